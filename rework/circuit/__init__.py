@@ -1,0 +1,1 @@
+"""The circuit as an immutable value, its graph views and the few primitive edits. Imports no other room."""

@@ -1,0 +1,95 @@
+"""The circuit as a value: immutable, compared by content, looked up by part, pin and node."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+
+from rework.circuit.parts import KINDS, Part
+
+
+@dataclass(frozen=True, slots=True)
+class Mains:
+    """The line as the set was made for it: RMS volts and hertz."""
+
+    volts: float
+    hertz: float
+
+
+@dataclass(frozen=True)
+class Circuit:
+    """A title, the mains, the parts in the order of the file, and what the file says of nodes.
+
+    ``touchable`` are nodes within reach of a hand (beyond those every kind brings along), ``open_nodes`` nodes meant
+    to end in the air, ``ports`` pairs of port name and node, ``aliases`` pairs of a joined name and the node it names.
+    """
+
+    title: str = ""
+    mains: Mains | None = None
+    parts: tuple[Part, ...] = ()
+    touchable: tuple[str, ...] = ()
+    ports: tuple[tuple[str, str], ...] = ()
+    open_nodes: tuple[str, ...] = ()
+    aliases: tuple[tuple[str, str], ...] = ()
+    file: str = field(default="", compare=False)
+
+    @cached_property
+    def by_name(self) -> dict[str, Part]:
+        """Every part by its name. Read only."""
+        return {part.name: part for part in self.parts}
+
+    @cached_property
+    def at(self) -> dict[str, tuple[tuple[Part, str], ...]]:
+        """Every node with the (part, terminal) pairs on it, in the order of the file. Read only."""
+        found: dict[str, list[tuple[Part, str]]] = {}
+        for part in self.parts:
+            for terminal, node in part.pins:
+                found.setdefault(node, []).append((part, terminal))
+        return {node: tuple(pins) for node, pins in found.items()}
+
+    @cached_property
+    def nodes(self) -> tuple[str, ...]:
+        """The nodes that carry at least one pin, sorted."""
+        return tuple(sorted(self.at))
+
+    def part(self, name: str) -> Part | None:
+        """Return the part of that name, or None."""
+        return self.by_name.get(name)
+
+    def node_named(self, name: str) -> str:
+        """Return the node a joined name stands for; any other name stands for itself."""
+        return self._alias.get(name, name)
+
+    @cached_property
+    def _alias(self) -> dict[str, str]:
+        return dict(self.aliases)
+
+    @cached_property
+    def within_reach(self) -> frozenset[str]:
+        """Nodes a hand can reach: those the file names and those a jack, chassis, shaft, frame or core brings along."""
+        reached = set(self.touchable)
+        for part in self.parts:
+            kind = KINDS[part.kind]
+            reached.update(node for terminal, node in part.pins if terminal in kind.touched)
+        return frozenset(reached)
+
+    def with_parts(self, parts: tuple[Part, ...]) -> Circuit:
+        """Return the circuit with other parts and all else the same."""
+        return replace(self, parts=parts)
+
+    def free_part_name(self, stem: str) -> str:
+        """Return ``stem`` with the lowest number that no part has: ``W`` gives ``W1``, or ``W7`` after W6."""
+        number = 1
+        while f"{stem}{number}" in self.by_name:
+            number += 1
+        return f"{stem}{number}"
+
+    def free_node_name(self, wanted: str) -> str:
+        """Return ``wanted``, or where a node or a joined name already has it, ``wanted`` with a letter after it."""
+        taken = self.at.keys() | self._alias.keys()
+        if wanted not in taken:
+            return wanted
+        number = 1
+        while f"{wanted}_{number}" in taken:
+            number += 1
+        return f"{wanted}_{number}"

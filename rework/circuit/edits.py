@@ -1,0 +1,222 @@
+"""The eight primitive edits. Everything above (diff, work order, wire list, provenance) is read off these.
+
+An action says what is done to what; ``Edit`` adds by which rule and why. ``apply_edit`` makes a new circuit and leaves
+the old one as it was; replaying a list of edits on the same circuit gives the same circuit.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+from rework.circuit.circuit import Circuit
+from rework.circuit.parts import Part, Value
+from rework.circuit.place import Place
+
+
+class EditError(ValueError):
+    """An edit that cannot be made on this circuit; the message names the part and the pin."""
+
+
+@dataclass(frozen=True, slots=True)
+class CutConductor:
+    """Cut a trace or take out a wire."""
+
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class LiftPin:
+    """Take one terminal of a part off its node and leave it on nothing."""
+
+    part: str
+    terminal: str
+
+
+@dataclass(frozen=True, slots=True)
+class RemovePart:
+    """Take a part out."""
+
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class FitPart:
+    """Fit a new part."""
+
+    part: Part
+
+
+@dataclass(frozen=True, slots=True)
+class RunWire:
+    """Run a conductor; each end is a node, or ``PART.terminal`` for a pin that may still be on nothing."""
+
+    part: Part
+
+
+@dataclass(frozen=True, slots=True)
+class ExchangeTube:
+    """Put another tube in, its elements carried to the pins where the new tube has them.
+
+    ``moves`` lists (element, old pins, new pins) for the work order; ``pins`` and ``unused`` are the result.
+    """
+
+    name: str
+    type: str
+    pins: tuple[tuple[str, str], ...]
+    unused: tuple[str, ...]
+    moves: tuple[tuple[str, tuple[str, ...], tuple[str, ...]], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class SetValue:
+    """Exchange a part for one of the same kind with another value (or other words)."""
+
+    name: str
+    values: tuple[Value, ...]
+    words: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class AttachCircuit:
+    """Set another circuit beside this one, every name in it led by ``prefix/``; its ports are not yet connected."""
+
+    circuit: Circuit
+    prefix: str
+
+
+Action = CutConductor | LiftPin | RemovePart | FitPart | RunWire | ExchangeTube | SetValue | AttachCircuit
+
+
+@dataclass(frozen=True, slots=True)
+class Edit:
+    """One action with its reason, the rule that asked for it, and where in a file that was."""
+
+    action: Action
+    rule: str = ""
+    reason: str = ""
+    place: Place | None = None
+
+
+def apply_edit(circuit: Circuit, action: Action) -> Circuit:
+    """Return the circuit after one action.
+
+    Raises EditError where the part, pin or node is not there, or a name is taken already.
+    """
+    match action:
+        case CutConductor(name):
+            if not _known(circuit, name).is_conductor:
+                raise EditError(f"{name} is not a trace, wire or cable, so it cannot be cut; remove it instead")
+            return _without(circuit, name)
+        case RemovePart(name):
+            _known(circuit, name)
+            return _without(circuit, name)
+        case LiftPin(name, terminal):
+            return _lift(circuit, _known(circuit, name), terminal)
+        case FitPart(part):
+            return _add(circuit, part)
+        case RunWire(part):
+            return _run(circuit, part)
+        case ExchangeTube(name, type_, pins, unused):
+            old = _known(circuit, name)
+            return _swap(circuit, replace(old, type=type_, pins=pins, unused=unused, values=(), place=None))
+        case SetValue(name, values, words):
+            return _swap(circuit, replace(_known(circuit, name), values=values, words=words, place=None))
+        case AttachCircuit(other, prefix):
+            return _attach(circuit, other, prefix)
+
+
+def replay(circuit: Circuit, edits: Iterable[Edit]) -> Circuit:
+    """Return the circuit after all edits, in order. Raises EditError like ``apply_edit``."""
+    for edit in edits:
+        circuit = apply_edit(circuit, edit.action)
+    return circuit
+
+
+def _known(circuit: Circuit, name: str) -> Part:
+    part = circuit.part(name)
+    if part is None:
+        raise EditError(f"there is no part {name} in the circuit")
+    return part
+
+
+def _without(circuit: Circuit, name: str) -> Circuit:
+    left = tuple(part for part in circuit.parts if part.name != name)
+    return _swept(circuit.with_parts(left))
+
+
+def _swap(circuit: Circuit, part: Part) -> Circuit:
+    return _swept(circuit.with_parts(tuple(part if old.name == part.name else old for old in circuit.parts)))
+
+
+def _swept(circuit: Circuit) -> Circuit:
+    """Drop what the circuit says of nodes that no pin is on any more."""
+    alive = circuit.at.keys()
+    return replace(
+        circuit,
+        touchable=tuple(node for node in circuit.touchable if node in alive),
+        open_nodes=tuple(node for node in circuit.open_nodes if node in alive),
+        ports=tuple((port, node) for port, node in circuit.ports if node in alive),
+        aliases=tuple((alias, node) for alias, node in circuit.aliases if node in alive),
+    )
+
+
+def _lift(circuit: Circuit, part: Part, terminal: str) -> Circuit:
+    if part.node(terminal) is None:
+        raise EditError(f"{part.name} has nothing on pin {terminal}, so there is nothing to lift")
+    pins = tuple(pin for pin in part.pins if pin[0] != terminal)
+    return _swap(circuit, replace(part, pins=pins, unused=(*part.unused, terminal)))
+
+
+def _add(circuit: Circuit, part: Part) -> Circuit:
+    if part.name in circuit.by_name:
+        raise EditError(f"there is a part {part.name} already; give the new one another name")
+    return circuit.with_parts((*circuit.parts, part))
+
+
+def _run(circuit: Circuit, part: Part) -> Circuit:
+    ends = []
+    for terminal, end in part.pins:
+        circuit, node = _reach(circuit, end)
+        ends.append((terminal, node))
+    return _add(circuit, replace(part, pins=tuple(ends)))
+
+
+def _reach(circuit: Circuit, end: str) -> tuple[Circuit, str]:
+    """Return the node an end of a wire lands on, giving a pin on nothing a node of its own first."""
+    name, _, terminal = end.partition(".")
+    part = circuit.part(name) if terminal else None
+    if part is None:
+        return circuit, circuit.node_named(end)
+    node = part.node(terminal)
+    if node is not None:
+        return circuit, node
+    if terminal not in part.unused:
+        raise EditError(f"{name} has no pin {terminal}")
+    node = circuit.free_node_name(f"{name.replace('/', '-')}-{terminal}")
+    bound = replace(part, pins=(*part.pins, (terminal, node)), unused=tuple(t for t in part.unused if t != terminal))
+    return _swap(circuit, bound), node
+
+
+def _attach(circuit: Circuit, other: Circuit, prefix: str) -> Circuit:
+    def led(name: str) -> str:
+        return f"{prefix}/{name}"
+
+    def led_part(part: Part) -> Part:
+        settings = tuple((word, led(arg) if word in ("on", "mates", "ganged") else arg) for word, arg in part.settings)
+        pins = tuple((terminal, led(node)) for terminal, node in part.pins)
+        return replace(part, name=led(part.name), pins=pins, settings=settings)
+
+    new = tuple(led_part(part) for part in other.parts)
+    taken = [part.name for part in new if part.name in circuit.by_name]
+    if taken:
+        raise EditError(f"{taken[0]} is there already; attach the circuit under another name than {prefix}")
+    return replace(
+        circuit,
+        mains=circuit.mains or other.mains,
+        parts=circuit.parts + new,
+        touchable=circuit.touchable + tuple(map(led, other.touchable)),
+        open_nodes=circuit.open_nodes + tuple(map(led, other.open_nodes)),
+        ports=circuit.ports + tuple((led(port), led(node)) for port, node in other.ports),
+        aliases=circuit.aliases + tuple((led(alias), led(node)) for alias, node in other.aliases),
+    )
