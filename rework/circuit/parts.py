@@ -32,7 +32,7 @@ class Kind:
     ``form`` is how its connections are written: ``two`` as ``A -- B``; ``pins`` as ``terminal=node``; ``poles`` as one
     ``A -- B`` a pole; ``windings`` and ``cores`` as ``name = A -- B``; ``one`` as a single node. ``passes`` is how
     current gets through. ``polar`` parts may not be turned round. ``primary_side`` parts may sit on the mains without
-    being a hazard in themselves. ``touched`` terminals are in reach of a hand whatever the file says.
+    being a hazard in themselves. ``touched`` terminals are in reach of a hand whatever the file says. The first of ``dimensions`` is what a bare multiplier such as ``220k`` means.
     """
 
     name: str
@@ -40,23 +40,26 @@ class Kind:
     passes: Passes
     terminals: tuple[str, ...] = ()
     optional: tuple[str, ...] = ()
-    dimensions: frozenset[str] = frozenset()
+    dimensions: tuple[str, ...] = ()
     words: frozenset[str] = frozenset()
     polar: bool = False
     primary_side: bool = False
     touched: tuple[str, ...] = ()
+    settings: frozenset[str] = frozenset({"type"})
 
 
 def _kind(name: str, form: Form, passes: Passes, terminals: str = "", *, optional: str = "", values: str = "",
-          words: str = "", polar: bool = False, primary_side: bool = False, touched: str = "") -> Kind:
-    return Kind(name, form, passes, tuple(terminals.split()), tuple(optional.split()), frozenset(values.split()),
-                frozenset(words.split()), polar, primary_side, tuple(touched.split()))
+          words: str = "", polar: bool = False, primary_side: bool = False, touched: str = "", settings: str = "type") -> Kind:
+    return Kind(name, form, passes, tuple(terminals.split()), tuple(optional.split()), tuple(values.split()),
+                frozenset(words.split()), polar, primary_side, tuple(touched.split()),
+                frozenset(settings.split()))
 
 
 _KINDS = (
     _kind("plug", "pins", "nothing", "line neutral", optional="earth", values="voltage current",
           words="two-blade polarised three-pin", primary_side=True),
-    _kind("switch", "poles", "poles", values="voltage current", words="SPST DPST SPDT DPDT", primary_side=True),
+    _kind("switch", "poles", "poles", values="voltage current", words="SPST DPST SPDT DPDT", primary_side=True,
+          settings="type on ganged"),
     _kind("fuse", "two", "conducts", "1 2", values="current voltage", words="slow fast", primary_side=True),
     _kind("thermistor", "two", "conducts", "1 2", values="resistance current", words="NTC PTC", primary_side=True),
     _kind("resistor", "two", "conducts", "1 2", values="resistance power fraction voltage",
@@ -65,7 +68,8 @@ _KINDS = (
           words="linear audio reverse-audio metal-shaft plastic-shaft", touched="shaft"),
     _kind("lamp", "two", "conducts", "1 2", values="voltage current power", words="neon pilot"),
     _kind("capacitor", "two", "capacitor", "1 2", values="capacitance voltage fraction",
-          words="ceramic mica paper film oil polystyrene"),
+          words="ceramic mica paper film oil polystyrene",
+          settings="type class"),
     _kind("electrolytic", "two", "capacitor", "plus minus", values="capacitance voltage fraction",
           words="can bipolar", polar=True),
     _kind("choke", "two", "conducts", "1 2", values="inductance current resistance", words="field-coil"),
@@ -75,7 +79,7 @@ _KINDS = (
           touched="core", primary_side=True),
     _kind("output transformer", "windings", "windings", optional="core", values="power fraction",
           words="push-pull single-ended", touched="core"),
-    _kind("tube", "pins", "tube"),
+    _kind("tube", "pins", "tube", words="unlisted"),
     _kind("socket", "pins", "nothing", words="miniature octal noval loctal rimlock"),
     _kind("diode", "two", "conducts", "anode cathode", values="voltage current", words="silicon germanium", polar=True),
     _kind("selenium", "two", "conducts", "anode cathode", values="voltage current", polar=True),
@@ -91,7 +95,8 @@ _KINDS = (
     _kind("dummy load", "two", "conducts", "1 2", values="resistance power"),
     _kind("motor", "pins", "conducts", "1 2", optional="tap frame", values="voltage power current resistance frequency",
           primary_side=True, touched="frame"),
-    _kind("connector", "pins", "contacts", values="voltage current", words="plug socket", primary_side=True),
+    _kind("connector", "pins", "contacts", values="voltage current", words="plug socket", primary_side=True,
+          settings="type mates"),
     _kind("trace", "two", "conductor", "1 2", primary_side=True),
     _kind("wire", "two", "conductor", "1 2", values="gauge area length voltage",
           words="twisted black brown red orange yellow green blue violet gray white solid stranded green-yellow",

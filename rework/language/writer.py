@@ -1,0 +1,169 @@
+"""Circuit to text, and a text file put in order. Reading what is written here gives the same circuit again."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from lark import Token
+
+from rework.circuit.circuit import Circuit
+from rework.circuit.parts import KINDS, Part, strands, switch_style, switch_terminals
+from rework.circuit.place import Problem, errors
+from rework.language.quantity import spaced, write_value
+from rework.language.reader import Line, read_lines
+from rework.language.syntax import AttachLine, Connection, ListLine, PartLine, PlainLine
+
+#: A wider part head than this does not push the other lines' colons out.
+_WIDEST_HEAD = 40
+#: Connections are broken over lines beyond this many characters.
+_WIDEST_LINE = 120
+
+
+def write_circuit(circuit: Circuit, *, remarks: Iterable[str] = ()) -> str:
+    """Return the text of a circuit; ``remarks`` become comment lines at the top."""
+    head = [f"# {remark}" for remark in remarks]
+    if circuit.title:
+        head.append(f'circuit "{_quotable(circuit.title)}"')
+    if circuit.mains:
+        head.append(f"mains {circuit.mains.volts:.12g} V {circuit.mains.hertz:.12g} Hz")
+    if circuit.touchable:
+        head.append("touchable " + ", ".join(circuit.touchable))
+    if circuit.open_nodes:
+        head.append("open " + ", ".join(circuit.open_nodes))
+    tail = [f"join {node} {alias}" for alias, node in circuit.aliases]
+    if circuit.ports:
+        tail.append("port " + ", ".join(f"{port} = {node}" for port, node in circuit.ports))
+    rows = [(part.name, _part_head(part), _part_connections(part), _remark(part.remark)) for part in circuit.parts]
+    blocks = ["\n".join(head), "\n".join(_aligned(rows)), "\n".join(tail)]
+    return "\n\n".join(block for block in blocks if block) + "\n"
+
+
+def tidy(text: str, file: str) -> tuple[str | None, tuple[Problem, ...]]:
+    """Return the text with its columns aligned and its spacing made even, or None and the problems that prevent it.
+
+    Comments, blank lines, the order of lines and the way each value is written stay. Tidying twice changes nothing.
+    """
+    lines, problems = read_lines(text, file)
+    if errors(problems.sorted()):
+        return None, problems.sorted()
+    out: list[str] = []
+    block: list[tuple[Line, tuple[str, str, list[str], str]]] = []
+
+    def flush() -> None:
+        aligned = _aligned([row for _, row in block])
+        out.extend(_commented(code, line.comment) for (line, _), code in zip(block, aligned, strict=True))
+        block.clear()
+
+    for line in lines:
+        if isinstance(line.shape, PartLine):
+            shape = line.shape
+            block.append((line, (str(shape.name), _words(shape.head), [_connection(c) for c in shape.connections],
+                                 str(shape.remark or ""))))
+        else:
+            if line.shape is not None or not line.comment:
+                flush()
+            elif block:
+                flush()
+            out.append(_commented(_statement(line.shape), line.comment))
+    flush()
+    while out and not out[0]:
+        out.pop(0)
+    while out and not out[-1]:
+        out.pop()
+    kept = [row for index, row in enumerate(out) if row or out[index - 1]]
+    return "".join(f"{row}\n" for row in kept), problems.sorted()
+
+
+def _commented(code: str, comment: str) -> str:
+    return f"{code}  {comment}" if code and comment else code or comment
+
+
+def _statement(shape: object | None) -> str:
+    match shape:
+        case ListLine(keyword, connections):
+            return f"{keyword} " + ", ".join(_connection(connection, wide=True) for connection in connections)
+        case PlainLine(keyword, words):
+            return f"{keyword} {_words(words)}"
+        case AttachLine(keyword, file, filler, name, connections):
+            ports = ", ".join(_connection(connection) for connection in connections)
+            return f"{keyword} {file} {filler} {name}" + (f" : {ports}" if ports else "")
+    return ""
+
+
+def _words(tokens: Sequence[Token]) -> str:
+    return " ".join(spaced(token) if token.type == "VALUE" else str(token) for token in tokens)
+
+
+def _connection(connection: Connection, *, wide: bool = False) -> str:
+    chain = " -- ".join(connection.chain)
+    if not connection.equals:
+        return chain or " ".join(connection.head)
+    equals = " = " if wide or len(connection.head) > 1 or len(connection.chain) > 1 else "="
+    return f"{_words(connection.head)}{equals}{chain}"
+
+
+def _aligned(rows: Sequence[tuple[str, str, list[str], str]]) -> list[str]:
+    if not rows:
+        return []
+    names = max(len(name) for name, _, _, _ in rows)
+    heads = max((len(head) for _, head, _, _ in rows if len(head) <= _WIDEST_HEAD), default=0)
+    out = []
+    for name, head, connections, remark in rows:
+        start = f"{name:<{names}}  {head:<{heads}} : "
+        out.append(_broken(start, connections, remark))
+    return out
+
+
+def _broken(start: str, connections: list[str], remark: str) -> str:
+    """Return a part's line, gone on under the first connection where it would be too long."""
+    lines, current = [], start
+    for index, connection in enumerate(connections):
+        text = connection + ("," if index < len(connections) - 1 else "")
+        if current.strip() and len(current) + len(text) > _WIDEST_LINE and not current.endswith(": "):
+            lines.append(current.rstrip())
+            current = " " * len(start)
+        current += text + " "
+    lines.append((current + (f" {remark}" if remark else "")).rstrip())
+    return "\n".join(lines)
+
+
+def _quotable(text: str) -> str:
+    return text.replace('"', "'").replace("\n", " ")
+
+
+def _remark(text: str) -> str:
+    return f'"{_quotable(text)}"' if text else ""
+
+
+def _part_head(part: Part) -> str:
+    values = [f"{value.role} {write_value(value)}".strip() for value in part.values]
+    settings = [f"{word} {argument}" for word, argument in part.settings]
+    type_ = [part.type] if part.kind == "tube" else [f"type {part.type}"] if part.type else []
+    return " ".join([part.kind, *part.words, *type_, *values, *settings])
+
+
+def _part_connections(part: Part) -> list[str]:
+    kind = KINDS[part.kind]
+    nodes = dict(part.pins)
+    if kind.form in ("windings", "cores"):
+        out = [_strand(part, run) for run in strands(part)]
+    elif kind.form == "poles":
+        poles = switch_terminals(switch_style(part))
+        if all(terminal in nodes for pole in poles for terminal in pole):
+            out = [" -- ".join(nodes[terminal] for terminal in pole) for pole in poles]
+        else:
+            out = [f"{terminal}={node}" for terminal, node in part.pins]
+    elif kind.form == "two" and len(part.pins) == 2:
+        out = [" -- ".join(nodes[terminal] for terminal in kind.terminals)]
+    elif kind.form == "one" and part.pins:
+        out = [part.pins[0][1]]
+    else:
+        out = [f"{terminal}={node}" for terminal, node in part.pins]
+    return out + ([f"unused {' '.join(part.unused)}"] if part.unused else [])
+
+
+def _strand(part: Part, run: tuple[str, ...]) -> str:
+    name = run[0].split(".")[0]
+    values = " ".join(f"{value.role} {write_value(value)}".strip() for value in dict(part.windings).get(name, ()))
+    head = f"{name} {values}".strip()
+    return f"{head} = {' -- '.join(part.node(terminal) for terminal in run)}"
