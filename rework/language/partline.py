@@ -10,7 +10,7 @@ from functools import lru_cache
 
 from lark import Token
 
-from rework.circuit.parts import KINDS, WINDING_NAMES, Kind, Value, chain_terminals, switch_terminals, SWITCH_STYLES
+from rework.circuit.parts import KINDS, SWITCH_STYLES, WINDING_NAMES, Kind, Value, chain_terminals, switch_terminals
 from rework.language.quantity import EXAMPLES, QuantityError, read_value
 from rework.language.syntax import Connection, PartLine
 
@@ -44,6 +44,11 @@ class Draft:
     windings: tuple[tuple[str, tuple[Value, ...]], ...]
     remark: str
     token: Token
+
+
+def style_of(words: Iterable[str]) -> str:
+    """Return the style of a switch: SPST where no word says otherwise."""
+    return next((word for word in words if word in SWITCH_STYLES), "SPST")
 
 
 read_cached = lru_cache(maxsize=8192)(read_value)
@@ -169,7 +174,7 @@ def _connect(draft: Draft, kind: Kind, line: PartLine, report: Report) -> None:
     windings: list[tuple[str, tuple[Value, ...]]] = []
     unused: list[str] = []
     terminals_of = _Terminals(draft, kind, report)
-    poles = list(switch_terminals(next((word for word in draft.words if word in SWITCH_STYLES), "SPST")))
+    poles = list(switch_terminals(style_of(draft.words)))
     plain = 0
     for connection in line.connections:
         head, chain = connection.head, connection.chain
@@ -297,7 +302,7 @@ def terminal_names(part, kind: Kind, tube, text: str) -> tuple[tuple[str, ...], 
         if text in kind.optional or re.fullmatch(r"[A-Za-z0-9_]+(\.(start|finish|tap\d*|\d+))?", text):
             return (text,), "", ""
     elif kind.form == "poles":
-        known = [terminal for pole in switch_terminals(next((w for w in part.words if w in SWITCH_STYLES), "SPST")) for terminal in pole]
+        known = [terminal for pole in switch_terminals(style_of(part.words)) for terminal in pole]
         if text in known:
             return (text,), "", ""
     elif not kind.terminals or text in kind.terminals or text in kind.optional:
@@ -330,7 +335,7 @@ def _choices(part, kind: Kind, tube) -> tuple[str, ...]:
     if tube is not None:
         return tuple(tube.socket_pins) + tuple(tube.element_names())
     if kind.form == "poles":
-        return tuple(t for pole in switch_terminals(next((w for w in part.words if w in SWITCH_STYLES), "SPST")) for t in pole)
+        return tuple(t for pole in switch_terminals(style_of(part.words)) for t in pole)
     if kind.form == "windings":
         return WINDING_NAMES
     return kind.terminals + kind.optional or ("a pin number",)
@@ -348,25 +353,28 @@ def _check_terminals(draft: Draft, kind: Kind, poles: list, line: PartLine, repo
     if both:
         report(line.name, f"{_pin_words(draft, both[0])} of {draft.name} is bound and also said to be unused",
                expected="one or the other")
-    order = _order(kind, poles)
+    draft.pins = in_order(draft, draft.pins)
+    if kind.form in ("windings", "cores") and not draft.pins:
+        report(line.name, f"{draft.name} has no windings" if kind.form == "windings" else f"{draft.name} has no cores",
+               expected=_connection_form(kind, poles))
+
+
+def in_order(draft: Draft, pins: list[tuple[str, object]]) -> list[tuple[str, object]]:
+    """Return pins in canonical order: as the kind lists its terminals, else pin 2 before pin 10 and the top cap last.
+
+    Windings and cores stay in the order in which they were written, the core of a transformer first.
+    """
+    kind = KINDS[draft.kind]
+    if kind.form == "poles":
+        names = [terminal for pole in switch_terminals(style_of(draft.words)) for terminal in pole]
+    else:
+        names = [*kind.terminals, *kind.optional]
+    order = {name: index for index, name in enumerate(names)}
     if order:
-        draft.pins.sort(key=lambda pin: order.get(pin[0], 99))
-    elif kind.form == "pins":
-        draft.pins.sort(key=lambda pin: natural(pin[0]))
-    if kind.form in ("windings", "cores"):
-        if not draft.pins:
-            report(line.name, f"{draft.name} has no windings" if kind.form == "windings" else f"{draft.name} has no cores",
-                   expected=_connection_form(kind, poles))
-
-
-def natural(terminal: str) -> tuple:
-    """Return a sort key that puts pin 2 before pin 10 and the top cap last."""
-    return (0, int(terminal), "") if terminal.isdigit() else (1, 0, terminal)
-
-
-def _order(kind: Kind, poles: list) -> dict[str, int]:
-    names = [terminal for pole in poles for terminal in pole] if kind.form == "poles" else [*kind.terminals, *kind.optional]
-    return {name: index for index, name in enumerate(names)}
+        return sorted(pins, key=lambda pin: order.get(pin[0], len(order)))
+    if kind.form == "pins":
+        return sorted(pins, key=lambda pin: (0, int(pin[0]), "") if pin[0].isdigit() else (1, 0, pin[0]))
+    return pins
 
 
 def missing_terminals(draft: Draft, kind: Kind, bound: set[str]) -> tuple[str, ...]:
@@ -381,7 +389,7 @@ def missing_terminals(draft: Draft, kind: Kind, bound: set[str]) -> tuple[str, .
                      if pin not in told and (element := tube.element(pin)) not in ("none", "absent", "internal")
                      and (element not in elements or element.startswith("heater")))
     if kind.form == "poles":
-        style = next((word for word in draft.words if word in SWITCH_STYLES), "SPST")
+        style = style_of(draft.words)
         wanted = tuple(terminal for pole in switch_terminals(style) for terminal in pole)
     else:
         wanted = kind.terminals

@@ -60,10 +60,7 @@ def tidy(text: str, file: str) -> tuple[str | None, tuple[Problem, ...]]:
             block.append((line, (str(shape.name), _words(shape.head), [_connection(c) for c in shape.connections],
                                  str(shape.remark or ""))))
         else:
-            if line.shape is not None or not line.comment:
-                flush()
-            elif block:
-                flush()
+            flush()
             out.append(_commented(_statement(line.shape), line.comment))
     flush()
     while out and not out[0]:

@@ -1,0 +1,7 @@
+"""``python -m rework``."""
+
+import sys
+
+from rework.cli import main
+
+sys.exit(main())

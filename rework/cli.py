@@ -1,0 +1,111 @@
+"""The command ``rework``: reads arguments, calls one function, prints. Exit 0 nothing found, 1 hazard found, 2 not done."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from collections.abc import Sequence
+
+from rework import __version__
+
+#: Each command: (what it does, an example, the module and function that do it).
+COMMANDS = {
+    "demo": ("copy a packaged demo job to a folder, run it, tell the story, write the drawings", "rework demo pager --to bench", "demo"),
+    "check": ("what is tied to the mains, by which path, in which plug and switch position", "rework check pager.circuit", "check"),
+    "apply": ("run the rules of a job and write the reworked netlist", "rework apply pager.job -o pager-after.circuit", "apply"),
+    "diff": ("what changed between two circuits: parts, pins, conductors, nodes", "rework diff before.circuit after.circuit", "diff"),
+    "draw": ("draw a circuit, or a job before and after", "rework draw pager.job -o pager.svg", "draw"),
+    "rules": ("list the rework rules, or print the manual of one", "rework rules open-line-to-chassis", "rules"),
+    "tubes": ("list the tubes, or print what is known of one and where from", "rework tubes 50C5", "tubes"),
+    "tidy": ("put a circuit file in order: columns, spacing; remarks stay", "rework tidy pager.circuit", "tidy"),
+    "new": ("write a commented skeleton to start from", "rework new mine.circuit", "new"),
+}
+
+
+def parser() -> argparse.ArgumentParser:
+    """Return the argument parser with every command."""
+    top = argparse.ArgumentParser(
+        prog="rework", description="Convert a transformerless tube amplifier to an isolated supply, on paper first.",
+        epilog="Exit status: 0 nothing found, 1 hazard found, 2 cannot read or do what was asked. "
+               "Nothing here replaces the meter: unplug, discharge, measure.")
+    top.add_argument("--version", action="version", version=f"rework {__version__}")
+    top.add_argument("--traceback", action="store_true", help="show where an unexpected failure happened")
+    commands = top.add_subparsers(dest="command", metavar="COMMAND", required=True)
+    made = {name: commands.add_parser(name, help=text, description=text[0].upper() + text[1:] + ".", epilog=f"Example: {example}")
+            for name, (text, example, _) in COMMANDS.items()}
+    made["demo"].add_argument("name", nargs="?", default="pager", help="which demo (default: pager); see --list")
+    made["demo"].add_argument("--to", metavar="DIR", default="rework-demo", help="folder to copy it to (default: ./rework-demo)")
+    made["demo"].add_argument("--list", action="store_true", help="list the demos and stop")
+    made["demo"].add_argument("--force", action="store_true", help="replace files of the demo that are there already")
+    made["check"].add_argument("file", help="a .circuit file, or a .job file (before and after its rules)")
+    made["check"].add_argument("--all", action="store_true", help="print the path of every tied node, not only of what a hand can reach")
+    made["apply"].add_argument("file", help="a .job file")
+    made["apply"].add_argument("-o", "--output", metavar="OUT.circuit", help="where to write the reworked netlist (default: print it)")
+    made["diff"].add_argument("before")
+    made["diff"].add_argument("after")
+    made["diff"].add_argument("--by-structure", action="store_true", help="match parts by how they are connected, whatever their names")
+    made["draw"].add_argument("file", help="a .circuit file, or a .job file")
+    made["draw"].add_argument("-o", "--output", metavar="OUT.svg", required=True, help="an .svg, .png or .pdf file; a job makes two, -before and -after")
+    made["draw"].add_argument("--sockets", action="store_true", help="socket views from below instead of the whole circuit")
+    made["draw"].add_argument("--theme", choices=("light", "dark", "print"), default="light", help="background (default: light)")
+    made["draw"].add_argument("--renderer", choices=("embedded", "system"), default="embedded", help="system uses an installed dot")
+    made["rules"].add_argument("name", nargs="?", help="a rule; without it all are listed")
+    made["rules"].add_argument("--words", action="store_true", help="print the words a rule's conditions can use")
+    made["rules"].add_argument("--folder", metavar="DIR", default=".", help="where rules of your own are kept (default: here)")
+    made["tubes"].add_argument("type", nargs="?", help="a tube type; without it all are listed")
+    made["tidy"].add_argument("file", help="a .circuit file")
+    made["tidy"].add_argument("-o", "--output", metavar="FILE", help="where to write (default: print)")
+    made["tidy"].add_argument("--in-place", action="store_true", help="replace the file itself, if it can be read without a problem")
+    made["tidy"].add_argument("--check", action="store_true", help="write nothing; exit 1 if the file is not tidy")
+    made["new"].add_argument("file", help="the .circuit, .job or .rule file to write")
+    for name in ("check", "apply", "diff", "rules", "tubes"):
+        made[name].add_argument("--json", action="store_true", help="print JSON for a machine")
+    for name in ("apply", "draw", "tidy", "new"):
+        made[name].add_argument("--force", action="store_true", help="replace a file that is there already")
+    return top
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command and return its exit status."""
+    asked = parser().parse_args(arguments)
+    from rework.commands.files import Refusal
+
+    try:
+        import importlib
+
+        status = importlib.import_module(f"rework.commands.{COMMANDS[asked.command][2]}").run(asked)
+        sys.stdout.flush()
+        return status
+    except Refusal as refusal:
+        _tell(refusal.problems, as_json=getattr(asked, "json", False))
+        return 2
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 2
+    except KeyboardInterrupt:
+        print("\nstopped", file=sys.stderr)
+        return 2
+    except Exception as error:
+        if asked.traceback:
+            raise
+        print(f"rework failed in a way it should not: {type(error).__name__}: {error}\n"
+              "Nothing was found or cleared by this run. Run it again with --traceback before the command to see where.", file=sys.stderr)
+        return 2
+
+
+def _tell(problems: Sequence, *, as_json: bool) -> None:
+    from rework.report import problems_json, problems_text
+
+    if as_json:
+        import json
+
+        print(json.dumps({"problems": problems_json(problems)}, indent=2, ensure_ascii=False))
+    else:
+        print(problems_text(problems, stream=sys.stderr), file=sys.stderr)
+        count = sum(problem.severity == "error" for problem in problems)
+        print(f"\n{count} problem{'s' if count != 1 else ''}; nothing was done.", file=sys.stderr)
+
+
+if __name__ == "__main__":
+    sys.exit(main())

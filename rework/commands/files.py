@@ -1,0 +1,103 @@
+"""The edge to the disk: reading what the user names, writing whole files or none."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from pathlib import Path
+
+from rework.circuit.circuit import Circuit
+from rework.circuit.place import Place, Problem
+from rework.language.reader import MOST_BYTES
+
+
+class Refusal(Exception):
+    """Something asked for that cannot be done. Carries the problems to print; the exit status is 2."""
+
+    def __init__(self, *problems: Problem) -> None:
+        super().__init__(problems[0].message if problems else "")
+        self.problems = problems
+
+
+def read_bytes(path: Path | str) -> bytes:
+    """Return the bytes of a file. Raises Refusal where there is none, or it is no plain file, or is far too large."""
+    path = Path(path)
+    try:
+        if path.is_dir():
+            raise Refusal(Problem(f"{path} is a folder", expected="a file", hint="name a file in it"))
+        if not path.is_file():
+            raise Refusal(Problem(f"there is no file {path}", expected="a file that can be read", hint=_similar(path)))
+        if path.stat().st_size > MOST_BYTES:
+            raise Refusal(Problem(f"{path} holds {path.stat().st_size:,} bytes; more than {MOST_BYTES:,} is no netlist",
+                                  expected="a plain text file of one line a part"))
+        return path.read_bytes()
+    except (OSError, ValueError) as error:
+        raise Refusal(Problem(f"{path} cannot be read: {getattr(error, 'strerror', None) or error}")) from error
+
+
+def _similar(path: Path) -> str:
+    import difflib
+
+    try:
+        names = [entry.name for entry in path.parent.iterdir()]
+    except OSError:
+        return ""
+    near = difflib.get_close_matches(path.name, names, 1, 0.6)
+    return f"did you mean {path.parent / near[0]}?" if near else ""
+
+
+def read_circuit_file(path: Path | str) -> tuple[Circuit | None, tuple[Problem, ...]]:
+    """Return the circuit in a file, with circuits it attaches, and the problems of all these files."""
+    return _read(Path(path), ())
+
+
+def _read(path: Path, above: tuple[Path, ...]) -> tuple[Circuit | None, tuple[Problem, ...]]:
+    from rework.language.resolve import read_circuit_bytes
+
+    here = path.resolve()
+    if here in above:
+        names = " -> ".join(entry.name for entry in (*above[above.index(here):], here))
+        return None, (Problem(f"these circuits attach one another in a circle: {names}", Place(str(path), 1, 1, 2),
+                              expected="a circuit that does not attach itself", hint="take one of the attach lines out"),)
+
+    def attach(name: str, file: str) -> tuple[Circuit | None, tuple[Problem, ...]]:
+        try:
+            return _read(Path(file).parent / name, (*above, here))
+        except Refusal as refusal:
+            return None, tuple(problem.at(Place(file, 1, 1, 2), "") for problem in refusal.problems)
+
+    return read_circuit_bytes(read_bytes(path), file=str(path), attach=attach)
+
+
+def wanted_circuit(path: Path | str) -> tuple[Circuit, tuple[Problem, ...]]:
+    """Return the circuit in a file and the cautions told while reading. Raises Refusal where it has errors."""
+    circuit, problems = read_circuit_file(path)
+    if circuit is None:
+        raise Refusal(*problems)
+    return circuit, problems
+
+
+def write_whole(path: Path | str, data: bytes, *, force: bool) -> None:
+    """Write a file whole or not at all. Raises Refusal where it exists and ``force`` was not asked for."""
+    path = Path(path)
+    if path.exists() and not force:
+        raise Refusal(Problem(f"{path} is there already", hint="name another file, or add --force to replace it"))
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name[:80]}.")
+        try:
+            with os.fdopen(handle, "wb") as stream:
+                stream.write(data)
+            os.chmod(name, 0o666 & ~_umask())
+            os.replace(name, path)
+        except BaseException:
+            os.unlink(name)
+            raise
+    except OSError as error:
+        raise Refusal(Problem(f"{path} cannot be written: {error.strerror or error}")) from error
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask

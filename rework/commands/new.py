@@ -1,0 +1,73 @@
+"""``rework new``: a commented skeleton of each kind of file."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from rework.circuit.place import Problem
+from rework.commands.files import Refusal, write_whole
+
+CIRCUIT = '''\
+# One line a part:   NAME  KIND  values and words in any order  :  where each terminal goes   "a remark"
+# Trace it in this order: line cord, switch, rectifier, first filter capacitor, heater string end to end,
+# common and what joins it to the chassis, output tube, then back to the input. Unplugged and discharged.
+
+circuit "Name of the set, as found"
+mains 117 V 60 Hz
+touchable CHASSIS                    # nodes a hand can reach; jacks, shafts, chassis and frames count by themselves
+
+P1   plug two-blade                  : line=LINE, neutral=NEUTRAL
+S1   switch on R1                    : LINE -- SWITCHED            "on the back of the volume control"
+D1   diode type 1N4007 1 A 1000 V    : SWITCHED -- B1              # anode -- cathode
+C1   electrolytic 47 uF 200 V        : B1 -- COMMON                # plus -- minus
+RD   resistor dropper 500 ohm 20 W   : SWITCHED -- H1
+K1   trace                           : V1.4 -- COMMON              "copper, can be cut"
+V1   tube 50C5                       : cathode=KAT, grid=G1, 3=H1, plate=PLATE, screen=B1
+R1   pot 500k audio plastic-shaft    : ccw=COMMON, wiper=G1, cw=IN
+R2   resistor 150 ohm 1 W            : KAT -- COMMON
+C2   capacitor .047u 400 V           : COMMON -- CHASSIS           "line to chassis"
+T1   output transformer 3 W          : primary load 2.5k = PLATE -- B1, secondary load 4 ohm = SP1 -- SP2
+LS1  speaker 4 ohm 3 W               : SP1 -- SP2
+J1   jack input                      : tip=IN, sleeve=COMMON
+CH1  chassis                         : CHASSIS
+join NEUTRAL COMMON                  # two names, one node
+'''
+JOB = '''\
+# What is done to which amplifier, in order. "rework rules" lists the rules, "rework rules NAME" prints the manual of one.
+
+job "Name of the set: new isolated supply"
+circuit "mine.circuit"
+apply release-line-cord
+apply open-line-to-chassis
+# attach "supply.circuit" as SUPPLY
+# reading V1.plate 241 V             "what the meter showed"
+# labour 6 h
+'''
+RULE = '''\
+# A rule of your own, kept beside the job. The pattern is circuit language with ? for what may vary.
+
+rule take-out-noise-capacitor
+  says "Take out the capacitor from a plate to the chassis"
+  why "It is there against a fault this set no longer has."
+  sure "changes voltages"
+  for each
+    ?V tube : plate=?p
+    ?C capacitor : ?p -- ?x
+  where ?x is chassis
+  then
+    remove ?C
+  caution "Unplug and discharge first."
+'''
+SKELETONS = {".circuit": CIRCUIT, ".job": JOB, ".rule": RULE}
+
+
+def run(asked: argparse.Namespace) -> int:
+    """Write the skeleton that fits the file's name."""
+    path = Path(asked.file)
+    text = SKELETONS.get(path.suffix)
+    if text is None:
+        raise Refusal(Problem(f"{path.name} does not say what to begin", expected="a name that ends in .circuit, .job or .rule"))
+    write_whole(path, text.encode(), force=asked.force)
+    print(f"{path} is written; edit it, then run: rework {'check' if path.suffix != '.rule' else 'rules --folder ' + str(path.parent) } {path if path.suffix != '.rule' else ''}".rstrip())
+    return 0

@@ -1,0 +1,28 @@
+"""``rework tidy``."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+
+from rework.commands.files import Refusal, read_bytes, write_whole
+from rework.language.reader import decode
+from rework.language.writer import tidy
+
+
+def run(asked: argparse.Namespace) -> int:
+    """Print or write the tidied file; with ``--check`` return 1 where it differs."""
+    text, problems = decode(read_bytes(asked.file), asked.file)
+    if text is None:
+        raise Refusal(*problems)
+    tidied, problems = tidy(text, asked.file)
+    if tidied is None:
+        raise Refusal(*problems)
+    if asked.check:
+        print(f"{asked.file} is {'tidy' if tidied == text else 'not tidy'}")
+        return int(tidied != text)
+    if asked.in_place or asked.output:
+        write_whole(asked.file if asked.in_place else asked.output, tidied.encode(), force=asked.force or asked.in_place)
+    else:
+        sys.stdout.write(tidied)
+    return 0

@@ -1,0 +1,191 @@
+"""The job file: which amplifier, what is done to it in which order, what the meter read, what the customer is told."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+
+from lark import Lark, Token, Transformer
+
+from rework.circuit.parts import Value
+from rework.circuit.place import Place, Problem, errors
+from rework.language.quantity import QuantityError, read_value, spaced
+from rework.language.reader import Line, Problems, decode, parse, split
+from rework.language.syntax import grammar_folder
+
+JOB_KEYWORDS = {"job": "titled", "circuit": "titled", "attach": "attach", "apply": "apply", "reading": "reading",
+                "labour": "plain", "prices": "titled", "customer": "titled"}
+
+
+@dataclass(frozen=True, slots=True)
+class Apply:
+    """``apply RULE : name=value, ...``; values are kept as text, each rule reads its own."""
+
+    rule: str
+    arguments: tuple[tuple[str, str], ...]
+    place: Place
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Attach:
+    """``attach "FILE" as NAME : port=node, ...``."""
+
+    circuit_file: str
+    name: str
+    ports: tuple[tuple[str, str], ...]
+    place: Place
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """What a meter showed at a pin or node: SI amount and dimension in ``value``."""
+
+    at: str
+    value: Value
+    remark: str
+    place: Place
+
+
+@dataclass(frozen=True)
+class Job:
+    """One job: the steps in order and the facts beside them. ``labour`` is in seconds."""
+
+    title: str
+    circuit_file: str
+    steps: tuple[Apply | Attach, ...]
+    readings: tuple[Reading, ...] = ()
+    labour: float | None = None
+    prices: str = ""
+    customer: tuple[str, ...] = ()
+    file: str = ""
+    circuit_place: Place | None = None
+
+
+class _Shapes(Transformer):
+    def titled(self, children):
+        return tuple(children)
+
+    apply = attach = reading = plain = titled
+
+    def setting(self, children):
+        return children[0], tuple(children[1:])
+
+    def settings(self, children):
+        return tuple(children)
+
+
+@cache
+def job_parser() -> Lark:
+    """Return the parser of job statements; it is built once, on first use."""
+    text = (grammar_folder() / "job.lark").read_text(encoding="utf-8")
+    return Lark(text, parser="lalr", start=sorted(set(JOB_KEYWORDS.values())), maybe_placeholders=False,
+                transformer=_Shapes(), import_paths=[str(grammar_folder())])
+
+
+def read_job(data: bytes, *, file: str) -> tuple[Job | None, tuple[Problem, ...]]:
+    """Return the job a file states and every problem in it; the job is None where any of them is an error."""
+    text, told = decode(data, file)
+    if text is None:
+        return None, told
+    problems = Problems(file)
+    taken = _Taken(problems)
+    for line in split(text):
+        if line.code.strip():
+            taken.take(line)
+    if not taken.circuit:
+        problems.add(Line(1, tuple(text.split("\n")[:1]), "", ""), None, "the job names no circuit",
+                     expected='circuit "FILE.circuit"', hint="say which amplifier this job is about")
+    found = problems.sorted()
+    if errors(found):
+        return None, found
+    return Job(taken.title, taken.circuit, tuple(taken.steps), tuple(taken.readings), taken.labour, taken.prices,
+               tuple(taken.customer), file, taken.circuit_place), found
+
+
+class _Taken:
+    """Gathers what the lines of one job say."""
+
+    def __init__(self, problems: Problems) -> None:
+        self.problems = problems
+        self.title = self.circuit = self.prices = ""
+        self.circuit_place: Place | None = None
+        self.steps: list[Apply | Attach] = []
+        self.readings: list[Reading] = []
+        self.customer: list[str] = []
+        self.labour: float | None = None
+
+    def take(self, line: Line) -> None:
+        first = line.code.split()[0].rstrip(":")
+        if first not in JOB_KEYWORDS:
+            import difflib
+
+            near = difflib.get_close_matches(first, JOB_KEYWORDS, 1, 0.6)
+            self.problems.add(line, None, f"{first} is no statement of a job", expected="one of " + ", ".join(JOB_KEYWORDS),
+                              hint=f"did you mean {near[0]}?" if near else "")
+            return
+        shape = parse(line, JOB_KEYWORDS, "plain", job_parser(), self.problems)
+        if shape is not None:
+            getattr(self, f"_{first}")(line, shape)
+
+    def _job(self, line: Line, shape: tuple) -> None:
+        self.title = _unquoted(shape[1])
+
+    def _circuit(self, line: Line, shape: tuple) -> None:
+        if self.circuit:
+            self.problems.add(line, shape[1], "the job names a circuit already", expected="one circuit",
+                              hint="attach further circuits with attach")
+        self.circuit, self.circuit_place = _unquoted(shape[1]), self._place(line, shape[1])
+
+    def _apply(self, line: Line, shape: tuple) -> None:
+        arguments = self._settings(line, shape[2] if len(shape) > 2 else ())
+        self.steps.append(Apply(str(shape[1]), arguments, self._place(line, shape[1]), " ".join(line.code.split())))
+
+    def _attach(self, line: Line, shape: tuple) -> None:
+        if shape[2] != "as":
+            self.problems.add(line, shape[2], f"{shape[2]} cannot stand here", expected='attach "FILE" as NAME')
+        ports = self._settings(line, shape[4] if len(shape) > 4 else ())
+        self.steps.append(Attach(_unquoted(shape[1]), str(shape[3]), ports, self._place(line, shape[1]), " ".join(line.code.split())))
+
+    def _reading(self, line: Line, shape: tuple) -> None:
+        try:
+            value = read_value(str(shape[2]))
+        except QuantityError as error:
+            self.problems.add(line, shape[2], str(error), expected="a reading such as 241 V")
+            return
+        remark = _unquoted(shape[3]) if len(shape) > 3 else ""
+        self.readings.append(Reading(str(shape[1]), value, remark, self._place(line, shape[1])))
+
+    def _labour(self, line: Line, shape: tuple) -> None:
+        token = shape[1] if len(shape) == 2 else None
+        try:
+            value = read_value(str(token)) if token is not None else None
+        except QuantityError:
+            value = None
+        if value is None or value.dimension != "time":
+            self.problems.add(line, token or shape[0], "labour is stated in hours", expected="labour 6 h")
+        else:
+            self.labour = value.amount
+
+    def _prices(self, line: Line, shape: tuple) -> None:
+        self.prices = _unquoted(shape[1])
+
+    def _customer(self, line: Line, shape: tuple) -> None:
+        self.customer.append(_unquoted(shape[1]))
+
+    def _settings(self, line: Line, settings: tuple) -> tuple[tuple[str, str], ...]:
+        seen: dict[str, str] = {}
+        for name, words in settings:
+            if str(name) in seen:
+                self.problems.add(line, name, f"{name} is given twice", expected="each name once")
+            seen[str(name)] = " ".join(_unquoted(word) if word.type == "STRING" else spaced(word) if word.type == "VALUE"
+                                       else str(word) for word in words)
+        return tuple(seen.items())
+
+    def _place(self, line: Line, token: Token) -> Place:
+        return Place(self.problems.file, line.number + token.line - 1, token.column, token.end_column)
+
+
+def _unquoted(token: Token) -> str:
+    return str(token)[1:-1] if token.startswith('"') else str(token)
