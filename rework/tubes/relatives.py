@@ -1,0 +1,140 @@
+"""What may replace what: which pins move between two types, and whether their curves are the same."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from rework.tubes.library import HeaterWay, TubeType, find
+
+#: The heater voltage of the parallel supply that a conversion builds.
+PARALLEL_VOLTS = 6.3
+
+SAME_CURVES = "same curves"
+LOOKALIKE = "lookalike"
+UNRELATED = "unrelated"
+
+
+@dataclass(frozen=True, slots=True)
+class PinMove:
+    """One element, the pins it is on in the old type and in the new, both in socket order."""
+
+    element: str
+    old: tuple[str, ...]
+    new: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PinMoves:
+    """What happens to every element when the new type goes where the old one was.
+
+    ``moves`` lists the elements both types have whose pins differ. ``missing`` are elements only the old type has,
+    ``added`` those only the new one has. ``taken`` are pins on which the old type had nothing (a wire may use them as a
+    tie point) and the new type has something, an internal connection included.
+    """
+
+    moves: tuple[PinMove, ...]
+    missing: tuple[str, ...]
+    added: tuple[str, ...]
+    taken: tuple[str, ...]
+
+    @property
+    def same_pins(self) -> bool:
+        """Whether the new type plugs in with no wire moved and no wire in the way."""
+        return not (self.moves or self.missing or self.added or self.taken)
+
+
+@dataclass(frozen=True, slots=True)
+class Relative:
+    """A type that may stand in for another: same electrodes and curves, another heater.
+
+    ``way`` is the way of feeding its heater nearest to 6.3 V. ``pins_move`` says that the socket must be rewired or a
+    tie point cleared.
+    """
+
+    type: str
+    how: str
+    way: HeaterWay
+    pins_move: bool
+    note: str
+    source: str
+    grade: str
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """How the new type stands to the old one, and why."""
+
+    word: Literal["same curves", "lookalike", "unrelated"]
+    why: str
+
+
+def pin_moves(old: TubeType, new: TubeType) -> PinMoves:
+    """Return what happens to each element, by name and never by pin number, when ``new`` goes where ``old`` was."""
+    before, after = _wired(old), _wired(new)
+    pins = [PinMove(name, _carriers(old, name), _carriers(new, name)) for name in before if name in after]
+    empty = {pin for pin in old.socket_pins if old.element(pin) in ("none", "absent")}
+    return PinMoves(
+        moves=tuple(move for move in pins if move.old != move.new),
+        missing=tuple(name for name in before if name not in after),
+        added=tuple(name for name in after if name not in before),
+        taken=tuple(pin for pin in new.socket_pins if pin in empty and new.element(pin) not in ("none", "absent")),
+    )
+
+
+def relatives(old: TubeType) -> tuple[Relative, ...]:
+    """Return the types with the same curves as ``old``, the easiest conversion first.
+
+    First those nearest to 6.3 V, then those whose pins stay, then the smaller heater current. A type that can itself be
+    fed 6.3 V another way than its ordinary one comes first of all.
+    """
+    found = []
+    own = _nearest_way(old)
+    if len(old.heater.ways) > 1:
+        found.append(Relative(old.type, SAME_CURVES, own, False, _way_note(own), old.heater.volts.source,
+                              old.heater.volts.grade))
+    for kin in old.relatives:
+        new = find(kin.type)
+        if new is None:
+            raise ValueError(f"{old.type} names {kin.type} as a relative, which has no file.")
+        moves = not pin_moves(old, new).same_pins
+        found.append(Relative(new.type, kin.how, _nearest_way(new), moves, kin.note, kin.source, kin.grade))
+    return tuple(sorted(found, key=lambda one: (round(abs(one.way.volts.value - PARALLEL_VOLTS), 3), one.type != old.type,
+                                                one.pins_move, one.way.amps.value, one.type)))
+
+
+def standing(old: TubeType, new: TubeType) -> Standing:
+    """Return how ``new`` stands to ``old``: unknown pairs are "unrelated", which means treat it as a redesign."""
+    if new.type == old.type:
+        return Standing(SAME_CURVES, f"{new.type} is the same type.")
+    alike = [one.why for one in old.lookalikes if one.type == new.type]
+    alike += [one.why for one in new.lookalikes if one.type == old.type and one.why not in alike]
+    for one, other in ((old, new), (new, old)):
+        for kin in one.relatives:
+            if kin.type == other.type:
+                return Standing(SAME_CURVES, " ".join(filter(None, [kin.note, *alike])) or "Only the heater differs.")
+    if alike:
+        return Standing(LOOKALIKE, " ".join(alike))
+    return Standing(UNRELATED, f"Nothing in the library relates {new.type} to {old.type}: "
+                               "work the stage out anew, load and bias included.")
+
+
+def _wired(tube: TubeType) -> tuple[str, ...]:
+    """Return the elements a wire can be for: a suppressor joined to the cathode inside is no wire of its own."""
+    leading = {carried[0] for _, carried in tube.elements}
+    return tuple(name for name in tube.element_names() if name in leading or name.rpartition(".")[2] == "cathode")
+
+
+def _carriers(tube: TubeType, name: str) -> tuple[str, ...]:
+    return tuple(pin for pin, carried in tube.elements if name in carried)
+
+
+def _nearest_way(tube: TubeType) -> HeaterWay:
+    return min(tube.heater.ways, key=lambda way: (abs(way.volts.value - PARALLEL_VOLTS), way.amps.value))
+
+
+def _way_note(way: HeaterWay) -> str:
+    one, other = ("+".join(sorted(side)) for side in way.between)
+    return f"The same tube: {way.volts.value:g} V {way.amps.value:g} A between pin {one} and pin {other}."
+
+
