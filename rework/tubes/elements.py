@@ -24,7 +24,7 @@ _SYNONYMS = {
     "anode2": ("plate2",), "p2": ("plate2",), "a2": ("plate2",),
     "g": ("grid",), "g1": ("grid",), "grid1": ("grid",), "control-grid": ("grid",),
     "g2": ("screen",), "grid2": ("screen",), "screen-grid": ("screen",),
-    "g3": ("suppressor", "signal-grid"), "grid3": ("suppressor", "signal-grid"), "suppressor-grid": ("suppressor",),
+    "g3": ("signal-grid", "suppressor"), "grid3": ("signal-grid", "suppressor"), "suppressor-grid": ("suppressor",),
     "k": ("cathode",),
     "beam": ("beam-plates",), "beam-plate": ("beam-plates",),
     "d1": ("diode1",), "d2": ("diode2",), "d3": ("diode3",),

@@ -261,11 +261,11 @@ def is_known(name: str) -> bool:
 
 
 def nearest(name: str, count: int = 3) -> tuple[str, ...]:
-    """Return the names in the library that look most like ``name``, best first: canonical names, whatever was matched."""
-    files, by_name = _index()
-    canonical = {file: type_name for type_name, file in files.items()}
-    close = difflib.get_close_matches(name.strip().upper(), sorted(by_name), n=2 * count, cutoff=0.5)
-    return tuple(dict.fromkeys(canonical[by_name[match]] for match in close))[:count]
+    """Return the names in the library that look most like ``name``, best first, no type under two of its names."""
+    by_name = _index()[1]
+    close = difflib.get_close_matches(name.strip().upper(), sorted(by_name), n=3 * count, cutoff=0.5)
+    first = {by_name[match]: match for match in reversed(close)}
+    return tuple(match for match in close if first[by_name[match]] == match)[:count]
 
 
 def find(name: str) -> TubeType | None:

@@ -1,14 +1,11 @@
 """The data files themselves: everything has a source, nothing has changed unseen, the index says what is there.
 
-After a wanted change, write the index and the sums anew from the top of the work tree:
-
-    PYTHONPATH=. python tests/tubes/test_data_files.py
+After a wanted change ``pytest --update-golden tests/tubes`` writes the index and the sums anew; read the diff.
 """
 
 import difflib
 import re
 import tomllib
-from pathlib import Path
 
 import pytest
 
@@ -16,7 +13,6 @@ from rework.tubes import library
 from rework.tubes.figure import GRADES, unit_of
 from rework.tubes.library import DATA, read_type
 
-SUMS = Path(__file__).with_name("sums.txt")
 FILES = sorted(path.name for path in DATA.glob("*.toml") if path.name not in ("index.toml", "sources.toml"))
 
 
@@ -47,7 +43,7 @@ def index_text():
     tables = {name: parsed(name) for name in FILES}
     own = [f'"{table["type"]}" = "{name}"' for name, table in sorted(tables.items(), key=lambda one: one[1]["type"])]
     also = sorted(f'"{alias}" = "{name}"' for name, table in tables.items() for alias in table.get("aliases", ()))
-    return "\n".join(["# Written by tests/tubes/test_data_files.py.", "[type]", *own, "", "[alias]", *also, ""])
+    return "\n".join(["# Written by pytest --update-golden tests/tubes.", "[type]", *own, "", "[alias]", *also, ""])
 
 
 def sums_text():
@@ -64,18 +60,17 @@ def sums_text():
     return "\n".join([*lines, ""])
 
 
-def assert_same_text(written, wanted, name):
-    change = "\n".join(difflib.unified_diff(written.splitlines(), wanted.splitlines(), f"{name} as kept",
-                                            "the files", lineterm="", n=0))
+def test_the_index_names_what_is_there(request):
+    wanted = index_text()
+    if request.config.getoption("--update-golden"):
+        (DATA / "index.toml").write_text(wanted)
+    kept = (DATA / "index.toml").read_text()
+    change = "\n".join(difflib.unified_diff(kept.splitlines(), wanted.splitlines(), "index.toml", "the files", lineterm=""))
     assert not change, change
 
 
-def test_the_index_names_what_is_there():
-    assert_same_text((DATA / "index.toml").read_text(), index_text(), "index.toml")
-
-
-def test_no_figure_has_changed_unseen():
-    assert_same_text(SUMS.read_text(), sums_text(), "sums.txt")
+def test_no_figure_has_changed_unseen(golden):
+    golden("tubes-sums.txt", sums_text())
 
 
 def test_there_are_tubes_enough_to_work_with():
@@ -162,7 +157,3 @@ def test_a_misspelt_element_is_refused():
     with pytest.raises(ValueError, match="pin 7 carries 'plait'"):
         read_type(table, "50c5.toml")
 
-
-if __name__ == "__main__":
-    (DATA / "index.toml").write_text(index_text())
-    SUMS.write_text(sums_text())
