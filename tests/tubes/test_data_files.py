@@ -122,6 +122,22 @@ def test_every_column_of_a_curve_carries_its_unit(name):
         assert {len(point) for point in curve.points} == {len(curve.columns)}
 
 
+@pytest.mark.parametrize("name", FILES)
+def test_a_row_cites_a_sheet_of_its_own_type_or_of_a_relative(name):
+    tube = library.find(parsed(name)["type"])
+    family = {tube.type, *(kin.type for kin in tube.relatives)}
+    for row in (*tube.typical, *tube.stages, *tube.curves):
+        sheet = library.find(row.source.rpartition("-")[2])
+        assert sheet is None or sheet.type in family, row.source
+
+
+@pytest.mark.parametrize("name", FILES)
+def test_no_stage_stands_twice(name):
+    stages = [(row.source, *sorted((key, row[key].value) for key in row if key.endswith("_ohms") or key == "supply_volts"))
+              for row in library.find(parsed(name)["type"]).stages]
+    assert len(stages) == len(set(stages))
+
+
 BLANKS = {
     "heater": ("heater", "source", ""), "basing": ("base", "source", ""), "ratings": ("ratings", "source", " "),
     "grade": ("heater", "grade", "sure"),
