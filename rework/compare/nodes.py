@@ -1,0 +1,73 @@
+"""Which node of one circuit is which node of another, told by the pins they carry and not by their names."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+
+from rework.circuit.circuit import Circuit
+from rework.compare.symmetry import interchangeable, turnable
+
+
+def match_nodes(before: Circuit, after: Circuit, *, fixed: frozenset[str], exchanged: frozenset[str]) -> dict[str, str]:
+    """Return for nodes of ``before`` the node of ``after`` that carries most of the same pins.
+
+    ``fixed`` names the parts in both circuits whose terminals mean the same in both; ``exchanged`` the tubes whose type
+    changed, which are asked only where no other part can tell. Each node is used once. Pairs are taken best first: by
+    pins in common, then by how few pins they do not share, then by the same ports and reach, then by the same name. The choice does not depend on which
+    circuit is called before. Linear in pins, but for sorting the pairs.
+    """
+    old, new = _pins_by_node(before, after, fixed), _pins_by_node(after, before, fixed)
+    old_tubes, new_tubes = _pins_by_node(before, after, exchanged), _pins_by_node(after, before, exchanged)
+    shared, tubes = _shared(old, new), _shared(old_tubes, new_tubes)
+    said, said_after = _said(before), _said(after)
+    same_name = {(node, node) for node in old_tubes.keys() & new_tubes.keys()}
+
+    def order(pair: tuple[str, str]) -> tuple:
+        one, other = pair
+        pins = shared.get(pair, 0)
+        apart = old.get(one, Counter()).total() + new.get(other, Counter()).total() - 2 * pins
+        said_apart = len(said.get(one, frozenset()) ^ said_after.get(other, frozenset()))
+        return -pins, -tubes.get(pair, 0), apart, said_apart, one != other, min(pair), max(pair)
+
+    found: dict[str, str] = {}
+    taken: set[str] = set()
+    for one, other in sorted(shared.keys() | tubes.keys() | same_name, key=order):
+        if one not in found and other not in taken:
+            found[one] = other
+            taken.add(other)
+    return found
+
+
+def _pins_by_node(circuit: Circuit, other: Circuit, names: frozenset[str]) -> dict[str, Counter]:
+    """Return for every node how often each pin of the named parts is on it; both ends of a turnable part count as one pin."""
+    found: dict[str, Counter] = {}
+    for part in circuit.parts:
+        if part.name not in names:
+            continue
+        shared = interchangeable(part) if turnable(part) == turnable(other.by_name[part.name]) else {}
+        for terminal, node in part.pins:
+            found.setdefault(node, Counter())[(part.name, shared.get(terminal, terminal))] += 1
+    return found
+
+
+def _said(circuit: Circuit) -> dict[str, frozenset[tuple[str, str]]]:
+    """Return what the file says of nodes: which ports they are and whether they can be touched."""
+    said: dict[str, set[tuple[str, str]]] = {node: {("touchable", "")} for node in circuit.touchable}
+    for port, node in circuit.ports:
+        said.setdefault(node, set()).add(("port", port))
+    return {node: frozenset(words) for node, words in said.items()}
+
+
+def _shared(old: Mapping[str, Counter], new: Mapping[str, Counter]) -> dict[tuple[str, str], int]:
+    """Return how many pins each pair of nodes has in common, for the pairs that have any."""
+    where: dict[tuple[str, str], list[tuple[str, int]]] = {}
+    for node, pins in new.items():
+        for pin, count in pins.items():
+            where.setdefault(pin, []).append((node, count))
+    found: dict[tuple[str, str], int] = {}
+    for node, pins in old.items():
+        for pin, count in pins.items():
+            for other, times in where.get(pin, ()):
+                found[node, other] = found.get((node, other), 0) + min(count, times)
+    return found
