@@ -1,0 +1,284 @@
+"""From one step of a rule, with its names filled in, to the primitive edits it stands for on the circuit as it is by then."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import replace
+
+from lark.exceptions import UnexpectedInput
+
+from rework.circuit.circuit import Circuit
+from rework.circuit.edits import (Action, CutConductor, EditError, ExchangeTube, FitPart, LiftPin, RemovePart, RunWire, SetValue,
+                                  apply_edit)
+from rework.circuit.parts import KINDS, Part
+from rework.language.partline import missing_terminals, read_part
+from rework.language.syntax import circuit_parser
+from rework.rules.match import node_at, terminals_called
+from rework.tubes import library
+from rework.tubes.relatives import pin_moves
+
+#: What a wire is that a rule moves a terminal with, where it says no colour.
+_MOVED_WIRE = "stranded"
+
+
+class CannotDo(Exception):
+    """A step that cannot be done on this circuit; the message names the part, the pin and the remedy."""
+
+
+class Bench:
+    """The circuit while a rule's steps are done on it, one edit after the other.
+
+    ``tell`` takes a caution that a step gives rise to; ``off_limits`` says whether a node as written is on a line or
+    in the heater string of the circuit as it was when the rule began.
+    """
+
+    def __init__(self, circuit: Circuit, tell: Callable[[str], None], off_limits: Callable[[str], bool]) -> None:
+        self.start = self.circuit = circuit
+        self.tell, self.off_limits = tell, off_limits
+
+    def do(self, action: Action) -> Action:
+        """Apply one primitive action and return it. Raises CannotDo in the words of the edit's own error."""
+        try:
+            self.circuit = apply_edit(self.circuit, action)
+        except EditError as error:
+            raise CannotDo(str(error)) from None
+        return action
+
+    # each verb
+
+    def perform(self, verb: str, words: tuple[str, ...], line: str) -> Iterator[Action]:
+        """Yield the primitive actions of one step, each already applied; what an earlier step did is not done again."""
+        if verb in ("fit", "run"):
+            yield self._part_line(verb, line)
+            return
+        yield from getattr(self, f"_{verb}")(*words)
+
+    def _remove(self, name: str) -> Iterator[Action]:
+        if self._there(name) is not None:
+            yield self.do(RemovePart(name))
+
+    def _cut(self, name: str) -> Iterator[Action]:
+        if self._there(name) is not None:
+            yield self.do(CutConductor(name))
+
+    def _lift(self, what: str) -> Iterator[Action]:
+        name, _, terminal = what.partition(".")
+        part = self._there(name)
+        if part is not None:
+            for pin in self._pins(part, terminal) if terminal else [pin for pin, _ in part.pins if pin != "shaft"]:
+                if part.node(pin) is not None:
+                    yield self.do(LiftPin(name, pin))
+
+    def _free(self, what: str) -> Iterator[Action]:
+        name, _, terminal = what.partition(".")
+        part = self._there(name)
+        for pin in self._pins(part, terminal) if part is not None else ():
+            yield from self._free_pin(name, pin)
+
+    def _free_pin(self, name: str, pin: str) -> Iterator[Action]:
+        node = self.circuit.part(name).node(pin)
+        others = [part for part, end in self.circuit.at.get(node, ()) if (part.name, end) != (name, pin)]
+        if others and all(part.kind in ("trace", "wire") for part in others):
+            for part in dict.fromkeys(part.name for part in others):
+                yield self.do(CutConductor(part))
+        elif others:
+            yield self.do(LiftPin(name, pin))
+
+    def _move(self, what: str, *words: str) -> Iterator[Action]:
+        name, _, terminal = what.partition(".")
+        part = self._known(name)
+        colour = words[-1] if words[-1] in KINDS["wire"].words else _MOVED_WIRE
+        nodes = words[:-1] if words[-1] == colour else words
+        if terminal:
+            pins = self._pins(part, terminal)
+        else:
+            start = self._point(nodes[0])
+            pins = [pin for pin, node in part.pins if node in start]
+            if not pins:
+                raise CannotDo(f"{name} has no terminal on {nodes[0]}, so it cannot be moved from there")
+        for pin in pins:
+            if self.circuit.part(name).node(pin) is not None:
+                yield self.do(LiftPin(name, pin))
+            wire = Part(self.circuit.free_part_name("W"), "wire", words=(colour,),
+                        pins=(("1", f"{name}.{pin}"), ("2", self._end(nodes[-1]))))
+            yield self.do(RunWire(wire))
+
+    def _set(self, name: str, *values: str) -> Iterator[Action]:
+        part = self._known(name)
+        ends = ", ".join(f"{terminal}=X{number}" for number, (terminal, _) in enumerate(part.pins))
+        new = self._read(f"{name} {part.kind} {' '.join(values)} : {ends}", whole=False)
+        told = {(value.dimension, value.role) for value in new.values}
+        kept = tuple(value for value in part.values if (value.dimension, value.role) not in told)
+        if new.values + kept != part.values:
+            yield self.do(SetValue(name, new.values + kept, part.words if not new.words else new.words))
+
+    def _leave(self, name: str) -> Iterator[Action]:
+        part = self._there(name)
+        if part is None or part.kind != "tube":
+            return
+        tube = library.find(part.type)
+        kept = []
+        for pin, node in part.pins:
+            element = tube.element(pin).rpartition(".")[2] if tube and pin in tube.socket_pins else ""
+            fed = element.startswith(("heater", "lamp-tap", "plate", "diode")) or self.off_limits(node)
+            company = any(other.name != name and not other.is_conductor for other, _ in self.circuit.at[node])
+            if not fed and (company or any(other.name != name for other, _ in self.circuit.at[node])):
+                kept.append((pin, node))
+            else:
+                yield from self._free_pin(name, pin)
+        yield self.do(RemovePart(name))
+        if kept:
+            word = tube.base.split()[0] if tube else ""
+            words = (word,) if word in KINDS["socket"].words else ()
+            yield self.do(FitPart(Part(name, "socket", words=words, pins=tuple(kept))))
+            self.tell(f"The empty socket of {name} stays as a tie point with " +
+                      ", ".join(f"pin {pin} on {node}" for pin, node in kept) + ". Put no tube into it again.")
+
+    def _exchange(self, name: str, type_: str) -> Iterator[Action]:
+        part = self._known(name)
+        old, new = library.find(part.type), library.find(type_)
+        if old is None or new is None:
+            unknown = part.type if old is None else type_
+            raise CannotDo(f"{unknown} is not in the tube library, so nothing says on which pins of {name} its elements are")
+        if old.type == new.type:
+            return
+        placed: dict[str, str] = {}
+        joined: list[tuple[str, str]] = []
+        ties: list[tuple[str, str]] = []
+        same_socket = old.base == new.base
+        for pin, node in part.pins:
+            element = old.element(pin) if pin in old.socket_pins else "none"
+            if element in ("none", "absent", "internal"):
+                ties.append((pin, node))
+                continue
+            pins = new.pins_of(element)
+            alone = len(self.circuit.at[node]) == 1
+            if not pins and not alone:
+                raise CannotDo(f"{new.type} has no {element}, and pin {pin} of {name} has one with {node} on it. "
+                               f"Take what is on that pin off first, or choose another type")
+            free = [wanted for wanted in pins if wanted not in placed]
+            index = old.pins_of(element).index(pin) if pin in old.pins_of(element) else 0
+            if free:
+                placed[pins[index] if index < len(pins) and pins[index] in free else free[0]] = node
+            elif pins and placed[pins[0]] != node:
+                joined.append((placed[pins[0]], node))
+        for pin, node in ties:
+            carried = new.element(pin) if same_socket and pin in new.socket_pins else ""
+            if carried in ("none", "absent") and pin not in placed:
+                placed[pin] = node
+            elif len(self.circuit.at[node]) > 1:
+                what = f"{carried} in {new.type}" if carried else f"not on the socket of {new.type}"
+                self.tell(f"Pin {pin} of {name} was a tie point for {node}; it is {what}. Move that joint to a tag strip.")
+        order = {pin: index for index, pin in enumerate(new.socket_pins)}
+        pins = tuple(sorted(placed.items(), key=lambda pair: order.get(pair[0], len(order))))
+        elements = [carried for pin in placed for carried in [new.element(pin)]]
+        unused = tuple(pin for pin in new.socket_pins if pin not in placed and new.element(pin) not in ("none", "absent", "internal")
+                       and (new.element(pin) not in elements or new.element(pin).startswith("heater")))
+        listed = tuple(pin for pin in new.socket_pins if pin not in placed and new.element(pin) not in ("absent",)
+                       and (pin in unused or pin in part.unused))
+        moves = pin_moves(old, new)
+        for element in moves.added:
+            self.tell(f"{new.type} has a {element} on pin {', '.join(new.pins_of(element))}, which {old.type} has not: "
+                      f"wire it by the tube manual.")
+        yield self.do(ExchangeTube(name, new.type, pins, listed, tuple((move.element, move.old, move.new) for move in moves.moves)))
+        for one, other in joined:
+            yield self.do(RunWire(Part(self.circuit.free_part_name("W"), "wire", words=("stranded",), pins=(("1", one), ("2", other)))))
+            self.tell(f"Two pins of {name} joined {one} and {other} inside the old tube; a wire joins them now.")
+
+    # part lines
+
+    def _part_line(self, verb: str, line: str) -> Action:
+        part = self._read(line, whole=True)
+        ends = tuple((terminal, self._end(node)) for terminal, node in part.pins)
+        if verb == "run":
+            return self.do(RunWire(replace(part, pins=ends)))
+        nodes = []
+        for terminal, end in ends:
+            name, _, pin = end.partition(".")
+            if pin and self.circuit.part(name) is not None:
+                node = self.circuit.part(name).node(pin)
+                if node is None:
+                    raise CannotDo(f"{end} is on nothing, so {part.name} cannot be fitted to it; run a wire there first")
+                end = node
+            nodes.append((terminal, self.circuit.node_named(end)))
+        return self.do(FitPart(replace(part, pins=tuple(nodes))))
+
+    def _read(self, line: str, *, whole: bool) -> Part:
+        wrong: list[str] = []
+
+        def report(token, message: str, *, expected: str = "", hint: str = "") -> None:
+            wrong.append(message + (f"; {hint}" if hint else f"; expected {expected}" if expected else ""))
+
+        try:
+            draft = read_part(circuit_parser().parse(line, start="part"), report)
+        except UnexpectedInput:
+            raise CannotDo(f"this cannot be read as a part: {line}") from None
+        if wrong or draft is None:
+            raise CannotDo(f"{wrong[0] if wrong else 'this part cannot be read'}, in: {line}")
+        missing = missing_terminals(draft, KINDS[draft.kind], {terminal for terminal, _ in draft.pins}) if whole else ()
+        if missing:
+            raise CannotDo(f"{draft.name} has nothing on {', '.join(missing)}, in: {line}")
+        return Part(draft.name, draft.kind, draft.type, draft.values, draft.words,
+                    tuple((word, str(argument)) for word, argument in draft.settings),
+                    tuple((terminal, str(node)) for terminal, node in draft.pins), draft.unused, draft.windings, draft.remark)
+
+    def _end(self, text: str) -> str:
+        """Return an end of a wire as ``RunWire`` takes it: a node, or ``PART.terminal`` by the canonical name."""
+        name, _, terminal = text.partition(".")
+        part = self.circuit.part(name) if terminal else None
+        if part is None:
+            return node_at(self.circuit, text)
+        pins = self._pins(part, terminal)
+        return f"{name}.{next((pin for pin in pins if part.node(pin) is not None), pins[0])}"
+
+    def _pins(self, part: Part, terminal: str) -> tuple[str, ...]:
+        pins = terminals_called(part, terminal)
+        if not pins:
+            raise CannotDo(f"{part.name} has no {terminal}")
+        return pins
+
+    def _point(self, text: str) -> frozenset[str]:
+        """Return every node as written that conductors join to one."""
+        from rework.circuit.graph import contracted
+
+        group = contracted(self.circuit)
+        node = node_at(self.circuit, text)
+        return frozenset(other for other, first in group.items() if first == group.get(node, node)) | {node}
+
+    def _known(self, name: str) -> Part:
+        part = self.circuit.part(name)
+        if part is None:
+            raise CannotDo(f"there is no part {name} in the circuit")
+        return part
+
+    def _there(self, name: str) -> Part | None:
+        """Return the part, or None where an earlier step took it out already."""
+        part = self.circuit.part(name)
+        if part is None and name not in self.start.by_name:
+            raise CannotDo(f"there is no part {name} in the circuit")
+        return part
+
+
+def fill(text: str, names: Mapping[str, str]) -> str:
+    """Return a text with every ``{word}`` and ``?word`` in it replaced by what it stands for."""
+    text = re.sub(r"\{([A-Za-z][\w-]*)\}", lambda found: names.get(found[1], found[0]), text)
+    return re.sub(r"\?([A-Za-z]\w*)", lambda found: names.get(found[1], found[0]), text)
+
+
+def number(text: str, given: dict[str, str], circuit: Circuit, *, names_part: bool = False) -> str:
+    """Return a text with every ``C#`` replaced by the lowest free number, the same one each time within one match.
+
+    Where the text names a new part (``names_part``), its first word gets a number of its own.
+    """
+
+    def free(found: re.Match[str]) -> str:
+        stem = found[1]
+        if stem not in given or (names_part and found.start() == 0):
+            count = 1
+            while f"{stem}{count}" in circuit.by_name or f"{stem}{count}" in circuit.at or f"{stem}{count}" in given.values():
+                count += 1
+            given[stem] = f"{stem}{count}"
+        return given[stem]
+
+    return re.sub(r"([A-Za-z_][\w+/-]*)#", free, text)

@@ -1,0 +1,64 @@
+"""Finding rules by name: the built-in ones, and the ``.rule`` files a person keeps beside the job."""
+
+from __future__ import annotations
+
+import difflib
+from pathlib import Path
+
+from rework.circuit.place import Place, Problem, errors
+from rework.rules.rule import Rule
+
+BUILTIN = Path(__file__).parent / "builtin"
+
+
+def builtin_names() -> tuple[str, ...]:
+    """Return the names of the built-in rules, sorted; no rule is read for it."""
+    return tuple(sorted(path.stem for path in BUILTIN.glob("*.rule")))
+
+
+def own_names(folder: Path | str | None) -> tuple[str, ...]:
+    """Return the names of the rules in a folder, sorted; none where there is no such folder."""
+    return tuple(sorted(path.stem for path in Path(folder).glob("*.rule"))) if folder is not None else ()
+
+
+def available(folder: Path | str | None = None) -> tuple[str, ...]:
+    """Return every name that ``load`` knows, built-in and own, sorted."""
+    return tuple(sorted({*builtin_names(), *own_names(folder)}))
+
+
+def load(name: str, folder: Path | str | None = None) -> tuple[Rule | None, tuple[Problem, ...]]:
+    """Return the rule of that name and the problems of its file.
+
+    A rule of one's own may not have the name of a built-in one: which of the two was meant could not be told from the
+    job. The rule is None where there is none of that name, on a clash of names, or where its file has an error.
+    """
+    own = Path(folder) / f"{name}.rule" if folder is not None and name in own_names(folder) else None
+    builtin = BUILTIN / f"{name}.rule" if name in builtin_names() else None
+    if own is not None and builtin is not None:
+        return None, (Problem(f"the rule {name} is built in, and {own} has the same name", Place(str(own), 1, 1, 2),
+                              expected="a name of its own", hint=f"rename the file, and the rule in it, to my-{name}"),)
+    path = own or builtin
+    if path is None:
+        near = difflib.get_close_matches(name, available(folder), 1, 0.5)
+        return None, (Problem(f"there is no rule {name}", expected="a name that rework rules lists",
+                              hint=f"did you mean {near[0]}?" if near else ""),)
+    return read_file(path, called=path.name if path is builtin else str(path))
+
+
+def read_file(path: Path, *, called: str = "") -> tuple[Rule | None, tuple[Problem, ...]]:
+    """Return the rule in a file and its problems; that the file has the rule's name is one of the things looked at.
+
+    ``called`` is what places in the file show as its name, instead of the path.
+    """
+    from rework.rules.reader import read_rule
+
+    try:
+        data = path.read_bytes()
+    except OSError as error:
+        return None, (Problem(f"{path} cannot be opened: {error.strerror or error}", Place(str(path), 1, 1, 2)),)
+    rule, problems = read_rule(data, file=called or str(path))
+    if rule is not None and rule.name != path.stem:
+        problem = Problem(f"the rule in {path.name} calls itself {rule.name}", Place(called or str(path), 1, 1, 2),
+                          expected=f"rule {path.stem}", hint="give the file and the rule the same name")
+        return None, (*problems, problem)
+    return (None if errors(problems) else rule), problems

@@ -1,0 +1,271 @@
+"""What a rule does to a circuit: planned whole on the circuit as it was, or not at all.
+
+Every pass is matched, and every condition asked, on the circuit as it was when the rule began; the edits are done in
+order at the end. The circuit handed in is never changed.
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from rework.circuit.circuit import Circuit
+from rework.circuit.edits import Action, CutConductor, Edit, LiftPin
+from rework.circuit.parts import KINDS
+from rework.rules.actions import Bench, CannotDo, fill, number
+from rework.rules.match import Match, Matcher, TooManySteps, distinct, node_at
+from rework.rules.predicates import VOCABULARY, Known, Operand, why_not
+from rework.rules.rule import All, Any, Condition, Not, Pass, Phrase, Rule, Step, Term
+from rework.rules.verbs import PART_LINE_VERBS
+
+
+@dataclass(frozen=True, slots=True)
+class Applied:
+    """The edits in order, what to take care of, and the circuit after them."""
+
+    edits: tuple[Edit, ...]
+    cautions: tuple[str, ...]
+    after: Circuit
+
+
+@dataclass(frozen=True, slots=True)
+class NothingToDo:
+    """The rule found nothing that it is for."""
+
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Refused:
+    """The rule may not be applied: which need failed on which part, and what to do first."""
+
+    reasons: tuple[str, ...]
+
+
+Outcome = Applied | NothingToDo | Refused
+
+
+def plan(rule: Rule, circuit: Circuit, arguments: Mapping[str, str] | None = None) -> Outcome:
+    """Return what applying a rule to a circuit comes to; the circuit stays as it was.
+
+    ``arguments`` are the values the job gives to the rule's parameters, as text.
+    """
+    given, wrong = _arguments(rule, arguments or {})
+    if wrong:
+        return Refused(wrong)
+    return _Plan(rule, circuit, given).outcome()
+
+
+def _arguments(rule: Rule, arguments: Mapping[str, str]) -> tuple[dict[str, str], tuple[str, ...]]:
+    known = {parameter.name: parameter.default for parameter in rule.parameters}
+    wrong = []
+    for name in sorted(arguments.keys() - known.keys()):
+        near = difflib.get_close_matches(name, known, 1, 0.5)
+        wrong.append(f"{rule.name} takes no {name}; " + (f"did you mean {near[0]}?" if near else
+                     f"it takes {', '.join(sorted(known))}." if known else "it takes nothing."))
+    given = {name: value for name, value in known.items() if value is not None} | dict(arguments)
+    for name, default in known.items():
+        if default is None and not given.get(name):
+            wrong.append(f"{rule.name} has to be told {name}: write apply {rule.name} : {name}=...")
+    return given, tuple(wrong)
+
+
+@dataclass(frozen=True, slots=True)
+class _Found:
+    """One match of one pass, with the words its names stand for."""
+
+    one: Pass
+    match: Match
+    names: Mapping[str, str]
+
+
+class _Plan:
+    """One rule on one circuit."""
+
+    def __init__(self, rule: Rule, circuit: Circuit, given: Mapping[str, str]) -> None:
+        self.rule, self.circuit, self.given = rule, circuit, given
+        self.known = Known(circuit)
+        self.matcher = Matcher(circuit, given)
+        self.group = self.known.facts.group
+
+    def outcome(self) -> Outcome:
+        """Return the outcome of the rule."""
+        found: list[_Found] = []
+        refusals: list[str] = []
+        for one in self.rule.passes:
+            try:
+                matches = self._matches(one)
+            except TooManySteps:
+                return Refused((f"The pattern of {self.rule.name} fits this circuit in too many ways to try "
+                                f"({one.place}). Name a part in it more closely.",))
+            if not matches and one.missing:
+                refusals.append(fill(one.missing, self.given))
+            if one.quantifier == "find one" and len(matches) > 1:
+                refusals.append(self._several(matches))
+            for match in matches:
+                refusals += self._failed_needs(match)
+            found += matches
+        if refusals:
+            return Refused(tuple(dict.fromkeys(refusals)))
+        if not found:
+            return NothingToDo(f"{self.rule.name} found nothing that it is for: {self._looked_for()}.")
+        return self._apply(found)
+
+    def _looked_for(self) -> str:
+        says = self.rule.says.rstrip(".")
+        return f"there is nothing here to “{says[0].lower()}{says[1:]}”"
+
+    def _several(self, matches: list[_Found]) -> str:
+        shown = ", ".join(sorted({name for found in matches for name in found.match.parts.values()}))
+        return f"{self.rule.name} looks for one place and found {len(matches)}: {shown}. Name the one that is meant."
+
+    def _matches(self, one: Pass) -> list[_Found]:
+        if one.quantifier == "once":
+            every = [Match({}, {})]
+        else:
+            every = [match for match in self.matcher.find(one.patterns)]
+        kept = []
+        for match in every:
+            found = _Found(one, match, self._names(match))
+            if all(self._holds(condition, found) for condition in one.where) and not self._excluded(one, match):
+                kept.append(found)
+        chosen = list(distinct((found.match for found in kept), self.group))
+        return [found for found in kept if any(found.match is match for match in chosen)]
+
+    def _excluded(self, one: Pass, match: Match) -> bool:
+        return any(next(self.matcher.find(patterns, within=match, names=one.patterns), None) is not None for patterns in one.unless)
+
+    def _names(self, match: Match) -> dict[str, str]:
+        return dict(self.given) | {k: v for k, v in match.nodes.items() if "." not in k} | dict(match.parts)
+
+    def _failed_needs(self, found: _Found) -> list[str]:
+        refusals = []
+        for need in found.one.needs:
+            if not self._holds(need.condition, found):
+                reasons = dict.fromkeys(reason for phrase in _phrases(need.condition)
+                                        if (reason := why_not(phrase.predicate, self._operands(phrase, found))))
+                refusals.append(" ".join([fill(need.otherwise, found.names), *reasons]))
+        return refusals
+
+    # conditions
+
+    def _holds(self, condition: Condition, found: _Found) -> bool:
+        match condition:
+            case All(members):
+                return all(self._holds(member, found) for member in members)
+            case Any(members):
+                return any(self._holds(member, found) for member in members)
+            case Not(member):
+                return not self._holds(member, found)
+            case Phrase(predicate=predicate, denied=denied):
+                return VOCABULARY[predicate](self.known, *self._operands(condition, found)) != denied
+        raise AssertionError(condition)
+
+    def _operands(self, phrase: Phrase, found: _Found) -> tuple[Operand, ...]:
+        return tuple(self._operand(term, found.match) for term in phrase.operands)
+
+    def _operand(self, term: Term, match: Match) -> Operand:
+        if term.form == "variable":
+            if term.text in match.parts:
+                part = self.circuit.by_name[match.parts[term.text]]
+                return self._pin(part.name, term.pin) if term.pin else Operand(part.name, part=part)
+            node = match.nodes[term.text]
+            return Operand(node, point=self.group.get(node, node))
+        text = self.given.get(term.text, "") if term.form == "parameter" else term.text
+        if term.pin:
+            return self._pin(text, term.pin)
+        part = self.circuit.part(text)
+        if part is not None:
+            return Operand(text, part=part)
+        node = node_at(self.circuit, text)
+        return Operand(text, point=self.group[node]) if node in self.group else Operand(text)
+
+    def _pin(self, part: str, pin: str) -> Operand:
+        node = node_at(self.circuit, f"{part}.{pin}")
+        return Operand(f"{part}.{pin}", point=self.group.get(node))
+
+    # edits
+
+    def _apply(self, found: list[_Found]) -> Outcome:
+        cautions: dict[str, None] = {}
+        bench = Bench(self.circuit, lambda told: cautions.setdefault(told), self._off_limits)
+        edits: list[Edit] = []
+        try:
+            for one in found:
+                numbers: dict[str, str] = {}
+                for step in one.one.steps:
+                    for action in self._step(bench, step, one, numbers):
+                        edits.append(Edit(action, self.rule.name, self._reason(one), step.place))
+            edits += [Edit(action, self.rule.name, f"{self.rule.says.rstrip('.')}: nothing else is left on it",
+                           self.rule.passes[-1].place) for action in self._loose_ends(bench)]
+        except CannotDo as reason:
+            return Refused((f"{self.rule.name}: {reason}.",))
+        if not edits:
+            return NothingToDo(f"{self.rule.name} changes nothing here: it has been done already.")
+        for one in found:
+            cautions.update(dict.fromkeys(fill(caution, one.names) for caution in one.one.cautions))
+        return Applied(tuple(edits), tuple(cautions), bench.circuit)
+
+    def _step(self, bench: Bench, step: Step, found: _Found, numbers: dict[str, str]):
+        line = number(fill(step.text, found.names), numbers, bench.circuit, names_part=step.verb in PART_LINE_VERBS)
+        words = tuple(number(self._word(term, found), numbers, bench.circuit) for term in step.terms)
+        return bench.perform(step.verb, words, line)
+
+    def _word(self, term: Term, found: _Found) -> str:
+        text = term.text if term.form == "word" else found.names.get(term.text, "")
+        return f"{text}.{term.pin}" if term.pin else text
+
+    def _reason(self, found: _Found) -> str:
+        parts = ", ".join(dict.fromkeys(found.match.parts.values()))
+        nodes = ", ".join(dict.fromkeys(node for name, node in found.match.nodes.items() if "." not in name))
+        where = " at ".join(filter(None, [parts, nodes]))
+        return f"{self.rule.says.rstrip('.')}" + (f": {where}" if where else "")
+
+    def _off_limits(self, node: str) -> bool:
+        point = self.known.facts.point(node)
+        return point in self.known.facts.line or point in self.known.heaters.string_points
+
+    def _loose_ends(self, bench: Bench):
+        """Take out what this rule left alone on its node: dead line wires, and terminals that stand for nothing any more.
+
+        A node of the B+ supply, one that stands open or is a port, and metal in reach of a hand keep what is on them.
+        """
+        facts = self.known.facts
+        again = True
+        while again:
+            again = False
+            kept = {*bench.circuit.open_nodes, *(node for _, node in bench.circuit.ports)}
+            for node, on in sorted(bench.circuit.at.items()):
+                part, terminal = on[0]
+                if len(on) != 1 or node in kept or len(self.circuit.at.get(node, ())) < 2 or self._stays(node, part.name, terminal):
+                    continue
+                if part.is_conductor and part.kind != "shielded cable":
+                    if facts.point(node) not in facts.line and facts.point(node) not in self.known.heaters.string_points:
+                        continue
+                    action: Action = CutConductor(part.name)
+                else:
+                    action = LiftPin(part.name, terminal)
+                yield bench.do(action)
+                again = True
+                break
+
+    def _stays(self, node: str, name: str, terminal: str) -> bool:
+        part = self.circuit.part(name)
+        if part is None:
+            return True
+        kind = KINDS[part.kind]
+        point = self.known.facts.point(node)
+        return (kind.form == "one" or terminal in kind.touched or point in self.known.facts.rail
+                or point in self.known.facts.common)
+
+
+def _phrases(condition: Condition):
+    match condition:
+        case Phrase():
+            yield condition
+        case All(members) | Any(members):
+            for member in members:
+                yield from _phrases(member)
+        case Not(member):
+            yield from _phrases(member)
