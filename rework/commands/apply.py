@@ -1,0 +1,119 @@
+"""``rework apply``: the job run, the reworked netlist written, each edit told with its reason."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+
+from rework.circuit.edits import (
+    Action,
+    AttachCircuit,
+    CutConductor,
+    Edit,
+    ExchangeTube,
+    FitPart,
+    LiftPin,
+    RemovePart,
+    RunWire,
+    SetValue,
+)
+from rework.circuit.parts import Part
+from rework.commands.files import write_whole
+from rework.commands.jobs import run_job_file
+from rework.compare.sentences import part_words
+from rework.language.quantity import write_value
+from rework.language.writer import write_circuit
+from rework.report import styled
+from rework.rules.rewrite import Applied, NothingToDo
+from rework.rules.run import JobRun
+from rework.safety.check import check
+
+
+def run(asked: argparse.Namespace) -> int:
+    """Write (or print) the circuit after the job; return 1 where the check still finds a hazard in it."""
+    done = run_job_file(asked.file)
+    report = check(done.after)
+    remarks = (f"written by rework apply from {done.job.circuit_file}: {done.job.title}", *("then " + one.step.text for one in done.taken))
+    text = write_circuit(done.after, remarks=remarks)
+    if asked.output:
+        write_whole(asked.output, text.encode(), force=asked.force)
+    if asked.json:
+        print(json.dumps(as_json(done) | {"verdict": report.verdict, "circuit": text}, indent=2, ensure_ascii=False))
+        return report.exit_status
+    story = job_text(done) + f"\n\nAfter the job: {report.verdict}."
+    if asked.output:
+        print(story)
+        print(f"{asked.output} is written.")
+    else:
+        print(story, file=sys.stderr)
+        sys.stdout.write(text)
+    return report.exit_status
+
+
+def job_text(done: JobRun) -> str:
+    """Return the job step by step: what the rule says, each edit, each caution."""
+    out = []
+    for number, one in enumerate(done.taken, 1):
+        out.append(styled(f"{number}. {one.step.text}", "bold"))
+        if one.says:
+            out.append(f"   {one.says}.")
+        match one.outcome:
+            case Applied(edits, cautions, _):
+                out += [f"   - {edit_words(edit)}" for edit in edits]
+                out += [f"   ! {caution}" for caution in cautions]
+            case NothingToDo(reason):
+                out.append(f"   nothing to do: {reason}")
+    return "\n".join(out)
+
+
+def edit_words(edit: Edit) -> str:
+    """Return an edit as a sentence a person can work from."""
+    action = edit.action
+    match action:
+        case CutConductor(name):
+            return f"cut {name}"
+        case LiftPin(part, terminal):
+            return f"lift {part} pin {terminal}" if terminal.isdigit() else f"lift {part} {terminal}"
+        case RemovePart(name):
+            return f"take out {name}"
+        case FitPart(part):
+            return f"fit {_fitted(part)}"
+        case RunWire(part):
+            return f"run {_fitted(part)}"
+        case ExchangeTube(name, type_, _, _, moves):
+            told = ", ".join(f"{element} from pin {'+'.join(old) or 'none'} to {'+'.join(new) or 'none'}" for element, old, new in moves)
+            return f"put a {type_} in as {name}" + (f"; moved: {told}" if told else "; every pin stays")
+        case SetValue(name, values, _):
+            return f"change {name} to {' '.join(write_value(value) for value in values)}"
+        case AttachCircuit(circuit, prefix):
+            return f"set {circuit.title or 'the circuit'} beside it as {prefix}: {len(circuit.parts)} parts on a chassis of their own"
+    raise AssertionError("every action has words")
+
+
+def _fitted(part: Part) -> str:
+    ends = " to ".join(f"{node}" for _, node in part.pins) if len(part.pins) == 2 else ", ".join(f"{t} to {n}" for t, n in part.pins)
+    return f"{part_words(part)}: {ends}"
+
+
+def as_json(done: JobRun) -> dict:
+    """Return a job run as plain values: ``steps``, each with ``text``, ``says``, ``outcome``, ``edits``, ``cautions``.
+
+    An edit has ``what`` (the kind of edit), ``words``, ``rule``, ``reason`` and ``place`` (file and line).
+    """
+    return {"job": done.job.title, "steps": [_step(one) for one in done.taken]}
+
+
+def _step(one) -> dict:
+    applied = isinstance(one.outcome, Applied)
+    return {"text": one.step.text, "says": one.says, "outcome": "applied" if applied else "nothing to do",
+            "reason": "" if applied else one.outcome.reason,
+            "edits": [{"what": _name(edit.action), "words": edit_words(edit), "rule": edit.rule, "reason": edit.reason,
+                       "place": f"{edit.place.file}:{edit.place.line}" if edit.place else ""} for edit in one.outcome.edits] if applied else [],
+            "cautions": list(one.outcome.cautions) if applied else []}
+
+
+def _name(action: Action) -> str:
+    words = {CutConductor: "cut a conductor", LiftPin: "lift a pin", RemovePart: "remove a part", FitPart: "fit a part",
+             RunWire: "run a wire", ExchangeTube: "exchange a tube", SetValue: "set a value", AttachCircuit: "attach a circuit"}
+    return words[type(action)]

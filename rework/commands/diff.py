@@ -1,0 +1,43 @@
+"""``rework diff``: what changed between two circuits, by meaning."""
+
+from __future__ import annotations
+
+import argparse
+import json
+
+from rework.circuit.place import Problem
+from rework.commands.files import Refusal, wanted_circuit
+from rework.compare.difference import difference
+from rework.compare.sentences import describe
+
+
+def run(asked: argparse.Namespace) -> int:
+    """Print the difference; the status is 0 whether or not there is one, as 1 is kept for hazards."""
+    before, _ = wanted_circuit(asked.before)
+    after, _ = wanted_circuit(asked.after)
+    if asked.by_structure:
+        from rework.compare.match import match, with_names_of
+
+        matching = match(before, after)
+        if not matching.is_decided:
+            alike = ", ".join(matching.undecided[:8])
+            raise Refusal(Problem(f"these parts are too alike among themselves to be told apart by structure: {alike}",
+                                  hint="give the parts the same names and leave --by-structure out"))
+        after = with_names_of(before, after, matching)
+    found = difference(before, after)
+    if asked.json:
+        print(json.dumps(found.as_json(), indent=2, ensure_ascii=False))
+    else:
+        print("\n".join(describe(found, pin=pin_words)) or "No difference in meaning.")
+    return 0
+
+
+def pin_words(part: str, type_: str, terminal: str) -> str:
+    """Return a pin as the bench calls it: ``V3 pin 7 (plate)``."""
+    if terminal.isdigit() or terminal == "cap":
+        from rework.tubes import library
+
+        tube = library.find(type_) if type_ else None
+        element = tube.element(terminal) if tube and terminal in tube.socket_pins else ""
+        return f"{part} pin {terminal}" + (f" ({element})" if element and element != "none" else "")
+    return f"{part} {terminal}"

@@ -1,0 +1,39 @@
+"""``rework rules``: the list of rules, the manual of one, and the words that conditions can use."""
+
+from __future__ import annotations
+
+import argparse
+import json
+
+from rework.commands.files import Refusal
+from rework.report import table
+from rework.rules import catalogue
+from rework.rules.manual import as_json, manual
+
+
+def run(asked: argparse.Namespace) -> int:
+    """Print what was asked for; every text comes from the rule files themselves."""
+    if asked.words:
+        from rework.rules.predicates import words
+
+        print(json.dumps([{"phrase": phrase, "means": means} for phrase, means in words()], indent=2, ensure_ascii=False)
+              if asked.json else table(list(words())))
+        return 0
+    names = [asked.name] if asked.name else list(catalogue.available(asked.folder))
+    loaded, problems = [], []
+    for name in names:
+        rule, told = catalogue.load(name, asked.folder)
+        loaded += [rule] if rule is not None else []
+        problems += told if rule is None else []
+    if problems and (asked.name or not loaded):
+        raise Refusal(*problems)
+    if asked.json:
+        print(json.dumps(as_json(loaded[0]) if asked.name else [as_json(rule) for rule in loaded], indent=2, ensure_ascii=False))
+    elif asked.name:
+        print(manual(loaded[0]))
+    else:
+        own = set(catalogue.own_names(asked.folder))
+        print(table([(rule.name + (" (yours)" if rule.name in own else ""), rule.says) for rule in loaded]))
+    if problems:
+        raise Refusal(*problems)
+    return 0

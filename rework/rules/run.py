@@ -1,0 +1,118 @@
+"""Running a job: its steps in order on its circuit, each a rule applied whole or a circuit attached."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from rework.circuit.circuit import Circuit
+from rework.circuit.edits import AttachCircuit, Edit, EditError, apply_edit
+from rework.circuit.place import Problem, errors
+from rework.language.job import Apply, Attach, Job
+from rework.rules import catalogue
+from rework.rules.rewrite import Applied, NothingToDo, Outcome, Refused, plan
+
+#: The rule that connects the ports named in an ``attach`` line.
+CONNECT = "connect-umbilical"
+
+#: Reads the circuit in a file that a job names: file as written -> (circuit, problems).
+ReadCircuit = Callable[[str], tuple[Circuit | None, tuple[Problem, ...]]]
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """One step of a job as it went: what the file says, the outcome, and the circuit it left."""
+
+    step: Apply | Attach
+    says: str
+    outcome: Outcome
+    after: Circuit
+
+
+@dataclass(frozen=True, slots=True)
+class JobRun:
+    """A job as far as it could be run: the circuit before and after, the steps taken, and what prevented more.
+
+    ``problems`` holds errors where a file or rule could not be read or a rule refused; steps after that were not taken.
+    """
+
+    job: Job
+    before: Circuit | None
+    after: Circuit | None
+    taken: tuple[Taken, ...]
+    problems: tuple[Problem, ...]
+
+    @property
+    def edits(self) -> tuple[Edit, ...]:
+        """Every edit of every step, in order; replaying them on ``before`` gives ``after``."""
+        return tuple(edit for one in self.taken if isinstance(one.outcome, Applied) for edit in one.outcome.edits)
+
+    @property
+    def done(self) -> bool:
+        """True where every step was taken."""
+        return self.after is not None and not errors(self.problems)
+
+
+def run_job(job: Job, read_circuit: ReadCircuit, *, folder: Path | str | None = None) -> JobRun:
+    """Return how a job went. ``folder`` is where the user keeps rules of his own, beside the job."""
+    before, problems = read_circuit(job.circuit_file)
+    if before is None:
+        return JobRun(job, None, None, (), problems)
+    found = list(problems)
+    found += [problem for name in dict.fromkeys(step.rule for step in job.steps if isinstance(step, Apply))
+              for problem in _unreadable(job, name, folder)]
+    taken: list[Taken] = []
+    circuit = before
+    for step in job.steps:
+        if errors(tuple(found)):
+            break
+        says, outcome, told = (_apply(step, circuit, folder) if isinstance(step, Apply)
+                               else _attach(step, circuit, read_circuit, folder))
+        found += told
+        match outcome:
+            case Applied(_, _, after):
+                circuit = after
+            case Refused(reasons):
+                found += [Problem(reason, step.place, step.text, hint="nothing after this line was done") for reason in reasons]
+        taken.append(Taken(step, says, outcome, circuit))
+    return JobRun(job, before, circuit, tuple(taken), tuple(found))
+
+
+def _unreadable(job: Job, name: str, folder: Path | str | None) -> tuple[Problem, ...]:
+    """Return what is wrong with a rule a job names, placed in the job where the rule has no file of its own."""
+    _, problems = catalogue.load(name, folder)
+    step = next(step for step in job.steps if isinstance(step, Apply) and step.rule == name)
+    return tuple(problem.at(step.place, step.text) for problem in problems)
+
+
+def _apply(step: Apply, circuit: Circuit, folder: Path | str | None) -> tuple[str, Outcome, tuple[Problem, ...]]:
+    rule, problems = catalogue.load(step.rule, folder)
+    if rule is None:
+        return "", Refused(()), problems
+    return rule.says, plan(rule, circuit, dict(step.arguments)), ()
+
+
+def _attach(step: Attach, circuit: Circuit, read_circuit: ReadCircuit,
+            folder: Path | str | None) -> tuple[str, Outcome, tuple[Problem, ...]]:
+    other, problems = read_circuit(step.circuit_file)
+    says = f"Set {step.circuit_file} beside the amplifier as {step.name}"
+    if other is None:
+        return says, Refused(()), tuple(problem.at(step.place, step.text) for problem in problems)
+    edit = Edit(AttachCircuit(other, step.name), "attach", says, step.place)
+    try:
+        placed = apply_edit(circuit, edit.action)
+    except EditError as error:
+        return says, Refused((str(error),)), ()
+    if not step.ports:
+        return says, Applied((edit,), (), placed), problems
+    rule, told = catalogue.load(CONNECT, folder)
+    if rule is None:
+        return says, Refused(()), told
+    match plan(rule, placed, {"supply": step.name, **dict(step.ports)}):
+        case Applied(edits, cautions, after):
+            return says, Applied((edit, *edits), cautions, after), problems
+        case NothingToDo(reason):
+            return says, Refused((reason,)), problems
+        case refused:
+            return says, refused, problems
