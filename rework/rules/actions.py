@@ -100,7 +100,7 @@ class Bench:
         for pin in pins:
             if self.circuit.part(name).node(pin) is not None:
                 yield self.do(LiftPin(name, pin))
-            wire = Part(self.circuit.free_part_name("W"), "wire", words=(colour,),
+            wire = Part(free_name(self.circuit, "W"), "wire", words=(colour,),
                         pins=(("1", f"{name}.{pin}"), ("2", self._end(nodes[-1]))))
             yield self.do(RunWire(wire))
 
@@ -183,7 +183,7 @@ class Bench:
                       f"wire it by the tube manual.")
         yield self.do(ExchangeTube(name, new.type, pins, listed, tuple((move.element, move.old, move.new) for move in moves.moves)))
         for one, other in joined:
-            yield self.do(RunWire(Part(self.circuit.free_part_name("W"), "wire", words=("stranded",), pins=(("1", one), ("2", other)))))
+            yield self.do(RunWire(Part(free_name(self.circuit, "W"), "wire", words=("stranded",), pins=(("1", one), ("2", other)))))
             self.tell(f"Two pins of {name} joined {one} and {other} inside the old tube; a wire joins them now.")
 
     # part lines
@@ -267,7 +267,7 @@ def fill(text: str, names: Mapping[str, str]) -> str:
 
 
 def number(text: str, given: dict[str, str], circuit: Circuit, *, names_part: bool = False) -> str:
-    """Return a text with every ``C#`` replaced by the lowest free number, the same one each time within one match.
+    """Return a text with every ``C#`` replaced by a name, the same one each time within one match: C13 after C12.
 
     Where the text names a new part (``names_part``), its first word gets a number of its own.
     """
@@ -275,10 +275,16 @@ def number(text: str, given: dict[str, str], circuit: Circuit, *, names_part: bo
     def free(found: re.Match[str]) -> str:
         stem = found[1]
         if stem not in given or (names_part and found.start() == 0):
-            count = 1
-            while f"{stem}{count}" in circuit.by_name or f"{stem}{count}" in circuit.at or f"{stem}{count}" in given.values():
-                count += 1
-            given[stem] = f"{stem}{count}"
+            given[stem] = free_name(circuit, stem)
         return given[stem]
 
     return re.sub(r"([A-Za-z_][\w+/-]*)#", free, text)
+
+
+def free_name(circuit: Circuit, stem: str) -> str:
+    """Return ``stem`` with the number after the highest in use.
+
+    Gaps are left alone: the name of a part that came out should not come back as another part.
+    """
+    used = [int(name[len(stem):]) for name in (*circuit.by_name, *circuit.at) if name.startswith(stem) and name[len(stem):].isdecimal()]
+    return f"{stem}{max(used, default=0) + 1}"

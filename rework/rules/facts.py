@@ -128,19 +128,19 @@ class Facts:
     @cached_property
     def rail(self) -> frozenset[str]:
         """The points of the B+ supply: from plates and screens back through loads and filter resistors, to no cathode."""
-        cathodes, wanted = set(), []
+        cathodes, plates, screens = set(), set(), set()
         for part, tube in self.tubes():
             for terminal, node in part.pins:
                 element = _element(tube, terminal)
-                if element == "cathode":
-                    cathodes.add(self.point(node))
-                elif element in ("plate", "screen"):
-                    wanted.append(self.point(node))
-        stop = cathodes | self.metal | self.points(n for n in self.circuit.nodes if n.upper() in COMMON_NAMES) | self.line
-        stop |= self.points(node for alias, node in self.circuit.aliases if alias.upper() in COMMON_NAMES)
+                into = cathodes if element == "cathode" and not (tube and tube.is_rectifier) else (
+                    plates if element == "plate" and not (tube and tube.is_rectifier) else screens if element == "screen" else None)
+                if into is not None:
+                    into.add(self.point(node))
+        stop = cathodes | self.metal | self.line | self.points(
+            node for node in (*self.circuit.nodes, *(alias for alias, _ in self.circuit.aliases)) if node.upper() in COMMON_NAMES)
         stop |= {point for part in self.circuit.parts if part.kind == "electrolytic"
                  if (point := self.of(part, "minus")) is not None}
-        anodes = set(wanted)
+        wanted = sorted(plates | screens)
         seen: dict[str, None] = {}
         while wanted:
             point = wanted.pop()
@@ -149,10 +149,19 @@ class Facts:
             seen[point] = None
             for part, terminal in self.at.get(point, ()):
                 wanted += self._onward(part, terminal)
-        return frozenset(seen) - anodes | {point for point in anodes & seen.keys() if self._has_filter(point)}
+        return frozenset(point for point in seen if point not in plates | screens
+                         or self._is_supplied(point) or point not in plates and self._hands_on(point, stop))
 
-    def _has_filter(self, point: str) -> bool:
-        return any(part.kind == "electrolytic" and terminal == "plus" for part, terminal in self.at.get(point, ()))
+    def _is_supplied(self, point: str) -> bool:
+        """Return whether a rectifier or a connector brings B+ to a point."""
+        return any(part.kind in ("bridge", "diode", "selenium", "connector")
+                   or part.kind == "tube" and (tube := library.find(part.type)) is not None and tube.is_rectifier
+                   for part, _ in self.at.get(point, ()))
+
+    def _hands_on(self, point: str, stop: Iterable[str]) -> bool:
+        """Return whether a screen's point feeds more than that screen: two ways on, a choke, or an output transformer."""
+        ways = [part for part, terminal in self.at.get(point, ()) if any(on not in stop for on in self._onward(part, terminal))]
+        return len(ways) > 1 or any(part.kind in ("choke", "output transformer") for part in ways)
 
     def _onward(self, part: Part, terminal: str) -> Iterator[str]:
         if part.kind in _ALONG_THE_RAIL:

@@ -56,10 +56,15 @@ class Heaters:
         return next((point for pin in pins if (point := self.facts.of(part, pin)) is not None), None)
 
     def way(self, part: Part) -> HeaterWay | None:
-        """Return the way in which a tube's heater is fed as it is wired, or None where that is not known."""
+        """Return the way in which a tube's heater is fed as it is wired, or None where no printed way is like it.
+
+        Where an end of the heater is on nothing it is the ordinary way.
+        """
         tube = library.find(part.type) if part.kind == "tube" else None
         if tube is None:
             return None
+        if any(self._point(part, tube, name) is None for name in ("heater1", "heater2")):
+            return next((way for way in tube.heater.ways if way.volts == tube.heater.volts), None)
         for way in sorted(tube.heater.ways, key=lambda way: -sum(map(len, way.between))):
             sides = [{self.facts.of(part, pin) for pin in pins} for pins in way.between]
             if all(len(side) == 1 and None not in side for side in sides) and sides[0] != sides[1]:

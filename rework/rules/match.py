@@ -31,7 +31,10 @@ class TooManySteps(Exception):
 
 @dataclass(frozen=True)
 class Match:
-    """One place where a pattern fits: part variables to part names, node variables to nodes as written in the circuit."""
+    """One place where a pattern fits: part variables to part names, node variables to nodes as written in the circuit.
+
+    A part that the pattern names outright stands under ``#`` and its name.
+    """
 
     parts: Mapping[str, str]
     nodes: Mapping[str, str]
@@ -69,8 +72,7 @@ class Matcher:
         steps = [0]
         for found, placed in self._extend(slots, {}, nodes, used, fixed, parts, steps):
             shown = {slot.key: name for slot, name in found}
-            yield Match(parts | {key: name for key, name in shown.items() if not key.startswith("#")},
-                        {name: node for name, (_, node) in placed.items()})
+            yield Match(parts | shown, {name: node for name, (_, node) in placed.items()})
 
     def _named_conductors(self, patterns: tuple[PartPattern, ...]) -> list[str]:
         kinds = {kind for pattern in patterns for kind in pattern.kinds if KINDS[kind].passes == "conductor"}
@@ -93,7 +95,7 @@ class Matcher:
         for part in self.circuit.parts:
             if self._fits(pattern, part):
                 ways += [(part, way) for way in self._ways(part, ends, group)]
-        key = pattern.name.text if pattern.name.form == "variable" else f"#{index}"
+        key = pattern.name.text if pattern.name.form == "variable" else f"#{self._text(pattern.name)}"
         return _Slot(key, tuple(ways))
 
     def _fits(self, pattern: PartPattern, part: Part) -> bool:

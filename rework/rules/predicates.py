@@ -16,6 +16,7 @@ from rework.language.quantity import QuantityError, read_value
 from rework.rules.bias import Bias
 from rework.rules.facts import Facts
 from rework.rules.heaters import Heaters
+from rework.safety.links import mated
 from rework.tubes import library
 from rework.tubes.relatives import SAME_CURVES, standing
 
@@ -172,7 +173,7 @@ def in_heater_string(known: Known, what: Operand) -> bool:
 
 
 def heater_is(known: Known, what: Operand, volts: Operand) -> bool:
-    """A tube whose heater, as it is wired now, is one for that voltage, within a tenth."""
+    """A tube whose heater, as it is wired now (or as it is ordinarily, where an end is on nothing), is for that voltage."""
     try:
         wanted = read_value(volts.text)
     except QuantityError:
@@ -273,8 +274,8 @@ def is_bypassed(known: Known, what: Operand) -> bool:
 
 def unplugs(known: Known, what: Operand) -> bool:
     """A node on a contact of a connector that mates with another: it can be pulled."""
-    return any(part.kind == "connector" and part.setting("mates") for point in known.points_of(what)
-               for part, _ in known.facts.at.get(point, ()))
+    halves = {name for pair in mated(known.circuit) for name in pair}
+    return any(part.name in halves for point in known.points_of(what) for part, _ in known.facts.at.get(point, ()))
 
 
 def is_referenced_to(known: Known, what: Operand, other: Operand) -> bool:
@@ -378,6 +379,6 @@ def why_not(phrase: str, operands: Sequence[Operand]) -> str:
         old, new = _tube(operands[0]), library.find(operands[1].text)
         if old is not None and new is not None:
             return standing(old, new).why
-    if phrase == "_ is known tube" and (near := library.nearest(operands[0].text)):
+    if phrase == "_ is known tube" and not library.is_known(operands[0].text) and (near := library.nearest(operands[0].text)):
         return f"Did you mean {near[0]}?"
     return ""

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from rework.circuit.circuit import Circuit
-from rework.circuit.edits import AttachCircuit, Edit, EditError, apply_edit
+from rework.circuit.edits import AttachCircuit, Edit, EditError, RunWire, apply_edit
+from rework.circuit.parts import Part
 from rework.circuit.place import Problem, errors
 from rework.language.job import Apply, Attach, Job
 from rework.rules import catalogue
@@ -109,10 +110,40 @@ def _attach(step: Attach, circuit: Circuit, read_circuit: ReadCircuit,
     rule, told = catalogue.load(CONNECT, folder)
     if rule is None:
         return says, Refused(()), told
-    match plan(rule, placed, {"supply": step.name, **dict(step.ports)}):
+    arguments, others = _ports(step, {parameter.name for parameter in rule.parameters})
+    match plan(rule, placed, arguments):
         case Applied(edits, cautions, after):
-            return says, Applied((edit, *edits), cautions, after), problems
+            wires, after = _wires(others, step, after)
+            return says, Applied((edit, *edits, *wires), cautions, after), problems
         case NothingToDo(reason):
             return says, Refused((reason,)), problems
         case refused:
             return says, refused, problems
+
+
+def _ports(step: Attach, known: set[str]) -> tuple[dict[str, str], dict[str, str]]:
+    """Return what the connecting rule is told of the ports it knows, and the ports it does not know with their nodes.
+
+    The rule calls the amplifier's end of the earth port its chassis.
+    """
+    told, others = {}, {}
+    for port, node in step.ports:
+        end = "chassis" if port == "earth" else port
+        if end in known and f"{port}-port" in known:
+            told |= {end: node, f"{port}-port": f"{step.name}/{port}"}
+        else:
+            others[f"{step.name}/{port}"] = node
+    return told, others
+
+
+def _wires(others: dict[str, str], step: Attach, circuit: Circuit) -> tuple[tuple[Edit, ...], Circuit]:
+    """Return a wire for each port that the connecting rule has no word for, and the circuit with them."""
+    edits = []
+    ports = dict(circuit.ports)
+    for port, node in others.items():
+        name = circuit.free_part_name("W")
+        wire = Part(name, "wire", pins=(("1", ports.get(port, port)), ("2", node)))
+        edit = Edit(RunWire(wire), "attach", f"{step.circuit_file} brings {port} for {node}", step.place)
+        circuit = apply_edit(circuit, edit.action)
+        edits.append(edit)
+    return tuple(edits), circuit
