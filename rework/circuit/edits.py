@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from rework.circuit.circuit import Circuit
-from rework.circuit.parts import Part, Value
+from rework.circuit.parts import Part, Value, in_order
 from rework.circuit.place import Place
 
 
@@ -194,7 +194,8 @@ def _reach(circuit: Circuit, end: str) -> tuple[Circuit, str]:
     if terminal not in part.unused:
         raise EditError(f"{name} has no pin {terminal}")
     node = circuit.free_node_name(f"{name.replace('/', '-')}-{terminal}")
-    bound = replace(part, pins=(*part.pins, (terminal, node)), unused=tuple(t for t in part.unused if t != terminal))
+    pins = tuple(in_order(part.kind, part.words, (*part.pins, (terminal, node))))
+    bound = replace(part, pins=pins, unused=tuple(t for t in part.unused if t != terminal))
     return _swap(circuit, bound), node
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING
 
@@ -54,10 +55,10 @@ def conductor_ends(part: Part) -> Iterator[tuple[str, str]]:
     if part.kind == "shielded cable":
         for run in strands(part):
             nodes = [part.node(terminal) for terminal in run]
-            yield from zip(nodes, nodes[1:], strict=False)
+            yield from itertools.pairwise(nodes)
     else:
         nodes = [node for _, node in part.pins]
-        yield from zip(nodes, nodes[1:], strict=False)
+        yield from itertools.pairwise(nodes)
 
 
 def contracted(circuit: Circuit, *, keep: Iterable[str] = ()) -> dict[str, str]:

@@ -6,6 +6,7 @@ it. A new kind is one row here, a symbol in ``draw`` and a test.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
@@ -175,7 +176,7 @@ class Part:
         return KINDS[self.kind].passes == "conductor"
 
 
-def switch_style(part: Part) -> str:
+def switch_style(part) -> str:
     """Return SPST, DPST, SPDT or DPDT; a switch that says nothing is SPST."""
     return next((word for word in part.words if word in SWITCH_STYLES), "SPST")
 
@@ -201,6 +202,25 @@ def chain_terminals(name: str, count: int, *, form: Form = "windings") -> tuple[
         return (f"{name}.start", f"{name}.tap", f"{name}.finish")
     taps = tuple(f"{name}.tap{number}" for number in range(1, count - 1))
     return (f"{name}.start", *taps, f"{name}.finish")
+
+
+def in_order(kind: str, words: tuple[str, ...], pins: Iterable[tuple[str, object]]) -> list[tuple[str, object]]:
+    """Return pins in canonical order: as the kind lists its terminals, else pin 2 before pin 10 and the top cap last.
+
+    Windings and cores stay in the order in which they were written, the core of a transformer first.
+    """
+    row = KINDS[kind]
+    if row.form == "poles":
+        style = next((word for word in words if word in SWITCH_STYLES), "SPST")
+        names = [terminal for pole in switch_terminals(style) for terminal in pole]
+    else:
+        names = [*row.terminals, *row.optional]
+    order = {name: index for index, name in enumerate(names)}
+    if order:
+        return sorted(pins, key=lambda pin: order.get(pin[0], len(order)))
+    if row.form == "pins":
+        return sorted(pins, key=lambda pin: (0, int(pin[0]), "") if pin[0].isdigit() else (1, 0, pin[0]))
+    return list(pins)
 
 
 def strands(part: Part) -> tuple[tuple[str, ...], ...]:

@@ -92,8 +92,7 @@ def edit_words(edit: Edit) -> str:
 
 
 def _fitted(part: Part) -> str:
-    ends = " to ".join(f"{node}" for _, node in part.pins) if len(part.pins) == 2 else ", ".join(f"{t} to {n}" for t, n in part.pins)
-    return f"{part_words(part)}: {ends}"
+    return f"{part.name}, {part_words(part)}"
 
 
 def as_json(done: JobRun) -> dict:

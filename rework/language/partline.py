@@ -10,7 +10,9 @@ from functools import lru_cache
 
 from lark import Token
 
-from rework.circuit.parts import KINDS, SWITCH_STYLES, WINDING_NAMES, Kind, Value, chain_terminals, switch_terminals
+from rework.circuit.parts import (
+    KINDS, SWITCH_STYLES, WINDING_NAMES, Kind, Value, chain_terminals, in_order, switch_style, switch_terminals,
+)
 from rework.language.quantity import EXAMPLES, QuantityError, read_value
 from rework.language.syntax import Connection, PartLine
 
@@ -44,11 +46,6 @@ class Draft:
     windings: tuple[tuple[str, tuple[Value, ...]], ...]
     remark: str
     token: Token
-
-
-def style_of(words: Iterable[str]) -> str:
-    """Return the style of a switch: SPST where no word says otherwise."""
-    return next((word for word in words if word in SWITCH_STYLES), "SPST")
 
 
 read_cached = lru_cache(maxsize=8192)(read_value)
@@ -174,7 +171,7 @@ def _connect(draft: Draft, kind: Kind, line: PartLine, report: Report) -> None:
     windings: list[tuple[str, tuple[Value, ...]]] = []
     unused: list[str] = []
     terminals_of = _Terminals(draft, kind, report)
-    poles = list(switch_terminals(style_of(draft.words)))
+    poles = list(switch_terminals(switch_style(draft)))
     plain = 0
     for connection in line.connections:
         head, chain = connection.head, connection.chain
@@ -302,7 +299,7 @@ def terminal_names(part, kind: Kind, tube, text: str) -> tuple[tuple[str, ...], 
         if text in kind.optional or re.fullmatch(r"[A-Za-z0-9_]+(\.(start|finish|tap\d*|\d+))?", text):
             return (text,), "", ""
     elif kind.form == "poles":
-        known = [terminal for pole in switch_terminals(style_of(part.words)) for terminal in pole]
+        known = [terminal for pole in switch_terminals(switch_style(part)) for terminal in pole]
         if text in known:
             return (text,), "", ""
     elif not kind.terminals or text in kind.terminals or text in kind.optional:
@@ -335,7 +332,7 @@ def _choices(part, kind: Kind, tube) -> tuple[str, ...]:
     if tube is not None:
         return tuple(tube.socket_pins) + tuple(tube.element_names())
     if kind.form == "poles":
-        return tuple(t for pole in switch_terminals(style_of(part.words)) for t in pole)
+        return tuple(t for pole in switch_terminals(switch_style(part)) for t in pole)
     if kind.form == "windings":
         return WINDING_NAMES
     return kind.terminals + kind.optional or ("a pin number",)
@@ -353,28 +350,10 @@ def _check_terminals(draft: Draft, kind: Kind, poles: list, line: PartLine, repo
     if both:
         report(line.name, f"{_pin_words(draft, both[0])} of {draft.name} is bound and also said to be unused",
                expected="one or the other")
-    draft.pins = in_order(draft, draft.pins)
+    draft.pins = in_order(draft.kind, draft.words, draft.pins)
     if kind.form in ("windings", "cores") and not draft.pins:
         report(line.name, f"{draft.name} has no windings" if kind.form == "windings" else f"{draft.name} has no cores",
                expected=_connection_form(kind, poles))
-
-
-def in_order(draft: Draft, pins: list[tuple[str, object]]) -> list[tuple[str, object]]:
-    """Return pins in canonical order: as the kind lists its terminals, else pin 2 before pin 10 and the top cap last.
-
-    Windings and cores stay in the order in which they were written, the core of a transformer first.
-    """
-    kind = KINDS[draft.kind]
-    if kind.form == "poles":
-        names = [terminal for pole in switch_terminals(style_of(draft.words)) for terminal in pole]
-    else:
-        names = [*kind.terminals, *kind.optional]
-    order = {name: index for index, name in enumerate(names)}
-    if order:
-        return sorted(pins, key=lambda pin: order.get(pin[0], len(order)))
-    if kind.form == "pins":
-        return sorted(pins, key=lambda pin: (0, int(pin[0]), "") if pin[0].isdigit() else (1, 0, pin[0]))
-    return pins
 
 
 def missing_terminals(draft: Draft, kind: Kind, bound: set[str]) -> tuple[str, ...]:
@@ -389,7 +368,7 @@ def missing_terminals(draft: Draft, kind: Kind, bound: set[str]) -> tuple[str, .
                      if pin not in told and (element := tube.element(pin)) not in ("none", "absent", "internal")
                      and (element not in elements or element.startswith("heater")))
     if kind.form == "poles":
-        style = style_of(draft.words)
+        style = switch_style(draft)
         wanted = tuple(terminal for pole in switch_terminals(style) for terminal in pole)
     else:
         wanted = kind.terminals

@@ -13,9 +13,9 @@ from lark import Token
 from rework.circuit.circuit import Circuit, Mains
 from rework.circuit.edits import AttachCircuit, apply_edit
 from rework.circuit.graph import Merged
-from rework.circuit.parts import KINDS, Part
+from rework.circuit.parts import KINDS, Part, in_order
 from rework.circuit.place import Place, Problem, errors
-from rework.language.partline import Draft, in_order, missing_terminals, read_cached, read_part, terminal_names, tube_named
+from rework.language.partline import Draft, missing_terminals, read_cached, read_part, terminal_names, tube_named
 from rework.language.quantity import QuantityError
 from rework.language.reader import CIRCUIT_KEYWORDS, Line, Problems, decode, read_lines
 from rework.language.syntax import AttachLine, Connection, ListLine, PartLine, PlainLine
@@ -249,7 +249,7 @@ class _Resolver:
         if names:
             pins = [(terminal, names.get(node, node)) for terminal, node in pins]
         if len(pins) > len(draft.pins):
-            pins = in_order(draft, pins)
+            pins = in_order(draft.kind, draft.words, pins)
         line = self.line_of[draft.name]
         place = Place(self.file, line.number, token.column, token.end_column)
         return Part(draft.name, draft.kind, draft.type, draft.values, draft.words,

@@ -32,7 +32,7 @@ def write_circuit(circuit: Circuit, *, remarks: Iterable[str] = ()) -> str:
         head.append("open " + ", ".join(circuit.open_nodes))
     tail = [f"join {node} {alias}" for alias, node in circuit.aliases]
     if circuit.ports:
-        tail.append("port " + ", ".join(f"{port} = {node}" for port, node in circuit.ports))
+        tail.append(_broken("port ", [f"{port} = {node}" for port, node in circuit.ports], ""))
     rows = [(part.name, _part_head(part), _part_connections(part), _remark(part.remark)) for part in circuit.parts]
     blocks = ["\n".join(head), "\n".join(_aligned(rows)), "\n".join(tail)]
     return "\n\n".join(block for block in blocks if block) + "\n"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from rework.circuit.circuit import Circuit
@@ -46,7 +46,7 @@ class JobRun:
 
     @property
     def edits(self) -> tuple[Edit, ...]:
-        """Every edit of every step, in order; replaying them on ``before`` gives ``after``."""
+        """Every edit of every step, in order; replaying them on ``before`` gives ``after`` but for the title, which is the job's."""
         return tuple(edit for one in self.taken if isinstance(one.outcome, Applied) for edit in one.outcome.edits)
 
     @property
@@ -77,7 +77,7 @@ def run_job(job: Job, read_circuit: ReadCircuit, *, folder: Path | str | None = 
             case Refused(reasons):
                 found += [Problem(reason, step.place, step.text, hint="nothing after this line was done") for reason in reasons]
         taken.append(Taken(step, says, outcome, circuit))
-    return JobRun(job, before, circuit, tuple(taken), tuple(found))
+    return JobRun(job, before, replace(circuit, title=job.title or circuit.title), tuple(taken), tuple(found))
 
 
 def _unreadable(job: Job, name: str, folder: Path | str | None) -> tuple[Problem, ...]:
