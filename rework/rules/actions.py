@@ -37,6 +37,11 @@ class Bench:
         self.start = self.circuit = circuit
         self.tell, self.off_limits = tell, off_limits
 
+    @property
+    def circuits(self) -> tuple[Circuit, Circuit]:
+        """The circuit as it was and as it is now: a new name is new to both."""
+        return self.start, self.circuit
+
     def do(self, action: Action) -> Action:
         """Apply one primitive action and return it. Raises CannotDo in the words of the edit's own error."""
         try:
@@ -100,7 +105,7 @@ class Bench:
         for pin in pins:
             if self.circuit.part(name).node(pin) is not None:
                 yield self.do(LiftPin(name, pin))
-            wire = Part(free_name(self.circuit, "W"), "wire", words=(colour,),
+            wire = Part(free_name(self.circuits, "W"), "wire", words=(colour,),
                         pins=(("1", f"{name}.{pin}"), ("2", self._end(nodes[-1]))))
             yield self.do(RunWire(wire))
 
@@ -183,7 +188,7 @@ class Bench:
                       f"wire it by the tube manual.")
         yield self.do(ExchangeTube(name, new.type, pins, listed, tuple((move.element, move.old, move.new) for move in moves.moves)))
         for one, other in joined:
-            yield self.do(RunWire(Part(free_name(self.circuit, "W"), "wire", words=("stranded",), pins=(("1", one), ("2", other)))))
+            yield self.do(RunWire(Part(free_name(self.circuits, "W"), "wire", words=("stranded",), pins=(("1", one), ("2", other)))))
             self.tell(f"Two pins of {name} joined {one} and {other} inside the old tube; a wire joins them now.")
 
     # part lines
@@ -266,7 +271,7 @@ def fill(text: str, names: Mapping[str, str]) -> str:
     return re.sub(r"\?([A-Za-z]\w*)", lambda found: names.get(found[1], found[0]), text)
 
 
-def number(text: str, given: dict[str, str], circuit: Circuit, *, names_part: bool = False) -> str:
+def number(text: str, given: dict[str, str], circuits: tuple[Circuit, ...], *, names_part: bool = False) -> str:
     """Return a text with every ``C#`` replaced by a name, the same one each time within one match: C13 after C12.
 
     Where the text names a new part (``names_part``), its first word gets a number of its own.
@@ -275,16 +280,17 @@ def number(text: str, given: dict[str, str], circuit: Circuit, *, names_part: bo
     def free(found: re.Match[str]) -> str:
         stem = found[1]
         if stem not in given or (names_part and found.start() == 0):
-            given[stem] = free_name(circuit, stem)
+            given[stem] = free_name(circuits, stem, for_part=names_part and found.start() == 0)
         return given[stem]
 
     return re.sub(r"([A-Za-z_][\w+/-]*)#", free, text)
 
 
-def free_name(circuit: Circuit, stem: str) -> str:
-    """Return ``stem`` with the number after the highest in use.
+def free_name(circuits: tuple[Circuit, ...], stem: str, *, for_part: bool = True) -> str:
+    """Return ``stem`` with the number after the highest that a part (or else a node too) of any of the circuits has.
 
     Gaps are left alone: the name of a part that came out should not come back as another part.
     """
-    used = [int(name[len(stem):]) for name in (*circuit.by_name, *circuit.at) if name.startswith(stem) and name[len(stem):].isdecimal()]
+    names = [name for circuit in circuits for name in (*circuit.by_name, *(() if for_part else circuit.at))]
+    used = [int(name[len(stem):]) for name in names if name.startswith(stem) and name[len(stem):].isdecimal()]
     return f"{stem}{max(used, default=0) + 1}"

@@ -76,7 +76,7 @@ class Bias:
             points = set(self._ends(other)) if len(other.pins) == 2 and other.kind in ("resistor", "capacitor", "electrolytic") else set()
             if points and points <= inside and not self.facts.is_filter(other):
                 parts.add(other.name)
-            elif other.kind == "resistor" and points & ends and points & (grid_side - inside):
+            elif other.kind == "resistor" and points & ends and points & ({grid} | grid_side - inside):
                 parts.add(other.name)
         return BackBias(part.name, cathode, frozenset(ends), frozenset(parts))
 

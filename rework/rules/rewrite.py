@@ -14,6 +14,7 @@ from rework.circuit.circuit import Circuit
 from rework.circuit.edits import Action, CutConductor, Edit, LiftPin
 from rework.circuit.parts import KINDS
 from rework.rules.actions import Bench, CannotDo, fill, number
+from rework.rules.facts import element_at
 from rework.rules.match import Match, Matcher, TooManySteps, distinct, node_at
 from rework.rules.predicates import VOCABULARY, Known, Operand, why_not
 from rework.rules.rule import All, Any, Condition, Not, Pass, Phrase, Rule, Step, Term
@@ -198,18 +199,18 @@ class _Plan:
                     for action in self._step(bench, step, one, numbers):
                         edits.append(Edit(action, self.rule.name, self._reason(one), step.place))
             edits += [Edit(action, self.rule.name, f"{self.rule.says.rstrip('.')}: nothing else is left on it",
-                           self.rule.passes[-1].place) for action in self._loose_ends(bench)]
+                           self.rule.passes[-1].place) for action in self._loose_ends(bench, cautions)]
         except CannotDo as reason:
             return Refused((f"{self.rule.name}: {reason}.",))
-        if not edits:
+        if not edits or set(bench.circuit.parts) == set(self.circuit.parts):
             return NothingToDo(f"{self.rule.name} changes nothing here: it has been done already.")
         for one in found:
             cautions.update(dict.fromkeys(fill(caution, one.names) for caution in one.one.cautions))
         return Applied(tuple(edits), tuple(cautions), bench.circuit)
 
     def _step(self, bench: Bench, step: Step, found: _Found, numbers: dict[str, str]):
-        line = number(fill(step.text, found.names), numbers, bench.circuit, names_part=step.verb in PART_LINE_VERBS)
-        words = tuple(number(self._word(term, found), numbers, bench.circuit) for term in step.terms)
+        line = number(fill(step.text, found.names), numbers, bench.circuits, names_part=step.verb in PART_LINE_VERBS)
+        words = tuple(number(self._word(term, found), numbers, bench.circuits) for term in step.terms)
         return bench.perform(step.verb, words, line)
 
     def _word(self, term: Term, found: _Found) -> str:
@@ -226,7 +227,7 @@ class _Plan:
         point = self.known.facts.point(node)
         return point in self.known.facts.line or point in self.known.heaters.string_points
 
-    def _loose_ends(self, bench: Bench):
+    def _loose_ends(self, bench: Bench, cautions: dict[str, None]):
         """Take out what this rule left alone on its node: dead line wires, and terminals that stand for nothing any more.
 
         A node of the B+ supply, one that stands open or is a port, and metal in reach of a hand keep what is on them.
@@ -246,6 +247,9 @@ class _Plan:
                     action: Action = CutConductor(part.name)
                 else:
                     action = LiftPin(part.name, terminal)
+                    if not KINDS[part.kind].primary_side and element_at(part, terminal) not in ("heater", "lamp-tap", "plate"):
+                        cautions.setdefault(f"{part.name} hangs on nothing at {terminal} now: see whether it still has a job, "
+                                            "and where its other end goes.")
                 yield bench.do(action)
                 again = True
                 break
