@@ -1,0 +1,147 @@
+"""What the check found, as plain values, and the same for a machine.
+
+The JSON of ``rework check``: ``verdict``, ``note``, and the lists ``hazards``, ``live`` and ``cautions``.
+
+- a hazard: ``node``; ``parts`` (``PART.terminal`` on that node); ``touchable``; ``through`` (``conduction`` or
+  ``capacitor``); ``path``, the steps from the plug blade, each ``part``, ``into``, ``out_of``, ``node`` and, for a mated
+  connector, ``mate``; ``bridges``, every part that by itself joins the node to a line conductor; ``when``, the states in
+  which the node is connected to the hot conductor of the outlet, each ``plug``, ``switches`` and ``connectors`` (name to
+  list of positions; one not named does not matter), ``how`` (``directly``, ``through parts`` or ``through a capacitor``),
+  ``through`` (the parts in between) and ``words`` (the same as a sentence); ``remedy``; ``rule``, the name of a rule
+  that would break the tie, or an empty string.
+- a live node: ``node``, ``parts``, ``where``.
+- a caution: ``message``, ``part``, ``pin``, ``node``, ``remedy``, ``weight`` (``must``: the conversion is not finished;
+  ``mind``: to be known and measured).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from rework.safety.ties import Step, Through
+
+Weight = Literal["must", "mind"]
+HAZARD = "hazard found"
+NOTHING = "nothing found in the netlist as written"
+
+
+@dataclass(frozen=True, slots=True)
+class When:
+    """States in which a node is connected to the hot conductor: plug way round, switch and connector positions.
+
+    What is not named does not matter. ``how`` is ``directly`` (conductors, fuses, closed contacts), ``through parts``
+    or ``through a capacitor``; ``through`` names the parts in between, from the hot blade on.
+    """
+
+    plug: tuple[str, ...] = ()
+    switches: tuple[tuple[str, tuple[str, ...]], ...] = ()
+    connectors: tuple[tuple[str, tuple[str, ...]], ...] = ()
+    how: str = "directly"
+    through: tuple[str, ...] = ()
+
+    def words(self) -> str:
+        """Return the states as one phrase for a person."""
+        plug = f"plug {self.plug[0]}" if self.plug else "plug either way round"
+        places = [f"{name} {' or '.join(where)}" for name, where in (*self.switches, *self.connectors)]
+        how = {"directly": "connected directly", "through a capacitor": "through a capacitor"}.get(self.how, "")
+        if self.through:
+            how = "through " + ", ".join(self.through)
+        return ", ".join([plug, *(places or ["any switch position"]), how or "through other parts"])
+
+
+@dataclass(frozen=True, slots=True)
+class Hazard:
+    """A node tied to the mains that a hand can reach or that carries more than primary-side parts."""
+
+    node: str
+    parts: tuple[str, ...]
+    touchable: bool
+    through: Through
+    path: tuple[Step, ...]
+    when: tuple[When, ...]
+    remedy: str
+    bridges: tuple[str, ...] = ()
+    rule: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Live:
+    """A node tied to the mains with nothing but primary-side parts on it: not to be touched."""
+
+    node: str
+    parts: tuple[str, ...]
+    where: str
+
+
+@dataclass(frozen=True, slots=True)
+class Caution:
+    """Something to mend (``must``) or to know (``mind``) besides the ties."""
+
+    message: str
+    part: str = ""
+    pin: str = ""
+    node: str = ""
+    remedy: str = ""
+    weight: Weight = "must"
+
+
+Finding = Hazard | Live | Caution
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """The outcome of the check. ``note`` says what was tried and what the check cannot know."""
+
+    verdict: str
+    hazards: tuple[Hazard, ...]
+    live: tuple[Live, ...]
+    cautions: tuple[Caution, ...]
+    note: str
+
+    @property
+    def exit_status(self) -> int:
+        """1 where there is a hazard or a caution that must be mended, else 0."""
+        return 1 if self.hazards or any(caution.weight == "must" for caution in self.cautions) else 0
+
+
+def as_json(report: Report) -> dict:
+    """Return a report as plain values; the schema stands at the top of this module."""
+    return {
+        "verdict": report.verdict,
+        "note": report.note,
+        "hazards": [_hazard(hazard) for hazard in report.hazards],
+        "live": [{"node": live.node, "parts": list(live.parts), "where": live.where} for live in report.live],
+        "cautions": [{"message": c.message, "part": c.part, "pin": c.pin, "node": c.node, "remedy": c.remedy, "weight": c.weight}
+                     for c in report.cautions],
+    }
+
+
+def _hazard(hazard: Hazard) -> dict:
+    return {
+        "node": hazard.node, "parts": list(hazard.parts), "touchable": hazard.touchable, "through": hazard.through,
+        "path": [_step(step) for step in hazard.path],
+        "bridges": list(hazard.bridges),
+        "when": [{"plug": list(when.plug) or ["as drawn", "reversed"],
+                  "switches": {name: list(where) for name, where in when.switches},
+                  "connectors": {name: list(where) for name, where in when.connectors},
+                  "how": when.how, "through": list(when.through), "words": when.words()} for when in hazard.when],
+        "remedy": hazard.remedy, "rule": hazard.rule,
+    }
+
+
+def _step(step: Step) -> dict:
+    told = {"part": step.part, "into": step.into, "out_of": step.out_of, "node": step.node}
+    return {**told, "mate": step.mate} if step.mate else told
+
+
+def path_words(path: tuple[Step, ...]) -> str:
+    """Return a path as one line: ``P1.line > L1 > S1.1-2 > L2``."""
+    words = []
+    for step in path:
+        if step.mate:
+            crossing = f"{step.part}.{step.into}-{step.mate}.{step.out_of}"
+        else:
+            crossing = f"{step.part}.{step.into}-{step.out_of}" if step.into else f"{step.part}.{step.out_of}"
+        words += [crossing, step.node]
+    return " > ".join(words)

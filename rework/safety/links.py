@@ -1,0 +1,193 @@
+"""How current gets from terminal to terminal inside one part, and across the contacts of mated connectors.
+
+Fail closed: what is not known to keep two terminals apart joins them. Insulation counts as isolation only where a part
+is made for it, and even then only between the sides named here.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterator
+from functools import cache
+from typing import Literal, NamedTuple
+
+from rework.circuit.circuit import Circuit
+from rework.circuit.parts import KINDS, SWITCH_STYLES, WINDING_NAMES, Part, strands, switch_style, switch_terminals
+
+How = Literal["conductor", "conducts", "capacitor", "unproved", "isolated"]
+
+#: Metal that belongs to a part and is insulated from what is inside it, but not for the mains.
+METALWORK = frozenset({"frame", "shaft", "core"})
+#: Capacitor classes allowed from a live conductor to earthed metal, and across the line.
+Y_CLASSES = frozenset({"Y1", "Y2"})
+X_CLASSES = frozenset({"X1", "X2"})
+
+
+class Link(NamedTuple):
+    """What lies between terminals ``a`` and ``b`` of one part.
+
+    ``conductor``: copper. ``conducts``: anything else current gets through, in either direction. ``capacitor``: that.
+    ``unproved``: insulation that does not count as isolation. ``isolated``: insulation that does.
+    """
+
+    a: str
+    b: str
+    how: How
+
+
+class Group(NamedTuple):
+    """Terminals of one part from any of which current gets to any other, all in the same way.
+
+    ``metal`` is true for insulation between what is inside the part and its own metalwork, which holds only while that
+    metalwork is earthed.
+    """
+
+    how: How
+    terminals: tuple[str, ...]
+    metal: bool = False
+
+
+def links(part: Part) -> tuple[Link, ...]:
+    """Return what lies between the bound terminals of a part, one link a pair, in the order of its pins.
+
+    A pair that nothing is said of (two blades of a plug, two poles of a switch, two contacts of a connector) has no
+    link. A switch is taken as closed in every position.
+    """
+    order = [terminal for terminal, _ in part.pins]
+    found: dict[tuple[str, str], How] = {}
+    for group in groups(part):
+        for a, b in itertools.combinations(group.terminals, 2):
+            if (b, a) not in found:
+                found.setdefault((a, b), group.how)
+    if KINDS[part.kind].passes in ("windings", "tube") or part.kind == "shielded cable":
+        for pair in itertools.combinations(order, 2):
+            if pair not in found and pair[::-1] not in found:
+                found[pair] = "isolated"
+    place = {terminal: index for index, terminal in enumerate(order)}
+    ordered = sorted((*sorted((place[a], place[b])), how) for (a, b), how in found.items())
+    return tuple(Link(order[a], order[b], how) for a, b, how in ordered)
+
+
+def groups(part: Part) -> tuple[Group, ...]:
+    """Return the groups of joined terminals of a part, the better conductor first; groups may overlap."""
+    kind = KINDS.get(part.kind)
+    terminals = tuple(terminal for terminal, _ in part.pins)
+    if kind is None:
+        found = [Group("unproved", terminals)]
+    elif kind.passes == "conductor":
+        runs = strands(part) if part.kind == "shielded cable" else (terminals,)
+        found = [Group("conductor", run) for run in runs]
+    elif kind.passes == "capacitor":
+        found = [Group("capacitor", terminals)]
+    elif kind.passes == "poles":
+        found = [Group("conducts", contacts) for contacts in _poles(part, terminals)]
+    elif kind.passes == "windings" or part.kind == "autotransformer":
+        found = _windings(part, terminals)
+    elif kind.passes == "tube":
+        found = [Group("conducts", pins) for pins in _tube_groups(part.type, terminals)]
+    elif kind.passes == "conducts":
+        found = [Group("conducts", tuple(t for t in terminals if t not in METALWORK)), *_metalwork(part, terminals)]
+    elif part.kind == "jack":
+        found = [Group("conducts", tuple(t for t in terminals if t in ("tip", "break")))]
+    else:
+        found = []
+    return tuple(group for group in found if len(group.terminals) > 1)
+
+
+def closed_contacts(part: Part, position: str) -> tuple[tuple[str, ...], ...]:
+    """Return the contacts of a switch that are joined in one of its positions, one tuple a pole.
+
+    Contacts the style of the switch does not know stay joined to everything; so does everything in a position that the
+    style does not know.
+    """
+    style = switch_style(part)
+    names, poles = SWITCH_STYLES[style][2], switch_terminals(style)
+    bound = tuple(terminal for terminal, _ in part.pins)
+    if position not in names or not {terminal for pole in poles for terminal in pole}.issuperset(bound):
+        return _poles(part, bound)
+    number = names.index(position)
+    meeting = [(pole[0], pole[1 + number]) if len(pole) == 3 else pole[: 2 * number] for pole in poles]
+    joined = [tuple(terminal for terminal in contacts if terminal in bound) for contacts in meeting]
+    return tuple(contacts for contacts in joined if len(contacts) > 1)
+
+
+def positions(part: Part) -> tuple[str, ...]:
+    """Return the names of the positions of a switch."""
+    return SWITCH_STYLES[switch_style(part)][2]
+
+
+def mated(circuit: Circuit) -> tuple[tuple[str, str], ...]:
+    """Return the pairs of connector halves that belong together, in the order of the file, each pair once."""
+    pairs: dict[frozenset[str], tuple[str, str]] = {}
+    for part in circuit.parts:
+        if part.kind == "connector":
+            other = part.setting("mates")
+            if other and other != part.name and other in circuit.by_name:
+                pairs.setdefault(frozenset((part.name, other)), (part.name, other))
+    return tuple(pairs.values())
+
+
+def joints(circuit: Circuit) -> tuple[tuple[str, str, str, str], ...]:
+    """Return (part, terminal, part, terminal) for every pair of contacts that meet in a mated connector."""
+    return tuple(joint for pair in mated(circuit) for joint in joints_of(circuit, pair))
+
+
+def joints_of(circuit: Circuit, pair: tuple[str, str]) -> Iterator[tuple[str, str, str, str]]:
+    """Return the contacts of the same name in both halves of one connector."""
+    one, other = (circuit.by_name[name] for name in pair)
+    there = {terminal for terminal, _ in other.pins}
+    return ((one.name, terminal, other.name, terminal) for terminal, _ in one.pins if terminal in there)
+
+
+def _poles(part: Part, bound: tuple[str, ...]) -> tuple[tuple[str, ...], ...]:
+    poles = switch_terminals(switch_style(part))
+    known = {terminal for pole in poles for terminal in pole}
+    if not known.issuperset(bound):
+        return (bound,)
+    return tuple(tuple(terminal for terminal in pole if terminal in bound) for pole in poles)
+
+
+def _metalwork(part: Part, terminals: tuple[str, ...]) -> Iterator[Group]:
+    inside = tuple(terminal for terminal in terminals if terminal not in METALWORK)
+    for terminal in terminals:
+        if terminal in METALWORK and not (terminal == "shaft" and "plastic-shaft" in part.words):
+            yield Group("unproved", (*inside, terminal), metal=True)
+
+
+def _windings(part: Part, terminals: tuple[str, ...]) -> list[Group]:
+    """Return windings, and what of the insulation between them does not count.
+
+    The primaries of one transformer are not isolated from one another, nor its other windings from one another; the two
+    sides are, as are a screen and the core. Nothing in an autotransformer is isolated, nor is anything in a transformer
+    without a primary or with a winding of an unknown name.
+    """
+    runs = [run for run in strands(part) if run != ("core",)]
+    found = [Group("conducts", run) for run in runs]
+    if part.kind == "autotransformer":
+        wound = tuple(terminal for run in runs for terminal in run)
+        return [*found, Group("unproved", wound), *_metalwork(part, terminals)]
+    named = [(run[0].split(".")[0], run) for run in runs]
+    screens = [run for name, run in named if name.startswith("screen") and len(run) == 1]
+    wound = [(name, run) for name, run in named if run not in screens]
+    primaries = [run for name, run in wound if name.startswith("primary")]
+    others = [run for name, run in wound if not name.startswith("primary")]
+    if not primaries or not all(name.startswith(WINDING_NAMES) for name, _ in wound):
+        return [*found, Group("unproved", tuple(terminal for _, run in wound for terminal in run))]
+    return [*found, *(Group("unproved", tuple(itertools.chain(*side))) for side in (primaries, others) if len(side) > 1)]
+
+
+@cache
+def _tube_groups(type_: str, bound: tuple[str, ...]) -> tuple[tuple[str, ...], ...]:
+    """Return the sets of wired pins joined inside a tube; every wired pin where the type or a pin is not known."""
+    from rework.tubes import library
+
+    known = library.find(type_)
+    if known is None or not set(bound) <= set(known.socket_pins):
+        return (bound,)
+    merged: list[set[str]] = []
+    for group in known.groups():
+        wired = set(group).intersection(bound)
+        touching = [other for other in merged if other & wired]
+        merged = [other for other in merged if not other & wired]
+        merged.append(wired.union(*touching))
+    return tuple(tuple(pin for pin in bound if pin in group) for group in merged if group)

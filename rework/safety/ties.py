@@ -1,0 +1,365 @@
+"""What is tied to the mains: reachability from the plug blades, straight from the parts.
+
+One breadth-first search over nodes and the groups of terminals that parts join, first through what conducts, then also
+through capacitors. Linear in the number of pins; no graph library.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import combinations
+from typing import Literal, NamedTuple
+
+from rework.circuit.circuit import Circuit
+from rework.circuit.parts import KINDS, Part
+from rework.safety.links import METALWORK, Y_CLASSES, closed_contacts, groups, joints_of, mated
+
+Through = Literal["conduction", "capacitor"]
+
+#: Up to this many umbilicals every combination of mated and pulled is tried; beyond it none, each one alone, and all.
+MOST_UMBILICALS = 4
+
+_CONDUCTOR, _CONDUCTS, _CAPACITOR = range(3)
+_CODES = {"conductor": _CONDUCTOR, "conducts": _CONDUCTS, "unproved": _CONDUCTS, "capacitor": _CAPACITOR}
+_PASSES = {"conductor": _CONDUCTOR, "conducts": _CONDUCTS, "capacitor": _CAPACITOR}
+#: Kinds of two terminals that need no closer look: what they do follows from the kind alone.
+_PLAIN = {name: _PASSES[kind.passes] for name, kind in KINDS.items() if kind.form == "two" and kind.passes in _PASSES}
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """One state of plug, switches and umbilicals.
+
+    A switch that is not named is closed in every position at once, a connector that is not named is mated. ``plug`` says
+    which blade meets the hot conductor of the outlet; it does not change what is tied, for both blades count.
+    """
+
+    plug: Literal["as drawn", "reversed"] = "as drawn"
+    switches: tuple[tuple[str, str], ...] = ()
+    connectors: tuple[tuple[str, str], ...] = ()
+
+
+class Step(NamedTuple):
+    """One part on the way from a plug blade: in by ``into``, out by ``out_of``, and the node that is reached.
+
+    The first step is the plug itself, with an empty ``into``. For a mated connector ``part`` is the half that is entered
+    and ``mate`` the half that is left; otherwise ``mate`` is empty.
+    """
+
+    part: str
+    into: str
+    out_of: str
+    node: str
+    mate: str = ""
+
+
+class Net:
+    """A circuit in one state as groups of joined terminals, numbered, with the numbers at each node."""
+
+    def __init__(self, circuit: Circuit, state: State | None = None) -> None:
+        self.part: list[Part] = []
+        self.pins: list[tuple[tuple[str, str], ...]] = []
+        self.how: list[int] = []
+        self.held: set[int] = set()  # no tie while the far end is earthed: Y capacitors, insulation to metalwork
+        self.mate: dict[int, str] = {}
+        self.moving: set[int] = set()  # contacts of switches and connectors
+        self.at: defaultdict[str, list[int]] = defaultdict(list)
+        set_to = dict(state.switches) if state else {}
+        part_list, pin_list, how_list, at, plain = self.part, self.pins, self.how, self.at, _PLAIN
+        number = 0
+        for part in circuit.parts:
+            code, pins = plain.get(part.kind), part.pins
+            if code is not None and len(pins) == 2:
+                part_list.append(part)
+                pin_list.append(pins)
+                how_list.append(code)
+                at[pins[0][1]].append(number)
+                at[pins[1][1]].append(number)
+                if code == _CAPACITOR and part.settings and part.setting("class") in Y_CLASSES:
+                    self.held.add(number)
+                number += 1
+            else:
+                self._add(part, set_to.get(part.name))
+                number = len(how_list)
+        pulled = {name for name, where in state.connectors if where == "pulled"} if state else frozenset()
+        for pair in mated(circuit):
+            if pulled.isdisjoint(pair):
+                for one, here, other, there in joints_of(circuit, pair):
+                    part = circuit.by_name[one]
+                    self.mate[len(how_list)] = other
+                    self.moving.add(len(how_list))
+                    self._group(part, _CONDUCTOR, ((here, part.node(here)), (there, circuit.by_name[other].node(there))))
+
+    def _add(self, part: Part, position: str | None) -> None:
+        if part.kind == "switch":
+            sets = [group.terminals for group in groups(part)] if position is None else closed_contacts(part, position)
+            for terminals in sets:
+                self.moving.add(len(self.how))
+                self._group(part, _CONDUCTS, tuple((terminal, part.node(terminal)) for terminal in terminals))
+            return
+        for group in groups(part):
+            if group.metal:
+                self.held.add(len(self.how))
+            self._group(part, _CODES[group.how], tuple(pin for pin in part.pins if pin[0] in group.terminals))
+
+    def _group(self, part: Part, how: int, pins: tuple[tuple[str, str], ...]) -> None:
+        number = len(self.how)
+        self.part.append(part)
+        self.pins.append(pins)
+        self.how.append(how)
+        for node in dict.fromkeys(node for _, node in pins):
+            self.at[node].append(number)
+
+    def holds(self, number: int, node: str, earthed: frozenset[str]) -> bool:
+        """Return whether a group does not carry a tie to ``node``, because it is a Y capacitor or insulation to earth."""
+        if number not in self.held or node not in earthed:
+            return False
+        return self.how[number] == _CAPACITOR or any(t in METALWORK for t, at in self.pins[number] if at == node)
+
+    def conductor_reach(self, seeds: Iterable[str]) -> frozenset[str]:
+        """Return the nodes joined to the seeds by wires, traces, cables and mated contacts only."""
+        reached = dict.fromkeys(seeds)
+        line = list(reached)
+        while line:
+            for number in self.at.get(line.pop(), ()):
+                if self.how[number] == _CONDUCTOR:
+                    for _, node in self.pins[number]:
+                        if node not in reached:
+                            reached[node] = None
+                            line.append(node)
+        return frozenset(reached)
+
+
+    def is_direct(self, number: int) -> bool:
+        """Return whether a group stands still and drops no voltage to speak of: a conductor or a fuse."""
+        return number not in self.moving and (self.how[number] == _CONDUCTOR or self.part[number].kind == "fuse")
+
+    def is_conducting(self, number: int) -> bool:
+        """Return whether a group stands still and is no capacitor."""
+        return number not in self.moving and self.how[number] != _CAPACITOR
+
+    def capacitors(self) -> Iterator[tuple[tuple[str, str], ...]]:
+        """Return the pins of every capacitor."""
+        return (pins for pins, how in zip(self.pins, self.how, strict=True) if how == _CAPACITOR)
+
+    def groups_of(self, nodes: Iterable[str], wanted: Callable[[int], bool]) -> dict[str, int]:
+        """Return every one of the nodes with the number of the group that the wanted joints make it a member of."""
+        group_of: dict[str, int] = dict.fromkeys(nodes, -1)
+        count = 0
+        for first, known in group_of.items():
+            if known >= 0:
+                continue
+            group_of[first] = count
+            line = [first]
+            while line:
+                for number in self.at.get(line.pop(), ()):
+                    if wanted(number):
+                        for _, node in self.pins[number]:
+                            if group_of.get(node) == -1:
+                                group_of[node] = count
+                                line.append(node)
+            count += 1
+        return group_of
+
+
+class _Search:
+    """The search in one net: for every node reached the group it came through and the node before it."""
+
+    def __init__(self, net: Net, seeds: Iterable[str], earthed: frozenset[str], *, capacitors: bool = True) -> None:
+        self.net = net
+        self.came: dict[str, tuple[int, str] | None] = dict.fromkeys(seeds)
+        self.by_capacitor: dict[str, None] = {}
+        self.earth_held = False
+        levels, waiting, seen = self._conduction(earthed)
+        if capacitors and any(waiting):
+            self._capacitors(levels, waiting, seen, earthed)
+
+    def _conduction(self, earthed: frozenset[str]) -> tuple[int, list[list[tuple[int, str]]], bytearray]:
+        net, came = self.net, self.came
+        how, pins, at, held = net.how, net.pins, net.at, net.held
+        seen = bytearray(len(how))
+        waiting: list[list[tuple[int, str]]] = []
+        level = list(came)
+        while level:
+            following: list[str] = []
+            capacitors: list[tuple[int, str]] = []
+            for node in level:
+                for number in at.get(node, ()):
+                    if seen[number]:
+                        continue
+                    if how[number] == _CAPACITOR:
+                        capacitors.append((number, node))
+                        continue
+                    seen[number] = 1
+                    for _, other in pins[number]:
+                        if other not in came:
+                            if number in held and net.holds(number, other, earthed):
+                                self.earth_held = True
+                                continue
+                            came[other] = (number, node)
+                            following.append(other)
+            waiting.append(capacitors)
+            level = following
+        return len(waiting), waiting, seen
+
+    def _capacitors(self, levels: int, waiting: list[list[tuple[int, str]]], seen: bytearray, earthed: frozenset[str]) -> None:
+        net, came = self.net, self.came
+        depth, line = 0, []
+        while depth < levels or line:
+            crossings = waiting[depth] if depth < levels else []
+            following: list[str] = []
+            for number, node in [*crossings, *((number, at) for at in line for number in net.at.get(at, ()))]:
+                if seen[number]:
+                    continue
+                seen[number] = 1
+                for _, other in net.pins[number]:
+                    if other not in came:
+                        if net.holds(number, other, earthed):
+                            self.earth_held = True
+                            continue
+                        came[other] = (number, node)
+                        self.by_capacitor[other] = None
+                        following.append(other)
+            depth, line = depth + 1, following
+
+    def path(self, node: str, blades: Mapping[str, tuple[str, str]]) -> tuple[Step, ...]:
+        steps: list[Step] = []
+        while (came := self.came[node]) is not None:
+            number, before = came
+            pins = self.net.pins[number]
+            into = next(terminal for terminal, at in pins if at == before)
+            out_of = next(terminal for terminal, at in reversed(pins) if at == node)
+            steps.append(Step(self.net.part[number].name, into, out_of, node, self.net.mate.get(number, "")))
+            node = before
+        plug, blade = blades[node]
+        return (Step(plug, "", blade, node), *reversed(steps))
+
+
+class Ties:
+    """What is tied to the mains, and how it got there. Read only.
+
+    ``tied`` gives every tied node with ``conduction`` or ``capacitor``; ``earthed`` the nodes joined to the earth of a
+    three-pin plug by conductors; ``blades`` the (plug, blade) at each node where the mains come in.
+    """
+
+    def __init__(self, searches: list[_Search], blades: Mapping[str, tuple[str, str]], earthed: frozenset[str]) -> None:
+        self._searches = searches
+        self.blades = blades
+        self.earthed = earthed
+        self.tied: dict[str, Through] = {}
+        self._found: dict[str, _Search] = {}
+        for search in searches:
+            for node in search.came:
+                through: Through = "capacitor" if node in search.by_capacitor else "conduction"
+                if node not in self.tied or (through == "conduction" and self.tied[node] == "capacitor"):
+                    self.tied[node] = through
+                    if search is not searches[0]:
+                        self._found[node] = search
+
+    @cached_property
+    def only_pulled(self) -> frozenset[str]:
+        """The nodes that are tied only while an umbilical is pulled, for want of the earth that came through it."""
+        return frozenset(node for node in self._found if node not in self._searches[0].came)
+
+    @property
+    def net(self) -> Net:
+        """The circuit as groups of joined terminals, umbilicals mated."""
+        return self._searches[0].net
+
+    def path(self, node: str) -> tuple[Step, ...]:
+        """Return the shortest way from a plug blade to a node, counted in parts, without capacitors where there is one.
+
+        Raises KeyError where the node is not tied.
+        """
+        return self._found.get(node, self._searches[0]).path(node, self.blades)
+
+    def blades_of(self, node: str) -> tuple[tuple[str, str], ...]:
+        """Return the (plug, blade) pairs from which a node can be reached, in the order of the file."""
+        return tuple(blade for blade, reached in self._reach.items() if node in reached)
+
+    @cached_property
+    def _reach(self) -> dict[tuple[str, str], dict]:
+        return {blade: _Search(self.net, [node], self.earthed).came for node, blade in self.blades.items()}
+
+
+def blade_nodes(circuit: Circuit) -> dict[str, tuple[str, str]]:
+    """Return the nodes at the blades of every plug, with (plug, blade). The earth pin is no blade; anything else is."""
+    found: dict[str, tuple[str, str]] = {}
+    for part in circuit.parts:
+        if part.kind == "plug":
+            for terminal, node in part.pins:
+                if terminal != "earth":
+                    found.setdefault(node, (part.name, terminal))
+    return found
+
+
+def bonded_to_earth(circuit: Circuit, state: State | None = None) -> frozenset[str]:
+    """Return the nodes joined to the earth pin of a plug by wires, traces, cables and mated contacts only."""
+    return _earthed(circuit, Net(circuit, state)) if _earth_pins(circuit) else frozenset()
+
+
+def _earth_pins(circuit: Circuit) -> tuple[str, ...]:
+    return tuple(node for part in circuit.parts if part.kind == "plug" for terminal, node in part.pins if terminal == "earth")
+
+
+def _earthed(circuit: Circuit, net: Net) -> frozenset[str]:
+    return net.conductor_reach(_earth_pins(circuit))
+
+
+def trace_ties(circuit: Circuit, *, state: State | None = None) -> Ties:
+    """Return what is tied to the mains.
+
+    Without a state this is the worst case: every switch closed in every position, umbilicals mated; and, where earthing
+    is what keeps a Y capacitor or the metalwork of a part from being a tie, also every umbilical pulled that may carry
+    the earth. Both blades count, for outlets are wired the wrong way round too.
+
+    Notes
+    -----
+    Breadth-first search, O(pins).
+    """
+    net, blades = Net(circuit, state), blade_nodes(circuit)
+    earthed = _earthed(circuit, net)
+    searches = [_Search(net, blades, earthed)]
+    if state is None and searches[0].earth_held:
+        for connectors in list(umbilical_states(circuit))[1:]:
+            pulled = Net(circuit, State(connectors=connectors))
+            still = _earthed(circuit, pulled)
+            if still != earthed:
+                searches.append(_Search(pulled, blades, still))
+    return Ties(searches, blades, earthed)
+
+
+def trace_from(circuit: Circuit, blades: Mapping[str, tuple[str, str]], state: State) -> Ties:
+    """Return what is tied in one state to the blades given (node to plug and blade), and to no others."""
+    net = Net(circuit, state)
+    earthed = _earthed(circuit, net)
+    return Ties([_Search(net, blades, earthed)], blades, earthed)
+
+
+def umbilical_states(circuit: Circuit) -> Iterator[tuple[tuple[str, str], ...]]:
+    """Return the states of the umbilicals to try, each (first half, ``mated`` or ``pulled``); all mated comes first."""
+    names = [pair[0] for pair in mated(circuit)]
+    counts = range(len(names) + 1) if len(names) <= MOST_UMBILICALS else (0, 1, len(names))
+    for count in counts:
+        for chosen in combinations(names, count):
+            yield tuple((name, "pulled" if name in chosen else "mated") for name in names)
+
+
+_last: tuple[Circuit, Ties] | None = None
+
+
+def worst_ties(circuit: Circuit) -> Ties:
+    """Return ``trace_ties(circuit)``, remembered for the circuit asked about last (circuits are immutable)."""
+    global _last
+    last = _last
+    if last is None or last[0] is not circuit:
+        last = _last = (circuit, trace_ties(circuit))
+    return last[1]
+
+
+def is_mains_tied(circuit: Circuit, node: str) -> bool:
+    """Return whether a node is tied to the mains in the worst case, through conduction or a capacitor."""
+    return circuit.node_named(node) in worst_ties(circuit).tied
