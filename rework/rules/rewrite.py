@@ -230,7 +230,8 @@ class _Plan:
     def _loose_ends(self, bench: Bench, cautions: dict[str, None]):
         """Take out what this rule left alone on its node: dead line wires, and terminals that stand for nothing any more.
 
-        A node of the B+ supply, one that stands open or is a port, and metal in reach of a hand keep what is on them.
+        A node of the B+ supply, one that stands open or is a port, metal in reach of a hand and the blades of a plug keep
+        what is on them.
         """
         facts = self.known.facts
         again = True
@@ -260,7 +261,7 @@ class _Plan:
             return True
         kind = KINDS[part.kind]
         point = self.known.facts.point(node)
-        return (kind.form == "one" or terminal in kind.touched or point in self.known.facts.rail
+        return (kind.form == "one" or part.kind == "plug" or terminal in kind.touched or point in self.known.facts.rail
                 or point in self.known.facts.common)
 
 
