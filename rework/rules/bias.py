@@ -96,7 +96,7 @@ class Bias:
 
     def _has_filter_minus(self, point: str) -> bool:
         return any(terminal == "minus" and (part.kind == "bridge" or self.facts.is_filter(part))
-                   for part, terminal in self.facts.at.get(point, ()))
+                   for here in sorted(self.facts.through_contacts(point)) for part, terminal in self.facts.at.get(here, ()))
 
     def _reach(self, start: str, resistors: list, stop: set[str]) -> set[str]:
         seen, wanted = set(), [start]

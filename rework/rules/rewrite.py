@@ -240,12 +240,14 @@ class _Plan:
             kept = {*bench.circuit.open_nodes, *(node for _, node in bench.circuit.ports)}
             for node, on in sorted(bench.circuit.at.items()):
                 part, terminal = on[0]
-                if len(on) != 1 or node in kept or len(self.circuit.at.get(node, ())) < 2 or self._stays(node, part.name, terminal):
+                if len(on) != 1 or node in kept or len(self.circuit.at.get(node, ())) < 2 or part.name not in self.circuit.by_name:
                     continue
-                if part.is_conductor and part.kind != "shielded cable":
+                if part.kind in ("trace", "wire"):
                     if facts.point(node) not in facts.line and facts.point(node) not in self.known.heaters.string_points:
                         continue
                     action: Action = CutConductor(part.name)
+                elif self._stays(node, part.name, terminal):
+                    continue
                 else:
                     action = LiftPin(part.name, terminal)
                     if not KINDS[part.kind].primary_side and element_at(part, terminal) not in ("heater", "lamp-tap", "plate"):
@@ -256,9 +258,7 @@ class _Plan:
                 break
 
     def _stays(self, node: str, name: str, terminal: str) -> bool:
-        part = self.circuit.part(name)
-        if part is None:
-            return True
+        part = self.circuit.by_name[name]
         kind = KINDS[part.kind]
         point = self.known.facts.point(node)
         return (kind.form == "one" or part.kind == "plug" or terminal in kind.touched or point in self.known.facts.rail
