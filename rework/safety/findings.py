@@ -6,9 +6,9 @@ The JSON of ``rework check``: ``verdict``, ``note``, and the lists ``hazards``, 
   ``capacitor``); ``path``, the steps from the plug blade, each ``part``, ``into``, ``out_of``, ``node`` and, for a mated
   connector, ``mate``; ``bridges``, every part that by itself joins the node to a line conductor; ``when``, the states in
   which the node is connected to the hot conductor of the outlet, each ``plug``, ``switches`` and ``connectors`` (name to
-  list of positions; one not named does not matter), ``how`` (``directly``, ``through parts`` or ``through a capacitor``),
-  ``through`` (the parts in between) and ``words`` (the same as a sentence); ``remedy``; ``rule``, the name of a rule
-  that would break the tie, or an empty string.
+  list of positions; one not named does not matter), ``how`` (``directly``, ``through parts``, ``through a capacitor`` or
+  ``through insulation``, that of a part's own metalwork), ``through`` (the parts in between) and ``words`` (the same as a
+  phrase); ``remedy``; ``rule``, the name of a rule that would break the tie, or an empty string.
 - a live node: ``node``, ``parts``, ``where``.
 - a caution: ``message``, ``part``, ``pin``, ``node``, ``remedy``, ``weight`` (``must``: the conversion is not finished;
   ``mind``: to be known and measured).
@@ -22,6 +22,8 @@ from typing import Literal
 from rework.safety.ties import Step, Through
 
 Weight = Literal["must", "mind"]
+#: How a node is connected to the hot conductor, the best connection first.
+HOWS = ("directly", "through parts", "through a capacitor", "through insulation")
 HAZARD = "hazard found"
 NOTHING = "nothing found in the netlist as written"
 
@@ -30,8 +32,8 @@ NOTHING = "nothing found in the netlist as written"
 class When:
     """States in which a node is connected to the hot conductor: plug way round, switch and connector positions.
 
-    What is not named does not matter. ``how`` is ``directly`` (conductors, fuses, closed contacts), ``through parts``
-    or ``through a capacitor``; ``through`` names the parts in between, from the hot blade on.
+    What is not named does not matter. ``how`` is one of :data:`HOWS`; ``directly`` means by conductors, fuses and closed
+    contacts. ``through`` names the parts in between, from the hot blade on.
     """
 
     plug: tuple[str, ...] = ()
@@ -44,10 +46,10 @@ class When:
         """Return the states as one phrase for a person."""
         plug = f"plug {self.plug[0]}" if self.plug else "plug either way round"
         places = [f"{name} {' or '.join(where)}" for name, where in (*self.switches, *self.connectors)]
-        how = {"directly": "connected directly", "through a capacitor": "through a capacitor"}.get(self.how, "")
+        how = "connected directly" if self.how == "directly" else self.how
         if self.through:
-            how = "through " + ", ".join(self.through)
-        return ", ".join([plug, *(places or ["any switch position"]), how or "through other parts"])
+            how = "through " + ("" if self.how == "through parts" else self.how.removeprefix("through ") + ": ") + ", ".join(self.through)
+        return ", ".join([plug, *(places or ["any switch position"]), how])
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,7 +2,8 @@
 
 Hot is the line blade with the plug as drawn and the neutral blade with the plug reversed. A node joined to the other
 blade by nothing but conductors, fuses and closed contacts does not count as hot in that state; every other node with a
-way to the hot conductor does, also where the way leads through cold heaters. An outlet wired the wrong way round is
+way to the hot conductor does, also where the way leads through cold heaters. Insulation is told only where a node has no
+other way. An outlet wired the wrong way round is
 the reversed plug.
 """
 
@@ -15,9 +16,9 @@ from itertools import product
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.graph import Merged
-from rework.safety.findings import When
-from rework.safety.links import closed_contacts, joints_of, mated, positions
-from rework.safety.ties import State, Ties, trace_from, umbilical_states
+from rework.safety.findings import HOWS, When
+from rework.safety.links import METALWORK, closed_contacts, joints_of, mated, positions
+from rework.safety.ties import Net, State, Ties, trace_from, umbilical_states
 
 #: Up to this many switches (a gang counts as one) every combination of positions is tried.
 MOST_SWITCHES = 6
@@ -26,7 +27,6 @@ MOST_SINGLE = 24
 #: In a circuit with very many states the parts on the way are listed for so many of them.
 MOST_TRACES = 16
 
-_HOWS = ("directly", "through parts", "through a capacitor")
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,44 +110,73 @@ def hot_blades(ties: Ties, plug: str) -> dict[str, tuple[str, str]]:
 class Heat:
     """Tells in which states a node is connected to the hot conductor; made once a circuit, asked once a node.
 
-    What does not move is merged beforehand into groups joined directly and groups joined by anything that conducts, so
-    that a state costs no more than the contacts that move.
+    What does not move is put together beforehand: groups of nodes joined directly where a contact or a blade touches
+    them, and islands of all that conduct among the rest. A state then only joins groups by its closed contacts and
+    searches from the hot blade, round the groups that are joined to the other blade.
     """
 
     def __init__(self, circuit: Circuit, ties: Ties) -> None:
         self.circuit, self.ties = circuit, ties
         self.tried = states_to_try(circuit, ties)
-        net = ties.net
-        self.direct = net.groups_of(ties.tied, net.is_direct)
-        self.whole = net.groups_of(ties.tied, net.is_conducting)
-        moved = {node for number in net.moving for _, node in net.pins[number]} | ties.blades.keys()
-        self._marked = {self.direct[node] for node in moved if node in self.direct}
+        self._place, self._edges = _islands(ties)
         self._traces: dict[State, Ties] = {}
-        self._told: dict[tuple[int, int], list[tuple[str, tuple[tuple[int, ...], ...]]]] = {}
+        self._told: dict[int, list[tuple[str, tuple[tuple[int, ...], ...]]]] = {}
 
-    def when(self, node: str) -> tuple[When, ...]:
-        """Return the states in which a node is connected to the hot conductor, those put together that may be."""
-        place = self.place(node)
+    def when(self, node: str, *, pulled: str = "") -> tuple[When, ...]:
+        """Return the states in which a node is connected to the hot conductor, those put together that may be.
+
+        With ``pulled``, the first half of an umbilical, only the states in which that one is pulled are told.
+        """
+        if node not in self._place:
+            return ()
+        place = self._place[node]
         if place not in self._told:
-            found = [(state.level(place), row) for row, state in zip(self.tried.rows, self._states, strict=True)]
-            self._told[place] = [(how, cube) for how in _HOWS for cube in _cubes([row for level, row in found if level == how])]
+            found = [(levels.get(place), row) for row, levels in zip(self.tried.rows, self._levels, strict=True)]
+            told = [(how, cube) for how in HOWS for cube in _cubes([row for level, row in found if level == how])]
+            self._told[place] = [one for one in told if one[0] != HOWS[-1]] or told
         cubes = self._told[place]
         if node in self.ties.only_pulled:
-            mated_row = tuple(number for number, axis in enumerate(self.tried.axes) if axis.kind == "umbilical")
-            cubes = [(how, cube) for how, cube in cubes if any(1 in cube[number] for number in mated_row)]
+            umbilicals = [number for number, axis in enumerate(self.tried.axes) if axis.kind == "umbilical"]
+            cubes = [(how, cube) for how, cube in cubes if any(1 in cube[number] for number in umbilicals)]
+        for number, axis in enumerate(self.tried.axes):
+            if pulled in axis.names:
+                cubes = [(how, (*cube[:number], (1,), *cube[number + 1:])) for how, cube in cubes if 1 in cube[number]]
         return tuple(self._when(node, how, cube) for how, cube in cubes)
 
-    def place(self, node: str) -> tuple[int, int]:
-        """Return the groups of a node; a direct group that no contact and no blade touches is as good as any other."""
-        direct = self.direct[node]
-        return (direct if direct in self._marked else -1, self.whole[node])
-
     @cached_property
-    def _states(self) -> list[_Groups]:
-        pairs = {tuple(self.place(node) for _, node in pins): None for pins in self.ties.net.capacitors()
-                 if all(node in self.direct for _, node in pins)}
-        bridges = [*pairs, *(pair[::-1] for pair in pairs)]
-        return [_Groups(self, self.tried.state(self.circuit, row), bridges) for row in self.tried.rows]
+    def _levels(self) -> list[dict[int, str]]:
+        return [self._level(self.tried.state(self.circuit, row)) for row in self.tried.rows]
+
+    def _level(self, state: State) -> dict[int, str]:
+        """Return every place that is connected to the hot conductor in one state, with how."""
+        merged = Merged()
+        for nodes in _contacts(self.circuit, state):
+            places = [self._place[node] for node in nodes if node in self._place]
+            for place in places[1:]:
+                merged.join(places[0], place)
+        joined = merged.groups()
+        hot = {merged.find(self._place[node]) for node in hot_blades(self.ties, state.plug)}
+        cold = {merged.find(self._place[node]) for node in self.ties.blades} - hot
+        level: dict[int, str] = {}
+        line: list[int] = []
+
+        def reach(place: int, how: str) -> None:
+            root = merged.find(place)
+            if root not in cold and place not in level:
+                for member in joined.get(root, (place,)):
+                    level[member] = how
+                    line.append(member)
+
+        for root in sorted(hot):
+            reach(root, HOWS[0])
+        for rank in range(1, len(HOWS)):
+            line += [] if rank == 1 else list(level)
+            while line:
+                place = line.pop()
+                for edges in self._edges[:rank]:
+                    for far in edges.get(place, ()):
+                        reach(far, HOWS[rank])
+        return level
 
     def _when(self, node: str, how: str, cube: tuple[tuple[int, ...], ...]) -> When:
         told: dict[str, list[tuple[str, tuple[str, ...]]]] = {"plug": [], "switch": [], "umbilical": []}
@@ -156,57 +185,51 @@ class Heat:
                 told[axis.kind].append((axis.names[0], tuple(axis.values[number] for number in numbers)))
         plug = told["plug"][0][1] if told["plug"] else ()
         first = self.tried.state(self.circuit, tuple(numbers[0] for numbers in cube))
-        return When(plug, tuple(told["switch"]), tuple(told["umbilical"]), how, () if how == "directly" else self._between(node, first))
+        between = () if how == HOWS[0] else self._between(node, first)
+        return When(plug, tuple(told["switch"]), tuple(told["umbilical"]), how, between)
 
     def _between(self, node: str, state: State) -> tuple[str, ...]:
         """Return the parts between the hot blade and a node in one state, without conductors, fuses and contacts."""
         if state not in self._traces:
             if len(self._traces) >= MOST_TRACES:
                 return ()
-            self._traces[state] = trace_from(self.circuit, hot_blades(self.ties, state.plug), state)
+            hot = hot_blades(self.ties, state.plug)
+            self._traces[state] = trace_from(self.circuit, hot, state, blocked=self._cold(state, hot))
         traced = self._traces[state]
         if node not in traced.tied:
             return ()
-        on_way = (self.circuit.by_name[step.part] for step in traced.path(node)[1:])
-        return tuple(dict.fromkeys(part.name for part in on_way
-                                   if not part.is_conductor and part.kind not in ("connector", "fuse", "switch")))
+        return tuple(dict.fromkeys(
+            step.part for step in traced.path(node)[1:] for part in [self.circuit.by_name[step.part]]
+            if not part.is_conductor and part.kind not in ("connector", "fuse", "switch") or step.out_of in METALWORK))
+
+    def _cold(self, state: State, hot: dict[str, tuple[str, str]]) -> list[str]:
+        """Return the nodes joined directly to the blades that are not hot in one state."""
+        net = Net(self.circuit, state)
+        joined = net.groups_of(self.circuit.nodes, net.is_closed)
+        cold = {joined[node] for node in self.ties.blades if node not in hot} - {joined[node] for node in hot}
+        return [node for node, group in joined.items() if group in cold]
 
 
-class _Groups:
-    """How the groups of nodes stand in one state: which are hot, which are joined to the other blade."""
-
-    def __init__(self, heat: Heat, state: State, bridges: list[tuple[tuple[int, int], tuple[int, int]]]) -> None:
-        contacts = list(_contacts(heat.circuit, state))
-        self._direct = _merge(heat.direct, contacts)
-        self._whole = _merge(heat.whole, contacts)
-        hot = hot_blades(heat.ties, state.plug)
-        self._hot_direct = {self._direct.find(heat.direct[node]) for node in hot}
-        self._cold_direct = {self._direct.find(heat.direct[node]) for node in heat.ties.blades if node not in hot}
-        self._hot = {self._whole.find(heat.whole[node]) for node in hot}
-        self._fed = {self._whole.find(heat.whole[node]) for node in heat.ties.blades}
-        self._charged: set[int] = set()
-        self._charge(bridges)
-
-    def _charge(self, bridges: list[tuple[tuple[int, int], tuple[int, int]]]) -> None:
-        """Mark the groups without a blade that a capacitor joins to a hot one, and so on from there."""
-        before = -1
-        while before != len(self._charged):
-            before = len(self._charged)
-            for near, far in bridges:
-                group = self._whole.find(far[1])
-                if group not in self._fed and group not in self._charged and self.level(near):
-                    self._charged.add(group)
-
-    def level(self, place: tuple[int, int]) -> str:
-        """Return how a place is connected to the hot conductor, or an empty string where it is not."""
-        direct, whole = self._direct.find(place[0]), self._whole.find(place[1])
-        if direct in self._hot_direct:
-            return "directly"
-        if direct in self._cold_direct:
-            return ""
-        if whole in self._hot:
-            return "through parts"
-        return "through a capacitor" if whole in self._charged else ""
+def _islands(ties: Ties) -> tuple[dict[str, int], tuple[dict[int, dict[int, None]], ...]]:
+    """Return the place of every tied node, and which places conduction, capacitors and insulation join."""
+    net = ties.net
+    moved = {node for number in net.moving for _, node in net.pins[number]} | ties.blades.keys()
+    direct = net.groups_of(ties.tied, net.is_direct)
+    marked = {direct[node] for node in moved if node in direct}
+    place = {node: group for node, group in direct.items() if group in marked}
+    first = len(direct)
+    rest = net.groups_of((node for node in ties.tied if node not in place), net.is_conducting)
+    place |= {node: first + group for node, group in rest.items()}
+    edges: tuple[dict[int, dict[int, None]], ...] = ({}, {}, {})
+    for number, pins in enumerate(net.pins):
+        if number in net.moving:
+            continue
+        into = edges[net.is_capacitor(number) + 2 * net.is_insulation(number)]
+        out_of = {place[node]: None for _, node in net.crossed(number) if node in place}
+        for _, node in pins:
+            if node in place:
+                into.setdefault(place[node], {}).update(out_of)
+    return place, edges
 
 
 def _contacts(circuit: Circuit, state: State) -> Iterator[tuple[str, ...]]:
@@ -220,15 +243,6 @@ def _contacts(circuit: Circuit, state: State) -> Iterator[tuple[str, ...]]:
         if pulled.isdisjoint(pair):
             for one, here, other, there in joints_of(circuit, pair):
                 yield circuit.by_name[one].node(here), circuit.by_name[other].node(there)
-
-
-def _merge(group_of: dict[str, int], contacts: Iterable[tuple[str, ...]]) -> Merged:
-    merged = Merged()
-    for nodes in contacts:
-        groups = [group_of[node] for node in nodes if node in group_of]
-        for group in groups[1:]:
-            merged.join(groups[0], group)
-    return merged
 
 
 def _cubes(rows: Iterable[tuple[int, ...]]) -> list[tuple[tuple[int, ...], ...]]:

@@ -1,7 +1,8 @@
 """What is tied to the mains: reachability from the plug blades, straight from the parts.
 
-One breadth-first search over nodes and the groups of terminals that parts join, first through what conducts, then also
-through capacitors. Linear in the number of pins; no graph library.
+One breadth-first search over nodes and the groups of terminals that parts join: first through what conducts, then also
+through capacitors, last also through the insulation between what is inside a part and its own metalwork. Linear in the
+number of pins; no graph library.
 """
 
 from __future__ import annotations
@@ -22,11 +23,10 @@ Through = Literal["conduction", "capacitor"]
 #: Up to this many umbilicals every combination of mated and pulled is tried; beyond it none, each one alone, and all.
 MOST_UMBILICALS = 4
 
-_CONDUCTOR, _CONDUCTS, _CAPACITOR = range(3)
+_CONDUCTOR, _CONDUCTS, _CAPACITOR, _INSULATION = range(4)
 _CODES = {"conductor": _CONDUCTOR, "conducts": _CONDUCTS, "unproved": _CONDUCTS, "capacitor": _CAPACITOR}
-_PASSES = {"conductor": _CONDUCTOR, "conducts": _CONDUCTS, "capacitor": _CAPACITOR}
 #: Kinds of two terminals that need no closer look: what they do follows from the kind alone.
-_PLAIN = {name: _PASSES[kind.passes] for name, kind in KINDS.items() if kind.form == "two" and kind.passes in _PASSES}
+_PLAIN = {name: _CODES[kind.passes] for name, kind in KINDS.items() if kind.form == "two" and kind.passes in _CODES}
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +63,7 @@ class Net:
         self.part: list[Part] = []
         self.pins: list[tuple[tuple[str, str], ...]] = []
         self.how: list[int] = []
-        self.held: set[int] = set()  # no tie while the far end is earthed: Y capacitors, insulation to metalwork
+        self.held: set[int] = set()  # no tie while the far end is earthed: Y capacitors and insulation to metalwork
         self.mate: dict[int, str] = {}
         self.moving: set[int] = set()  # contacts of switches and connectors
         self.at: defaultdict[str, list[int]] = defaultdict(list)
@@ -84,6 +84,7 @@ class Net:
             else:
                 self._add(part, set_to.get(part.name))
                 number = len(how_list)
+        self._shafts(circuit)
         pulled = {name for name, where in state.connectors if where == "pulled"} if state else frozenset()
         for pair in mated(circuit):
             if pulled.isdisjoint(pair):
@@ -101,23 +102,30 @@ class Net:
                 self._group(part, _CONDUCTS, tuple((terminal, part.node(terminal)) for terminal in terminals))
             return
         for group in groups(part):
-            if group.metal:
-                self.held.add(len(self.how))
-            self._group(part, _CODES[group.how], tuple(pin for pin in part.pins if pin[0] in group.terminals))
+            pins = tuple(pin for pin in part.pins if pin[0] in group.terminals)
+            self._group(part, _INSULATION if group.metal else _CODES[group.how], pins)
+
+    def _shafts(self, circuit: Circuit) -> None:
+        """Add the insulation between a switch and the metal shaft of the pot it sits on."""
+        for part in circuit.parts:
+            pot = circuit.by_name.get(part.setting("on")) if part.kind == "switch" and part.settings else None
+            if pot is not None and pot.kind == "pot" and "plastic-shaft" not in pot.words and pot.node("shaft"):
+                self._group(part, _INSULATION, (*part.pins, ("shaft", pot.node("shaft"))))
 
     def _group(self, part: Part, how: int, pins: tuple[tuple[str, str], ...]) -> None:
         number = len(self.how)
+        if how == _INSULATION:
+            self.held.add(number)
         self.part.append(part)
         self.pins.append(pins)
         self.how.append(how)
         for node in dict.fromkeys(node for _, node in pins):
             self.at[node].append(number)
 
-    def holds(self, number: int, node: str, earthed: frozenset[str]) -> bool:
-        """Return whether a group does not carry a tie to ``node``, because it is a Y capacitor or insulation to earth."""
-        if number not in self.held or node not in earthed:
-            return False
-        return self.how[number] == _CAPACITOR or any(t in METALWORK for t, at in self.pins[number] if at == node)
+    def crossed(self, number: int) -> tuple[tuple[str, str], ...]:
+        """Return the pins a tie comes out of a group by: of insulation the metalwork only, of all else every pin."""
+        pins = self.pins[number]
+        return pins if self.how[number] != _INSULATION else tuple(pin for pin in pins if pin[0] in METALWORK)
 
     def conductor_reach(self, seeds: Iterable[str]) -> frozenset[str]:
         """Return the nodes joined to the seeds by wires, traces, cables and mated contacts only."""
@@ -137,13 +145,25 @@ class Net:
         """Return whether a group stands still and drops no voltage to speak of: a conductor or a fuse."""
         return number not in self.moving and (self.how[number] == _CONDUCTOR or self.part[number].kind == "fuse")
 
-    def is_conducting(self, number: int) -> bool:
-        """Return whether a group stands still and is no capacitor."""
-        return number not in self.moving and self.how[number] != _CAPACITOR
+    def is_conductor(self, number: int) -> bool:
+        """Return whether a group is a wire, a trace, a cable or mated contacts."""
+        return self.how[number] == _CONDUCTOR
 
-    def capacitors(self) -> Iterator[tuple[tuple[str, str], ...]]:
-        """Return the pins of every capacitor."""
-        return (pins for pins, how in zip(self.pins, self.how, strict=True) if how == _CAPACITOR)
+    def is_closed(self, number: int) -> bool:
+        """Return whether a group is a conductor, a fuse, or the contacts of a switch or connector."""
+        return self.how[number] == _CONDUCTOR or number in self.moving or self.part[number].kind == "fuse"
+
+    def is_conducting(self, number: int) -> bool:
+        """Return whether a group stands still and is neither a capacitor nor insulation."""
+        return number not in self.moving and self.how[number] < _CAPACITOR
+
+    def is_capacitor(self, number: int) -> bool:
+        """Return whether a group is a capacitor."""
+        return self.how[number] == _CAPACITOR
+
+    def is_insulation(self, number: int) -> bool:
+        """Return whether a group is insulation between what is inside a part and its metalwork."""
+        return self.how[number] == _INSULATION
 
     def groups_of(self, nodes: Iterable[str], wanted: Callable[[int], bool]) -> dict[str, int]:
         """Return every one of the nodes with the number of the group that the wanted joints make it a member of."""
@@ -166,64 +186,78 @@ class Net:
 
 
 class _Search:
-    """The search in one net: for every node reached the group it came through and the node before it."""
+    """The search in one net: for every node reached the group it came through and the node before it.
 
-    def __init__(self, net: Net, seeds: Iterable[str], earthed: frozenset[str], *, capacitors: bool = True) -> None:
+    ``blocked`` nodes are not entered.
+    """
+
+    def __init__(self, net: Net, seeds: Iterable[str], earthed: frozenset[str], *, blocked: Iterable[str] = ()) -> None:
         self.net = net
-        self.came: dict[str, tuple[int, str] | None] = dict.fromkeys(seeds)
-        self.by_capacitor: dict[str, None] = {}
+        self.earthed = earthed
         self.earth_held = False
-        levels, waiting, seen = self._conduction(earthed)
-        if capacitors and any(waiting):
-            self._capacitors(levels, waiting, seen, earthed)
+        self.by_capacitor: dict[str, None] = {}
+        line = list(dict.fromkeys(seeds))
+        self.came: dict[str, tuple[int, str] | None] = dict.fromkeys((*line, *blocked))
+        self._later: dict[int, list[tuple[int, int, str]]] = {_CAPACITOR: [], _INSULATION: []}
+        self._seen = bytearray(len(net.how))
+        self._conduct(line)
+        self._follow(_CAPACITOR)
+        self._follow(_INSULATION)
+        for node in blocked:
+            self.came.pop(node, None)
 
-    def _conduction(self, earthed: frozenset[str]) -> tuple[int, list[list[tuple[int, str]]], bytearray]:
-        net, came = self.net, self.came
-        how, pins, at, held = net.how, net.pins, net.at, net.held
-        seen = bytearray(len(how))
-        waiting: list[list[tuple[int, str]]] = []
-        level = list(came)
-        while level:
+    def _conduct(self, line: list[str]) -> None:
+        """Search through what conducts, and keep what does not for later with the depth at which it was met."""
+        how, pins, at, came, seen, later = self.net.how, self.net.pins, self.net.at, self.came, self._seen, self._later
+        depth = 0
+        while line:
             following: list[str] = []
-            capacitors: list[tuple[int, str]] = []
-            for node in level:
+            for node in line:
                 for number in at.get(node, ()):
                     if seen[number]:
                         continue
-                    if how[number] == _CAPACITOR:
-                        capacitors.append((number, node))
+                    if how[number] >= _CAPACITOR:
+                        later[how[number]].append((depth, number, node))
                         continue
                     seen[number] = 1
                     for _, other in pins[number]:
                         if other not in came:
-                            if number in held and net.holds(number, other, earthed):
-                                self.earth_held = True
-                                continue
                             came[other] = (number, node)
                             following.append(other)
-            waiting.append(capacitors)
-            level = following
-        return len(waiting), waiting, seen
+            line, depth = following, depth + 1
 
-    def _capacitors(self, levels: int, waiting: list[list[tuple[int, str]]], seen: bytearray, earthed: frozenset[str]) -> None:
+    def _follow(self, allowed: int) -> None:
+        """Go on from the crossings kept for later, nearest to the blades first, through everything up to ``allowed``."""
         net, came = self.net, self.came
-        depth, line = 0, []
-        while depth < levels or line:
-            crossings = waiting[depth] if depth < levels else []
+        waiting: dict[int, list[tuple[int, str]]] = {}
+        for depth, number, node in self._later[allowed]:
+            waiting.setdefault(depth, []).append((number, node))
+        depth = min(waiting, default=0)
+        while waiting:
             following: list[str] = []
-            for number, node in [*crossings, *((number, at) for at in line for number in net.at.get(at, ()))]:
-                if seen[number]:
+            for number, node in waiting.pop(depth, ()):
+                if net.how[number] > allowed:
+                    self._later[net.how[number]].append((depth, number, node))
                     continue
-                seen[number] = 1
-                for _, other in net.pins[number]:
-                    if other not in came:
-                        if net.holds(number, other, earthed):
-                            self.earth_held = True
-                            continue
-                        came[other] = (number, node)
+                if self._seen[number] or (net.how[number] == _INSULATION and not self._is_inside(number, node)):
+                    continue
+                self._seen[number] = 1
+                for _, other in net.crossed(number):
+                    if other in came:
+                        continue
+                    if number in net.held and other in self.earthed:
+                        self.earth_held = True
+                        continue
+                    came[other] = (number, node)
+                    following.append(other)
+                    if net.how[number] == _CAPACITOR or node in self.by_capacitor:
                         self.by_capacitor[other] = None
-                        following.append(other)
-            depth, line = depth + 1, following
+            depth += 1
+            if following:
+                waiting.setdefault(depth, []).extend((number, node) for node in following for number in net.at.get(node, ()))
+
+    def _is_inside(self, number: int, node: str) -> bool:
+        return any(at == node and terminal not in METALWORK for terminal, at in self.net.pins[number])
 
     def path(self, node: str, blades: Mapping[str, tuple[str, str]]) -> tuple[Step, ...]:
         steps: list[Step] = []
@@ -241,8 +275,9 @@ class _Search:
 class Ties:
     """What is tied to the mains, and how it got there. Read only.
 
-    ``tied`` gives every tied node with ``conduction`` or ``capacitor``; ``earthed`` the nodes joined to the earth of a
-    three-pin plug by conductors; ``blades`` the (plug, blade) at each node where the mains come in.
+    ``tied`` gives every tied node with ``conduction`` or ``capacitor`` (insulation that does not count as isolation is
+    told as conduction); ``earthed`` the nodes joined to the earth of a three-pin plug by conductors; ``blades`` the
+    (plug, blade) at each node where the mains come in.
     """
 
     def __init__(self, searches: list[_Search], blades: Mapping[str, tuple[str, str]], earthed: frozenset[str]) -> None:
@@ -332,11 +367,11 @@ def trace_ties(circuit: Circuit, *, state: State | None = None) -> Ties:
     return Ties(searches, blades, earthed)
 
 
-def trace_from(circuit: Circuit, blades: Mapping[str, tuple[str, str]], state: State) -> Ties:
-    """Return what is tied in one state to the blades given (node to plug and blade), and to no others."""
+def trace_from(circuit: Circuit, blades: Mapping[str, tuple[str, str]], state: State, *, blocked: Iterable[str] = ()) -> Ties:
+    """Return what is tied in one state to the blades given (node to plug and blade), on ways that enter no blocked node."""
     net = Net(circuit, state)
     earthed = _earthed(circuit, net)
-    return Ties([_Search(net, blades, earthed)], blades, earthed)
+    return Ties([_Search(net, blades, earthed, blocked=tuple(blocked))], blades, earthed)
 
 
 def umbilical_states(circuit: Circuit) -> Iterator[tuple[tuple[str, str], ...]]:

@@ -1,0 +1,127 @@
+"""One circuit seen the way the checks see it: worked out once, when asked, and never stored in the circuit."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from functools import cached_property
+
+from rework.circuit.circuit import Circuit
+from rework.circuit.parts import KINDS, Part
+from rework.safety.links import METALWORK, X_CLASSES, Y_CLASSES, mated
+from rework.safety.states import Heat
+from rework.safety.ties import Net, State, Ties, bonded_to_earth, trace_ties, umbilical_states, worst_ties
+
+#: Kinds that only lead, break or protect the line.
+IN_LINE = frozenset({"fuse", "switch", "thermistor", "connector", "trace", "wire", "shielded cable"})
+
+
+class Survey:
+    """A circuit with its ties, the points its conductors make of its nodes, and where its metal and its earth are."""
+
+    def __init__(self, circuit: Circuit) -> None:
+        self.circuit = circuit
+
+    @cached_property
+    def ties(self) -> Ties:
+        """What is tied to the mains in the worst case."""
+        return worst_ties(self.circuit)
+
+    @cached_property
+    def net(self) -> Net:
+        """The circuit as groups of joined terminals, all contacts closed."""
+        return self.ties.net
+
+    @cached_property
+    def heat(self) -> Heat:
+        """In which states a node is hot."""
+        return Heat(self.circuit, self.ties)
+
+    @cached_property
+    def plugs(self) -> tuple[Part, ...]:
+        """The plugs, in the order of the file."""
+        return tuple(part for part in self.circuit.parts if part.kind == "plug")
+
+    @cached_property
+    def point(self) -> dict[str, int]:
+        """Every node with the number of the point that conductors and mated contacts make of it."""
+        return self.net.groups_of(self.circuit.nodes, self.net.is_conductor)
+
+    @cached_property
+    def rail(self) -> dict[str, int]:
+        """The same, fuses and closed switches counted as conductors."""
+        return self.net.groups_of(self.circuit.nodes, self.net.is_closed)
+
+    def conduction_tied(self, node: str | None) -> bool:
+        """Return whether a node is tied to the mains by conduction."""
+        return self.ties.tied.get(node) == "conduction"
+
+    def of_kind(self, *kinds: str) -> Iterator[Part]:
+        """Return the parts of some kinds, in the order of the file."""
+        return (part for part in self.circuit.parts if part.kind in kinds)
+
+    # what may stand on the mains
+
+    def strangers(self, node: str) -> tuple[tuple[Part, str], ...]:
+        """Return the (part, terminal) pairs on a node that have no business on the mains, in the order of the file."""
+        return tuple((part, terminal) for part, terminal in self.circuit.at.get(node, ()) if not self._belongs(part, terminal, node))
+
+    def _belongs(self, part: Part, terminal: str, node: str) -> bool:
+        if part.kind in ("capacitor", "electrolytic"):
+            return part.kind == "capacitor" and self._may_bridge(part, node)
+        if part.kind == "transformer":
+            return terminal.startswith("primary")
+        if part.kind == "shielded cable":
+            return not terminal.startswith("shield")
+        kind = KINDS.get(part.kind)
+        return kind is not None and kind.primary_side and terminal not in METALWORK
+
+    def _may_bridge(self, part: Part, node: str) -> bool:
+        """Return whether a capacitor may stand here: X or Y between two line conductors, Y from one to earth."""
+        class_, others = part.setting("class"), [at for _, at in part.pins if at != node]
+        across = self.conduction_tied(node) and all(self.conduction_tied(other) for other in others)
+        if class_ in Y_CLASSES:
+            return across or all(other in self.always_earthed for other in others)
+        return class_ in X_CLASSES and across
+
+    # earth and metal
+
+    @cached_property
+    def always_earthed(self) -> frozenset[str]:
+        """Nodes joined to the plug's earth by conductors with the umbilicals mated, and still earthed or free of ties without."""
+        return frozenset(node for node in self.ties.earthed if node not in self.ties.tied)
+
+    @cached_property
+    def pulled_states(self) -> tuple[State, ...]:
+        """Every state of the umbilicals to try but the one with all mated."""
+        return tuple(State(connectors=connectors) for connectors in list(umbilical_states(self.circuit))[1:])
+
+    def ties_pulled(self, state: State) -> Ties:
+        """Return what is tied with umbilicals pulled, switches closed in every position."""
+        if state not in self._pulled:
+            self._pulled[state] = trace_ties(self.circuit, state=state)
+        return self._pulled[state]
+
+    def earthed_pulled(self, state: State) -> frozenset[str]:
+        """Return the nodes still joined to the plug's earth with umbilicals pulled."""
+        return bonded_to_earth(self.circuit, state)
+
+    @cached_property
+    def _pulled(self) -> dict[State, Ties]:
+        return {}
+
+    @cached_property
+    def mated(self) -> tuple[tuple[str, str], ...]:
+        """The pairs of connector halves."""
+        return mated(self.circuit)
+
+    # names for people
+
+    def pin(self, part: Part, terminal: str) -> str:
+        """Return ``V1 pin 3``, ``T1 primary.start``, ``S1 pin 1``: a terminal as a person says it."""
+        return f"{part.name} pin {terminal}" if terminal.isdigit() else f"{part.name} {terminal}"
+
+
+def listed(names: Iterable[str], *, last: str = "and") -> str:
+    """Return names as a list for a person: ``R1, R2 and C3``."""
+    names = list(names)
+    return f" {last} ".join([", ".join(names[:-1]), names[-1]]) if len(names) > 1 else "".join(names)
