@@ -9,8 +9,18 @@ from dataclasses import replace
 from lark.exceptions import UnexpectedInput
 
 from rework.circuit.circuit import Circuit
-from rework.circuit.edits import (Action, CutConductor, EditError, ExchangeTube, FitPart, LiftPin, RemovePart, RunWire, SetValue,
-                                  apply_edit)
+from rework.circuit.edits import (
+    Action,
+    CutConductor,
+    EditError,
+    ExchangeTube,
+    FitPart,
+    LiftPin,
+    RemovePart,
+    RunWire,
+    SetValue,
+    apply_edit,
+)
 from rework.circuit.parts import KINDS, Part
 from rework.language.partline import missing_terminals, read_part
 from rework.language.syntax import circuit_parser

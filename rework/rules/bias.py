@@ -7,11 +7,12 @@ from functools import cached_property
 
 from rework.circuit.parts import Part
 from rework.rules.facts import Facts
-from rework.tubes import library
 from rework.tubes.library import TubeType
 
 #: Resistors in a row between the cathode's point and the negative return; published circuits have one to three.
 _LONGEST = 4
+#: Steps of that search after which it ends: a set has a few dozen resistors on its common, no set has thousands.
+_MOST_STEPS = 50_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,9 +75,7 @@ class Bias:
         ends = self._outermost(returns, resistors, parts)
         for other in self.facts.circuit.parts:
             points = set(self._ends(other)) if len(other.pins) == 2 and other.kind in ("resistor", "capacitor", "electrolytic") else set()
-            if points and points <= inside and not self.facts.is_filter(other):
-                parts.add(other.name)
-            elif other.kind == "resistor" and points & ends and points & ({grid} | grid_side - inside):
+            if points and points <= inside and not self.facts.is_filter(other) or other.kind == "resistor" and points & ends and points & ({grid} | grid_side - inside):
                 parts.add(other.name)
         return BackBias(part.name, cathode, frozenset(ends), frozenset(parts))
 
@@ -113,7 +112,9 @@ class Bias:
     def _ways(self, start: str, resistors: list):
         """Yield every way from the cathode's point through up to four resistors, with the point it ends on."""
         stack: list[tuple[str, tuple[tuple[str, str], ...]]] = [(start, ())]
-        while stack:
+        for _ in range(_MOST_STEPS):
+            if not stack:
+                return
             point, way = stack.pop()
             if way:
                 yield way, point

@@ -112,7 +112,7 @@ def is_on_board(known: Known, what: Operand) -> bool:
 
 
 def is_named(known: Known, what: Operand, name: Operand) -> bool:
-    """The part, the node or the word of that name: ``?C is C5``, ``{way} is tap``."""
+    """The part, node or word of that name; without ``named`` where one of the two is a parameter: ``{way} is tap``."""
     if what.part is not None and what.point is None:
         return what.part.name in [word.strip() for word in name.text.split()]
     if what.point is not None and what.text != name.text:
@@ -344,6 +344,7 @@ VOCABULARY: dict[str, Test] = {
     "_ is negative return": is_negative_return,
     "_ has free pins": has_free_pins,
     "_ is bypassed": is_bypassed,
+    "_ is named _": is_named,
     "_ is _": is_named,
 }
 
@@ -361,8 +362,18 @@ def recognise(tokens: Sequence[tuple[str, str]]) -> tuple[str, tuple[int, ...]] 
     for phrase in VOCABULARY:
         wanted = phrase.split()
         if len(wanted) == len(tokens) and all(want in ("_", word) for want, (word, _) in zip(wanted, tokens, strict=True)):
+            if phrase == "_ is _" and not _compares(*(token for _, token in tokens[::2]), tokens[2][0]):
+                return None
             return phrase, tuple(index for index, want in enumerate(wanted) if want == "_")
     return None
+
+
+def _compares(one: str, other: str, word: str) -> bool:
+    """Return whether ``_ is _`` may stand between two tokens: a mistyped word of the vocabulary must not pass for a name."""
+    if other in ("PARAMETER", "VARIABLE"):
+        return True
+    known = [phrase.split()[2] for phrase in VOCABULARY if phrase.startswith("_ is ") and len(phrase.split()) == 3 and phrase != "_ is _"]
+    return one == "PARAMETER" and not difflib.get_close_matches(word, known, 1, 0.75)
 
 
 def nearest_phrase(text: str) -> str:

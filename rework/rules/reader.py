@@ -5,81 +5,35 @@ from __future__ import annotations
 import difflib
 import re
 from dataclasses import dataclass, field
-from functools import cache
 
-from lark import Lark, Token, Transformer
+from lark import Token
 
 from rework.circuit.parts import KINDS
 from rework.circuit.place import Place, Problem, errors
 from rework.language import mistakes
 from rework.language.reader import Line, Problems, decode, split
-from rework.language.syntax import circuit_parser, grammar_folder
+from rework.language.syntax import circuit_parser
 from rework.rules.predicates import nearest_phrase, recognise
-from rework.rules.rule import (SURENESS, All, Any, Condition, End, Example, Need, Not, Parameter, PartPattern, Pass, Phrase,
-                               Rule, Step, Term)
+from rework.rules.rule import (
+    SURENESS,
+    All,
+    Any,
+    Condition,
+    End,
+    Example,
+    Need,
+    Not,
+    Parameter,
+    PartPattern,
+    Pass,
+    Phrase,
+    Rule,
+    Step,
+)
+from rework.rules.syntax import STARTS, rule_parser, term_of
 from rework.rules.verbs import PART_LINE_VERBS, SHAPES, shape_of
 
-_STARTS = {"rule": "headline", "says": "titled", "why": "titled", "sure": "titled", "limits": "titled", "with": "parameters",
-           "for": "passes", "find": "passes", "once": "passes", "unless": "bare", "where": "where", "need": "need",
-           "then": "bare", "caution": "titled"}
 _QUANTIFIERS = ("for each", "find one", "once")
-
-
-class _Shapes(Transformer):
-    """Turns what lark matched into tuples and rule values while parsing."""
-
-    def titled(self, children):
-        return tuple(children)
-
-    headline = passes = bare = parameters = titled
-
-    def parameter(self, children):
-        return children[0], (children[1:] or None)
-
-    def pattern(self, children):
-        ends = children.pop() if type(children[-1]) is list else []
-        return tuple(children), ends
-
-    def ends(self, children):
-        return list(children)
-
-    def named(self, children):
-        return children[0], children[1:]
-
-    def chained(self, children):
-        return (), [child for child in children if child.type != "CHAIN"]
-
-    def choice(self, children):
-        return tuple(child for child in children if child.type != "ALTERNATIVE")
-
-    def phrase(self, children):
-        return tuple(children)
-
-    def denied(self, children):
-        return "not", children[1]
-
-    def all_of(self, children):
-        return "and", [child for child in children if not isinstance(child, Token)]
-
-    def any_of(self, children):
-        return "or", [child for child in children if not isinstance(child, Token)]
-
-    def where(self, children):
-        return tuple(children)
-
-    def need(self, children):
-        return children[0], children[1], children[3]
-
-    def action(self, children):
-        return tuple(children)
-
-
-@cache
-def rule_parser() -> Lark:
-    """Return the parser of rule statements; it is built once, on first use."""
-    text = (grammar_folder() / "rule.lark").read_text(encoding="utf-8")
-    return Lark(text, parser="lalr", start=[*sorted(set(_STARTS.values())), "pattern", "action"], maybe_placeholders=False,
-                transformer=_Shapes(), import_paths=[str(grammar_folder())])
 
 
 def read_rule(data: bytes, *, file: str) -> tuple[Rule | None, tuple[Problem, ...]]:
@@ -171,13 +125,13 @@ class _Taken:
     def take(self, line: Line) -> None:
         """Take one statement."""
         first = line.code.split()[0]
-        if first in _STARTS:
-            shape = self._parse(line, _STARTS[first])
+        if first in STARTS:
+            shape = self._parse(line, STARTS[first])
             if shape is not None:
                 getattr(self, f"_{first}")(line, shape)
         elif not self.passes:
-            near = difflib.get_close_matches(first, _STARTS, 1, 0.6)
-            self.problems.add(line, None, f"{first} is no statement of a rule", expected="one of " + ", ".join(_STARTS),
+            near = difflib.get_close_matches(first, STARTS, 1, 0.6)
+            self.problems.add(line, None, f"{first} is no statement of a rule", expected="one of " + ", ".join(STARTS),
                               hint=f"did you mean {near[0]}?" if near else "a pattern stands under: for each, find one, unless")
         elif self.passes[-1].into == "then":
             self._step(line, first)
@@ -190,7 +144,7 @@ class _Taken:
         try:
             return parser().parse(line.code, start=start)
         except UnexpectedInput as error:
-            token, told = mistakes.explain(error, line.code, start, tuple(_STARTS))
+            token, told = mistakes.explain(error, line.code, start, tuple(STARTS))
             self.problems.add(line, token, told.message, expected=told.expected, hint=told.hint)
             return None
 
@@ -294,7 +248,7 @@ class _Taken:
                               expected="a phrase that rework rules --words lists", hint=nearest_phrase(shown))
             return None
         name, gaps = found
-        return Phrase(name, tuple(_term(words[gap]) for gap in gaps), denied, shown)
+        return Phrase(name, tuple(term_of(words[gap]) for gap in gaps), denied, shown)
 
     def _pattern(self, line: Line) -> None:
         one = self.passes[-1]
@@ -330,8 +284,8 @@ class _Taken:
             if not terminals and len(nodes) == 1 and not all(kind in KINDS and KINDS[kind].form == "one" for kind in kinds):
                 self.problems.add(line, nodes[0], f"{nodes[0]} has no terminal", expected="TERMINAL=NODE or A -- B")
                 return None
-            made += [End(tuple(map(str, terminals)), _term(node)) for node in nodes]
-        return PartPattern(_term(name), () if "part" in kinds else tuple(kinds), tuple(_term(token) for token in rest),
+            made += [End(tuple(map(str, terminals)), term_of(node)) for node in nodes]
+        return PartPattern(term_of(name), () if "part" in kinds else tuple(kinds), tuple(term_of(token) for token in rest),
                            tuple(made), _text(line.code), self._place(line))
 
     def _step(self, line: Line, verb: str) -> None:
@@ -349,7 +303,7 @@ class _Taken:
             self.problems.add(line, shape[0], f"{verb} is nothing that a rule can do", hint=f"did you mean {near[0]}?" if near else "",
                               expected="one of " + ", ".join(sorted([*SHAPES, *PART_LINE_VERBS])))
             return
-        words = tuple(_term(token) for token in shape[1:])
+        words = tuple(term_of(token) for token in shape[1:])
         gaps = shape_of(verb, words)
         if gaps is None:
             self.problems.add(line, shape[0], f"{verb} is not written like this", expected=" or ".join(SHAPES[verb]))
@@ -430,17 +384,6 @@ def _read_examples(text: str, start: int, taken: _Taken, problems: Problems) -> 
         after = "\n".join(parts["after"]) + "\n" if "after" in parts else None
         taken.examples.append(Example(arguments, "\n".join(parts["before"]) + "\n", after, refusal,
                                       Place(problems.file, begin + 1, 1, 8)))
-
-
-def _term(token: Token) -> Term:
-    text = str(token)
-    if token.type == "VARIABLE":
-        name, _, pin = text[1:].partition(".")
-        return Term("variable", name, pin)
-    if token.type == "PARAMETER":
-        name, _, pin = text[1:].partition("}")
-        return Term("parameter", name, pin.lstrip("."))
-    return Term("word", text)
 
 
 def _text(code: str) -> str:

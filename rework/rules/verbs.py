@@ -51,9 +51,7 @@ def shape_of(verb: str, words: tuple[Term, ...]) -> tuple[Term, ...] | None:
             if want.islower():
                 if word.form != "word" or word.text != want:
                     break
-            elif want.endswith(".terminal") and not (word.pin or "." in word.text):
-                break
-            elif not want.endswith(".terminal") and want in ("PART", "TUBE", "CONDUCTOR") and word.pin:
+            elif want.endswith(".terminal") and not (word.pin or "." in word.text) or not want.endswith(".terminal") and want in ("PART", "TUBE", "CONDUCTOR") and word.pin:
                 break
             else:
                 gaps.append(word)

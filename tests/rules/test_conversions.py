@@ -123,26 +123,60 @@ R3 resistor 3k : B1 -- P1
     assert "V1" in outcome.reasons[0] and "apply exchange-tube : tube=V1" in outcome.reasons[0]
 
 
-def test_exchanging_a_tube_says_what_happens_to_a_tie_point():
+def test_exchanging_a_tube_keeps_a_tie_point_the_new_tube_leaves_alone():
     board = circuit("""
-V1 tube 35B5 : 1=G1, 2=K1, 3=H1, 4=H2, 5=P1, 6=B1, unused 7
+V1 tube 50L6GT : 1=TIE, 2=H1, 3=P1, 4=B1, 5=G1, 7=H2, 8=COMMON, unused 6
+R1 resistor 470k : G1 -- COMMON
+R2 resistor 2k : B1 -- P1
+R3 resistor 1k : TIE -- B1
+R4 resistor 1k : H1 -- H2
+C1 capacitor 1n : TIE -- COMMON
+""")
+    outcome = plan(load("exchange-tube")[0], board, {"tube": "V1", "type": "6W6GT", "accept": "yes"})
+    assert isinstance(outcome, Applied)
+    assert outcome.after.by_name["V1"].node("1") == "TIE"
+
+
+def test_exchanging_a_tube_clears_a_tie_point_the_new_tube_needs_and_says_so():
+    board = circuit("""
+V1 tube 6CG7 : 1=P2, 2=G2, 3=K2, 4=H1, 5=H2, 6=P1, 7=G1, 8=K1, 9=TIE
+R1 resistor 470k : G1 -- TIE
+R2 resistor 470k : G2 -- TIE
+open P1, P2, K1, K2, H1, H2
+""")
+    outcome = plan(load("exchange-tube")[0], board, {"tube": "V1", "type": "ECC85", "accept": "yes"})
+    assert isinstance(outcome, Applied)
+    assert outcome.after.by_name["V1"].node("9") is None
+    assert any("Pin 9 of V1 was a tie point for TIE" in caution for caution in outcome.cautions)
+
+
+def test_exchanging_a_tube_carries_elements_to_their_pins_and_lists_the_moves():
+    board = circuit("""
+V1 tube 50B5 : 1=G1, 2=K1, 3=H1, 4=H2, 5=P1, 6=B1, unused 7
 R1 resistor 470k : G1 -- COMMON
 R2 resistor 150 ohm : K1 -- COMMON
 R3 resistor 2k : B1 -- P1
 R4 resistor 1k : H1 -- H2
 """)
-    outcome = plan(load("exchange-tube")[0], board, {"tube": "V1", "type": "6AQ5", "accept": "yes"})
+    outcome = plan(load("exchange-tube")[0], board, {"tube": "V1", "type": "50C5"})
     assert isinstance(outcome, Applied)
-    old_tie = circuit("""
-V1 tube 50C5 : 1=K1, 2=G1, 3=H1, 4=H2, 5=TIE, 6=B1, 7=P1
-R1 resistor 470k : G1 -- COMMON
-R2 resistor 150 ohm : K1 -- COMMON
-R3 resistor 2k : B1 -- P1
-R4 resistor 1k : H1 -- TIE
-R5 resistor 1k : H2 -- TIE
+    tube = outcome.after.by_name["V1"]
+    assert (tube.node("1"), tube.node("7"), tube.node("6")) == ("K1", "P1", "B1")
+    assert "G1" in (tube.node("2"), tube.node("5"))
+    exchange = outcome.edits[0].action
+    assert {element for element, _, _ in exchange.moves} == {"cathode", "plate", "grid"}
+
+
+def test_an_element_the_new_tube_has_not_is_refused_while_something_is_on_its_pin():
+    board = circuit("""
+V1 tube 35Z5GT : 2=L1, 3=TAP, 5=P1, 7=H1, 8=B1, unused 1 4 6
+LA1 lamp 6.3 V : L1 -- TAP
+R1 resistor 1k : P1 -- TAP
+R2 resistor 1k : H1 -- B1
 """)
-    outcome = plan(load("exchange-tube")[0], old_tie, {"tube": "V1", "type": "6CU5"})
-    assert isinstance(outcome, Applied | Refused)
+    outcome = plan(load("exchange-tube")[0], board, {"tube": "V1", "type": "35Z4GT", "accept": "yes"})
+    assert isinstance(outcome, Refused)
+    assert "V1" in outcome.reasons[0] and "pin 3" in outcome.reasons[0]
 
 
 def test_rules_that_ask_for_the_line_say_so_once_it_is_gone():

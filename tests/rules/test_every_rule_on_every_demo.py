@@ -11,7 +11,7 @@ import pytest
 from sets import PAGER, SUPPLY, TALKBACK, circuit
 
 from rework.circuit.circuit import Circuit
-from rework.circuit.edits import AttachCircuit, ExchangeTube, FitPart, RemovePart, RunWire, CutConductor, apply_edit, replay
+from rework.circuit.edits import AttachCircuit, CutConductor, ExchangeTube, FitPart, RemovePart, RunWire, apply_edit, replay
 from rework.circuit.graph import contracted
 from rework.compare.difference import difference
 from rework.language.writer import write_circuit
