@@ -80,11 +80,12 @@ def _cut(names: list[str]) -> list[str]:
 
 
 def line_conductors(survey: Survey) -> frozenset[str]:
-    """Return the nodes that fuses, thermistors, closed contacts and conductors join to a blade."""
+    """Return the nodes that fuses, thermistors, back-bias resistors, closed contacts and conductors join to a blade."""
     net, reached, line = survey.net, dict.fromkeys(survey.ties.blades), list(survey.ties.blades)
     while line:
         for number in net.at.get(line.pop(), ()):
-            if net.is_closed(number) or net.part[number].kind == "thermistor":
+            part = net.part[number]
+            if net.is_closed(number) or part.kind == "thermistor" or "back-bias" in part.words:
                 for _, node in net.pins[number]:
                     if node not in reached:
                         reached[node] = None
@@ -115,7 +116,8 @@ def remedy(survey: Survey, node: str, path: tuple[Step, ...], bridges: tuple[str
         names = listed(_cut(list(bridges)))
         verb = "which joins" if len(across) == 1 else "which all join" if len(across) > 2 else "which both join"
         return _ruled(f"Take out {names}, {verb} {node} to the line", "open-line-to-chassis")
-    first = next(((part, step) for part, step in crossed if part.kind not in IN_LINE and not _stays_inside(part, step)), None)
+    first = next(((part, step) for part, step in crossed
+                  if step.out_of in METALWORK or (part.kind not in IN_LINE and not _stays_inside(part, step))), None)
     if first is None:
         if reached:
             return _released(path, node, "")
@@ -139,9 +141,7 @@ def _is_supply(part: Part) -> bool:
 
 def _stays_inside(part: Part, step: Step) -> bool:
     """Return whether a step goes along one winding of a transformer or a motor, across no insulation."""
-    if part.kind == "motor":
-        return step.out_of not in METALWORK
-    return part.kind == "transformer" and step.into.split(".")[0] == step.out_of.split(".")[0]
+    return part.kind == "motor" or part.kind == "transformer" and step.into.split(".")[0] == step.out_of.split(".")[0]
 
 
 def _ruled(sentence: str, rule: str) -> tuple[str, str]:

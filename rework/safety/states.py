@@ -3,8 +3,7 @@
 Hot is the line blade with the plug as drawn and the neutral blade with the plug reversed. A node joined to the other
 blade by nothing but conductors, fuses and closed contacts does not count as hot in that state; every other node with a
 way to the hot conductor does, also where the way leads through cold heaters. Insulation is told only where a node has no
-other way. An outlet wired the wrong way round is
-the reversed plug.
+other way. An outlet wired the wrong way round is the reversed plug.
 """
 
 from __future__ import annotations
@@ -120,7 +119,7 @@ class Heat:
         self.tried = states_to_try(circuit, ties)
         self._place, self._edges = _islands(ties)
         self._traces: dict[State, Ties] = {}
-        self._told: dict[int, list[tuple[str, tuple[tuple[int, ...], ...]]]] = {}
+        self._told: dict[tuple, list[tuple[str, tuple[tuple[int, ...], ...]]]] = {}
 
     def when(self, node: str, *, pulled: str = "") -> tuple[When, ...]:
         """Return the states in which a node is connected to the hot conductor, those put together that may be.
@@ -129,19 +128,19 @@ class Heat:
         """
         if node not in self._place:
             return ()
-        place = self._place[node]
-        if place not in self._told:
-            found = [(levels.get(place), row) for row, levels in zip(self.tried.rows, self._levels, strict=True)]
+        rows = [number for number, axis in enumerate(self.tried.axes) if axis.kind == "umbilical"]
+        wanted = [number for number in rows if pulled in self.tried.axes[number].names] if pulled else (
+            rows if node in self.ties.only_pulled else [])
+        return tuple(self._when(node, how, cube) for how, cube in self._cubes_of(self._place[node], tuple(wanted)))
+
+    def _cubes_of(self, place: int, pulled: tuple[int, ...]) -> list[tuple[str, tuple[tuple[int, ...], ...]]]:
+        """Return how a place is connected in which states; with ``pulled``, axes of which one at least must be pulled."""
+        if (place, pulled) not in self._told:
+            found = [(levels.get(place), row) for row, levels in zip(self.tried.rows, self._levels, strict=True)
+                     if not pulled or any(row[number] for number in pulled)]
             told = [(how, cube) for how in HOWS for cube in _cubes([row for level, row in found if level == how])]
-            self._told[place] = [one for one in told if one[0] != HOWS[-1]] or told
-        cubes = self._told[place]
-        if node in self.ties.only_pulled:
-            umbilicals = [number for number, axis in enumerate(self.tried.axes) if axis.kind == "umbilical"]
-            cubes = [(how, cube) for how, cube in cubes if any(1 in cube[number] for number in umbilicals)]
-        for number, axis in enumerate(self.tried.axes):
-            if pulled in axis.names:
-                cubes = [(how, (*cube[:number], (1,), *cube[number + 1:])) for how, cube in cubes if 1 in cube[number]]
-        return tuple(self._when(node, how, cube) for how, cube in cubes)
+            self._told[place, pulled] = [one for one in told if one[0] != HOWS[-1]] or told
+        return self._told[place, pulled]
 
     @cached_property
     def _levels(self) -> list[dict[int, str]]:
