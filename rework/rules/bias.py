@@ -65,10 +65,10 @@ class Bias:
         returns, parts = set(), {other.name for other, _ in resistors if "back-bias" in other.words}
         for way, end in self._ways(cathode, resistors):
             negative = self._is_negative(end) and end not in self.facts.common
-            if (negative or end in grid_side) and grid not in [point for _, point in way]:
-                if any(point in grid_side for _, point in way) or self._has_filter_minus(end):
-                    returns.add(end)
-                    parts.update(name for name, _ in way)
+            passed = {point for _, point in way}
+            if (negative or end in grid_side) and grid not in passed and (passed & grid_side or self._has_filter_minus(end)):
+                returns.add(end)
+                parts.update(name for name, _ in way)
         if not parts:
             return None
         inside = {point for other, ends in resistors if other.name in parts for point in ends}

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from functools import cached_property
+from itertools import pairwise
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.graph import Merged, conductor_ends, contracted
 from rework.circuit.parts import KINDS, Part
-from rework.safety.links import groups, joints
-from rework.safety.ties import Ties, blade_nodes, bonded_to_earth, trace_ties
+from rework.safety.links import groups, joints, mated
+from rework.safety.ties import Net, State, Ties, blade_nodes, bonded_to_earth, trace_ties
 from rework.tubes import library
 from rework.tubes.library import TubeType
 
@@ -70,7 +71,7 @@ class Facts:
         for part in self.circuit.parts:
             if part.kind in _IN_THE_LINE:
                 for group in groups(part):
-                    for one, other in zip(group.terminals, group.terminals[1:], strict=False):
+                    for one, other in pairwise(group.terminals):
                         merged.join(self.of(part, one), self.of(part, other))
         for one, here, other, there in joints(self.circuit):
             merged.join(self.of(self.circuit.by_name[one], here), self.of(self.circuit.by_name[other], there))
@@ -103,6 +104,13 @@ class Facts:
         """The points that conductors join to an earth."""
         studs = [node for part in self.circuit.parts if part.kind == "earth" for _, node in part.pins]
         return self.points([*bonded_to_earth(self.circuit), *self.ties.net.conductor_reach(studs)])
+
+    @cached_property
+    def always_earthed(self) -> frozenset[str]:
+        """The points that conductors join to an earth with every umbilical pulled."""
+        studs = [node for part in self.circuit.parts if part.kind == "earth" for _, node in part.pins]
+        apart = State(connectors=tuple((name, "pulled") for pair in mated(self.circuit) for name in pair))
+        return self.points([*bonded_to_earth(self.circuit, apart), *Net(self.circuit, apart).conductor_reach(studs)])
 
     # the signal side
 

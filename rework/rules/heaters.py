@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 
 from rework.circuit.parts import Part
 from rework.rules.facts import Facts
@@ -96,7 +97,7 @@ class Heaters:
         one, other = (self._point(part, tube, name) for name in ("heater1", "heater2"))
         tap = self._point(part, tube, "heater-tap") or self._point(part, tube, "lamp-tap")
         chain = [point for point in (one, tap, other) if point is not None]
-        for here, there in zip(chain, chain[1:], strict=False):
+        for here, there in pairwise(chain):
             if here != there:
                 yield Section(part.name, here, there, True)
 

@@ -106,6 +106,11 @@ def is_earthed(known: Known, what: Operand) -> bool:
     return not known.points_of(what).isdisjoint(known.facts.earthed)
 
 
+def stays_earthed(known: Known, what: Operand) -> bool:
+    """Earthed as above with every umbilical pulled as well."""
+    return not known.points_of(what).isdisjoint(known.facts.always_earthed)
+
+
 def is_on_board(known: Known, what: Operand) -> bool:
     """Part of the amplifier itself and of no circuit attached to it."""
     return what.part is not None and "/" not in what.part.name
@@ -315,6 +320,7 @@ VOCABULARY: dict[str, Test] = {
     "_ is chassis": is_chassis,
     "_ is common": is_common,
     "_ is earthed": is_earthed,
+    "_ stays earthed": stays_earthed,
     "_ is referenced to _": is_referenced_to,
     "_ unplugs": unplugs,
     "_ is on board": is_on_board,

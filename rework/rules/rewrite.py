@@ -98,8 +98,8 @@ class _Plan:
             try:
                 matches = self._matches(one)
             except TooManySteps:
-                return Refused((f"The pattern of {self.rule.name} fits this circuit in too many ways to try "
-                                f"({one.place}). Name a part in it more closely.",))
+                told = f"The pattern of {self.rule.name} fits this circuit in too many ways to try ({one.place})."
+                return Refused((f"{told} Name a part in it more closely.",))
             if not matches and one.missing:
                 refusals.append(fill(one.missing, self.given))
             if one.quantifier == "find one" and len(matches) > 1:

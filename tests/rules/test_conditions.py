@@ -44,7 +44,7 @@ TRUE = [
     (TALKBACK_SET, "_ is back-biased", "COMMON"), (TALKBACK_SET, "_ is negative return", "BMIN"), (TALKBACK_SET, "_ is rectifier", "D1"),
     (TALKBACK_SET, "_ has tapped heater", "V1"), (TALKBACK_SET, "_ heater is _", "V1", "12.6 V"), (TALKBACK_SET, "_ in heater string", "TH1"),
     (BOTH, "_ is earthed", "SUPPLY/UE"), (BOTH, "_ unplugs", "SUPPLY/UB"), (BOTH, "_ is fed by a winding", "SUPPLY/BR1"),
-    (BOTH, "_ is a node", "SUPPLY/bplus"),
+    (BOTH, "_ is a node", "SUPPLY/bplus"), (BOTH, "_ stays earthed", "SUPPLY/E"),
 ]
 FALSE = [
     (PAGER_SET, "_ is mains-tied", "SP1"), (PAGER_SET, "_ is capacitively-tied", "COMMON"), (PAGER_SET, "_ is line", "B1"),
@@ -56,7 +56,7 @@ FALSE = [
     (PAGER_SET, "_ is back-bias", "R13"), (PAGER_SET, "_ is back-biased", "COMMON"), (PAGER_SET, "_ is a node", "HEAT1"),
     (PAGER_SET, "_ is a part", "R99"), (PAGER_SET, "_ is bypassed", "R6"), (PAGER_SET, "_ is fed by a winding", "V4"),
     (PAGER_SET, "_ is known tube", "6ZZ9"), (TALKBACK_SET, "_ is back-bias", "R7"), (TALKBACK_SET, "_ in heater string", "R1"),
-    (BOTH, "_ is on board", "SUPPLY/R1"), (BOTH, "_ unplugs", "B1"), (BOTH, "_ is mains-tied", "SUPPLY/B1"),
+    (BOTH, "_ is on board", "SUPPLY/R1"), (BOTH, "_ unplugs", "B1"), (BOTH, "_ stays earthed", "SUPPLY/UE"), (BOTH, "_ is mains-tied", "SUPPLY/B1"),
 ]
 
 
