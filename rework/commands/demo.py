@@ -1,0 +1,73 @@
+"""``rework demo``: a packaged job copied to a folder, run, told and drawn."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from rework.circuit.place import Problem
+from rework.commands.apply import job_text
+from rework.commands.check import ALWAYS, report_text
+from rework.commands.draw import job_drawings
+from rework.commands.files import Refusal, read_bytes, write_whole
+from rework.commands.jobs import run_job_file
+from rework.draw.render import CannotDraw
+from rework.language.writer import write_circuit
+from rework.report import styled
+from rework.safety.check import check
+
+
+def demos() -> dict[str, Path]:
+    """Return the packaged demos by name: inside the installed package, or beside it in a checkout."""
+    package = Path(__file__).parent.parent
+    folder = package / "circuits" if (package / "circuits").is_dir() else package.parent / "circuits"
+    return {job.stem: job.parent for job in sorted(folder.glob("*/*.job"))}
+
+
+def run(asked: argparse.Namespace) -> int:
+    """Copy, run, tell, draw; return 0 where the reworked circuit has no hazard."""
+    known = demos()
+    if asked.list:
+        print("\n".join(f"{name}: {_title(folder / f'{name}.job')}" for name, folder in known.items()))
+        return 0
+    if asked.name not in known:
+        raise Refusal(Problem(f"there is no demo {asked.name}", expected="one of " + ", ".join(known)))
+    target = Path(asked.to)
+    _copy(known[asked.name], target, force=asked.force)
+    job = target / f"{asked.name}.job"
+    done = run_job_file(str(job))
+    before, after = check(done.before), check(done.after)
+    print(styled("1. As found", "bold") + "\n")
+    print(report_text(done.before, before, heading=f"{asked.name}.circuit"))
+    print("\n" + styled("2. The job, rule by rule", "bold") + "\n")
+    print(job_text(done))
+    print("\n" + styled("3. After the job", "bold") + "\n")
+    print(report_text(done.after, after, heading=f"{asked.name}-after.circuit"))
+    files = {target / f"{asked.name}-after.circuit": write_circuit(done.after, remarks=(f"written by rework demo: {done.job.title}",)).encode()}
+    try:
+        for sockets, stem in ((False, asked.name), (True, f"{asked.name}-sockets")):
+            options = argparse.Namespace(sockets=sockets, theme="light", renderer="embedded")
+            files |= job_drawings(done, target / f"{stem}.svg", "svg", options)
+    except CannotDraw as error:
+        print(f"\nNo drawings: {error}")
+    for path, data in files.items():
+        write_whole(path, data, force=True)
+    print("\n" + styled("4. Written", "bold") + "\n")
+    print("\n".join(f"  {path}" for path in sorted([job, *files])))
+    print(f"\nGo on with:  rework check {job}   rework diff {target / asked.name}.circuit {target / asked.name}-after.circuit\n\n{ALWAYS}")
+    return after.exit_status
+
+
+def _title(job: Path) -> str:
+    return next((line.split('"')[1] for line in job.read_text(encoding="utf-8").splitlines() if line.startswith("job ")), "")
+
+
+def _copy(folder: Path, target: Path, *, force: bool) -> None:
+    """Copy a demo's own files; a file that is there with other content is the user's and stays unless forced."""
+    wanted = {target / path.name: read_bytes(path) for path in sorted(folder.iterdir()) if path.suffix in (".circuit", ".job", ".rule")}
+    changed = [path for path, data in wanted.items() if path.exists() and path.read_bytes() != data]
+    if changed and not force:
+        raise Refusal(*(Problem(f"{path} is there already and is not the demo's own any more",
+                                hint="name another folder with --to, or add --force to replace it") for path in changed))
+    for path, data in wanted.items():
+        write_whole(path, data, force=True)

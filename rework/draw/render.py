@@ -1,0 +1,83 @@
+"""The one place where a drawing reaches the disk: DOT to SVG, PNG or PDF, whole files or none."""
+
+from __future__ import annotations
+
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+from typing import Literal
+
+Renderer = Literal["embedded", "system"]
+#: A drawing that takes longer than this is given up.
+_SECONDS = 120
+
+
+class CannotDraw(RuntimeError):
+    """Nothing could be drawn; the message says what to do."""
+
+
+def _program(renderer: Renderer) -> str:
+    if renderer == "system":
+        found = shutil.which("dot")
+        if found is None:
+            raise CannotDraw("there is no dot on this machine; leave --renderer out, or install graphviz")
+        return found
+    beside = Path(sys.executable).parent / "graphviz-pure"
+    found = str(beside) if beside.exists() else shutil.which("graphviz-pure")
+    if found is None:
+        raise CannotDraw("the renderer graphviz-pure is missing; install it with: pip install graphviz-pure")
+    return found
+
+
+def run(dot_source: str, format_: str, *, renderer: Renderer = "embedded", placed: bool = False) -> bytes:
+    """Return a DOT source in one of graphviz's formats; ``placed`` sources keep the places they state.
+
+    Raises CannotDraw where there is no renderer, or it fails.
+    """
+    engine = ["-Kneato", "-n2"] if placed else ["-Kdot"]
+    try:
+        done = subprocess.run([_program(renderer), *engine, f"-T{format_}", *(["-Gdpi=160"] if format_ == "png" else [])],
+                              input=dot_source.encode(), capture_output=True, timeout=_SECONDS, check=False)
+    except (OSError, subprocess.TimeoutExpired) as error:
+        raise CannotDraw(f"the renderer did not finish: {error}") from error
+    if done.returncode != 0 or not done.stdout:
+        told = done.stderr.decode(errors="replace").strip().splitlines()
+        raise CannotDraw(f"the renderer could not draw this: {told[0] if told else 'it says nothing'}")
+    return done.stdout
+
+
+def rendered(dot_source: str, format_: str, *, renderer: Renderer = "embedded", placed: bool = False) -> bytes:
+    """Return a drawing as the bytes of an svg, png or pdf file. Raises CannotDraw."""
+    if format_ != "pdf":
+        return run(dot_source, format_, renderer=renderer, placed=placed)
+    return svg_to_pdf(run(dot_source, "svg", renderer=renderer, placed=placed))
+
+
+def svg_to_pdf(svg: bytes) -> bytes:
+    """Return an SVG drawing as one PDF page of the same size."""
+    import io
+
+    from reportlab.graphics import renderPDF
+    from svglib.svglib import svg2rlg
+
+    drawing = svg2rlg(io.BytesIO(svg))
+    if drawing is None:
+        raise CannotDraw("the drawing could not be turned into a PDF; write an .svg or .png instead")
+    return renderPDF.drawToString(drawing, invariant=1)
+
+
+def layout(dot_source: str, *, renderer: Renderer = "embedded") -> str:
+    """Return where graphviz places everything, as its JSON. Raises CannotDraw."""
+    return run(dot_source, "json", renderer=renderer).decode()
+
+
+def svg_to_png(svg: bytes) -> bytes:
+    """Return an SVG drawing as a PNG picture at twice its size."""
+    import reportlab
+    import resvg_py
+
+    # A new machine may have no fonts at all; reportlab brings Bitstream Vera along.
+    fonts = [str(path) for path in sorted((Path(reportlab.__file__).parent / "fonts").glob("Vera*.ttf"))]
+    return bytes(resvg_py.svg_to_bytes(svg_string=svg.decode(), zoom=2, font_files=fonts, font_family="Bitstream Vera Sans",
+                                       sans_serif_family="Bitstream Vera Sans"))

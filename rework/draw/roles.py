@@ -1,0 +1,106 @@
+"""What each node of a circuit is for: line, heater, B+, plate, grid, cathode, common, chassis, signal."""
+
+from __future__ import annotations
+
+from rework.circuit.circuit import Circuit
+from rework.circuit.graph import Merged, contracted
+from rework.circuit.parts import Part
+from rework.draw.colours import Role
+from rework.safety.links import joints
+from rework.tubes import library
+
+#: Nodes with at least this many pins are drawn as a named strip at each part instead of as one star of lines.
+RAIL_PINS = 4
+_ORDER: tuple[Role, ...] = ("line", "chassis", "common", "b-plus", "plate", "screen", "grid", "cathode", "heater")
+
+
+def element(part: Part, terminal: str) -> str:
+    """Return the element at a tube's pin without its unit, or an empty string where nothing is known of it."""
+    tube = library.find(part.type) if part.kind == "tube" else None
+    if tube is None or terminal not in tube.socket_pins:
+        return ""
+    return tube.element(terminal).rpartition(".")[2]
+
+
+def roles(circuit: Circuit) -> dict[str, Role]:
+    """Return the role of every node; nodes that conductors hold together share one, the first in the order of the trade."""
+    group = _held_together(circuit)
+    found: dict[str, set[Role]] = {}
+    pins: dict[str, int] = {}
+    for part in circuit.parts:
+        for terminal, node in part.pins:
+            place = group[node]
+            if not part.is_conductor:
+                pins[place] = pins.get(place, 0) + 1
+            role = _role(part, terminal)
+            if role:
+                found.setdefault(place, set()).add(role)
+    for line in _line_nodes(circuit, group):
+        found.setdefault(line, set()).add("line")
+    for common in _commons(circuit, group, pins):
+        found.setdefault(common, set()).discard("line")
+        found[common].add("common")
+    return {node: next((role for role in _ORDER if role in found.get(place, ())), "signal") for node, place in group.items()}
+
+
+def rails(circuit: Circuit, role_of: dict[str, Role]) -> frozenset[str]:
+    """Return the nodes that are drawn as strips: commons, chassis, and supply or heater nodes with many pins on them."""
+    found = set()
+    for node, on in circuit.at.items():
+        role = role_of[node]
+        count = len(on)
+        if role in ("common", "chassis") or (role in ("b-plus", "heater", "b-minus") and count >= RAIL_PINS):
+            found.add(node)
+    return frozenset(found)
+
+
+def _held_together(circuit: Circuit) -> dict[str, str]:
+    """Return every node with one name for all that conductors and mated connectors hold together with it."""
+    group = contracted(circuit)
+    merged = Merged()
+    for one, first, other, second in joints(circuit):
+        merged.join(group[circuit.by_name[one].node(first)], group[circuit.by_name[other].node(second)])
+    return {node: merged.find(place) for node, place in group.items()}
+
+
+def _role(part: Part, terminal: str) -> Role | None:
+    if part.kind in ("chassis", "earth"):
+        return "chassis"
+    if part.kind == "tube":
+        name = element(part, terminal)
+        if name.startswith(("heater", "lamp-tap")):
+            return "heater"
+        if name in ("plate", "screen", "grid", "cathode"):
+            tube = library.find(part.type)
+            rectifier = tube is not None and tube.is_rectifier
+            return ("b-plus" if name == "cathode" else None) if rectifier else name
+    if part.kind == "electrolytic" and terminal == "plus" and (part.value("voltage") or 0) > 60:
+        return "b-plus"
+    if part.kind in ("transformer", "autotransformer") and terminal.startswith(("heater", "rectifier")):
+        return "heater"
+    return None
+
+
+def _line_nodes(circuit: Circuit, group: dict[str, str]) -> set[str]:
+    """Return the points that only cord, fuse and switch lie between them and a blade of the plug."""
+    reached = {group[node] for part in circuit.parts if part.kind == "plug" for terminal, node in part.pins if terminal != "earth"}
+    ways = [part for part in circuit.parts if part.kind in ("fuse", "switch")]
+    for _ in ways:
+        for part in ways:
+            ends = {group[node] for _, node in part.pins}
+            if ends & reached:
+                reached |= ends
+    return reached
+
+
+def _commons(circuit: Circuit, group: dict[str, str], pins: dict[str, int]) -> set[str]:
+    """Return the common of each chassis: the busiest point that an electrolytic's minus is on."""
+    best: dict[str, str] = {}
+    for part in circuit.parts:
+        minus = part.node("minus") if part.kind == "electrolytic" else None
+        if minus is None:
+            continue
+        prefix, place = part.name.rpartition("/")[0], group[minus]
+        if prefix not in best or pins[place] > pins[best[prefix]]:
+            best[prefix] = place
+    return {place for place in best.values() if pins[place] >= 3}
