@@ -6,7 +6,9 @@ from rework.circuit.circuit import Circuit
 from rework.safety.earthing import earth_through_umbilical, line_capacitors, line_order, plug_and_earth
 from rework.safety.exposure import tied_nodes
 from rework.safety.findings import HAZARD, NOTHING, Caution, Finding, Hazard, Live, Report
+from rework.safety.heaters import heater_reference, heater_volts
 from rework.safety.insulation import lone_insulation
+from rework.safety.ratings import half_wave_load, tube_pins
 from rework.safety.shafts import shafts
 from rework.safety.survey import Survey
 
@@ -47,4 +49,5 @@ def _note(survey: Survey, verdict: str, cautions: tuple[Caution, ...]) -> str:
 
 
 #: Every check, in the order in which findings are told. A new family is one file and one entry here.
-CHECKS = (tied_nodes, shafts, no_plug, plug_and_earth, earth_through_umbilical, line_order, line_capacitors, lone_insulation)
+CHECKS = (tied_nodes, shafts, no_plug, plug_and_earth, earth_through_umbilical, line_order, line_capacitors, lone_insulation,
+          heater_volts, heater_reference, half_wave_load, tube_pins)

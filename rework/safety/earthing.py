@@ -72,9 +72,11 @@ def earth_through_umbilical(survey: Survey) -> tuple[Finding, ...]:
         names = listed(node for node, _, _ in lost)
         near = _line_beside(survey, lost, (node for node in ties.tied if node not in survey.ties.earthed))
         if near:
-            found.append(Caution(
-                f"With {one} pulled, there is no earth at {names} while the line is still at {listed(near)}.", one, "", lost[0][0],
-                f"Bring an earth beside the line to {listed(near)} that does not pass through {one}, and bond {lost[0][0]} to it."))
+            kept = [node for node, _, _ in _metal(survey) if node in still and _shares_case(survey, node, lost[0][0])]
+            remedy = f"Bond {names} to {kept[0]}, which keeps its earth (rule bond-common)." if kept else (
+                f"Bring an earth beside the line to {listed(near)} that does not pass through {one}, and bond {names} to it.")
+            found.append(Caution(f"With {one} pulled, there is no earth at {names} while the line is still at {listed(near)}.", one, "",
+                                 lost[0][0], remedy))
         else:
             found.append(Caution(f"With {one} pulled, there is no earth at {names}.", one, "", lost[0][0],
                                  "Let the earth contact of this connector part last, and bring no line to that chassis by another way.", "mind"))
@@ -100,6 +102,12 @@ def _line_beside(survey: Survey, lost: list[tuple[str, Part, str]], tied: Iterab
     near = {part.name: None for node in tied for part, _ in survey.circuit.at.get(node, ())
             if not _leads(part) and box[part.name] in mine}
     return sorted(near)
+
+
+def _shares_case(survey: Survey, one: str, other: str) -> bool:
+    box = _boxes(survey)
+    cases = [{box[part.name] for part, _ in survey.circuit.at[node] if not _leads(part)} for node in (one, other)]
+    return bool(cases[0] & cases[1])
 
 
 def _leads(part: Part) -> bool:

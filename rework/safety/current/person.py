@@ -1,0 +1,165 @@
+"""The person: measuring networks, body impedance, limits, and what the netlist does not say. Figures stand in TOML."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+HERE = Path(__file__).parent
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """A published limit: amperes or volts, of which kind, in which case, from which standard, seen or from memory."""
+
+    name: str
+    kind: str
+    case: str
+    standard: str
+    mark: str
+    source: str
+    amps: float = 0.0
+    volts: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Network:
+    """A measuring network: (series ohm parallel farad), then the body ohm with the filter across it.
+
+    With no body resistance it is the service network, read as volts across it.
+    """
+
+    name: str
+    words: str
+    mark: str
+    source: str
+    series_ohm: float
+    series_farad: float
+    body_ohm: float
+    filter_ohm: float = 0.0
+    filter_farad: float = 0.0
+
+    def impedance(self, hertz: float) -> complex:
+        """Return the impedance between the two probes, in ohm."""
+        w = 2 * math.pi * hertz
+        return 1 / (1 / self.series_ohm + 1j * w * self.series_farad) + self._body(w)
+
+    def _body(self, w: float) -> complex:
+        if not self.body_ohm or not self.filter_ohm or w == 0:
+            return complex(self.body_ohm)
+        return 1 / (1 / self.body_ohm + 1 / (self.filter_ohm + 1 / (1j * w * self.filter_farad)))
+
+    def reading(self, amps: complex, hertz: float) -> float:
+        """Return what the instrument says, in amperes rms, when ``amps`` flow through the network.
+
+        U2/500 ohm for the weighted network, U1/500 ohm for the unweighted one (IEC 60990, rule as printed in IEC 60065
+        Annex D); for the service network the volts over 1500 ohm, so that 0.75 V is 0.5 mA.
+        """
+        return abs(amps) * self.per_ampere(hertz)
+
+    def per_ampere(self, hertz: float) -> float:
+        """Return the reading in amperes for one ampere through the network."""
+        w = 2 * math.pi * hertz
+        if not self.body_ohm:
+            return abs(self.impedance(hertz)) / self.series_ohm
+        filtered = abs(1 / (1 + 1j * w * self.filter_ohm * self.filter_farad)) if self.filter_ohm else 1.0
+        return abs(self._body(w)) * filtered / self.body_ohm
+
+
+@cache
+def _figures() -> Mapping:
+    import tomllib
+
+    return tomllib.loads((HERE / "limits.toml").read_text(encoding="utf-8"))
+
+
+@cache
+def limits() -> tuple[Limit, ...]:
+    """Return every limit in the table."""
+    return tuple(Limit(**row) for row in _figures()["limit"])
+
+
+def limit(name: str) -> Limit:
+    """Return one limit by its name. Raises KeyError where there is none."""
+    return {row.name: row for row in limits()}[name]
+
+
+@cache
+def networks() -> Mapping[str, Network]:
+    """Return the measuring networks by name."""
+    return {row["name"]: Network(**row) for row in _figures()["network"]}
+
+
+def body_ohm(volts: float, *, percent: int = 5, wet: bool = False) -> float:
+    """Return the impedance of a body hand to hand at a touch voltage, not exceeded by so many percent of people, in ohm.
+
+    IEC 60479-1 (the table as seen, 1984 and 1994 editions), between its points straight on a logarithmic volt axis; below
+    25 V the value of 25 V, which is less than the true one. Raises KeyError for another percentage than 5, 50, 95.
+    """
+    table = _figures()["body"]
+    at, ohms = table["volts"], table[f"percent{percent}"]
+    spot = min(max(volts, at[0]), at[-1])
+    upper = next(number for number, value in enumerate(at) if value >= spot)
+    if upper == 0:
+        dry = float(ohms[0])
+    else:
+        share = math.log(spot / at[upper - 1]) / math.log(at[upper] / at[upper - 1])
+        dry = ohms[upper - 1] + share * (ohms[upper] - ohms[upper - 1])
+    return dry * table["wet"] if wet else dry
+
+
+def body_amps(volts: float, ohms: complex, *, percent: int = 5, wet: bool = False) -> tuple[float, float]:
+    """Return (amperes, touch volts) of a body on a source of so many volts open circuit and ohms inside.
+
+    The impedance falls with the touch voltage, so the two are found together, by halving: touch volts over their body
+    impedance rise with the voltage, what the source has left falls.
+    """
+    low, high = 0.0, abs(volts)
+    for _ in range(80):
+        middle = (low + high) / 2
+        body = body_ohm(middle, percent=percent, wet=wet)
+        if abs(volts) * body / abs(ohms + body) > middle:
+            low = middle
+        else:
+            high = middle
+    return high / body_ohm(high, percent=percent, wet=wet), high
+
+
+@cache
+def _assumed_rows() -> Mapping[str, Mapping]:
+    import tomllib
+
+    return tomllib.loads((HERE / "assumed.toml").read_text(encoding="utf-8"))
+
+
+def assumed(changes: tuple[tuple[str, float], ...] = ()) -> dict[str, float]:
+    """Return what the netlist does not say, by name, with changes of one's own. Raises KeyError for an unknown name."""
+    values = {name: float(row["value"]) for name, row in _assumed_rows().items()}
+    for name, value in changes:
+        if name not in values:
+            raise KeyError(name)
+        values[name] = value
+    return values
+
+
+def why_assumed(name: str) -> str:
+    """Return why a figure was assumed, with its mark."""
+    row = _assumed_rows()[name]
+    return f"{row['why']} ({row['mark']})"
+
+
+#: Upper line volts by the volts the set was made for (safety notes: 1.1 times the nominal voltage of the supply).
+_UPPER = ((100.0, 110.0), (127.0, 132.0), (230.0, 253.0), (240.0, 264.0))
+
+
+def upper_line(volts: float | None, hertz: float | None) -> tuple[float, float, str]:
+    """Return (volts, hertz, words) of the line at its upper tolerance; the worst of all where the netlist states none."""
+    if not volts or not hertz:
+        return 264.0, 60.0, "no mains line in the netlist: the worst, 264 V 60 Hz, is taken"
+    for most, upper in _UPPER:
+        if volts <= most:
+            return upper, hertz, f"line at its upper tolerance, {upper:g} V {hertz:g} Hz"
+    return 1.1 * volts, hertz, f"line at its upper tolerance, {1.1 * volts:g} V {hertz:g} Hz"

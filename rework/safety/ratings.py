@@ -1,0 +1,101 @@
+"""Ratings that need no solver: half-wave load on a transformer, and every pin of every tube accounted for."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from rework.circuit.parts import Part, strands
+from rework.safety.findings import Caution, Finding
+from rework.safety.survey import Survey, listed
+from rework.tubes import library
+
+#: A resistor up to this many ohms between winding and rectifier is a surge resistor.
+_SURGE_OHMS = 1000.0
+
+
+def half_wave_load(survey: Survey) -> tuple[Finding, ...]:
+    """Return a caution for every transformer winding that one rectifier loads in one direction only.
+
+    The direct current magnetises the core; a small isolation transformer saturates on one half-cycle, hums and heats
+    (antiqueradio.org, as told in published conversions: instructables.com, isolation transformer upgrade, step 8).
+    """
+    found: list[Finding] = []
+    for part in survey.of_kind("transformer"):
+        for run in strands(part):
+            name = run[0].split(".")[0]
+            if len(run) < 2 or name.startswith("primary"):
+                continue
+            loads = {(index, direction): rectifier for index, terminal in enumerate(run)
+                     for rectifier, direction in _rectifiers_at(survey, part.node(terminal))}
+            if len(loads) == 1:
+                rectifier = next(iter(loads.values()))
+                found.append(Caution(f"{rectifier} is a half-wave rectifier on the {name} winding of {part.name}: its direct current "
+                                     "magnetises the core, and a small transformer saturates, hums and runs hot.", part.name, name, "",
+                                     f"Put a bridge in place of {rectifier}, or take a transformer made for a half-wave load.", "mind"))
+    return tuple(found)
+
+
+def _rectifiers_at(survey: Survey, node: str) -> Iterator[tuple[str, str]]:
+    """Return (rectifier, direction) for every rectifier on a node, also behind a surge resistor."""
+    nodes = {node: None}
+    for part, _ in _on_rail(survey, node):
+        if part.kind in ("resistor", "thermistor") and (part.value("resistance") or 0) <= _SURGE_OHMS:
+            nodes.update((other, None) for _, other in part.pins)
+    seen = set()
+    for part, terminal in (pin for one in nodes for pin in _on_rail(survey, one)):
+        direction = _direction(part, terminal)
+        if direction and (part.name, direction) not in seen:
+            seen.add((part.name, direction))
+            yield part.name, direction
+
+
+def _on_rail(survey: Survey, node: str) -> list[tuple[Part, str]]:
+    rail = survey.rail[node]
+    return [pin for other in survey.rail_nodes[rail] for pin in survey.circuit.at[other]]
+
+
+def _direction(part: Part, terminal: str) -> str:
+    if part.kind in ("diode", "selenium"):
+        return terminal
+    if part.kind == "bridge":
+        return "both ways" if terminal in ("ac1", "ac2") else ""
+    known = library.find(part.type) if part.kind == "tube" else None
+    if known is None or not known.has_rectifier_unit:
+        return ""
+    units = ("", "rectifier") if not known.is_rectifier else known.units or ("",)
+    for name in known.elements_of(terminal):
+        unit, _, element = name.rpartition(".")
+        if unit in units and element.rstrip("0123456789") == "plate":
+            return "anode"
+    return ""
+
+
+def tube_pins(survey: Survey) -> tuple[Finding, ...]:
+    """Return cautions for tubes of unknown type and for pins of tubes that are neither wired nor said to be unused."""
+    found: list[Finding] = []
+    for part in survey.of_kind("tube"):
+        known = library.find(part.type)
+        if known is None:
+            near = library.nearest(part.type, 1)
+            found.append(Caution(
+                f"{part.name} is a {part.type or 'tube of no stated type'}, which is not in the tube library: its pins count as joined, and its "
+                "heater and ratings were not checked.", part.name, "", "",
+                "Look the type up in a manual" + (f"; the nearest name in the library is {near[0]}." if near else "."),
+                "mind" if "unlisted" in part.words else "must"))
+            continue
+        told = {terminal for terminal, _ in part.pins} | set(part.unused)
+        reached = {element for pin in told for element in known.elements_of(pin)}
+        loose = [pin for pin in known.socket_pins if pin not in told and not _may_be_loose(known.elements_of(pin), reached)]
+        if loose:
+            named = listed(f"{pin} ({known.element(pin)})" for pin in loose)
+            found.append(Caution(f"Of {part.name} ({part.type}) the netlist does not say where pin{'s' if len(loose) > 1 else ''} {named} "
+                                 f"{'go' if len(loose) > 1 else 'goes'}.", part.name, loose[0], "",
+                                 f"Connect {listed(loose)}, or write unused {' '.join(loose)}."))
+    return tuple(found)
+
+
+def _may_be_loose(elements: tuple[str, ...], reached: set[str]) -> bool:
+    """Return whether a pin needs no word: nothing is on it, or its elements are wired at another pin; a heater pin always does."""
+    if any(name in ("none", "absent", "internal") for name in elements):
+        return True
+    return not any(name.startswith("heater") for name in elements) and set(elements) <= reached
