@@ -14,8 +14,8 @@ from rework.circuit.graph import Merged
 from rework.circuit.parts import Part
 from rework.safety.findings import Caution, Finding
 from rework.safety.links import METALWORK, X_CLASSES, Y_CLASSES, closed_contacts, positions
+from rework.safety.net import State
 from rework.safety.survey import IN_LINE, Survey, listed
-from rework.safety.ties import State
 
 _CONDUCTORS = frozenset({"trace", "wire", "shielded cable", "connector", "plug"})
 #: Terminals that are metal a hand meets, and the kind of part they belong to where that matters.

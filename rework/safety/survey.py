@@ -8,8 +8,9 @@ from functools import cached_property
 from rework.circuit.circuit import Circuit
 from rework.circuit.parts import KINDS, Part
 from rework.safety.links import METALWORK, X_CLASSES, Y_CLASSES, mated
+from rework.safety.net import Net, State
 from rework.safety.states import Heat
-from rework.safety.ties import Net, State, Ties, bonded_to_earth, trace_ties, umbilical_states, worst_ties
+from rework.safety.ties import Ties, bonded_to_earth, trace_ties, umbilical_states, worst_ties
 
 #: Kinds that only lead, break or protect the line.
 IN_LINE = frozenset({"fuse", "switch", "thermistor", "connector", "trace", "wire", "shielded cable"})

@@ -7,40 +7,19 @@ number of pins; no graph library.
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping
 from functools import cached_property
 from itertools import combinations
 from typing import Literal, NamedTuple
 
 from rework.circuit.circuit import Circuit
-from rework.circuit.parts import KINDS, Part
-from rework.safety.links import METALWORK, Y_CLASSES, closed_contacts, groups, joints_of, mated
+from rework.safety.links import METALWORK, mated
+from rework.safety.net import CAPACITOR, INSULATION, Net, State
 
 Through = Literal["conduction", "capacitor"]
 
 #: Up to this many umbilicals every combination of mated and pulled is tried; beyond it none, each one alone, and all.
 MOST_UMBILICALS = 4
-
-_CONDUCTOR, _CONDUCTS, _CAPACITOR, _INSULATION = range(4)
-_CODES = {"conductor": _CONDUCTOR, "conducts": _CONDUCTS, "unproved": _CONDUCTS, "capacitor": _CAPACITOR}
-#: Kinds of two terminals that need no closer look: what they do follows from the kind alone.
-_PLAIN = {name: _CODES[kind.passes] for name, kind in KINDS.items() if kind.form == "two" and kind.passes in _CODES}
-
-
-@dataclass(frozen=True, slots=True)
-class State:
-    """One state of plug, switches and umbilicals.
-
-    A switch that is not named is closed in every position at once, a connector that is not named is mated. ``plug`` says
-    which blade meets the hot conductor of the outlet; it does not change what is tied, for both blades count.
-    """
-
-    plug: Literal["as drawn", "reversed"] = "as drawn"
-    switches: tuple[tuple[str, str], ...] = ()
-    connectors: tuple[tuple[str, str], ...] = ()
-
 
 class Step(NamedTuple):
     """One part on the way from a plug blade: in by ``into``, out by ``out_of``, and the node that is reached.
@@ -56,139 +35,11 @@ class Step(NamedTuple):
     mate: str = ""
 
 
-class Net:
-    """A circuit in one state as groups of joined terminals, numbered, with the numbers at each node."""
-
-    def __init__(self, circuit: Circuit, state: State | None = None) -> None:
-        self.part: list[Part] = []
-        self.pins: list[tuple[tuple[str, str], ...]] = []
-        self.how: list[int] = []
-        self.held: set[int] = set()  # no tie while the far end is earthed: Y capacitors and insulation to metalwork
-        self.mate: dict[int, str] = {}
-        self.moving: set[int] = set()  # contacts of switches and connectors
-        self.at: defaultdict[str, list[int]] = defaultdict(list)
-        set_to = dict(state.switches) if state else {}
-        part_list, pin_list, how_list, at, plain = self.part, self.pins, self.how, self.at, _PLAIN
-        number = 0
-        for part in circuit.parts:
-            code, pins = plain.get(part.kind), part.pins
-            if code is not None and len(pins) == 2:
-                part_list.append(part)
-                pin_list.append(pins)
-                how_list.append(code)
-                at[pins[0][1]].append(number)
-                at[pins[1][1]].append(number)
-                if code == _CAPACITOR and part.settings and part.setting("class") in Y_CLASSES:
-                    self.held.add(number)
-                number += 1
-            else:
-                self._add(part, set_to.get(part.name))
-                number = len(how_list)
-        self._shafts(circuit)
-        pulled = {name for name, where in state.connectors if where == "pulled"} if state else frozenset()
-        for pair in mated(circuit):
-            if pulled.isdisjoint(pair):
-                for one, here, other, there in joints_of(circuit, pair):
-                    part = circuit.by_name[one]
-                    self.mate[len(how_list)] = other
-                    self.moving.add(len(how_list))
-                    self._group(part, _CONDUCTOR, ((here, part.node(here)), (there, circuit.by_name[other].node(there))))
-
-    def _add(self, part: Part, position: str | None) -> None:
-        if part.kind == "switch":
-            sets = [group.terminals for group in groups(part)] if position is None else closed_contacts(part, position)
-            for terminals in sets:
-                self.moving.add(len(self.how))
-                self._group(part, _CONDUCTS, tuple((terminal, part.node(terminal)) for terminal in terminals))
-            return
-        for group in groups(part):
-            pins = tuple(pin for pin in part.pins if pin[0] in group.terminals)
-            self._group(part, _INSULATION if group.metal else _CODES[group.how], pins)
-
-    def _shafts(self, circuit: Circuit) -> None:
-        """Add the insulation between a switch and the metal shaft of the pot it sits on."""
-        for part in circuit.parts:
-            pot = circuit.by_name.get(part.setting("on")) if part.kind == "switch" and part.settings else None
-            if pot is not None and pot.kind == "pot" and "plastic-shaft" not in pot.words and pot.node("shaft"):
-                self._group(part, _INSULATION, (*part.pins, ("shaft", pot.node("shaft"))))
-
-    def _group(self, part: Part, how: int, pins: tuple[tuple[str, str], ...]) -> None:
-        number = len(self.how)
-        if how == _INSULATION:
-            self.held.add(number)
-        self.part.append(part)
-        self.pins.append(pins)
-        self.how.append(how)
-        for node in dict.fromkeys(node for _, node in pins):
-            self.at[node].append(number)
-
-    def crossed(self, number: int) -> tuple[tuple[str, str], ...]:
-        """Return the pins a tie comes out of a group by: of insulation the metalwork only, of all else every pin."""
-        pins = self.pins[number]
-        return pins if self.how[number] != _INSULATION else tuple(pin for pin in pins if pin[0] in METALWORK)
-
-    def conductor_reach(self, seeds: Iterable[str]) -> frozenset[str]:
-        """Return the nodes joined to the seeds by wires, traces, cables and mated contacts only."""
-        reached = dict.fromkeys(seeds)
-        line = list(reached)
-        while line:
-            for number in self.at.get(line.pop(), ()):
-                if self.how[number] == _CONDUCTOR:
-                    for _, node in self.pins[number]:
-                        if node not in reached:
-                            reached[node] = None
-                            line.append(node)
-        return frozenset(reached)
-
-
-    def is_direct(self, number: int) -> bool:
-        """Return whether a group stands still and drops no voltage to speak of: a conductor or a fuse."""
-        return number not in self.moving and (self.how[number] == _CONDUCTOR or self.part[number].kind == "fuse")
-
-    def is_conductor(self, number: int) -> bool:
-        """Return whether a group is a wire, a trace, a cable or mated contacts."""
-        return self.how[number] == _CONDUCTOR
-
-    def is_closed(self, number: int) -> bool:
-        """Return whether a group is a conductor, a fuse, or the contacts of a switch or connector."""
-        return self.how[number] == _CONDUCTOR or number in self.moving or self.part[number].kind == "fuse"
-
-    def is_conducting(self, number: int) -> bool:
-        """Return whether a group stands still and is neither a capacitor nor insulation."""
-        return number not in self.moving and self.how[number] < _CAPACITOR
-
-    def is_capacitor(self, number: int) -> bool:
-        """Return whether a group is a capacitor."""
-        return self.how[number] == _CAPACITOR
-
-    def is_insulation(self, number: int) -> bool:
-        """Return whether a group is insulation between what is inside a part and its metalwork."""
-        return self.how[number] == _INSULATION
-
-    def groups_of(self, nodes: Iterable[str], wanted: Callable[[int], bool]) -> dict[str, int]:
-        """Return every one of the nodes with the number of the group that the wanted joints make it a member of."""
-        group_of: dict[str, int] = dict.fromkeys(nodes, -1)
-        count = 0
-        for first, known in group_of.items():
-            if known >= 0:
-                continue
-            group_of[first] = count
-            line = [first]
-            while line:
-                for number in self.at.get(line.pop(), ()):
-                    if wanted(number):
-                        for _, node in self.pins[number]:
-                            if group_of.get(node) == -1:
-                                group_of[node] = count
-                                line.append(node)
-            count += 1
-        return group_of
-
-
 class _Search:
-    """The search in one net: for every node reached the group it came through and the node before it.
+    """The search in one net: ``came`` has every node reached with the number of the group it came through.
 
-    ``blocked`` nodes are not entered.
+    A group is crossed once only, so the node before is the one that the group was entered from. ``blocked`` nodes are not
+    entered.
     """
 
     def __init__(self, net: Net, seeds: Iterable[str], earthed: frozenset[str], *, blocked: Iterable[str] = ()) -> None:
@@ -197,32 +48,32 @@ class _Search:
         self.earth_held = False
         self.by_capacitor: dict[str, None] = {}
         line = list(dict.fromkeys(seeds))
-        self.came: dict[str, tuple[int, str] | None] = dict.fromkeys((*line, *blocked))
-        self._later: dict[int, list[tuple[int, int, str]]] = {_CAPACITOR: [], _INSULATION: []}
-        self._seen = bytearray(len(net.how))
+        self.came: dict[str, int] = dict.fromkeys((*line, *blocked), -1)
+        self._later: dict[int, list[tuple[int, int, str]]] = {CAPACITOR: [], INSULATION: []}
+        self._from: list[str | None] = [None] * len(net.how)
         self._conduct(line)
-        self._follow(_CAPACITOR)
-        self._follow(_INSULATION)
+        self._follow(CAPACITOR)
+        self._follow(INSULATION)
         for node in blocked:
             self.came.pop(node, None)
 
     def _conduct(self, line: list[str]) -> None:
         """Search through what conducts, and keep what does not for later with the depth at which it was met."""
-        how, pins, at, came, seen, later = self.net.how, self.net.pins, self.net.at, self.came, self._seen, self._later
+        how, pins, at, came, entered, later = self.net.how, self.net.pins, self.net.at, self.came, self._from, self._later
         depth = 0
         while line:
             following: list[str] = []
             for node in line:
                 for number in at.get(node, ()):
-                    if seen[number]:
+                    if entered[number] is not None:
                         continue
-                    if how[number] >= _CAPACITOR:
+                    if how[number] >= CAPACITOR:
                         later[how[number]].append((depth, number, node))
                         continue
-                    seen[number] = 1
+                    entered[number] = node
                     for _, other in pins[number]:
                         if other not in came:
-                            came[other] = (number, node)
+                            came[other] = number
                             following.append(other)
             line, depth = following, depth + 1
 
@@ -239,18 +90,18 @@ class _Search:
                 if net.how[number] > allowed:
                     self._later[net.how[number]].append((depth, number, node))
                     continue
-                if self._seen[number] or (net.how[number] == _INSULATION and not self._is_inside(number, node)):
+                if self._from[number] is not None or (net.how[number] == INSULATION and not self._is_inside(number, node)):
                     continue
-                self._seen[number] = 1
+                self._from[number] = node
                 for _, other in net.crossed(number):
                     if other in came:
                         continue
                     if number in net.held and other in self.earthed:
                         self.earth_held = True
                         continue
-                    came[other] = (number, node)
+                    came[other] = number
                     following.append(other)
-                    if net.how[number] == _CAPACITOR or node in self.by_capacitor:
+                    if net.how[number] == CAPACITOR or node in self.by_capacitor:
                         self.by_capacitor[other] = None
             depth += 1
             if following:
@@ -261,9 +112,8 @@ class _Search:
 
     def path(self, node: str, blades: Mapping[str, tuple[str, str]]) -> tuple[Step, ...]:
         steps: list[Step] = []
-        while (came := self.came[node]) is not None:
-            number, before = came
-            pins = self.net.pins[number]
+        while (number := self.came[node]) >= 0:
+            before, pins = self._from[number], self.net.pins[number]
             into = next(terminal for terminal, at in pins if at == before)
             out_of = next(terminal for terminal, at in reversed(pins) if at == node)
             steps.append(Step(self.net.part[number].name, into, out_of, node, self.net.mate.get(number, "")))

@@ -1,0 +1,49 @@
+"""The way the current takes from the hot conductor to a node, as the least impedance: for the reader, not for the sum."""
+
+from __future__ import annotations
+
+import heapq
+
+from rework.safety.current.parts import EARTH
+from rework.safety.current.study import FEEDS, Row, Study
+
+
+def route(study: Study, row: Row, feed: int, port: tuple[str, str]) -> str:
+    """Return the parts on the way of least impedance from the hot blade to the port, as ``P1.line > F1 > C9 > CHASSIS``.
+
+    E. W. Dijkstra, Numer. Math. 1, 269-271, 1959, over the moduli of the impedances.
+    """
+    admittance = abs(study.admittance((row,))[0])
+    at: dict[str, list[tuple[str, float, str]]] = {}
+    starts = []
+    hot = FEEDS[feed].hot
+    for element, siemens in zip(study.elements, admittance, strict=True):
+        if element.gate[:1] == ("blade",):
+            if siemens and (element.gate[2] == "line") == (hot == "line"):
+                starts.append((f"{element.part}.{element.gate[2]}", element.nodes[0]))
+        elif siemens > 0 and EARTH not in element.nodes[:2]:
+            one, other = element.nodes[:2]
+            at.setdefault(one, []).append((other, 1 / siemens, element.name))
+            at.setdefault(other, []).append((one, 1 / siemens, element.name))
+    ends = [node for node in port if node != EARTH]
+    best = min((found for end in ends if (found := _shortest(at, starts, end))), default=None)
+    if best is None:
+        return "no way from the hot conductor"
+    return " > ".join([*best[1], best[2]])
+
+
+def _shortest(at, starts, end: str) -> tuple[float, list[str], str] | None:
+    queue = [(0.0, node, (blade,)) for blade, node in sorted(starts)]
+    heapq.heapify(queue)
+    done: set[str] = set()
+    while queue:
+        far, node, way = heapq.heappop(queue)
+        if node == end:
+            return far, list(way), end
+        if node in done:
+            continue
+        done.add(node)
+        for other, ohms, name in at.get(node, ()):
+            if other not in done:
+                heapq.heappush(queue, (far + ohms, other, (*way, name)))
+    return None
