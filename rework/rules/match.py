@@ -40,12 +40,21 @@ class Match:
     nodes: Mapping[str, str]
 
 
-@dataclass(frozen=True, slots=True)
 class _Slot:
-    """One part pattern made ready: for each candidate part, the ways its ends can lie."""
+    """One part pattern made ready: for each candidate part, the ways its ends can lie, found again by variable and point."""
 
-    key: str
-    ways: tuple[tuple[Part, tuple[tuple[str, str, str], ...]], ...]
+    def __init__(self, key: str, ways: list[tuple[Part, tuple[tuple[str, str, str], ...]]]) -> None:
+        self.key, self.ways = key, ways
+        self._at: dict[str, dict[str, list]] = {}
+        for way in ways:
+            for name, point, _ in way[1]:
+                if name:
+                    self._at.setdefault(name, {}).setdefault(point, []).append(way)
+
+    def open_ways(self, nodes: Mapping[str, tuple[str, str]]) -> list:
+        """Return the ways that agree with the nodes placed so far on one variable, the one that leaves the fewest."""
+        bound = [points.get(nodes[name][0], []) for name, points in self._at.items() if name in nodes]
+        return min(bound, key=len) if bound else self.ways
 
 
 class Matcher:
@@ -96,7 +105,7 @@ class Matcher:
             if self._fits(pattern, part):
                 ways += [(part, way) for way in self._ways(part, ends, group)]
         key = pattern.name.text if pattern.name.form == "variable" else f"#{self._text(pattern.name)}"
-        return _Slot(key, tuple(ways))
+        return _Slot(key, ways)
 
     def _fits(self, pattern: PartPattern, part: Part) -> bool:
         name = self._text(pattern.name)
@@ -162,9 +171,9 @@ class Matcher:
         if not slots:
             yield tuple(placed.items()), nodes
             return
-        slot = min(slots, key=lambda one: (self._count(one, nodes, used), slots.index(one)))
+        slot = min(slots, key=lambda one: len(one.open_ways(nodes)))
         rest = [one for one in slots if one is not slot]
-        for part, way in slot.ways:
+        for part, way in slot.open_ways(nodes):
             steps[0] += 1
             if steps[0] > self.most_steps:
                 raise TooManySteps
@@ -176,12 +185,6 @@ class Matcher:
             bound = _bind(way, nodes, fixed)
             if bound is not None:
                 yield from self._extend(rest, {**placed, slot: part.name}, bound, used | {part.name}, fixed, given, steps)
-
-    @staticmethod
-    def _count(slot: _Slot, nodes: dict, used: frozenset[str]) -> int:
-        """Return how many candidates of a slot agree with the nodes placed so far: the rarest is tried first."""
-        return sum(part.name not in used and all(name not in nodes or nodes[name][0] == point for name, point, _ in way)
-                   for part, way in slot.ways)
 
 
 def _bind(way, nodes: dict, fixed: set[str]) -> dict | None:
