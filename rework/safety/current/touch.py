@@ -6,6 +6,7 @@ the matrix.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from itertools import combinations
@@ -28,13 +29,18 @@ UNSEEN = ("A ground-fault interrupter sees only what returns past it to earth: i
           "about 5 mA it does nothing.")
 
 
+#: Currents that differ by less, relative, are the same: the first state tried is then the one told.
+ALIKE = 1e-7
+
+
 @dataclass(frozen=True, slots=True)
 class Touch:
     """The worst of one node to earth (``other`` is then empty) or of a pair: amperes rms, volts rms, ohms, and the state.
 
     ``amps`` flow through the person's network, ``reading`` is what the instrument makes of it, ``volts`` stand open
     circuit, ``ohms`` is the impedance behind them; ``dc_amps`` and ``dc_volts`` are the worst direct ones, found apart.
-    ``verdict`` is ``over``, ``under`` or ``not known`` (under, but a value is missing).
+    ``verdict`` is ``over``, ``under`` or ``not known`` (under, but a value is missing); what has no more than 35 V peak open
+    circuit, or 60 V DC, is under whatever its current (IEC 60065, hazardous live test).
     """
 
     node: str
@@ -109,19 +115,19 @@ def touch(circuit: Circuit, *, network: str = "iec", limit_name: str = "0.5", bo
         volts = found.volts * study.volts
         amps = abs(volts / (found.ohms[:, :, None] + ohms))
         _mask(rows, amps)
-        place = amps.transpose(1, 0, 2).reshape(len(ports), -1).argmax(axis=1)
-        for number, flat in enumerate(place):
-            row, feed = divmod(int(flat), len(FEEDS))
-            if amps[row, number, feed] > best[number][0]:
+        for number in range(len(ports)):
+            row, feed = _worst(amps[:, number])
+            if amps[row, number, feed] > best[number][0] * (1 + ALIKE):
                 best[number] = (float(amps[row, number, feed]), complex(volts[row, number, feed]), complex(found.ohms[row, number]), rows[row], feed)
         _direct(study, rows, admittance, solved, patterns, direct)
     touches = []
     for number, (port, (amps, volts, inside, row, feed)) in enumerate(zip(ports, best, strict=True)):
         dc_volts, dc_amps, dc_state = direct[number]
-        stray = 1 / (2j * 3.141592653589793 * study.hertz * known["person_farad"])
+        stray = 1 / (2j * math.pi * study.hertz * known["person_farad"])
         through = body_amps(abs(volts), inside, percent=body, wet=wet)
         reading = person.reading(amps, study.hertz)
-        over = reading > least.amps or dc_amps > limit("2 DC").amps
+        over = (reading > least.amps and abs(volts) * math.sqrt(2) > limit("35 V peak").volts
+                or dc_amps > limit("2 DC").amps and dc_volts > limit("60 V DC").volts)
         missing = bool(study.model.unknown)
         touches.append(Touch(
             port[0], "" if port[1] == EARTH else port[1], amps, reading, abs(volts), abs(inside), row.words(feed, study.earth_pin),
@@ -129,6 +135,12 @@ def touch(circuit: Circuit, *, network: str = "iec", limit_name: str = "0.5", bo
             abs(volts / (inside + ohms + stray)) if port[1] == EARTH else 0.0, *through,
             "over" if over else "not known" if missing else "under"))
     return _report(study, person, least, tuple(touches))
+
+
+def _worst(amps: np.ndarray) -> tuple[int, int]:
+    """Return the (row, feed) of the largest, the first of those that are alike."""
+    row, feed = divmod(int((amps >= amps.max() * (1 - ALIKE)).argmax()), amps.shape[1])
+    return row, feed
 
 
 def _mask(rows: tuple[Row, ...], amps: np.ndarray) -> None:
@@ -150,8 +162,8 @@ def _direct(study: Study, rows: tuple[Row, ...], admittance: np.ndarray, solved,
     amps = abs(volts / (ohms[:, :, None] + 2000.0))
     _mask(chosen, amps)
     for number in range(len(worst)):
-        row, feed = divmod(int(amps[:, number, :].argmax()), len(FEEDS))
-        if amps[row, number, feed] > worst[number][1]:
+        row, feed = _worst(amps[:, number])
+        if amps[row, number, feed] > worst[number][1] * (1 + ALIKE):
             worst[number] = (float(abs(volts[row, number, feed])), float(amps[row, number, feed]), chosen[row].words(feed, study.earth_pin))
 
 

@@ -1,0 +1,106 @@
+"""Touch current on circuits that can be worked out by hand."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+from handworked import BARE, read, tied
+
+from rework.safety.current.person import body_amps, body_ohm, networks, upper_line
+from rework.safety.current.touch import touch
+
+
+def worst(circuit, node="CHASSIS", other="", **more):
+    report = touch(circuit, changes=BARE, **more)
+    return next(t for t in report.touches if (t.node, t.other) == (node, other))
+
+
+def test_a_capacitor_from_line_to_chassis_passes_its_reactance_and_the_person():
+    found = worst(tied("C1 capacitor .047 uF film 0% : L -- CHASSIS"))
+    zc = 1 / (2j * math.pi * 60 * 47e-9)
+    person = networks()["iec"].impedance(60)
+    assert found.amps == pytest.approx(132 / abs(zc + person), rel=1e-3)  # 0.25 ohm of line and 1e-9 S of anchors left out
+    assert found.verdict == "over" and found.path == "P1.line > C1 > CHASSIS"
+
+
+def test_two_y_capacitors_add_when_the_neutral_opens():
+    circuit = tied("C1 capacitor 4.7n class Y2 0% : L -- CHASSIS", "C2 capacitor 4.7n class Y2 0% : N -- CHASSIS",
+                   "R1 resistor 1k 0% : L -- N")
+    found = worst(circuit)
+    assert found.amps == pytest.approx(2 * math.pi * 60 * 9.4e-9 * 132, rel=2e-3)
+    assert "neutral open" in found.state
+
+
+def test_a_chassis_on_one_blade_gives_line_volts_over_the_person():
+    found = worst(tied("W1 wire : N -- CHASSIS", "R1 resistor 700 ohm 0% : L -- N"))
+    assert found.volts == pytest.approx(132, rel=1e-3)
+    assert found.amps == pytest.approx(132 / abs(networks()["iec"].impedance(60)), rel=2e-3)
+    assert found.state.startswith("plug reversed")
+
+
+def test_the_switch_in_the_common_lead_leaves_the_chassis_live_through_cold_heaters_when_off():
+    circuit = tied("S1 switch SPST : N -- CHASSIS", "LP1 lamp 117 V 0.15 A : L -- CHASSIS")
+    found = worst(circuit)
+    assert found.amps > 0.06 and found.verdict == "over"
+
+
+def test_the_service_network_reads_three_quarters_of_a_volt_at_half_a_milliampere():
+    found = worst(tied("R1 resistor 470k 0% : L -- CHASSIS"), network="service")
+    assert found.reading * 1500 == pytest.approx(132 * 1494.63 / 471.5e3, rel=2e-3)
+
+
+def test_an_earthed_chassis_reads_nothing_until_its_earth_opens():
+    circuit = tied("W1 wire : PE -- CHASSIS", "C1 capacitor 4.7n class Y2 0% : L -- CHASSIS", "R1 resistor 1k 0% : L -- N",
+                   plug="three-pin", earth=", earth=PE")
+    found = worst(circuit)
+    assert "earth open" in found.state
+    assert found.reading == pytest.approx(2 * math.pi * 60 * 4.7e-9 * 132, rel=5e-3)
+    assert found.verdict == "under"
+
+
+def test_two_touchable_parts_on_the_two_blades_are_a_pair():
+    circuit = tied("R1 resistor 100k 0% : L -- CHASSIS", "R2 resistor 100k 0% : N -- SHELL", "R3 resistor 1k 0% : L -- N",
+                   touchable="CHASSIS, SHELL")
+    pair = worst(circuit, "CHASSIS", "SHELL")
+    assert pair.amps == pytest.approx(132 / 202e3, rel=2e-3)
+
+
+def test_a_resistor_without_a_value_counts_as_a_short_and_never_passes():
+    found = touch(tied("R1 resistor 1 W : L -- CHASSIS"), changes=BARE)
+    assert found.touches[0].amps > 0.06 and found.touches[0].verdict == "over"
+    assert "R1" in found.unknown[0] and found.exit_status == 1
+
+
+def test_what_would_be_under_is_not_known_while_any_value_is_missing():
+    found = touch(tied("R1 resistor 1 W : L -- N", "R2 resistor 10M 0% : L -- CHASSIS"), changes=BARE)
+    assert found.touches[0].verdict == "not known" and found.exit_status == 1
+
+
+def test_a_transformer_leaves_what_its_capacitance_explains():
+    circuit = tied("T1 transformer 30 VA : primary 120 V dcr 10 ohm = L -- N, hv 250 V dcr 200 ohm = A -- CHASSIS", "R1 resistor 10k : A -- CHASSIS")
+    report = touch(circuit)
+    assert 0 < report.touches[0].amps < 2 * math.pi * 60 * 1.1e-9 * 132 * (1 + 250 / 120)
+    assert report.exit_status == 0
+
+
+def test_rectified_volts_stand_behind_a_resistor_as_direct_current():
+    circuit = tied("D1 diode silicon : L -- B", "C1 electrolytic 50 uF 250 V 0% : B -- N", "R1 resistor 47k 0% : B -- KNOB", touchable="KNOB")
+    found = worst(circuit, "KNOB")
+    assert found.dc_volts == pytest.approx(132 * math.sqrt(2), rel=0.02)
+    assert found.dc_amps == pytest.approx(132 * math.sqrt(2) / 49e3, rel=0.02)
+
+
+def test_body_and_touch_volts_belong_together():
+    amps, volts = body_amps(120, 10e3)
+    assert amps * (10e3 + body_ohm(volts)) == pytest.approx(120, rel=1e-6)
+    assert body_ohm(125) == 1125 and body_ohm(10) == 1750 and body_ohm(5000) == 700
+
+
+def test_line_volts_are_taken_at_their_upper_tolerance():
+    assert [upper_line(v, h)[0] for v, h in ((117, 60), (120, 60), (220, 50), (230, 50), (240, 50), (None, None))] == [132, 132, 253, 253, 264, 264]
+
+
+def test_no_mains_in_the_netlist_is_said():
+    circuit = read('circuit "x"\ntouchable A\nP1 plug two-blade : line=L, neutral=N\nR1 resistor 1k : L -- N\nC1 capacitor 1n : L -- A\nopen A\n')
+    assert "264 V" in touch(circuit).line
