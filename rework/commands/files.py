@@ -71,6 +71,8 @@ def _read(path: Path, above: tuple[Path, ...]) -> tuple[Circuit | None, tuple[Pr
 
 def wanted_circuit(path: Path | str) -> tuple[Circuit, tuple[Problem, ...]]:
     """Return the circuit in a file and the cautions told while reading. Raises Refusal where it has errors."""
+    if Path(path).suffix in (".job", ".rule") and Path(path).is_file():
+        raise Refusal(Problem(f"{path} is a {Path(path).suffix[1:]} file, not a circuit", expected="a .circuit file"))
     circuit, problems = read_circuit_file(path)
     if circuit is None:
         raise Refusal(*problems)

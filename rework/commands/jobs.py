@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from rework.circuit.place import Problem
 from rework.commands.files import Refusal, read_bytes, read_circuit_file
 from rework.rules.run import JobRun
 
@@ -18,6 +19,9 @@ def run_job_file(path: str) -> JobRun:
     from rework.language.job import read_job
     from rework.rules.run import run_job
 
+    if Path(path).suffix in (".circuit", ".rule") and Path(path).is_file():
+        raise Refusal(Problem(f"{path} is a {Path(path).suffix[1:]} file, not a job", expected="a .job file",
+                              hint="write one with: rework new mine.job"))
     job, problems = read_job(read_bytes(path), file=path)
     if job is None:
         raise Refusal(*problems)
