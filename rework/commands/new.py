@@ -31,16 +31,28 @@ T1   output transformer 3 W          : primary load 2.5k = PLATE -- B1, secondar
 LS1  speaker 4 ohm 3 W               : SP1 -- SP2
 J1   jack input                      : tip=IN, sleeve=COMMON
 CH1  chassis                         : CHASSIS
-join NEUTRAL COMMON                  # two names, one node
+join COMMON NEUTRAL                  # two names, one node
 '''
 JOB = '''\
 # What is done to which amplifier, in order. "rework rules" lists the rules, "rework rules NAME" prints the manual of one.
 
 job "Name of the set: new isolated supply"
 circuit "mine.circuit"
-apply release-line-cord
+# off the line; these ask where the line is, so the cord itself comes off last
 apply open-line-to-chassis
-# attach "supply.circuit" as SUPPLY
+apply take-out-dropper
+apply remove-rectifier
+apply remove-filter
+apply release-line-cord
+
+# the tubes and their heaters
+# apply exchange-tube : tube=V1, type=6CU5
+# apply cut-heater-string
+
+# the new supply, on its own chassis behind an umbilical
+# attach "supply.circuit" as SUPPLY : bplus=B1, common=COMMON, heater1=HEAT1, heater2=HEAT2, earth=CHASSIS
+# apply reuse-power-switch : switch=S1
+# apply bond-common
 # reading V1.plate 241 V             "what the meter showed"
 # labour 6 h
 '''
@@ -68,6 +80,8 @@ def run(asked: argparse.Namespace) -> int:
     text = SKELETONS.get(path.suffix)
     if text is None:
         raise Refusal(Problem(f"{path.name} does not say what to begin", expected="a name that ends in .circuit, .job or .rule"))
+    text = text.replace("mine.circuit", f"{path.stem}.circuit").replace("take-out-noise-capacitor", path.stem)
     write_whole(path, text.encode(), force=asked.force)
-    print(f"{path} is written; edit it, then run: rework {'check' if path.suffix != '.rule' else 'rules --folder ' + str(path.parent) } {path if path.suffix != '.rule' else ''}".rstrip())
+    after = f"rework rules {path.stem} --folder {path.parent}" if path.suffix == ".rule" else f"rework check {path}"
+    print(f"{path} is written; edit it, then run: {after}")
     return 0
