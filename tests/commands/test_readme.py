@@ -12,7 +12,7 @@ from rework.cli import main
 
 ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
-STEPS = [step for block in re.findall(r"```console\n(.*?)```", README, re.S) for step in re.split(r"^(?=\$ )", block, flags=re.M) if step]
+STEPS = [step for block in re.findall(r"```console\n(.*?)```", README, re.DOTALL) for step in re.split(r"^(?=\$ )", block, flags=re.MULTILINE) if step]
 
 
 @pytest.fixture(scope="module")
