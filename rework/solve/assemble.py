@@ -1,0 +1,396 @@
+"""From a circuit as written to its equations: every part by its kind, one reference for each island, what cannot be solved named."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from math import pi
+
+from rework.circuit.circuit import Circuit
+from rework.circuit.graph import Merged, contracted
+from rework.circuit.parts import Part, strands
+from rework.circuit.place import Problem
+from rework.safety.links import closed_contacts, joints, positions
+from rework.solve import devices as laws
+from rework.solve.fit import NoData, fitted, screened, small_diode, units_of
+from rework.solve.network import LEAK, Branch, CannotSolve, Device, Network
+from rework.tubes import library
+
+#: Middle of a control as a share of its track: an audio taper stands at a tenth (common practice, no source).
+MIDDLE = {"audio": 0.1, "reverse-audio": 0.9}
+#: Names by which a circuit calls its common, the likeliest first.
+COMMON_NAMES = ("COMMON", "GROUND", "GND", "BMINUS", "B-")
+#: Tolerances where the file gives none, by kind (common practice, no source).
+TOLERANCE = {"resistor": 0.10, "pot": 0.20}
+
+
+def assemble(circuit: Circuit, *, rotation: Mapping[str, float] | None = None, cold: bool = False,
+             overrides: Mapping[str, object] | None = None) -> Network:
+    """Return the equations of a circuit with every switch on.
+
+    ``rotation`` turns pots by name, 0 at ccw to 1 at cw, the middle otherwise. ``cold`` leaves out the emission of every
+    heated tube. ``overrides`` puts a law of one's own in a part by name.
+    Raises CannotSolve naming every part that stands in the way.
+    """
+    return _Assembly(circuit, rotation or {}, cold, overrides or {}).network()
+
+
+class _Assembly:
+    def __init__(self, circuit: Circuit, rotation, cold: bool, overrides) -> None:
+        self.circuit, self.rotation, self.cold, self.overrides = circuit, rotation, cold, overrides
+        self.problems: list[Problem] = []
+        self.notes: list[str] = []
+        self.branches: list[tuple] = []
+        self.devices: list[tuple] = []
+        self.extra: dict[str, list] = {}
+        self.sources: list[tuple[str, str, str]] = []
+        self.node = self._points()
+
+    def _points(self) -> dict[str, str]:
+        """Return every node with the name of the point that wires, closed switches, fuses and mated contacts make of it."""
+        merged = Merged()
+        first = contracted(self.circuit)
+        for node, point in first.items():
+            merged.join(node, point)
+        for part in self.circuit.parts:
+            if part.kind == "switch":
+                for contacts in closed_contacts(part, positions(part)[-1]):
+                    nodes = [part.node(contact) for contact in contacts]
+                    for node in nodes[1:]:
+                        merged.join(nodes[0], node)
+            elif part.kind == "fuse":
+                merged.join(part.pins[0][1], part.pins[-1][1])
+            elif part.kind == "jack" and part.node("break") and part.node("tip"):
+                merged.join(part.node("tip"), part.node("break"))
+        for one, a, other, b in joints(self.circuit):
+            merged.join(self.circuit.by_name[one].node(a), self.circuit.by_name[other].node(b))
+        earths = [node for part in self.circuit.parts for terminal, node in part.pins
+                  if part.kind == "earth" or part.kind == "plug" and terminal == "earth"]
+        for node in earths[1:]:
+            merged.join(earths[0], node)
+        names: dict[str, str] = {}
+        for node in sorted(self.circuit.nodes):
+            names.setdefault(merged.find(node), node)
+        return {node: names[merged.find(node)] for node in self.circuit.nodes}
+
+    def fault(self, part: Part, message: str, hint: str) -> None:
+        self.problems.append(Problem(message, part.place, hint=hint))
+
+    def network(self) -> Network:
+        import numpy as np
+
+        for part in self.circuit.parts:
+            self._part(part)
+        if not self.sources:
+            self.problems.append(Problem("no plug brings the line into this circuit, so it has no volts", hint="attach the supply, or add a plug and a line of mains"))
+        if self.circuit.mains is None:
+            self.problems.append(Problem("the file does not say which line it is for", hint="write a line such as mains 117 V 60 Hz"))
+        if self.problems:
+            raise CannotSolve(*self.problems)
+        reference = self._reference()
+        points = sorted(set(self.node.values()) - {reference})
+        index = {point: n for n, point in enumerate(points)} | {reference: -1}
+        rows = {name: len(points) + n for n, name in enumerate(self.extra)}
+        n = len(points) + len(rows)
+        g, c = np.zeros((n + 1, n + 1)), np.zeros((n + 1, n + 1))
+        at = {**index, **rows}
+        for name, entries in self.extra.items():
+            for matrix, row, column, value in entries:
+                (g if matrix == "g" else c)[at[row], at[column]] += value
+        branches = tuple(Branch(name, kind, index[a], index[b], value, spread) for name, kind, a, b, value, spread in self.branches if index[a] != index[b])
+        branches += tuple(Branch("leak", "r", index[point], -1, 1 / LEAK) for point in self._afloat(reference))
+        made = tuple(Device(name, unit, law, tuple(index[one] for one in ends), index[to]) for name, unit, law, ends, to in self.devices)
+        mains = self.circuit.mains
+        peak = mains.volts * (2**0.5 if mains.hertz else 1)
+        return Network(tuple(points) + tuple(rows), {node: index[point] for node, point in self.node.items()}, reference, branches, made,
+                       g[:n, :n], c[:n, :n], rows,
+                       tuple(row for name, row in rows.items() if name == "line" or name.startswith("line.")), peak, mains.hertz, tuple(dict.fromkeys(self.notes)))
+
+    # islands
+
+    def _joined(self, *, capacitors: bool) -> Merged:
+        merged = Merged()
+        for _, kind, a, b, _, _ in self.branches:
+            if kind == "r" or capacitors:
+                merged.join(a, b)
+        for _, _, _, ends, to in self.devices:
+            for one in ends:
+                merged.join(one, to)
+        for name, entries in self.extra.items():
+            ends = sorted({row for _, row, column, _ in entries if column == name and row in self.node.values()})
+            for one in ends[1:]:
+                merged.join(ends[0], one)
+        return merged
+
+    def _reference(self) -> str:
+        points = set(self.node.values())
+        for name in COMMON_NAMES:
+            found = [node for node in self.circuit.nodes if node.upper() == name or node.upper().endswith("/" + name)]
+            if found:
+                return self.node[sorted(found, key=lambda node: (len(node), node))[0]]
+        busy = {point: 0 for point in points}
+        for _, nodes in ((part, part.pins) for part in self.circuit.parts):
+            for _, node in nodes:
+                busy[self.node[node]] += 1
+        return max(sorted(points), key=lambda point: busy[point])
+
+    def _afloat(self, reference: str) -> list[str]:
+        """Return one point of every island without a direct-current path to the reference: it gets a leak to it."""
+        merged = self._joined(capacitors=False)
+        seen = {merged.find(reference)}
+        found = []
+        for point in sorted(set(self.node.values())):
+            if merged.find(point) not in seen:
+                seen.add(merged.find(point))
+                found.append(point)
+        return found
+
+    # parts
+
+    def _part(self, part: Part) -> None:
+        match part.kind:
+            case "resistor":
+                self._resistor(part, part.name, part.node("1"), part.node("2"), part.value("resistance"))
+            case "pot":
+                self._pot(part)
+            case "thermistor":
+                role = "cold" if self.cold else "hot"
+                ohms = part.value("resistance", role=role) or part.value("resistance") or part.value("resistance", role="hot")
+                self._resistor(part, part.name, part.node("1"), part.node("2"), ohms)
+            case "capacitor" | "electrolytic":
+                self._capacitor(part)
+            case "speaker" | "dummy load":
+                self._resistor(part, part.name, part.node("1"), part.node("2"), part.value("resistance"), spread=0.0)
+            case "lamp":
+                self._lamp(part)
+            case "motor":
+                watts, volts = part.value("power"), part.value("voltage")
+                ohms = part.value("resistance") or (volts * volts / watts if watts and volts else None)
+                self._resistor(part, part.name, part.node("1"), part.node("2"), ohms, spread=0.0)
+                self.notes.append(f"{part.name} is taken as a resistance of its watts")
+            case "pickup" | "microphone":
+                self._resistor(part, part.name, part.node("signal"), part.node("shield"), part.value("resistance") or 1e6, spread=0.0)
+                if not part.value("resistance"):
+                    self.notes.append(f"{part.name} has no resistance in the file: taken as 1 Mohm")
+            case "choke":
+                self._choke(part)
+            case "transformer" | "output transformer" | "autotransformer":
+                self._transformer(part)
+            case "diode" | "selenium":
+                law = laws.SELENIUM if part.kind == "selenium" else laws.GERMANIUM if "germanium" in part.words else laws.SILICON
+                self._device(part, "", self.overrides.get(part.name, law), ("anode",), "cathode")
+            case "bridge":
+                law = self.overrides.get(part.name, laws.SELENIUM if "selenium" in part.words else laws.SILICON)
+                for unit, a, k in (("1", "ac1", "plus"), ("2", "ac2", "plus"), ("3", "minus", "ac1"), ("4", "minus", "ac2")):
+                    self._device(part, unit, law, (a,), k)
+            case "tube":
+                self._tube(part)
+            case "plug":
+                self._plug(part)
+
+    def _resistor(self, part: Part, name: str, a: str | None, b: str | None, ohms: float | None, *, spread: float | None = None) -> None:
+        if a is None or b is None:
+            return
+        if ohms is None:
+            self.fault(part, f"{part.name} has no resistance in the file", f"write its ohms, as in {part.name} {part.kind} 100 ohm")
+        elif ohms < 1e-3:
+            self.fault(part, f"{part.name} has no ohms at all ({ohms:g})", "write it as a wire")
+        elif ohms > 1e12:
+            self.fault(part, f"{part.name} has an absurd resistance ({ohms:g} ohm)", "look at its multiplier")
+        else:
+            given = part.value("fraction")
+            tolerance = spread if spread is not None else given if given is not None else TOLERANCE.get(part.kind, 0.1)
+            self.branches.append((name, "r", self.node[a], self.node[b], ohms, tolerance))
+
+    def _pot(self, part: Part) -> None:
+        ohms = part.value("resistance")
+        middle = next((MIDDLE[word] for word in part.words if word in MIDDLE), 0.5)
+        turned = self.rotation.get(part.name)
+        share = middle if turned is None or turned == 0.5 else turned
+        if ohms is None:
+            self.fault(part, f"{part.name} has no resistance in the file", "write its ohms, as in pot 500k")
+            return
+        ends = max(ohms * 1e-4, 1.0)
+        self._resistor(part, f"{part.name}.ccw", part.node("ccw"), part.node("wiper"), max(share * ohms, ends))
+        self._resistor(part, f"{part.name}.cw", part.node("wiper"), part.node("cw"), max((1 - share) * ohms, ends))
+
+    def _capacitor(self, part: Part) -> None:
+        farads = part.value("capacitance")
+        a, b = part.pins[0][1], part.pins[-1][1]
+        if farads is None:
+            self.fault(part, f"{part.name} has no capacitance in the file", "write its microfarads")
+        elif not 0 < farads < 1:
+            self.fault(part, f"{part.name} has an absurd capacitance ({farads:g} F)", "look at its multiplier")
+        else:
+            self.branches.append((part.name, "c", self.node[a], self.node[b], farads, part.value("fraction") or 0.2))
+
+    def _lamp(self, part: Part) -> None:
+        if "neon" in part.words:
+            return
+        volts, amps, watts = part.value("voltage"), part.value("current"), part.value("power")
+        ohms = volts / amps if volts and amps else volts * volts / watts if volts and watts else None
+        if ohms is None:
+            self.fault(part, f"{part.name} has no volts and amps in the file", "write both, as in lamp pilot 6.3 V 150 mA")
+        else:
+            self._resistor(part, part.name, part.node("1"), part.node("2"), ohms, spread=0.0)
+
+    def _choke(self, part: Part) -> None:
+        henries, ohms = part.value("inductance"), part.value("resistance") or part.value("resistance", role="dcr")
+        if henries is None:
+            self.fault(part, f"{part.name} has no inductance in the file", "write its henries, as in choke 8 H 75 mA 250 ohm")
+            return
+        if ohms is None:
+            self.notes.append(f"{part.name} has no resistance in the file: taken as 1 ohm, so B+ reads high")
+        self._winding(part.name, part.node("1"), part.node("2"), ohms or 1.0)
+        self.extra[part.name].append(("c", part.name, part.name, -henries))
+
+    def _winding(self, name: str, a: str, b: str, ohms: float) -> None:
+        a, b = self.node[a], self.node[b]
+        self.extra[name] = [("g", a, name, 1.0), ("g", b, name, -1.0), ("g", name, a, 1.0), ("g", name, b, -1.0), ("g", name, name, -max(ohms, 1e-3))]
+
+    def _transformer(self, part: Part) -> None:
+        """Windings with their resistance around one core: v = r i + N e, sum of N i = magnetising current, L di/dt = e."""
+        runs = [run for run in strands(part) if len(run) > 1]
+        values = dict(part.windings)
+        sizes, resistances = {}, {}
+        load = None
+        for run in runs:
+            name = run[0].split(".")[0]
+            own = {(v.dimension, v.role): v.amount for v in values.get(name, ())}
+            size = own.get(("voltage", "")) or (own[("resistance", "load")] ** 0.5 if ("resistance", "load") in own else None)
+            size = size or (own[("inductance", "")] ** 0.5 if ("inductance", "") in own else None)
+            if size is None:
+                self.fault(part, f"the {name} winding of {part.name} has neither volts nor a load, so its ratio is not known",
+                           f"write its volts, as in {name} 117 V, or the load it is for, as in {name} load 5k")
+                return
+            ohms = own.get(("resistance", "")) or own.get(("resistance", "dcr"))
+            if ohms is None:
+                self.notes.append(f"the {name} winding of {part.name} has no resistance in the file: taken as 1 % of its load, or 1 ohm")
+                ohms = 0.01 * own.get(("resistance", "load"), 100.0)
+            sizes[run], resistances[run] = size, ohms
+            load = load or own.get(("resistance", "load"))
+        first = runs[0]
+        own = {(v.dimension, v.role): v.amount for v in values.get(first[0].split(".")[0], ())}
+        henries = own.get(("inductance", ""))
+        if henries is None:
+            hertz = self.circuit.mains.hertz if self.circuit.mains else 60.0
+            if part.kind == "output transformer":
+                henries = (load or sizes[first] ** 2) / (2 * pi * 80)
+                self.notes.append(f"{part.name} has no primary inductance in the file: taken as {henries:.2g} H, whose reactance equals the load at 80 Hz")
+            else:
+                rated = part.value("apparent-power") or part.value("power") or 50.0
+                henries = sizes[first] ** 2 / (0.2 * rated) / (2 * pi * (hertz or 60.0))
+                self.notes.append(f"{part.name} has no magnetising inductance in the file: taken as {henries:.2g} H, a fifth of its rated current")
+        core = f"{part.name}.core"
+        scale = sizes[first]
+        self.extra[core] = [("g", core, core, -1.0)]
+        for run in runs:
+            pieces = len(run) - 1
+            for number in range(pieces):
+                row = f"{part.name}.{run[0].split('.')[0]}" + (f".{number + 1}" if pieces > 1 else "")
+                turns = sizes[run] / pieces / scale
+                self._winding(row, part.node(run[number]), part.node(run[number + 1]), resistances[run] / pieces)
+                self.extra[row].append(("g", row, core, -turns))
+                self.extra[core].append(("c", core, row, henries * turns))
+
+    def _device(self, part: Part, unit: str, law: object, ends: tuple[str, ...], to: str) -> None:
+        nodes = [part.node(end) for end in (*ends, to)]
+        if None in nodes:
+            self.fault(part, f"{part.name} has nothing on {(*ends, to)[nodes.index(None)]}", "connect it, or take the part out")
+            return
+        points = [self.node[node] for node in nodes]
+        self.devices.append((part.name, unit, law, tuple(points[:-1]), points[-1]))
+
+    def _tube(self, part: Part) -> None:
+        tube = library.find(part.type)
+        if tube is None:
+            self.fault(part, f"{part.type} of {part.name} is not in the tube library, so it has no numbers (the mains check needs none)",
+                       "see rework tubes for what is there, or fit a type that is")
+            return
+        self._heater(part, tube)
+        if self.cold and not tube.heater.directly_heated:
+            return
+        if tube.is_rectifier:
+            self._rectifiers(part, tube)
+            return
+        for unit in units_of(tube):
+            def pin(element: str, unit=unit) -> str | None:
+                found = tube.pins_of(f"{unit}.{element}" if unit else element)
+                return next((p for p in found if part.node(p)), None)
+
+            wanted = ("plate", "screen", "grid") if screened(tube, unit) else ("plate", "grid")
+            pins = [pin(name) for name in (*wanted, "cathode")]
+            if None in pins:
+                if pin("plate") is not None:
+                    lost = (*wanted, "cathode")[pins.index(None)]
+                    self.fault(part, f"{part.name} has nothing on its {lost}{' of ' + unit if unit else ''}", f"connect the {lost}")
+                continue
+            try:
+                law = self.overrides.get(part.name) or fitted(part.type, unit).law
+            except NoData as error:
+                self.fault(part, f"{part.name}: {error} (the mains check needs none)", "fit a type with printed rows, see rework tubes")
+                continue
+            self._device(part, unit, law, tuple(pins[:-1]), pins[-1])
+        for name in ("diode1", "diode2", "diode3"):
+            anode = next((p for p in tube.pins_of(name) if part.node(p)), None) or next((p for p in tube.pins_of(f"{name}.plate") if part.node(p)), None)
+            cathode = next((p for p in (*tube.pins_of(f"{name}.cathode"), *tube.pins_of("cathode")) if part.node(p)), None)
+            if anode and cathode and self.node[part.node(anode)] != self.node[part.node(cathode)]:
+                self._device(part, name, small_diode(), (anode,), cathode)
+
+    def _rectifiers(self, part: Part, tube) -> None:
+        try:
+            law = self.overrides.get(part.name) or fitted(part.type).law
+        except NoData as error:
+            self.fault(part, f"{part.name}: {error} (the mains check needs none)", "fit a rectifier whose drop is known, see rework tubes")
+            return
+        pairs = [("", "plate", "cathode"), ("1", "plate1", "cathode"), ("2", "plate2", "cathode"),
+                 ("diode1", "diode1.plate", "diode1.cathode"), ("diode2", "diode2.plate", "diode2.cathode")]
+        found = False
+        for unit, plate, cathode in pairs:
+            a, k = (next((p for p in tube.pins_of(name) if part.node(p)), None) for name in (plate, cathode))
+            if a and k and (unit.startswith("diode") or "." not in plate):
+                self._device(part, unit, law, (a,), k)
+                found = True
+        if not found:
+            self.fault(part, f"{part.name} has no plate or no cathode connected", "connect both")
+
+    def _heater(self, part: Part, tube) -> None:
+        """The heater as resistances between its ends and taps: hot, or cold where the tubes are."""
+        share = 1 / COLD_RATIO if self.cold else 1.0
+        ohms = tube.heater.volts.value / tube.heater.amps.value * share
+        ends = {name: next(iter(tube.pins_of(name)), None) for name in ("heater1", "heater2")}
+        tap = next((p for name in ("heater-tap", "lamp-tap") for p in tube.pins_of(name)), None)
+        one, other = ends["heater1"], ends["heater2"]
+        if one is None or other is None:
+            return
+        if tap is None:
+            self._resistor(part, f"{part.name}.heater", part.node(one), part.node(other), ohms, spread=0.0)
+            return
+        part_of = 0.5
+        for section in tube.heater.sections:
+            if tap in section.between:
+                part_of = section.volts.value / tube.heater.volts.value
+                if other in section.between:
+                    part_of = 1 - part_of
+        middle = part.node(tap)
+        if middle is None:
+            self._resistor(part, f"{part.name}.heater", part.node(one), part.node(other), ohms, spread=0.0)
+        else:
+            self._resistor(part, f"{part.name}.heater1", part.node(one), middle, ohms * part_of, spread=0.0)
+            self._resistor(part, f"{part.name}.heater2", middle, part.node(other), ohms * (1 - part_of), spread=0.0)
+
+    def _plug(self, part: Part) -> None:
+        line, neutral = part.node("line"), part.node("neutral")
+        if line is None or neutral is None:
+            return
+        if self.node[line] == self.node[neutral]:
+            self.fault(part, f"the two blades of {part.name} are joined by wires: a short across the line", "take out the wire that joins them")
+            return
+        if self.sources and {self.node[line], self.node[neutral]} != set(self.sources[0][1:]):
+            self.notes.append(f"{part.name} is fed from the same line as {self.sources[0][0]}")
+        name = "line" if not self.sources else f"line.{part.name}"
+        self.sources.append((part.name, self.node[line], self.node[neutral]))
+        self._winding(name, line, neutral, 1e-3)
+
+
+#: Hot over cold resistance of a heater: 7 from one source, 4 from another (radiomuseum.org, A. Steinmetz, Heizkreisregelroehren; republished).
+COLD_RATIO = 7.0

@@ -1,0 +1,145 @@
+"""Device laws: current and derivative of every law in vector form over leading batch axes. Volts, amps, siemens.
+
+A device answers with one current per controlling voltage, both taken from the same terminal to the cathode, so that
+one incidence matrix serves for reading volts and for adding currents. Every law is smooth and has its derivative here.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+#: Grid current above zero bias: exponent and sharpness of Dempwolf and Zoelzer, DAFx-11 (2011), eq. 11, mean of their
+#: three 12AX7 specimens, and their ratio of grid to cathode perveance. Other tubes take the same ratio: no row prints it.
+GRID_EXPONENT, GRID_SHARPNESS, GRID_SHARE = 1.28, 11.0, 0.27
+#: How many times ``softness`` the driving voltage of a fitted row stands above cut-off.
+ROW_OVER_SOFTNESS = 8.0
+#: Reverse leakage of a rectifier, siemens: small beside any load, and enough that no winding hangs in the air.
+LEAKAGE = 1e-9
+
+
+@dataclass(frozen=True, slots=True)
+class Triode:
+    """Ip = G (E)^x (1 - exp(-Vp/knee)), E = w ln(1 + exp((Vp/mu + Vg + offset)/w)).
+
+    The multi-electrode three-halves law with an offset for contact potential (Langmuir 1913; US patent 11,152,181,
+    2021, eq. 1), made smooth at cut-off as in Dempwolf and Zoelzer, DAFx-11 (2011), eq. 10. ``perveance`` in A/V^x,
+    ``offset``, ``softness`` (w) and ``knee`` in volts. The last factor takes the plate current to nothing at no volts.
+    """
+
+    perveance: float
+    mu: float
+    offset: float
+    exponent: float
+    softness: float
+    knee: float
+
+    controls = 2
+
+    def currents(self, volts, scale=1.0):
+        """Return ((ip, ig), Jacobian) at (vp, vg) along the last axis; ``scale`` multiplies the perveance."""
+        import numpy as np
+
+        vp, vg = volts[..., 0], volts[..., 1]
+        drive, ddrive = _soft((vp / self.mu + vg + self.offset), self.softness)
+        emitted = scale * self.perveance * drive**self.exponent
+        demitted = scale * self.perveance * self.exponent * drive ** (self.exponent - 1) * ddrive
+        reach, dreach = _soft(vp, self.knee / 50)
+        left = np.exp(-reach / self.knee)
+        ig, dig = _grid(vg, scale * self.perveance)
+        out = np.stack([emitted * (1 - left), ig], -1)
+        jac = np.zeros(volts.shape + (2,))
+        jac[..., 0, 0] = demitted / self.mu * (1 - left) + emitted * left * dreach / self.knee
+        jac[..., 0, 1] = demitted * (1 - left)
+        jac[..., 1, 1] = dig
+        return out, jac
+
+
+@dataclass(frozen=True, slots=True)
+class Pentode:
+    """Ik = G E^x (1 + A Vp), E = w ln(1 + exp((Vs/mu + Vg + offset)/w)); Is = s G E^x (1 + a exp(-(b Vp)^1.5)), Ip = Ik - Is.
+
+    One cathode current split between plate and screen, with a = 1/s - 1 so that no plate current flows without plate
+    volts: the beam form of D. Reefman, Spice models for vacuum tubes, theory (2016). ``mu`` is that of grid to screen,
+    ``slope`` A and ``sharpness`` b are in 1/V, ``screen_share`` s is the screen's share of G E^x beyond the knee.
+    """
+
+    perveance: float
+    mu: float
+    offset: float
+    exponent: float
+    softness: float
+    screen_share: float
+    slope: float
+    sharpness: float
+
+    controls = 3
+
+    def currents(self, volts, scale=1.0):
+        """Return ((ip, is, ig), Jacobian) at (vp, vs, vg) along the last axis."""
+        import numpy as np
+
+        vp, vs, vg = volts[..., 0], volts[..., 1], volts[..., 2]
+        drive, ddrive = _soft(vs / self.mu + vg + self.offset, self.softness)
+        emitted = scale * self.perveance * drive**self.exponent
+        demitted = scale * self.perveance * self.exponent * drive ** (self.exponent - 1) * ddrive
+        reach, dreach = _soft(vp, 0.2)
+        z = self.sharpness * reach
+        turned = np.exp(-(z**1.5))
+        share = self.screen_share + (1 - self.screen_share) * turned
+        dshare = -(1 - self.screen_share) * turned * 1.5 * np.sqrt(z) * self.sharpness * dreach
+        plate = 1 + self.slope * reach - share
+        dplate = self.slope * dreach - dshare
+        ig, dig = _grid(vg, scale * self.perveance)
+        out = np.stack([emitted * plate, emitted * share, ig], -1)
+        jac = np.zeros(volts.shape + (3,))
+        jac[..., 0, 0], jac[..., 0, 1], jac[..., 0, 2] = emitted * dplate, demitted / self.mu * plate, demitted * plate
+        jac[..., 1, 0], jac[..., 1, 1], jac[..., 1, 2] = emitted * dshare, demitted / self.mu * share, demitted * share
+        jac[..., 2, 2] = dig
+        return out, jac
+
+
+@dataclass(frozen=True, slots=True)
+class Rectifier:
+    """I = K E^x with E = w ln(1 + exp((V - offset)/w)): a rectifier tube (x 1.5, Child 1911), or with x 1 silicon or selenium.
+
+    ``perveance`` K in A/V^x, ``offset`` in volts, ``softness`` w in volts.
+    """
+
+    perveance: float
+    offset: float = 0.0
+    exponent: float = 1.5
+    softness: float = 0.05
+
+    controls = 1
+
+    def currents(self, volts, scale=1.0):
+        """Return ((i,), Jacobian) at (v,) along the last axis."""
+        drive, ddrive = _soft(volts - self.offset, self.softness)
+        current = self.perveance * drive**self.exponent + LEAKAGE * volts
+        slope = self.perveance * self.exponent * drive ** (self.exponent - 1) * ddrive + LEAKAGE
+        return current, slope[..., None]
+
+    def softer(self, volts: float) -> Rectifier:
+        """Return the same with its corner rounded over so many volts: the start of a continuation."""
+        return replace(self, softness=max(volts, self.softness))
+
+
+#: A silicon rectifier: 0.65 V and 0.1 ohm (from memory; no sheet names them). A selenium stack of five plates: about 1 V a plate (from memory).
+SILICON = Rectifier(10.0, 0.65, 1.0, 0.04)
+SELENIUM = Rectifier(0.1, 4.0, 1.0, 0.3)
+GERMANIUM = Rectifier(1.0, 0.25, 1.0, 0.04)
+
+
+def _soft(volts, width):
+    """Return w ln(1 + exp(v/w)) and its derivative, kept above zero so that no power of it has an infinite slope."""
+    import numpy as np
+
+    z = volts / width
+    value = width * np.logaddexp(0.0, z) + 1e-12
+    return value, 0.5 * (1.0 + np.tanh(0.5 * z))
+
+
+def _grid(vg, perveance):
+    drive, ddrive = _soft(vg, 1 / GRID_SHARPNESS)
+    return (GRID_SHARE * perveance * drive**GRID_EXPONENT,
+            GRID_SHARE * perveance * GRID_EXPONENT * drive ** (GRID_EXPONENT - 1) * ddrive)
