@@ -93,9 +93,8 @@ def _contacts(survey: Survey, name: str) -> tuple[str, ...]:
 def _line_beside(survey: Survey, lost: list[tuple[str, Part, str]], tied: Iterable[str]) -> list[str]:
     """Return the parts with line on them that sit in the same case as metal without earth.
 
-    Which case a part is in the netlist does not say. Parts belong together when anything but a conductor or a connector
-    joins them, when one sits on the other, or when they come from one file (the name before the last ``/``); what a
-    supply was attached under is a case of its own.
+    Which case a part is in the netlist does not say. Where circuits were attached, what comes from one file is one case.
+    Else parts belong together that anything but a shielded cable or a connector joins, or of which one sits on the other.
     """
     box = _boxes(survey)
     mine = {box[part.name] for node, _, _ in lost for part, _ in survey.circuit.at[node] if not _leads(part)}
@@ -122,9 +121,9 @@ def _boxes(survey: Survey) -> dict[str, str]:
         prefix = part.name.rpartition("/")[0]
         if attached:
             merged.join(f"case {prefix}", f"part {part.name}")
-        elif not _leads(part):
+        elif part.kind not in ("shielded cable", "connector", "earth"):
             for _, node in part.pins:
-                merged.join(f"part {part.name}", f"node {survey.point[node]}")
+                merged.join(f"part {part.name}", f"node {node}")
         if part.setting("on"):
             merged.join(f"part {part.name}", f"part {part.setting('on')}")
     return {part.name: merged.find(f"part {part.name}") for part in survey.circuit.parts}

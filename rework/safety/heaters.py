@@ -99,7 +99,7 @@ class Heaters:
 
     @cached_property
     def chains(self) -> tuple[tuple[tuple[Element, ...], tuple[int, int]], ...]:
-        """Every unbranched run of elements with at least one heater in it, and its two ends."""
+        """Every unbranched run of elements with at least one heater in it, from the first end of its source on."""
         at: dict[int, list[Element]] = {}
         for element in self.elements:
             for end in element.ends:
@@ -119,6 +119,9 @@ class Heaters:
                     seen.add(onward.part.name)
                     run.insert(0, onward) if side == 0 else run.append(onward)
                     ends[side] = onward.ends[1] if onward.ends[0] == ends[side] else onward.ends[0]
+            source = self.source_of((ends[0], ends[1]))
+            if source is not None and source.ends[0] == ends[1]:
+                run, ends = run[::-1], ends[::-1]
             found.append((tuple(run), (ends[0], ends[1])))
         return tuple(found)
 

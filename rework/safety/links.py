@@ -70,11 +70,9 @@ def links(part: Part) -> tuple[Link, ...]:
 
 def groups(part: Part) -> tuple[Group, ...]:
     """Return the groups of joined terminals of a part, the better conductor first; groups may overlap."""
-    kind = KINDS.get(part.kind)
+    kind = KINDS[part.kind]
     terminals = tuple(terminal for terminal, _ in part.pins)
-    if kind is None:
-        found = [Group("unproved", terminals)]
-    elif kind.passes == "conductor":
+    if kind.passes == "conductor":
         runs = strands(part) if part.kind == "shielded cable" else (terminals,)
         found = [Group("conductor", run) for run in runs]
     elif kind.passes == "capacitor":

@@ -24,8 +24,9 @@ from rework.safety.ties import Ties, trace_from, umbilical_states
 MOST_SWITCHES = 6
 #: Beyond it: all closed, all OFF, and so many of the switches one at a time, OFF among closed and closed among OFF.
 MOST_SINGLE = 24
-#: In a circuit with very many states the parts on the way are listed for so many of them.
-MOST_TRACES = 16
+#: Up to so many states times parts the parts on the way are told for every state; beyond it for so many states in all.
+MOST_TRACED = 50_000
+MOST_TRACES = 8
 
 
 
@@ -120,7 +121,7 @@ class Heat:
         self.tried = states_to_try(circuit, ties)
         self._place, self._edges = _islands(ties)
         self._traces: dict[State, Ties] = {}
-        self._told: dict[tuple, list[tuple[str, tuple[tuple[int, ...], ...]]]] = {}
+        self._told: dict[tuple[int, tuple[int, ...]], list[tuple[str, tuple[int, ...]]]] = {}
 
     def when(self, node: str, *, pulled: str = "") -> tuple[When, ...]:
         """Return the states in which a node is connected to the hot conductor, those put together that may be.
@@ -129,19 +130,30 @@ class Heat:
         """
         if node not in self._place:
             return ()
-        rows = [number for number, axis in enumerate(self.tried.axes) if axis.kind == "umbilical"]
-        wanted = [number for number in rows if pulled in self.tried.axes[number].names] if pulled else (
-            rows if node in self.ties.only_pulled else [])
-        return tuple(self._when(node, how, cube) for how, cube in self._cubes_of(self._place[node], tuple(wanted)))
+        umbilicals = [number for number, axis in enumerate(self.tried.axes) if axis.kind == "umbilical"]
+        wanted = [number for number in umbilicals if pulled in self.tried.axes[number].names] if pulled else (
+            umbilicals if node in self.ties.only_pulled else [])
+        alike: dict[tuple[str, tuple[str, ...]], list[tuple[int, ...]]] = {}
+        for how, row in self._rows(self._place[node], tuple(wanted)):
+            alike.setdefault((how, self._between(node, how, row) if self._is_small else ()), []).append(row)
+        return tuple(self._when(node, how, through, cube) for (how, through), rows in alike.items() for cube in _cubes(rows))
 
-    def _cubes_of(self, place: int, pulled: tuple[int, ...]) -> list[tuple[str, tuple[tuple[int, ...], ...]]]:
-        """Return how a place is connected in which states; with ``pulled``, axes of which one at least must be pulled."""
+    def _rows(self, place: int, pulled: tuple[int, ...]) -> list[tuple[str, tuple[int, ...]]]:
+        """Return the states in which a place is hot, with how, the best way first; insulation only where there is no other.
+
+        With ``pulled``, axes of which one at least must be pulled.
+        """
         if (place, pulled) not in self._told:
-            found = [(levels.get(place), row) for row, levels in zip(self.tried.rows, self._levels, strict=True)
-                     if not pulled or any(row[number] for number in pulled)]
-            told = [(how, cube) for how in HOWS for cube in _cubes([row for level, row in found if level == how])]
-            self._told[place, pulled] = [one for one in told if one[0] != HOWS[-1]] or told
+            found = [(how, row) for row, levels in zip(self.tried.rows, self._levels, strict=True) if (how := levels.get(place))
+                     and (not pulled or any(row[number] for number in pulled))]
+            better = [one for one in found if one[0] != HOWS[-1]] or found
+            self._told[place, pulled] = sorted(better, key=lambda one: HOWS.index(one[0]))
         return self._told[place, pulled]
+
+    @cached_property
+    def _is_small(self) -> bool:
+        """Whether the parts on the way are told for every state, and not for one of those that are put together."""
+        return len(self.tried.rows) * len(self.circuit.parts) <= MOST_TRACED
 
     @cached_property
     def _levels(self) -> list[dict[int, str]]:
@@ -178,20 +190,22 @@ class Heat:
                         reach(far, HOWS[rank])
         return level
 
-    def _when(self, node: str, how: str, cube: tuple[tuple[int, ...], ...]) -> When:
+    def _when(self, node: str, how: str, through: tuple[str, ...], cube: tuple[tuple[int, ...], ...]) -> When:
         told: dict[str, list[tuple[str, tuple[str, ...]]]] = {"plug": [], "switch": [], "umbilical": []}
         for axis, numbers in zip(self.tried.axes, cube, strict=True):
             if len(numbers) < len(axis.values):
                 told[axis.kind].append((axis.names[0], tuple(axis.values[number] for number in numbers)))
         plug = told["plug"][0][1] if told["plug"] else ()
-        first = self.tried.state(self.circuit, tuple(numbers[0] for numbers in cube))
-        between = () if how == HOWS[0] else self._between(node, first)
-        return When(plug, tuple(told["switch"]), tuple(told["umbilical"]), how, between)
+        through = through or self._between(node, how, tuple(numbers[0] for numbers in cube))
+        return When(plug, tuple(told["switch"]), tuple(told["umbilical"]), how, through)
 
-    def _between(self, node: str, state: State) -> tuple[str, ...]:
+    def _between(self, node: str, how: str, row: tuple[int, ...]) -> tuple[str, ...]:
         """Return the parts between the hot blade and a node in one state, without conductors, fuses and contacts."""
+        if how == HOWS[0]:
+            return ()
+        state = self.tried.state(self.circuit, row)
         if state not in self._traces:
-            if len(self._traces) >= MOST_TRACES:
+            if len(self._traces) >= MOST_TRACES and not self._is_small:
                 return ()
             hot = hot_blades(self.ties, state.plug)
             self._traces[state] = trace_from(self.circuit, hot, state, blocked=self._cold(state, hot))

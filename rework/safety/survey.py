@@ -81,8 +81,7 @@ class Survey:
             return terminal.startswith("primary")
         if part.kind == "shielded cable":
             return not terminal.startswith("shield")
-        kind = KINDS.get(part.kind)
-        return kind is not None and kind.primary_side and terminal not in METALWORK
+        return KINDS[part.kind].primary_side and terminal not in METALWORK
 
     def _may_bridge(self, part: Part, node: str) -> bool:
         """Return whether a capacitor may stand here: X or Y between two line conductors, Y from one to earth."""
