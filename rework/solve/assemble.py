@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from math import pi
 
-from rework.circuit.circuit import Circuit
+from rework.circuit.circuit import Circuit, Mains
 from rework.circuit.graph import Merged, contracted
 from rework.circuit.parts import Part, strands
 from rework.circuit.place import Problem
@@ -23,20 +23,22 @@ COMMON_NAMES = ("COMMON", "GROUND", "GND", "BMINUS", "B-")
 TOLERANCE = {"resistor": 0.10, "pot": 0.20}
 
 
-def assemble(circuit: Circuit, *, rotation: Mapping[str, float] | None = None, cold: bool = False,
+def assemble(circuit: Circuit, *, rotation: Mapping[str, float] | None = None, emission: bool = True, powered: bool = True,
              overrides: Mapping[str, object] | None = None) -> Network:
     """Return the equations of a circuit with every switch on.
 
-    ``rotation`` turns pots by name, 0 at ccw to 1 at cw, the middle otherwise. ``cold`` leaves out the emission of every
-    heated tube. ``overrides`` puts a law of one's own in a part by name.
+    ``rotation`` turns pots by name, 0 at ccw to 1 at cw, the middle otherwise. Without ``emission`` every
+    tube but the rectifiers is cold. Not ``powered``, there is no line and no emission, and heaters and thermistors are
+    cold: what an ohmmeter meets. ``overrides`` puts a law of one's own in a part by name.
     Raises CannotSolve naming every part that stands in the way.
     """
-    return _Assembly(circuit, rotation or {}, cold, overrides or {}).network()
+    return _Assembly(circuit, rotation or {}, emission and powered, powered, overrides or {}).network()
 
 
 class _Assembly:
-    def __init__(self, circuit: Circuit, rotation, cold: bool, overrides) -> None:
-        self.circuit, self.rotation, self.cold, self.overrides = circuit, rotation, cold, overrides
+    def __init__(self, circuit: Circuit, rotation, emission: bool, powered: bool, overrides) -> None:
+        self.circuit, self.rotation, self.overrides = circuit, rotation, overrides
+        self.emission, self.powered = emission, powered
         self.problems: list[Problem] = []
         self.notes: list[str] = []
         self.branches: list[tuple] = []
@@ -80,9 +82,9 @@ class _Assembly:
 
         for part in self.circuit.parts:
             self._part(part)
-        if not self.sources:
+        if not self.sources and self.powered:
             self.problems.append(Problem("no plug brings the line into this circuit, so it has no volts", hint="attach the supply, or add a plug and a line of mains"))
-        if self.circuit.mains is None:
+        if self.circuit.mains is None and self.powered:
             self.problems.append(Problem("the file does not say which line it is for", hint="write a line such as mains 117 V 60 Hz"))
         if self.problems:
             raise CannotSolve(*self.problems)
@@ -99,7 +101,7 @@ class _Assembly:
         branches = tuple(Branch(name, kind, index[a], index[b], value, spread) for name, kind, a, b, value, spread in self.branches if index[a] != index[b])
         branches += tuple(Branch("leak", "r", index[point], -1, 1 / LEAK) for point in self._afloat(reference))
         made = tuple(Device(name, unit, law, tuple(index[one] for one in ends), index[to]) for name, unit, law, ends, to in self.devices)
-        mains = self.circuit.mains
+        mains = self.circuit.mains or Mains(0.0, 0.0)
         peak = mains.volts * (2**0.5 if mains.hertz else 1)
         return Network(tuple(points) + tuple(rows), {node: index[point] for node, point in self.node.items()}, reference, branches, made,
                        g[:n, :n], c[:n, :n], rows,
@@ -153,7 +155,7 @@ class _Assembly:
             case "pot":
                 self._pot(part)
             case "thermistor":
-                role = "cold" if self.cold else "hot"
+                role = "hot" if self.powered else "cold"
                 ohms = part.value("resistance", role=role) or part.value("resistance") or part.value("resistance", role="hot")
                 self._resistor(part, part.name, part.node("1"), part.node("2"), ohms)
             case "capacitor" | "electrolytic":
@@ -307,10 +309,11 @@ class _Assembly:
                        "see rework tubes for what is there, or fit a type that is")
             return
         self._heater(part, tube)
-        if self.cold and not tube.heater.directly_heated:
-            return
         if tube.is_rectifier:
-            self._rectifiers(part, tube)
+            if self.powered:
+                self._rectifiers(part, tube)
+            return
+        if not self.emission:
             return
         for unit in units_of(tube):
             def pin(element: str, unit=unit) -> str | None:
@@ -355,7 +358,7 @@ class _Assembly:
 
     def _heater(self, part: Part, tube) -> None:
         """The heater as resistances between its ends and taps: hot, or cold where the tubes are."""
-        share = 1 / COLD_RATIO if self.cold else 1.0
+        share = 1.0 if self.powered else 1 / COLD_RATIO
         ohms = tube.heater.volts.value / tube.heater.amps.value * share
         ends = {name: next(iter(tube.pins_of(name)), None) for name in ("heater1", "heater2")}
         tap = next((p for name in ("heater-tap", "lamp-tap") for p in tube.pins_of(name)), None)
@@ -380,7 +383,7 @@ class _Assembly:
 
     def _plug(self, part: Part) -> None:
         line, neutral = part.node("line"), part.node("neutral")
-        if line is None or neutral is None:
+        if line is None or neutral is None or not self.powered:
             return
         if self.node[line] == self.node[neutral]:
             self.fault(part, f"the two blades of {part.name} are joined by wires: a short across the line", "take out the wire that joins them")
