@@ -1,4 +1,7 @@
-"""``rework check``: the report of the mains check as text or JSON."""
+"""``rework check``: the report of the mains check as text or JSON.
+
+The JSON of a circuit is the report that ``rework.safety.findings`` describes; of a job it is ``before`` and ``after``, a report each.
+"""
 
 from __future__ import annotations
 
