@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, partial
 
 from lark import Lark, Token, Transformer
 
 from rework.circuit.parts import Value
 from rework.circuit.place import Place, Problem, errors
+from rework.language.mistakes import nearest
 from rework.language.quantity import QuantityError, read_value, spaced
 from rework.language.reader import Line, Problems, decode, parse, split
 from rework.language.syntax import grammar_folder
@@ -91,7 +92,7 @@ def read_job(data: bytes, *, file: str) -> tuple[Job | None, tuple[Problem, ...]
         return None, told
     problems = Problems(file)
     taken = _Taken(problems)
-    for line in split(text):
+    for line in split(text, JOB_KEYWORDS):
         if line.code.strip():
             taken.take(line)
     if not taken.circuit:
@@ -119,11 +120,8 @@ class _Taken:
     def take(self, line: Line) -> None:
         first = line.code.split()[0].rstrip(":")
         if first not in JOB_KEYWORDS:
-            import difflib
-
-            near = difflib.get_close_matches(first, JOB_KEYWORDS, 1, 0.6)
             self.problems.add(line, None, f"{first} is no statement of a job", expected="one of " + ", ".join(JOB_KEYWORDS),
-                              hint=f"did you mean {near[0]}?" if near else "")
+                              near=partial(nearest, first, JOB_KEYWORDS))
             return
         shape = parse(line, JOB_KEYWORDS, "plain", job_parser(), self.problems)
         if shape is not None:

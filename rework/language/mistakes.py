@@ -26,12 +26,16 @@ class Told:
 
 @dataclass(frozen=True, slots=True)
 class Stumble:
-    """Where the parser stopped: the whole statement, what stands there, what came before, what would have been taken."""
+    """Where the parser stopped: the whole statement, what stands there, what came before, what would have been taken.
+
+    ``start`` is the shape of statement that the parser was looking for.
+    """
 
     code: str
     rest: str
     before: str
     accepted: frozenset[str]
+    start: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +47,10 @@ class Mistake:
     expected: str
     hint: str
     examples: tuple[str, ...]
+
+
+#: The shapes of statement of a circuit file; what is said of variables is true of these only.
+_CIRCUIT = ("part", "list", "titled", "plain", "attach")
 
 
 def _starts(*texts: str) -> Callable[[Stumble], bool]:
@@ -62,10 +70,10 @@ MISTAKES = (
             'write the remark between two plain " marks', ("R1 resistor 1k : A -- B “plate load”", "R1 resistor 1k : A -- B 'x'")),
     Mistake(_starts(";"), "a semicolon has no meaning here", "a comma between connections", "write a comma",
             ("V1 tube 12AU6 : 1=A; 2=B",)),
-    Mistake(lambda at: at.rest.startswith("?") or at.rest.startswith("{"),
+    Mistake(lambda at: at.rest.startswith(("?", "{")) and at.start in _CIRCUIT,
             "variables and parameters belong in a rule, not in a circuit", "a plain name", "write the name itself",
             ("R1 resistor 1k : ? -- B",)),
-    Mistake(lambda at: at.rest == "" and ":" not in at.code and "__COLON" in _plain(at.accepted),
+    Mistake(lambda at: at.rest == "" and ":" not in at.code and "COLON" in at.accepted,
             "this line has no colon, so nothing says where the part is connected", "NAME KIND VALUES : CONNECTIONS",
             "write a colon and the nodes, as in R1 resistor 220k : B1 -- V1.plate",
             ("R1 resistor 220k", "V1 tube 12AU6", "R1")),
@@ -88,15 +96,19 @@ MISTAKES = (
             ("V1 tube 12AU6 : 1=A 2=B", "V1 tube 12AU6 : 1==A")),
     Mistake(lambda at: "=" in at.before and bool(re.match(r"[\w.+?]", at.rest)), "two connections run into each other",
             "a comma between connections", "put a comma before this word", ("V1 tube 12AU6 : 1=A B, 2=C",)),
+    Mistake(lambda at: at.rest.startswith(":") and at.start in ("list", "titled", "plain"), "no colon belongs in this statement",
+            "the word and what it is about, as in touchable CHASSIS, J1.sleeve", "take the colon out",
+            ("touchable : CHASSIS", "open: A", "mains 117 V : 60 Hz", 'circuit : "as found"')),
+    Mistake(lambda at: at.start == "titled", "this statement takes one text in quotation marks", 'the word and text between two ",',
+            'write it as in circuit "Pager, as found"', ("circuit as found", "circuit")),
+    Mistake(lambda at: at.start == "attach" and ":" not in at.before, "attach is not written like this",
+            'attach "FILE" as NAME : PORT=NODE, ...', 'write it as in attach "supply.circuit" as SUPPLY : bplus=B1',
+            ("attach supply.circuit as SUPPLY", 'attach "supply.circuit"', 'attach "s.circuit" as : bplus=B1')),
     Mistake(_starts(":"), "a second colon stands in one line", "one colon, before the connections",
             "take this colon out", ("R1 resistor 1k : A : B", "R1 : resistor 1k : A -- B")),
     Mistake(lambda at: at.before.strip() == "" and at.rest[:1].isdigit(), "a name cannot begin with a digit",
             "a name that begins with a letter, such as R12", "put a letter in front", ("12R resistor 1k : A -- B", "1 resistor 1k : A -- B")),
 )
-
-
-def _plain(accepted: Iterable[str]) -> frozenset[str]:
-    return frozenset("__COLON" if name == "COLON" else name for name in accepted)
 
 
 _WORDS = {"WORD": "a name", "NUMBER": "a number", "VALUE": "a value such as 220k or 6.3 V", "TYPE": "a type such as 12AU6",
@@ -108,14 +120,12 @@ def explain(error: UnexpectedInput, code: str, start: str, keywords: tuple[str, 
     """Return the token to point at and the mistake in words, for a statement that lark could not read."""
     position = _position(error, code)
     accepted = frozenset(getattr(error, "allowed", None) or getattr(error, "accepts", None) or getattr(error, "expected", ()))
-    at = Stumble(code, code[position:], code[:position], accepted)
+    at = Stumble(code, code[position:], code[:position], accepted, start)
     token = _token(code, position)
     first = code.split(None, 1)[0] if code.split() else ""
-    if start == "part" and ":" not in code:
-        near = difflib.get_close_matches(first, keywords, 1, 0.75)
-        if near:
-            return _token(code, code.find(first)), Told(f"{first} is no statement", "a part, or one of " + ", ".join(keywords),
-                                                        f"did you mean {near[0]}?")
+    if start == "part" and ":" not in code and (near := nearest(first, keywords)):
+        return _token(code, code.find(first)), Told(f"{first} is no statement", "a part, or one of " + ", ".join(keywords),
+                                                    f"did you mean {near}?")
     strange = _strange_letter(at.rest)
     if strange:
         return token, strange
@@ -126,6 +136,20 @@ def explain(error: UnexpectedInput, code: str, start: str, keywords: tuple[str, 
     seen = re.match(r"\S+", at.rest)
     message = f"{seen.group()} cannot stand here" if seen else "the line ends too soon"
     return token, Told(message, " or ".join(wanted), "")
+
+
+#: Of so many possible names at most the nearest is looked for, so that one typing mistake in a large file costs little.
+_MOST_NAMES = 400
+
+
+def nearest(word: str, names: Iterable[str]) -> str:
+    """Return the name that ``word`` most likely stands for, or an empty string where none is near."""
+    slack = max(2, len(word) // 3)
+    close = [name for name in map(str, names) if abs(len(name) - len(word)) <= slack and name != word]
+    if len(close) > _MOST_NAMES:
+        close = [name for name in close if name[0] == word[0]][:_MOST_NAMES]
+    same = next((name for name in close if name.casefold() == word.casefold()), "")
+    return same or next(iter(difflib.get_close_matches(word, close, 1, 0.6)), "")
 
 
 def _position(error: UnexpectedInput, code: str) -> int:

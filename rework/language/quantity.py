@@ -12,8 +12,16 @@ from rework.circuit.parts import Value
 
 #: Decimal multipliers as powers of ten. ``K`` is what old drawings print for kilo.
 PREFIXES = {"p": -12, "n": -9, "u": -6, "µ": -6, "μ": -6, "m": -3, "k": 3, "K": 3, "M": 6, "meg": 6, "Meg": 6, "G": 9}
+#: Multipliers that may stand without a unit, by the dimension they then take. Others are refused there: old drawings
+#: print ``8 M`` for eight microfarads and ``1 m`` for a megohm, so a guess could be wrong by a factor of a million.
+BARE = {"resistance": ("k", "K", "M", "meg", "Meg", "R"), "capacitance": ("p", "n", "u", "µ", "μ"),
+        "inductance": ("m", "u", "µ", "μ")}
+#: Multipliers that may stand in place of the decimal point (IEC 60062), by dimension. Its L, G and T are left out:
+#: 6L6, 6G6 and 6T8 are tubes.
+MARKS = {"resistance": ("R", "k", "K", "M"), "capacitance": ("p", "n", "u", "µ", "μ", "m"),
+         "inductance": ("m", "u", "µ", "μ")}
 
-#: Unit as written: (dimension, power of ten or None, plain factor, the name pint knows it by).
+#: Unit as written: (dimension, factor to SI, the name pint knows it by).
 UNITS: dict[str, tuple[str, float, str]] = {
     "ohm": ("resistance", 1, "ohm"), "ohms": ("resistance", 1, "ohm"),
     "Ω": ("resistance", 1, "ohm"), "\u2126": ("resistance", 1, "ohm"),
@@ -44,18 +52,22 @@ EXAMPLES = {
     "time": "hours such as 3 h", "gauge": "a gauge such as 18 AWG",
 }
 
-_NUMBER = re.compile(r"(?:±|\+-)?(?P<half>\d+)-0-(?P<other>\d+)|(?:±|\+-)?(?P<top>\d+)/(?P<bottom>\d+)|(?:±|\+-)?(?P<plain>\d+\.?\d*|\.\d+)")
-_MARKED = re.compile(r"(\d+)([RkKMpnumµμ])(\d+)\Z")
-_LEADING_R = re.compile(r"R(\d+)\Z")
-_SHAPES: dict[str, tuple[str, int, float]] = {}
+_SIGN = r"(?:±|\+-)?"
+_NUMBER = re.compile(rf"{_SIGN}(?P<half>[0-9]+)-0-(?P<other>[0-9]+)|{_SIGN}(?P<top>[0-9]+)/(?P<bottom>[0-9]+)"
+                     rf"|{_SIGN}(?P<plain>[0-9]+\.?[0-9]*|\.[0-9]+)")
+_MARKED = re.compile(r"(?P<whole>[0-9]*)(?P<letter>[RkKMpnumµμ])(?P<rest>[0-9]*)\Z")
+#: Longer numbers than this are no values, and reading them would only cost time.
+_MOST_DIGITS = 40
+#: Unit or multiplier as written: (dimension or "" for a bare multiplier, power of ten, factor).
+_SHAPES: dict[str, tuple[str, int, float]] = {prefix: ("", power, 1) for prefix, power in {**PREFIXES, "R": 0}.items()}
 for _unit, (_dimension, _factor, _) in UNITS.items():
     _SHAPES[_unit] = (_dimension, 0, _factor)
     if _unit in PREFIXED:
-        for _prefix, _power in PREFIXES.items():
-            if len(_prefix) == 1 and _prefix != "K":
-                _SHAPES[_prefix + _unit] = (_dimension, _power, _factor)
-for _prefix, _power in PREFIXES.items():
-    _SHAPES.setdefault(_prefix, ("", _power, 1))
+        for _prefix in PREFIXES:
+            if _prefix not in ("K", "meg", "Meg"):
+                _SHAPES[_prefix + _unit] = (_dimension, PREFIXES[_prefix], _factor)
+_DOUBTFUL = {"mF": "millifarad or, as old drawings print it, microfarad", "MF": "microfarad, as old drawings print it, or megafarad",
+             "GF": "no capacitor that there is"}
 
 
 class QuantityError(ValueError):
@@ -66,55 +78,63 @@ def read_value(text: str, *, bare: str = "", role: str = "") -> Value:
     """Return the value that ``text`` states, in SI.
 
     ``bare`` is the dimension that a multiplier without a unit takes (``220k`` on a resistor). Raises QuantityError for
-    anything else than number and unit, for a bare multiplier where there is no such dimension, and for a winding
-    written with unequal halves.
+    anything else than number and unit, for a bare multiplier where it could mean several things or none, for units
+    that old drawings use in another sense, and for a winding written with unequal halves.
     """
-    marked = _MARKED.match(text) or _LEADING_R.match(text)
-    if marked:
-        return _read_marked(text, marked.groups(), bare, role)
+    if len(text) > _MOST_DIGITS:
+        raise QuantityError(f"{text[:12]}... is {len(text)} characters long, which is no value")
+    marked = _MARKED.match(text)
+    if marked and marked["rest"]:
+        return _read_marked(text, marked, bare, role)
     number = _NUMBER.match(text)
     if number is None:
         raise QuantityError(f"{text} is not a value")
     unit = text[number.end():].strip()
     if unit not in _SHAPES:
         raise QuantityError(f"{text} has no unit that is known here" if unit else f"{text} has no unit")
+    if unit in _DOUBTFUL:
+        raise QuantityError(f"{text} could be {_DOUBTFUL[unit]}; write it in uF, nF or pF")
     dimension, power, factor = _SHAPES[unit]
-    dimension = dimension or bare
     if not dimension:
-        raise QuantityError(f"{text} has a multiplier but no unit, and nothing here says which unit it means")
+        dimension = _bare_dimension(text, unit, bare, BARE)
     return Value(dimension, _amount(number, power, factor, text), role, text)
+
+
+def _bare_dimension(text: str, multiplier: str, bare: str, allowed: dict[str, tuple[str, ...]]) -> str:
+    if multiplier not in allowed.get(bare, ()):
+        example = f", as in {text} {_SYMBOLS[bare]}" if bare in _SYMBOLS and multiplier != "R" else ""
+        raise QuantityError(f"{text} has no unit, and {multiplier} alone does not say what it means here; write the unit{example}")
+    return bare
 
 
 def _amount(number: re.Match[str], power: int, factor: float, text: str) -> float:
     if number["half"]:
         if number["half"] != number["other"]:
             raise QuantityError(f"{text} has two unequal halves; write the two windings apart")
-        return 2 * float(f"{number['half']}e{power}") * factor
+        return _times(str(2 * int(number["half"])), power, factor)
     if number["top"]:
         if int(number["bottom"]) == 0:
             raise QuantityError(f"{text} divides by nothing")
         return int(number["top"]) / int(number["bottom"]) * float(f"1e{power}") * factor
-    amount = float(f"{number['plain']}e{power}") if power else float(number["plain"])
-    return amount if factor == 1 else _times(number["plain"], power, factor)
+    return _times(number["plain"], power, factor)
 
 
 def _times(plain: str, power: int, factor: float) -> float:
     """Multiply so that a decimal factor (a percent, a microfarad) gives the float nearest to what was written."""
-    mantissa, _, exponent = f"{factor:e}".partition("e")
-    if float(mantissa) == 1:
-        return float(f"{plain}e{power + int(exponent)}")
-    return float(f"{plain}e{power}") * factor
+    if factor != 1:
+        mantissa, _, exponent = f"{factor:e}".partition("e")
+        if float(mantissa) != 1:
+            return float(f"{plain}e{power}") * factor
+        power += int(exponent)
+    return float(f"{plain}e{power}")
 
 
-def _read_marked(text: str, groups: tuple[str, ...], bare: str, role: str) -> Value:
-    """Read IEC 60062 marking, where the multiplier stands for the decimal point: 4k7, 2n2, R47."""
-    whole, letter, rest = groups if len(groups) == 3 else ("0", "R", groups[0])
-    dimension = "resistance" if letter == "R" else bare
-    if dimension == "capacitance" and letter in "kKM" or dimension == "resistance" and letter in "pnuµμ":
-        raise QuantityError(f"{text} is no {dimension}")
-    if not dimension:
-        raise QuantityError(f"{text} has a multiplier but no unit, and nothing here says which unit it means")
-    return Value(dimension, float(f"{whole}.{rest}e{PREFIXES.get(letter, 0)}"), role, text)
+def _read_marked(text: str, marked: re.Match[str], bare: str, role: str) -> Value:
+    """Read IEC 60062 marking, where the multiplier stands for the decimal point: 4k7, 2n2, R47, p10."""
+    letter = marked["letter"]
+    dimension = "resistance" if letter == "R" else _bare_dimension(text, letter, bare, MARKS)
+    power = 0 if letter == "R" else PREFIXES[letter]
+    return Value(dimension, float(f"{marked['whole'] or 0}.{marked['rest']}e{power}"), role, text)
 
 
 def spaced(text: str) -> str:
@@ -129,24 +149,32 @@ def spaced(text: str) -> str:
 
 _SYMBOLS = {"resistance": "ohm", "capacitance": "F", "inductance": "H", "voltage": "V", "current": "A", "power": "W",
             "apparent-power": "VA", "frequency": "Hz"}
+#: Units that take no multiplier, with the power of ten from SI.
+_PLAIN = {"fraction": ("%", 2), "area": (" mm2", 6), "length": (" mm", 3), "gauge": (" AWG", 0)}
 
 
 def write_value(value: Value) -> str:
-    """Return the text of a value: as it was written, or with the multiplier that leaves one to three digits."""
+    """Return the text of a value: as it was written, or with the multiplier that leaves one to three digits.
+
+    Reading what is written here gives the very same amount.
+    """
     if value.text:
         return spaced(value.text)
-    if value.dimension == "fraction":
-        return f"{value.amount * 100:.6g}%"
-    if value.dimension == "gauge":
-        return f"{value.amount:g} AWG"
-    if value.dimension == "area":
-        return f"{value.amount * 1e6:.6g} mm2"
-    if value.dimension == "length":
-        return f"{value.amount * 1e3:.6g} mm"
     if value.dimension == "time":
-        return f"{value.amount / 3600:.6g} h"
-    for prefix, power in (("M", 6), ("k", 3), ("", 0), ("m", -3), ("u", -6), ("n", -9), ("p", -12)):
-        if abs(value.amount) >= 10.0**power * 0.9999999 or prefix == "p":
-            number = f"{value.amount / 10.0**power:.9g}"
-            return f"{number} {prefix}{_SYMBOLS[value.dimension]}"
-    raise AssertionError("every amount has a multiplier")
+        return f"{value.amount / 3600:.12g} h"
+    if value.dimension in _PLAIN:
+        symbol, power = _PLAIN[value.dimension]
+        return decimal(value.amount, power) + symbol
+    multipliers = [(prefix, power) for prefix, power in (("M", 6), ("k", 3), ("", 0), ("m", -3), ("u", -6), ("n", -9), ("p", -12))
+                   if prefix + _SYMBOLS[value.dimension] not in _DOUBTFUL]
+    fits = [(prefix, power) for prefix, power in multipliers if abs(value.amount) >= 10.0**power]
+    prefix, power = ("", 0) if value.amount == 0 else fits[0] if fits else multipliers[-1]
+    return f"{decimal(value.amount, -power)} {prefix}{_SYMBOLS[value.dimension]}"
+
+
+def decimal(amount: float, power: int = 0) -> str:
+    """Return an amount times a power of ten as plain digits that read back as the same float."""
+    from decimal import Decimal
+
+    shown = format(Decimal(repr(float(amount))).scaleb(power), "f")
+    return shown.rstrip("0").rstrip(".") if "." in shown else shown

@@ -2,33 +2,39 @@
 
 from __future__ import annotations
 
+import codecs
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Container, Iterator
 from dataclasses import dataclass
 
-from lark import Token
+from lark import Lark, Token
 from lark.exceptions import UnexpectedInput
 
-from rework.circuit.place import Place, Problem
+from rework.circuit.place import Place, Problem, Severity
 from rework.language import mistakes
-from rework.language.syntax import AttachLine, ListLine, PartLine, PlainLine, circuit_parser
+from rework.language.syntax import circuit_parser
 
 #: Larger files are refused before they are read line by line; a netlist of 100,000 parts is about 5 MB.
-MOST_BYTES = 24_000_000
+MOST_BYTES = 8_000_000
+#: So are files of more lines than this.
+MOST_LINES = 400_000
 #: A statement longer than this is refused: no amplifier needs one, and it bounds the work a single line can ask for.
 LONGEST = 20_000
+#: Reading stops after so many mistakes: such a file is no netlist, whatever its name says.
+MOST_PROBLEMS = 2_000
+#: Near names are looked for at most this often, so that a file of nothing but typing mistakes still ends soon.
+MOST_SUGGESTIONS = 60
 
 #: The statements that are no parts, with the start rule of the grammar that reads each.
 CIRCUIT_KEYWORDS = {"circuit": "titled", "mains": "plain", "touchable": "list", "port": "list", "open": "list",
                     "join": "list", "attach": "attach"}
 
-Shape = PartLine | ListLine | PlainLine | AttachLine
-Reporter = Callable[..., None]
-
-
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Line:
-    """One statement with where it starts, the physical lines it covers, its code without comment, and the comment."""
+    """One statement with where it starts, the physical lines it covers, its code without comment, and the comment.
+
+    ``shape`` is filled in when the statement has been parsed, and stays None where it could not be.
+    """
 
     number: int
     lines: tuple[str, ...]
@@ -43,24 +49,50 @@ class Problems:
     def __init__(self, file: str) -> None:
         self.file = file
         self.found: list[Problem] = []
+        self._suggestions = 0
 
     def add(self, line: Line, token: Token | None, message: str, *, expected: str = "", hint: str = "",
-            severity: str = "error") -> None:
-        """Report a mistake at a token of a statement, or at the statement's first character."""
-        if token is None:
-            stripped = line.lines[0].lstrip() if line.lines else ""
-            column = len(line.lines[0]) - len(stripped) + 1 if line.lines else 1
-            row, end = 0, column + max(1, len(stripped.split(" ")[0]))
-        else:
-            row, column, end = (token.line or 1) - 1, token.column or 1, token.end_column or (token.column or 1) + 1
-        text = line.lines[min(row, len(line.lines) - 1)] if line.lines else ""
+            near: Callable[[], str] | None = None, severity: Severity = "error") -> None:
+        """Report a mistake at a token of a statement, or at the statement's first character.
+
+        ``near`` looks for the name that was probably meant, which then leads the hint.
+        """
+        if self.full:
+            return
+        if near and self._suggestions < MOST_SUGGESTIONS:
+            self._suggestions += 1
+            if name := near():
+                hint = f"did you mean {name}?" + (f" Otherwise {hint}" if hint else "")
+        row, column, end = _first_word(line) if token is None else (token.line - 1, token.column, token.end_column)
+        text = line.lines[row] if row < len(line.lines) else ""
         place = Place(self.file, line.number + row, column, max(end, column + 1))
         self.found.append(Problem(message, place, text, expected, hint, severity))
+        if self.full:
+            self.found.append(Problem(f"more than {MOST_PROBLEMS:,} mistakes; reading stopped here", place, text,
+                                      expected="a netlist: a plain text file of one line a part"))
+
+    @property
+    def full(self) -> bool:
+        """True once so many mistakes are found that more are of no use to anybody."""
+        return len(self.found) >= MOST_PROBLEMS
 
     def sorted(self) -> tuple[Problem, ...]:
-        """Return the problems in the order of the file, each once."""
+        """Return the problems in the order of the file, each once; those of attached files come first."""
         unique = dict.fromkeys(self.found)
-        return tuple(sorted(unique, key=lambda p: (p.place.line, p.place.column) if p.place else (0, 0)))
+        return tuple(sorted(unique, key=lambda p: (p.place.file == self.file, p.place.line, p.place.column) if p.place else (False, 0, 0)))
+
+
+def _first_word(line: Line) -> tuple[int, int, int]:
+    """Return row, column and end column of the first word of a statement."""
+    text = line.lines[0] if line.lines else ""
+    stripped = text.lstrip()
+    column = len(text) - len(stripped) + 1
+    return 0, column, column + len(stripped.split(None, 1)[0]) if stripped else column + 1
+
+
+#: What no text file needs: control characters, of which some steer a terminal, line breaks that only some editors
+#: show, and marks that turn the direction of writing, so that what is seen is not what is read.
+_UNWANTED = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069]")
 
 
 def decode(data: bytes, file: str) -> tuple[str | None, tuple[Problem, ...]]:
@@ -69,57 +101,87 @@ def decode(data: bytes, file: str) -> tuple[str | None, tuple[Problem, ...]]:
         return None, (Problem(f"{file} holds {len(data):,} bytes; more than {MOST_BYTES:,} is no netlist",
                               Place(file, 1, 1, 2), expected="a plain text file of one line a part"),)
     try:
-        text = data.decode("utf-8-sig")
+        text = _newlines(data.removeprefix(codecs.BOM_UTF8).decode("utf-8"))
     except UnicodeDecodeError as error:
-        before = data[: error.start]
-        line = before.count(b"\n") + 1
-        column = error.start - (before.rfind(b"\n") + 1) + 1
-        return None, (Problem("this is not UTF-8 text", Place(file, line, column, column + 1),
-                              expected="a plain text file saved as UTF-8",
-                              hint="save the file as plain text (UTF-8) in your editor"),)
-    control = re.search(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]", text)
-    if control:
-        line = text.count("\n", 0, control.start()) + 1
-        column = control.start() - (text.rfind("\n", 0, control.start()) + 1) + 1
-        return None, (Problem(f"a control character (U+{ord(control.group()):04X}) stands here; this is no text file",
-                              Place(file, line, column, column + 1), expected="a plain text file"),)
-    return text.replace("\r\n", "\n").replace("\r", "\n"), ()
+        wide = data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE))
+        before = _newlines(error.object[: error.start].decode("utf-8"))
+        return None, (_unreadable("this is UTF-16 text, not UTF-8" if wide else "this is not UTF-8 text", file, before + "\ufffd", len(before),
+                                  "a plain text file saved as UTF-8", "save the file as plain text (UTF-8) in your editor"),)
+    if unwanted := _UNWANTED.search(text):
+        code = f"U+{ord(unwanted.group()):04X}"
+        message = (f"a character that turns the direction of writing ({code}) stands here, so what is seen is not what is read"
+                   if unwanted.group() > "\u2029" else f"a control character ({code}) stands here; this is no text file")
+        return None, (_unreadable(message, file, text, unwanted.start(), "a plain text file", "take it out, or type the line again"),)
+    if text.count("\n") > MOST_LINES:
+        return None, (Problem(f"{file} holds more than {MOST_LINES:,} lines, which is no netlist", Place(file, 1, 1, 2),
+                              expected="a plain text file of one line a part"),)
+    return text, ()
 
 
-def split(text: str) -> Iterator[Line]:
-    """Yield the statements of a file: comments cut off, lines that end in ``,`` ``--`` ``:`` or ``=`` joined to the next."""
+def _newlines(text: str) -> str:
+    return text.replace("\r\n", "\n").replace("\r", "\n")
+
+
+def _unreadable(message: str, file: str, text: str, position: int, expected: str, hint: str) -> Problem:
+    start = text.rfind("\n", 0, position) + 1
+    column = position - start + 1
+    place = Place(file, text.count("\n", 0, position) + 1, column, column + 1)
+    return Problem(message, place, text[start : start + LONGEST].split("\n", 1)[0], expected, hint)
+
+
+def split(text: str, starters: Container[str] = ()) -> Iterator[Line]:
+    """Yield the statements of a file with their comments cut off.
+
+    A line that ends in ``,`` ``--`` ``:`` or ``=`` goes on in the next one, unless that has a colon of its own or begins
+    with one of the words in ``starters``: then it is a statement, and the end of the one before is missing.
+    """
     lines = text.split("\n")
     if lines and lines[-1] == "":
         lines.pop()
-    index = 0
-    while index < len(lines):
-        start, code, comments = index, [], []
-        while True:
-            bare, comment = _cut_comment(lines[index])
-            code.append(bare)
-            if comment:
-                comments.append(comment)
-            index += 1
-            if not bare.rstrip().endswith((",", "--", ":", "=")) or index >= len(lines):
+    index, count = 0, len(lines)
+    while index < count:
+        line = lines[index]
+        start, index = index, index + 1
+        code, comment = _cut_comment(line) if "#" in line else (line, "")
+        code = code.rstrip()
+        if not code.endswith(_GOES_ON):
+            yield Line(start + 1, (line,), code, comment)
+            continue
+        codes, comments, open_ = [code], [comment], True
+        while open_ and index < count:
+            code, comment = _cut_comment(lines[index])
+            if not code.strip() and not comment or _begins_anew(code, starters):
                 break
-        yield Line(start + 1, tuple(lines[start:index]), "\n".join(code).rstrip(), "  ".join(comments))
+            codes.append(code)
+            comments.append(comment)
+            index += 1
+            open_ = not code.strip() or code.rstrip().endswith(_GOES_ON)
+        yield Line(start + 1, tuple(lines[start:index]), "\n".join(codes).rstrip(), "  ".join(filter(None, comments)))
+
+
+_GOES_ON = (",", "--", ":", "=")
+
+
+def _begins_anew(code: str, starters: Container[str]) -> bool:
+    words = code.split(None, 1)
+    return bool(words) and (words[0] in starters or ":" in re.sub(r'"[^"]*"?', "", code))
 
 
 def _cut_comment(line: str) -> tuple[str, str]:
     """Return a line's code and its comment; a ``#`` starts one at the line's start or after a blank, outside quotes."""
-    position = line.find("#")
-    while position >= 0:
-        before = line[:position]
-        if (not before or before[-1] in " \t") and before.count('"') % 2 == 0:
-            return before, line[position:].rstrip()
-        position = line.find("#", position + 1)
+    quoted = False
+    for match in re.finditer('["#]', line):
+        position = match.start()
+        if match.group() == '"':
+            quoted = not quoted
+        elif not quoted and (position == 0 or line[position - 1] in " \t"):
+            return line[:position], line[position:].rstrip()
     return line, ""
 
 
-def parse(line: Line, starts: dict[str, str], otherwise: str, parser, problems: Problems) -> object | None:
+def parse(line: Line, starts: dict[str, str], otherwise: str, parser: Lark, problems: Problems) -> object | None:
     """Return the shape of one statement, or None after reporting the one thing that is wrong with it."""
-    words = line.code.split(None, 1)
-    start = starts.get(words[0].rstrip(":"), otherwise)
+    start = starts.get(line.code.split(None, 1)[0].rstrip(":"), otherwise)
     if len(line.code) > LONGEST:
         problems.add(line, None, f"this statement is {len(line.code):,} characters long",
                      expected=f"at most {LONGEST:,}", hint="split it into several parts")
@@ -137,10 +199,10 @@ def read_lines(text: str, file: str) -> tuple[list[Line], Problems]:
     problems = Problems(file)
     parser = circuit_parser()
     found = []
-    for line in split(text):
-        if not line.code.strip():
-            found.append(line)
-            continue
-        shape = parse(line, CIRCUIT_KEYWORDS, "part", parser, problems)
-        found.append(Line(line.number, line.lines, line.code, line.comment, shape))
+    for line in split(text, CIRCUIT_KEYWORDS):
+        if line.code and not line.code.isspace():
+            line.shape = parse(line, CIRCUIT_KEYWORDS, "part", parser, problems)
+        found.append(line)
+        if problems.full:
+            break
     return found, problems

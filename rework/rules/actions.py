@@ -222,7 +222,8 @@ class Bench:
     def _read(self, line: str, *, whole: bool) -> Part:
         wrong: list[str] = []
 
-        def report(token, message: str, *, expected: str = "", hint: str = "") -> None:
+        def report(token, message: str, *, expected: str = "", hint: str = "", near: Callable[[], str] | None = None) -> None:
+            hint = f"did you mean {name}?" if near and (name := near()) else hint
             wrong.append(message + (f"; {hint}" if hint else f"; expected {expected}" if expected else ""))
 
         try:

@@ -1,0 +1,108 @@
+"""What the terminals of a part are called: from the words of a file to pin numbers and canonical names."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection
+from functools import partial
+from typing import TYPE_CHECKING
+
+from rework.circuit.parts import KINDS, WINDING_NAMES, switch_style, switch_terminals
+from rework.language.mistakes import nearest
+
+if TYPE_CHECKING:
+    from rework.tubes.library import TubeType
+
+_OF_A_WINDING = re.compile(r"[A-Za-z0-9_]+(\.(start|finish|tap\d*|\d+))?")
+#: What stands on a pin that carries no electrode.
+_EMPTY = ("none", "absent", "internal")
+
+
+def tube_of(part) -> TubeType | None:
+    """Return what the tube library knows of a part, or None for another kind of part and for a type it has not."""
+    if part.kind != "tube":
+        return None
+    from rework.tubes import library
+
+    return library.find(part.type)
+
+
+class Terminals:
+    """The terminals of one part (a ``Part`` or a draft of one) by every name they have."""
+
+    def __init__(self, part) -> None:
+        self.part, self.kind, self.tube = part, KINDS[part.kind], tube_of(part)
+        self._anything = part.kind == "tube" and self.tube is None and "unlisted" not in part.words
+
+    def named(self, text: str) -> tuple[str, ...]:
+        """Return the canonical terminals a word names: several where a tube's element is on several pins, none if none.
+
+        A tube whose type is not known has every terminal: its type is the mistake, and is told once.
+        """
+        kind = self.kind
+        if kind.name == "tube":
+            return self._of_a_tube(text)
+        if kind.form in ("windings", "cores"):
+            return (text,) if text in kind.optional or _OF_A_WINDING.fullmatch(text) else ()
+        if kind.form == "poles":
+            return (text,) if text in self.choices() else ()
+        return (text,) if not kind.terminals or text in kind.terminals or text in kind.optional else ()
+
+    def _of_a_tube(self, text: str) -> tuple[str, ...]:
+        number = text.isdigit() or text == "cap"
+        if self._anything or self.tube is None and number:
+            return (text,)
+        if self.tube is None or text == "heater":
+            return ()
+        if number:
+            return (text,) if text in self.tube.socket_pins else ()
+        return tuple(self.tube.pins_of(text))
+
+    def refusal(self, text: str) -> dict:
+        """Return what to report of a word that names no terminal: ``message``, ``expected``, ``hint`` and ``near``."""
+        told = {"message": f"a {self.kind.name} has no terminal {text}", "expected": "one of " + ", ".join(self.choices()),
+                "near": partial(nearest, text, self.choices())}
+        if self.kind.name != "tube":
+            return told
+        type_ = self.part.type
+        if self.tube is None:
+            return told | {"message": f"{type_} is not in the tube library, so its {text} has no known pin", "expected": "a pin number, or cap"}
+        if text == "heater":
+            return told | {"message": f"the heater of {self.part.name} has two ends", "hint": "write heater1 and heater2, or the pin numbers",
+                           "near": None}
+        if text.isdigit() or text == "cap":
+            return told | {"message": f"a {type_} has no {self.words(text)}", "near": None}
+        units = ", ".join(self.tube.units)
+        return told | {"message": f"a {type_} has no element called {text}", "hint": f"name the unit too: {units}" if units else ""}
+
+    def choices(self) -> tuple[str, ...]:
+        """Return the names that may be written, for a message."""
+        if self.tube is not None:
+            return (*self.tube.socket_pins, *self.tube.element_names())
+        if self.kind.form == "poles":
+            return tuple(terminal for pole in switch_terminals(switch_style(self.part)) for terminal in pole)
+        if self.kind.form == "windings":
+            return WINDING_NAMES
+        return self.kind.terminals + self.kind.optional or ("a pin number",)
+
+    def words(self, terminal: str) -> str:
+        """Return a terminal as the bench calls it: ``pin 5 (plate)``."""
+        if self.tube is not None and terminal in self.tube.socket_pins:
+            return f"pin {terminal} ({self.tube.element(terminal)})"
+        return f"pin {terminal}" if terminal.isdigit() else terminal
+
+    def missing(self, bound: Collection[str]) -> tuple[str, ...]:
+        """Return the terminals that must be bound and are neither among ``bound`` nor said to be unused.
+
+        Of an element on several pins one is enough, but both ends of a heater are wanted.
+        """
+        told = {*bound, *self.part.unused}
+        if self.tube is not None:
+            elements = {self.tube.element(pin) for pin in told if pin in self.tube.socket_pins}
+            return tuple(pin for pin in self.tube.socket_pins
+                         if pin not in told and (element := self.tube.element(pin)) not in _EMPTY
+                         and (element not in elements or element.startswith("heater")))
+        wanted = self.choices() if self.kind.form == "poles" else self.kind.terminals
+        if self.kind.name == "plug" and "three-pin" in self.part.words:
+            wanted = (*wanted, "earth")
+        return tuple(terminal for terminal in wanted if terminal not in told)
