@@ -116,7 +116,10 @@ class _Search:
             before, pins = self._from[number], self.net.pins[number]
             into = next(terminal for terminal, at in pins if at == before)
             out_of = next(terminal for terminal, at in reversed(pins) if at == node)
-            steps.append(Step(self.net.part[number].name, into, out_of, node, self.net.mate.get(number, "")))
+            part, mate = self.net.part[number].name, self.net.mate.get(number, "")
+            if mate and pins[0][1] != before:
+                part, mate = mate, part
+            steps.append(Step(part, into, out_of, node, mate))
             node = before
         plug, blade = blades[node]
         return (Step(plug, "", blade, node), *reversed(steps))

@@ -1,0 +1,153 @@
+"""A second opinion on what is tied to the mains: networkx on a graph built here, from a table of its own.
+
+Nothing of ``rework.safety`` is used, so that one mistake cannot be in both.
+"""
+
+from __future__ import annotations
+
+import itertools
+
+import networkx as nx
+
+from rework.circuit.circuit import Circuit
+from rework.circuit.parts import KINDS, Part
+from rework.tubes import library
+
+BODY = {"fuse", "thermistor", "resistor", "pot", "lamp", "choke", "diode", "selenium", "bridge", "pickup", "microphone", "speaker",
+        "dummy load", "motor"}
+COPPER = {"trace", "wire"}
+NOTHING = {"plug", "socket", "chassis", "earth", "connector"}
+METAL = {"shaft", "frame", "core"}
+#: Parts that may sit on the mains, and the terminals by which they may not.
+PRIMARY = {"plug", "switch", "fuse", "thermistor", "transformer", "autotransformer", "motor", "connector", "trace", "wire", "shielded cable"}
+
+
+def pools(part: Part) -> list[tuple[str, list[str]]]:
+    """Return the pools of joined terminals of a part, each with copper, body or capacitor."""
+    terminals = [terminal for terminal, _ in part.pins]
+    inside = [terminal for terminal in terminals if terminal not in METAL]
+    heads: dict[str, list[str]] = {}
+    for terminal in inside:
+        heads.setdefault(terminal.split(".")[0], []).append(terminal)
+    if part.kind in COPPER:
+        return [("copper", terminals)]
+    if part.kind == "shielded cable":
+        return [("copper", pool) for pool in heads.values()]
+    if part.kind in BODY:
+        return [("body", inside)]
+    if part.kind == "autotransformer":
+        return [("body", inside)]
+    if part.kind in ("capacitor", "electrolytic"):
+        return [("capacitor", terminals)]
+    if part.kind == "switch":
+        return [("body", [t for t in terminals if t.startswith("a.")]), ("body", [t for t in terminals if t.startswith("b.")]),
+                ("body", [t for t in terminals if "." not in t])]
+    if part.kind in ("transformer", "output transformer"):
+        screens = {head for head, pool in heads.items() if head.startswith("screen") and len(pool) == 1}
+        primary = [t for head, pool in heads.items() if head.startswith("primary") for t in pool]
+        secondary = [t for head, pool in heads.items() if not head.startswith("primary") and head not in screens for t in pool]
+        return [("body", primary), ("body", secondary)] if primary else [("body", secondary)]
+    if part.kind == "jack":
+        return [("body", [t for t in terminals if t in ("tip", "break")])]
+    if part.kind == "tube":
+        return [("body", pool) for pool in tube_pools(part.type, terminals)]
+    assert part.kind in NOTHING, f"the oracle does not know a {part.kind}"
+    return []
+
+
+def tube_pools(type_: str, wired: list[str]) -> list[list[str]]:
+    known = library.find(type_)
+    if known is None:
+        return [wired]
+    together = nx.Graph()
+    together.add_nodes_from(wired)
+    for group in known.groups():
+        nx.add_path(together, [pin for pin in wired if pin in group])
+    return [sorted(pool) for pool in nx.connected_components(together)]
+
+
+def graph_of(circuit: Circuit, ways: set[str], pulled: frozenset[str] = frozenset(), earthed: frozenset[str] = frozenset()) -> nx.DiGraph:
+    """Return nodes and pools as vertices; an edge is a way on. ``ways`` are copper, body, capacitor, insulation."""
+    graph = nx.DiGraph()
+    graph.add_nodes_from(("node", node) for node in circuit.at)
+    for part in circuit.parts:
+        at = dict(part.pins)
+        for number, (kind, pool) in enumerate(pools(part)):
+            if kind in ways:
+                hub = ("pool", part.name, number)
+                y_class = kind == "capacitor" and dict(part.settings).get("class") in ("Y1", "Y2")
+                for terminal in pool:
+                    graph.add_edge(("node", at[terminal]), hub)
+                    if not (y_class and at[terminal] in earthed):
+                        graph.add_edge(hub, ("node", at[terminal]))
+        if "insulation" in ways:
+            insulation(graph, circuit, part, earthed)
+    if "copper" in ways:
+        for name, other in {tuple(sorted((part.name, part.setting("mates")))) for part in circuit.parts if part.setting("mates")}:
+            if other in circuit.by_name and name in circuit.by_name and not {name, other} & pulled:
+                one, two = circuit.by_name[name], circuit.by_name[other]
+                for contact in {t for t, _ in one.pins} & {t for t, _ in two.pins}:
+                    hub = ("pool", name, other, contact)
+                    for node in (one.node(contact), two.node(contact)):
+                        graph.add_edge(("node", node), hub)
+                        graph.add_edge(hub, ("node", node))
+    return graph
+
+
+def insulation(graph: nx.DiGraph, circuit: Circuit, part: Part, earthed: frozenset[str]) -> None:
+    """Add the ways out of a part into its own metal, and out of a switch into the shaft of the pot it sits on."""
+    if part.kind in BODY | {"autotransformer"}:
+        for terminal, node in part.pins:
+            if terminal in METAL and not (terminal == "shaft" and "plastic-shaft" in part.words) and node not in earthed:
+                graph.add_edges_from((("node", other), ("node", node)) for inside, other in part.pins if inside not in METAL)
+    pot = circuit.part(part.setting("on")) if part.kind == "switch" else None
+    if pot is not None and pot.kind == "pot" and "plastic-shaft" not in pot.words and pot.node("shaft") and pot.node("shaft") not in earthed:
+        graph.add_edges_from((("node", node), ("node", pot.node("shaft"))) for _, node in part.pins)
+
+
+def sources(circuit: Circuit) -> list[tuple[str, str]]:
+    return sorted({("node", node) for part in circuit.parts if part.kind == "plug" for terminal, node in part.pins if terminal != "earth"})
+
+
+def reach(graph: nx.DiGraph, starts: list[tuple[str, str]]) -> frozenset[str]:
+    found = set(starts)
+    for start in starts:
+        found |= nx.descendants(graph, start)
+    return frozenset(vertex[1] for vertex in found if vertex[0] == "node")
+
+
+def earth_of(circuit: Circuit, pulled: frozenset[str] = frozenset()) -> frozenset[str]:
+    copper = graph_of(circuit, {"copper"}, pulled)
+    return reach(copper, [("node", node) for part in circuit.parts if part.kind == "plug" for terminal, node in part.pins if terminal == "earth"])
+
+
+def tied_by_oracle(circuit: Circuit) -> tuple[frozenset[str], frozenset[str]]:
+    """Return (tied by conduction, tied at all) in the worst case, with every set of umbilicals pulled."""
+    conduction = reach(graph_of(circuit, {"copper", "body"}), sources(circuit))
+    names = sorted({min(part.name, part.setting("mates")) for part in circuit.parts if part.setting("mates")})
+    tied: set[str] = set()
+    for count in range(len(names) + 1):
+        for chosen in itertools.combinations(names, count):
+            pulled = frozenset(chosen)
+            everything = graph_of(circuit, {"copper", "body", "capacitor", "insulation"}, pulled, earth_of(circuit, pulled))
+            tied |= reach(everything, sources(circuit))
+    return conduction, frozenset(tied)
+
+
+def must_be_hazards(circuit: Circuit) -> frozenset[str]:
+    """Return the nodes that are tied and in reach, or carry a part that has no business on the mains."""
+    conduction, tied = tied_by_oracle(circuit)
+    earthed = earth_of(circuit)
+    found = set()
+    for node in tied:
+        for part, terminal in circuit.at.get(node, ()):
+            others = [at for _, at in part.pins if at != node]
+            class_ = part.setting("class")
+            allowed = part.kind in PRIMARY and terminal not in METAL and not terminal.startswith("shield") and not (
+                part.kind == "transformer" and not terminal.startswith("primary"))
+            if part.kind == "capacitor" and class_ in ("X1", "X2", "Y1", "Y2"):
+                across = node in conduction and all(other in conduction for other in others)
+                allowed = across or (class_[0] == "Y" and all(other in earthed and other not in tied for other in others))
+            if not allowed or terminal in KINDS[part.kind].touched or node in circuit.touchable:
+                found.add(node)
+    return frozenset(found)
