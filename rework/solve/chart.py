@@ -214,7 +214,7 @@ def _tubes(circuit: Circuit, found: Bias, drawn: Spread) -> tuple[TubeRow, ...]:
         screened = law.controls == 3
 
         def rated(name: str, tube=tube, unit=device.unit) -> float | None:
-            figure = tube.ratings.get(f"{unit.rstrip('12')}_{name}") or tube.ratings.get(f"{unit}_{name}") or tube.ratings.get(name)
+            figure = tube.ratings.get(f"{unit}.{name}") or tube.ratings.get(name)
             return figure.value if figure else None
 
         rows.append(TubeRow(
