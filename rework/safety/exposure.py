@@ -27,17 +27,21 @@ def tied_nodes(survey: Survey) -> tuple[Finding, ...]:
     found: list[Finding] = []
     for node in sorted(survey.ties.tied):
         parts = tuple(f"{part.name}.{terminal}" for part, terminal in survey.circuit.at.get(node, ()))
-        touchable, strangers = node in survey.circuit.within_reach, survey.strangers(node)
-        if touchable or strangers:
-            path = survey.ties.path(node)
-            across = bridges.get(survey.point[node], ())
-            sentence, rule = remedy(survey, node, path, across, strangers)
-            found.append(Hazard(node, parts, touchable, survey.ties.tied[node], path, survey.heat.when(node), sentence, across, rule))
+        if is_hazard(survey, node):
+            path, across = survey.ties.path(node), bridges.get(survey.point[node], ())
+            sentence, rule = remedy(survey, node, path, across, survey.strangers(node))
+            found.append(Hazard(node, parts, node in survey.circuit.within_reach, survey.ties.tied[node], path, survey.heat.when(node),
+                                sentence, across, rule))
         elif node in exposed:
             found.append(exposed[node])
         else:
             found.append(Live(node, parts, _where(survey, node)))
     return tuple(found)
+
+
+def is_hazard(survey: Survey, node: str) -> bool:
+    """Return whether a tied node is in reach of a hand, or carries a part that has no business on the mains."""
+    return node in survey.circuit.within_reach or bool(survey.strangers(node))
 
 
 def exposed_contacts(survey: Survey) -> Iterator[tuple[str, Hazard]]:

@@ -6,6 +6,7 @@ Nothing of ``rework.safety`` is used, so that one mistake cannot be in both.
 from __future__ import annotations
 
 import itertools
+from functools import cache
 
 import networkx as nx
 
@@ -22,6 +23,7 @@ METAL = {"shaft", "frame", "core"}
 PRIMARY = {"plug", "switch", "fuse", "thermistor", "transformer", "autotransformer", "motor", "connector", "trace", "wire", "shielded cable"}
 
 
+@cache
 def pools(part: Part) -> list[tuple[str, list[str]]]:
     """Return the pools of joined terminals of a part, each with copper, body or capacitor."""
     terminals = [terminal for terminal, _ in part.pins]
@@ -134,9 +136,10 @@ def tied_by_oracle(circuit: Circuit) -> tuple[frozenset[str], frozenset[str]]:
     return conduction, frozenset(tied)
 
 
-def must_be_hazards(circuit: Circuit) -> frozenset[str]:
+def must_be_hazards(circuit: Circuit, conduction: frozenset[str] | None = None, tied: frozenset[str] | None = None) -> frozenset[str]:
     """Return the nodes that are tied and in reach, or carry a part that has no business on the mains."""
-    conduction, tied = tied_by_oracle(circuit)
+    if conduction is None or tied is None:
+        conduction, tied = tied_by_oracle(circuit)
     earthed = earth_of(circuit)
     found = set()
     for node in tied:
