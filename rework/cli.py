@@ -20,6 +20,7 @@ COMMANDS = {
     "tubes": ("list the tubes, or print what is known of one and where from", "rework tubes 50C5", "tubes"),
     "volts": ("voltage chart with bands: every tube pin and node, currents, dissipation, what is over its rating", "rework volts pager.job", "volts"),
     "ohms": ("what an ohmmeter should read, unpowered, pin by pin and plug to chassis", "rework ohms pager.circuit", "ohms"),
+    "signal": ("gain, response with every control, watts at clipping, distortion, hum, stability", "rework signal pager.job", "signal"),
     "fit-tube": ("the model of a tube from its printed rows, and how well it meets them", "rework fit-tube 6AQ5", "fit_tube"),
     "tidy": ("put a circuit file in order: columns, spacing; remarks stay", "rework tidy pager.circuit", "tidy"),
     "new": ("write a commented skeleton to start from", "rework new mine.circuit", "new"),
@@ -57,19 +58,19 @@ def parser() -> argparse.ArgumentParser:
     made["rules"].add_argument("--words", action="store_true", help="print the words a rule's conditions can use")
     made["rules"].add_argument("--folder", metavar="DIR", default=".", help="where rules of your own are kept (default: here)")
     made["tubes"].add_argument("type", nargs="?", help="a tube type; without it all are listed")
-    for name in ("volts", "ohms"):
+    for name in ("volts", "ohms", "signal"):
         made[name].add_argument("file", help="a .circuit file, or a .job file (before and after its rules)")
     made["volts"].add_argument("--samples", type=int, default=1000, help="draws for the band (default: 1000)")
     made["volts"].add_argument("--seed", type=int, default=1, help="which draws (default: 1)")
     made["fit-tube"].add_argument("type", help="a tube type")
-    for name in ("volts", "fit-tube"):
+    for name in ("volts", "signal", "fit-tube"):
         made[name].add_argument("--plot", metavar="OUT.svg", help="draw it too: an .svg or .png file")
     made["tidy"].add_argument("file", help="a .circuit file")
     made["tidy"].add_argument("-o", "--output", metavar="FILE", help="where to write (default: print)")
     made["tidy"].add_argument("--in-place", action="store_true", help="replace the file itself, if it can be read without a problem")
     made["tidy"].add_argument("--check", action="store_true", help="write nothing; exit 1 if the file is not tidy")
     made["new"].add_argument("file", help="the .circuit, .job or .rule file to write")
-    for name in ("check", "apply", "diff", "rules", "tubes", "volts", "ohms", "fit-tube"):
+    for name in ("check", "apply", "diff", "rules", "tubes", "volts", "ohms", "signal", "fit-tube"):
         made[name].add_argument("--json", action="store_true", help="print JSON for a machine")
     for name in ("apply", "draw", "tidy", "new"):
         made[name].add_argument("--force", action="store_true", help="replace a file that is there already")
