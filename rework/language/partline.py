@@ -251,7 +251,7 @@ class _Connections:
                 self.report(head[0], "unused names no terminal", expected="unused and the terminals, as in unused 1 2")
             for token in head[1:]:
                 self.unused += self._named(token)
-        elif wound and (connection.equals or not chain and len(head) > 1 and head[1].type == "VALUE"):
+        elif wound and (connection.equals or not chain and len(head) > 1 and (head[1].type == "VALUE" or head[1] in ROLES)):
             self._winding(connection)
         elif connection.equals:
             self._terminal(connection)

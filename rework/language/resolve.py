@@ -158,6 +158,8 @@ class _Resolver:
             entry = _Entry(line, str(head[0]), chain) if len(head) == 1 and len(chain) == 1 and head[0].type == "WORD" else None
             if entry is None:
                 self.report(line, (head or chain)[0], "a port needs a name and a node", expected="port NAME = NODE")
+            elif entry.name in _RESERVED:
+                self.report(line, head[0], f"{entry.name} is a word of the language, so no port can be called that", expected="another name")
             elif any(old.name == entry.name for old in self.entries["port"]):
                 self.report(line, head[0], f"the port {entry.name} is there twice", expected="each name once")
                 return

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import itertools
+import re
 from collections.abc import Iterable, Sequence
 
 from lark import Token
 
 from rework.circuit.circuit import Circuit
-from rework.circuit.parts import KINDS, Part, strands, switch_style, switch_terminals
+from rework.circuit.parts import KINDS, Part, chain_terminals, switch_style, switch_terminals
 from rework.circuit.place import Problem, errors
-from rework.language.quantity import spaced, write_value
+from rework.language.partline import SETTINGS
+from rework.language.quantity import decimal, spaced, write_value
 from rework.language.reader import Line, read_lines
 from rework.language.syntax import AttachLine, Connection, ListLine, PartLine, PlainLine
 
@@ -25,7 +28,7 @@ def write_circuit(circuit: Circuit, *, remarks: Iterable[str] = ()) -> str:
     if circuit.title:
         head.append(f'circuit "{_quotable(circuit.title)}"')
     if circuit.mains:
-        head.append(f"mains {circuit.mains.volts:.12g} V {circuit.mains.hertz:.12g} Hz")
+        head.append(f"mains {decimal(circuit.mains.volts)} V {decimal(circuit.mains.hertz)} Hz")
     if circuit.touchable:
         head.append("touchable " + ", ".join(circuit.touchable))
     if circuit.open_nodes:
@@ -88,13 +91,19 @@ def _statement(shape: object | None) -> str:
 
 
 def _words(tokens: Sequence[Token]) -> str:
-    return " ".join(spaced(token) if token.type == "VALUE" else str(token) for token in tokens)
+    """Return words with their values spaced evenly; a type number that looks like a value stays as it is."""
+    before = ("", *tokens)
+    return " ".join(spaced(token) if token.type == "VALUE" and before[index] not in _TYPE_FOLLOWS else str(token)
+                    for index, token in enumerate(tokens))
+
+
+_TYPE_FOLLOWS = (*SETTINGS, "tube", "unlisted")
 
 
 def _connection(connection: Connection, *, wide: bool = False) -> str:
     chain = " -- ".join(connection.chain)
     if not connection.equals:
-        return chain or " ".join(connection.head)
+        return chain or _words(connection.head)
     equals = " = " if wide or len(connection.head) > 1 or len(connection.chain) > 1 else "="
     return f"{_words(connection.head)}{equals}{chain}"
 
@@ -135,32 +144,44 @@ def _remark(text: str) -> str:
 def _part_head(part: Part) -> str:
     values = [f"{value.role} {write_value(value)}".strip() for value in part.values]
     settings = [f"{word} {argument}" for word, argument in part.settings]
-    type_ = [part.type] if part.kind == "tube" else [f"type {part.type}"] if part.type else []
+    type_ = ["type", _type(part.type)] if part.type and part.kind != "tube" else [_type(part.type)] if part.kind == "tube" else []
     return " ".join([part.kind, *part.words, *type_, *values, *settings])
+
+
+def _type(text: str) -> str:
+    """Return a type number, between quotation marks where it would not be read as one word."""
+    plain = re.fullmatch(r"[A-Za-z_][A-Za-z0-9_]*|[0-9]+[A-Za-z][A-Za-z0-9/]*|[0-9]+", text)
+    return text if plain and text not in _TYPE_FOLLOWS else f'"{_quotable(text)}"'
 
 
 def _part_connections(part: Part) -> list[str]:
     kind = KINDS[part.kind]
     nodes = dict(part.pins)
+    out = [f"{terminal}={node}" for terminal, node in part.pins]
     if kind.form in ("windings", "cores"):
-        out = [_strand(part, run) for run in strands(part)]
+        out = _windings(part)
     elif kind.form == "poles":
         poles = switch_terminals(switch_style(part))
         if all(terminal in nodes for pole in poles for terminal in pole):
             out = [" -- ".join(nodes[terminal] for terminal in pole) for pole in poles]
-        else:
-            out = [f"{terminal}={node}" for terminal, node in part.pins]
     elif kind.form == "two" and len(part.pins) == 2:
         out = [" -- ".join(nodes[terminal] for terminal in kind.terminals)]
     elif kind.form == "one" and part.pins:
         out = [part.pins[0][1]]
-    else:
-        out = [f"{terminal}={node}" for terminal, node in part.pins]
     return out + ([f"unused {' '.join(part.unused)}"] if part.unused else [])
 
 
-def _strand(part: Part, run: tuple[str, ...]) -> str:
-    name = run[0].split(".")[0]
-    values = " ".join(f"{value.role} {write_value(value)}".strip() for value in dict(part.windings).get(name, ()))
-    head = f"{name} {values}".strip()
-    return f"{head} = {' -- '.join(part.node(terminal) for terminal in run)}"
+def _windings(part: Part) -> list[str]:
+    """Return each winding as a chain, or terminal by terminal where lifted ones leave a gap in it."""
+    values = {name: " ".join(f"{value.role} {write_value(value)}".strip() for value in given) for name, given in part.windings}
+    out = []
+    for name, run in itertools.groupby(part.pins, lambda pin: pin[0].partition(".")[0]):
+        pins = list(run)
+        told = values.pop(name, "")
+        head = f"{name} {told}".strip()
+        if tuple(terminal for terminal, _ in pins) == chain_terminals(name, len(pins), form=KINDS[part.kind].form):
+            out.append(f"{head}{' = ' if told or len(pins) > 1 else '='}" + " -- ".join(node for _, node in pins))
+        else:
+            out += [head] if told else []
+            out += [f"{terminal}={node}" for terminal, node in pins]
+    return out + [f"{name} {told}" for name, told in values.items()]
