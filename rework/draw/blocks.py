@@ -1,28 +1,54 @@
-"""One part as a block: name, values, pins, and a strip for each end that lies on a rail."""
+"""One part, net or conductor as a label: name, values, pins, and a strip for each end that lies on a rail.
+
+Forms of our own, from table borders alone: a capacitor stands between two bars, a conductor between two lines, a resistor
+in a plain box, everything with pins of its own in a rounded box; a hazard has a second, heavy outline and the word.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from html import escape
+from typing import Literal
 
-from rework.circuit.parts import Part
-from rework.draw.colours import PALETTES, Role, Theme, ink
-from rework.draw.roles import element
-from rework.language.quantity import write_value
+from rework.draw.colours import PALETTES, STYLES, Role, Theme, ink
 
 #: Longer texts than this are shortened, so that one hostile name does not push everything off the page.
 LONGEST = 28
+Form = Literal["box", "bars", "sleeve", "rounded", "bar"]
+_SIDES = {"bars": ' SIDES="LR"', "sleeve": ' SIDES="TB"', "bar": ' SIDES="B"'}
+NAME, VALUE, PIN = 10, 9, 8.5
 
 
 @dataclass(frozen=True, slots=True)
 class Strip:
-    """An end that lies on a rail: terminal, the rail's name as shown, its role, and whether it is a hazard."""
+    """An end told as a filled strip with the node's name instead of a line: terminals, text, role, hazard or not."""
 
-    terminal: str
+    terminals: str
     text: str
     role: Role
     hazard: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Pin:
+    """A pin with a line: its terminal, and what is written beside it."""
+
+    terminal: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Face:
+    """What a block shows, from top to bottom: strips, name, values, pins left and right, note, strips."""
+
+    title: str
+    lines: tuple[str, ...] = ()
+    form: Form = "box"
+    top: tuple[Strip, ...] = ()
+    bottom: tuple[Strip, ...] = ()
+    left: tuple[Pin, ...] = ()
+    right: tuple[Pin, ...] = ()
+    note: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,121 +60,97 @@ class Look:
     mark: str = ""
 
 
-def text(raw: str) -> str:
-    """Return a text for a label: shortened, steering characters replaced, markup escaped."""
+def text(raw: str, longest: int = LONGEST) -> str:
+    """Return a text for a label: shortened, steering characters replaced, markup and graphviz's escapes taken as letters."""
     clean = "".join(letter if letter.isprintable() else "\N{REPLACEMENT CHARACTER}" for letter in raw)
-    if len(clean) > LONGEST:
-        clean = clean[: LONGEST - 1] + "…"
-    return escape(clean, quote=True)
+    if len(clean) > longest:
+        clean = clean[: longest - 1] + "…"
+    return escape(clean, quote=True).replace("\\", "\\\\")
 
 
-def block(part: Part, strips: Mapping[str, Strip], look: Look) -> str:
-    """Return the HTML-like label of a part, with a port for every terminal that is not on a rail."""
+def room(raw: str, size: float) -> str:
+    """Return a least width for a cell whose letters the renderer cannot measure, or nothing where it can."""
+    shown = raw[:LONGEST]
+    return "" if shown.isascii() else f' WIDTH="{sum(0.6 if letter.isascii() else 1.0 for letter in shown) * size:.0f}"'
+
+
+def block(face: Face, look: Look) -> str:
+    """Return the HTML-like label of a block, with a port for every pin that has a line."""
     palette = PALETTES[look.theme]
-    own = part.name.rpartition("/")[2]
-    top = [strip for strip in strips.values() if strip.role == "b-plus"]
-    bottom = [strip for strip in strips.values() if strip.role != "b-plus"]
-    rows = [_strip(strip, part, look) for strip in top]
-    if look.mark or look.state:
-        words = " · ".join(word for word in (look.mark, look.state.upper()) if word)
-        rows.append(f'<TR><TD COLSPAN="3"><FONT POINT-SIZE="7" COLOR="{palette.hazard if look.mark == "HAZARD" else palette.faint}">'
-                    f"<B>{escape(words)}</B></FONT></TD></TR>")
-    rows.append(f'<TR><TD COLSPAN="3"><B>{text(own)}</B></TD></TR>')
-    for line in _values(part):
-        rows.append(f'<TR><TD COLSPAN="3"><FONT POINT-SIZE="8.5"> {text(line)} </FONT></TD></TR>')
-    if part.kind in ("tube", "socket", "connector", "pot", "bridge", "transformer", "output transformer", "autotransformer", "plug", "jack"):
-        rows += _pin_rows(part, strips, palette.faint)
-    rows += [_strip(strip, part, look) for strip in bottom]
-    border, colour, style = _outline(look)
-    table = (f'<TABLE BORDER="{border}" CELLBORDER="0" CELLSPACING="0" CELLPADDING="2" STYLE="{style}" COLOR="{colour}" '
-             f'BGCOLOR="{palette.block}">' + "".join(rows) + "</TABLE>")
+    faded = palette.removed if look.state == "removed" else palette.ink
+    rows = [_strip(strip, look) for strip in face.top]
+    told = " ".join(word for word in (look.mark, look.state) if word)
+    if told:
+        colour = palette.hazard if look.mark == "HAZARD" else palette.ink
+        rows.append(_row(f"<B>{told}</B>", "", PIN, colour))
+    rows.append(_row(f"<B>{text(face.title)}</B>", room(face.title, NAME), NAME, faded))
+    rows += [_row(text(line), room(line, VALUE), VALUE, faded) for line in face.lines]
+    for index in range(max(len(face.left), len(face.right))):
+        cells = [_pin(side[index], align) if index < len(side) else "<TD></TD>"
+                 for side, align in ((face.left, "LEFT"), (face.right, "RIGHT"))]
+        rows.append(f"<TR>{''.join(cells)}</TR>")
+    if face.note:
+        rows.append(_row(text(face.note), room(face.note, PIN), PIN, palette.faint))
+    rows += [_strip(strip, look) for strip in face.bottom]
+    return f"<{_outlined(''.join(rows), face.form, look)}>"
+
+
+def _row(markup: str, width: str, size: float, colour: str) -> str:
+    return f'<TR><TD COLSPAN="2"{width}><FONT POINT-SIZE="{size:g}" COLOR="{colour}">{markup}</FONT></TD></TR>'
+
+
+def _outlined(rows: str, form: Form, look: Look) -> str:
+    palette = PALETTES[look.theme]
+    weight, colour = (2.5, palette.added) if look.state == "new" else (1, palette.removed if look.state == "removed" else palette.ink)
+    if form in ("bars", "sleeve", "bar"):
+        weight += 1
+    style = ",".join(word for word in ("rounded" if form == "rounded" else "", "dashed" if look.state == "removed" else "") if word)
+    styled = f' STYLE="{style}"' if style else ""
+    inner = f'<TABLE BORDER="0" CELLBORDER="0" CELLSPACING="0" CELLPADDING="1.5">{rows}</TABLE>'
+    padding = 4 if form == "rounded" else 1
+    table = (f'<TABLE BORDER="{weight:.0f}" CELLBORDER="0" CELLSPACING="0" CELLPADDING="{padding}"{_SIDES.get(form, "")}{styled} '
+             f'COLOR="{colour}" BGCOLOR="{palette.block}"><TR><TD>{inner}</TD></TR></TABLE>')
     if look.mark == "HAZARD":
-        table = (f'<TABLE BORDER="2" CELLBORDER="0" CELLSPACING="2" CELLPADDING="0" STYLE="rounded" COLOR="{colour}"><TR><TD>{table}</TD></TR></TABLE>')
-    return f"<{table}>"
+        return f'<TABLE BORDER="2" CELLBORDER="0" CELLSPACING="2" CELLPADDING="0" COLOR="{palette.hazard}"><TR><TD>{table}</TD></TR></TABLE>'
+    return table
 
 
-def _outline(look: Look) -> tuple[int, str, str]:
+def _strip(strip: Strip, look: Look) -> str:
     palette = PALETTES[look.theme]
-    if look.mark == "HAZARD":
-        return 2, palette.hazard, "rounded"
-    if look.state == "new":
-        return 2, palette.added, "rounded"
-    if look.state == "removed":
-        return 1, palette.removed, "rounded,dashed"
-    return 1, palette.ink, "rounded"
+    words = " ".join(word for word in (strip.terminals, strip.text, "!!" if strip.hazard else "") if word)
+    return (f'<TR><TD COLSPAN="2" BGCOLOR="{ink(strip.role, look.theme)}"{room(words, PIN)}>'
+            f'<FONT POINT-SIZE="{PIN}" COLOR="{palette.on_strip}"> {text(words)} </FONT></TD></TR>')
 
 
-def _strip(strip: Strip, part: Part, look: Look) -> str:
-    palette = PALETTES[look.theme]
-    word = f"{_short(part, strip.terminal)} " if _short(part, strip.terminal) else ""
-    fill = ink(strip.role, look.theme)
-    name = f"{word}{strip.text}"
-    mark = " ‼" if strip.hazard else ""
-    return (f'<TR><TD COLSPAN="3" BGCOLOR="{fill}" PORT="{_port(strip.terminal)}"><FONT POINT-SIZE="7.5" COLOR="{palette.on_strip}">'
-            f" {text(name)}{mark} </FONT></TD></TR>")
+def _pin(pin: Pin, align: str) -> str:
+    return f'<TD PORT="{port(pin.terminal)}" ALIGN="{align}"{room(pin.text, PIN)}><FONT POINT-SIZE="{PIN}">{text(pin.text)}</FONT></TD>'
 
 
-def _short(part: Part, terminal: str) -> str:
-    """Return what a strip says of its terminal: pin and element of a tube, nothing for a resistor's ends."""
-    if part.kind == "tube":
-        return f"{terminal} {_element_word(part, terminal)}".strip()
-    return "" if terminal in ("1", "2", "metal", "stud") and part.kind not in ("socket", "connector") else terminal.replace(".start", "").replace(".finish", " end")
+def net(name: str, role: Role, mark: str, theme: Theme, *, joint: bool) -> dict[str, str]:
+    """Return the vertex of a net: its name on the line, in an outline where three or more lines meet, doubled for a hazard."""
+    palette = PALETTES[theme]
+    colour = palette.hazard if mark == "HAZARD" else ink(role, theme)
+    words = f"{text(name)} <B>{mark}</B>" if mark else text(name)
+    ring = 2 if mark == "HAZARD" else 1 if joint else 0
+    cell = f'<TD{room(name, PIN)}><FONT POINT-SIZE="{PIN}" COLOR="{colour}">{words}</FONT></TD>'
+    table = (f'<TABLE BORDER="{ring}" CELLBORDER="0" CELLSPACING="0" CELLPADDING="{2 if joint or ring else 1}" STYLE="rounded" COLOR="{colour}" '
+             f'BGCOLOR="{palette.paper}"><TR>{cell}</TR></TABLE>')
+    if mark == "HAZARD":
+        table = f'<TABLE BORDER="1" CELLBORDER="0" CELLSPACING="2" CELLPADDING="0" STYLE="rounded" COLOR="{colour}"><TR><TD>{table}</TD></TR></TABLE>'
+    return {"shape": "plain", "label": f"<{table}>"}
 
 
-def _element_word(part: Part, terminal: str) -> str:
-    return {"heater1": "heater", "heater2": "heater", "suppressor": "suppr."}.get(name := element(part, terminal), name)
+def line(role: Role, theme: Theme, *, mark: str = "", state: str = "") -> dict[str, str]:
+    """Return the attributes of a line in a role: colour, dash and width, doubled for a hazard."""
+    palette = PALETTES[theme]
+    style, width = STYLES[role]
+    if mark == "HAZARD":
+        return {"color": f"{palette.hazard}:{palette.paper}:{palette.hazard}", "penwidth": "1.4", "style": "solid"}
+    if state == "removed":
+        return {"color": palette.removed, "penwidth": "1", "style": "dashed"}
+    return {"color": ink(role, theme), "penwidth": f"{width:g}", "style": style}
 
 
-def _values(part: Part) -> list[str]:
-    told = [part.type] if part.type else []
-    if part.kind in ("tube", "resistor", "capacitor", "electrolytic", "fuse", "choke", "pot", "thermistor"):
-        first = [write_value(value) for value in part.values if value.dimension not in ("fraction", "power", "voltage") or part.kind == "fuse"][:1]
-        rating = [write_value(value) for value in part.values if value.dimension in ("voltage", "power")][:1] if part.kind not in ("pot", "fuse") else []
-        return told + [" ".join(first + rating)] if first or rating else told
-    named = {"output transformer": "output transf.", "shielded cable": "shielded"}.get(part.kind, part.kind)
-    return [" ".join([named, *told])] + [write_value(value) for value in part.values if value.dimension in ("resistance", "apparent-power")][:1]
-
-
-def _pin_rows(part: Part, strips: Mapping[str, Strip], faint: str) -> list[str]:
-    """Return the rows of pins that are not on a rail: inputs on the left, outputs on the right."""
-    free = [(terminal, node) for terminal, node in part.pins if terminal not in strips]
-    left = [terminal for terminal, _ in free if _side(part, terminal) == "left"]
-    right = [terminal for terminal, _ in free if _side(part, terminal) == "right"]
-    rows = []
-    for index in range(max(len(left), len(right))):
-        cells = [_pin(part, side[index], align) if index < len(side) else '<TD COLSPAN="1"></TD>'
-                 for side, align in ((left, "LEFT"), (right, "RIGHT"))]
-        rows.append(f"<TR>{cells[0]}<TD> </TD>{cells[1]}</TR>")
-    if part.unused:
-        rows.append(f'<TR><TD COLSPAN="3"><FONT POINT-SIZE="7" COLOR="{faint}">unused {text(" ".join(part.unused))}</FONT></TD></TR>')
-    return rows
-
-
-def _pin(part: Part, terminal: str, align: str) -> str:
-    word = f"{terminal} {_element_word(part, terminal)}".strip() if part.kind == "tube" else terminal
-    return f'<TD PORT="{_port(terminal)}" ALIGN="{align}"><FONT POINT-SIZE="8">{text(word)}</FONT></TD>'
-
-
-def _side(part: Part, terminal: str) -> str:
-    if part.kind == "tube":
-        return "left" if element(part, terminal) in ("grid", "suppressor", "heater1", "diode1", "diode2", "diode3") else "right"
-    if part.kind in ("transformer", "output transformer", "autotransformer"):
-        return "left" if terminal.startswith(("primary", "winding.start")) else "right"
-    if part.kind == "pot":
-        return "left" if terminal == "cw" else "right"
-    if part.kind == "bridge":
-        return "left" if terminal.startswith("ac") else "right"
-    if part.kind == "connector":
-        return "right" if "socket" in part.words else "left"
-    return "right"
-
-
-def _port(terminal: str) -> str:
+def port(terminal: str) -> str:
     """Return a port name that no terminal's letters can break."""
     return "t" + "".join(letter if letter.isalnum() and letter.isascii() else f"_{ord(letter):x}" for letter in terminal)
-
-
-def port(part: Part, terminal: str) -> str:
-    """Return the port of a terminal, or nothing for blocks whose ends need none."""
-    return _port(terminal) if part.kind in ("tube", "socket", "connector", "pot", "bridge", "transformer", "output transformer",
-                                            "autotransformer", "plug", "jack") else ""

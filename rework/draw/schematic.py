@@ -1,22 +1,31 @@
-"""The whole circuit as a drawing: line and inputs at the left, speaker at the right, B+ on top of each block, commons below."""
+"""The whole circuit as a drawing: line and inputs at the left, speaker at the right, B+ on top of each block, commons below.
+
+Each area of the page (line and filter, signal, heaters, attached circuits) is laid out by graphviz on its own; the areas
+are then set on the page one under another. Of two circuits the union is laid out, so that what is in both stands still.
+"""
 
 from __future__ import annotations
 
+import itertools
 import json
-from collections.abc import Callable, Mapping
-from dataclasses import replace
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, replace
 
 from rework.circuit.circuit import Circuit
+from rework.draw.areas import HEATERS, LINE, SIGNAL, TITLES
 from rework.draw.blocks import text
-from rework.draw.colours import PALETTES, Theme
-from rework.draw.sheet import Marks, Sheet, directed, sheet
+from rework.draw.colours import PALETTES, STYLES, WIRE, Role, Theme, ink
+from rework.draw.sheet import Marks, Sheet, sheet, steps
 
-#: Parts where the drawing begins, at the left.
-_SOURCES = ("plug", "jack", "pickup", "microphone")
 #: Blocks that no line reaches are set in rows of this many.
-_ROW = 9
+_ROW = 12
 #: The one family whose widths the embedded renderer brings along; with a list of families it guesses, and texts overflow.
 _FONT = "Arial"
+#: Points between two areas, and between an area and the frame of an attached circuit.
+_GAP, _FRAME = 26, 14
+#: Width to height of A4 lying, 297 mm to 210 mm, with a quarter added for what shelves leave empty.
+_PAGE = 297 / 210 * 1.25
+_LEGEND: tuple[Role, ...] = ("line", "b-plus", "b-minus", "common", "chassis", "heater", "plate", "screen", "grid", "cathode", "signal")
 
 #: Lays a DOT source out and returns graphviz's JSON.
 Layout = Callable[[str], str]
@@ -24,98 +33,63 @@ Layout = Callable[[str], str]
 
 def source(circuit: Circuit, *, theme: Theme = "light", hazards: frozenset[str] = frozenset(), live: frozenset[str] = frozenset(),
            states: Mapping[str, str] | None = None) -> str:
-    """Return the DOT source of one circuit."""
+    """Return the DOT source of one circuit, nothing placed: graphviz sets the areas where it likes."""
     drawn = sheet(circuit, theme, Marks(hazards, live, states or {}))
-    return _dot(drawn, circuit, theme, circuit.title)
+    graph = _graph(theme, circuit.title)
+    _write(graph, drawn, drawn.vertices, _ids(drawn))
+    return graph.source
+
+
+def placed_source(circuit: Circuit, layout: Layout, *, theme: Theme = "light", marks: Marks = Marks()) -> str:
+    """Return the DOT source of one circuit with every area in its place (for ``neato -n2``)."""
+    drawn = sheet(circuit, theme, marks)
+    return _placed(drawn, _arranged(drawn, theme, layout), theme, circuit.title)
 
 
 def pair_sources(before: Circuit, after: Circuit, layout: Layout, *, theme: Theme = "light", before_marks: Marks = Marks(),
                  after_marks: Marks = Marks()) -> tuple[str, str]:
-    """Return the DOT sources of two circuits in which whatever is in both stands in the same place.
+    """Return the DOT sources of two circuits in which whatever is in both stands in the same place (for ``neato -n2``).
 
-    The union of the two is laid out once; each is then drawn at those places (for ``neato -n2``). Parts that go are told
-    as "removed" in the first, parts that come as "new" in the second, parts that change as "changed" in both.
+    Parts that go are told as "removed" in the first, parts that come as "new" in the second, parts that change as
+    "changed" in both.
     """
     old, new = before.by_name, after.by_name
     gone = {name: "removed" for name in old if name not in new}
     come = {name: "new" for name in new if name not in old}
-    changed = {name: "changed" for name in old.keys() & new.keys()
+    other = {name for name in old.keys() & new.keys() if old[name].kind != new[name].kind and new[name].kind != "socket"}
+    gone |= dict.fromkeys(other, "removed")
+    come |= dict.fromkeys(other, "new")
+    changed = {name: "changed" for name in (old.keys() & new.keys()) - other
                if (old[name].kind, old[name].type, old[name].values) != (new[name].kind, new[name].type, new[name].values)}
-    first = sheet(before, theme, replace(before_marks, states={**gone, **changed}))
     second = sheet(after, theme, replace(after_marks, states={**come, **changed}))
-    union = Sheet(_roomier(first.vertices, second.vertices), _roomier(first.edges, second.edges),
-                  {name: list(dict.fromkeys([*first.clusters.get(name, []), *second.clusters.get(name, [])]))
-                   for name in {**first.clusters, **second.clusters}})
-    places = _places(layout(_dot(union, after, theme, after.title, sources=_first_blocks(before, after))))
-    return (_placed(first, union, places, theme, f"Before: {before.title}"), _placed(second, union, places, theme, f"After: {after.title}"))
+    kept = {key[2:]: area for key, area in second.area.items() if key.startswith("p:") and key[2:] in old}
+    first = sheet(before, theme, replace(before_marks, states={**gone, **changed}), kept)
+    union = Sheet({key: _roomier(first.vertices.get(key), second.vertices.get(key)) for key in {**first.vertices, **second.vertices}},
+                  {**first.edges, **second.edges}, {**first.area, **second.area}, list(dict.fromkeys([*first.sources, *second.sources])))
+    places = _arranged(union, theme, layout)
+    return (_placed(first, places, theme, f"Before: {before.title}"), _placed(second, places, theme, f"After: {after.title}"))
 
 
-def _roomier(first: Mapping, second: Mapping) -> dict:
-    """Return everything of both; of what is in both the one that takes more room, so that each has room in its drawing."""
-    return {key: max((things[key] for things in (second, first) if key in things),
-                     key=lambda attributes: (attributes.get("label", "").count("<TR>"), len(attributes.get("label", ""))))
-            for key in {**first, **second}}
+def _roomier(one: Mapping[str, str] | None, other: Mapping[str, str] | None) -> Mapping[str, str]:
+    """Return the look of what takes more room, so that either has room in its own drawing."""
+    looks = [look for look in (other, one) if look]
+    return max(looks, key=lambda look: (look["label"].count("<TR>"), len(look["label"])))
 
 
-def _first_blocks(*circuits: Circuit) -> list[str]:
-    return [f"p:{part.name}" for circuit in circuits for part in circuit.parts if part.kind in _SOURCES]
+# DOT
 
 
 def _graph(theme: Theme, title: str):
     from graphviz import Graph
 
     palette = PALETTES[theme]
+    words = " ".join(text(word) for word in title.split()) or " "
     graph = Graph("circuit", strict=False)
-    graph.attr("graph", rankdir="LR", bgcolor=palette.paper, fontname=_FONT, fontcolor=palette.ink, fontsize="13", labelloc="t", labeljust="l",
-               label=f"<<B>{text_long(title)}</B>>", nodesep="0.16", ranksep="0.34", splines="true", margin="0.25", pad="0.1",
-               forcelabels="true", outputorder="edgesfirst")
-    graph.attr("node", fontname=_FONT, fontsize="9.5")
-    graph.attr("edge", fontname=_FONT, fontsize="7.5", dir="none")
+    graph.attr("graph", rankdir="LR", bgcolor=palette.paper, fontname=_FONT, fontcolor=palette.ink, fontsize="15", labelloc="t", labeljust="l",
+               label=f"<<B>{words}</B>>", nodesep="0.1", ranksep="0.16", splines="true", margin="0.2", pad="0.1", outputorder="edgesfirst")
+    graph.attr("node", fontname=_FONT, fontsize="9", fontcolor=palette.ink)
+    graph.attr("edge", dir="none")
     return graph
-
-
-def text_long(raw: str) -> str:
-    """Return a title for a label, in rows of at most 28 letters a word but as many words as there are."""
-    return " ".join(text(word) for word in raw.split()) or " "
-
-
-def _dot(drawn: Sheet, circuit: Circuit, theme: Theme, title: str, *, sources: list[str] | None = None) -> str:
-    graph = _graph(theme, title)
-    ids = _ids(drawn)
-    palette = PALETTES[theme]
-    inside = {key for keys in drawn.clusters.values() for key in keys}
-    for key, attributes in drawn.vertices.items():
-        if key not in inside:
-            graph.node(ids[key], **attributes)
-    for number, (name, keys) in enumerate(sorted(drawn.clusters.items())):
-        with graph.subgraph(name=f"cluster_{number}") as cluster:
-            cluster.attr(label=f"<<B>{text(name)}</B> on its own chassis>", style="rounded,dashed", color=palette.faint, fontcolor=palette.ink,
-                         fontsize="11", margin="10")
-            for key in keys:
-                cluster.node(ids[key], **drawn.vertices[key])
-    steps = directed(drawn, sources if sources is not None else _first_blocks(circuit))
-    for key, attributes in drawn.edges.items():
-        ends = [(key[0], key[1]), (key[2], key[3])]
-        if steps.get(ends[0][0], 0) > steps.get(ends[1][0], 0):
-            ends.reverse()
-        graph.edge(*(f"{ids[vertex]}:{port}" if port else ids[vertex] for vertex, port in ends), **attributes, id=_edge_id(key, ids))
-    _rows(graph, drawn, ids)
-    return graph.source
-
-
-def _rows(graph, drawn: Sheet, ids: Mapping[str, str]) -> None:
-    """Set blocks that no line reaches in rows instead of one tall column."""
-    reached = {end for edge in drawn.edges for end in (edge[0], edge[2])}
-    home = {key: name for name, keys in drawn.clusters.items() for key in keys}
-    alone: dict[str, list[str]] = {}
-    for key in drawn.vertices:
-        if key not in reached:
-            alone.setdefault(home.get(key, ""), []).append(key)
-    for keys in alone.values():
-        for start in range(0, len(keys), _ROW):
-            row = keys[start : start + _ROW]
-            for one, other in zip(row, row[1:], strict=False):
-                graph.edge(ids[one], ids[other], style="invis")
 
 
 def _ids(drawn: Sheet) -> dict[str, str]:
@@ -123,43 +97,132 @@ def _ids(drawn: Sheet) -> dict[str, str]:
     return {key: f"v{number}" for number, key in enumerate(sorted(drawn.vertices))}
 
 
-def _edge_id(key: tuple[str, ...], ids: Mapping[str, str]) -> str:
-    return "e" + "-".join(format(ord(letter), "x") if not letter.isalnum() or not letter.isascii() else letter for letter in "_".join(key))
+def _write(graph, drawn: Sheet, keys: Iterable[str], ids: Mapping[str, str]) -> None:
+    """Write some vertices of a sheet and the lines between them, lines running away from the sources."""
+    keys = list(keys)
+    for key in keys:
+        graph.node(ids[key], **drawn.vertices[key])
+    inside = set(keys)
+    edges = {key: attributes for key, attributes in drawn.edges.items() if key[0] in inside and key[3] in inside}
+    level = steps(edges, [key for key in drawn.sources if key in inside])
+    for key, attributes in edges.items():
+        ends = [":".join(filter(None, (ids[key[0]], key[1], key[2]))), ids[key[3]]]
+        if level[key[0]] > level[key[3]]:
+            ends.reverse()
+        graph.edge(*ends, **attributes, id=_edge_id(key))
+    lone = [key for key in keys if key not in level]
+    for start in range(0, len(lone), _ROW):
+        row = lone[start : start + _ROW]
+        for one, other in itertools.pairwise(row):
+            graph.edge(ids[one], ids[other], style="invis")
 
 
-def _places(laid_out: str) -> dict[str, dict[str, str]]:
-    """Return what graphviz placed, by identifier: ``pos`` of vertices, ``pos`` and ``lp`` of lines, ``bb`` of the page."""
-    data = json.loads(laid_out)
-    found = {"": {"bb": data["bb"]}}
-    for thing in data.get("objects", []):
-        if "pos" in thing:
-            found[thing["name"]] = {name: thing[name] for name in ("pos", "xlp") if name in thing}
-        elif thing["name"].startswith("cluster"):
-            found[thing["name"]] = {name: thing[name] for name in ("bb", "lp") if name in thing}
-    for thing in data.get("edges", []):
-        if "id" in thing and "pos" in thing:
-            found[thing["id"]] = {name: thing[name] for name in ("pos", "lp") if name in thing}
-    return found
+def _edge_id(key: tuple[str, ...]) -> str:
+    return "e" + "-".join(letter if letter.isalnum() and letter.isascii() else format(ord(letter), "x") for letter in "_".join(key))
 
 
-def _placed(drawn: Sheet, union: Sheet, places: Mapping[str, dict[str, str]], theme: Theme, title: str) -> str:
-    """Return a sheet drawn at places found before; two unseen corners keep both pages the same size."""
-    graph = _graph(theme, title)
-    graph.attr("graph", bb=places[""]["bb"], splines="true", notranslate="true")
+# places
+
+
+@dataclass(frozen=True, slots=True)
+class _Places:
+    """Where everything stands, in points from the lower left; ``ids`` and ``labels`` are those of the union."""
+
+    ids: Mapping[str, str]
+    labels: Mapping[str, str]
+    vertex: Mapping[str, str]
+    edge: Mapping[str, str]
+    boxes: Mapping[str, tuple[float, float, float, float]]
+
+
+def _arranged(union: Sheet, theme: Theme, layout: Layout) -> _Places:
     ids = _ids(union)
-    left, bottom, right, top = (float(number) for number in places[""]["bb"].split(","))
-    for name, corner in (("corner1", (left, bottom)), ("corner2", (right, top))):
-        graph.node(name, shape="point", style="invis", width="0.01", label="", pos=f"{corner[0]},{corner[1]}")
-    for number, (name, keys) in enumerate(sorted(union.clusters.items())):
-        if name in drawn.clusters:
-            with graph.subgraph(name=f"cluster_{number}") as cluster:
-                cluster.attr(label=f"<<B>{text(name)}</B> on its own chassis>", style="rounded,dashed", color=PALETTES[theme].faint,
-                             fontcolor=PALETTES[theme].ink, fontsize="11", **places.get(f"cluster_{number}", {}))
-                for key in drawn.clusters[name]:
-                    cluster.node(ids[key])
+    names = {identifier: key for key, identifier in ids.items()}
+    order = {LINE: 0, SIGNAL: 2, HEATERS: 3}
+    areas = sorted({union.area[key] for key in union.vertices}, key=lambda area: (order.get(area, 1), area))
+    found: list[tuple[str, dict]] = []
+    for area in areas:
+        graph = _graph(theme, "")
+        graph.attr("graph", label="")
+        _write(graph, union, [key for key in union.vertices if union.area[key] == area], ids)
+        found.append((area, json.loads(layout(graph.source))))
+    corners = _shelves({area: _size(data) for area, data in found})
+    vertex, edge, boxes = {}, {}, {}
+    for area, data in found:
+        left, low, right, high = (float(number) for number in data["bb"].split(","))
+        dx, dy = corners[area][0] - left, corners[area][1] - high
+        boxes[area] = (left + dx, low + dy, right + dx, high + dy)
+        vertex |= {names[thing["name"]]: _moved(thing["pos"], dx, dy) for thing in data.get("objects", ()) if "pos" in thing}
+        edge |= {thing["id"]: _moved(thing["pos"], dx, dy) for thing in data.get("edges", ()) if "id" in thing}
+    return _Places(ids, {key: look["label"] for key, look in union.vertices.items()}, vertex, edge, boxes)
+
+
+def _size(data: Mapping) -> tuple[float, float]:
+    left, low, right, high = (float(number) for number in data["bb"].split(","))
+    return right - left, high - low
+
+
+def _shelves(sizes: Mapping[str, tuple[float, float]]) -> dict[str, tuple[float, float]]:
+    """Return the upper left corner of every area: side by side while they fit on a page about as wide as A4 lies."""
+    widest = max(*(width for width, _ in sizes.values()), (_PAGE * sum(width * height for width, height in sizes.values())) ** 0.5)
+    corners, x, top, low = {}, 0.0, 0.0, 0.0
+    for area, (width, height) in sizes.items():
+        if x and x + width > widest:
+            x, top = 0.0, low
+        corners[area] = (x, top - _GAP)
+        low = min(low, top - 2 * _GAP - height)
+        x += width + 2 * _GAP
+    return corners
+
+
+def _moved(pos: str, dx: float, dy: float) -> str:
+    """Return a point or a spline of graphviz, shifted."""
+    shifted = []
+    for word in pos.split():
+        lead, point = (word[:2], word[2:]) if word[:2] in ("s,", "e,") else ("", word)
+        x, y = point.split(",")[:2]
+        shifted.append(f"{lead}{float(x) + dx:.2f},{float(y) + dy:.2f}")
+    return " ".join(shifted)
+
+
+def _placed(drawn: Sheet, places: _Places, theme: Theme, title: str) -> str:
+    """Return a sheet drawn at its places. Lines whose ends look as they did when laid out keep their way; the others find one."""
+    graph = _graph(theme, title)
+    here = {drawn.area[key] for key in drawn.vertices}
+    width = max(box[2] for box in places.boxes.values())
+    low = min((box[1] for area, box in places.boxes.items() if area in here), default=0.0)
+    for name, x, y in (("corner1", -_FRAME, 0.0), ("corner2", width + _FRAME, low - _GAP - 20)):
+        graph.node(name, shape="point", style="invis", width="0.01", label="", pos=f"{x:.2f},{y:.2f}")
+    for number, (area, box) in enumerate(places.boxes.items()):
+        if area in here:
+            _caption(graph, number, area, box, theme)
     for key, attributes in drawn.vertices.items():
-        graph.node(ids[key], **attributes, **places.get(ids[key], {}))
+        graph.node(places.ids[key], **attributes, pos=places.vertex[key])
+    same = {key for key, attributes in drawn.vertices.items() if attributes["label"] == places.labels[key]}
     for key, attributes in drawn.edges.items():
-        found = places.get(_edge_id(key, ids), {})
-        graph.edge(ids[key[0]], ids[key[2]], **attributes, **found)
+        kept = {"pos": places.edge[_edge_id(key)]} if key[0] in same and key[3] in same and _edge_id(key) in places.edge else {}
+        graph.edge(":".join(filter(None, (places.ids[key[0]], key[1], key[2]))), places.ids[key[3]], **attributes, **kept)
+    graph.node("legend", shape="plain", label=_legend(drawn, theme), pos=f"{width / 2:.2f},{low - _GAP - 6:.2f}")
     return graph.source
+
+
+def _caption(graph, number: int, area: str, box: tuple[float, float, float, float], theme: Theme) -> None:
+    palette = PALETTES[theme]
+    words = TITLES.get(area) or f"{area}, on its own chassis"
+    wide = 5.6 * len(words)
+    graph.node(f"caption{number}", shape="plain", label=f'<<FONT POINT-SIZE="10" COLOR="{palette.faint}"><I>{text(words, 60)}</I></FONT>>',
+               pos=f"{box[0] + wide / 2:.2f},{box[3] + 11:.2f}")
+    if area not in TITLES:
+        middle = f"{(box[0] + box[2]) / 2:.2f},{(box[1] + box[3]) / 2 + 5:.2f}"
+        graph.node(f"frame{number}", shape="box", style="rounded,dashed", label="", color=palette.faint, fixedsize="true", pos=middle,
+                   width=f"{(box[2] - box[0] + _FRAME) / 72:.3f}", height=f"{(box[3] - box[1] + _FRAME + 16) / 72:.3f}")
+
+
+def _legend(drawn: Sheet, theme: Theme) -> str:
+    """Return a key of the roles that this drawing has: the trade's colour by name, on the ink it is drawn with."""
+    palette = PALETTES[theme]
+    cells = [f'<TD BGCOLOR="{ink(role, theme)}"><FONT COLOR="{palette.on_strip}"> {role.replace("b-plus", "B+").replace("b-minus", "B-")} '
+             f"{WIRE[role]}, {STYLES[role][0]} </FONT></TD>" for role in _LEGEND if role in drawn.roles]
+    told = "!! or double outline: HAZARD, within reach and tied to the mains" if "HAZARD" in "".join(drawn.vertices[key]["label"] for key in drawn.vertices) else ""
+    cells.append(f'<TD><FONT COLOR="{palette.ink}">{told}</FONT></TD>' if told else "<TD></TD>")
+    return f'<<TABLE BORDER="0" CELLBORDER="0" CELLSPACING="3" CELLPADDING="2"><TR>{"".join(cells)}</TR></TABLE>>'

@@ -1,16 +1,27 @@
-"""A circuit as blocks and lines, before anything is placed: which parts are blocks, which ends are strips, which nets are points."""
+"""A circuit as blocks, nets and lines before anything is placed, each in its area of the page."""
 
 from __future__ import annotations
 
+import itertools
 from collections import deque
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.parts import KINDS, Part, strands
-from rework.draw.blocks import Look, Strip, block, port, text
-from rework.draw.colours import PALETTES, STYLES, Theme, ink
-from rework.draw.roles import rails, roles
+from rework.draw.areas import HEATERS, LINE, SIGNAL, areas
+from rework.draw.blocks import Face, Form, Look, Pin, Strip, block, line, net, port
+from rework.draw.colours import PALETTES, Role, Theme
+from rework.draw.roles import element, rails, roles
+from rework.language.quantity import write_value
+from rework.tubes import library
+
+_BARS = ("capacitor", "electrolytic")
+_PLAIN = ("resistor", "thermistor", "choke")
+#: Kinds whose pins are told one by one; the others have two ends and their lines go to the block itself.
+_PINNED = ("tube", "socket", "connector", "pot", "bridge", "transformer", "output transformer", "autotransformer", "plug", "jack",
+           "pickup", "microphone", "motor")
+_WORDS = {"output transformer": "output transf.", "shielded cable": "shielded"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,161 +35,267 @@ class Marks:
 
 @dataclass(slots=True)
 class Sheet:
-    """Vertices and edges by keys that are the same in every sheet of the same circuit; values are graphviz attributes."""
+    """Vertices, edges and the area of each vertex, by keys that are the same in every sheet of the same circuit.
+
+    An edge's key is (vertex, port, side, vertex, port, side); values are graphviz attributes.
+    """
 
     vertices: dict[str, dict[str, str]] = field(default_factory=dict)
     edges: dict[tuple[str, ...], dict[str, str]] = field(default_factory=dict)
-    clusters: dict[str, list[str]] = field(default_factory=dict)
+    area: dict[str, str] = field(default_factory=dict)
+    sources: list[str] = field(default_factory=list)
+    roles: set[Role] = field(default_factory=set)
 
 
-def sheet(circuit: Circuit, theme: Theme, marks: Marks) -> Sheet:
-    """Return the blocks, points and lines of a circuit."""
-    return _Drafting(circuit, theme, marks).sheet()
+def sheet(circuit: Circuit, theme: Theme, marks: Marks, area_of: Mapping[str, str] | None = None) -> Sheet:
+    """Return the blocks, nets and lines of a circuit. ``area_of`` says where parts stand that another sheet has too."""
+    return _Drafting(circuit, theme, marks, area_of or {}).sheet()
+
+
+@dataclass(frozen=True, slots=True)
+class _End:
+    """One pin that wants a line or a strip: the vertex it belongs to, the terminal, the side of the block, the node."""
+
+    key: str
+    terminal: str
+    node: str
+    part: Part
 
 
 class _Drafting:
-    def __init__(self, circuit: Circuit, theme: Theme, marks: Marks) -> None:
+    def __init__(self, circuit: Circuit, theme: Theme, marks: Marks, area_of: Mapping[str, str]) -> None:
         self.circuit, self.theme, self.marks = circuit, theme, marks
-        self.palette = PALETTES[theme]
         self.role_of = roles(circuit)
         self.rails = rails(circuit, self.role_of)
+        self.area_of = areas(circuit, self.role_of) | dict(area_of)
         self.out = Sheet()
-        self.wires = [(part, run) for part in circuit.parts if part.is_conductor for run in _runs(part)]
-        self.ends: dict[str, list[tuple[Part, str]]] = {}
-        self.loose: dict[str, int] = {}
-        for part in circuit.parts:
-            if not part.is_conductor:
-                for terminal, node in part.pins:
-                    self.ends.setdefault(node, []).append((part, terminal))
-        for _, (one, other) in self.wires:
-            for node in (one, other):
-                self.loose[node] = self.loose.get(node, 0) + 1
+        self.ends: dict[str, list[_End]] = {}
+        self.met: dict[tuple[str, str], list[_End]] = {}
+        self.to_rail: dict[tuple[str, str], tuple[str, str]] = {}
 
     def sheet(self) -> Sheet:
-        through = self._strips_through_wires()
-        for part in self.circuit.parts:
-            if not part.is_conductor:
-                self._block(part, through.get(part.name, {}))
-        for node in self.circuit.nodes:
-            if node not in self.rails:
-                self._net(node)
-        for part, (one, other) in self.wires:
-            self._wire(part, one, other)
+        parts = [part for part in self.circuit.parts if not part.is_conductor]
+        for part in parts:
+            self._place(part)
+        wires = [(part, number, run) for part in self.circuit.parts if part.is_conductor for number, run in enumerate(runs(part))]
+        wires = [wire for wire in wires if not self._told_on_a_pin(*wire)]
+        for part, number, (one, other) in wires:
+            self._place_wire(part, number, one, other)
+        for ends in self.ends.values():
+            for end in ends:
+                self.met.setdefault((self.out.area[end.key], end.node), []).append(end)
+        met = [(end.key, "", "", f"n:{area}:{node}") for (area, node), ends in self.met.items() for end in ends if self._has_line(area, end)]
+        self.level = steps(met, self.out.sources)
+        for key, ends in self.ends.items():
+            self._draw(ends[0].part, key)
+        for part in parts:
+            if f"p:{part.name}" not in self.ends and f"h:{part.name}" not in self.ends:
+                self._draw(part, f"p:{part.name}")
+        for (area, node), ends in sorted(self.met.items()):
+            self._net(area, node, ends)
         self._umbilicals()
         return self.out
 
-    # blocks and their strips
+    # where everything stands
 
-    def _strips_through_wires(self) -> dict[str, dict[str, Strip]]:
-        """Return strips for pins that a single wire takes to a rail, and note those wires as told."""
-        self.told: set[tuple[str, str, str]] = set()
-        found: dict[str, dict[str, Strip]] = {}
-        for part, (one, other) in self.wires:
-            for near, far in ((one, other), (other, one)):
-                lone = self.ends.get(near, [])
-                if far in self.rails and near not in self.rails and len(lone) == 1 and self.loose[near] == 1 and part.kind != "shielded cable":
-                    owner, terminal = lone[0]
-                    found.setdefault(owner.name, {})[terminal] = Strip(terminal, f"{_own(part.name)} → {_shown(far)}", self.role_of[far],
-                                                                       far in self.marks.hazards)
-                    self.told.add((part.name, one, other))
-        return found
+    def _place(self, part: Part) -> None:
+        area = self.area_of[part.name]
+        for terminal, node in part.pins:
+            apart = area in (LINE, SIGNAL) and is_heater_pin(part, terminal)
+            key = f"h:{part.name}" if apart else f"p:{part.name}"
+            self.out.area[key] = HEATERS if apart else area
+            self.ends.setdefault(key, []).append(_End(key, terminal, node, part))
+        self.out.area.setdefault(f"p:{part.name}", area)
+        if part.kind in ("plug", "jack", "pickup", "microphone"):
+            self.out.sources.append(f"p:{part.name}")
 
-    def _block(self, part: Part, through: dict[str, Strip]) -> None:
-        strips = {terminal: Strip(terminal, _shown(node), self.role_of[node], node in self.marks.hazards)
-                  for terminal, node in part.pins if node in self.rails}
-        strips.update(through)
+    def _told_on_a_pin(self, part: Part, number: int, run: tuple[str, str]) -> bool:
+        """Note a wire that takes one pin, alone on its node, to a rail: it is told on that pin and not drawn."""
+        if part.kind == "shielded cable":
+            return False
+        for near, far in (run, run[::-1]):
+            alone = len(self.circuit.at[near]) == 2 and near != far
+            if alone and far in self.rails:
+                (owner, terminal), = ((one, pin) for one, pin in self.circuit.at[near] if one.name != part.name)
+                if not owner.is_conductor:
+                    self.to_rail[owner.name, terminal] = (part.name, far)
+                    return True
+        return False
+
+    def _place_wire(self, part: Part, number: int, one: str, other: str) -> None:
+        key = f"w:{part.name}:{number}"
+        near = [self.out.area[end.key] for node in (one, other) for ends in self.ends.values() for end in ends if end.node == node]
+        prefix = part.name.rpartition("/")[0]
+        role = {self.role_of[one], self.role_of[other]}
+        self.out.area[key] = (prefix or (HEATERS if "heater" in role and HEATERS in near else "") or
+                              (LINE if {one, other} <= self.rails else "") or (near[0] if near else LINE))
+        self.ends[key] = [_End(key, "1", one, part), _End(key, "2", other, part)]
+
+    def _is_rail(self, area: str, node: str) -> bool:
+        """True where a node is told by strips: commons everywhere, B+ and heater rails outside the area that makes them."""
+        if node not in self.rails:
+            return False
+        return not (self.role_of[node] == "b-plus" and area not in (SIGNAL, HEATERS))
+
+    def _has_line(self, area: str, end: _End) -> bool:
+        """True where a pin is joined to others by a line; a tie point, a rail and the only pin on a node in its area have strips."""
+        if (end.part.name, end.terminal) in self.to_rail or self._is_rail(area, end.node):
+            return False
+        others = [one for one in self.met[area, end.node] if not is_tie_point(one.part, one.terminal)]
+        return len(others) > 1 and not is_tie_point(end.part, end.terminal)
+
+    # blocks
+
+    def _draw(self, part: Part, key: str) -> None:
+        area = self.out.area[key]
+        told: list[Strip] = []
+        lined: list[_End] = []
+        for end in self.ends.get(key, []):
+            wire, far = self.to_rail.get((part.name, end.terminal), ("", end.node))
+            if self._has_line(area, end):
+                lined.append(end)
+            else:
+                way = f"{own(wire)} to {self._seen_from(area, far)}" if wire else self._seen_from(area, far)
+                told.append(Strip(self._word(part, end.terminal), way, self._role(far), far in self.marks.hazards))
+        left, right = self._sides(part, key, lined)
+        notes = [f"unused {' '.join(part.unused)}"] if part.unused and key.startswith("p:") else []
+        if any("twisted" in self.circuit.by_name[wire].words for (name, _), (wire, _) in self.to_rail.items() if name == part.name) and key[0] == "h":
+            notes.append("twisted leads")
+        face = Face(own(part.name), self._lines(part, key), _form(part),
+                    tuple(strip for strip in told if strip.role == "b-plus"), tuple(strip for strip in told if strip.role != "b-plus"),
+                    left, right, ", ".join(notes))
+        self.out.vertices[key] = {"shape": "plain", "label": block(face, Look(self.theme, self.marks.states.get(part.name, ""), self._mark(part)))}
+
+    def _role(self, node: str) -> Role:
+        self.out.roles.add(self.role_of[node])
+        return self.role_of[node]
+
+    def _mark(self, part: Part) -> str:
         reach = {node for terminal, node in part.pins if terminal in KINDS[part.kind].touched or part.kind == "chassis"}
         pins = {node for _, node in part.pins}
-        mark = "HAZARD" if reach & self.marks.hazards else "LIVE" if pins and pins <= self.marks.live else ""
-        look = Look(self.theme, self.marks.states.get(part.name, ""), mark)
-        key = f"p:{part.name}"
-        self.out.vertices[key] = {"shape": "plain", "label": block(part, strips, look), "fontcolor": self.palette.ink}
-        prefix = part.name.rpartition("/")[0]
-        if prefix:
-            self.out.clusters.setdefault(prefix, []).append(key)
+        return "HAZARD" if reach & self.marks.hazards else "LIVE" if pins and pins <= self.marks.live else ""
 
-    # nets and wires
+    def _sides(self, part: Part, key: str, lined: list[_End]) -> tuple[tuple[Pin, ...], tuple[Pin, ...]]:
+        if part.kind not in _PINNED and key[0] != "h":
+            return (), ()
+        left, right = [], []
+        first = {(end.key, end.node): end.terminal for end in _leading(lined)}
+        for end in lined:
+            word = self._word(part, end.terminal) or end.terminal
+            main = first[end.key, end.node]
+            column = left if self._side(key, end) == "w" else right
+            column.append(Pin(end.terminal, word if main == end.terminal else f"{word} = {main}"))
+        return tuple(left), tuple(right)
 
-    def _is_point(self, node: str) -> bool:
-        return len(self.ends.get(node, ())) + self.loose.get(node, 0) != 2
+    def _side(self, key: str, end: _End) -> str:
+        """Return the side a line leaves a block on: w towards the source, e away from it."""
+        towards = self.level.get(key, 0) - self.level.get(f"n:{self.out.area[key]}:{end.node}", 0)
+        return "w" if towards > 0 else "e"
 
-    def _end(self, node: str) -> tuple[str, str]:
-        """Return the vertex and port where a line to this node ends, drawing a flag where the node is a rail."""
-        if node in self.rails:
-            key = f"f:{node}:{len(self.out.vertices)}"
-            self.out.vertices[key] = {"shape": "plain", "label": self._flag(node)}
-            return key, ""
-        if self._is_point(node) or not self.ends.get(node):
-            return f"n:{node}", ""
-        part, terminal = self.ends[node][0]
-        return f"p:{part.name}", port(part, terminal)
+    def _seen_from(self, area: str, node: str) -> str:
+        """Return a node's name; one of another chassis is led by that chassis's name."""
+        return own(node) if node.rpartition("/")[0] in (area, "") else node
 
-    def _flag(self, node: str) -> str:
-        return (f'<<TABLE BORDER="0" CELLSPACING="0" CELLPADDING="2"><TR><TD BGCOLOR="{ink(self.role_of[node], self.theme)}">'
-                f'<FONT POINT-SIZE="7.5" COLOR="{self.palette.on_strip}">{text(_shown(node))}</FONT></TD></TR></TABLE>>')
+    def _word(self, part: Part, terminal: str) -> str:
+        """Return what a pin is called: number and element of a tube, + and - of a capacitor, nothing for a resistor's ends."""
+        if part.kind == "tube":
+            return f"{terminal} {element_word(part, terminal)}".strip()
+        if part.kind == "electrolytic":
+            return {"plus": "+", "minus": "-"}.get(terminal, terminal)
+        if part.kind in ("chassis", "earth") or (terminal in ("1", "2") and part.kind not in ("socket", "connector", "switch", "motor", "speaker")):
+            return ""
+        return terminal.replace(".start", "").replace(".finish", " end").replace(".", " ")
 
-    def _net(self, node: str) -> None:
-        pins, wires = self.ends.get(node, []), self.loose.get(node, 0)
-        if len(pins) == 2 and not wires:
-            (one, first), (other, second) = pins
-            self._line((f"p:{one.name}", port(one, first)), (f"p:{other.name}", port(other, second)), node, label=True)
-        elif self._is_point(node) and (pins or wires):
-            lone = len(pins) == 1 and not wires
-            if lone and f"p:{pins[0][0].name}" in self.out.vertices and pins[0][0].kind == "tube":
-                pass
-            self.out.vertices[f"n:{node}"] = {"shape": "point", "width": "0.07", "color": self._ink(node), "fontcolor": self._ink(node),
-                                              "xlabel": self._name(node)}
-            for part, terminal in pins:
-                self._line((f"p:{part.name}", port(part, terminal)), (f"n:{node}", ""), node, label=False)
+    def _lines(self, part: Part, key: str) -> tuple[str, ...]:
+        if key.startswith("h:"):
+            tube = library.find(part.type)
+            return ("heater", f"{tube.heater.volts.value:g} V" if tube else "")
+        return values(part)
 
-    def _wire(self, part: Part, one: str, other: str) -> None:
-        if (part.name, one, other) in self.told:
+    # nets
+
+    def _net(self, area: str, node: str, ends: list[_End]) -> None:
+        lined = [end for end in ends if self._has_line(area, end)]
+        if not lined:
             return
-        if one in self.rails and other in self.rails:
-            strips = {"1": Strip("1", _shown(one), self.role_of[one]), "2": Strip("2", _shown(other), self.role_of[other])}
-            look = Look(self.theme, self.marks.states.get(part.name, ""))
-            self.out.vertices[f"p:{part.name}"] = {"shape": "plain", "label": block(part, strips, look), "fontcolor": self.palette.ink}
-            prefix = part.name.rpartition("/")[0]
-            if prefix:
-                self.out.clusters.setdefault(prefix, []).append(f"p:{part.name}")
-            return
-        words = " ".join([_own(part.name), *(word for word in part.words if word in ("twisted",))])
-        if part.kind == "shielded cable":
-            words += " shielded"
-        state = self.marks.states.get(part.name, "")
-        node = one if one not in self.rails else other
-        self._line(self._end(one), self._end(other), node, label=False, words=f"{words} {state.upper()}".strip(), state=state, wire=part.name)
+        mark = "HAZARD" if node in self.marks.hazards else "LIVE" if node in self.marks.live else ""
+        key, role = f"n:{area}:{node}", self._role(node)
+        first = _leading(lined)
+        self.out.vertices[key] = net(self._seen_from(area, node), role, mark, self.theme, joint=len(first) > 2)
+        self.out.area[key] = area
+        for end in first:
+            state = self.marks.states.get(end.part.name, "") if end.part.is_conductor else ""
+            pinned = end.key[0] == "h" or end.part.kind in _PINNED
+            ports = (port(end.terminal), self._side(end.key, end)) if pinned else ("", "")
+            self.out.edges[(end.key, *ports, key, "", end.terminal)] = line(role, self.theme, mark=mark, state=state)
 
     def _umbilicals(self) -> None:
+        palette = PALETTES[self.theme]
         for part in self.circuit.parts:
             mate = part.setting("mates")
             if part.kind == "connector" and mate in self.circuit.by_name:
-                self.out.edges[(f"p:{mate}", "", f"p:{part.name}", "", "mates")] = {
-                    "penwidth": "5", "color": self.palette.ink, "style": "solid", "fontcolor": self.palette.ink,
-                    "label": "umbilical, unplugs", "fontsize": "9"}
-
-    def _line(self, one: tuple[str, str], other: tuple[str, str], node: str, *, label: bool, words: str = "", state: str = "", wire: str = "") -> None:
-        style, width = STYLES[self.role_of[node]]
-        attributes = {"color": self._ink(node), "penwidth": f"{width}", "style": style, "fontcolor": self._ink(node), "fontsize": "7.5"}
-        if label or words:
-            attributes["label"] = words or self._name(node)
-        if state == "removed":
-            attributes |= {"color": self.palette.removed, "style": "dashed", "fontcolor": self.palette.removed}
-        if state == "new":
-            attributes |= {"penwidth": f"{width + 1}"}
-        if node in self.marks.hazards:
-            attributes |= {"color": f"{self.palette.hazard}:{self.palette.paper}:{self.palette.hazard}", "penwidth": "1.4"}
-        self.out.edges[(*one, *other, wire or node)] = attributes
-
-    def _ink(self, node: str) -> str:
-        return self.palette.hazard if node in self.marks.hazards else ink(self.role_of[node], self.theme)
-
-    def _name(self, node: str) -> str:
-        mark = " HAZARD" if node in self.marks.hazards else " LIVE" if node in self.marks.live else ""
-        return f"<{text(_shown(node))}{mark}>"
+                one, other = sorted((f"p:{part.name}", f"p:{mate}"), key=lambda key: "socket" not in self.circuit.by_name[key[2:]].words)
+                key = f"u:{part.name}"
+                self.out.vertices[key] = {"shape": "plain", "label": block(Face("umbilical", ("unplugs here",), "sleeve"), Look(self.theme))}
+                self.out.area[key] = self.out.area[one]
+                for end in (one, other):
+                    self.out.edges[(end, "", "", key, "", "")] = {"penwidth": "5", "color": palette.ink, "style": "solid"}
 
 
-def _runs(part: Part) -> list[tuple[str, str]]:
+def _leading(ends: Iterable[_End]) -> list[_End]:
+    """Return one end for every block and node: where a block has several pins on one node, its main electrode."""
+    found: dict[tuple[str, str], _End] = {}
+    for end in ends:
+        known = found.get((end.key, end.node))
+        if known is None or (is_main(end) and not is_main(known)):
+            found[end.key, end.node] = end
+    return list(found.values())
+
+
+def is_main(end: _End) -> bool:
+    """True for the plate, grid and cathode of a tube."""
+    return element(end.part, end.terminal) in ("plate", "grid", "cathode")
+
+
+def _form(part: Part) -> Form:
+    if part.is_conductor:
+        return "sleeve"
+    return "bars" if part.kind in _BARS else "box" if part.kind in _PLAIN else "bar" if part.kind in ("chassis", "earth") else "rounded"
+
+
+def is_tie_point(part: Part, terminal: str) -> bool:
+    """True for a socket pin that the tube has nothing on."""
+    return part.kind == "tube" and element(part, terminal) in ("none", "absent", "internal")
+
+
+def is_heater_pin(part: Part, terminal: str) -> bool:
+    """True for the ends and taps of a tube's heater."""
+    return part.kind == "tube" and element(part, terminal).startswith(("heater", "lamp-tap"))
+
+
+def element_word(part: Part, terminal: str) -> str:
+    """Return the element at a tube's pin in as few letters as can be read."""
+    name = element(part, terminal)
+    return {"heater1": "heater", "heater2": "heater", "suppressor": "suppr.", "none": "tie point", "absent": "tie point",
+            "internal": "tie point", "heater-tap": "tap", "lamp-tap": "lamp tap"}.get(name, name)
+
+
+def values(part: Part) -> tuple[str, ...]:
+    """Return the lines under a part's name: type or kind, then its first value and rating."""
+    told = [part.type] if part.type else []
+    if part.is_conductor:
+        return tuple(" ".join([_WORDS.get(part.kind, part.kind), *(word for word in part.words if word == "twisted")]).splitlines())
+    if part.kind in ("tube", "resistor", "capacitor", "electrolytic", "fuse", "choke", "pot", "thermistor"):
+        first = [write_value(value) for value in part.values if value.dimension not in ("fraction", "power", "voltage") or part.kind == "fuse"][:1]
+        rating = [write_value(value) for value in part.values if value.dimension in ("voltage", "power")][:1] if part.kind not in ("pot", "fuse") else []
+        return (*told, *first, *rating)
+    named = [" ".join([_WORDS.get(part.kind, part.kind), *told])]
+    if part.kind == "switch" and part.setting("on"):
+        named.append(f"on {own(part.setting('on'))}")
+    return (*named, *[write_value(value) for value in part.values if value.dimension in ("resistance", "apparent-power")][:1])
+
+
+def runs(part: Part) -> list[tuple[str, str]]:
     """Return the pairs of nodes a conductor runs between, one a core."""
     if part.kind != "shielded cable":
         nodes = [node for _, node in part.pins]
@@ -186,30 +303,32 @@ def _runs(part: Part) -> list[tuple[str, str]]:
     found = []
     for run in strands(part):
         nodes = [part.node(terminal) for terminal in run]
-        found += list(zip(nodes, nodes[1:], strict=False))
+        found += list(itertools.pairwise(nodes))
     return found
 
 
-def _own(name: str) -> str:
-    return name.rpartition("/")[2]
+def own(name: str) -> str:
+    """Return a name without the name of the circuit it was attached as."""
+    return name.rpartition("/")[2] or name
 
 
-def _shown(node: str) -> str:
-    return node.rpartition("/")[2]
-
-
-def directed(sheet_: Sheet, sources: Iterable[str]) -> dict[str, int]:
+def steps(edges: Iterable[tuple[str, ...]], sources: Iterable[str]) -> dict[str, int]:
     """Return how many lines lie between each vertex and the nearest source, so that lines run from left to right."""
     near: dict[str, list[str]] = {}
-    for edge in sheet_.edges:
-        near.setdefault(edge[0], []).append(edge[2])
-        near.setdefault(edge[2], []).append(edge[0])
-    found = {key: 0 for key in sources if key in sheet_.vertices}
-    queue = deque(found)
-    while queue:
-        key = queue.popleft()
-        for other in near.get(key, ()):
-            if other not in found:
-                found[other] = found[key] + 1
-                queue.append(other)
+    for edge in edges:
+        near.setdefault(edge[0], []).append(edge[3])
+        near.setdefault(edge[3], []).append(edge[0])
+    first = [key for key in sources if key in near]
+    found = dict.fromkeys(first, 0)
+    queue = deque(first)
+    for start in [None, *near]:
+        if start is not None and start not in found:
+            found[start] = 0
+            queue.append(start)
+        while queue:
+            key = queue.popleft()
+            for other in near[key]:
+                if other not in found:
+                    found[other] = found[key] + 1
+                    queue.append(other)
     return found
