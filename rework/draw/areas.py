@@ -13,8 +13,8 @@ from rework.tubes import library
 LINE, SIGNAL, HEATERS = "line", "signal", "heaters"
 TITLES = {LINE: "Line, rectifier, filter", SIGNAL: "Signal", HEATERS: "Heaters"}
 
-_FEEDS = ("plug", "fuse", "switch", "motor", "diode", "selenium", "bridge", "choke", "transformer", "autotransformer",
-          "chassis", "earth", "connector")
+_RECTIFIERS = ("diode", "selenium", "bridge")
+_FEEDS = ("plug", "fuse", "switch", "motor", *_RECTIFIERS, "choke", "transformer", "autotransformer", "chassis", "earth", "connector")
 _STRING = ("resistor", "thermistor", "lamp")
 _RAILS = ("line", "b-plus", "b-minus", "common", "chassis")
 
@@ -23,7 +23,7 @@ def areas(circuit: Circuit, role_of: Mapping[str, Role]) -> dict[str, str]:
     """Return the area of every part that is no conductor, by name."""
     ends = {part.name: [node for _, node in part.pins] for part in circuit.parts if not part.is_conductor}
     string = _string_nodes(circuit, role_of)
-    fed = {node for part in circuit.parts if is_rectifier(part) for _, node in part.pins}
+    fed = {node for part in circuit.parts if is_rectifier(part) or part.kind in _RECTIFIERS for _, node in part.pins}
     found = {}
     for part in circuit.parts:
         if part.name not in ends:
@@ -34,12 +34,10 @@ def areas(circuit: Circuit, role_of: Mapping[str, Role]) -> dict[str, str]:
             found[part.name] = prefix
         elif part.kind in _STRING and nodes and all(node in string or role_of[node] == "line" for node in nodes) and set(nodes) & string:
             found[part.name] = HEATERS
-        elif part.kind in _FEEDS or is_rectifier(part) or (nodes and all(role_of[node] in _RAILS for node in nodes)):
-            found[part.name] = LINE
-        elif part.kind in _STRING and any(role_of[node] == "line" for node in nodes) and fed.intersection(nodes):
-            found[part.name] = LINE
         else:
-            found[part.name] = SIGNAL
+            surge = part.kind in _STRING and any(role_of[node] == "line" for node in nodes) and fed.intersection(nodes)
+            between = nodes and all(role_of[node] in _RAILS for node in nodes)
+            found[part.name] = LINE if part.kind in _FEEDS or is_rectifier(part) or surge or between else SIGNAL
     return found
 
 

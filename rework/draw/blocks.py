@@ -88,7 +88,7 @@ def block(face: Face, look: Look) -> str:
     for index in range(max(len(face.left), len(face.right))):
         cells = [_pin(side[index], align) if index < len(side) else "<TD></TD>"
                  for side, align in ((face.left, "LEFT"), (face.right, "RIGHT"))]
-        rows.append(f"<TR>{''.join(cells)}</TR>")
+        rows.append(f'<TR>{cells[0]}<TD WIDTH="6"></TD>{cells[1]}</TR>')
     if face.note:
         rows.append(_row(text(face.note), room(face.note, PIN), PIN, palette.faint))
     rows += [_strip(strip, look) for strip in face.bottom]
@@ -96,7 +96,7 @@ def block(face: Face, look: Look) -> str:
 
 
 def _row(markup: str, width: str, size: float, colour: str) -> str:
-    return f'<TR><TD COLSPAN="2"{width}><FONT POINT-SIZE="{size:g}" COLOR="{colour}">{markup}</FONT></TD></TR>'
+    return f'<TR><TD COLSPAN="3"{width}><FONT POINT-SIZE="{size:g}" COLOR="{colour}">{markup}</FONT></TD></TR>'
 
 
 def _outlined(rows: str, form: Form, look: Look) -> str:
@@ -118,7 +118,7 @@ def _outlined(rows: str, form: Form, look: Look) -> str:
 def _strip(strip: Strip, look: Look) -> str:
     palette = PALETTES[look.theme]
     words = " ".join(word for word in (strip.terminals, strip.text, "!!" if strip.hazard else "") if word)
-    return (f'<TR><TD COLSPAN="2" BGCOLOR="{ink(strip.role, look.theme)}"{room(words, PIN)}>'
+    return (f'<TR><TD COLSPAN="3" BGCOLOR="{ink(strip.role, look.theme)}"{room(words, PIN)}>'
             f'<FONT POINT-SIZE="{PIN}" COLOR="{palette.on_strip}"> {text(words)} </FONT></TD></TR>')
 
 

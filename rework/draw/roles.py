@@ -44,12 +44,12 @@ def roles(circuit: Circuit) -> dict[str, Role]:
 
 
 def rails(circuit: Circuit, role_of: dict[str, Role]) -> frozenset[str]:
-    """Return the nodes that are drawn as strips: commons, chassis, and supply or heater nodes with many pins on them."""
+    """Return the nodes that are drawn as strips: commons, chassis, heater rails of wires, supply nodes with many pins on them."""
     found = set()
     for node, on in circuit.at.items():
         role = role_of[node]
-        count = len(on)
-        if role in ("common", "chassis") or (role in ("b-plus", "heater", "b-minus") and count >= RAIL_PINS):
+        wired = role == "heater" and all(part.is_conductor or part.kind == "connector" for part, _ in on)
+        if role in ("common", "chassis") or wired or (role in ("b-plus", "heater", "b-minus") and len(on) >= RAIL_PINS):
             found.add(node)
     return frozenset(found)
 

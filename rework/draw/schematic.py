@@ -12,10 +12,11 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from rework.circuit.circuit import Circuit
+from rework.circuit.parts import Part
 from rework.draw.areas import HEATERS, LINE, SIGNAL, TITLES
 from rework.draw.blocks import text
 from rework.draw.colours import PALETTES, STYLES, WIRE, Role, Theme, ink
-from rework.draw.sheet import Marks, Sheet, sheet, steps
+from rework.draw.sheet import Marks, Sheet, name_of, sheet, steps
 
 #: Blocks that no line reaches are set in rows of this many.
 _ROW = 12
@@ -23,8 +24,8 @@ _ROW = 12
 _FONT = "Arial"
 #: Points between two areas, and between an area and the frame of an attached circuit.
 _GAP, _FRAME = 26, 14
-#: Width to height of A4 lying, 297 mm to 210 mm, with a quarter added for what shelves leave empty.
-_PAGE = 297 / 210 * 1.25
+#: A4 lying, in millimetres.
+_PAGE = (297, 210)
 _LEGEND: tuple[Role, ...] = ("line", "b-plus", "b-minus", "common", "chassis", "heater", "plate", "screen", "grid", "cathode", "signal")
 
 #: Lays a DOT source out and returns graphviz's JSON.
@@ -56,18 +57,25 @@ def pair_sources(before: Circuit, after: Circuit, layout: Layout, *, theme: Them
     old, new = before.by_name, after.by_name
     gone = {name: "removed" for name in old if name not in new}
     come = {name: "new" for name in new if name not in old}
-    other = {name for name in old.keys() & new.keys() if old[name].kind != new[name].kind and new[name].kind != "socket"}
+    other = {name for name in old.keys() & new.keys() if _is_another(old[name], new[name])}
     gone |= dict.fromkeys(other, "removed")
     come |= dict.fromkeys(other, "new")
     changed = {name: "changed" for name in (old.keys() & new.keys()) - other
                if (old[name].kind, old[name].type, old[name].values) != (new[name].kind, new[name].type, new[name].values)}
     second = sheet(after, theme, replace(after_marks, states={**come, **changed}))
-    kept = {key[2:]: area for key, area in second.area.items() if key.startswith("p:") and key[2:] in old}
+    kept = {name_of(key): area for key, area in second.area.items() if key[0] in "pw" and name_of(key) in old}
     first = sheet(before, theme, replace(before_marks, states={**gone, **changed}), kept)
     union = Sheet({key: _roomier(first.vertices.get(key), second.vertices.get(key)) for key in {**first.vertices, **second.vertices}},
                   {**first.edges, **second.edges}, {**first.area, **second.area}, list(dict.fromkeys([*first.sources, *second.sources])))
     places = _arranged(union, theme, layout)
     return (_placed(first, places, theme, f"Before: {before.title}"), _placed(second, places, theme, f"After: {after.title}"))
+
+
+def _is_another(old: Part, new: Part) -> bool:
+    """True where a name was given to another part: of another kind, or on none of the nodes that the old one was on."""
+    if old.kind != new.kind:
+        return new.kind != "socket"
+    return old.values != new.values and not {node for _, node in old.pins} & {node for _, node in new.pins}
 
 
 def _roomier(one: Mapping[str, str] | None, other: Mapping[str, str] | None) -> Mapping[str, str]:
@@ -163,16 +171,22 @@ def _size(data: Mapping) -> tuple[float, float]:
 
 
 def _shelves(sizes: Mapping[str, tuple[float, float]]) -> dict[str, tuple[float, float]]:
-    """Return the upper left corner of every area: side by side while they fit on a page about as wide as A4 lies."""
-    widest = max(*(width for width, _ in sizes.values()), (_PAGE * sum(width * height for width, height in sizes.values())) ** 0.5)
-    corners, x, top, low = {}, 0.0, 0.0, 0.0
+    """Return the upper left corner of every area, on shelves of the width with which most fits on A4 lying."""
+    steps_ = [*itertools.accumulate(width + 2 * _GAP for width, _ in sizes.values())]
+    trials = [_shelved(sizes, wide) for wide in (max(width for width, _ in sizes.values()) + 2 * _GAP, *steps_)]
+    return min(trials, key=lambda trial: max(trial[1] / _PAGE[0], trial[2] / _PAGE[1]))[0]
+
+
+def _shelved(sizes: Mapping[str, tuple[float, float]], widest: float) -> tuple[dict[str, tuple[float, float]], float, float]:
+    """Return corners, width and height where areas stand side by side as long as a shelf is not wider than ``widest``."""
+    corners, x, top, low, right = {}, 0.0, 0.0, 0.0, 0.0
     for area, (width, height) in sizes.items():
         if x and x + width > widest:
             x, top = 0.0, low
         corners[area] = (x, top - _GAP)
-        low = min(low, top - 2 * _GAP - height)
+        low, right = min(low, top - 2 * _GAP - height), max(right, x + width)
         x += width + 2 * _GAP
-    return corners
+    return corners, right, -low
 
 
 def _moved(pos: str, dx: float, dy: float) -> str:

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.parts import KINDS, Part, strands
-from rework.draw.areas import HEATERS, LINE, SIGNAL, areas
+from rework.draw.areas import HEATERS, LINE, SIGNAL, TITLES, areas
 from rework.draw.blocks import Face, Form, Look, Pin, Strip, block, line, net, port
 from rework.draw.colours import PALETTES, Role, Theme
 from rework.draw.roles import element, rails, roles
@@ -54,12 +54,13 @@ def sheet(circuit: Circuit, theme: Theme, marks: Marks, area_of: Mapping[str, st
 
 @dataclass(frozen=True, slots=True)
 class _End:
-    """One pin that wants a line or a strip: the vertex it belongs to, the terminal, the side of the block, the node."""
+    """One pin that wants a line or a strip: the vertex it belongs to, the terminal, the node, the part and its unit."""
 
     key: str
     terminal: str
     node: str
     part: Part
+    unit: str = ""
 
 
 class _Drafting:
@@ -68,6 +69,7 @@ class _Drafting:
         self.role_of = roles(circuit)
         self.rails = rails(circuit, self.role_of)
         self.area_of = areas(circuit, self.role_of) | dict(area_of)
+        self.wire_area = area_of
         self.out = Sheet()
         self.ends: dict[str, list[_End]] = {}
         self.met: dict[tuple[str, str], list[_End]] = {}
@@ -87,10 +89,10 @@ class _Drafting:
         met = [(end.key, "", "", f"n:{area}:{node}") for (area, node), ends in self.met.items() for end in ends if self._has_line(area, end)]
         self.level = steps(met, self.out.sources)
         for key, ends in self.ends.items():
-            self._draw(ends[0].part, key)
+            self._draw(ends[0].part, key, ends[0].unit)
         for part in parts:
-            if f"p:{part.name}" not in self.ends and f"h:{part.name}" not in self.ends:
-                self._draw(part, f"p:{part.name}")
+            if not part.pins:
+                self._draw(part, _key("p", part.name), "")
         for (area, node), ends in sorted(self.met.items()):
             self._net(area, node, ends)
         self._umbilicals()
@@ -101,13 +103,14 @@ class _Drafting:
     def _place(self, part: Part) -> None:
         area = self.area_of[part.name]
         for terminal, node in part.pins:
-            apart = area in (LINE, SIGNAL) and is_heater_pin(part, terminal)
-            key = f"h:{part.name}" if apart else f"p:{part.name}"
-            self.out.area[key] = HEATERS if apart else area
-            self.ends.setdefault(key, []).append(_End(key, terminal, node, part))
-        self.out.area.setdefault(f"p:{part.name}", area)
+            what, unit = _block_of(part, terminal, apart=area in (LINE, SIGNAL))
+            key = _key(what, part.name, unit)
+            self.out.area[key] = HEATERS if what == "h" else LINE if unit == "rectifier" and area == SIGNAL else area
+            self.ends.setdefault(key, []).append(_End(key, terminal, node, part, unit))
+        if not part.pins:
+            self.out.area[_key("p", part.name)] = area
         if part.kind in ("plug", "jack", "pickup", "microphone"):
-            self.out.sources.append(f"p:{part.name}")
+            self.out.sources.append(_key("p", part.name))
 
     def _told_on_a_pin(self, part: Part, number: int, run: tuple[str, str]) -> bool:
         """Note a wire that takes one pin, alone on its node, to a rail: it is told on that pin and not drawn."""
@@ -123,12 +126,13 @@ class _Drafting:
         return False
 
     def _place_wire(self, part: Part, number: int, one: str, other: str) -> None:
-        key = f"w:{part.name}:{number}"
-        near = [self.out.area[end.key] for node in (one, other) for ends in self.ends.values() for end in ends if end.node == node]
+        key = _key("w", part.name, str(number))
+        near = [self.out.area[end.key] for ends in self.ends.values() for end in ends if end.node in (one, other)]
+        home = [area for area in near if area in TITLES]
         prefix = part.name.rpartition("/")[0]
-        role = {self.role_of[one], self.role_of[other]}
-        self.out.area[key] = (prefix or (HEATERS if "heater" in role and HEATERS in near else "") or
-                              (LINE if {one, other} <= self.rails else "") or (near[0] if near else LINE))
+        heats = "heater" in (self.role_of[one], self.role_of[other])
+        self.out.area[key] = prefix or self.wire_area.get(part.name) or (
+            HEATERS if heats and HEATERS in near else LINE if {one, other} <= self.rails else [*home, LINE][0])
         self.ends[key] = [_End(key, "1", one, part), _End(key, "2", other, part)]
 
     def _is_rail(self, area: str, node: str) -> bool:
@@ -146,7 +150,7 @@ class _Drafting:
 
     # blocks
 
-    def _draw(self, part: Part, key: str) -> None:
+    def _draw(self, part: Part, key: str, unit: str) -> None:
         area = self.out.area[key]
         told: list[Strip] = []
         lined: list[_End] = []
@@ -158,10 +162,10 @@ class _Drafting:
                 way = f"{own(wire)} to {self._seen_from(area, far)}" if wire else self._seen_from(area, far)
                 told.append(Strip(self._word(part, end.terminal), way, self._role(far), far in self.marks.hazards))
         left, right = self._sides(part, key, lined)
-        notes = [f"unused {' '.join(part.unused)}"] if part.unused and key.startswith("p:") else []
-        if any("twisted" in self.circuit.by_name[wire].words for (name, _), (wire, _) in self.to_rail.items() if name == part.name) and key[0] == "h":
+        notes = [f"unused {' '.join(part.unused)}"] if part.unused and key[0] == "p" else []
+        if any("twisted" in self.circuit.by_name[wire].words for (name, _), (wire, _) in self.to_rail.items() if name == part.name) and key.startswith("h"):
             notes.append("twisted leads")
-        face = Face(own(part.name), self._lines(part, key), _form(part),
+        face = Face(own(part.name), _lines(part, key, unit), _form(part),
                     tuple(strip for strip in told if strip.role == "b-plus"), tuple(strip for strip in told if strip.role != "b-plus"),
                     left, right, ", ".join(notes))
         self.out.vertices[key] = {"shape": "plain", "label": block(face, Look(self.theme, self.marks.states.get(part.name, ""), self._mark(part)))}
@@ -206,12 +210,6 @@ class _Drafting:
             return ""
         return terminal.replace(".start", "").replace(".finish", " end").replace(".", " ")
 
-    def _lines(self, part: Part, key: str) -> tuple[str, ...]:
-        if key.startswith("h:"):
-            tube = library.find(part.type)
-            return ("heater", f"{tube.heater.volts.value:g} V" if tube else "")
-        return values(part)
-
     # nets
 
     def _net(self, area: str, node: str, ends: list[_End]) -> None:
@@ -234,12 +232,43 @@ class _Drafting:
         for part in self.circuit.parts:
             mate = part.setting("mates")
             if part.kind == "connector" and mate in self.circuit.by_name:
-                one, other = sorted((f"p:{part.name}", f"p:{mate}"), key=lambda key: "socket" not in self.circuit.by_name[key[2:]].words)
-                key = f"u:{part.name}"
+                one, other = (_key("p", name) for name in sorted((part.name, mate), key=lambda name: "socket" not in self.circuit.by_name[name].words))
+                key = _key("u", part.name)
                 self.out.vertices[key] = {"shape": "plain", "label": block(Face("umbilical", ("unplugs here",), "sleeve"), Look(self.theme))}
                 self.out.area[key] = self.out.area[one]
                 for end in (one, other):
                     self.out.edges[(end, "", "", key, "", "")] = {"penwidth": "5", "color": palette.ink, "style": "solid"}
+
+
+def _key(what: str, name: str, more: str = "") -> str:
+    """Return the key of a vertex: ``p`` a part or one unit of it, ``h`` its heater, ``w`` a conductor, ``u`` an umbilical."""
+    return "\x1f".join((what, name, more))
+
+
+def name_of(key: str) -> str:
+    """Return the name of the part that a vertex shows."""
+    return key.split("\x1f")[1]
+
+
+def _block_of(part: Part, terminal: str, *, apart: bool) -> tuple[str, str]:
+    """Return which block a pin belongs to: heater or not, and the unit where a bulb has several; shared pins go with the first."""
+    if apart and is_heater_pin(part, terminal):
+        return "h", ""
+    tube = library.find(part.type) if part.kind == "tube" else None
+    if tube is None or not tube.units:
+        return "p", ""
+    named = tube.element(terminal).rpartition(".")[0] if terminal in tube.socket_pins else ""
+    return "p", named or next(name.rpartition(".")[0] for _, (name, *_) in tube.elements if "." in name)
+
+
+def _lines(part: Part, key: str, unit: str) -> tuple[str, ...]:
+    if key.startswith("h"):
+        tube = library.find(part.type)
+        return ("heater", f"{tube.heater.volts.value:g} V") if tube else ("heater",)
+    told = values(part)
+    if part.kind == "shielded cable":
+        return (*told, strands(part)[int(key.split("\x1f")[2])][0].split(".")[0])
+    return (f"{told[0]} {unit}", *told[1:]) if unit and told else told
 
 
 def _leading(ends: Iterable[_End]) -> list[_End]:
