@@ -3,21 +3,25 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
+from dataclasses import dataclass
 from html import escape
 
 from rework.circuit.circuit import Circuit
-from rework.circuit.graph import contracted
 from rework.circuit.parts import Part
 from rework.draw.colours import PALETTES, Role, Theme, ink
-from rework.draw.roles import element, roles
+from rework.draw.roles import roles
 from rework.tubes import library
 
-#: Pins on a full circle of each base: (places on the circle, degrees from the bottom to pin 1, how the start is told).
-#: Miniature and noval sockets have a gap where one more pin would stand; octal and loctal have a key. From below,
-#: pin 1 is the first clockwise of gap or key. Common practice of every tube manual's base drawings.
-_BASES = {"miniature 7-pin": (8, "gap"), "noval 9-pin": (10, "gap"), "octal": (8, "key"), "loctal": (8, "key"),
-          "rimlock 8-pin": (8, "key")}
-_WIDTH, _HEIGHT, _COLUMNS = 330, 300, 4
+#: Of each base: places on the circle, how many pins stand there, what shows where counting begins. Pins are counted
+#: clockwise from gap, key or boss (seen: the encyclopaedia article "Tube socket"); on an octal socket pin 1 lies first
+#: clockwise of the key and pin 8 last (seen: 3dcontentcentral.com, octal base socket). The places of the others are from
+#: memory of the base drawings; loctal and rimlock count as the octal does, and the thick pins of a 4-pin base are 1 and 4.
+_BASES = {"miniature 7-pin": (8, 7, "gap"), "noval 9-pin": (10, 9, "gap"), "octal": (8, 8, "key"), "loctal": (8, 8, "key"),
+          "rimlock 8-pin": (8, 8, "boss"), "4-pin": (4, 4, "thick")}
+_WIDTH, _HEIGHT, _COLUMNS = 390, 270, 4
+#: In one view: where the middle of the socket is, the circle of the pins, the rim.
+_X, _Y, _RING, _RIM = _WIDTH // 2, _HEIGHT // 2 + 16, 50, 64
 
 
 def socket_sheet(circuit: Circuit, *, before: Circuit | None = None, theme: Theme = "light") -> str:
@@ -42,74 +46,117 @@ def socket_sheet(circuit: Circuit, *, before: Circuit | None = None, theme: Them
            f'<text x="24" y="38" font-size="20" font-weight="bold" fill="{palette.ink}">{_text(title, 110)}</text>',
            f'<text x="24" y="60" font-size="12" fill="{palette.faint}">As you see it with the chassis upside down. '
            "A ring marks a pin whose element changed or moved. Check pin by pin with the tube manual before a tube goes in.</text>"]
-    views: dict[int, tuple[dict[str, Role], dict[str, str]]] = {}
+    role_of = {id(whole): roles(whole) for whole in (circuit, before) if whole is not None}
     for index, (part, whole, old, word) in enumerate(cells):
-        if id(whole) not in views:
-            views[id(whole)] = (roles(whole), contracted(whole))
         x, y = 20 + index % _COLUMNS * _WIDTH, 76 + index // _COLUMNS * _HEIGHT
-        out += [f'<g transform="translate({x},{y})">', *_socket(part, whole, old, word, views[id(whole)], theme), "</g>"]
+        out += [f'<g transform="translate({x},{y})">', *_socket(_View(part, whole, old, word, role_of[id(whole)], theme)), "</g>"]
     if not cells:
         out.append(f'<text x="24" y="110" font-size="14" fill="{palette.ink}">There is no tube socket in this circuit.</text>')
     return "\n".join([*out, "</svg>"]) + "\n"
 
 
-def _socket(part: Part, circuit: Circuit, old: Part | None, word: str, view: tuple[dict[str, Role], dict[str, str]], theme: Theme) -> list[str]:
-    palette = PALETTES[theme]
-    role_of, group = view
-    base, pins = _base(part)
-    places, start = _BASES.get(base, (max(len(pins), 7) + 1, "gap"))
-    middle_x, middle_y, radius = _WIDTH / 2, _HEIGHT / 2 + 18, 62
-    heavy = 2.2 if word in ("after", "new") else 1.2
-    dash = ' stroke-dasharray="5 4"' if word in ("before", "removed") else ""
-    out = [f'<text x="{middle_x}" y="16" text-anchor="middle" font-size="14" font-weight="bold" fill="{palette.ink}">'
-           f"{_text(part.name)}  {_text(part.type or 'empty socket')}</text>",
-           f'<text x="{middle_x}" y="32" text-anchor="middle" font-size="11" fill="{palette.faint}">{_text(" · ".join(filter(None, (base, word.upper()))))}</text>',
-           f'<circle cx="{middle_x}" cy="{middle_y}" r="{radius + 16}" fill="{palette.block}" stroke="{palette.ink}" stroke-width="{heavy}"{dash}/>',
-           _start_mark(middle_x, middle_y, radius, start, palette.ink)]
+@dataclass(frozen=True, slots=True)
+class _View:
+    """One socket to draw: the part, its circuit, what stood there before, a word about it, node roles, theme."""
+
+    part: Part
+    circuit: Circuit
+    old: Part | None
+    word: str
+    role_of: Mapping[str, Role]
+    theme: Theme
+
+
+def _socket(view: _View) -> list[str]:
+    palette = PALETTES[view.theme]
+    base, pins = _base(view.part)
+    heavy = 2.2 if view.word in ("after", "new") else 1.2
+    dash = ' stroke-dasharray="5 4"' if view.word in ("before", "removed") else ""
+    out = [f'<text x="{_X}" y="16" text-anchor="middle" font-size="14" font-weight="bold" fill="{palette.ink}">'
+           f"{_text(view.part.name)}  {_text(view.part.type or 'empty socket', 16)}</text>",
+           f'<text x="{_X}" y="32" text-anchor="middle" font-size="11" fill="{palette.ink}">'
+           f"{_text(' · '.join(filter(None, (base or 'base not known', view.word))), 40)}</text>"]
+    if base not in _BASES:
+        return out + _list(view, pins)
+    places, _, start = _BASES[base]
+    out.append(f'<circle class="rim" cx="{_X}" cy="{_Y}" r="{_RIM}" fill="{palette.block}" stroke="{palette.ink}" stroke-width="{heavy}"{dash}/>')
+    out += _start_mark(start, palette.ink)
     for number, pin in enumerate(pins):
-        if pin == "cap":
-            angle, x, y = 0.0, middle_x, middle_y
-        else:
-            angle = math.radians(90 + (number + (1 if start == "gap" else 0.5)) * 360 / places)
-            x, y = middle_x + radius * math.cos(angle), middle_y + radius * math.sin(angle)
-        out += _pin(part, circuit, old, pin, (x, y, angle, middle_x, middle_y, radius), role_of, group, theme)
+        turn = math.radians(90 + (number + (1 if start == "gap" else 0.5)) * 360 / places)
+        out += _pin(view, pin, turn, size=11 if start == "thick" and pin in ("1", "4") else 9)
     return out
 
 
-def _start_mark(x: float, y: float, radius: float, start: str, ink_: str) -> str:
-    bottom = y + radius + 16
+def _list(view: _View, pins: tuple[str, ...]) -> list[str]:
+    """Return the pins of a socket whose base nobody knows, one under another: no place is guessed."""
+    rows = [f"pin {pin}: {view.part.node(pin) or 'open'}" for pin in pins]
+    rows = rows[:15] + ([f"and {len(rows) - 15} more"] if len(rows) > 15 else [])
+    return [f'<text x="{_X - 70}" y="{60 + 15 * row}" font-size="10.5" fill="{PALETTES[view.theme].ink}">{_text(line, 34)}</text>'
+            for row, line in enumerate(rows)]
+
+
+def _start_mark(start: str, ink_: str) -> list[str]:
+    bottom = _Y + _RIM
     if start == "key":
-        return f'<path d="M{x - 7},{y + 20} v8 h14 v-8" fill="none" stroke="{ink_}" stroke-width="1.4"/><circle cx="{x}" cy="{y}" r="22" fill="none" stroke="{ink_}"/>'
-    return f'<path d="M{x - 9},{bottom - 9} L{x},{bottom - 22} L{x + 9},{bottom - 9}" fill="none" stroke="{ink_}" stroke-width="1.2"/>'
+        return [f'<circle cx="{_X}" cy="{_Y}" r="22" fill="none" stroke="{ink_}"/>',
+                f'<rect class="start" x="{_X - 4}" y="{_Y + 18}" width="8" height="11" fill="{ink_}"/>']
+    if start == "boss":
+        return [f'<circle class="start" cx="{_X}" cy="{bottom}" r="7" fill="{ink_}"/>']
+    if start == "gap":
+        return [f'<path class="start" d="M{_X - 9},{bottom - 9} L{_X},{bottom - 22} L{_X + 9},{bottom - 9}" fill="none" stroke="{ink_}" stroke-width="1.2"/>']
+    return []
 
 
-def _pin(part: Part, circuit: Circuit, old: Part | None, pin: str, place: tuple[float, ...], role_of, group, theme: Theme) -> list[str]:
-    palette = PALETTES[theme]
-    x, y, angle, middle_x, middle_y, radius = place
-    node = part.node(pin)
-    name = element(part, pin)
-    shown = {"none": "no connection", "absent": "no pin", "internal": "internal: leave open"}.get(name, name)
-    moved = old is not None and part.kind == "tube" and element(old, pin) != name
-    colour = ink(role_of[node], theme) if node in role_of else palette.faint
-    out = [f'<circle cx="{x:.1f}" cy="{y:.1f}" r="9" fill="{colour if node else palette.paper}" stroke="{palette.ink}" stroke-width="0.8"/>',
-           f'<text x="{x:.1f}" y="{y + 3.6:.1f}" text-anchor="middle" font-size="10" fill="{palette.on_strip if node else palette.faint}">{_text(pin)}</text>']
-    if moved:
-        out.append(f'<circle cx="{x:.1f}" cy="{y:.1f}" r="12.5" fill="none" stroke="{palette.hazard}" stroke-width="2"/>')
+def _pin(view: _View, pin: str, turn: float, *, size: int) -> list[str]:
+    palette = PALETTES[view.theme]
+    node = view.part.node(pin)
+    colour = ink(view.role_of[node], view.theme) if node else palette.faint
+    at = (0, 0) if pin == "cap" else (_RING * math.cos(turn), _RING * math.sin(turn))
+    x, y = _X + at[0], _Y + at[1]
+    out = [f'<circle class="pin" cx="{x:.1f}" cy="{y:.1f}" r="{size}" fill="{colour if node else palette.paper}" stroke="{palette.ink}" stroke-width="0.8"/>',
+           f'<text x="{x:.1f}" y="{y + 3.6:.1f}" text-anchor="middle" font-size="{10 if pin != "cap" else 8}" '
+           f'fill="{palette.on_strip if node else palette.faint}">{_text(pin)}</text>']
+    came = _came_from(view, pin)
+    if came:
+        out.append(f'<circle class="moved" cx="{x:.1f}" cy="{y:.1f}" r="12.5" fill="none" stroke="{palette.hazard}" stroke-width="2"/>')
+    lines = [(_shown(view.part, pin), palette.ink, True)]
+    if node or pin in view.part.unused:
+        lines.append((_far_name(node, view.circuit) if node else "unused", colour, False))
+    if came:
+        lines.append((f"was pin {came}", palette.ink, True))
     if pin == "cap":
-        return [*out, f'<text x="{x:.1f}" y="{y - 14:.1f}" text-anchor="middle" font-size="10" fill="{palette.ink}">cap {_text(shown)} {_text(node or "")}</text>']
-    reach = radius + 26
-    tx, ty = middle_x + reach * math.cos(angle), middle_y + reach * math.sin(angle)
-    anchor = "middle" if abs(math.cos(angle)) < 0.2 else "start" if math.cos(angle) > 0 else "end"
-    drop = 10 if math.sin(angle) > 0.85 else -8 if math.sin(angle) < -0.85 else 0
-    second = _text(_far_name(node, circuit, group, role_of), 18) if node else ("unused" if pin in part.unused else "")
-    first = f"{_text(shown or 'open' if not node else shown or 'tie point', 20)}{', moved' if moved else ''}"
-    out.append(f'<text x="{tx:.1f}" y="{ty + drop:.1f}" text-anchor="{anchor}" font-size="10.5" font-weight="bold" fill="{palette.ink}">{first}</text>')
-    if second:
-        out.append(f'<text x="{tx:.1f}" y="{ty + drop + 12:.1f}" text-anchor="{anchor}" font-size="10" fill="{colour if node else palette.faint}">{second}</text>')
+        tx, ty, anchor = _X, _HEIGHT - 24, "middle"
+    else:
+        tx, ty = _X + (_RIM + 16) * math.cos(turn), _Y + (_RIM + 16) * math.sin(turn)
+        anchor = "middle" if abs(math.cos(turn)) < 0.2 else "start" if math.cos(turn) > 0 else "end"
+        ty += -2 - 6 * (len(lines) - 1) if abs(math.sin(turn)) < 0.9 else -12 * (len(lines) - 1) if math.sin(turn) < 0 else 8
+    for row, (line, shade, bold) in enumerate(lines):
+        weight = ' font-weight="bold"' if bold else ""
+        out.append(f'<text x="{tx:.1f}" y="{ty + 4 + 12 * row:.1f}" text-anchor="{anchor}" font-size="10"{weight} fill="{shade}">{_text(line, 18)}</text>')
     return out
 
 
-def _far_name(node: str, circuit: Circuit, group: dict[str, str], role_of: dict[str, Role]) -> str:
+def _shown(part: Part, pin: str) -> str:
+    """Return what is written at a pin: the element with its unit, or what a pin without one is there for."""
+    tube = library.find(part.type) if part.kind == "tube" else None
+    name = tube.element(pin) if tube and pin in tube.socket_pins else "none"
+    if name not in ("none", "absent", "internal"):
+        return name.replace(".", " ")
+    if part.node(pin):
+        return "tie point"
+    return {"absent": "no pin", "internal": "leave open"}.get(name, "no connection" if tube else "open")
+
+
+def _came_from(view: _View, pin: str) -> str:
+    """Return the old pins of an element that lies on another pin than before, or nothing."""
+    new, old = (library.find(part.type) if part is not None and part.kind == "tube" else None for part in (view.part, view.old))
+    if new is None or old is None or pin not in new.socket_pins:
+        return ""
+    was = old.pins_of(new.element(pin))
+    return "" if pin in was else "+".join(was)
+
+
+def _far_name(node: str, circuit: Circuit) -> str:
     """Return the name a node is known by: where a single wire takes it to a rail, the wire and the rail."""
     wires = [part for part, _ in circuit.at[node] if part.kind in ("wire", "trace")]
     if len(circuit.at[node]) == 2 and len(wires) == 1:
@@ -124,11 +171,11 @@ def _base(part: Part) -> tuple[str, tuple[str, ...]]:
     if tube is not None:
         return tube.base, tube.socket_pins
     named = [pin for pin, _ in part.pins] + list(part.unused)
-    most = max((int(pin) for pin in named if pin.isdigit()), default=7)
     base = next((base for word, base in (("miniature", "miniature 7-pin"), ("noval", "noval 9-pin"), ("octal", "octal"), ("loctal", "loctal"),
                                          ("rimlock", "rimlock 8-pin")) if word in part.words), "")
-    count = {"miniature 7-pin": 7, "noval 9-pin": 9}.get(base, 8 if base else most)
-    return base, tuple(str(number) for number in range(1, max(count, most) + 1))
+    if not base:
+        return "", tuple(dict.fromkeys(named))
+    return base, tuple(str(number) for number in range(1, _BASES[base][1] + 1))
 
 
 def _text(raw: str, longest: int = 26) -> str:
