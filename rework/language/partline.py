@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+import itertools
+import re
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from functools import lru_cache, partial
 
@@ -249,7 +251,7 @@ class _Connections:
         if not chain and head and head[0] == "unused":
             if len(head) == 1:
                 self.report(head[0], "unused names no terminal", expected="unused and the terminals, as in unused 1 2")
-            for token in head[1:]:
+            for token in itertools.chain.from_iterable(map(_single_words, head[1:])):
                 self.unused += self._named(token)
         elif wound and (connection.equals or not chain and len(head) > 1 and (head[1].type == "VALUE" or head[1] in ROLES)):
             self._winding(connection)
@@ -334,6 +336,13 @@ class _Connections:
                         expected="one or the other")
         if kind.form in ("windings", "cores") and not draft.pins and not draft.unused and not draft.lost:
             self.report(line.name, f"{draft.name} has no {kind.form}", expected=_connection_form(kind, ()))
+
+
+def _single_words(token: Token) -> Iterator[Token]:
+    """Yield the words of a token apart: among the pins of ``unused 1 2 A`` the last two look like two amperes."""
+    for match in re.finditer(r"[^ \t\n]+", token):
+        column = token.column + match.start()
+        yield Token("WORD", match.group(), line=token.line, column=column, end_column=column + len(match.group()))
 
 
 def _connection_form(kind: Kind, poles: tuple[tuple[str, ...], ...]) -> str:

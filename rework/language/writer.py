@@ -103,7 +103,7 @@ _TYPE_FOLLOWS = (*SETTINGS, "tube", "unlisted")
 def _connection(connection: Connection, *, wide: bool = False) -> str:
     chain = " -- ".join(connection.chain)
     if not connection.equals:
-        return chain or _words(connection.head)
+        return chain or (" ".join(" ".join(connection.head).split()) if connection.head[0] == "unused" else _words(connection.head))
     equals = " = " if wide or len(connection.head) > 1 or len(connection.chain) > 1 else "="
     return f"{_words(connection.head)}{equals}{chain}"
 
