@@ -23,11 +23,12 @@ _ROW = 12
 #: The one family whose widths the embedded renderer brings along; with a list of families it guesses, and texts overflow.
 _FONT = "Arial"
 #: Points between two areas, and between an area and the frame of an attached circuit.
-_GAP, _FRAME = 26, 14
+_GAP, _FRAME = 18, 14
 #: A4 lying, in millimetres.
 _PAGE = (297, 210)
 _LEGEND: tuple[Role, ...] = ("line", "b-plus", "b-minus", "common", "chassis", "heater", "plate", "screen", "grid", "cathode", "signal")
 
+Vertices = dict[str, dict[str, str]]
 #: Lays a DOT source out and returns graphviz's JSON.
 Layout = Callable[[str], str]
 
@@ -65,8 +66,8 @@ def pair_sources(before: Circuit, after: Circuit, layout: Layout, *, theme: Them
     second = sheet(after, theme, replace(after_marks, states={**come, **changed}))
     kept = {name_of(key): area for key, area in second.area.items() if key[0] in "pw" and name_of(key) in old}
     first = sheet(before, theme, replace(before_marks, states={**gone, **changed}), kept)
-    union = Sheet({key: _roomier(first.vertices.get(key), second.vertices.get(key)) for key in {**first.vertices, **second.vertices}},
-                  {**first.edges, **second.edges}, {**first.area, **second.area}, list(dict.fromkeys([*first.sources, *second.sources])))
+    union = Sheet(_roomy(first.vertices, second.vertices, theme, layout), {**first.edges, **second.edges}, {**first.area, **second.area},
+                  list(dict.fromkeys([*first.sources, *second.sources])))
     places = _arranged(union, theme, layout)
     return (_placed(first, places, theme, f"Before: {before.title}"), _placed(second, places, theme, f"After: {after.title}"))
 
@@ -78,10 +79,23 @@ def _is_another(old: Part, new: Part) -> bool:
     return old.values != new.values and not {node for _, node in old.pins} & {node for _, node in new.pins}
 
 
-def _roomier(one: Mapping[str, str] | None, other: Mapping[str, str] | None) -> Mapping[str, str]:
-    """Return the look of what takes more room, so that either has room in its own drawing."""
-    looks = [look for look in (other, one) if look]
-    return max(looks, key=lambda look: (look["label"].count("<TR>"), len(look["label"])))
+def _roomy(first: Vertices, second: Vertices, theme: Theme, layout: Layout) -> Vertices:
+    """Return the vertices of both; one that looks different in the two gets room for either."""
+    both = {key: look for key, look in second.items() if key in first and first[key] != look}
+    found = {**first, **second}
+    if not both:
+        return found
+    graph = _graph(theme, "")
+    for number, key in enumerate(both):
+        graph.node(f"a{number}", **first[key])
+        graph.node(f"b{number}", **second[key])
+    size = {thing["name"]: (float(thing["width"]), float(thing["height"])) for thing in json.loads(layout(graph.source))["objects"]}
+    for number, (key, look) in enumerate(both.items()):
+        pair = size[f"a{number}"], size[f"b{number}"]
+        most = tuple(max(measures) for measures in zip(*pair, strict=True))
+        found[key] = (look if pair[1] == most else first[key] if pair[0] == most else
+                      {**look, "shape": "none", "margin": "0", "width": f"{most[0]:.4f}", "height": f"{most[1]:.4f}"})
+    return found
 
 
 # DOT
@@ -94,7 +108,7 @@ def _graph(theme: Theme, title: str):
     words = " ".join(text(word) for word in title.split()) or " "
     graph = Graph("circuit", strict=False)
     graph.attr("graph", rankdir="LR", bgcolor=palette.paper, fontname=_FONT, fontcolor=palette.ink, fontsize="15", labelloc="t", labeljust="l",
-               label=f"<<B>{words}</B>>", nodesep="0.1", ranksep="0.16", splines="true", margin="0.2", pad="0.1", outputorder="edgesfirst")
+               label=f"<<B>{words}</B>>", nodesep="0.08", ranksep="0.09", splines="true", margin="0.2", pad="0.1", outputorder="edgesfirst")
     graph.attr("node", fontname=_FONT, fontsize="9", fontcolor=palette.ink)
     graph.attr("edge", dir="none")
     return graph
@@ -134,10 +148,10 @@ def _edge_id(key: tuple[str, ...]) -> str:
 
 @dataclass(frozen=True, slots=True)
 class _Places:
-    """Where everything stands, in points from the lower left; ``ids`` and ``labels`` are those of the union."""
+    """Where everything stands, in points from the lower left; ``ids`` and ``looks`` are those of the union."""
 
     ids: Mapping[str, str]
-    labels: Mapping[str, str]
+    looks: Vertices
     vertex: Mapping[str, str]
     edge: Mapping[str, str]
     boxes: Mapping[str, tuple[float, float, float, float]]
@@ -162,7 +176,7 @@ def _arranged(union: Sheet, theme: Theme, layout: Layout) -> _Places:
         boxes[area] = (left + dx, low + dy, right + dx, high + dy)
         vertex |= {names[thing["name"]]: _moved(thing["pos"], dx, dy) for thing in data.get("objects", ()) if "pos" in thing}
         edge |= {thing["id"]: _moved(thing["pos"], dx, dy) for thing in data.get("edges", ()) if "id" in thing}
-    return _Places(ids, {key: look["label"] for key, look in union.vertices.items()}, vertex, edge, boxes)
+    return _Places(ids, union.vertices, vertex, edge, boxes)
 
 
 def _size(data: Mapping) -> tuple[float, float]:
@@ -205,14 +219,14 @@ def _placed(drawn: Sheet, places: _Places, theme: Theme, title: str) -> str:
     here = {drawn.area[key] for key in drawn.vertices}
     width = max(box[2] for box in places.boxes.values())
     low = min((box[1] for area, box in places.boxes.items() if area in here), default=0.0)
-    for name, x, y in (("corner1", -_FRAME, 0.0), ("corner2", width + _FRAME, low - _GAP - 20)):
+    for name, x, y in (("corner1", -_FRAME, 4.0), ("corner2", width + _FRAME, low - _GAP - 24)):
         graph.node(name, shape="point", style="invis", width="0.01", label="", pos=f"{x:.2f},{y:.2f}")
     for number, (area, box) in enumerate(places.boxes.items()):
         if area in here:
             _caption(graph, number, area, box, theme)
     for key, attributes in drawn.vertices.items():
         graph.node(places.ids[key], **attributes, pos=places.vertex[key])
-    same = {key for key, attributes in drawn.vertices.items() if attributes["label"] == places.labels[key]}
+    same = {key for key, look in drawn.vertices.items() if look == places.looks[key]}
     for key, attributes in drawn.edges.items():
         kept = {"pos": places.edge[_edge_id(key)]} if key[0] in same and key[3] in same and _edge_id(key) in places.edge else {}
         graph.edge(":".join(filter(None, (places.ids[key[0]], key[1], key[2]))), places.ids[key[3]], **attributes, **kept)
@@ -238,5 +252,5 @@ def _legend(drawn: Sheet, theme: Theme) -> str:
     cells = [f'<TD BGCOLOR="{ink(role, theme)}"><FONT COLOR="{palette.on_strip}"> {role.replace("b-plus", "B+").replace("b-minus", "B-")} '
              f"{WIRE[role]}, {STYLES[role][0]} </FONT></TD>" for role in _LEGEND if role in drawn.roles]
     told = "!! or double outline: HAZARD, within reach and tied to the mains" if "HAZARD" in "".join(drawn.vertices[key]["label"] for key in drawn.vertices) else ""
-    cells.append(f'<TD><FONT COLOR="{palette.ink}">{told}</FONT></TD>' if told else "<TD></TD>")
+    cells.append(f'<TD BGCOLOR="{palette.paper}"><FONT COLOR="{palette.ink}"> {told} </FONT></TD>' if told else "<TD></TD>")
     return f'<<TABLE BORDER="0" CELLBORDER="0" CELLSPACING="3" CELLPADDING="2"><TR>{"".join(cells)}</TR></TABLE>>'
