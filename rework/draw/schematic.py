@@ -26,6 +26,8 @@ _FONT = "Arial"
 _GAP, _FRAME = 18, 14
 #: A4 lying, in millimetres.
 _PAGE = (297, 210)
+#: Every order of more areas than this is not tried.
+_MOST_ORDERED = 5
 _LEGEND: tuple[Role, ...] = ("line", "b-plus", "b-minus", "common", "chassis", "heater", "plate", "screen", "grid", "cathode", "signal")
 
 Vertices = dict[str, dict[str, str]]
@@ -185,10 +187,22 @@ def _size(data: Mapping) -> tuple[float, float]:
 
 
 def _shelves(sizes: Mapping[str, tuple[float, float]]) -> dict[str, tuple[float, float]]:
-    """Return the upper left corner of every area, on shelves of the width with which most fits on A4 lying."""
-    steps_ = [*itertools.accumulate(width + 2 * _GAP for width, _ in sizes.values())]
-    trials = [_shelved(sizes, wide) for wide in (max(width for width, _ in sizes.values()) + 2 * _GAP, *steps_)]
-    return min(trials, key=lambda trial: max(trial[1] / _PAGE[0], trial[2] / _PAGE[1]))[0]
+    """Return the upper left corner of every area, on shelves in the order and of the width with which most fits on A4 lying.
+
+    The line stands first, and no attached circuit so far right that its plug would stand behind the speaker.
+    """
+    first, *others = sizes
+    orders = itertools.permutations(others) if len(others) <= _MOST_ORDERED else [others]
+    best, least = {}, float("inf")
+    for order in orders:
+        ordered = {area: sizes[area] for area in (first, *order)}
+        for wide in dict.fromkeys(itertools.accumulate(width + 2 * _GAP for width, _ in ordered.values())):
+            corners, width, height = _shelved(ordered, wide)
+            end = corners[SIGNAL][0] + 0.8 * sizes[SIGNAL][0] if SIGNAL in sizes else width
+            score = max(width / _PAGE[0], height / _PAGE[1]) * (1 if all(corners[area][0] < end for area in sizes if area not in TITLES) else 10)
+            if score < 0.999 * least:
+                best, least = corners, score
+    return best
 
 
 def _shelved(sizes: Mapping[str, tuple[float, float]], widest: float) -> tuple[dict[str, tuple[float, float]], float, float]:
