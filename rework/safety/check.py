@@ -5,7 +5,7 @@ from __future__ import annotations
 from rework.circuit.circuit import Circuit
 from rework.safety.earthing import earth_through_umbilical, line_capacitors, line_order, plug_and_earth
 from rework.safety.exposure import tied_nodes
-from rework.safety.findings import HAZARD, NOTHING, Caution, Finding, Hazard, Live, Report
+from rework.safety.findings import HAZARD, NOTHING, UNFINISHED, UNTRACED, Caution, Finding, Hazard, Live, Report
 from rework.safety.heaters import heater_reference, heater_volts
 from rework.safety.insulation import lone_insulation
 from rework.safety.ratings import half_wave_load, tube_pins
@@ -24,7 +24,8 @@ def check(circuit: Circuit) -> Report:
     hazards = sorted((one for one in found if isinstance(one, Hazard)), key=lambda one: (not one.touchable, one.node))
     live = sorted((one for one in found if isinstance(one, Live)), key=lambda one: one.node)
     cautions = sorted(dict.fromkeys(one for one in found if isinstance(one, Caution)), key=lambda one: one.weight != "must")
-    verdict = HAZARD if hazards else NOTHING
+    unfinished = any(caution.weight == "must" for caution in cautions)
+    verdict = HAZARD if hazards else UNTRACED if not survey.plugs else UNFINISHED if unfinished else NOTHING
     return Report(verdict, tuple(hazards), tuple(live), tuple(cautions), _note(survey, verdict, tuple(cautions)))
 
 
@@ -33,7 +34,7 @@ def no_plug(survey: Survey) -> tuple[Finding, ...]:
     if survey.plugs:
         return ()
     return (Caution("There is no plug in this netlist, so nothing could be traced from the mains.",
-                    remedy="Attach the supply, or write the plug and where its blades go.", weight="mind"),)
+                    remedy="Attach the supply, or write the plug and where its blades go.", weight="must"),)
 
 
 def _note(survey: Survey, verdict: str, cautions: tuple[Caution, ...]) -> str:
@@ -42,7 +43,7 @@ def _note(survey: Survey, verdict: str, cautions: tuple[Caution, ...]) -> str:
                 "Check the circuit with its supply attached.")
     told = [f"Tried: {survey.heat.tried.words}. Every capacitor, switch and tube of unknown type counts as a way through."]
     must = sum(caution.weight == "must" for caution in cautions)
-    if verdict == NOTHING and must:
+    if verdict == UNFINISHED:
         told.append(f"No tie was found, but {must} thing{'s' if must > 1 else ''} must be mended before the conversion is finished.")
     told.append("The netlist is all that was looked at: wiring faults, insulation and the outlet are found by measuring only.")
     return " ".join(told)

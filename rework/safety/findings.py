@@ -26,6 +26,10 @@ Weight = Literal["must", "mind"]
 HOWS = ("directly", "through parts", "through a capacitor", "through insulation")
 HAZARD = "hazard found"
 NOTHING = "nothing found in the netlist as written"
+#: No tie, but something that must be mended; the exit status is 1 as for a hazard.
+UNFINISHED = "no tie found, but the conversion is not finished"
+#: Nothing was looked at, so nothing may be said; the exit status is 1.
+UNTRACED = "nothing traced: there is no plug in the netlist"
 
 
 @dataclass(frozen=True, slots=True)

@@ -384,4 +384,5 @@ def test_nothing_is_found_in_a_finished_conversion():
 def test_a_netlist_without_a_plug_is_not_called_clear():
     circuit = read(CLEAN.replace("P1  plug three-pin                   : line=L1, neutral=N1, earth=PE\n", "open L1\n").replace("PE -- CHASSIS", "CHASSIS -- CHASSIS"))
     report = check(circuit)
-    assert "no plug" in report.note.lower() and "no plug" in told(report, "mind").lower()
+    assert "no plug" in report.note.lower() and "no plug" in told(report, "must").lower()
+    assert report.exit_status == 1 and "nothing found" not in report.verdict
