@@ -57,7 +57,12 @@ class Heaters:
     """The heaters of one circuit as chains between rail points (fuses and switches count as conductors)."""
 
     def __init__(self, survey: Survey) -> None:
-        self.survey, self.circuit, self.rail = survey, survey.circuit, survey.rail
+        self.survey, self.circuit = survey, survey.circuit
+
+    @property
+    def rail(self) -> dict[str, int]:
+        """Every node with the number of its rail point."""
+        return self.survey.rail
 
     def tubes(self) -> Iterator[tuple[Part, TubeType]]:
         for part in self.survey.of_kind("tube"):
@@ -77,7 +82,7 @@ class Heaters:
     @cached_property
     def elements(self) -> tuple[Element, ...]:
         found = [Element(part, wired[1], wired[0]) for part, known in self.tubes() if (wired := self.way(part, known))]
-        for part in self.survey.of_kind(*_IN_SERIES):
+        for part in self.survey.of_kind(*_IN_SERIES) if found else ():
             ends = tuple(self.rail[node] for _, node in part.pins)
             if len(ends) == 2 and ends[0] != ends[1] and (part.value("resistance") or 0) < _NO_HEATER_CURRENT:
                 found.append(Element(part, ends))
@@ -238,6 +243,8 @@ def _unclear(heaters: Heaters, run: tuple[Element, ...], ends: tuple[int, int], 
 
 def _winding_amps(heaters: Heaters) -> tuple[Finding, ...]:
     drawn: dict[tuple[str, str], list[tuple[str, float]]] = {}
+    if not heaters.chains:
+        return ()
     for run, ends in heaters.chains:
         source = heaters.source_of(ends)
         if source is not None and source.part is not None:
@@ -271,6 +278,8 @@ def heater_reference(survey: Survey) -> tuple[Finding, ...]:
     A winding that feeds a rectifier whose cathode is its heater, or is joined to it, has its reference there.
     """
     heaters, found = Heaters(survey), []
+    if not heaters.chains:
+        return ()
     common = {survey.point[node] for node in survey.circuit.nodes if node in survey.ties.earthed or node in survey.circuit.within_reach}
     common |= {survey.point[node] for node in survey.circuit.nodes if _is_common(survey.circuit, node)}
     for part, winding in dict.fromkeys((source.part.name, source.winding) for source in heaters.sources if source.part is not None):

@@ -115,7 +115,6 @@ class Net:
                             line.append(node)
         return frozenset(reached)
 
-
     def is_direct(self, number: int) -> bool:
         """Return whether a group stands still and drops no voltage to speak of: a conductor or a fuse."""
         return number not in self.moving and (self.how[number] == CONDUCTOR or self.part[number].kind == "fuse")
@@ -143,7 +142,7 @@ class Net:
     def groups_of(self, nodes: Iterable[str], wanted: Callable[[int], bool]) -> dict[str, int]:
         """Return every one of the nodes with the number of the group that the wanted joints make it a member of."""
         group_of: dict[str, int] = dict.fromkeys(nodes, -1)
-        count = 0
+        seen, count = bytearray(len(self.how)), 0
         for first, known in group_of.items():
             if known >= 0:
                 continue
@@ -151,6 +150,9 @@ class Net:
             line = [first]
             while line:
                 for number in self.at.get(line.pop(), ()):
+                    if seen[number]:
+                        continue
+                    seen[number] = 1
                     if wanted(number):
                         for _, node in self.pins[number]:
                             if group_of.get(node) == -1:

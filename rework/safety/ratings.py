@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 from rework.circuit.parts import Part, strands
 from rework.safety.findings import Caution, Finding
 from rework.safety.survey import Survey, listed
@@ -20,38 +18,35 @@ def half_wave_load(survey: Survey) -> tuple[Finding, ...]:
     (antiqueradio.org, as told in published conversions: instructables.com, isolation transformer upgrade, step 8).
     """
     found: list[Finding] = []
-    for part in survey.of_kind("transformer"):
-        for run in strands(part):
-            name = run[0].split(".")[0]
-            if len(run) < 2 or name.startswith("primary"):
-                continue
-            loads = {(index, direction): rectifier for index, terminal in enumerate(run)
-                     for rectifier, direction in _rectifiers_at(survey, part.node(terminal))}
-            if len(loads) == 1:
-                rectifier = next(iter(loads.values()))
-                found.append(Caution(f"{rectifier} is a half-wave rectifier on the {name} winding of {part.name}: its direct current "
-                                     "magnetises the core, and a small transformer saturates, hums and runs hot.", part.name, name, "",
-                                     f"Put a bridge in place of {rectifier}, or take a transformer made for a half-wave load.", "mind"))
+    windings = [(part, run) for part in survey.of_kind("transformer") for run in strands(part)
+                if len(run) > 1 and not run[0].startswith("primary")]
+    rectifiers = _rectifiers(survey) if windings else {}
+    for part, run in windings:
+        loads = {(index, direction): name for index, terminal in enumerate(run)
+                 for name, direction in rectifiers.get(survey.rail[part.node(terminal)], ())}
+        if len(loads) == 1:
+            winding, rectifier = run[0].split(".")[0], next(iter(loads.values()))
+            found.append(Caution(f"{rectifier} is a half-wave rectifier on the {winding} winding of {part.name}: its direct current "
+                                 "magnetises the core, and a small transformer saturates, hums and runs hot.", part.name, winding, "",
+                                 f"Put a bridge in place of {rectifier}, or take a transformer made for a half-wave load.", "mind"))
     return tuple(found)
 
 
-def _rectifiers_at(survey: Survey, node: str) -> Iterator[tuple[str, str]]:
-    """Return (rectifier, direction) for every rectifier on a node, also behind a surge resistor."""
-    nodes = {node: None}
-    for part, _ in _on_rail(survey, node):
-        if part.kind in ("resistor", "thermistor") and (part.value("resistance") or 0) <= _SURGE_OHMS:
-            nodes.update((other, None) for _, other in part.pins)
-    seen = set()
-    for part, terminal in (pin for one in nodes for pin in _on_rail(survey, one)):
-        direction = _direction(part, terminal)
-        if direction and (part.name, direction) not in seen:
-            seen.add((part.name, direction))
-            yield part.name, direction
-
-
-def _on_rail(survey: Survey, node: str) -> list[tuple[Part, str]]:
-    rail = survey.rail[node]
-    return [pin for other in survey.rail_nodes[rail] for pin in survey.circuit.at[other]]
+def _rectifiers(survey: Survey) -> dict[int, dict[tuple[str, str], None]]:
+    """Return the (rectifier, direction) pairs on every rail, those behind a surge resistor with them."""
+    at: dict[int, dict[tuple[str, str], None]] = {}
+    for part in survey.of_kind("diode", "selenium", "bridge", "tube"):
+        for terminal, node in part.pins:
+            if direction := _direction(part, terminal):
+                at.setdefault(survey.rail[node], {})[part.name, direction] = None
+    found = {rail: dict(pairs) for rail, pairs in at.items()}
+    for part in survey.of_kind("resistor", "thermistor"):
+        if (part.value("resistance") or 0) <= _SURGE_OHMS:
+            rails = [survey.rail[node] for _, node in part.pins]
+            for near, far in (rails, rails[::-1]) if len(rails) == 2 else ():
+                if far in at:
+                    found.setdefault(near, {}).update(at[far])
+    return found
 
 
 def _direction(part: Part, terminal: str) -> str:

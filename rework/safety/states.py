@@ -235,13 +235,11 @@ def _islands(ties: Ties) -> tuple[dict[str, int], tuple[dict[int, dict[int, None
     rest = net.groups_of((node for node in ties.tied if node not in place), net.is_conducting)
     place |= {node: first + group for node, group in rest.items()}
     edges: tuple[dict[int, dict[int, None]], ...] = ({}, {}, {})
-    for number, pins in enumerate(net.pins):
-        if number in net.moving:
-            continue
+    for number in dict.fromkeys(number for node in place for number in net.at.get(node, ()) if number not in net.moving):
         into = edges[net.is_capacitor(number) + 2 * net.is_insulation(number)]
         out_of = {place[node]: None for _, node in net.crossed(number) if node in place}
-        for _, node in pins:
-            if node in place:
+        for _, node in net.pins[number]:
+            if node in place and out_of.keys() - {place[node]}:
                 into.setdefault(place[node], {}).update(out_of)
     return place, edges
 

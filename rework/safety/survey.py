@@ -52,14 +52,6 @@ class Survey:
         """The same, fuses and closed switches counted as conductors."""
         return self.net.groups_of(self.circuit.nodes, self.net.is_closed)
 
-    @cached_property
-    def rail_nodes(self) -> dict[int, tuple[str, ...]]:
-        """The nodes of every rail, sorted."""
-        found: dict[int, list[str]] = {}
-        for node in self.circuit.nodes:
-            found.setdefault(self.rail[node], []).append(node)
-        return {rail: tuple(nodes) for rail, nodes in found.items()}
-
     def conduction_tied(self, node: str | None) -> bool:
         """Return whether a node is tied to the mains by conduction."""
         return self.ties.tied.get(node) == "conduction"
