@@ -39,8 +39,16 @@ def source(circuit: Circuit, *, theme: Theme = "light", hazards: frozenset[str] 
            states: Mapping[str, str] | None = None) -> str:
     """Return the DOT source of one circuit, nothing placed: graphviz sets the areas where it likes."""
     drawn = sheet(circuit, theme, Marks(hazards, live, states or {}))
-    graph = _graph(theme, circuit.title)
-    _write(graph, drawn, drawn.vertices, _ids(drawn))
+    graph, ids = _graph(theme, circuit.title), _ids(drawn)
+    for number, area in enumerate(sorted(set(drawn.area.values()))):
+        keys = [key for key in drawn.vertices if drawn.area[key] == area]
+        if area in TITLES:
+            _write(graph, drawn, keys, ids)
+            continue
+        with graph.subgraph(name=f"cluster_{number}") as cluster:
+            cluster.attr(label=f"<<I>{text(_title(area), 60)}</I>>", fontsize="10", fontcolor=PALETTES[theme].faint, color=PALETTES[theme].faint,
+                         style="rounded,dashed", margin="8")
+            _write(cluster, drawn, keys, ids)
     return graph.source
 
 
@@ -66,8 +74,8 @@ def pair_sources(before: Circuit, after: Circuit, layout: Layout, *, theme: Them
     changed = {name: "changed" for name in (old.keys() & new.keys()) - other
                if (old[name].kind, old[name].type, old[name].values) != (new[name].kind, new[name].type, new[name].values)}
     second = sheet(after, theme, replace(after_marks, states={**come, **changed}))
-    kept = {name_of(key): area for key, area in second.area.items() if key[0] in "pw" and name_of(key) in old}
-    first = sheet(before, theme, replace(before_marks, states={**gone, **changed}), kept)
+    kept = {name_of(key): area for key, area in second.area.items() if key[0] in "pw" and name_of(key) in old.keys() - other}
+    first = sheet(before, theme, replace(before_marks, states={**gone, **changed}), kept, other)
     union = Sheet(_roomy(first.vertices, second.vertices, theme, layout), {**first.edges, **second.edges}, {**first.area, **second.area},
                   list(dict.fromkeys([*first.sources, *second.sources])))
     places = _arranged(union, theme, layout)
@@ -250,7 +258,7 @@ def _placed(drawn: Sheet, places: _Places, theme: Theme, title: str) -> str:
 
 def _caption(graph, number: int, area: str, box: tuple[float, float, float, float], theme: Theme) -> None:
     palette = PALETTES[theme]
-    words = TITLES.get(area) or f"{area}, on its own chassis"
+    words = _title(area)
     wide = 5.6 * len(words)
     graph.node(f"caption{number}", shape="plain", label=f'<<FONT POINT-SIZE="10" COLOR="{palette.faint}"><I>{text(words, 60)}</I></FONT>>',
                pos=f"{box[0] + wide / 2:.2f},{box[3] + 11:.2f}")
@@ -258,6 +266,10 @@ def _caption(graph, number: int, area: str, box: tuple[float, float, float, floa
         middle = f"{(box[0] + box[2]) / 2:.2f},{(box[1] + box[3]) / 2 + 5:.2f}"
         graph.node(f"frame{number}", shape="box", style="rounded,dashed", label="", color=palette.faint, fixedsize="true", pos=middle,
                    width=f"{(box[2] - box[0] + _FRAME) / 72:.3f}", height=f"{(box[3] - box[1] + _FRAME + 16) / 72:.3f}")
+
+
+def _title(area: str) -> str:
+    return TITLES.get(area) or f"{area}, on its own chassis"
 
 
 def _legend(drawn: Sheet, theme: Theme) -> str:

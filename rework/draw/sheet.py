@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 from collections import deque
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 
 from rework.circuit.circuit import Circuit
@@ -47,9 +47,12 @@ class Sheet:
     roles: set[Role] = field(default_factory=set)
 
 
-def sheet(circuit: Circuit, theme: Theme, marks: Marks, area_of: Mapping[str, str] | None = None) -> Sheet:
-    """Return the blocks, nets and lines of a circuit. ``area_of`` says where parts stand that another sheet has too."""
-    return _Drafting(circuit, theme, marks, area_of or {}).sheet()
+def sheet(circuit: Circuit, theme: Theme, marks: Marks, area_of: Mapping[str, str] | None = None, apart: Collection[str] = ()) -> Sheet:
+    """Return the blocks, nets and lines of a circuit.
+
+    ``area_of`` says where parts stand that another sheet has too, ``apart`` names parts that share only their name with it.
+    """
+    return _Drafting(circuit, theme, marks, area_of or {}, frozenset(apart)).sheet()
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,8 +67,8 @@ class _End:
 
 
 class _Drafting:
-    def __init__(self, circuit: Circuit, theme: Theme, marks: Marks, area_of: Mapping[str, str]) -> None:
-        self.circuit, self.theme, self.marks = circuit, theme, marks
+    def __init__(self, circuit: Circuit, theme: Theme, marks: Marks, area_of: Mapping[str, str], apart: frozenset[str]) -> None:
+        self.circuit, self.theme, self.marks, self.apart = circuit, theme, marks, apart
         self.role_of = roles(circuit)
         self.rails = rails(circuit, self.role_of)
         self.area_of = areas(circuit, self.role_of) | dict(area_of)
@@ -92,11 +95,15 @@ class _Drafting:
             self._draw(ends[0].part, key, ends[0].unit)
         for part in parts:
             if not part.pins:
-                self._draw(part, _key("p", part.name), "")
+                self._draw(part, self._key("p", part.name), "")
         for (area, node), ends in sorted(self.met.items()):
             self._net(area, node, ends)
         self._umbilicals()
         return self.out
+
+    def _key(self, what: str, name: str, more: str = "") -> str:
+        """Return the key of a vertex: ``p`` a part or one unit of it, ``h`` its heater, ``w`` a conductor, ``u`` an umbilical."""
+        return "\x1f".join((what, name, more, "apart" if name in self.apart else ""))
 
     # where everything stands
 
@@ -104,13 +111,13 @@ class _Drafting:
         area = self.area_of[part.name]
         for terminal, node in part.pins:
             what, unit = _block_of(part, terminal, apart=area in (LINE, SIGNAL))
-            key = _key(what, part.name, unit)
+            key = self._key(what, part.name, unit)
             self.out.area[key] = HEATERS if what == "h" else LINE if unit == "rectifier" and area == SIGNAL else area
             self.ends.setdefault(key, []).append(_End(key, terminal, node, part, unit))
         if not part.pins:
-            self.out.area[_key("p", part.name)] = area
+            self.out.area[self._key("p", part.name)] = area
         if part.kind in ("plug", "jack", "pickup", "microphone"):
-            self.out.sources.append(_key("p", part.name))
+            self.out.sources.append(self._key("p", part.name))
 
     def _told_on_a_pin(self, part: Part, number: int, run: tuple[str, str]) -> bool:
         """Note a wire that takes one pin, alone on its node, to a rail: it is told on that pin and not drawn."""
@@ -126,7 +133,7 @@ class _Drafting:
         return False
 
     def _place_wire(self, part: Part, number: int, one: str, other: str) -> None:
-        key = _key("w", part.name, str(number))
+        key = self._key("w", part.name, str(number))
         near = [self.out.area[end.key] for ends in self.ends.values() for end in ends if end.node in (one, other)]
         home = [area for area in near if area in TITLES]
         prefix = part.name.rpartition("/")[0]
@@ -232,17 +239,12 @@ class _Drafting:
         for part in self.circuit.parts:
             mate = part.setting("mates")
             if part.kind == "connector" and mate in self.circuit.by_name:
-                one, other = (_key("p", name) for name in sorted((part.name, mate), key=lambda name: "socket" not in self.circuit.by_name[name].words))
-                key = _key("u", part.name)
+                one, other = (self._key("p", name) for name in sorted((part.name, mate), key=lambda name: "socket" not in self.circuit.by_name[name].words))
+                key = self._key("u", part.name)
                 self.out.vertices[key] = {"shape": "plain", "label": block(Face("umbilical", ("unplugs here",), "sleeve"), Look(self.theme))}
                 self.out.area[key] = self.out.area[one]
                 for end in (one, other):
                     self.out.edges[(end, "", "", key, "", "")] = {"penwidth": "5", "color": palette.ink, "style": "solid"}
-
-
-def _key(what: str, name: str, more: str = "") -> str:
-    """Return the key of a vertex: ``p`` a part or one unit of it, ``h`` its heater, ``w`` a conductor, ``u`` an umbilical."""
-    return "\x1f".join((what, name, more))
 
 
 def name_of(key: str) -> str:
