@@ -8,7 +8,8 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from rework.safety.current.network import Patterns, Solved, solve
+from rework.safety.current.network import UNIT, Frame, Patterns, Solved, solve
+from rework.safety.current.parts import EARTH
 from rework.safety.current.study import Row, Study
 
 if TYPE_CHECKING:
@@ -27,17 +28,14 @@ def direct(study: Study, rows: tuple[Row, ...], admittance: np.ndarray, solved: 
     chosen = [number for number, row in enumerate(rows) if not study.condition(row).conducting]
     if not rectifiers or not chosen:
         return None
-    across = study.patterns.take(rectifiers)
+    across = study.frame.elements.take(rectifiers)
     peaks = math.sqrt(2) * study.volts * abs(solved.between(across, study.feeds))[chosen]
     some = tuple(rows[number] for number in chosen)
     still = study.admittance(some, hertz=0.0)
     siemens = 1 / study.assumed["rectifier_ohm"]
     still[:, rectifiers] = siemens
-    dc = solve(study.nodes, _first_two(study.patterns), still)
+    frame = Frame(study.frame.names + (EARTH,), EARTH, [(element.nodes[:2], element.weights[:2]) for element in study.elements], study.frame.branches)
+    dc = solve(frame, still)
     # A source of E from anode to cathode behind R drives E / R into the cathode and out of the anode.
-    volts = -np.einsum("spr,srf->spf", dc.between(patterns, across), peaks) * siemens
-    return some, volts, dc.own(patterns)
-
-
-def _first_two(patterns: Patterns) -> Patterns:
-    return Patterns(patterns.index[:, :2], patterns.weight[:, :2])
+    volts = -np.einsum("spr,srf->spf", dc.between(patterns, across), peaks) * siemens * UNIT
+    return some, volts, dc.own(patterns) * UNIT

@@ -1,11 +1,13 @@
-"""Linear nodal analysis at one frequency, many states at once, and what one more or one less element does to it.
+"""Linear network analysis at one frequency, many states at once, and what one more or one less element does to it.
 
-Every element is an admittance ``y`` and a vector ``w`` over nodes; it adds ``y w w'`` to the nodal matrix. A two-terminal
-element has ``w = (1, -1)``; a winding coupled to another without stray field has ``w = (1, -1, -n, n)``. The matrix is
-symmetric, so the answers below need no more than one factorisation a state, however many changes are asked about.
+Every element has an admittance ``y`` and a vector ``w`` over nodes, and takes the current ``i = y w'v`` from them. A
+two-terminal element has ``w = (1, -1)``; a winding coupled to another without stray field has ``w = (1, -1, -n, n)``.
+Elements that pass little enter the nodal matrix as ``y w w'``; all others keep their current as an unknown of its own
+beside the node voltages (C.-W. Ho, A. Ruehli and P. Brennan, IEEE Trans. CAS-22, 504-509, 1975). An element is then opened
+by holding its current at nought, which loses no digits even where only a stray capacitance is left behind it.
 
-Every node has an anchor of 1e-9 S to the reference, so that a piece left floating has an answer: from 264 V it passes a
-quarter of a microampere a node.
+Inside, impedances are in units of 10 kilohms, midway between a conductor and an anchor, so that neither drowns the other;
+currents and admittances go with them. Every node has an anchor of 1e-9 S to the reference, so that a piece left floating has an answer: 264 V drive a quarter of a scaledampere through it.
 """
 
 from __future__ import annotations
@@ -17,19 +19,21 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     import numpy as np
 
+#: Ohms to the unit in which the matrix is kept.
+UNIT = 1e4
 #: Siemens from every node to the reference.
 ANCHOR = 1e-9
-#: Up to this many nodes the inverse is kept dense; beyond it a sparse factorisation answers column by column.
-MOST_DENSE = 250
-#: Where 1 + d u'Zu has lost this much, a change is solved afresh instead of updated.
-LOST = 1e-9
+#: Elements that pass at least this many siemens in any state have their current as an unknown.
+BRANCH = 1e-6
+#: Up to this many unknowns the inverse is kept dense; beyond it a sparse factorisation answers column by column.
+MOST_DENSE = 300
 
 Pattern = tuple[Sequence[str], Sequence[float]]
 
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Patterns:
-    """Weighted sums of node voltages, padded to one width: ``index`` into nodes (the reference last) and ``weight``."""
+    """Weighted sums of unknowns, padded to one width: ``index`` into the unknowns (the reference last) and ``weight``."""
 
     index: np.ndarray
     weight: np.ndarray
@@ -42,47 +46,79 @@ class Patterns:
         return Patterns(self.index[list(rows)], self.weight[list(rows)])
 
 
-class Nodes:
-    """The nodes of a network in sorted order, without the reference."""
+class Frame:
+    """The unknowns: node voltages in sorted order, without the reference, then the currents of some elements.
 
-    def __init__(self, names: Iterable[str], reference: str) -> None:
-        self.reference = reference
+    ``elements`` are (nodes, weights); ``branches`` are the numbers of those whose current is an unknown.
+    """
+
+    def __init__(self, names: Iterable[str], reference: str, elements: Sequence[Pattern], branches: Sequence[int]) -> None:
         self.names = tuple(sorted(set(names) - {reference}))
+        self.branches = tuple(branches)
+        self.size = len(self.names) + len(self.branches)
         self.number = {name: number for number, name in enumerate(self.names)}
-        self.number[reference] = len(self.names)
+        self.number[reference] = self.size
+        self.branch_at = {element: len(self.names) + place for place, element in enumerate(self.branches)}
+        self.elements = self.patterns(elements)
 
     def patterns(self, wanted: Sequence[Pattern]) -> Patterns:
-        """Return patterns given as (nodes, weights)."""
+        """Return sums of node voltages, given as (nodes, weights)."""
+        return self._padded([([self.number[node] for node in nodes], weights) for nodes, weights in wanted])
+
+    def currents(self, wanted: Sequence[tuple[Sequence[int], Sequence[float]]]) -> Patterns:
+        """Return sums of branch currents, given as (element numbers, weights); as a source it is volts in those branches."""
+        return self._padded([([self.branch_at[element] for element in elements], weights) for elements, weights in wanted])
+
+    def _padded(self, wanted: Sequence[tuple[Sequence[int], Sequence[float]]]) -> Patterns:
         import numpy as np
 
-        width = max((len(nodes) for nodes, _ in wanted), default=2)
-        index = np.full((len(wanted), width), len(self.names))
-        weight = np.zeros((len(wanted), width))
-        for row, (nodes, weights) in enumerate(wanted):
-            index[row, : len(nodes)] = [self.number[node] for node in nodes]
-            weight[row, : len(nodes)] = weights
-        weight[index == len(self.names)] = 0.0
+        width = max((len(places) for places, _ in wanted), default=2)
+        index, weight = np.full((len(wanted), width), self.size), np.zeros((len(wanted), width))
+        for row, (places, weights) in enumerate(wanted):
+            index[row, : len(places)], weight[row, : len(places)] = places, weights
+        weight[index == self.size] = 0.0
         return Patterns(index, weight)
 
 
-def solve(nodes: Nodes, elements: Patterns, admittance: np.ndarray) -> Solved:
-    """Return the network solved for admittances of shape (states, elements), in siemens, real or complex."""
-    if len(nodes.names) <= MOST_DENSE:
-        return DenseSolved(nodes, elements, admittance)
-    return SparseSolved(nodes, elements, admittance)
-
-
-def _coordinates(elements: Patterns) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
-    """Return (row, column, coefficient, element) of every product in the sum of ``y w w'``."""
+def joined(one: Patterns, other: Patterns) -> Patterns:
+    """Return the patterns of one and then those of the other."""
     import numpy as np
 
-    width = elements.index.shape[1]
-    row = np.repeat(elements.index, width, axis=1).ravel()
-    column = np.tile(elements.index, (1, width)).ravel()
-    coefficient = (elements.weight[:, :, None] * elements.weight[:, None, :]).ravel()
-    element = np.repeat(np.arange(len(elements)), width * width)
-    kept = coefficient != 0
-    return row[kept], column[kept], coefficient[kept], element[kept]
+    width = max(one.index.shape[1], other.index.shape[1])
+    def wide(array: np.ndarray) -> np.ndarray:
+        return np.pad(array, ((0, 0), (0, width - array.shape[1])))
+    return Patterns(np.vstack([wide(one.index), wide(other.index)]), np.vstack([wide(one.weight), wide(other.weight)]))
+
+
+def solve(frame: Frame, admittance: np.ndarray) -> Solved:
+    """Return the network solved for admittances of shape (states, elements), in siemens, real or complex."""
+    return (DenseSolved if frame.size <= MOST_DENSE else SparseSolved)(frame, admittance * UNIT)
+
+
+def _entries(frame: Frame, scaled: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Return (row, column, value) of every entry of the matrix; ``value`` has the shape (states, entries)."""
+    import numpy as np
+
+    branches = np.array(frame.branches, int)
+    nodal = np.setdiff1d(np.arange(len(frame.elements)), branches)
+    index, weight = frame.elements.index[nodal], frame.elements.weight[nodal]
+    width = index.shape[1]
+    place = [np.repeat(index, width, axis=1).ravel(), np.tile(index, (1, width)).ravel()]
+    coefficient = (weight[:, :, None] * weight[:, None, :]).ravel()
+    value = scaled[:, np.repeat(nodal, width * width)] * coefficient
+    there = scaled[:, branches] != 0
+    own = np.arange(len(frame.names), frame.size)
+    ohms = np.where(there, -1 / np.where(there, scaled[:, branches], 1.0), -1.0)
+    index, weight = frame.elements.index[branches], frame.elements.weight[branches]
+    beside = np.repeat(own, width)
+    ties = np.repeat(there, width, axis=1) * weight.ravel()
+    nodes = np.arange(len(frame.names))
+    anchors = np.full((len(scaled), len(nodes)), ANCHOR * UNIT)
+    row = np.concatenate([place[0], own, index.ravel(), beside, nodes])
+    column = np.concatenate([place[1], own, beside, index.ravel(), nodes])
+    values = np.concatenate([value, ohms, ties, ties, anchors], axis=1)
+    kept = (row < frame.size) & (column < frame.size)
+    return row[kept], column[kept], values[:, kept]
 
 
 def _as_columns(patterns: Patterns, size: int) -> np.ndarray:
@@ -96,30 +132,28 @@ def _as_columns(patterns: Patterns, size: int) -> np.ndarray:
 
 
 class DenseSolved:
-    """The inverse nodal matrix of every state, with a row and a column of zeros for the reference."""
+    """The inverse matrix of every state, with a row and a column of zeros for the reference."""
 
-    def __init__(self, nodes: Nodes, elements: Patterns, admittance: np.ndarray) -> None:
+    def __init__(self, frame: Frame, scaled: np.ndarray) -> None:
         import numpy as np
 
-        self.nodes = nodes
-        size, states = len(nodes.names), len(admittance)
-        row, column, coefficient, element = _coordinates(elements)
-        place, slot = np.unique(row * size + column, return_inverse=True)
-        spread = np.zeros((len(elements), len(place)))
-        np.add.at(spread, (element, slot), coefficient)
-        matrix = np.zeros((states, size * size), admittance.dtype)
-        matrix[:, place] = admittance @ spread
-        matrix[:, :: size + 1] += ANCHOR
-        self.inverse = np.zeros((states, size + 1, size + 1), admittance.dtype)
+        size, states = frame.size, len(scaled)
+        row, column, values = _entries(frame, scaled)
+        order = np.argsort(row * size + column, kind="stable")
+        flat = (row * size + column)[order]
+        first = np.flatnonzero(np.diff(flat, prepend=-1))
+        matrix = np.zeros((states, size * size), scaled.dtype)
+        matrix[:, flat[first]] = np.add.reduceat(values[:, order], first, axis=1)
+        self.inverse = np.zeros((states, size + 1, size + 1), scaled.dtype)
         self.inverse[:, :size, :size] = np.linalg.inv(matrix.reshape(states, size, size))
 
     def between(self, left: Patterns, right: Patterns) -> np.ndarray:
-        """Return ``l' Z r`` for every pair, in ohm, of shape (states, left, right)."""
+        """Return ``l' Z r`` for every pair, of shape (states, left, right): units of 10 kilohms where both are sums of voltages."""
         half = sum(left.weight[:, i, None] * self.inverse[:, left.index[:, i], :] for i in range(left.index.shape[1]))
         return sum(right.weight[:, i] * half[:, :, right.index[:, i]] for i in range(right.index.shape[1]))
 
     def own(self, patterns: Patterns) -> np.ndarray:
-        """Return ``u' Z u`` for every pattern, in ohm, of shape (states, patterns)."""
+        """Return ``u' Z u`` for every pattern, of shape (states, patterns)."""
         index, weight = patterns.index, patterns.weight
         width = range(index.shape[1])
         return sum(weight[:, i] * weight[:, j] * self.inverse[:, index[:, i], index[:, j]] for i in width for j in width)
@@ -131,41 +165,34 @@ class SparseSolved:
     #: Right-hand sides solved at a time.
     BLOCK = 256
 
-    def __init__(self, nodes: Nodes, elements: Patterns, admittance: np.ndarray) -> None:
-        import numpy as np
+    def __init__(self, frame: Frame, scaled: np.ndarray) -> None:
         from scipy.sparse import csc_matrix
         from scipy.sparse.linalg import splu
 
-        self.nodes, self.dtype = nodes, admittance.dtype
-        size = len(nodes.names)
-        row, column, coefficient, element = _coordinates(elements)
-        diagonal = np.arange(size)
-        where = (np.concatenate([row, diagonal]), np.concatenate([column, diagonal]))
-        anchors = np.full(size, ANCHOR)
-        self.factors = [splu(csc_matrix((np.concatenate([y[element] * coefficient, anchors]), where), shape=(size, size)),
-                             permc_spec="MMD_AT_PLUS_A", options={"SymmetricMode": True}) for y in admittance]
+        self.size, self.dtype = frame.size, scaled.dtype
+        row, column, values = _entries(frame, scaled)
+        self.factors = [splu(csc_matrix((some, (row, column)), shape=(self.size, self.size))) for some in values]
 
     def between(self, left: Patterns, right: Patterns) -> np.ndarray:
-        """Return ``l' Z r`` for every pair, in ohm, of shape (states, left, right)."""
+        """Return ``l' Z r`` for every pair, of shape (states, left, right): units of 10 kilohms where both are sums of voltages."""
         import numpy as np
 
         if len(right) > len(left):
             return np.swapaxes(self.between(right, left), 1, 2)
-        columns = _as_columns(right, len(self.nodes.names)).astype(self.dtype)
+        columns = _as_columns(right, self.size).astype(self.dtype)
         answers = [self._summed(left, factor.solve(columns)) for factor in self.factors]
         return np.array(answers).reshape(len(self.factors), len(left), len(right))
 
     def own(self, patterns: Patterns) -> np.ndarray:
-        """Return ``u' Z u`` for every pattern, in ohm, of shape (states, patterns)."""
+        """Return ``u' Z u`` for every pattern, of shape (states, patterns)."""
         import numpy as np
 
         found = np.empty((len(self.factors), len(patterns)), self.dtype)
         for start in range(0, len(patterns), self.BLOCK):
             some = patterns.take(range(start, min(start + self.BLOCK, len(patterns))))
-            columns = _as_columns(some, len(self.nodes.names)).astype(self.dtype)
+            columns = _as_columns(some, self.size).astype(self.dtype)
             for state, factor in enumerate(self.factors):
-                answer = factor.solve(columns)
-                found[state, start : start + len(some)] = (columns * answer).sum(axis=0)
+                found[state, start : start + len(some)] = (columns * factor.solve(columns)).sum(axis=0)
         return found
 
     @staticmethod
@@ -191,50 +218,33 @@ class Seen:
 
 
 def seen(solved: Solved, ports: Patterns, feeds: Patterns) -> Seen:
-    """Return what ports see of one ampere driven into each feed."""
-    return Seen(solved.between(ports, feeds), solved.own(ports))
+    """Return what ports see of the volts that each feed puts into its branches."""
+    return Seen(solved.between(ports, feeds), UNIT * solved.own(ports))
 
 
-@dataclass(frozen=True, eq=False, slots=True)
-class Changed:
-    """The same with one change at a time: ``volts`` (states, changes, ports, feeds), ``ohms`` (states, changes, ports).
+def changed(solved: Solved, base: Seen, ports: Patterns, feeds: Patterns, changes: Patterns, ohms: np.ndarray) -> Seen:
+    """Return what the ports see with one change at a time, with the changes as second axis.
 
-    ``lost`` marks the (state, change) pairs for which the update has no digits left.
+    A change is an element put in along a sum of voltages, of ``ohms`` (states, changes), or with a branch current as its
+    pattern and no ohms that branch taken out. ``Z' = Z - Z u u'Z / (1/d + u'Zu)`` (J. Sherman and W. J. Morrison,
+    Ann. Math. Stat. 21, 124-127, 1950).
     """
-
-    volts: np.ndarray
-    ohms: np.ndarray
-    lost: np.ndarray
-
-
-def changed(solved: Solved, base: Seen, ports: Patterns, feeds: Patterns, changes: Patterns, siemens: np.ndarray) -> Changed:
-    """Return what the ports see when ``siemens`` (states, changes) is added along each change, one at a time.
-
-    ``Z' = Z - Z u (d / (1 + d u'Zu)) u'Z`` (J. Sherman and W. J. Morrison, Ann. Math. Stat. 21, 124-127, 1950).
-    """
-    import numpy as np
-
     across = solved.between(changes, ports)
-    fed = solved.between(changes, feeds)
-    below = 1 + siemens * solved.own(changes)
-    lost = np.abs(below) < LOST
-    factor = siemens / np.where(lost, 1.0, below)
-    volts = base.volts[:, None] - (factor[:, :, None] * across)[:, :, :, None] * fed[:, :, None, :]
-    ohms = base.ohms[:, None] - factor[:, :, None] * across**2
-    return Changed(volts, ohms, lost)
+    factor = 1 / (ohms / UNIT + solved.own(changes))
+    volts = base.volts[:, None] - (factor[:, :, None] * across)[:, :, :, None] * solved.between(changes, feeds)[:, :, None, :]
+    return Seen(volts, base.ohms[:, None] - UNIT * factor[:, :, None] * across**2)
 
 
-def changed_together(solved: Solved, base: Seen, ports: Patterns, feeds: Patterns, changes: Patterns, siemens: np.ndarray) -> Seen:
+def changed_together(solved: Solved, base: Seen, ports: Patterns, feeds: Patterns, changes: Patterns, ohms: np.ndarray) -> Seen:
     """Return what the ports see with all the changes made at once.
 
-    ``Z' = Z - Z U (1 + D U'ZU)^-1 D U'Z`` (W. W. Hager, SIAM Rev. 31, 221-239, 1989), which also holds where D is singular.
+    ``Z' = Z - Z U (1/D + U'ZU)^-1 U'Z`` (W. W. Hager, SIAM Rev. 31, 221-239, 1989).
     """
     import numpy as np
 
     among, across, fed = solved.between(changes, changes), solved.between(changes, ports), solved.between(changes, feeds)
-    middle = np.eye(len(changes)) + siemens[:, :, None] * among
-    answer = np.linalg.solve(middle, siemens[:, :, None] * np.concatenate([fed, across], axis=2))
+    middle = among + np.eye(len(changes)) * (ohms / UNIT)[:, :, None]
+    answer = np.linalg.solve(middle, np.concatenate([fed, across], axis=2))
     sideways = np.swapaxes(across, 1, 2)
     volts = base.volts - sideways @ answer[:, :, : len(feeds)]
-    ohms = base.ohms - np.einsum("spc,scp->sp", sideways, answer[:, :, len(feeds):])
-    return Seen(volts, ohms)
+    return Seen(volts, base.ohms - UNIT * np.einsum("spc,scp->sp", sideways, answer[:, :, len(feeds):]))

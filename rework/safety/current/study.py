@@ -12,7 +12,7 @@ from itertools import product
 from typing import TYPE_CHECKING, NamedTuple
 
 from rework.circuit.circuit import Circuit
-from rework.safety.current.network import MOST_DENSE, Nodes, Patterns, Solved, solve
+from rework.safety.current.network import BRANCH, MOST_DENSE, Frame, Patterns, Solved, solve
 from rework.safety.current.parts import CONDITIONS, EARTH, Condition, Element, Model, model
 from rework.safety.current.person import upper_line
 from rework.safety.states import Tried, states_to_try
@@ -78,13 +78,18 @@ class Study:
         self.tried: Tried = states_to_try(circuit, worst_ties(circuit))
         self.earth_pin = any(element.gate[:1] == ("earth",) for element in self.elements)
         self._open, self._pulled = open_conductors, umbilicals
-        self.nodes = Nodes((*circuit.nodes, EARTH), EARTH)
-        self.patterns = self.nodes.patterns([(element.nodes, element.weights) for element in self.elements])
+        branches = [number for number, element in enumerate(self.elements) if max(element.siemens) >= BRANCH]
+        self.frame = Frame((*circuit.nodes, EARTH), EARTH, [(element.nodes, element.weights) for element in self.elements], branches)
 
     @property
     def elements(self) -> tuple[Element, ...]:
         """Every element, in the order of the file."""
         return self.model.elements
+
+    @cached_property
+    def tied_and_reached(self) -> frozenset[str]:
+        """The nodes of either kind: tied to the mains, or within reach of a hand."""
+        return frozenset(worst_ties(self.circuit).tied) | self.circuit.within_reach
 
     @cached_property
     def rows(self) -> tuple[Row, ...]:
@@ -127,24 +132,21 @@ class Study:
     def blocks(self, rows: tuple[Row, ...] | None = None, *, hertz: float | None = None) -> Iterator[tuple[tuple[Row, ...], np.ndarray, Solved]]:
         """Return (rows, admittances, solution) a few rows at a time, so that large circuits fit in memory."""
         rows = self.rows if rows is None else rows
-        size = (len(self.nodes.names) + 1) ** 2
-        step = max(1, MOST_HELD // size) if len(self.nodes.names) <= MOST_DENSE else 4
+        step = max(1, MOST_HELD // (self.frame.size + 1) ** 2) if self.frame.size <= MOST_DENSE else 4
         for start in range(0, len(rows), step):
             some = rows[start : start + step]
             admittance = self.admittance(some, hertz=hertz)
-            yield some, admittance, solve(self.nodes, self.patterns, admittance)
+            yield some, admittance, solve(self.frame, admittance)
 
     @cached_property
     def feeds(self) -> Patterns:
-        """What each feed drives into the nodes at one volt, in amperes: the source in series with its conductor (Norton)."""
+        """One volt in series with every supply conductor that each feed makes hot."""
         wanted = []
         for feed in FEEDS:
-            driven: dict[str, float] = {}
-            for element in self.elements:
-                if element.gate[:1] == ("blade",) and _hot(element.gate[2], feed) or element.gate[:1] == ("earth",) and feed.earth_hot:
-                    driven[element.nodes[0]] = driven.get(element.nodes[0], 0.0) + element.siemens[0]
-            wanted.append((tuple(driven), tuple(driven.values())))
-        return self.nodes.patterns(wanted)
+            hot = [number for number, element in enumerate(self.elements) if element.gate[:1] == ("blade",) and _hot(element.gate[2], feed)
+                   or element.gate[:1] == ("earth",) and feed.earth_hot]
+            wanted.append((hot, [1.0] * len(hot)))
+        return self.frame.currents(wanted)
 
 
 def _hot(terminal: str, feed: Feed) -> bool:

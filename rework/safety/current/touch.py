@@ -106,7 +106,7 @@ def touch(circuit: Circuit, *, network: str = "iec", limit_name: str = "0.5", bo
     ports = touch_ports(circuit)
     if not ports:
         return _report(study, person, least, ())
-    patterns = study.nodes.patterns([(port, (1.0, -1.0)) for port in ports])
+    patterns = study.frame.patterns([(port, (1.0, -1.0)) for port in ports])
     ohms = person.impedance(study.hertz)
     best: list[tuple[float, complex, complex, Row | None, int]] = [(-1.0, 0j, 0j, None, 0)] * len(ports)
     direct = [(0.0, 0.0, "")] * len(ports)
