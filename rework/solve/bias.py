@@ -14,6 +14,8 @@ from rework.solve.periodic import Steady, mains_steady
 #: Spread of cathode current from tube to tube, one standard deviation: 0.90, 1.02 and 1.16 mA in the three 12AX7 specimens of
 #: Dempwolf and Zoelzer, DAFx-11 (2011), Table 1. The line stays within a tenth of its volts.
 TUBE_SPREAD, LINE_SPREAD = 0.13, 0.10
+#: Samples solved at a time, so that the stack stays small beside the memory.
+CHUNK = 500
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,8 +123,12 @@ def spread(found: Bias, samples: int = 1000, *, seed: int = 1) -> Spread:
     scales = np.stack([line if isinstance(law, Averaged) else np.ones(samples) if isinstance(law, Rectifier) else tubes[:, n]
                        for n, law in enumerate(found.laws)], 1) if found.laws else np.ones((samples, 0))
     source = found.source[None, :] * line[:, None]
-    point: Point = operating_point(network, source, factors=factors, scales=scales, laws=found.laws, start=found.point)
-    return Spread(point.x, point.converged, factors, scales, line)
+    x, converged = np.empty((samples, network.n)), np.empty(samples, bool)
+    for start in range(0, samples, CHUNK):
+        part = slice(start, start + CHUNK)
+        point: Point = operating_point(network, source[part], factors=factors[part], scales=scales[part], laws=found.laws, start=found.point)
+        x[part], converged[part] = point.x, point.converged
+    return Spread(x, converged, factors, scales, line)
 
 
 def matters_most(found: Bias, samples: Spread, values, count: int = 3) -> tuple[tuple[str, float], ...]:

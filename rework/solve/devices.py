@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 #: Grid current above zero bias: exponent and sharpness of Dempwolf and Zoelzer, DAFx-11 (2011), eq. 11, mean of their
 #: three 12AX7 specimens, and their ratio of grid to cathode perveance. Other tubes take the same ratio: no row prints it.
 GRID_EXPONENT, GRID_SHARPNESS, GRID_SHARE = 1.28, 11.0, 0.27
-#: How many times ``softness`` the driving voltage of a fitted row stands above cut-off.
+#: How many times the rounding at cut-off the driving voltage of a fitted row stands above it, before a fit says otherwise.
 ROW_OVER_SOFTNESS = 8.0
 #: Reverse leakage of a rectifier, siemens: small beside any load, and enough that no winding hangs in the air.
 LEAKAGE = 1e-9
@@ -19,11 +19,12 @@ LEAKAGE = 1e-9
 
 @dataclass(frozen=True, slots=True)
 class Triode:
-    """Ip = G (E)^x (1 - exp(-Vp/knee)), E = w ln(1 + exp((Vp/mu + Vg + offset)/w)).
+    """Ip = G E^x (1 - exp(-Vp/knee)), E = w ln(1 + exp((Vp/mu + Vg + offset)/w)), w = softness + widening Vp.
 
     The multi-electrode three-halves law with an offset for contact potential (Langmuir 1913; US patent 11,152,181,
-    2021, eq. 1), made smooth at cut-off as in Dempwolf and Zoelzer, DAFx-11 (2011), eq. 10. ``perveance`` in A/V^x,
-    ``offset``, ``softness`` (w) and ``knee`` in volts. The last factor takes the plate current to nothing at no volts.
+    2021, eq. 1), made smooth at cut-off as in Dempwolf and Zoelzer, DAFx-11 (2011), eq. 10; the
+    rounding widens with the plate volts, as in Koren, Glass Audio 8(5) (1996). ``perveance`` in A/V^x, ``offset``,
+    ``softness`` and ``knee`` in volts. The last factor takes the plate current to nothing at no volts.
     """
 
     perveance: float
@@ -31,6 +32,7 @@ class Triode:
     offset: float
     exponent: float
     softness: float
+    widening: float
     knee: float
 
     controls = 2
@@ -40,16 +42,20 @@ class Triode:
         import numpy as np
 
         vp, vg = volts[..., 0], volts[..., 1]
-        drive, ddrive = _soft((vp / self.mu + vg + self.offset), self.softness)
-        emitted = scale * self.perveance * drive**self.exponent
-        demitted = scale * self.perveance * self.exponent * drive ** (self.exponent - 1) * ddrive
         reach, dreach = _soft(vp, self.knee / 50)
+        width = self.softness + self.widening * reach
+        over = (vp / self.mu + vg + self.offset) / width
+        unit, share = _soft(over, 1.0)
+        drive = width * unit
+        by_plate = share / self.mu + self.widening * dreach * (unit - over * share)
+        emitted = scale * self.perveance * drive**self.exponent
+        demitted = scale * self.perveance * self.exponent * drive ** (self.exponent - 1)
         left = np.exp(-reach / self.knee)
         ig, dig = _grid(vg, scale * self.perveance)
         out = np.stack([emitted * (1 - left), ig], -1)
         jac = np.zeros(volts.shape + (2,))
-        jac[..., 0, 0] = demitted / self.mu * (1 - left) + emitted * left * dreach / self.knee
-        jac[..., 0, 1] = demitted * (1 - left)
+        jac[..., 0, 0] = demitted * by_plate * (1 - left) + emitted * left * dreach / self.knee
+        jac[..., 0, 1] = demitted * share * (1 - left)
         jac[..., 1, 1] = dig
         return out, jac
 

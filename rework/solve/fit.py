@@ -17,6 +17,7 @@ from pathlib import Path
 
 from rework.solve.devices import GERMANIUM, ROW_OVER_SOFTNESS, Pentode, Rectifier, Triode
 from rework.tubes import library
+from rework.tubes.figure import Figure
 from rework.tubes.library import Row, TubeType
 
 DATA = Path(__file__).parent / "data" / "fits.json"
@@ -64,11 +65,26 @@ def rows_for(tube: TubeType, unit: str) -> tuple[str, tuple[Row, ...]]:
     for one in (tube, *(library.find(kin.type) for kin in tube.relatives if kin.how == "same curves")):
         if one is None:
             continue
-        rows = tuple(row for row in one.typical if all(name in row for name in _NEEDED)
+        rows = tuple(row for row in map(_completed, one.typical) if all(name in row for name in _NEEDED)
                      and ("grid_volts" in row or "cathode_ohms" in row) and _is_for(row, unit, one))
         if rows:
             return one.type, tuple(sorted(rows, key=_order))
     return tube.type, ()
+
+
+def _completed(row: Row) -> Row:
+    """Return a row that states a stage with what follows from it: plate volts left by the load, and mu over rp where gm is not printed."""
+    figures = dict(row.figures)
+
+    def add(name: str, unit: str, value: float) -> None:
+        figures.setdefault(name, Figure(value, unit, row.source, "derived"))
+
+    if {"supply_volts", "plate_load_ohms", "plate_amps"} <= figures.keys():
+        load = figures["plate_load_ohms"].value + (figures["cathode_ohms"].value if "cathode_ohms" in figures else 0.0)
+        add("plate_volts", "V", figures["supply_volts"].value - load * figures["plate_amps"].value)
+    if {"mu", "rp_ohms"} <= figures.keys():
+        add("gm_siemens", "S", figures["mu"].value / figures["rp_ohms"].value)
+    return Row(row.use, row.unit, figures, row.source, row.grade, row.note)
 
 
 def _is_for(row: Row, unit: str, tube: TubeType) -> bool:
@@ -206,16 +222,16 @@ def _fit_triode(rows: Sequence[Row], points) -> Triode:
         mu = first["plate_volts"].value / max(drive - bias_of(first) - OFFSET, 1e-3)
     offset = drive - first["plate_volts"].value / mu - bias_of(first)
     width = drive / ROW_OVER_SOFTNESS
-    start = np.array([log(amps / drive**EXPONENT), log(mu), offset, EXPONENT, log(KNEE_VOLTS * mu)])
+    start = np.array([log(amps / drive**EXPONENT), log(mu), offset, EXPONENT, log(KNEE_VOLTS * mu), log(width / first["plate_volts"].value)])
 
     def made(p) -> Triode:
-        return Triode(exp(p[0]), exp(p[1]), p[2], min(max(p[3], 1.1), 1.8), width, exp(p[4]))
+        return Triode(exp(p[0]), exp(p[1]), p[2], min(max(p[3], 1.1), 1.8), width / 4, exp(p[5]), exp(p[4]))
 
     spots = np.array(points).reshape(-1, 3)
 
     def wrong(p):
         law = made(p)
-        out = [(p[3] - EXPONENT) / 0.05, (p[4] - start[4]) / 0.7, (p[1] - start[1]) / 0.03]
+        out = [(p[3] - EXPONENT) / 0.05, (p[4] - start[4]) / 0.7, (p[1] - start[1]) / 0.05, (p[5] - start[5]) / 0.7]
         for row in rows:
             got = answers(law, row)
             out += [_off(row, got, "plate_amps", 0.02), _off(row, got, "gm_siemens", 0.04), _off(row, got, "mu", 0.05), _off(row, got, "rp_ohms", 0.1)]

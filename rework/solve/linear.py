@@ -82,8 +82,15 @@ def modes(linear: Linear) -> tuple[Mode, ...]:
 
 
 def growing(found: Sequence[Mode]) -> tuple[Mode, ...]:
-    """Return the motions that grow."""
-    return tuple(mode for mode in found if mode.growth > 1e-6)
+    """Return the motions that grow.
+
+    Two that grow without swinging are one relaxation: the loop gain is so large that the pair has left the complex plane.
+    Limiting brings it back, so its hertz is taken as the geometric mean, where the pair would meet.
+    """
+    bad = [mode for mode in found if mode.growth > 1e-6]
+    plain = sorted((mode for mode in bad if mode.hertz == 0), key=lambda mode: mode.growth)
+    merged = [Mode(fast.growth, (slow.growth * fast.growth) ** 0.5 / (2 * pi), fast.node) for slow, fast in zip(plain[::2], plain[1::2], strict=False)]
+    return tuple([mode for mode in bad if mode.hertz > 0] + merged + plain[len(merged) * 2:])
 
 
 @dataclass(frozen=True, slots=True)

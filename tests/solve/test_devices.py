@@ -1,0 +1,68 @@
+"""Device laws: slopes are those of the currents, currents add up, nothing flows without volts."""
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from rework.solve.bias import Averaged
+from rework.solve.devices import SELENIUM, SILICON, Rectifier
+from rework.solve.fit import NoData, fit, fitted
+from rework.tubes import library
+
+LAWS = [fitted("12AX7", "triode1").law, fitted("12AU7", "triode1").law, fitted("50C5").law, fitted("6AQ5").law, fitted("12AU6").law,
+        Rectifier(2.6e-3), SILICON, SELENIUM, Averaged(0.05, -120.0, -150.0, 400.0)]
+
+
+@pytest.mark.parametrize("law", LAWS, ids=lambda law: type(law).__name__)
+@settings(max_examples=60, deadline=None)
+@given(data=st.data())
+def test_slopes_are_those_of_the_currents(law, data):
+    ranges = {3: [(0.5, 400), (0.5, 300), (-30, 3)], 2: [(0.5, 400), (-15, 3)], 1: [(-200, 60)]}[law.controls]
+    volts = np.array([data.draw(st.floats(low, high)) for low, high in ranges])
+    _, slopes = law.currents(volts)
+    for number in range(law.controls):
+        step = 1e-4
+        moved = np.zeros(law.controls)
+        moved[number] = step
+        numeric = (law.currents(volts + moved)[0] - law.currents(volts - moved)[0]) / (2 * step)
+        assert slopes[:, number] == pytest.approx(numeric, rel=2e-3, abs=2e-8)
+
+
+def test_plate_and_screen_share_one_cathode_current():
+    law = fitted("6AQ5").law
+    volts = np.array([[v, 250.0, -12.5] for v in (0.0, 20.0, 100.0, 250.0)])
+    out, _ = law.currents(volts)
+    total = out[:, 0] + out[:, 1]
+    assert abs(out[0, 0]) < 0.02 * out[-1, 0]
+    assert (np.diff(out[:, 0]) > 0).all() and (np.diff(out[:, 1]) < 0).all()
+    assert total == pytest.approx(total[-1] * (1 + law.slope * volts[:, 0]) / (1 + law.slope * 250), rel=2e-3)
+
+
+def test_grid_current_flows_above_zero_bias_and_hardly_below():
+    law = fitted("12AX7", "triode1").law
+    below, above = (law.currents(np.array([100.0, vg]))[0][1] for vg in (-1.5, 0.5))
+    assert below < 1e-10 < 1e-5 < above
+
+
+def test_a_batch_gives_what_one_by_one_gives():
+    law = fitted("50C5").law
+    volts = np.random.default_rng(3).uniform(-5, 150, (4, 7, 3))
+    together = law.currents(volts)[0]
+    assert together[2, 3] == pytest.approx(law.currents(volts[2, 3])[0], rel=1e-12)
+
+
+@pytest.mark.parametrize("type_", ["12AX7", "50C5", "EZ80"])
+def test_the_kept_fits_are_what_the_procedure_gives(type_):
+    tube = library.find(type_)
+    unit = "triode1" if type_ == "12AX7" else ""
+    fresh, kept = fit(tube, unit).law, fitted(type_, unit).law
+    for name in type(kept).__dataclass_fields__:
+        assert getattr(fresh, name) == pytest.approx(getattr(kept, name), rel=1e-3, abs=1e-6), name
+
+
+def test_a_tube_without_rows_has_no_numbers_and_says_so():
+    with pytest.raises(NoData, match="drop of UY85"):
+        fitted("UY85")
+    with pytest.raises(NoData, match="not in the tube library"):
+        fitted("NOSUCH")
