@@ -26,10 +26,10 @@ _INKS = {
 }
 _INKS["print"] = dict.fromkeys(_INKS["light"], "#000000")
 
-#: How a line in each role is dashed and how thick it is, the same in every theme.
-STYLES = {"common": ("solid", 1.6), "chassis": ("solid", 1.6), "heater": ("dashed", 1.4), "b-plus": ("solid", 2.2),
-          "screen": ("dashed", 1.2), "cathode": ("dotted", 1.6), "grid": ("solid", 1.0), "plate": ("solid", 1.6),
-          "b-minus": ("dotted", 1.8), "line": ("solid", 2.6), "signal": ("solid", 1.0)}
+#: How a line in each role is dashed and how many points thick it is, the same in every theme and in no two colours alike.
+STYLES = {"common": ("solid", 1.8), "chassis": ("solid", 1.8), "heater": ("dashed", 1.6), "b-plus": ("solid", 2.2),
+          "screen": ("dashed", 1.0), "cathode": ("dotted", 1.4), "grid": ("solid", 1.0), "plate": ("solid", 1.4),
+          "b-minus": ("dotted", 2.0), "line": ("solid", 2.8), "signal": ("solid", 0.6)}
 
 
 @dataclass(frozen=True, slots=True)

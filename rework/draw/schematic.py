@@ -24,6 +24,8 @@ _ROW = 12
 _FONT = "Arial"
 #: Points between two areas, and between an area and the frame of an attached circuit.
 _GAP, _FRAME = 18, 14
+#: Longer captions are shortened.
+_LONGEST_CAPTION = 60
 #: A4 lying, in millimetres.
 _PAGE = (297, 210)
 #: Every order of more areas than this is not tried.
@@ -178,10 +180,11 @@ def _arranged(union: Sheet, theme: Theme, layout: Layout) -> _Places:
         graph.attr("graph", label="")
         _write(graph, union, [key for key in union.vertices if union.area[key] == area], ids)
         found.append((area, json.loads(layout(graph.source))))
-    corners = _shelves({area: _size(data) for area, data in found})
+    bounds = {area: _bounds(area, data) for area, data in found}
+    corners = _shelves({area: (right - left, high - low) for area, (left, low, right, high) in bounds.items()})
     vertex, edge, boxes = {}, {}, {}
     for area, data in found:
-        left, low, right, high = (float(number) for number in data["bb"].split(","))
+        left, low, right, high = bounds[area]
         dx, dy = corners[area][0] - left, corners[area][1] - high
         boxes[area] = (left + dx, low + dy, right + dx, high + dy)
         vertex |= {names[thing["name"]]: _moved(thing["pos"], dx, dy) for thing in data.get("objects", ()) if "pos" in thing}
@@ -189,9 +192,10 @@ def _arranged(union: Sheet, theme: Theme, layout: Layout) -> _Places:
     return _Places(ids, union.vertices, vertex, edge, boxes)
 
 
-def _size(data: Mapping) -> tuple[float, float]:
+def _bounds(area: str, data: Mapping) -> tuple[float, float, float, float]:
+    """Return left, low, right and high of an area as laid out, wide enough for its caption."""
     left, low, right, high = (float(number) for number in data["bb"].split(","))
-    return right - left, high - low
+    return left, low, max(right, left + _caption_width(area)), high
 
 
 def _shelves(sizes: Mapping[str, tuple[float, float]]) -> dict[str, tuple[float, float]]:
@@ -199,6 +203,8 @@ def _shelves(sizes: Mapping[str, tuple[float, float]]) -> dict[str, tuple[float,
 
     The line stands first, and no attached circuit so far right that its plug would stand behind the speaker.
     """
+    if not sizes:
+        return {}
     first, *others = sizes
     orders = itertools.permutations(others) if len(others) <= _MOST_ORDERED else [others]
     best, least = {}, float("inf")
@@ -239,7 +245,7 @@ def _placed(drawn: Sheet, places: _Places, theme: Theme, title: str) -> str:
     """Return a sheet drawn at its places. Lines whose ends look as they did when laid out keep their way; the others find one."""
     graph = _graph(theme, title)
     here = {drawn.area[key] for key in drawn.vertices}
-    width = max(box[2] for box in places.boxes.values())
+    width = max((box[2] for box in places.boxes.values()), default=0.0)
     low = min((box[1] for area, box in places.boxes.items() if area in here), default=0.0)
     for name, x, y in (("corner1", -_FRAME, 4.0), ("corner2", width + _FRAME, low - _GAP - 24)):
         graph.node(name, shape="point", style="invis", width="0.01", label="", pos=f"{x:.2f},{y:.2f}")
@@ -259,9 +265,8 @@ def _placed(drawn: Sheet, places: _Places, theme: Theme, title: str) -> str:
 def _caption(graph, number: int, area: str, box: tuple[float, float, float, float], theme: Theme) -> None:
     palette = PALETTES[theme]
     words = _title(area)
-    wide = 5.6 * len(words)
-    graph.node(f"caption{number}", shape="plain", label=f'<<FONT POINT-SIZE="10" COLOR="{palette.faint}"><I>{text(words, 60)}</I></FONT>>',
-               pos=f"{box[0] + wide / 2:.2f},{box[3] + 11:.2f}")
+    graph.node(f"caption{number}", shape="plain", label=f'<<FONT POINT-SIZE="10" COLOR="{palette.faint}"><I>{text(words, _LONGEST_CAPTION)}</I></FONT>>',
+               pos=f"{box[0] + _caption_width(area) / 2:.2f},{box[3] + 11:.2f}")
     if area not in TITLES:
         middle = f"{(box[0] + box[2]) / 2:.2f},{(box[1] + box[3]) / 2 + 5:.2f}"
         graph.node(f"frame{number}", shape="box", style="rounded,dashed", label="", color=palette.faint, fixedsize="true", pos=middle,
@@ -272,11 +277,16 @@ def _title(area: str) -> str:
     return TITLES.get(area) or f"{area}, on its own chassis"
 
 
+def _caption_width(area: str) -> float:
+    """Return the room a caption takes in points: wide letters, which the renderer cannot measure, at their full size."""
+    return sum(5.6 if letter.isascii() else 10 for letter in _title(area)[:_LONGEST_CAPTION])
+
+
 def _legend(drawn: Sheet, theme: Theme) -> str:
     """Return a key of the roles that this drawing has: the trade's colour by name, on the ink it is drawn with."""
     palette = PALETTES[theme]
     cells = [f'<TD BGCOLOR="{ink(role, theme)}"><FONT COLOR="{palette.on_strip}"> {role.replace("b-plus", "B+").replace("b-minus", "B-")} '
-             f"{WIRE[role]}, {STYLES[role][0]} </FONT></TD>" for role in _LEGEND if role in drawn.roles]
+             f"{WIRE[role]}, {STYLES[role][0]} {STYLES[role][1]:g} </FONT></TD>" for role in _LEGEND if role in drawn.roles]
     told = "!! or double outline: HAZARD, within reach and tied to the mains" if "HAZARD" in "".join(drawn.vertices[key]["label"] for key in drawn.vertices) else ""
     cells.append(f'<TD BGCOLOR="{palette.paper}"><FONT COLOR="{palette.ink}"> {told} </FONT></TD>' if told else "<TD></TD>")
     return f'<<TABLE BORDER="0" CELLBORDER="0" CELLSPACING="3" CELLPADDING="2"><TR>{"".join(cells)}</TR></TABLE>>'

@@ -1,0 +1,155 @@
+"""The demos drawn before and after, and read back: nothing on top of anything, nothing off the page, nobody left out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import pytest
+from svg_reading import DEMOS, ROOT, Drawing, drawing_of, inside, overlap
+
+from rework.circuit.circuit import Circuit
+from rework.commands.draw import marks
+from rework.commands.jobs import run_job_file
+from rework.draw.render import layout, rendered
+from rework.draw.schematic import pair_sources, placed_source
+from rework.draw.sheet import Marks
+
+#: Points by which outlines may reach into one another: half the width of the two heaviest.
+TOUCH = 2.5
+#: Points by which words may leave their block: what Helvetica and the renderer's own measure differ by in a long word.
+SPILL = 2.0
+SIDE_BY_SIDE = pytest.mark.parametrize("demo", DEMOS)
+
+
+@dataclass(frozen=True)
+class Pair:
+    circuits: tuple[Circuit, Circuit]
+    drawings: tuple[Drawing, Drawing]
+
+    def each(self):
+        return zip(self.circuits, self.drawings, strict=True)
+
+
+_PAIRS: dict[str, Pair] = {}
+
+
+@pytest.fixture
+def pair(demo: str) -> Pair:
+    if demo not in _PAIRS:
+        done = run_job_file(str(ROOT / "circuits" / demo / f"{demo}.job"))
+        sources = pair_sources(done.before, done.after, layout, before_marks=marks(done.before), after_marks=marks(done.after))
+        first, second = (drawing_of(rendered(text, "svg", placed=True)) for text in sources)
+        _PAIRS[demo] = Pair((done.before, done.after), (first, second))
+    return _PAIRS[demo]
+
+
+@SIDE_BY_SIDE
+def test_no_block_and_no_net_stands_on_another(pair):
+    for drawing in pair.drawings:
+        boxes = sorted(((one.box, one.words) for one in drawing.blocks))
+        hits = [(a, b) for at, (one, a) in enumerate(boxes) for other, b in boxes[at + 1 :] if overlap(one, other) > TOUCH]
+        assert not hits
+
+
+@SIDE_BY_SIDE
+def test_all_words_stay_in_their_block_and_all_blocks_on_the_page(pair):
+    for drawing in pair.drawings:
+        assert not [one.words for one in drawing.blocks if not inside(one.box, drawing.page)]
+        assert not [text.words for one in drawing.blocks for text in one.texts if not inside(text.box, drawing.page)]
+        boxed = [one for one in drawing.blocks if "double outline" not in one.words]
+        assert not [text.words for one in boxed for text in one.texts if not inside(text.box, one.box, SPILL)]
+
+
+@SIDE_BY_SIDE
+def test_no_words_stand_on_other_words(pair):
+    for drawing in pair.drawings:
+        for one in drawing.blocks:
+            texts = one.texts
+            hits = [(a.words, b.words) for at, a in enumerate(texts) for b in texts[at + 1 :] if overlap(a.box, b.box) > TOUCH]
+            assert not hits, one.words
+
+
+@SIDE_BY_SIDE
+def test_no_line_runs_through_a_block_it_does_not_end_at(pair):
+    for drawing in pair.drawings:
+        through = []
+        for line in drawing.lines:
+            for one in drawing.blocks:
+                left, top, right, bottom = one.box
+                within = [left + 3 < x < right - 3 and top + 3 < y < bottom - 3 for x, y in line]
+                if any(within) and not within[0] and not within[-1]:
+                    through.append(one.words)
+        assert not through
+
+
+@SIDE_BY_SIDE
+def test_every_part_and_every_node_that_parts_meet_on_is_named(pair):
+    for circuit, drawing in pair.each():
+        words = " ".join(one.words for one in drawing.blocks).split()
+        names = {part.name.rpartition("/")[2] for part in circuit.parts}
+        met = {node.rpartition("/")[2] for node, on in circuit.at.items() if sum(not part.is_conductor for part, _ in on) >= 2}
+        assert not [name for name in sorted(names | met) if not any(name == word or word.endswith("/" + name) for word in words)]
+
+
+@SIDE_BY_SIDE
+def test_what_is_in_both_stands_in_the_same_place(pair):
+    old, new = (circuit.by_name for circuit in pair.circuits)
+    lone = {name for name in old.keys() & new.keys() if not any(other.endswith("/" + name) for other in new)}
+    before, after = ({(one.name, "heater" in (text.words for text in one.texts)): one for one in drawing.blocks
+                      if one.name in lone and not {"removed", "new"} & set(one.words.split())} for drawing in pair.drawings)
+    both = sorted(before.keys() & after.keys())
+    assert len(both) >= 15
+    moved = [(key, _middle(before[key]), _middle(after[key])) for key in both if _middle(before[key]) != pytest.approx(_middle(after[key]), abs=1.5)]
+    assert not moved
+
+
+def _middle(seen):
+    return ((seen.box[0] + seen.box[2]) / 2, (seen.box[1] + seen.box[3]) / 2)
+
+
+@SIDE_BY_SIDE
+def test_both_sheets_measure_the_same_and_fit_a4_lying(pair):
+    before, after = ((drawing.page[2] - drawing.page[0], drawing.page[3] - drawing.page[1]) for drawing in pair.drawings)
+    assert before == pytest.approx(after, rel=0.05)
+    assert 0.85 < after[0] / after[1] < 2.0
+
+
+@SIDE_BY_SIDE
+def test_the_line_stands_left_and_the_speaker_right(pair):
+    for circuit, drawing in pair.each():
+        of_kind = {part.kind: part.name for part in circuit.parts if "/" not in part.name}
+        at = {one.name: one.box for one in drawing.blocks if one.name in of_kind.values()}
+        source = next(of_kind[kind] for kind in ("jack", "pickup", "microphone") if kind in of_kind)
+        assert at[source][2] < at[of_kind["output transformer"]][0] < at[of_kind["speaker"]][0]
+        assert "plug" not in of_kind or at[of_kind["plug"]][2] < at[of_kind["speaker"]][0]
+
+
+@SIDE_BY_SIDE
+def test_a_hazard_within_reach_is_told_by_the_word_and_a_second_outline(pair):
+    for circuit, drawing in pair.each():
+        hazards = marks(circuit).hazards
+        told = [one for one in drawing.blocks if "HAZARD" in [word for text in one.texts if text.bold for word in text.words.split()]]
+        assert bool(told) == bool(hazards)
+        assert all(len(one.outlines) >= 2 for one in told)
+
+
+@SIDE_BY_SIDE
+def test_what_goes_and_what_comes_is_told_by_the_word_and_the_outline(pair):
+    (before, after), (first, second) = pair.circuits, pair.drawings
+    gone = {name for name, part in before.by_name.items() if name not in after.by_name and not part.is_conductor}
+    come = {name.rpartition("/")[2] for name, part in after.by_name.items() if name not in before.by_name and not part.is_conductor}
+    removed = [one for one in first.blocks if "removed" in one.words.split()]
+    new = [one for one in second.blocks if "new" in one.words.split()]
+    assert gone <= {one.name for one in removed} and come <= {one.name for one in new}
+    assert all(dash for one in removed for dash, _ in one.outlines[-1:]), "dashed"
+    assert all(max(width for _, width in one.outlines) >= 2 for one in new), "heavy"
+    assert not any("removed" in one.words.split() for one in second.blocks) and not any("new" in one.words.split() for one in first.blocks)
+
+
+@SIDE_BY_SIDE
+def test_one_circuit_alone_is_drawn_as_cleanly(pair):
+    circuit = pair.circuits[0]
+    drawing = drawing_of(rendered(placed_source(circuit, layout, marks=Marks(frozenset(), frozenset(), {})), "svg", placed=True))
+    boxes = [one.box for one in drawing.blocks]
+    assert not [1 for at, one in enumerate(boxes) for other in boxes[at + 1 :] if overlap(one, other) > TOUCH]
+    assert drawing.title == circuit.title

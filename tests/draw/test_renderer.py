@@ -1,0 +1,78 @@
+"""Where pictures come from: the renderer that pip brings along, and the machine's own dot only when it is asked for."""
+
+from __future__ import annotations
+
+import struct
+import sys
+import xml.etree.ElementTree as ElementTree
+
+import pytest
+from svg_reading import STAGE, circuit_of, drawing_of
+
+from rework.draw import render
+from rework.draw.render import CannotDraw, rendered
+from rework.draw.schematic import source
+from rework.draw.sockets import socket_sheet
+
+SMALL = "graph { a -- b }"
+
+
+@pytest.fixture
+def own_dot(tmp_path, monkeypatch):
+    """Put a program called dot first on the path; it draws something of its own."""
+    program = tmp_path / "dot"
+    program.write_text("#!/bin/sh\ncat > /dev/null\necho '<svg>from the system</svg>'\n")
+    program.chmod(0o755)
+    monkeypatch.setenv("PATH", f"{tmp_path}:/usr/bin:/bin")
+
+
+def test_the_machines_dot_is_left_alone_unless_asked_for(own_dot):
+    assert b"from the system" not in rendered(SMALL, "svg")
+    assert b"from the system" in rendered(SMALL, "svg", renderer="system")
+
+
+def test_a_missing_dot_says_what_to_do(tmp_path, monkeypatch):
+    monkeypatch.setenv("PATH", str(tmp_path))
+    with pytest.raises(CannotDraw, match="leave --renderer out, or install graphviz"):
+        rendered(SMALL, "svg", renderer="system")
+
+
+def test_a_missing_renderer_says_what_to_install(tmp_path, monkeypatch):
+    monkeypatch.setenv("PATH", str(tmp_path))
+    monkeypatch.setattr(sys, "executable", str(tmp_path / "python"))
+    with pytest.raises(CannotDraw, match="pip install graphviz-pure"):
+        rendered(SMALL, "svg")
+
+
+def test_what_the_renderer_cannot_read_is_told_with_its_own_words():
+    with pytest.raises(CannotDraw, match="could not draw this: .*syntax error"):
+        rendered("graph {", "svg")
+
+
+def test_a_renderer_that_hangs_is_given_up(tmp_path, monkeypatch):
+    program = tmp_path / "dot"
+    program.write_text("#!/bin/sh\nexec sleep 30\n")
+    program.chmod(0o755)
+    monkeypatch.setenv("PATH", f"{tmp_path}:/usr/bin:/bin")
+    monkeypatch.setattr(render, "_SECONDS", 0.2)
+    with pytest.raises(CannotDraw, match="did not finish"):
+        rendered(SMALL, "svg", renderer="system")
+
+
+@pytest.mark.parametrize("theme", ["light", "dark", "print"])
+def test_a_circuit_and_its_sockets_come_out_as_svg_png_and_pdf(theme):
+    circuit = circuit_of(STAGE)
+    dot, sockets = source(circuit, theme=theme), socket_sheet(circuit, theme=theme)
+    ElementTree.fromstring(sockets)
+    assert drawing_of(rendered(dot, "svg")).title == "Output stage"
+    for picture in (rendered(dot, "png"), render.svg_to_png(sockets.encode())):
+        assert picture[:8] == b"\x89PNG\r\n\x1a\n"
+        width, height = struct.unpack(">II", picture[16:24])
+        assert width > 800 and height > 300
+    for page in (rendered(dot, "pdf"), render.svg_to_pdf(sockets.encode())):
+        assert page[:5] == b"%PDF-" and page.count(b"/Type /Page\n") == 1
+
+
+def test_the_same_circuit_gives_the_same_bytes_of_every_format():
+    dot = source(circuit_of(STAGE))
+    assert all(rendered(dot, format_) == rendered(dot, format_) for format_ in ("svg", "png", "pdf"))
