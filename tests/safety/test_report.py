@@ -11,7 +11,7 @@ from pathlib import Path
 
 from hot_sets import CLEAN, checked, clean
 
-from rework.safety.findings import HAZARD, NOTHING, as_json, UNFINISHED
+from rework.safety.findings import HAZARD, UNFINISHED, as_json
 from rework.safety.ties import Step
 
 ROOT = Path(__file__).parent.parent.parent
