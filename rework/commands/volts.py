@@ -65,7 +65,7 @@ def _text(one: Solved) -> str:
     rows += [(c.part, _v(c.volts), _v(c.cold_volts), "-" if c.rating is None else f"{c.rating:g}", _m(c.ripple_amps) if c.ripple_amps > 5e-6 else "-")
              for c in chart.capacitors if max(c.volts, c.cold_volts) > 20]
     out += [table(rows), ""] if len(rows) > 1 else []
-    out += [f"From the line: {chart.line_watts:.3g} W, {chart.line_amps:.3g} A RMS. Energy balance {abs(chart.balance):.1e}, largest node error {chart.residual:.1e} A."]
+    out += [f"From the line: {chart.line_watts:.3g} W, {chart.line_amps:.3g} A RMS; {chart.rush_amps:.3g} A RMS at the switch, heaters cold. Energy balance {abs(chart.balance):.1e}, largest node error {chart.residual:.1e} A."]
     out += ["", "Over, or close to it:"] + [f"  {styled(flag, 'yellow')}" for flag in chart.flags] if chart.flags else ["", "Nothing found over its rating."]
     out += ["", "Taken for granted:"] + [f"  {note}" for note in chart.notes] if chart.notes else []
     return "\n".join(out)
@@ -88,26 +88,64 @@ def _band(row) -> str:
 
 
 def _plot(one: Solved, path: str) -> None:
-    """Draw the volts of the most rippled supply nodes over one line period."""
+    """Draw the supply over one line period, B+ from the switch, and the output tube's curves with its load line."""
     import matplotlib
 
     matplotlib.use("Agg")
     import matplotlib.pyplot as plt
+    import numpy as np
 
     from rework.solve.assemble import assemble
-    from rework.solve.periodic import mains_steady
+    from rework.solve.bias import bias
+    from rework.solve.linear import linearised
+    from rework.solve.network import CannotSolve
+    from rework.solve.switch_on import rise
 
-    network = assemble(one.circuit)
-    steady = mains_steady(network)
-    time = [1e3 * steady.period * k / len(steady.x) for k in range(len(steady.x))]
-    chosen = sorted((row for row in one.result.nodes if row.volts > 20), key=lambda row: -row.volts)[:6]
-    figure, axes = plt.subplots(figsize=(8, 4.5))
-    for row in chosen:
-        axes.plot(time, network.volts(steady.x, row.node), label=row.node)
-    axes.set_xlabel("ms of one line period")
-    axes.set_ylabel("V against common")
-    axes.set_title(one.result.title)
-    axes.grid(alpha=0.3)
-    axes.legend()
-    figure.savefig(path, dpi=120)
+    found = bias(assemble(one.circuit))
+    network, steady = found.network, found.steady
+    distinct = {network.node_of[row.node]: row.node for row in reversed(one.result.nodes) if row.volts > 20}
+    chosen = sorted(distinct.values(), key=lambda node: -float(network.volts(steady.mean, node)))[:6]
+    figure, (ripple, start, curves) = plt.subplots(1, 3, figsize=(16, 4.8))
+    time = 1e3 * steady.period * np.arange(len(steady.x)) / len(steady.x)
+    for node in chosen:
+        ripple.plot(time, network.volts(steady.x, node) + 0 * time, label=node)
+    ripple.set(xlabel="ms of one line period", ylabel="V against common", title="Supply under load")
+    ripple.legend(fontsize=8)
+    try:
+        rising = rise(one.circuit)
+        for node in chosen:
+            start.plot(1e3 * rising.seconds, rising.network.volts(rising.x, node) + 0 * rising.seconds, label=node)
+    except CannotSolve as error:
+        start.text(0.05, 0.5, str(error), transform=start.transAxes, wrap=True)
+    start.set(xlabel="ms after the switch", ylabel="V against common", title="B+ from the switch, tubes cold")
+    hot = max(one.result.tubes, key=lambda tube: tube.plate_watts, default=None)
+    if hot is not None:
+        device = next(device for device in network.devices if (device.name, device.unit) == (hot.part, hot.unit))
+        _load_line(curves, device, hot, linearised(found))
+    for axes in (ripple, start, curves):
+        axes.grid(alpha=0.3)
+    figure.suptitle(one.result.title)
+    figure.tight_layout()
+    figure.savefig(path, dpi=110)
     plt.close(figure)
+
+
+def _load_line(axes, device, hot, linear) -> None:
+    import numpy as np
+
+    plate = np.linspace(0, 2.2 * hot.plate_volts, 150)
+    for grid in np.linspace(0, 2.2 * hot.grid_volts, 6):
+        given = [plate, np.full(150, hot.screen_volts)] if device.law.controls == 3 else [plate]
+        axes.plot(plate, 1e3 * device.law.currents(np.stack([*given, np.full(150, grid)], -1))[0][:, 0], label=f"{grid:.1f} V")
+    at = [hot.plate_volts, hot.grid_volts] if device.law.controls == 2 else [hot.plate_volts, hot.screen_volts, hot.grid_volts]
+    own = device.law.currents(np.array(at))[1][0, 0]
+    into = np.zeros(len(linear.g))
+    into[device.from_[0]] = 1.0
+    if device.to >= 0:
+        into[device.to] = -1.0
+    load = 1 / (1 / abs(complex(linear.transfer(into, into, (1000.0,))[0])) - own)
+    amps = hot.plate_amps - (plate - hot.plate_volts) / load
+    axes.plot(plate, 1e3 * amps, "k--", label=f"load {load:.0f} ohm")
+    axes.plot(hot.plate_volts, 1e3 * hot.plate_amps, "ko")
+    axes.set(xlabel="plate V to cathode", ylabel="plate mA", title=f"{hot.part} {hot.type}: load line at 1 kHz", ylim=(0, 3.2e3 * hot.plate_amps))
+    axes.legend(title="grid", fontsize=8)

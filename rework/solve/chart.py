@@ -12,6 +12,7 @@ from rework.solve.bias import Averaged, Bias, Spread, bias, matters_most, spread
 from rework.solve.devices import Rectifier
 from rework.solve.network import CannotSolve, Network
 from rework.solve.periodic import Steady, mains_steady
+from rework.solve.switch_on import Rise, heater_rush, rise
 from rework.tubes import library
 
 #: A resistor above this share of its watts is told of (common practice, no source: twice the watts).
@@ -81,7 +82,7 @@ class PartRow:
 
 @dataclass(frozen=True, slots=True)
 class CapacitorRow:
-    """A capacitor: peak volts in use, peak with cold tubes on the high line, its rating, RMS ripple current in amps."""
+    """A capacitor: peak volts in use, peak on the high line with cold tubes (the overshoot behind a choke too), rating, RMS ripple amps."""
 
     part: str
     volts: float
@@ -132,6 +133,7 @@ class Chart:
     notes: tuple[str, ...]
     line_watts: float
     line_amps: float
+    rush_amps: float
     balance: float
     residual: float
     samples: int
@@ -147,7 +149,7 @@ def volts(circuit: Circuit, *, samples: int = 1000, seed: int = 1) -> Chart:
     chassis = next((node for part in circuit.parts if part.kind == "chassis" for _, node in part.pins), "")
     made = Chart(circuit.title, network.reference, chassis, _nodes(found, drawn, chassis), _pins(circuit, found, drawn),
                  _tubes(circuit, found, drawn), _resistors(circuit, found), _capacitors(circuit, found, cold),
-                 _rectifiers(found), _windings(found), (), network.notes, found.steady.watts_in, _line_amps(found),
+                 _rectifiers(found), _windings(found), (), network.notes, found.steady.watts_in, _line_amps(found), heater_rush(circuit),
                  found.steady.balance, found.steady.residual, samples, int((~drawn.converged).sum()))
     return replace(made, flags=flags(circuit, made))
 
@@ -240,6 +242,7 @@ def _capacitors(circuit: Circuit, found: Bias, cold) -> tuple[CapacitorRow, ...]
     import numpy as np
 
     rows, steady = [], found.steady
+    overshoot = _overshoot(circuit)
     pace = steady.period / len(steady.x)
     for part in circuit.parts:
         if part.kind not in ("capacitor", "electrolytic"):
@@ -252,8 +255,23 @@ def _capacitors(circuit: Circuit, found: Bias, cold) -> tuple[CapacitorRow, ...]
         if cold is not None:
             network, other = cold
             worst = float(np.abs(network.volts(other.x, a) - network.volts(other.x, b)).max())
+        if overshoot is not None:
+            worst = max(worst, overshoot.peak(a, b))
         rows.append(CapacitorRow(part.name, peak, worst, part.value("voltage"), _rms(slope) * (part.value("capacitance") or 0.0)))
     return tuple(rows)
+
+
+def _overshoot(circuit: Circuit) -> Rise | None:
+    """Return the rise from the switch where it can overshoot: a rectifier that works at once, before a choke."""
+    heated = {part.name for part in circuit.parts if part.kind == "tube" and (tube := library.find(part.type)) and tube.is_rectifier and not tube.heater.directly_heated}
+    quick = any(part.kind in ("diode", "bridge", "selenium") or part.kind == "tube" and (tube := library.find(part.type)) and tube.is_rectifier
+                and part.name not in heated for part in circuit.parts)
+    if not quick or not any(part.kind == "choke" for part in circuit.parts):
+        return None
+    try:
+        return rise(circuit, factor=HIGH_LINE, periods=10)
+    except CannotSolve:
+        return None
 
 
 def _rectifiers(found: Bias) -> tuple[RectifierRow, ...]:

@@ -1,0 +1,90 @@
+"""From the switch: B+ rising out of empty capacitors with the tubes cold, its peak, and the rush of current through cold heaters."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from rework.circuit.circuit import Circuit
+from rework.circuit.place import Problem
+from rework.solve.assemble import COLD_RATIO, assemble
+from rework.solve.devices import Rectifier
+from rework.solve.network import CannotSolve, Network
+
+#: Steps in a period, and the most periods that are followed.
+STEPS, PERIODS = 64, 24
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Rise:
+    """The unknowns ``x`` (instants, n) at ``seconds`` after the switch."""
+
+    network: Network
+    seconds: Any
+    x: Any
+
+    def peak(self, node: str, other: str) -> float:
+        """Return the most volts there were between two nodes."""
+        import numpy as np
+
+        return float(np.abs(self.network.volts(self.x, node) - self.network.volts(self.x, other)).max())
+
+
+def rise(circuit: Circuit, *, factor: float = 1.0, periods: int = PERIODS) -> Rise:
+    """Return B+ from the switch: rectifiers at work at once, other tubes cold, the line ``factor`` times its volts, from its zero.
+
+    Second-order backward differences. A rectifier that must warm up first is slower and stays under this. Raises
+    CannotSolve where a step does not settle.
+    """
+    import numpy as np
+
+    network = assemble(circuit, emission=False)
+    if not network.hertz:
+        raise CannotSolve(Problem("the line is direct current, so there is no switch-on to follow", hint="state the line's hertz"))
+    pace = 1 / network.hertz / STEPS
+    c, reads = network.c / pace, network.reads
+    x = np.zeros((periods * STEPS + 1, network.n))
+    laws = [law.softer(0.3) if isinstance(law, Rectifier) else law for law in (device.law for device in network.ordered)]
+    for k in range(1, len(x)):
+        source = np.zeros(network.n)
+        source[list(network.sources)] = factor * network.volts_peak * np.sin(2 * np.pi * k / STEPS)
+        lead, past = (1.5, 2 * x[k - 1] - 0.5 * x[k - 2]) if k > 1 else (1.0, x[0])
+        fixed, known = network.g + lead * c, source + c @ past
+        x[k] = _step(network, fixed, known, x[k - 1], reads, laws, k * pace)
+    return Rise(network, pace * np.arange(len(x)), x)
+
+
+def _step(network, fixed, known, start, reads, laws, at):
+    import numpy as np
+
+    x = start.copy()
+    for count in range(100):
+        out, slopes = network.device_currents(x, laws=laws)
+        step = np.linalg.solve(fixed + reads.T @ slopes @ reads, fixed @ x + out @ reads - known)
+        moved = float(np.abs(reads @ step).max(initial=0.0))
+        x = x - step * (1.0 if count < 12 or moved < 1 else 0.5)
+        if moved < 1e-4:
+            return x
+    raise CannotSolve(Problem(f"switch-on does not settle {at * 1e3:.1f} ms after the switch; node {network.names[int(np.abs(step).argmax())]} keeps moving",
+                              hint="look at the values of the parts there"))
+
+
+def heater_rush(circuit: Circuit) -> float:
+    """Return the RMS amps from the line at the switch, every heater and thermistor cold and no rectifier yet at work.
+
+    A heater is a seventh of its hot resistance cold (republished; another source says a quarter, so this errs high).
+    """
+    import numpy as np
+
+    network = assemble(circuit, emission=False)
+    factors = np.ones((1, len(network.ohmic)))
+    for number, branch in enumerate(network.ohmic):
+        part = circuit.by_name.get(branch.name.rpartition(".")[0] or branch.name)
+        if part is not None and part.kind == "tube":
+            factors[0, number] = 1 / COLD_RATIO
+        elif part is not None and part.kind == "thermistor":
+            factors[0, number] = (part.value("resistance", role="cold") or branch.value) / branch.value
+    source = np.zeros(network.n, complex)
+    source[list(network.sources)] = network.volts_peak / (2**0.5 if network.hertz else 1)
+    x = np.linalg.solve(network.conductances(factors)[0] + 2j * np.pi * network.hertz * network.c + 1e-12 * np.eye(network.n), source)
+    return float(abs(x[network.rows["line"]]))
