@@ -1,8 +1,8 @@
 """Colours by the trade's chassis-wiring code, with a line style beside each, so that no role is told by colour alone.
 
 The code: grounds black, heaters brown, B+ red, screens orange, cathodes yellow, control grids green, plates blue,
-B- violet, AC power lines gray, everything else white. Source: the chassis-wiring colour code of the EIA (formerly
-RETMA), as the ARRL Handbook's table of component colour codes prints it; from memory, the printed table was not seen.
+B- violet, AC power lines gray, everything else white. Source, seen: US Navy training course NAVEDTRA 14040, figure 6-15,
+p. 6-17. That it is the code of RETMA, later EIA, is second-hand (Popular Electronics, July 1958, by its title only).
 The colours here are inks for paper and screen that keep that hue and can be read; white is drawn as slate on paper.
 """
 
