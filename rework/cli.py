@@ -13,9 +13,12 @@ from rework import __version__
 COMMANDS = {
     "demo": ("copy a packaged demo job to a folder, run it, tell the story, write the drawings", "rework demo pager --to bench", "demo"),
     "check": ("what is tied to the mains, by which path, in which plug and switch position", "rework check pager.circuit", "check"),
+    "touch": ("what current a hand would carry: every touchable node and pair, worst state", "rework touch pager.job", "touch"),
+    "faults": ("the same under every single fault, what clears it, and what capacitors keep", "rework faults pager.job", "faults"),
     "apply": ("run the rules of a job and write the reworked netlist", "rework apply pager.job -o pager-after.circuit", "apply"),
     "diff": ("what changed between two circuits: parts, pins, conductors, nodes", "rework diff before.circuit after.circuit", "diff"),
     "draw": ("draw a circuit, or a job before and after", "rework draw pager.job -o pager.svg", "draw"),
+    "papers": ("write the job papers: cover, drawings, wires, work order, parts", "rework papers pager.job -o pager-papers", "papers"),
     "rules": ("list the rework rules, or print the manual of one", "rework rules open-line-to-chassis", "rules"),
     "tubes": ("list the tubes, or print what is known of one and where from", "rework tubes 50C5", "tubes"),
     "volts": ("voltage chart with bands: every tube pin and node, currents, dissipation, what is over its rating", "rework volts pager.job", "volts"),
@@ -44,6 +47,18 @@ def parser() -> argparse.ArgumentParser:
     made["demo"].add_argument("--force", action="store_true", help="replace files of the demo that are there already")
     made["check"].add_argument("file", help="a .circuit file, or a .job file (before and after its rules)")
     made["check"].add_argument("--all", action="store_true", help="print the path of every tied node, not only of what a hand can reach")
+    for name in ("touch", "faults"):
+        made[name].add_argument("file", help="a .circuit file, or a .job file (before and after its rules)")
+        made[name].add_argument("--all", action="store_true", help="print every row, also those that are under the limit")
+        made[name].add_argument("--network", choices=("iec", "iec-unweighted", "service"), default="iec", help="measuring network (default: iec)")
+        made[name].add_argument("--limit", choices=("0.25", "0.5", "0.75", "3.5"), default="0.5", help="limit in mA rms (default: 0.5)")
+        made[name].add_argument("--assume", metavar="NAME=VALUE", action="append", default=[], help="assume another figure, such as interwinding_farad=5e-10")
+        made[name].add_argument("--json", action="store_true", help="print JSON for a machine")
+    made["touch"].add_argument("--percent", type=int, choices=(5, 50, 95), default=5, help="body impedance not exceeded by so many percent of people")
+    made["touch"].add_argument("--wet", action="store_true", help="hands wet with plain water")
+    made["touch"].add_argument("--plot", metavar="OUT.svg", help="also draw the worst readings, with the limit")
+    made["touch"].add_argument("--force", action="store_true", help="replace the picture if it is there already")
+    made["faults"].add_argument("--open-conductors", action="store_true", help="each fault also with the neutral, the earth or both open")
     made["apply"].add_argument("file", help="a .job file")
     made["apply"].add_argument("-o", "--output", metavar="OUT.circuit", help="where to write the reworked netlist (default: print it)")
     made["diff"].add_argument("before")
@@ -54,6 +69,10 @@ def parser() -> argparse.ArgumentParser:
     made["draw"].add_argument("--sockets", action="store_true", help="socket views from below instead of the whole circuit")
     made["draw"].add_argument("--theme", choices=("light", "dark", "print"), default="light", help="background (default: light)")
     made["draw"].add_argument("--renderer", choices=("embedded", "system"), default="embedded", help="system uses an installed dot")
+    made["papers"].add_argument("file", help="a .job file")
+    made["papers"].add_argument("-o", "--output", metavar="DIR", required=True, help="folder to write them to; made where there is none")
+    made["papers"].add_argument("--date", metavar="TEXT", help="the date on the papers (default: today)")
+    made["papers"].add_argument("--force", action="store_true", help="replace papers that are there already")
     made["rules"].add_argument("name", nargs="?", help="a rule; without it all are listed")
     made["rules"].add_argument("--words", action="store_true", help="print the words a rule's conditions can use")
     made["rules"].add_argument("--folder", metavar="DIR", default=".", help="where rules of your own are kept (default: here)")

@@ -1,0 +1,24 @@
+"""``rework faults``: touch current under every single fault, and what the capacitors keep when the plug is out."""
+
+from __future__ import annotations
+
+import argparse
+import json
+
+from rework.commands.touch import changes, wanted_circuits
+from rework.safety.current.faults import faults
+from rework.safety.current.report import faults_json, faults_text
+from rework.safety.current.stored import stored
+
+
+def run(asked: argparse.Namespace) -> int:
+    """Print the faults, worst first; return 1 where any (in a job, any after it) leaves more than the limit."""
+    assume = changes(asked.assume)
+    told = [(name, faults(circuit, network=asked.network, limit_name=asked.limit, open_conductors=asked.open_conductors, changes=assume),
+             stored(circuit, changes=assume)) for name, circuit in wanted_circuits(asked)]
+    if asked.json:
+        plain = {name.lower(): faults_json(report, kept) for name, report, kept in told}
+        print(json.dumps(plain if len(told) > 1 else faults_json(*told[0][1:]), indent=2, ensure_ascii=False))
+    else:
+        print("\n\n".join(faults_text(report, kept, heading=name, every=asked.all) for name, report, kept in told))
+    return told[-1][1].exit_status

@@ -1,0 +1,72 @@
+"""``rework touch``: what a person would feel, as a table, JSON or a picture; a job before and after."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from pathlib import Path
+
+from rework.circuit.circuit import Circuit
+from rework.circuit.place import Problem
+from rework.commands.check import tell_cautions
+from rework.commands.files import Refusal, wanted_circuit
+from rework.commands.jobs import is_job, run_job_file
+from rework.safety.current.report import side_by_side, touch_json, touch_plot, touch_text
+from rework.safety.current.touch import touch
+
+
+def run(asked: argparse.Namespace) -> int:
+    """Print the touch currents; return 1 where anything (in a job, anything after it) is over its limit or not known."""
+    circuits = wanted_circuits(asked)
+    options = {"network": asked.network, "limit_name": asked.limit, "body": asked.percent, "wet": asked.wet, "changes": changes(asked.assume)}
+    reports = [(name, touch(circuit, **options)) for name, circuit in circuits]
+    if asked.json:
+        told = {name.lower(): touch_json(report) for name, report in reports}
+        print(json.dumps(told if len(reports) > 1 else touch_json(reports[0][1]), indent=2, ensure_ascii=False))
+    else:
+        print("\n\n".join(touch_text(report, heading=name, every=asked.all) for name, report in reports))
+        if len(reports) > 1:
+            print("\n" + side_by_side(reports[0][1], reports[1][1]))
+    if asked.plot:
+        plot(reports, asked)
+    return reports[-1][1].exit_status
+
+
+def plot(reports, asked: argparse.Namespace) -> None:
+    """Write the picture. Raises Refusal where the file is there already or its name ends in nothing that can be drawn."""
+    if Path(asked.plot).suffix not in (".svg", ".png", ".pdf"):
+        raise Refusal(Problem(f"{asked.plot} is no picture", expected="a file that ends in .svg, .png or .pdf"))
+    if Path(asked.plot).exists() and not asked.force:
+        raise Refusal(Problem(f"{asked.plot} is there already", hint="name another file, or add --force to replace it"))
+    try:
+        touch_plot(reports, asked.plot)
+    except OSError as error:
+        raise Refusal(Problem(f"{asked.plot} cannot be written: {error.strerror or error}")) from error
+
+
+def wanted_circuits(asked: argparse.Namespace) -> list[tuple[str, Circuit]]:
+    """Return the circuit asked for by name, or those of a job before and after."""
+    if is_job(asked.file):
+        run = run_job_file(asked.file)
+        return [("Before", run.before), ("After", run.after)]
+    circuit, problems = wanted_circuit(asked.file)
+    if not asked.json:
+        tell_cautions(problems)
+    return [(asked.file, circuit)]
+
+
+def changes(wanted: list[str]) -> tuple[tuple[str, float], ...]:
+    """Return NAME=VALUE words as pairs. Raises Refusal for an unknown name or a value below nought."""
+    from rework.safety.current.person import assumed
+
+    known, found = assumed(), []
+    for word in wanted:
+        name, _, text = word.partition("=")
+        try:
+            value = float(text)
+        except ValueError:
+            value = float("nan")
+        if name not in known or not (0 < value < 1e12 or value == 0 and name.endswith("_farad")):
+            raise Refusal(Problem(f"{word} assumes nothing that is known here", expected="NAME=VALUE in SI units, NAME one of " + ", ".join(sorted(known))))
+        found.append((name, value))
+    return tuple(found)
