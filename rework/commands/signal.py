@@ -36,8 +36,8 @@ def _text(one: Solved) -> str:
     out = [styled((one.heading + ": " if one.heading else "") + printable(s.title), "bold"),
            f"Input {s.input}, load {s.speaker} {s.load_ohms:g} ohm, controls where they are loudest, 1 kHz.",
            f"gain {s.gain:.4g}; output impedance {shown(s.output_ohms, 'ohm')} at the load",
-           f"onset of clipping (10 % distortion or 1 dB): {shown(full.watts, 'W')}, {shown(full.load_volts, 'V')} RMS across the load, "
-           f"{full.distortion:.1%} distortion, for {shown(full.input_volts, 'V')} RMS at the input",
+           (f"onset of clipping (10 % distortion or 1 dB): {shown(full.watts, 'W')}, {shown(full.load_volts, 'V')} RMS across the load, "
+            f"{full.distortion:.1%} distortion, for {shown(full.input_volts, 'V')} RMS at the input"),
            f"half of that: {shown(half.watts, 'W')}, {shown(half.load_volts, 'V')} RMS, {half.distortion:.1%} distortion, for {shown(half.input_volts, 'V')}",
            f"hum at the load, input shorted: {shown(hum.volts, 'V')} RMS ({shown(hum.line_volts, 'V')} at the line's frequency, {shown(hum.double_volts, 'V')} at twice it)"
            + (f", {hum.below_full_db:.0f} dB below clipping" if hum.below_full_db is not None else "")

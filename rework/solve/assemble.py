@@ -128,10 +128,10 @@ class _Assembly:
         for name in COMMON_NAMES:
             found = [node for node in self.circuit.nodes if node.upper() == name or node.upper().endswith("/" + name)]
             if found:
-                return self.node[sorted(found, key=lambda node: (len(node), node))[0]]
+                return self.node[min(found, key=lambda node: (len(node), node))]
         busy = {point: 0 for point in points}
-        for _, nodes in ((part, part.pins) for part in self.circuit.parts):
-            for _, node in nodes:
+        for part in self.circuit.parts:
+            for _, node in part.pins:
                 busy[self.node[node]] += 1
         return max(sorted(points), key=lambda point: busy[point])
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import Any
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.parts import Part

@@ -109,7 +109,7 @@ def remedies(found: Bias, linear: Linear) -> tuple[Remedy, ...]:
     import numpy as np
 
     network, tamed = found.network, []
-    volts = lambda at: float(found.point[at]) if at >= 0 else 0.0  # noqa: E731
+    volts = lambda at: float(found.point[at]) if at >= 0 else 0.0
     for branch in network.ohmic:
         high, low = (branch.a, branch.b) if volts(branch.a) > volts(branch.b) else (branch.b, branch.a)
         if high < 0 or low < 0 or volts(high) - volts(low) < 3 or volts(high) < 20 or branch.value < 1e3:

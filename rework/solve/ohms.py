@@ -48,9 +48,7 @@ def ohms(circuit: Circuit) -> tuple[Reading, ...]:
             for number, (name, node) in enumerate(ends):
                 for other_name, other in ends[number + 1:]:
                     read(part.name, name, node, f"{part.name} {other_name}", other)
-                if chassis and name != "earth":
-                    read(part.name, name, node, "chassis", chassis)
-                elif chassis:
+                if chassis:
                     read(part.name, name, node, "chassis", chassis)
     for part in circuit.parts:
         tube = library.find(part.type) if part.kind == "tube" else None
@@ -82,6 +80,6 @@ class _Meter:
         """Return the ohms between two nodes, or None for an open circuit."""
         a, b = self.network.node_of[node], self.network.node_of[other]
         inverse = self.inverse
-        own = lambda i, j: inverse[i, j] if i >= 0 and j >= 0 else 0.0  # noqa: E731
+        own = lambda i, j: inverse[i, j] if i >= 0 and j >= 0 else 0.0
         value = own(a, a) + own(b, b) - own(a, b) - own(b, a)
         return None if value > OPEN else max(float(value), 0.0)

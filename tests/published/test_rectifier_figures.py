@@ -46,7 +46,7 @@ def exact_half_wave(wrc: float, share: float):
 
     def end(start):
         left = (sin(start) - a * sin(start) - b * cos(start)) * exp(k * start)
-        v = lambda t: a * sin(t) + b * cos(t) + left * exp(-k * t)  # noqa: E731
+        v = lambda t: a * sin(t) + b * cos(t) + left * exp(-k * t)
         grid = np.linspace(start + 1e-4, start + pi, 4000)
         ahead = np.sin(grid) - (a * np.sin(grid) + b * np.cos(grid) + left * np.exp(-k * grid))
         n = int(np.argmax(ahead < 0))

@@ -42,7 +42,8 @@ def test_plate_and_screen_share_one_cathode_current():
 def test_grid_current_flows_above_zero_bias_and_hardly_below():
     law = fitted("12AX7", "triode1").law
     below, above = (law.currents(np.array([100.0, vg]))[0][1] for vg in (-1.5, 0.5))
-    assert below < 1e-10 < 1e-5 < above
+    assert below < 1e-10
+    assert above > 1e-5
 
 
 def test_a_batch_gives_what_one_by_one_gives():

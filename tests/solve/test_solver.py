@@ -116,7 +116,7 @@ def test_half_wave_supply_against_solve_ivp_radau():
 
     def plate_current(t, v):
         drive = 117 * sqrt(2) * np.sin(2 * pi * 60 * t)
-        current = lambda across: float(law.currents(np.array([across]))[0][0])  # noqa: E731
+        current = lambda across: float(law.currents(np.array([across]))[0][0])
         across = brentq(lambda u: drive - 33 * current(u) - u - v, -400, 400, xtol=1e-12)
         return current(across)
 
