@@ -33,6 +33,9 @@ _MOST_ORDERED = 5
 _LEGEND: tuple[Role, ...] = ("line", "b-plus", "b-minus", "common", "chassis", "heater", "plate", "screen", "grid", "cathode", "signal")
 
 Vertices = dict[str, dict[str, str]]
+#: Nothing to point out.
+_PLAIN = Marks()
+
 #: Lays a DOT source out and returns graphviz's JSON.
 Layout = Callable[[str], str]
 
@@ -54,14 +57,14 @@ def source(circuit: Circuit, *, theme: Theme = "light", hazards: frozenset[str] 
     return graph.source
 
 
-def placed_source(circuit: Circuit, layout: Layout, *, theme: Theme = "light", marks: Marks = Marks()) -> str:
+def placed_source(circuit: Circuit, layout: Layout, *, theme: Theme = "light", marks: Marks = _PLAIN) -> str:
     """Return the DOT source of one circuit with every area in its place (for ``neato -n2``)."""
     drawn = sheet(circuit, theme, marks)
     return _placed(drawn, _arranged(drawn, theme, layout), theme, circuit.title)
 
 
-def pair_sources(before: Circuit, after: Circuit, layout: Layout, *, theme: Theme = "light", before_marks: Marks = Marks(),
-                 after_marks: Marks = Marks()) -> tuple[str, str]:
+def pair_sources(before: Circuit, after: Circuit, layout: Layout, *, theme: Theme = "light", before_marks: Marks = _PLAIN,
+                 after_marks: Marks = _PLAIN) -> tuple[str, str]:
     """Return the DOT sources of two circuits in which whatever is in both stands in the same place (for ``neato -n2``).
 
     Parts that go are told as "removed" in the first, parts that come as "new" in the second, parts that change as
@@ -120,7 +123,7 @@ def _graph(theme: Theme, title: str):
     words = " ".join(text(word) for word in title.split()) or " "
     graph = Graph("circuit", strict=False)
     graph.attr("graph", rankdir="LR", bgcolor=palette.paper, fontname=_FONT, fontcolor=palette.ink, fontsize="15", labelloc="t", labeljust="l",
-               label=f"<<B>{words}</B>>", nodesep="0.08", ranksep="0.09", splines="true", margin="0.2", pad="0.1", outputorder="edgesfirst")
+               label=f"<<B>{words}</B>>", nodesep="0.08", ranksep="0.09", splines="true", margin="0", pad="0.25", outputorder="edgesfirst")
     graph.attr("node", fontname=_FONT, fontsize="9", fontcolor=palette.ink)
     graph.attr("edge", dir="none")
     return graph

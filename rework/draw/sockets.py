@@ -40,12 +40,12 @@ def socket_sheet(circuit: Circuit, *, before: Circuit | None = None, theme: Them
     count = max(1, math.ceil(len(cells) / _COLUMNS))
     width, height = _COLUMNS * _WIDTH + 40, count * _HEIGHT + 96
     title = f"{circuit.title}: sockets from below, pins clockwise"
-    out = [f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}" height="{height}" viewBox="0 0 {width} {height}" '
-           f'font-family="Arial, Helvetica, sans-serif" role="img" aria-label="{_text(title, 200)}">',
+    out = [(f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}" height="{height}" viewBox="0 0 {width} {height}" '
+           f'font-family="Arial, Helvetica, sans-serif" role="img" aria-label="{_text(title, 200)}">'),
            f'<rect width="{width}" height="{height}" fill="{palette.paper}"/>',
            f'<text x="24" y="38" font-size="20" font-weight="bold" fill="{palette.ink}">{_text(title, 110)}</text>',
-           f'<text x="24" y="60" font-size="12" fill="{palette.faint}">As you see it with the chassis upside down. '
-           "A ring marks a pin whose element changed or moved. Check pin by pin with the tube manual before a tube goes in.</text>"]
+           (f'<text x="24" y="60" font-size="12" fill="{palette.faint}">As you see it with the chassis upside down. '
+           "A ring marks a pin whose element changed or moved. Check pin by pin with the tube manual before a tube goes in.</text>")]
     role_of = {id(whole): roles(whole) for whole in (circuit, before) if whole is not None}
     for index, (part, whole, old, word) in enumerate(cells):
         x, y = 20 + index % _COLUMNS * _WIDTH, 76 + index // _COLUMNS * _HEIGHT
@@ -72,10 +72,10 @@ def _socket(view: _View) -> list[str]:
     base, pins = _base(view.part)
     heavy = 2.2 if view.word in ("after", "new") else 1.2
     dash = ' stroke-dasharray="5 4"' if view.word in ("before", "removed") else ""
-    out = [f'<text x="{_X}" y="16" text-anchor="middle" font-size="14" font-weight="bold" fill="{palette.ink}">'
-           f"{_text(view.part.name)}  {_text(view.part.type or 'empty socket', 16)}</text>",
-           f'<text x="{_X}" y="32" text-anchor="middle" font-size="11" fill="{palette.ink}">'
-           f"{_text(' · '.join(filter(None, (base or 'base not known', view.word))), 40)}</text>"]
+    out = [(f'<text x="{_X}" y="16" text-anchor="middle" font-size="14" font-weight="bold" fill="{palette.ink}">'
+           f"{_text(view.part.name)}  {_text(view.part.type or 'empty socket', 16)}</text>"),
+           (f'<text x="{_X}" y="32" text-anchor="middle" font-size="11" fill="{palette.ink}">'
+           f"{_text(' · '.join(filter(None, (base or 'base not known', view.word))), 40)}</text>")]
     if base not in _BASES:
         return out + _list(view, pins)
     places, _, start = _BASES[base]
@@ -114,8 +114,8 @@ def _pin(view: _View, pin: str, turn: float, *, size: int) -> list[str]:
     at = (0, 0) if pin == "cap" else (_RING * math.cos(turn), _RING * math.sin(turn))
     x, y = _X + at[0], _Y + at[1]
     out = [f'<circle class="pin" cx="{x:.1f}" cy="{y:.1f}" r="{size}" fill="{colour if node else palette.paper}" stroke="{palette.ink}" stroke-width="0.8"/>',
-           f'<text x="{x:.1f}" y="{y + 3.6:.1f}" text-anchor="middle" font-size="{10 if pin != "cap" else 8}" '
-           f'fill="{palette.on_strip if node else palette.faint}">{_text(pin)}</text>']
+           (f'<text x="{x:.1f}" y="{y + 3.6:.1f}" text-anchor="middle" font-size="{10 if pin != "cap" else 8}" '
+           f'fill="{palette.on_strip if node else palette.faint}">{_text(pin)}</text>')]
     came = _came_from(view, pin)
     if came:
         out.append(f'<circle class="moved" cx="{x:.1f}" cy="{y:.1f}" r="12.5" fill="none" stroke="{palette.hazard}" stroke-width="2"/>')

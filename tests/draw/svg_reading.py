@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import re
-import xml.etree.ElementTree as ElementTree
 from dataclasses import dataclass
 from pathlib import Path
+from xml.etree import ElementTree
 
 from reportlab.pdfbase.pdfmetrics import stringWidth
 
@@ -64,6 +64,9 @@ class Seen:
 
 @dataclass(frozen=True)
 class Drawing:
+    """A whole drawing; ``canvas`` is what the file says it shows, ``page`` what is painted as paper, both from the same corner."""
+
+    canvas: tuple[float, float]
     page: Box
     title: str
     blocks: tuple[Seen, ...]
@@ -86,7 +89,8 @@ def drawing_of(svg: bytes | str) -> Drawing:
     seen = [_seen(group) for group in groups["node"]]
     lines = [_curve(path.get("d")) for group in groups["edge"] for path in group if _tag(path) == "path"]
     colours = {one.get(what) for one in root.iter() for what in ("fill", "stroke") if one.get(what)} - {"none", "transparent"}
-    return Drawing(_span(_points(page.get("points"))), title, tuple(one for one in seen if one), tuple(lines), frozenset(colours))
+    canvas = tuple(float(number) for number in root.get("viewBox").split()[2:])
+    return Drawing(canvas, _span(_points(page.get("points"))), title, tuple(one for one in seen if one), tuple(lines), frozenset(colours))
 
 
 def text_of(element) -> Text:

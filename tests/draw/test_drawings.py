@@ -46,7 +46,7 @@ def pair(demo: str) -> Pair:
 @SIDE_BY_SIDE
 def test_no_block_and_no_net_stands_on_another(pair):
     for drawing in pair.drawings:
-        boxes = sorted(((one.box, one.words) for one in drawing.blocks))
+        boxes = sorted((one.box, one.words) for one in drawing.blocks)
         hits = [(a, b) for at, (one, a) in enumerate(boxes) for other, b in boxes[at + 1 :] if overlap(one, other) > TOUCH]
         assert not hits
 
@@ -111,6 +111,7 @@ def _middle(seen):
 def test_both_sheets_measure_the_same_and_fit_a4_lying(pair):
     before, after = ((drawing.page[2] - drawing.page[0], drawing.page[3] - drawing.page[1]) for drawing in pair.drawings)
     assert before == pytest.approx(after, rel=0.05)
+    assert after == pytest.approx(pair.drawings[1].canvas, abs=2), "paper to the very edge, whatever lies behind the picture"
     assert 0.85 < after[0] / after[1] < 2.0
 
 

@@ -6,7 +6,7 @@ import os
 import subprocess
 import sys
 import time
-import xml.etree.ElementTree as ElementTree
+from xml.etree import ElementTree
 
 import pytest
 from svg_reading import DEMOS, ROOT, STAGE, circuit_of, drawing_of, inside, overlap

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import struct
 import sys
-import xml.etree.ElementTree as ElementTree
+from xml.etree import ElementTree
 
 import pytest
 from svg_reading import STAGE, circuit_of, drawing_of

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-import xml.etree.ElementTree as ElementTree
 from dataclasses import dataclass
+from xml.etree import ElementTree
 
 import pytest
 from svg_reading import DEMOS, ROOT, STAGE, circuit_of, inside, overlap, text_of
