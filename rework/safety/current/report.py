@@ -14,6 +14,7 @@ from dataclasses import asdict
 
 from rework.report import printable, table
 from rework.safety.current.faults import FaultReport, Outcome
+from rework.safety.current.person import assumed, why_assumed
 from rework.safety.current.stored import Stored
 from rework.safety.current.touch import Touch, TouchReport
 
@@ -43,7 +44,13 @@ def touch_text(report: TouchReport, *, heading: str, every: bool = False) -> str
     if len(told) < len(shown):
         out.append(f"  {len(shown) - len(told)} pairs under the limit; --all prints them")
     out += [f"  missing: {words}" for words in report.unknown]
+    if every:
+        out += ["", "Assumed, where the netlist does not say:", *_assumptions()]
     return "\n".join([*out, "", FELT, *report.notes])
+
+
+def _assumptions() -> list[str]:
+    return [f"  {name} = {value:g}: {why_assumed(name)}" for name, value in assumed().items()]
 
 
 def _touch_row(one: Touch) -> tuple[str, ...]:

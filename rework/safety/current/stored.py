@@ -7,8 +7,9 @@ with tubes cold and rectifiers blocking. A capacitor across the line holds the p
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from rework.circuit.circuit import Circuit
 from rework.safety.current.direct import direct
@@ -17,16 +18,21 @@ from rework.safety.current.parts import CONDITIONS, EARTH
 from rework.safety.current.person import assumed
 from rework.safety.current.study import FEEDS, Study
 
+if TYPE_CHECKING:
+    import numpy as np
+
 #: Joules below which a capacitor is not listed: what none of the rules for accessible capacitors reaches.
 LEAST_JOULES = 1e-4
+#: Beyond so many ohms only the anchors of the sum are left, and they are not in the set.
+MOST_OHMS = 1e8
 
 
 @dataclass(frozen=True, slots=True)
 class Stored:
     """One capacitor: farads, the worst volts on it, joules, and seconds to 60 V and to 34 V in each position of the switches.
 
-    ``ohms`` is what discharges it, infinite where nothing does; ``positions`` pairs the words of a position with
-    (ohms, seconds to 60 V, seconds to 34 V). Other capacitors that discharge through the same resistances make it slower.
+    ``positions`` holds the words of a position, the ohms that discharge it (infinite where nothing does), and the seconds
+    to 60 V and to 34 V with every other capacitor discharging through the same resistances.
     """
 
     part: str
@@ -50,9 +56,32 @@ class Stored:
         return f"{charge}; " + "; ".join(told)
 
 
-def seconds_to(volts: float, farads: float, ohms: float, down_to: float) -> float:
-    """Return the seconds a capacitor takes through a resistance: ``t = R C ln(V / V1)``; 0 where it is there already."""
-    return 0.0 if volts <= down_to else ohms * farads * math.log(volts / down_to)
+def seconds_to(volts: Sequence[float], farads: Sequence[float], ohms, down_to: float) -> list[float]:
+    """Return the seconds each capacitor takes to fall to ``down_to`` volts for good, all discharging together.
+
+    ``ohms`` is the matrix of resistances seen from the capacitors. From ``v = -R C dv/dt``: with ``C^1/2 R C^1/2 = Q T Q'``,
+    ``v(t) = C^-1/2 Q exp(-t/T) Q' C^1/2 v(0)``; one alone takes ``R C ln(V/V1)``.
+    """
+    import numpy as np
+
+    start, root = np.asarray(volts, float), np.sqrt(np.asarray(farads, float))
+    taus, modes = np.linalg.eigh(root[:, None] * np.asarray(ohms) * root)
+    taus = np.maximum(taus, 1e-12)
+    parts = (modes / root[:, None]) * (modes.T @ (root * start))
+    times = np.concatenate([[0.0], np.geomspace(1e-4, 1e5, 1801)])
+    course = abs(parts @ np.exp(-times[None, :] / taus[:, None]))
+    above = course > down_to
+    found = []
+    for row, still in zip(course, above, strict=True):
+        last = int(np.flatnonzero(still)[-1]) if still.any() else -1
+        if last + 1 == len(times):
+            found.append(math.inf)
+        elif last < 1:
+            found.append(float(times[last + 1]))
+        else:
+            share = math.log(row[last] / down_to) / math.log(row[last] / max(row[last + 1], 1e-30))
+            found.append(float(times[last] + share * (times[last + 1] - times[last])))
+    return found
 
 
 def stored(circuit: Circuit, *, changes: tuple[tuple[str, float], ...] = ()) -> tuple[Stored, ...]:
@@ -70,10 +99,11 @@ def _stored(study: Study) -> tuple[Stored, ...]:
     volts = np.zeros(len(numbers))
     ohms: dict[str, np.ndarray] = {}
     cold = next(number for number, condition in enumerate(CONDITIONS) if not condition.conducting and condition.hot)
+    varies = len({study.condition(row).conducting for row in study.rows}) > 1
     for rows, _, solved in study.blocks():
         peak = math.sqrt(2) * study.volts * abs(seen(solved, patterns, study.feeds).volts)
         for number, row in enumerate(rows):
-            if not study.condition(row).conducting:
+            if not (varies and study.condition(row).conducting):
                 volts = np.maximum(volts, peak[number, :, list(row.feeds())].max(axis=0))
         found = direct(study, rows, study.admittance(rows), solved, patterns)
         if found is not None:
@@ -88,19 +118,23 @@ def _stored(study: Study) -> tuple[Stored, ...]:
         frame = Frame((*study.frame.names, EARTH), EARTH, [(element.nodes[:2], element.weights[:2]) for element in study.elements],
                       study.frame.branches)
         words = ", ".join(f"{name} {where}" for name, where in row.switches) or "any position"
-        ohms[words] = abs(solve(frame, still).own(patterns)[0]) * UNIT
+        ohms[words] = solve(frame, still).between(patterns, patterns)[0] * UNIT
     return tuple(sorted(_each(study, numbers, volts, ohms), key=lambda one: (-one.joules, one.part)))
 
 
-def _each(study: Study, numbers: list[int], volts, ohms: Mapping[str, object]):
+def _each(study: Study, numbers: list[int], volts, ohms: Mapping[str, np.ndarray]) -> Iterator[Stored]:
+    farads = [study.elements[number].farads for number in numbers]
+    times = {words: [seconds_to(volts, farads, found, end) for end in (60.0, 34.0)] for words, found in ohms.items()}
     for place, number in enumerate(numbers):
-        element = study.elements[number]
-        joules = element.farads * float(volts[place]) ** 2 / 2
+        held = float(volts[place])
+        joules = farads[place] * held**2 / 2
         if joules < LEAST_JOULES:
             continue
         rows = []
         for words, found in ohms.items():
-            # Beyond this only the anchors of the sum are left, and they are not in the set.
-            path = float(found[place]) if found[place] < 1e8 else math.inf
-            rows.append((words, path, *(seconds_to(float(volts[place]), element.farads, path, end) if volts[place] > end else 0.0 for end in (60.0, 34.0))))
-        yield Stored(element.part, element.farads, float(volts[place]), joules, tuple(rows))
+            own = abs(float(found[place, place]))
+            if own < MOST_OHMS:
+                rows.append((words, own, times[words][0][place], times[words][1][place]))
+            else:
+                rows.append((words, math.inf, *(math.inf if held > end else 0.0 for end in (60.0, 34.0))))
+        yield Stored(study.elements[number].part, farads[place], held, joules, tuple(rows))

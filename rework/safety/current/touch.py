@@ -22,7 +22,7 @@ from rework.safety.current.study import FEEDS, Row, Study
 if TYPE_CHECKING:
     import numpy as np
 
-NOTE = ("Computed from the netlist as written; what was assumed stands below. It proves nothing: the leakage test by meter does, with the set on the "
+NOTE = ("Computed from the netlist as written; what had to be assumed, --all prints. It proves nothing: the leakage test by meter does, with the set on the "
         "wall outlet and not behind the bench isolation transformer, its earth lifted by an adaptor, plug both ways, switch ON and OFF. "
         "One hand in the pocket, the meter clipped on with the plug out.")
 UNSEEN = ("A ground-fault interrupter sees only what returns past it to earth: it cannot see a current that stays on the isolated side, and below "
