@@ -11,7 +11,7 @@ from rework.commands.check import tell_cautions
 from rework.commands.files import Refusal, wanted_circuit, write_whole
 from rework.commands.jobs import is_job, run_job_file
 from rework.draw.render import CannotDraw, layout, rendered
-from rework.draw.schematic import pair_sources, source
+from rework.draw.schematic import pair_sources, placed_source
 from rework.draw.sheet import Marks
 from rework.rules.run import JobRun
 from rework.safety.check import check
@@ -61,8 +61,8 @@ def _one(circuit: Circuit, format_: str, asked: argparse.Namespace) -> bytes:
         from rework.draw.sockets import socket_sheet
 
         return _converted(socket_sheet(circuit, theme=asked.theme), format_)
-    found = marks(circuit)
-    return rendered(source(circuit, theme=asked.theme, hazards=found.hazards, live=found.live), format_, renderer=asked.renderer)
+    text = placed_source(circuit, lambda unplaced: layout(unplaced, renderer=asked.renderer), theme=asked.theme, marks=marks(circuit))
+    return rendered(text, format_, renderer=asked.renderer, placed=True)
 
 
 def _converted(svg: str, format_: str) -> bytes:
