@@ -1,0 +1,89 @@
+"""The cover: the set, the job in three lines, the cautions, what the check found before and finds after."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from rework.circuit.circuit import Circuit
+from rework.circuit.edits import AttachCircuit, CutConductor, ExchangeTube, FitPart, RemovePart, RunWire
+from rework.papers.work import plain
+from rework.rules.run import JobRun
+from rework.safety.check import check
+from rework.safety.findings import Report, path_words
+
+#: The cautions of every job; common practice, no source.
+CAUTIONS = (
+    ("Unplug", "Pull the plug from the outlet and keep it where you see it. The switch does not count."),
+    ("Discharge", "Empty every filter capacitor through a resistor, and again after each time it was on."),
+    ("Measure", "Trust the meter, not the drawing: look for 0 V before you touch, each time."),
+    ("One hand", "Clip the meter's common on first; then one hand works and the other stays away from metal."),
+    ("Isolate the bench", "Live work only behind a bench isolation transformer; the leakage test alone goes on the wall outlet. "
+                          "A series lamp or a variable autotransformer isolates nothing."),
+    ("Codes and licences", "Local electrical codes and licensed practice rule over anything on these pages."),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """The outcome of one check as the page tells it: the verdict, ties in reach with path and state, how many more, things to mend, things live."""
+
+    verdict: str
+    hazards: tuple[tuple[str, str, str], ...]
+    out_of_reach: int
+    must: tuple[tuple[str, str], ...]
+    mind: tuple[tuple[str, str], ...]
+    live: tuple[tuple[str, str], ...]
+    note: str
+
+
+@dataclass(frozen=True, slots=True)
+class Cover:
+    """What stands on the first page."""
+
+    title: str
+    set_name: str
+    mains: str
+    tubes_before: tuple[tuple[str, str], ...]
+    tubes_after: tuple[tuple[str, str], ...]
+    lines: tuple[str, str, str]
+    before: Found
+    after: Found
+
+
+def cover(run: JobRun) -> Cover:
+    """Return the cover of a job that was run to its end."""
+    mains = run.before.mains or run.after.mains
+    return Cover(run.job.title or run.after.title, run.before.title or run.job.circuit_file,
+                 f"{mains.volts:g} V, {mains.hertz:g} Hz" if mains else "not stated",
+                 _tubes(run.before), _tubes(run.after), _lines(run), _found(check(run.before)), _found(check(run.after)))
+
+
+def _tubes(circuit: Circuit) -> tuple[tuple[str, str], ...]:
+    return tuple((part.name, part.type) for part in circuit.parts if part.kind == "tube")
+
+
+def _lines(run: JobRun) -> tuple[str, str, str]:
+    actions = [edit.action for edit in run.edits]
+    out = sum(isinstance(action, RemovePart) for action in actions)
+    cut = sum(isinstance(action, CutConductor) for action in actions)
+    tubes = [f"{action.name} becomes a {action.type}" for action in actions if isinstance(action, ExchangeTube)]
+    new = sum(isinstance(action, FitPart) and action.part.kind != "socket" for action in actions)
+    run_ = sum(isinstance(action, RunWire) for action in actions)
+    attached = [action for action in actions if isinstance(action, AttachCircuit)]
+    fuses = [f"{action.prefix}/{part.name}, {plain(part)}" for action in attached for part in action.circuit.parts if part.kind == "fuse"]
+    supply = f"The new supply stands on its own chassis; its fuse is {fuses[0]}." if fuses else "New supply: none in this job." if not attached else "The new supply names no fuse."
+    return (f"{_count(out, 'part')} and {_count(cut, 'conductor')} come out of the old set.",
+            ("; ".join(tubes) + f". {_count(new, 'part')} and {_count(run_, 'wire')} go in." if tubes else f"No tube changes. {_count(new, 'part')} and {_count(run_, 'wire')} go in."),
+            supply)
+
+
+def _count(number: int, word: str) -> str:
+    return f"{number} {word}" + ("" if number == 1 else "s")
+
+
+def _found(report: Report) -> Found:
+    hazards = tuple((one.node, path_words(one.path), one.when[0].words() if one.when else "") for one in report.hazards if one.touchable)
+    return Found(report.verdict, hazards, len(report.hazards) - len(hazards),
+                 tuple((one.message, one.remedy) for one in report.cautions if one.weight == "must"),
+                 tuple((one.message, one.remedy) for one in report.cautions if one.weight != "must"),
+                 tuple((one.node, one.where) for one in report.live), report.note)

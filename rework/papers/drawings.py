@@ -1,0 +1,45 @@
+"""The drawings of a job as SVG: before and after in the same places, sockets from below, the new supply on its own."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from rework.circuit.circuit import Circuit
+from rework.circuit.edits import AttachCircuit
+from rework.draw.render import layout, rendered
+from rework.draw.schematic import pair_sources, source
+from rework.draw.sheet import Marks
+from rework.draw.sockets import socket_sheet
+from rework.rules.run import JobRun
+from rework.safety.check import check
+
+
+@dataclass(frozen=True, slots=True)
+class Drawing:
+    """One sheet: its title, what the eye should look for, the SVG."""
+
+    title: str
+    caption: str
+    svg: str
+
+
+def drawings(run: JobRun) -> tuple[Drawing, ...]:
+    """Return the sheets of a job. Raises rework.draw.render.CannotDraw where there is no renderer."""
+    before, after = pair_sources(run.before, run.after, layout, before_marks=_marks(run.before), after_marks=_marks(run.after))
+    sheets = [Drawing("Before", "As found. A heavy double outline marks what is tied to the mains within reach of a hand.", _svg(before)),
+              Drawing("After", "What stayed stands where it stood. Lines marked live carry the mains: not to be touched.", _svg(after))]
+    sheets.append(Drawing("Sockets from below", "Pins clockwise, chassis upside down.", socket_sheet(run.after, before=run.before)))
+    for edit in run.edits:
+        if isinstance(edit.action, AttachCircuit):
+            drawn = rendered(source(edit.action.circuit), "svg").decode()
+            sheets.append(Drawing(f"New supply: {edit.action.prefix}", "On its own chassis; in every list its parts are led by this name.", drawn))
+    return tuple(sheets)
+
+
+def _svg(dot: str) -> str:
+    return rendered(dot, "svg", placed=True).decode()
+
+
+def _marks(circuit: Circuit) -> Marks:
+    report = check(circuit)
+    return Marks(frozenset(one.node for one in report.hazards if one.touchable), frozenset(one.node for one in report.live))

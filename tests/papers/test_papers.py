@@ -1,0 +1,152 @@
+"""The papers of a job, held to its edits: none lost, none invented, nothing claimed that only a meter can say."""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from rework.circuit.edits import AttachCircuit, CutConductor, ExchangeTube, FitPart, LiftPin, RemovePart, RunWire, SetValue
+from rework.cli import main
+from rework.commands.jobs import run_job_file
+from rework.language.job import read_job
+from rework.language.resolve import read_circuit_bytes
+from rework.papers.drawings import Drawing
+from rework.papers.html import page
+from rework.papers.lists import lists
+from rework.papers.tables import tables
+from rework.papers.work import work_order
+from rework.rules.run import run_job
+
+ROOT = Path(__file__).parent.parent.parent
+DEMOS = sorted(path.stem for path in (ROOT / "circuits").glob("*/*.job"))
+STUB = (Drawing("Before", "as found", "<svg xmlns='http://www.w3.org/2000/svg'/>"),)
+
+
+@pytest.fixture(scope="module")
+def runs():
+    return {name: run_job_file(str(ROOT / "circuits" / name / f"{name}.job")) for name in DEMOS}
+
+
+def steps(run):
+    return [step for group in work_order(run) for step in group.steps]
+
+
+def seen(html: str) -> str:
+    return re.sub(r"<[^>]*>", " ", re.sub(r"<style>.*?</style>|src=\"data:[^\"]*\"", "", html, flags=re.S))
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_every_edit_is_one_step_and_every_step_one_edit(runs, name):
+    done = steps(runs[name])
+    assert sorted(step.edit for step in done) == list(range(len(runs[name].edits)))
+    assert [step.number for step in done] == list(range(1, len(done) + 1))
+
+
+@given(st.sampled_from(DEMOS), st.data())
+def test_a_job_broken_off_anywhere_keeps_its_edits_and_steps_together(name, data):
+    folder = ROOT / "circuits" / name
+    lines = (folder / f"{name}.job").read_text().splitlines()
+    last = data.draw(st.integers(4, len(lines)))
+    text = "\n".join(lines[:last])
+    job, _ = read_job(text.encode(), file=str(folder / f"{name}.job"))
+    if job is None:
+        return
+    run = run_job(job, lambda file: read_circuit_bytes((folder / file).read_bytes(), file=file), folder=folder)
+    assert sorted(step.edit for step in steps(run)) == list(range(len(run.edits)))
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_each_step_names_its_part_and_says_where_why_and_what_to_check(runs, name):
+    edits = runs[name].edits
+    for step in steps(runs[name]):
+        action = edits[step.edit].action
+        match action:
+            case FitPart(part) | RunWire(part):
+                subject = part.name
+            case LiftPin(subject, _):
+                pass
+            case CutConductor() | RemovePart() | ExchangeTube() | SetValue():
+                subject = action.name
+            case AttachCircuit(circuit, _):
+                subject = circuit.title
+        assert subject in step.what
+        assert step.where and step.why and step.check
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_no_caution_of_a_rule_is_lost(runs, name):
+    told = [caution for step in steps(runs[name]) for caution in step.cautions]
+    wanted = [caution for one in runs[name].taken for caution in getattr(one.outcome, "cautions", ())]
+    assert sorted(told) == sorted(wanted)
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_what_is_taken_out_is_in_the_tray_and_what_goes_in_is_to_be_bought(runs, name):
+    run, found = runs[name], lists(runs[name])
+    actions = [edit.action for edit in run.edits]
+    assert {a.name for a in actions if isinstance(a, RemovePart)} <= {line.name for line in found.removed}
+    assert {a.part.name for a in actions if isinstance(a, FitPart) and a.part.kind != "socket"} <= {line.name for line in found.fit}
+    assert {a.part.name for a in actions if isinstance(a, RunWire)} <= {wire.name.split()[0] for wire in found.wires}
+    assert all(line.name in run.after.by_name for line in found.kept)
+
+
+def test_the_heater_wire_is_brown_and_twisted_and_ends_on_a_heater_pin(runs):
+    wire = next(wire for wire in lists(runs["pager"]).wires if wire.start.startswith("V1 pin 3"))
+    assert (wire.colour, wire.make, wire.start) == ("brown", "twisted", "V1 pin 3 (heater1)")
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_golden_papers(runs, name, golden):
+    golden(f"papers-{name}.html", page(runs[name], STUB, date="1 January"))
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_the_papers_carry_the_cautions_and_never_promise(runs, name):
+    text = seen(page(runs[name], STUB, date="1 January")).lower()
+    assert not re.search(r"\b(un)?safe(ly|ty|r|st)?\b", text)
+    for word in ("unplug", "discharge", "measure", "one hand", "isolation transformer", "local electrical codes", "licensed practice",
+                 "nothing found in the netlist as written"):
+        assert word in text
+
+
+def test_hostile_words_are_text(runs):
+    folder = ROOT / "circuits" / "pager"
+    nasty = '<script>alert(1)</script><img src=x onerror=alert(2)>'
+    source = (folder / "pager.circuit").read_text().replace('what is left between the line and the metal', nasty)
+    job, _ = read_job((folder / "pager.job").read_bytes().replace(b"Ferry-terminal pager: new", nasty.encode()), file="pager.job")
+    run = run_job(job, lambda file: read_circuit_bytes(source.encode() if file == "pager.circuit" else (folder / file).read_bytes(), file=file), folder=folder)
+    html = page(run, (Drawing(nasty, nasty, f"<svg>{nasty}</svg>"),), date=nasty)
+    assert "<script" not in html and "<img src=x" not in html
+    assert "&lt;script&gt;alert(1)" in html
+
+
+def test_the_page_asks_nothing_of_the_network(runs):
+    html = page(runs["pager"], STUB, date="1 January")
+    assert not re.search(r"(src|href)=[\"'](?!data:|#)|url\(|@import|<script|<link", html)
+
+
+def test_a_cell_that_looks_like_a_formula_stays_a_word(runs):
+    from rework.papers.lists import Line, Lists
+
+    data = tables(Lists((Line("R1", "=1+1", "@x", "-1"),), (), (), ()))["parts-to-fit.csv"].decode()
+    assert list(csv.reader(io.StringIO(data)))[1] == ["R1", "'=1+1", "'@x", "'-1"]
+
+
+def test_the_folder_is_written_whole_twice_the_same_and_never_over_itself(tmp_path, capsys):
+    job = str(ROOT / "circuits" / "pager" / "pager.job")
+    assert main(["papers", job, "-o", str(tmp_path / "one"), "--date", "x"]) == 0
+    assert main(["papers", job, "-o", str(tmp_path / "two"), "--date", "x"]) == 0
+    files = sorted(path.name for path in (tmp_path / "one").iterdir())
+    assert "papers.html" in files and "parts-to-fit.csv" in files
+    assert all((tmp_path / "one" / name).read_bytes() == (tmp_path / "two" / name).read_bytes() for name in files)
+    (tmp_path / "one" / "wires.csv").unlink()
+    assert main(["papers", job, "-o", str(tmp_path / "one"), "--date", "y"]) == 2
+    assert "there already" in capsys.readouterr().err
+    assert not (tmp_path / "one" / "wires.csv").exists()
+    assert main(["papers", job, "-o", str(tmp_path / "one"), "--date", "y", "--force"]) == 0
