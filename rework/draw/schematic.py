@@ -30,6 +30,9 @@ _LONGEST_CAPTION = 60
 _PAGE = (297, 210)
 #: Every order of more areas than this is not tried.
 _MOST_ORDERED = 5
+#: What a mark means, and what its absence does not.
+_MARKS = {"HAZARD": "!! and double outline: HAZARD, within reach and tied to the mains.", "LIVE": "LIVE: line side, not to be touched."}
+_UNMARKED = "What bears no mark can still be at line voltage: rework check lists all, a meter decides."
 _LEGEND: tuple[Role, ...] = ("line", "b-plus", "b-minus", "common", "chassis", "heater", "plate", "screen", "grid", "cathode", "signal")
 
 Vertices = dict[str, dict[str, str]]
@@ -248,13 +251,13 @@ def _placed(drawn: Sheet, places: _Places, theme: Theme, title: str) -> str:
     """Return a sheet drawn at its places. Lines whose ends look as they did when laid out keep their way; the others find one."""
     graph = _graph(theme, title)
     here = {drawn.area[key] for key in drawn.vertices}
+    shown = {area: box for area, box in places.boxes.items() if area in here or area not in TITLES}
     width = max((box[2] for box in places.boxes.values()), default=0.0)
-    low = min((box[1] for area, box in places.boxes.items() if area in here), default=0.0)
+    low = min((box[1] for box in shown.values()), default=0.0)
     for name, x, y in (("corner1", -_FRAME, 4.0), ("corner2", width + _FRAME, low - _GAP - 24)):
         graph.node(name, shape="point", style="invis", width="0.01", label="", pos=f"{x:.2f},{y:.2f}")
-    for number, (area, box) in enumerate(places.boxes.items()):
-        if area in here:
-            _caption(graph, number, area, box, theme)
+    for number, (area, box) in enumerate(shown.items()):
+        _caption(graph, number, area if area in here else f"Room for {area}", box, theme)
     for key, attributes in drawn.vertices.items():
         graph.node(places.ids[key], **attributes, pos=places.vertex[key])
     same = {key for key, look in drawn.vertices.items() if look == places.looks[key]}
@@ -266,6 +269,7 @@ def _placed(drawn: Sheet, places: _Places, theme: Theme, title: str) -> str:
 
 
 def _caption(graph, number: int, area: str, box: tuple[float, float, float, float], theme: Theme) -> None:
+    """Write what an area is above it; a chassis of its own has a frame, and so has the room left for one."""
     palette = PALETTES[theme]
     words = _title(area)
     graph.node(f"caption{number}", shape="plain", label=f'<<FONT POINT-SIZE="10" COLOR="{palette.faint}"><I>{text(words, _LONGEST_CAPTION)}</I></FONT>>',
@@ -290,6 +294,10 @@ def _legend(drawn: Sheet, theme: Theme) -> str:
     palette = PALETTES[theme]
     cells = [f'<TD BGCOLOR="{ink(role, theme)}"><FONT COLOR="{palette.on_strip}"> {role.replace("b-plus", "B+").replace("b-minus", "B-")} '
              f"{WIRE[role]}, {STYLES[role][0]} {STYLES[role][1]:g} </FONT></TD>" for role in _LEGEND if role in drawn.roles]
-    told = "!! or double outline: HAZARD, within reach and tied to the mains" if "HAZARD" in "".join(drawn.vertices[key]["label"] for key in drawn.vertices) else ""
-    cells.append(f'<TD BGCOLOR="{palette.paper}"><FONT COLOR="{palette.ink}"> {told} </FONT></TD>' if told else "<TD></TD>")
-    return f'<<TABLE BORDER="0" CELLBORDER="0" CELLSPACING="3" CELLPADDING="2"><TR>{"".join(cells)}</TR></TABLE>>'
+    rows = [f"<TR>{''.join(cells)}</TR>"] if cells else []
+    marks = " ".join(look["label"] for look in drawn.vertices.values())
+    told = [words for mark, words in _MARKS.items() if mark in marks]
+    if told:
+        words = "  ".join([*told, _UNMARKED])
+        rows.append(f'<TR><TD COLSPAN="{max(1, len(cells))}" BGCOLOR="{palette.paper}"><FONT COLOR="{palette.ink}"> {words} </FONT></TD></TR>')
+    return f'<<TABLE BORDER="0" CELLBORDER="0" CELLSPACING="3" CELLPADDING="2">{"".join(rows)}</TABLE>>' if rows else " "

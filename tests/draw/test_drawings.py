@@ -56,7 +56,7 @@ def test_all_words_stay_in_their_block_and_all_blocks_on_the_page(pair):
     for drawing in pair.drawings:
         assert not [one.words for one in drawing.blocks if not inside(one.box, drawing.page)]
         assert not [text.words for one in drawing.blocks for text in one.texts if not inside(text.box, drawing.page)]
-        boxed = [one for one in drawing.blocks if "double outline" not in one.words]
+        boxed = [one for one in drawing.blocks if "a meter decides" not in one.words]
         assert not [text.words for one in boxed for text in one.texts if not inside(text.box, one.box, SPILL)]
 
 
@@ -154,3 +154,17 @@ def test_one_circuit_alone_is_drawn_as_cleanly(pair):
     boxes = [one.box for one in drawing.blocks]
     assert not [1 for at, one in enumerate(boxes) for other in boxes[at + 1 :] if overlap(one, other) > TOUCH]
     assert drawing.title == circuit.title
+
+
+@SIDE_BY_SIDE
+def test_where_something_is_marked_it_is_said_that_no_mark_is_no_promise(pair):
+    for drawing in pair.drawings:
+        assert any("no mark can still be at line voltage" in one.words for one in drawing.blocks)
+
+
+@SIDE_BY_SIDE
+def test_the_room_left_for_the_new_supply_is_told(pair):
+    before, after = pair.drawings
+    room, supply = (next(text.box for one in drawing.blocks for text in one.texts if words in text.words)
+                    for drawing, words in ((before, "Room for SUPPLY"), (after, "SUPPLY, on its own chassis")))
+    assert room[:2] == pytest.approx(supply[:2], abs=60)
