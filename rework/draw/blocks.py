@@ -83,7 +83,8 @@ def block(face: Face, look: Look) -> str:
     if told:
         colour = palette.hazard if look.mark == "HAZARD" else palette.ink
         rows.append(_row(f"<B>{told}</B>", "", PIN, colour))
-    rows.append(_row(f"<B>{text(face.title)}</B>", room(face.title, NAME), NAME, faded))
+    name = f"<S>{text(face.title)}</S>" if look.state == "removed" else text(face.title)
+    rows.append(_row(f"<B>{name}</B>", room(face.title, NAME), NAME, faded))
     rows += [_row(text(line), room(line, VALUE), VALUE, faded) for line in face.lines]
     for index in range(max(len(face.left), len(face.right))):
         cells = [_pin(side[index], align) if index < len(side) else "<TD></TD>"

@@ -47,7 +47,7 @@ class Palette:
 
 
 PALETTES = {
-    "light": Palette("#fdfcf8", "#1d1d1b", "#6d6d68", "#ffffff", "#c3191d", "#8a8a84", "#1f7a3a", "#ffffff"),
+    "light": Palette("#fdfcf8", "#1d1d1b", "#6d6d68", "#ffffff", "#c3191d", "#6d6d68", "#1f7a3a", "#ffffff"),
     "dark": Palette("#16191d", "#eceae4", "#9a9d9f", "#21262c", "#ff6b6b", "#80868c", "#63c787", "#16191d"),
     "print": Palette("#ffffff", "#000000", "#000000", "#ffffff", "#000000", "#000000", "#000000", "#ffffff"),
 }
