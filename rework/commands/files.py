@@ -7,7 +7,7 @@ import tempfile
 from pathlib import Path
 
 from rework.circuit.circuit import Circuit
-from rework.circuit.place import Place, Problem
+from rework.circuit.place import Problem
 from rework.language.reader import MOST_BYTES
 
 
@@ -57,14 +57,13 @@ def _read(path: Path, above: tuple[Path, ...]) -> tuple[Circuit | None, tuple[Pr
     here = path.resolve()
     if here in above:
         names = " -> ".join(entry.name for entry in (*above[above.index(here):], here))
-        return None, (Problem(f"these circuits attach one another in a circle: {names}", Place(str(path), 1, 1, 2),
-                              expected="a circuit that does not attach itself", hint="take one of the attach lines out"),)
+        return None, (Problem(f"these circuits attach one another in a circle: {names}", expected="a circuit that does not attach itself", hint="take one of the attach lines out"),)
 
     def attach(name: str, file: str) -> tuple[Circuit | None, tuple[Problem, ...]]:
         try:
             return _read(Path(file).parent / name, (*above, here))
         except Refusal as refusal:
-            return None, tuple(problem.at(Place(file, 1, 1, 2), "") for problem in refusal.problems)
+            return None, refusal.problems  # without a place: the reader gives them that of the attach line
 
     return read_circuit_bytes(read_bytes(path), file=str(path), attach=attach)
 

@@ -61,10 +61,10 @@ MISTAKES = (
     Mistake(lambda at: at.rest.startswith('"') and at.rest.count('"') == 1, "a quotation mark is opened and not closed",
             'text between two "', 'put a second " at the end of the remark',
             ('R1 resistor 1k : A -- B "plate load', 'circuit "as found')),
-    Mistake(_starts("–", "—", "−", "→", "->", "=>"), "this is not the sign between two nodes",
+    Mistake(_starts("–", "—", "−", "→", "->", ">"), "this is not the sign between two nodes",
             "two plain hyphens, as in A -- B", "write -- between the nodes",
             ("R1 resistor 1k : A – B", "R1 resistor 1k : A — B", "R1 resistor 1k : A → B", "R1 resistor 1k : A => B")),
-    Mistake(lambda at: at.rest.startswith("-"), "a single hyphen does not join two nodes",
+    Mistake(lambda at: at.rest.startswith("-") and not at.rest.startswith("--"), "a single hyphen does not join two nodes",
             "two plain hyphens, as in A -- B", "write -- between the nodes", ("R1 resistor 1k : A - B",)),
     Mistake(_starts("‘", "’", "“", "”", "'"), "this quotation mark is not the plain one", 'text between two "',
             'write the remark between two plain " marks', ("R1 resistor 1k : A -- B “plate load”", "R1 resistor 1k : A -- B 'x'")),
@@ -93,9 +93,9 @@ MISTAKES = (
             "take one comma out", ("V1 tube 12AU6 : 1=A,, 2=B", "V1 tube 12AU6 : , 1=A")),
     Mistake(lambda at: at.rest.startswith("=") and "=" in at.before, "a second = stands in one connection",
             "TERMINAL=NODE, with a comma between connections", "put a comma before the second terminal",
-            ("V1 tube 12AU6 : 1=A 2=B", "V1 tube 12AU6 : 1==A")),
+            ("V1 tube 12AU6 : 1==A", "V1 tube 12AU6 : 1=A=B")),
     Mistake(lambda at: "=" in at.before and bool(re.match(r"[\w.+?]", at.rest)), "two connections run into each other",
-            "a comma between connections", "put a comma before this word", ("V1 tube 12AU6 : 1=A B, 2=C",)),
+            "a comma between connections", "put a comma before this word", ("V1 tube 12AU6 : 1=A 2=B", "V1 tube 12AU6 : 1=A B, 2=C")),
     Mistake(lambda at: at.rest.startswith(":") and at.start in ("list", "titled", "plain"), "no colon belongs in this statement",
             "the word and what it is about, as in touchable CHASSIS, J1.sleeve", "take the colon out",
             ("touchable : CHASSIS", "open: A", "mains 117 V : 60 Hz", 'circuit : "as found"')),
@@ -106,8 +106,6 @@ MISTAKES = (
             ("attach supply.circuit as SUPPLY", 'attach "supply.circuit"', 'attach "s.circuit" as : bplus=B1')),
     Mistake(_starts(":"), "a second colon stands in one line", "one colon, before the connections",
             "take this colon out", ("R1 resistor 1k : A : B", "R1 : resistor 1k : A -- B")),
-    Mistake(lambda at: at.before.strip() == "" and at.rest[:1].isdigit(), "a name cannot begin with a digit",
-            "a name that begins with a letter, such as R12", "put a letter in front", ("12R resistor 1k : A -- B", "1 resistor 1k : A -- B")),
 )
 
 
@@ -150,6 +148,11 @@ def nearest(word: str, names: Iterable[str]) -> str:
         close = [name for name in close if name[0] == word[0]][:_MOST_NAMES]
     same = next((name for name in close if name.casefold() == word.casefold()), "")
     return same or next(iter(difflib.get_close_matches(word, close, 1, 0.6)), "")
+
+
+def a_or_an(word: str) -> str:
+    """Return a word with its article: ``a resistor``, ``an electrolytic``."""
+    return f"an {word}" if word[:1] in "aeio" else f"a {word}"
 
 
 def _position(error: UnexpectedInput, code: str) -> int:

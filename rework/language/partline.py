@@ -13,7 +13,7 @@ from lark import Token
 from rework.circuit.parts import (
     KINDS, SWITCH_STYLES, WINDING_NAMES, Kind, Value, chain_terminals, in_order, switch_style, switch_terminals,
 )
-from rework.language.mistakes import nearest
+from rework.language.mistakes import a_or_an, nearest
 from rework.language.quantity import EXAMPLES, QuantityError, read_value
 from rework.language.reader import CIRCUIT_KEYWORDS
 from rework.language.syntax import Connection, PartLine
@@ -29,12 +29,15 @@ OTHER_NAMES = {"valve": "tube", "condenser": "capacitor", "cap": "capacitor", "p
                "inductor": "choke", "rectifier": "diode", "socket-outlet": "connector", "xfmr": "transformer",
                "opt": "output transformer", "lead": "wire", "cable": "shielded cable", "ground": "earth", "bulb": "lamp",
                "isolation": "transformer", "loudspeaker": "speaker", "mic": "microphone", "ntc": "thermistor"}
-#: First words of kinds of two words: no part can be called so, or ``output transformer : ...`` would be a part named
-#: "output" of another kind.
+#: First words of kinds of two words. No part can be called so, nor like a kind: ``output transformer : ...`` would be a
+#: part named "output" of another kind.
 _HALF_KINDS = frozenset(name.split()[0] for name in KINDS if " " in name)
 #: Parts with named terminals that may also be written ``A -- B``.
 _PLAIN_PAIRS = ("speaker", "motor", "pickup", "microphone")
-_WINDING_DIMENSIONS = ("voltage", "current", "resistance", "inductance", "power", "fraction")
+#: What may be said of one winding or one core, as if it were a part of its own.
+_WINDING = Kind("winding", "windings", "windings", dimensions=("voltage", "current", "resistance", "inductance", "power", "fraction"),
+                settings=frozenset())
+_CORE = Kind("core", "cores", "conductor", settings=frozenset())
 
 #: Called with the token at fault, the message, and ``expected``, ``hint`` and ``near`` by name.
 Report = Callable[..., None]
@@ -95,18 +98,20 @@ def missing_terminals(draft: Draft, kind: Kind, bound: set[str]) -> tuple[str, .
     return Terminals(draft).missing(bound)
 
 
+def is_nameless(code: str) -> bool:
+    """True for a statement that could not be read and may be a part whose name is the very thing that is missing."""
+    first = code.split(None, 1)[0]
+    return first in KINDS or first in _HALF_KINDS or re.fullmatch(r"[A-Za-z_][\w+/-]*", first) is None
+
+
 # the head: kind, values, words, settings
 
 
 def _kind(line: PartLine, report: Report) -> tuple[Kind | None, tuple[Token, ...]]:
     head = line.head
-    if line.name in _HALF_KINDS:
-        head = (line.name, *head)
-        if len(head) > 1 and f"{head[0]} {head[1]}" in KINDS or head[1:2] == ():
-            report(line.name, "this part has a kind but no name", expected="NAME KIND VALUES : CONNECTIONS",
-                   hint=f"put a name before {line.name}")
-        else:
-            report(line.name, f"{line.name} is the first word of a kind, so no part can be called that", expected="another name")
+    if line.name in KINDS or line.name in _HALF_KINDS:
+        report(line.name, "this part has a kind but no name", expected="NAME KIND VALUES : CONNECTIONS",
+               hint=f"put a name before {line.name}")
         return None, ()
     if not head:
         report(line.name, f"{line.name} has no kind", expected="NAME KIND VALUES : CONNECTIONS",
@@ -117,10 +122,7 @@ def _kind(line: PartLine, report: Report) -> tuple[Kind | None, tuple[Token, ...
     if head[0] in KINDS:
         return KINDS[head[0]], head[1:]
     word = str(head[0])
-    if line.name in KINDS:
-        report(line.name, "this part has a kind but no name", expected="NAME KIND VALUES : CONNECTIONS",
-               hint=f"put a name before {line.name}")
-    elif head[0].type == "STRING":
+    if head[0].type == "STRING":
         report(line.name, f"{line.name} is no statement", expected="a part, or one of " + ", ".join(CIRCUIT_KEYWORDS),
                near=partial(nearest, str(line.name), CIRCUIT_KEYWORDS))
     else:
@@ -139,6 +141,9 @@ def _tube_type(line: PartLine, rest: tuple[Token, ...], report: Report) -> tuple
         report(line.head[0], f"{line.name} is a tube without a type", expected="a type such as 12AU6",
                hint="write the type after the word tube")
         return "", False, ()
+    if rest[0] == "tube":
+        report(rest[0], "the word tube stands twice", expected="a type such as 12AU6", hint="take one out")
+        return "", False, ()
     return _word(rest[0]), unlisted, rest[1:]
 
 
@@ -148,28 +153,43 @@ def _word(token: Token) -> str:
 
 
 def _attributes(kind: Kind, rest: tuple[Token, ...], report: Report):
+    """Return the values, words and settings of a head.
+
+    Of a strange word and what follows it only the first is told: the rest is often no more than its rest ("47 omh").
+    """
     values: list[Value] = []
     words: list[str] = []
     settings: list[tuple[str, Token]] = []
+    wrong = strange = False
+
+    def tell(token: Token, message: str, **more) -> None:
+        nonlocal wrong
+        wrong = True
+        if not strange:
+            report(token, message, **more)
+
     tokens = iter(rest)
     for token in tokens:
         if token.type in ("VALUE", "NUMBER") or _is_marked(token, kind.dimensions):
-            _add_value(kind.name, kind.dimensions, token, "", values, report)
+            _add_value(kind.name, kind.dimensions, token, "", values, tell)
         elif token in kind.words:
             words.append(str(token))
         elif token in ROLES or token in SETTINGS and token in kind.settings and kind.name != "tube":
             following = next(tokens, None)
-            if following is None:
-                report(token, f"the word {token} needs {'a value' if token in ROLES else 'a name'} after it",
-                       expected=EXAMPLES[ROLES[token]] if token in ROLES else f"{token} NAME")
+            if following is None or following in SETTINGS or following in ROLES:
+                tell(token, f"the word {token} needs {'a value' if token in ROLES else 'a name'} after it",
+                     expected=EXAMPLES[ROLES[token]] if token in ROLES else f"{token} NAME")
+                strange = True
             elif token in ROLES:
-                _add_value(kind.name, (ROLES[token],), following, str(token), values, report)
+                _add_value(kind.name, (ROLES[token],), following, str(token), values, tell)
             elif any(name == token for name, _ in settings):
-                report(token, f"the word {token} stands twice on one line", expected="one of each", hint="take one out")
+                tell(token, f"the word {token} stands twice on one line", expected="one of each", hint="take one out")
             else:
                 settings.append((str(token), following))
         else:
-            _strange_word(kind, token, report)
+            if not wrong:
+                _strange_word(kind, token, tell)
+            strange = True
     return tuple(values), tuple(words), tuple(settings)
 
 
@@ -185,7 +205,7 @@ def _strange_word(kind: Kind, token: Token, report: Report) -> None:
         report(token, "a remark stands before the colon", expected="the remark at the end of the line",
                hint="move it behind the connections")
         return
-    report(token, f"{token} says nothing about a {kind.name}", near=partial(nearest, str(token), known),
+    report(token, f"{token} says nothing about {a_or_an(kind.name)}", near=partial(nearest, str(token), known),
            hint="put further words into a remark between two \" at the end of the line",
            expected="a value, or one of " + ", ".join(known) if known else "a value")
 
@@ -198,7 +218,7 @@ def _add_value(what: str, dimensions: tuple[str, ...], token: Token, role: str, 
         report(token, str(error), expected=wanted())
         return
     if value.dimension not in dimensions:
-        report(token, f"{token} is a {value.dimension.replace('-', ' ')}, which a {what} does not have", expected=wanted())
+        report(token, f"{token} is {a_or_an(value.dimension.replace('-', ' '))}, which {a_or_an(what)} does not have", expected=wanted())
     elif values and any(old.dimension == value.dimension and old.role == role for old in values):
         report(token, f"{token} is a second {value.dimension.replace('-', ' ')} on one {what}", expected="one of each",
                hint="take one out")
@@ -207,7 +227,7 @@ def _add_value(what: str, dimensions: tuple[str, ...], token: Token, role: str, 
 
 
 def _wanted(what: str, dimensions: Iterable[str]) -> str:
-    return " or ".join(EXAMPLES[dimension] for dimension in dimensions) or f"no value: a {what} takes none"
+    return " or ".join(EXAMPLES[dimension] for dimension in dimensions) or f"no value: {a_or_an(what)} takes none"
 
 
 # the connections
@@ -221,6 +241,7 @@ class _Connections:
         self.windings: dict[str, tuple[Value, ...]] = {}
         self.unused: list[str] = []
         self.plain = 0
+        self.refused = False
         self._terminals: Terminals | None = None
 
     def report(self, token: Token, message: str, **more) -> None:
@@ -262,8 +283,9 @@ class _Connections:
 
     def _named(self, token: Token) -> tuple[str, ...]:
         found = self.terminals.named(str(token)) if token.type in ("WORD", "NUMBER", "TYPE") else ()
-        if not found:
+        if not found and not self.refused:  # of another kind's terminals one is told, not all
             self.report(token, **self.terminals.refusal(str(token)))
+            self.refused = self.kind.name != "tube"
         return found
 
     def _terminal(self, connection: Connection) -> None:
@@ -287,7 +309,7 @@ class _Connections:
             wanted = poles[self.plain]
         self.plain += 1
         if wanted is None or before or len(wanted) != len(nodes):
-            self.report(nodes[0], f"a {kind.name} is not connected like this", expected=_connection_form(kind, poles))
+            self.report(nodes[0], f"{a_or_an(kind.name)} is not connected like this", expected=_connection_form(kind, poles))
         else:
             self.draft.pins += zip(wanted, nodes, strict=True)
 
@@ -298,7 +320,7 @@ class _Connections:
         allowed = ("winding",) if self.kind.name == "autotransformer" else ("core", "shield") if self.kind.form == "cores" else WINDING_NAMES
         what = "core" if self.kind.form == "cores" else "winding"
         if not name.startswith(allowed) or not self.terminals.named(str(token)):
-            self.report(token, f"{token} is no {what} of a {self.kind.name}", expected="a name that begins with " + ", ".join(allowed),
+            self.report(token, f"{token} is no {what} of {a_or_an(self.kind.name)}", expected="a name that begins with " + ", ".join(allowed),
                         near=partial(nearest, name, allowed))
             return
         if end and len(chain) > 1:
@@ -310,17 +332,8 @@ class _Connections:
             return
         terminals = (str(token),) if end else chain_terminals(name, len(chain), form=self.kind.form) if chain else ()
         self.draft.pins += zip(terminals, chain, strict=True)
-        values = list(self.windings.get(name, ()))
-        dimensions = _WINDING_DIMENSIONS if self.kind.form == "windings" else ()
-        tokens = iter(connection.head[1:])
-        for token in tokens:
-            if token in ROLES and (following := next(tokens, None)) is not None:
-                _add_value(what, (ROLES[token],), following, str(token), values, self._tell)
-            elif token.type in ("VALUE", "NUMBER") or _is_marked(token, dimensions):
-                _add_value(what, dimensions, token, "", values, self._tell)
-            else:
-                self.report(token, f"{token} says nothing about a {what}", expected="values such as 6.3 V 3 A dcr 0.1 ohm")
-        self.windings[name] = tuple(values)
+        values, _, _ = _attributes(_CORE if what == "core" else _WINDING, connection.head[1:], self._tell)
+        self.windings[name] = self.windings.get(name, ()) + values
 
     def _check(self, line: PartLine) -> None:
         draft, kind = self.draft, self.kind

@@ -12,7 +12,7 @@ from lark.exceptions import UnexpectedInput
 
 from rework.circuit.place import Place, Problem, Severity
 from rework.language import mistakes
-from rework.language.syntax import circuit_parser
+from rework.language.syntax import ListLine, PartLine, circuit_parser
 
 #: Larger files are refused before they are read line by line; a netlist of 100,000 parts is about 5 MB.
 MOST_BYTES = 8_000_000
@@ -202,7 +202,30 @@ def read_lines(text: str, file: str) -> tuple[list[Line], Problems]:
     for line in split(text, CIRCUIT_KEYWORDS):
         if line.code and not line.code.isspace():
             line.shape = parse(line, CIRCUIT_KEYWORDS, "part", parser, problems)
+            if line.shape is None and found and not problems.full and _goes_on_from(found[-1], line):
+                problems.found.pop()
+                _report_missing_comma(found[-1], problems)
         found.append(line)
         if problems.full:
             break
     return found, problems
+
+
+def _goes_on_from(last: Line, line: Line) -> bool:
+    """True for an indented line without a colon right under a statement: it was meant to go on from there."""
+    def indent(text: str) -> int:
+        return len(text) - len(text.lstrip())
+
+    adjacent = line.number == last.number + len(last.lines) and bool(last.code.strip())
+    open_ended = last.shape is None or isinstance(last.shape, PartLine | ListLine)
+    return adjacent and open_ended and ":" not in line.code and indent(line.code) > indent(last.lines[0]) + 1
+
+
+def _report_missing_comma(last: Line, problems: Problems) -> None:
+    """Report once that a statement does not say it goes on; where it could not be read anyhow, that was told."""
+    if last.shape is not None:
+        row, text = len(last.lines) - 1, last.code.rsplit("\n", 1)[-1]
+        end = Token("AT", "", line=row + 1, column=len(text) + 1, end_column=len(text) + 2)
+        problems.add(last, end, "a comma is missing here, for the next line goes on from this one", expected="a comma at the end of the line",
+                     hint="write the comma, or begin the next line at the margin")
+    last.shape = None

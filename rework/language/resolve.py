@@ -15,7 +15,7 @@ from rework.circuit.parts import KINDS, Part, in_order
 from rework.circuit.place import Place, Problem, errors
 from rework.language.mistakes import nearest
 from rework.language.nodes import NodeBook, Pins, renamed
-from rework.language.partline import Draft, missing_terminals, read_cached, read_part
+from rework.language.partline import Draft, is_nameless, missing_terminals, read_cached, read_part
 from rework.language.quantity import QuantityError
 from rework.language.reader import CIRCUIT_KEYWORDS, Line, Problems, decode, read_lines
 from rework.language.soundness import check_settings, check_sound
@@ -68,6 +68,7 @@ class _Resolver:
         self.entries: dict[str, list[_Entry]] = {"touchable": [], "port": [], "open": [], "join": []}
         self.attached: list[tuple[Line, AttachLine]] = []
         self.lost: list[Line] = []
+        self.dangling: dict[str, tuple[Line, Token]] = {}
         self.nodes = NodeBook()
 
     def circuit(self, lines: list[Line]) -> Circuit:
@@ -77,7 +78,7 @@ class _Resolver:
                 self._take(line, line.shape)
             elif line.code and not line.code.isspace():
                 self.lost.append(line)
-        check_settings(self.drafts, self.line_of, self.unread, self.report)
+        check_settings(self.drafts, self.line_of, self._miss, self.report)
         pins: dict[str, Pins] = {}
         for name, draft in self.drafts.items():
             line = self.line_of[name]
@@ -85,6 +86,7 @@ class _Resolver:
         for entries in self.entries.values():
             for entry in entries:
                 entry.keys = [self._node(entry.line, token) for token in entry.tokens]
+        self._report_dangling()
         guests = [guest for line, shape in self.attached if (guest := self._guest(line, shape))]
         for entry in self.entries["join"]:
             self.nodes.join(entry.keys)
@@ -105,7 +107,8 @@ class _Resolver:
         for key, place in self.nodes.first_seen.items():
             seen.setdefault(key, place)
             seen.setdefault(names.get(key, key), place)
-        check_sound(circuit, said, seen, self.unread, self.report)
+        check_sound(circuit, said, seen, self.unread, [line.code for line in self.lost], len(self.dangling),
+                    not errors(tuple(self.problems.found)), self.report)
         return circuit
 
     # what each statement says
@@ -221,9 +224,7 @@ class _Resolver:
     def _referred(self, line: Line, token: Token, name: str, terminal: str) -> str:
         text, draft = str(token), self.drafts.get(name)
         if draft is None:
-            if name not in self.unread:
-                self.report(line, token, f"there is no part {name}", expected="NAME.terminal of a part in this file",
-                            near=partial(nearest, name, self.drafts))
+            self._miss(name, line, token, "NAME.terminal of a part in this file")
             self.unread.add(text)
             return text
         terminals = Terminals(draft)
@@ -233,11 +234,25 @@ class _Resolver:
             self.unread.add(text)
             return text
         bound = {pin for pin, _ in draft.pins}
+        if draft.lost and bound.isdisjoint(found):
+            self.unread.add(text)
+            return text
         pin = next((pin for pin in found if pin in bound), found[0])
         if pin in draft.unused:
             self.report(line, token, f"{name}.{pin} is said to be unused and is used here", expected="one or the other",
                         hint=f"take {pin} out of the unused list of {name}")
         return self.nodes.refer(name, pin, line, token)
+
+    def _miss(self, name: str, line: Line, token: Token, expected: str) -> None:
+        """Note a part that a line refers to and that is not there."""
+        self.dangling.setdefault(name, (line, token, expected))
+
+    def _report_dangling(self) -> None:
+        """Report each part that is not there, once, unless as many part lines have lost their names."""
+        missing = {name: place for name, place in self.dangling.items() if name not in self.unread}
+        if len(missing) > sum(is_nameless(line.code) for line in self.lost):
+            for name, (line, token, expected) in missing.items():
+                self.report(line, token, f"there is no part {name}", expected=expected, near=partial(nearest, name, self.drafts))
 
     @cached_property
     def unread(self) -> set[str]:
@@ -246,7 +261,13 @@ class _Resolver:
         They stand on lines that could not be read whole: such a node may have more pins, such a part may well exist.
         """
         words = {word for line in self.lost for word in re.findall(r"[A-Za-z_][\w+./-]*", line.code)}
-        return words | {word.partition(".")[0] for word in words}
+        for word in sorted(words):
+            name, _, terminal = word.partition(".")
+            words.add(name)
+            if terminal and (draft := self.drafts.get(name)):
+                pins = Terminals(draft).named(terminal)
+                words.update(str(token) for pin, token in draft.pins if pin in pins)
+        return words
 
     # parts and attached circuits
 

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Collection, Iterable, Mapping
+from dataclasses import dataclass
 from functools import partial
 
 from lark import Token
 
 from rework.circuit.circuit import Circuit
-from rework.circuit.parts import KINDS, Part
-from rework.language.mistakes import nearest
+from rework.circuit.parts import KINDS
+from rework.language.mistakes import a_or_an, nearest
 from rework.language.partline import Draft
 from rework.language.reader import Line
 from rework.language.terminals import tube_of
@@ -21,8 +23,11 @@ _CLASSES = ("X1", "X2", "Y1", "Y2")
 Report = Callable[..., None]
 
 
-def check_settings(drafts: Mapping[str, Draft], line_of: Mapping[str, Line], unread: Collection[str], report: Report) -> None:
-    """Report tube types the library has not, and settings that name no such part or class."""
+def check_settings(drafts: Mapping[str, Draft], line_of: Mapping[str, Line], missing: Callable[..., None], report: Report) -> None:
+    """Report tube types the library has not, and settings that name no such class or kind of part.
+
+    ``missing`` takes (name, line, token, expected) of a part that a setting names and that is not there.
+    """
     for draft in drafts.values():
         line = line_of[draft.name]
         if draft.kind == "tube" and "unlisted" not in draft.words and tube_of(draft) is None:
@@ -31,13 +36,13 @@ def check_settings(drafts: Mapping[str, Draft], line_of: Mapping[str, Line], unr
             name, other = str(token), drafts.get(str(token))
             if word == "class" and name not in _CLASSES:
                 report(line, token, f"{name} is no safety class of a capacitor", expected="one of " + ", ".join(_CLASSES))
-            if word not in _WANTED or other is None and name in unread:
+            if word not in _WANTED:
                 continue
             expected = "the name of a " + " or ".join(_WANTED[word])
             if other is None:
-                report(line, token, f"there is no part {name}", expected=expected, near=partial(nearest, name, drafts))
+                missing(name, line, token, expected)
             elif other.kind not in _WANTED[word]:
-                report(line, token, f"{name} is a {other.kind}", expected=expected)
+                report(line, token, f"{name} is {a_or_an(other.kind)}", expected=expected)
 
 
 def _report_type(draft: Draft, line: Line, report: Report) -> None:
@@ -50,46 +55,65 @@ def _report_type(draft: Draft, line: Line, report: Report) -> None:
            hint=f"for a tube that is not there write: tube unlisted {draft.type}, with pins by number")
 
 
+#: Where a statement that could not be read lacks a node, or has something in its place that no node can be.
+_GAP = re.compile(r'(:|=|--|,)\s*(--|,|=|:|"|\Z|[^\w\s"])|[^\w\s"#:,=+./-]')
+#: Names shorter than this look alike too often to take one for a slip of another.
+_LONG_ENOUGH = 4
+#: Among more loose ends than this no pairs are looked for.
+_MOST_PAIRED = 60
+
+
+@dataclass(frozen=True, slots=True)
+class _Loose:
+    """A node that too few pins are on: where to say so, and in which words."""
+
+    line: Line
+    token: Token
+    words: str
+    way_out: str
+
+    @property
+    def place(self) -> tuple[int, int]:
+        return self.line.number + self.token.line - 1, self.token.column
+
+
 def check_sound(circuit: Circuit, said: Iterable[tuple[str, Line, Token, str]], seen: Mapping[str, tuple[Line, Token]],
-                unread: Collection[str], report: Report) -> None:
+                unread: Collection[str], lost: Collection[str], dangling: int, alone: bool, report: Report) -> None:
     """Report nodes that a statement names and no part is on, and nodes with one pin only.
 
     ``said`` are (statement, line, word, node) of everything that statements about nodes name; ``seen`` is where each
-    node of this file is named first. Nodes of attached circuits were checked in their own file.
+    node of this file is named first. ``lost`` are the statements that could not be read, and ``dangling`` is how many
+    words name parts that are not there: each may well have been the other pin on a node, so as many loose ends are
+    not told. ``alone`` is true where the file has no other mistake. Nodes of attached circuits were checked in their own file.
     """
     known = circuit.at.keys()
+    loose: dict[str, _Loose] = {}
     for word, line, token, node in said:
         if node not in known and str(token) not in unread and node not in unread:
-            report(line, token, f"no part is on the node {token}", expected="a node of this circuit", near=partial(nearest, str(token), known))
+            loose.setdefault(node, _Loose(line, token, f"no part is on the node {token}", ""))
         elif word == "join" and str(token) != node and seen[str(token)][0] is line and len(token) >= _LONG_ENOUGH and (near := nearest(token, known)):
             report(line, token, f"nothing but this line names the node {token}", hint=f"did you mean {near}?", severity="caution")
     excused = {*circuit.open_nodes, *(node for _, node in circuit.ports), *unread}
-    lonely = {node: on[0] for node, on in circuit.at.items() if len(on) == 1 and node in seen and node not in excused
-              and KINDS[on[0][0].kind].form != "one"}
-    _report_lonely(lonely, seen, circuit, report)
+    for node, on in circuit.at.items():
+        if len(on) == 1 and node not in excused and node in seen and KINDS[on[0][0].kind].form != "one":
+            part, terminal = on[0]
+            loose[node] = _Loose(*seen[node], f"only {part.name}.{terminal} is on the node {node}", f"connect something to it, or write: open {node}")
+    loose = {node: one for node, one in loose.items() if not any(node in code for code in lost)}
+    if len(loose) > sum(_GAP.search(code) is not None for code in lost) + dangling:
+        _report_loose(loose, known, alone, report)
 
 
-#: Names shorter than this look alike too often to take one for a slip of another.
-_LONG_ENOUGH = 4
-
-
-def _report_lonely(lonely: dict[str, tuple[Part, str]], seen: Mapping[str, tuple[Line, Token]], circuit: Circuit, report: Report) -> None:
-    """Report nodes with one pin only. Two whose names are alike, or the only two there are, are one mistake and told once."""
-    last_first = sorted(lonely, key=lambda node: (seen[node][0].number + seen[node][1].line, seen[node][1].column), reverse=True)
-    for node in last_first:
-        if node not in lonely:
+def _report_loose(loose: dict[str, _Loose], known: Collection[str], alone: bool, report: Report) -> None:
+    """Report loose ends, the last first. Two whose names are alike, or just two and nothing else, are one mistake and told once."""
+    count = len(loose)
+    for node in sorted(loose, key=lambda node: loose[node].place, reverse=True):
+        if node not in loose:
             continue
-        part, terminal = lonely.pop(node)
-        near = nearest(node, lonely) if len(last_first) < _MOST_PAIRED else ""
-        partner = near or (next(iter(lonely)) if len(last_first) == 2 else "")
-        message, hint = f"only {part.name}.{terminal} is on the node {node}", f"connect something to it, or write: open {node}"
+        one = loose.pop(node)
+        partner = (nearest(node, loose) if count < _MOST_PAIRED else "") or (next(iter(loose)) if count == 2 and alone else "")
         if partner:
-            other, pin = lonely.pop(partner)
-            where = seen[partner][0].number + seen[partner][1].line - 1
-            message += f", and only {other.name}.{pin} on {partner} (line {where})"
-            hint = f"if these are one node, give them one name; else connect something to each, or write: open {node}, {partner}"
-        report(*seen[node], message, expected="at least two pins on a node", hint=hint, near=None if partner else partial(nearest, node, circuit.at))
-
-
-#: Among more lonely nodes than this no pairs are looked for.
-_MOST_PAIRED = 60
+            other = loose.pop(partner)
+            report(one.line, one.token, f"{one.words}, and {other.words} (line {other.place[0]})", expected="at least two pins on a node",
+                   hint=f"if {node} and {partner} are one node, give them one name" + "".join(f"; else {end.way_out}" for end in (one, other) if end.way_out))
+        else:
+            report(one.line, one.token, one.words, expected="at least two pins on a node", hint=one.way_out, near=partial(nearest, node, known))

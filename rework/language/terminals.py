@@ -8,7 +8,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from rework.circuit.parts import KINDS, WINDING_NAMES, switch_style, switch_terminals
-from rework.language.mistakes import nearest
+from rework.language.mistakes import a_or_an, nearest
 
 if TYPE_CHECKING:
     from rework.tubes.library import TubeType
@@ -19,8 +19,11 @@ _EMPTY = ("none", "absent", "internal")
 
 
 def tube_of(part) -> TubeType | None:
-    """Return what the tube library knows of a part, or None for another kind of part and for a type it has not."""
-    if part.kind != "tube":
+    """Return what the tube library knows of a part, or None for another kind of part and for a type it has not.
+
+    A tube that is said to be unlisted is taken by pin numbers even where the library has that type.
+    """
+    if part.kind != "tube" or "unlisted" in part.words:
         return None
     from rework.tubes import library
 
@@ -60,13 +63,14 @@ class Terminals:
 
     def refusal(self, text: str) -> dict:
         """Return what to report of a word that names no terminal: ``message``, ``expected``, ``hint`` and ``near``."""
-        told = {"message": f"a {self.kind.name} has no terminal {text}", "expected": "one of " + ", ".join(self.choices()),
+        told = {"message": f"{a_or_an(self.kind.name)} has no terminal {text}",
+                "expected": "one of " + ", ".join(self.choices()) if self.choices() else "a number or a name",
                 "near": partial(nearest, text, self.choices())}
         if self.kind.name != "tube":
             return told
         type_ = self.part.type
         if self.tube is None:
-            return told | {"message": f"{type_} is not in the tube library, so its {text} has no known pin", "expected": "a pin number, or cap"}
+            return told | {"message": f"{type_} is unlisted, so its {text} has no known pin", "expected": "a pin number, or cap"}
         if text == "heater":
             return told | {"message": f"the heater of {self.part.name} has two ends", "hint": "write heater1 and heater2, or the pin numbers",
                            "near": None}
@@ -83,7 +87,7 @@ class Terminals:
             return tuple(terminal for pole in switch_terminals(switch_style(self.part)) for terminal in pole)
         if self.kind.form == "windings":
             return WINDING_NAMES
-        return self.kind.terminals + self.kind.optional or ("a pin number",)
+        return self.kind.terminals + self.kind.optional
 
     def words(self, terminal: str) -> str:
         """Return a terminal as the bench calls it: ``pin 5 (plate)``."""
