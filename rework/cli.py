@@ -81,7 +81,7 @@ def parser() -> argparse.ArgumentParser:
         made[name].add_argument("file", help="a .circuit file, or a .job file (before and after its rules)")
     made["volts"].add_argument("--samples", type=int, default=1000, help="draws for the band (default: 1000)")
     made["volts"].add_argument("--seed", type=int, default=1, help="which draws (default: 1)")
-    made["fit-tube"].add_argument("type", help="a tube type")
+    made["fit-tube"].add_argument("type", help="a tube type, or a .toml file of one, written as those of the library")
     for name in ("volts", "signal", "fit-tube"):
         made[name].add_argument("--plot", metavar="OUT.svg", help="draw it too: an .svg or .png file")
     made["tidy"].add_argument("file", help="a .circuit file")

@@ -7,7 +7,7 @@ import json
 from dataclasses import asdict, fields
 
 from rework.circuit.place import Problem
-from rework.commands.files import Refusal
+from rework.commands.files import Refusal, read_bytes
 from rework.commands.numbers import shown
 from rework.report import styled, table
 from rework.tubes import library
@@ -18,7 +18,7 @@ def run(asked: argparse.Namespace) -> int:
     """Print the fit of each unit of a type. Raises Refusal where the library has no rows for it."""
     from rework.solve.fit import NoData, fit, units_of
 
-    tube = library.find(asked.type)
+    tube = _from_file(asked.type) if asked.type.endswith(".toml") else library.find(asked.type)
     if tube is None:
         near = library.nearest(asked.type)
         raise Refusal(Problem(f"{asked.type} is not in the tube library", hint="did you mean " + " or ".join(near) + "?" if near else "see rework tubes"))
@@ -35,6 +35,16 @@ def run(asked: argparse.Namespace) -> int:
     if asked.plot:
         _plot(tube.type, fits[0], asked.plot)
     return 0
+
+
+def _from_file(path: str) -> library.TubeType:
+    """Return the type a file of one's own describes, written as those in rework/tubes/data. Raises Refusal where it cannot be read."""
+    import tomllib
+
+    try:
+        return library.read_type(tomllib.loads(read_bytes(path).decode("utf-8")), path)
+    except (ValueError, KeyError, TypeError) as error:
+        raise Refusal(Problem(f"{path} does not describe a tube: {error}", expected="a file such as those in rework/tubes/data")) from error
 
 
 def _text(type_: str, one) -> str:
@@ -58,7 +68,8 @@ def _plot(type_: str, one, path: str) -> None:
 
     from rework.solve.fit import rows_for
 
-    rows = rows_for(library.find(one.type), one.unit)[1]
+    known = library.find(one.type)
+    rows = rows_for(known, one.unit)[1] if known else ()
     top = 2 * max((row["plate_volts"].value for row in rows), default=50.0)
     deep = 2.5 * max((abs(row["grid_volts"].value) for row in rows if "grid_volts" in row), default=2.0) or 2.0
     volts = np.linspace(0, top, 200)
@@ -66,8 +77,9 @@ def _plot(type_: str, one, path: str) -> None:
     if one.law.controls == 1:
         volts = np.linspace(0, 50, 200)
         axes.plot(volts, 1e3 * one.law.currents(volts[:, None])[0][:, 0])
+    screen = rows[0]["screen_volts"].value if rows and one.law.controls == 3 else 100.0
     for grid in np.linspace(0, -deep, 6) if one.law.controls > 1 else ():
-        given = [volts, np.full(200, rows[0]["screen_volts"].value)] if one.law.controls == 3 else [volts]
+        given = [volts, np.full(200, screen)] if one.law.controls == 3 else [volts]
         axes.plot(volts, 1e3 * one.law.currents(np.stack([*given, np.full(200, grid)], -1))[0][:, 0], label=f"{grid:.1f} V")
     for row in rows:
         axes.plot(row["plate_volts"].value, 1e3 * row["plate_amps"].value, "ko")

@@ -95,7 +95,7 @@ class _Assembly:
         n = len(points) + len(rows)
         g, c = np.zeros((n + 1, n + 1)), np.zeros((n + 1, n + 1))
         at = {**index, **rows}
-        for name, entries in self.extra.items():
+        for entries in self.extra.values():
             for matrix, row, column, value in entries:
                 (g if matrix == "g" else c)[at[row], at[column]] += value
         branches = tuple(Branch(name, kind, index[a], index[b], value, spread) for name, kind, a, b, value, spread in self.branches if index[a] != index[b])

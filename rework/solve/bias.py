@@ -63,11 +63,13 @@ def bias(network: Network) -> Bias:
         plain = np.ones(len(laws))
         tubes = np.array([0.0 if isinstance(law, Rectifier) else 1.0 for law in laws])
         tried = [(0.9, plain), (1.1, plain), (1.0, plain - 0.2 * tubes), (1.0, plain + 0.2 * tubes)]
-        found = [(f, mains_steady(network, factor=f, start=steady.x, scales=s)) for f, s in tried]
+        # differences need fewer instants than the state itself
+        near = mains_steady(network, instants=len(steady.x) // 2, start=steady.x[::2])
+        found = [(f, mains_steady(network, factor=f, instants=len(near.x), start=near.x, scales=s)) for f, s in tried]
         row = 0
         for number, law in enumerate(laws):
             if isinstance(law, Rectifier):
-                laws[number] = _average(network, steady, found, row)
+                laws[number] = _average(network, steady, near, found, row)
             row += law.controls
     source = np.zeros(network.n)
     if not network.hertz:
@@ -76,14 +78,14 @@ def bias(network: Network) -> Bias:
     return Bias(network, steady, tuple(laws), source, point.x[0])
 
 
-def _average(network: Network, steady: Steady, found: Sequence[tuple[float, Steady]], row: int) -> Averaged:
+def _average(network: Network, steady: Steady, near: Steady, found: Sequence[tuple[float, Steady]], row: int) -> Averaged:
     import numpy as np
 
     def mean(one: Steady) -> tuple[float, float]:
         return float((one.x @ network.reads[row]).mean()), float(one.currents[:, row].mean())
 
     volts, amps = mean(steady)
-    rows = [(f - 1, mean(one)[1] - amps, mean(one)[0] - volts) for f, one in found]
+    rows = [(f - 1, mean(one)[1] - mean(near)[1], mean(one)[0] - mean(near)[0]) for f, one in found]
     size = max(abs(amps), 1e-6)
     a = np.array([(f, i / size) for f, i, _ in rows])
     line, slope = np.linalg.lstsq(a, np.array([v for _, _, v in rows]), rcond=1e-6)[0]

@@ -344,6 +344,11 @@ def fit_all() -> dict:
     return kept
 
 
+def keep() -> None:
+    """Fit the whole library afresh and write the kept fits: to be run after a row was added or the procedure changed."""
+    DATA.write_text(json.dumps(fit_all(), indent=1, sort_keys=True) + "\n", encoding="utf-8")
+
+
 def small_diode() -> Rectifier:
     """Return the law of a detector diode in a bulb with other units: from memory, for a few milliamps at a few volts."""
     return GERMANIUM
