@@ -149,6 +149,10 @@ class DenseSolved:
 
     def between(self, left: Patterns, right: Patterns) -> np.ndarray:
         """Return ``l' Z r`` for every pair, of shape (states, left, right): units of 10 kilohms where both are sums of voltages."""
+        import numpy as np
+
+        if len(left) > len(right):  # the matrix is symmetric
+            return np.swapaxes(self.between(right, left), 1, 2)
         half = sum(left.weight[:, i, None] * self.inverse[:, left.index[:, i], :] for i in range(left.index.shape[1]))
         return sum(right.weight[:, i] * half[:, :, right.index[:, i]] for i in range(right.index.shape[1]))
 
