@@ -116,7 +116,8 @@ def _of_tubes(study: Study) -> Iterator[Fault]:
         for pin, node in at["heater"]:
             for other, cathode in at["cathode"]:
                 if node != cathode:
-                    yield Fault(f"{part.name} heater pin {pin} shorted to its cathode pin {other}", part.name, "heater", added=(((node, cathode), short),))
+                    yield Fault(f"{part.name} heater pin {pin} shorted to its cathode pin {other}", part.name, "heater",
+                                added=(((node, cathode), short),))
 
 
 def _of_leads(study: Study) -> Iterator[Fault]:

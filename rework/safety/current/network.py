@@ -7,7 +7,8 @@ beside the node voltages (C.-W. Ho, A. Ruehli and P. Brennan, IEEE Trans. CAS-22
 by holding its current at nought, which loses no digits even where only a stray capacitance is left behind it.
 
 Inside, impedances are in units of 10 kilohms, midway between a conductor and an anchor, so that neither drowns the other;
-currents and admittances go with them. Every node has an anchor of 1e-9 S to the reference, so that a piece left floating has an answer: 264 V drive a quarter of a scaledampere through it.
+currents and admittances go with them. Every node has an anchor of 1e-9 S to the reference, so that a piece left floating
+has an answer: 264 V drive a quarter of a microampere through it.
 """
 
 from __future__ import annotations

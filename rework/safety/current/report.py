@@ -31,8 +31,8 @@ def milliamperes(amps: float) -> str:
 
 def touch_text(report: TouchReport, *, heading: str, every: bool = False) -> str:
     """Return the table of one circuit: what is over first, and pairs that carry next to nothing only where asked for."""
-    out = [f"{heading}: {printable(report.title)}", f"{report.line}; {report.states} states", f"{report.network.words} ({report.network.mark}); "
-           f"limit {report.limit_words}"]
+    held = f"{report.network.words} ({report.network.mark}); limit {report.limit_words}"
+    out = [f"{heading}: {printable(report.title)}", f"{report.line}; {report.states} states", held]
     shown = sorted(report.touches, key=lambda one: (one.verdict == "under", bool(one.other), -round(one.reading, 9), one.node, one.other))
     told = [one for one in shown if every or one.verdict != "under" or not one.other]
     if not report.touches:
@@ -76,8 +76,8 @@ def faults_text(report: FaultReport, stored: Sequence[Stored], *, heading: str, 
     worse = [one for one in report.outcomes if one.verdict != "under" and one.lasting > report.healthy * 1.001 or one.reading > report.limit_amps
              and one.reading > one.before * 1.001]
     told = list(report.outcomes) if every else worse[:MOST_TOLD]
-    out = [f"{heading}: {printable(report.title)}", f"{report.line}; {len(report.outcomes)} single faults in {report.states} states; "
-           f"without a fault {milliamperes(report.healthy)}"]
+    count = f"{len(report.outcomes)} single faults in {report.states} states"
+    out = [f"{heading}: {printable(report.title)}", f"{report.line}; {count}; without a fault {milliamperes(report.healthy)}"]
     if report.healthy > report.limit_amps:
         out.append("OVER THE LIMIT WITHOUT ANY FAULT: see rework touch.")
     for one in told:
@@ -129,7 +129,8 @@ def touch_plot(reports: Sequence[tuple[str, TouchReport]], file: str) -> None:
         axes.barh(places, [max(at.get(node, 0.0) * 1e3, 1e-3) for node in nodes], height, label=name, hatch=hatch, edgecolor="black",
                   color=("#d95f02", "#1b9e77")[number % 2])
     axes.axvline(reports[0][1].limit_amps * 1e3, color="black", linewidth=2, linestyle="--", label=f"limit {reports[0][1].limit_amps * 1e3:g} mA")
-    axes.set(xscale="log", yticks=range(len(nodes)), yticklabels=nodes, xlabel="worst reading to earth, mA rms", title="Computed from the netlist as written")
+    axes.set(xscale="log", yticks=range(len(nodes)), yticklabels=nodes, xlabel="worst reading to earth, mA rms",
+             title="Computed from the netlist as written")
     axes.set_xlim(left=1e-3)
     axes.invert_yaxis()
     axes.grid(axis="x", alpha=0.4)

@@ -34,7 +34,8 @@ def wound(build, part: Part) -> Iterator[Element]:
             if run is primary and len(run) == 2:
                 yield Element(part.name, label, ends, build.constant(1 / build.assumed["magnetising_ohm"]), kind="winding")
             elif ratio is None:
-                build.unknown.append(f"{part.name}.{name}: its volts against the primary are not written, so the winding is also taken as joined to it")
+                build.unknown.append(f"{part.name}.{name}: its volts against the primary are not written, "
+                                     "so the winding is also taken as joined to it")
                 build.unknown_parts.add(part.name)
                 yield Element(part.name, label, ends, build.constant(1 / each), kind="winding")
                 if primary is not None and run is not primary:
