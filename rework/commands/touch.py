@@ -11,7 +11,7 @@ from rework.circuit.place import Problem
 from rework.commands.check import tell_cautions
 from rework.commands.files import Refusal, wanted_circuit
 from rework.commands.jobs import is_job, run_job_file
-from rework.safety.current.report import side_by_side, touch_json, touch_plot, touch_text
+from rework.commands.touch_words import side_by_side, touch_json, touch_plot, touch_text
 from rework.safety.current.touch import touch
 
 
