@@ -11,6 +11,8 @@ from rework.tubes import library
 
 #: Nodes with at least this many pins are drawn as a named strip at each part instead of as one star of lines.
 RAIL_PINS = 4
+#: So many pins make a strip of a node of any role: a star of that many lines can no longer be followed.
+CROWD_PINS = 8
 _ORDER: tuple[Role, ...] = ("line", "chassis", "common", "b-plus", "plate", "screen", "grid", "cathode", "heater")
 
 
@@ -44,12 +46,13 @@ def roles(circuit: Circuit) -> dict[str, Role]:
 
 
 def rails(circuit: Circuit, role_of: dict[str, Role]) -> frozenset[str]:
-    """Return the nodes that are drawn as strips: commons, chassis, heater rails of wires, supply nodes with many pins on them."""
+    """Return the nodes that are drawn as strips: commons, chassis, heater rails of wires, supply nodes with many pins on them, crowds."""
     found = set()
     for node, on in circuit.at.items():
         role = role_of[node]
         wired = role == "heater" and all(part.is_conductor or part.kind == "connector" for part, _ in on)
-        if role in ("common", "chassis") or wired or (role in ("b-plus", "heater", "b-minus") and len(on) >= RAIL_PINS):
+        crowd = len(on) >= CROWD_PINS
+        if role in ("common", "chassis") or wired or crowd or (role in ("b-plus", "heater", "b-minus") and len(on) >= RAIL_PINS):
             found.add(node)
     return frozenset(found)
 

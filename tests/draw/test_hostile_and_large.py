@@ -91,6 +91,13 @@ def test_two_hundred_parts_take_seconds():
     drawing = drawing_of(rendered(placed_source(ladder(200), layout), "svg", placed=True))
     assert time.monotonic() - began < 20, "a few seconds on a free machine"
     assert len({one.name for one in drawing.blocks if one.name}) >= 200
+    assert max(one.box[3] - one.box[1] for one in drawing.blocks) < 200, "no block grows with the circuit"
+
+
+def test_a_point_where_very_many_meet_is_told_at_each_and_not_drawn_as_a_star():
+    star = Circuit(parts=tuple(Part(f"R{number}", "resistor", pins=(("1", "HUB"), ("2", f"E{number // 2}"))) for number in range(40)))
+    drawing = drawing_of(rendered(placed_source(star, layout), "svg", placed=True))
+    assert sum("HUB" in one.words.split() for one in drawing.blocks) == 40
 
 
 def test_an_unlisted_tube_is_drawn_with_its_pin_numbers():
