@@ -25,7 +25,7 @@ def styled(text: str, style: str, *, stream=None) -> str:
 
 def problem_text(problem: Problem, *, stream=None) -> str:
     """Return one problem: where and what, the line with a caret under the place, what was expected, what to write."""
-    where = f"{problem.place}: " if problem.place else ""
+    where = f"{printable(str(problem.place))}: " if problem.place else ""
     style = "red" if problem.severity == "error" else "yellow"
     rows = [f"{where}{styled(problem.severity, style, stream=stream)}: {printable(problem.message)}"]
     if problem.place and problem.text.strip():
@@ -53,8 +53,8 @@ def _width(text: str) -> int:
 
 
 def printable(text: str) -> str:
-    """Return text without anything that would steer a terminal."""
-    return "".join(letter if letter == "\n" or letter.isprintable() else "\N{REPLACEMENT CHARACTER}" for letter in text)
+    """Return text of one line without anything that would steer a terminal or break the line."""
+    return text if text.isprintable() else "".join(letter if letter.isprintable() else "\N{REPLACEMENT CHARACTER}" for letter in text)
 
 
 def problems_text(problems: Sequence[Problem], *, stream=None) -> str:
@@ -67,9 +67,9 @@ def problems_text(problems: Sequence[Problem], *, stream=None) -> str:
 
 def problems_json(problems: Iterable[Problem]) -> list[dict]:
     """Return problems as plain values: message, file, line, column, end, text, expected, hint, severity."""
-    return [{"message": p.message, "file": p.place.file if p.place else "", "line": p.place.line if p.place else 0,
-             "column": p.place.column if p.place else 0, "end": p.place.end if p.place else 0, "text": p.text,
-             "expected": p.expected, "hint": p.hint, "severity": p.severity} for p in problems]
+    return [{"message": printable(p.message), "file": printable(p.place.file) if p.place else "", "line": p.place.line if p.place else 0,
+             "column": p.place.column if p.place else 0, "end": p.place.end if p.place else 0, "text": printable(p.text),
+             "expected": printable(p.expected), "hint": printable(p.hint), "severity": p.severity} for p in problems]
 
 
 def table(rows: Sequence[Sequence[str]], *, gap: str = "  ") -> str:

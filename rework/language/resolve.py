@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
@@ -68,7 +69,8 @@ class _Resolver:
         self.entries: dict[str, list[_Entry]] = {"touchable": [], "port": [], "open": [], "join": []}
         self.attached: list[tuple[Line, AttachLine]] = []
         self.lost: list[Line] = []
-        self.dangling: dict[str, tuple[Line, Token]] = {}
+        self.dangling: dict[str, tuple[Line, Token, str]] = {}
+        self.hanging: set[str] = set()
         self.nodes = NodeBook()
 
     def circuit(self, lines: list[Line]) -> Circuit:
@@ -107,7 +109,7 @@ class _Resolver:
         for key, place in self.nodes.first_seen.items():
             seen.setdefault(key, place)
             seen.setdefault(names.get(key, key), place)
-        check_sound(circuit, said, seen, self.unread, [line.code for line in self.lost], len(self.dangling),
+        check_sound(circuit, said, seen, self.unread, [line.code for line in self.lost], len(self.hanging),
                     not errors(tuple(self.problems.found)), self.report)
         return circuit
 
@@ -133,7 +135,8 @@ class _Resolver:
         draft = read_part(shape, report)
         if name in self.drafts:
             stem = name.rstrip("0123456789") or name
-            number = next(number for number in range(1, len(self.drafts) + 2) if f"{stem}{number}" not in self.drafts)
+            first = 1 if len(self.drafts) < 1000 else len(self.drafts)
+            number = next(number for number in itertools.count(first) if f"{stem}{number}" not in self.drafts)
             report(token, f"{name} is used twice; the first is in line {self.line_of[name].number}", expected="each name once",
                    hint=f"call this one {stem}{number}")
         elif draft is not None:
@@ -225,6 +228,7 @@ class _Resolver:
         text, draft = str(token), self.drafts.get(name)
         if draft is None:
             self._miss(name, line, token, "NAME.terminal of a part in this file")
+            self.hanging.add(text)
             self.unread.add(text)
             return text
         terminals = Terminals(draft)

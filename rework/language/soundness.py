@@ -98,7 +98,8 @@ def check_sound(circuit: Circuit, said: Iterable[tuple[str, Line, Token, str]], 
         if len(on) == 1 and node not in excused and node in seen and KINDS[on[0][0].kind].form != "one":
             part, terminal = on[0]
             loose[node] = _Loose(*seen[node], f"only {part.name}.{terminal} is on the node {node}", f"connect something to it, or write: open {node}")
-    loose = {node: one for node, one in loose.items() if not any(node in code for code in lost)}
+    if len(loose) < _MOST_PAIRED:
+        loose = {node: one for node, one in loose.items() if not any(node in code for code in lost)}
     if len(loose) > sum(_GAP.search(code) is not None for code in lost) + dangling:
         _report_loose(loose, known, alone, report)
 
