@@ -7,7 +7,6 @@ the matrix.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from dataclasses import dataclass, field
 from itertools import combinations
 from typing import TYPE_CHECKING
@@ -171,8 +170,3 @@ def _report(study: Study, person: Network, least, touches: tuple[Touch, ...]) ->
     words = f"{least.amps * 1e3:g} mA {least.kind}: {least.case} ({least.standard}; {least.mark})"
     states = sum(len(row.feeds()) for row in study.rows)
     return TouchReport(study.circuit.title, study.line_words, person, least.amps, words, touches, study.model.unknown, states, study.tried.words)
-
-
-def before_after(before: Mapping[str, float], after: Mapping[str, float]) -> list[tuple[str, float | None, float | None]]:
-    """Return every node with its reading before and after, sorted by node; None where it is not there."""
-    return [(node, before.get(node), after.get(node)) for node in sorted(before.keys() | after.keys())]
