@@ -15,6 +15,8 @@ GRID_EXPONENT, GRID_SHARPNESS, GRID_SHARE = 1.28, 11.0, 0.27
 ROW_OVER_SOFTNESS = 8.0
 #: Reverse leakage of a rectifier, siemens: small beside any load, and enough that no winding hangs in the air.
 LEAKAGE = 1e-9
+#: The same from every electrode of a tube to its cathode: 10 Gohm, so that an electrode left in the air stays somewhere.
+INSULATION = 1e-10
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,11 +54,11 @@ class Triode:
         demitted = scale * self.perveance * self.exponent * drive ** (self.exponent - 1)
         left = np.exp(-reach / self.knee)
         ig, dig = _grid(vg, scale * self.perveance)
-        out = np.stack([emitted * (1 - left), ig], -1)
-        jac = np.zeros(volts.shape + (2,))
-        jac[..., 0, 0] = demitted * by_plate * (1 - left) + emitted * left * dreach / self.knee
+        out = np.stack([emitted * (1 - left), ig], -1) + INSULATION * volts
+        jac = np.zeros(volts.shape + (2,)) + INSULATION * np.eye(2)
+        jac[..., 0, 0] += demitted * by_plate * (1 - left) + emitted * left * dreach / self.knee
         jac[..., 0, 1] = demitted * share * (1 - left)
-        jac[..., 1, 1] = dig
+        jac[..., 1, 1] += dig
         return out, jac
 
 
@@ -96,11 +98,12 @@ class Pentode:
         plate = 1 + self.slope * reach - share
         dplate = self.slope * dreach - dshare
         ig, dig = _grid(vg, scale * self.perveance)
-        out = np.stack([emitted * plate, emitted * share, ig], -1)
-        jac = np.zeros(volts.shape + (3,))
-        jac[..., 0, 0], jac[..., 0, 1], jac[..., 0, 2] = emitted * dplate, demitted / self.mu * plate, demitted * plate
-        jac[..., 1, 0], jac[..., 1, 1], jac[..., 1, 2] = emitted * dshare, demitted / self.mu * share, demitted * share
-        jac[..., 2, 2] = dig
+        out = np.stack([emitted * plate, emitted * share, ig], -1) + INSULATION * volts
+        jac = np.zeros(volts.shape + (3,)) + INSULATION * np.eye(3)
+        own = np.stack([np.stack([emitted * dplate, demitted / self.mu * plate, demitted * plate], -1),
+                        np.stack([emitted * dshare, demitted / self.mu * share, demitted * share], -1)], -2)
+        jac[..., :2, :] += own
+        jac[..., 2, 2] += dig
         return out, jac
 
 

@@ -83,12 +83,25 @@ def _settled(network, source, period, x, scales, own, widths):
     total = 0
     for width in widths:
         laws = [law.softer(width) if isinstance(law, Rectifier) else law for law in own]
-        x, moved, count, worst = _solve(network, source, x, u, v, scales, laws, 80, 1e-7 if width == 0 else width / 3, pace)
+        try:
+            x, moved, count, worst = _solve(network, source, x, u, v, scales, laws, 80, 1e-7 if width == 0 else width / 3, pace)
+        except np.linalg.LinAlgError as error:
+            raise CannotSolve(Problem(f"the circuit has no one answer: node {_loosest(network, x, laws)} hangs in the air",
+                                      hint="give it a path for direct current, or take out what hangs on it")) from error
         total += count
         if width == 0.0 and moved > 1e-5:
             raise CannotSolve(Problem(f"the steady state does not settle; node {network.names[worst]} moves by {moved:.3g} V a step",
                                       hint="look at the values of the parts there"))
     return x, total
+
+
+def _loosest(network: Network, x, laws) -> str:
+    """Return the node that nothing holds: the largest in the direction in which the equations give way."""
+    import numpy as np
+
+    _, slopes = network.device_currents(x[0], laws=laws)
+    way = np.linalg.svd(network.g + network.reads.T @ slopes @ network.reads)[2][-1][: network.n - len(network.rows)]
+    return network.names[int(np.abs(way).argmax())]
 
 
 def _solve(network, source, x, u, v, scales, laws, most, enough, pace):

@@ -271,3 +271,18 @@ def test_circuits_on_disk_read_and_solve_alone():
     circuit, _ = wanted_circuit(CIRCUITS / "rink" / "rink.circuit")
     chart = volts(circuit, samples=100)
     assert 90 < next(pin for pin in chart.pins if pin.part == "V2" and pin.element == "plate").volts < 150
+
+
+@pytest.mark.parametrize("gone", ["R3", "R4", "R7", "R9", "R11", "T1", "C11", "R13"])
+def test_with_a_part_taken_out_the_pager_still_has_numbers(gone):
+    """An open load, screen, grid or cathode resistor leaves an electrode in the air: insulation holds it, and all else is solved."""
+    circuit = job("pager").before
+    network = assemble(circuit.with_parts(tuple(part for part in circuit.parts if part.name != gone)))
+    steady = mains_steady(network)
+    assert steady.residual < 1e-9 and abs(steady.balance) < 1e-3
+
+
+def test_a_supply_without_its_fuse_says_what_hangs_in_the_air():
+    circuit = job("pager").after
+    with pytest.raises(CannotSolve, match="hangs in the air"):
+        mains_steady(assemble(circuit.with_parts(tuple(part for part in circuit.parts if part.name != "SUPPLY/F1"))))
