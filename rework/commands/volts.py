@@ -7,6 +7,8 @@ import json
 import sys
 from dataclasses import asdict
 
+from rework.circuit.place import Problem
+from rework.commands.files import Refusal
 from rework.commands.numbers import Solved, solved
 from rework.report import printable, problems_text, styled, table
 
@@ -18,6 +20,8 @@ def run(asked: argparse.Namespace) -> int:
     """Print the voltage chart; with --plot, draw B+ and ripple over one line period."""
     from rework.solve.chart import volts
 
+    if not 20 <= asked.samples <= 100_000:
+        raise Refusal(Problem(f"a band from {asked.samples} draws says nothing, or takes for ever", expected="20 to 100000 samples"))
     found = solved(asked.file, lambda circuit: volts(circuit, samples=asked.samples, seed=asked.seed))
     if asked.json:
         charts = {one.heading.lower() or "circuit": asdict(one.result) for one in found if one.result is not None}
