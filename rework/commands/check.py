@@ -55,7 +55,7 @@ def tell_cautions(problems: Sequence[Problem]) -> None:
 def report_text(circuit: Circuit, report: Report, *, heading: str, every: bool = False) -> str:
     """Return a report for a person: what a hand can reach first, then the rest in a line, then what is live, then cautions."""
     style = "red" if report.exit_status else "green"
-    out = [f"{styled(heading, 'bold')}: {printable(circuit.title)}", styled(report.verdict.upper() if report.hazards else report.verdict, style)]
+    out = [f"{styled(printable(heading), 'bold')}: {printable(circuit.title)}", styled(report.verdict.upper() if report.hazards else report.verdict, style)]
     reached = [hazard for hazard in report.hazards if hazard.touchable]
     others = [hazard for hazard in report.hazards if not hazard.touchable]
     if reached:
