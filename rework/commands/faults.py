@@ -6,8 +6,8 @@ import argparse
 import json
 
 from rework.commands.touch import changes, wanted_circuits
-from rework.safety.current.faults import faults
 from rework.commands.touch_words import faults_json, faults_text
+from rework.safety.current.faults import faults
 from rework.safety.current.stored import stored
 
 
