@@ -46,26 +46,35 @@ def _similar(path: Path) -> str:
     return f"did you mean {path.parent / near[0]}?" if near else ""
 
 
+#: So many circuits may hang on one, those they attach themselves included: it bounds what a few small files can ask for.
+MOST_ATTACHED = 50
+
+
 def read_circuit_file(path: Path | str) -> tuple[Circuit | None, tuple[Problem, ...]]:
     """Return the circuit in a file, with circuits it attaches, and the problems of all these files."""
-    return _read(Path(path), ())
+    return _read(Path(path), (), [])
 
 
-def _read(path: Path, above: tuple[Path, ...]) -> tuple[Circuit | None, tuple[Problem, ...]]:
+def _read(path: Path, above: tuple[Path, ...], attached: list[Path]) -> tuple[Circuit | None, tuple[Problem, ...]]:
     from rework.language.resolve import read_circuit_bytes
 
+    data = read_bytes(path)
     here = path.resolve()
     if here in above:
         names = " -> ".join(entry.name for entry in (*above[above.index(here):], here))
-        return None, (Problem(f"these circuits attach one another in a circle: {names}", expected="a circuit that does not attach itself", hint="take one of the attach lines out"),)
+        return None, (Problem(f"these circuits attach one another in a circle: {names}", expected="a circuit that does not attach itself",
+                              hint="take one of the attach lines out"),)
 
     def attach(name: str, file: str) -> tuple[Circuit | None, tuple[Problem, ...]]:
+        attached.append(path)
+        if len(attached) > MOST_ATTACHED:
+            return None, (Problem(f"more than {MOST_ATTACHED} circuits are attached to one", expected="a set and its supply, or a few more"),)
         try:
-            return _read(Path(file).parent / name, (*above, here))
+            return _read(Path(file).parent / name, (*above, here), attached)
         except Refusal as refusal:
             return None, refusal.problems  # without a place: the reader gives them that of the attach line
 
-    return read_circuit_bytes(read_bytes(path), file=str(path), attach=attach)
+    return read_circuit_bytes(data, file=str(path), attach=attach)
 
 
 def wanted_circuit(path: Path | str) -> tuple[Circuit, tuple[Problem, ...]]:

@@ -8,6 +8,7 @@ import sys
 from rework.commands.files import Refusal, read_bytes, write_whole
 from rework.language.reader import decode
 from rework.language.writer import tidy
+from rework.report import printable
 
 
 def run(asked: argparse.Namespace) -> int:
@@ -19,7 +20,7 @@ def run(asked: argparse.Namespace) -> int:
     if tidied is None:
         raise Refusal(*problems)
     if asked.check:
-        print(f"{asked.file} is {'tidy' if tidied == text else 'not tidy'}")
+        print(f"{printable(asked.file)} is {'tidy' if tidied == text else 'not tidy'}")
         return int(tidied != text)
     if asked.in_place or asked.output:
         write_whole(asked.file if asked.in_place else asked.output, tidied.encode(), force=asked.force or asked.in_place)

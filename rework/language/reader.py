@@ -194,21 +194,23 @@ def parse(line: Line, starts: dict[str, str], otherwise: str, parser: Lark, prob
         return None
 
 
-def read_lines(text: str, file: str) -> tuple[list[Line], Problems]:
-    """Return every statement of a circuit file with its shape (None for blank and unreadable ones), and the problems."""
-    problems = Problems(file)
+def statements(text: str, problems: Problems) -> Iterator[Line]:
+    """Yield every statement of a circuit file with its shape (None for blank and unreadable ones), until there are too many problems."""
     parser = circuit_parser()
-    found = []
+    last: Line | None = None
     for line in split(text, CIRCUIT_KEYWORDS):
         if line.code and not line.code.isspace():
             line.shape = parse(line, CIRCUIT_KEYWORDS, "part", parser, problems)
-            if line.shape is None and found and not problems.full and _goes_on_from(found[-1], line):
+            if line.shape is None and last and not problems.full and _goes_on_from(last, line):
                 problems.found.pop()
-                _report_missing_comma(found[-1], problems)
-        found.append(line)
+                _report_missing_comma(last, problems)
+        if last:
+            yield last
         if problems.full:
-            break
-    return found, problems
+            return
+        last = line
+    if last:
+        yield last
 
 
 def _goes_on_from(last: Line, line: Line) -> bool:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
 from functools import cached_property, partial
 
@@ -18,7 +18,7 @@ from rework.language.mistakes import nearest
 from rework.language.nodes import NodeBook, Pins, renamed
 from rework.language.partline import Draft, is_nameless, missing_terminals, read_cached, read_part
 from rework.language.quantity import QuantityError
-from rework.language.reader import CIRCUIT_KEYWORDS, Line, Problems, decode, read_lines
+from rework.language.reader import CIRCUIT_KEYWORDS, Line, Problems, decode, statements
 from rework.language.soundness import check_settings, check_sound
 from rework.language.syntax import AttachLine, Connection, ListLine, PartLine, PlainLine
 from rework.language.terminals import Terminals
@@ -35,8 +35,8 @@ def read_circuit(text: str, *, file: str = "", attach: Attach | None = None) -> 
 
     ``attach`` reads the circuits that the text attaches; without it an ``attach`` line is a problem.
     """
-    lines, problems = read_lines(text, file)
-    circuit = None if problems.full else _Resolver(problems, attach).circuit(lines)
+    problems = Problems(file)
+    circuit = _Resolver(problems, attach).circuit(statements(text, problems))
     found = problems.sorted()
     return (None if errors(found) else circuit), found
 
@@ -73,13 +73,15 @@ class _Resolver:
         self.hanging: set[str] = set()
         self.nodes = NodeBook()
 
-    def circuit(self, lines: list[Line]) -> Circuit:
-        """Return the circuit as far as it could be understood, after reporting what does not add up."""
+    def circuit(self, lines: Iterable[Line]) -> Circuit | None:
+        """Return the circuit as far as it could be understood, after reporting what does not add up; None where too little was."""
         for line in lines:
             if line.shape is not None:
                 self._take(line, line.shape)
             elif line.code and not line.code.isspace():
                 self.lost.append(line)
+        if self.problems.full:
+            return None
         check_settings(self.drafts, self.line_of, self._miss, self.report)
         pins: dict[str, Pins] = {}
         for name, draft in self.drafts.items():

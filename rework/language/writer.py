@@ -13,7 +13,7 @@ from rework.circuit.parts import KINDS, Part, chain_terminals, switch_style, swi
 from rework.circuit.place import Problem, errors
 from rework.language.partline import SETTINGS
 from rework.language.quantity import decimal, spaced, write_value
-from rework.language.reader import Line, read_lines
+from rework.language.reader import Line, Problems, statements
 from rework.language.syntax import AttachLine, Connection, ListLine, PartLine, PlainLine
 
 #: A wider part head than this does not push the other lines' colons out.
@@ -46,7 +46,8 @@ def tidy(text: str, file: str) -> tuple[str | None, tuple[Problem, ...]]:
 
     Comments, blank lines, the order of lines and the way each value is written stay. Tidying twice changes nothing.
     """
-    lines, problems = read_lines(text, file)
+    problems = Problems(file)
+    lines = list(statements(text, problems))
     if errors(problems.sorted()):
         return None, problems.sorted()
     out: list[str] = []
