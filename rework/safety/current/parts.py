@@ -12,6 +12,8 @@ from typing import NamedTuple
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.parts import KINDS, Part, strands
+from rework.safety.current.element import Element
+from rework.safety.current.windings import wound
 from rework.safety.links import METALWORK, closed_contacts, groups, joints_of, mated, positions
 from rework.tubes import library
 
@@ -32,27 +34,6 @@ class Condition(NamedTuple):
 
 
 CONDITIONS = tuple(Condition(*row) for row in product((True, False), (True, False), ("ccw", "cw")))
-
-
-@dataclass(frozen=True, slots=True)
-class Element:
-    """One path for current inside a part: ``siemens`` one a condition, with ``henries`` in series and ``farads`` across.
-
-    ``nodes`` and ``weights`` as in ``network``; only the first two carry DC. ``gate`` says what must stand so that it is
-    there: ("switch", name, position...), ("umbilical", name), ("blade", plug, terminal) or ("earth", plug).
-    ``rectifies`` marks anode and cathode. ``kind`` is how it may fail: see ``faults``.
-    """
-
-    part: str
-    name: str
-    nodes: tuple[str, ...]
-    siemens: tuple[float, ...]
-    weights: tuple[float, ...] = (1.0, -1.0)
-    farads: float = 0.0
-    henries: float = 0.0
-    gate: tuple[str, ...] = ()
-    rectifies: bool = False
-    kind: str = "part"
 
 
 @dataclass(frozen=True, slots=True)
@@ -309,14 +290,8 @@ def _heater(build: _Build, part: Part, known, pins: tuple[str, ...]) -> Iterator
         yield build.pair(part, one, other, siemens, f"{part.name} heater {one}-{other}", kind="heater")
 
 
-def _wound(build: _Build, part: Part) -> Iterator[Element]:
-    from rework.safety.current.windings import wound
-
-    yield from wound(build, part)
-
-
 _KINDS: dict[str, Callable[[_Build, Part], Iterator[Element]]] = {
     "fuse": _fuse, "pot": _pot, "capacitor": _capacitor, "electrolytic": _capacitor, "choke": _choke, "diode": _rectifier,
     "selenium": _rectifier, "bridge": _rectifier, "pickup": _pickup, "microphone": _pickup, "switch": _switch, "tube": _tube,
-    "transformer": _wound, "output transformer": _wound, "autotransformer": _wound, "connector": _nothing,
+    "transformer": wound, "output transformer": wound, "autotransformer": wound, "connector": _nothing,
 }

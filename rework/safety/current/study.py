@@ -12,8 +12,9 @@ from itertools import product
 from typing import TYPE_CHECKING, NamedTuple
 
 from rework.circuit.circuit import Circuit
+from rework.safety.current.element import Element
 from rework.safety.current.network import BRANCH, MOST_DENSE, Frame, Patterns, Solved, solve
-from rework.safety.current.parts import CONDITIONS, EARTH, Condition, Element, Model, model
+from rework.safety.current.parts import CONDITIONS, EARTH, Condition, Model, model
 from rework.safety.current.person import upper_line
 from rework.safety.states import Tried, states_to_try
 from rework.safety.ties import worst_ties

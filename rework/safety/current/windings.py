@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from itertools import combinations, pairwise
 
 from rework.circuit.parts import Part, strands
-from rework.safety.current.parts import Element
+from rework.safety.current.element import Element
 from rework.safety.links import groups
 
 
