@@ -1,8 +1,8 @@
 """Heaters: what each one gets, by its printed rating and the way it is wired; strings; and what a winding hangs on.
 
-Heater volts within 10 % either way: common rule of tube manuals (the figures of the tubes are the library's, each with its
-source). Part of a heater's current in a string is never worked out here: where the wiring is no plain string and no plain
-rail, the caution says so.
+Heater volts within 10 % either way: M. J. Darby, The Radio Constructor, April 1962, and the common rule of tube manuals (the
+figures of the tubes are the library's, each with its source). Part of a heater's current in a string is never worked out
+here: where the wiring is no plain string and no plain rail, the caution says so.
 """
 
 from __future__ import annotations
