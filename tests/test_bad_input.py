@@ -134,7 +134,7 @@ def test_what_cannot_be_put_in_order_stays_as_it_is(name: str, folder: Path, cap
 @pytest.mark.parametrize("name", DOUBTFUL)
 def test_a_spoilt_file_is_read_or_refused_cleanly(name: str, folder: Path, capsys):
     (folder / "spoilt.circuit").write_bytes(DOUBTFUL[name])
-    status, told = run(capsys, "check", "spoilt.circuit")
+    status, _ = run(capsys, "check", "spoilt.circuit")
     circuit, problems = read_circuit_bytes(DOUBTFUL[name], file="spoilt.circuit")
     assert (status == 2) == (circuit is None)
     assert all(problem.place and problem.place.line >= 1 and problem.place.column >= 1 for problem in problems)
@@ -253,8 +253,8 @@ class TestAttachedCircuits:
 
 def limited(arguments: list[str], *, megabytes: int, cwd: Path) -> subprocess.CompletedProcess:
     """Run the command as a process of its own with so much memory and ten seconds of processor time."""
-    limit = ("import resource, sys; resource.setrlimit(resource.RLIMIT_AS, (%d << 20,) * 2); resource.setrlimit(resource.RLIMIT_CPU, (10, 10)); "
-             "from rework.cli import main; sys.exit(main(sys.argv[1:]))" % megabytes)
+    limit = (f"import resource, sys; resource.setrlimit(resource.RLIMIT_AS, ({megabytes << 20},) * 2); resource.setrlimit(resource.RLIMIT_CPU, (10, 10)); "
+             "from rework.cli import main; sys.exit(main(sys.argv[1:]))")
     return subprocess.run([sys.executable, "-c", limit, *arguments], cwd=cwd, capture_output=True, timeout=60, check=False)
 
 

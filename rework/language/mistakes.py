@@ -85,7 +85,7 @@ MISTAKES = (
             ("V1 tube 12AU6 1=A, 2=B", "J1 jack tip=IN")),
     Mistake(lambda at: at.rest == "" and at.before.rstrip().endswith("--"), "the second node is missing",
             "a node after --", "name the node at the other end", ("R1 resistor 1k : A --",)),
-    Mistake(lambda at: at.rest == "" and at.before.rstrip().endswith("="), "the node is missing",
+    Mistake(lambda at: at.rest == "" and at.before.rstrip().endswith("=") and at.start in _CIRCUIT, "the node is missing",
             "a node after =", "name the node on this terminal, or write unused and the terminal", ("V1 tube 12AU6 : 1=",)),
     Mistake(lambda at: at.rest == "" and at.before.rstrip().endswith(","), "a comma ends the line and nothing follows",
             "another connection", "take the comma out", ("V1 tube 12AU6 : 1=A,",)),
@@ -99,13 +99,24 @@ MISTAKES = (
     Mistake(lambda at: at.rest.startswith(":") and at.start in ("list", "titled", "plain"), "no colon belongs in this statement",
             "the word and what it is about, as in touchable CHASSIS, J1.sleeve", "take the colon out",
             ("touchable : CHASSIS", "open: A", "mains 117 V : 60 Hz", 'circuit : "as found"')),
-    Mistake(lambda at: at.start == "titled", "this statement takes one text in quotation marks", 'the word and text between two ",',
-            'write it as in circuit "Pager, as found"', ("circuit as found", "circuit")),
+    Mistake(lambda at: at.start == "titled", "this statement takes one text in quotation marks", 'text between two "',
+            'put a " before and after the text', ("circuit as found", "circuit")),
     Mistake(lambda at: at.start == "attach" and ":" not in at.before, "attach is not written like this",
             'attach "FILE" as NAME : PORT=NODE, ...', 'write it as in attach "supply.circuit" as SUPPLY : bplus=B1',
             ("attach supply.circuit as SUPPLY", 'attach "supply.circuit"', 'attach "s.circuit" as : bplus=B1')),
     Mistake(_starts(":"), "a second colon stands in one line", "one colon, before the connections",
             "take this colon out", ("R1 resistor 1k : A : B", "R1 : resistor 1k : A -- B")),
+)
+
+#: The same for what only a job can say.
+JOB_MISTAKES = (
+    Mistake(lambda at: at.start == "apply" and at.rest.startswith("?"), "variables belong in a rule, not in a job", "a plain name",
+            "write the name itself", ("apply exchange-tube : ?tube=V1",)),
+    Mistake(lambda at: at.start == "apply", "apply is not written like this", "apply RULE : NAME=VALUE, ...",
+            "write it as in apply exchange-tube : tube=V1, type=6AU6",
+            ("apply", "apply reuse-power-switch switch=S1", "apply exchange-tube : tube V1", "apply exchange-tube : tube=", "apply exchange-tube : =V1")),
+    Mistake(lambda at: at.start == "reading", "a reading needs a place and a value with its unit", "reading PART.terminal VALUE",
+            "write it as in reading V1.plate 241 V", ("reading V1.plate 241", "reading V1.plate", "reading 241 V")),
 )
 
 
@@ -127,7 +138,7 @@ def explain(error: UnexpectedInput, code: str, start: str, keywords: tuple[str, 
     strange = _strange_letter(at.rest)
     if strange:
         return token, strange
-    for mistake in MISTAKES:
+    for mistake in (*MISTAKES, *JOB_MISTAKES):
         if mistake.applies(at):
             return token, Told(mistake.message, mistake.expected, mistake.hint)
     wanted = sorted({_WORDS[name] for name in accepted if name in _WORDS})

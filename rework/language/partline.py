@@ -11,7 +11,15 @@ from functools import lru_cache, partial
 from lark import Token
 
 from rework.circuit.parts import (
-    KINDS, SWITCH_STYLES, WINDING_NAMES, Kind, Value, chain_terminals, in_order, switch_style, switch_terminals,
+    KINDS,
+    SWITCH_STYLES,
+    WINDING_NAMES,
+    Kind,
+    Value,
+    chain_terminals,
+    in_order,
+    switch_style,
+    switch_terminals,
 )
 from rework.language.mistakes import a_or_an, nearest
 from rework.language.quantity import EXAMPLES, QuantityError, read_value

@@ -63,9 +63,9 @@ _SHAPES: dict[str, tuple[str, int, float]] = {prefix: ("", power, 1) for prefix,
 for _unit, (_dimension, _factor, _) in UNITS.items():
     _SHAPES[_unit] = (_dimension, 0, _factor)
     if _unit in PREFIXED:
-        for _prefix in PREFIXES:
+        for _prefix, _power in PREFIXES.items():
             if _prefix not in ("K", "meg", "Meg"):
-                _SHAPES[_prefix + _unit] = (_dimension, PREFIXES[_prefix], _factor)
+                _SHAPES[_prefix + _unit] = (_dimension, _power, _factor)
 _DOUBTFUL = {"mF": "millifarad or, as old drawings print it, microfarad", "MF": "microfarad, as old drawings print it, or megafarad",
              "GF": "no capacitor that there is"}
 

@@ -10,14 +10,13 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from random_parts import circuits
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.edits import LiftPin, apply_edit
 from rework.circuit.parts import KINDS
-from rework.circuit.place import errors
 from rework.language.resolve import read_circuit
 from rework.language.writer import tidy, write_circuit
-from random_parts import circuits
 
 ROOT = Path(__file__).parent.parent.parent
 SHIPPED = sorted(ROOT.glob("circuits/**/*.circuit"))

@@ -9,7 +9,8 @@ import pytest
 
 from rework.circuit.place import Problem, errors
 from rework.commands.files import read_circuit_file
-from rework.language.mistakes import MISTAKES
+from rework.language.job import read_job
+from rework.language.mistakes import JOB_MISTAKES, MISTAKES
 from rework.language.resolve import read_circuit
 from rework.language.syntax import circuit_parser
 from rework.language.writer import tidy
@@ -51,8 +52,37 @@ def test_a_known_mistake_is_told_by_what_was_meant(mistake, line: str):
     assert problem.message == mistake.message
     assert problem.place.line == 3
     assert problem.expected and problem.hint
-    words = " ".join((problem.message, problem.expected, problem.hint))
+    words = f"{problem.message} {problem.expected} {problem.hint}"
     assert not TERMINAL_NAMES & set(re.findall(r"\$?\w+", words.replace("NAME KIND VALUES : CONNECTIONS", "")))
+
+
+@pytest.mark.parametrize("mistake, line", [(mistake, line) for mistake in JOB_MISTAKES for line in mistake.examples],
+                         ids=[line for mistake in JOB_MISTAKES for line in mistake.examples])
+def test_a_known_mistake_in_a_job_is_told_by_what_was_meant(mistake, line: str):
+    job, problems = read_job(f'job "Pager"\ncircuit "pager.circuit"\n{line}\n'.encode(), file="pager.job")
+    assert job is None
+    assert [(problem.place.line, problem.message) for problem in problems] == [(3, mistake.message)]
+
+
+@pytest.mark.parametrize("line, message, hint", [
+    ("aply release-line-cord", "aply is no statement of a job", "did you mean apply?"),
+    ("apply exchange-tube : tube=V1, tube=V2", "tube is given twice", ""),
+    ('attach "supply.circuit" is SUPPLY', "is cannot stand here", ""), ('circuit "other.circuit"', "the job names a circuit already", "attach"),
+    ("labour 6 V", "labour is stated in hours", ""), ("labour 6", "labour is stated in hours", ""), ("labour", "labour is stated in hours", ""),
+    ("prices list.csv", "this statement takes one text in quotation marks", "before and after the text"),
+    ("customer It works", "this statement takes one text in quotation marks", "before and after the text"),
+    ("apply x : a=b,", "a comma ends the line and nothing follows", "take the comma out")])
+def test_other_mistakes_in_a_job_are_told_once(line: str, message: str, hint: str):
+    job, problems = read_job(f'job "Pager"\ncircuit "pager.circuit"\n{line}\n'.encode(), file="pager.job")
+    assert job is None and len(problems) == 1
+    assert (problems[0].place.line, problems[0].message) == (3, message)
+    assert hint in problems[0].hint
+
+
+def test_a_job_without_a_circuit_says_so():
+    job, problems = read_job(b'job "Pager"\napply release-line-cord\n', file="pager.job")
+    assert job is None
+    assert [problem.message for problem in problems] == ["the job names no circuit"]
 
 
 @pytest.mark.parametrize("line, message, at, wanted", [
