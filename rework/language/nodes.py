@@ -57,7 +57,7 @@ class NodeBook:
         names: dict[str, str] = {}
         aliases: list[tuple[str, str]] = []
         for keys in self._merged.groups().values():
-            plain = sorted((key for key in keys if "." not in key), key=order.__getitem__)
+            plain = sorted((key for key in keys if "." not in key), key=lambda key: order.get(key, len(order)))
             chosen = plain[0] if plain else self._made_up(min(keys), taken)
             names.update((key, chosen) for key in keys)
             aliases += [(alias, chosen) for alias in plain[1:]]

@@ -181,7 +181,7 @@ def _cut_comment(line: str) -> tuple[str, str]:
 
 def parse(line: Line, starts: dict[str, str], otherwise: str, parser: Lark, problems: Problems) -> object | None:
     """Return the shape of one statement, or None after reporting the one thing that is wrong with it."""
-    start = starts.get(line.code.split(None, 1)[0].rstrip(":"), otherwise)
+    start = starts.get(line.code.split(None, 1)[0].partition(":")[0], otherwise)
     if len(line.code) > LONGEST:
         problems.add(line, None, f"this statement is {len(line.code):,} characters long",
                      expected=f"at most {LONGEST:,}", hint="split it into several parts")

@@ -104,7 +104,9 @@ _TYPE_FOLLOWS = (*SETTINGS, "tube", "unlisted")
 def _connection(connection: Connection, *, wide: bool = False) -> str:
     chain = " -- ".join(connection.chain)
     if not connection.equals:
-        return chain or (" ".join(" ".join(connection.head).split()) if connection.head[0] == "unused" else _words(connection.head))
+        unused = bool(connection.head) and connection.head[0] == "unused"
+        words = " ".join(" ".join(connection.head).split()) if unused else _words(connection.head)
+        return f"{words} {chain}".strip()
     equals = " = " if wide or len(connection.head) > 1 or len(connection.chain) > 1 else "="
     return f"{_words(connection.head)}{equals}{chain}"
 

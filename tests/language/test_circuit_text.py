@@ -117,6 +117,11 @@ def test_a_tidy_file_has_its_colons_under_one_another():
         "join A C\n")
 
 
+def test_what_tidy_cannot_make_sense_of_it_does_not_drop():
+    assert tidied("R1 resistor 1k : X A  --B\n") == "R1  resistor 1k : X A -- B\n"
+    assert tidy("touchable:A\n", "test.circuit")[0] is None
+
+
 def test_a_type_number_that_looks_like_a_value_is_left_alone():
     text = "D1 diode type 10V : A -- B\nD2 diode type 6K7 : A -- B\n"
     assert read(tidied(text)) == read(text)

@@ -146,6 +146,7 @@ def test_a_job_without_a_circuit_says_so():
     ("touchable A, QQ", "no part is on the node QQ", "QQ", "a node"),
     ("touchable A = B", "touchable takes nodes only", "B", "touchable A, B"),
     ("join A", "join needs two nodes", "A", "join A B"),
+    ("touchable:A", "no colon belongs in this statement", ":", "take the colon out"),
     ("join A = B", "join takes nodes only", "B", "join A B"),
     ("mains 117 V", "the mains need volts and hertz", "mains", "mains 117 V 60 Hz"),
     ("mains 117 V 230 V", "230 V is one too many", "230 V", "mains 117 V 60 Hz"),
@@ -198,6 +199,9 @@ def test_a_joined_name_that_nothing_else_uses_is_told_where_it_may_be_a_slip():
 
 
 class TestNothingFollowsFromAMistake:
+    def test_a_word_that_cannot_be_a_node_on_a_pin_that_others_refer_to(self):
+        assert only(BASE + "R3 resistor 1k : 3 -- A\nK1 trace : R3.1 -- B\n").message == "3 cannot be a node"
+
     def test_parts_and_nodes_of_a_line_that_cannot_be_read(self):
         only(BASE + "V1 tube 12AU6 ! 1=A, 2=C\nR3 resistor 1k : C -- V1.plate\nK1 trace : V1.8 -- A\nS1 switch on V1 : A -- B\n")
 
