@@ -119,7 +119,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except Exception as error:
         if asked.traceback:
             raise
-        print(f"rework failed in a way it should not: {type(error).__name__}: {error}\n"
+        from rework.report import printable
+
+        print(f"rework failed in a way it should not: {type(error).__name__}: {printable(str(error))}\n"
               "Nothing was found or cleared by this run. Run it again with --traceback before the command to see where.", file=sys.stderr)
         return 2
 

@@ -24,7 +24,7 @@ from rework.commands.jobs import run_job_file
 from rework.compare.sentences import part_words
 from rework.language.quantity import write_value
 from rework.language.writer import write_circuit
-from rework.report import styled
+from rework.report import printable, styled
 from rework.rules.rewrite import Applied, NothingToDo
 from rework.rules.run import JobRun
 from rework.safety.check import check
@@ -44,7 +44,7 @@ def run(asked: argparse.Namespace) -> int:
     story = job_text(done) + f"\n\nAfter the job: {report.verdict}."
     if asked.output:
         print(story)
-        print(f"{asked.output} is written.")
+        print(f"{printable(asked.output)} is written.")
     else:
         print(story, file=sys.stderr)
         sys.stdout.write(text)
