@@ -76,3 +76,11 @@ def table(rows: Sequence[Sequence[str]], *, gap: str = "  ") -> str:
     """Return rows of cells as aligned columns."""
     widths = [max(_width(row[column]) for row in rows if column < len(row)) for column in range(max(map(len, rows)))] if rows else []
     return "\n".join(gap.join(cell + " " * (widths[i] - _width(cell)) for i, cell in enumerate(row)).rstrip() for row in rows)
+
+
+def progress(label: str, total: int):
+    """Return a bar on stderr with ``update(n)`` and ``close()``, also a context manager; silent before two seconds and off a terminal."""
+    from tqdm import tqdm
+
+    return tqdm(total=total, desc=label, delay=2.0, leave=False, file=sys.stderr, disable=not sys.stderr.isatty(),
+                ascii=bool(os.environ.get("NO_COLOR")), dynamic_ncols=True)
