@@ -21,12 +21,13 @@ NAME, VALUE, PIN = 10, 9, 8.5
 
 @dataclass(frozen=True, slots=True)
 class Strip:
-    """An end told as a filled strip with the node's name instead of a line: terminals, text, role, hazard or not."""
+    """An end told as a filled strip with the node's name instead of a line: terminals, text, role, hazard or not, its tag."""
 
     terminals: str
     text: str
     role: Role
     hazard: bool = False
+    tag: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,7 +120,9 @@ def _outlined(rows: str, form: Form, look: Look) -> str:
 def _strip(strip: Strip, look: Look) -> str:
     palette = PALETTES[look.theme]
     words = " ".join(word for word in (strip.terminals, strip.text, "!!" if strip.hazard else "") if word)
-    return (f'<TR><TD COLSPAN="3" BGCOLOR="{ink(strip.role, look.theme)}"{room(words, PIN)}>'
+    # graphviz keeps the id of a cell only where the cell has a title too.
+    named = f' ID="{escape(strip.tag)}" TITLE="{text(strip.text)}"' if strip.tag else ""
+    return (f'<TR><TD COLSPAN="3" BGCOLOR="{ink(strip.role, look.theme)}"{room(words, PIN)}{named}>'
             f'<FONT POINT-SIZE="{PIN}" COLOR="{palette.on_strip}"> {text(words)} </FONT></TD></TR>')
 
 

@@ -1,4 +1,4 @@
-"""The one place where a drawing reaches the disk: DOT to SVG, PNG or PDF, whole files or none."""
+"""From DOT to the bytes of an SVG, PNG or PDF, by the renderer that pip brings along or the machine's own."""
 
 from __future__ import annotations
 
@@ -7,6 +7,8 @@ import subprocess
 import sys
 from pathlib import Path
 from typing import Literal
+
+from rework.draw.tags import spread
 
 Renderer = Literal["embedded", "system"]
 #: A drawing that takes longer than this is given up.
@@ -49,9 +51,10 @@ def run(dot_source: str, format_: str, *, renderer: Renderer = "embedded", place
 
 def rendered(dot_source: str, format_: str, *, renderer: Renderer = "embedded", placed: bool = False) -> bytes:
     """Return a drawing as the bytes of an svg, png or pdf file. Raises CannotDraw."""
-    if format_ != "pdf":
+    if format_ == "png":
         return run(dot_source, format_, renderer=renderer, placed=placed)
-    return svg_to_pdf(run(dot_source, "svg", renderer=renderer, placed=placed))
+    svg = run(dot_source, "svg", renderer=renderer, placed=placed)
+    return spread(svg.decode()).encode() if format_ == "svg" else svg_to_pdf(svg)
 
 
 def svg_to_pdf(svg: bytes) -> bytes:

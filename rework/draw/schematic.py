@@ -149,7 +149,7 @@ def _write(graph, drawn: Sheet, keys: Iterable[str], ids: Mapping[str, str]) -> 
         ends = [":".join(filter(None, (ids[key[0]], key[1], key[2]))), ids[key[3]]]
         if level[key[0]] > level[key[3]]:
             ends.reverse()
-        graph.edge(*ends, **attributes, id=_edge_id(key))
+        graph.edge(*ends, **attributes, comment=_edge_id(key))
     lone = [key for key in keys if key not in level]
     for start in range(0, len(lone), _ROW):
         row = lone[start : start + _ROW]
@@ -194,7 +194,7 @@ def _arranged(union: Sheet, theme: Theme, layout: Layout) -> _Places:
         dx, dy = corners[area][0] - left, corners[area][1] - high
         boxes[area] = (left + dx, low + dy, right + dx, high + dy)
         vertex |= {names[thing["name"]]: _moved(thing["pos"], dx, dy) for thing in data.get("objects", ()) if "pos" in thing}
-        edge |= {thing["id"]: _moved(thing["pos"], dx, dy) for thing in data.get("edges", ()) if "id" in thing}
+        edge |= {thing["comment"]: _moved(thing["pos"], dx, dy) for thing in data.get("edges", ()) if "comment" in thing}
     return _Places(ids, union.vertices, vertex, edge, boxes)
 
 

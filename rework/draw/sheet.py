@@ -13,6 +13,7 @@ from rework.draw.areas import HEATERS, LINE, SIGNAL, TITLES, areas
 from rework.draw.blocks import Face, Form, Look, Pin, Strip, block, line, net, port
 from rework.draw.colours import PALETTES, Role, Theme
 from rework.draw.roles import element, rails, roles
+from rework.draw.tags import tag
 from rework.language.quantity import write_value
 from rework.tubes import library
 
@@ -167,7 +168,8 @@ class _Drafting:
                 lined.append(end)
             else:
                 way = f"{own(wire)} to {self._seen_from(area, far)}" if wire else self._seen_from(area, far)
-                told.append(Strip(self._word(part, end.terminal), way, self._role(far), far in self.marks.hazards))
+                told.append(Strip(self._word(part, end.terminal), way, self._role(far), far in self.marks.hazards,
+                                  tag(node=far, pin=f"{part.name}.{end.terminal}", wire=wire)))
         left, right = self._sides(part, key, lined)
         notes = [f"unused {' '.join(part.unused)}"] if part.unused and key[0] == "p" else []
         if any("twisted" in self.circuit.by_name[wire].words for (name, _), (wire, _) in self.to_rail.items() if name == part.name) and key.startswith("h"):
@@ -175,7 +177,9 @@ class _Drafting:
         face = Face(own(part.name), _lines(part, key, unit), _form(part),
                     tuple(strip for strip in told if strip.role == "b-plus"), tuple(strip for strip in told if strip.role != "b-plus"),
                     left, right, ", ".join(notes))
-        self.out.vertices[key] = {"shape": "plain", "label": block(face, Look(self.theme, self.marks.states.get(part.name, ""), self._mark(part)))}
+        state = self.marks.states.get(part.name, "")
+        named = tag(part=part.name, unit="heater" if key[0] == "h" else unit, kind=part.kind, state=state)
+        self.out.vertices[key] = {"shape": "plain", "label": block(face, Look(self.theme, state, self._mark(part))), "id": named}
 
     def _role(self, node: str) -> Role:
         self.out.roles.add(self.role_of[node])
@@ -226,13 +230,14 @@ class _Drafting:
         mark = "HAZARD" if node in self.marks.hazards else "LIVE" if node in self.marks.live else ""
         key, role = f"n:{area}:{node}", self._role(node)
         first = _leading(lined)
-        self.out.vertices[key] = net(self._seen_from(area, node), role, mark, self.theme, joint=len(first) > 2)
+        self.out.vertices[key] = net(self._seen_from(area, node), role, mark, self.theme, joint=len(first) > 2) | {"id": tag(node=node)}
         self.out.area[key] = area
         for end in first:
             state = self.marks.states.get(end.part.name, "") if end.part.is_conductor else ""
             pinned = end.key[0] == "h" or end.part.kind in _PINNED
             ports = (port(end.terminal), self._side(end.key, end)) if pinned else ("", "")
-            self.out.edges[(end.key, *ports, key, "", end.terminal)] = line(role, self.theme, mark=mark, state=state)
+            named = tag(node=node, pin=f"{end.part.name}.{end.terminal}")
+            self.out.edges[(end.key, *ports, key, "", end.terminal)] = line(role, self.theme, mark=mark, state=state) | {"id": named}
 
     def _umbilicals(self) -> None:
         palette = PALETTES[self.theme]
@@ -241,7 +246,8 @@ class _Drafting:
             if part.kind == "connector" and mate in self.circuit.by_name:
                 one, other = (self._key("p", name) for name in sorted((part.name, mate), key=lambda name: "socket" not in self.circuit.by_name[name].words))
                 key = self._key("u", part.name)
-                self.out.vertices[key] = {"shape": "plain", "label": block(Face("umbilical", ("unplugs here",), "sleeve"), Look(self.theme))}
+                self.out.vertices[key] = {"shape": "plain", "label": block(Face("umbilical", ("unplugs here",), "sleeve"), Look(self.theme)),
+                                          "id": tag(part=part.name, unit="umbilical")}
                 self.out.area[key] = self.out.area[one]
                 for end in (one, other):
                     self.out.edges[(end, "", "", key, "", "")] = {"penwidth": "5", "color": palette.ink, "style": "solid"}

@@ -11,6 +11,7 @@ from rework.circuit.circuit import Circuit
 from rework.circuit.parts import Part
 from rework.draw.colours import PALETTES, Role, Theme, ink
 from rework.draw.roles import roles
+from rework.draw.tags import as_attributes
 from rework.tubes import library
 
 #: Of each base: places on the circle, how many pins stand there, what shows where counting begins. Pins are counted
@@ -49,7 +50,8 @@ def socket_sheet(circuit: Circuit, *, before: Circuit | None = None, theme: Them
     role_of = {id(whole): roles(whole) for whole in (circuit, before) if whole is not None}
     for index, (part, whole, old, word) in enumerate(cells):
         x, y = 20 + index % _COLUMNS * _WIDTH, 76 + index // _COLUMNS * _HEIGHT
-        out += [f'<g transform="translate({x},{y})">', *_socket(_View(part, whole, old, word, role_of[id(whole)], theme)), "</g>"]
+        named = as_attributes({"part": part.name, "kind": part.kind, "state": word})
+        out += [f'<g transform="translate({x},{y})"{named}>', *_socket(_View(part, whole, old, word, role_of[id(whole)], theme)), "</g>"]
     if not cells:
         out.append(f'<text x="24" y="110" font-size="14" fill="{palette.ink}">There is no tube socket in this circuit.</text>')
     return "\n".join([*out, "</svg>"]) + "\n"
@@ -113,7 +115,8 @@ def _pin(view: _View, pin: str, turn: float, *, size: int) -> list[str]:
     colour = ink(view.role_of[node], view.theme) if node else palette.faint
     at = (0, 0) if pin == "cap" else (_RING * math.cos(turn), _RING * math.sin(turn))
     x, y = _X + at[0], _Y + at[1]
-    out = [f'<circle class="pin" cx="{x:.1f}" cy="{y:.1f}" r="{size}" fill="{colour if node else palette.paper}" stroke="{palette.ink}" stroke-width="0.8"/>',
+    named = as_attributes({"pin": f"{view.part.name}.{pin}", "node": node or ""})
+    out = [f'<circle class="pin"{named} cx="{x:.1f}" cy="{y:.1f}" r="{size}" fill="{colour if node else palette.paper}" stroke="{palette.ink}" stroke-width="0.8"/>',
            (f'<text x="{x:.1f}" y="{y + 3.6:.1f}" text-anchor="middle" font-size="{10 if pin != "cap" else 8}" '
            f'fill="{palette.on_strip if node else palette.faint}">{_text(pin)}</text>')]
     came = _came_from(view, pin)

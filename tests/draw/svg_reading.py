@@ -82,6 +82,7 @@ def circuit_of(text: str):
 
 def drawing_of(svg: bytes | str) -> Drawing:
     root = ElementTree.fromstring(svg)
+    _without_links(root)
     groups = {name: [one for one in root.iter() if one.get("class") == name] for name in ("graph", "node", "edge")}
     (graph,) = groups["graph"]
     page = next(one for one in graph if _tag(one) == "polygon")
@@ -91,6 +92,14 @@ def drawing_of(svg: bytes | str) -> Drawing:
     colours = {one.get(what) for one in root.iter() for what in ("fill", "stroke") if one.get(what)} - {"none", "transparent"}
     canvas = tuple(float(number) for number in root.get("viewBox").split()[2:])
     return Drawing(canvas, _span(_points(page.get("points"))), title, tuple(one for one in seen if one), tuple(lines), frozenset(colours))
+
+
+def _without_links(root) -> None:
+    """Set what stands in a cell with a title of its own beside the other pieces of its block."""
+    for block in root.iter():
+        for at, inner in reversed(list(enumerate(block))):
+            if inner.get("data-pin") and _tag(inner) == "g" and not inner.get("class"):
+                block[at : at + 1] = list(inner[0])
 
 
 def text_of(element) -> Text:

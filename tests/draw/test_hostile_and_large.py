@@ -51,7 +51,7 @@ def test_a_hostile_name_comes_out_as_text_in_its_block(name):
     boxes = [one.box for one in drawing.blocks]
     assert not [1 for at, one in enumerate(boxes) for other in boxes[at + 1 :] if overlap(one, other) > 2.5]
     tags = {element.tag.rpartition("}")[2] for element in ElementTree.fromstring(svg).iter()}
-    assert tags <= {"svg", "g", "title", "polygon", "polyline", "path", "text", "ellipse", "defs"}, "no name became markup"
+    assert tags <= {"svg", "g", "a", "title", "polygon", "polyline", "path", "text", "ellipse", "defs"}, "no name became markup"
 
 
 @pytest.mark.parametrize("name", HOSTILE.values(), ids=HOSTILE)

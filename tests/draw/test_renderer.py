@@ -76,3 +76,17 @@ def test_a_circuit_and_its_sockets_come_out_as_svg_png_and_pdf(theme):
 def test_the_same_circuit_gives_the_same_bytes_of_every_format():
     dot = source(circuit_of(STAGE))
     assert all(rendered(dot, format_) == rendered(dot, format_) for format_ in ("svg", "png", "pdf"))
+
+
+def test_parts_nodes_and_pins_are_named_in_the_picture_itself():
+    circuit = circuit_of(STAGE)
+    for svg in (rendered(source(circuit), "svg").decode(), socket_sheet(circuit)):
+        told = {what: {one.get(f"data-{what}") for one in ElementTree.fromstring(svg).iter()} - {None} for what in ("part", "node", "pin")}
+        assert told["part"] == (set(circuit.by_name) if "graph" in svg else {"V1"})
+        assert told["node"] == (set(circuit.at) if "graph" in svg else {node for _, node in circuit.by_name["V1"].pins})
+        assert {"V1.1", "V1.3"} <= told["pin"]
+
+
+def test_a_wire_that_is_told_on_a_pin_is_named_there():
+    svg = rendered(source(circuit_of(STAGE.replace("cathode=CATH", "cathode=KATH") + "W9 wire : KATH -- CATH\n")), "svg").decode()
+    assert 'data-part="W9"' in svg or 'data-wire="W9"' in svg
