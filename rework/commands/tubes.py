@@ -64,12 +64,13 @@ def card(tube: TubeType) -> str:
         out.append("maximum ratings:")
         out.append(table([(f"  {_words(name)}", _shown(figure), cite(figure.grade, figure.source) + (f" {figure.note}" if figure.note else ""))
                           for name, figure in sorted(tube.ratings.items())]))
-    for title, rows in (("typical operation:", tube.typical), ("resistance-coupled stages:", tube.stages)):
+    for title, rows in (("typical operation:", tube.typical), ("resistance-coupled stages:", tube.stages),
+                        ("capacitances between electrodes:", tube.capacitances)):
         if rows:
             out.append(title)
         for row in rows:
             values = ", ".join(f"{_words(name)} {_shown(row[name])}" for name in row)
-            out.append(f"  {row.use + ': ' if row.use else ''}{values}  {cite(row.grade, row.source)}")
+            out.append(f"  {(row.use or row.unit) + ': ' if row.use or row.unit else ''}{values}  {cite(row.grade, row.source)}")
     kin = relatives.relatives(tube)
     if kin:
         out.append("same electrodes and curves, other heater:")
@@ -130,6 +131,7 @@ def as_json(tube: TubeType) -> dict:
                             for way in tube.heater.ways]},
         "ratings": _figures(tube.ratings), "typical": [_figures(row) | {"use": row.use} for row in tube.typical],
         "stages": [_figures(row) | {"use": row.use} for row in tube.stages],
+        "capacitances": [_figures(row) | {"unit": row.unit} for row in tube.capacitances],
         "relatives": [{"type": one.type, "how": one.how, "pins_move": one.pins_move, "note": one.note, "source": one.source,
                        "grade": one.grade} for one in relatives.relatives(tube)],
         "lookalikes": [{"type": one.type, "why": one.why, "source": one.source, "grade": one.grade} for one in tube.lookalikes],

@@ -29,7 +29,7 @@ from rework.language.terminals import Terminals
 
 #: Words before a value that say which of a part's values it is.
 ROLES = {"dcr": "resistance", "load": "resistance", "at": "fraction", "peak": "voltage", "cold": "resistance",
-         "hot": "resistance"}
+         "hot": "resistance", "leakage": "inductance"}
 #: Settings: words that take another word after them.
 SETTINGS = ("on", "mates", "ganged", "class", "type")
 #: What people also call a kind, for the hint only.

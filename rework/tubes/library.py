@@ -58,7 +58,7 @@ class Heater:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Row:
-    """One printed row: typical operation, or a resistance-coupled stage.
+    """One printed row: typical operation, a resistance-coupled stage, or the capacitances between electrodes.
 
     ``unit`` is the unit of the bulb it holds for, "" for a bulb with one. ``row["plate_volts"]`` is a Figure.
     """
@@ -141,6 +141,7 @@ class TubeType:
     typical: tuple[Row, ...]
     stages: tuple[Row, ...]
     curves: tuple[Curve, ...]
+    capacitances: tuple[Row, ...]
     relatives: tuple[Kin, ...]
     lookalikes: tuple[Lookalike, ...]
     notes: tuple[str, ...]
@@ -332,6 +333,7 @@ def read_type(table: Mapping[str, Any], where: str) -> TubeType:
         typical=tuple(_row(row, f"{where}, typical {n}") for n, row in enumerate(table.get("typical", ()), 1)),
         stages=tuple(_row(row, f"{where}, stage {n}") for n, row in enumerate(table.get("stage", ()), 1)),
         curves=tuple(_curve(row, f"{where}, curve {n}") for n, row in enumerate(table.get("curve", ()), 1)),
+        capacitances=tuple(_row(row, f"{where}, capacitance {n}") for n, row in enumerate(table.get("capacitance", ()), 1)),
         relatives=tuple(_cited(Kin, row, f"{where}, relative") for row in table.get("relative", ())),
         lookalikes=tuple(_cited(Lookalike, row, f"{where}, lookalike") for row in table.get("lookalike", ())),
         notes=tuple(table.get("notes", ())),
