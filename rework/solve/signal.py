@@ -96,14 +96,35 @@ def signal(circuit: Circuit) -> Signal:
                 other = _at(circuit, stops | {part.name: turn}, source, back, like=found)
                 responses.append(_response(part.name, word, _gain(linearised(other), source, back, ends)))
     load = speaker.value("resistance")
-    full, half = _power(found, source, back, ends, load, abs(_tone(linear, source, back, ends)))
+    gain = abs(_tone(linear, source, back, ends))
+    driver = _Driver(found, source, back, ends, load)
+    full = driver.full(gain)
+    half = driver.half(full)
     natural = modes(linear)
     bad = growing(natural)
     swinging = [mode for mode in natural if mode.hertz > 0]
     notes = (*found.network.notes, "tube and wiring capacitances are not in it, so the top of the response reads high",
              "noise is left out: no figure for it is in the library")
-    return Signal(circuit.title, source, speaker.name, load, abs(_tone(linear, source, back, ends)), _output_ohms(linear, ends, load), tuple(responses), full,
+    return Signal(circuit.title, source, speaker.name, load, gain, _output_ohms(linear, ends, load), tuple(responses), full,
                   half, _hum(found, ends, full), swinging[0] if swinging else None, bad, remedies(found, linear) if bad else (), notes)
+
+
+@dataclass(frozen=True, slots=True)
+class Loudest:
+    """A circuit with every control where it passes the most of 1 kHz: ``gain`` there, and the sine at the onset of clipping."""
+
+    gain: float
+    full: Power
+
+
+def loudest(circuit: Circuit) -> Loudest:
+    """Return gain and watts alone, a few times quicker than ``signal``. Raises CannotSolve as that does."""
+    source, back = _input(circuit)
+    speaker = _speaker(circuit)
+    ends = (speaker.node("1"), speaker.node("2"))
+    found = _at(circuit, _loudest(circuit, source, back, ends), source, back)
+    gain = abs(_tone(linearised(found), source, back, ends))
+    return Loudest(gain, _Driver(found, source, back, ends, speaker.value("resistance")).full(gain))
 
 
 def _input(circuit: Circuit) -> tuple[str, str]:
@@ -194,50 +215,59 @@ def _driven(found: Bias, source: str, back: str, peak: float, start: Any) -> Ste
     return steady_state(network, found.source[None] + wave[:, None] * into, 1 / TONE, start=start, laws=found.laws)
 
 
-def _power(found: Bias, source: str, back: str, ends, load: float, gain: float) -> tuple[Power, Power]:
-    """Return the sine at the onset of clipping and the one at half its watts."""
-    import numpy as np
+class _Driver:
+    """A sine at the input, as large as is asked for; each steady state begins where the last one ended."""
 
-    network = found.network
-    state: dict[str, Any] = {"x": found.point, "peak": 0.0}
+    def __init__(self, found: Bias, source: str, back: str, ends, load: float) -> None:
+        self.found, self.source, self.back, self.ends, self.load = found, source, back, ends, load
+        self._x, self._peak = found.point, 0.0
 
-    def at(peak: float) -> Power:
-        small = found.point if peak < state["peak"] / 3 else state["x"]
-        steady = _driven(found, source, back, peak, small)
-        state.update(x=steady.x, peak=peak)
-        wave = network.volts(steady.x, ends[0]) - network.volts(steady.x, ends[1])
+    def at(self, peak: float) -> Power:
+        """Return what comes out for a sine of ``peak`` volts."""
+        import numpy as np
+
+        network = self.found.network
+        start = self.found.point if peak < self._peak / 3 else self._x
+        steady = _driven(self.found, self.source, self.back, peak, start)
+        self._x, self._peak = steady.x, peak
+        wave = network.volts(steady.x, self.ends[0]) - network.volts(steady.x, self.ends[1])
         wave = wave - wave.mean()
         size = np.abs(np.fft.rfft(wave))[1:12]
         rms = float((wave**2).mean() ** 0.5)
-        return Power(peak / 2**0.5, rms, rms * rms / load, float((size[1:] ** 2).sum() ** 0.5 / max(size[0], 1e-30)))
+        return Power(peak / 2**0.5, rms, rms * rms / self.load, float((size[1:] ** 2).sum() ** 0.5 / max(size[0], 1e-30)))
 
-    def clipped(one: Power) -> bool:
-        return one.distortion >= CLIPPING or one.load_volts < COMPRESSED * gain * one.input_volts
+    def full(self, gain: float) -> Power:
+        """Return the sine at the onset of clipping. Raises CannotSolve where none is found."""
 
-    peak = 0.3 * 2**0.5 * load**0.5 / max(gain, 1e-9)
-    low = high = None
-    for _ in range(30):
-        one = at(peak)
-        if clipped(one):
-            high = peak
-            peak /= 1.4
-        else:
-            low = peak
-            peak *= 1.4
-        if low and high:
-            break
-    if not (low and high):
-        raise CannotSolve(Problem("no clipping was found at the speaker", hint="look whether the input reaches the output tube"))
-    for _ in range(6):
-        middle = (low * high) ** 0.5
-        low, high = (low, middle) if clipped(at(middle)) else (middle, high)
-    full = at(low)
-    inner, outer = low * 0.4, low
-    for _ in range(6):
-        middle = (inner * outer) ** 0.5
-        half = at(middle)
-        inner, outer = (inner, middle) if half.watts > full.watts / 2 else (middle, outer)
-    return full, half
+        def clipped(one: Power) -> bool:
+            return one.distortion >= CLIPPING or one.load_volts < COMPRESSED * gain * one.input_volts
+
+        peak = 0.3 * 2**0.5 * self.load**0.5 / max(gain, 1e-9)
+        low = high = None
+        for _ in range(30):
+            if clipped(self.at(peak)):
+                high = peak
+                peak /= 1.4
+            else:
+                low = peak
+                peak *= 1.4
+            if low and high:
+                break
+        if not (low and high):
+            raise CannotSolve(Problem("no clipping was found at the speaker", hint="look whether the input reaches the output tube"))
+        for _ in range(6):
+            middle = (low * high) ** 0.5
+            low, high = (low, middle) if clipped(self.at(middle)) else (middle, high)
+        return self.at(low)
+
+    def half(self, full: Power) -> Power:
+        """Return the sine at half the watts of ``full``."""
+        inner, outer = full.input_volts * 2**0.5 * 0.4, full.input_volts * 2**0.5
+        for _ in range(6):
+            middle = (inner * outer) ** 0.5
+            found = self.at(middle)
+            inner, outer = (inner, middle) if found.watts > full.watts / 2 else (middle, outer)
+        return found
 
 
 def _hum(found: Bias, ends, full: Power) -> Hum:
