@@ -50,9 +50,17 @@ def _similar(path: Path) -> str:
 MOST_ATTACHED = 50
 
 
-def read_circuit_file(path: Path | str) -> tuple[Circuit | None, tuple[Problem, ...]]:
-    """Return the circuit in a file, with circuits it attaches, and the problems of all these files."""
-    return _read(Path(path), (), [])
+def read_circuit_file(path: Path | str, named: list[Path] | None = None) -> tuple[Circuit | None, tuple[Problem, ...]]:
+    """Return the circuit in a file, with circuits it attaches, and the problems of all these files.
+
+    The files of attached circuits are added to ``named``, also those that could not be read.
+    """
+    attached: list[Path] = []
+    try:
+        return _read(Path(path), (), attached)
+    finally:
+        if named is not None:
+            named += attached
 
 
 def _read(path: Path, above: tuple[Path, ...], attached: list[Path]) -> tuple[Circuit | None, tuple[Problem, ...]]:
@@ -66,7 +74,7 @@ def _read(path: Path, above: tuple[Path, ...], attached: list[Path]) -> tuple[Ci
                               hint="take one of the attach lines out"),)
 
     def attach(name: str, file: str) -> tuple[Circuit | None, tuple[Problem, ...]]:
-        attached.append(path)
+        attached.append(Path(file).parent / name)
         if len(attached) > MOST_ATTACHED:
             return None, (Problem(f"more than {MOST_ATTACHED} circuits are attached to one", expected="a set and its supply, or a few more"),)
         try:

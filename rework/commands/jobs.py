@@ -16,6 +16,17 @@ def is_job(path: str) -> bool:
 
 def run_job_file(path: str) -> JobRun:
     """Return how the job in a file went. Raises Refusal where the job cannot be read, or a step of it could not be taken."""
+    run = try_job_file(path, [])
+    if not run.done:
+        raise Refusal(*run.problems)
+    return run
+
+
+def try_job_file(path: str, named: list[Path]) -> JobRun:
+    """Return how far the job in a file went, every circuit file that was asked for added to ``named``.
+
+    Raises Refusal where the job itself cannot be read.
+    """
     from rework.language.job import read_job
     from rework.rules.run import run_job
 
@@ -28,13 +39,11 @@ def run_job_file(path: str) -> JobRun:
     folder = Path(path).parent
 
     def read(name: str):
+        named.append(folder / name)
         try:
-            return read_circuit_file(folder / name)
+            return read_circuit_file(folder / name, named)
         except Refusal as refusal:
             place = next((p for p in [job.circuit_place] if name == job.circuit_file and p), None)
             return None, tuple(problem.at(place, "") if place else problem for problem in refusal.problems)
 
-    run = run_job(job, read, folder=folder)
-    if not run.done:
-        raise Refusal(*run.problems)
-    return run
+    return run_job(job, read, folder=folder)

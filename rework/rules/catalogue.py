@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+from functools import lru_cache
 from pathlib import Path
 
 from rework.circuit.place import Place, Problem, errors
@@ -50,15 +51,21 @@ def read_file(path: Path, *, called: str = "") -> tuple[Rule | None, tuple[Probl
 
     ``called`` is what places in the file show as its name, instead of the path.
     """
-    from rework.rules.reader import read_rule
-
     try:
         data = path.read_bytes()
     except OSError as error:
         return None, (Problem(f"{path} cannot be opened: {error.strerror or error}", Place(str(path), 1, 1, 2)),)
-    rule, problems = read_rule(data, file=called or str(path))
+    rule, problems = _read(data, called or str(path))
     if rule is not None and rule.name != path.stem:
         problem = Problem(f"the rule in {path.name} calls itself {rule.name}", Place(called or str(path), 1, 1, 2),
                           expected=f"rule {path.stem}", hint="give the file and the rule the same name")
         return None, (*problems, problem)
     return (None if errors(problems) else rule), problems
+
+
+@lru_cache(maxsize=256)
+def _read(data: bytes, file: str) -> tuple[Rule | None, tuple[Problem, ...]]:
+    """Return what ``read_rule`` makes of the same bytes; a job asks for each of its rules twice, a page that follows it at every save."""
+    from rework.rules.reader import read_rule
+
+    return read_rule(data, file=file)
