@@ -54,7 +54,8 @@ apply release-line-cord
 # apply reuse-power-switch : switch=S1
 # apply bond-common
 # reading V1.plate 241 V             "what the meter showed"
-# labour 6 h
+# labour 6 h at 45 USD
+# worth 60 USD
 '''
 RULE = '''\
 # A rule of your own, kept beside the job. The pattern is circuit language with ? for what may vary.

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache, partial
 
 from lark import Lark, Token, Transformer
@@ -15,7 +15,7 @@ from rework.language.reader import Line, Problems, decode, parse, split
 from rework.language.syntax import grammar_folder
 
 JOB_KEYWORDS = {"job": "titled", "circuit": "titled", "attach": "attach", "apply": "apply", "reading": "reading",
-                "labour": "plain", "prices": "titled", "customer": "titled"}
+                "labour": "plain", "worth": "plain", "prices": "titled", "customer": "titled"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,9 +49,20 @@ class Reading:
     place: Place
 
 
+@dataclass(frozen=True, slots=True)
+class Money:
+    """An amount and its currency, three capital letters."""
+
+    amount: float
+    currency: str
+
+
 @dataclass(frozen=True)
 class Job:
-    """One job: the steps in order and the facts beside them. ``labour`` is in seconds."""
+    """One job: the steps in order and the facts beside them.
+
+    ``labour`` is in seconds, ``rate`` what an hour of it costs, ``worth`` what the set is worth once it works.
+    """
 
     title: str
     circuit_file: str
@@ -62,6 +73,8 @@ class Job:
     customer: tuple[str, ...] = ()
     file: str = ""
     circuit_place: Place | None = None
+    rate: Money | None = None
+    worth: Money | None = None
 
 
 class _Shapes(Transformer):
@@ -102,7 +115,7 @@ def read_job(data: bytes, *, file: str) -> tuple[Job | None, tuple[Problem, ...]
     if errors(found):
         return None, found
     return Job(taken.title, taken.circuit, tuple(taken.steps), tuple(taken.readings), taken.labour, taken.prices,
-               tuple(taken.customer), file, taken.circuit_place), found
+               tuple(taken.customer), file, taken.circuit_place, taken.rate, taken.worth), found
 
 
 class _Taken:
@@ -116,6 +129,8 @@ class _Taken:
         self.readings: list[Reading] = []
         self.customer: list[str] = []
         self.labour: float | None = None
+        self.rate: Money | None = None
+        self.worth: Money | None = None
 
     def take(self, line: Line) -> None:
         first = line.code.split()[0].rstrip(":")
@@ -147,24 +162,44 @@ class _Taken:
         self.steps.append(Attach(_unquoted(shape[1]), str(shape[3]), ports, self._place(line, shape[1]), " ".join(line.code.split())))
 
     def _reading(self, line: Line, shape: tuple) -> None:
+        below = shape[2].type == "MINUS"
+        token, *rest = shape[3:] if below else shape[2:]
         try:
-            value = read_value(str(shape[2]))
+            value = read_value(str(token))
         except QuantityError as error:
-            self.problems.add(line, shape[2], str(error), expected="a reading such as 241 V")
+            self.problems.add(line, token, str(error), expected="a reading such as 241 V")
             return
-        remark = _unquoted(shape[3]) if len(shape) > 3 else ""
-        self.readings.append(Reading(str(shape[1]), value, remark, self._place(line, shape[1])))
+        if below:
+            value = replace(value, amount=-value.amount, text=f"-{value.text}")
+        self.readings.append(Reading(str(shape[1]), value, _unquoted(rest[0]) if rest else "", self._place(line, shape[1])))
 
     def _labour(self, line: Line, shape: tuple) -> None:
-        token = shape[1] if len(shape) == 2 else None
+        token = shape[1] if len(shape) > 1 else None
         try:
             value = read_value(str(token)) if token is not None else None
         except QuantityError:
             value = None
-        if value is None or value.dimension != "time":
-            self.problems.add(line, token or shape[0], "labour is stated in hours", expected="labour 6 h")
-        else:
-            self.labour = value.amount
+        priced = len(shape) == 2 or len(shape) > 2 and shape[2] == "at"
+        if value is None or value.dimension != "time" or not priced:
+            self.problems.add(line, token or shape[0], "labour is stated in hours", expected="labour 6 h, or labour 6 h at 45 USD")
+            return
+        self.labour = value.amount
+        if len(shape) > 2:
+            self.rate = self._money(line, shape[2], shape[3:])
+
+    def _worth(self, line: Line, shape: tuple) -> None:
+        self.worth = self._money(line, shape[0], shape[1:])
+
+    def _money(self, line: Line, before: Token, words: tuple) -> Money | None:
+        """Return an amount in the one currency of the job, or None and a problem."""
+        if len(words) != 2 or words[0].type != "NUMBER" or not (len(words[1]) == 3 and words[1].isalpha() and words[1].isupper()):
+            self.problems.add(line, words[0] if words else before, "this is no amount of money", expected="a number and three capital letters, as in 60 USD")
+            return None
+        other = self.rate or self.worth
+        if other is not None and other.currency != words[1]:
+            self.problems.add(line, words[1], f"the job counts in {other.currency} already", expected=f"an amount in {other.currency}")
+            return None
+        return Money(float(words[0]), str(words[1]))
 
     def _prices(self, line: Line, shape: tuple) -> None:
         self.prices = _unquoted(shape[1])

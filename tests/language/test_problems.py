@@ -9,7 +9,7 @@ import pytest
 
 from rework.circuit.place import Problem, errors
 from rework.commands.files import read_circuit_file
-from rework.language.job import read_job
+from rework.language.job import Money, read_job
 from rework.language.mistakes import JOB_MISTAKES, MISTAKES
 from rework.language.resolve import read_circuit
 from rework.language.syntax import circuit_parser
@@ -69,6 +69,8 @@ def test_a_known_mistake_in_a_job_is_told_by_what_was_meant(mistake, line: str):
     ("apply exchange-tube : tube=V1, tube=V2", "tube is given twice", ""),
     ('attach "supply.circuit" is SUPPLY', "is cannot stand here", ""), ('circuit "other.circuit"', "the job names a circuit already", "attach"),
     ("labour 6 V", "labour is stated in hours", ""), ("labour 6", "labour is stated in hours", ""), ("labour", "labour is stated in hours", ""),
+    ("labour 6 h for 45 USD", "labour is stated in hours", ""), ("labour 6 h at 45", "this is no amount of money", ""),
+    ("worth", "this is no amount of money", ""), ("worth 60", "this is no amount of money", ""), ("worth 60 W", "this is no amount of money", ""),
     ("prices list.csv", "this statement takes one text in quotation marks", "before and after the text"),
     ("customer It works", "this statement takes one text in quotation marks", "before and after the text"),
     ("apply x : a=b,", "a comma ends the line and nothing follows", "take the comma out")])
@@ -77,6 +79,14 @@ def test_other_mistakes_in_a_job_are_told_once(line: str, message: str, hint: st
     assert job is None and len(problems) == 1
     assert (problems[0].place.line, problems[0].message) == (3, message)
     assert hint in problems[0].hint
+
+
+def test_money_is_in_one_currency_and_a_reading_may_lie_below_common():
+    job, problems = read_job(b'circuit "a.circuit"\nlabour 6 h at 45.50 USD\nworth 60 USD\nreading V3.grid -7.5 V "cold"\n', file="a.job")
+    assert (job.labour, job.rate, job.worth) == (21600.0, Money(45.5, "USD"), Money(60.0, "USD"))
+    assert [(one.at, one.value.amount, one.value.text, one.remark) for one in job.readings] == [("V3.grid", -7.5, "-7.5 V", "cold")]
+    job, problems = read_job(b'circuit "a.circuit"\nlabour 6 h at 45 USD\nworth 60 EUR\n', file="a.job")
+    assert [(problem.place.line, problem.message) for problem in problems] == [(3, "the job counts in USD already")]
 
 
 def test_a_job_without_a_circuit_says_so():
