@@ -15,6 +15,7 @@ from rework.solve.linear import Linear, Mode, Remedy, growing, linearised, modes
 from rework.solve.network import Branch, CannotSolve, Network
 from rework.solve.newton import operating_point
 from rework.solve.periodic import Steady, steady_state
+from rework.tubes import library
 
 #: The tone that power and distortion are told at, hertz, and instants of a period of it.
 TONE, INSTANTS = 1000.0, 64
@@ -61,6 +62,17 @@ class Hum:
 
 
 @dataclass(frozen=True, slots=True)
+class Level:
+    """RMS volts at a tube pin, against common, for each volt at the input: 1 kHz, controls where they are loudest."""
+
+    part: str
+    pin: str
+    element: str
+    node: str
+    gain: float
+
+
+@dataclass(frozen=True, slots=True)
 class Signal:
     """Everything ``rework signal`` tells of one circuit."""
 
@@ -78,6 +90,7 @@ class Signal:
     grows: tuple[Mode, ...]
     remedies: tuple[Remedy, ...]
     notes: tuple[str, ...]
+    levels: tuple[Level, ...] = ()
 
 
 def signal(circuit: Circuit) -> Signal:
@@ -106,7 +119,8 @@ def signal(circuit: Circuit) -> Signal:
     notes = (*found.network.notes, "tube and wiring capacitances are not in it, so the top of the response reads high",
              "noise is left out: no figure for it is in the library")
     return Signal(circuit.title, source, speaker.name, load, gain, _output_ohms(linear, ends, load), tuple(responses), full,
-                  half, _hum(found, ends, full), swinging[0] if swinging else None, bad, remedies(found, linear) if bad else (), notes)
+                  half, _hum(found, ends, full), swinging[0] if swinging else None, bad, remedies(found, linear) if bad else (), notes,
+                  _levels(circuit, linear, source, back))
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,6 +139,19 @@ def loudest(circuit: Circuit) -> Loudest:
     found = _at(circuit, _loudest(circuit, source, back, ends), source, back)
     gain = abs(_tone(linearised(found), source, back, ends))
     return Loudest(gain, _Driver(found, source, back, ends, speaker.value("resistance")).full(gain))
+
+
+def _levels(circuit: Circuit, linear: Linear, source: str, back: str) -> tuple[Level, ...]:
+    """Return the signal at every grid, cathode, screen and plate of the tubes that amplify."""
+    rows, common = [], linear.network.reference
+    for part in circuit.parts:
+        tube = library.find(part.type) if part.kind == "tube" else None
+        for pin, node in part.pins if tube is not None and not tube.is_rectifier else ():
+            element = tube.element(pin)
+            if element.rpartition(".")[2] in ("grid", "cathode", "screen", "plate"):
+                gain = complex(linear.transfer(linear.column(source, back) / GENERATOR, linear.column(node, common), (TONE,))[0])
+                rows.append(Level(part.name, pin, element, node, abs(gain)))
+    return tuple(rows)
 
 
 def _input(circuit: Circuit) -> tuple[str, str]:

@@ -145,3 +145,11 @@ def test_a_tube_file_of_ones_own_is_fitted_and_a_broken_one_told(tmp_path, capsy
     own.write_text("type = 3", encoding="utf-8")
     assert main(["fit-tube", str(own)]) == 2
     assert "mine.toml" in capsys.readouterr().err
+
+
+def test_the_signal_is_told_at_every_grid_and_plate_and_grows_from_stage_to_stage():
+    _, found = pager()
+    at = {(one.part, one.element): one.gain for one in found.levels}
+    assert at["V1", "grid"] <= 1 < at["V1", "plate"] < at["V2", "plate"] < at["V3", "plate"]
+    assert at["V2", "grid"] <= at["V1", "plate"] * 1.001 and at["V3", "grid"] <= at["V2", "plate"] * 1.001
+    assert not any(part.startswith("SUPPLY") for part, _ in at)
