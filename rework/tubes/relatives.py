@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from rework.tubes.library import HeaterWay, TubeType, find
+from rework.tubes.library import HeaterWay, Row, TubeType, find
 
 #: The heater voltage of the parallel supply that a conversion builds.
 PARALLEL_VOLTS = 6.3
@@ -67,6 +68,86 @@ class Standing:
 
     word: Literal["same curves", "lookalike", "unrelated"]
     why: str
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class StandIn:
+    """A type that could go where ``old`` is: how it stands to it, its heater, what moves at the socket.
+
+    ``by_way_of`` names the look-alike whose twin it is, "" where it is related itself. ``socket_changes`` says that the base is
+    another. ``loads`` are the printed rows that say into which load it works, its own or, where ``loads_of`` names another type,
+    those of a relative with the same curves.
+    """
+
+    old: TubeType
+    new: TubeType
+    standing: Standing
+    by_way_of: str
+    way: HeaterWay
+    moves: PinMoves
+    loads_of: str
+    loads: tuple[Row, ...]
+
+    @property
+    def socket_changes(self) -> bool:
+        """Whether the new type wants another socket, and not only other pins of the same."""
+        return self.old.base != self.new.base
+
+    @property
+    def order(self) -> tuple[bool, bool, bool, bool, float, str]:
+        """Return what the rank goes by: curves, relation, socket, pins, heater current, name."""
+        return (self.standing.word != SAME_CURVES, bool(self.by_way_of), self.socket_changes, not self.moves.same_pins,
+                self.way.amps.value, self.new.type)
+
+
+def stand_ins(old: TubeType, *, volts: float = PARALLEL_VOLTS) -> tuple[StandIn, ...]:
+    """Return every type that could stand in for ``old``, ranked, those whose heater is for ``volts`` (within a tenth) first.
+
+    After the types with the same curves come the look-alikes and the twins of look-alikes, each with what it changes: they are
+    in the list to be judged by their numbers, not to be plugged in.
+    """
+    found: dict[str, StandIn] = {}
+
+    def add(new: TubeType | None, by_way_of: str = "") -> None:
+        if new is not None and new.type not in found and (new is not old or len(old.heater.ways) > 1) and new.is_rectifier == old.is_rectifier:
+            how = standing(old, new)
+            if by_way_of and how.word == UNRELATED:
+                how = Standing(LOOKALIKE, f"It is the {by_way_of} behind another heater. {standing(old, find(by_way_of)).why}")
+            way = min(new.heater.ways, key=lambda way: (abs(way.volts.value - volts), way.amps.value))
+            found[new.type] = StandIn(old, new, how, by_way_of, way, pin_moves(old, new), *load_rows(new))
+
+    add(old)
+    for kin in old.relatives:
+        add(find(kin.type))
+    for alike in old.lookalikes:
+        add(find(alike.type))
+    for alike in old.lookalikes:
+        for twin in find(alike.type).relatives:
+            add(find(twin.type), alike.type)
+    return tuple(sorted(found.values(), key=lambda one: (abs(one.way.volts.value - volts) > 0.1 * volts, *one.order)))
+
+
+def load_rows(tube: TubeType) -> tuple[str, tuple[Row, ...]]:
+    """Return the printed rows of a single output stage with their load, and the type that prints them: its own, else a twin's."""
+    for one in (tube, *(find(kin.type) for kin in tube.relatives)):
+        rows = tuple(row for row in one.typical if "load_ohms" in row and "plate_volts" in row and "push-pull" not in row.use) if one else ()
+        if rows:
+            return one.type, rows
+    return tube.type, ()
+
+
+def nearest_row(rows: Sequence[Row], plate_volts: float) -> Row | None:
+    """Return the row whose plate volts are nearest by their ratio; among those as near, one that prints watts."""
+    return min(rows, key=lambda row: (max(row["plate_volts"].value / plate_volts, plate_volts / row["plate_volts"].value), "watts" not in row), default=None)
+
+
+def cathode_ohms(row: Row) -> float | None:
+    """Return the cathode resistance of a row, printed or what its bias and currents come to (Ohm's law), None without either."""
+    if "cathode_ohms" in row:
+        return row["cathode_ohms"].value
+    if "grid_volts" not in row or "plate_amps" not in row or row["grid_volts"].value >= 0:
+        return None
+    return -row["grid_volts"].value / (row["plate_amps"].value + (row["screen_amps"].value if "screen_amps" in row else 0.0))
 
 
 def pin_moves(old: TubeType, new: TubeType) -> PinMoves:
