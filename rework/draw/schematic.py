@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import itertools
 import json
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from rework.circuit.circuit import Circuit
@@ -84,10 +84,26 @@ def pair_sources(before: Circuit, after: Circuit, layout: Layout, *, theme: Them
     second = sheet(after, theme, replace(after_marks, states={**come, **changed}))
     kept = {name_of(key): area for key, area in second.area.items() if key[0] in "pw" and name_of(key) in old.keys() - other}
     first = sheet(before, theme, replace(before_marks, states={**gone, **changed}), kept, other)
-    union = Sheet(_roomy(first.vertices, second.vertices, theme, layout), {**first.edges, **second.edges}, {**first.area, **second.area},
-                  list(dict.fromkeys([*first.sources, *second.sources])))
-    places = _arranged(union, theme, layout)
+    places = _arranged(_union((first, second), theme, layout), theme, layout)
     return (_placed(first, places, theme, f"Before: {before.title}"), _placed(second, places, theme, f"After: {after.title}"))
+
+
+def series_sources(circuits: Sequence[Circuit], layout: Layout, *, theme: Theme = "light", marks: Sequence[Marks]) -> tuple[str, ...]:
+    """Return the DOT sources of circuits that came one out of another, whatever is in two of them in the same place in both.
+
+    ``marks`` has one entry a circuit. A part that goes or comes between two of them under the same name, but as another part,
+    has a place for each.
+    """
+    last = {part.name: part for circuit in circuits for part in circuit.parts}
+    drawn: list[Sheet] = []
+    area_of: dict[str, str] = {}
+    for circuit, mark in zip(reversed(circuits), reversed(marks), strict=True):
+        apart = {part.name for part in circuit.parts if _is_another(part, last[part.name])}
+        one = sheet(circuit, theme, mark, area_of={name: area for name, area in area_of.items() if name not in apart}, apart=apart)
+        area_of = {name_of(key): area for key, area in one.area.items() if key[0] in "pw" and name_of(key) not in apart} | area_of
+        drawn.insert(0, one)
+    places = _arranged(_union(drawn, theme, layout), theme, layout)
+    return tuple(_placed(one, places, theme, circuit.title) for one, circuit in zip(drawn, circuits, strict=True))
 
 
 def _is_another(old: Part, new: Part) -> bool:
@@ -97,22 +113,33 @@ def _is_another(old: Part, new: Part) -> bool:
     return old.values != new.values and not {node for _, node in old.pins} & {node for _, node in new.pins}
 
 
-def _roomy(first: Vertices, second: Vertices, theme: Theme, layout: Layout) -> Vertices:
-    """Return the vertices of both; one that looks different in the two gets room for either."""
-    both = {key: look for key, look in second.items() if key in first and first[key] != look}
-    found = {**first, **second}
-    if not both:
+def _union(sheets: Sequence[Sheet], theme: Theme, layout: Layout) -> Sheet:
+    """Return all that stands on any of the sheets, as the last of them has it."""
+    return Sheet(_roomy([one.vertices for one in sheets], theme, layout), {key: look for one in sheets for key, look in one.edges.items()},
+                 {key: area for one in sheets for key, area in one.area.items()}, list(dict.fromkeys(key for one in sheets for key in one.sources)))
+
+
+def _roomy(every: Sequence[Vertices], theme: Theme, layout: Layout) -> Vertices:
+    """Return the vertices of all; one that does not look the same everywhere gets room for each of its looks."""
+    looks: dict[str, list[dict[str, str]]] = {}
+    for vertices in every:
+        for key, look in vertices.items():
+            if look not in looks.setdefault(key, []):
+                looks[key].append(look)
+    found = {key: seen[-1] for key, seen in looks.items()}
+    several = {key: seen for key, seen in looks.items() if len(seen) > 1}
+    if not several:
         return found
     graph = _graph(theme, "")
-    for number, key in enumerate(both):
-        graph.node(f"a{number}", **first[key])
-        graph.node(f"b{number}", **second[key])
+    for number, seen in enumerate(several.values()):
+        for count, look in enumerate(seen):
+            graph.node(f"v{number}_{count}", **look)
     size = {thing["name"]: (float(thing["width"]), float(thing["height"])) for thing in json.loads(layout(graph.source))["objects"]}
-    for number, (key, look) in enumerate(both.items()):
-        pair = size[f"a{number}"], size[f"b{number}"]
-        most = tuple(max(measures) for measures in zip(*pair, strict=True))
-        found[key] = (look if pair[1] == most else first[key] if pair[0] == most else
-                      {**look, "shape": "none", "margin": "0", "width": f"{most[0]:.4f}", "height": f"{most[1]:.4f}"})
+    for number, (key, seen) in enumerate(several.items()):
+        sizes = [size[f"v{number}_{count}"] for count in range(len(seen))]
+        most = tuple(map(max, zip(*sizes, strict=True)))
+        found[key] = next((look for look, own_size in reversed(list(zip(seen, sizes, strict=True))) if own_size == most),
+                          {**seen[-1], "shape": "none", "margin": "0", "width": f"{most[0]:.4f}", "height": f"{most[1]:.4f}"})
     return found
 
 
