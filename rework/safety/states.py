@@ -204,17 +204,19 @@ class Heat:
         if how == HOWS[0]:
             return ()
         state = self.tried.state(self.circuit, row)
+        if state not in self._traces and len(self._traces) >= MOST_TRACES and not self._is_small:
+            return ()
+        return tuple(dict.fromkeys(
+            step.part for step in self.way(node, state)[1:] for part in [self.circuit.by_name[step.part]]
+            if not part.is_conductor and part.kind not in ("connector", "fuse", "switch") or step.out_of in METALWORK))
+
+    def way(self, node: str, state: State) -> tuple[Step, ...]:
+        """Return the way from the hot blade to a node in one state, part by part; nothing where it has none in that state."""
         if state not in self._traces:
-            if len(self._traces) >= MOST_TRACES and not self._is_small:
-                return ()
             hot = hot_blades(self.ties, state.plug)
             self._traces[state] = trace_from(self.circuit, hot, state, blocked=self._cold(state, hot))
         traced = self._traces[state]
-        if node not in traced.tied:
-            return ()
-        return tuple(dict.fromkeys(
-            step.part for step in traced.path(node)[1:] for part in [self.circuit.by_name[step.part]]
-            if not part.is_conductor and part.kind not in ("connector", "fuse", "switch") or step.out_of in METALWORK))
+        return traced.path(node) if node in traced.tied else ()
 
     def _cold(self, state: State, hot: dict[str, tuple[str, str]]) -> list[str]:
         """Return the nodes joined directly to the blades that are not hot in one state."""
