@@ -91,7 +91,7 @@ def parser() -> argparse.ArgumentParser:
     made["new"].add_argument("file", help="the .circuit, .job or .rule file to write")
     for name in ("check", "apply", "diff", "rules", "tubes", "volts", "ohms", "signal", "fit-tube"):
         made[name].add_argument("--json", action="store_true", help="print JSON for a machine")
-    for name in ("apply", "draw", "tidy", "new"):
+    for name in ("apply", "draw", "tidy", "new", "volts", "signal", "fit-tube"):
         made[name].add_argument("--force", action="store_true", help="replace a file that is there already")
     return top
 

@@ -8,14 +8,19 @@ import sys
 from dataclasses import asdict
 
 from rework.commands.numbers import Solved, shown, solved
-from rework.report import printable, problems_text, styled, table
+from rework.commands.pictures import keep, wanted_picture
+from rework.report import printable, problems_text, progress, styled, table
+
+ORDINALS = ("2nd", "3rd", "4th", "5th")
 
 
 def run(asked: argparse.Namespace) -> int:
-    """Print what the amplifier does with a signal; with --plot, draw its response."""
-    from rework.solve.signal import FREQUENCIES, signal
+    """Print what the amplifier does with a signal; with --plot, draw response, load line, distortion and hum."""
+    from rework.solve.signal import FREQUENCIES, STEPS, signal
 
-    found = solved(asked.file, signal)
+    wanted_picture(asked.plot, force=asked.force)
+    with progress("signal", 2 * STEPS) as bar:
+        found = solved(asked.file, lambda circuit: signal(circuit, step=bar.update))
     if asked.json:
         print(json.dumps({one.heading.lower() or "circuit": asdict(one.result) | {"hertz": [float(f"{f:.5g}") for f in FREQUENCIES]}
                           for one in found if one.result is not None}, indent=2, ensure_ascii=False))
@@ -26,56 +31,86 @@ def run(asked: argparse.Namespace) -> int:
             else:
                 print(_text(one) + "\n")
     if asked.plot:
-        _plot(found[-1], asked.plot)
+        from rework.commands.signal_plot import drawn
+
+        keep(drawn(found[-1]), asked.plot, force=asked.force)
     return 0
 
 
 def _text(one: Solved) -> str:
     s = one.result
-    full, half, hum = s.full, s.half, s.hum
     out = [styled((one.heading + ": " if one.heading else "") + printable(s.title), "bold"),
            f"Input {s.input}, load {s.speaker} {s.load_ohms:g} ohm, controls where they are loudest, 1 kHz.",
            f"gain {s.gain:.4g}; output impedance {shown(s.output_ohms, 'ohm')} at the load",
-           (f"onset of clipping (10 % distortion or 1 dB): {shown(full.watts, 'W')}, {shown(full.load_volts, 'V')} RMS across the load, "
-            f"{full.distortion:.1%} distortion, for {shown(full.input_volts, 'V')} RMS at the input"),
-           f"half of that: {shown(half.watts, 'W')}, {shown(half.load_volts, 'V')} RMS, {half.distortion:.1%} distortion, for {shown(half.input_volts, 'V')}",
-           f"hum at the load, input shorted: {shown(hum.volts, 'V')} RMS ({shown(hum.line_volts, 'V')} at the line's frequency, {shown(hum.double_volts, 'V')} at twice it)"
-           + (f", {hum.below_full_db:.0f} dB below clipping" if hum.below_full_db is not None else "")
-           + "; heaters and stray fields not counted"]
+           (f"onset of clipping (10 % distortion or 1 dB): {shown(s.full.watts, 'W')}, {shown(s.full.load_volts, 'V')} RMS across the load, "
+            f"for {shown(s.full.input_volts, 'V')} RMS at the input"),
+           f"  distortion {_bent(s.full)}",
+           f"half of that: {shown(s.half.watts, 'W')}, {shown(s.half.load_volts, 'V')} RMS, for {shown(s.half.input_volts, 'V')} RMS at the input",
+           f"  distortion {_bent(s.half)}",
+           *_hum(s.hum), "", *_responses(s.responses), "", *_stability(s), "", "Taken for granted:"]
+    return "\n".join([*out, *(f"  {note}" for note in s.notes), "  noise is left out: the library has no figure for it"])
+
+
+def _bent(power) -> str:
+    parts = ", ".join(f"{name} {share:.1%}" for name, share in zip(ORDINALS, power.harmonics, strict=False))
+    return f"{power.distortion:.1%}: {parts}".replace("%", " %")
+
+
+def _hum(hum) -> list[str]:
+    out = [f"hum at the load from the supply, input shorted: {shown(hum.volts, 'V')} RMS ({_part(hum.line_volts, hum.volts)} at the line's frequency, "
+           f"{_part(hum.double_volts, hum.volts)} at twice it)" + (f", {hum.below_full_db:.0f} dB below clipping" if hum.below_full_db is not None else "")]
+    if hum.leak_part:
+        out.append(f"  not counted, as no sheet prints it: leakage from heater to cathode. Each microamp of it at {hum.leak_part}, which minds it most, "
+                   f"would add {shown(hum.leak_ohms * 1e-6, 'V')}")
+    return out
+
+
+def _part(volts: float, total: float) -> str:
+    return "none" if volts < 1e-6 * total else shown(volts, "V")
+
+
+def _responses(responses) -> list[str]:
+    """Return the table, a control that changes nothing told in one line instead of three."""
     rows = [("control", "position", "gain at 1 kHz", "-3 dB low", "-3 dB high")]
-    rows += [(r.control, r.position, f"{r.at_tone:.3g}", shown(r.low, "Hz") if r.low else "below 10 Hz", shown(r.high, "Hz") if r.high else "above 40 kHz") for r in s.responses]
-    out += ["", table(rows), ""]
-    for mode in s.grows:
-        what = "motorboating" if mode.hertz < 200 else "a squeal"
-        out.append(styled(f"It oscillates: {what} at {shown(mode.hertz, 'Hz')}, strongest at {mode.node}." if mode.hertz else
-                          f"It runs away at {mode.node} and settles elsewhere.", "red"))
-    for one_remedy in s.remedies:
-        out.append(f"  would tame it: {shown(one_remedy.ohms, 'ohm')} between {one_remedy.node} and {one_remedy.resistor}, and {shown(one_remedy.farads, 'F')} from there to common")
-    if s.grows and not s.remedies:
-        out.append("  no single decoupling section of the shelf tames it")
+    idle = []
+    for name in dict.fromkeys(response.control for response in responses):
+        own = [response for response in responses if response.control == name]
+        if len(own) > 1 and all(abs(a / b - 1) < 1e-3 for one in own[1:] for a, b in zip(one.gain, own[0].gain, strict=True)):
+            idle.append(f"{name} does not change the response.")
+            continue
+        rows += [(r.control, r.position, f"{r.at_tone:.3g}", shown(r.low, "Hz") if r.low else "below 10 Hz", shown(r.high, "Hz") if r.high else "above 100 kHz")
+                 for r in own]
+    return [table(rows), *idle]
+
+
+def _stability(s) -> list[str]:
+    from rework.solve.stability import MOTORBOATING
+
     if not s.grows:
         least = s.least_damped
-        out.append("Stable: every motion dies away." + (f" The least damped swings at {shown(least.hertz, 'Hz')} (damping {least.damping:.2f}), strongest at {least.node}." if least else ""))
-    out += ["", "Taken for granted:"] + [f"  {note}" for note in s.notes]
-    return "\n".join(out)
+        return ["Stable: every motion dies away." + (f" The least damped swings at {shown(least.hertz, 'Hz')} (damping {least.damping:.2f}), strongest at {least.node}."
+                                                     if least else "")]
+    out = []
+    for mode in s.grows:
+        what = "motorboating" if mode.hertz < MOTORBOATING else "a squeal"
+        out.append(styled(f"It oscillates: {what} at {shown(mode.hertz, 'Hz')}, strongest at {mode.node}." if mode.hertz else
+                          f"It runs away at {mode.node} and settles elsewhere.", "red"))
+    out += [f"  would tame it, solved afresh: {remedy_words(one)} (least damping then {one.damping:.2f})" for one in s.remedies]
+    if not s.remedies:
+        out.append("  nothing tried tames it: no larger filter capacitor, no further decoupling section, no exchange of output transformer leads, no change in the feedback")
+    return [*out, "  Watts, distortion and hum above hold once it is tamed."]
 
 
-def _plot(one: Solved, path: str) -> None:
-    import matplotlib
-
-    matplotlib.use("Agg")
-    import matplotlib.pyplot as plt
-
-    from rework.solve.signal import FREQUENCIES
-
-    figure, axes = plt.subplots(figsize=(8, 4.5))
-    for response in one.result.responses:
-        axes.loglog(FREQUENCIES, response.gain, label=f"{response.control} {response.position}")
-    axes.set_xlabel("Hz")
-    axes.set_ylabel("gain, input to load")
-    axes.set_title(one.result.title)
-    axes.set_ylim(max(response.gain[40] for response in one.result.responses) / 1e3, None)
-    axes.grid(alpha=0.3, which="both")
-    axes.legend(fontsize=8)
-    figure.savefig(path, dpi=120)
-    plt.close(figure)
+def remedy_words(one) -> str:
+    """Return what to do, as one would tell it at the bench."""
+    match one.kind:
+        case "decouple":
+            return f"{shown(one.ohms, 'ohm')} between {one.node} and {one.part}, and {shown(one.farads, 'F')} from their joint to common"
+        case "capacitor":
+            return f"{one.part} at {one.node} made {shown(one.farads, 'F')}"
+        case "across":
+            return f"{shown(one.farads, 'F')} across {one.part}"
+        case "resistor":
+            return f"{one.part} made {shown(one.ohms, 'ohm')}"
+        case _:
+            return f"the two secondary leads of {one.part} exchanged, for the feedback has the wrong sign"

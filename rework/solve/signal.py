@@ -2,35 +2,34 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
-from math import log10, pi
-from typing import Any
+from math import log10
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.parts import Part
 from rework.circuit.place import Problem
 from rework.solve.assemble import assemble
 from rework.solve.bias import Bias, bias
-from rework.solve.linear import Linear, Mode, Remedy, growing, linearised, modes, remedies
-from rework.solve.network import Branch, CannotSolve, Network
+from rework.solve.linear import Linear, linearised
+from rework.solve.network import Branch, CannotSolve
 from rework.solve.newton import operating_point
-from rework.solve.periodic import Steady, steady_state
+from rework.solve.power import GENERATOR, TONE, Driver, Orbit, Power
+from rework.solve.stability import Mode, Remedy, growing, modes, remedies
+from rework.solve.strays import with_strays
 from rework.tubes import library
 
-#: The tone that power and distortion are told at, hertz, and instants of a period of it.
-TONE, INSTANTS = 1000.0, 64
-#: Ohms of the generator at the input.
-GENERATOR = 1.0
-#: Clipping begins where distortion comes to a tenth or gain has fallen by 1 dB (common practice, no source).
-CLIPPING, COMPRESSED = 0.10, 10 ** (-1 / 20)
-FREQUENCIES = tuple(10 ** (1 + 3.6 * k / 72) for k in range(73))
+#: Hertz of a response: 10 Hz to 100 kHz.
+FREQUENCIES = tuple(10 ** (1 + 4 * k / 80) for k in range(81))
+#: A motion faster than this is not heard, and hangs on wiring that is only taken for granted, hertz.
+AUDIBLE = 20e3
 
 
 @dataclass(frozen=True, slots=True)
 class Response:
     """Gain from input to speaker at FREQUENCIES with one control in one position and the others where they are loudest.
 
-    ``low`` and ``high`` are the 3 dB points against 1 kHz in hertz, None beyond 10 Hz to 40 kHz.
+    ``low`` and ``high`` are the 3 dB points against 1 kHz in hertz, None beyond 10 Hz to 100 kHz.
     """
 
     control: str
@@ -42,23 +41,21 @@ class Response:
 
 
 @dataclass(frozen=True, slots=True)
-class Power:
-    """A sine of 1 kHz at the speaker: RMS volts at the input and at the load, watts, total distortion as a share."""
-
-    input_volts: float
-    load_volts: float
-    watts: float
-    distortion: float
-
-
-@dataclass(frozen=True, slots=True)
 class Hum:
-    """Hum at the speaker with the input shorted: RMS volts, the parts at the line's frequency and at twice that, and dB below clipping."""
+    """Hum at the speaker from the supply, input shorted: RMS volts, the parts at the line's frequency and at twice that, and dB below clipping.
+
+    ``wave`` is one line period of it in volts. Leakage from heater to cathode is not in it, since no sheet prints it:
+    ``leak_ohms`` are the volts at the speaker for each amp of it, at the line's frequency, into the cathode of ``leak_part``,
+    the tube that minds it most (None where every cathode sits on common, or the line is direct current).
+    """
 
     volts: float
     line_volts: float
     double_volts: float
     below_full_db: float | None
+    leak_part: str | None
+    leak_ohms: float | None
+    wave: tuple[float, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +71,11 @@ class Level:
 
 @dataclass(frozen=True, slots=True)
 class Signal:
-    """Everything ``rework signal`` tells of one circuit."""
+    """Everything ``rework signal`` tells of one circuit.
+
+    ``sweep`` are sines from small to past clipping; ``orbit`` is what the plate of the output tube goes through at ``full``.
+    ``grows`` are the motions that grow; ``remedies`` what tames them; ``least_damped`` the one nearest to growing below 20 kHz.
+    """
 
     title: str
     input: str
@@ -90,37 +91,50 @@ class Signal:
     grows: tuple[Mode, ...]
     remedies: tuple[Remedy, ...]
     notes: tuple[str, ...]
-    levels: tuple[Level, ...] = ()
+    levels: tuple[Level, ...]
+    sweep: tuple[Power, ...]
+    orbit: Orbit | None
 
 
-def signal(circuit: Circuit) -> Signal:
-    """Return what a circuit does with a signal. Raises CannotSolve without an input, a speaker or an operating point."""
+def signal(circuit: Circuit, *, step: Callable[[int], None] | None = None) -> Signal:
+    """Return what a circuit does with a signal. Raises CannotSolve without an input, a speaker or an operating point.
+
+    ``step`` is called with 1 after each of ``STEPS`` pieces of the work.
+    """
+    done = step or (lambda _: None)
     source, back = _input(circuit)
     speaker = _speaker(circuit)
     ends = (speaker.node("1"), speaker.node("2"))
     stops = _loudest(circuit, source, back, ends)
+    done(1)
     found = _at(circuit, stops, source, back)
+    done(1)
     linear = linearised(found)
-    gains = _gain(linear, source, back, ends)
-    responses = [_response("all", "loudest", gains)]
+    responses = [_response("all", "loudest", _gain(linear, source, back, ends))]
     for part in circuit.parts:
         if part.kind == "pot":
             for turn, word in ((0.0, "ccw"), (0.5, "middle"), (1.0, "cw")):
                 other = _at(circuit, stops | {part.name: turn}, source, back, like=found)
                 responses.append(_response(part.name, word, _gain(linearised(other), source, back, ends)))
+    done(1)
     load = speaker.value("resistance")
     gain = abs(_tone(linear, source, back, ends))
-    driver = _Driver(found, source, back, ends, load)
+    driver = Driver(found, source, back, ends, load)
     full = driver.full(gain)
-    half = driver.half(full)
+    half, orbit, sweep = driver.half(full), driver.orbit(full), driver.sweep(full)
+    done(1)
     natural = modes(linear)
     bad = growing(natural)
-    swinging = [mode for mode in natural if mode.hertz > 0]
-    notes = (*found.network.notes, "tube and wiring capacitances are not in it, so the top of the response reads high",
-             "noise is left out: no figure for it is in the library")
-    return Signal(circuit.title, source, speaker.name, load, gain, _output_ohms(linear, ends, load), tuple(responses), full,
-                  half, _hum(found, ends, full), swinging[0] if swinging else None, bad, remedies(found, linear) if bad else (), notes,
-                  _levels(circuit, linear, source, back))
+    swinging = [mode for mode in natural if 0 < mode.hertz < AUDIBLE]
+    tamed = remedies(found) if bad else ()
+    done(1)
+    return Signal(circuit.title, source, speaker.name, load, gain, _output_ohms(linear, ends, load), tuple(responses), full, half,
+                  _hum(found, linear, ends, full), swinging[0] if swinging else None, bad, tamed, found.network.notes,
+                  _levels(circuit, linear, source, back), sweep, orbit)
+
+
+#: How often ``signal`` calls its ``step``.
+STEPS = 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,7 +152,7 @@ def loudest(circuit: Circuit) -> Loudest:
     ends = (speaker.node("1"), speaker.node("2"))
     found = _at(circuit, _loudest(circuit, source, back, ends), source, back)
     gain = abs(_tone(linearised(found), source, back, ends))
-    return Loudest(gain, _Driver(found, source, back, ends, speaker.value("resistance")).full(gain))
+    return Loudest(gain, Driver(found, source, back, ends, speaker.value("resistance")).full(gain))
 
 
 def _levels(circuit: Circuit, linear: Linear, source: str, back: str) -> tuple[Level, ...]:
@@ -178,9 +192,10 @@ def _at(circuit: Circuit, turned: dict[str, float], source: str, back: str, *, l
     if a != b:
         network = replace(network, branches=(*network.branches, Branch("generator", "r", a, b, GENERATOR)))
     if like is None:
-        return bias(network)
+        found = bias(network)
+        return replace(found, network=with_strays(network, circuit))
     point = operating_point(network, like.source, laws=like.laws, start=like.point)
-    return Bias(network, like.steady, like.laws, like.source, point.x[0])
+    return Bias(with_strays(network, circuit), like.steady, like.laws, like.source, point.x[0])
 
 
 def _loudest(circuit: Circuit, source: str, back: str, ends) -> dict[str, float]:
@@ -230,78 +245,27 @@ def _output_ohms(linear: Linear, ends, load: float) -> float:
     return 1 / max(1 / both - 1 / load, 1e-12)
 
 
-def _driven(found: Bias, source: str, back: str, peak: float, start: Any) -> Steady:
-    import numpy as np
-
-    network: Network = found.network
-    into = np.zeros(network.n)
-    for node, sign in ((source, 1.0), (back, -1.0)):
-        if network.node_of[node] >= 0:
-            into[network.node_of[node]] += sign / GENERATOR
-    wave = peak * np.sin(2 * pi * np.arange(INSTANTS) / INSTANTS)
-    return steady_state(network, found.source[None] + wave[:, None] * into, 1 / TONE, start=start, laws=found.laws)
-
-
-class _Driver:
-    """A sine at the input, as large as is asked for; each steady state begins where the last one ended."""
-
-    def __init__(self, found: Bias, source: str, back: str, ends, load: float) -> None:
-        self.found, self.source, self.back, self.ends, self.load = found, source, back, ends, load
-        self._x, self._peak = found.point, 0.0
-
-    def at(self, peak: float) -> Power:
-        """Return what comes out for a sine of ``peak`` volts."""
-        import numpy as np
-
-        network = self.found.network
-        start = self.found.point if peak < self._peak / 3 else self._x
-        steady = _driven(self.found, self.source, self.back, peak, start)
-        self._x, self._peak = steady.x, peak
-        wave = network.volts(steady.x, self.ends[0]) - network.volts(steady.x, self.ends[1])
-        wave = wave - wave.mean()
-        size = np.abs(np.fft.rfft(wave))[1:12]
-        rms = float((wave**2).mean() ** 0.5)
-        return Power(peak / 2**0.5, rms, rms * rms / self.load, float((size[1:] ** 2).sum() ** 0.5 / max(size[0], 1e-30)))
-
-    def full(self, gain: float) -> Power:
-        """Return the sine at the onset of clipping. Raises CannotSolve where none is found."""
-
-        def clipped(one: Power) -> bool:
-            return one.distortion >= CLIPPING or one.load_volts < COMPRESSED * gain * one.input_volts
-
-        peak = 0.3 * 2**0.5 * self.load**0.5 / max(gain, 1e-9)
-        low = high = None
-        for _ in range(30):
-            if clipped(self.at(peak)):
-                high = peak
-                peak /= 1.4
-            else:
-                low = peak
-                peak *= 1.4
-            if low and high:
-                break
-        if not (low and high):
-            raise CannotSolve(Problem("no clipping was found at the speaker", hint="look whether the input reaches the output tube"))
-        for _ in range(6):
-            middle = (low * high) ** 0.5
-            low, high = (low, middle) if clipped(self.at(middle)) else (middle, high)
-        return self.at(low)
-
-    def half(self, full: Power) -> Power:
-        """Return the sine at half the watts of ``full``."""
-        inner, outer = full.input_volts * 2**0.5 * 0.4, full.input_volts * 2**0.5
-        for _ in range(6):
-            middle = (inner * outer) ** 0.5
-            found = self.at(middle)
-            inner, outer = (inner, middle) if found.watts > full.watts / 2 else (middle, outer)
-        return found
-
-
-def _hum(found: Bias, ends, full: Power) -> Hum:
+def _hum(found: Bias, linear: Linear, ends, full: Power) -> Hum:
     import numpy as np
 
     network, steady = found.network, found.steady
     wave = network.volts(steady.x, ends[0]) - network.volts(steady.x, ends[1])
-    size = np.abs(np.fft.rfft(wave - wave.mean())) / len(wave) * 2**0.5
+    wave = wave - wave.mean()
+    size = np.abs(np.fft.rfft(wave)) / len(wave) * 2**0.5
     total = float((size**2).sum() ** 0.5)
-    return Hum(total, float(size[1]) if len(size) > 1 else 0.0, float(size[2]) if len(size) > 2 else 0.0, 20 * log10(full.load_volts / total) if total > 1e-12 else None)
+    leak = _leak(network, linear, ends) if network.hertz else None
+    return Hum(total, float(size[1]) if len(size) > 1 else 0.0, float(size[2]) if len(size) > 2 else 0.0,
+               20 * log10(full.load_volts / total) if total > 1e-12 else None, *(leak or (None, None)), tuple(float(f"{volt:.4g}") for volt in wave[::4]))
+
+
+def _leak(network, linear: Linear, ends) -> tuple[str, float] | None:
+    """Return the tube whose cathode brings most of a leakage current from its heater to the speaker, and the ohms."""
+    import numpy as np
+
+    found = []
+    for device in network.ordered:
+        if len(device.from_) > 1 and device.to >= 0:
+            into = np.zeros(len(linear.g))
+            into[device.to] = 1.0
+            found.append((abs(complex(linear.transfer(into, linear.column(*ends), (network.hertz,))[0])), device.name))
+    return max(found)[::-1] if found else None

@@ -1,0 +1,45 @@
+"""Plots as files: the name checked before any work is done, the same bytes for the same input, written whole or not at all."""
+
+from __future__ import annotations
+
+import io
+from pathlib import Path
+
+from rework.circuit.place import Problem
+from rework.commands.files import Refusal, write_whole
+
+KINDS = (".svg", ".png", ".pdf")
+#: Line styles that tell curves apart without colour.
+STYLES = ("-", "--", "-.", ":", (0, (5, 1, 1, 1, 1, 1)), (0, (1, 3)))
+
+
+def wanted_picture(path: str | None, *, force: bool) -> None:
+    """Raise Refusal where a picture of that name cannot be written."""
+    if path is None:
+        return
+    if Path(path).suffix.lower() not in KINDS:
+        raise Refusal(Problem(f"{path} is no picture", expected="a file that ends in .svg, .png or .pdf"))
+    if Path(path).exists() and not force:
+        raise Refusal(Problem(f"{path} is there already", hint="name another file, or add --force to replace it"))
+
+
+def blank(width: float, height: float):
+    """Return an empty figure of so many inches, drawn without a screen."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(width, height), layout="constrained")
+    FigureCanvasAgg(figure)
+    return figure
+
+
+def keep(figure, path: str, *, force: bool) -> None:
+    """Write a figure. Raises Refusal where that cannot be done."""
+    import matplotlib
+
+    kind = Path(path).suffix.lower()[1:]
+    held = io.BytesIO()
+    undated = {"svg": {"Date": None}, "pdf": {"CreationDate": None}}.get(kind, {})
+    with matplotlib.rc_context({"svg.hashsalt": "rework", "svg.fonttype": "none"}):
+        figure.savefig(held, format=kind, dpi=130, metadata=undated)
+    write_whole(path, held.getvalue(), force=force)
