@@ -102,8 +102,8 @@ def signal(circuit: Circuit, *, step: Callable[[int], None] | None = None) -> Si
     ``step`` is called with 1 after each of ``STEPS`` pieces of the work.
     """
     done = step or (lambda _: None)
-    source, back = _input(circuit)
-    speaker = _speaker(circuit)
+    source, back = input_ends(circuit)
+    speaker = speaker_of(circuit)
     ends = (speaker.node("1"), speaker.node("2"))
     stops = _loudest(circuit, source, back, ends)
     done(1)
@@ -147,8 +147,8 @@ class Loudest:
 
 def loudest(circuit: Circuit) -> Loudest:
     """Return gain and watts alone, a few times quicker than ``signal``. Raises CannotSolve as that does."""
-    source, back = _input(circuit)
-    speaker = _speaker(circuit)
+    source, back = input_ends(circuit)
+    speaker = speaker_of(circuit)
     ends = (speaker.node("1"), speaker.node("2"))
     found = _at(circuit, _loudest(circuit, source, back, ends), source, back)
     gain = abs(_tone(linearised(found), source, back, ends))
@@ -168,7 +168,8 @@ def _levels(circuit: Circuit, linear: Linear, source: str, back: str) -> tuple[L
     return tuple(rows)
 
 
-def _input(circuit: Circuit) -> tuple[str, str]:
+def input_ends(circuit: Circuit) -> tuple[str, str]:
+    """Return the two nodes of the input: a jack's, else a pickup's or microphone's. Raises CannotSolve where there is none."""
     for kind, hot, back in (("jack", "tip", "sleeve"), ("pickup", "signal", "shield"), ("microphone", "signal", "shield")):
         for part in circuit.parts:
             if part.kind == kind and part.node(hot) and part.node(back) and "speaker" not in part.words and "output" not in part.words:
@@ -176,7 +177,8 @@ def _input(circuit: Circuit) -> tuple[str, str]:
     raise CannotSolve(Problem("the circuit has no input: no jack, pickup or microphone", hint="add the input jack, as in J1 jack input : tip=IN, sleeve=COMMON"))
 
 
-def _speaker(circuit: Circuit) -> Part:
+def speaker_of(circuit: Circuit) -> Part:
+    """Return the first speaker or dummy load. Raises CannotSolve where there is none or its ohms are not said."""
     found = [part for part in circuit.parts if part.kind in ("speaker", "dummy load")]
     if not found:
         raise CannotSolve(Problem("the circuit has no speaker and no dummy load, so there is nowhere to read the output", hint="add one, as in SP1 speaker 4 ohm : SP -- COMMON"))

@@ -1,0 +1,156 @@
+"""The amplifier of a job without its supply: the job run with a stand-in for the circuit it attaches, which any candidate may then take the place of."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from rework.circuit.circuit import Circuit, Mains
+from rework.circuit.edits import AttachCircuit, apply_edit
+from rework.circuit.place import Problem
+from rework.language.job import Apply, Attach, Job
+from rework.language.resolve import read_circuit
+from rework.rules.facts import Facts
+from rework.rules.run import JobRun, ReadCircuit, run_job
+from rework.safety.check import check
+
+#: Ports that a supply designed here can have; those of the umbilical first.
+UMBILICAL = ("bplus", "common", "heater1", "heater2", "earth")
+PORTS = (*UMBILICAL, "motor1", "motor2", "motor-earth", "switch1", "switch2")
+#: The node of each port inside every supply designed here; the amplifier's wires end there whichever candidate is attached.
+NODES = {"bplus": "UB", "common": "UC", "heater1": "UH1", "heater2": "UH2", "earth": "UE", "motor1": "L3", "motor2": "N1", "motor-earth": "CHASSIS",
+         "switch1": "L2", "switch2": "L3"}
+#: Ohms of the stand-in between B+ and common, into which B+ is driven.
+STIFF = 0.1
+_ATTACH = 'attach "supply.circuit" as SUPPLY : bplus=B1, common=COMMON, heater1=HEAT1, heater2=HEAT2, earth=CHASSIS'
+
+
+class NoSupply(Exception):
+    """A job for which no supply can be designed; ``problems`` say why."""
+
+    def __init__(self, *problems: Problem) -> None:
+        super().__init__(problems[0].message if problems else "no supply")
+        self.problems = problems
+
+
+@dataclass(frozen=True)
+class Amplifier:
+    """A job as far as its supply: how the set was found, the whole with the stand-in, and what the supply must bring.
+
+    ``switched``: the amplifier's own switch switches the supply, so it needs none. ``bonded``: B- is to be bonded to the
+    chassis in the supply, since the amplifier does not do it.
+    """
+
+    job: Job
+    attach: Attach
+    before: Circuit
+    stand_in: Circuit
+    mains: Mains
+    ports: tuple[str, ...]
+    switched: bool
+    bonded: bool
+    rerun: Callable[[Circuit], JobRun]
+
+    @property
+    def name(self) -> str:
+        """The name under which the job attaches the supply."""
+        return self.attach.name
+
+    def node(self, port: str) -> str:
+        """Return the node of the whole circuit where the supply's end of a port is."""
+        return f"{self.name}/{NODES[port]}"
+
+    def own(self, part: str) -> bool:
+        """Return whether a part, by its name in the whole circuit, is the amplifier's and not the supply's."""
+        return not part.startswith(f"{self.name}/")
+
+    def with_supply(self, supply: Circuit) -> Circuit:
+        """Return the whole circuit with ``supply`` in the place of the stand-in: what running the job on it gives."""
+        led = apply_edit(Circuit(), AttachCircuit(supply, self.name))
+        old = self.stand_in
+        at = next(number for number, part in enumerate(old.parts) if not self.own(part.name))
+        kept = [part for part in old.parts if self.own(part.name)]
+        parts = (*kept[:at], *led.parts, *kept[at:])
+
+        def mixed(ours, theirs):
+            return tuple(one for one in ours if self.own(one if isinstance(one, str) else one[0])) + theirs
+
+        return replace(old, parts=parts, touchable=mixed(old.touchable, led.touchable), open_nodes=mixed(old.open_nodes, led.open_nodes),
+                       ports=mixed(old.ports, led.ports), aliases=mixed(old.aliases, led.aliases))
+
+
+def amplifier(job: Job, read: ReadCircuit, *, folder: Path | str | None = None) -> Amplifier:
+    """Return the amplifier of a job. Raises NoSupply with every problem where it has no supply to design or cannot be run."""
+    attach = _attached(job)
+    before, problems = read(job.circuit_file)
+    if before is None:
+        raise NoSupply(*problems)
+    if before.mains is None or not before.mains.hertz:
+        raise NoSupply(Problem(f"{job.circuit_file} does not say which alternating line it is for, so there is nothing to design from",
+                               hint="write a line such as mains 117 V 60 Hz"))
+    ports = tuple(port for port, _ in attach.ports)
+    switched = any(isinstance(step, Apply) and step.rule == "reuse-power-switch" for step in job.steps)
+    if switched:
+        ports += tuple(port for port in ("switch1", "switch2") if port not in ports)
+
+    def rerun(supply: Circuit) -> JobRun:
+        return run_job(job, lambda name: (supply, ()) if name == attach.circuit_file else read(name), folder=folder)
+
+    def whole(bonded: bool) -> Circuit:
+        run = rerun(stand_in(before.mains, ports, bonded=bonded))
+        if not run.done or run.after is None:
+            raise NoSupply(*run.problems)
+        return run.after
+
+    after = whole(False)
+    bonded = not Facts(after).common & Facts(after).earthed or _unbonded(after, attach.name)
+    made = Amplifier(job, attach, before, whole(True) if bonded else after, before.mains, ports, "switch1" in ports, bonded, rerun)
+    return made
+
+
+def _unbonded(after: Circuit, name: str) -> bool:
+    """Return whether the check misses a bond of B- in the supply."""
+    return any(finding.weight == "must" and f"{name}/" in f"{finding.node} {finding.part} {finding.message}" for finding in check(after).cautions)
+
+
+def _attached(job: Job) -> Attach:
+    found = [step for step in job.steps if isinstance(step, Attach) and "bplus" in dict(step.ports)]
+    if len(found) != 1:
+        place = job.circuit_place
+        raise NoSupply(Problem("the job attaches no supply that brings B+" if not found else "the job attaches more than one supply that brings B+", place,
+                               expected="one attach line with the port bplus; its circuit file need not be there yet", hint=f"write {_ATTACH}"))
+    attach = found[0]
+    known = {port for port, _ in attach.ports}
+    problems = [Problem(f"a supply designed here has no port {port}", attach.place, attach.text, expected="ports among " + ", ".join(PORTS))
+                for port in sorted(known - set(PORTS))]
+    problems += [Problem(f"the attach line does not say where the supply's {port} goes", attach.place, attach.text, expected=f"{port}=NODE", hint=f"as in {_ATTACH}")
+                 for port in UMBILICAL if port not in known]
+    if problems:
+        raise NoSupply(*problems)
+    return attach
+
+
+def stand_in(mains: Mains, ports: tuple[str, ...], *, bonded: bool) -> Circuit:
+    """Return a supply of no ratings with every port: no rectifier, and between B+ and common 0.1 ohm that B+ is driven into."""
+    own = "S1 switch : L2 -- L3\n" if "switch1" not in ports else ""
+    bond = "W2 wire black : COMMON -- CHASSIS\n" if bonded else ""
+    text = f"""circuit "stand-in"
+mains {mains.volts!r} V {mains.hertz!r} Hz
+touchable CHASSIS
+P1 plug three-pin : line=L1, neutral=N1, earth=PE
+W1 wire green-yellow : PE -- CHASSIS
+F1 fuse 1 A slow : L1 -- L2
+{own}T1 transformer 50 VA : primary {mains.volts!r} V dcr 1 ohm = L3 -- N1, heater 6.3 V dcr 0.01 ohm = H1 -- H2, core=CHASSIS
+R1 resistor {STIFF} ohm : BP -- COMMON
+R2 resistor 100 ohm : H1 -- COMMON
+R3 resistor 100 ohm : H2 -- COMMON
+{bond}CH1 chassis : CHASSIS
+X1 connector socket : 1=BP, 2=COMMON, 3=H1, 4=H2, 5=CHASSIS
+X2 connector plug mates X1 : 1=UB, 2=UC, 3=UH1, 4=UH2, 5=UE
+port {', '.join(f'{port} = {NODES[port]}' for port in PORTS if port in ports)}
+"""
+    circuit, problems = read_circuit(text)
+    if circuit is None:
+        raise AssertionError(problems)
+    return circuit

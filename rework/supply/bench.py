@@ -1,0 +1,218 @@
+"""An amplifier solved on direct B+, a stack of variants at a time: every tube's working point, and what each part is at against its rating."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+from rework.circuit.circuit import Circuit
+from rework.circuit.place import Problem
+from rework.solve.assemble import assemble
+from rework.solve.chart import HIGH_LINE
+from rework.solve.network import CannotSolve, Device, Network
+from rework.solve.newton import operating_point
+from rework.supply.feed import Feed, fed
+from rework.tubes import library
+from rework.tubes.library import TubeType
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Work:
+    """One tube unit at idle, an array over the variants in every figure: volts to the cathode, amps; no screen gives None."""
+
+    part: str
+    tube: TubeType
+    unit: str
+    plate_volts: Any
+    screen_volts: Any
+    grid_volts: Any
+    plate_amps: Any
+    screen_amps: Any
+
+    @property
+    def loads(self) -> tuple[tuple[str, Any, str, float | None], ...]:
+        """Return (what, value, unit, rating) of everything that has a rating in the manuals; the rating None where the library has none."""
+        cathode = self.plate_amps if self.screen_amps is None else self.plate_amps + self.screen_amps
+        rows = [("plate volts", self.plate_volts, "V", rated(self.tube, self.unit, "plate_volts")),
+                ("plate watts", self.plate_volts * self.plate_amps, "W", rated(self.tube, self.unit, "plate_watts"))]
+        if self.screen_volts is not None:
+            rows += [("screen volts", self.screen_volts, "V", rated(self.tube, self.unit, "screen_volts")),
+                     ("screen watts", self.screen_volts * self.screen_amps, "W", rated(self.tube, self.unit, "screen_watts"))]
+        return (*rows, ("cathode amps", cathode, "A", rated(self.tube, self.unit, "cathode_amps")))
+
+
+def rated(tube: TubeType, unit: str, name: str) -> float | None:
+    """Return a maximum rating of one unit of a tube in SI units, None where the library has none."""
+    figure = tube.ratings.get(f"{unit}.{name}") or tube.ratings.get(name)
+    return figure.value if figure else None
+
+
+class Bench:
+    """One amplifier on its feed at ``volts``. Raises CannotSolve where it has no numbers."""
+
+    def __init__(self, circuit: Circuit, feed: Feed, volts: float) -> None:
+        self.circuit, self.feed, self.volts = circuit, feed, volts
+        self.fed = fed(circuit, feed, volts)
+        self.network: Network = assemble(self.fed)
+        self.point = self.solve()[0]
+
+    def solve(self, *, volts: Any = None, ohms: Mapping[str, Any] | None = None) -> Any:
+        """Return the unknowns of a stack of variants: other ``volts`` of B+, or other ``ohms`` of resistors by name, an array each."""
+        import numpy as np
+
+        network = self.network
+        size = max([len(volts) if volts is not None else 1, *(len(one) for one in (ohms or {}).values())])
+        supply = np.broadcast_to(self.volts if volts is None else np.asarray(volts), size)
+        source = np.zeros((size, network.n))
+        source[:, list(network.sources)] = supply[:, None]
+        factors = np.ones((size, len(network.ohmic)))
+        for number, branch in enumerate(network.ohmic):
+            if branch.name in (ohms or {}):
+                factors[:, number] = np.asarray(ohms[branch.name]) / branch.value
+        start = self.point * (supply / self.volts)[:, None] if hasattr(self, "point") else None
+        found = operating_point(network, source, factors=factors, start=start)
+        if not found.converged.all():
+            raise CannotSolve(Problem(f"the amplifier does not settle at {float(supply[~found.converged][0]):.3g} V of B+", hint="look at its values"))
+        return found.x
+
+    def work(self, x: Any) -> tuple[Work, ...]:
+        """Return every tube unit at the unknowns ``x`` (variants, n)."""
+        network, rows, row = self.network, [], 0
+        volts = x @ network.reads.T
+        amps, _ = network.device_currents(x)
+        for device in network.ordered:
+            at, row = row, row + device.law.controls
+            if device.law.controls > 1:
+                screened = device.law.controls == 3
+                rows.append(Work(device.name, library.find(self.circuit.by_name[device.name].type), device.unit, volts[:, at],
+                                 volts[:, at + 1] if screened else None, volts[:, row - 1], amps[:, at], amps[:, at + 1] if screened else None))
+        return tuple(rows)
+
+    def device(self, part: str, unit: str) -> Device:
+        """Return the law of one tube unit with the unknowns it hangs on."""
+        return next(one for one in self.network.devices if (one.name, one.unit) == (part, unit))
+
+    def grid_ohms(self, part: str, unit: str) -> float:
+        """Return the largest resistance for direct current from a grid to the reference over the stops of all controls, tubes cold, in ohms."""
+        import numpy as np
+
+        found = []
+        for network in self._stops:
+            unknown = next(one for one in network.devices if (one.name, one.unit) == (part, unit)).from_[-1]
+            if unknown < 0:
+                return 0.0
+            push = np.zeros(network.n)
+            push[unknown] = 1.0
+            nodes = np.array([name not in network.rows for name in network.names])
+            found.append(float(np.linalg.solve(network.g + np.diag(1e-12 * nodes), push)[unknown]))
+        return max(found)
+
+    @cached_property
+    def _stops(self) -> tuple[Network, ...]:
+        pots = [part.name for part in self.fed.parts if part.kind == "pot"]
+        return (self.network, *(assemble(self.fed, rotation=dict.fromkeys(pots, turn)) for turn in (0.0, 1.0) if pots))
+
+    def across(self, x: Any, part: str) -> Any:
+        """Return the volts across a two-terminal part, positive where its first terminal is."""
+        pins = self.circuit.by_name[part].pins
+        return self.network.volts(x, pins[0][1]) - self.network.volts(x, pins[-1][1])
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """A part against one rating: ``value`` at the B+ asked for, ``volts`` the B+ at which it reaches ``rating`` (None: above ``top``)."""
+
+    part: str
+    what: str
+    value: float
+    rating: float
+    unit: str
+    volts: float | None
+
+    @property
+    def over(self) -> bool:
+        """Whether the part is over its rating at the B+ asked for."""
+        return self.value > self.rating
+
+
+@dataclass(frozen=True, slots=True)
+class Ratings:
+    """Every rating of every part of an amplifier, that which B+ reaches first in front; ``unrated`` are parts whose file line states none.
+
+    Capacitors are taken at their worst: the line 10 % high and every tube cold, so that no filter resistor drops anything.
+    """
+
+    limits: tuple[Limit, ...]
+    unrated: tuple[str, ...]
+    top: float
+
+    @property
+    def most_volts(self) -> float:
+        """The highest B+ that keeps every part inside its rating; ``top`` where nothing comes to its limit below that."""
+        return next((one.volts for one in self.limits if one.volts is not None), self.top)
+
+    @property
+    def over(self) -> tuple[Limit, ...]:
+        """What is over its rating at the B+ asked for, by part."""
+        return tuple(sorted((one for one in self.limits if one.over), key=lambda one: (one.part, one.what)))
+
+
+def ratings(bench: Bench) -> Ratings:
+    """Return what every part is at, and at which B+ it comes to its rating; looked for up to twice the B+, and 300 V at least."""
+    import numpy as np
+
+    top = max(2 * bench.volts, 300.0)
+    steps = np.append(np.linspace(top / 150, top, 150), bench.volts)
+    x = bench.solve(volts=steps)
+    cold = _cold(bench)
+    rows: list[tuple[str, str, Any, float, str]] = []
+    unrated = []
+    for one in bench.work(x):
+        name = f"{one.part} ({one.tube.type}{' ' + one.unit if one.unit else ''})"
+        rows += [(name, what, values, limit, unit) for what, values, unit, limit in one.loads if limit is not None]
+        unrated += [f"{name}: {what}" for what, _, _, limit in one.loads if limit is None and what != "cathode amps"]
+    for branch in bench.network.ohmic:
+        part = bench.circuit.by_name.get(branch.name)
+        if part is not None and part.kind == "resistor":
+            watts = bench.across(x, part.name) ** 2 / branch.value
+            if (limit := part.value("power")) is not None:
+                rows.append((part.name, "watts", watts, limit, "W"))
+            elif watts[-1] > 0.05:
+                unrated.append(f"{part.name}: watts")
+    for part in bench.circuit.parts:
+        if part.kind in ("capacitor", "electrolytic"):
+            volts = HIGH_LINE * np.maximum(abs(bench.across(x, part.name)), cold[part.name] * steps)
+            if (limit := part.value("voltage")) is not None:
+                rows.append((part.name, "volts, tubes cold and line 10 % high", volts, limit, "V"))
+            elif volts[-1] > 1:
+                unrated.append(f"{part.name}: volts")
+    limits = [Limit(part, what, float(values[-1]), limit, unit, _reaches(steps[:-1], values[:-1], limit)) for part, what, values, limit, unit in rows]
+    order = sorted(limits, key=lambda one: (one.volts is None, one.volts or 0.0, one.part, one.what))
+    return Ratings(tuple(order), tuple(unrated), top)
+
+
+def _cold(bench: Bench) -> dict[str, float]:
+    """Return the share of B+ across every capacitor while no tube conducts."""
+    import numpy as np
+
+    network = assemble(bench.fed, emission=False)
+    source = np.zeros(network.n)
+    source[list(network.sources)] = bench.volts
+    x = operating_point(network, source).x[0]
+    return {part.name: abs(float(network.volts(x, part.pins[0][1]) - network.volts(x, part.pins[-1][1]))) / bench.volts
+            for part in bench.circuit.parts if part.kind in ("capacitor", "electrolytic")}
+
+
+def _reaches(steps: Any, values: Any, limit: float) -> float | None:
+    import numpy as np
+
+    past = np.nonzero(values > limit)[0]
+    if not len(past):
+        return None
+    at = int(past[0])
+    if at == 0:
+        return float(steps[0])
+    share = (limit - values[at - 1]) / (values[at] - values[at - 1])
+    return float(steps[at - 1] + share * (steps[at] - steps[at - 1]))
