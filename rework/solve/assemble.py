@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from math import pi
-
 from rework.circuit.circuit import Circuit, Mains
 from rework.circuit.graph import Merged, contracted
-from rework.circuit.parts import Part, strands
+from rework.circuit.parts import Part
 from rework.circuit.place import Problem
 from rework.safety.links import closed_contacts, joints, positions
 from rework.solve import devices as laws
 from rework.solve.fit import NoData, fitted, screened, small_diode, units_of
-from rework.solve.network import LEAK, Branch, CannotSolve, Device, Network
+from rework.solve.network import LEAK, Branch, CannotSolve, Coil, Device, Network
+from rework.solve.windings import MOST_HENRIES, Winding, rings, windings
 from rework.tubes import library
 
 #: Middle of a control as a share of its track: an audio taper stands at a tenth (common practice, no source).
@@ -21,6 +20,8 @@ MIDDLE = {"audio": 0.1, "reverse-audio": 0.9}
 COMMON_NAMES = ("COMMON", "GROUND", "GND", "BMINUS", "B-")
 #: Tolerances where the file gives none, by kind (common practice, no source).
 TOLERANCE = {"resistor": 0.10, "pot": 0.20}
+#: The same of capacitors, of the ohms of a winding or choke, and of the henries of a choke (common practice, no source).
+CAPACITOR_TOLERANCE, WINDING_TOLERANCE, CHOKE_TOLERANCE = 0.20, 0.10, 0.20
 
 
 def assemble(circuit: Circuit, *, rotation: Mapping[str, float] | None = None, emission: bool = True, powered: bool = True,
@@ -44,6 +45,8 @@ class _Assembly:
         self.branches: list[tuple] = []
         self.devices: list[tuple] = []
         self.extra: dict[str, list] = {}
+        self.coils: list[Coil] = []
+        self.windings: list[Winding] = []
         self.sources: list[tuple[str, str, str]] = []
         self.node = self._points()
 
@@ -86,6 +89,8 @@ class _Assembly:
             self.problems.append(Problem("no plug brings the line into this circuit, so it has no volts", hint="attach the supply, or add a plug and a line of mains"))
         if self.circuit.mains is None and self.powered:
             self.problems.append(Problem("the file does not say which line it is for", hint="write a line such as mains 117 V 60 Hz"))
+        if self.powered and self.circuit.mains:
+            self.problems += rings(self.windings, self.sources[0][1:] if self.sources else None, self.circuit.mains.volts, self.node)
         if self.problems:
             raise CannotSolve(*self.problems)
         reference = self._reference()
@@ -105,7 +110,8 @@ class _Assembly:
         peak = mains.volts * (2**0.5 if mains.hertz else 1)
         return Network(tuple(points) + tuple(rows), {node: index[point] for node, point in self.node.items()}, reference, branches, made,
                        g[:n, :n], c[:n, :n], rows,
-                       tuple(row for name, row in rows.items() if name == "line" or name.startswith("line.")), peak, mains.hertz, tuple(dict.fromkeys(self.notes)))
+                       tuple(row for name, row in rows.items() if name == "line" or name.startswith("line.")), peak, mains.hertz, tuple(dict.fromkeys(self.notes)),
+                       coils=tuple(self.coils))
 
     # islands
 
@@ -223,7 +229,7 @@ class _Assembly:
         elif not 0 < farads < 1:
             self.fault(part, f"{part.name} has an absurd capacitance ({farads:g} F)", "look at its multiplier")
         else:
-            self.branches.append((part.name, "c", self.node[a], self.node[b], farads, part.value("fraction") or 0.2))
+            self.branches.append((part.name, "c", self.node[a], self.node[b], farads, part.value("fraction") or CAPACITOR_TOLERANCE))
 
     def _lamp(self, part: Part) -> None:
         if "neon" in part.words:
@@ -240,10 +246,13 @@ class _Assembly:
         if henries is None:
             self.fault(part, f"{part.name} has no inductance in the file", "write its henries, as in choke 8 H 75 mA 250 ohm")
             return
+        if not 0 < henries <= MOST_HENRIES:
+            self.fault(part, f"{part.name} has an absurd inductance ({henries:g} H)", "look at its multiplier")
         if ohms is None:
             self.notes.append(f"{part.name} has no resistance in the file: taken as 1 ohm, so B+ reads high")
         self._winding(part.name, part.node("1"), part.node("2"), ohms or 1.0)
         self.extra[part.name].append(("c", part.name, part.name, -henries))
+        self.coils.append(Coil(part.name, part.name, ohms or 1.0, WINDING_TOLERANCE, henries))
 
     def _winding(self, name: str, a: str, b: str, ohms: float) -> None:
         a, b = self.node[a], self.node[b]
@@ -251,48 +260,14 @@ class _Assembly:
 
     def _transformer(self, part: Part) -> None:
         """Windings with their resistance around one core: v = r i + N e, sum of N i = magnetising current, L di/dt = e."""
-        runs = [run for run in strands(part) if len(run) > 1]
-        values = dict(part.windings)
-        sizes, resistances = {}, {}
-        load = None
-        for run in runs:
-            name = run[0].split(".")[0]
-            own = {(v.dimension, v.role): v.amount for v in values.get(name, ())}
-            size = own.get(("voltage", "")) or (own[("resistance", "load")] ** 0.5 if ("resistance", "load") in own else None)
-            size = size or (own[("inductance", "")] ** 0.5 if ("inductance", "") in own else None)
-            if size is None:
-                self.fault(part, f"the {name} winding of {part.name} has neither volts nor a load, so its ratio is not known",
-                           f"write its volts, as in {name} 117 V, or the load it is for, as in {name} load 5k")
-                return
-            ohms = own.get(("resistance", "")) or own.get(("resistance", "dcr"))
-            if ohms is None:
-                self.notes.append(f"the {name} winding of {part.name} has no resistance in the file: taken as 1 % of its load, or 1 ohm")
-                ohms = 0.01 * own.get(("resistance", "load"), 100.0)
-            sizes[run], resistances[run] = size, ohms
-            load = load or own.get(("resistance", "load"))
-        first = runs[0]
-        own = {(v.dimension, v.role): v.amount for v in values.get(first[0].split(".")[0], ())}
-        henries = own.get(("inductance", ""))
-        if henries is None:
-            hertz = self.circuit.mains.hertz if self.circuit.mains else 60.0
-            if part.kind == "output transformer":
-                henries = (load or sizes[first] ** 2) / (2 * pi * 80)
-                self.notes.append(f"{part.name} has no primary inductance in the file: taken as {henries:.2g} H, whose reactance equals the load at 80 Hz")
-            else:
-                rated = part.value("apparent-power") or part.value("power") or 50.0
-                henries = sizes[first] ** 2 / (0.2 * rated) / (2 * pi * (hertz or 60.0))
-                self.notes.append(f"{part.name} has no magnetising inductance in the file: taken as {henries:.2g} H, a fifth of its rated current")
-        core = f"{part.name}.core"
-        scale = sizes[first]
-        self.extra[core] = [("g", core, core, -1.0)]
-        for run in runs:
-            pieces = len(run) - 1
-            for number in range(pieces):
-                row = f"{part.name}.{run[0].split('.')[0]}" + (f".{number + 1}" if pieces > 1 else "")
-                turns = sizes[run] / pieces / scale
-                self._winding(row, part.node(run[number]), part.node(run[number + 1]), resistances[run] / pieces)
-                self.extra[row].append(("g", row, core, -turns))
-                self.extra[core].append(("c", core, row, henries * turns))
+        found, henries = windings(part, self.circuit.mains.hertz if self.circuit.mains else 60.0, self.fault, self.notes.append)
+        self.windings += found
+        for one in found:
+            self.extra.setdefault(one.core, [("g", one.core, one.core, -1.0)])
+            self._winding(one.row, one.a, one.b, one.ohms)
+            self.extra[one.row].append(("g", one.row, one.core, -one.turns))
+            self.extra[one.core].append(("c", one.core, one.row, henries * one.turns))
+            self.coils.append(Coil(part.name, one.row, one.ohms, WINDING_TOLERANCE))
 
     def _device(self, part: Part, unit: str, law: object, ends: tuple[str, ...], to: str) -> None:
         nodes = [part.node(end) for end in (*ends, to)]

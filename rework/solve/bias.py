@@ -1,33 +1,36 @@
-"""Operating points by the thousand: the rectifiers stand in by their averages, taken from the steady state around nominal."""
+"""Operating points by the thousand: the rectifiers stand in by their averages, which know how every part moves them."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
-from rework.solve.devices import Rectifier
+from rework.solve.devices import LEAKAGE, Rectifier
 from rework.solve.network import Network
 from rework.solve.newton import Point, operating_point
-from rework.solve.periodic import Steady, mains_steady
+from rework.solve.periodic import Steady, flow, mains_source, mains_steady, sensitivities
 
 #: Spread of cathode current from tube to tube, one standard deviation: 0.90, 1.02 and 1.16 mA in the three 12AX7 specimens of
-#: Dempwolf and Zoelzer, DAFx-11 (2011), Table 1. The line stays within a tenth of its volts.
+#: Dempwolf and Zoelzer, DAFx-11 (2011), Table 1; taken for rectifier tubes too. The line stays within a tenth of its volts.
 TUBE_SPREAD, LINE_SPREAD = 0.13, 0.10
-#: Samples solved at a time, so that the stack stays small beside the memory.
-CHUNK = 500
+#: No tube is drawn further from nominal than this: three standard deviations.
+TUBE_LIMIT = 0.4
+#: A corner takes a tube this many standard deviations off.
+CORNER_DEVIATIONS = 2.0
+#: Numbers that a stack of samples may hold in its matrices at a time, and columns that are solved for at a time.
+STACK, COLUMNS = 1_000_000, 64
 
 
 @dataclass(frozen=True, slots=True)
 class Averaged:
-    """The mean current of a rectifier against its own mean voltage near one point: I = amps + (V - volts - line (f - 1))/ohms.
+    """The mean current of a rectifier against its own mean voltage near one point: I = amps + (V - volts - shift)/ohms.
 
-    f is the line against nominal, handed in as the ``scale``.
+    The ``scale`` handed in is 1 plus the shift in volts: what other parts and the line do to V at the same current.
     """
 
     amps: float
     volts: float
-    line: float
     ohms: float
 
     controls = 1
@@ -37,20 +40,43 @@ class Averaged:
         import numpy as np
 
         scale = np.asarray(scale)[..., None] if np.ndim(scale) else scale
-        current = self.amps + (volts - self.volts - self.line * (scale - 1)) / self.ohms
-        return current, np.full(volts.shape + (1,), 1 / self.ohms)
+        return self.amps + (volts - self.volts - (scale - 1)) / self.ohms, np.full(volts.shape + (1,), 1 / self.ohms)
+
+
+@dataclass(frozen=True, slots=True)
+class Knob:
+    """One thing that may be off: what it is (``kind``: line, ohms, coil ohms, henries, farads, tube, rectifier), its place among those
+    of its kind, and by how much: the limit of an even spread as a share, or one standard deviation of a tube."""
+
+    name: str
+    kind: str
+    at: int
+    share: float
+
+    @property
+    def limit(self) -> float:
+        """The share at a corner."""
+        return self.share * CORNER_DEVIATIONS if self.kind in ("tube", "rectifier") else self.share
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Bias:
     """A circuit at its operating point: the ``network``, its ``steady`` state on the nominal line, and for direct-current
-    work the ``laws`` with every rectifier averaged, the ``source``, and the ``point`` these give."""
+    work the ``laws`` with every rectifier averaged, the ``source``, and the ``point`` these give.
+
+    ``knobs`` are what may be off; ``slopes`` (unknowns, knobs) how the means move with each, ``shifts`` (devices, knobs)
+    the volts by which each moves an averaged rectifier, ``ripples`` (unknowns, knobs) the same of the logarithm of RMS ripple.
+    """
 
     network: Network
     steady: Steady
     laws: tuple[Any, ...]
     source: Any
     point: Any
+    knobs: tuple[Knob, ...] = ()
+    slopes: Any = field(default=None, repr=False)
+    shifts: Any = field(default=None, repr=False)
+    ripples: Any = field(default=None, repr=False)
 
 
 def bias(network: Network) -> Bias:
@@ -58,79 +84,202 @@ def bias(network: Network) -> Bias:
     import numpy as np
 
     steady = mains_steady(network)
+    knobs = knobs_of(network)
     laws = [device.law for device in network.ordered]
-    if network.hertz and any(isinstance(law, Rectifier) for law in laws):
-        plain = np.ones(len(laws))
-        tubes = np.array([0.0 if isinstance(law, Rectifier) else 1.0 for law in laws])
-        tried = [(0.9, plain), (1.1, plain), (1.0, plain - 0.2 * tubes), (1.0, plain + 0.2 * tubes)]
-        # differences need fewer instants than the state itself
-        near = mains_steady(network, instants=len(steady.x) // 2, start=steady.x[::2])
-        found = [(f, mains_steady(network, factor=f, instants=len(near.x), start=near.x, scales=s)) for f, s in tried]
-        row = 0
-        for number, law in enumerate(laws):
-            if isinstance(law, Rectifier):
-                laws[number] = _average(network, steady, near, found, row)
-            row += law.controls
+    slopes, ripples, volts, amps = _moves(network, steady, knobs)
+    shifts = np.zeros((len(laws), len(knobs)))
+    row = 0
+    for number, law in enumerate(laws):
+        if isinstance(law, Rectifier) and network.hertz:
+            ohms = _regulation(knobs, volts[row], amps[row])
+            laws[number] = Averaged(float(steady.currents[:, row].mean()), float((steady.x @ network.reads[row]).mean()), ohms)
+            shifts[number] = volts[row] - ohms * amps[row]
+        row += law.controls
     source = np.zeros(network.n)
     if not network.hertz:
         source[list(network.sources)] = network.volts_peak
     point = operating_point(network, source, laws=laws, start=steady.mean)
-    return Bias(network, steady, tuple(laws), source, point.x[0])
+    return Bias(network, steady, tuple(laws), source, point.x[0], knobs, slopes, shifts, ripples)
 
 
-def _average(network: Network, steady: Steady, near: Steady, found: Sequence[tuple[float, Steady]], row: int) -> Averaged:
+def knobs_of(network: Network) -> tuple[Knob, ...]:
+    """Return everything that may be off in a circuit, the line first."""
+    found = [Knob("the line", "line", 0, LINE_SPREAD)]
+    found += [Knob(branch.name, "ohms", n, branch.tolerance) for n, branch in enumerate(network.ohmic) if branch.tolerance]
+    found += [Knob(f"ohms of {coil.row}", "coil ohms", n, coil.tolerance) for n, coil in enumerate(network.coils)]
+    found += [Knob(f"henries of {coil.row}", "henries", n, 2 * coil.tolerance) for n, coil in enumerate(network.coils) if coil.henries]
+    found += [Knob(branch.name, "farads", n, branch.tolerance) for n, branch in enumerate(network.caps) if branch.tolerance]
+    for n, device in enumerate(network.ordered):
+        if not isinstance(device.law, Rectifier):
+            found.append(Knob(f"{device.name}{' ' + device.unit if device.unit else ''}", "tube", n, TUBE_SPREAD))
+        elif device.law.exponent > 1:  # a tube; semiconductors of one kind are alike in their volt
+            found.append(Knob(f"drop of {device.name}{' ' + device.unit if device.unit else ''}", "rectifier", n, TUBE_SPREAD))
+    return tuple(found)
+
+
+def _moves(network: Network, steady: Steady, knobs: Sequence[Knob]):
+    """Return how means and ripple of the unknowns, and mean volts and amps of the device rows, move with each knob."""
     import numpy as np
 
-    def mean(one: Steady) -> tuple[float, float]:
-        return float((one.x @ network.reads[row]).mean()), float(one.currents[:, row].mean())
+    n, rows = network.n, len(network.reads)
+    slopes, ripples = np.zeros((n, len(knobs))), np.zeros((n, len(knobs)))
+    volts, amps = np.zeros((rows, len(knobs))), np.zeros((rows, len(knobs)))
+    waves = steady.x - steady.mean
+    sizes = np.maximum((waves**2).mean(0), 1e-12)
+    for start in range(0, len(knobs), COLUMNS):
+        some = knobs[start : start + COLUMNS]
+        pushes, direct = _pushes(network, steady, some)
+        moved, by_volts = sensitivities(network, steady, pushes)
+        at = slice(start, start + len(some))
+        slopes[:, at] = moved.mean(0)
+        ripples[:, at] = np.einsum("tn,tnk->nk", waves, moved) / len(waves) / sizes[:, None]
+        volts[:, at] = network.reads @ slopes[:, at]
+        amps[:, at] = by_volts.mean(0) + direct
+    return slopes, ripples, volts, amps
 
-    volts, amps = mean(steady)
-    rows = [(f - 1, mean(one)[1] - mean(near)[1], mean(one)[0] - mean(near)[0]) for f, one in found]
-    size = max(abs(amps), 1e-6)
-    a = np.array([(f, i / size) for f, i, _ in rows])
-    line, slope = np.linalg.lstsq(a, np.array([v for _, _, v in rows]), rcond=1e-6)[0]
-    return Averaged(amps, volts, float(line), float(max(slope / size, 0.1)))
+
+def _pushes(network: Network, steady: Steady, knobs: Sequence[Knob]):
+    """Return the derivative of the equations by each knob (instants, n, knobs), and of the mean device currents at standing volts."""
+    import numpy as np
+
+    x, rates = steady.x, flow(steady.x, steady.period)
+    pushes = np.zeros((*x.shape, len(knobs)))
+    direct = np.zeros((len(network.reads), len(knobs)))
+    starts = np.cumsum([0, *(device.law.controls for device in network.ordered)])
+    volts = x @ network.reads.T
+    for k, knob in enumerate(knobs):
+        if knob.kind == "line":
+            pushes[:, :, k] = -mains_source(network, len(x))
+        elif knob.kind == "ohms":
+            at = network.ohmic_at[knob.at]
+            pushes[:, :, k] = -(x @ at)[:, None] * at / network.ohmic[knob.at].value
+        elif knob.kind == "farads":
+            at = network.caps_at[knob.at]
+            pushes[:, :, k] = (rates @ at)[:, None] * at * network.caps[knob.at].value
+        elif knob.kind in ("coil ohms", "henries"):
+            coil = network.coils[knob.at]
+            row = network.rows[coil.row]
+            pushes[:, row, k] = -coil.ohms * x[:, row] if knob.kind == "coil ohms" else -coil.henries * rates[:, row]
+        else:
+            at = slice(starts[knob.at], starts[knob.at + 1])
+            law = network.ordered[knob.at].law
+            if knob.kind == "rectifier":  # its law times a factor, the leakage apart
+                gain = steady.currents[:, at] - LEAKAGE * volts[:, at]
+            else:
+                gain = law.currents(volts[:, at], 2.0)[0] - law.currents(volts[:, at], 1.0)[0]
+            pushes[:, :, k] = gain @ network.reads[at]
+            direct[at, k] = gain.mean(0)
+    return pushes, direct
+
+
+def _regulation(knobs: Sequence[Knob], volts, amps) -> float:
+    """Return the ohms of one rectifier's averages: how its mean volts follow its mean amps as the load changes."""
+    import numpy as np
+
+    load = np.array([knob.kind == "tube" for knob in knobs])
+    volt, amp = float(volts[load].sum()), float(amps[load].sum())
+    if abs(amp) < 0.01 * float(np.abs(amps).max()):  # no tubes on it: the resistor that loads it most
+        loads = [(abs(amps[k]), k) for k, knob in enumerate(knobs) if knob.kind == "ohms" and volts[k] * amps[k] > 0]
+        if not loads:
+            return 1e3
+        volt, amp = volts[max(loads)[1]], amps[max(loads)[1]]
+    return float(max(volt / amp, 0.1))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Spread:
-    """Samples of the operating point: ``x`` (samples, n), those that ``converged``, and what was drawn for each."""
+    """Samples of the operating point: ``x`` (samples, n), those that ``converged``, and what was drawn for each: ``drawn`` (samples, knobs)
+    as shares off nominal, and from these the ``factors`` on ohms, ``scales`` of devices and the ``line``."""
 
     x: Any
     converged: Any
     factors: Any
     scales: Any
     line: Any
+    drawn: Any = field(default=None, repr=False)
 
     def band(self, values, low: float = 5.0, high: float = 95.0) -> tuple[float, float]:
         """Return the percentiles of a quantity over the samples that converged."""
         import numpy as np
 
+        if not self.converged.any():
+            return float("nan"), float("nan")
         a, b = np.percentile(values[self.converged], (low, high))
         return float(a), float(b)
 
 
-def spread(found: Bias, samples: int = 1000, *, seed: int = 1) -> Spread:
+def spread(found: Bias, samples: int = 1000, *, seed: int = 1, step=None) -> Spread:
     """Return the operating point of ``samples`` circuits drawn from part tolerances (even), tube spread (normal) and the line (even).
 
-    Capacitors, windings and the rectifier itself stay nominal: they move the averages little within their tolerances.
+    ``step`` is called with the number of samples after every stack of them.
     """
     import numpy as np
 
-    network, chance = found.network, np.random.default_rng(seed)
-    tolerance = np.array([branch.tolerance for branch in network.ohmic])
-    factors = 1 + tolerance * chance.uniform(-1, 1, (samples, len(tolerance)))
-    line = 1 + LINE_SPREAD * chance.uniform(-1, 1, samples)
-    tubes = np.clip(1 + TUBE_SPREAD * chance.standard_normal((samples, len(found.laws))), 0.6, 1.4)
-    scales = np.stack([line if isinstance(law, Averaged) else np.ones(samples) if isinstance(law, Rectifier) else tubes[:, n]
-                       for n, law in enumerate(found.laws)], 1) if found.laws else np.ones((samples, 0))
+    chance = np.random.default_rng(seed)
+    normal = np.array([knob.kind in ("tube", "rectifier") for knob in found.knobs])
+    share = np.array([knob.share for knob in found.knobs])
+    even = chance.uniform(-1, 1, (samples, len(share)))
+    bell = np.clip(TUBE_SPREAD * chance.standard_normal((samples, len(share))), -TUBE_LIMIT, TUBE_LIMIT)
+    return at(found, np.where(normal, bell, share * even), step=step)
+
+
+def at(found: Bias, drawn, *, step=None) -> Spread:
+    """Return the operating points with every knob off by a share: ``drawn`` (samples, knobs)."""
+    import numpy as np
+
+    network, samples = found.network, len(drawn)
+    factors = np.ones((samples, len(network.ohmic) + len(network.coils)))
+    scales, line = np.ones((samples, len(found.laws))), np.ones(samples)
+    for k, knob in enumerate(found.knobs):
+        if knob.kind == "line":
+            line = 1 + drawn[:, k]
+        elif knob.kind in ("ohms", "coil ohms"):
+            factors[:, knob.at + (len(network.ohmic) if knob.kind == "coil ohms" else 0)] += drawn[:, k]
+        elif knob.kind == "tube":
+            scales[:, knob.at] += drawn[:, k]
+    scales += _bent(found.knobs, drawn) @ found.shifts.T
     source = found.source[None, :] * line[:, None]
     x, converged = np.empty((samples, network.n)), np.empty(samples, bool)
-    for start in range(0, samples, CHUNK):
-        part = slice(start, start + CHUNK)
+    chunk = max(1, STACK // network.n**2)
+    for start in range(0, samples, chunk):
+        part = slice(start, start + chunk)
         point: Point = operating_point(network, source[part], factors=factors[part], scales=scales[part], laws=found.laws, start=found.point)
         x[part], converged[part] = point.x, point.converged
-    return Spread(x, converged, factors, scales, line)
+        if step:
+            step(len(point.converged))
+    return Spread(x, converged, factors, scales, line, drawn)
+
+
+def _bent(knobs: Sequence[Knob], drawn):
+    """Return shares off nominal as the averages feel them: what a capacitor lets B+ sag goes with 1/C, a drop with perveance to the -2/3."""
+    import numpy as np
+
+    bent = np.array(drawn)
+    for k, knob in enumerate(knobs):
+        if knob.kind == "farads":
+            bent[:, k] = bent[:, k] / (1 + bent[:, k])
+        elif knob.kind == "rectifier":
+            bent[:, k] = 1.5 * (1 - (1 + bent[:, k]) ** (-2 / 3))
+    return bent
+
+
+def ripple_band(found: Bias, samples: Spread, node: int, low: float = 5.0, high: float = 95.0) -> tuple[float, float]:
+    """Return the percentiles of the factor on the RMS ripple of an unknown: every part to its power at the steady state."""
+    import numpy as np
+
+    logs = np.log1p(samples.drawn) @ found.ripples[node]
+    a, b = np.exp(np.percentile(logs, (low, high)))
+    return float(a), float(b)
+
+
+def corner(found: Bias, slope, count: int = 5) -> tuple[tuple[Knob, float], ...]:
+    """Return what moves a quantity most, with the share that pushes it up: ``slope`` (knobs) is how it moves with each."""
+    import numpy as np
+
+    push = np.array([knob.limit for knob in found.knobs]) * slope
+    chosen = sorted(range(len(push)), key=lambda k: (-abs(push[k]), found.knobs[k].name))[:count]
+    largest = max(np.abs(push).max(initial=0.0), 1e-12)
+    return tuple((found.knobs[k], float(np.copysign(found.knobs[k].limit, push[k]))) for k in chosen if abs(push[k]) > 0.02 * largest)
 
 
 def matters_most(found: Bias, samples: Spread, values, count: int = 3) -> tuple[tuple[str, float], ...]:
@@ -138,11 +287,11 @@ def matters_most(found: Bias, samples: Spread, values, count: int = 3) -> tuple[
     import numpy as np
 
     kept = samples.converged
-    columns = [("the line", samples.line)]
-    columns += [(branch.name, samples.factors[:, n]) for n, branch in enumerate(found.network.ohmic) if branch.tolerance]
-    columns += [(device.name, samples.scales[:, n]) for n, device in enumerate(found.network.ordered) if not isinstance(found.laws[n], Averaged | Rectifier)]
-    shares = []
-    for name, column in columns:
-        if values[kept].std() > 0 and column[kept].std() > 0:
-            shares.append((name, float(np.corrcoef(column[kept], values[kept])[0, 1] ** 2)))
-    return tuple(sorted(shares, key=lambda share: (-share[1], share[0]))[:count])
+    wanted = values[kept] - values[kept].mean()
+    if not kept.any() or wanted.std() < 1e-12:
+        return ()
+    columns = samples.drawn[kept] - samples.drawn[kept].mean(0)
+    scale = np.maximum(np.sqrt((columns**2).sum(0) * (wanted**2).sum()), 1e-300)
+    shares = (wanted @ columns / scale) ** 2
+    found_ = sorted(zip((knob.name for knob in found.knobs), shares.tolist(), strict=True), key=lambda share: (-share[1], share[0]))
+    return tuple(found_[:count])

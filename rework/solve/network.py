@@ -39,6 +39,17 @@ class Branch:
 
 
 @dataclass(frozen=True, slots=True)
+class Coil:
+    """A winding or choke: the row of its current, its ohms and how far they may be off, and the henries of a choke (0 for a winding)."""
+
+    name: str
+    row: str
+    ohms: float
+    tolerance: float
+    henries: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
 class Device:
     """A law with the unknown of each plate, screen and grid, and that of its cathode (-1 is the reference)."""
 
@@ -53,8 +64,8 @@ class Device:
 class Network:
     """A circuit as arrays. ``names`` of the unknowns; ``node_of`` gives the unknown of every node of the circuit, -1 the reference.
 
-    ``fixed_g`` and ``fixed_c`` hold what has no tolerance (sources, windings, chokes); ``entries`` names the branch rows.
-    ``volts_peak`` of the rows ``sources``; ``hertz`` 0 is direct current.
+    ``fixed_g`` and ``fixed_c`` hold sources, windings and chokes, whose nominal ohms and henries ``coils`` tells;
+    ``rows`` names the branch currents. ``volts_peak`` of the rows ``sources``; ``hertz`` 0 is direct current.
     """
 
     names: tuple[str, ...]
@@ -70,6 +81,7 @@ class Network:
     hertz: float
     notes: tuple[str, ...] = ()
     groups: Any = field(default=None, repr=False)
+    coils: tuple[Coil, ...] = ()
 
     def __post_init__(self) -> None:
         import numpy as np
@@ -94,14 +106,18 @@ class Network:
                     row += 1
 
     def conductances(self, factors: np.ndarray | None = None) -> np.ndarray:
-        """Return G, or a stack of them for ``factors`` (samples, resistors) on the resistances."""
+        """Return G, or a stack of them for ``factors`` on the resistances: (samples, resistors), or (samples, resistors and coils)."""
         import numpy as np
 
         siemens = 1 / np.array([b.value for b in self.ohmic])
         if factors is None:
             return self.fixed_g + self.ohmic_at.T @ (siemens[:, None] * self.ohmic_at)
-        each = siemens / factors
-        return self.fixed_g + np.matmul(self.ohmic_at.T, each[:, :, None] * self.ohmic_at)
+        each = siemens / factors[:, : len(siemens)]
+        g = self.fixed_g + np.matmul(self.ohmic_at.T, each[:, :, None] * self.ohmic_at)
+        if factors.shape[1] > len(siemens):
+            rows = [self.rows[coil.row] for coil in self.coils]
+            g[:, rows, rows] -= (factors[:, len(siemens):] - 1) * np.array([coil.ohms for coil in self.coils])
+        return g
 
     def device_currents(self, x: np.ndarray, *, scales: np.ndarray | None = None, laws: Sequence[Any] | None = None):
         """Return the device currents (..., m) and their slopes (..., m, m) at unknowns x (..., n).

@@ -18,8 +18,8 @@ from rework.solve.network import CannotSolve, Network
 INSTANTS = 384
 #: Instants of the first, rough solution.
 COARSE = 64
-#: Corner widths of the rectifiers on the way to their own, volts.
-SOFTER = (30.0, 8.0, 2.0, 0.5, 0.15, 0.0)
+#: Corner widths of the rectifiers on the way to their own, volts: a short way, and a long one where that fails.
+SOFTER, SOFTEST = (10.0, 1.0, 0.0), (30.0, 8.0, 2.0, 0.5, 0.15, 0.0)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -65,21 +65,30 @@ def steady_state(network: Network, source, period: float, *, start=None, scales=
     instants, total = len(source), 0
     if start is None and instants > 2 * COARSE and any(isinstance(law, Rectifier) for law in own):
         skip = instants // COARSE
-        start, total = _settled(network, source[::skip], period, np.zeros((len(source[::skip]), network.n)), scales, own, SOFTER)
+        start, total = _from_nothing(network, source[::skip], period, scales, own)
         at = np.arange(instants) / skip
         start = np.stack([np.interp(at, np.arange(len(start) + 1), np.append(column, column[0])) for column in start.T], 1)
-    x = np.zeros((instants, network.n)) if start is None else np.array(np.broadcast_to(start, (instants, network.n)))
-    x, count = _settled(network, source, period, x, scales, own, SOFTER if start is None else (0.0,))
+    if start is None:
+        x, count = _from_nothing(network, source, period, scales, own)
+    else:
+        x, count = _settled(network, source, period, np.array(np.broadcast_to(start, (instants, network.n))), scales, own, (0.0,))
     return _finished(network, source, x, period, scales, own, total + count)
+
+
+def _from_nothing(network, source, period, scales, own):
+    import numpy as np
+
+    try:
+        return _settled(network, source, period, np.zeros((len(source), network.n)), scales, own, SOFTER)
+    except CannotSolve:
+        return _settled(network, source, period, np.zeros((len(source), network.n)), scales, own, SOFTEST)
 
 
 def _settled(network, source, period, x, scales, own, widths):
     import numpy as np
 
     pace = period / len(source)
-    u, sizes, v = np.linalg.svd(network.c / pace)
-    rank = int((sizes > sizes[0] * 1e-13).sum()) if len(sizes) and sizes[0] > 0 else 0
-    u, v = u[:, :rank] * sizes[:rank], v[:rank]
+    u, v = _storage(network, pace)
     total = 0
     for width in widths:
         laws = [law.softer(width) if isinstance(law, Rectifier) else law for law in own]
@@ -108,23 +117,16 @@ def _solve(network, source, x, u, v, scales, laws, most, enough, pace):
     import numpy as np
 
     g, reads, c = network.g, network.reads, network.c / pace
-    instants, rank = len(x), u.shape[1]
     fixed = g + 1.5 * c
     moved = last = np.inf
     for count in range(1, most + 1):
         out, slopes = network.device_currents(x, scales=scales, laws=laws)
-        flow = 1.5 * x - 2 * np.roll(x, 1, 0) + 0.5 * np.roll(x, 2, 0)
-        wrong = x @ g.T + flow @ c.T + out @ reads - source
-        jac = fixed + reads.T @ (slopes @ reads)
-        right = np.concatenate([np.broadcast_to(u, (instants, network.n, rank)), wrong[:, :, None]], 2)
-        solved = np.linalg.solve(jac, right)
-        spread, plain = solved[:, :, :rank], solved[:, :, rank]
-        states = _around(v @ spread, plain @ v.T)
-        step = plain + np.einsum("tnr,tr->tn", spread, 2 * np.roll(states, 1, 0) - 0.5 * np.roll(states, 2, 0))
+        wrong = x @ g.T + flow(x, len(x)) @ c.T + out @ reads - source
+        step = _circle(fixed + reads.T @ (slopes @ reads), wrong[:, :, None], u, v)[:, :, 0]
         controls = np.abs(step @ reads.T)
         moved = float(controls.max()) if controls.size else float(np.abs(step).max())
-        # Two diodes that take turns in being on make Newton go round in circles: half a step gets out of it.
-        pull = 1.0 if count < 12 or moved < 0.3 * last else 0.5
+        # Two diodes that take turns in being on make Newton go round in circles: a shorter step gets out of it.
+        pull = 1.0 if moved < 0.7 * last else 0.6
         x, last = x - step * min(pull, 150.0 / max(moved, 1e-12)), moved
         if moved < enough:
             break
@@ -132,32 +134,72 @@ def _solve(network, source, x, u, v, scales, laws, most, enough, pace):
     return x, moved, count, int(np.abs(step[:, :nodes]).max(0).argmax())
 
 
-def _around(linked, free):
-    """Return y with y[k] = free[k] + linked[k] (2 y[k-1] - y[k-2]/2) around the circle."""
+def _circle(jac, right, u, v):
+    """Return y with jac y[k] = right[k] + u v (2 y[k-1] - y[k-2]/2) around the circle, for every column of ``right`` (instants, n, columns)."""
     import numpy as np
 
-    instants, rank = free.shape
+    instants, n, _ = right.shape
+    rank = u.shape[1]
+    solved = np.linalg.solve(jac, np.concatenate([np.broadcast_to(u, (instants, n, rank)), right], 2))
+    spread, plain = solved[:, :, :rank], solved[:, :, rank:]
+    states = _around(v @ spread, v @ plain)
+    return plain + spread @ (2 * np.roll(states, 1, 0) - 0.5 * np.roll(states, 2, 0))
+
+
+def _around(linked, free):
+    """Return y with y[k] = free[k] + linked[k] (2 y[k-1] - y[k-2]/2) around the circle, for every column of ``free``."""
+    import numpy as np
+
+    instants, rank, columns = free.shape
     if rank == 0:
         return free
-    carried = np.zeros((2 * rank, 2 * rank + 1))
+    carried = np.zeros((2 * rank, 2 * rank + columns))
     carried[:, : 2 * rank] = np.eye(2 * rank)
-    history = np.empty((instants, rank, 2 * rank + 1))
+    history = np.empty((instants, rank, 2 * rank + columns))
     for k in range(instants):
         new = linked[k] @ (2 * carried[:rank] - 0.5 * carried[rank:])
-        new[:, -1] += free[k]
+        new[:, 2 * rank:] += free[k]
         carried = np.concatenate([new, carried[:rank]])
         history[k] = new
-    first = np.linalg.solve(np.eye(2 * rank) - carried[:, :-1], carried[:, -1])
-    return history[:, :, :-1] @ first + history[:, :, -1]
+    first = np.linalg.solve(np.eye(2 * rank) - carried[:, : 2 * rank], carried[:, 2 * rank:])
+    return history[:, :, : 2 * rank] @ first + history[:, :, 2 * rank:]
+
+
+def sensitivities(network: Network, steady: Steady, pushes) -> tuple[Any, Any]:
+    """Return how unknowns (instants, n, columns) and device currents (instants, m, columns) move with what pushes.
+
+    ``pushes`` (instants, n, columns) is the derivative of the equations by each column at the steady state; what a column
+    does to a device current at standing volts is not in the answer. Exact to first order, one linear solution.
+    """
+    out, slopes = network.device_currents(steady.x)
+    pace = steady.period / len(steady.x)
+    u, v = _storage(network, pace)
+    jac = network.g + 1.5 * network.c / pace + network.reads.T @ (slopes @ network.reads)
+    moved = -_circle(jac, pushes, u, v)
+    return moved, slopes @ (network.reads @ moved)
+
+
+def flow(x, period: float):
+    """Return the rate of change of what repeats, (instants, ...) per second, as the equations have it."""
+    import numpy as np
+
+    return (1.5 * x - 2 * np.roll(x, 1, 0) + 0.5 * np.roll(x, 2, 0)) / (period / len(x))
+
+
+def _storage(network: Network, pace: float):
+    """Return u and v with u v = C / pace, of the rank of C: the storage states."""
+    import numpy as np
+
+    u, sizes, v = np.linalg.svd(network.c / pace)
+    rank = int((sizes > sizes[0] * 1e-13).sum()) if len(sizes) and sizes[0] > 0 else 0
+    return u[:, :rank] * sizes[:rank], v[:rank]
 
 
 def _finished(network, source, x, period, scales, laws, count) -> Steady:
     import numpy as np
 
     out, _ = network.device_currents(x, scales=scales, laws=laws)
-    pace = period / len(x)
-    flow = (1.5 * x - 2 * np.roll(x, 1, 0) + 0.5 * np.roll(x, 2, 0)) / pace
-    wrong = x @ network.g.T + flow @ network.c.T + out @ network.reads - source
+    wrong = x @ network.g.T + flow(x, period) @ network.c.T + out @ network.reads - source
     nodes = [n for n, name in enumerate(network.names) if name not in network.rows]
     given = -float((x * source).sum(-1).mean())
     volts = x @ network.reads.T

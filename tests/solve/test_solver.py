@@ -1,8 +1,10 @@
 """The equations of a circuit solved: small networks by hand, other libraries, bad circuits told by part and remedy."""
 
+from dataclasses import replace
 from functools import cache
 from math import pi, sqrt
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -11,12 +13,13 @@ from rework.commands.files import wanted_circuit
 from rework.commands.jobs import run_job_file
 from rework.language.resolve import read_circuit
 from rework.solve.assemble import assemble
-from rework.solve.bias import bias, spread
+from rework.solve.bias import at, bias, corner, spread
 from rework.solve.chart import volts
-from rework.solve.linear import Linear, growing, linearised, modes
+from rework.solve.linear import Linear, linearised
 from rework.solve.network import CannotSolve
 from rework.solve.ohms import ohms
 from rework.solve.periodic import mains_steady
+from rework.solve.stability import growing, modes
 
 CIRCUITS = Path(__file__).parents[2] / "circuits"
 JOBS = ["pager", "hostel", "rink", "skihut"]
@@ -166,15 +169,88 @@ def test_the_direct_current_point_is_the_mean_of_the_steady_state():
     assert found.point[nodes] == pytest.approx(found.steady.mean[nodes], abs=0.02)
 
 
-def test_averaged_rectifiers_foretell_the_line_ten_percent_off():
-    network = assemble(job("pager").before)
-    found = bias(network)
-    high = mains_steady(network, factor=1.1, start=found.steady.x)
-    from rework.solve.newton import operating_point
+@cache
+def biased(name: str, side: str):
+    return bias(assemble(getattr(job(name), side)))
 
-    scales = np.array([[1.1 if type(law).__name__ == "Averaged" else 1.0 for law in found.laws]])
-    point = operating_point(network, found.source, scales=scales, laws=found.laws, start=found.point)
-    assert network.volts(point.x[0], "B1") == pytest.approx(network.volts(high.mean, "B1"), rel=5e-3)
+
+def altered(network, knobs, shares):
+    """The network with parts off nominal by shares, the factor on the line and on tube currents: what a band stands for, built part by part."""
+    ohmic = [n for n, branch in enumerate(network.branches) if branch.kind == "r"]
+    caps = [n for n, branch in enumerate(network.branches) if branch.kind == "c"]
+    branches, devices = list(network.branches), list(network.devices)
+    g, c, factor, scales = network.fixed_g.copy(), network.fixed_c.copy(), 1.0, np.ones(len(devices))
+    for knob, share in zip(knobs, shares, strict=True):
+        if knob.kind == "line":
+            factor = 1 + share
+        elif knob.kind in ("ohms", "farads"):
+            n = (ohmic if knob.kind == "ohms" else caps)[knob.at]
+            branches[n] = replace(branches[n], value=branches[n].value * (1 + share))
+        elif knob.kind == "coil ohms":
+            row = network.rows[network.coils[knob.at].row]
+            g[row, row] -= network.coils[knob.at].ohms * share
+        elif knob.kind == "henries":
+            row = network.rows[network.coils[knob.at].row]
+            c[row, row] -= network.coils[knob.at].henries * share
+        elif knob.kind == "tube":
+            scales[knob.at] += share
+        else:
+            n = devices.index(network.ordered[knob.at])
+            law = devices[n].law
+            devices[n] = replace(devices[n], law=replace(law, perveance=law.perveance * (1 + share)))
+    return replace(network, branches=tuple(branches), devices=tuple(devices), fixed_g=g, fixed_c=c), factor, scales
+
+
+def solved_afresh(found, shares):
+    network, factor, scales = altered(found.network, found.knobs, shares)
+    return mains_steady(network, factor=factor, scales=scales, start=found.steady.x)
+
+
+SIDES = [(name, side) for name in JOBS for side in ("before", "after") if (name, side) != ("skihut", "before")]
+
+
+@pytest.mark.parametrize(("name", "side"), SIDES)
+def test_drawn_circuits_are_what_a_fresh_steady_state_of_them_says(name, side):
+    """Every tolerance at once, capacitors, windings, rectifier and line among them: means within 0.4 % of B+ of the whole solution."""
+    found = biased(name, side)
+    drawn = spread(found, 4, seed=11)
+    nodes = found.network.n - len(found.network.rows)
+    plus = found.steady.mean[:nodes].max()
+    for sample in range(4):
+        fresh = solved_afresh(found, drawn.drawn[sample])
+        moved = (fresh.mean - found.steady.mean)[:nodes]
+        assert np.abs(moved - (drawn.x[sample] - found.point)[:nodes]).max() < 4e-3 * plus
+
+
+@pytest.mark.parametrize(("name", "kind", "least"), [("pager", "farads", 0.1), ("pager", "rectifier", 1.0), ("pager", "line", 10.0), ("rink", "farads", 0.2)])
+def test_a_larger_part_moves_b_plus_as_a_fresh_solution_has_it(name, kind, least):
+    """First capacitor a fifth up, rectifier an eighth up, line a tenth up: the predicted rise of B+ within a tenth of the true one."""
+    found = biased(name, "before")
+    node = int(found.steady.mean.argmax())
+    size = lambda k: abs(found.slopes[node, k] * found.knobs[k].share)
+    which = max((k for k, knob in enumerate(found.knobs) if knob.kind == kind), key=size)
+    shares = np.eye(len(found.knobs))[which] * found.knobs[which].share
+    fresh = solved_afresh(found, shares)
+    true = fresh.mean[node] - found.steady.mean[node]
+    said = at(found, shares[None]).x[0, node] - found.point[node]
+    assert true > least and said == pytest.approx(true, rel=0.12)
+    ripple = lambda x: np.log((x[:, node] - x[:, node].mean()).std())
+    foretold = found.ripples[node, which] * np.log1p(found.knobs[which].share)
+    assert foretold == pytest.approx(ripple(fresh.x) - ripple(found.steady.x), rel=0.1, abs=2e-3)
+
+
+def test_a_corner_lies_outside_the_band_and_a_fresh_solution_agrees():
+    found = biased("pager", "after")
+    node = found.network.node_of["B1"]
+    drawn = spread(found, 400)
+    band = drawn.band(drawn.x[:, node])
+    for sign, edge in ((-1, band[0]), (1, band[1])):
+        shares = np.zeros(len(found.knobs))
+        for knob, share in corner(found, found.slopes[node]):
+            shares[found.knobs.index(knob)] = sign * share
+        there = at(found, shares[None]).x[0, node]
+        assert sign * there > sign * edge
+        assert there == pytest.approx(solved_afresh(found, shares).mean[node], rel=4e-3)
 
 
 def test_the_same_seed_gives_the_same_band_and_another_a_near_one():
@@ -182,7 +258,7 @@ def test_the_same_seed_gives_the_same_band_and_another_a_near_one():
     first, again, other = (volts(circuit, samples=200, seed=seed) for seed in (1, 1, 2))
     assert first == again
     for a, b in zip(first.pins, other.pins, strict=True):
-        assert b.low == pytest.approx(a.low, rel=0.15, abs=0.3)
+        assert b.low == pytest.approx(a.low, rel=0.15, abs=1.0)
 
 
 def test_pager_volts_read_as_a_bench_expects():
@@ -250,7 +326,7 @@ def ladder(gain: float) -> Linear:
         if before != 3:
             s[before, before] += c
             s[before, n] -= c
-    return Linear(None, g, s)
+    return Linear(SimpleNamespace(names=("A", "B", "C", "D"), rows={}), g, s)
 
 
 def test_the_phase_shift_ladder_swings_above_a_gain_of_29():
@@ -262,7 +338,7 @@ def test_the_phase_shift_ladder_swings_above_a_gain_of_29():
 def test_series_rlc_is_read_off_its_mode():
     g = np.array([[1e-9, 1.0], [1.0, -100.0]])
     c = np.array([[1e-6, 0.0], [0.0, -1.0]])
-    mode = modes(Linear(None, g, c))[0]
+    mode = modes(Linear(SimpleNamespace(names=("A", "I"), rows={}), g, c))[0]
     assert 2 * pi * mode.hertz == pytest.approx(1000 * sqrt(1 - 0.05**2), rel=1e-4)
     assert mode.damping == pytest.approx(0.05, rel=1e-3)
 
