@@ -25,8 +25,45 @@ _WIDTH, _HEIGHT, _COLUMNS = 390, 270, 4
 _X, _Y, _RING, _RIM = _WIDTH // 2, _HEIGHT // 2 + 16, 50, 64
 
 
+@dataclass(frozen=True, slots=True)
+class SocketView:
+    """One socket on its own: the tube's name, ``before``, ``after``, ``new``, ``removed`` or nothing, and the SVG."""
+
+    name: str
+    word: str
+    svg: str
+
+
+def socket_views(circuit: Circuit, *, before: Circuit | None = None, theme: Theme = "light") -> tuple[SocketView, ...]:
+    """Return each socket of a circuit as a drawing of its own, in the order of ``socket_sheet``."""
+    opening = f'<svg xmlns="http://www.w3.org/2000/svg" width="{_WIDTH}" height="{_HEIGHT}" viewBox="0 0 {_WIDTH} {_HEIGHT}" font-family="Arial, Helvetica, sans-serif">'
+    return tuple(SocketView(view.part.name, view.word, "\n".join([opening, *_socket(view), "</svg>"]) + "\n") for view in _views(circuit, before, theme))
+
+
 def socket_sheet(circuit: Circuit, *, before: Circuit | None = None, theme: Theme = "light") -> str:
     """Return an SVG of every socket of a circuit; with ``before``, each beside what it was, moved pins marked."""
+    views = _views(circuit, before, theme)
+    palette = PALETTES[theme]
+    count = max(1, math.ceil(len(views) / _COLUMNS))
+    width, height = _COLUMNS * _WIDTH + 40, count * _HEIGHT + 96
+    title = f"{circuit.title}: sockets from below, pins clockwise"
+    out = [(f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}" height="{height}" viewBox="0 0 {width} {height}" '
+           f'font-family="Arial, Helvetica, sans-serif" role="img" aria-label="{_text(title, 200)}">'),
+           f'<rect width="{width}" height="{height}" fill="{palette.paper}"/>',
+           f'<text x="24" y="38" font-size="20" font-weight="bold" fill="{palette.ink}">{_text(title, 110)}</text>',
+           (f'<text x="24" y="60" font-size="12" fill="{palette.faint}">As you see it with the chassis upside down. '
+           "A ring marks a pin whose element changed or moved. Check pin by pin with the tube manual before a tube goes in.</text>")]
+    for index, view in enumerate(views):
+        x, y = 20 + index % _COLUMNS * _WIDTH, 76 + index // _COLUMNS * _HEIGHT
+        named = as_attributes({"part": view.part.name, "kind": view.part.kind, "state": view.word})
+        out += [f'<g transform="translate({x},{y})"{named}>', *_socket(view), "</g>"]
+    if not views:
+        out.append(f'<text x="24" y="110" font-size="14" fill="{palette.ink}">There is no tube socket in this circuit.</text>')
+    return "\n".join([*out, "</svg>"]) + "\n"
+
+
+def _views(circuit: Circuit, before: Circuit | None, theme: Theme) -> list[_View]:
+    """Return every socket to draw: those there are, each behind what it was, then those that go."""
     now = [part for part in circuit.parts if part.kind in ("tube", "socket")]
     then = {part.name: part for part in before.parts if part.kind in ("tube", "socket")} if before else {}
     gone = [part for name, part in then.items() if name not in circuit.by_name]
@@ -37,24 +74,8 @@ def socket_sheet(circuit: Circuit, *, before: Circuit | None = None, theme: Them
             cells += [(old, before, None, "before"), (part, circuit, old, "after")]
         else:
             cells.append((part, before if part in gone else circuit, None, "removed" if part in gone else "new" if before else ""))
-    palette = PALETTES[theme]
-    count = max(1, math.ceil(len(cells) / _COLUMNS))
-    width, height = _COLUMNS * _WIDTH + 40, count * _HEIGHT + 96
-    title = f"{circuit.title}: sockets from below, pins clockwise"
-    out = [(f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}" height="{height}" viewBox="0 0 {width} {height}" '
-           f'font-family="Arial, Helvetica, sans-serif" role="img" aria-label="{_text(title, 200)}">'),
-           f'<rect width="{width}" height="{height}" fill="{palette.paper}"/>',
-           f'<text x="24" y="38" font-size="20" font-weight="bold" fill="{palette.ink}">{_text(title, 110)}</text>',
-           (f'<text x="24" y="60" font-size="12" fill="{palette.faint}">As you see it with the chassis upside down. '
-           "A ring marks a pin whose element changed or moved. Check pin by pin with the tube manual before a tube goes in.</text>")]
     role_of = {id(whole): roles(whole) for whole in (circuit, before) if whole is not None}
-    for index, (part, whole, old, word) in enumerate(cells):
-        x, y = 20 + index % _COLUMNS * _WIDTH, 76 + index // _COLUMNS * _HEIGHT
-        named = as_attributes({"part": part.name, "kind": part.kind, "state": word})
-        out += [f'<g transform="translate({x},{y})"{named}>', *_socket(_View(part, whole, old, word, role_of[id(whole)], theme)), "</g>"]
-    if not cells:
-        out.append(f'<text x="24" y="110" font-size="14" fill="{palette.ink}">There is no tube socket in this circuit.</text>')
-    return "\n".join([*out, "</svg>"]) + "\n"
+    return [_View(part, whole, old, word, role_of[id(whole)], theme) for part, whole, old, word in cells]
 
 
 @dataclass(frozen=True, slots=True)
