@@ -21,6 +21,7 @@ COMMANDS = {
     "papers": ("write the job papers: cover, drawings, wires, work order, parts", "rework papers pager.job -o pager-papers", "papers"),
     "rules": ("list the rework rules, or print the manual of one", "rework rules open-line-to-chassis", "rules"),
     "tubes": ("list the tubes, or print what is known of one and where from", "rework tubes 50C5", "tubes"),
+    "relatives": ("which tube stands in for one, ranked: curves, pins, heater, ratings at the new B+, load, and what else must change", "rework relatives 50C5", "relatives"),
     "volts": ("voltage chart with bands: every tube pin and node, currents, dissipation, what is over its rating", "rework volts pager.job", "volts"),
     "ohms": ("what an ohmmeter should read, unpowered, pin by pin and plug to chassis", "rework ohms pager.circuit", "ohms"),
     "signal": ("gain, response with every control, watts at clipping, distortion, hum, stability", "rework signal pager.job", "signal"),
@@ -77,6 +78,10 @@ def parser() -> argparse.ArgumentParser:
     made["rules"].add_argument("--words", action="store_true", help="print the words a rule's conditions can use")
     made["rules"].add_argument("--folder", metavar="DIR", default=".", help="where rules of your own are kept (default: here)")
     made["tubes"].add_argument("type", nargs="?", help="a tube type; without it all are listed")
+    made["relatives"].add_argument("what", metavar="TYPE|FILE", help="a tube type; or a .circuit or .job file: every tube of its heater string, computed in the circuit")
+    made["relatives"].add_argument("--bplus", metavar="VOLTS", help="the B+ to compute at, as in 180V (default: that of the job's supply, else as found)")
+    made["relatives"].add_argument("--heater", metavar="VOLTS", help="the heater volts to look for (default: 6.3V)")
+    made["relatives"].add_argument("--json", action="store_true", help="print JSON for a machine")
     for name in ("volts", "ohms", "signal"):
         made[name].add_argument("file", help="a .circuit file, or a .job file (before and after its rules)")
     made["volts"].add_argument("--samples", type=int, default=1000, help="draws for the band (default: 1000)")
