@@ -7,6 +7,7 @@ one incidence matrix serves for reading volts and for adding currents. Every law
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from math import e
 
 #: Grid current above zero bias: exponent and sharpness of Dempwolf and Zoelzer, DAFx-11 (2011), eq. 11, mean of their
 #: three 12AX7 specimens, and their ratio of grid to cathode perveance. Other tubes take the same ratio: no row prints it.
@@ -64,11 +65,13 @@ class Triode:
 
 @dataclass(frozen=True, slots=True)
 class Pentode:
-    """Ik = G E^x (1 + A Vp), E = w ln(1 + exp((Vs/mu + Vg + offset)/w)); Is = s G E^x (1 + a exp(-(b Vp)^1.5)), Ip = Ik - Is.
+    """Ik = G E^x (1 + A Vp), E = w ln(1 + exp((Vs/mu + Vg + offset)/w)); Is = s G E^x (1 + a k(b Vp)), Ip = Ik - Is.
 
     One cathode current split between plate and screen, with a = 1/s - 1 so that no plate current flows without plate
-    volts: the beam form of D. Reefman, Spice models for vacuum tubes, theory (2016). ``mu`` is that of grid to screen,
-    ``slope`` A and ``sharpness`` b are in 1/V, ``screen_share`` s is the screen's share of G E^x beyond the knee.
+    volts. D. Reefman, Spice models for vacuum tubes, theory (2016), has two knees: exp(-z^1.5) for beams, 1/(1 + z) where
+    electrons turn back far beyond it. A tube has some of each: k(z) = (1 - t) exp(-z^1.5) + t/(1 + (e - 1) z), both 1/e at
+    z = 1. ``mu`` is that of grid to screen, ``slope`` A and ``sharpness`` b are in 1/V, ``screen_share`` s is the screen's
+    share of G E^x beyond the knee, ``tail`` t.
     """
 
     perveance: float
@@ -79,6 +82,7 @@ class Pentode:
     screen_share: float
     slope: float
     sharpness: float
+    tail: float
 
     controls = 3
 
@@ -92,9 +96,11 @@ class Pentode:
         demitted = scale * self.perveance * self.exponent * drive ** (self.exponent - 1) * ddrive
         reach, dreach = _soft(vp, 0.2)
         z = self.sharpness * reach
-        turned = np.exp(-(z**1.5))
+        beamed, scattered = np.exp(-(z**1.5)), 1 / (1 + (e - 1) * z)
+        turned = (1 - self.tail) * beamed + self.tail * scattered
+        dturned = -((1 - self.tail) * beamed * 1.5 * np.sqrt(z) + self.tail * (e - 1) * scattered**2) * self.sharpness * dreach
         share = self.screen_share + (1 - self.screen_share) * turned
-        dshare = -(1 - self.screen_share) * turned * 1.5 * np.sqrt(z) * self.sharpness * dreach
+        dshare = (1 - self.screen_share) * dturned
         plate = 1 + self.slope * reach - share
         dplate = self.slope * dreach - dshare
         ig, dig = _grid(vg, scale * self.perveance)

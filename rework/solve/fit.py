@@ -3,7 +3,7 @@
 Triode: offset from gm/Ip, mu and perveance from the first row, then least squares over every row and curve point.
 Pentode: the same, with the screen's share from Is, the slope from rp and the knee from the printed watts. What the rows
 leave open is held near a prior that is the same for every tube: exponent 1.4 (Koren 1996 takes 1.3 to 1.4), knee 9 volts
-of Vp b for each volt of Vs (between the 8.5 and 10.3 of two sheets), offset 0.6 V.
+of Vp b for each volt of Vs (between the 8.5 and 10.3 of two sheets), as much of one form of knee as of the other, offset 0.6 V.
 """
 
 from __future__ import annotations
@@ -258,15 +258,15 @@ def _fit_pentode(rows: Sequence[Row]) -> Pentode:
     slope = min(1 / (rp * (amps + screen)), 0.3 / vp)
     width = drive / ROW_OVER_SOFTNESS
     start = np.array([log((amps + screen) / (1 + slope * vp) / drive**EXPONENT), log(mu), drive - vs / mu - vg, EXPONENT,
-                      log(share / (1 - share)), log(slope), log(SHARPNESS / vs)])
+                      log(share / (1 - share)), log(slope), log(SHARPNESS / vs), 0.0])
 
     def made(p) -> Pentode:
-        return Pentode(exp(p[0]), exp(p[1]), p[2], min(max(p[3], 1.1), 1.8), width, 1 / (1 + exp(-p[4])), exp(p[5]), exp(p[6]))
+        return Pentode(exp(p[0]), exp(p[1]), p[2], min(max(p[3], 1.1), 1.8), width, 1 / (1 + exp(-p[4])), exp(p[5]), exp(p[6]), 1 / (1 + exp(-p[7])))
 
     def wrong(p):
         law = made(p)
         out = [(p[3] - EXPONENT) / 0.05, (p[6] - start[6]) / 0.5, (p[5] - start[5]) / 0.5, (p[1] - start[1]) / (0.03 if known else 0.3),
-               (p[2] - OFFSET) / 1.0]
+               (p[2] - OFFSET) / 1.0, p[7] / 1.5]
         for row in rows:
             got = answers(law, row)
             out += [_off(row, got, "plate_amps", 0.02), _off(row, got, "gm_siemens", 0.04), _off(row, got, "screen_amps", 0.05),
