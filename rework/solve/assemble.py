@@ -11,6 +11,7 @@ from rework.safety.links import closed_contacts, joints, positions
 from rework.solve import devices as laws
 from rework.solve.fit import NoData, fitted, screened, small_diode, units_of
 from rework.solve.network import LEAK, Branch, CannotSolve, Coil, Device, Network
+from rework.solve.suspects import unheld, warnings
 from rework.solve.windings import MOST_HENRIES, Winding, rings, windings
 from rework.tubes import library
 
@@ -93,7 +94,7 @@ class _Assembly:
             self.problems += rings(self.windings, self.sources[0][1:] if self.sources else None, self.circuit.mains.volts, self.node)
         if self.problems:
             raise CannotSolve(*self.problems)
-        reference = self._reference()
+        reference, called = self._reference()
         points = sorted(set(self.node.values()) - {reference})
         index = {point: n for n, point in enumerate(points)} | {reference: -1}
         rows = {name: len(points) + n for n, name in enumerate(self.extra)}
@@ -104,14 +105,16 @@ class _Assembly:
             for matrix, row, column, value in entries:
                 (g if matrix == "g" else c)[at[row], at[column]] += value
         branches = tuple(Branch(name, kind, index[a], index[b], value, spread) for name, kind, a, b, value, spread in self.branches if index[a] != index[b])
-        branches += tuple(Branch("leak", "r", index[point], -1, 1 / LEAK) for point in self._afloat(reference))
+        afloat = self._afloat(reference)
+        branches += tuple(Branch("leak", "r", index[point], -1, 1 / LEAK) for point in afloat)
+        self.notes += unheld(self.circuit, self.node, afloat)
         made = tuple(Device(name, unit, law, tuple(index[one] for one in ends), index[to]) for name, unit, law, ends, to in self.devices)
         mains = self.circuit.mains or Mains(0.0, 0.0)
         peak = mains.volts * (2**0.5 if mains.hertz else 1)
-        return Network(tuple(points) + tuple(rows), {node: index[point] for node, point in self.node.items()}, reference, branches, made,
+        return Network(tuple(points) + tuple(rows), {node: index[point] for node, point in self.node.items()}, called, branches, made,
                        g[:n, :n], c[:n, :n], rows,
                        tuple(row for name, row in rows.items() if name == "line" or name.startswith("line.")), peak, mains.hertz, tuple(dict.fromkeys(self.notes)),
-                       coils=tuple(self.coils))
+                       coils=tuple(self.coils), warnings=warnings(self.circuit, self.node))
 
     # islands
 
@@ -129,24 +132,28 @@ class _Assembly:
                 merged.join(ends[0], one)
         return merged
 
-    def _reference(self) -> str:
-        points = set(self.node.values())
+    def _reference(self) -> tuple[str, str]:
+        """Return the point that volts are counted from, and what the circuit calls it."""
         for name in COMMON_NAMES:
             found = [node for node in self.circuit.nodes if node.upper() == name or node.upper().endswith("/" + name)]
             if found:
-                return self.node[min(found, key=lambda node: (len(node), node))]
-        busy = {point: 0 for point in points}
+                called = min(found, key=lambda node: (len(node), node))
+                return self.node[called], called
+        busy = dict.fromkeys(self.node.values(), 0)
         for part in self.circuit.parts:
             for _, node in part.pins:
                 busy[self.node[node]] += 1
-        return max(sorted(points), key=lambda point: busy[point])
+        point = max(sorted(busy), key=lambda point: busy[point])
+        self.notes.append(f"no node is called {', '.join(COMMON_NAMES)}: volts are against {point}, on which most pins are; write join COMMON {point} to say so")
+        return point, point
 
     def _afloat(self, reference: str) -> list[str]:
-        """Return one point of every island without a direct-current path to the reference: it gets a leak to it."""
+        """Return one point of every island without a direct-current path to the reference: it gets a leak to it. Of the line's that is the neutral."""
         merged = self._joined(capacitors=False)
         seen = {merged.find(reference)}
+        neutrals = [self.node[part.node("neutral")] for part in self.circuit.parts if part.kind == "plug" and part.node("neutral")]
         found = []
-        for point in sorted(set(self.node.values())):
+        for point in [*neutrals, *sorted(set(self.node.values()))]:
             if merged.find(point) not in seen:
                 seen.add(merged.find(point))
                 found.append(point)

@@ -113,7 +113,7 @@ def knobs_of(network: Network) -> tuple[Knob, ...]:
         if not isinstance(device.law, Rectifier):
             found.append(Knob(f"{device.name}{' ' + device.unit if device.unit else ''}", "tube", n, TUBE_SPREAD))
         elif device.law.exponent > 1:  # a tube; semiconductors of one kind are alike in their volt
-            found.append(Knob(f"drop of {device.name}{' ' + device.unit if device.unit else ''}", "rectifier", n, TUBE_SPREAD))
+            found.append(Knob(f"{device.name}{' ' + device.unit if device.unit else ''}", "rectifier", n, TUBE_SPREAD))
     return tuple(found)
 
 

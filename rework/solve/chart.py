@@ -1,28 +1,30 @@
-"""The voltage chart: every pin and node with its band, currents, dissipation and volts against rating, the supply, and what is over."""
+"""The voltage chart: every pin and node with its band, currents, dissipation and volts against rating, the supply, corners, and what is over."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
+from math import log
 
 from rework.circuit.circuit import Circuit
-from rework.circuit.parts import Part
 from rework.solve.assemble import assemble
-from rework.solve.bias import Averaged, Bias, Spread, bias, matters_most, spread
+from rework.solve.bias import Averaged, Bias, Spread, bias, matters_most, ripple_band, spread
+from rework.solve.corners import Corner, corners
 from rework.solve.devices import Rectifier
 from rework.solve.network import CannotSolve, Network
 from rework.solve.periodic import Steady, mains_steady
-from rework.solve.switch_on import Rise, heater_rush, rise
+from rework.solve.switch_on import Rise, heater_rush, inrush, rise
 from rework.tubes import library
 
-#: A resistor above this share of its watts is told of (common practice, no source: twice the watts).
-RESISTOR_SHARE = 0.6
+#: A node is a supply node when an electrolytic stands on it and it carries at least so many volts.
+SUPPLY_VOLTS = 20.0
 #: The line in the worst case against nominal.
 HIGH_LINE = 1.1
 
 
 @dataclass(frozen=True, slots=True)
 class NodeRow:
-    """A node: DC volts against common and against the chassis, the 5 to 95 % band of the former, and its RMS ripple."""
+    """A node: DC volts against common and against the chassis, the 5 to 95 % band of the former, its RMS ripple and the band of that."""
 
     node: str
     volts: float
@@ -30,6 +32,34 @@ class NodeRow:
     high: float
     chassis_volts: float | None
     ripple: float
+    ripple_low: float
+    ripple_high: float
+
+
+@dataclass(frozen=True, slots=True)
+class SupplyRow:
+    """A supply node under load: DC volts and RMS ripple with their bands; and with the tubes cold, so unloaded but for what stays on it,
+    on the nominal line and on the line a tenth high (None where that was not found)."""
+
+    node: str
+    volts: float
+    low: float
+    high: float
+    ripple: float
+    ripple_low: float
+    ripple_high: float
+    unloaded: float | None
+    unloaded_high: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class HeaterRow:
+    """A heater: RMS volts across it as solved, and those of its type."""
+
+    part: str
+    type: str
+    volts: float
+    rated: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +122,8 @@ class CapacitorRow:
 
 @dataclass(frozen=True, slots=True)
 class RectifierRow:
-    """A rectifier section: mean, RMS and peak amps and the peak inverse volts."""
+    """A rectifier section: mean, RMS and peak amps, the peak inverse volts, and the peak amps at the switch: rectifier hot or solid,
+    capacitors empty, line at its peak (None where that was not found)."""
 
     part: str
     unit: str
@@ -100,11 +131,12 @@ class RectifierRow:
     rms_amps: float
     peak_amps: float
     inverse_volts: float
+    switch_on_amps: float | None
 
 
 @dataclass(frozen=True, slots=True)
 class WindingRow:
-    """A winding or choke: RMS amps, RMS volts across it, volt-amperes, mean amps."""
+    """A winding or choke: RMS amps, RMS volts across it, volt-amperes, mean amps, and the amps it is made for (None where none are written)."""
 
     part: str
     winding: str
@@ -112,23 +144,32 @@ class WindingRow:
     rms_volts: float
     volt_amps: float
     mean_amps: float
+    rating: float | None
 
 
 @dataclass(frozen=True, slots=True)
 class Chart:
-    """Everything ``rework volts`` tells of one circuit. ``flags`` are sentences on what is over; ``notes`` what was assumed."""
+    """Everything ``rework volts`` tells of one circuit.
+
+    ``flags`` are sentences on what is over, ``warnings`` on what looks wrong in the netlist, ``notes`` on what was assumed.
+    ``line_watts`` and ``line_amps`` (RMS) from the line; ``rush_amps`` (RMS) at the switch, heaters cold.
+    """
 
     title: str
     common: str
     chassis: str
     nodes: tuple[NodeRow, ...]
+    supply: tuple[SupplyRow, ...]
     pins: tuple[PinRow, ...]
     tubes: tuple[TubeRow, ...]
+    heaters: tuple[HeaterRow, ...]
     resistors: tuple[PartRow, ...]
     capacitors: tuple[CapacitorRow, ...]
     rectifiers: tuple[RectifierRow, ...]
     windings: tuple[WindingRow, ...]
+    corners: tuple[Corner, ...]
     flags: tuple[str, ...]
+    warnings: tuple[str, ...]
     notes: tuple[str, ...]
     line_watts: float
     line_amps: float
@@ -139,25 +180,38 @@ class Chart:
     failed: int
 
 
-def volts(circuit: Circuit, *, samples: int = 1000, seed: int = 1) -> Chart:
-    """Return the voltage chart of a circuit, with bands from ``samples`` draws. Raises CannotSolve where it has no numbers."""
+def volts(circuit: Circuit, *, samples: int = 1000, seed: int = 1, step: Callable[[int], None] | None = None) -> Chart:
+    """Return the voltage chart of a circuit, with bands from ``samples`` draws. Raises CannotSolve where it has no numbers.
+
+    ``step`` is called with the number of draws after every stack of them.
+    """
+    from rework.solve.over import flags
+
     network = assemble(circuit)
     found = bias(network)
-    drawn = spread(found, samples, seed=seed)
-    cold = _cold(circuit)
+    drawn = spread(found, samples, seed=seed, step=step)
+    cold = _cold(circuit, found)
     chassis = next((node for part in circuit.parts if part.kind == "chassis" for _, node in part.pins), "")
-    made = Chart(circuit.title, network.reference, chassis, _nodes(found, drawn, chassis), _pins(circuit, found, drawn),
-                 _tubes(circuit, found, drawn), _resistors(circuit, found), _capacitors(circuit, found, cold),
-                 _rectifiers(found), _windings(found), (), network.notes, found.steady.watts_in, _line_amps(found), heater_rush(circuit),
-                 found.steady.balance, found.steady.residual, samples, int((~drawn.converged).sum()))
-    return replace(made, flags=flags(circuit, made))
+    nodes = _nodes(found, drawn, chassis)
+    supply = _supply(circuit, found, nodes, cold)
+    made = Chart(circuit.title, network.reference, chassis, nodes, supply, _pins(circuit, found, drawn), _tubes(circuit, found, drawn),
+                 _heaters(circuit, found), _resistors(circuit, found), _capacitors(circuit, found, cold), _rectifiers(circuit, found),
+                 _windings(circuit, found), corners(found, tuple(row.node for row in supply)), (), network.warnings, network.notes,
+                 found.steady.watts_in, _line_amps(found), heater_rush(circuit), found.steady.balance, found.steady.residual, samples,
+                 int((~drawn.converged).sum()))
+    return replace(made, flags=flags(circuit, found, made))
 
 
-def _cold(circuit: Circuit) -> tuple[Network, Steady] | None:
-    """Return the circuit on the high line with its rectifier working and the other tubes cold; None where that does not settle."""
+def _cold(circuit: Circuit, found: Bias) -> tuple[Network, Steady, Steady] | None:
+    """Return the circuit with its rectifier working and the other tubes cold, on the nominal and on the high line; None where that does not settle."""
     try:
         network = assemble(circuit, emission=False)
-        return network, mains_steady(network, factor=HIGH_LINE, instants=192)
+        start = found.steady.x[::2]
+        try:
+            plain = mains_steady(network, instants=len(start), start=start)
+        except CannotSolve:
+            plain = mains_steady(network, instants=len(start))
+        return network, plain, mains_steady(network, factor=HIGH_LINE, instants=len(start), start=HIGH_LINE * plain.x)
     except CannotSolve:
         return None
 
@@ -185,7 +239,38 @@ def _nodes(found: Bias, drawn: Spread, chassis: str) -> tuple[NodeRow, ...]:
     for node in sorted(network.node_of):
         wave = network.volts(found.steady.x, node)
         mean, low, high = _band(found, drawn, lambda x, node=node: network.volts(x, node))
-        rows.append(NodeRow(node, mean, low, high, mean - ground if ground is not None else None, _rms(wave - wave.mean())))
+        ripple = _rms(wave - wave.mean())
+        less, more = ripple_band(found, drawn, network.node_of[node]) if ripple > 1e-6 else (1.0, 1.0)
+        rows.append(NodeRow(node, mean, low, high, mean - ground if ground is not None else None, ripple, less * ripple, more * ripple))
+    return tuple(rows)
+
+
+def _supply(circuit: Circuit, found: Bias, nodes: tuple[NodeRow, ...], cold) -> tuple[SupplyRow, ...]:
+    """Return the nodes with an electrolytic on them, one name for each point, the highest first."""
+    network = found.network
+    reservoirs = {network.node_of[node] for part in circuit.parts if part.kind == "electrolytic" for _, node in part.pins}
+    rows: dict[int, SupplyRow] = {}
+    for row in sorted(nodes, key=lambda row: (len(row.node), row.node)):
+        at = network.node_of[row.node]
+        if at not in reservoirs or at in rows or abs(row.volts) < SUPPLY_VOLTS:
+            continue
+        unloaded = [float(cold[0].volts(steady.x, row.node).mean()) for steady in cold[1:]] if cold else [None, None]
+        rows[at] = SupplyRow(row.node, row.volts, row.low, row.high, row.ripple, row.ripple_low, row.ripple_high, *unloaded)
+    return tuple(sorted(rows.values(), key=lambda row: (-abs(row.volts), row.node)))
+
+
+def _heaters(circuit: Circuit, found: Bias) -> tuple[HeaterRow, ...]:
+    network, rows = found.network, []
+    for part in circuit.parts:
+        tube = library.find(part.type) if part.kind == "tube" else None
+        ways = []
+        for way in tube.heater.ways if tube else ():
+            ends = [next((part.node(pin) for pin in sorted(pins) if part.node(pin)), None) for pins in way.between]
+            if None not in ends:
+                wave = network.volts(found.steady.x, ends[0]) - network.volts(found.steady.x, ends[1])
+                ways.append(HeaterRow(part.name, tube.type, _rms(wave), way.volts.value))
+        if ways:  # of the ways to feed it, the one it is fed by
+            rows.append(min(ways, key=lambda row: abs(log(max(row.volts, 1e-9) / row.rated))))
     return tuple(rows)
 
 
@@ -252,8 +337,8 @@ def _capacitors(circuit: Circuit, found: Bias, cold) -> tuple[CapacitorRow, ...]
         peak = float(np.abs(wave).max())
         worst = peak * HIGH_LINE
         if cold is not None:
-            network, other = cold
-            worst = float(np.abs(network.volts(other.x, a) - network.volts(other.x, b)).max())
+            network, _, high = cold
+            worst = float(np.abs(network.volts(high.x, a) - network.volts(high.x, b)).max())
         if overshoot is not None:
             worst = max(worst, overshoot.peak(a, b))
         rows.append(CapacitorRow(part.name, peak, worst, part.value("voltage"), _rms(slope) * (part.value("capacitance") or 0.0)))
@@ -273,63 +358,29 @@ def _overshoot(circuit: Circuit) -> Rise | None:
         return None
 
 
-def _rectifiers(found: Bias) -> tuple[RectifierRow, ...]:
+def _rectifiers(circuit: Circuit, found: Bias) -> tuple[RectifierRow, ...]:
     network, rows, row = found.network, [], 0
+    rush = inrush(circuit)
     volts_across = found.steady.x @ network.reads.T
     for device, law in zip(network.ordered, found.laws, strict=True):
         if isinstance(law, Averaged | Rectifier):
             amps = found.steady.currents[:, row]
-            rows.append(RectifierRow(device.name, device.unit, float(amps.mean()), _rms(amps), float(amps.max()), float(-volts_across[:, row].min())))
+            rows.append(RectifierRow(device.name, device.unit, float(amps.mean()), _rms(amps), float(amps.max()), float(-volts_across[:, row].min()),
+                                     rush.get((device.name, device.unit))))
         row += law.controls
     return tuple(rows)
 
 
-def _windings(found: Bias) -> tuple[WindingRow, ...]:
+def _windings(circuit: Circuit, found: Bias) -> tuple[WindingRow, ...]:
     network, rows = found.network, []
+    nodes = network.n - len(network.rows)
     for name, row in network.rows.items():
         if name.endswith(".core") or name == "line" or name.startswith("line."):
             continue
         amps = found.steady.x[:, row]
-        across = found.steady.x[:, : network.n - len(network.rows)] @ network.fixed_g[row, : network.n - len(network.rows)]
+        across = found.steady.x[:, :nodes] @ network.fixed_g[row, :nodes]
         part, _, winding = name.partition(".")
-        rows.append(WindingRow(part, winding, _rms(amps), _rms(across), _rms(amps) * _rms(across), float(amps.mean())))
+        of = circuit.by_name[part]
+        rating = of.value("current") or next((value.amount for value in dict(of.windings).get(winding.split(".")[0], ()) if value.dimension == "current"), None)
+        rows.append(WindingRow(part, winding, _rms(amps), _rms(across), _rms(amps) * _rms(across), float(amps.mean()), rating))
     return tuple(rows)
-
-
-def flags(circuit: Circuit, chart: Chart) -> tuple[str, ...]:
-    """Return a sentence on every part that is over its rating, the part first."""
-    said = []
-    for tube in chart.tubes:
-        name = f"{tube.part} ({tube.type}{' ' + tube.unit if tube.unit else ''})"
-        for what, value, rating, unit in (
-                ("plate takes", tube.plate_watts, tube.plate_watts_rating, "W"), ("screen takes", tube.screen_watts, tube.screen_watts_rating, "W"),
-                ("plate stands at", tube.plate_volts, tube.plate_volts_rating, "V"), ("screen stands at", tube.screen_volts, tube.screen_volts_rating, "V")):
-            if value is not None and rating is not None and value > rating:
-                said.append(f"{name}: the {what} {value:.3g} {unit}, over its {rating:g} {unit}")
-        if tube.plate_watts_rating and tube.plate_watts <= tube.plate_watts_rating < tube.plate_watts_high:
-            said.append(f"{name}: within its {tube.plate_watts_rating:g} W as drawn, but {tube.plate_watts_high:.3g} W at the edge of the band")
-    for one in chart.resistors:
-        if one.rating and one.watts > RESISTOR_SHARE * one.rating:
-            over = "over" if one.watts > one.rating else "more than 60 % of"
-            said.append(f"{one.part}: takes {one.watts:.3g} W, {over} its {one.rating:g} W; fit one of at least {2 * one.watts:.2g} W")
-    for one in chart.capacitors:
-        if one.rating and one.volts > one.rating:
-            said.append(f"{one.part}: {one.volts:.0f} V in use, over its {one.rating:g} V")
-        elif one.rating and one.cold_volts > one.rating:
-            said.append(f"{one.part}: {one.cold_volts:.0f} V at switch-on (tubes cold, line 10 % high), over its {one.rating:g} V")
-    said += [sentence for part in circuit.parts for sentence in _rectifier_flags(part, chart)]
-    return tuple(said)
-
-
-def _rectifier_flags(part: Part, chart: Chart) -> list[str]:
-    rows = [row for row in chart.rectifiers if row.part == part.name]
-    tube = library.find(part.type) if part.kind == "tube" else None
-    if not rows or tube is None or not tube.is_rectifier:
-        return []
-    total, peak, inverse = sum(row.mean_amps for row in rows), max(row.peak_amps for row in rows), max(row.inverse_volts for row in rows)
-    said = []
-    for name, value, word, unit, scale in (("dc_amps", total, "gives", "mA", 1e3), ("peak_amps", peak, "peaks at", "mA", 1e3), ("inverse_volts", inverse, "meets", "V inverse", 1.0)):
-        figure = tube.ratings.get(name)
-        if figure and value > figure.value:
-            said.append(f"{part.name} ({tube.type}): {word} {value * scale:.3g} {unit}, over its {figure.value * scale:g} {unit}")
-    return said

@@ -65,7 +65,7 @@ class Network:
     """A circuit as arrays. ``names`` of the unknowns; ``node_of`` gives the unknown of every node of the circuit, -1 the reference.
 
     ``fixed_g`` and ``fixed_c`` hold sources, windings and chokes, whose nominal ohms and henries ``coils`` tells;
-    ``rows`` names the branch currents. ``volts_peak`` of the rows ``sources``; ``hertz`` 0 is direct current.
+    ``rows`` names the branch currents. ``notes`` tell what was assumed, ``warnings`` what looks like a slip. ``volts_peak`` of the rows ``sources``; ``hertz`` 0 is direct current.
     """
 
     names: tuple[str, ...]
@@ -82,6 +82,7 @@ class Network:
     notes: tuple[str, ...] = ()
     groups: Any = field(default=None, repr=False)
     coils: tuple[Coil, ...] = ()
+    warnings: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         import numpy as np

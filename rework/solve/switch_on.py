@@ -30,8 +30,9 @@ class Rise:
         return float(np.abs(self.network.volts(self.x, node) - self.network.volts(self.x, other)).max())
 
 
-def rise(circuit: Circuit, *, factor: float = 1.0, periods: int = PERIODS) -> Rise:
-    """Return B+ from the switch: rectifiers at work at once, other tubes cold, the line ``factor`` times its volts, from its zero.
+def rise(circuit: Circuit, *, factor: float = 1.0, periods: int = PERIODS, start: float = 0.0) -> Rise:
+    """Return B+ from the switch: rectifiers at work at once, other tubes cold, the line ``factor`` times its volts, from ``start``
+    of a period after its zero.
 
     Second-order backward differences. A rectifier that must warm up first is slower and stays under this. Raises
     CannotSolve where a step does not settle.
@@ -47,7 +48,7 @@ def rise(circuit: Circuit, *, factor: float = 1.0, periods: int = PERIODS) -> Ri
     laws = [law.softer(0.3) if isinstance(law, Rectifier) else law for law in (device.law for device in network.ordered)]
     for k in range(1, len(x)):
         source = np.zeros(network.n)
-        source[list(network.sources)] = factor * network.volts_peak * np.sin(2 * np.pi * k / STEPS)
+        source[list(network.sources)] = factor * network.volts_peak * np.sin(2 * np.pi * (k / STEPS + start))
         lead, past = (1.5, 2 * x[k - 1] - 0.5 * x[k - 2]) if k > 1 else (1.0, x[0])
         fixed, known = network.g + lead * c, source + c @ past
         x[k] = _step(network, fixed, known, x[k - 1], reads, laws, k * pace)
@@ -67,6 +68,25 @@ def _step(network, fixed, known, start, reads, laws, at):
             return x
     raise CannotSolve(Problem(f"switch-on does not settle {at * 1e3:.1f} ms after the switch; node {network.names[int(np.abs(step).argmax())]} keeps moving",
                               hint="look at the values of the parts there"))
+
+
+def inrush(circuit: Circuit) -> dict[tuple[str, str], float]:
+    """Return the peak amps through each rectifier section (name, unit) when the switch closes at a peak of the line, either one, the
+    capacitors empty and the rectifier hot or solid: off and on again. Empty where a step does not settle, or on direct current."""
+    most: dict[tuple[str, str], float] = {}
+    try:
+        for start in (0.25, 0.75):
+            found = rise(circuit, periods=1, start=start)
+            network, row = found.network, 0
+            currents, _ = network.device_currents(found.x)
+            for device in network.ordered:
+                if isinstance(device.law, Rectifier):
+                    key = (device.name, device.unit)
+                    most[key] = max(most.get(key, 0.0), float(currents[:, row].max()))
+                row += device.law.controls
+    except CannotSolve:
+        return {}
+    return most
 
 
 def heater_rush(circuit: Circuit) -> float:

@@ -1,0 +1,69 @@
+"""The picture of ``rework volts --plot``: supply and ripple over a line period, B+ from the switch, the output tube's curves."""
+
+from __future__ import annotations
+
+from rework.commands.numbers import Solved
+
+
+def plot(one: Solved, path: str) -> None:
+    """Draw the supply over one line period, B+ from the switch, and the output tube's curves with its load line."""
+    import matplotlib
+
+    matplotlib.use("Agg")
+    import matplotlib.pyplot as plt
+    import numpy as np
+
+    from rework.solve.assemble import assemble
+    from rework.solve.bias import bias
+    from rework.solve.linear import linearised
+    from rework.solve.network import CannotSolve
+    from rework.solve.switch_on import rise
+
+    found = bias(assemble(one.circuit))
+    network, steady = found.network, found.steady
+    distinct = {network.node_of[row.node]: row.node for row in reversed(one.result.nodes) if row.volts > 20}
+    chosen = sorted(distinct.values(), key=lambda node: -float(network.volts(steady.mean, node)))[:6]
+    figure, (ripple, start, curves) = plt.subplots(1, 3, figsize=(16, 4.8))
+    time = 1e3 * steady.period * np.arange(len(steady.x)) / len(steady.x)
+    for node in chosen:
+        ripple.plot(time, network.volts(steady.x, node) + 0 * time, label=node)
+    ripple.set(xlabel="ms of one line period", ylabel="V against common", title="Supply under load")
+    ripple.legend(fontsize=8)
+    try:
+        rising = rise(one.circuit)
+        for node in chosen:
+            start.plot(1e3 * rising.seconds, rising.network.volts(rising.x, node) + 0 * rising.seconds, label=node)
+    except CannotSolve as error:
+        start.text(0.05, 0.5, str(error), transform=start.transAxes, wrap=True)
+    start.set(xlabel="ms after the switch", ylabel="V against common", title="B+ from the switch, tubes cold")
+    hot = max(one.result.tubes, key=lambda tube: tube.plate_watts, default=None)
+    if hot is not None:
+        device = next(device for device in network.devices if (device.name, device.unit) == (hot.part, hot.unit))
+        _load_line(curves, device, hot, linearised(found))
+    for axes in (ripple, start, curves):
+        axes.grid(alpha=0.3)
+    figure.suptitle(one.result.title)
+    figure.tight_layout()
+    figure.savefig(path, dpi=110)
+    plt.close(figure)
+
+
+def _load_line(axes, device, hot, linear) -> None:
+    import numpy as np
+
+    plate = np.linspace(0, 2.2 * hot.plate_volts, 150)
+    for grid in np.linspace(0, 2.2 * hot.grid_volts, 6):
+        given = [plate, np.full(150, hot.screen_volts)] if device.law.controls == 3 else [plate]
+        axes.plot(plate, 1e3 * device.law.currents(np.stack([*given, np.full(150, grid)], -1))[0][:, 0], label=f"{grid:.1f} V")
+    at = [hot.plate_volts, hot.grid_volts] if device.law.controls == 2 else [hot.plate_volts, hot.screen_volts, hot.grid_volts]
+    own = device.law.currents(np.array(at))[1][0, 0]
+    into = np.zeros(len(linear.g))
+    into[device.from_[0]] = 1.0
+    if device.to >= 0:
+        into[device.to] = -1.0
+    load = 1 / (1 / abs(complex(linear.transfer(into, into, (1000.0,))[0])) - own)
+    amps = hot.plate_amps - (plate - hot.plate_volts) / load
+    axes.plot(plate, 1e3 * amps, "k--", label=f"load {load:.0f} ohm")
+    axes.plot(hot.plate_volts, 1e3 * hot.plate_amps, "ko")
+    axes.set(xlabel="plate V to cathode", ylabel="plate mA", title=f"{hot.part} {hot.type}: load line at 1 kHz", ylim=(0, 3.2e3 * hot.plate_amps))
+    axes.legend(title="grid", fontsize=8)
