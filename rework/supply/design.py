@@ -1,0 +1,63 @@
+"""The design: needs, sieve, exact solution of what is left, ranked; and where nothing does, which need fails and by how much."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+from rework.solve.network import CannotSolve
+from rework.supply.amplifier import Amplifier
+from rework.supply.evaluate import Candidate, evaluate
+from rework.supply.needs import Needs
+from rework.supply.needs import needs as needs_of
+from rework.supply.screen import Rough, Wishes, choice_of, filters, sieve, sources
+from rework.supply.shelf import Shelf
+
+
+@dataclass(frozen=True)
+class Design:
+    """What was found: the needs, how many pairs were sieved, the candidates solved, the best first, and what was left out and why."""
+
+    needs: Needs
+    pairs: int
+    candidates: tuple[Candidate, ...]
+    left_out: tuple[str, ...]
+
+    @property
+    def chosen(self) -> Candidate | None:
+        """The best candidate that meets every need and rating, None where none does."""
+        return self.candidates[0] if self.candidates and not self.candidates[0].unmet else None
+
+
+def design(amp: Amplifier, shelf: Shelf, *, wants: Mapping[str, float] | None = None, wishes: Wishes | None = None,
+           sieving: Callable[[int], None] | None = None, solving: Callable[[int], None] | None = None, needs: Needs | None = None) -> Design:
+    """Return the design for an amplifier from a stock list. Raises CannotSolve where the amplifier has no numbers.
+
+    ``wants`` fixes needs; ``sieving`` gets pairs done, ``solving`` candidates done.
+    """
+    wishes = wishes or Wishes()
+    needs = needs or needs_of(amp, wants)
+    rough, pairs, told = sieve(shelf, needs, wishes, sieving)
+    starts: dict = {}
+    found, left = [], list(told)
+    for one in rough:
+        candidate = _exact(one, amp, needs, shelf, wishes, starts, left)
+        if candidate is not None:
+            found.append(candidate)
+        if solving:
+            solving(1)
+    return Design(needs, pairs, tuple(sorted(found, key=lambda candidate: candidate.order(needs))), tuple(left))
+
+
+def _exact(one: Rough, amp: Amplifier, needs: Needs, shelf: Shelf, wishes: Wishes, starts: dict, left: list[str]) -> Candidate | None:
+    choice = choice_of(one, shelf, wishes, needs)
+    try:
+        return evaluate(choice, amp, needs, shelf, bplus_fuse=wishes.bplus_fuse, starts=starts)
+    except (CannotSolve, ValueError) as error:
+        left.append(f"{choice.form} with {choice.transformer.name}: {error}")
+        return None
+
+
+def pairs_to_sieve(shelf: Shelf, needs: Needs, wishes: Wishes) -> int:
+    """Return how many pairs of transformer and filter the sieve will look at."""
+    return len(sources(shelf, needs, wishes)[0]) * len(filters(shelf, wishes))
