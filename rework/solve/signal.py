@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from math import log10
 
@@ -137,22 +137,35 @@ def signal(circuit: Circuit, *, step: Callable[[int], None] | None = None) -> Si
 STEPS = 5
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Loudest:
-    """A circuit with every control where it passes the most of 1 kHz: ``gain`` there, and the sine at the onset of clipping."""
+    """A circuit with every control where it passes the most of 1 kHz (``stops``): ``gain`` there, the sine at the onset of clipping, hum,
+    the least damped motion that swings, those that grow, and the operating point all this was read off."""
 
     gain: float
     full: Power
+    hum: Hum
+    least_damped: Mode | None
+    grows: tuple[Mode, ...]
+    stops: dict[str, float]
+    found: Bias
 
 
-def loudest(circuit: Circuit) -> Loudest:
-    """Return gain and watts alone, a few times quicker than ``signal``. Raises CannotSolve as that does."""
+def loudest(circuit: Circuit, *, stops: Mapping[str, float] | None = None) -> Loudest:
+    """Return what ``signal`` tells of the loudest position alone, a few times quicker. Raises CannotSolve as that does.
+
+    ``stops`` are the loudest positions where they are known already, as from the same amplifier on another supply.
+    """
     source, back = input_ends(circuit)
     speaker = speaker_of(circuit)
     ends = (speaker.node("1"), speaker.node("2"))
-    found = _at(circuit, _loudest(circuit, source, back, ends), source, back)
-    gain = abs(_tone(linearised(found), source, back, ends))
-    return Loudest(gain, Driver(found, source, back, ends, speaker.value("resistance")).full(gain))
+    turned = dict(stops) if stops is not None else _loudest(circuit, source, back, ends)
+    found = _at(circuit, turned, source, back)
+    linear = linearised(found)
+    gain = abs(_tone(linear, source, back, ends))
+    full = Driver(found, source, back, ends, speaker.value("resistance")).full(gain)
+    natural = modes(linear)
+    return Loudest(gain, full, _hum(found, linear, ends, full), next((mode for mode in natural if 0 < mode.hertz < AUDIBLE), None), growing(natural), turned, found)
 
 
 def _levels(circuit: Circuit, linear: Linear, source: str, back: str) -> tuple[Level, ...]:
