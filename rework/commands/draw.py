@@ -11,8 +11,8 @@ from rework.commands.check import tell_cautions
 from rework.commands.files import Refusal, wanted_circuit, write_whole
 from rework.commands.jobs import is_job, run_job_file
 from rework.draw.render import CannotDraw, layout, rendered
-from rework.draw.schematic import pair_sources, placed_source
-from rework.draw.sheet import Marks
+from rework.draw.schematic import Layout, pair_sources, placed_source
+from rework.draw.sheet import Marks, chassis_names
 from rework.rules.run import JobRun
 from rework.safety.check import check
 
@@ -32,7 +32,7 @@ def run(asked: argparse.Namespace) -> int:
         else:
             circuit, problems = wanted_circuit(asked.file)
             tell_cautions(problems)
-            files, hazard = {output: _one(circuit, format_, asked)}, bool(check(circuit).hazards)
+            files, hazard = circuit_drawings(circuit, output, format_, asked), bool(check(circuit).hazards)
     except CannotDraw as error:
         raise Refusal(Problem(str(error))) from error
     taken = [path for path in files if path.exists() and not asked.force]
@@ -45,24 +45,46 @@ def run(asked: argparse.Namespace) -> int:
 
 
 def job_drawings(done: JobRun, output: Path, format_: str, asked: argparse.Namespace) -> dict[Path, bytes]:
-    """Return the files to write for a job: ``NAME-before`` and ``NAME-after``, or one sheet of its sockets."""
+    """Return the files to write for a job: ``NAME-before`` and ``NAME-after`` and a sheet a new chassis, or one of its sockets."""
     if asked.sockets:
         from rework.draw.sockets import socket_sheet
 
         return {output: _converted(socket_sheet(done.after, before=done.before, theme=asked.theme), format_)}
-    sources = pair_sources(done.before, done.after, lambda text: layout(text, renderer=asked.renderer), theme=asked.theme,
-                           before_marks=marks(done.before), after_marks=marks(done.after))
-    return {output.with_stem(f"{output.stem}-{when}"): rendered(text, format_, renderer=asked.renderer, placed=True)
-            for when, text in zip(("before", "after"), sources, strict=True)}
+    before, after = marks(done.before), marks(done.after)
+    there = ("", *chassis_names(done.before))
+    files = {}
+    for chassis in there:
+        sources = pair_sources(done.before, done.after, _layout(asked), chassis=chassis, theme=asked.theme, before_marks=before, after_marks=after)
+        for when, text in zip(("before", "after"), sources, strict=True):
+            files[_named(output, chassis, when)] = rendered(text, format_, renderer=asked.renderer, placed=True)
+    for chassis in chassis_names(done.after):
+        if chassis not in there:
+            files[_named(output, chassis)] = _one(done.after, chassis, format_, asked, after)
+    return files
 
 
-def _one(circuit: Circuit, format_: str, asked: argparse.Namespace) -> bytes:
+def circuit_drawings(circuit: Circuit, output: Path, format_: str, asked: argparse.Namespace) -> dict[Path, bytes]:
+    """Return the files to write for a circuit: its own chassis and a sheet for each that is attached, or one of its sockets."""
     if asked.sockets:
         from rework.draw.sockets import socket_sheet
 
-        return _converted(socket_sheet(circuit, theme=asked.theme), format_)
-    text = placed_source(circuit, lambda unplaced: layout(unplaced, renderer=asked.renderer), theme=asked.theme, marks=marks(circuit))
+        return {output: _converted(socket_sheet(circuit, theme=asked.theme), format_)}
+    found = marks(circuit)
+    return {_named(output, chassis): _one(circuit, chassis, format_, asked, found) for chassis in ("", *chassis_names(circuit))}
+
+
+def _one(circuit: Circuit, chassis: str, format_: str, asked: argparse.Namespace, found: Marks) -> bytes:
+    text = placed_source(circuit, _layout(asked), chassis=chassis, theme=asked.theme, marks=found)
     return rendered(text, format_, renderer=asked.renderer, placed=True)
+
+
+def _layout(asked: argparse.Namespace) -> Layout:
+    return lambda text: layout(text, renderer=asked.renderer)
+
+
+def _named(output: Path, *words: str) -> Path:
+    """Return a file's name with what the sheet shows behind it: ``pager-before.svg``, ``pager-SUPPLY.svg``."""
+    return output.with_stem("-".join([output.stem, *(word.replace("/", "-") for word in words if word)]))
 
 
 def _converted(svg: str, format_: str) -> bytes:

@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.parts import Part
+from rework.draw import packing
 from rework.draw.areas import HEATERS, LINE, SIGNAL, TITLES
 from rework.draw.blocks import text
 from rework.draw.colours import PALETTES, STYLES, WIRE, Role, Theme, ink
@@ -22,17 +23,16 @@ from rework.draw.sheet import Marks, Sheet, name_of, sheet, steps
 _ROW = 12
 #: The one family whose widths the embedded renderer brings along; with a list of families it guesses, and texts overflow.
 _FONT = "Arial"
-#: Points between two areas, and between an area and the frame of an attached circuit.
-_GAP, _FRAME = 18, 14
+#: Points by which the frame of an attached circuit is wider than what stands in it, and by which it is higher for its caption.
+_FRAME, _HEAD = 14, 18
 #: Longer captions are shortened.
 _LONGEST_CAPTION = 60
-#: A4 lying, in millimetres.
-_PAGE = (297, 210)
-#: Every order of more areas than this is not tried.
-_MOST_ORDERED = 5
 #: What a mark means, and what its absence does not.
-_MARKS = {"HAZARD": "!! and double outline: HAZARD, within reach and tied to the mains.", "LIVE": "LIVE: line side, not to be touched."}
 _UNMARKED = "What bears no mark can still be at line voltage: rework check lists all, a meter decides."
+_MARKS = {"HAZARD": "!! and double outline: HAZARD, within reach and tied to the mains.", "LIVE": "LIVE: line side, not to be touched."}
+_LEADS = "Transformer leads: US colour code, second-hand. A meter proves a winding."
+#: The key: its place on the page, how many roles stand in a row, and their order.
+_KEY, _KEYS_A_ROW = "key", 4
 _LEGEND: tuple[Role, ...] = ("line", "b-plus", "b-minus", "common", "chassis", "heater", "plate", "screen", "grid", "cathode", "signal")
 
 Vertices = dict[str, dict[str, str]]
@@ -60,15 +60,15 @@ def source(circuit: Circuit, *, theme: Theme = "light", hazards: frozenset[str] 
     return graph.source
 
 
-def placed_source(circuit: Circuit, layout: Layout, *, theme: Theme = "light", marks: Marks = _PLAIN) -> str:
-    """Return the DOT source of one circuit with every area in its place (for ``neato -n2``)."""
-    drawn = sheet(circuit, theme, marks)
-    return _placed(drawn, _arranged(drawn, theme, layout), theme, circuit.title)
+def placed_source(circuit: Circuit, layout: Layout, *, chassis: str | None = None, theme: Theme = "light", marks: Marks = _PLAIN) -> str:
+    """Return the DOT source of a circuit with every area in its place (for ``neato -n2``): whole, or one chassis of it."""
+    drawn = _with_key(sheet(circuit, theme, marks, chassis=chassis), theme)
+    return _placed(drawn, _arranged(drawn, theme, layout), theme, _titled(circuit.title, chassis))
 
 
-def pair_sources(before: Circuit, after: Circuit, layout: Layout, *, theme: Theme = "light", before_marks: Marks = _PLAIN,
+def pair_sources(before: Circuit, after: Circuit, layout: Layout, *, chassis: str | None = None, theme: Theme = "light", before_marks: Marks = _PLAIN,
                  after_marks: Marks = _PLAIN) -> tuple[str, str]:
-    """Return the DOT sources of two circuits in which whatever is in both stands in the same place (for ``neato -n2``).
+    """Return the DOT sources of two circuits, or one chassis of them; what is in both stands in one place (for ``neato -n2``).
 
     Parts that go are told as "removed" in the first, parts that come as "new" in the second, parts that change as
     "changed" in both.
@@ -81,11 +81,16 @@ def pair_sources(before: Circuit, after: Circuit, layout: Layout, *, theme: Them
     come |= dict.fromkeys(other, "new")
     changed = {name: "changed" for name in (old.keys() & new.keys()) - other
                if (old[name].kind, old[name].type, old[name].values) != (new[name].kind, new[name].type, new[name].values)}
-    second = sheet(after, theme, replace(after_marks, states={**come, **changed}))
-    kept = {name_of(key): area for key, area in second.area.items() if key[0] in "pw" and name_of(key) in old.keys() - other}
-    first = sheet(before, theme, replace(before_marks, states={**gone, **changed}), kept, other)
-    places = _arranged(_union((first, second), theme, layout), theme, layout)
-    return (_placed(first, places, theme, f"Before: {before.title}"), _placed(second, places, theme, f"After: {after.title}"))
+    marks = (replace(before_marks, states={**gone, **changed}), replace(after_marks, states={**come, **changed}))
+    drawn = [_with_key(one, theme) for one in _drafted((before, after), marks, theme, chassis)]
+    places = _arranged(_union(drawn, theme, layout), theme, layout)
+    titles = (f"Before: {before.title}", f"After: {after.title}")
+    first, second = (_placed(one, places, theme, _titled(title, chassis)) for one, title in zip(drawn, titles, strict=True))
+    return first, second
+
+
+def _titled(title: str, chassis: str | None) -> str:
+    return f"{title}: {chassis}" if chassis else title
 
 
 def series_sources(circuits: Sequence[Circuit], layout: Layout, *, theme: Theme = "light", marks: Sequence[Marks]) -> tuple[str, ...]:
@@ -94,16 +99,25 @@ def series_sources(circuits: Sequence[Circuit], layout: Layout, *, theme: Theme 
     ``marks`` has one entry a circuit. A part that goes or comes between two of them under the same name, but as another part,
     has a place for each.
     """
+    drawn = _drafted(circuits, marks, theme, None)
+    places = _arranged(_union(drawn, theme, layout), theme, layout)
+    return tuple(_placed(one, places, theme, circuit.title) for one, circuit in zip(drawn, circuits, strict=True))
+
+
+def _drafted(circuits: Sequence[Circuit], marks: Sequence[Marks], theme: Theme, chassis: str | None) -> list[Sheet]:
+    """Return a sheet of each circuit, whatever is in two of them in one area, and its lines on one side, in both."""
     last = {part.name: part for circuit in circuits for part in circuit.parts}
-    drawn: list[Sheet] = []
+    drafts: list[tuple[Circuit, Marks, dict[str, str], set[str]]] = []
+    sheets: list[Sheet] = []
     area_of: dict[str, str] = {}
     for circuit, mark in zip(reversed(circuits), reversed(marks), strict=True):
         apart = {part.name for part in circuit.parts if _is_another(part, last[part.name])}
-        one = sheet(circuit, theme, mark, area_of={name: area for name, area in area_of.items() if name not in apart}, apart=apart)
-        area_of = {name_of(key): area for key, area in one.area.items() if key[0] in "pw" and name_of(key) not in apart} | area_of
-        drawn.insert(0, one)
-    places = _arranged(_union(drawn, theme, layout), theme, layout)
-    return tuple(_placed(one, places, theme, circuit.title) for one, circuit in zip(drawn, circuits, strict=True))
+        known = {name: area for name, area in area_of.items() if name not in apart}
+        drafts.insert(0, (circuit, mark, known, apart))
+        sheets.insert(0, sheet(circuit, theme, mark, chassis=chassis, area_of=known, apart=apart))
+        area_of = {name_of(key): area for key, area in sheets[0].area.items() if key[0] in "pw" and name_of(key) not in apart} | area_of
+    level = steps([joint for one in sheets for joint in one.joints], [key for one in sheets for key in one.sources])
+    return [sheet(circuit, theme, mark, chassis=chassis, area_of=known, apart=apart, level=level) for circuit, mark, known, apart in drafts]
 
 
 def _is_another(old: Part, new: Part) -> bool:
@@ -115,8 +129,12 @@ def _is_another(old: Part, new: Part) -> bool:
 
 def _union(sheets: Sequence[Sheet], theme: Theme, layout: Layout) -> Sheet:
     """Return all that stands on any of the sheets, as the last of them has it."""
-    return Sheet(_roomy([one.vertices for one in sheets], theme, layout), {key: look for one in sheets for key, look in one.edges.items()},
-                 {key: area for one in sheets for key, area in one.area.items()}, list(dict.fromkeys(key for one in sheets for key in one.sources)))
+    together = Sheet(_roomy([one.vertices for one in sheets], theme, layout))
+    for one in sheets:
+        together.edges |= one.edges
+        together.area |= one.area
+        together.level |= one.level
+    return together
 
 
 def _roomy(every: Sequence[Vertices], theme: Theme, layout: Layout) -> Vertices:
@@ -152,8 +170,8 @@ def _graph(theme: Theme, title: str):
     palette = PALETTES[theme]
     words = " ".join(text(word) for word in title.split()) or " "
     graph = Graph("circuit", strict=False)
-    graph.attr("graph", rankdir="LR", bgcolor=palette.paper, fontname=_FONT, fontcolor=palette.ink, fontsize="15", labelloc="t", labeljust="l",
-               label=f"<<B>{words}</B>>", nodesep="0.08", ranksep="0.09", splines="true", margin="0", pad="0.25", outputorder="edgesfirst")
+    graph.attr("graph", rankdir="LR", bgcolor=palette.paper, fontname=_FONT, fontcolor=palette.ink, fontsize="13", labelloc="t", labeljust="l",
+               label=f"<<B>{words}</B>>", nodesep="0.07", ranksep="0.09", splines="true", margin="0", pad="0.12", outputorder="edgesfirst")
     graph.attr("node", fontname=_FONT, fontsize="9", fontcolor=palette.ink)
     graph.attr("edge", dir="none")
     return graph
@@ -171,13 +189,15 @@ def _write(graph, drawn: Sheet, keys: Iterable[str], ids: Mapping[str, str]) -> 
         graph.node(ids[key], **drawn.vertices[key])
     inside = set(keys)
     edges = {key: attributes for key, attributes in drawn.edges.items() if key[0] in inside and key[3] in inside}
-    level = steps(edges, [key for key in drawn.sources if key in inside])
     for key, attributes in edges.items():
         ends = [":".join(filter(None, (ids[key[0]], key[1], key[2]))), ids[key[3]]]
-        if level[key[0]] > level[key[3]]:
+        if drawn.level[key[0]] > drawn.level[key[3]]:
             ends.reverse()
         graph.edge(*ends, **attributes, comment=_edge_id(key))
-    lone = [key for key in keys if key not in level]
+    joined = {end for key in edges for end in (key[0], key[3])}
+    lone = [key for key in keys if key not in joined]
+    if len(lone) <= packing.MOST_PIECES // 2:
+        return
     for start in range(0, len(lone), _ROW):
         row = lone[start : start + _ROW]
         for one, other in itertools.pairwise(row):
@@ -205,73 +225,22 @@ class _Places:
 def _arranged(union: Sheet, theme: Theme, layout: Layout) -> _Places:
     ids = _ids(union)
     names = {identifier: key for key, identifier in ids.items()}
-    order = {LINE: 0, SIGNAL: 2, HEATERS: 3}
-    areas = sorted({union.area[key] for key in union.vertices}, key=lambda area: (order.get(area, 1), area))
-    found: list[tuple[str, dict]] = []
-    for area in areas:
+    order = {LINE: 0, SIGNAL: 2, HEATERS: 3, _KEY: 4}
+    areas = {}
+    for area in sorted(set(union.area.values()), key=lambda area: (order.get(area, 1), area)):
         graph = _graph(theme, "")
         graph.attr("graph", label="")
         _write(graph, union, [key for key in union.vertices if union.area[key] == area], ids)
-        found.append((area, json.loads(layout(graph.source))))
-    bounds = {area: _bounds(area, data) for area, data in found}
-    corners = _shelves({area: (right - left, high - low) for area, (left, low, right, high) in bounds.items()})
+        areas[area] = packing.area(json.loads(layout(graph.source)))
+    shapes, corners = packing.page(areas, {area: _caption_width(area) for area in areas})
     vertex, edge, boxes = {}, {}, {}
-    for area, data in found:
-        left, low, right, high = bounds[area]
-        dx, dy = corners[area][0] - left, corners[area][1] - high
-        boxes[area] = (left + dx, low + dy, right + dx, high + dy)
-        vertex |= {names[thing["name"]]: _moved(thing["pos"], dx, dy) for thing in data.get("objects", ()) if "pos" in thing}
-        edge |= {thing["comment"]: _moved(thing["pos"], dx, dy) for thing in data.get("edges", ()) if "comment" in thing}
+    for area, (x, y) in corners.items():
+        shape, top = shapes[area], y - packing.BETWEEN_AREAS / 2
+        points, curves = areas[area].placed(shape, x, top)
+        vertex |= {names[name]: pos for name, pos in points.items()}
+        edge |= curves
+        boxes[area] = (x, top - shape.height, x + max(shape.width, _caption_width(area)), top)
     return _Places(ids, union.vertices, vertex, edge, boxes)
-
-
-def _bounds(area: str, data: Mapping) -> tuple[float, float, float, float]:
-    """Return left, low, right and high of an area as laid out, wide enough for its caption."""
-    left, low, right, high = (float(number) for number in data["bb"].split(","))
-    return left, low, max(right, left + _caption_width(area)), high
-
-
-def _shelves(sizes: Mapping[str, tuple[float, float]]) -> dict[str, tuple[float, float]]:
-    """Return the upper left corner of every area, on shelves in the order and of the width with which most fits on A4 lying.
-
-    The line stands first, and no attached circuit so far right that its plug would stand behind the speaker.
-    """
-    if not sizes:
-        return {}
-    first, *others = sizes
-    orders = itertools.permutations(others) if len(others) <= _MOST_ORDERED else [others]
-    best, least = {}, float("inf")
-    for order in orders:
-        ordered = {area: sizes[area] for area in (first, *order)}
-        for wide in dict.fromkeys(itertools.accumulate(width + 2 * _GAP for width, _ in ordered.values())):
-            corners, width, height = _shelved(ordered, wide)
-            end = corners[SIGNAL][0] + 0.8 * sizes[SIGNAL][0] if SIGNAL in sizes else width
-            score = max(width / _PAGE[0], height / _PAGE[1]) * (1 if all(corners[area][0] < end for area in sizes if area not in TITLES) else 10)
-            if score < 0.999 * least:
-                best, least = corners, score
-    return best
-
-
-def _shelved(sizes: Mapping[str, tuple[float, float]], widest: float) -> tuple[dict[str, tuple[float, float]], float, float]:
-    """Return corners, width and height where areas stand side by side as long as a shelf is not wider than ``widest``."""
-    corners, x, top, low, right = {}, 0.0, 0.0, 0.0, 0.0
-    for area, (width, height) in sizes.items():
-        if x and x + width > widest:
-            x, top = 0.0, low
-        corners[area] = (x, top - _GAP)
-        low, right = min(low, top - 2 * _GAP - height), max(right, x + width)
-        x += width + 2 * _GAP
-    return corners, right, -low
-
-
-def _moved(pos: str, dx: float, dy: float) -> str:
-    """Return a point or a spline of graphviz, shifted."""
-    shifted = []
-    for word in pos.split():
-        lead, point = (word[:2], word[2:]) if word[:2] in ("s,", "e,") else ("", word)
-        x, y = point.split(",")[:2]
-        shifted.append(f"{lead}{float(x) + dx:.2f},{float(y) + dy:.2f}")
-    return " ".join(shifted)
 
 
 def _placed(drawn: Sheet, places: _Places, theme: Theme, title: str) -> str:
@@ -280,18 +249,18 @@ def _placed(drawn: Sheet, places: _Places, theme: Theme, title: str) -> str:
     here = {drawn.area[key] for key in drawn.vertices}
     shown = {area: box for area, box in places.boxes.items() if area in here or area not in TITLES}
     width = max((box[2] for box in places.boxes.values()), default=0.0)
-    low = min((box[1] for box in shown.values()), default=0.0)
-    for name, x, y in (("corner1", -_FRAME, 4.0), ("corner2", width + _FRAME, low - _GAP - 24)):
+    low = min((box[1] for box in places.boxes.values()), default=0.0)
+    for name, x, y in (("corner1", -_FRAME, 0.0), ("corner2", width + _FRAME, low - _FRAME / 2)):
         graph.node(name, shape="point", style="invis", width="0.01", label="", pos=f"{x:.2f},{y:.2f}")
     for number, (area, box) in enumerate(shown.items()):
-        _caption(graph, number, area if area in here else f"Room for {area}", box, theme)
+        if area != _KEY:
+            _caption(graph, number, area if area in here else f"Room for {area}", box, theme)
     for key, attributes in drawn.vertices.items():
         graph.node(places.ids[key], **attributes, pos=places.vertex[key])
     same = {key for key, look in drawn.vertices.items() if look == places.looks[key]}
     for key, attributes in drawn.edges.items():
         kept = {"pos": places.edge[_edge_id(key)]} if key[0] in same and key[3] in same and _edge_id(key) in places.edge else {}
         graph.edge(":".join(filter(None, (places.ids[key[0]], key[1], key[2]))), places.ids[key[3]], **attributes, **kept)
-    graph.node("legend", shape="plain", label=_legend(drawn, theme), pos=f"{width / 2:.2f},{low - _GAP - 6:.2f}")
     return graph.source
 
 
@@ -302,9 +271,9 @@ def _caption(graph, number: int, area: str, box: tuple[float, float, float, floa
     graph.node(f"caption{number}", shape="plain", label=f'<<FONT POINT-SIZE="10" COLOR="{palette.faint}"><I>{text(words, _LONGEST_CAPTION)}</I></FONT>>',
                pos=f"{box[0] + _caption_width(area) / 2:.2f},{box[3] + 11:.2f}")
     if area not in TITLES:
-        middle = f"{(box[0] + box[2]) / 2:.2f},{(box[1] + box[3]) / 2 + 5:.2f}"
+        middle = f"{(box[0] + box[2]) / 2:.2f},{(box[1] + box[3] + _HEAD - _FRAME / 2) / 2:.2f}"
         graph.node(f"frame{number}", shape="box", style="rounded,dashed", label="", color=palette.faint, fixedsize="true", pos=middle,
-                   width=f"{(box[2] - box[0] + _FRAME) / 72:.3f}", height=f"{(box[3] - box[1] + _FRAME + 16) / 72:.3f}")
+                   width=f"{(box[2] - box[0] + _FRAME) / 72:.3f}", height=f"{(box[3] - box[1] + _HEAD + _FRAME / 2) / 72:.3f}")
 
 
 def _title(area: str) -> str:
@@ -316,15 +285,25 @@ def _caption_width(area: str) -> float:
     return sum(5.6 if letter.isascii() else 10 for letter in _title(area)[:_LONGEST_CAPTION])
 
 
-def _legend(drawn: Sheet, theme: Theme) -> str:
-    """Return a key of the roles that this drawing has: the trade's colour by name, on the ink it is drawn with."""
+def _with_key(drawn: Sheet, theme: Theme) -> Sheet:
+    """Return a sheet with a key of its roles, the trade's colour by name on the ink it is drawn with, and of its marks."""
     palette = PALETTES[theme]
-    cells = [f'<TD BGCOLOR="{ink(role, theme)}"><FONT COLOR="{palette.on_strip}"> {role.replace("b-plus", "B+").replace("b-minus", "B-")} '
-             f"{WIRE[role]}, {STYLES[role][0]} {STYLES[role][1]:g} </FONT></TD>" for role in _LEGEND if role in drawn.roles]
-    rows = [f"<TR>{''.join(cells)}</TR>"] if cells else []
+    cells = [f'<TD BGCOLOR="{ink(role, theme)}"><FONT COLOR="{palette.on_strip}"> {_role_words(role)} </FONT></TD>'
+             for role in _LEGEND if role in drawn.roles]
+    rows = ["".join(cells[start : start + _KEYS_A_ROW]) for start in range(0, len(cells), _KEYS_A_ROW)]
     marks = " ".join(look["label"] for look in drawn.vertices.values())
     told = [words for mark, words in _MARKS.items() if mark in marks]
-    if told:
-        words = "  ".join([*told, _UNMARKED])
-        rows.append(f'<TR><TD COLSPAN="{max(1, len(cells))}" BGCOLOR="{palette.paper}"><FONT COLOR="{palette.ink}"> {words} </FONT></TD></TR>')
-    return f'<<TABLE BORDER="0" CELLBORDER="0" CELLSPACING="3" CELLPADDING="2">{"".join(rows)}</TABLE>>' if rows else " "
+    told += [_UNMARKED] * bool(told) + [_LEADS] * drawn.has_leads
+    rows += [f'<TD COLSPAN="{_KEYS_A_ROW}" ALIGN="LEFT" BGCOLOR="{palette.paper}"><FONT COLOR="{palette.ink}">{words}</FONT></TD>' for words in told]
+    table = "".join(f"<TR>{row}</TR>" for row in rows)
+    if rows:
+        drawn.vertices[_KEY] = {"shape": "plain", "label": f'<<TABLE BORDER="0" CELLBORDER="0" CELLSPACING="2" CELLPADDING="1">{table}</TABLE>>'}
+        drawn.area[_KEY] = _KEY
+    return drawn
+
+
+def _role_words(role: Role) -> str:
+    """Return a role, the trade's colour for it, and how its line looks: ``B+ red, thick``."""
+    style, width = STYLES[role]
+    look = " ".join(word for word in ("thick" if width >= 2 else "thin" if width <= 1 else "", "" if style == "solid" else style) if word)
+    return role.replace("b-plus", "B+").replace("b-minus", "B-") + f" {WIRE[role]}" + (f", {look}" if look else "")

@@ -5,13 +5,14 @@ from __future__ import annotations
 import itertools
 from collections import deque
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.parts import KINDS, Part, strands
 from rework.draw.areas import HEATERS, LINE, SIGNAL, TITLES, areas
 from rework.draw.blocks import Face, Form, Look, Pin, Strip, block, line, net, port
 from rework.draw.colours import PALETTES, Role, Theme
+from rework.draw.leads import lead_colour
 from rework.draw.roles import element, rails, roles
 from rework.draw.tags import tag
 from rework.language.quantity import write_value
@@ -22,6 +23,8 @@ _PLAIN = ("resistor", "thermistor", "choke")
 #: Kinds whose pins are told one by one; the others have two ends and their lines go to the block itself.
 _PINNED = ("tube", "socket", "connector", "pot", "bridge", "transformer", "output transformer", "autotransformer", "plug", "jack",
            "pickup", "microphone", "motor")
+#: A value and a rating of no more letters than this together share a line.
+_ONE_LINE = 10
 _WORDS = {"output transformer": "output transf.", "shielded cable": "shielded"}
 
 
@@ -38,22 +41,39 @@ class Marks:
 class Sheet:
     """Vertices, edges and the area of each vertex, by keys that are the same in every sheet of the same circuit.
 
-    An edge's key is (vertex, port, side, vertex, port, side); values are graphviz attributes.
+    An edge's key is (vertex, port, side, vertex, port, side); values are graphviz attributes. ``joints`` are the pairs of
+    vertices that lines join, ``level`` how many lines lie between a vertex and the nearest of the ``sources``.
     """
 
     vertices: dict[str, dict[str, str]] = field(default_factory=dict)
     edges: dict[tuple[str, ...], dict[str, str]] = field(default_factory=dict)
     area: dict[str, str] = field(default_factory=dict)
     sources: list[str] = field(default_factory=list)
+    joints: list[tuple[str, str]] = field(default_factory=list)
+    level: Mapping[str, int] = field(default_factory=dict)
     roles: set[Role] = field(default_factory=set)
+    has_leads: bool = False
 
 
-def sheet(circuit: Circuit, theme: Theme, marks: Marks, area_of: Mapping[str, str] | None = None, apart: Collection[str] = ()) -> Sheet:
-    """Return the blocks, nets and lines of a circuit.
+def sheet(circuit: Circuit, theme: Theme, marks: Marks, *, chassis: str | None = None, area_of: Mapping[str, str] | None = None,
+          apart: Collection[str] = (), level: Mapping[str, int] | None = None) -> Sheet:
+    """Return the blocks, nets and lines of a circuit: of all of it, or of one chassis by its name.
 
-    ``area_of`` says where parts stand that another sheet has too, ``apart`` names parts that share only their name with it.
+    The circuit's own chassis is the one called "", and shows the connectors of the others too. ``area_of`` says where parts
+    stand that another sheet has too, ``apart`` names parts that share only their name with it; ``level`` is that of all
+    sheets together.
     """
-    return _Drafting(circuit, theme, marks, area_of or {}, frozenset(apart)).sheet()
+    return _Drafting(circuit, theme, marks, chassis, area_of or {}, frozenset(apart)).sheet(level)
+
+
+def chassis_names(circuit: Circuit) -> tuple[str, ...]:
+    """Return the names under which circuits were attached, each a chassis with a sheet of its own, in order."""
+    return tuple(sorted({chassis_of(part) for part in circuit.parts} - {""}))
+
+
+def chassis_of(part: Part) -> str:
+    """Return the name under which a part's circuit was attached; nothing for a part of the circuit's own."""
+    return part.name.rpartition("/")[0]
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,8 +88,8 @@ class _End:
 
 
 class _Drafting:
-    def __init__(self, circuit: Circuit, theme: Theme, marks: Marks, area_of: Mapping[str, str], apart: frozenset[str]) -> None:
-        self.circuit, self.theme, self.marks, self.apart = circuit, theme, marks, apart
+    def __init__(self, circuit: Circuit, theme: Theme, marks: Marks, chassis: str | None, area_of: Mapping[str, str], apart: frozenset[str]) -> None:
+        self.circuit, self.theme, self.marks, self.chassis, self.apart = circuit, theme, marks, chassis, apart
         self.role_of = roles(circuit)
         self.rails = rails(circuit, self.role_of)
         self.area_of = areas(circuit, self.role_of) | dict(area_of)
@@ -79,19 +99,22 @@ class _Drafting:
         self.met: dict[tuple[str, str], list[_End]] = {}
         self.to_rail: dict[tuple[str, str], tuple[str, str]] = {}
 
-    def sheet(self) -> Sheet:
-        parts = [part for part in self.circuit.parts if not part.is_conductor]
+    def sheet(self, level: Mapping[str, int] | None) -> Sheet:
+        parts = [part for part in self.circuit.parts if not part.is_conductor and self._is_shown(part)]
         for part in parts:
             self._place(part)
         wires = [(part, number, run) for part in self.circuit.parts if part.is_conductor for number, run in enumerate(runs(part))]
         wires = [wire for wire in wires if not self._told_on_a_pin(*wire)]
         for part, number, (one, other) in wires:
-            self._place_wire(part, number, one, other)
+            if self._is_shown(part):
+                self._place_wire(part, number, one, other)
         for ends in self.ends.values():
             for end in ends:
                 self.met.setdefault((self.out.area[end.key], end.node), []).append(end)
-        met = [(end.key, "", "", f"n:{area}:{node}") for (area, node), ends in self.met.items() for end in ends if self._has_line(area, end)]
-        self.level = steps(met, self.out.sources)
+        self.out.sources += [f"n:{HEATERS}:{node}" for area, node in self.met if area == HEATERS and self.role_of[node] == "line"]
+        self.out.joints = [(end.key, f"n:{area}:{node}") for (area, node), ends in self.met.items() for end in ends if self._has_line(area, end)]
+        self._umbilicals()
+        self.out.level = steps(self.out.joints, self.out.sources) if level is None else level
         for key, ends in self.ends.items():
             self._draw(ends[0].part, key, ends[0].unit)
         for part in parts:
@@ -99,7 +122,6 @@ class _Drafting:
                 self._draw(part, self._key("p", part.name), "")
         for (area, node), ends in sorted(self.met.items()):
             self._net(area, node, ends)
-        self._umbilicals()
         return self.out
 
     def _key(self, what: str, name: str, more: str = "") -> str:
@@ -107,6 +129,10 @@ class _Drafting:
         return "\x1f".join((what, name, more, "apart" if name in self.apart else ""))
 
     # where everything stands
+
+    def _is_shown(self, part: Part) -> bool:
+        """True for the parts of this chassis; the circuit's own has the connectors of the others too."""
+        return self.chassis in (None, chassis_of(part)) or (part.kind == "connector" and not self.chassis)
 
     def _place(self, part: Part) -> None:
         area = self.area_of[part.name]
@@ -160,7 +186,7 @@ class _Drafting:
 
     def _draw(self, part: Part, key: str, unit: str) -> None:
         area = self.out.area[key]
-        told: list[Strip] = []
+        told: dict[tuple[str, str], Strip] = {}
         lined: list[_End] = []
         for end in self.ends.get(key, []):
             wire, far = self.to_rail.get((part.name, end.terminal), ("", end.node))
@@ -168,14 +194,17 @@ class _Drafting:
                 lined.append(end)
             else:
                 way = f"{own(wire)} to {self._seen_from(area, far)}" if wire else self._seen_from(area, far)
-                told.append(Strip(self._word(part, end.terminal), way, self._role(far), far in self.marks.hazards,
-                                  tag(node=far, pin=f"{part.name}.{end.terminal}", wire=wire)))
+                pin = Pin(end.terminal, self._word(part, end.terminal), self._lead(part, end.terminal),
+                          tag(node=far, pin=f"{part.name}.{end.terminal}", wire=wire))
+                known = told.get((wire, far))
+                told[wire, far] = (replace(known, pins=(*known.pins, pin)) if known else
+                                   Strip((pin,), way, self._role(far), far in self.marks.hazards, tag(node=far, wire=wire), self._beyond(far, part)))
         left, right = self._sides(part, key, lined)
         notes = [f"unused {' '.join(part.unused)}"] if part.unused and key[0] == "p" else []
         if any("twisted" in self.circuit.by_name[wire].words for (name, _), (wire, _) in self.to_rail.items() if name == part.name) and key.startswith("h"):
             notes.append("twisted leads")
         face = Face(own(part.name), _lines(part, key, unit), _form(part),
-                    tuple(strip for strip in told if strip.role == "b-plus"), tuple(strip for strip in told if strip.role != "b-plus"),
+                    tuple(strip for strip in told.values() if strip.role == "b-plus"), tuple(strip for strip in told.values() if strip.role != "b-plus"),
                     left, right, ", ".join(notes))
         state = self.marks.states.get(part.name, "")
         named = tag(part=part.name, unit="heater" if key[0] == "h" else unit, kind=part.kind, state=state)
@@ -199,17 +228,27 @@ class _Drafting:
             word = self._word(part, end.terminal) or end.terminal
             main = first[end.key, end.node]
             column = left if self._side(key, end) == "w" else right
-            column.append(Pin(end.terminal, word if main == end.terminal else f"{word} = {main}"))
+            column.append(Pin(end.terminal, word if main == end.terminal else f"{word} = {main}", self._lead(part, end.terminal)))
         return tuple(left), tuple(right)
 
     def _side(self, key: str, end: _End) -> str:
         """Return the side a line leaves a block on: w towards the source, e away from it."""
-        towards = self.level.get(key, 0) - self.level.get(f"n:{self.out.area[key]}:{end.node}", 0)
+        towards = self.out.level.get(key, 0) - self.out.level.get(f"n:{self.out.area[key]}:{end.node}", 0)
         return "w" if towards > 0 else "e"
 
     def _seen_from(self, area: str, node: str) -> str:
         """Return a node's name; one of another chassis is led by that chassis's name."""
         return own(node) if node.rpartition("/")[0] in (area, "") else node
+
+    def _beyond(self, node: str, part: Part) -> str:
+        """Return where a node goes on that has no other pin on this sheet and one on another."""
+        others = [one for one, _ in self.circuit.at[node] if one is not part]
+        return others[0].name if len(others) == 1 and not self._is_shown(others[0]) else ""
+
+    def _lead(self, part: Part, terminal: str) -> str:
+        colour = lead_colour(self.circuit, part, terminal, self.role_of)
+        self.out.has_leads |= bool(colour)
+        return colour
 
     def _word(self, part: Part, terminal: str) -> str:
         """Return what a pin is called: number and element of a tube, + and - of a capacitor, nothing for a resistor's ends."""
@@ -219,7 +258,7 @@ class _Drafting:
             return {"plus": "+", "minus": "-"}.get(terminal, terminal)
         if part.kind in ("chassis", "earth") or (terminal in ("1", "2") and part.kind not in ("socket", "connector", "switch", "motor", "speaker")):
             return ""
-        return terminal.replace(".start", "").replace(".finish", " end").replace(".", " ")
+        return terminal.replace(".start", "").replace(".finish", " end").replace(".", " ").replace("primary", "pri").replace("secondary", "sec")
 
     # nets
 
@@ -235,7 +274,7 @@ class _Drafting:
         for end in first:
             state = self.marks.states.get(end.part.name, "") if end.part.is_conductor else ""
             pinned = end.key[0] == "h" or end.part.kind in _PINNED
-            ports = (port(end.terminal), self._side(end.key, end)) if pinned else ("", "")
+            ports = (port(end.terminal) if pinned else "", self._side(end.key, end))
             named = tag(node=node, pin=f"{end.part.name}.{end.terminal}")
             self.out.edges[(end.key, *ports, key, "", end.terminal)] = line(role, self.theme, mark=mark, state=state) | {"id": named}
 
@@ -243,12 +282,13 @@ class _Drafting:
         palette = PALETTES[self.theme]
         for part in self.circuit.parts:
             mate = part.setting("mates")
-            if part.kind == "connector" and mate in self.circuit.by_name:
+            if part.kind == "connector" and mate in self.circuit.by_name and self._is_shown(part):
                 one, other = (self._key("p", name) for name in sorted((part.name, mate), key=lambda name: "socket" not in self.circuit.by_name[name].words))
                 key = self._key("u", part.name)
                 self.out.vertices[key] = {"shape": "plain", "label": block(Face("umbilical", ("unplugs here",), "sleeve"), Look(self.theme)),
                                           "id": tag(part=part.name, unit="umbilical")}
                 self.out.area[key] = self.out.area[one]
+                self.out.joints += [(one, key), (other, key)]
                 for end in (one, other):
                     self.out.edges[(end, "", "", key, "", "")] = {"penwidth": "5", "color": palette.ink, "style": "solid"}
 
@@ -325,7 +365,8 @@ def values(part: Part) -> tuple[str, ...]:
     if part.kind in ("tube", "resistor", "capacitor", "electrolytic", "fuse", "choke", "pot", "thermistor"):
         first = [write_value(value) for value in part.values if value.dimension not in ("fraction", "power", "voltage") or part.kind == "fuse"][:1]
         rating = [write_value(value) for value in part.values if value.dimension in ("voltage", "power")][:1] if part.kind not in ("pot", "fuse") else []
-        return (*told, *first, *rating)
+        together = " ".join([*first, *rating])
+        return (*told, together) if 0 < len(together) <= _ONE_LINE else (*told, *first, *rating)
     named = [" ".join([_WORDS.get(part.kind, part.kind), *told])]
     if part.kind == "switch" and part.setting("on"):
         named.append(f"on {own(part.setting('on'))}")
@@ -349,12 +390,12 @@ def own(name: str) -> str:
     return name.rpartition("/")[2] or name
 
 
-def steps(edges: Iterable[tuple[str, ...]], sources: Iterable[str]) -> dict[str, int]:
+def steps(joints: Iterable[tuple[str, str]], sources: Iterable[str]) -> dict[str, int]:
     """Return how many lines lie between each vertex and the nearest source, so that lines run from left to right."""
     near: dict[str, list[str]] = {}
-    for edge in edges:
-        near.setdefault(edge[0], []).append(edge[3])
-        near.setdefault(edge[3], []).append(edge[0])
+    for one, other in joints:
+        near.setdefault(one, []).append(other)
+        near.setdefault(other, []).append(one)
     first = [key for key in sources if key in near]
     found = dict.fromkeys(first, 0)
     queue = deque(first)

@@ -45,8 +45,9 @@ class Text:
 
 @dataclass(frozen=True)
 class Seen:
-    """A block or a net: the box of its outlines, its texts, and (dash, width) of every outline that is drawn."""
+    """A block or a net: the part it shows, the box of its outlines, its texts, and (dash, width) of every outline that is drawn."""
 
+    part: str
     box: Box
     texts: tuple[Text, ...]
     outlines: tuple[tuple[str, float], ...]
@@ -57,9 +58,8 @@ class Seen:
 
     @property
     def name(self) -> str:
-        """The name of a part: the first bold words that are no mark; nets have none."""
-        marks = {"HAZARD", "LIVE", "removed", "new", "changed"}
-        return next((text.words for text in self.texts if text.bold and not set(text.words.split()) <= marks), "")
+        """The name of a part as its own chassis knows it; nets have none."""
+        return self.part.rpartition("/")[2] or self.part
 
 
 @dataclass(frozen=True)
@@ -98,7 +98,7 @@ def _without_links(root) -> None:
     """Set what stands in a cell with a title of its own beside the other pieces of its block."""
     for block in root.iter():
         for at, inner in reversed(list(enumerate(block))):
-            if inner.get("data-pin") and _tag(inner) == "g" and not inner.get("class"):
+            if inner.get("data-node") and _tag(inner) == "g" and not inner.get("class"):
                 block[at : at + 1] = list(inner[0])
 
 
@@ -135,7 +135,7 @@ def _seen(group) -> Seen | None:
     points = [point for shape in shapes for point in (_points(shape.get("points")) if shape.get("points") else _curve(shape.get("d")))]
     points += [corner for text in texts for corner in (text.box[:2], text.box[2:])] if not points else []
     outlines = tuple((shape.get("stroke-dasharray", ""), float(shape.get("stroke-width", 1))) for shape in shapes if shape.get("stroke") != "none")
-    return Seen(_span(points), texts, outlines)
+    return Seen(group.get("data-part", ""), _span(points), texts, outlines)
 
 
 def _points(text: str) -> list[tuple[float, float]]:

@@ -25,6 +25,11 @@ SIDE_BY_SIDE = pytest.mark.parametrize("demo", DEMOS)
 class Pair:
     circuits: tuple[Circuit, Circuit]
     drawings: tuple[Drawing, Drawing]
+    supply: Drawing
+
+    @property
+    def sheets(self) -> tuple[Drawing, ...]:
+        return (*self.drawings, self.supply)
 
     def each(self):
         return zip(self.circuits, self.drawings, strict=True)
@@ -37,15 +42,17 @@ _PAIRS: dict[str, Pair] = {}
 def pair(demo: str) -> Pair:
     if demo not in _PAIRS:
         done = run_job_file(str(ROOT / "circuits" / demo / f"{demo}.job"))
-        sources = pair_sources(done.before, done.after, layout, before_marks=marks(done.before), after_marks=marks(done.after))
+        found = marks(done.before), marks(done.after)
+        sources = pair_sources(done.before, done.after, layout, chassis="", before_marks=found[0], after_marks=found[1])
         first, second = (drawing_of(rendered(text, "svg", placed=True)) for text in sources)
-        _PAIRS[demo] = Pair((done.before, done.after), (first, second))
+        supply = drawing_of(rendered(placed_source(done.after, layout, chassis="SUPPLY", marks=found[1]), "svg", placed=True))
+        _PAIRS[demo] = Pair((done.before, done.after), (first, second), supply)
     return _PAIRS[demo]
 
 
 @SIDE_BY_SIDE
 def test_no_block_and_no_net_stands_on_another(pair):
-    for drawing in pair.drawings:
+    for drawing in pair.sheets:
         boxes = sorted((one.box, one.words) for one in drawing.blocks)
         hits = [(a, b) for at, (one, a) in enumerate(boxes) for other, b in boxes[at + 1 :] if overlap(one, other) > TOUCH]
         assert not hits
@@ -53,7 +60,7 @@ def test_no_block_and_no_net_stands_on_another(pair):
 
 @SIDE_BY_SIDE
 def test_all_words_stay_in_their_block_and_all_blocks_on_the_page(pair):
-    for drawing in pair.drawings:
+    for drawing in pair.sheets:
         assert not [one.words for one in drawing.blocks if not inside(one.box, drawing.page)]
         assert not [text.words for one in drawing.blocks for text in one.texts if not inside(text.box, drawing.page)]
         boxed = [one for one in drawing.blocks if "a meter decides" not in one.words]
@@ -62,7 +69,7 @@ def test_all_words_stay_in_their_block_and_all_blocks_on_the_page(pair):
 
 @SIDE_BY_SIDE
 def test_no_words_stand_on_other_words(pair):
-    for drawing in pair.drawings:
+    for drawing in pair.sheets:
         for one in drawing.blocks:
             texts = one.texts
             hits = [(a.words, b.words) for at, a in enumerate(texts) for b in texts[at + 1 :] if overlap(a.box, b.box) > TOUCH]
@@ -71,7 +78,7 @@ def test_no_words_stand_on_other_words(pair):
 
 @SIDE_BY_SIDE
 def test_no_line_runs_through_a_block_it_does_not_end_at(pair):
-    for drawing in pair.drawings:
+    for drawing in pair.sheets:
         through = []
         for line in drawing.lines:
             for one in drawing.blocks:
@@ -85,7 +92,7 @@ def test_no_line_runs_through_a_block_it_does_not_end_at(pair):
 @SIDE_BY_SIDE
 def test_every_part_and_every_node_that_parts_meet_on_is_named(pair):
     for circuit, drawing in pair.each():
-        words = " ".join(one.words for one in drawing.blocks).split()
+        words = " ".join(one.words for one in (*drawing.blocks, *(pair.supply.blocks if circuit is pair.circuits[1] else ()))).split()
         names = {part.name.rpartition("/")[2] for part in circuit.parts}
         met = {node.rpartition("/")[2] for node, on in circuit.at.items() if sum(not part.is_conductor for part, _ in on) >= 2}
         assert not [name for name in sorted(names | met) if not any(name == word or word.endswith("/" + name) for word in words)]
@@ -105,6 +112,25 @@ def test_what_is_in_both_stands_in_the_same_place(pair):
 
 def _middle(seen):
     return ((seen.box[0] + seen.box[2]) / 2, (seen.box[1] + seen.box[3]) / 2)
+
+
+@SIDE_BY_SIDE
+def test_on_a4_lying_no_letter_is_smaller_than_six_points(pair):
+    """Five millimetres of margin all round; a point is 1/72 of an inch."""
+    page = tuple((side - 10) / 25.4 * 72 for side in (297, 210))
+    for drawing in pair.sheets:
+        scale = min(room / measure for room, measure in zip(page, drawing.canvas, strict=True))
+        assert min(text.size for one in drawing.blocks for text in one.texts) * scale >= 6
+
+
+@SIDE_BY_SIDE
+def test_a_supply_on_its_own_chassis_has_a_sheet_of_its_own(pair):
+    own = {part.name.rpartition("/")[2] for part in pair.circuits[1].parts if part.name.startswith("SUPPLY/") and part.kind != "wire"}
+    assert {one.name for one in pair.supply.blocks} - {""} >= own
+    connectors = {part.name for part in pair.circuits[1].parts if part.kind == "connector"}
+    assert {one.part for one in pair.drawings[1].blocks if "/" in one.part} == connectors, "what the amplifier plugs into"
+    fuse = next(one for one in pair.supply.blocks if one.name == "F1")
+    assert "to WS1" in fuse.words, "where the line goes on, on the other sheet"
 
 
 @SIDE_BY_SIDE
@@ -138,10 +164,11 @@ def test_a_hazard_within_reach_is_told_by_the_word_and_a_second_outline(pair):
 def test_what_goes_and_what_comes_is_told_by_the_word_and_the_outline(pair):
     (before, after), (first, second) = pair.circuits, pair.drawings
     gone = {name for name, part in before.by_name.items() if name not in after.by_name and not part.is_conductor}
-    come = {name.rpartition("/")[2] for name, part in after.by_name.items() if name not in before.by_name and not part.is_conductor}
+    come = {name for name, part in after.by_name.items() if name not in before.by_name and not part.is_conductor
+            and ("/" not in name or part.kind == "connector")}
     removed = [one for one in first.blocks if "removed" in one.words.split()]
     new = [one for one in second.blocks if "new" in one.words.split()]
-    assert gone <= {one.name for one in removed} and come <= {one.name for one in new}
+    assert gone <= {one.name for one in removed} and come <= {one.part for one in new}
     assert all(dash for one in removed for dash, _ in one.outlines[-1:]), "dashed"
     assert all(max(width for _, width in one.outlines) >= 2 for one in new), "heavy"
     assert not any("removed" in one.words.split() for one in second.blocks) and not any("new" in one.words.split() for one in first.blocks)
