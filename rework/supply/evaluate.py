@@ -40,7 +40,10 @@ PERIODS = 10
 
 @dataclass(frozen=True, slots=True)
 class Mark:
-    """One figure against what it may be: at most ``most``, at least ``least``. ``kind`` is need, rating or mind (told, and no failure)."""
+    """One figure against what it may be: at most ``most``, at least ``least``.
+
+    ``kind`` is need; rating; limit (to be kept, but no stress on a part where it is nearly reached); or mind (told, and no failure).
+    """
 
     what: str
     value: float
@@ -117,11 +120,11 @@ class Candidate:
         return tuple(mark for mark in self.marks if mark.kind == "rating" and mark.met and mark.share > CLOSE or mark.kind == "mind" and not mark.met)
 
     def order(self, needs: Needs) -> tuple:
-        """Return what candidates are ranked by: needs and ratings missed, by how much; B+ in steps of 3 %; ratings nearly met; half-wave or
-        back to back after all others; price in steps of a tenth; hum."""
+        """Return what candidates are ranked by: needs and ratings missed, by how much; one transformer and full-wave before the rest; B+ in
+        steps of 5 %; how many ratings are nearly reached; whether the list prices all of it, and the price in steps of a tenth; hum."""
         miss = sum(min(log(mark.share), 10.0) if mark.share > 0 else 0.0 for mark in self.unmet)
-        return (len(self.unmet), round(miss, 3), int(abs(log(self.figures.bplus / needs.bplus)) / 0.03), len(self.close),
-                (self.choice.rectifier == "half-wave") + (self.choice.second is not None), self.choice.price is None,
+        return (len(self.unmet), round(miss, 3), (self.choice.rectifier == "half-wave") + (self.choice.second is not None),
+                int(abs(log(self.figures.bplus / needs.bplus)) / 0.05), len(self.close), self.choice.price is None,
                 round(log(max(self.choice.price or 1.0, 1.0)) / 0.1), round(self.figures.hum, 6), self.choice.form, self.choice.transformer.name)
 
 
@@ -138,7 +141,7 @@ class _Solved:
         self.low = self._steady(self.network, LOW_LINE, 192, near)
         self.full = self._steady(self._loaded(needs.full_amps - needs.idle_amps + needs.extra_amps), 1.0, 192, near)
         self.cold_network = assemble(whole, emission=False)
-        self.cold = self._steady(self.cold_network, HIGH_LINE, 192, None)
+        self.cold = self._steady(self.cold_network, HIGH_LINE, 192, 1.3 * near if len(self.cold_network.names) == len(self.network.names) else None)
 
     def _steady(self, network: Network, factor: float, instants: int, start: Any) -> Steady:
         if start is not None:
@@ -247,6 +250,9 @@ def _figures(solved: _Solved, choice: Choice, rush: float, i2t: float) -> Figure
     hum, _ = hum_at(solved.whole, dict(needs.stops), start=steady.x) if needs.full_volts else (0.0, None)
     heat = float((heater**2).mean()) * needs.heater_amps / needs.heater_volts if needs.heater_volts else 0.0
     out = float(bplus.mean()) * drawn
+    elsewhere = sum(float(((steady.x @ network.ohmic_at[number]) ** 2).mean()) / branch.value for number, branch in enumerate(network.ohmic)
+                    if (part := solved.whole.by_name.get(branch.name)) is not None and part.kind == "motor")
+    iron = sum(item.no_load or 0.0 for item in (transformer, choice.second) if item)
     bleeder = solved.resistor("R1")
     return Figures(
         float(bplus.mean()), float(solved.bplus(network, solved.low).mean()), float(solved.bplus(network, solved.high).mean()), float(solved.bplus(network, solved.full).mean()),
@@ -254,7 +260,7 @@ def _figures(solved: _Solved, choice: Choice, rush: float, i2t: float) -> Figure
         float(sum(one.mean() for _, one, _ in sections)) / (2 if choice.rectifier == "bridge" else 1), _rms(amps), float(max(one.max() for _, one, _ in sections)),
         float(-min(volts.min() for _, _, volts in inverse)), None if flow is None else float(flow.mean()), None if flow is None else float(flow.min()),
         critical_henries(float(bplus.mean()) / max(float(flow.mean()), 1e-6), needs.mains.hertz) if flow is not None and choice.filter == "L-C" else None,
-        sum(power for *_, power in windings if power), copper, kelvin, _line_amps(network, steady), steady.watts_in, rush, i2t, steady.watts_in - out - heat, out + heat,
+        sum(power for *_, power in windings if power), copper, kelvin, _line_amps(network, steady), steady.watts_in, rush, i2t, steady.watts_in - out - heat - elsewhere + iron, out + heat,
         bleeder[1] if bleeder else 0.0, _seconds(solved, choice))
 
 
@@ -333,7 +339,7 @@ def _marks(solved: _Solved, choice: Choice, figures: Figures, needs: Needs, carr
     if figures.choke_mean is not None:
         yield Mark("choke current", figures.choke_mean, "A", choice.choke.amps)
         if choice.filter == "L-C":
-            yield Mark("least inductance of the choke", choice.choke.value, "H", None, figures.choke_critical)
+            yield Mark("least inductance of the choke", choice.choke.value, "H", None, figures.choke_critical, "limit")
     windings = _windings(solved, choice)
     for item, part in ((choice.transformer, "T1"), (choice.second, "T2")):
         for winding in item.windings if item else ():
@@ -345,7 +351,7 @@ def _marks(solved: _Solved, choice: Choice, figures: Figures, needs: Needs, carr
     yield Mark("load of T1", figures.volt_amps, "VA", choice.transformer.va)
     if figures.rise_kelvin is not None and choice.transformer.insulation:
         yield Mark(f"T1 in a cabinet at {CABINET:.0f} degrees, class {choice.transformer.insulation}", CABINET + figures.rise_kelvin, "degC", CLASSES[choice.transformer.insulation])
-    yield Mark("line current through F1", carried, "A", choice.fuse.amps / FUSE_TIMES)
+    yield Mark("line current through F1", carried, "A", choice.fuse.amps)
     if choice.fuse.i2t:
         yield Mark("I2t through F1 at the switch", figures.rush_i2t, "A2s", FUSE_SHARE * choice.fuse.i2t, None, "mind")
     for name, item, what in (("R1", choice.bleeder, "bleeder R1"), ("R8", choice.series, "series resistor R8"), ("R9", choice.surge, "surge resistor R9")):
@@ -378,12 +384,12 @@ def _valve_marks(solved: _Solved, choice: Choice, figures: Figures):
         yield Mark(f"volts RMS to each plate of {tube.type}", rms, "V", most.value)
     if choice.c1 is not None:
         figure = tube.ratings.get("first_capacitor_farads")
-        yield Mark(f"first capacitor of {tube.type}", choice.c1.value, "F", figure.value if figure else FIRST_CAPACITOR)
+        yield Mark(f"first capacitor of {tube.type}", choice.c1.value, "F", figure.value if figure else FIRST_CAPACITOR, None, "limit")
         from rework.supply.forms import source_ohms
 
         ohms = source_ohms(choice.transformer, choice.hv(), halves=True) + (choice.surge.value if choice.surge and choice.surge.kind == "resistor" else 0.0)
         if least := printed_ohms(tube, rms):
-            yield Mark(f"ohms before each plate of {tube.type}", ohms, "ohm", None, 0.98 * least)
+            yield Mark(f"ohms before each plate of {tube.type}", ohms, "ohm", None, 0.98 * least, "limit")
     if choice.rectifier_winding == choice.heater_winding and "heater_cathode_volts" in tube.ratings:
         yield Mark(f"heater to cathode of {tube.type}, tubes cold, high line", figures.bplus_cold, "V", tube.ratings["heater_cathode_volts"].value)
 

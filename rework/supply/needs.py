@@ -2,8 +2,9 @@
 
 B+ aims at the printed row of typical operation that the output stage, as it stands after the job, comes nearest to: at the
 B+ where its plate has the volts of the row, the plate current and the load of the output transformer are compared with the
-row's. Only rows whose B+ keeps every part of the amplifier within its rating count. Where none does, or none is printed,
-it aims a twentieth under the B+ at which the first part reaches its rating. What the user fixes goes before all that.
+row's. Only rows whose B+ keeps every part of the amplifier within its rating count, and it never aims nearer than 3 % to
+the B+ at which the first part reaches its rating; where there is no such row, a twentieth under it. What the user fixes goes
+before all that.
 """
 
 from __future__ import annotations
@@ -34,8 +35,8 @@ FIXABLE = {"bplus": "voltage", "idle": "current", "full": "current", "heater": "
 WINDOW = 0.10
 #: Hum at the speaker below full power that is aimed at, as a ratio: 60 dB (the tool's own choice; no source).
 HUM_SHARE = 1e-3
-#: Share of the ceiling that is aimed at where no printed row can be had.
-UNDER = 0.95
+#: Share of the ceiling that is aimed at where no printed row can be had, and the most that is aimed at where one can.
+UNDER, NEAR = 0.95, 0.97
 #: B+ volts at which the amplifier is solved.
 VOLTS = tuple(float(volts) for volts in range(10, 521, 5))
 
@@ -75,7 +76,7 @@ class Needs:
     ``bplus`` with the band ``low`` to ``high`` is meant at the umbilical, nominal line, idle; ``ceiling`` is the B+ at which
     the first old part reaches its rating (``limits`` names more). ``extra_amps`` is what the user fixed beyond what the
     amplifier draws. ``hum`` is wanted at the speaker, ``hum_of_ripple`` gives volts there per volt of ripple at the line's
-    frequency and at twice that. ``load`` pairs B+ with the amps drawn. ``fixed`` names what the user fixed.
+    frequency and at twice that. ``open_limit`` is the most B+ with cold tubes that the amplifier's capacitors stand. ``load`` pairs B+ with the amps drawn. ``fixed`` names what the user fixed.
     """
 
     mains: Mains
@@ -89,6 +90,7 @@ class Needs:
     hum: float
     hum_of_ripple: tuple[float, float]
     ceiling: float
+    open_limit: float
     limits: tuple[Limit, ...]
     aims: tuple[Aim, ...]
     load: tuple[tuple[float, float], ...]
@@ -121,8 +123,8 @@ def needs(amp: Amplifier, wants: Mapping[str, float] | None = None) -> Needs:
         bplus = wants["bplus"]
         why.append(("bplus", "fixed by the user" + (f"; over the {ceiling:.0f} V at which {limits[0].words}" if limits and bplus > ceiling else "")))
     elif reachable:
-        bplus = reachable[0].bplus
-        why.append(("bplus", _row_words(reachable[0])))
+        bplus = min(reachable[0].bplus, NEAR * ceiling)
+        why.append(("bplus", _row_words(reachable[0]) + ("" if bplus == reachable[0].bplus else f"; kept 3 % under the {ceiling:.0f} V at which {limits[0].words}")))
     else:
         bplus = UNDER * ceiling
         why.append(("bplus", ("no printed row of the output tube can be had" if aims else "the output tube has no printed row")
@@ -143,7 +145,7 @@ def needs(amp: Amplifier, wants: Mapping[str, float] | None = None) -> Needs:
     why.append(("hum", told))
     mains = Mains(wants.get("line", amp.mains.volts), amp.mains.hertz)
     why.append(("line", "fixed by the user" if "line" in wants else f"mains line of {amp.job.circuit_file}"))
-    return Needs(mains, bplus, bplus * (1 - WINDOW), high, idle + extra, full, volts, amps, hum, drive.hum_of_ripple, ceiling, limits, aims,
+    return Needs(mains, bplus, bplus * (1 - WINDOW), high, idle + extra, full, volts, amps, hum, drive.hum_of_ripple, ceiling, stage.open_limit(), limits, aims,
                  stage.load(), drive.watts, drive.volts, tuple(sorted(drive.stops.items())), tuple(why), tuple(sorted(wants)), extra)
 
 
@@ -252,6 +254,18 @@ class _Stage:
                 held = abs(self.network.volts(self.x, part.pins[0][1]) - self.network.volts(self.x, part.pins[-1][1]))
                 note(part.name, 1.1 * held, most := part.value("voltage"), f"{part.name}, on a line a tenth high, stands at its {most or 0:g} V")
         return tuple(sorted(found, key=lambda limit: (limit.volts, limit.part, limit.words)))
+
+    def open_limit(self) -> float:
+        """Return the most B+ that every capacitor of the amplifier stands while the tubes are cold."""
+        network = assemble(self.circuit, emission=False)
+        x = operating_point(network, self._into(network) / STIFF).x[0]
+        found = [1e9]
+        for part in self.circuit.parts:
+            if part.kind in ("capacitor", "electrolytic") and self.amp.own(part.name):
+                share = abs(float(network.volts(x, part.pins[0][1]) - network.volts(x, part.pins[-1][1])))
+                if share > 0.01 and part.value("voltage"):
+                    found.append(part.value("voltage") / share)
+        return min(found)
 
     def aims(self) -> tuple[Aim, ...]:
         """Return the printed rows of the output tubes as the amplifier meets them, the nearest first."""

@@ -15,7 +15,7 @@ from rework.solve.fit import NoData, fitted
 from rework.supply.forms import FILTERS, RECTIFIERS, Choice, source_ohms
 from rework.supply.ideal import after_filter, capacitor_input, choke_input, choke_ripple, critical_henries
 from rework.supply.needs import Needs
-from rework.supply.preferred import E12, WATTS, at_least, at_most, nearest, rating
+from rework.supply.preferred import E12, WATTS, at_least, at_most, rating
 from rework.supply.shelf import Item, Shelf
 from rework.tubes import library
 from rework.tubes.library import TubeType
@@ -33,7 +33,7 @@ FIRST_CAPACITOR = 50e-6
 #: A rating counts as met within this share here.
 SLACK = 0.10
 #: So many of each form are kept, and so many in all.
-EACH, ALL = 2, 10
+EACH, ALL = 2, 8
 #: So many pairs of source and filter are worked out at a time.
 CHUNK = 40_000
 #: A series resistor of a C-R-C under or over this many ohms is no filter, or heats the cabinet.
@@ -273,11 +273,12 @@ def sieve(shelf: Shelf, needs: Needs, wishes: Wishes, step: Callable[[int], None
         return (), 0, told
     second = sorted({item.value for item in shelf.of("electrolytic") if item.volts >= 100 and item.value >= 4e-6})
     stands = {value: max(item.volts for item in shelf.of("electrolytic") if item.value == value) for value in second}
+    stocked = np.array(sorted({item.value for item in shelf.of("resistor") if item.watts >= 2 and SERIES[0] <= item.value <= SERIES[1]}))
     kept: list[Rough] = []
     each = max(CHUNK // len(behind), 1)
     for start in range(0, len(found), each):
         part = found[start : start + each]
-        worked = _worked(part, behind, second, stands, needs)
+        worked = _worked(part, behind, second, stands, stocked, needs)
         best: dict[tuple, list[int]] = {}
         for k in np.argsort(worked["score"], kind="stable"):
             source, after = part[k // len(behind)], behind[k % len(behind)]
@@ -298,7 +299,7 @@ def sieve(shelf: Shelf, needs: Needs, wishes: Wishes, step: Callable[[int], None
     return tuple(sorted([*first, *rest][:ALL], key=lambda rough: rough.score)), len(found) * len(behind), told
 
 
-def _worked(part, behind, second, stands, needs: Needs) -> dict:
+def _worked(part, behind, second, stands, stocked, needs: Needs) -> dict:
     """Return arrays over every pair of some sources and all filters: what each comes to, how far it misses, and its score."""
     import numpy as np
 
@@ -327,7 +328,7 @@ def _worked(part, behind, second, stands, needs: Needs) -> dict:
            for count in ((1, 2) if (pulses == 1).any() else (2,))}
     volts, ripple, each, peak, amps = (np.where(pulses == 1, getattr(fed.get(1, fed[2]), name), getattr(fed[2], name)) for name in ("volts", "ripple", "rms", "peak", "amps"))
     raw = np.where(resistive, np.maximum(volts - needs.bplus, 0.0) / wanted, 0.0)
-    series = np.where(resistive, _preferred(raw), 0.0)
+    series = np.where(resistive, _preferred(raw, stocked), 0.0)
     choked = choke_input(rms, drop, ohms + copper, perveance, load)
     bplus = np.where(chokes, choked, volts - amps * (series + copper))
     amps = np.where(chokes, load(bplus), amps)
@@ -346,7 +347,7 @@ def _worked(part, behind, second, stands, needs: Needs) -> dict:
     shape = across([_rated(one) for one in part])
     volt_amps = rms * winding * np.where(centre, 2.0, 1.0) + across([_heater_watts(one, needs) for one in part])
     excess = [np.maximum(needs.low - bplus, 0) / needs.bplus, np.maximum(bplus - needs.high, 0) / needs.bplus, np.maximum(np.log(hum / needs.hum), 0) / 3,
-              _over(winding, shape), _over(volt_amps, across([one.transformer.va for one in part])),
+              _over(winding, shape), np.maximum(0.99 * opened / needs.open_limit - 1, 0.0), _over(volt_amps, across([one.transformer.va for one in part])),
               _over(np.where(two & (henries > 0), amps, 0.0), np.where(most_amps > 0, most_amps, 1.0)), _over(np.where(chokes, critical_henries(bplus / amps, hertz), 0.0), np.maximum(henries, 1e-9)),
               _over(np.where(chokes, amps, peak), across([_tube_rated(one, "peak_amps") for one in part])), _over(amps, across([_tube_rated(one, "dc_amps") for one in part]))]
     no_way = (chokes & (pulses == 1)) | (~chokes & (along([stands.get(one.farads, 0.0) for one in behind]) < opened)) | (two & (c2 == 0))
@@ -364,15 +365,19 @@ def _over(value, most):
     return np.maximum(value / most - 1 - SLACK, 0.0)
 
 
-def _preferred(ohms):
-    """Return the E12 values nearest by ratio to many ohms, 0 for less than one ohm."""
+def _preferred(ohms, stocked):
+    """Return for many ohms the value in stock that comes within a tenth, else the nearest of E12; 0 for less than one ohm."""
     import numpy as np
 
     steps = np.array([*E12, 100.0])
     power = np.floor(np.log10(np.maximum(ohms, 1.0)))
     digits = np.maximum(ohms, 1.0) / 10 ** (power - 1)
     place = np.searchsorted(np.sqrt(steps[:-1] * steps[1:]), digits)
-    return np.where(ohms < 1, 0.0, steps[place] * 10 ** (power - 1))
+    made = steps[place] * 10 ** (power - 1)
+    if len(stocked):
+        have = stocked[np.searchsorted(np.sqrt(stocked[:-1] * stocked[1:]), ohms)]
+        made = np.where(np.abs(np.log(np.maximum(ohms, 1.0) / have)) < 0.1, have, made)
+    return np.where(ohms < 1, 0.0, made)
 
 
 def _rated(source: Source) -> float:
@@ -422,7 +427,7 @@ def choice_of(rough: Rough, shelf: Shelf, wishes: Wishes, needs: Needs) -> Choic
 
 
 def _series(shelf: Shelf, rough: Rough, needs: Needs) -> Item:
-    return _resistor(shelf, nearest(rough.series), rough.series * max(needs.idle_amps, needs.full_amps) ** 2)
+    return _resistor(shelf, float(f"{rough.series:.3g}"), rough.series * max(needs.idle_amps, needs.full_amps) ** 2)
 
 
 def _resistor(shelf: Shelf, ohms: float, watts: float) -> Item:
