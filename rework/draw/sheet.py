@@ -15,7 +15,7 @@ from rework.draw.colours import PALETTES, Role, Theme
 from rework.draw.leads import lead_colour
 from rework.draw.roles import element, rails, roles
 from rework.draw.tags import tag
-from rework.language.quantity import write_value
+from rework.draw.words import chassis_of, is_heater_pin, is_tie_point, own, pin_word, values
 from rework.tubes import library
 
 _BARS = ("capacitor", "electrolytic")
@@ -23,9 +23,6 @@ _PLAIN = ("resistor", "thermistor", "choke")
 #: Kinds whose pins are told one by one; the others have two ends and their lines go to the block itself.
 _PINNED = ("tube", "socket", "connector", "pot", "bridge", "transformer", "output transformer", "autotransformer", "plug", "jack",
            "pickup", "microphone", "motor")
-#: A value and a rating of no more letters than this together share a line.
-_ONE_LINE = 10
-_WORDS = {"output transformer": "output transf.", "shielded cable": "shielded"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,11 +66,6 @@ def sheet(circuit: Circuit, theme: Theme, marks: Marks, *, chassis: str | None =
 def chassis_names(circuit: Circuit) -> tuple[str, ...]:
     """Return the names under which circuits were attached, each a chassis with a sheet of its own, in order."""
     return tuple(sorted({chassis_of(part) for part in circuit.parts} - {""}))
-
-
-def chassis_of(part: Part) -> str:
-    """Return the name under which a part's circuit was attached; nothing for a part of the circuit's own."""
-    return part.name.rpartition("/")[0]
 
 
 @dataclass(frozen=True, slots=True)
@@ -194,7 +186,7 @@ class _Drafting:
                 lined.append(end)
             else:
                 way = f"{own(wire)} to {self._seen_from(area, far)}" if wire else self._seen_from(area, far)
-                pin = Pin(end.terminal, self._word(part, end.terminal), self._lead(part, end.terminal),
+                pin = Pin(end.terminal, pin_word(part, end.terminal), self._lead(part, end.terminal),
                           tag(node=far, pin=f"{part.name}.{end.terminal}", wire=wire))
                 known = told.get((wire, far))
                 told[wire, far] = (replace(known, pins=(*known.pins, pin)) if known else
@@ -225,7 +217,7 @@ class _Drafting:
         left, right = [], []
         first = {(end.key, end.node): end.terminal for end in _leading(lined)}
         for end in lined:
-            word = self._word(part, end.terminal) or end.terminal
+            word = pin_word(part, end.terminal) or end.terminal
             main = first[end.key, end.node]
             column = left if self._side(key, end) == "w" else right
             column.append(Pin(end.terminal, word if main == end.terminal else f"{word} = {main}", self._lead(part, end.terminal)))
@@ -249,16 +241,6 @@ class _Drafting:
         colour = lead_colour(self.circuit, part, terminal, self.role_of)
         self.out.has_leads |= bool(colour)
         return colour
-
-    def _word(self, part: Part, terminal: str) -> str:
-        """Return what a pin is called: number and element of a tube, + and - of a capacitor, nothing for a resistor's ends."""
-        if part.kind == "tube":
-            return f"{terminal} {element_word(part, terminal)}".strip()
-        if part.kind == "electrolytic":
-            return {"plus": "+", "minus": "-"}.get(terminal, terminal)
-        if part.kind in ("chassis", "earth") or (terminal in ("1", "2") and part.kind not in ("socket", "connector", "switch", "motor", "speaker")):
-            return ""
-        return terminal.replace(".start", "").replace(".finish", " end").replace(".", " ").replace("primary", "pri").replace("secondary", "sec")
 
     # nets
 
@@ -340,39 +322,6 @@ def _form(part: Part) -> Form:
     return "bars" if part.kind in _BARS else "box" if part.kind in _PLAIN else "bar" if part.kind in ("chassis", "earth") else "rounded"
 
 
-def is_tie_point(part: Part, terminal: str) -> bool:
-    """True for a socket pin that the tube has nothing on."""
-    return part.kind == "tube" and element(part, terminal) in ("none", "absent", "internal")
-
-
-def is_heater_pin(part: Part, terminal: str) -> bool:
-    """True for the ends and taps of a tube's heater."""
-    return part.kind == "tube" and element(part, terminal).startswith(("heater", "lamp-tap"))
-
-
-def element_word(part: Part, terminal: str) -> str:
-    """Return the element at a tube's pin in as few letters as can be read."""
-    name = element(part, terminal)
-    return {"heater1": "heater", "heater2": "heater", "suppressor": "suppr.", "none": "tie point", "absent": "tie point",
-            "internal": "tie point", "heater-tap": "tap", "lamp-tap": "lamp tap"}.get(name, name)
-
-
-def values(part: Part) -> tuple[str, ...]:
-    """Return the lines under a part's name: type or kind, then its first value and rating."""
-    told = [part.type] if part.type else []
-    if part.is_conductor:
-        return tuple(" ".join([_WORDS.get(part.kind, part.kind), *(word for word in part.words if word == "twisted")]).splitlines())
-    if part.kind in ("tube", "resistor", "capacitor", "electrolytic", "fuse", "choke", "pot", "thermistor"):
-        first = [write_value(value) for value in part.values if value.dimension not in ("fraction", "power", "voltage") or part.kind == "fuse"][:1]
-        rating = [write_value(value) for value in part.values if value.dimension in ("voltage", "power")][:1] if part.kind not in ("pot", "fuse") else []
-        together = " ".join([*first, *rating])
-        return (*told, together) if 0 < len(together) <= _ONE_LINE else (*told, *first, *rating)
-    named = [" ".join([_WORDS.get(part.kind, part.kind), *told])]
-    if part.kind == "switch" and part.setting("on"):
-        named.append(f"on {own(part.setting('on'))}")
-    return (*named, *[write_value(value) for value in part.values if value.dimension in ("resistance", "apparent-power")][:1])
-
-
 def runs(part: Part) -> list[tuple[str, str]]:
     """Return the pairs of nodes a conductor runs between, one a core."""
     if part.kind != "shielded cable":
@@ -383,11 +332,6 @@ def runs(part: Part) -> list[tuple[str, str]]:
         nodes = [part.node(terminal) for terminal in run]
         found += list(itertools.pairwise(nodes))
     return found
-
-
-def own(name: str) -> str:
-    """Return a name without the name of the circuit it was attached as."""
-    return name.rpartition("/")[2] or name
 
 
 def steps(joints: Iterable[tuple[str, str]], sources: Iterable[str]) -> dict[str, int]:
