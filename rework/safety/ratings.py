@@ -24,7 +24,7 @@ def half_wave_load(survey: Survey) -> tuple[Finding, ...]:
     for part, run in windings:
         loads = {(index, direction): name for index, terminal in enumerate(run)
                  for name, direction in rectifiers.get(survey.rail[part.node(terminal)], ())}
-        if len(loads) == 1:
+        if len(loads) == 1 and next(iter(loads))[1] != "both ways":  # a bridge loads an end both ways, whatever stands before its other one
             winding, rectifier = run[0].split(".")[0], next(iter(loads.values()))
             found.append(Caution(f"{rectifier} is a half-wave rectifier on the {winding} winding of {part.name}: its direct current "
                                  "magnetises the core, and a small transformer saturates, hums and runs hot.", part.name, winding, "",
@@ -32,21 +32,35 @@ def half_wave_load(survey: Survey) -> tuple[Finding, ...]:
     return tuple(found)
 
 
-def _rectifiers(survey: Survey) -> dict[int, dict[tuple[str, str], None]]:
+def _rectifiers(survey: Survey) -> dict[str, dict[tuple[str, str], None]]:
     """Return the (rectifier, direction) pairs on every rail, those behind a surge resistor with them."""
-    at: dict[int, dict[tuple[str, str], None]] = {}
+    at: dict[str, dict[tuple[str, str], None]] = {}
     for part in survey.of_kind("diode", "selenium", "bridge", "tube"):
         for terminal, node in part.pins:
             if direction := _direction(part, terminal):
                 at.setdefault(survey.rail[node], {})[part.name, direction] = None
     found = {rail: dict(pairs) for rail, pairs in at.items()}
-    for part in survey.of_kind("resistor", "thermistor"):
+    for part in survey.of_kind("resistor", "thermistor") if at else ():
         if (part.value("resistance") or 0) <= _SURGE_OHMS:
             rails = [survey.rail[node] for _, node in part.pins]
             for near, far in (rails, rails[::-1]) if len(rails) == 2 else ():
                 if far in at:
                     found.setdefault(near, {}).update(at[far])
+    for part in survey.of_kind("tube"):
+        for tap, end in _through_its_heater(part):
+            if survey.rail[tap] in at:
+                found.setdefault(survey.rail[end], {}).update(at[survey.rail[tap]])
     return found
+
+
+def _through_its_heater(part: Part) -> list[tuple[str, str]]:
+    """Return (tap, end) nodes of the heater of a rectifier whose anode hangs on the pilot-lamp tap: its current comes through the heater."""
+    known = library.find(part.type)
+    if known is None or not known.is_rectifier:
+        return []
+    taps = [node for pin in known.pins_of("lamp-tap") if (node := part.node(pin))]
+    ends = [node for pin in known.pins_of("heater") if (node := part.node(pin))]
+    return [(tap, end) for tap in taps for end in ends]
 
 
 def _direction(part: Part, terminal: str) -> str:
