@@ -90,15 +90,19 @@ def _stability(s) -> list[str]:
         least = s.least_damped
         return ["Stable: every motion dies away." + (f" The least damped swings at {shown(least.hertz, 'Hz')} (damping {least.damping:.2f}), strongest at {least.node}."
                                                      if least else "")]
-    out = []
-    for mode in s.grows:
-        what = "motorboating" if mode.hertz < MOTORBOATING else "a squeal"
-        out.append(styled(f"It oscillates: {what} at {shown(mode.hertz, 'Hz')}, strongest at {mode.node}." if mode.hertz else
-                          f"It runs away at {mode.node} and settles elsewhere.", "red"))
+    what = lambda hertz: "motorboating" if hertz < MOTORBOATING else "a squeal"
+    worst = s.grows[0]
+    if s.swing:
+        out = [f"It oscillates: {what(s.swing.hertz)} at {shown(s.swing.hertz, 'Hz')}, strongest at {worst.node}, {shown(s.swing.volts, 'V')} from peak to peak there."]
+    elif worst.hertz:
+        out = [f"It oscillates: {what(worst.hertz)}, strongest at {worst.node}; it begins near {shown(worst.hertz, 'Hz')} and was not followed to what it comes to."]
+    else:
+        out = [f"It runs away at {worst.node} and settles elsewhere."]
+    out = [styled(out[0], "red")]
     out += [f"  would tame it, solved afresh: {remedy_words(one)} (least damping then {one.damping:.2f})" for one in s.remedies]
     if not s.remedies:
         out.append("  nothing tried tames it: no larger filter capacitor, no further decoupling section, no exchange of output transformer leads, no change in the feedback")
-    return [*out, "  Watts, distortion and hum above hold once it is tamed."]
+    return [*out, "  Gain, watts, distortion, hum and response above are those with the first of these in."] if s.remedies else out
 
 
 def remedy_words(one) -> str:

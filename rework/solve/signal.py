@@ -11,18 +11,19 @@ from rework.circuit.parts import Part
 from rework.circuit.place import Problem
 from rework.solve.assemble import assemble
 from rework.solve.bias import Bias, bias
+from rework.solve.held import bias_held
 from rework.solve.linear import Linear, linearised
-from rework.solve.network import Branch, CannotSolve
+from rework.solve.network import Branch, CannotSolve, Network
 from rework.solve.newton import operating_point
+from rework.solve.oscillation import Swing, swing
+from rework.solve.periodic import mains_steady
 from rework.solve.power import GENERATOR, TONE, Driver, Orbit, Power
-from rework.solve.stability import Mode, Remedy, growing, modes, remedies
+from rework.solve.stability import AUDIBLE, Mode, Remedy, growing, modes, remedies
 from rework.solve.strays import with_strays
 from rework.tubes import library
 
 #: Hertz of a response: 10 Hz to 100 kHz.
 FREQUENCIES = tuple(10 ** (1 + 4 * k / 80) for k in range(81))
-#: A motion faster than this is not heard, and hangs on wiring that is only taken for granted, hertz.
-AUDIBLE = 20e3
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +75,9 @@ class Signal:
     """Everything ``rework signal`` tells of one circuit.
 
     ``sweep`` are sines from small to past clipping; ``orbit`` is what the plate of the output tube goes through at ``full``.
-    ``grows`` are the motions that grow; ``remedies`` what tames them; ``least_damped`` the one nearest to growing below 20 kHz.
+    ``grows`` are the motions that grow, ``swing`` what the worst of them comes to (None where it does not come to repeat
+    itself), ``remedies`` what tames them. Then everything else is told with the first remedy in, and of the controls only
+    where they are loudest. ``least_damped`` is the motion nearest to growing below 20 kHz.
     """
 
     title: str
@@ -89,6 +92,7 @@ class Signal:
     hum: Hum
     least_damped: Mode | None
     grows: tuple[Mode, ...]
+    swing: Swing | None
     remedies: tuple[Remedy, ...]
     notes: tuple[str, ...]
     levels: tuple[Level, ...]
@@ -109,9 +113,16 @@ def signal(circuit: Circuit, *, step: Callable[[int], None] | None = None) -> Si
     done(1)
     found = _at(circuit, stops, source, back)
     done(1)
-    linear = linearised(found)
+    natural = modes(linearised(found))
+    bad = growing(natural)
+    swinging = [mode for mode in natural if 0 < mode.hertz < AUDIBLE]
+    swung = swing(found, bad[0].node, bad[0].pace) if bad else None
+    tamed = remedies(found) if bad else ()
+    quiet = replace(tamed[0][1], steady=mains_steady(tamed[0][1].network)) if tamed else found
+    done(1)
+    linear = linearised(quiet)
     responses = [_response("all", "loudest", _gain(linear, source, back, ends))]
-    for part in circuit.parts:
+    for part in circuit.parts if not bad else ():
         if part.kind == "pot":
             for turn, word in ((0.0, "ccw"), (0.5, "middle"), (1.0, "cw")):
                 other = _at(circuit, stops | {part.name: turn}, source, back, like=found)
@@ -119,17 +130,18 @@ def signal(circuit: Circuit, *, step: Callable[[int], None] | None = None) -> Si
     done(1)
     load = speaker.value("resistance")
     gain = abs(_tone(linear, source, back, ends))
-    driver = Driver(found, source, back, ends, load)
-    full = driver.full(gain)
-    half, orbit, sweep = driver.half(full), driver.orbit(full), driver.sweep(full)
-    done(1)
-    natural = modes(linear)
-    bad = growing(natural)
-    swinging = [mode for mode in natural if 0 < mode.hertz < AUDIBLE]
-    tamed = remedies(found) if bad else ()
+    driver = Driver(quiet, source, back, ends, load)
+    try:
+        full = driver.full(gain)
+        half, orbit, sweep = driver.half(full), driver.orbit(full), driver.sweep(full)
+    except CannotSolve as error:
+        if not bad:
+            raise
+        raise CannotSolve(Problem(f"it oscillates, strongest at {bad[0].node}, and nothing tried tames it: it has no watts",
+                                  hint="look for feedback where there should be none, and at the decoupling of the supply"), *error.problems) from error
     done(1)
     return Signal(circuit.title, source, speaker.name, load, gain, _output_ohms(linear, ends, load), tuple(responses), full, half,
-                  _hum(found, linear, ends, full), swinging[0] if swinging else None, bad, tamed, found.network.notes,
+                  _hum(quiet, linear, ends, full), swinging[0] if swinging else None, bad, swung, tuple(remedy for remedy, _ in tamed), found.network.notes,
                   _levels(circuit, linear, source, back), sweep, orbit)
 
 
@@ -207,10 +219,21 @@ def _at(circuit: Circuit, turned: dict[str, float], source: str, back: str, *, l
     if a != b:
         network = replace(network, branches=(*network.branches, Branch("generator", "r", a, b, GENERATOR)))
     if like is None:
-        found = bias(network)
+        found = _rested(network)
         return replace(found, network=with_strays(network, circuit))
     point = operating_point(network, like.source, laws=like.laws, start=like.point)
     return Bias(with_strays(network, circuit), like.steady, like.laws, like.source, point.x[0])
+
+
+def _rested(network: Network) -> Bias:
+    """Return the operating point; where the tubes keep the steady state from settling because they oscillate, that beneath it."""
+    try:
+        return bias(network)
+    except CannotSolve as error:
+        found = bias_held(network)
+        if not growing(modes(linearised(found))):
+            raise error from None
+        return found
 
 
 def _loudest(circuit: Circuit, source: str, back: str, ends) -> dict[str, float]:

@@ -13,6 +13,8 @@ from rework.solve.newton import operating_point
 
 #: Faster than this is beyond a model of lumped wiring, radians per second.
 FASTEST = 2 * pi * 2e5
+#: A motion faster than this is not heard, and hangs on wiring that is only taken for granted, hertz.
+AUDIBLE = 20e3
 #: A motion slower than this is called motorboating, a faster one a squeal (common practice, no source), hertz.
 MOTORBOATING = 200.0
 #: Preferred values: the E12 series for resistors and the E3 series for capacitors of IEC 60063.
@@ -36,7 +38,12 @@ class Mode:
     @property
     def damping(self) -> float:
         """Return the damping ratio: 1 for one that does not swing, negative for one that grows."""
-        return -self.growth / (self.growth**2 + (2 * pi * self.hertz) ** 2) ** 0.5
+        return -self.growth / self.pace
+
+    @property
+    def pace(self) -> float:
+        """Return the size of the root in 1/s."""
+        return (self.growth**2 + (2 * pi * self.hertz) ** 2) ** 0.5
 
 
 def modes(linear: Linear) -> tuple[Mode, ...]:
@@ -61,7 +68,8 @@ def growing(found: Sequence[Mode]) -> tuple[Mode, ...]:
     """Return the motions that grow.
 
     Two that grow without swinging are one relaxation: the loop gain is so large that the pair has left the complex plane.
-    Limiting brings it back, so its hertz is taken as the geometric mean, where the pair would meet.
+    Limiting brings it back, so its hertz is told as the geometric mean, where the pair would meet: a mark, several times too
+    high where the coupling capacitors block the grids. ``oscillation.swing`` follows it to what it comes to.
     """
     bad = [mode for mode in found if mode.growth > 1e-6]
     plain = sorted((mode for mode in bad if mode.hertz == 0), key=lambda mode: mode.growth)
@@ -71,7 +79,7 @@ def growing(found: Sequence[Mode]) -> tuple[Mode, ...]:
 
 @dataclass(frozen=True, slots=True)
 class Remedy:
-    """One change after which, solved afresh, every motion dies away; ``damping`` is the least that is left.
+    """One change after which, solved afresh, every motion dies away; ``damping`` is the least that is left below 20 kHz.
 
     ``kind`` is "decouple" (``ohms`` between ``node`` and ``part``, ``farads`` from their joint to common), "capacitor"
     (``part`` at ``node`` made ``farads``), "across" (``farads`` across ``part``), "resistor" (``part`` made ``ohms``) or
@@ -86,14 +94,15 @@ class Remedy:
     damping: float
 
 
-def remedies(found: Bias) -> tuple[Remedy, ...]:
-    """Return what tames a circuit that oscillates, the least work first; each was proved by solving the changed circuit afresh."""
+def remedies(found: Bias) -> tuple[tuple[Remedy, Bias], ...]:
+    """Return what tames a circuit that oscillates, the least work first, each with the changed circuit at its own operating point,
+    whose modes prove it."""
     tried = (_leads, _larger_capacitors, _decoupling, _feedback)
-    return tuple(remedy for way in tried for remedy in way(found))[:MOST]
+    return tuple(proved for way in tried for proved in way(found))[:MOST]
 
 
-def _least(found: Bias, network: Network) -> float | None:
-    """Return the least damping of a changed network at its own operating point, or None where it grows or does not settle."""
+def _proved(found: Bias, network: Network) -> tuple[float, Bias] | None:
+    """Return the least damping of a changed network and its operating point, or None where it grows or does not settle."""
     import numpy as np
 
     grown = network.n - found.network.n
@@ -101,15 +110,18 @@ def _least(found: Bias, network: Network) -> float | None:
     point = operating_point(network, source, laws=found.laws, start=start)
     if not point.converged[0]:
         return None
-    left = modes(linearised(replace(found, network=network, point=point.x[0])))
-    return left[0].damping if left and not growing(left) else None
+    changed = replace(found, network=network, source=source, point=point.x[0])
+    left = modes(linearised(changed))
+    least = min((mode.damping for mode in left if mode.hertz < AUDIBLE), default=1.0)
+    return (least, changed) if left and not growing(left) else None
 
 
-def _first(found: Bias, values: Iterator[float], made: Callable[[float], Network], remedy: Callable[[float, float], Remedy]) -> list[Remedy]:
+def _first(found: Bias, values: Iterator[float], made: Callable[[float], Network], remedy: Callable[[float, float], Remedy],
+           worn: float = WORN) -> list[tuple[Remedy, Bias]]:
     """Return the remedy of the first value that tames the circuit, also when worn; none where no value does."""
     for value in values:
-        if _least(found, made(value * WORN)) is not None and (left := _least(found, made(value))) is not None:
-            return [remedy(value, left)]
+        if _proved(found, made(value * worn)) and (proved := _proved(found, made(value))):
+            return [(remedy(value, proved[0]), proved[1])]
     return []
 
 
@@ -123,7 +135,7 @@ def _volts(found: Bias, at: int) -> float:
     return float(found.point[at]) if at >= 0 else 0.0
 
 
-def _leads(found: Bias) -> list[Remedy]:
+def _leads(found: Bias) -> list[tuple[Remedy, Bias]]:
     """Feedback of the wrong sign: exchange the secondary leads of an output transformer (its core has no volts at rest, so nothing else moves)."""
     network, out = found.network, []
     for name in sorted({row.removesuffix(".core") for row in network.rows if row.endswith(".core")}):
@@ -133,13 +145,12 @@ def _leads(found: Bias) -> list[Remedy]:
         g, c, core = network.fixed_g.copy(), network.fixed_c.copy(), network.rows[f"{name}.core"]
         g[own, core] *= -1
         c[core, own] *= -1
-        left = _least(found, replace(network, fixed_g=g, fixed_c=c))
-        if left is not None:
-            out.append(Remedy("leads", name, "", None, None, left))
+        if proved := _proved(found, replace(network, fixed_g=g, fixed_c=c)):
+            out.append((Remedy("leads", name, "", None, None, proved[0]), proved[1]))
     return out
 
 
-def _larger_capacitors(found: Bias) -> list[Remedy]:
+def _larger_capacitors(found: Bias) -> list[tuple[Remedy, Bias]]:
     """A filter capacitor, as large as it must be: 1 to 470 uF in preferred values."""
     network, out = found.network, []
     for at, cap in enumerate(network.branches):
@@ -150,10 +161,10 @@ def _larger_capacitors(found: Bias) -> list[Remedy]:
 
             larger = _preferred(E3, max(cap.value * 1.5, 1e-6), 470e-6)
             out += _first(found, larger, made, lambda farads, left, cap=cap, node=node: Remedy("capacitor", cap.name, network.names[node], None, farads, left))
-    return sorted(out, key=lambda one: (one.farads, one.part))
+    return sorted(out, key=lambda one: (one[0].farads, one[0].part))
 
 
-def _decoupling(found: Bias) -> list[Remedy]:
+def _decoupling(found: Bias) -> list[tuple[Remedy, Bias]]:
     """A resistor and capacitor more between a supply and one of the resistors it feeds."""
     import numpy as np
 
@@ -177,10 +188,10 @@ def _decoupling(found: Bias) -> list[Remedy]:
 
         out += _first(found, _preferred(E3, 1e-6, 470e-6), made,
                       lambda farads, left, fed=fed, high=high, ohms=ohms: Remedy("decouple", fed.name, network.names[high], ohms, farads, left))
-    return sorted(out, key=lambda one: (one.farads, one.ohms, one.part))
+    return sorted(out, key=lambda one: (one[0].farads, one[0].ohms, one[0].part))
 
 
-def _feedback(found: Bias) -> list[Remedy]:
+def _feedback(found: Bias) -> list[tuple[Remedy, Bias]]:
     """Too much feedback around an output transformer: a small capacitor across its resistor, or a larger resistor."""
     network, out = found.network, []
     ends = {int(at) for row, of in network.rows.items() if ".secondary" in row for at in network.fixed_g[of, : network.n].nonzero()[0]} - set(network.rows.values())
@@ -195,8 +206,5 @@ def _feedback(found: Bias) -> list[Remedy]:
             return replace(network, branches=(*network.branches[:at], replace(path, value=ohms), *network.branches[at + 1:]))
 
         out += _first(found, _preferred(E3, 10e-12, 10e-9), across, lambda farads, left, path=path: Remedy("across", path.name, "", None, farads, left))
-        for ohms in _preferred(E12, path.value * 1.1, path.value * 20):
-            if (left := _least(found, raised(ohms))) is not None:
-                out.append(Remedy("resistor", path.name, "", ohms, None, left))
-                break
+        out += _first(found, _preferred(E12, path.value * 1.1, path.value * 20), raised, lambda ohms, left, path=path: Remedy("resistor", path.name, "", ohms, None, left), 1.0)
     return out

@@ -80,8 +80,8 @@ def _leakage(part: Part, rows: dict[str, int], fixed_c) -> list[str]:
         if first is None:
             return [f"{part.name} states neither leakage nor load: no leakage inductance is counted"]
         stated = {first[0]: first[1] / (2 * pi * LEAKAGE_HERTZ)}
-        notes = [f"{part.name} has no leakage inductance in the file: taken as {stated[first[0]] * 1e3:.2g} mH, whose reactance equals the load at "
-                 f"{LEAKAGE_HERTZ / 1e3:.0f} kHz (common practice, no source); capacitance of its windings is not counted"]
+        notes = [(f"{part.name} has no leakage inductance in the file: taken as {stated[first[0]] * 1e3:.2g} mH, whose reactance equals the load at "
+                  f"{LEAKAGE_HERTZ / 1e3:.0f} kHz (common practice, no source); capacitance of its windings is not counted")]
     for name, henries in stated.items():
         own = [row for key, row in rows.items() if key == f"{part.name}.{name}" or key.startswith(f"{part.name}.{name}.")]
         for row in own:

@@ -96,7 +96,7 @@ def test_three_stages_on_one_poor_supply_motorboat_and_a_decoupling_section_tame
     linear = linearised(found)
     grows = growing(modes(linear))
     assert grows and 0 < grows[0].hertz < 50
-    best = next(one for one in remedies(found) if one.kind == "decouple")
+    best = next(one for one, _ in remedies(found) if one.kind == "decouple")
     text = three_stages("4.7k")
     line = next(row for row in text.splitlines() if row.startswith(f"{best.part} "))
     fixed = text.replace(line, line.replace("B --", "BD --")) + f"RD resistor {best.ohms:.0f} ohm : {best.node} -- BD\nCD electrolytic {best.farads * 1e6:.0f} uF : BD -- COMMON\n"
