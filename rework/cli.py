@@ -21,6 +21,7 @@ COMMANDS = {
     "papers": ("write the job papers: cover, drawings, wires, work order, parts", "rework papers pager.job -o pager-papers", "papers"),
     "rules": ("list the rework rules, or print the manual of one", "rework rules open-line-to-chassis", "rules"),
     "tubes": ("list the tubes, or print what is known of one and where from", "rework tubes 50C5", "tubes"),
+    "supply": ("the new supply: what the amplifier needs, candidates from a stock list, each solved; the circuit to attach", "rework supply pager.job -o supply.circuit", "supply"),
     "relatives": ("which tube stands in for one, ranked: curves, pins, heater, ratings at the new B+, load, and what else must change", "rework relatives 50C5", "relatives"),
     "volts": ("voltage chart with bands: every tube pin and node, currents, dissipation, what is over its rating", "rework volts pager.job", "volts"),
     "ohms": ("what an ohmmeter should read, unpowered, pin by pin and plug to chassis", "rework ohms pager.circuit", "ohms"),
@@ -84,6 +85,17 @@ def parser() -> argparse.ArgumentParser:
     made["relatives"].add_argument("--json", action="store_true", help="print JSON for a machine")
     for name in ("volts", "ohms", "signal"):
         made[name].add_argument("file", help="a .circuit file, or a .job file (before and after its rules)")
+    made["supply"].add_argument("file", help="a .job file that attaches a supply; its circuit need not be there yet")
+    made["supply"].add_argument("-o", "--output", metavar="OUT.circuit", help="where to write the supply (default: write nothing)")
+    made["supply"].add_argument("--shelf", metavar="LIST.csv", help="the stock list (default: the job's prices, else shelf.csv beside the job)")
+    made["supply"].add_argument("--want", metavar="NAME=VALUE", action="append", default=[], help="fix a need: bplus=250V, idle, full, heater, heater-current, hum, line")
+    made["supply"].add_argument("--rectifier", action="append", default=[], choices=("tube", "silicon", "bridge", "half-wave"), help="only this rectifier (may be given again)")
+    made["supply"].add_argument("--filter", action="append", default=[], choices=("C", "C-L-C", "C-R-C", "L-C"), help="only this filter (may be given again)")
+    made["supply"].add_argument("--heaters", default="", choices=("tap", "resistors", "pot", "elevated"), help="how heaters are balanced (default: tap, else resistors)")
+    made["supply"].add_argument("--bplus-fuse", action="store_true", help="a fuse in B+ as well")
+    made["supply"].add_argument("--soft-start", action="store_true", help="a thermistor before the primary")
+    made["supply"].add_argument("--one-transformer", action="store_true", help="no two transformers back to back")
+    made["supply"].add_argument("--choose", type=int, metavar="N", help="take candidate N of the table (default: the first that meets everything)")
     made["volts"].add_argument("--samples", type=int, default=1000, help="draws for the band (default: 1000)")
     made["volts"].add_argument("--seed", type=int, default=1, help="which draws (default: 1)")
     made["fit-tube"].add_argument("type", help="a tube type, or a .toml file of one, written as those of the library")
@@ -94,9 +106,9 @@ def parser() -> argparse.ArgumentParser:
     made["tidy"].add_argument("--in-place", action="store_true", help="replace the file itself, if it can be read without a problem")
     made["tidy"].add_argument("--check", action="store_true", help="write nothing; exit 1 if the file is not tidy")
     made["new"].add_argument("file", help="the .circuit, .job or .rule file to write")
-    for name in ("check", "apply", "diff", "rules", "tubes", "volts", "ohms", "signal", "fit-tube"):
+    for name in ("check", "apply", "diff", "rules", "tubes", "volts", "ohms", "signal", "fit-tube", "supply"):
         made[name].add_argument("--json", action="store_true", help="print JSON for a machine")
-    for name in ("apply", "draw", "tidy", "new", "volts", "signal", "fit-tube"):
+    for name in ("apply", "draw", "tidy", "new", "volts", "signal", "fit-tube", "supply"):
         made[name].add_argument("--force", action="store_true", help="replace a file that is there already")
     return top
 

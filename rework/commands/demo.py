@@ -63,8 +63,9 @@ def _title(job: Path) -> str:
 
 
 def _copy(folder: Path, target: Path, *, force: bool) -> None:
-    """Copy a demo's own files; a file that is there with other content is the user's and stays unless forced."""
-    wanted = {target / path.name: read_bytes(path) for path in sorted(folder.iterdir()) if path.suffix in (".circuit", ".job", ".rule")}
+    """Copy a demo's own files and the stock list; a file that is there with other content is the user's and stays unless forced."""
+    own = [path for path in sorted(folder.iterdir()) if path.suffix in (".circuit", ".job", ".rule")]
+    wanted = {target / path.name: read_bytes(path) for path in (*own, folder.parent / "shelf.csv")}
     changed = [path for path, data in wanted.items() if path.exists() and path.read_bytes() != data]
     if changed and not force:
         raise Refusal(*(Problem(f"{path} is there already and is not the demo's own any more",

@@ -27,6 +27,8 @@ from rework.solve.periodic import mains_steady, steady_state
 from rework.solve.power import GENERATOR, INSTANTS, TONE, Driver
 from rework.solve.signal import input_ends, speaker_of
 from rework.supply.amplifier import STIFF, Amplifier
+from rework.supply.bench import rated
+from rework.supply.stage import presented_ohms
 from rework.tubes import library
 
 #: What may be fixed, with the dimension of each.
@@ -236,14 +238,10 @@ class _Stage:
                 found.append(Limit(part, volts, words))
 
         for device, tube, volts, amps in self.units():
-            def rated(name: str, tube=tube, unit=device.unit) -> float | None:
-                figure = tube.ratings.get(f"{unit}.{name}") or tube.ratings.get(name)
-                return figure.value if figure else None
-
             name = f"{device.name} ({tube.type})"
             for column, element in ((0, "plate"), (1, "screen")) if device.law.controls == 3 else ((0, "plate"),):
-                note(device.name, volts[:, column] * amps[:, column], most := rated(f"{element}_watts"), f"the {element} of {name} takes its {most or 0:g} W")
-                note(device.name, volts[:, column], most := rated(f"{element}_volts"), f"the {element} of {name} stands at its {most or 0:g} V")
+                note(device.name, volts[:, column] * amps[:, column], most := rated(tube, device.unit, f"{element}_watts"), f"the {element} of {name} takes its {most or 0:g} W")
+                note(device.name, volts[:, column], most := rated(tube, device.unit, f"{element}_volts"), f"the {element} of {name} stands at its {most or 0:g} V")
         across = self.x @ self.network.ohmic_at.T
         for number, branch in enumerate(self.network.ohmic):
             part = self.circuit.by_name.get(branch.name)
@@ -289,19 +287,10 @@ class _Stage:
         return tuple(sorted(found, key=lambda aim: (aim.miss, aim.bplus, aim.row_load or 0.0)))
 
     def _load(self, device) -> float | None:
-        """Return the load that the output transformer gives a unit, 0 where it does not say, None where no transformer is on its plate."""
-        circuit, network = self.circuit, self.network
-        for part in circuit.parts:
-            if part.kind == "output transformer":
-                ends = {network.node_of[node] for terminal, node in part.pins if terminal.startswith("primary")}
-                if device.from_[0] in ends:
-                    loads = {name: value.amount for name, values in part.windings for value in values if value.role == "load"}
-                    primary = next((ohms for name, ohms in loads.items() if name.startswith("primary")), 0.0)
-                    second = next(((name, ohms) for name, ohms in loads.items() if not name.startswith("primary")), None)
-                    at = {network.node_of[node] for terminal, node in part.pins if second and terminal.startswith(second[0])}
-                    fitted = next((other.value("resistance") for other in circuit.parts if other.kind in ("speaker", "dummy load")
-                                   and {network.node_of[node] for terminal, node in other.pins if terminal in ("1", "2")} == at), None)
-                    return primary * fitted / second[1] if second and fitted else primary
+        """Return the load that the output transformer gives a unit, 0 where that cannot be told, None where no transformer is on its plate."""
+        for part in self.circuit.parts:
+            if part.kind == "output transformer" and device.from_[0] in {self.network.node_of[node] for terminal, node in part.pins if terminal.startswith("primary")}:
+                return presented_ohms(self.circuit, part) or 0.0
         return None
 
     def driven(self, bplus: float) -> _Drive:

@@ -18,7 +18,7 @@ STEPS = [step for block in re.findall(r"```console\n(.*?)```", README, re.DOTALL
 @pytest.fixture(scope="module")
 def bench(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("bench")
-    for path in (ROOT / "circuits" / "pager").glob("*.[cjr]*"):
+    for path in (*(ROOT / "circuits" / "pager").glob("*.[cjr]*"), ROOT / "circuits" / "shelf.csv"):
         (folder / path.name).write_bytes(path.read_bytes())
     return folder
 

@@ -1,0 +1,148 @@
+"""``rework supply``: the new supply designed for the amplifier of a job, from a stock list; the circuit written, ready to attach.
+
+Exit status: 0 a supply meets every need and rating; 1 none does (or the one asked for by ``--choose`` does not), told with which need
+fails and by how much, and what to order; 2 cannot read or do what was asked. ``--json`` has ``needs``, ``pairs``, ``candidates`` (the
+best first: ``form``, ``parts``, ``price``, ``figures``, ``marks``, ``unmet``), ``chosen`` (its number from 1, or null), ``circuit`` (the
+text of it, or null), ``verdict`` of the check of the job with it, ``order``, ``left_out``; amounts in SI.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+from pathlib import Path
+
+from rework.circuit.place import Problem
+from rework.commands.files import Refusal, read_bytes, read_circuit_file, write_whole
+from rework.commands.numbers import shown
+from rework.commands.supply_words import design_json, design_text
+from rework.language.job import Job, read_job
+from rework.language.mistakes import nearest
+from rework.language.quantity import EXAMPLES, QuantityError, read_value
+from rework.report import printable, progress
+
+#: The list that is looked for beside a job that names no other, and in the folder above.
+SHELF = "shelf.csv"
+
+
+def run(asked: argparse.Namespace) -> int:
+    """Design, print, and write the circuit where ``-o`` asks for it."""
+    from rework.safety.check import check
+    from rework.solve.network import CannotSolve
+    from rework.supply.amplifier import NoSupply, amplifier
+    from rework.supply.design import design, pairs_to_sieve
+    from rework.supply.needs import FIXABLE
+    from rework.supply.needs import needs as needs_of
+    from rework.supply.order import order
+    from rework.supply.screen import ALL
+    from rework.supply.shelf import read_shelf
+
+    wants, wishes = _wants(asked.want, FIXABLE), _wishes(asked)
+    job, folder = _job(asked.file)
+    if asked.output and Path(asked.output).exists() and not asked.force:
+        raise Refusal(Problem(f"{asked.output} is there already", hint="name another file, or add --force to replace it"))
+    path = _shelf(asked.shelf, job, folder)
+    shelf, problems = read_shelf(read_bytes(path), file=str(path))
+    if shelf is None:
+        raise Refusal(*problems)
+    try:
+        amp = amplifier(job, _reader(folder), folder=folder)
+        needs = needs_of(amp, wants)
+        with progress("sieving", pairs_to_sieve(shelf, needs, wishes)) as first, progress("solving", ALL) as then:
+            found = design(amp, shelf, wishes=wishes, needs=needs, sieving=first.update, solving=then.update)
+    except (NoSupply, CannotSolve) as error:
+        raise Refusal(*error.problems) from error
+    number = asked.choose or (1 if found.chosen else None)
+    if number is not None and not 1 <= number <= len(found.candidates):
+        raise Refusal(Problem(f"there is no candidate {number}", expected=f"1 to {len(found.candidates)}, as the table numbers them"))
+    chosen = found.candidates[number - 1] if number else None
+    verdict, status = "", 1
+    if chosen is not None:
+        again = amp.rerun(chosen.circuit)
+        if not again.done or again.after is None:
+            raise Refusal(*again.problems)
+        report = check(again.after)
+        verdict, status = report.verdict, 1 if chosen.unmet else report.exit_status
+        if asked.output:
+            write_whole(asked.output, chosen.text.encode(), force=asked.force)
+    wanted = order(needs, wishes)
+    if asked.json:
+        print(json.dumps(design_json(found, number, verdict, wanted), indent=2, ensure_ascii=False))
+    else:
+        print(design_text(found, number, verdict, wanted, title=job.title or asked.file, shelf=str(path)))
+        if asked.output:
+            print(f"\n{printable(asked.output)} is written." if chosen else f"\n{printable(asked.output)} is not written.")
+        elif chosen:
+            print(f"\nNothing is written. Ready to attach with: rework supply {printable(asked.file)} -o {printable(str(folder / amp.attach.circuit_file))}")
+    return status
+
+
+def _job(file: str) -> tuple[Job, Path]:
+    if Path(file).suffix in (".circuit", ".rule") and Path(file).is_file():
+        raise Refusal(Problem(f"{file} is a {Path(file).suffix[1:]} file, not a job", expected="a .job file that attaches a supply", hint="write one with: rework new mine.job"))
+    job, problems = read_job(read_bytes(file), file=file)
+    if job is None:
+        raise Refusal(*problems)
+    return job, Path(file).parent
+
+
+def _shelf(named: str | None, job: Job, folder: Path) -> Path:
+    """Return the stock list: the one named, that of the job's prices, else the one beside the job or in the folder above. Raises Refusal."""
+    tried = [Path(named)] if named else [folder / job.prices] if job.prices else [folder / SHELF, Path(os.path.normpath(folder / ".." / SHELF))]
+    for path in tried:
+        if path.is_file():
+            return path
+    raise Refusal(Problem(f"there is no stock list {tried[0]}", expected="a CSV file of what is on the shelf",
+                          hint="name one with --shelf, or copy shelf.csv of a demo (rework demo) and write your own parts into it"))
+
+
+def _reader(folder: Path):
+    def read(name: str):
+        try:
+            return read_circuit_file(folder / name)
+        except Refusal as refusal:
+            return None, refusal.problems
+
+    return read
+
+
+def _wants(words: list[str], fixable: dict[str, str]) -> dict[str, float]:
+    """Return what the user fixes, in SI. Raises Refusal with everything that cannot be read, or is nothing a supply could bring."""
+    found, problems = {}, []
+    for word in words:
+        name, _, text = word.partition("=")
+        if name not in fixable:
+            near = nearest(name, fixable)
+            problems.append(Problem(f"--want {word}: {name or 'nothing'} is nothing that can be fixed", expected="one of " + ", ".join(fixable),
+                                    hint=f"did you mean {near}?" if near else ""))
+            continue
+        try:
+            value = read_value(text.strip())
+        except QuantityError as error:
+            problems.append(Problem(f"--want {word}: {error}", expected=EXAMPLES[fixable[name]], hint=f"as in --want {name}={_example(name)}"))
+            continue
+        if value.dimension != fixable[name]:
+            problems.append(Problem(f"--want {word}: {text} is a {value.dimension}", expected=EXAMPLES[fixable[name]], hint=f"as in --want {name}={_example(name)}"))
+        elif not value.amount > 0 or value.amount > {"voltage": 520.0, "current": 20.0}[fixable[name]]:
+            problems.append(Problem(f"--want {word}: {shown(value.amount, {'voltage': 'V', 'current': 'A'}[fixable[name]])} is nothing a supply of this kind brings",
+                                    expected="more than nothing, up to 520 V or 20 A"))
+        elif name in found:
+            problems.append(Problem(f"--want {name} is given twice", expected="each once"))
+        else:
+            found[name] = value.amount
+    if problems:
+        raise Refusal(*problems)
+    return found
+
+
+def _example(name: str) -> str:
+    return {"bplus": "250V", "idle": "50mA", "full": "60mA", "heater": "6.3V", "heater-current": "1.5A", "hum": "2mV", "line": "230V"}[name]
+
+
+def _wishes(asked: argparse.Namespace):
+    from rework.supply.forms import FILTERS, RECTIFIERS
+    from rework.supply.screen import Wishes
+
+    return Wishes(tuple(asked.rectifier) or tuple(RECTIFIERS), tuple(asked.filter) or tuple(FILTERS), asked.heaters, asked.bplus_fuse, asked.soft_start,
+                  not asked.one_transformer)
