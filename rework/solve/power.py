@@ -20,6 +20,8 @@ GENERATOR = 1.0
 CLIPPING, COMPRESSED = 0.10, 10 ** (-1 / 20)
 #: Harmonics that distortion is summed over, from the second.
 HARMONICS = 11
+#: Where a sine is not reached from its neighbour it is climbed to from rest, by these shares of it.
+CLIMB = (0.15, 0.3, 0.45, 0.6, 0.7, 0.8, 0.9, 1.0)
 #: Inputs of a sweep as shares of the one at the onset of clipping.
 SWEEP = (0.05, 0.1, 0.2, 0.35, 0.5, 0.7, 0.85, 1.0, 1.1, 1.25, 1.4)
 
@@ -66,8 +68,18 @@ class Driver:
         for node, sign in ((self.source, 1.0), (self.back, -1.0)):
             if network.node_of[node] >= 0:
                 into[network.node_of[node]] += sign / GENERATOR
-        wave = peak * np.sin(2 * pi * np.arange(INSTANTS) / INSTANTS)
-        steady = steady_state(network, self.found.source[None] + wave[:, None] * into, 1 / TONE, start=start, laws=self.found.laws)
+        wave = np.sin(2 * pi * np.arange(INSTANTS) / INSTANTS)[:, None] * into
+
+        def from_(x, share: float = 1.0) -> Steady:
+            return steady_state(network, self.found.source[None] + share * peak * wave, 1 / TONE, start=x, laws=self.found.laws)
+
+        try:
+            steady = from_(start)
+        except CannotSolve:
+            x = self.found.point
+            for share in CLIMB:
+                steady = from_(x, share)
+                x = steady.x
         self._x, self._peak = steady.x, peak
         return steady
 

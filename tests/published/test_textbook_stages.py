@@ -60,3 +60,34 @@ def test_bell_21_2_loaded_stage():
 def test_cathey_7_22_stage():
     """J. J. Cathey, Schaum's Outline, ch. 7, Ex. 7.22, p. 220: rp 4.857k, gm 4.5 mS, 11.6k: -15.4."""
     assert gain(4.5e-3 * 4857, 4857, 11600) == pytest.approx(-15.415, rel=1e-2)
+
+
+TWO_STAGES = """mains 250 V 0 Hz
+P1 plug : line=BPLUS, neutral=COMMON
+V1 tube 6C4 : 1=PL1, 3=COMMON, 4=COMMON, 6=G1, 7=COMMON, unused 2 5
+V2 tube 6C4 : 1=PL2, 3=COMMON, 4=COMMON, 6=G2, 7=COMMON, unused 2 5
+R1 resistor 10k : BPLUS -- PL1
+R2 resistor 10k : BPLUS -- PL2
+C1 capacitor 100 pF : PL1 -- COMMON
+C2 capacitor 100 pF : PL2 -- COMMON
+C3 capacitor .01 uF : PL1 -- G2
+C4 capacitor .01 uF : PL2 -- OUT
+R3 resistor 470k : G2 -- COMMON
+R4 resistor 470k : OUT -- COMMON
+R5 resistor 1M : G1 -- COMMON
+"""
+
+
+def test_bhargava_9_5_gain_and_both_ends_of_the_response_of_two_stages():
+    """N. N. Bhargava, D. C. Kulshreshtha, S. C. Gupta, Basic Electronics and Linear Circuits, ch. 9, Ex. 9.5, p. 326: 189.3 and 230 kHz
+    printed (the book leaves the grid resistors out of its upper end: 0.9 %); 52.12 Hz computed from its formula."""
+    circuit, problems = read_circuit(TWO_STAGES)
+    assert circuit, problems
+    linear = linearised(bias(assemble(circuit, overrides={"V1": Straight(25, 8000), "V2": Straight(25, 8000)})))
+    into, out = linear.column("G1", "COMMON"), linear.column("OUT", "COMMON")
+    hertz = np.geomspace(20, 1e6, 4001)
+    size = np.abs(linear.transfer(into, out, hertz) / linear.transfer(into, into, hertz))
+    passed = hertz[size >= size.max() / 2**0.5]
+    assert size.max() == pytest.approx(189.3, rel=2e-2)
+    assert passed[-1] == pytest.approx(230e3, rel=2e-2)
+    assert passed[0] == pytest.approx(52.12, rel=1e-2)
