@@ -142,7 +142,7 @@ def _example(name: str) -> str:
 
 def _wishes(asked: argparse.Namespace):
     from rework.supply.forms import FILTERS, RECTIFIERS
-    from rework.supply.screen import Wishes
+    from rework.supply.sources import Wishes
 
     return Wishes(tuple(asked.rectifier) or tuple(RECTIFIERS), tuple(asked.filter) or tuple(FILTERS), asked.heaters, asked.bplus_fuse, asked.soft_start,
                   not asked.one_transformer)

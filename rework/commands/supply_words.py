@@ -5,12 +5,15 @@ from __future__ import annotations
 from dataclasses import asdict
 
 from rework.report import printable, styled, table
+from rework.solve.chart import HIGH_LINE
 from rework.supply.design import Design
-from rework.supply.evaluate import CABINET, CLOSE, HIGH_LINE, LOW_LINE, Candidate, Mark
+from rework.supply.evaluate import CLOSE, Candidate
 from rework.supply.forms import FILTERS, RECTIFIERS
+from rework.supply.marks import CABINET, Mark
 from rework.supply.needs import Needs
 from rework.supply.order import COLOUR_CAUTION, Order
 from rework.supply.shelf import Item
+from rework.supply.states import LOW_LINE
 
 ABOUT = ("Solved with the amplifier as its load. Not in it: the surge that magnetises a core at the switch, leakage between windings, saturation, hum that\n"
          "heaters and wiring bring. Volts of windings are those of the list, with nothing connected; iron loss is counted only where the list states it.")

@@ -7,11 +7,13 @@ from dataclasses import dataclass
 
 from rework.solve.network import CannotSolve
 from rework.supply.amplifier import Amplifier
+from rework.supply.choose import choice_of
 from rework.supply.evaluate import Candidate, evaluate
 from rework.supply.needs import Needs
 from rework.supply.needs import needs as needs_of
-from rework.supply.screen import Rough, Wishes, choice_of, filters, sieve, sources
+from rework.supply.screen import Rough, filters, sieve
 from rework.supply.shelf import Shelf
+from rework.supply.sources import Wishes, sources
 
 
 @dataclass(frozen=True)

@@ -5,10 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import sqrt
 
+from rework.solve.chart import HIGH_LINE
+from rework.solve.devices import SILICON
 from rework.supply.ideal import after_filter, capacitor_input, net
 from rework.supply.needs import Needs
 from rework.supply.preferred import E6, FUSES, VOLT_AMPS, VOLTS, at_least, at_most, rating
-from rework.supply.screen import HIGH_LINE, SILICON, Wishes, bleeder_ohms
+from rework.supply.screen import bleeder_ohms
+from rework.supply.sources import Wishes
 
 #: Regulation a small transformer is ordered with: its volts fall by so much of their unloaded value at rated current (from memory).
 REGULATION = 0.10
