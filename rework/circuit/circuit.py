@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
@@ -14,6 +15,39 @@ class Mains:
 
     volts: float
     hertz: float
+
+
+#: The terminals a hand can reach, of every kind that has one.
+_TOUCHED = {name: kind.touched for name, kind in KINDS.items() if kind.touched}
+
+
+class PinsAt(Mapping[str, tuple[tuple[Part, str], ...]]):
+    """Every node with the (part, terminal) pairs on it, in the order of the file; those of a node are put together when asked for."""
+
+    def __init__(self, parts: tuple[Part, ...]) -> None:
+        self._parts: dict[str, list[Part]] = {}
+        self._pins: dict[str, tuple[tuple[Part, str], ...]] = {}
+        for part in parts:
+            for _, node in part.pins:
+                on = self._parts.get(node)
+                if on is None:
+                    self._parts[node] = [part]
+                elif on[-1] is not part:
+                    on.append(part)
+
+    def __getitem__(self, node: str) -> tuple[tuple[Part, str], ...]:
+        if node not in self._pins:
+            self._pins[node] = tuple((part, terminal) for part in self._parts[node] for terminal, at in part.pins if at == node)
+        return self._pins[node]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._parts)
+
+    def __len__(self) -> int:
+        return len(self._parts)
+
+    def __contains__(self, node: object) -> bool:
+        return node in self._parts
 
 
 @dataclass(frozen=True)
@@ -39,13 +73,9 @@ class Circuit:
         return {part.name: part for part in self.parts}
 
     @cached_property
-    def at(self) -> dict[str, tuple[tuple[Part, str], ...]]:
+    def at(self) -> PinsAt:
         """Every node with the (part, terminal) pairs on it, in the order of the file. Read only."""
-        found: dict[str, list[tuple[Part, str]]] = {}
-        for part in self.parts:
-            for terminal, node in part.pins:
-                found.setdefault(node, []).append((part, terminal))
-        return {node: tuple(pins) for node, pins in found.items()}
+        return PinsAt(self.parts)
 
     @cached_property
     def nodes(self) -> tuple[str, ...]:
@@ -69,8 +99,8 @@ class Circuit:
         """Nodes a hand can reach: those the file names and those a jack, chassis, shaft, frame or core brings along."""
         reached = set(self.touchable)
         for part in self.parts:
-            kind = KINDS[part.kind]
-            reached.update(node for terminal, node in part.pins if terminal in kind.touched)
+            if part.kind in _TOUCHED:
+                reached.update(node for terminal, node in part.pins if terminal in _TOUCHED[part.kind])
         return frozenset(reached)
 
     def with_parts(self, parts: tuple[Part, ...]) -> Circuit:

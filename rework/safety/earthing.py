@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 
 from rework.circuit.graph import Merged
-from rework.circuit.parts import Part
+from rework.circuit.parts import KINDS, Part
 from rework.safety.findings import Caution, Finding
 from rework.safety.links import METALWORK, X_CLASSES, Y_CLASSES, closed_contacts, positions
 from rework.safety.net import State
@@ -20,6 +20,7 @@ from rework.safety.survey import IN_LINE, Survey, listed
 _CONDUCTORS = frozenset({"trace", "wire", "shielded cable", "connector", "plug"})
 #: Terminals that are metal a hand meets, and the kind of part they belong to where that matters.
 _METAL = METALWORK | {"metal", "sleeve"}
+_WITH_METAL = tuple(name for name, kind in KINDS.items() if _METAL.intersection((*kind.terminals, *kind.optional)))
 
 
 def plug_and_earth(survey: Survey) -> tuple[Finding, ...]:
@@ -41,11 +42,13 @@ def _metal(survey: Survey) -> list[tuple[str, Part, str]]:
     signal = {node for part in survey.circuit.parts if part.kind in ("jack", "speaker", "pickup", "microphone")
               for terminal, node in part.pins if terminal not in _METAL}
     found: dict[str, tuple[str, Part, str]] = {}
-    for part in survey.circuit.parts:
+    for part in survey.of_kind(*_WITH_METAL):
         for terminal, node in part.pins:
-            bare = terminal in _METAL and not (terminal == "shaft" and "plastic-shaft" in part.words)
-            if bare or (node in survey.circuit.touchable and node not in signal):
+            if terminal in _METAL and not (terminal == "shaft" and "plastic-shaft" in part.words):
                 found.setdefault(node, (node, part, terminal))
+    for node in survey.circuit.touchable:
+        if node in survey.circuit.at and node not in signal:
+            found[node] = (node, *survey.circuit.at[node][0])
     return [found[node] for node in sorted(found)]
 
 

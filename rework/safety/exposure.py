@@ -85,25 +85,21 @@ def _cut(names: list[str]) -> list[str]:
 
 def line_conductors(survey: Survey) -> frozenset[str]:
     """Return the nodes that fuses, thermistors, back-bias resistors, closed contacts and conductors join to a blade."""
-    net, reached, line = survey.net, dict.fromkeys(survey.ties.blades), list(survey.ties.blades)
-    while line:
-        for number in net.at.get(line.pop(), ()):
-            part = net.part[number]
-            if net.is_closed(number) or part.kind == "thermistor" or "back-bias" in part.words:
-                for _, node in net.pins[number]:
-                    if node not in reached:
-                        reached[node] = None
-                        line.append(node)
-    return frozenset(reached)
+    net = survey.net
+
+    def leads(number: int) -> bool:
+        return net.is_closed(number) or net.part[number].kind == "thermistor" or "back-bias" in net.part[number].words
+
+    return frozenset(net.reach(survey.ties.blades, leads))
 
 
-def _bridges(survey: Survey) -> dict[int, tuple[str, ...]]:
+def _bridges(survey: Survey) -> dict[str, tuple[str, ...]]:
     """Return, for every point off the line conductors, the parts that by themselves join it to one of them."""
     net, line, found = survey.net, line_conductors(survey), {}
-    for number, pins in enumerate(net.pins):
-        if net.is_closed(number) or net.is_insulation(number) or not any(node in line for _, node in pins):
+    for number in sorted({number for node in line for number in net.at.get(node, ())}):
+        if net.is_closed(number) or net.is_insulation(number):
             continue
-        for _, node in pins:
+        for _, node in net.pins[number]:
             if node not in line and node in survey.ties.tied and not (number in net.held and node in survey.always_earthed):
                 found.setdefault(survey.point[node], {})[net.part[number].name] = None
     return {point: tuple(names) for point, names in found.items()}

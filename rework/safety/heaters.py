@@ -14,6 +14,7 @@ from functools import cached_property
 from rework.circuit.circuit import Circuit
 from rework.circuit.parts import Part, strands
 from rework.safety.findings import Caution, Finding
+from rework.safety.net import Points
 from rework.safety.survey import Survey, listed
 from rework.tubes import library
 from rework.tubes.library import HeaterWay, TubeType
@@ -33,7 +34,7 @@ class Element:
     """Something that carries heater current between two rail points: a heater with its way, or a part in series."""
 
     part: Part
-    ends: tuple[int, int]
+    ends: tuple[str, str]
     way: HeaterWay | None = None
 
     @property
@@ -47,7 +48,7 @@ class Source:
 
     name: str
     part: Part | None
-    ends: tuple[int, int]
+    ends: tuple[str, str]
     volts: float
     amps: float | None
     winding: str = ""
@@ -60,8 +61,8 @@ class Heaters:
         self.survey, self.circuit = survey, survey.circuit
 
     @property
-    def rail(self) -> dict[str, int]:
-        """Every node with the number of its rail point."""
+    def rail(self) -> Points:
+        """The points that conductors, fuses and closed contacts make of the nodes."""
         return self.survey.rail
 
     def tubes(self) -> Iterator[tuple[Part, TubeType]]:
@@ -70,7 +71,7 @@ class Heaters:
             if known is not None:
                 yield part, known
 
-    def way(self, part: Part, known: TubeType) -> tuple[HeaterWay, tuple[int, int]] | None:
+    def way(self, part: Part, known: TubeType) -> tuple[HeaterWay, tuple[str, str]] | None:
         """Return the printed way a heater is wired and its two ends, or None where it is wired in none of them."""
         at = {pin: self.rail[node] for pin, node in part.pins}
         for way in known.heater.ways:
@@ -89,9 +90,9 @@ class Heaters:
         return tuple(found)
 
     @cached_property
-    def crowded(self) -> frozenset[int]:
+    def crowded(self) -> frozenset[str]:
         """Rail points where the current may branch: more than two elements, or anything else that carries current."""
-        count: dict[int, int] = {}
+        count: dict[str, int] = {}
         for element in self.elements:
             for end in element.ends:
                 count[end] = count.get(end, 0) + 1
@@ -103,9 +104,9 @@ class Heaters:
         return frozenset(crowded)
 
     @cached_property
-    def chains(self) -> tuple[tuple[tuple[Element, ...], tuple[int, int]], ...]:
+    def chains(self) -> tuple[tuple[tuple[Element, ...], tuple[str, str]], ...]:
         """Every unbranched run of elements with at least one heater in it, from the first end of its source on."""
-        at: dict[int, list[Element]] = {}
+        at: dict[str, list[Element]] = {}
         for element in self.elements:
             for end in element.ends:
                 at.setdefault(end, []).append(element)
@@ -154,7 +155,7 @@ class Heaters:
             return None
         return Source("the line", None, (ends[0], ends[1]), self.circuit.mains.volts, None)
 
-    def source_of(self, ends: tuple[int, int]) -> Source | None:
+    def source_of(self, ends: tuple[str, str]) -> Source | None:
         return next((source for source in self.sources if set(source.ends) == set(ends)), None)
 
 
@@ -189,7 +190,7 @@ def _half_shorted(heaters: Heaters, part: Part, known: TubeType) -> Iterator[Cau
                           f"Take pin {pin} off {node}, or wire {part.name} for half the volts.")
 
 
-def _chain(heaters: Heaters, run: tuple[Element, ...], ends: tuple[int, int]) -> list[Finding]:
+def _chain(heaters: Heaters, run: tuple[Element, ...], ends: tuple[str, str]) -> list[Finding]:
     tubes = [element for element in run if element.way]
     names = listed(element.part.name for element in tubes)
     amps = [element.amps for element in tubes]
@@ -226,7 +227,7 @@ def _volts(element: Element, amps: float) -> float | None:
     return None if ohms is None else ohms * amps
 
 
-def _unclear(heaters: Heaters, run: tuple[Element, ...], ends: tuple[int, int], names: str) -> Caution:
+def _unclear(heaters: Heaters, run: tuple[Element, ...], ends: tuple[str, str], names: str) -> Caution:
     first = next(element.part for element in run if element.way)
     own = {id(element.part) for element in run}
     net, survey = heaters.survey.net, heaters.survey
@@ -304,17 +305,17 @@ def _is_common(circuit: Circuit, node: str) -> bool:
     return any(part.kind == "electrolytic" and terminal == "minus" for part, terminal in circuit.at[node])
 
 
-def _cathode_on(survey: Survey, part: Part, points: set[int]) -> bool:
+def _cathode_on(survey: Survey, part: Part, points: set[str]) -> bool:
     """Return whether a tube has its cathode on the winding that heats it, or its heater for a cathode."""
     known = library.find(part.type)
     return known.heater.directly_heated or (known.has_rectifier_unit and any(
         survey.point[node] in points for pin, node in part.pins if any(name.endswith("cathode") for name in known.elements_of(pin))))
 
 
-def _resistive_reach(survey: Survey, points: set[int], stop: set[int]) -> set[int]:
+def _resistive_reach(survey: Survey, points: set[str], stop: set[str]) -> set[str]:
     """Return the points that resistors, pots, fuses and switches join to some points, on ways that end at ``stop``."""
     net, reached, line = survey.net, set(points), list(points)
-    at: dict[int, list[int]] = {}
+    at: dict[str, list[int]] = {}
     for number, pins in enumerate(net.pins):
         if net.part[number].kind in ("resistor", "pot", "fuse", "switch") and not net.is_insulation(number):
             for _, node in pins:
@@ -329,7 +330,7 @@ def _resistive_reach(survey: Survey, points: set[int], stop: set[int]) -> set[in
     return reached
 
 
-def _raised(survey: Survey) -> set[int]:
+def _raised(survey: Survey) -> set[str]:
     """Return the points where B+ comes in: at the cathode side of rectifiers and at chokes."""
     return {survey.point[node] for part in survey.of_kind("bridge", "diode", "selenium", "choke") for terminal, node in part.pins
             if terminal in ("plus", "cathode") or part.kind == "choke"}

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from rework.circuit.circuit import Circuit
+from rework.circuit.graph import Merged
 from rework.circuit.parts import KINDS, Part
 from rework.safety.links import METALWORK, Y_CLASSES, closed_contacts, groups, joints_of, mated
 
@@ -29,6 +30,16 @@ class State:
     plug: Literal["as drawn", "reversed"] = "as drawn"
     switches: tuple[tuple[str, str], ...] = ()
     connectors: tuple[tuple[str, str], ...] = ()
+
+
+class Points:
+    """Nodes that are one electrically: ``points[node]`` is one name for all of them. Read only."""
+
+    def __init__(self, merged: Merged) -> None:
+        self._merged = merged
+
+    def __getitem__(self, node: str) -> str:
+        return self._merged.find(node)
 
 
 class Net:
@@ -104,16 +115,30 @@ class Net:
 
     def conductor_reach(self, seeds: Iterable[str]) -> frozenset[str]:
         """Return the nodes joined to the seeds by wires, traces, cables and mated contacts only."""
+        return frozenset(self.reach(seeds, self.is_conductor))
+
+    def reach(self, seeds: Iterable[str], wanted: Callable[[int], bool]) -> tuple[str, ...]:
+        """Return the seeds and the nodes that the wanted joints lead to from them."""
         reached = dict.fromkeys(seeds)
         line = list(reached)
         while line:
             for number in self.at.get(line.pop(), ()):
-                if self.how[number] == CONDUCTOR:
+                if wanted(number):
                     for _, node in self.pins[number]:
                         if node not in reached:
                             reached[node] = None
                             line.append(node)
-        return frozenset(reached)
+        return tuple(reached)
+
+    def joined(self, *, closed: bool) -> Points:
+        """Return the points that conductors make of the nodes; ``closed``: with fuses and all contacts of switches counted in."""
+        merged = Merged()
+        for number, how in enumerate(self.how):
+            if how == CONDUCTOR or (closed and (number in self.moving or self.part[number].kind == "fuse")):
+                first, *others = (node for _, node in self.pins[number])
+                for other in others:
+                    merged.join(first, other)
+        return Points(merged)
 
     def is_direct(self, number: int) -> bool:
         """Return whether a group stands still and drops no voltage to speak of: a conductor or a fuse."""

@@ -18,7 +18,7 @@ from rework.circuit.graph import Merged
 from rework.safety.findings import HOWS, When
 from rework.safety.links import METALWORK, closed_contacts, joints_of, mated, positions
 from rework.safety.net import Net, State
-from rework.safety.ties import Ties, trace_from, umbilical_states
+from rework.safety.ties import Step, Ties, trace_from, umbilical_states
 
 #: Up to this many switches (a gang counts as one) every combination of positions is tried.
 MOST_SWITCHES = 6

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from functools import cached_property
+from heapq import merge
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.parts import KINDS, Part
 from rework.safety.links import METALWORK, X_CLASSES, Y_CLASSES, mated
-from rework.safety.net import Net, State
+from rework.safety.net import Net, Points, State
 from rework.safety.states import Heat
 from rework.safety.ties import Ties, bonded_to_earth, trace_ties, umbilical_states, worst_ties
 
@@ -40,17 +42,17 @@ class Survey:
     @cached_property
     def plugs(self) -> tuple[Part, ...]:
         """The plugs, in the order of the file."""
-        return tuple(part for part in self.circuit.parts if part.kind == "plug")
+        return tuple(self.of_kind("plug"))
 
     @cached_property
-    def point(self) -> dict[str, int]:
-        """Every node with the number of the point that conductors and mated contacts make of it."""
-        return self.net.groups_of(self.circuit.nodes, self.net.is_conductor)
+    def point(self) -> Points:
+        """The points that conductors and mated contacts make of the nodes."""
+        return self.net.joined(closed=False)
 
     @cached_property
-    def rail(self) -> dict[str, int]:
+    def rail(self) -> Points:
         """The same, fuses and closed switches counted as conductors."""
-        return self.net.groups_of(self.circuit.nodes, self.net.is_closed)
+        return self.net.joined(closed=True)
 
     def conduction_tied(self, node: str | None) -> bool:
         """Return whether a node is tied to the mains by conduction."""
@@ -58,7 +60,14 @@ class Survey:
 
     def of_kind(self, *kinds: str) -> Iterator[Part]:
         """Return the parts of some kinds, in the order of the file."""
-        return (part for part in self.circuit.parts if part.kind in kinds)
+        return (self.circuit.parts[number] for number in merge(*(self._of_kind[kind] for kind in kinds)))
+
+    @cached_property
+    def _of_kind(self) -> defaultdict[str, list[int]]:
+        found: defaultdict[str, list[int]] = defaultdict(list)
+        for number, part in enumerate(self.circuit.parts):
+            found[part.kind].append(number)
+        return found
 
     # what may stand on the mains
 
