@@ -105,7 +105,7 @@ def parser() -> argparse.ArgumentParser:
     made["tidy"].add_argument("-o", "--output", metavar="FILE", help="where to write (default: print)")
     made["tidy"].add_argument("--in-place", action="store_true", help="replace the file itself, if it can be read without a problem")
     made["tidy"].add_argument("--check", action="store_true", help="write nothing; exit 1 if the file is not tidy")
-    made["new"].add_argument("file", help="the .circuit, .job or .rule file to write")
+    made["new"].add_argument("file", help="the .circuit, .job, .rule or .toml (tube) file to write")
     for name in ("check", "apply", "diff", "rules", "tubes", "volts", "ohms", "signal", "fit-tube", "supply"):
         made[name].add_argument("--json", action="store_true", help="print JSON for a machine")
     for name in ("apply", "draw", "tidy", "new", "volts", "signal", "fit-tube", "supply"):
@@ -115,6 +115,9 @@ def parser() -> argparse.ArgumentParser:
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and return its exit status."""
+    from rework.report import tolerate_any_letter
+
+    tolerate_any_letter()
     asked = parser().parse_args(arguments)
     from rework.commands.files import Refusal
 

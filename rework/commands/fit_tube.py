@@ -5,89 +5,123 @@ from __future__ import annotations
 import argparse
 import json
 from dataclasses import asdict, fields
+from statistics import median
 
 from rework.circuit.place import Problem
-from rework.commands.files import Refusal, read_bytes
+from rework.commands.files import Refusal
 from rework.commands.numbers import shown
-from rework.report import styled, table
+from rework.commands.pictures import blank, keep, wanted_picture
+from rework.commands.tube_file import read_tube_file
+from rework.report import printable, styled, table
 from rework.tubes import library
 from rework.tubes.figure import TRUST, unit_of
 
+#: What is told of a fit in one line: figure, and what people call it.
+TOLD = (("plate_amps", "plate current"), ("gm_siemens", "transconductance"), ("watts", "watts"))
+
 
 def run(asked: argparse.Namespace) -> int:
-    """Print the fit of each unit of a type. Raises Refusal where the library has no rows for it."""
-    from rework.solve.fit import NoData, fit, units_of
+    """Print the fit of each unit of a type. Raises Refusal where there are no rows to fit."""
+    from rework.solve.fit import NoData, fit, foretold, units_of
 
-    tube = _from_file(asked.type) if asked.type.endswith(".toml") else library.find(asked.type)
+    wanted_picture(asked.plot, force=asked.force)
+    own = asked.type.endswith(".toml")
+    tube = read_tube_file(asked.type) if own else library.find(asked.type)
     if tube is None:
         near = library.nearest(asked.type)
-        raise Refusal(Problem(f"{asked.type} is not in the tube library", hint="did you mean " + " or ".join(near) + "?" if near else "see rework tubes"))
+        raise Refusal(Problem(f"{asked.type} is not in the tube library", hint="did you mean " + " or ".join(near) + "?" if near else
+                              "see rework tubes, or write a file of your own (rework new TYPE.toml) and name that"))
     try:
-        fits = [fit(tube, unit) for unit in units_of(tube)]
+        fits = [(fit(tube, unit), foretold(tube, unit)) for unit in units_of(tube)]
     except NoData as error:
-        raise Refusal(Problem(str(error), hint=f"add a printed row with its source to the file of {tube.type} in rework/tubes/data")) from error
+        where = asked.type if own else f"the file of {tube.type} in rework/tubes/data"
+        raise Refusal(Problem(str(error), hint=f"add a printed row with its source to {where}")) from error
     if asked.json:
         print(json.dumps({tube.type: [{"unit": one.unit, "law": type(one.law).__name__, "with": asdict(one.law), "rows_of": one.type,
-                                       "misses": [asdict(miss) | {"error": miss.error} for miss in one.misses]} for one in fits]}, indent=2))
-        return 0
-    for one in fits:
-        print(_text(tube.type, one))
+                                       "misses": [asdict(miss) | {"error": miss.error} for miss in one.misses],
+                                       "foretold_from_row_1": [asdict(miss) | {"error": miss.error} for miss in others]} for one, others in fits]}, indent=2))
+    else:
+        for one, others in fits:
+            print(_text(tube.type, one, others))
+        if own:
+            print(_use(asked.type, tube.type))
     if asked.plot:
-        _plot(tube.type, fits[0], asked.plot)
+        keep(_drawn(tube, fits[0][0]), asked.plot, force=asked.force)
     return 0
 
 
-def _from_file(path: str) -> library.TubeType:
-    """Return the type a file of one's own describes, written as those in rework/tubes/data. Raises Refusal where it cannot be read."""
-    import tomllib
-
-    try:
-        return library.read_type(tomllib.loads(read_bytes(path).decode("utf-8")), path)
-    except (ValueError, KeyError, TypeError) as error:
-        raise Refusal(Problem(f"{path} does not describe a tube: {error}", expected="a file such as those in rework/tubes/data")) from error
+def _use(path: str, type_: str) -> str:
+    if library.is_known(type_) and (found := library.find(type_)) is not None:
+        return f"{found.type} is in the library, which this file does not change: circuits use the library's figures."
+    return (f"To use it: put {printable(path)} in a folder and name that folder in the environment variable {library.OWN}; a circuit may then say tube {printable(type_)},\n"
+            "and its pins, heater and ratings count in every check, so look at them twice.")
 
 
-def _text(type_: str, one) -> str:
+def _text(type_: str, one, others) -> str:
     law = one.law
     first = (law.__doc__ or "").splitlines()[0]
-    out = [styled(f"{type_} {one.unit}".strip(), "bold") + (f", from the rows of its relative {one.type}" if one.type != type_ else ""), f"  {first}",
+    out = [styled(f"{printable(type_)} {one.unit}".strip(), "bold") + (f", from the rows of its relative {one.type}" if one.type != type_ else ""), f"  {first}",
            "  " + ", ".join(f"{field.name.replace('_', ' ')} {getattr(law, field.name):.4g}" for field in fields(law))]
     rows = [("  row", "figure", "printed", "computed", "off by", "")]
     rows += [(f"  {miss.row}", miss.figure.replace("_", " "), shown(miss.printed, unit_of(miss.figure)) if unit_of(miss.figure) != "1" else f"{miss.printed:.3g}",
               shown(miss.computed, unit_of(miss.figure)) if unit_of(miss.figure) != "1" else f"{miss.computed:.3g}", f"{miss.error:+.1%}", TRUST[miss.grade]) for miss in one.misses]
-    return "\n".join([*out, table(rows), ""])
+    out.append(table(rows))
+    out.append(f"  It meets its rows within: {_worst(one.misses)}.")
+    if others:
+        out.append(f"  From row 1 alone it would foretell the others within: {_worst(others)}.")
+    return "\n".join([*out, ""])
 
 
-def _plot(type_: str, one, path: str) -> None:
-    """Draw the plate curves, with the printed points on them."""
-    import matplotlib
+def _worst(misses) -> str:
+    told = []
+    for figure, name in TOLD:
+        errors = sorted(abs(miss.error) for miss in misses if miss.figure == figure)
+        if errors:
+            told.append(f"{name} {max(errors):.1%}" + (f" (median {median(errors):.1%})" if len(errors) > 2 else ""))
+    return ", ".join(told).replace("%", " %")
 
-    matplotlib.use("Agg")
-    import matplotlib.pyplot as plt
+
+def _drawn(tube, one):
+    """Return the plate curves, with the printed points on them."""
     import numpy as np
 
-    from rework.solve.fit import rows_for
+    from rework.solve.fit import bias_of, rows_for
 
-    known = library.find(one.type)
-    rows = rows_for(known, one.unit)[1] if known else ()
-    top = 2 * max((row["plate_volts"].value for row in rows), default=50.0)
-    deep = 2.5 * max((abs(row["grid_volts"].value) for row in rows if "grid_volts" in row), default=2.0) or 2.0
-    volts = np.linspace(0, top, 200)
-    figure, axes = plt.subplots(figsize=(8, 5))
+    rows = rows_for(tube, one.unit)[1]
+    figure = blank(8, 5.2)
+    axes = figure.subplots()
     if one.law.controls == 1:
-        volts = np.linspace(0, 50, 200)
-        axes.plot(volts, 1e3 * one.law.currents(volts[:, None])[0][:, 0])
-    screen = rows[0]["screen_volts"].value if rows and one.law.controls == 3 else 100.0
-    for grid in np.linspace(0, -deep, 6) if one.law.controls > 1 else ():
-        given = [volts, np.full(200, screen)] if one.law.controls == 3 else [volts]
-        axes.plot(volts, 1e3 * one.law.currents(np.stack([*given, np.full(200, grid)], -1))[0][:, 0], label=f"{grid:.1f} V")
-    for row in rows:
-        axes.plot(row["plate_volts"].value, 1e3 * row["plate_amps"].value, "ko")
-    axes.set_xlabel("plate V")
-    axes.set_ylabel("plate mA")
-    axes.set_title(f"{type_} {one.unit}: the fitted law; dots are printed rows")
-    axes.grid(alpha=0.3)
-    if one.law.controls > 1:
-        axes.legend(title="grid")
-    figure.savefig(path, dpi=120)
-    plt.close(figure)
+        points = [(volts, amps) for curve in tube.curves if curve.columns == ("drop_volts", "plate_amps") for volts, amps in curve.points]
+        if not points and {"tube_drop_volts", "tube_drop_amps"} <= tube.ratings.keys():
+            points = [(tube.ratings["tube_drop_volts"].value, tube.ratings["tube_drop_amps"].value)]
+        volts = np.linspace(0, 1.3 * max((volts for volts, _ in points), default=40.0), 200)
+        axes.plot(volts, 1e3 * one.law.currents(volts[:, None])[0][:, 0], "k-")
+        axes.plot([volts for volts, _ in points], [1e3 * amps for _, amps in points], "ko")
+        axes.set(xlabel="drop, V", ylabel="mA", title=f"{printable(tube.type)}: the fitted law; dots are printed", ylim=(0, None), xlim=(0, None))
+    else:
+        _curves(axes, tube, one, rows, bias_of)
+    axes.grid(alpha=0.4, linewidth=0.4)
+    return figure
+
+
+def _curves(axes, tube, one, rows, bias_of) -> None:
+    import numpy as np
+
+    volts = np.linspace(0, 1.6 * max((row["plate_volts"].value for row in rows), default=250.0), 200)
+    screens = [row["screen_volts"].value for row in rows if "screen_volts" in row]
+    screen = max(set(screens), key=lambda volt: (screens.count(volt), volt)) if screens else None
+    shown_rows = [row for row in rows if screen is None or "screen_volts" in row and row["screen_volts"].value == screen]
+    step = (max((abs(bias_of(row)) for row in shown_rows), default=2.0) or 2.0) / 4
+    most = 0.0
+    for grid in -step * np.arange(9):
+        given = [volts, np.full(200, screen)] if screen is not None else [volts]
+        amps = 1e3 * one.law.currents(np.stack([*given, np.full(200, grid)], -1))[0][:, 0]
+        most = max(most, float(amps[len(amps) // 2]))
+        axes.plot(volts, amps, color="0.35", linewidth=1)
+        axes.annotate(f"{grid:.3g} V", (volts[-1], amps[-1]), fontsize=7, va="center", xytext=(2, 0), textcoords="offset points", annotation_clip=True)
+    for row in shown_rows:
+        at = (row["plate_volts"].value, 1e3 * row["plate_amps"].value)
+        axes.plot(*at, "ko")
+        axes.annotate(f"{bias_of(row):.3g} V", at, fontsize=8, fontweight="bold", xytext=(6, 6), textcoords="offset points", bbox={"facecolor": "white", "edgecolor": "none", "pad": 1})
+    axes.set(xlabel="plate V", ylabel="plate mA", xlim=(0, volts[-1]), ylim=(0, 1.15 * most),
+             title=f"{printable(tube.type)} {one.unit}: the fitted law, grid volts at the right".replace(" :", ":") + (f", screen {screen:g} V" if screen is not None else "") + "; dots are printed rows")

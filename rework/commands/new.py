@@ -72,7 +72,62 @@ rule take-out-noise-capacitor
     remove ?C
   caution "Unplug and discharge first."
 '''
-SKELETONS = {".circuit": CIRCUIT, ".job": JOB, ".rule": RULE}
+TUBE = '''\
+# A tube of your own, from its printed sheet. "rework fit-tube THIS.toml" fits a model to its rows and shows how well it meets them.
+# Figures are in volts, amps, siemens, ohms, farads. grade: seen, republished, derived, common practice or memory.
+
+type = "MYTUBE"
+kind = "triode"                      # or pentode, beam tetrode, twin triode, rectifier
+
+[base]
+socket = "miniature 7-pin"           # octal, noval 9-pin, rimlock 8-pin, loctal, 4-pin
+source = "data sheet, maker, date, page"
+grade = "memory"
+
+[pins]                               # a line a pin, seen from below, clockwise
+1 = "plate"
+2 = "internal"
+3 = "heater1"
+4 = "heater2"
+5 = "plate"
+6 = "grid"
+7 = "cathode"
+
+[heater]
+volts = 6.3
+amps = 0.15
+source = "data sheet, maker, date, page"
+grade = "memory"
+
+[[heater.way]]
+between = [["3"], ["4"]]
+volts = 6.3
+amps = 0.15
+
+[ratings]
+plate_volts = 300.0
+plate_watts = 3.5
+heater_cathode_volts = 90.0
+source = "data sheet, maker, date, page"
+grade = "memory"
+
+[[typical]]                          # one for every row the sheet prints; a pentode also has screen_volts and screen_amps,
+plate_volts = 250.0                  # an output tube load_ohms, watts and distortion
+grid_volts = -8.5
+plate_amps = 0.0105
+gm_siemens = 0.0022
+rp_ohms = 7700.0
+source = "data sheet, maker, date, page"
+grade = "memory"
+
+[[capacitance]]
+grid_plate_farads = 1.6e-12
+input_farads = 1.8e-12
+output_farads = 1.3e-12
+source = "data sheet, maker, date, page"
+grade = "memory"
+'''
+SKELETONS = {".circuit": CIRCUIT, ".job": JOB, ".rule": RULE, ".toml": TUBE}
 
 
 def run(asked: argparse.Namespace) -> int:
@@ -80,9 +135,9 @@ def run(asked: argparse.Namespace) -> int:
     path = Path(asked.file)
     text = SKELETONS.get(path.suffix)
     if text is None:
-        raise Refusal(Problem(f"{path.name} does not say what to begin", expected="a name that ends in .circuit, .job or .rule"))
-    text = text.replace("mine.circuit", f"{path.stem}.circuit").replace("take-out-noise-capacitor", path.stem)
+        raise Refusal(Problem(f"{path.name} does not say what to begin", expected="a name that ends in .circuit, .job, .rule or .toml (a tube)"))
+    text = text.replace("mine.circuit", f"{path.stem}.circuit").replace("take-out-noise-capacitor", path.stem).replace("MYTUBE", path.stem.upper())
     write_whole(path, text.encode(), force=asked.force)
-    after = f"rework rules {path.stem} --folder {path.parent}" if path.suffix == ".rule" else f"rework check {path}"
+    after = f"rework fit-tube {path}" if path.suffix == ".toml" else f"rework rules {path.stem} --folder {path.parent}" if path.suffix == ".rule" else f"rework check {path}"
     print(f"{path} is written; edit it, then run: {after}")
     return 0

@@ -117,10 +117,19 @@ def fit(tube: TubeType, unit: str = "", *, rows: Sequence[Row] | None = None) ->
             raise NoData(f"the rows of {tube.type} print no screen current, so it has no numbers")
         law = _fit_pentode([row for row in found if "screen_volts" in row and "screen_amps" in row])
     else:
-        curves = [] if rows is not None else [point for curve in library.find(origin).curves
+        curves = [] if rows is not None else [point for curve in (tube if origin == tube.type else library.find(origin)).curves
                   if curve.columns == ("plate_volts", "grid_volts", "plate_amps") for point in curve.points]
         law = _fit_triode(found, curves)
     return Fit(law, origin, unit, tuple(miss for n, row in enumerate(found, 1) for miss in compare(law, row, n)))
+
+
+def foretold(tube: TubeType, unit: str = "") -> tuple[Miss, ...]:
+    """Return the figures of every row but the first beside those of a law fitted to the first alone; empty with fewer than two rows."""
+    rows = rows_for(tube, unit)[1] if not (tube.has_rectifier_unit and not tube.pins_of("grid")) else ()
+    if len(rows) < 2:
+        return ()
+    law = fit(tube, unit, rows=rows[:1]).law
+    return tuple(miss for number, row in enumerate(rows[1:], 2) if not isinstance(law, Pentode) or "screen_volts" in row for miss in compare(law, row, number))
 
 
 def _fit_rectifier(tube: TubeType) -> Fit:

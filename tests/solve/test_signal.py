@@ -138,16 +138,6 @@ def test_plots_are_written(tmp_path):
     assert out.stat().st_size > 5000
 
 
-def test_a_tube_file_of_ones_own_is_fitted_and_a_broken_one_told(tmp_path, capsys):
-    own = tmp_path / "mine.toml"
-    own.write_text((Path(__file__).parents[2] / "rework/tubes/data/6c4.toml").read_text(encoding="utf-8"), encoding="utf-8")
-    assert main(["fit-tube", str(own)]) == 0
-    assert "plate amps" in capsys.readouterr().out
-    own.write_text("type = 3", encoding="utf-8")
-    assert main(["fit-tube", str(own)]) == 2
-    assert "mine.toml" in capsys.readouterr().err
-
-
 def test_the_signal_is_told_at_every_grid_and_plate_and_grows_from_stage_to_stage():
     _, found = pager()
     at = {(one.part, one.element): one.gain for one in found.levels}
