@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import codecs
 import os
 import sys
 import unicodedata
@@ -12,7 +13,27 @@ from rework.circuit.place import Problem
 #: More problems than this are counted, not listed.
 MOST_LISTED = 200
 _LONGEST_LINE = 160
+#: What stands for a letter that the terminal has not.
+_PLAIN = {"µ": "u", "μ": "u", "Ω": "ohm", "…": "...", "–": "-", "—": "-", "−": "-", "±": "+-", "×": "x", "→": "->", "²": "2", "°": "deg",
+          "·": ".", "“": "'", "”": "'", "‘": "'", "’": "'", "\N{REPLACEMENT CHARACTER}": "?"}
 _STYLES = {"bold": "1", "red": "31;1", "yellow": "33;1", "green": "32;1", "dim": "2"}
+
+
+def tolerate_any_letter() -> None:
+    """Let the terminal's streams write what their encoding has no letter for: as a plain one, else as its number, valid in JSON too."""
+    codecs.register_error("rework", _in_plain_letters)
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="rework")
+
+
+def _in_plain_letters(error: UnicodeError) -> tuple[str, int]:
+    if not isinstance(error, UnicodeEncodeError):
+        raise error
+    missing = error.object[error.start : error.end]
+    units = (letter.encode("utf-16-be", "surrogatepass").hex() for letter in missing)
+    numbers = ("".join(rf"\u{code[at : at + 4]}" for at in range(0, len(code), 4)) for code in units)
+    return "".join(_PLAIN.get(letter, number) for letter, number in zip(missing, numbers, strict=True)), error.end
 
 
 def styled(text: str, style: str, *, stream=None) -> str:
