@@ -10,7 +10,7 @@ from statistics import median
 from rework.circuit.place import Problem
 from rework.commands.files import Refusal
 from rework.commands.numbers import shown
-from rework.commands.pictures import blank, keep, wanted_picture
+from rework.commands.pictures import blank, keep, label_end, wanted_picture
 from rework.commands.tube_file import read_tube_file
 from rework.report import printable, styled, table
 from rework.tubes import library
@@ -112,16 +112,17 @@ def _curves(axes, tube, one, rows, bias_of) -> None:
     screen = max(set(screens), key=lambda volt: (screens.count(volt), volt)) if screens else None
     shown_rows = [row for row in rows if screen is None or "screen_volts" in row and row["screen_volts"].value == screen]
     step = (max((abs(bias_of(row)) for row in shown_rows), default=2.0) or 2.0) / 4
-    most = 0.0
-    for grid in -step * np.arange(9):
+    curves = []
+    for grid in 0.0 - step * np.arange(9):
         given = [volts, np.full(200, screen)] if screen is not None else [volts]
-        amps = 1e3 * one.law.currents(np.stack([*given, np.full(200, grid)], -1))[0][:, 0]
-        most = max(most, float(amps[len(amps) // 2]))
+        curves.append((grid, 1e3 * one.law.currents(np.stack([*given, np.full(200, grid)], -1))[0][:, 0]))
+    top = 1.15 * max(float(amps[len(amps) // 2]) for _, amps in curves)
+    for grid, amps in curves:
         axes.plot(volts, amps, color="0.35", linewidth=1)
-        axes.annotate(f"{grid:.3g} V", (volts[-1], amps[-1]), fontsize=7, va="center", xytext=(2, 0), textcoords="offset points", annotation_clip=True)
+        label_end(axes, volts, amps, f"{grid:.3g} V", top)
     for row in shown_rows:
         at = (row["plate_volts"].value, 1e3 * row["plate_amps"].value)
         axes.plot(*at, "ko")
         axes.annotate(f"{bias_of(row):.3g} V", at, fontsize=8, fontweight="bold", xytext=(6, 6), textcoords="offset points", bbox={"facecolor": "white", "edgecolor": "none", "pad": 1})
-    axes.set(xlabel="plate V", ylabel="plate mA", xlim=(0, volts[-1]), ylim=(0, 1.15 * most),
-             title=f"{printable(tube.type)} {one.unit}: the fitted law, grid volts at the right".replace(" :", ":") + (f", screen {screen:g} V" if screen is not None else "") + "; dots are printed rows")
+    axes.set(xlabel="plate V", ylabel="plate mA", xlim=(0, volts[-1]), ylim=(0, top),
+             title=f"{printable(tube.type)} {one.unit}: the fitted law, grid volts at the curves".replace(" :", ":") + (f", screen {screen:g} V" if screen is not None else "") + "; dots are printed rows")

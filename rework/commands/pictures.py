@@ -33,6 +33,15 @@ def blank(width: float, height: float):
     return figure
 
 
+def label_end(axes, x, y, text: str, top: float) -> None:
+    """Write beside the last point of a curve that lies under ``top``."""
+    inside = [at for at, value in enumerate(y) if value <= top]
+    if inside:
+        at, last = inside[-1], inside[-1] == len(x) - 1
+        axes.annotate(text, (x[at], y[at]), fontsize=7, va="center" if last else "top", ha="left", xytext=(2, 0) if last else (4, -1), textcoords="offset points",
+                      annotation_clip=False)
+
+
 def keep(figure, path: str, *, force: bool) -> None:
     """Write a figure. Raises Refusal where that cannot be done."""
     import matplotlib

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from rework.commands.numbers import Solved
-from rework.commands.pictures import STYLES, blank
+from rework.commands.pictures import STYLES, blank, label_end
 from rework.report import printable
 
 #: The least that the response plot shows below the loudest, decibels.
@@ -61,17 +61,19 @@ def _load_line(axes, one: Solved) -> None:
     type_ = one.circuit.part(orbit.part).type
     law = fitted(type_, orbit.unit).law
     volts = np.linspace(0, 1.1 * max(orbit.plate_volts), 150)
-    for grid in np.linspace(0, 2 * orbit.grid_volts, 7):
+    top = 1.4e3 * max(*orbit.plate_amps, orbit.rest_amps)
+    for grid in np.linspace(*orbit.grid_swing, 7):
         given = [volts] + ([np.full(150, orbit.screen_volts)] if law.controls == 3 else [])
         amps = 1e3 * law.currents(np.stack([*given, np.full(150, grid)], -1))[0][:, 0]
         axes.plot(volts, amps, color="0.45", linewidth=0.9)
-        axes.annotate(f"{grid:.1f} V", (volts[-1], amps[-1]), fontsize=7, va="center", xytext=(2, 0), textcoords="offset points", annotation_clip=False)
+        label_end(axes, volts, amps, f"{grid:.1f} V", top)
     closed = [*range(len(orbit.plate_volts)), 0]
     axes.plot([orbit.plate_volts[k] for k in closed], [1e3 * orbit.plate_amps[k] for k in closed], "k-", linewidth=2, label="at the onset of clipping, 1 kHz")
     axes.plot(orbit.rest_volts, 1e3 * orbit.rest_amps, "ko", label=f"at rest: {orbit.rest_volts:.0f} V, {1e3 * orbit.rest_amps:.1f} mA")
     screen = f", screen {orbit.screen_volts:.0f} V" if orbit.screen_volts is not None else ""
-    axes.set(xlabel="plate to cathode, V", ylabel="plate mA", title=f"{orbit.part} {type_}: load line (grid volts at the right{screen})",
-             xlim=(0, volts[-1]), ylim=(0, 1.4e3 * max(*orbit.plate_amps, orbit.rest_amps)))
+    axes.title.set_fontsize(11)
+    axes.set(xlabel="plate to cathode, V", ylabel="plate mA", title=f"{orbit.part} {type_}: load line (grid volts at the curves{screen})",
+             xlim=(0, volts[-1]), ylim=(0, top))
     axes.grid(alpha=0.4, linewidth=0.4)
     axes.legend(fontsize=8, loc="upper right")
 

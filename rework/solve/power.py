@@ -23,7 +23,7 @@ HARMONICS = 11
 #: Where a sine is not reached from its neighbour it is climbed to from rest, by these shares of it.
 CLIMB = (0.15, 0.3, 0.45, 0.6, 0.7, 0.8, 0.9, 1.0)
 #: Inputs of a sweep as shares of the one at the onset of clipping.
-SWEEP = (0.05, 0.1, 0.2, 0.35, 0.5, 0.7, 0.85, 1.0, 1.1, 1.25, 1.4)
+SWEEP = (0.05, 0.1, 0.2, 0.35, 0.5, 0.7, 0.85, 1.0, 1.15, 1.35, 1.6)
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +40,8 @@ class Power:
 
 @dataclass(frozen=True, slots=True)
 class Orbit:
-    """The plate of the output tube over one period at the onset of clipping: volts to its cathode and amps; where it rests."""
+    """The plate of the output tube over one period at the onset of clipping: volts to its cathode and amps, the lowest and highest
+    grid volts; where all rest."""
 
     part: str
     unit: str
@@ -50,6 +51,7 @@ class Orbit:
     rest_amps: float
     screen_volts: float | None
     grid_volts: float
+    grid_swing: tuple[float, float]
 
 
 class Driver:
@@ -148,5 +150,7 @@ class Driver:
             return None
         device, row = best
         short: Any = lambda values: tuple(float(f"{value:.5g}") for value in np.atleast_1d(values))
+        grid = moving[:, row + len(device.from_) - 1]
         return Orbit(device.name, device.unit, short(moving[:, row]), short(amps[:, row]), *short(rest[row]), *short(amps_at_rest[row]),
-                     *(short(rest[row + 1]) if len(device.from_) == 3 else (None,)), *short(rest[row + len(device.from_) - 1]))
+                     *(short(rest[row + 1]) if len(device.from_) == 3 else (None,)), *short(rest[row + len(device.from_) - 1]),
+                     short((grid.min(), grid.max())))

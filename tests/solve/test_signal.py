@@ -144,3 +144,47 @@ def test_the_signal_is_told_at_every_grid_and_plate_and_grows_from_stage_to_stag
     assert at["V1", "grid"] <= 1 < at["V1", "plate"] < at["V2", "plate"] < at["V3", "plate"]
     assert at["V2", "grid"] <= at["V1", "plate"] * 1.001 and at["V3", "grid"] <= at["V2", "plate"] * 1.001
     assert not any(part.startswith("SUPPLY") for part, _ in at)
+
+
+def test_harmonics_sweep_and_load_line_agree_with_the_sine_they_are_of():
+    _, found = pager()
+    assert found.full.distortion == pytest.approx(sum(share**2 for share in found.full.harmonics) ** 0.5, rel=2e-3)
+    watts = [one.watts for one in found.sweep]
+    assert watts == sorted(watts)
+    at = next(one for one in found.sweep if one.input_volts == pytest.approx(found.full.input_volts))
+    assert at.watts == pytest.approx(found.full.watts, rel=1e-3)
+    orbit = found.orbit
+    assert orbit.part == "V3"
+    assert min(orbit.plate_volts) < orbit.rest_volts < max(orbit.plate_volts)
+    assert orbit.grid_swing[0] < orbit.grid_volts < orbit.grid_swing[1]
+    swing = (max(orbit.plate_volts) - min(orbit.plate_volts)) * (max(orbit.plate_amps) - min(orbit.plate_amps)) / 8
+    assert found.full.watts < swing * 1.05  # peak-to-peak volts by amps by an eighth, less what the transformer keeps
+
+
+def test_the_top_of_the_response_is_found_and_said_to_hang_on_capacitances_from_memory():
+    before, after = pager()
+    for one in (before, after):
+        assert 3e3 < one.responses[0].high < 40e3
+        assert any("V1, V2, V3: from memory" in note for note in one.notes)
+
+
+def test_heater_leakage_is_not_guessed_but_told_what_it_would_do():
+    before, _ = pager()
+    assert before.hum.leak_part == "V1"
+    assert before.hum.leak_ohms * 1e-6 > before.hum.volts  # a microamp in the first cathode would be the worst hum of all
+
+
+def test_the_plot_of_a_job_is_a_picture_and_the_same_bytes_twice(tmp_path):
+    job = str(CIRCUITS / "hostel" / "hostel.job")
+    one, other = tmp_path / "one.svg", tmp_path / "other.svg"
+    assert main(["signal", job, "--plot", str(one)]) == 0 == main(["signal", job, "--plot", str(other)])
+    text = one.read_text(encoding="utf-8")
+    assert text == other.read_text(encoding="utf-8")
+    for words in ("Response", "load line", "Distortion at 1 kHz", "Hum at the load"):
+        assert words in text
+    assert main(["signal", job, "--plot", str(one)]) == 2
+
+
+def test_a_control_that_does_nothing_is_told_in_one_line(capsys):
+    assert main(["signal", str(CIRCUITS / "hostel" / "hostel.job")]) == 0
+    assert "SUPPLY/R2 does not change the response." in capsys.readouterr().out
