@@ -15,6 +15,8 @@ from rework.supply.forms import Choice
 from rework.supply.needs import Needs
 
 LOW_LINE = 0.9
+#: Lines a steady state is looked for on where it does not settle on its own, as shares of that.
+BY_WAY_OF = (0.9, 0.8, 1.1)
 
 
 class States:
@@ -33,12 +35,22 @@ class States:
         self.cold = self._steady(self.cold_network, HIGH_LINE, 192, 1.3 * near if len(self.cold_network.names) == len(self.network.names) else None)
 
     def _steady(self, network: Network, factor: float, instants: int, start: Any) -> Steady:
+        """Return the steady state from ``start``, from nothing, or by way of another line: a bridge sometimes settles from there only."""
         if start is not None:
             try:
                 return mains_steady(network, factor=factor, instants=instants, start=start)
             except CannotSolve:
                 pass
-        return mains_steady(network, factor=factor, instants=instants)
+        try:
+            return mains_steady(network, factor=factor, instants=instants)
+        except CannotSolve:
+            for other in BY_WAY_OF:
+                try:
+                    near = mains_steady(network, factor=other * factor, instants=instants)
+                    return mains_steady(network, factor=factor, instants=instants, start=near.x / other)
+                except CannotSolve:
+                    continue
+            raise
 
     def _loaded(self, amps: float) -> Network:
         """Return the network with what full signal draws more than idle as a resistor from B+ to common."""

@@ -1,0 +1,50 @@
+"""The demo amplifiers without their supplies, and the demo stock list."""
+
+from __future__ import annotations
+
+from functools import cache
+from pathlib import Path
+
+from rework.commands.files import read_bytes, read_circuit_file
+from rework.language.job import read_job
+from rework.supply.amplifier import Amplifier, amplifier
+from rework.supply.design import Design, design
+from rework.supply.needs import Needs, needs
+from rework.supply.shelf import read_shelf
+
+CIRCUITS = Path(__file__).parents[2] / "circuits"
+DEMOS = ("pager", "rink", "hostel", "skihut")
+
+
+@cache
+def amplifier_of(name: str) -> Amplifier:
+    """Return the amplifier of a demo; its own supply is never looked at."""
+    path = CIRCUITS / name / f"{name}.job"
+    job, problems = read_job(read_bytes(path), file=str(path))
+    assert job, problems
+
+    def read(file: str):
+        assert file != "supply.circuit", "the supply that the job attaches need not be there"
+        return read_circuit_file(path.parent / file)
+
+    return amplifier(job, read, folder=path.parent)
+
+
+@cache
+def needs_of(name: str) -> Needs:
+    """Return what a demo needs."""
+    return needs(amplifier_of(name))
+
+
+@cache
+def design_of(name: str) -> Design:
+    """Return the design for a demo from the demo list."""
+    return design(amplifier_of(name), shelf_of(), needs=needs_of(name))
+
+
+@cache
+def shelf_of():
+    """Return the demo list."""
+    found, problems = read_shelf((CIRCUITS / "shelf.csv").read_bytes(), file="shelf.csv")
+    assert found, problems
+    return found
