@@ -8,9 +8,9 @@ from rework.report import printable, styled, table
 from rework.solve.chart import HIGH_LINE
 from rework.supply.design import Design
 from rework.supply.evaluate import CLOSE, Candidate
-from rework.supply.forms import FILTERS, RECTIFIERS
+from rework.supply.forms import FILTERS, RECTIFIERS, source_ohms
 from rework.supply.marks import CABINET, Mark
-from rework.supply.needs import Needs
+from rework.supply.needs import ANY_HUM, Needs
 from rework.supply.order import COLOUR_CAUTION, Order
 from rework.supply.shelf import Item
 from rework.supply.states import LOW_LINE
@@ -63,7 +63,7 @@ def _needs(needs: Needs) -> str:
             ("current", f"{1e3 * needs.idle_amps:.1f} mA idle", why["idle"]),
             ("", f"{1e3 * needs.full_amps:.1f} mA full signal", why["full"]),
             ("heaters", f"{needs.heater_volts:g} V {needs.heater_amps:.3g} A", why["heaters"]),
-            ("hum", f"{amount(needs.hum, 'V')} at the speaker", why["hum"]),
+            ("hum", f"{amount(needs.hum, 'V')} at the speaker" if needs.hum < ANY_HUM else "-", why["hum"]),
             ("line", f"{needs.mains.volts:g} V {needs.mains.hertz:g} Hz", why["line"]),
             ("old parts", f"{needs.ceiling:.0f} V at most", why["ceiling"])]
     if needs.open_limit < 1e8:
@@ -84,7 +84,7 @@ def _candidates(found: tuple[Candidate, ...], needs: Needs) -> str:
         both = choice.transformer.name + (f" + {choice.second.name}" if choice.second else "")
         rows.append((f"  {number}", choice.form.replace(", back to back", "*"), printable(both), printable(choice.valve.name),
                      f"{figures.bplus_low:.0f}/{figures.bplus:.0f}/{figures.bplus_high:.0f}", f"{figures.bplus_full:.0f}", f"{figures.bplus_cold:.0f}",
-                     amount(figures.hum, "V", 2), f"{figures.heater:.2f} V", f"{figures.volt_amps:.0f} of {choice.transformer.va:g} VA", _amps(choice.fuse.amps),
+                     amount(figures.hum, "V", 2) if needs.hum < ANY_HUM else "-", f"{figures.heater:.2f} V", f"{figures.volt_amps:.0f} of {choice.transformer.va:g} VA", _amps(choice.fuse.amps),
                      "-" if choice.price is None else f"{choice.price:.2f}", "nothing" if not one.unmet else ", ".join(dict.fromkeys(_short(mark) for mark in one.unmet))))
     told = table(rows)
     if any(one.choice.second for one in found):
@@ -108,7 +108,7 @@ def _chosen(found: Design, number: int, verdict: str) -> list[str]:
     out += [f"  in the job, the check says: {verdict}", ""]
     rows = [("B+ at the umbilical", f"{figures.bplus:.1f} V at {1e3 * figures.bplus_amps:.1f} mA, ripple {amount(figures.ripple, 'V')} RMS; {figures.bplus_full:.1f} V at full signal"),
             ("", f"{figures.bplus_low:.0f} V on {LOW_LINE:.0%} of the line, {figures.bplus_high:.0f} V on {HIGH_LINE:.0%}; {figures.bplus_cold:.0f} V there with the tubes cold"),
-            ("hum at the speaker", f"{amount(figures.hum, 'V', 2)} of ripple, {amount(needs.hum, 'V', 2)} wanted"),
+            ("hum at the speaker", f"{amount(figures.hum, 'V', 2)} of ripple, {amount(needs.hum, 'V', 2)} wanted" if needs.hum < ANY_HUM else "not looked at"),
             ("rectifier", f"{1e3 * figures.rectifier_mean:.1f} mA mean, {1e3 * figures.rectifier_peak:.0f} mA peak, {figures.rectifier_inverse:.0f} V inverse on the high line"),
             ("transformer", f"{figures.volt_amps:.1f} VA, {figures.copper_watts:.2g} W in its copper" + (
                 f", about {figures.rise_kelvin:.0f} K over the air around it" if figures.rise_kelvin is not None else "; its warmth is not known without size and no-load watts"))]
@@ -172,7 +172,11 @@ def _notes(one: Candidate) -> list[str]:
     if choice.rectifier == "half-wave":
         said.append("half-wave: direct current magnetises the core, and a small transformer saturates, hums and runs hot; the volts here are without that")
     if choice.second is not None:
-        said.append("back to back: the second transformer's line winding gives B+; its leads carry it and are marked at once")
+        hv, low = choice.hv(), next(one for one in choice.second.windings if one.name != "primary")
+        alone = hv.ohms + low.ohms * (hv.volts / low.volts) ** 2
+        through = source_ohms(choice.transformer, hv, halves=False, second=choice.second, low=choice.heater_winding)
+        said.append(f"back to back: {through:.0f} ohm stand before the bridge, {through - alone:.0f} of them the first transformer's, seen through the second: B+ gives way by that much more")
+        said.append("the second transformer's line winding gives B+: its leads carry it and are marked at once")
     if choice.rectifier == "tube" and choice.rectifier_winding == choice.heater_winding:
         said.append("the rectifier's heater hangs on the amplifier's heater winding: B+ stands between its heater and cathode")
     if choice.filter == "L-C":

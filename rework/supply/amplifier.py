@@ -116,6 +116,9 @@ def _unbonded(after: Circuit, name: str) -> bool:
 
 def _attached(job: Job) -> Attach:
     found = [step for step in job.steps if isinstance(step, Attach) and "bplus" in dict(step.ports)]
+    if not found and any(isinstance(step, Apply) and step.rule.startswith("isolate-") for step in job.steps):
+        raise NoSupply(Problem("the job keeps the old supply behind an isolating transformer, so there is no new one to design",
+                               hint="rework options names the transformer; for a new supply attach one instead"))
     if len(found) != 1:
         place = job.circuit_place
         raise NoSupply(Problem("the job attaches no supply that brings B+" if not found else "the job attaches more than one supply that brings B+", place,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from math import log
 
-from rework.supply.forms import Choice
+from rework.supply.forms import BALANCE_OHMS, Choice
 from rework.supply.needs import Needs
 from rework.supply.preferred import WATTS, at_most, rating
 from rework.supply.screen import Rough, bleeder_ohms
@@ -45,9 +45,22 @@ def choice_of(rough: Rough, shelf: Shelf, wishes: Wishes, needs: Needs) -> Choic
         watts = source.added_ohms * (1.5 * max(needs.idle_amps, needs.full_amps)) ** 2
         surge = _resistor(shelf, source.added_ohms, watts)
     elif wishes.soft_start:
-        surge = max(shelf.of("thermistor"), key=lambda item: (item.value, item.name), default=None)
+        surge = _thermistor(shelf, source.transformer.va / needs.mains.volts)
     return Choice(source.transformer, source.winding, source.heater_winding, source.rectifier, source.valve, behind.filter, first, last, behind.choke, series,
-                  source.second, source.rectifier_winding, balance, surge, bleeder=bleeder_for(shelf, farads, opened))
+                  source.second, source.rectifier_winding, balance, surge, bleeder=bleeder_for(shelf, farads, opened),
+                  pot=_pot(shelf) if balance == "pot" else None)
+
+
+def _thermistor(shelf: Shelf, amps: float) -> Item:
+    """Return the thermistor with most cold ohms that carries some amps, else the one to order."""
+    fits = [item for item in shelf.of("thermistor") if item.amps >= amps]
+    return max(fits, key=lambda item: (item.value, item.name), default=Item("thermistor", "not on the list", 10.0, ohms=0.5, amps=rating(amps, (1.0, 2.0, 4.0)) or amps))
+
+
+def _pot(shelf: Shelf) -> Item:
+    """Return the hum balance: 100 to 500 ohm and a watt or more (common practice, no source)."""
+    fits = [item for item in shelf.of("pot") if BALANCE_OHMS <= item.value <= 5 * BALANCE_OHMS and item.watts >= 1]
+    return min(fits, key=lambda item: (item.price or 0.0, item.value, item.name), default=Item("pot", "not on the list", BALANCE_OHMS, watts=2.0))
 
 
 def _series(shelf: Shelf, rough: Rough, needs: Needs) -> Item:

@@ -82,7 +82,8 @@ def evaluate(choice: Choice, amp: Amplifier, needs: Needs, shelf: Shelf, *, bplu
     figures = _figures(solved, choice, rush, i2t)
     carried = max(figures.line_amps, line_amps(solved.network, solved.full))
     choice = replace(choice, fuse=_fuse(shelf, FUSE_TIMES * carried, "slow", 0.0), connector=_connector(shelf, figures.bplus_cold, needs.heater_amps),
-                     bplus_fuse=_fuse(shelf, FUSE_TIMES * max(figures.bplus_amps, needs.full_amps), "", figures.bplus_cold) if bplus_fuse else None)
+                     bplus_fuse=_fuse(shelf, FUSE_TIMES * max(figures.bplus_amps, needs.full_amps), "", figures.bplus_cold) if bplus_fuse else None,
+                     switch=None if "switch1" in amp.ports else _switch(shelf, needs.mains.volts, carried))
     text, circuit, whole = built(choice)
     return Candidate(choice, text, circuit, whole, figures, tuple(marks_of(solved, choice, figures, needs, carried, overshoot)))
 
@@ -144,6 +145,11 @@ def _connector(shelf: Shelf, volts: float, amps: float) -> Item:
     if fits:
         return min(fits, key=lambda item: (item.price if item.price is not None else 1e9, item.volts, item.name))
     return Item("connector", "not on the list", volts=rating(volts, (250.0, 450.0, 600.0, 1000.0)) or 1000.0, amps=rating(amps, (5.0, 8.0, 10.0, 15.0)) or 15.0)
+
+
+def _switch(shelf: Shelf, volts: float, amps: float) -> Item:
+    fits = [item for item in shelf.of("switch") if item.volts >= volts and item.amps >= max(1.0, 3 * amps)]
+    return min(fits, key=lambda item: (item.price or 0.0, item.name), default=Item("switch", "not on the list", volts=125.0 if volts <= 125 else 250.0, amps=3.0))
 
 
 def _seconds(solved: States, choice: Choice) -> float:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+
 from rework.circuit.circuit import Circuit, Mains
 from rework.circuit.parts import Value
 from rework.language.quantity import write_value
@@ -50,6 +51,8 @@ class Choice:
     bplus_fuse: Item | None = None
     bleeder: Item | None = None
     connector: Item | None = None
+    pot: Item | None = None
+    switch: Item | None = None
 
     @property
     def form(self) -> str:
@@ -60,7 +63,7 @@ class Choice:
         """Return every part to buy but what every bench has: plug, wire, balance resistors; a tapped winding's two diodes both."""
         diodes = 2 if self.rectifier == "silicon" else 1
         found = [self.transformer, self.second, *[self.valve] * diodes, self.c1, self.choke, self.series, self.c2, self.surge, self.fuse, self.bplus_fuse,
-                 self.bleeder, self.connector]
+                 self.bleeder, self.connector, self.pot, self.switch]
         return tuple(item for item in found if item is not None)
 
     @property
@@ -143,7 +146,9 @@ def _line_side(choice: Choice, mains: Mains, ports: tuple[str, ...]) -> Iterator
     if "switch1" in ports:
         yield "port switch1 = L2, switch2 = L3"
     else:
-        yield f'S1 switch SPST 3 A {125 if mains.volts <= 127 else 250} V : L2 -- L3'
+        switch = choice.switch
+        rated = f"{_v('current', switch.amps)} {switch.volts:g} V" if switch else f"3 A {125 if mains.volts <= 127 else 250} V"
+        yield f"S1 switch SPST {rated} : L2 -- L3{_from(switch)}"
     motors = [port for port in PORTS if port.startswith("motor") and port in ports]
     if motors:
         yield "port " + ", ".join(f"{port} = {NODES[port]}" for port in motors)
@@ -255,7 +260,9 @@ def _filter(choice: Choice) -> Iterator[str]:
 def _balance(choice: Choice, bplus: float) -> Iterator[str]:
     match choice.balance:
         case "pot":
-            yield f'R2 pot {BALANCE_OHMS:g} ohm 2 W linear plastic-shaft : ccw=H1, wiper=COMMON, cw=H2 "hum balance"'
+            pot = choice.pot
+            rated = f"{_v('resistance', pot.value)} {_v('power', pot.watts)}" if pot else f"{BALANCE_OHMS:g} ohm 2 W"
+            yield f"R2 pot {rated} linear plastic-shaft : ccw=H1, wiper=COMMON, cw=H2{_from(pot, 'hum balance')}"
         case "resistors" | "elevated":
             to = "HC" if choice.balance == "elevated" else "COMMON"
             for name, node in (("R2", "H1"), ("R3", "H2")):

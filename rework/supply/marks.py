@@ -107,6 +107,8 @@ def marks_of(solved: States, choice: Choice, figures: Figures, needs: Needs, car
     if figures.rise_kelvin is not None and choice.transformer.insulation:
         yield Mark(f"T1 in a cabinet at {CABINET:.0f} degrees, class {choice.transformer.insulation}", CABINET + figures.rise_kelvin, "degC", CLASSES[choice.transformer.insulation])
     yield Mark("line current through F1", carried, "A", choice.fuse.amps)
+    if choice.surge is not None and choice.surge.kind == "thermistor":
+        yield Mark("line current through TH1", carried, "A", choice.surge.amps)
     if choice.fuse.i2t:
         yield Mark("I2t through F1 at the switch", figures.rush_i2t, "A2s", FUSE_SHARE * choice.fuse.i2t, None, "mind")
     for name, item, what in (("R1", choice.bleeder, "bleeder R1"), ("R8", choice.series, "series resistor R8"), ("R9", choice.surge, "surge resistor R9")):

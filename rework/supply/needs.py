@@ -37,6 +37,8 @@ FIXABLE = {"bplus": "voltage", "idle": "current", "full": "current", "heater": "
 WINDOW = 0.10
 #: Hum at the speaker below full power that is aimed at, as a ratio: 60 dB (the tool's own choice; no source).
 HUM_SHARE = 1e-3
+#: Hum that is wanted where nobody can say how much there is, volts.
+ANY_HUM = 1e6
 #: Share of the ceiling that is aimed at where no printed row can be had, and the most that is aimed at where one can.
 UNDER, NEAR = 0.95, 0.97
 #: B+ volts at which the amplifier is solved.
@@ -374,6 +376,8 @@ def _hum(amp: Amplifier, drive: _Drive, wants: Mapping[str, float]) -> tuple[flo
     """Return the hum wanted at the speaker: 60 dB under full power, and no more than the set had."""
     if "hum" in wants:
         return wants["hum"], "fixed by the user"
+    if not drive.volts:
+        return ANY_HUM, "not looked at: " + drive.note
     wanted = HUM_SHARE * drive.volts
     told = f"60 dB under the {drive.volts:.2g} V of full power"
     try:

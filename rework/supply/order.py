@@ -7,11 +7,13 @@ from math import sqrt
 
 from rework.solve.chart import HIGH_LINE
 from rework.solve.devices import SILICON
+from rework.solve.fit import fitted
 from rework.supply.ideal import after_filter, capacitor_input, net
 from rework.supply.needs import Needs
 from rework.supply.preferred import E6, FUSES, VOLT_AMPS, VOLTS, at_least, at_most, rating
 from rework.supply.screen import bleeder_ohms
-from rework.supply.sources import Wishes
+from rework.supply.sources import Wishes, printed_ohms
+from rework.tubes import library
 
 #: Regulation a small transformer is ordered with: its volts fall by so much of their unloaded value at rated current (from memory).
 REGULATION = 0.10
@@ -21,6 +23,8 @@ RESERVE = 1.25
 FIRST, HENRIES, CHOKE_OHMS = 47e-6, 5.0, 150.0
 #: Class of insulation asked for: 130 degrees leaves room for a closed cabinet (common practice, no source).
 INSULATION = "B"
+#: The tube that a transformer for a tube is ordered for: its sheet was seen.
+TUBE = "EZ80"
 #: North American lead colours: rfcafe.com/references/electrical/xfr-lead-color-code.htm. Number and year of the standard were not found.
 COLOURS = {"primary": "black, black", "hv": "red, red", "hv tap": "red/yellow", "heater": "green, green", "heater tap": "green/yellow",
            "rectifier": "yellow, yellow"}
@@ -61,7 +65,9 @@ class Order:
 
 
 def order(needs: Needs, wishes: Wishes | None = None) -> Order:
-    """Return the specification to order by: a bridge on one winding, or, where the user allows only those, two rectifiers on a tapped one.
+    """Return the specification to order by: a bridge on one winding, or, where the user allows none, two rectifiers on a tapped one: silicon, or a tube.
+
+    The tube is the EZ80, the one whose maker's sheet was seen; the ohms its sheet wants are part of what is ordered.
 
     The volts are found by halving between bounds so that the ideal rectifier, fed through the resistance that the regulation
     allows, gives the B+ wanted at idle behind the choke.
@@ -70,16 +76,18 @@ def order(needs: Needs, wishes: Wishes | None = None) -> Order:
 
     wishes = wishes or Wishes()
     halves = "bridge" not in wishes.rectifiers
-    drop = SILICON.offset * (1 if halves else 2)
+    tube = library.find(TUBE) if wishes.rectifiers == ("tube",) else None
+    drop = 0.0 if tube else SILICON.offset * (1 if halves else 2)
+    perveance = fitted(TUBE).law.perveance if tube else 0.0
     net(2)
 
     def given(rms: float) -> tuple[float, float, float]:
         amps = float(needs.amps_at(needs.bplus))
         carried = 1.8 * amps
         for _ in range(6):  # the ohms that the regulation allows hang on the current they let through
-            ohms = REGULATION * rms / max(carried, 1e-6)
+            ohms = max(REGULATION * rms / max(carried, 1e-6), printed_ohms(tube, rms) if tube else 0.0)
             one = np.array([1.0])
-            fed = capacitor_input((sqrt(2) * rms - drop) * one, ohms * one, 0 * one, FIRST * one, 0 * one, needs.mains.hertz,
+            fed = capacitor_input((sqrt(2) * rms - drop) * one, ohms * one, perveance * one, FIRST * one, 0 * one, needs.mains.hertz,
                                   lambda volts: needs.amps_at(np.maximum(volts - amps * CHOKE_OHMS, 1.0)), 2)
             carried = RESERVE * float(fed.rms[0]) * (1.0 if halves else sqrt(2))
         return float(fed.volts[0] - fed.amps[0] * CHOKE_OHMS), carried, float(fed.ripple[0])
@@ -94,10 +102,12 @@ def order(needs: Needs, wishes: Wishes | None = None) -> Order:
     hv = Ordered("hv", whole, float(np.ceil(200 * carried) / 200), halves, COLOURS["hv"] + (f", tap {COLOURS['hv tap']}" if halves else ""))
     heater = Ordered("heater", needs.heater_volts * 1.05, float(np.ceil(2 * RESERVE * needs.heater_amps) / 2), True, f"{COLOURS['heater']}, tap {COLOURS['heater tap']}")
     primary = Ordered("primary", needs.mains.volts, 0.0, False, COLOURS["primary"])
-    load = whole * carried + needs.heater_volts * RESERVE * needs.heater_amps
+    own = Ordered("rectifier", tube.heater.volts.value * 1.05, float(np.ceil(10 * RESERVE * tube.heater.amps.value) / 10), False, COLOURS["rectifier"]) if tube else None
+    load = whole * carried + (own.volts * own.amps if own else 0.0) + needs.heater_volts * RESERVE * needs.heater_amps
     opened = sqrt(2) * rms * HIGH_LINE
     hum = float(after_filter(ripple, 2 * needs.mains.hertz, HENRIES, CHOKE_OHMS, FIRST)) * needs.hum_of_ripple[1]
     amps = max(needs.idle_amps, needs.full_amps)
-    return Order("silicon on a tapped winding" if halves else "bridge", rating(load, VOLT_AMPS) or load, (primary, hv, heater), REGULATION, INSULATION,
+    kind = f"an {TUBE} on a tapped winding" if tube else "two diodes on a tapped winding" if halves else "a bridge"
+    return Order(kind, rating(load, VOLT_AMPS) or load, (primary, hv, heater, *((own,) if own else ())), REGULATION, INSULATION,
                  at_least(FIRST, E6), rating(opened, VOLTS) or opened, HENRIES, float(np.ceil(200 * RESERVE * amps) / 200), CHOKE_OHMS,
                  opened * (2 if halves else 1) * 1.5, at_most(float(bleeder_ohms(2 * FIRST, opened))), rating(1.5 * load / needs.mains.volts, FUSES) or FUSES[-1], bplus, hum)

@@ -151,7 +151,7 @@ def _worked(part, behind, second, stands, stocked, needs: Needs) -> dict:
     winding = np.where(chokes, amps * np.where(centre, sqrt(0.5), 1.0), each * np.where(centre | (pulses == 1), 1.0, sqrt(2)))
     shape = across([_rated(one) for one in part])
     volt_amps = rms * winding * np.where(centre, 2.0, 1.0) + across([_heater_watts(one, needs) for one in part])
-    excess = [np.maximum(needs.low - bplus, 0) / needs.bplus, np.maximum(bplus - needs.high, 0) / needs.bplus, np.maximum(np.log(hum / needs.hum), 0) / 3,
+    excess = [np.maximum(needs.low - bplus, 0) / needs.bplus, np.maximum(bplus - needs.high, 0) / needs.bplus, np.maximum(np.log(np.maximum(hum, 1e-12) / needs.hum), 0) / 3,
               _over(winding, shape), np.maximum(0.99 * opened / needs.open_limit - 1, 0.0), _over(volt_amps, across([one.transformer.va for one in part])),
               _over(np.where(two & (henries > 0), amps, 0.0), np.where(most_amps > 0, most_amps, 1.0)), _over(np.where(chokes, critical_henries(bplus / amps, hertz), 0.0), np.maximum(henries, 1e-9)),
               _over(np.where(chokes, amps, peak), across([_tube_rated(one, "peak_amps") for one in part])), _over(amps, across([_tube_rated(one, "dc_amps") for one in part]))]

@@ -142,3 +142,9 @@ def test_the_net_tends_to_the_peak_and_to_nothing(pulses):
     dc, ripple, _, _ = net(pulses).at(np.array([2900.0, 0.6]), np.array([3.1e-4, 2.9]))
     assert dc[0] > 0.98 and ripple[0] < 1e-3
     assert dc[1] < 0.3
+
+
+def test_a_transformer_ordered_for_a_tube_has_a_winding_for_its_heater_and_more_volts():
+    silicon, tube = order(needs_of("skihut"), Wishes(("silicon",))), order(needs_of("skihut"), Wishes(("tube",)))
+    assert [one.name for one in tube.windings] == ["primary", "hv", "heater", "rectifier"]
+    assert tube.windings[1].volts > silicon.windings[1].volts
