@@ -95,6 +95,7 @@ def parser() -> argparse.ArgumentParser:
     made["supply"].add_argument("--bplus-fuse", action="store_true", help="a fuse in B+ as well")
     made["supply"].add_argument("--soft-start", action="store_true", help="a thermistor before the primary")
     made["supply"].add_argument("--one-transformer", action="store_true", help="no two transformers back to back")
+    made["supply"].add_argument("--all", action="store_true", help="print every figure of the chosen one against its limit")
     made["supply"].add_argument("--choose", type=int, metavar="N", help="take candidate N of the table (default: the first that meets everything)")
     made["volts"].add_argument("--samples", type=int, default=1000, help="draws for the band (default: 1000)")
     made["volts"].add_argument("--seed", type=int, default=1, help="which draws (default: 1)")

@@ -70,7 +70,7 @@ def run(asked: argparse.Namespace) -> int:
     if asked.json:
         print(json.dumps(design_json(found, number, verdict, wanted), indent=2, ensure_ascii=False))
     else:
-        print(design_text(found, number, verdict, wanted, title=job.title or asked.file, shelf=str(path)))
+        print(design_text(found, number, verdict, wanted, title=job.title or asked.file, shelf=str(path), every=asked.all))
         if asked.output:
             print(f"\n{printable(asked.output)} is written." if chosen else f"\n{printable(asked.output)} is not written.")
         elif chosen:

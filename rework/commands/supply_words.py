@@ -24,8 +24,11 @@ UNITS = {"V": ("V", 1.0), "A": ("mA", 1e3), "F": ("uF", 1e6), "H": ("H", 1.0), "
          "degC": ("°C", 1.0), "A2s": ("A²s", 1.0)}
 
 
-def design_text(found: Design, number: int | None, verdict: str, wanted: Order, *, title: str, shelf: str) -> str:
-    """Return the whole answer: needs, table, the candidate of that number with reasons, or what fails and what to order."""
+def design_text(found: Design, number: int | None, verdict: str, wanted: Order, *, title: str, shelf: str, every: bool = False) -> str:
+    """Return the whole answer: needs, table, the candidate of that number with reasons, or what fails and what to order.
+
+    ``every`` adds each figure of that candidate against its limit.
+    """
     needs = found.needs
     out = [styled(f"{printable(title)}: a supply for it", "bold"), "", styled("What it needs", "bold"), _needs(needs), ""]
     count = len(found.candidates)
@@ -36,6 +39,7 @@ def design_text(found: Design, number: int | None, verdict: str, wanted: Order, 
     out += [f"Left out: {printable(one)}." for one in found.left_out]
     if number is not None:
         out += _chosen(found, number, verdict)
+        out += _every(found.candidates[number - 1]) if every else []
     else:
         out += _none(found)
     out += ["", ABOUT, CAUTION]
@@ -126,6 +130,13 @@ def _chosen(found: Design, number: int, verdict: str) -> list[str]:
     out += ["", "Mind:", *(f"  {note}" for note in notes)] if notes else []
     out += ["", "Parts:", table([("  " + name, printable(says), price) for name, says, price in _parts(one)])]
     return out
+
+
+def _every(one: Candidate) -> list[str]:
+    rows = [("  figure", "", "at least", "at most", "share")]
+    rows += [(f"  {mark.what}", amount(mark.value, mark.unit), "" if mark.least is None else amount(mark.least, mark.unit), "" if mark.most is None else amount(mark.most, mark.unit),
+              f"{mark.share:.0%}" + ("" if mark.met else " over")) for mark in one.marks]
+    return ["", "Every figure against its limit:", table(rows)]
 
 
 def _reasons(found: Design, number: int) -> list[str]:

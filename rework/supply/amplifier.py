@@ -65,6 +65,11 @@ class Amplifier:
         """Return whether a part, by its name in the whole circuit, is the amplifier's and not the supply's."""
         return not part.startswith(f"{self.name}/")
 
+    def on_line(self, volts: float) -> Amplifier:
+        """Return the same on a line of other volts, whatever line its file was written for."""
+        mains = Mains(volts, self.mains.hertz)
+        return replace(self, mains=mains, stand_in=replace(self.stand_in, mains=mains))
+
     def with_supply(self, supply: Circuit) -> Circuit:
         """Return the whole circuit with ``supply`` in the place of the stand-in: what running the job on it gives."""
         led = apply_edit(Circuit(), AttachCircuit(supply, self.name))

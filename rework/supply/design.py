@@ -39,6 +39,7 @@ def design(amp: Amplifier, shelf: Shelf, *, wants: Mapping[str, float] | None = 
     """
     wishes = wishes or Wishes()
     needs = needs or needs_of(amp, wants)
+    amp = amp.on_line(needs.mains.volts)
     rough, pairs, told = sieve(shelf, needs, wishes, sieving)
     starts: dict = {}
     found, left = [], list(told)

@@ -148,7 +148,8 @@ def needs(amp: Amplifier, wants: Mapping[str, float] | None = None) -> Needs:
     hum, told = _hum(amp, drive, wants)
     why.append(("hum", told))
     mains = Mains(wants.get("line", amp.mains.volts), amp.mains.hertz)
-    why.append(("line", "fixed by the user" if "line" in wants else f"mains line of {amp.job.circuit_file}"))
+    why.append(("line", f"fixed by the user; every other command reads it from {amp.job.circuit_file}, so write it there too" if "line" in wants else
+                f"mains line of {amp.job.circuit_file}"))
     return Needs(mains, bplus, bplus * (1 - WINDOW), high, idle + extra, full, volts, amps, hum, drive.hum_of_ripple, ceiling, stage.open_limit(), limits, aims,
                  stage.load(), drive.watts, drive.volts, tuple(sorted(drive.stops.items())), tuple(why), tuple(sorted(wants)), extra)
 

@@ -45,6 +45,13 @@ def test_it_writes_nothing_unless_asked_and_never_over_what_is_there(bench, caps
     assert "there already" in capsys.readouterr().err
 
 
+def test_every_figure_stands_against_its_limit_where_that_is_asked_for(bench, capsys):
+    assert main(["supply", "skihut.job", "--all", *SHORT]) == 0
+    said = capsys.readouterr().out
+    for words in ("inverse volts of", "ripple current of C1", "choke current", "load of T1", "I2t through F1", "time to 60 V", "class B"):
+        assert words in said, words
+
+
 def test_json_has_the_needs_the_figures_and_the_circuit(bench, capsys):
     assert main(["supply", "skihut.job", "--json", *SHORT]) == 0
     told = json.loads(capsys.readouterr().out)
