@@ -22,6 +22,7 @@ COMMANDS = {
     "rules": ("list the rework rules, or print the manual of one", "rework rules open-line-to-chassis", "rules"),
     "tubes": ("list the tubes, or print what is known of one and where from", "rework tubes 50C5", "tubes"),
     "supply": ("the new supply: what the amplifier needs, candidates from a stock list, each solved; the circuit to attach", "rework supply pager.job -o supply.circuit", "supply"),
+    "options": ("the ways to go side by side: leave it, isolate it, isolate it and a bridge, a new supply in silicon or tube", "rework options pager.job -o options.html", "options"),
     "relatives": ("which tube stands in for one, ranked: curves, pins, heater, ratings at the new B+, load, and what else must change", "rework relatives 50C5", "relatives"),
     "volts": ("voltage chart with bands: every tube pin and node, currents, dissipation, what is over its rating", "rework volts pager.job", "volts"),
     "ohms": ("what an ohmmeter should read, unpowered, pin by pin and plug to chassis", "rework ohms pager.circuit", "ohms"),
@@ -82,6 +83,12 @@ def parser() -> argparse.ArgumentParser:
     made["relatives"].add_argument("what", metavar="TYPE|FILE", help="a tube type; or a .circuit or .job file: every tube of its heater string, computed in the circuit")
     made["relatives"].add_argument("--bplus", metavar="VOLTS", help="the B+ to compute at, as in 180V (default: that of the job's supply, else as found)")
     made["relatives"].add_argument("--heater", metavar="VOLTS", help="the heater volts to look for (default: 6.3V)")
+    made["options"].add_argument("file", help="a .circuit file, for which a job is drafted, or a .job file")
+    made["options"].add_argument("-o", "--output", metavar="OUT.html", help="write the table as one page to print")
+    made["options"].add_argument("--shelf", metavar="LIST.csv", help="the stock list (default: the job's prices, else shelf.csv beside the file or above)")
+    made["options"].add_argument("--draft", metavar="OUT.job", help="write the job that was drafted for a .circuit file")
+    made["options"].add_argument("--json", action="store_true", help="print JSON for a machine")
+    made["options"].add_argument("--force", action="store_true", help="replace files that are there already")
     made["relatives"].add_argument("--json", action="store_true", help="print JSON for a machine")
     for name in ("volts", "ohms", "signal"):
         made[name].add_argument("file", help="a .circuit file, or a .job file (before and after its rules)")
@@ -120,6 +127,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
     tolerate_any_letter()
     asked = parser().parse_args(arguments)
+    # Stacks of small matrices: threads of the algebra library only wait for one another, the more so on a busy machine.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     from rework.commands.files import Refusal
 
     try:

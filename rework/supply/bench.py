@@ -17,6 +17,9 @@ from rework.supply.feed import Feed, fed
 from rework.tubes import library
 from rework.tubes.library import TubeType
 
+#: What a capacitor is judged by.
+COLD_CAPACITOR = "volts, tubes cold and line 10 % high"
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Work:
@@ -185,7 +188,7 @@ def ratings(bench: Bench) -> Ratings:
         if part.kind in ("capacitor", "electrolytic"):
             volts = HIGH_LINE * np.maximum(abs(bench.across(x, part.name)), cold[part.name] * steps)
             if (limit := part.value("voltage")) is not None:
-                rows.append((part.name, "volts, tubes cold and line 10 % high", volts, limit, "V"))
+                rows.append((part.name, COLD_CAPACITOR, volts, limit, "V"))
             elif volts[-1] > 1:
                 unrated.append(f"{part.name}: volts")
     limits = [Limit(part, what, float(values[-1]), limit, unit, _reaches(steps[:-1], values[:-1], limit)) for part, what, values, limit, unit in rows]

@@ -33,6 +33,13 @@ def draft(circuit: Circuit, feed: Feed) -> Job:
     return _Draft(circuit, feed).job()
 
 
+def draft_text(job: Job, circuit_file: str) -> str:
+    """Return the text of a drafted job on a circuit file of that name."""
+    lines = ["# Drafted by rework options: the built-in rules in their usual order. Read every line before you trust one.",
+             f"# The supply is still to be made: rework supply THIS.job -o {FILE}", "", f'job "{job.title}"', f'circuit "{circuit_file}"', "", *(step.text for step in job.steps)]
+    return "\n".join(lines) + "\n"
+
+
 class _Draft:
     """Steps are taken one by one on the circuit as they are written down; what finds nothing to do is left out."""
 
@@ -111,7 +118,8 @@ class _Draft:
         if any(part.kind == "motor" for part in self.before.parts):
             ports |= MOTOR
         names = (*ports, "switch1", "switch2")
-        self.steps.append(Attach(FILE, SUPPLY, tuple(ports.items()), self.place, f'attach "{FILE}" as {SUPPLY}'))
+        text = f'attach "{FILE}" as {SUPPLY} : ' + ", ".join(f"{port}={node}" for port, node in ports.items())
+        self.steps.append(Attach(FILE, SUPPLY, tuple(ports.items()), self.place, text))
         self.now = apply_edit(self.now, AttachCircuit(stand_in(self.before.mains, names, bonded=False), SUPPLY))
         rule, _ = catalogue.load(CONNECT)
         known = {parameter.name for parameter in rule.parameters}
@@ -122,9 +130,9 @@ class _Draft:
             raise CannotSolve(*(Problem(reason, hint="the supply cannot be attached: write a job") for reason in outcome.reasons))
         self.now = outcome.after
         nodes = dict(self.now.ports)
-        for port in MOTOR:
+        for port, node in MOTOR.items():
             if port in ports:
-                wire = Part(self.now.free_part_name("W"), "wire", pins=(("1", nodes.get(f"{SUPPLY}/{port}", f"{SUPPLY}/{port}")), ("2", MOTOR[port])))
+                wire = Part(self.now.free_part_name("W"), "wire", pins=(("1", nodes.get(f"{SUPPLY}/{port}", f"{SUPPLY}/{port}")), ("2", node)))
                 self.now = self.now.with_parts((*self.now.parts, wire))
 
     def _bond(self, chassis: str) -> None:

@@ -97,8 +97,7 @@ def _from_shelf(shelf: Shelf | None, volts: float, load: tuple[float, float] | N
     for item in shelf.of("transformer") if shelf and load else ():
         primary, secondary = item.winding("primary"), item.winding("secondary")
         if primary and secondary and all(abs(one.volts - volts) <= NEAR * volts for one in (primary, secondary)):
-            if (item.va or 0) >= load[1] and (secondary.amps or item.va / secondary.volts) >= load[0]:
-                found.append(item)
+            found += [item] if (item.va or 0) >= load[1] and (secondary.amps or item.va / secondary.volts) >= load[0] else []
     return min(found, key=lambda item: (item.va, item.price if item.price is not None else 1e9, item.name), default=None)
 
 
@@ -127,6 +126,6 @@ def _plug(outcome: Applied) -> str:
 def _volt_amps(circuit: Circuit, name: str) -> tuple[float, float]:
     """Return RMS amps of the secondary and its volt-amperes at the line's own volts. Raises CannotSolve where the circuit has no numbers."""
     network = assemble(circuit)
-    steady = mains_steady(network, instants=192)
+    steady = mains_steady(network, instants=96)
     amps = float((steady.x[:, network.rows[f"{name}.secondary"]] ** 2).mean() ** 0.5)
     return amps, amps * circuit.mains.volts

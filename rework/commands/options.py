@@ -1,0 +1,76 @@
+"""``rework options``: the five ways to go with an amplifier, side by side, as a table, JSON, or one page to print.
+
+Exit status 0 when the table could be made: what it finds is told in it. ``--json``: ``title``, ``drafted``, ``shelf``, ``notes``,
+``labour`` and ``options``, each with ``kind``, ``title``, ``steps``, ``why`` (why it is not to be had), ``notes``, ``against``, every
+row of the table in SI by its name in ``supply/assess.py``, ``missing`` (row: why it is not computed), ``price``, ``unpriced`` and ``reversible``.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+from pathlib import Path
+
+from rework.circuit.place import Problem
+from rework.commands.files import Refusal, read_bytes, read_circuit_file, wanted_circuit, write_whole
+from rework.commands.jobs import is_job, run_job_file
+from rework.report import printable, progress
+
+
+def run(asked: argparse.Namespace) -> int:
+    """Make the options, print them, and write the page and the drafted job where they are asked for."""
+    from rework.commands.options_words import options_json, options_page, options_text
+    from rework.supply.draft import draft_text
+    from rework.supply.options import WORK, options
+
+    for path, suffix in ((asked.output, ".html"), (asked.draft, ".job")):
+        if path and Path(path).suffix != suffix:
+            raise Refusal(Problem(f"{path} is no {'page' if suffix == '.html' else 'job'}", expected=f"a file that ends in {suffix}"))
+        if path and Path(path).exists() and not asked.force:
+            raise Refusal(Problem(f"{path} is there already", hint="name another file, or add --force to replace it"))
+    folder = Path(asked.file).parent
+    run = run_job_file(asked.file) if is_job(asked.file) else None
+    circuit = run.before if run else wanted_circuit(asked.file)[0]
+    shelf, shelf_file = _shelf(asked.shelf, run.job.prices if run else "", folder)
+    with progress("options", WORK) as bar:
+        found = options(circuit, shelf, run=run, read=_reader(folder) if run else None, folder=folder if run else None, step=bar.update)
+    labour = (run.job.labour, run.job.rate) if run else (None, None)
+    if asked.json:
+        print(json.dumps(options_json(found, shelf_file, labour), indent=2, ensure_ascii=False))
+    else:
+        print(options_text(found, shelf_file, labour))
+    if asked.output:
+        write_whole(asked.output, options_page(found, shelf_file, labour).encode(), force=asked.force)
+    if asked.draft:
+        if found.job is None or not found.drafted:
+            raise Refusal(Problem("there is nothing drafted to write: " + ("the file is a job already" if run else "no job could be drafted, see the table"), hint="leave --draft away"))
+        write_whole(asked.draft, draft_text(found.job, os.path.relpath(asked.file, Path(asked.draft).parent)).encode(), force=asked.force)
+    if not asked.json:
+        for path in filter(None, (asked.output, asked.draft)):
+            print(f"{printable(path)} is written.")
+    return 0
+
+
+def _shelf(named: str | None, prices: str, folder: Path):
+    """Return the stock list and its file: the one named, that of the job's prices, else shelf.csv beside the file or above; None where there is none."""
+    from rework.supply.shelf import read_shelf
+
+    tried = [Path(named)] if named else [folder / prices] if prices else [folder / "shelf.csv", Path(os.path.normpath(folder / ".." / "shelf.csv"))]
+    path = next((path for path in tried if path.is_file()), None)
+    if path is None and not named and not prices:
+        return None, ""
+    shelf, problems = read_shelf(read_bytes(path or tried[0]), file=str(path or tried[0]))
+    if shelf is None:
+        raise Refusal(*problems)
+    return shelf, str(path)
+
+
+def _reader(folder: Path):
+    def read(name: str):
+        try:
+            return read_circuit_file(folder / name)
+        except Refusal as refusal:
+            return None, refusal.problems
+
+    return read

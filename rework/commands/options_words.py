@@ -1,0 +1,211 @@
+"""The options as a table, as one page to print, and as plain values for a machine."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import asdict, fields
+from html import escape
+
+from rework.commands.numbers import shown
+from rework.report import printable, styled, table
+from rework.supply.assess import Findings
+from rework.supply.options import Options
+
+CAUTION = ("Every column is a circuit made by rules and solved as written; it is no permission to leave out the measurements. Unplug, discharge, one hand, "
+           "isolation transformer on the bench. Local electrical codes and licensed practice rule over this page.")
+NOT_COMPUTED = "not computed"
+#: Kinds of rows that are set in bold where their cell shouts.
+_LOUD = ("OVER", "HAZARD", "GROWS", "unfinished")
+
+Labour = tuple  # (seconds or None, Money or None)
+
+
+def _amps(value: float | None, over: bool) -> str:
+    if value is None:
+        return ""
+    told = "under 0.01 mA" if value < 1e-5 else f"{value * 1e3:.2g} mA" if value < 0.1 else f"{value * 1e3:.0f} mA"
+    return told + (" OVER" if over else "")
+
+
+def _ties(one: Findings) -> str:
+    return "none" if not one.hazards else f"{one.hazards}, {one.reach} in reach"
+
+
+def _check(one: Findings) -> str:
+    if one.hazards:
+        return "HAZARD"
+    return f"unfinished: {len(one.mend)} to mend" if one.mend else "nothing found"
+
+
+def _hum(one: Findings) -> str:
+    return "" if one.hum is None else shown(one.hum, "V") + (f", {one.hum_below:.0f} dB below" if one.hum_below is not None else "")
+
+
+def _margin(one: Findings) -> str:
+    if one.damping is None:
+        return ""
+    if one.grows:
+        return "GROWS at " + ", ".join(shown(hertz, "Hz", 2) for hertz, _ in one.grows)
+    return f"damping {one.damping:.2f} at {shown(one.swings_at, 'Hz', 2)}" if one.swings_at else "nothing slow swings"
+
+
+def _loads(one: Findings) -> str:
+    if one.missing.get("loads"):
+        return ""
+    return ", ".join(f"{load.volt_amps:.0f} of {load.rated:g} VA" if load.rated else f"{load.volt_amps:.0f} VA" for load in one.loads) or "none"
+
+
+def _heat(one: Findings) -> str:
+    if one.heat is None:
+        return ""
+    away = one.option.supply and one.heat_old is not None
+    return f"{one.heat:.0f} W" + (f", {one.heat_old:.0f} in the old cabinet" if away else "")
+
+
+def _price(one: Findings) -> str:
+    if not one.bought:
+        return "0"
+    return f"{one.price:.2f}" + (f" + {len(one.unpriced)} not listed" if one.unpriced else "")
+
+
+def _count(number: int, word: str) -> str:
+    return f"{number} {word}" + ("" if number == 1 else "s")
+
+
+#: The rows: label, the row of ``Findings`` it hangs on, the words.
+ROWS: tuple[tuple[str, str, Callable[[Findings], str]], ...] = (
+    ("mains ties", "hazards", _ties),
+    ("mains check", "hazards", _check),
+    ("touch current, worst state", "touch", lambda one: _amps(one.touch, one.touch_over)),
+    ("touch current, single fault", "fault", lambda one: _amps(one.fault, one.fault_over)),
+    ("B+", "bplus", lambda one: "" if one.bplus is None else f"{one.bplus:.0f} V"),
+    ("watts at clipping", "watts", lambda one: "" if one.watts is None else f"{one.watts:.2g} W"),
+    ("hum at the speaker", "hum", _hum),
+    ("margin to motorboating", "damping", _margin),
+    ("line transformer", "loads", _loads),
+    ("heat", "heat", _heat),
+    ("heater volts on the board", "string_volts", lambda one: "" if one.string_volts is None else f"{one.string_volts:.0f} V RMS"),
+    ("parts over their rating", "over", lambda one: "" if one.bplus is None else _count(len({limit.part for limit in one.over}), "part") if one.over else "none"),
+    ("parts to buy", "bought", lambda one: str(len(one.bought))),
+    ("their price", "price", _price),
+    ("holes in the old chassis", "holes", lambda one: f"{len(one.holes)}: {', '.join(one.holes)}" if one.holes else "none"),
+    ("pins moved, wires run", "pins", lambda one: f"{one.pins}, {one.wires}"),
+    ("traces cut", "cut", lambda one: ", ".join(sorted(one.cut)) or "none"),
+    ("stays original", "kept", lambda one: f"{one.kept} of {one.of} parts"),
+    ("can be undone", "reversible", lambda one: one.reversible),
+)
+
+
+def cell(one: Findings, row: str, words: Callable[[Findings], str]) -> str:
+    """Return the words of one cell: a figure, that it is not computed, or a dash where the option is not to be had."""
+    if one.option.circuit is None:
+        return "-"
+    return words(one) or NOT_COMPUTED
+
+
+def labour_words(one: Findings, labour: Labour) -> str:
+    """Return the bench hours of an option: the job states those of its own conversion and of nothing else."""
+    seconds, rate = labour
+    if one.option.kind == "leave":
+        return "0 h"
+    if one.option.circuit is None:
+        return "-"
+    if seconds is None or not one.option.supply:
+        return "not stated"
+    hours = seconds / 3600
+    return f"{hours:g} h" + (f", {hours * rate.amount:.0f} {rate.currency}" if rate else "")
+
+
+def grid(found: Options, labour: Labour) -> list[list[str]]:
+    """Return the table: a row of headings, then the rows."""
+    rows = [["", *(one.option.title for one in found.findings)]]
+    rows += [[label, *(cell(one, row, words) for one in found.findings)] for label, row, words in ROWS]
+    at = next(number for number, row in enumerate(rows) if row[0] == "their price")
+    rows.insert(at + 1, ["labour", *(labour_words(one, labour) for one in found.findings)])
+    return rows
+
+
+def remarks(found: Options) -> list[tuple[str, list[str], list[str]]]:
+    """Return for every option its title, what it is made of and what was assumed or not computed, and what speaks against it."""
+    out = []
+    for one, against in zip(found.findings, found.against, strict=True):
+        made = [", ".join(one.option.steps)] if one.option.steps else []
+        made += list(one.option.notes)
+        why: dict[str, list[str]] = {}
+        for row, reason in one.missing.items():
+            why.setdefault(reason, []).append({row: label for label, row, _ in reversed(ROWS)}.get(row, row))
+        made += [f"not computed ({', '.join(rows)}): {reason}" for reason, rows in why.items()]
+        made += [f"not on the stock list: {', '.join(one.unpriced)}"] if one.unpriced else []
+        out.append((one.option.title, made, list(against)))
+    return out
+
+
+def heading(found: Options, shelf: str) -> list[str]:
+    """Return what stands above the table."""
+    told = [f"Stock list: {shelf}." if shelf else "No stock list: nothing is priced, and no supply can be designed. Name one with --shelf."]
+    if found.drafted and found.job is not None:
+        told.append("There is no job for this amplifier: the new supplies stand on a drafted one; --draft OUT.job writes it.")
+    return [*told, *found.notes]
+
+
+def options_text(found: Options, shelf: str, labour: Labour) -> str:
+    """Return the options for a terminal."""
+    out = [styled(printable(found.title), "bold"), *heading(found, printable(shelf)), "", table(grid(found, labour))]
+    for title, made, against in remarks(found):
+        if made or against:
+            out += ["", styled(title, "bold"), *(f"  {line}" for line in made), *(f"  against: {line}" for line in against)]
+    return "\n".join([*out, "", CAUTION])
+
+
+def options_json(found: Options, shelf: str, labour: Labour) -> dict:
+    """Return the options as plain values in SI."""
+    rows = []
+    for one, against in zip(found.findings, found.against, strict=True):
+        plain = {item.name: getattr(one, item.name) for item in fields(one) if item.name not in ("option", "missing")}
+        rows.append({"kind": one.option.kind, "title": one.option.title, "steps": list(one.option.steps), "why": list(one.option.why), "notes": list(one.option.notes),
+                     "against": list(against), **{name: _plain(value) for name, value in plain.items()}, "missing": dict(one.missing), "price": one.price,
+                     "unpriced": list(one.unpriced), "reversible": one.reversible, "labour": labour_words(one, labour)})
+    return {"title": found.title, "drafted": found.drafted, "job_steps": [step.text for step in found.job.steps] if found.job else [], "shelf": shelf, "notes": list(found.notes),
+            "labour_seconds": labour[0], "options": rows}
+
+
+def _plain(value):
+    if isinstance(value, tuple):
+        return [_plain(one) for one in value]
+    return asdict(value) if hasattr(value, "__dataclass_fields__") else value
+
+
+#: Width of the column of labels, a share of the page in percent.
+LABEL = 12.8
+STYLE = """
+@page { size: A4 landscape; margin: 7mm }
+body { font: 7.8pt/1.18 Arial, Helvetica, sans-serif; color: #1d1d1b; background: #fff; margin: 7mm auto; max-width: 283mm }
+h1 { font-size: 12pt; margin: 0 0 .5mm } p { margin: 0 0 .5mm }
+table { border-collapse: collapse; width: 100%; margin: 1.5mm 0; table-layout: fixed } th, td { border: .3pt solid #6b7076; padding: .2mm 1.1mm; text-align: left; vertical-align: top }
+thead th { background: #e9ecee } tbody th { font-weight: normal; background: #f5f6f7; white-space: nowrap }
+td.loud { font-weight: bold; border: 2pt double #1d1d1b } td.none { color: #6b7076 }
+tr.remarks td { font-size: 6.6pt; line-height: 1.13 } ul { margin: 0; padding-left: 2.6mm } li { margin-bottom: .15mm; overflow-wrap: anywhere } tr.against ul { list-style-type: "\u2013 " }
+.caution { font-size: 7pt }
+@media print { body { margin: 0 } tr { break-inside: avoid } }
+"""
+
+
+def options_page(found: Options, shelf: str, labour: Labour) -> str:
+    """Return one page of HTML that needs nothing else: no network, no script. What the netlist says is never markup in it."""
+    def kind(text: str) -> str:
+        return ' class="loud"' if any(word in text for word in _LOUD) else ' class="none"' if text in ("-", NOT_COMPUTED, "not stated") else ""
+
+    def listed(label: str, lists: list[list[str]]) -> str:
+        cells = "".join("<td><ul>" + "".join(f"<li>{escape(line)}</li>" for line in lines) + "</ul></td>" if lines else "<td></td>" for lines in lists)
+        return f'<tr class="remarks {label}"><th>{label}</th>{cells}</tr>\n'
+
+    head, *rows = grid(found, labour)
+    told = "".join(f"<p>{escape(line)}</p>" for line in heading(found, shelf))
+    body = "".join(f"<tr><th>{escape(row[0])}</th>" + "".join(f"<td{kind(text)}>{escape(text)}</td>" for text in row[1:]) + "</tr>\n" for row in rows)
+    columns = remarks(found)
+    body += listed("against", [against for _, _, against in columns]) + listed("made of", [made for _, made, _ in columns])
+    sizes = [max(sum(map(len, [*against, *made])), 300) ** 0.5 for _, made, against in columns]  # longer lists get wider columns
+    widths = "".join(f'<col style="width: {(100 - LABEL) * size / sum(sizes):.1f}%">' for size in sizes)
+    return (f'<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8"><title>{escape(found.title)}: options</title><style>{STYLE}</style></head>\n<body><h1>{escape(found.title)}</h1>{told}\n'
+            f'<table><colgroup><col style="width: {LABEL}%">{widths}</colgroup><thead><tr>{"".join(f"<th>{escape(text)}</th>" for text in head)}</tr></thead>\n<tbody>{body}</tbody></table>\n'
+            f'<p class="caution">{escape(CAUTION)}</p></body></html>\n')
