@@ -190,6 +190,8 @@ def _notes(one: Candidate) -> list[str]:
         said.append("the second transformer's line winding gives B+: its leads carry it and are marked at once")
     if choice.rectifier == "tube" and choice.rectifier_winding == choice.heater_winding:
         said.append("the rectifier's heater hangs on the amplifier's heater winding: B+ stands between its heater and cathode")
+    if choice.rectifier == "tube" and choice.rectifier_winding != choice.heater_winding:
+        said.append("the rectifier's heater winding stands at B+: it must be insulated for that from the core and from every other winding")
     if choice.filter == "L-C":
         said.append("choke input: with the tubes cold B+ rises to the peak; every capacitor here was held against that")
     if choice.balance == "elevated":

@@ -16,7 +16,7 @@ from rework.solve.switch_on import heater_rush, rise
 from rework.supply.amplifier import Amplifier
 from rework.supply.forms import Choice, supply_circuit, supply_text
 from rework.supply.ideal import critical_henries
-from rework.supply.marks import Figures, Mark, marks_of
+from rework.supply.marks import FUSE_SHARE, Figures, Mark, marks_of
 from rework.supply.needs import Needs, hum_at
 from rework.supply.preferred import FUSES, rating
 from rework.supply.screen import BLEED_VOLTS
@@ -24,7 +24,7 @@ from rework.supply.shelf import Item, Shelf
 from rework.supply.states import States, delivered, line_amps, rectified, rms, windings_of
 
 #: The fuse is this many times the current it carries, slow: 1.5 to 2 times (M. Blencowe, valvewizard.co.uk/fuses.html).
-FUSE_TIMES = 1.5
+FUSE_TIMES, FUSE_MOST = 1.5, 2.0
 #: Watts from a square metre of a transformer for each kelvin over the air around (from memory).
 COOLING = 12.0
 #: A part over this share of its rating is told of as close to it.
@@ -81,8 +81,8 @@ def evaluate(choice: Choice, amp: Amplifier, needs: Needs, shelf: Shelf, *, bplu
     rush, i2t, overshoot = _switched_on(solved, choice)
     figures = _figures(solved, choice, rush, i2t)
     carried = max(figures.line_amps, line_amps(solved.network, solved.full))
-    choice = replace(choice, fuse=_fuse(shelf, FUSE_TIMES * carried, "slow", 0.0), connector=_connector(shelf, figures.bplus_cold, needs.heater_amps),
-                     bplus_fuse=_fuse(shelf, FUSE_TIMES * max(figures.bplus_amps, needs.full_amps), "", figures.bplus_cold) if bplus_fuse else None,
+    choice = replace(choice, fuse=_fuse(shelf, carried, "slow", 0.0, i2t), connector=_connector(shelf, figures.bplus_cold, needs.heater_amps),
+                     bplus_fuse=_fuse(shelf, max(figures.bplus_amps, needs.full_amps), "", figures.bplus_cold, 0.0) if bplus_fuse else None,
                      switch=None if "switch1" in amp.ports else _switch(shelf, needs.mains.volts, carried))
     text, circuit, whole = built(choice)
     return Candidate(choice, text, circuit, whole, figures, tuple(marks_of(solved, choice, figures, needs, carried, overshoot)))
@@ -132,12 +132,14 @@ def _figures(solved: States, choice: Choice, rush: float, i2t: float) -> Figures
         bleeder[1] if bleeder else 0.0, _seconds(solved, choice))
 
 
-def _fuse(shelf: Shelf, amps: float, word: str, volts: float) -> Item:
-    """Return the least fuse of the list for some amps, else the one to order."""
-    fits = [item for item in shelf.of("fuse") if item.amps >= amps and item.insulation in (word, word or item.insulation) and item.volts >= volts]
+def _fuse(shelf: Shelf, carried: float, word: str, volts: float, i2t: float) -> Item:
+    """Return the least fuse of the list for what it carries: within twice that one that stands the switch, if there is one; else the one to order."""
+    least = FUSE_TIMES * carried
+    fits = [item for item in shelf.of("fuse") if item.amps >= least and item.insulation in (word, word or item.insulation) and item.volts >= volts]
     if fits:
-        return min(fits, key=lambda item: (item.amps, item.price or 0.0, item.name))
-    return Item("fuse", "not on the list", volts=250.0 if volts <= 250 else 500.0, amps=rating(amps, FUSES) or FUSES[-1], insulation=word or "slow")
+        stands = [item for item in fits if item.amps <= FUSE_MOST * carried and item.i2t and FUSE_SHARE * item.i2t >= i2t]
+        return min(stands or fits, key=lambda item: (item.amps, item.price or 0.0, item.name))
+    return Item("fuse", "not on the list", volts=250.0 if volts <= 250 else 500.0, amps=rating(least, FUSES) or FUSES[-1], insulation=word or "slow")
 
 
 def _connector(shelf: Shelf, volts: float, amps: float) -> Item:

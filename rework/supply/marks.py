@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from math import inf
 from typing import Any
 
+from rework.circuit.graph import contracted
 from rework.safety.heaters import LIMIT
 from rework.solve.chart import HIGH_LINE
 from rework.solve.periodic import flow
@@ -107,6 +108,7 @@ def marks_of(solved: States, choice: Choice, figures: Figures, needs: Needs, car
     if figures.rise_kelvin is not None and choice.transformer.insulation:
         yield Mark(f"T1 in a cabinet at {CABINET:.0f} degrees, class {choice.transformer.insulation}", CABINET + figures.rise_kelvin, "degC", CLASSES[choice.transformer.insulation])
     yield Mark("line current through F1", carried, "A", choice.fuse.amps)
+    yield from _switch_marks(solved, carried)
     if choice.surge is not None and choice.surge.kind == "thermistor":
         yield Mark("line current through TH1", carried, "A", choice.surge.amps)
     if choice.fuse.i2t:
@@ -120,6 +122,17 @@ def marks_of(solved: States, choice: Choice, figures: Figures, needs: Needs, car
     yield Mark("time to 60 V, umbilical pulled", figures.seconds, "s", BLEED_SECONDS, None, "mind")
     yield Mark("volts on the umbilical, tubes cold, high line", figures.bplus_cold, "V", choice.connector.volts)
     yield Mark("heater current of the umbilical", needs.heater_amps, "A", choice.connector.amps)
+
+
+def _switch_marks(solved: States, carried: float) -> Iterator[Mark]:
+    """Yield volts and amps of every switch that the line goes through on its way to the primary, the amplifier's own too."""
+    points = contracted(solved.whole)
+    line = {points[node] for name in ("L2", "L3") if (node := solved.own(name)) in points}
+    for part in solved.whole.parts:
+        if part.kind == "switch" and line & {points[node] for _, node in part.pins}:
+            for dimension, value, unit in (("voltage", solved.needs.mains.volts, "V"), ("current", carried, "A")):
+                if rated := part.value(dimension):
+                    yield Mark(f"line {'volts' if unit == 'V' else 'current'} of the switch {part.name.rpartition('/')[2]}", value, unit, rated, None, "limit" if unit == "V" else "rating")
 
 
 def _valve_marks(solved: States, choice: Choice, figures: Figures) -> Iterator[Mark]:

@@ -43,6 +43,8 @@ ANY_HUM = 1e6
 UNDER, NEAR = 0.95, 0.97
 #: B+ volts at which the amplifier is solved.
 VOLTS = tuple(float(volts) for volts in range(10, 521, 5))
+#: An amplifier that settles up to these volts only has something wrong with it.
+LEAST = 60.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,7 +121,8 @@ def needs(amp: Amplifier, wants: Mapping[str, float] | None = None) -> Needs:
     circuit = amp.stand_in
     stage = _Stage(amp)
     limits = stage.limits()
-    ceiling = limits[0].volts if limits else VOLTS[-1]
+    most = float(stage.volts[-1])
+    ceiling = limits[0].volts if limits else most
     aims = stage.aims()
     reachable = [aim for aim in aims if aim.bplus <= ceiling]
     why: list[tuple[str, str]] = []
@@ -133,8 +136,8 @@ def needs(amp: Amplifier, wants: Mapping[str, float] | None = None) -> Needs:
         bplus = UNDER * ceiling
         why.append(("bplus", ("no printed row of the output tube can be had" if aims else "the output tube has no printed row")
                     + f"; a twentieth under the {ceiling:.0f} V at which {limits[0].words if limits else 'nothing in the set is known to be over its rating'}"))
-    if not VOLTS[0] <= bplus <= VOLTS[-1]:
-        raise CannotSolve(Problem(f"B+ of {bplus:.3g} V is beyond what is designed here", expected=f"{VOLTS[0]:.0f} to {VOLTS[-1]:.0f} V"))
+    if not VOLTS[0] <= bplus <= most:
+        raise CannotSolve(Problem(f"B+ of {bplus:.3g} V is beyond what can be designed here", expected=f"{VOLTS[0]:.0f} to {most:.0f} V"))
     high = bplus * (1 + WINDOW) if "bplus" in wants else min(bplus * (1 + WINDOW), max(ceiling, bplus))
     why.append(("ceiling", limits[0].words if limits else "no part of the set has a rating that B+ could pass"))
     drive = stage.driven(bplus)
@@ -181,13 +184,12 @@ class _Stage:
 
         self.amp, self.circuit = amp, amp.stand_in
         self.network = assemble(self.circuit)
-        self.volts = np.array(VOLTS)
         self.into = self._into(self.network)
-        point = operating_point(self.network, self.volts[:, None] / STIFF * self.into)
-        if not point.converged.all():
-            raise CannotSolve(Problem("the amplifier has no operating point at some B+ between " f"{VOLTS[0]:.0f} and {VOLTS[-1]:.0f} V",
-                                      hint="look at rework volts of the job with its old supply"))
-        self.x = point.x
+        point = operating_point(self.network, np.array(VOLTS)[:, None] / STIFF * self.into)
+        settled = len(VOLTS) if point.converged.all() else int(np.argmin(point.converged))
+        if VOLTS[max(settled - 1, 0)] < LEAST:
+            raise CannotSolve(Problem(f"the amplifier has no operating point on a B+ of {VOLTS[settled]:.0f} V", hint="look at the values of its parts"))
+        self.volts, self.x = np.array(VOLTS[:settled]), point.x[:settled]
         self.amps = (self.volts - self.across(self.network, self.x)) / STIFF
 
     def _into(self, network: Network):
@@ -205,7 +207,7 @@ class _Stage:
         return network.volts(x, self.amp.node("bplus")) - network.volts(x, self.amp.node("common"))
 
     def load(self) -> tuple[tuple[float, float], ...]:
-        return tuple(zip(VOLTS, (float(amps) for amps in self.amps), strict=True))
+        return tuple(zip((float(volts) for volts in self.volts), (float(amps) for amps in self.amps), strict=True))
 
     def amps_at(self, bplus: float) -> float:
         import numpy as np
