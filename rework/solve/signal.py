@@ -24,6 +24,8 @@ from rework.tubes import library
 
 #: Hertz of a response: 10 Hz to 100 kHz.
 FREQUENCIES = tuple(10 ** (1 + 4 * k / 80) for k in range(81))
+#: Below this gain from input to speaker an amplifier is silent; below so many amps a tube is dead (the tool's own choice; no source).
+FAINT, DEAD = 1e-2, 1e-6
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,19 +132,40 @@ def signal(circuit: Circuit, *, step: Callable[[int], None] | None = None) -> Si
     done(1)
     load = speaker.value("resistance")
     gain = abs(_tone(linear, source, back, ends))
+    levels = _levels(circuit, linear, source, back)
+    if gain < FAINT:
+        raise CannotSolve(*_silent(quiet, levels, gain))
     driver = Driver(quiet, source, back, ends, load)
     try:
         full = driver.full(gain)
         half, orbit, sweep = driver.half(full), driver.orbit(full), driver.sweep(full)
     except CannotSolve as error:
-        if not bad:
-            raise
-        raise CannotSolve(Problem(f"it oscillates, strongest at {bad[0].node}, and nothing tried tames it: it has no watts",
-                                  hint="look for feedback where there should be none, and at the decoupling of the supply"), *error.problems) from error
+        why = (Problem(f"it oscillates, strongest at {bad[0].node}, and nothing tried tames it: it has no watts",
+                       hint="look for feedback where there should be none, and at the decoupling of the supply"),) if bad else _silent(quiet, levels, gain)
+        raise CannotSolve(*(why or error.problems)) from error
     done(1)
     return Signal(circuit.title, source, speaker.name, load, gain, _output_ohms(linear, ends, load), tuple(responses), full, half,
                   _hum(quiet, linear, ends, full), swinging[0] if swinging else None, bad, swung, tuple(remedy for remedy, _ in tamed), found.network.notes,
-                  _levels(circuit, linear, source, back), sweep, orbit)
+                  levels, sweep, orbit)
+
+
+def _silent(found: Bias, levels: tuple[Level, ...], gain: float) -> tuple[Problem, ...]:
+    """Return what keeps an amplifier silent: tubes without current, and where the signal gets lost."""
+    network, row, dead = found.network, 0, []
+    amps = network.device_currents(found.point, laws=found.laws)[0]
+    for device in network.ordered:
+        if len(device.from_) > 1 and amps[row] < DEAD:
+            dead.append(f"{device.name}{' ' + device.unit if device.unit else ''}")
+        row += len(device.from_)
+    dead.sort()
+    names = " and ".join(filter(None, (", ".join(dead[:-1]), *dead[-1:])))
+    problems = [Problem(f"{names} {'draws' if len(dead) == 1 else 'draw'} no plate current",
+                        hint="look at what feeds plate and screen, and at what the cathode returns through")] if dead else []
+    if gain < FAINT:
+        most = max(levels, key=lambda one: one.gain, default=None)
+        problems.append(Problem(f"hardly any signal reaches the speaker: {gain:.1g} V for each volt at the input, 1 kHz",
+                                hint=f"it is strongest at {most.part} pin {most.pin} ({most.element}, node {most.node}): look behind that" if most else ""))
+    return tuple(problems)
 
 
 #: How often ``signal`` calls its ``step``.
@@ -175,6 +198,8 @@ def loudest(circuit: Circuit, *, stops: Mapping[str, float] | None = None) -> Lo
     found = _at(circuit, turned, source, back)
     linear = linearised(found)
     gain = abs(_tone(linear, source, back, ends))
+    if gain < FAINT:
+        raise CannotSolve(*_silent(found, _levels(circuit, linear, source, back), gain))
     full = Driver(found, source, back, ends, speaker.value("resistance")).full(gain)
     natural = modes(linear)
     return Loudest(gain, full, _hum(found, linear, ends, full), next((mode for mode in natural if 0 < mode.hertz < AUDIBLE), None), growing(natural), turned, found)

@@ -189,3 +189,13 @@ def test_the_plot_of_a_job_is_a_picture_and_the_same_bytes_twice(tmp_path):
 def test_a_control_that_does_nothing_is_told_in_one_line(capsys):
     assert main(["signal", str(CIRCUITS / "hostel" / "hostel.job")]) == 0
     assert "SUPPLY/R2 does not change the response." in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(("gone", "words"), [("F1", "V1, V2 and V3 draw no plate current"), ("R11", "V3 draws no plate current"), ("R2", "V1 draws no plate current"),
+                                             ("C7", "strongest at V2 pin 7 (plate, node PL2): look behind that"), ("C4", "strongest at V1 pin 5 (plate, node PL1)")])
+def test_a_silent_amplifier_is_told_where_to_look(gone, words):
+    circuit = run_job_file(str(CIRCUITS / "pager" / "pager.job")).before
+    silent = circuit.with_parts(tuple(part for part in circuit.parts if part.name != gone))
+    with pytest.raises(CannotSolve) as told:
+        signal(silent)
+    assert words in " ".join(f"{problem.message} {problem.hint}" for problem in told.value.problems)
