@@ -14,6 +14,8 @@ from dataclasses import dataclass
 from lark import Token
 from lark.exceptions import UnexpectedCharacters, UnexpectedInput
 
+from rework.language.quantity import meant
+
 
 @dataclass(frozen=True, slots=True)
 class Told:
@@ -43,10 +45,15 @@ class Mistake:
     """One recognisable mistake, with lines that show it."""
 
     applies: Callable[[Stumble], bool]
-    message: str
+    message: str | Callable[[Stumble], str]
     expected: str
-    hint: str
+    hint: str | Callable[[Stumble], str]
     examples: tuple[str, ...]
+
+    def told(self, at: Stumble) -> Told:
+        """Return the mistake in words."""
+        message, hint = (words if isinstance(words, str) else words(at) for words in (self.message, self.hint))
+        return Told(message, self.expected, hint)
 
 
 #: The shapes of statement of a circuit file; what is said of variables is true of these only.
@@ -57,7 +64,40 @@ def _starts(*texts: str) -> Callable[[Stumble], bool]:
     return lambda at: at.rest.startswith(texts)
 
 
+#: A number, a fraction or a can's several values, and the letters behind that may be a unit.
+_AMOUNT = re.compile(r"(?P<number>[0-9]*\.?[0-9]+(?:/[0-9]+)?)(?P<more>(?:\+[0-9.]+)*)[ \t]*(?P<unit>[^\W\d_]+)?")
+
+
+def _amount(at: Stumble) -> re.Match[str] | None:
+    """Return the number at which the parser stopped, or in the middle of which, with the unit behind it."""
+    if at.start != "part" or ":" in at.before:
+        return None
+    inside = re.search(r"[0-9.]+$", at.before) if at.rest.startswith(("+", "/")) else None
+    return _AMOUNT.match((inside.group() if inside else "") + at.rest)
+
+
+def _spelled(at: Stumble) -> str:
+    """Return the value at which the parser stopped with its unit as the files spell it, or an empty string."""
+    amount = _amount(at)
+    return meant(f"{amount['number']} {amount['unit']}") if amount and amount["unit"] and not amount["more"] else ""
+
+
+def _whole(at: Stumble) -> str:
+    """Return a number with a decimal comma, the comma in it and what follows."""
+    before = re.search(r"[0-9]+$", at.before)
+    return (before.group() if before else "") + re.match(r",[0-9]*[^\W\d_]*", at.rest).group()
+
+
 MISTAKES = (
+    Mistake(lambda at: ":" not in at.before and bool(re.search(r"[0-9]$", at.before) and re.match(r",[0-9]", at.rest)),
+            "a comma stands in a number", "a decimal point, as in 1.5k", lambda at: f"write {_whole(at).replace(',', '.')}",
+            ("R1 resistor 1,5k : A -- B", "C1 capacitor 0,05 uF : A -- B")),
+    Mistake(lambda at: bool((amount := _amount(at)) and amount["more"]), "two values stand in one", "one value",
+            "give each section of a can a line of its own", ("C1 capacitor 50+30 uF 150 V : A -- B",)),
+    Mistake(lambda at: bool(_spelled(at)), lambda at: f"the unit of {_amount(at).group()} is spelled otherwise", "a value such as 220k or 6.3 V",
+            lambda at: f"did you mean {_spelled(at)}?", ("C1 capacitor .047 MFD : A -- B", "R1 resistor 1k 1/2w : A -- B", "R1 resistor 1k 1/2 w : A -- B")),
+    Mistake(lambda at: bool((amount := _amount(at)) and "/" in amount["number"]), lambda at: f"{_amount(at)['number']} has no unit that is known here",
+            "a value such as 1/2 W", "write the unit behind the number", ("R1 resistor 1k 1/2 : A -- B", "R1 resistor 1k 1/2 Q : A -- B")),
     Mistake(lambda at: at.rest.startswith('"') and at.rest.count('"') == 1, "a quotation mark is opened and not closed",
             'text between two "', 'put a second " at the end of the remark',
             ('R1 resistor 1k : A -- B "plate load', 'circuit "as found')),
@@ -140,7 +180,7 @@ def explain(error: UnexpectedInput, code: str, start: str, keywords: tuple[str, 
         return token, strange
     for mistake in (*MISTAKES, *JOB_MISTAKES):
         if mistake.applies(at):
-            return token, Told(mistake.message, mistake.expected, mistake.hint)
+            return token, mistake.told(at)
     wanted = sorted({_WORDS[name] for name in accepted if name in _WORDS})
     seen = re.match(r"\S+", at.rest)
     message = f"{seen.group()} cannot stand here" if seen else "the line ends too soon"
@@ -153,12 +193,20 @@ _MOST_NAMES = 400
 
 def nearest(word: str, names: Iterable[str]) -> str:
     """Return the name that ``word`` most likely stands for, or an empty string where none is near."""
-    slack = max(2, len(word) // 3)
-    close = [name for name in map(str, names) if abs(len(name) - len(word)) <= slack and name != word]
+    slack, names = max(2, len(word) // 3), list(map(str, names))
+    close = [name for name in names if abs(len(name) - len(word)) <= slack and name != word]
     if len(close) > _MOST_NAMES:
         close = [name for name in close if name[0] == word[0]][:_MOST_NAMES]
     same = next((name for name in close if name.casefold() == word.casefold()), "")
-    return same or next(iter(difflib.get_close_matches(word, close, 1, 0.6)), "")
+    return same or next(iter(difflib.get_close_matches(word, close, 1, 0.6)), "") or _begun(word, names)
+
+
+def _begun(word: str, names: list[str]) -> str:
+    """Return the one name that begins with a word of three letters or more, or with which it begins (``prim``: primary)."""
+    if len(word) < 3 or any(letter.isdigit() for letter in word) or len(names) > _MOST_NAMES:
+        return ""
+    begun = [name for name in names if name != word and (name.casefold().startswith(word.casefold()) or len(name) > 3 and word.startswith(name))]
+    return begun[0] if len(begun) == 1 else ""
 
 
 def a_or_an(word: str) -> str:

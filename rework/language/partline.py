@@ -1,12 +1,12 @@
-"""One part line to a part whose nodes are still words: kind, values, words, settings, terminals."""
+"""One part line to a part whose nodes are still words: its head, then its terminals."""
 
 from __future__ import annotations
 
 import itertools
 import re
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import lru_cache, partial
+from functools import partial
 
 from lark import Token
 
@@ -21,34 +21,17 @@ from rework.circuit.parts import (
     switch_style,
     switch_terminals,
 )
+from rework.language.head import HALF_KINDS, ROLES, Report, attributes, kind_of, tube_type, word_of
 from rework.language.mistakes import a_or_an, nearest
-from rework.language.quantity import EXAMPLES, QuantityError, read_value
-from rework.language.reader import CIRCUIT_KEYWORDS
 from rework.language.syntax import Connection, PartLine
 from rework.language.terminals import Terminals
 
-#: Words before a value that say which of a part's values it is.
-ROLES = {"dcr": "resistance", "load": "resistance", "at": "fraction", "peak": "voltage", "cold": "resistance",
-         "hot": "resistance", "leakage": "inductance"}
-#: Settings: words that take another word after them.
-SETTINGS = ("on", "mates", "ganged", "class", "type")
-#: What people also call a kind, for the hint only.
-OTHER_NAMES = {"valve": "tube", "condenser": "capacitor", "cap": "capacitor", "potentiometer": "pot", "control": "pot",
-               "inductor": "choke", "rectifier": "diode", "socket-outlet": "connector", "xfmr": "transformer",
-               "opt": "output transformer", "lead": "wire", "cable": "shielded cable", "ground": "earth", "bulb": "lamp",
-               "isolation": "transformer", "loudspeaker": "speaker", "mic": "microphone", "ntc": "thermistor"}
-#: First words of kinds of two words. No part can be called so, nor like a kind: ``output transformer : ...`` would be a
-#: part named "output" of another kind.
-_HALF_KINDS = frozenset(name.split()[0] for name in KINDS if " " in name)
 #: Parts with named terminals that may also be written ``A -- B``.
 _PLAIN_PAIRS = ("speaker", "motor", "pickup", "microphone")
 #: What may be said of one winding or one core, as if it were a part of its own.
 _WINDING = Kind("winding", "windings", "windings", dimensions=("voltage", "current", "resistance", "inductance", "power", "fraction"),
                 settings=frozenset())
 _CORE = Kind("core", "cores", "conductor", settings=frozenset())
-
-#: Called with the token at fault, the message, and ``expected``, ``hint`` and ``near`` by name.
-Report = Callable[..., None]
 
 
 @dataclass(slots=True)
@@ -72,29 +55,30 @@ class Draft:
     lost: bool = False
 
 
-read_cached = lru_cache(maxsize=8192)(read_value)
-
-
 def read_part(line: PartLine, report: Report) -> Draft | None:
     """Return the part a line states, with its nodes as words, or None after reporting why there is no kind to go by."""
-    kind, rest = _kind(line, report)
+    kind, rest, as_it_stands = kind_of(line, report)
     if kind is None:
         return None
     type_, unlisted = "", False
     if kind.name == "tube":
-        type_, unlisted, rest = _tube_type(line, rest, report)
+        type_, unlisted, rest = tube_type(line, rest, report)
         if not type_:
             return None
-    values, words, settings = _attributes(kind, rest, report) if rest else ((), (), ())
+    values, words, settings = attributes(kind, rest, report) if rest else ((), (), ())
+    if kind.name == "tube" and values and {(value.dimension, value.role) for value in values} != {("voltage", "drop"), ("current", "")}:
+        report(line.name, f"of {line.name} only a rectifier's drop can be stated, with the current it was read at",
+               expected="no value, or as in tube 35W4 drop 18 V 200 mA", hint="its other figures are those of the tube library")
+        values = ()
     if unlisted:
         words = ("unlisted",)
     if kind.name == "switch" and sum(word in SWITCH_STYLES for word in words) > 1:
         report(line.head[0], f"{line.name} has two switch styles", expected="one of " + ", ".join(SWITCH_STYLES))
     if settings and not type_:
-        type_ = next((_word(argument) for name, argument in settings if name == "type"), "")
+        type_ = next((word_of(argument) for name, argument in settings if name == "type"), "")
         settings = tuple(pair for pair in settings if pair[0] != "type")
     draft = Draft(str(line.name), kind.name, type_, values, words, settings, [], (), (),
-                  str(line.remark)[1:-1] if line.remark else "", line.name)
+                  str(line.remark)[1:-1] if line.remark else "", line.name, not as_it_stands)
     _Connections(draft, kind, report).read(line)
     return draft
 
@@ -109,133 +93,7 @@ def missing_terminals(draft: Draft, kind: Kind, bound: set[str]) -> tuple[str, .
 def is_nameless(code: str) -> bool:
     """True for a statement that could not be read and may be a part whose name is the very thing that is missing."""
     first = code.split(None, 1)[0]
-    return first in KINDS or first in _HALF_KINDS or re.fullmatch(r"[A-Za-z_][\w+/-]*", first) is None
-
-
-# the head: kind, values, words, settings
-
-
-def _kind(line: PartLine, report: Report) -> tuple[Kind | None, tuple[Token, ...]]:
-    head = line.head
-    if line.name in KINDS or line.name in _HALF_KINDS:
-        report(line.name, "this part has a kind but no name", expected="NAME KIND VALUES : CONNECTIONS",
-               hint=f"put a name before {line.name}")
-        return None, ()
-    if not head:
-        report(line.name, f"{line.name} has no kind", expected="NAME KIND VALUES : CONNECTIONS",
-               hint="write what it is, such as resistor, tube or wire")
-        return None, ()
-    if len(head) > 1 and head[0] in _HALF_KINDS and (two := f"{head[0]} {head[1]}") in KINDS:
-        return KINDS[two], head[2:]
-    if head[0] in KINDS:
-        return KINDS[head[0]], head[1:]
-    word = str(head[0])
-    if head[0].type == "STRING":
-        report(line.name, f"{line.name} is no statement", expected="a part, or one of " + ", ".join(CIRCUIT_KEYWORDS),
-               near=partial(nearest, str(line.name), CIRCUIT_KEYWORDS))
-    else:
-        report(head[0], f"there is no kind of part called {word}", expected="one of " + ", ".join(sorted(KINDS)),
-               near=lambda: OTHER_NAMES.get(word.lower()) or nearest(word.lower(), KINDS))
-    return None, ()
-
-
-def _tube_type(line: PartLine, rest: tuple[Token, ...], report: Report) -> tuple[str, bool, tuple[Token, ...]]:
-    unlisted = bool(rest) and rest[0] == "unlisted"
-    if unlisted:
-        rest = rest[1:]
-    if len(rest) > 1 and rest[0] == "type":
-        rest = rest[1:]
-    if not rest:
-        report(line.head[0], f"{line.name} is a tube without a type", expected="a type such as 12AU6",
-               hint="write the type after the word tube")
-        return "", False, ()
-    if rest[0] == "tube":
-        report(rest[0], "the word tube stands twice", expected="a type such as 12AU6", hint="take one out")
-        return "", False, ()
-    return _word(rest[0]), unlisted, rest[1:]
-
-
-def _word(token: Token) -> str:
-    """Return a type number: ``10V`` and ``10 V`` are one, and quotation marks are no part of it."""
-    return str(token)[1:-1] if token.type == "STRING" else "".join(token.split())
-
-
-def _attributes(kind: Kind, rest: tuple[Token, ...], report: Report):
-    """Return the values, words and settings of a head.
-
-    Of a strange word and what follows it only the first is told: the rest is often no more than its rest ("47 omh").
-    """
-    values: list[Value] = []
-    words: list[str] = []
-    settings: list[tuple[str, Token]] = []
-    wrong = strange = False
-
-    def tell(token: Token, message: str, **more) -> None:
-        nonlocal wrong
-        wrong = True
-        if not strange:
-            report(token, message, **more)
-
-    tokens = iter(rest)
-    for token in tokens:
-        if token.type in ("VALUE", "NUMBER") or _is_marked(token, kind.dimensions):
-            _add_value(kind.name, kind.dimensions, token, "", values, tell)
-        elif token in kind.words:
-            words.append(str(token))
-        elif token in ROLES or token in SETTINGS and token in kind.settings and kind.name != "tube":
-            following = next(tokens, None)
-            if following is None or following in SETTINGS or following in ROLES:
-                tell(token, f"the word {token} needs {'a value' if token in ROLES else 'a name'} after it",
-                     expected=EXAMPLES[ROLES[token]] if token in ROLES else f"{token} NAME")
-                strange = True
-            elif token in ROLES:
-                _add_value(kind.name, (ROLES[token],), following, str(token), values, tell)
-            elif any(name == token for name, _ in settings):
-                tell(token, f"the word {token} stands twice on one line", expected="one of each", hint="take one out")
-            else:
-                settings.append((str(token), following))
-        else:
-            if not wrong:
-                _strange_word(kind, token, tell)
-            strange = True
-    return tuple(values), tuple(words), tuple(settings)
-
-
-def _is_marked(token: Token, dimensions: tuple[str, ...]) -> bool:
-    """True for a value in IEC 60062 marking that looks like a name: R47 on a resistor, p10 or n47 on a capacitor."""
-    letters = "R" if "resistance" in dimensions else "pnu" if "capacitance" in dimensions else ""
-    return token[0] in letters and token.type == "WORD" and token[1:].isdigit()
-
-
-def _strange_word(kind: Kind, token: Token, report: Report) -> None:
-    known = sorted(kind.words | kind.settings)
-    if token.type == "STRING":
-        report(token, "a remark stands before the colon", expected="the remark at the end of the line",
-               hint="move it behind the connections")
-        return
-    report(token, f"{token} says nothing about {a_or_an(kind.name)}", near=partial(nearest, str(token), known),
-           hint="put further words into a remark between two \" at the end of the line",
-           expected="a value, or one of " + ", ".join(known) if known else "a value")
-
-
-def _add_value(what: str, dimensions: tuple[str, ...], token: Token, role: str, values: list[Value], report: Report) -> None:
-    wanted = partial(_wanted, what, dimensions)
-    try:
-        value = read_cached(str(token), bare=dimensions[0] if dimensions else "", role=role)
-    except QuantityError as error:
-        report(token, str(error), expected=wanted())
-        return
-    if value.dimension not in dimensions:
-        report(token, f"{token} is {a_or_an(value.dimension.replace('-', ' '))}, which {a_or_an(what)} does not have", expected=wanted())
-    elif values and any(old.dimension == value.dimension and old.role == role for old in values):
-        report(token, f"{token} is a second {value.dimension.replace('-', ' ')} on one {what}", expected="one of each",
-               hint="take one out")
-    else:
-        values.append(value)
-
-
-def _wanted(what: str, dimensions: Iterable[str]) -> str:
-    return " or ".join(EXAMPLES[dimension] for dimension in dimensions) or f"no value: {a_or_an(what)} takes none"
+    return first in KINDS or first in HALF_KINDS or re.fullmatch(r"[A-Za-z_][\w+/-]*", first) is None
 
 
 # the connections
@@ -340,7 +198,7 @@ class _Connections:
             return
         terminals = (str(token),) if end else chain_terminals(name, len(chain), form=self.kind.form) if chain else ()
         self.draft.pins += zip(terminals, chain, strict=True)
-        values, _, _ = _attributes(_CORE if what == "core" else _WINDING, connection.head[1:], self._tell)
+        values, _, _ = attributes(_CORE if what == "core" else _WINDING, connection.head[1:], self._tell)
         self.windings[name] = self.windings.get(name, ()) + values
 
     def _check(self, line: PartLine) -> None:

@@ -147,10 +147,41 @@ def spaced(text: str) -> str:
     return f"{number.group()}{unit}" if joined else f"{number.group()} {unit}"
 
 
+#: How people spell units that the files spell otherwise; multipliers may stand before them.
+_SPELLED = {"henry": "H", "henries": "H", "henrys": "H", "millihenry": "mH", "farad": "F", "microfarad": "uF", "picofarad": "pF", "hertz": "Hz",
+            "cps": "Hz", "ampere": "A", "amperes": "A", "milliamp": "mA", "milliamps": "mA", "kilohm": "kohm", "kilohms": "kohm",
+            "meg": "Mohm", "megohm": "Mohm", "megohms": "Mohm", "percent": "%"}
+
+
+def meant(text: str) -> str:
+    """Return a value whose unit is spelled otherwise as the files spell it (``50uf``: ``50 uF``), or an empty string.
+
+    Nothing is returned where the letters could mean several units: ``MOHM`` may be milliohms or megohms.
+    """
+    number = _NUMBER.match(text)
+    unit = text[number.end() :].strip() if number else ""
+    if not unit or unit in _SHAPES:
+        return ""
+    found = _BY_LETTERS.get(unit.casefold(), {})
+    return spaced(f"{number.group()} {next(iter(found.values()))}") if len(found) == 1 else ""
+
+
+def _by_letters() -> dict[str, dict[tuple[str, int, float], str]]:
+    """Return the units by their letters without regard to case; of amperes, volts and farads there are no megas or gigas in a set."""
+    found: dict[str, dict[tuple[str, int, float], str]] = {}
+    for unit, (dimension, power, factor) in _SHAPES.items():
+        if dimension and unit not in _DOUBTFUL and (power <= 3 or dimension in ("resistance", "frequency")):
+            found.setdefault(unit.casefold(), {}).setdefault((dimension, power, factor), unit)
+    for spelled, unit in _SPELLED.items():
+        found.setdefault(spelled, {})[_SHAPES[unit]] = unit
+    return found
+
+
 _SYMBOLS = {"resistance": "ohm", "capacitance": "F", "inductance": "H", "voltage": "V", "current": "A", "power": "W",
             "apparent-power": "VA", "frequency": "Hz"}
 #: Units that take no multiplier, with the power of ten from SI.
 _PLAIN = {"fraction": ("%", 2), "area": (" mm2", 6), "length": (" mm", 3), "gauge": (" AWG", 0)}
+_BY_LETTERS = _by_letters()
 
 
 def write_value(value: Value) -> str:

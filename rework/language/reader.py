@@ -33,7 +33,8 @@ CIRCUIT_KEYWORDS = {"circuit": "titled", "mains": "plain", "touchable": "list", 
 class Line:
     """One statement with where it starts, the physical lines it covers, its code without comment, and the comment.
 
-    ``shape`` is filled in when the statement has been parsed, and stays None where it could not be.
+    ``shape`` is filled in when the statement has been parsed, and stays None where it could not be; ``readable`` is then
+    the code before the place where reading stopped.
     """
 
     number: int
@@ -41,6 +42,7 @@ class Line:
     code: str
     comment: str
     shape: object | None = None
+    readable: str = ""
 
 
 class Problems:
@@ -190,6 +192,7 @@ def parse(line: Line, starts: dict[str, str], otherwise: str, parser: Lark, prob
         return parser.parse(line.code, start=start)
     except UnexpectedInput as error:
         token, told = mistakes.explain(error, line.code, start, tuple(starts))
+        line.readable = line.code[: token.start_pos] if token is not None and start == "part" and ":" in line.code else ""
         problems.add(line, token, told.message, expected=told.expected, hint=told.hint)
         return None
 

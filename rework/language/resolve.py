@@ -14,10 +14,11 @@ from rework.circuit.circuit import Circuit, Mains
 from rework.circuit.edits import AttachCircuit, EditError, apply_edit
 from rework.circuit.parts import KINDS, Part, in_order
 from rework.circuit.place import Place, Problem, errors
+from rework.language.head import read_cached, read_lost_head
 from rework.language.mistakes import nearest
 from rework.language.nodes import NodeBook, Pins, renamed
-from rework.language.partline import Draft, is_nameless, missing_terminals, read_cached, read_part
-from rework.language.quantity import QuantityError
+from rework.language.partline import Draft, is_nameless, missing_terminals, read_part
+from rework.language.quantity import QuantityError, meant
 from rework.language.reader import CIRCUIT_KEYWORDS, Line, Problems, decode, statements
 from rework.language.soundness import check_settings, check_sound
 from rework.language.syntax import AttachLine, Connection, ListLine, PartLine, PlainLine
@@ -80,6 +81,7 @@ class _Resolver:
                 self._take(line, line.shape)
             elif line.code and not line.code.isspace():
                 self.lost.append(line)
+                read_lost_head(line.readable, partial(self.report, line))
         if self.problems.full:
             return None
         check_settings(self.drafts, self.line_of, self._miss, self.report)
@@ -190,11 +192,12 @@ class _Resolver:
     def _take_mains(self, line: Line, shape: PlainLine) -> None:
         expected = "mains VOLTS HERTZ, as in mains 117 V 60 Hz"
         amounts: dict[str, float] = {}
-        for token in shape.words:
+        for token, following in itertools.zip_longest(shape.words, shape.words[1:], fillvalue=""):
             try:
                 value = read_cached(str(token))
             except QuantityError as error:
-                self.report(line, token, str(error), expected=expected)
+                spelled = meant(f"{token} {following}")
+                self.report(line, token, str(error), expected=expected, hint=f"did you mean {spelled}?" if spelled else "")
                 return
             if value.dimension in amounts or value.dimension not in ("voltage", "frequency"):
                 self.report(line, token, f"{token} is {'one too many' if value.dimension in amounts else 'neither volts nor hertz'}", expected=expected)

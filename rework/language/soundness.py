@@ -11,6 +11,7 @@ from lark import Token
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.parts import KINDS
+from rework.language.head import CLASSES
 from rework.language.mistakes import a_or_an, nearest
 from rework.language.partline import Draft
 from rework.language.reader import Line
@@ -18,7 +19,6 @@ from rework.language.terminals import tube_of
 
 #: Kinds of part that a setting may name.
 _WANTED = {"on": ("pot",), "mates": ("connector",), "ganged": ("switch", "pot")}
-_CLASSES = ("X1", "X2", "Y1", "Y2")
 
 Report = Callable[..., None]
 
@@ -34,8 +34,8 @@ def check_settings(drafts: Mapping[str, Draft], line_of: Mapping[str, Line], mis
             _report_type(draft, line, report)
         for word, token in draft.settings:
             name, other = str(token), drafts.get(str(token))
-            if word == "class" and name not in _CLASSES:
-                report(line, token, f"{name} is no safety class of a capacitor", expected="one of " + ", ".join(_CLASSES))
+            if word == "class" and name not in CLASSES:
+                report(line, token, f"{name} is no safety class of a capacitor", expected="one of " + ", ".join(CLASSES))
             if word not in _WANTED:
                 continue
             expected = "the name of a " + " or ".join(_WANTED[word])

@@ -11,7 +11,7 @@ from lark import Token
 from rework.circuit.circuit import Circuit
 from rework.circuit.parts import KINDS, Part, chain_terminals, switch_style, switch_terminals
 from rework.circuit.place import Problem, errors
-from rework.language.partline import SETTINGS
+from rework.language.head import SETTINGS
 from rework.language.quantity import decimal, spaced, write_value
 from rework.language.reader import Line, Problems, statements
 from rework.language.syntax import AttachLine, Connection, ListLine, PartLine, PlainLine

@@ -18,7 +18,7 @@ from rework.circuit.parts import (
     in_order,
     switch_terminals,
 )
-from rework.language.partline import ROLES
+from rework.language.head import ROLES
 from rework.language.quantity import read_value
 from rework.tubes import library
 
@@ -93,7 +93,8 @@ def parts(draw: st.DrawFn, name: str) -> Part:
     # windings are written in the order of their pins, those with nothing on them last
     order = list(dict.fromkeys(terminal.partition(".")[0] for terminal, _ in pins))
     windings = tuple(sorted(windings, key=lambda pair: order.index(pair[0]) if pair[0] in order else len(order)))
-    return Part(name, kind.name, type_, draw(values(kind.dimensions, bare=kind.dimensions[0] if kind.dimensions else "")), words, (),
+    dimensions = kind.dimensions if kind.name != "tube" else ()
+    return Part(name, kind.name, type_, draw(values(dimensions, bare=dimensions[0] if dimensions else "")), words, (),
                 pins, unused, windings, draw(REMARKS))
 
 
