@@ -116,11 +116,13 @@ def attributes(kind: Kind, rest: tuple[Token, ...], report: Report):
     tokens = deque(rest)
     while tokens:
         token = tokens.popleft()
-        if _is_misspelled(kind.name, kind.dimensions, token, _with_unit(kind, token, tokens), tell):
+        if token.type == "VALUE" or _is_marked(token, kind.dimensions):
+            _add_value(kind.name, kind.dimensions, token, "", values, tell)
+        elif _is_misspelled(kind.name, kind.dimensions, token, _with_unit(kind, token, tokens), tell):
             pass
         elif token in UNITS and last is not None and last.type == "VALUE":
             tell(token, f"the unit {token} stands apart from its value", expected=_wanted(kind.name, kind.dimensions), hint=f"write {last}{token}")
-        elif token.type in ("VALUE", "NUMBER") or _is_marked(token, kind.dimensions):
+        elif token.type == "NUMBER":
             _add_value(kind.name, kind.dimensions, token, "", values, tell)
         elif token in kind.words:
             words.append(str(token))
