@@ -175,8 +175,8 @@ def test_heater_leakage_is_not_guessed_but_told_what_it_would_do():
     assert before.hum.leak_ohms * 1e-6 > before.hum.volts  # a microamp in the first cathode would be the worst hum of all
 
 
-def test_the_plot_of_a_job_is_a_picture_and_the_same_bytes_twice(tmp_path):
-    job = str(CIRCUITS / "hostel" / "hostel.job")
+def test_the_plot_is_a_picture_and_the_same_bytes_twice(tmp_path):
+    job = str(CIRCUITS / "rink" / "rink.circuit")
     one, other = tmp_path / "one.svg", tmp_path / "other.svg"
     assert main(["signal", job, "--plot", str(one)]) == 0 == main(["signal", job, "--plot", str(other)])
     text = one.read_text(encoding="utf-8")
