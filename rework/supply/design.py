@@ -41,10 +41,9 @@ def design(amp: Amplifier, shelf: Shelf, *, wants: Mapping[str, float] | None = 
     needs = needs or needs_of(amp, wants)
     amp = amp.on_line(needs.mains.volts)
     rough, pairs, told = sieve(shelf, needs, wishes, sieving)
-    starts: dict = {}
     found, left = [], list(told)
     for one in rough:
-        candidate = _exact(one, amp, needs, shelf, wishes, starts, left)
+        candidate = _exact(one, amp, needs, shelf, wishes, left)
         if candidate is not None:
             found.append(candidate)
         if solving:
@@ -52,10 +51,10 @@ def design(amp: Amplifier, shelf: Shelf, *, wants: Mapping[str, float] | None = 
     return Design(needs, pairs, tuple(sorted(found, key=lambda candidate: candidate.order(needs))), tuple(left))
 
 
-def _exact(one: Rough, amp: Amplifier, needs: Needs, shelf: Shelf, wishes: Wishes, starts: dict, left: list[str]) -> Candidate | None:
+def _exact(one: Rough, amp: Amplifier, needs: Needs, shelf: Shelf, wishes: Wishes, left: list[str]) -> Candidate | None:
     choice = choice_of(one, shelf, wishes, needs)
     try:
-        return evaluate(choice, amp, needs, shelf, bplus_fuse=wishes.bplus_fuse, starts=starts)
+        return evaluate(choice, amp, needs, shelf, bplus_fuse=wishes.bplus_fuse)
     except (CannotSolve, ValueError) as error:
         left.append(f"{choice.form} with {choice.transformer.name}: {error}")
         return None

@@ -63,11 +63,8 @@ class Candidate:
                 round(log(max(self.choice.price or 1.0, 1.0)) / 0.1), round(self.figures.hum, 6), self.choice.form, self.choice.transformer.name)
 
 
-def evaluate(choice: Choice, amp: Amplifier, needs: Needs, shelf: Shelf, *, bplus_fuse: bool = False, starts: dict | None = None, title: str = "") -> Candidate:
-    """Return a choice solved, its fuses and connector chosen by what they carry. Raises CannotSolve where the circuit has no numbers.
-
-    ``starts`` keeps steady states to begin the next of the same form from.
-    """
+def evaluate(choice: Choice, amp: Amplifier, needs: Needs, shelf: Shelf, *, bplus_fuse: bool = False, title: str = "") -> Candidate:
+    """Return a choice solved, its fuses and connector chosen by what they carry. Raises CannotSolve where the circuit has no numbers."""
     title = title or f"{amp.job.title.split(':')[0] or amp.job.circuit_file}, new supply"
 
     def built(choice: Choice) -> tuple[str, Circuit, Circuit]:
@@ -77,7 +74,7 @@ def evaluate(choice: Choice, amp: Amplifier, needs: Needs, shelf: Shelf, *, bplu
         return text, circuit, amp.with_supply(circuit)
 
     _, _, whole = built(choice)
-    solved = States(amp, whole, needs, {} if starts is None else starts)
+    solved = States(amp, whole, choice, needs)
     rush, i2t, overshoot = _switched_on(solved, choice)
     figures = _figures(solved, choice, rush, i2t)
     carried = max(figures.line_amps, line_amps(solved.network, solved.full))

@@ -84,6 +84,15 @@ def silicon_volts(choice: Choice) -> float:
     return {"tube": 0, "bridge": 2}.get(choice.rectifier, 1) * SILICON.offset
 
 
+def fed_volts(choice: Choice, line: float) -> float:
+    """Return the RMS volts a rectifier is fed, each half of a tapped winding, with nothing connected, on a line of ``line`` volts."""
+    volts = choice.hv().volts * line / choice.transformer.winding("primary").volts * (0.5 if choice.rectifier in ("tube", "silicon") else 1.0)
+    if choice.second is not None:
+        low = next(winding for winding in choice.second.windings if winding.name != "primary")
+        volts *= choice.transformer.winding(choice.heater_winding).volts / low.volts
+    return volts
+
+
 def source_ohms(transformer: Item, winding: Winding, *, halves: bool, second: Item | None = None, low: str = "") -> float:
     """Return ohms a rectifier sees: the winding (or half of it) and all windings before it, by the square of the turns.
 

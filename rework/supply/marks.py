@@ -11,7 +11,7 @@ from rework.circuit.graph import contracted
 from rework.safety.heaters import LIMIT
 from rework.solve.chart import HIGH_LINE
 from rework.solve.periodic import flow
-from rework.supply.forms import Choice, source_ohms
+from rework.supply.forms import Choice, fed_volts, source_ohms
 from rework.supply.needs import Needs
 from rework.supply.screen import BLEED_SECONDS
 from rework.supply.shelf import CLASSES
@@ -148,7 +148,7 @@ def _valve_marks(solved: States, choice: Choice, figures: Figures) -> Iterator[M
                                     ("inverse_volts", figures.rectifier_inverse, "inverse volts, high line,", "V")):
         if name in tube.ratings:
             yield Mark(f"{what} of {tube.type}", value, unit, tube.ratings[name].value)
-    fed = choice.hv().volts / 2 * solved.needs.mains.volts / choice.transformer.winding("primary").volts
+    fed = fed_volts(choice, solved.needs.mains.volts)
     most = (tube.ratings.get("plate_rms_volts_choke_input") if choice.filter == "L-C" else None) or tube.ratings.get("plate_rms_volts")
     if most:
         yield Mark(f"volts RMS to each plate of {tube.type}", fed, "V", most.value)
@@ -164,15 +164,9 @@ def _valve_marks(solved: States, choice: Choice, figures: Figures) -> Iterator[M
 
 def _first_charge(solved: States, choice: Choice) -> float:
     """Return the most the first charge can be: the peak of the high line through the ohms of the source alone."""
-    halves = choice.rectifier == "silicon"
-    winding = choice.hv()
-    ohms = source_ohms(choice.transformer, winding, halves=halves, second=choice.second, low=choice.heater_winding)
+    ohms = source_ohms(choice.transformer, choice.hv(), halves=choice.rectifier == "silicon", second=choice.second, low=choice.heater_winding)
     ohms += choice.surge.value if choice.surge and choice.surge.kind == "resistor" else 0.0
-    line = solved.needs.mains.volts / choice.transformer.winding("primary").volts
-    if choice.second:
-        line *= choice.transformer.winding(choice.heater_winding).volts / choice.second.windings[-1].volts
-    volts = 2**0.5 * HIGH_LINE * line * winding.volts * (0.5 if halves else 1.0)
-    return volts / ohms if choice.c1 is not None else 0.0
+    return 2**0.5 * HIGH_LINE * fed_volts(choice, solved.needs.mains.volts) / ohms if choice.c1 is not None else 0.0
 
 
 def _capacitor_marks(solved: States, choice: Choice, rising: Any) -> Iterator[Mark]:

@@ -9,48 +9,41 @@ from rework.circuit.circuit import Circuit
 from rework.solve.assemble import assemble
 from rework.solve.chart import HIGH_LINE
 from rework.solve.network import Branch, CannotSolve, Network
-from rework.solve.periodic import Steady, mains_steady
+from rework.solve.periodic import INSTANTS, Steady, mains_steady
 from rework.supply.amplifier import Amplifier
 from rework.supply.forms import Choice
+from rework.supply.guess import start
 from rework.supply.needs import Needs
 
 LOW_LINE = 0.9
-#: Lines a steady state is looked for on where it does not settle on its own, as shares of that.
-BY_WAY_OF = (0.9, 0.8, 1.1)
+#: Instants of a period in the states that are looked at for their means and peaks; the nominal one has those of ``rework volts``.
+FEWER = 192
 
 
 class States:
     """The whole circuit with a candidate in it, in every state that is asked about."""
 
-    def __init__(self, amp: Amplifier, whole: Circuit, needs: Needs, starts: dict) -> None:
+    def __init__(self, amp: Amplifier, whole: Circuit, choice: Choice, needs: Needs) -> None:
+        import numpy as np
+
         self.amp, self.whole, self.needs = amp, whole, needs
         self.network = assemble(whole)
-        self.nominal = self._steady(self.network, 1.0, 384, starts.get(self.network.names))
-        starts[self.network.names] = self.nominal.x
-        near = self.nominal.x[::2]
-        self.high = self._steady(self.network, HIGH_LINE, 192, near)
-        self.low = self._steady(self.network, LOW_LINE, 192, near)
-        self.full = self._steady(self._loaded(needs.full_amps - needs.idle_amps + needs.extra_amps), 1.0, 192, near)
+        rough = self._steady(self.network, 1.0, FEWER, start(amp, choice, needs, self.network, instants=FEWER, factor=1.0, cold=False))
+        at = np.arange(INSTANTS) * FEWER / INSTANTS
+        fine = np.stack([np.interp(at, np.arange(FEWER + 1), np.append(column, column[0])) for column in rough.x.T], 1)
+        self.nominal = self._steady(self.network, 1.0, INSTANTS, fine)
+        self.high = self._steady(self.network, HIGH_LINE, FEWER, rough.x)
+        self.low = self._steady(self.network, LOW_LINE, FEWER, rough.x)
+        self.full = self._steady(self._loaded(needs.full_amps - needs.idle_amps + needs.extra_amps), 1.0, FEWER, rough.x)
         self.cold_network = assemble(whole, emission=False)
-        self.cold = self._steady(self.cold_network, HIGH_LINE, 192, 1.3 * near if len(self.cold_network.names) == len(self.network.names) else None)
+        self.cold = self._steady(self.cold_network, HIGH_LINE, FEWER, start(amp, choice, needs, self.cold_network, instants=FEWER, factor=HIGH_LINE, cold=True))
 
-    def _steady(self, network: Network, factor: float, instants: int, start: Any) -> Steady:
-        """Return the steady state from ``start``, from nothing, or by way of another line: a bridge sometimes settles from there only."""
-        if start is not None:
-            try:
-                return mains_steady(network, factor=factor, instants=instants, start=start)
-            except CannotSolve:
-                pass
+    def _steady(self, network: Network, factor: float, instants: int, begin: Any) -> Steady:
+        """Return the steady state from ``begin``, or where that does not settle from nothing."""
         try:
-            return mains_steady(network, factor=factor, instants=instants)
+            return mains_steady(network, factor=factor, instants=instants, start=begin)
         except CannotSolve:
-            for other in BY_WAY_OF:
-                try:
-                    near = mains_steady(network, factor=other * factor, instants=instants)
-                    return mains_steady(network, factor=factor, instants=instants, start=near.x / other)
-                except CannotSolve:
-                    continue
-            raise
+            return mains_steady(network, factor=factor, instants=instants)
 
     def _loaded(self, amps: float) -> Network:
         """Return the network with what full signal draws more than idle as a resistor from B+ to common."""

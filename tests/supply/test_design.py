@@ -61,14 +61,8 @@ def test_volts_says_the_same_of_it(name):
     assert cold["SUPPLY/C1"] == pytest.approx(marks["volts on C1 of the supply, worst state"], rel=2e-3)
 
 
-@pytest.mark.parametrize("name", ["skihut"])
-def test_touch_finds_nothing_over_its_limit_that_the_demo_supply_has_not(name):
-    from demo_amplifiers import CIRCUITS
-
-    from rework.commands.jobs import run_job_file
-
-    old = touch(run_job_file(str(CIRCUITS / name / f"{name}.job")).after)
-    assert touch(design_of(name).chosen.whole).exit_status <= old.exit_status
+def test_touch_finds_nothing_over_its_limit():
+    assert touch(design_of("skihut").chosen.whole).exit_status == 0
 
 
 @pytest.mark.parametrize("name", SOLVED)
