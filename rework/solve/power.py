@@ -23,7 +23,7 @@ HARMONICS = 11
 #: Where a sine is not reached from its neighbour it is climbed to from rest, by these shares of it.
 CLIMB = (0.15, 0.3, 0.45, 0.6, 0.7, 0.8, 0.9, 1.0)
 #: Inputs of a sweep as shares of the one at the onset of clipping.
-SWEEP = (0.05, 0.1, 0.2, 0.35, 0.5, 0.7, 0.85, 1.0, 1.15, 1.35, 1.6)
+SWEEP = (0.05, 0.1, 0.2, 0.4, 0.7, 0.85, 1.0, 1.15, 1.35, 1.6)
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,16 +123,17 @@ class Driver:
 
     def half(self, full: Power) -> Power:
         """Return the sine at half the watts of ``full``."""
-        inner, outer = full.input_volts * 2**0.5 * 0.4, full.input_volts * 2**0.5
-        for _ in range(6):
-            middle = (inner * outer) ** 0.5
-            found = self.at(middle)
-            inner, outer = (inner, middle) if found.watts > full.watts / 2 else (middle, outer)
+        peak, found = full.input_volts * 2**0.5, full
+        for _ in range(8):
+            peak *= (full.watts / 2 / found.watts) ** 0.5
+            found = self.at(peak)
+            if abs(found.watts / (full.watts / 2) - 1) < 2e-3:
+                break
         return found
 
     def sweep(self, full: Power) -> tuple[Power, ...]:
         """Return the sines of ``SWEEP``, the smallest first."""
-        return tuple(self.at(full.input_volts * 2**0.5 * share) for share in SWEEP)
+        return tuple(full if share == 1.0 else self.at(full.input_volts * 2**0.5 * share) for share in SWEEP)
 
     def orbit(self, full: Power) -> Orbit | None:
         """Return what the plate of the output tube goes through at ``full``, or None in a circuit without tubes."""
