@@ -104,8 +104,8 @@ def delivered(solved: States) -> float:
             drawn += float(steady.x[:, row].mean()) * network.fixed_g[at, row]
     row = 0
     for device in network.ordered:
-        for start in device.from_:
-            if start == at and solved.amp.own(device.name):
+        for end in device.from_:
+            if end == at and solved.amp.own(device.name):
                 drawn += float(steady.currents[:, row].mean())
             row += 1
     return drawn
