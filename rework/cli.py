@@ -53,7 +53,7 @@ def parser() -> argparse.ArgumentParser:
     for name in ("touch", "faults"):
         made[name].add_argument("file", help="a .circuit file, or a .job file (before and after its rules)")
         made[name].add_argument("--all", action="store_true", help="print every row, also those that are under the limit")
-        made[name].add_argument("--network", choices=("iec", "iec-unweighted", "service"), default="iec", help="measuring network (default: iec)")
+        made[name].add_argument("--network", choices=("iec", "iec-letgo", "iec-unweighted", "service"), default="iec", help="measuring network (default: iec)")
         made[name].add_argument("--limit", choices=("0.25", "0.5", "0.75", "3.5"), default="0.5", help="limit in mA rms (default: 0.5)")
         made[name].add_argument("--assume", metavar="NAME=VALUE", action="append", default=[], help="assume another figure, such as interwinding_farad=5e-10")
         made[name].add_argument("--json", action="store_true", help="print JSON for a machine")
