@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from rework.circuit.place import Problem
 from rework.commands.files import Refusal, read_bytes, read_circuit_file
 from rework.rules.run import JobRun
+
+if TYPE_CHECKING:
+    from rework.language.job import Job
 
 
 def is_job(path: str) -> bool:
@@ -28,22 +33,34 @@ def try_job_file(path: str, named: list[Path]) -> JobRun:
     Raises Refusal where the job itself cannot be read.
     """
     from rework.language.job import read_job
-    from rework.rules.run import run_job
+    from rework.rules.run import run_job, wrong_steps
 
     if Path(path).suffix in (".circuit", ".rule") and Path(path).is_file():
         raise Refusal(Problem(f"{path} is a {Path(path).suffix[1:]} file, not a job", expected="a .job file",
                               hint="write one with: rework new mine.job"))
-    job, problems = read_job(read_bytes(path), file=path)
-    if job is None:
-        raise Refusal(*problems)
-    folder = Path(path).parent
+    folder, known = Path(path).parent, {}
 
     def read(name: str):
-        named.append(folder / name)
-        try:
-            return read_circuit_file(folder / name, named)
-        except Refusal as refusal:
-            place = next((p for p in [job.circuit_place] if name == job.circuit_file and p), None)
-            return None, tuple(problem.at(place, "") if place else problem for problem in refusal.problems)
+        if name not in known:
+            named.append(folder / name)
+            try:
+                known[name] = read_circuit_file(folder / name, named)
+            except Refusal as refusal:
+                known[name] = None, refusal.problems
+        return known[name]
 
-    return run_job(job, read, folder=folder)
+    def wrong(job: Job):
+        circuit, problems = read(job.circuit_file) if job.circuit_file else (None, ())
+        amplifier = problems if circuit is None else ()
+        return [*_placed(amplifier, job), *(problem for problems in wrong_steps(job, read, folder=folder).values() for problem in problems)]
+
+    job, problems = read_job(read_bytes(path), file=path, further=wrong)
+    if job is None:
+        raise Refusal(*problems)
+    run = run_job(job, read, folder=folder)
+    return run if run.before is not None else replace(run, problems=_placed(run.problems, job))
+
+
+def _placed(problems: tuple[Problem, ...], job: Job) -> tuple[Problem, ...]:
+    """Return problems; one without a place, of an amplifier that could not be opened, at the line of the job that names it."""
+    return tuple(problem.at(job.circuit_place, job.circuit_text) if job.circuit_place else problem for problem in problems)

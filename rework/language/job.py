@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from functools import cache, partial
 
@@ -75,6 +76,7 @@ class Job:
     circuit_place: Place | None = None
     rate: Money | None = None
     worth: Money | None = None
+    circuit_text: str = ""
 
 
 class _Shapes(Transformer):
@@ -98,8 +100,11 @@ def job_parser() -> Lark:
                 transformer=_Shapes(), import_paths=[str(grammar_folder())])
 
 
-def read_job(data: bytes, *, file: str) -> tuple[Job | None, tuple[Problem, ...]]:
-    """Return the job a file states and every problem in it; the job is None where any of them is an error."""
+def read_job(data: bytes, *, file: str, further: Callable[[Job], Iterable[Problem]] | None = None) -> tuple[Job | None, tuple[Problem, ...]]:
+    """Return the job a file states and every problem in it; the job is None where any of them is an error.
+
+    ``further`` is asked what else is wrong with as much of such a job as could be read.
+    """
     text, told = decode(data, file)
     if text is None:
         return None, told
@@ -111,11 +116,12 @@ def read_job(data: bytes, *, file: str) -> tuple[Job | None, tuple[Problem, ...]
     if not taken.circuit:
         problems.add(Line(1, tuple(text.split("\n")[:1]), "", ""), None, "the job names no circuit",
                      expected='circuit "FILE.circuit"', hint="say which amplifier this job is about")
-    found = problems.sorted()
-    if errors(found):
-        return None, found
-    return Job(taken.title, taken.circuit, tuple(taken.steps), tuple(taken.readings), taken.labour, taken.prices,
-               tuple(taken.customer), file, taken.circuit_place, taken.rate, taken.worth), found
+    job = Job(taken.title, taken.circuit, tuple(taken.steps), tuple(taken.readings), taken.labour, taken.prices,
+              tuple(taken.customer), file, taken.circuit_place, taken.rate, taken.worth, taken.circuit_text)
+    if not errors(problems.sorted()):
+        return job, problems.sorted()
+    problems.found += further(job) if further else ()
+    return None, problems.sorted()
 
 
 class _Taken:
@@ -125,6 +131,7 @@ class _Taken:
         self.problems = problems
         self.title = self.circuit = self.prices = ""
         self.circuit_place: Place | None = None
+        self.circuit_text = ""
         self.steps: list[Apply | Attach] = []
         self.readings: list[Reading] = []
         self.customer: list[str] = []
@@ -149,7 +156,7 @@ class _Taken:
         if self.circuit:
             self.problems.add(line, shape[1], "the job names a circuit already", expected="one circuit",
                               hint="attach further circuits with attach")
-        self.circuit, self.circuit_place = _unquoted(shape[1]), self._place(line, shape[1])
+        self.circuit, self.circuit_place, self.circuit_text = _unquoted(shape[1]), self._place(line, shape[1]), line.lines[0]
 
     def _apply(self, line: Line, shape: tuple) -> None:
         arguments = self._settings(line, shape[2] if len(shape) > 2 else ())

@@ -52,24 +52,25 @@ def plan(rule: Rule, circuit: Circuit, arguments: Mapping[str, str] | None = Non
 
     ``arguments`` are the values the job gives to the rule's parameters, as text.
     """
-    given, wrong = _arguments(rule, arguments or {})
-    if wrong:
+    arguments = arguments or {}
+    if wrong := wrong_arguments(rule, arguments):
         return Refused(wrong)
+    given = {parameter.name: parameter.default for parameter in rule.parameters if parameter.default is not None} | dict(arguments)
     return _Plan(rule, circuit, given).outcome()
 
 
-def _arguments(rule: Rule, arguments: Mapping[str, str]) -> tuple[dict[str, str], tuple[str, ...]]:
+def wrong_arguments(rule: Rule, arguments: Mapping[str, str]) -> tuple[str, ...]:
+    """Return what is wrong with the arguments given to a rule: names it does not know, and those it must be told."""
     known = {parameter.name: parameter.default for parameter in rule.parameters}
     wrong = []
     for name in sorted(arguments.keys() - known.keys()):
         near = difflib.get_close_matches(name, known, 1, 0.5)
         wrong.append(f"{rule.name} takes no {name}; " + (f"did you mean {near[0]}?" if near else
                      f"it takes {', '.join(sorted(known))}." if known else "it takes nothing."))
-    given = {name: value for name, value in known.items() if value is not None} | dict(arguments)
     for name, default in known.items():
-        if default is None and not given.get(name):
+        if default is None and not arguments.get(name):
             wrong.append(f"{rule.name} has to be told {name}: write apply {rule.name} : {name}=...")
-    return given, tuple(wrong)
+    return tuple(wrong)
 
 
 @dataclass(frozen=True, slots=True)

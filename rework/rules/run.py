@@ -11,8 +11,9 @@ from rework.circuit.edits import AttachCircuit, Edit, EditError, RunWire, apply_
 from rework.circuit.parts import Part
 from rework.circuit.place import Problem, errors
 from rework.language.job import Apply, Attach, Job
+from rework.language.mistakes import nearest
 from rework.rules import catalogue
-from rework.rules.rewrite import Applied, NothingToDo, Outcome, Refused, plan
+from rework.rules.rewrite import Applied, NothingToDo, Outcome, Refused, plan, wrong_arguments
 
 #: The rule that connects the ports named in an ``attach`` line.
 CONNECT = "connect-umbilical"
@@ -58,15 +59,15 @@ class JobRun:
 def run_job(job: Job, read_circuit: ReadCircuit, *, folder: Path | str | None = None) -> JobRun:
     """Return how a job went. ``folder`` is where the user keeps rules of his own, beside the job."""
     before, problems = read_circuit(job.circuit_file)
+    wrong = wrong_steps(job, read_circuit, folder=folder)
+    told_before = tuple(problem for problems in wrong.values() for problem in problems)
     if before is None:
-        return JobRun(job, None, None, (), problems)
+        return JobRun(job, None, None, (), problems + told_before)
     found = list(problems)
-    found += [problem for name in dict.fromkeys(step.rule for step in job.steps if isinstance(step, Apply))
-              for problem in _unreadable(job, name, folder)]
     taken: list[Taken] = []
     circuit = before
-    for step in job.steps:
-        if errors(tuple(found)):
+    for number, step in enumerate(job.steps):
+        if errors(tuple(found)) or number in wrong:
             break
         says, outcome, told = (_apply(step, circuit, folder) if isinstance(step, Apply)
                                else _attach(step, circuit, read_circuit, folder))
@@ -77,14 +78,41 @@ def run_job(job: Job, read_circuit: ReadCircuit, *, folder: Path | str | None = 
             case Refused(reasons):
                 found += [Problem(reason, step.place, step.text, hint="nothing after this line was done") for reason in reasons]
         taken.append(Taken(step, says, outcome, circuit))
-    return JobRun(job, before, replace(circuit, title=job.title or circuit.title), tuple(taken), tuple(found))
+    return JobRun(job, before, replace(circuit, title=job.title or circuit.title), tuple(taken), (*found, *told_before))
 
 
-def _unreadable(job: Job, name: str, folder: Path | str | None) -> tuple[Problem, ...]:
-    """Return what is wrong with a rule a job names, placed in the job where the rule has no file of its own."""
-    _, problems = catalogue.load(name, folder)
-    step = next(step for step in job.steps if isinstance(step, Apply) and step.rule == name)
-    return tuple(problem.at(step.place, step.text) for problem in problems)
+def wrong_steps(job: Job, read_circuit: ReadCircuit, *, folder: Path | str | None = None) -> dict[int, tuple[Problem, ...]]:
+    """Return what is wrong with the steps of a job as they stand, by their number, before any of them is taken.
+
+    Rules that are not there or cannot be read, arguments a rule does not know or must be told, circuits that cannot be
+    read, ports that an attached circuit has not. What one file has wrong is told once.
+    """
+    found: dict[int, tuple[Problem, ...]] = {}
+    told: set[Problem] = set()
+    for number, step in enumerate(job.steps):
+        problems = errors(_wrong_apply(step, folder) if isinstance(step, Apply) else _wrong_attach(step, read_circuit))
+        if problems:
+            found[number] = tuple(problem for problem in problems if problem not in told)
+            told.update(problems)
+    return found
+
+
+def _wrong_apply(step: Apply, folder: Path | str | None) -> tuple[Problem, ...]:
+    rule, problems = catalogue.load(step.rule, folder)
+    if rule is None:
+        return tuple(problem.at(step.place, step.text) for problem in problems)
+    return tuple(Problem(reason, step.place, step.text) for reason in wrong_arguments(rule, dict(step.arguments)))
+
+
+def _wrong_attach(step: Attach, read_circuit: ReadCircuit) -> tuple[Problem, ...]:
+    other, problems = read_circuit(step.circuit_file)
+    if other is None:
+        return tuple(problem.at(step.place, step.text) for problem in problems)
+    known = [name for name, _ in other.ports]
+    return tuple(Problem(f"{step.circuit_file} has no port {port}", step.place, step.text,
+                         expected="one of " + ", ".join(known) if known else "a line such as port bplus = B1 in that file",
+                         hint=f"did you mean {near}?" if (near := nearest(port, known)) else "")
+                 for port, _ in step.ports if port not in known)
 
 
 def _apply(step: Apply, circuit: Circuit, folder: Path | str | None) -> tuple[str, Outcome, tuple[Problem, ...]]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -187,3 +188,31 @@ def test_a_circuit_given_where_a_job_is_wanted_is_told_once(bench, capsys):
     status, _, err = run(capsys, "apply", "pager/pager.circuit")
     assert status == 2
     assert err.count("error:") == 1
+
+
+def test_all_that_is_wrong_with_a_job_is_told_in_one_run(bench, capsys):
+    Path("pager/wrong.job").write_text('''job "x"
+circuit "pagr.circuit"
+aply open-line-to-chassis
+apply open-line-to-chasis
+apply exchange-tube : tub=V1, type=6AU6
+attach "suply.circuit" as SUPPLY : bplus=B1
+attach "supply.circuit" as SUPPLY : bplus=B1, comon=COMMON
+labour seven h
+''')
+    status, out, _ = run(capsys, "check", "pager/wrong.job")
+    status, out, err = run(capsys, "apply", "pager/wrong.job", "-o", "out.circuit")
+    assert status == 2 and not out and not Path("out.circuit").exists()
+    told = [(int(place), what) for place, what in re.findall(r"wrong\.job:(\d+):\d+: error: (.*)", err)]
+    assert told == [(2, "there is no file pager/pagr.circuit"), (3, "aply is no statement of a job"), (4, "there is no rule open-line-to-chasis"),
+                    (5, "exchange-tube takes no tub; did you mean tube?"),
+                    (5, "exchange-tube has to be told tube: write apply exchange-tube : tube=..."),
+                    (6, "there is no file pager/suply.circuit"), (7, "supply.circuit has no port comon"), (8, "labour is stated in hours")]
+    assert all(f"did you mean {name}?" in err for name in ("pager/pager.circuit", "apply", "open-line-to-chassis", "pager/supply.circuit", "common"))
+
+
+def test_the_steps_before_a_wrong_one_are_still_looked_at(bench, capsys):
+    job = Path("pager/pager.job").read_text()
+    Path("pager/wrong.job").write_text(job.replace("type=6AU6", "type=6V6GT").replace("bond-common ", "bond-comon "))
+    _, _, err = run(capsys, "check", "pager/wrong.job")
+    assert "6V6GT is no twin" in err and "there is no rule bond-comon" in err
