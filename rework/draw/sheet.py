@@ -8,11 +8,11 @@ from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
 from rework.circuit.circuit import Circuit
+from rework.circuit.leads import lead_colour
 from rework.circuit.parts import KINDS, Part, strands
 from rework.draw.areas import HEATERS, LINE, SIGNAL, TITLES, areas
 from rework.draw.blocks import Face, Form, Look, Pin, Strip, block, line, net, port
 from rework.draw.colours import PALETTES, Role, Theme
-from rework.draw.leads import lead_colour
 from rework.draw.roles import element, rails, roles
 from rework.draw.tags import tag
 from rework.draw.words import chassis_of, is_heater_pin, is_tie_point, own, pin_word, values

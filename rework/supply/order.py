@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import sqrt
 
+from rework.circuit.leads import FILAMENTS, POWER
 from rework.solve.chart import HIGH_LINE
 from rework.solve.devices import SILICON
 from rework.solve.fit import fitted
@@ -25,9 +26,9 @@ FIRST, HENRIES, CHOKE_OHMS = 47e-6, 5.0, 150.0
 INSULATION = "B"
 #: The tube that a transformer for a tube is ordered for: its sheet was seen.
 TUBE = "EZ80"
-#: North American lead colours: rfcafe.com/references/electrical/xfr-lead-color-code.htm. Number and year of the standard were not found.
-COLOURS = {"primary": "black, black", "hv": "red, red", "hv tap": "red/yellow", "heater": "green, green", "heater tap": "green/yellow",
-           "rectifier": "yellow, yellow"}
+#: The colours of the leads to order, by winding.
+COLOURS = {winding: f"{ends}, {ends}" for winding, (ends, _) in POWER.items()} | {
+    "hv tap": POWER["hv"][1], "heater": f"{FILAMENTS[0]}, {FILAMENTS[0]}", "heater tap": f"{FILAMENTS[0]}/yellow"}
 COLOUR_CAUTION = ("green/yellow is a heater's middle tap in this code and the protective earth in the line cord: mark it at once, and prove every winding "
                   "with a meter; Europe has no common code")
 

@@ -7,8 +7,9 @@ liquisearch.com/electronic_color_code and angelfire.com/electronic/funwithtubes/
 import pytest
 
 from rework.circuit.circuit import Circuit, Mains
+from rework.circuit.leads import lead_colour
 from rework.circuit.parts import Part
-from rework.draw.leads import chips_of, lead_colour
+from rework.draw.leads import chips_of
 
 POWER = Part("T1", "transformer", pins=tuple((terminal, terminal) for terminal in (
     "primary.start", "primary.finish", "hv.start", "hv.tap", "hv.finish", "rectifier.start", "rectifier.finish",
