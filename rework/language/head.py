@@ -18,7 +18,8 @@ from rework.language.syntax import PartLine, circuit_parser
 
 #: Words before a value that say which of a part's values it is.
 ROLES = {"dcr": "resistance", "load": "resistance", "at": "fraction", "peak": "voltage", "cold": "resistance",
-         "hot": "resistance", "leakage": "inductance", "drop": "voltage"}
+         "hot": "resistance", "leakage": "inductance", "drop": "voltage",
+         "to-primary": "capacitance", "to-core": "capacitance"}
 #: Settings: words that take another word after them.
 SETTINGS = ("on", "mates", "ganged", "class", "type")
 #: Safety classes of capacitors on the mains (IEC 60384-14), as ``class`` takes them.
