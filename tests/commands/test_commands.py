@@ -216,3 +216,17 @@ def test_the_steps_before_a_wrong_one_are_still_looked_at(bench, capsys):
     Path("pager/wrong.job").write_text(job.replace("type=6AU6", "type=6V6GT").replace("bond-common ", "bond-comon "))
     _, _, err = run(capsys, "check", "pager/wrong.job")
     assert "6V6GT is no twin" in err and "there is no rule bond-comon" in err
+
+
+def test_no_command_is_answered_with_help_and_a_wrong_one_with_the_nearest(capsys):
+    status, out, _ = run(capsys)
+    assert status == 2 and "COMMAND" in out and "Exit status" in out
+    status, _, err = run(capsys, "chek", "pager.circuit")
+    assert status == 2 and "there is no command chek" in err and "did you mean rework check?" in err
+
+
+def test_tidy_says_what_it_wrote_and_leaves_jobs_alone(bench, capsys):
+    status, out, _ = run(capsys, "tidy", "pager/pager.circuit", "--in-place")
+    assert status == 0 and out == "pager/pager.circuit is written.\n"
+    status, _, err = run(capsys, "tidy", "pager/pager.job")
+    assert status == 2 and "pager/pager.job is a job file, not a circuit" in err
