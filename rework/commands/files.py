@@ -87,12 +87,17 @@ def _read(path: Path, above: tuple[Path, ...], attached: list[Path]) -> tuple[Ci
 
 def wanted_circuit(path: Path | str) -> tuple[Circuit, tuple[Problem, ...]]:
     """Return the circuit in a file and the cautions told while reading. Raises Refusal where it has errors."""
-    if Path(path).suffix in (".job", ".rule") and Path(path).is_file():
-        raise Refusal(Problem(f"{path} is a {Path(path).suffix[1:]} file, not a circuit", expected="a .circuit file"))
+    refuse_other_files(path)
     circuit, problems = read_circuit_file(path)
     if circuit is None:
         raise Refusal(*problems)
     return circuit, problems
+
+
+def refuse_other_files(path: Path | str) -> None:
+    """Raise Refusal for a job or a rule where a circuit is wanted: every line of it would be told as a mistake."""
+    if Path(path).suffix in (".job", ".rule") and Path(path).is_file():
+        raise Refusal(Problem(f"{path} is a {Path(path).suffix[1:]} file, not a circuit", expected="a .circuit file"))
 
 
 def write_whole(path: Path | str, data: bytes, *, force: bool) -> None:

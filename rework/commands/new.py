@@ -23,9 +23,9 @@ D1   diode type 1N4007 1 A 1000 V    : SWITCHED -- B1              # anode -- ca
 C1   electrolytic 47 uF 200 V        : B1 -- COMMON                # plus -- minus
 RD   resistor dropper 500 ohm 20 W   : SWITCHED -- H1
 K1   trace                           : V1.4 -- COMMON              "copper, can be cut"
-V1   tube 50C5                       : cathode=KAT, grid=G1, 3=H1, plate=PLATE, screen=B1
+V1   tube 50C5                       : cathode=CATH, grid=G1, 3=H1, plate=PLATE, screen=B1
 R1   pot 500k audio plastic-shaft    : ccw=COMMON, wiper=G1, cw=IN
-R2   resistor 150 ohm 1 W            : KAT -- COMMON
+R2   resistor 150 ohm 1 W            : CATH -- COMMON
 C2   capacitor .047u 400 V           : COMMON -- CHASSIS           "line to chassis"
 T1   output transformer 3 W          : primary load 2.5k = PLATE -- B1, secondary load 4 ohm = SP1 -- SP2
 LS1  speaker 4 ohm 3 W               : SP1 -- SP2

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import sys
 
-from rework.commands.files import Refusal, read_bytes, write_whole
+from rework.commands.files import Refusal, read_bytes, refuse_other_files, write_whole
 from rework.language.reader import decode
 from rework.language.writer import tidy
 from rework.report import printable
@@ -13,6 +13,7 @@ from rework.report import printable
 
 def run(asked: argparse.Namespace) -> int:
     """Print or write the tidied file; with ``--check`` return 1 where it differs."""
+    refuse_other_files(asked.file)
     text, problems = decode(read_bytes(asked.file), asked.file)
     if text is None:
         raise Refusal(*problems)
@@ -23,7 +24,9 @@ def run(asked: argparse.Namespace) -> int:
         print(f"{printable(asked.file)} is {'tidy' if tidied == text else 'not tidy'}")
         return int(tidied != text)
     if asked.in_place or asked.output:
-        write_whole(asked.file if asked.in_place else asked.output, tidied.encode(), force=asked.force or asked.in_place)
+        output = asked.file if asked.in_place else asked.output
+        write_whole(output, tidied.encode(), force=asked.force or asked.in_place)
+        print(f"{printable(output)} is written.")
     else:
         sys.stdout.write(tidied)
     return 0
