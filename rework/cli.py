@@ -64,8 +64,8 @@ def parser() -> argparse.ArgumentParser:
     made["faults"].add_argument("--open-conductors", action="store_true", help="each fault also with the neutral, the earth or both open")
     made["apply"].add_argument("file", help="a .job file")
     made["apply"].add_argument("-o", "--output", metavar="OUT.circuit", help="where to write the reworked netlist (default: print it)")
-    made["diff"].add_argument("before")
-    made["diff"].add_argument("after")
+    made["diff"].add_argument("before", help="a .circuit file")
+    made["diff"].add_argument("after", help="a .circuit file")
     made["diff"].add_argument("--by-structure", action="store_true", help="match parts by how they are connected, whatever their names")
     made["draw"].add_argument("file", help="a .circuit file, or a .job file")
     made["draw"].add_argument("-o", "--output", metavar="OUT.svg", required=True, help="an .svg, .png or .pdf file; a job makes two, -before and -after; an attached chassis has its own")
@@ -126,7 +126,13 @@ def main(arguments: Sequence[str] | None = None) -> int:
     from rework.report import tolerate_any_letter
 
     tolerate_any_letter()
-    asked = parser().parse_args(arguments)
+    words = list(sys.argv[1:] if arguments is None else arguments)
+    if not words:
+        parser().print_help()
+        return 2
+    if not words[0].startswith("-") and words[0] not in COMMANDS:
+        return _no_such_command(words[0])
+    asked = parser().parse_args(words)
     # Stacks of small matrices: threads of the algebra library only wait for one another, the more so on a busy machine.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     from rework.commands.files import Refusal
@@ -154,6 +160,16 @@ def main(arguments: Sequence[str] | None = None) -> int:
         print(f"rework failed in a way it should not: {type(error).__name__}: {printable(str(error))}\n"
               "Nothing was found or cleared by this run. Run it again with --traceback before the command to see where.", file=sys.stderr)
         return 2
+
+
+def _no_such_command(word: str) -> int:
+    from difflib import get_close_matches
+
+    from rework.circuit.place import Problem
+
+    near = get_close_matches(word, COMMANDS, 1, 0.6)
+    _tell([Problem(f"there is no command {word}", expected="one of " + ", ".join(COMMANDS), hint=f"did you mean rework {near[0]}?" if near else "")], as_json=False)
+    return 2
 
 
 def _tell(problems: Sequence, *, as_json: bool) -> None:
