@@ -160,7 +160,7 @@ def _worked(part, behind, second, stands, stocked, needs: Needs) -> dict:
     no_way |= ~chokes & (rms > across([_tube_rated(one, "plate_rms_volts") for one in part]))
     miss = sum(excess)
     price = across([(one.transformer.price or 0.0) + (one.second.price or 0.0 if one.second else 0.0) for one in part]) + along([one.choke.price or 0.0 if one.choke else 0.0 for one in behind])
-    score = 10 * miss + np.abs(np.log(bplus / needs.bplus)) + 0.05 * price / max(float(price.max()), 1.0) + 0.05 * (pulses == 1)
+    score = 10 * miss + np.abs(np.log(np.maximum(bplus, 1.0) / needs.bplus)) + 0.05 * price / max(float(price.max()), 1.0) + 0.05 * (pulses == 1)
     return {"bplus": bplus, "hum": hum, "c2": c2, "series": series, "winding_amps": winding, "volt_amps": volt_amps, "miss": miss, "score": np.where(no_way, 1e9, score)}
 
 
