@@ -11,6 +11,9 @@ from rework.supply.screen import Rough, bleeder_ohms
 from rework.supply.shelf import Item, Shelf
 from rework.supply.sources import Wishes
 
+#: RMS over DC of the current out of a full-wave rectifier into a capacitor, at most: root 2 times the 1.3 of a plate (computed, soft feed).
+CATHODE_RMS = 1.8
+
 
 def capacitor_for(shelf: Shelf, farads: float, volts: float) -> Item | None:
     """Return the cheapest electrolytic of some farads that stands some volts, None where the list has none."""
@@ -42,7 +45,7 @@ def choice_of(rough: Rough, shelf: Shelf, wishes: Wishes, needs: Needs) -> Choic
         balance = "resistors"
     surge = None
     if source.added_ohms and behind.filter != "L-C":
-        watts = source.added_ohms * (1.5 * max(needs.idle_amps, needs.full_amps)) ** 2
+        watts = source.added_ohms * (CATHODE_RMS * max(needs.idle_amps, needs.full_amps)) ** 2
         surge = _resistor(shelf, source.added_ohms, watts)
     elif wishes.soft_start:
         surge = _thermistor(shelf, source.transformer.va / needs.mains.volts)
