@@ -32,6 +32,8 @@ def run(asked: argparse.Namespace) -> int:
     folder = Path(asked.file).parent
     run = run_job_file(asked.file) if is_job(asked.file) else None
     circuit = run.before if run else wanted_circuit(asked.file)[0]
+    if not any(part.kind == "plug" for part in circuit.parts):
+        raise Refusal(Problem(f"{asked.file} has no plug, so there is no set on the line to choose for", expected="an amplifier as it was found, with its line cord"))
     shelf, shelf_file = _shelf(asked.shelf, run.job.prices if run else "", folder)
     with progress("options", WORK) as bar:
         found = options(circuit, shelf, run=run, read=_reader(folder) if run else None, folder=folder if run else None, step=bar.update)

@@ -20,9 +20,11 @@ _LOUD = ("OVER", "HAZARD", "GROWS", "unfinished")
 Labour = tuple  # (seconds or None, Money or None)
 
 
-def _amps(value: float | None, over: bool) -> str:
+def _amps(one: Findings, value: float | None, over: bool) -> str:
     if value is None:
         return ""
+    if one.unknown and not over:
+        return "not known: a value is missing"
     told = "under 0.01 mA" if value < 1e-5 else f"{value * 1e3:.2g} mA" if value < 0.1 else f"{value * 1e3:.0f} mA"
     return told + (" OVER" if over else "")
 
@@ -76,8 +78,8 @@ def _count(number: int, word: str) -> str:
 ROWS: tuple[tuple[str, str, Callable[[Findings], str]], ...] = (
     ("mains ties", "hazards", _ties),
     ("mains check", "hazards", _check),
-    ("touch current, worst state", "touch", lambda one: _amps(one.touch, one.touch_over)),
-    ("touch current, single fault", "fault", lambda one: _amps(one.fault, one.fault_over)),
+    ("touch current, worst state", "touch", lambda one: _amps(one, one.touch, one.touch_over)),
+    ("touch current, single fault", "fault", lambda one: _amps(one, one.fault, one.fault_over)),
     ("B+", "bplus", lambda one: "" if one.bplus is None else f"{one.bplus:.0f} V"),
     ("watts at clipping", "watts", lambda one: "" if one.watts is None else f"{one.watts:.2g} W"),
     ("hum at the speaker", "hum", _hum),
@@ -135,6 +137,7 @@ def remarks(found: Options) -> list[tuple[str, list[str], list[str]]]:
         for row, reason in one.missing.items():
             why.setdefault(reason, []).append({row: label for label, row, _ in reversed(ROWS)}.get(row, row))
         made += [f"not computed ({', '.join(rows)}): {reason}" for reason, rows in why.items()]
+        made += [f"missing for touch and faults: {words}" for words in one.unknown]
         made += [f"not on the stock list: {', '.join(one.unpriced)}"] if one.unpriced else []
         out.append((one.option.title, made, list(against)))
     return out

@@ -16,7 +16,7 @@ from rework.safety.current.touch import touch
 from rework.solve.assemble import assemble
 from rework.solve.chart import HIGH_LINE
 from rework.solve.linear import linearised
-from rework.solve.network import CannotSolve
+from rework.solve.network import CannotSolve, Network
 from rework.solve.periodic import mains_steady
 from rework.solve.signal import Loudest, loudest
 from rework.solve.stability import MOTORBOATING, modes
@@ -31,6 +31,8 @@ HOLED = frozenset({"transformer", "choke", "fuse", "switch", "connector", "jack"
 _FELT = 35.0
 #: Kinds that are no parts to keep or to buy.
 _BARE = frozenset({"chassis", "earth", "socket"})
+#: Instants of a line period in which the capacitors of a cold set are looked at.
+INSTANTS = 96
 #: Price is looked up for a capacitor or resistor no further off in value than this (common practice, no source).
 NEAR_VALUE = 0.2
 
@@ -82,7 +84,7 @@ class Findings:
 
     ``reach`` of the ``hazards`` are in reach of a hand, ``mend`` what the check wants mended. ``touch`` and ``fault`` are the worst
     readings of a measuring network, in every state and under every single fault of the set (the worst that no fuse ends; an outlet that
-    is wired wrong is none of the set's). ``heat`` is drawn
+    is wired wrong is none of the set's); ``unknown`` are the values that were missing for them. ``heat`` is drawn
     from the line, ``heat_old`` the part of it in the old cabinet. ``over`` is what is over its rating at that B+.
     """
 
@@ -99,6 +101,7 @@ class Findings:
     fault: float | None = None
     fault_what: str = ""
     fault_over: bool = False
+    unknown: tuple[str, ...] = ()
     bplus: float | None = None
     watts: float | None = None
     hum: float | None = None
@@ -161,7 +164,7 @@ def assess(option: Option, before: Circuit, shelf: Shelf | None, *, stops: Mappi
     done(1)
     if found.get("bplus"):
         try:
-            found["over"] = _over(option, found["bplus"])
+            found["over"] = _over(option, found["bplus"], one)
         except CannotSolve as error:
             missing["over"] = str(error)
     found |= _done(option, before, shelf)
@@ -182,12 +185,12 @@ def _safe(circuit: Circuit) -> dict:
     worst = max(hand.touches, key=lambda one: (one.verdict != "under", one.volts * 2**0.5 > _FELT, one.reading), default=None)
     if worst is not None:
         found |= {"touch": worst.reading, "touch_volts": worst.volts, "touch_where": f"{worst.node} to {worst.other or 'earth'}, {worst.state}",
-                  "touch_over": bool(hand.exit_status)}
+                  "touch_over": any(one.verdict == "over" for one in hand.touches)}
     own = [one for one in single.outcomes if one.fault.kind != "outlet"]
     lasting = max(own, key=lambda one: (one.verdict != "under", one.lasting, one.reading), default=None)
     if lasting is not None:
-        found |= {"fault": lasting.lasting, "fault_what": lasting.fault.what, "fault_over": any(one.verdict != "under" for one in own)}
-    return found
+        found |= {"fault": lasting.lasting, "fault_what": lasting.fault.what, "fault_over": any(one.verdict == "over" for one in own)}
+    return found | {"unknown": tuple(dict.fromkeys((*hand.unknown, *single.unknown)))}
 
 
 def _heard(option: Option, one: Loudest) -> dict:
@@ -262,7 +265,7 @@ def _string(option: Option, one: Loudest) -> dict:
     return {"string_volts": highest, "balanced": even and not heaters.string}
 
 
-def _over(option: Option, volts: float) -> tuple[Limit, ...]:
+def _over(option: Option, volts: float, one: Loudest) -> tuple[Limit, ...]:
     """Return what of the amplifier is over its rating at that B+, the amplifier taken by itself."""
     lead = f"{option.supply}/" if option.supply else ""
     parts = tuple(part for part in option.circuit.parts if not (lead and part.name.startswith(lead)))
@@ -273,15 +276,25 @@ def _over(option: Option, volts: float) -> tuple[Limit, ...]:
     if not any(part.kind == "plug" for part in alone.parts):
         alone = alone.with_parts((Part("P1", "plug", words=("two-blade",), pins=(("line", option.rail), ("neutral", back))), *alone.parts))
     found = ratings(Bench(alone, Feed(option.rail, back, rectifiers), volts)).over
-    cold = _cold(option.circuit)
+    cold = _cold(option.circuit, one)
     return found if cold is None else (*(limit for limit in found if limit.what != COLD_CAPACITOR), *cold)
 
 
-def _cold(circuit: Circuit) -> tuple[Limit, ...] | None:
+def _steady(network: Network, start):
+    """Return the steady state on the high line, from the warm one where that leads there."""
+    try:
+        return mains_steady(network, factor=HIGH_LINE, instants=INSTANTS, start=start).x
+    except CannotSolve:
+        if start is None:
+            raise
+        return mains_steady(network, factor=HIGH_LINE, instants=INSTANTS).x
+
+
+def _cold(circuit: Circuit, one: Loudest) -> tuple[Limit, ...] | None:
     """Return the capacitors over their rating on the high line while the tubes are cold, on the supply as it is; None where that has no numbers."""
     try:
         network = assemble(circuit, emission=False)
-        x = mains_steady(network, factor=HIGH_LINE, instants=96).x
+        x = _steady(network, HIGH_LINE * one.found.steady.x[:: len(one.found.steady.x) // INSTANTS] if network.names == one.found.network.names else None)
     except CannotSolve:
         return None
     found = []

@@ -17,6 +17,8 @@ from rework.supply.feed import Feed, fed
 from rework.tubes import library
 from rework.tubes.library import TubeType
 
+#: At how many B+ ratings are looked up: fewer, but at least the first of COUNTS, where so many matrices would hold more than NUMBERS.
+NUMBERS, COUNTS = 3_000_000, (24, 150)
 #: What a capacitor is judged by.
 COLD_CAPACITOR = "volts, tubes cold and line 10 % high"
 
@@ -167,7 +169,8 @@ def ratings(bench: Bench) -> Ratings:
     import numpy as np
 
     top = max(2 * bench.volts, 300.0)
-    steps = np.append(np.linspace(top / 150, top, 150), bench.volts)
+    count = int(np.clip(NUMBERS // bench.network.n**2, *COUNTS))
+    steps = np.append(np.linspace(top / count, top, count), bench.volts)
     x = bench.solve(volts=steps)
     cold = _cold(bench)
     rows: list[tuple[str, str, Any, float, str]] = []

@@ -31,7 +31,10 @@ FIRST_VA = 100.0
 
 @dataclass(frozen=True)
 class Isolated:
-    """The set behind its isolating transformer: the edits, the circuit, the transformer and fuse, whether it is on the shelf, and what was assumed."""
+    """The set behind its isolating transformer: the edits, the circuit, the transformer and fuse, whether it is on the shelf, what was assumed.
+
+    ``load`` is RMS amps of the secondary and volt-amperes at the line's own volts; None where that has no numbers.
+    """
 
     edits: tuple[Edit, ...]
     circuit: Circuit
@@ -40,10 +43,14 @@ class Isolated:
     fuse: Item
     on_shelf: bool
     notes: tuple[str, ...]
+    load: tuple[float, float] | None
 
 
-def isolated(circuit: Circuit, feed: Feed, shelf: Shelf | None, *, bridge: bool) -> Isolated:
-    """Return the set behind an isolating transformer. Raises CannotSolve with the reasons of the rule where that cannot be done."""
+def isolated(circuit: Circuit, feed: Feed, shelf: Shelf | None, *, bridge: bool, load: tuple[float, float] | None = None) -> Isolated:
+    """Return the set behind an isolating transformer. Raises CannotSolve with the reasons of the rule where that cannot be done.
+
+    ``load`` is that of the same set with its old rectifier, where it is known: a bridge in its place draws no more RMS amps.
+    """
     rule, problems = catalogue.load("isolate-only" if bridge else "isolate-keep-rectifier")
     if rule is None:
         raise CannotSolve(*problems)
@@ -65,11 +72,11 @@ def isolated(circuit: Circuit, feed: Feed, shelf: Shelf | None, *, bridge: bool)
     def with_(item: Item, fuse: Item | None = None) -> tuple[tuple[Edit, ...], Circuit]:
         return _wound(outcome, name, item, fitted["fuse"], fuse)
 
+    notes: list[str] = []
     try:
-        load = _volt_amps(with_(to_order(volts, FIRST_VA))[1], name)
-        notes: list[str] = []
+        load = load or _volt_amps(with_(to_order(volts, FIRST_VA))[1], name)
     except CannotSolve as error:
-        load, notes = None, [f"the load of {name} is not computed, so its size is a guess of {FIRST_VA:g} VA: {error}"]
+        notes = [f"the volt-amperes of {name} are not computed, {FIRST_VA:g} VA stands in for them: {error}"]
     found = _from_shelf(shelf, volts, load)
     va = rating(load[1], VOLT_AMPS) if load else FIRST_VA
     item = found or to_order(volts, va or VOLT_AMPS[-1])
@@ -81,7 +88,7 @@ def isolated(circuit: Circuit, feed: Feed, shelf: Shelf | None, *, bridge: bool)
     fuse = next(iter(sorted((one for one in (shelf.of("fuse") if shelf else ()) if one.insulation == "slow" and one.amps >= amps and one.volts >= volts), key=lambda one: one.amps)),
                 None) or Item("fuse", "not on the list", volts=250.0, amps=rating(amps, FUSES) or FUSES[-1], insulation="slow")
     edits, after = with_(item, fuse)
-    return Isolated(edits, after, name, item, fuse, found is not None, tuple(notes))
+    return Isolated(edits, after, name, item, fuse, found is not None, tuple(notes), load)
 
 
 def to_order(volts: float, va: float) -> Item:

@@ -61,7 +61,10 @@ def options(circuit: Circuit, shelf: Shelf | None, *, run: JobRun | None = None,
         feed, refused = None, tuple(problem.message for problem in error.problems)
     rail, back = (feed.rail, feed.back) if feed else ("", "")
     built = [Option("leave", TITLES["leave"], circuit, (), rail, back)]
-    built += [_isolated(circuit, feed, shelf, kind, refused) for kind in ("isolate", "bridge")]
+    load = None
+    for kind in ("isolate", "bridge"):
+        option, load = _isolated(circuit, feed, shelf, kind, refused, load)
+        built.append(option)
     amp, job, drafted, why = _amplifier(circuit, feed, run, read, folder, refused, notes)
     own = _own(run) if run is not None and not drafted else None
     findings: dict[str, Findings] = {}
@@ -91,16 +94,17 @@ def options(circuit: Circuit, shelf: Shelf | None, *, run: JobRun | None = None,
     return Options(circuit.title, job, drafted, told, tuple(tuple(against(one, told[0])) for one in told), tuple(dict.fromkeys(notes)))
 
 
-def _isolated(circuit: Circuit, feed: Feed | None, shelf: Shelf | None, kind: str, refused: tuple[str, ...]) -> Option:
+def _isolated(circuit: Circuit, feed: Feed | None, shelf: Shelf | None, kind: str, refused: tuple[str, ...],
+              load: tuple[float, float] | None) -> tuple[Option, tuple[float, float] | None]:
     if feed is None:
-        return Option(kind, TITLES[kind], why=refused)
+        return Option(kind, TITLES[kind], why=refused), None
     try:
-        made = isolated(circuit, feed, shelf, bridge=kind == "bridge")
+        made = isolated(circuit, feed, shelf, bridge=kind == "bridge", load=load)
     except CannotSolve as error:
-        return Option(kind, TITLES[kind], why=tuple(problem.message for problem in error.problems))
+        return Option(kind, TITLES[kind], why=tuple(problem.message for problem in error.problems)), load
     back = feed.back if feed.back in made.circuit.at else next((node for node in ("COMMON",) if node in made.circuit.at), feed.back)
     return Option(kind, TITLES[kind], made.circuit, made.edits, feed.rail, back, isolator=made.name, notes=made.notes,
-                  steps=(f"rule {made.edits[0].rule}", f"{made.name} is {made.transformer.name}, {made.transformer.va:g} VA"))
+                  steps=(f"rule {made.edits[0].rule}", f"{made.name} is {made.transformer.name}, {made.transformer.va:g} VA")), made.load
 
 
 def _amplifier(circuit: Circuit, feed: Feed | None, run: JobRun | None, read: ReadCircuit | None, folder, refused: tuple[str, ...],
@@ -147,10 +151,9 @@ def _supplied(kind: str, amp: Amplifier | None, needs: Needs | None, shelf: Shel
         wishes = Wishes(rectifiers=RECTIFIERS[kind], back_to_back=paired)
         rough, pairs, left = sieve(shelf, needs, wishes)
         tried, told = tried + pairs, [*told, *left]
-        starts: dict = {}
         for one in rough[:SOLVED]:
             try:
-                found.append(evaluate(choice_of(one, shelf, wishes, needs), amp, needs, shelf, starts=starts))
+                found.append(evaluate(choice_of(one, shelf, wishes, needs), amp, needs, shelf))
             except (CannotSolve, ValueError) as error:
                 told.append(str(error))
             if found and not found[-1].unmet:
