@@ -127,7 +127,26 @@ output_farads = 1.3e-12
 source = "data sheet, maker, date, page"
 grade = "memory"
 '''
-SKELETONS = {".circuit": CIRCUIT, ".job": JOB, ".rule": RULE, ".toml": TUBE}
+SHELF = '''\
+# What is on the shelf or in the shop, for rework supply and rework options. A spreadsheet can write it: a comma, semicolon or tab between cells.
+# A number alone takes the unit of its column; "47 uF" or "450 V" says its own. Price is a plain number. Leave empty what a part has not.
+# Windings: volts RMS with nothing connected, amps RMS (of a tapped winding, in each half), ohms by meter, all over the whole winding, "tap" for a
+# middle tap. One primary a line: where a transformer has taps, a line for each line voltage. Without ohms nothing can be computed.
+kind,name,value,volts,amps,ohms,watts,va,windings,screen,class,size,ripple,surge,i2t,no-load,price,note
+transformer,MINE-1,,,,,,50,primary 117 V 9 ohm + hv 240-0-240 V 60 mA 420 ohm + heater 6.3 V 2.5 A 0.08 ohm tap,no,A,80 x 66 x 70 mm,,,,3.2,46.00,no-load: watts it takes unloaded
+choke,,10 H,,75 mA,250 ohm,,,,,,,,,,,19.00,
+electrolytic,,47 uF,450 V,,,,,,,,,300 mA,,,,3.90,ripple: RMS amps it stands
+tube,EZ80,,,,,,,,,,,,,,,9.00,
+diode,1N4007,,1000 V,1 A,,,,,,,,,30 A,,,0.15,surge: one half-cycle
+bridge,,,600 V,1 A,,,,,,,,,30 A,,,0.70,
+fuse,,,250 V,500 mA,,,,,,slow,,,,1.2,,0.60,i2t: A2s it melts at
+resistor,,220k,500 V,,,2 W,,,,,,,,,,0.50,volts for a bleeder
+pot,,100 ohm,,,,2 W,,,,,,,,,,2.50,
+thermistor,,10 ohm,,2 A,0.5 ohm,,,,,,,,,,,1.30,value cold and ohms hot
+connector,,,450 V,5 A,,,,,,,,,,,,9.50,plug and socket
+switch,,,250 V,3 A,,,,,,,,,,,,3.20,
+'''
+SKELETONS = {".circuit": CIRCUIT, ".job": JOB, ".rule": RULE, ".toml": TUBE, ".csv": SHELF}
 
 
 def run(asked: argparse.Namespace) -> int:
@@ -135,9 +154,9 @@ def run(asked: argparse.Namespace) -> int:
     path = Path(asked.file)
     text = SKELETONS.get(path.suffix)
     if text is None:
-        raise Refusal(Problem(f"{path.name} does not say what to begin", expected="a name that ends in .circuit, .job, .rule or .toml (a tube)"))
+        raise Refusal(Problem(f"{path.name} does not say what to begin", expected="a name that ends in .circuit, .job, .rule, .toml (a tube) or .csv (a stock list)"))
     text = text.replace("mine.circuit", f"{path.stem}.circuit").replace("take-out-noise-capacitor", path.stem).replace("MYTUBE", path.stem.upper())
     write_whole(path, text.encode(), force=asked.force)
-    after = f"rework fit-tube {path}" if path.suffix == ".toml" else f"rework rules {path.stem} --folder {path.parent}" if path.suffix == ".rule" else f"rework check {path}"
+    after = f"rework supply JOB --shelf {path}" if path.suffix == ".csv" else f"rework fit-tube {path}" if path.suffix == ".toml" else f"rework rules {path.stem} --folder {path.parent}" if path.suffix == ".rule" else f"rework check {path}"
     print(f"{path} is written; edit it, then run: {after}")
     return 0

@@ -94,7 +94,7 @@ def _shelf(named: str | None, job: Job, folder: Path) -> Path:
         if path.is_file():
             return path
     raise Refusal(Problem(f"there is no stock list {tried[0]}", expected="a CSV file of what is on the shelf",
-                          hint="name one with --shelf, or copy shelf.csv of a demo (rework demo) and write your own parts into it"))
+                          hint="name one with --shelf, or begin one with: rework new shelf.csv"))
 
 
 def _reader(folder: Path):

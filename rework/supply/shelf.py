@@ -115,7 +115,7 @@ def read_shelf(data: bytes, *, file: str) -> tuple[Shelf | None, tuple[Problem, 
     items = tuple(reading.items(text))
     if not reading.problems and not items:
         reading.problems.append(Problem(f"{file} lists no parts", Place(file, 1, 1, 2), text.split("\n", 1)[0],
-                                        expected="a line of column names, then one line a part", hint="start from shelf.csv of a demo"))
+                                        expected="a line of column names, then one line a part", hint="begin one with: rework new shelf.csv"))
     return (None, tuple(reading.problems)) if reading.problems else (Shelf(items, file), ())
 
 

@@ -27,6 +27,14 @@ def test_the_demo_list_reads_and_says_that_it_is_invented():
     assert {round(item.winding("primary").volts) for item in shelf.of("transformer")} >= {117, 220, 230}
 
 
+def test_the_skeleton_of_a_list_reads_and_has_a_line_of_every_kind():
+    from rework.commands.new import SKELETONS
+
+    shelf, problems = read_shelf(SKELETONS[".csv"].encode(), file="mine.csv")
+    assert problems == ()
+    assert all(len(shelf.of(kind)) == 1 for kind in WANTED)
+
+
 def test_a_transformer_with_a_tapped_winding():
     shelf, problems = read('transformer,T,,,,,,50,primary 117 V 9 ohm + hv 240-0-240 V 60 mA 420 ohm + heater 6.3 V tap 2.5 A 0.08 ohm,yes,A,80 x 66 x 70 mm,,,,3.2,46,"from a ""dead"" set, tested"')
     assert problems == ()
