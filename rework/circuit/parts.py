@@ -80,7 +80,7 @@ _KINDS = (
           touched="core", primary_side=True),
     _kind("output transformer", "windings", "windings", optional="core", values="power fraction",
           words="push-pull single-ended", touched="core"),
-    _kind("tube", "pins", "tube", words="unlisted"),
+    _kind("tube", "pins", "tube", values="voltage current", words="unlisted"),
     _kind("socket", "pins", "nothing", words="miniature octal noval loctal rimlock"),
     _kind("diode", "two", "conducts", "anode cathode", values="voltage current", words="silicon germanium", polar=True),
     _kind("selenium", "two", "conducts", "anode cathode", values="voltage current", polar=True),
@@ -131,6 +131,7 @@ class Part:
     ``settings`` are words that take an argument, such as ``("on", "R9")`` or ``("class", "Y2")``. ``pins`` pairs each
     bound terminal with its node in canonical order; ``unused`` lists pins said to go nowhere. ``windings`` holds the
     values of each winding by its name. Tube terminals are pin numbers (and ``cap``), whatever the file called them.
+    Values, words and settings stand in an order of their own, so that parts are equal however they were written.
     """
 
     name: str
@@ -144,6 +145,15 @@ class Part:
     windings: tuple[tuple[str, tuple[Value, ...]], ...] = ()
     remark: str = ""
     place: Place | None = field(default=None, compare=False)
+
+    def __post_init__(self) -> None:
+        if len(self.values) > 1:
+            object.__setattr__(self, "values", _in_order(self.values, KINDS[self.kind].dimensions))
+        if len(self.words) > 1 or len(self.settings) > 1:
+            object.__setattr__(self, "words", tuple(sorted(self.words)))
+            object.__setattr__(self, "settings", tuple(sorted(self.settings)))
+        if self.windings:
+            object.__setattr__(self, "windings", tuple((name, _in_order(values, _OF_A_WINDING)) for name, values in self.windings))
 
     def node(self, terminal: str) -> str | None:
         """Return the node at a terminal, or None where it is bound to nothing."""
@@ -174,6 +184,16 @@ class Part:
     def is_conductor(self) -> bool:
         """True for what can be cut: traces, wires, shielded cables."""
         return KINDS[self.kind].passes == "conductor"
+
+
+#: The order of what is said of a winding.
+_OF_A_WINDING = ("voltage", "resistance", "current", "inductance", "power", "fraction")
+
+
+def _in_order(values: tuple[Value, ...], dimensions: tuple[str, ...]) -> tuple[Value, ...]:
+    """Return values in the order of their dimensions, those of one dimension by what a word says of them."""
+    place = {dimension: number for number, dimension in enumerate(dimensions)}
+    return tuple(sorted(values, key=lambda value: (place.get(value.dimension, len(place)), value.dimension, value.role)))
 
 
 def switch_style(part) -> str:

@@ -139,3 +139,12 @@ def test_the_bipartite_graph_keeps_parallel_parts_and_every_pin():
     assert graph.degree(("node", "A")) == 4
     assert networkx.is_bipartite(networkx.Graph(graph))
     assert graph.number_of_edges() == 8
+
+
+def test_parts_are_equal_however_their_values_and_words_were_ordered():
+    written = ("R1 resistor 10% bleeder 22k wirewound 10 W : A -- B", "R1 resistor wirewound bleeder 10 W 22k 10% : A -- B")
+    first, second = (read_circuit(f"{line}\nR2 resistor 1k : A -- B\n")[0] for line in written)
+    assert first == second
+    assert [value.text for value in first.by_name["R1"].values] == ["22k", "10 W", "10%"]
+    wound = ("primary dcr 9 ohm 117 V = A -- B", "primary 117 V dcr 9 ohm = A -- B")
+    assert len({read_circuit(f"T1 transformer : {winding}, hv 5 V = A -- B\n")[0].parts for winding in wound}) == 1
