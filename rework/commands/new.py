@@ -134,11 +134,11 @@ SHELF = '''\
 # middle tap. One primary a line: where a transformer has taps, a line for each line voltage. Without ohms nothing can be computed.
 kind,name,value,volts,amps,ohms,watts,va,windings,screen,class,size,ripple,surge,i2t,no-load,price,note
 transformer,MINE-1,,,,,,50,primary 117 V 9 ohm + hv 240-0-240 V 60 mA 420 ohm + heater 6.3 V 2.5 A 0.08 ohm tap,no,A,80 x 66 x 70 mm,,,,3.2,46.00,no-load: watts it takes unloaded
-choke,,10 H,,75 mA,250 ohm,,,,,,,,,,,19.00,
+choke,CH-10-75,10 H,,75 mA,250 ohm,,,,,,,,,,,19.00,
 electrolytic,,47 uF,450 V,,,,,,,,,300 mA,,,,3.90,ripple: RMS amps it stands
 tube,EZ80,,,,,,,,,,,,,,,9.00,
 diode,1N4007,,1000 V,1 A,,,,,,,,,30 A,,,0.15,surge: one half-cycle
-bridge,,,600 V,1 A,,,,,,,,,30 A,,,0.70,
+bridge,1 A 600 V,,600 V,1 A,,,,,,,,,30 A,,,0.70,
 fuse,,,250 V,500 mA,,,,,,slow,,,,1.2,,0.60,i2t: A2s it melts at
 resistor,,220k,500 V,,,2 W,,,,,,,,,,0.50,volts for a bleeder
 pot,,100 ohm,,,,2 W,,,,,,,,,,2.50,
