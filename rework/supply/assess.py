@@ -29,6 +29,8 @@ from rework.tubes import library
 HOLED = frozenset({"transformer", "choke", "fuse", "switch", "connector", "jack", "socket"})
 #: Volts peak below which a node is no shock whatever its current (IEC 60065, hazardous live test; see safety/current/limits.toml).
 _FELT = 35.0
+#: What may become of a fault, the worst last.
+_ENDED = ("under", "cleared", "breaker", "not known", "over")
 #: Kinds that are no parts to keep or to buy.
 _BARE = frozenset({"chassis", "earth", "socket"})
 #: Instants of a line period in which the capacitors of a cold set are looked at.
@@ -83,7 +85,7 @@ class Findings:
     """The rows of one option, SI; None is not computed, and ``missing`` says why by the name of the row.
 
     ``reach`` of the ``hazards`` are in reach of a hand, ``mend`` what the check wants mended. ``touch`` and ``fault`` are the worst
-    readings of a measuring network, in every state and under every single fault of the set (the worst that no fuse ends; an outlet that
+    readings of a measuring network, in every state and under every single fault of the set (first those that no fuse ends; an outlet that
     is wired wrong is none of the set's); ``unknown`` are the values that were missing for them. ``heat`` is drawn
     from the line, ``heat_old`` the part of it in the old cabinet. ``over`` is what is over its rating at that B+.
     """
@@ -101,6 +103,7 @@ class Findings:
     fault: float | None = None
     fault_what: str = ""
     fault_over: bool = False
+    fault_verdict: str = ""
     unknown: tuple[str, ...] = ()
     bplus: float | None = None
     watts: float | None = None
@@ -187,9 +190,9 @@ def _safe(circuit: Circuit) -> dict:
         found |= {"touch": worst.reading, "touch_volts": worst.volts, "touch_where": f"{worst.node} to {worst.other or 'earth'}, {worst.state}",
                   "touch_over": any(one.verdict == "over" for one in hand.touches)}
     own = [one for one in single.outcomes if one.fault.kind != "outlet"]
-    lasting = max(own, key=lambda one: (one.verdict != "under", one.lasting, one.reading), default=None)
-    if lasting is not None:
-        found |= {"fault": lasting.lasting, "fault_what": lasting.fault.what, "fault_over": any(one.verdict == "over" for one in own)}
+    worst = max(own, key=lambda one: (_ENDED.index(one.verdict), one.reading), default=None)
+    if worst is not None:
+        found |= {"fault": worst.reading, "fault_what": worst.fault.what, "fault_over": worst.verdict == "over", "fault_verdict": worst.verdict}
     return found | {"unknown": tuple(dict.fromkeys((*hand.unknown, *single.unknown)))}
 
 
