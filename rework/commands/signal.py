@@ -9,7 +9,7 @@ from dataclasses import asdict
 
 from rework.commands.numbers import Solved, shown, solved
 from rework.commands.pictures import keep, wanted_picture
-from rework.report import printable, problems_text, progress, styled, table
+from rework.report import printable, problems_json, problems_text, progress, styled, table
 
 ORDINALS = ("2nd", "3rd", "4th", "5th")
 
@@ -22,8 +22,9 @@ def run(asked: argparse.Namespace) -> int:
     with progress("signal", 2 * STEPS) as bar:
         found = solved(asked.file, lambda circuit: signal(circuit, step=bar.update))
     if asked.json:
-        print(json.dumps({one.heading.lower() or "circuit": asdict(one.result) | {"hertz": [float(f"{f:.5g}") for f in FREQUENCIES]}
-                          for one in found if one.result is not None}, indent=2, ensure_ascii=False))
+        hertz = [float(f"{f:.5g}") for f in FREQUENCIES]
+        print(json.dumps({one.heading.lower() or "circuit": asdict(one.result) | {"hertz": hertz} if one.result is not None else {"problems": problems_json(one.problems)}
+                          for one in found}, indent=2, ensure_ascii=False))
     else:
         for one in found:
             if one.result is None:
