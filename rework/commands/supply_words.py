@@ -32,7 +32,8 @@ def design_text(found: Design, number: int | None, verdict: str, wanted: Order, 
     needs = found.needs
     out = [styled(f"{printable(title)}: a supply for it", "bold"), "", styled("What it needs", "bold"), _needs(needs), ""]
     count = len(found.candidates)
-    out.append(f"{found.pairs:,} pairs of transformer and filter from {printable(shelf)} were sieved by ideal rectifiers; the {count} best of their forms were solved exactly."
+    out.append(f"{found.pairs:,} pairs of transformer and filter from {printable(shelf)} were sieved by ideal rectifiers; " + (
+                   f"the {count} best of their forms were solved exactly." if count > 1 else "the best was solved exactly.")
                if count else f"{found.pairs:,} pairs of transformer and filter from {printable(shelf)} were sieved; none could be solved.")
     if count:
         out += ["", _candidates(found.candidates, needs), ""]

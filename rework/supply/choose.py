@@ -14,6 +14,9 @@ from rework.supply.sources import Wishes
 #: RMS over DC of the current out of a full-wave rectifier into a capacitor, at most: root 2 times the 1.3 of a plate (computed, soft feed).
 CATHODE_RMS = 1.8
 
+#: Resistors in the way of B+ are ordered for no less (common practice, no source: they are wirewound).
+LEAST_WATTS = 2.0
+
 
 def capacitor_for(shelf: Shelf, farads: float, volts: float) -> Item | None:
     """Return the cheapest electrolytic of some farads that stands some volts, None where the list has none."""
@@ -75,4 +78,4 @@ def _resistor(shelf: Shelf, ohms: float, watts: float) -> Item:
     fits = [item for item in shelf.of("resistor") if abs(log(item.value / ohms)) < 1e-6 and item.watts >= 2 * watts]
     if fits:
         return min(fits, key=lambda item: (item.watts, item.price or 0.0, item.name))
-    return Item("resistor", "not on the list", ohms, watts=rating(2 * watts, WATTS) or WATTS[-1])
+    return Item("resistor", "not on the list", ohms, watts=rating(max(2 * watts, LEAST_WATTS), WATTS) or WATTS[-1])

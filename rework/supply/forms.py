@@ -224,7 +224,7 @@ def _rectifier(choice: Choice) -> Iterator[str]:
             yield _tube(choice, out)
     if out != first:
         surge = choice.surge
-        yield f"R9 resistor {_v('resistance', surge.value)} {_v('power', surge.watts)} wirewound surge 5% : {out} -- {first}{_from(surge)}"
+        yield f"R9 resistor {_v('resistance', surge.value)} {surge.watts:g} W wirewound surge 5% : {out} -- {first}{_from(surge)}"
 
 
 def _tube(choice: Choice, out: str) -> str:
@@ -254,13 +254,13 @@ def _filter(choice: Choice) -> Iterator[str]:
         choke = choice.choke
         yield f"L1 choke {_v('inductance', choke.value)} {_v('current', choke.amps)} {_v('resistance', choke.ohms)} : {first} -- {out}{_from(choke)}"
     if choice.series is not None:
-        yield f"R8 resistor {_v('resistance', choice.series.value)} {_v('power', choice.series.watts)} wirewound 5% : {first} -- {out}{_from(choice.series)}"
+        yield f"R8 resistor {_v('resistance', choice.series.value)} {choice.series.watts:g} W wirewound 5% : {first} -- {out}{_from(choice.series)}"
     if choice.c2 is not None:
         yield capacitor("C2" if choice.c1 else "C1", choice.c2, out)
     bleeder = choice.bleeder
     if bleeder is not None:
         rated = f" {bleeder.volts:g} V" if bleeder.volts else ""
-        yield f"R1 resistor {_v('resistance', bleeder.value)} {_v('power', bleeder.watts)} bleeder 5%{rated} : {out} -- COMMON{_from(bleeder)}"
+        yield f"R1 resistor {_v('resistance', bleeder.value)} {bleeder.watts:g} W bleeder 5%{rated} : {out} -- COMMON{_from(bleeder)}"
     if choice.bplus_fuse is not None:
         fuse = choice.bplus_fuse
         yield f"F2 fuse {_v('current', fuse.amps)} {fuse.volts:g} V {fuse.insulation} : BO -- BP{_from(fuse, 'rated for direct current of these volts, or left out')}"
@@ -270,7 +270,7 @@ def _balance(choice: Choice, bplus: float) -> Iterator[str]:
     match choice.balance:
         case "pot":
             pot = choice.pot
-            rated = f"{_v('resistance', pot.value)} {_v('power', pot.watts)}" if pot else f"{BALANCE_OHMS:g} ohm 2 W"
+            rated = f"{_v('resistance', pot.value)} {pot.watts:g} W" if pot else f"{BALANCE_OHMS:g} ohm 2 W"
             yield f"R2 pot {rated} linear plastic-shaft : ccw=H1, wiper=COMMON, cw=H2{_from(pot, 'hum balance')}"
         case "resistors" | "elevated":
             to = "HC" if choice.balance == "elevated" else "COMMON"

@@ -13,7 +13,7 @@ from rework.solve.fit import NoData, fitted
 from rework.supply.forms import FILTERS, RECTIFIERS, source_ohms
 from rework.supply.needs import Needs
 from rework.supply.preferred import at_least
-from rework.supply.shelf import Item, Shelf
+from rework.supply.shelf import Item, Shelf, Winding
 from rework.tubes import library
 from rework.tubes.library import TubeType
 
@@ -106,7 +106,15 @@ def sources(shelf: Shelf, needs: Needs, wishes: Wishes) -> tuple[tuple[Source, .
             continue
         if {"plate1", "plate2"} <= set(tube.element_names()):
             tubes.append((item, tube, law.perveance))
-    found = [source for transformer in shelf.of("transformer") for source in _of_one(transformer, tubes, shelf, needs, wishes)]
+    found: list[Source] = []
+    reasons: dict[str, int] = {}
+    for transformer in shelf.of("transformer"):
+        own = list(_of_one(transformer, tubes, shelf, needs, wishes))
+        found += own
+        if not own:
+            why = _why_not(transformer, needs, wishes)
+            reasons[why] = reasons.get(why, 0) + 1
+    told += [f"{count} of {len(shelf.of('transformer'))} transformers on their own: {why}" for why, count in sorted(reasons.items(), key=lambda pair: (-pair[1], pair[0]))]
     if wishes.back_to_back and "bridge" in wishes.rectifiers:
         found += _pairs(shelf, needs)
     return tuple(found), tuple(told)
@@ -122,9 +130,7 @@ def _of_one(transformer: Item, tubes, shelf: Shelf, needs: Needs, wishes: Wishes
     line = _line(transformer, needs)
     if line is None:
         return
-    heaters = [w for w in transformer.windings if w.name.startswith(("heater", "secondary", "rectifier"))
-               and HEATER_LOW <= w.volts * line / needs.heater_volts <= HEATER_HIGH and (wishes.balance != "tap" or w.tapped)]
-    heater = next((w for w in sorted(heaters, key=lambda w: (not w.name.startswith("heater"), w.amps or 0.0)) if (w.amps or 0.0) >= needs.heater_amps), None)
+    heater = next(iter(_heaters(transformer, line, needs, wishes)), None)
     if heater is None:
         return
     for winding in transformer.windings:
@@ -144,6 +150,22 @@ def _of_one(transformer: Item, tubes, shelf: Shelf, needs: Needs, wishes: Wishes
             most = tube.ratings.get("plate_rms_volts_choke_input") or tube.ratings.get("plate_rms_volts")
             if own and not (most and rms > most.value):
                 yield Source(transformer, winding.name, heater.name, "tube", item, rms, source_ohms(transformer, winding, halves=True), perveance, None, own, tube)
+
+
+def _heaters(transformer: Item, line: float, needs: Needs, wishes: Wishes) -> list[Winding]:
+    """Return the windings that could heat the amplifier's tubes, the least that has the amps first."""
+    volts = [w for w in transformer.windings if w.name.startswith(("heater", "secondary", "rectifier")) and HEATER_LOW <= w.volts * line / needs.heater_volts <= HEATER_HIGH]
+    return sorted((w for w in volts if (w.amps or 0.0) >= needs.heater_amps and (wishes.balance != "tap" or w.tapped)), key=lambda w: (not w.name.startswith("heater"), w.amps))
+
+
+def _why_not(transformer: Item, needs: Needs, wishes: Wishes) -> str:
+    """Return why a transformer gives no source."""
+    line = _line(transformer, needs)
+    if line is None:
+        return f"the primary is not for {needs.mains.volts:g} V"
+    if not _heaters(transformer, line, needs, wishes):
+        return f"no winding gives {needs.heater_volts:g} V at {needs.heater_amps:.3g} A" + (" and has a middle tap" if wishes.balance == "tap" else "")
+    return "no winding gives B+ through any rectifier that is allowed and on the list"
 
 
 def _sag(transformer: Item, heater, needs: Needs) -> float:

@@ -15,7 +15,7 @@ from rework.supply.ideal import capacitor_input, net
 from rework.supply.order import order
 from rework.supply.screen import sieve
 from rework.supply.shelf import Item, Shelf, Winding
-from rework.supply.sources import Wishes
+from rework.supply.sources import Wishes, sources
 
 SOLVED = ("pager", "skihut")
 
@@ -108,6 +108,13 @@ def test_a_list_without_what_is_needed_says_which_need_fails_and_by_how_much():
     missed = {mark.what: mark for mark in found.candidates[0].unmet}
     assert "B+ at idle, nominal line" in missed
     assert missed["B+ at idle, nominal line"].share > 1.2
+
+
+def test_transformers_that_cannot_serve_are_counted_with_the_reason():
+    _, told = sources(shelf_of(), needs_of("skihut"), Wishes())
+    assert any("the primary is not for 220 V" in one for one in told)
+    _, told = sources(shelf_of(), needs_of("pager"), Wishes(balance="tap"))
+    assert any("has a middle tap" in one for one in told)
 
 
 def test_an_empty_list_gives_no_candidate():
