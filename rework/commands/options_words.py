@@ -135,7 +135,7 @@ def remarks(found: Options) -> list[tuple[str, list[str], list[str]]]:
     out = []
     for one, against in zip(found.findings, found.against, strict=True):
         made = [", ".join(one.option.steps)] if one.option.steps else []
-        made += list(one.option.notes)
+        made += [*one.option.notes, *one.assumed]
         why: dict[str, list[str]] = {}
         for row, reason in one.missing.items():
             why.setdefault(reason, []).append({row: label for label, row, _ in reversed(ROWS)}.get(row, row))

@@ -87,7 +87,8 @@ class Findings:
     ``reach`` of the ``hazards`` are in reach of a hand, ``mend`` what the check wants mended. ``touch`` and ``fault`` are the worst
     readings of a measuring network, in every state and under every single fault of the set (first those that no fuse ends; an outlet that
     is wired wrong is none of the set's); ``unknown`` are the values that were missing for them. ``heat`` is drawn
-    from the line, ``heat_old`` the part of it in the old cabinet. ``over`` is what is over its rating at that B+.
+    from the line, ``heat_old`` the part of it in the old cabinet. ``over`` is what is over its rating at that B+, ``assumed`` what the solver took for
+    granted of the isolating transformer.
     """
 
     option: Option
@@ -126,6 +127,7 @@ class Findings:
     out: tuple[str, ...] = ()
     kept: int = 0
     of: int = 0
+    assumed: tuple[str, ...] = ()
     missing: Mapping[str, str] = field(default_factory=dict)
 
     @property
@@ -204,7 +206,8 @@ def _heard(option: Option, one: Loudest) -> dict:
     heat, own = steady.watts_in, _losses(option, one)
     return {"bplus": float(ends[0] - ends[1]), "watts": one.full.watts, "hum": one.hum.volts, "hum_below": one.hum.below_full_db,
             "damping": least.damping if least else 1.0, "swings_at": least.hertz if least else None, "grows": tuple((mode.hertz, mode.node) for mode in one.grows),
-            "loads": tuple(_loads(option.circuit, one)), "heat": heat, "heat_old": heat - own, **_string(option, one)}
+            "loads": tuple(_loads(option.circuit, one)), "heat": heat, "heat_old": heat - own, **_string(option, one),
+            "assumed": tuple(note for note in network.notes if option.isolator and note.startswith(f"{option.isolator} "))}
 
 
 def _loads(circuit: Circuit, one: Loudest):
