@@ -49,8 +49,8 @@ def run(asked: argparse.Namespace) -> int:
     try:
         amp = amplifier(job, _reader(folder), folder=folder)
         needs = needs_of(amp, wants)
-        with progress("sieving", pairs_to_sieve(shelf, needs, wishes)) as first, progress("solving", ALL) as then:
-            found = design(amp, shelf, wishes=wishes, needs=needs, sieving=first.update, solving=then.update)
+        with _Bars(pairs_to_sieve(shelf, needs, wishes), ALL) as bars:
+            found = design(amp, shelf, wishes=wishes, needs=needs, sieving=bars.sieved, solving=bars.solved)
     except (NoSupply, CannotSolve) as error:
         raise Refusal(*error.problems) from error
     number = asked.choose or (1 if found.chosen else None)
@@ -76,6 +76,28 @@ def run(asked: argparse.Namespace) -> int:
         elif chosen:
             print(f"\nNothing is written. Ready to attach with: rework supply {printable(asked.file)} -o {printable(str(folder / amp.attach.circuit_file))}")
     return status
+
+
+class _Bars:
+    """One bar after the other: pairs sieved, then candidates solved."""
+
+    def __init__(self, pairs: int, candidates: int) -> None:
+        self.now, self.candidates, self.solving = progress("sieving", pairs), candidates, False
+
+    def sieved(self, count: int) -> None:
+        self.now.update(count)
+
+    def solved(self, count: int) -> None:
+        if not self.solving:
+            self.now.close()
+            self.now, self.solving = progress("solving", self.candidates), True
+        self.now.update(count)
+
+    def __enter__(self) -> _Bars:
+        return self
+
+    def __exit__(self, *_) -> None:
+        self.now.close()
 
 
 def _job(file: str) -> tuple[Job, Path]:
