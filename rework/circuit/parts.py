@@ -131,7 +131,7 @@ class Part:
     ``settings`` are words that take an argument, such as ``("on", "R9")`` or ``("class", "Y2")``. ``pins`` pairs each
     bound terminal with its node in canonical order; ``unused`` lists pins said to go nowhere. ``windings`` holds the
     values of each winding by its name. Tube terminals are pin numbers (and ``cap``), whatever the file called them.
-    Values, words and settings stand in an order of their own, so that parts are equal however they were written.
+    Values, words, settings and unused pins stand in an order of their own, so that parts are equal however they were written.
     """
 
     name: str
@@ -152,6 +152,8 @@ class Part:
         if len(self.words) > 1 or len(self.settings) > 1:
             object.__setattr__(self, "words", tuple(sorted(self.words)))
             object.__setattr__(self, "settings", tuple(sorted(self.settings)))
+        if len(self.unused) > 1:
+            object.__setattr__(self, "unused", tuple(name for name, _ in in_order(self.kind, self.words, [(name, None) for name in self.unused])))
         if self.windings:
             object.__setattr__(self, "windings", tuple((name, _in_order(values, _OF_A_WINDING)) for name, values in self.windings))
 

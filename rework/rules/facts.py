@@ -7,7 +7,7 @@ from functools import cached_property
 from itertools import pairwise
 
 from rework.circuit.circuit import Circuit
-from rework.circuit.graph import Merged, conductor_ends, contracted
+from rework.circuit.graph import Merged, contracted
 from rework.circuit.parts import KINDS, Part
 from rework.safety.links import groups, joints, mated
 from rework.safety.ties import Net, State, Ties, blade_nodes, bonded_to_earth, trace_ties
@@ -208,10 +208,6 @@ class Facts:
                     wanted += [self.point(node) for _, node in other.pins]
         return found
 
-    def conductors_at(self, node: str) -> tuple[Part, ...]:
-        """Return the traces and wires with an end on one node as it is written."""
-        return tuple(part for part, _ in self.circuit.at.get(node, ()) if part.is_conductor)
-
 
 def _element(tube: TubeType | None, terminal: str) -> str:
     """Return the bare element on a pin, without unit or number: ``plate`` for ``triode1.plate1``."""
@@ -223,8 +219,3 @@ def _element(tube: TubeType | None, terminal: str) -> str:
 def element_at(part: Part, terminal: str) -> str:
     """Return the bare element on a pin of a tube part, or "" where that is not known."""
     return _element(library.find(part.type), terminal) if part.kind == "tube" else ""
-
-
-def joined_by(part: Part) -> bool:
-    """Return whether a conductor holds two nodes together (a drain wire of one end does not)."""
-    return any(True for _ in conductor_ends(part))

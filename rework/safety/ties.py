@@ -21,6 +21,7 @@ Through = Literal["conduction", "capacitor"]
 #: Up to this many umbilicals every combination of mated and pulled is tried; beyond it none, each one alone, and all.
 MOST_UMBILICALS = 4
 
+
 class Step(NamedTuple):
     """One part on the way from a plug blade: in by ``into``, out by ``out_of``, and the node that is reached.
 
@@ -163,14 +164,6 @@ class Ties:
         Raises KeyError where the node is not tied.
         """
         return self._found.get(node, self._searches[0]).path(node, self.blades)
-
-    def blades_of(self, node: str) -> tuple[tuple[str, str], ...]:
-        """Return the (plug, blade) pairs from which a node can be reached, in the order of the file."""
-        return tuple(blade for blade, reached in self._reach.items() if node in reached)
-
-    @cached_property
-    def _reach(self) -> dict[tuple[str, str], dict]:
-        return {blade: _Search(self.net, [node], self.earthed).came for node, blade in self.blades.items()}
 
 
 def blade_nodes(circuit: Circuit) -> dict[str, tuple[str, str]]:
