@@ -64,6 +64,8 @@ def run(asked: argparse.Namespace) -> int:
             raise Refusal(*again.problems)
         report = check(again.after)
         verdict, status = report.verdict, 1 if chosen.unmet else report.exit_status
+        if again.after.parts != chosen.whole.parts:
+            verdict += "; but a step of the job changes the supply itself, so the other commands will not tell quite these figures"
         if asked.output:
             write_whole(asked.output, chosen.text.encode(), force=asked.force)
     wanted = order(needs, wishes)
