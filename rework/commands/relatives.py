@@ -236,7 +236,7 @@ def exchange_text(found, choice: dict[str, str]) -> str:
         out.append(f"As found: {shown(found.watts_before, 'W')} at the onset of clipping." + (
             f" As the job leaves it: {shown(found.watts_after, 'W')}." if found.watts_after is not None else ""))
     for place in found.places:
-        out += ["", styled(f"{place.part} {place.type}" + (", output stage" if place.output else ""), "bold") + (f": {place.why}" if place.why else "")]
+        out += ["", styled(f"{' and '.join((place.part, *place.partners))} {place.type}" + (", output stage" if place.output else ""), "bold") + (f": {place.why}" if place.why else "")]
         if place.candidates:
             out += [table(_rows(place, choice)), *(line for number, one in enumerate(place.candidates, 1) for line in _needs(number, one, found))]
     return "\n".join([*out, "", *_verdict(found, choice), "", CAUTION])
@@ -341,7 +341,7 @@ def exchange_json(found, choice: dict[str, str]) -> dict:
     return {
         "title": found.title, "volts": found.volts, "origin": found.origin, "found_volts": found.found, "found_why": found.found_why,
         "watts_before": found.watts_before, "gain_before": found.gain_before, "watts_after": found.watts_after, "heater_volts": found.heater_volts, "heater_amps": found.heater_amps,
-        "tubes": [{"part": place.part, "type": place.type, "output": place.output, "why": place.why, "job": choice.get(place.part),
+        "tubes": [{"part": place.part, "type": place.type, "output": place.output, "why": place.why, "partners": list(place.partners), "job": choice.get(place.part),
                    "candidates": [candidate(one) for one in place.candidates]} for place in found.places],
         "fitted": dict(found.fitted), "most_volts_nothing_renewed": found.ratings.most_volts, "looked_up_to": found.ratings.top, "limits": limits,
         "unrated": list(found.ratings.unrated)}

@@ -86,13 +86,17 @@ class Candidate:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Place:
-    """One tube of the string: what it is, whether it drives the output transformer, and its candidates, ranked; ``why`` says why there are none."""
+    """One tube of the string: what it is, whether it drives the output transformer, and its candidates, ranked; ``why`` says why there are none.
+
+    ``partners`` are the tubes of the same type that drive the same output transformer: all of them are exchanged together.
+    """
 
     part: str
     type: str
     output: bool
     candidates: tuple[Candidate, ...]
     why: str = ""
+    partners: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -138,16 +142,16 @@ def exchanges(circuit: Circuit, feed: Feed, volts: float, *, origin: str, found:
     before = _loudest(circuit if found is not None else None)
     places = []
     for part in circuit.parts:
-        if part.kind == "tube" and part.name in string:
+        if part.kind == "tube" and part.name in string and not any(part.name in place.partners for place in places):
             places.append(_place(bench, facts, part, heater))
         if part.kind == "tube" and step is not None:
             step(1)
     fitted, twins, amps = [], circuit, 0.0
     for place in places:
         one = next((one for one in place.candidates if one.stand_in.new.type == (choice or {}).get(place.part)), next(iter(place.candidates), None))
-        if one is not None:
-            fitted.append((place.part, one.stand_in.new.type))
-            twins = _exchanged(twins, place.part, one.stand_in.new.type)[0]
+        for name in (place.part, *place.partners) if one is not None else ():
+            fitted.append((name, one.stand_in.new.type))
+            twins = _exchanged(twins, (name,), one.stand_in.new.type)[0]
             amps += one.stand_in.way.amps.value
     return Exchange(circuit.title, volts, origin, found, found_why, before[0], before[1], _loudest(after)[0], feed, tuple(places), tuple(fitted), ratings(Bench(twins, feed, volts)),
                     heater, amps)
@@ -164,15 +168,18 @@ def _loudest(circuit: Circuit | None) -> tuple[float | None, float | None, float
     return one.full.watts, one.gain, one.full.distortion, ""
 
 
-def _exchanged(circuit: Circuit, part: str, type_: str) -> tuple[Circuit, tuple[str, ...], str]:
-    """Return the circuit with another tube in, by the rule exchange-tube, its cautions, and why it could not be done."""
-    if library.find(circuit.by_name[part].type) is library.find(type_):
-        return circuit, (), ""
+def _exchanged(circuit: Circuit, names: tuple[str, ...], type_: str) -> tuple[Circuit, tuple[str, ...], str]:
+    """Return the circuit with another type in some places, by the rule exchange-tube, its cautions, and why it could not be done."""
     rule, _ = catalogue.load("exchange-tube")
-    outcome = plan(rule, circuit, {"tube": part, "type": type_, "accept": "yes"})
-    if isinstance(outcome, Applied):
-        return outcome.after, outcome.cautions, ""
-    return circuit, (), " ".join(outcome.reasons) if hasattr(outcome, "reasons") else outcome.reason
+    cautions: tuple[str, ...] = ()
+    for name in names:
+        if library.find(circuit.by_name[name].type) is library.find(type_):
+            continue
+        outcome = plan(rule, circuit, {"tube": name, "type": type_, "accept": "yes"})
+        if not isinstance(outcome, Applied):
+            return circuit, (), " ".join(outcome.reasons) if hasattr(outcome, "reasons") else outcome.reason
+        circuit, cautions = outcome.after, (*cautions, *outcome.cautions)
+    return circuit, cautions, ""
 
 
 def _place(bench: Bench, facts: Facts, part: Part, heater: float) -> Place:
@@ -182,10 +189,12 @@ def _place(bench: Bench, facts: Facts, part: Part, heater: float) -> Place:
     if tube.is_rectifier:
         return Place(part.name, tube.type, False, (), "A rectifier: it leaves with the old supply, and the new one brings its own.")
     output = _output_transformer(bench.circuit, facts, part)
+    partners = tuple(other.name for other in bench.circuit.parts if output is not None and other.kind == "tube" and other.name != part.name
+                     and library.find(other.type) is tube and _output_transformer(bench.circuit, facts, other) is output)
     near = [one for one in stand_ins(tube, volts=heater) if abs(one.way.volts.value - heater) <= 0.1 * heater]
-    found = [one for stand_in in near if (one := _candidate(bench, facts, part.name, stand_in, output)) is not None]
+    found = [one for stand_in in near if (one := _candidate(bench, facts, (part.name, *partners), stand_in, output)) is not None]
     why = "" if found else f"Nothing in the library with a heater for {heater:g} V stands near the {tube.type}: work the stage out anew."
-    return Place(part.name, tube.type, output is not None, tuple(sorted(found, key=lambda one: one.order)), why)
+    return Place(part.name, tube.type, output is not None, tuple(sorted(found, key=lambda one: one.order)), why, partners)
 
 
 def _output_transformer(circuit: Circuit, facts: Facts, part: Part) -> Part | None:
@@ -196,8 +205,10 @@ def _output_transformer(circuit: Circuit, facts: Facts, part: Part) -> Part | No
                  and any(terminal.startswith("primary") and facts.point(node) in plates for terminal, node in other.pins)), None)
 
 
-def _candidate(bench: Bench, facts: Facts, name: str, stand_in: StandIn, output: Part | None) -> Candidate | None:
-    circuit, cautions, why = _exchanged(bench.circuit, name, stand_in.new.type)
+def _candidate(bench: Bench, facts: Facts, names: tuple[str, ...], stand_in: StandIn, output: Part | None) -> Candidate | None:
+    """Return one type in the place of the first of ``names`` and of its partners, which work as that does."""
+    name = names[0]
+    circuit, cautions, why = _exchanged(bench.circuit, names, stand_in.new.type)
     if why:
         return Candidate(stand_in, (), (), (), None, (), None, None, None, None, why, ())
     try:
@@ -207,9 +218,10 @@ def _candidate(bench: Bench, facts: Facts, name: str, stand_in: StandIn, output:
     kept = _points(own, name)
     fit: tuple[Fitted, ...] = ()
     presented = presented_ohms(circuit, output) if output is not None else None
+    presented = presented * len(names) if presented is not None else None  # in parallel each of them sees so many times the load
     same = stand_in.standing.word == SAME_CURVES
-    if presented is not None and (not same or any(point.over for point in kept)):
-        fit = resistors(own, facts, name, presented)
+    if output is not None and (not same or any(point.over for point in kept)):
+        fit = resistors(own, facts, names, presented)
         own = Bench(with_resistors(circuit, name, fit), bench.feed, bench.volts) if fit else own
     chosen = _points(own, name)
     load = load_of(own, name, stand_in, output, presented) if presented is not None else None

@@ -112,13 +112,15 @@ def _stage_watts(law: Pentode, at: tuple[float, float, float], ohms: float) -> f
     return 0.0
 
 
-def resistors(bench: Bench, facts: Facts, name: str, presented: float) -> tuple[Fitted, ...]:
+def resistors(bench: Bench, facts: Facts, names: tuple[str, ...], presented: float | None) -> tuple[Fitted, ...]:
     """Return the cathode resistor, and where need be a screen resistor, that give most watts inside every rating; none where nothing does better.
 
+    Without a load that can be told (push-pull) it is the one nearest to the old one inside every rating. A screen resistor is for a tube alone.
     Where nothing keeps the tube inside its ratings the cathode resistor is the one that comes nearest.
     """
     import numpy as np
 
+    name = names[0]
     bias = _bias_resistor(bench.circuit, facts, name)
     if bias is None:
         return ()
@@ -129,12 +131,12 @@ def resistors(bench: Bench, facts: Facts, name: str, presented: float) -> tuple[
         return ()
     ohms, over = best
     found = (_fitted(bench, bias, ohms),) if ohms != old else ()
-    if over and any(what.startswith("screen") for what in over):
+    if len(names) == 1 and any(what.startswith("screen") for what in over):
         found = _with_screen(bench, name, presented, bias, scan) or found
     return found
 
 
-def _best(bench: Bench, name: str, presented: float, bias: str, scan: list[float]) -> tuple[float, tuple[str, ...]] | None:
+def _best(bench: Bench, name: str, presented: float | None, bias: str, scan: list[float]) -> tuple[float, tuple[str, ...]] | None:
     """Return the cathode resistor that gives most watts of those inside every rating, or that comes nearest, and what is over then."""
     work = next((one for one in bench.work(bench.solve(ohms={bias: scan})) if one.part == name and one.screen_volts is not None), None)
     law = bench.device(name, work.unit).law if work is not None else None
@@ -146,11 +148,15 @@ def _best(bench: Bench, name: str, presented: float, bias: str, scan: list[float
     def watts(k: int) -> float:
         return _stage_watts(law, tuple(float(value[k]) for value in (work.plate_volts, work.screen_volts, work.grid_volts)), presented)
 
-    chosen = near[0] if len(near) == 1 else max(near, key=lambda k: (round(watts(k), 3), scan[k]))
+    old = bench.circuit.by_name[bias].value("resistance")
+    if presented is None:
+        chosen = min(near, key=lambda k: max(scan[k] / old, old / scan[k]))
+    else:
+        chosen = near[0] if len(near) == 1 else max(near, key=lambda k: (round(watts(k), 3), scan[k]))
     return scan[chosen], tuple(what for what, values, _, limit in work.loads if limit is not None and values[chosen] > limit)
 
 
-def _with_screen(bench: Bench, name: str, presented: float, bias: Part, scan: list[float]) -> tuple[Fitted, ...]:
+def _with_screen(bench: Bench, name: str, presented: float | None, bias: Part, scan: list[float]) -> tuple[Fitted, ...]:
     """Return a screen resistor with a cathode resistor that keep the screen inside its ratings, or nothing."""
     for ohms in (100.0, 220.0, 470.0, 1000.0, 1500.0, 2200.0, 3300.0, 4700.0, 6800.0, 10000.0, 15000.0, 22000.0):
         trial = Fitted(f"screen of {name}", None, ohms, None, "E12")

@@ -201,6 +201,32 @@ def test_the_band_in_which_a_load_suits_is_even_by_ratio():
     assert low * high == pytest.approx(1, abs=0.03)
 
 
+PUSH_PULL = """circuit "push-pull"
+mains 117 V 60 Hz
+P1 plug two-blade : line=L1, neutral=COMMON
+R1 resistor 82 ohm 5 W : L1 -- H0
+V4 tube 35Z5GT : 2=H0, 3=H0, 5=L1, 7=H1, 8=B1, unused 1 4 6
+C1 electrolytic 50 uF 150 V : B1 -- COMMON
+J1 jack input : tip=IN, sleeve=COMMON
+T2 transformer interstage : primary 1 V dcr 100 ohm = IN -- COMMON, secondary 2 V dcr 200 ohm = G2 -- COMMON -- G3
+V2 tube 25L6GT : 2=H1, plate=PA, screen=B1, grid=G2, 7=H2, cathode=K2, unused 1 6
+V3 tube 25L6GT : 2=H2, plate=PB, screen=B1, grid=G3, 7=COMMON, cathode=K2, unused 1 6
+R9 resistor 82 ohm 2 W : K2 -- COMMON
+T1 output transformer 8 W push-pull : primary load 4k dcr 200 ohm = PA -- B1 -- PB, secondary load 4 ohm dcr 0.4 ohm = SP -- COMMON
+LS1 speaker 4 ohm 8 W : 1=SP, 2=COMMON
+"""
+
+
+def test_a_push_pull_pair_is_exchanged_together_and_its_load_is_not_judged():
+    circuit, problems = read_circuit(PUSH_PULL)
+    assert circuit is not None, problems
+    found = exchanges(circuit, feed_of(circuit), 110.0, origin="test")
+    pair = next(one for one in found.places if one.part == "V2")
+    assert (pair.partners, [one.part for one in found.places]) == (("V3",), ["V4", "V2"])
+    assert pair.candidates[0].load is None and pair.candidates[0].watts > 0
+    assert found.fitted == (("V2", "6W6GT"), ("V3", "6W6GT")) and found.heater_amps == pytest.approx(2.4)
+
+
 # the command
 
 
