@@ -238,7 +238,7 @@ def exchange_text(found, choice: dict[str, str]) -> str:
     for place in found.places:
         out += ["", styled(f"{' and '.join((place.part, *place.partners))} {place.type}" + (", output stage" if place.output else ""), "bold") + (f": {place.why}" if place.why else "")]
         if place.candidates:
-            out += [table(_rows(place, choice)), *(line for number, one in enumerate(place.candidates, 1) for line in _needs(number, one, found))]
+            out += [table(_rows(place, choice)), *(line for number, one in enumerate(place.candidates, 1) for line in _needs(number, one, found, place))]
     return "\n".join([*out, "", *_verdict(found, choice), "", CAUTION])
 
 
@@ -270,7 +270,7 @@ def _of(value: float | None, limit: float | None) -> str:
     return "-" if value is None else f"{value:.2g} of {limit:g}" if limit is not None else f"{value:.2g} of ?"
 
 
-def _needs(number: int, one, found) -> list[str]:
+def _needs(number: int, one, found, place) -> list[str]:
     """Return what else must change for one candidate, a line each."""
     if one.unsolved and not one.chosen:
         return [f"  {number}. {one.stand_in.new.type}: not computed. {one.unsolved}"]
@@ -291,6 +291,8 @@ def _needs(number: int, one, found) -> list[str]:
     said += [f"its grid leak is {_k(leak.ohms)}, at most {_k(leak.most)} is allowed with {leak.way}" for leak in one.leaks if leak.most is not None and leak.ohms > 1.001 * leak.most]
     if one.load is not None:
         said += _load_lines(one.load)
+    elif place.output:
+        said.append("what load its transformer gives was not judged: push-pull, a triode, or no load written down")
     if one.unsolved:
         said.append(f"watts not computed: {one.unsolved}")
     return [f"  {number}. {one.stand_in.new.type}: {said[0] if said else 'nothing else changes'}", *(f"     {line}" for line in said[1:])]
