@@ -116,7 +116,7 @@ def _drafted(circuits: Sequence[Circuit], marks: Sequence[Marks], theme: Theme, 
         drafts.insert(0, (circuit, mark, known, apart))
         sheets.insert(0, sheet(circuit, theme, mark, chassis=chassis, area_of=known, apart=apart))
         area_of = {name_of(key): area for key, area in sheets[0].area.items() if key[0] in "pw" and name_of(key) not in apart} | area_of
-    level = steps([joint for one in sheets for joint in one.joints], [key for one in sheets for key in one.sources])
+    level = steps(*([thing for one in sheets for thing in getattr(one, what)] for what in ("joints", "sources", "detours")))
     return [sheet(circuit, theme, mark, chassis=chassis, area_of=known, apart=apart, level=level) for circuit, mark, known, apart in drafts]
 
 

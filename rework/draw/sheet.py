@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from collections import deque
+from collections import defaultdict, deque
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
@@ -39,7 +39,8 @@ class Sheet:
     """Vertices, edges and the area of each vertex, by keys that are the same in every sheet of the same circuit.
 
     An edge's key is (vertex, port, side, vertex, port, side); values are graphviz attributes. ``joints`` are the pairs of
-    vertices that lines join, ``level`` how many lines lie between a vertex and the nearest of the ``sources``.
+    vertices that lines join, ``detours`` those that heater lines join, ``level`` how many lines lie between a vertex and
+    the nearest of the ``sources``.
     """
 
     vertices: dict[str, dict[str, str]] = field(default_factory=dict)
@@ -47,6 +48,7 @@ class Sheet:
     area: dict[str, str] = field(default_factory=dict)
     sources: list[str] = field(default_factory=list)
     joints: list[tuple[str, str]] = field(default_factory=list)
+    detours: list[tuple[str, str]] = field(default_factory=list)
     level: Mapping[str, int] = field(default_factory=dict)
     roles: set[Role] = field(default_factory=set)
     has_leads: bool = False
@@ -103,10 +105,13 @@ class _Drafting:
         for ends in self.ends.values():
             for end in ends:
                 self.met.setdefault((self.out.area[end.key], end.node), []).append(end)
-        self.out.sources += [f"n:{HEATERS}:{node}" for area, node in self.met if area == HEATERS and self.role_of[node] == "line"]
-        self.out.joints = [(end.key, f"n:{area}:{node}") for (area, node), ends in self.met.items() for end in ends if self._has_line(area, end)]
+        self.out.sources += [f"n:{area}:{node}" if self._has_line(area, end) else end.key for (area, node), ends in self.met.items()
+                             for end in ends if area == HEATERS and self.role_of[node] == "line"]
+        for (area, node), ends in self.met.items():
+            joints = self.out.detours if self.role_of[node] == "heater" else self.out.joints
+            joints += [(end.key, f"n:{area}:{node}") for end in ends if self._has_line(area, end)]
         self._umbilicals()
-        self.out.level = steps(self.out.joints, self.out.sources) if level is None else level
+        self.out.level = steps(self.out.joints, self.out.sources, self.out.detours) if level is None else level
         for key, ends in self.ends.items():
             self._draw(ends[0].part, key, ends[0].unit)
         for part in parts:
@@ -334,23 +339,40 @@ def runs(part: Part) -> list[tuple[str, str]]:
     return found
 
 
-def steps(joints: Iterable[tuple[str, str]], sources: Iterable[str]) -> dict[str, int]:
-    """Return how many lines lie between each vertex and the nearest source, so that lines run from left to right."""
-    near: dict[str, list[str]] = {}
-    for one, other in joints:
-        near.setdefault(one, []).append(other)
-        near.setdefault(other, []).append(one)
-    first = [key for key in sources if key in near]
-    found = dict.fromkeys(first, 0)
-    queue = deque(first)
-    for start in [None, *near]:
-        if start is not None and start not in found:
+def steps(joints: Iterable[tuple[str, str]], sources: Iterable[str], detours: Iterable[tuple[str, str]] = ()) -> dict[str, int]:
+    """Return how many lines lie between each vertex and the nearest source, so that lines run from left to right.
+
+    ``detours`` are joints that do not say which way the signal and the supply go: they count where there is no other way.
+    """
+    straight, every = _Near(joints), _Near(detours)
+    for one, others in straight.items():
+        every[one] += others
+    found = dict.fromkeys((key for key in sources if key in every), 0)
+    _spread(found, straight, list(found))
+    _spread(found, every, list(found))
+    for start in every:
+        if start not in found:
             found[start] = 0
-            queue.append(start)
-        while queue:
-            key = queue.popleft()
-            for other in near[key]:
-                if other not in found:
-                    found[other] = found[key] + 1
-                    queue.append(other)
+            _spread(found, every, [start])
     return found
+
+
+class _Near(defaultdict[str, list[str]]):
+    """The neighbours of each vertex."""
+
+    def __init__(self, joints: Iterable[tuple[str, str]]) -> None:
+        super().__init__(list)
+        for one, other in joints:
+            self[one].append(other)
+            self[other].append(one)
+
+
+def _spread(found: dict[str, int], near: Mapping[str, list[str]], line: Iterable[str]) -> None:
+    """Give every vertex that can be reached from a line of them, and has none, its number of steps."""
+    queue = deque(line)
+    while queue:
+        key = queue.popleft()
+        for other in near.get(key, ()):
+            if other not in found:
+                found[other] = found[key] + 1
+                queue.append(other)
