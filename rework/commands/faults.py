@@ -5,8 +5,9 @@ from __future__ import annotations
 import argparse
 import json
 
+from rework.commands.faults_words import faults_json, faults_text
 from rework.commands.touch import changes, wanted_circuits
-from rework.commands.touch_words import faults_json, faults_text
+from rework.report import progress
 from rework.safety.current.faults import faults
 from rework.safety.current.stored import stored
 
@@ -14,8 +15,13 @@ from rework.safety.current.stored import stored
 def run(asked: argparse.Namespace) -> int:
     """Print the faults, worst first; return 1 where any (in a job, any after it) leaves more than the limit."""
     assume = changes(asked.assume)
-    told = [(name, faults(circuit, network=asked.network, limit_name=asked.limit, open_conductors=asked.open_conductors, changes=assume),
-             stored(circuit, changes=assume)) for name, circuit in wanted_circuits(asked)]
+    circuits = wanted_circuits(asked)
+    with progress("faults", len(circuits)) as bar:
+        told = []
+        for name, circuit in circuits:
+            found = faults(circuit, network=asked.network, limit_name=asked.limit, open_conductors=asked.open_conductors, changes=assume,
+                           step=lambda share: bar.update(share))
+            told.append((name, found, stored(circuit, changes=assume)))
     if asked.json:
         plain = {name.lower(): faults_json(report, kept) for name, report, kept in told}
         print(json.dumps(plain if len(told) > 1 else faults_json(*told[0][1:]), indent=2, ensure_ascii=False))

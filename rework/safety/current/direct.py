@@ -1,6 +1,8 @@
 """Direct volts: every rectifier charges to the peak of the alternating volts across it, and what is left is resistance.
 
-An estimate on the high side: rectifiers charge to the peak without load beyond the resistances drawn.
+An estimate on the high side: rectifiers charge to the peak without load beyond the resistances drawn, and what each of
+them drives counts with its sign. Its peak is the one that it sees while all of them conduct a little, so that stray
+capacitance cannot lift a winding that only they hold.
 """
 
 from __future__ import annotations
@@ -11,31 +13,46 @@ from typing import TYPE_CHECKING
 from rework.safety.current.network import UNIT, Frame, Patterns, Solved, solve
 from rework.safety.current.parts import EARTH
 from rework.safety.current.study import Row, Study
+from rework.safety.current.updates import HALFWAY, Moving, moving
 
 if TYPE_CHECKING:
     import numpy as np
 
 
-def direct(study: Study, rows: tuple[Row, ...], admittance: np.ndarray, solved: Solved, patterns: Patterns):
-    """Return (rows, volts, ohms) of the ports at 0 Hz, or None where there is no rectifier or no fitting row.
+class Direct:
+    """A study at 0 Hz: rectifiers as resistances, other tubes all conducting or none, wipers all at either end."""
 
-    Only rows in which tubes and rectifiers do not conduct are used, for in them the alternating volts across a rectifier
-    are those that it charges to. ``volts`` has the shape (rows, ports, feeds).
-    """
-    import numpy as np
+    def __init__(self, study: Study) -> None:
+        self.study = study
+        self.frame = Frame((*study.frame.names, EARTH), EARTH, [(element.nodes[:2], (1.0, -1.0)) for element in (*study.elements, *study.variants)],
+                           study.frame.branches)
+        #: The anodes and cathodes, in either frame: both number their unknowns alike.
+        self.across: Patterns = self.frame.elements.take(study.rectifiers)
+        self.siemens = 1 / study.assumed["rectifier_ohm"]
+        rectifying = {variant.axis for variant in study.variants if variant.rectifies}
+        #: The combination in which the peaks are found.
+        self.charging = tuple(HALFWAY if axis in rectifying else 0 for axis in study.axes)
+        loose = [axis.kind in ("conducts", "unknown") and axis not in rectifying for axis in study.axes]
+        pots = [axis.kind == "pot" for axis in study.axes]
+        combos = (tuple(int(tubes and free or end and pot) for free, pot in zip(loose, pots, strict=True)) for tubes in (0, 1) for end in (0, 1))
+        self.varies: Moving = moving(study, tuple(dict.fromkeys(combos)))
 
-    rectifiers = [number for number, element in enumerate(study.elements) if element.rectifies]
-    chosen = [number for number, row in enumerate(rows) if not study.condition(row).conducting]
-    if not rectifiers or not chosen:
-        return None
-    across = study.frame.elements.take(rectifiers)
-    peaks = math.sqrt(2) * study.volts * abs(solved.between(across, study.feeds))[chosen]
-    some = tuple(rows[number] for number in chosen)
-    still = study.admittance(some, hertz=0.0)
-    siemens = 1 / study.assumed["rectifier_ohm"]
-    still[:, rectifiers] = siemens
-    frame = Frame(study.frame.names + (EARTH,), EARTH, [(element.nodes[:2], element.weights[:2]) for element in study.elements], study.frame.branches)
-    dc = solve(frame, still)
-    # A source of E from anode to cathode behind R drives E / R into the cathode and out of the anode.
-    volts = -np.einsum("spr,srf->spf", dc.between(patterns, across), peaks) * siemens * UNIT
-    return some, volts, dc.own(patterns) * UNIT
+    def admittance(self, rows: tuple[Row, ...]) -> np.ndarray:
+        """Return the conductance of every element, (rows, elements), rectifiers charging."""
+        still = self.study.admittance(rows, hertz=0.0)
+        still[:, self.study.rectifiers] = self.siemens
+        return still
+
+    def solved(self, rows: tuple[Row, ...]) -> Solved:
+        """Return the network at 0 Hz."""
+        return solve(self.frame, self.admittance(rows))
+
+    def volts(self, ohms: np.ndarray, across: np.ndarray) -> np.ndarray:
+        """Return the direct volts at ports.
+
+        ``ohms`` is ``p'Zr`` in units of ports and rectifiers, (rows, combinations, ..., ports, rectifiers), ``across`` the
+        alternating volts at one volt of line across the rectifiers, (rows, ..., rectifiers, feeds). A source of E from anode
+        to cathode behind R drives E / R into the cathode and out of the anode.
+        """
+        peaks = math.sqrt(2) * self.study.volts * abs(across)
+        return -(ohms @ peaks[:, None]) * self.siemens * UNIT

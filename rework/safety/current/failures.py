@@ -20,13 +20,14 @@ PREVENTED = {
     "earth": "the longest lead, on a screw of its own, never through a switch or fuse; measure 0.1 ohm at most",
     "supply": "a switch that opens both line conductors; a sound cord",
     "short": "a part rated for the volts across it, and a fuse in the line conductor",
-    "bridging": "no part between the line and anything in reach, or a Y1 capacitor that cannot be relied on to fail open but is tested for it",
+    "bridging": "nothing between the line and what a hand can reach; where there must be, a capacitor of class Y, made and tested for that",
     "leak": "a new film capacitor in its place",
     "insulation": "a transformer with an earthed screen or reinforced insulation, tested between windings, and earthed metal",
+    "metalwork": "a plastic shaft or an insulated knob, insulation rated for the line, and metal earthed",
     "heater": "heaters from an isolated winding, referenced to common; no tube beyond its heater-cathode rating",
     "lead": "a hook and a tie beside every line lug, sleeves, and metal earthed so that the fuse clears it",
     "umbilical": "every tie that matters on both sides of the connector, with bleeder and earth bond on the supply's own side",
-    "contact": "two contacts for the earth and for common, or a connector that makes earth first",
+    "contact": "two contacts each for the earth and for common, one that makes earth first, and common bonded on either side",
     "outlet": "an outlet tester before the plug goes in; nothing in the set can prevent it",
     "tube": "nothing; know it and keep the covers on",
 }
@@ -71,17 +72,19 @@ def _of_elements(study: Study) -> Iterator[Fault]:
         elif element.kind == "earth":
             yield Fault(f"{name} open", element.part, "earth", (number,))
         elif element.kind in ("insulation", "unproved"):
-            yield Fault(f"{name} broken down", element.part, "insulation", added=((ends, short),))
+            kind = "insulation" if KINDS[study.circuit.by_name[element.part].kind].form == "windings" else "metalwork"
+            yield Fault(f"{name} broken down", element.part, kind, added=((ends, short),))
         elif element.kind in ("conductor", "contact"):
             yield Fault(f"{name} open", element.part, "contact" if element.kind == "contact" else "open", (number,))
         else:
-            yield Fault(f"{name} open", element.part, "open", (number,))
+            if element.siemens or element.farads or element.kind == "winding":  # what conducts or not is open in its usual states
+                yield Fault(f"{name} open", element.part, "open", (number,))
             part = study.circuit.by_name[element.part]
             if ends[0] != ends[1]:
                 kind = "bridging" if any(node in tied for node in ends) and not part.setting("class") in Y_CLASSES - {"Y2"} else "short"
                 yield Fault(f"{name} short", element.part, kind, added=((ends, short),))
-            if element.kind == "capacitor" and (leak := max(element.siemens)) > 0:
-                yield Fault(f"{name} leaking tenfold", element.part, "leak", added=((ends, (LEAKIER - 1) * leak),))
+            if element.kind == "capacitor" and element.siemens > 0:
+                yield Fault(f"{name} leaking tenfold", element.part, "leak", added=((ends, (LEAKIER - 1) * element.siemens),))
 
 
 def _of_whole_parts(study: Study) -> Iterator[Fault]:
@@ -91,13 +94,12 @@ def _of_whole_parts(study: Study) -> Iterator[Fault]:
     for number, element in enumerate(study.elements):
         if element.gate[:1] == ("umbilical",):
             pulled.setdefault(element.gate[1], []).append(number)
-        elif element.kind in ("tube", "heater"):
+        elif element.kind in ("tube", "heater") and (element.siemens or element.farads):
             out.setdefault(element.part, []).append(number)
     for name, numbers in pulled.items():
         yield Fault(f"umbilical {name} pulled", name, "umbilical", tuple(numbers))
     for name, numbers in out.items():
-        if len(numbers) > 1:
-            yield Fault(f"{name} out of its socket", name, "tube", tuple(numbers))
+        yield Fault(f"{name} out of its socket", name, "tube", tuple(numbers))
 
 
 def _of_tubes(study: Study) -> Iterator[Fault]:

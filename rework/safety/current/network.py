@@ -1,4 +1,4 @@
-"""Linear network analysis at one frequency, many states at once, and what one more or one less element does to it.
+"""Linear network analysis at one frequency, many states at once.
 
 Every element has an admittance ``y`` and a vector ``w`` over nodes, and takes the current ``i = y w'v`` from them. A
 two-terminal element has ``w = (1, -1)``; a winding coupled to another without stray field has ``w = (1, -1, -n, n)``.
@@ -6,13 +6,14 @@ Elements that pass little enter the nodal matrix as ``y w w'``; all others keep 
 beside the node voltages (C.-W. Ho, A. Ruehli and P. Brennan, IEEE Trans. CAS-22, 504-509, 1975). An element is then opened
 by holding its current at nought, which loses no digits even where only a stray capacitance is left behind it.
 
-Inside, impedances are in units of 10 kilohms, midway between a conductor and an anchor, so that neither drowns the other;
+Inside, impedances are in units of 1 kilohm, midway between a conductor and an anchor, so that neither drowns the other;
 currents and admittances go with them. Every node has an anchor of 1e-9 S to the reference, so that a piece left floating
 has an answer: 264 V drive a quarter of a microampere through it.
 """
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -21,12 +22,12 @@ if TYPE_CHECKING:
     import numpy as np
 
 #: Ohms to the unit in which the matrix is kept.
-UNIT = 1e4
+UNIT = 1e3
 #: Siemens from every node to the reference.
 ANCHOR = 1e-9
 #: Elements that pass at least this many siemens in any state have their current as an unknown.
 BRANCH = 1e-6
-#: Up to this many unknowns the inverse is kept dense; beyond it a sparse factorisation answers column by column.
+#: Up to this many unknowns the matrix is kept dense; beyond it a sparse factorisation answers column by column.
 MOST_DENSE = 300
 
 Pattern = tuple[Sequence[str], Sequence[float]]
@@ -132,43 +133,65 @@ def _as_columns(patterns: Patterns, size: int) -> np.ndarray:
     return columns[:size]
 
 
-class DenseSolved:
-    """The inverse matrix of every state, with a row and a column of zeros for the reference."""
+class Solved(ABC):
+    """A network that answers for any sources.
+
+    Answers are always worked out from a pattern itself, never as a difference of answers to its ends: a source between
+    two nodes of a piece that hangs on stray capacitance hardly lifts the piece, one at either node alone lifts it sky-high.
+    """
+
+    #: Right-hand sides solved at a time.
+    block = 100_000
+
+    @abstractmethod
+    def answers(self, patterns: Patterns) -> np.ndarray:
+        """Return the unknowns with each pattern as the source, (states, unknowns and a nought for the reference, patterns)."""
+
+    def between(self, left: Patterns, right: Patterns) -> np.ndarray:
+        """Return ``l' Z r`` for every pair, of shape (states, left, right): units of 1 kilohm where both are sums of voltages."""
+        return self.between_and_own(left, right)[0]
+
+    def between_and_own(self, left: Patterns, right: Patterns) -> tuple[np.ndarray, np.ndarray]:
+        """Return ``l' Z r`` for every pair and ``l' Z l`` for every pattern of the left, (states, left, right) and (states, left)."""
+        import numpy as np
+
+        pieces = []
+        for start in range(0, max(len(left), 1), self.block):
+            some = left.take(range(start, min(start + self.block, len(left))))
+            found, each = self.answers(some), range(len(some))
+            pieces.append((np.swapaxes(sum(right.weight[:, i, None] * found[:, right.index[:, i]] for i in range(right.index.shape[1])), 1, 2),
+                           sum(some.weight[:, i] * found[:, some.index[:, i], each] for i in range(some.index.shape[1]))))
+        between, own = zip(*pieces, strict=True)
+        return np.concatenate(between, axis=1), np.concatenate(own, axis=1)
+
+
+class DenseSolved(Solved):
+    """The matrix of every state, for circuits of up to a few hundred nodes."""
 
     def __init__(self, frame: Frame, scaled: np.ndarray) -> None:
         import numpy as np
 
-        size, states = frame.size, len(scaled)
+        self.size = frame.size
         row, column, values = _entries(frame, scaled)
-        order = np.argsort(row * size + column, kind="stable")
-        flat = (row * size + column)[order]
+        order = np.argsort(row * self.size + column, kind="stable")
+        flat = (row * self.size + column)[order]
         first = np.flatnonzero(np.diff(flat, prepend=-1))
-        matrix = np.zeros((states, size * size), scaled.dtype)
+        matrix = np.zeros((len(scaled), self.size * self.size), scaled.dtype)
         matrix[:, flat[first]] = np.add.reduceat(values[:, order], first, axis=1)
-        self.inverse = np.zeros((states, size + 1, size + 1), scaled.dtype)
-        self.inverse[:, :size, :size] = np.linalg.inv(matrix.reshape(states, size, size))
+        self.matrix = matrix.reshape(-1, self.size, self.size)
 
-    def between(self, left: Patterns, right: Patterns) -> np.ndarray:
-        """Return ``l' Z r`` for every pair, of shape (states, left, right): units of 10 kilohms where both are sums of voltages."""
+    def answers(self, patterns: Patterns) -> np.ndarray:
         import numpy as np
 
-        if len(left) > len(right):  # the matrix is symmetric
-            return np.swapaxes(self.between(right, left), 1, 2)
-        half = sum(left.weight[:, i, None] * self.inverse[:, left.index[:, i], :] for i in range(left.index.shape[1]))
-        return sum(right.weight[:, i] * half[:, :, right.index[:, i]] for i in range(right.index.shape[1]))
-
-    def own(self, patterns: Patterns) -> np.ndarray:
-        """Return ``u' Z u`` for every pattern, of shape (states, patterns)."""
-        index, weight = patterns.index, patterns.weight
-        width = range(index.shape[1])
-        return sum(weight[:, i] * weight[:, j] * self.inverse[:, index[:, i], index[:, j]] for i in width for j in width)
+        found = np.zeros((len(self.matrix), self.size + 1, len(patterns)), self.matrix.dtype)
+        found[:, : self.size] = np.linalg.solve(self.matrix, _as_columns(patterns, self.size))
+        return found
 
 
-class SparseSolved:
-    """A sparse factorisation of every state, for circuits of hundreds of nodes."""
+class SparseSolved(Solved):
+    """A sparse factorisation of every state, for circuits of hundreds of nodes and more."""
 
-    #: Right-hand sides solved at a time.
-    BLOCK = 256
+    block = 256
 
     def __init__(self, frame: Frame, scaled: np.ndarray) -> None:
         from scipy.sparse import csc_matrix
@@ -178,78 +201,11 @@ class SparseSolved:
         row, column, values = _entries(frame, scaled)
         self.factors = [splu(csc_matrix((some, (row, column)), shape=(self.size, self.size))) for some in values]
 
-    def between(self, left: Patterns, right: Patterns) -> np.ndarray:
-        """Return ``l' Z r`` for every pair, of shape (states, left, right): units of 10 kilohms where both are sums of voltages."""
+    def answers(self, patterns: Patterns) -> np.ndarray:
         import numpy as np
 
-        if len(right) > len(left):
-            return np.swapaxes(self.between(right, left), 1, 2)
-        columns = _as_columns(right, self.size).astype(self.dtype)
-        answers = [self._summed(left, factor.solve(columns)) for factor in self.factors]
-        return np.array(answers).reshape(len(self.factors), len(left), len(right))
-
-    def own(self, patterns: Patterns) -> np.ndarray:
-        """Return ``u' Z u`` for every pattern, of shape (states, patterns)."""
-        import numpy as np
-
-        found = np.empty((len(self.factors), len(patterns)), self.dtype)
-        for start in range(0, len(patterns), self.BLOCK):
-            some = patterns.take(range(start, min(start + self.BLOCK, len(patterns))))
-            columns = _as_columns(some, self.size).astype(self.dtype)
-            for state, factor in enumerate(self.factors):
-                found[state, start : start + len(some)] = (columns * factor.solve(columns)).sum(axis=0)
+        found = np.zeros((len(self.factors), self.size + 1, len(patterns)), self.dtype)
+        columns = _as_columns(patterns, self.size).astype(self.dtype)
+        for state, factor in enumerate(self.factors):
+            found[state, : self.size] = factor.solve(columns)
         return found
-
-    @staticmethod
-    def _summed(left: Patterns, answer: np.ndarray) -> np.ndarray:
-        import numpy as np
-
-        padded = np.vstack([answer, np.zeros((1, answer.shape[1]), answer.dtype)])
-        return sum(left.weight[:, i, None] * padded[left.index[:, i]] for i in range(left.index.shape[1]))
-
-
-Solved = DenseSolved | SparseSolved
-
-
-@dataclass(frozen=True, eq=False, slots=True)
-class Seen:
-    """A network as seen from ports with sources in it: ``volts`` open circuit and ``ohms`` looking in (Thevenin 1883).
-
-    ``volts`` has the shape (states, ports, feeds), ``ohms`` (states, ports).
-    """
-
-    volts: np.ndarray
-    ohms: np.ndarray
-
-
-def seen(solved: Solved, ports: Patterns, feeds: Patterns) -> Seen:
-    """Return what ports see of the volts that each feed puts into its branches."""
-    return Seen(solved.between(ports, feeds), UNIT * solved.own(ports))
-
-
-def changed(solved: Solved, base: Seen, ports: Patterns, feeds: Patterns, changes: Patterns, ohms: np.ndarray) -> Seen:
-    """Return what the ports see with one change at a time, with the changes as second axis.
-
-    A change is an element put in along a sum of voltages, of ``ohms`` (states, changes), or with a branch current as its
-    pattern and no ohms that branch taken out. ``Z' = Z - Z u u'Z / (1/d + u'Zu)`` (J. Sherman and W. J. Morrison,
-    Ann. Math. Stat. 21, 124-127, 1950).
-    """
-    across = solved.between(changes, ports)
-    factor = 1 / (ohms / UNIT + solved.own(changes))
-    volts = base.volts[:, None] - (factor[:, :, None] * across)[:, :, :, None] * solved.between(changes, feeds)[:, :, None, :]
-    return Seen(volts, base.ohms[:, None] - UNIT * factor[:, :, None] * across**2)
-
-
-def changed_together(solved: Solved, base: Seen, ports: Patterns, feeds: Patterns, changes: Patterns, ohms: np.ndarray) -> Seen:
-    """Return what the ports see with all the changes made at once.
-
-    ``Z' = Z - Z U (1/D + U'ZU)^-1 U'Z`` (W. W. Hager, SIAM Rev. 31, 221-239, 1989).
-    """
-    import numpy as np
-
-    among, across, fed = solved.between(changes, changes), solved.between(changes, ports), solved.between(changes, feeds)
-    middle = among + np.eye(len(changes)) * (ohms / UNIT)[:, :, None]
-    answer = np.linalg.solve(middle, np.concatenate([fed, across], axis=2))
-    sideways = np.swapaxes(across, 1, 2)
-    volts = base.volts - sideways @ answer[:, :, : len(feeds)]
-    return Seen(volts, base.ohms - UNIT * np.einsum("spc,scp->sp", sideways, answer[:, :, len(feeds):]))

@@ -7,43 +7,43 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
-from itertools import combinations, pairwise, product
-from typing import NamedTuple
+from functools import cached_property
+from itertools import combinations, pairwise
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.parts import KINDS, Part, strands
-from rework.safety.current.element import Element
+from rework.safety.current.element import Axis, Element, Variant
 from rework.safety.current.windings import wound
 from rework.safety.links import METALWORK, closed_contacts, groups, joints_of, mated, positions
+from rework.safety.net import State
+from rework.safety.ties import bonded_to_earth, umbilical_states
 from rework.tubes import library
 
 EARTH = "(earth)"
+#: The kinds of axes in the order in which they are told.
+AXES = ("conducts", "unknown", "pot", "insulation")
+#: Insulation to metalwork that is not earthed, of all parts at once.
+TO_METAL = Axis("insulation", "to unearthed metal")
 
 
-class Condition(NamedTuple):
-    """How everything that varies stands at once: semiconductors and tubes, heaters, the wipers of pots."""
-
-    conducting: bool
-    hot: bool
-    stop: str
-
-    def words(self) -> str:
-        """Return the condition as a phrase."""
-        return (f"tubes and rectifiers {'conducting' if self.conducting else 'not conducting'}, "
-                f"heaters {'hot' if self.hot else 'cold'}, pots at {self.stop}")
-
-
-CONDITIONS = tuple(Condition(*row) for row in product((True, False), (True, False), ("ccw", "cw")))
-
-
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Model:
-    """A circuit as elements, with what had to be assumed because a value was not written."""
+    """A circuit as elements, what may be there beside them, and what had to be assumed because a value was not written.
+
+    ``unproved`` names insulation that no standard vouches for: it is taken as whole and as broken down, whichever is worse.
+    """
 
     circuit: Circuit
     elements: tuple[Element, ...]
+    variants: tuple[Variant, ...]
     unknown: tuple[str, ...]
-    unknown_parts: frozenset[str]
+    unproved: tuple[str, ...]
+
+    @cached_property
+    def axes(self) -> tuple[Axis, ...]:
+        """What may stand in either of two ways, in the order of the file, insulation last."""
+        found = dict.fromkeys(variant.axis for variant in self.variants)
+        return tuple(sorted(found, key=lambda axis: (AXES.index(axis.kind), list(found).index(axis))))
 
 
 def model(circuit: Circuit, assumed: Mapping[str, float]) -> Model:
@@ -52,15 +52,17 @@ def model(circuit: Circuit, assumed: Mapping[str, float]) -> Model:
     for part in circuit.parts:
         build.add(part)
     build.contacts()
-    return Model(circuit, tuple(build.elements), tuple(build.unknown), frozenset(build.unknown_parts))
+    variants = tuple(variant for variant in build.variants if variant.nodes[0] != variant.nodes[1])
+    return Model(circuit, tuple(build.elements), variants, tuple(build.unknown), tuple(build.unproved))
 
 
 class _Build:
     def __init__(self, circuit: Circuit, assumed: Mapping[str, float]) -> None:
         self.circuit, self.assumed = circuit, assumed
         self.elements: list[Element] = []
+        self.variants: list[Variant] = []
         self.unknown: list[str] = []
-        self.unknown_parts: set[str] = set()
+        self.unproved: list[str] = []
 
     def add(self, part: Part) -> None:
         how = _KINDS.get(part.kind)
@@ -76,34 +78,47 @@ class _Build:
             for one, here, other, there in joints_of(self.circuit, pair):
                 nodes = (self.circuit.by_name[one].node(here), self.circuit.by_name[other].node(there))
                 if nodes[0] != nodes[1]:
-                    self.elements.append(Element(one, f"{one}.{here} to {other}.{there}", nodes, self.constant(1 / self.assumed["conductor_ohm"]),
+                    self.elements.append(Element(one, f"{one}.{here} to {other}.{there}", nodes, 1 / self.assumed["conductor_ohm"],
                                                  gate=("umbilical", pair[0]), kind="contact"))
 
-    @staticmethod
-    def constant(siemens: float) -> tuple[float, ...]:
-        return (siemens,) * len(CONDITIONS)
+    @cached_property
+    def earthed(self) -> frozenset[str]:
+        """The nodes that conductors join to the earth of a plug, whichever umbilical is pulled."""
+        states = [State(connectors=connectors) for connectors in umbilical_states(self.circuit)]
+        return frozenset.intersection(*(bonded_to_earth(self.circuit, state) for state in states))
 
-    @staticmethod
-    def vary(siemens: Callable[[Condition], float]) -> tuple[float, ...]:
-        return tuple(siemens(condition) for condition in CONDITIONS)
+    def maybe(self, part: Part, one: str, other: str, axis: Axis, name: str = "", *, ohms: float | None = None, position: int = 1,
+              **more) -> Element:
+        """Return a path that is there in one position of an axis only; what is there in the other is in ``more``."""
+        element = self.pair(part, one, other, name=name, **more)
+        self.variants.append(Variant(axis, position, part.name, element.name, element.nodes, 1 / (ohms or self.assumed["conducting_ohm"]),
+                                     rectifies=element.rectifies))
+        return element
 
-    def either(self, ohms: float | None = None) -> tuple[float, ...]:
-        """Return a path that is there in one half of the conditions and not in the other."""
-        siemens = 1 / (ohms or self.assumed["conducting_ohm"])
-        return self.vary(lambda condition: siemens if condition.conducting else 0.0)
+    def missing(self, part: Part, words: str) -> None:
+        if words not in self.unknown:
+            self.unknown.append(words)
 
-    def not_written(self, part: Part, what: str) -> tuple[float, ...]:
-        """Return a short and an open, for a part whose value is not written, and take note."""
-        self.unknown.append(f"{part.name} has no {what} written: taken as a short and as open, whichever is worse")
-        self.unknown_parts.add(part.name)
-        return self.either(self.assumed["short_ohm"])
+    def not_written(self, part: Part, one: str, other: str, what: str, name: str = "", **more) -> Element:
+        """Return an open and a short, for a part whose value is not written, and take note."""
+        self.missing(part, f"{part.name} has no {what} written: taken as a short and as open, whichever is worse")
+        return self.maybe(part, one, other, Axis("unknown", part.name), name, ohms=self.assumed["short_ohm"], **more)
+
+    def insulated(self, part: Part, terminal: str, metal_part: Part, metal: str) -> Element:
+        """Return the insulation from a part to metalwork. Where that is not earthed nobody vouches for it: it also counts as broken down."""
+        inside, node = part.node(terminal), metal_part.node(metal)
+        name = f"{part.name} to its {metal}" if part is metal_part else f"{part.name} to the {metal} of {metal_part.name}"
+        if node not in self.earthed:
+            self.unproved.append(name)
+            self.variants.append(Variant(TO_METAL, 1, part.name, name, (inside, node), 1 / self.assumed["conducting_ohm"]))
+        return Element(part.name, name, (inside, node), 0.0, farads=self.assumed["metalwork_farad"], kind="insulation")
 
     def low(self, part: Part, ohms: float) -> float:
         """Return the siemens of a resistance at the low end of its tolerance."""
         tolerance = part.value("fraction")
         return 1 / max(ohms * (1 - min(self.assumed["tolerance"] if tolerance is None else tolerance, 0.99)), 1e-3)
 
-    def pair(self, part: Part, one: str, other: str, siemens: tuple[float, ...], name: str = "", **more) -> Element:
+    def pair(self, part: Part, one: str, other: str, siemens: float = 0.0, name: str = "", **more) -> Element:
         nodes = (part.node(one), part.node(other))
         return Element(part.name, name or f"{part.name} {one}-{other}", nodes, siemens, **more)
 
@@ -113,21 +128,21 @@ def _nothing(build: _Build, part: Part) -> Iterator[Element]:
     if part.kind == "plug":
         for terminal, node in part.pins:
             if terminal == "earth":
-                yield Element(part.name, f"earth conductor at {part.name}", (node, EARTH), build.constant(1 / build.assumed["earth_ohm"]),
+                yield Element(part.name, f"earth conductor at {part.name}", (node, EARTH), 1 / build.assumed["earth_ohm"],
                               gate=("earth", part.name), kind="earth")
             else:
                 # Hot or neutral, it ends at the source, whose other end is earthed: in series with the feed.
                 ohms = build.assumed["line_ohm"]
-                yield Element(part.name, f"{part.name}.{terminal} to the outlet", (node, EARTH), build.constant(1 / ohms),
+                yield Element(part.name, f"{part.name}.{terminal} to the outlet", (node, EARTH), 1 / ohms,
                               gate=("blade", part.name, terminal), kind="blade")
     elif part.kind == "jack":
         bound = [terminal for terminal, _ in part.pins if terminal in ("tip", "break")]
         for one, other in pairwise(bound):
-            yield build.pair(part, one, other, build.constant(1 / build.assumed["conductor_ohm"]))
+            yield build.pair(part, one, other, 1 / build.assumed["conductor_ohm"])
 
 
 def _conductor(build: _Build, part: Part) -> Iterator[Element]:
-    siemens = build.constant(1 / build.assumed["conductor_ohm"])
+    siemens = 1 / build.assumed["conductor_ohm"]
     runs = strands(part) if part.kind == "shielded cable" else (tuple(terminal for terminal, _ in part.pins),)
     for run in runs:
         for one, other in pairwise(run):
@@ -139,15 +154,14 @@ def _by_groups(build: _Build, part: Part) -> Iterator[Element]:
     for group in groups(part):
         if group.how != "isolated":
             for one, other in pairwise(group.terminals):
-                yield build.pair(part, one, other, build.not_written(part, "model"))
+                yield build.not_written(part, one, other, "model")
 
 
 def _metal(build: _Build, part: Part) -> Iterator[Element]:
     inside = [terminal for terminal, _ in part.pins if terminal not in METALWORK]
     for terminal, _ in part.pins:
         if terminal in METALWORK and inside and not (terminal == "shaft" and "plastic-shaft" in part.words):
-            yield build.pair(part, inside[0], terminal, build.constant(0.0), f"{part.name} to its {terminal}",
-                             farads=build.assumed["metalwork_farad"], kind="insulation")
+            yield build.insulated(part, inside[0], part, terminal)
 
 
 def _resistive(build: _Build, part: Part) -> Iterator[Element]:
@@ -156,14 +170,14 @@ def _resistive(build: _Build, part: Part) -> Iterator[Element]:
     if len(inside) < 2:
         return
     hot, cold = _hot_and_cold(build, part)
-    if part.kind in ("resistor", "speaker", "dummy load") and hot is not None:
-        siemens = build.constant(build.low(part, hot))
-    elif hot is None:
-        siemens = build.not_written(part, "resistance")
-    else:
-        siemens = build.vary(lambda condition: 1 / max(hot if condition.hot else cold, 1e-3))
     for one, other in pairwise(inside):
-        yield build.pair(part, one, other, siemens, part.name if len(inside) == 2 else "")
+        name = part.name if len(inside) == 2 else ""
+        if hot is None:
+            yield build.not_written(part, one, other, "resistance", name)
+        elif part.kind in ("resistor", "speaker", "dummy load"):
+            yield build.pair(part, one, other, build.low(part, hot), name)
+        else:
+            yield build.pair(part, one, other, 1 / max(hot, 1e-3), name, cold=0.0 if cold == hot else 1 / max(cold, 1e-3))
 
 
 def _hot_and_cold(build: _Build, part: Part) -> tuple[float | None, float]:
@@ -183,22 +197,25 @@ def _hot_and_cold(build: _Build, part: Part) -> tuple[float | None, float]:
 
 
 def _fuse(build: _Build, part: Part) -> Iterator[Element]:
-    yield build.pair(part, "1", "2", build.constant(1 / build.assumed["fuse_ohm"]), part.name, kind="fuse")
+    yield build.pair(part, "1", "2", 1 / build.assumed["fuse_ohm"], part.name, kind="fuse")
 
 
 def _pot(build: _Build, part: Part) -> Iterator[Element]:
     yield from _metal(build, part)
     bound = [terminal for terminal in ("ccw", "wiper", "cw") if part.node(terminal) is not None]
     ohms = part.value("resistance")
-    track = build.not_written(part, "resistance") if ohms is None else build.constant(build.low(part, ohms))
-    contact = 1 / build.assumed["conductor_ohm"]
+
+    def track(one: str, other: str) -> Element:
+        return build.not_written(part, one, other, "resistance") if ohms is None else build.pair(part, one, other, build.low(part, ohms))
+
     if "wiper" in bound:
-        for end in ("ccw", "cw"):
+        for position, end in enumerate(("ccw", "cw")):
             if end in bound:
-                at_end = tuple(contact if condition.stop == end else siemens for condition, siemens in zip(CONDITIONS, track, strict=True))
-                yield build.pair(part, end, "wiper", at_end)
+                found = track(end, "wiper")
+                build.variants.append(Variant(Axis("pot", part.name), position, part.name, found.name, found.nodes, 1 / build.assumed["conductor_ohm"]))
+                yield found
     elif len(bound) == 2:
-        yield build.pair(part, *bound, track)
+        yield track(*bound)
 
 
 def _capacitor(build: _Build, part: Part) -> Iterator[Element]:
@@ -207,25 +224,27 @@ def _capacitor(build: _Build, part: Part) -> Iterator[Element]:
         return
     farads, tolerance = part.value("capacitance"), part.value("fraction")
     if farads is None:
-        yield build.pair(part, *bound[:2], build.not_written(part, "capacitance"), part.name, kind="capacitor")
+        yield build.not_written(part, *bound[:2], "capacitance", part.name, kind="capacitor")
         return
     farads *= 1 + (build.assumed["tolerance"] if tolerance is None else tolerance)
     age = "electrolytic" if part.kind == "electrolytic" else "paper" if "paper" in part.words else "film"
-    yield build.pair(part, *bound[:2], build.constant(farads / build.assumed[f"{age}_leak_second"]), part.name, farads=farads, kind="capacitor")
+    yield build.pair(part, *bound[:2], farads / build.assumed[f"{age}_leak_second"], part.name, farads=farads, kind="capacitor")
 
 
 def _choke(build: _Build, part: Part) -> Iterator[Element]:
     ohms, henries = part.value("resistance"), part.value("inductance")
-    siemens = build.not_written(part, "resistance") if ohms is None else build.constant(build.low(part, ohms))
-    yield build.pair(part, "1", "2", siemens, part.name, henries=henries or 0.0)
+    if ohms is None:
+        yield build.not_written(part, "1", "2", "resistance", part.name)
+    else:
+        yield build.pair(part, "1", "2", build.low(part, ohms), part.name, henries=henries or 0.0)
 
 
 def _rectifier(build: _Build, part: Part) -> Iterator[Element]:
     pairs = (("minus", "ac1"), ("minus", "ac2"), ("ac1", "plus"), ("ac2", "plus")) if part.kind == "bridge" else (("anode", "cathode"),)
     for anode, cathode in pairs:
         if part.node(anode) is not None and part.node(cathode) is not None:
-            yield build.pair(part, anode, cathode, build.either(), part.name if len(pairs) == 1 else "", farads=build.assumed["junction_farad"],
-                             rectifies=True, kind="rectifier")
+            name = part.name if len(pairs) == 1 else f"{part.name} {anode}-{cathode}"
+            yield build.maybe(part, anode, cathode, Axis("conducts", name), name, farads=build.assumed["junction_farad"], rectifies=True, kind="rectifier")
 
 
 def _pickup(build: _Build, part: Part) -> Iterator[Element]:
@@ -233,10 +252,9 @@ def _pickup(build: _Build, part: Part) -> Iterator[Element]:
         return
     ohms, farads = part.value("resistance"), part.value("capacitance")
     if ohms is None and farads is None:
-        siemens = build.either()
+        yield build.maybe(part, "signal", "shield", Axis("conducts", part.name), part.name)
     else:
-        siemens = build.constant(build.low(part, ohms) if ohms else 0.0)
-    yield build.pair(part, "signal", "shield", siemens, part.name, farads=farads or 0.0)
+        yield build.pair(part, "signal", "shield", build.low(part, ohms) if ohms else 0.0, part.name, farads=farads or 0.0)
 
 
 def _switch(build: _Build, part: Part) -> Iterator[Element]:
@@ -246,7 +264,10 @@ def _switch(build: _Build, part: Part) -> Iterator[Element]:
             for pair in pairwise(contacts):
                 closed.setdefault(pair, []).append(position)
     for pair, where in closed.items():
-        yield build.pair(part, *pair, build.constant(1 / build.assumed["conductor_ohm"]), gate=("switch", part.name, *where), kind="switch")
+        yield build.pair(part, *pair, 1 / build.assumed["conductor_ohm"], gate=("switch", part.name, *where), kind="switch")
+    pot = build.circuit.by_name.get(part.setting("on"))
+    if pot is not None and pot.kind == "pot" and "plastic-shaft" not in pot.words and pot.node("shaft"):
+        yield build.insulated(part, part.pins[0][0], pot, "shaft")
 
 
 def _tube(build: _Build, part: Part) -> Iterator[Element]:
@@ -258,7 +279,7 @@ def _tube(build: _Build, part: Part) -> Iterator[Element]:
             yield from _heater(build, part, known, group.terminals)
         elif known is None:
             for one, other in combinations(group.terminals, 2):
-                yield build.pair(part, one, other, build.not_written(part, "type in the library"), kind="tube")
+                yield build.not_written(part, one, other, "type in the library", kind="tube")
         else:
             plates = [pin for pin in group.terminals if any(name.rpartition(".")[2].startswith("plate") for name in known.elements_of(pin))]
             cathodes = [pin for pin in group.terminals if any(name.endswith("cathode") for name in known.elements_of(pin))]
@@ -266,7 +287,7 @@ def _tube(build: _Build, part: Part) -> Iterator[Element]:
             hub = (cathodes or list(group.terminals))[0]
             for pin in group.terminals:
                 if pin != hub:
-                    yield build.pair(part, pin, hub, build.either(), rectifies=rectifies and pin in plates and hub in cathodes, kind="tube")
+                    yield build.maybe(part, pin, hub, Axis("conducts", part.name), rectifies=rectifies and pin in plates and hub in cathodes, kind="tube")
 
 
 def _heater_pins(known, bound: tuple[str, ...]) -> set[str]:
@@ -281,13 +302,13 @@ def _heater(build: _Build, part: Part, known, pins: tuple[str, ...]) -> Iterator
     order = [pin for pin in pins if "tap" not in "".join(known.elements_of(pin))]
     taps = [pin for pin in pins if pin not in order]
     chain = [*order[:1], *taps, *order[1:]] if order else list(taps)
-    if way is None:
-        siemens = build.not_written(part, "heater volts and amperes in the library")
-    else:
-        ohms = way.volts.value / way.amps.value / max(len(chain) - 1, 1)
-        siemens = build.vary(lambda condition: (1.0 if condition.hot else build.assumed["cold_ratio"]) / ohms)
+    ohms = None if way is None else way.volts.value / way.amps.value / max(len(chain) - 1, 1)
     for one, other in pairwise(chain):
-        yield build.pair(part, one, other, siemens, f"{part.name} heater {one}-{other}", kind="heater")
+        name = f"{part.name} heater {one}-{other}"
+        if ohms is None:
+            yield build.not_written(part, one, other, "heater volts and amperes in the library", name, kind="heater")
+        else:
+            yield build.pair(part, one, other, 1 / ohms, name, cold=build.assumed["cold_ratio"] / ohms, kind="heater")
 
 
 _KINDS: dict[str, Callable[[_Build, Part], Iterator[Element]]] = {

@@ -27,9 +27,10 @@ class Limit:
 
 @dataclass(frozen=True, slots=True)
 class Network:
-    """A measuring network: (series ohm parallel farad), then the body ohm with the filter across it.
+    """A measuring network: (series ohm parallel farad), then the body ohm with the filter across it, of one step or two in a row.
 
-    With no body resistance it is the service network, read as volts across it.
+    With no body resistance it is the service network, read as volts across it. ``caution`` says what its reading is no
+    measure of.
     """
 
     name: str
@@ -41,6 +42,9 @@ class Network:
     body_ohm: float
     filter_ohm: float = 0.0
     filter_farad: float = 0.0
+    second_ohm: float = 0.0
+    second_farad: float = 0.0
+    caution: str = ""
 
     def impedance(self, hertz: float) -> complex:
         """Return the impedance between the two probes, in ohm."""
@@ -50,13 +54,27 @@ class Network:
     def _body(self, w: float) -> complex:
         if not self.body_ohm or not self.filter_ohm or w == 0:
             return complex(self.body_ohm)
-        return 1 / (1 / self.body_ohm + 1 / (self.filter_ohm + 1 / (1j * w * self.filter_farad)))
+        return 1 / (1 / self.body_ohm + 1 / (self.filter_ohm + self._shunt(w)))
+
+    def _shunt(self, w: float) -> complex:
+        """Return the impedance behind the first resistor of the filter."""
+        shunt = 1j * w * self.filter_farad
+        if self.second_ohm:
+            shunt += 1 / (self.second_ohm + 1 / (1j * w * self.second_farad))
+        return 1 / shunt
+
+    def _passed(self, w: float) -> float:
+        """Return the volts behind the filter over those across the body."""
+        if not self.filter_ohm or w == 0:
+            return 1.0
+        second = 1 / abs(1 + 1j * w * self.second_ohm * self.second_farad)
+        return abs(self._shunt(w) / (self.filter_ohm + self._shunt(w))) * second
 
     def reading(self, amps: complex, hertz: float) -> float:
         """Return what the instrument says, in amperes rms, when ``amps`` flow through the network.
 
-        U2/500 ohm for the weighted network, U1/500 ohm for the unweighted one (IEC 60990, rule as printed in IEC 60065
-        Annex D); for the service network the volts over 1500 ohm, so that 0.75 V is 0.5 mA.
+        The volts behind the filter over 500 ohm for the weighted networks, U1/500 ohm for the unweighted one (IEC 60990,
+        rule as printed in IEC 60065 Annex D); for the service network the volts over 1500 ohm, so that 0.75 V is 0.5 mA.
         """
         return abs(amps) * self.per_ampere(hertz)
 
@@ -65,8 +83,7 @@ class Network:
         w = 2 * math.pi * hertz
         if not self.body_ohm:
             return abs(self.impedance(hertz)) / self.series_ohm
-        filtered = abs(1 / (1 + 1j * w * self.filter_ohm * self.filter_farad)) if self.filter_ohm else 1.0
-        return abs(self._body(w)) * filtered / self.body_ohm
+        return abs(self._body(w)) * self._passed(w) / self.body_ohm
 
 
 @cache
@@ -91,6 +108,19 @@ def limit(name: str) -> Limit:
 def networks() -> Mapping[str, Network]:
     """Return the measuring networks by name."""
     return {row["name"]: Network(**row) for row in _figures()["network"]}
+
+
+@cache
+def _feelings() -> tuple[tuple[float, str], ...]:
+    return tuple((row["from_amps"], row["words"]) for row in _figures()["feeling"])
+
+
+def feels(amps: float) -> str:
+    """Return what an alternating current through the body from hand to hand may feel like, in a few words.
+
+    The borders are those of limits.toml, each with its source; what one person does not notice throws another off a ladder.
+    """
+    return next(words for border, words in reversed(_feelings()) if amps >= border)
 
 
 def body_ohm(volts: float, *, percent: int = 5, wet: bool = False) -> float:

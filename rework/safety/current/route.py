@@ -8,28 +8,35 @@ from rework.safety.current.parts import EARTH
 from rework.safety.current.study import FEEDS, Row, Study
 
 
-def route(study: Study, row: Row, feed: int, port: tuple[str, str]) -> str:
+def route(study: Study, row: Row, combo: tuple[int, ...], feed: int, port: tuple[str, str]) -> str:
     """Return the parts on the way of least impedance from the hot blade to the port, as ``P1.line > F1 > C9 > CHASSIS``.
 
-    E. W. Dijkstra, Numer. Math. 1, 269-271, 1959, over the moduli of the impedances.
+    Wires, contacts and switches are left out. E. W. Dijkstra, Numer. Math. 1, 269-271, 1959, over the moduli of the impedances.
     """
     admittance = abs(study.admittance((row,))[0])
     at: dict[str, list[tuple[str, float, str]]] = {}
     starts = []
     hot = FEEDS[feed].hot
-    for element, siemens in zip(study.elements, admittance, strict=True):
+    for element, siemens in zip(study.elements, admittance, strict=False):
         if element.gate[:1] == ("blade",):
             if siemens and (element.gate[2] == "line") == (hot == "line"):
                 starts.append((f"{element.part}.{element.gate[2]}", element.nodes[0]))
         elif siemens > 0 and EARTH not in element.nodes[:2]:
             one, other = element.nodes[:2]
-            at.setdefault(one, []).append((other, 1 / siemens, element.name))
-            at.setdefault(other, []).append((one, 1 / siemens, element.name))
+            name = "" if element.kind in ("conductor", "contact", "switch") else element.name
+            at.setdefault(one, []).append((other, 1 / siemens, name))
+            at.setdefault(other, []).append((one, 1 / siemens, name))
+    positions = dict(zip(study.axes, combo, strict=True))
+    for variant in study.variants:
+        if positions[variant.axis] == variant.position:
+            one, other = variant.nodes[:2]
+            at.setdefault(one, []).append((other, 1 / variant.siemens, variant.name))
+            at.setdefault(other, []).append((one, 1 / variant.siemens, variant.name))
     ends = [node for node in port if node != EARTH]
     best = min((found for end in ends if (found := _shortest(at, starts, end))), default=None)
     if best is None:
         return "no way from the hot conductor"
-    return " > ".join([*best[1], best[2]])
+    return " > ".join([*filter(None, best[1]), best[2]])
 
 
 def _shortest(at, starts, end: str) -> tuple[float, list[str], str] | None:

@@ -12,11 +12,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from rework.circuit.circuit import Circuit
-from rework.safety.current.direct import direct
-from rework.safety.current.network import UNIT, Frame, seen, solve
-from rework.safety.current.parts import CONDITIONS, EARTH
+from rework.safety.current.direct import Direct
+from rework.safety.current.network import UNIT, solve
 from rework.safety.current.person import assumed
-from rework.safety.current.study import FEEDS, Study
+from rework.safety.current.study import Study
+from rework.safety.current.updates import moving, spread
 
 if TYPE_CHECKING:
     import numpy as np
@@ -29,7 +29,7 @@ MOST_OHMS = 1e8
 
 @dataclass(frozen=True, slots=True)
 class Stored:
-    """One capacitor: farads, the worst volts on it, joules, and seconds to 60 V and to 34 V in each position of the switches.
+    """One capacitor: farads, the worst volts on it, joules, and seconds to 60 V and to 34 V in each position of switches and umbilicals.
 
     ``positions`` holds the words of a position, the ohms that discharge it (infinite where nothing does), and the seconds
     to 60 V and to 34 V with every other capacitor discharging through the same resistances.
@@ -45,15 +45,6 @@ class Stored:
     def slowest(self) -> float:
         """Seconds to 60 V in the worst position."""
         return max((seconds for _, _, seconds, _ in self.positions), default=0.0)
-
-    def words(self) -> str:
-        """Return the finding as a sentence."""
-        charge = f"{self.part}: {self.volts:.0f} V, {self.joules:.3g} J"
-        if self.volts <= 34:
-            return f"{charge}"
-        told = [f"{where}: nothing discharges it" if math.isinf(ohms) else f"{where}: {ohms:.3g} ohm, {sixty:.3g} s to 60 V, {low:.3g} s to 34 V"
-                for where, ohms, sixty, low in self.positions]
-        return f"{charge}; " + "; ".join(told)
 
 
 def seconds_to(volts: Sequence[float], farads: Sequence[float], ohms, down_to: float) -> list[float]:
@@ -86,7 +77,7 @@ def seconds_to(volts: Sequence[float], farads: Sequence[float], ohms, down_to: f
 
 def stored(circuit: Circuit, *, changes: tuple[tuple[str, float], ...] = ()) -> tuple[Stored, ...]:
     """Return every capacitor that is left with energy worth telling, the largest first."""
-    return _stored(Study(circuit, assumed(changes), open_conductors=False, umbilicals=False))
+    return _stored(Study(circuit, assumed(changes), open_conductors=False))
 
 
 def _stored(study: Study) -> tuple[Stored, ...]:
@@ -98,27 +89,24 @@ def _stored(study: Study) -> tuple[Stored, ...]:
     patterns = study.frame.elements.take(numbers)
     volts = np.zeros(len(numbers))
     ohms: dict[str, np.ndarray] = {}
-    cold = next(number for number, condition in enumerate(CONDITIONS) if not condition.conducting and condition.hot)
-    varies = len({study.condition(row).conducting for row in study.rows}) > 1
+    steady, none = Direct(study), moving(study, ((0,) * len(study.axes),))
+    charging = moving(study, (steady.charging,))
     for rows, _, solved in study.blocks():
-        peak = math.sqrt(2) * study.volts * abs(seen(solved, patterns, study.feeds).volts)
+        alternating = spread(solved, charging, patterns, study.feeds).across[:, 0]
+        across = spread(solved, charging, steady.across, study.feeds).across[:, 0]
+        charged = steady.volts(spread(steady.solved(rows), none, patterns, steady.across).across, across)[:, 0]
+        peak = abs(charged) + math.sqrt(2) * study.volts * abs(alternating)
         for number, row in enumerate(rows):
-            if not (varies and study.condition(row).conducting):
-                volts = np.maximum(volts, peak[number, :, list(row.feeds())].max(axis=0))
-        found = direct(study, rows, study.admittance(rows), solved, patterns)
-        if found is not None:
-            volts = np.maximum(volts, abs(found[1][:, :, : len(FEEDS) - 1]).max(axis=(0, 2)))
-    for row in {(row.switches, row.umbilicals): row for row in study.rows}.values():
+            if any(where == "pulled" for _, where in row.umbilicals):
+                continue  # charged while everything is connected
+            volts = np.maximum(volts, peak[number][:, list(row.feeds())].max(axis=1))
+    for row in {(row.switches, row.umbilicals): row for row in study.rows if row.hot}.values():
         still = study.admittance((row,), hertz=0.0)
-        still[0] = [element.siemens[cold] if passed or element.kind in ("tube", "rectifier") else 0.0
-                    for element, passed in zip(study.elements, still[0], strict=True)]
         for number, element in enumerate(study.elements):
             if element.gate[:1] in (("blade",), ("earth",)) or element.kind == "capacitor":
                 still[0, number] = 0.0  # the plug is out, and leakage is not to be relied on
-        frame = Frame((*study.frame.names, EARTH), EARTH, [(element.nodes[:2], element.weights[:2]) for element in study.elements],
-                      study.frame.branches)
-        words = ", ".join(f"{name} {where}" for name, where in row.switches) or "any position"
-        ohms[words] = solve(frame, still).between(patterns, patterns)[0] * UNIT
+        words = ", ".join(f"{name} {where}" for name, where in (*row.switches, *row.umbilicals) if where != "mated") or "as it is"
+        ohms[words] = spread(solve(steady.frame, still), none, patterns, patterns).across[0, 0] * UNIT
     return tuple(sorted(_each(study, numbers, volts, ohms), key=lambda one: (-one.joules, one.part)))
 
 

@@ -12,11 +12,13 @@ from itertools import combinations
 from typing import TYPE_CHECKING
 
 from rework.circuit.circuit import Circuit
-from rework.safety.current.network import Patterns, seen
+from rework.safety.current.direct import Direct
+from rework.safety.current.network import UNIT, Patterns, Solved
 from rework.safety.current.parts import EARTH
 from rework.safety.current.person import Network, assumed, body_amps, limit, networks
 from rework.safety.current.route import route
-from rework.safety.current.study import FEEDS, Row, Study
+from rework.safety.current.study import FEEDS, Row, Study, combination_words
+from rework.safety.current.updates import moving, spread
 
 if TYPE_CHECKING:
     import numpy as np
@@ -28,8 +30,12 @@ UNSEEN = ("A ground-fault interrupter sees only what returns past it to earth: i
           "about 5 mA it does nothing.")
 
 
-#: Currents that differ by less, relative, are the same: the first state tried is then the one told.
-ALIKE = 1e-7
+#: Currents that differ by less, relative, are the same to a person: the first state tried is then the one told.
+ALIKE = 1e-3
+#: What currents from too few volts to count are weighed with.
+FEW_VOLTS = 1e-9
+#: Up to so many combinations of what varies part by part all are tried.
+MOST_COMBINATIONS = 4096
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,8 +44,10 @@ class Touch:
 
     ``amps`` flow through the person's network, ``reading`` is what the instrument makes of it, ``volts`` stand open
     circuit, ``ohms`` is the impedance behind them; ``dc_amps`` and ``dc_volts`` are the worst direct ones, found apart.
-    ``verdict`` is ``over``, ``under`` or ``not known`` (under, but a value is missing); what has no more than 35 V peak open
-    circuit, or 60 V DC, is under whatever its current (IEC 60065, hazardous live test).
+    ``insulated_amps`` flow through a person who stands on an insulator, by stray capacitance alone. ``unproved_reading`` is
+    the reading if no insulation held that nothing vouches for. ``verdict`` is ``over``, ``under`` or ``not known`` (under,
+    but a value is missing, or only because of that insulation); what has no more than 35 V peak open circuit, or 60 V DC,
+    is under whatever its current (IEC 60065, hazardous live test).
     """
 
     node: str
@@ -55,6 +63,7 @@ class Touch:
     dc_volts: float
     dc_state: str
     insulated_amps: float
+    unproved_reading: float
     body_amps: float
     body_volts: float
     verdict: str
@@ -62,7 +71,10 @@ class Touch:
 
 @dataclass(frozen=True, slots=True)
 class TouchReport:
-    """All of it for one circuit. ``states`` is how many were solved; ``unknown`` says which values were missing."""
+    """All of it for one circuit. ``states`` is how many were tried; ``unknown`` says which values were missing.
+
+    ``varied`` says how what varies part by part was tried, ``unproved`` which insulation counts as broken down as well.
+    """
 
     title: str
     line: str
@@ -73,6 +85,8 @@ class TouchReport:
     unknown: tuple[str, ...]
     states: int
     tried: str
+    varied: str = ""
+    unproved: tuple[str, ...] = ()
     notes: tuple[str, ...] = field(default=(NOTE, UNSEEN))
 
     @property
@@ -92,6 +106,22 @@ def touch_ports(circuit: Circuit) -> list[tuple[str, str]]:
     return [(node, EARTH) for node in reached] + list(combinations(reached, 2))
 
 
+@dataclass(slots=True)
+class _Worst:
+    """The worst of one port so far: amperes, volts, ohms, and the state; direct amperes, volts and state apart."""
+
+    amps: float = -1.0
+    volts: complex = 0j
+    ohms: complex = 0j
+    row: Row | None = None
+    combo: tuple[int, ...] = ()
+    feed: int = 0
+    unproved: float = 0.0
+    dc_amps: float = 0.0
+    dc_volts: float = 0.0
+    dc_state: str = ""
+
+
 def touch(circuit: Circuit, *, network: str = "iec", limit_name: str = "0.5", body: int = 5, wet: bool = False,
           changes: tuple[tuple[str, float], ...] = ()) -> TouchReport:
     """Return the touch currents of a circuit: worst plug way, switch position, open conductor and condition of parts.
@@ -103,70 +133,100 @@ def touch(circuit: Circuit, *, network: str = "iec", limit_name: str = "0.5", bo
     study = Study(circuit, known)
     person, least = networks()[network], limit(limit_name)
     ports = touch_ports(circuit)
-    if not ports:
-        return _report(study, person, least, ())
-    patterns = study.frame.patterns([(port, (1.0, -1.0)) for port in ports])
-    ohms = person.impedance(study.hertz)
-    best: list[tuple[float, complex, complex, Row | None, int]] = [(-1.0, 0j, 0j, None, 0)] * len(ports)
-    direct = [(0.0, 0.0, "")] * len(ports)
-    for rows, admittance, solved in study.blocks():
-        found = seen(solved, patterns, study.feeds)
-        volts = found.volts * study.volts
-        amps = abs(volts / (found.ohms[:, :, None] + ohms))
-        _mask(rows, amps)
-        for number in range(len(ports)):
-            row, feed = _worst(amps[:, number])
-            if amps[row, number, feed] > best[number][0] * (1 + ALIKE):
-                best[number] = (float(amps[row, number, feed]), complex(volts[row, number, feed]), complex(found.ohms[row, number]), rows[row], feed)
-        _direct(study, rows, admittance, solved, patterns, direct)
-    touches = []
-    for number, (port, (amps, volts, inside, row, feed)) in enumerate(zip(ports, best, strict=True)):
-        dc_volts, dc_amps, dc_state = direct[number]
-        stray = 1 / (2j * math.pi * study.hertz * known["person_farad"])
-        through = body_amps(abs(volts), inside, percent=body, wet=wet)
-        reading = person.reading(amps, study.hertz)
-        over = (reading > least.amps and abs(volts) * math.sqrt(2) > limit("35 V peak").volts
-                or dc_amps > limit("2 DC").amps and dc_volts > limit("60 V DC").volts)
-        missing = bool(study.model.unknown)
-        touches.append(Touch(
-            port[0], "" if port[1] == EARTH else port[1], amps, reading, abs(volts), abs(inside), row.words(feed, study.earth_pin),
-            study.condition(row).words(), route(study, row, feed, port), dc_amps, dc_volts, dc_state,
-            abs(volts / (inside + ohms + stray)) if port[1] == EARTH else 0.0, *through,
-            "over" if over else "not known" if missing else "under"))
-    return _report(study, person, least, tuple(touches))
+    worst = [_Worst() for _ in ports]
+    combos = study.combinations(MOST_COMBINATIONS, whole=False)
+    if ports:
+        patterns = study.frame.patterns([(port, (1.0, -1.0)) for port in ports])
+        varies, steady = moving(study, combos), Direct(study) if study.rectifiers else None
+        for rows, _, solved in study.blocks(each=8 * len(combos) * len(ports)):
+            _alternating(study, rows, combos, spread(solved, varies, patterns, study.feeds), person, worst)
+            if steady:
+                _direct(study, steady, rows, solved, patterns, person, worst)
+    touches = tuple(_told(study, port, found, person, least, body, wet) for port, found in zip(ports, worst, strict=True))
+    words = f"{least.amps * 1e3:g} mA {least.kind}: {least.case} ({least.standard}; {least.mark})"
+    states = sum(len(row.feeds()) for row in study.rows) * len(combos)
+    return TouchReport(study.circuit.title, study.line_words, person, least.amps, words, touches, study.model.unknown, states, study.tried.words,
+                       varied_words(study, combos), study.model.unproved)
 
 
-def _worst(amps: np.ndarray) -> tuple[int, int]:
-    """Return the (row, feed) of the largest, the first of those that are alike."""
-    row, feed = divmod(int((amps >= amps.max() * (1 - ALIKE)).argmax()), amps.shape[1])
-    return row, feed
+def varied_words(study: Study, combos: tuple[tuple[int, ...], ...]) -> str:
+    """Return how what varies part by part was tried, as a sentence."""
+    moved = [any(combo[place] for combo in combos) for place in range(len(study.axes))]
+    count = sum(moved)
+    if not count:
+        return "Nothing varies part by part."
+    kinds = {"conducts": "tube or rectifier conducting or not", "unknown": "missing value open or short", "pot": "wiper at either end",
+             "insulation": "unproved insulation whole or broken down"}
+    named = ", ".join(f"{kinds[kind]} ({number})" for kind in kinds if (number := sum(axis.kind == kind for axis, free in zip(study.axes, moved, strict=True) if free)))
+    if len(combos) == 2**count:
+        return f"Tried in all {len(combos)} combinations, each by itself: {named}."
+    return f"Tried all in one position, all in the other, and each alone against the rest, not every combination: {named}."
 
 
-def _mask(rows: tuple[Row, ...], amps: np.ndarray) -> None:
-    """Take out the feeds that do not go with the blades of a row."""
+def _alternating(study: Study, rows: tuple[Row, ...], combos: tuple[tuple[int, ...], ...], found, person: Network, worst: list[_Worst]) -> None:
+    """Keep the worst alternating current of every port."""
+    volts, ohms = found.across * study.volts, found.own * UNIT
+    amps = abs(volts / (ohms[..., None] + person.impedance(study.hertz)))
+    silence(rows, amps)
+    # What has too few volts to count comes after all that counts, but is still told where there is nothing else.
+    amps[abs(volts) * math.sqrt(2) <= limit("35 V peak").volts] *= FEW_VOLTS
+    whole = sum(map(study.is_whole, combos))
+    for port, kept in enumerate(worst):
+        kept.unproved = max(kept.unproved, float(amps[:, :, port].max()))
+        row, combo, feed = first_of_largest(amps[:, :whole, port])
+        if amps[row, combo, port, feed] > kept.amps * (1 + ALIKE):
+            kept.amps, kept.volts, kept.ohms = float(amps[row, combo, port, feed]), complex(volts[row, combo, port, feed]), complex(ohms[row, combo, port])
+            kept.row, kept.combo, kept.feed = rows[row], combos[combo], feed
+
+
+def _direct(study: Study, steady: Direct, rows: tuple[Row, ...], solved: Solved, patterns: Patterns, person: Network, worst: list[_Worst]) -> None:
+    """Keep the worst direct current of every port."""
+    across = spread(solved, moving(study, (steady.charging,)), steady.across, study.feeds).across[:, 0]
+    found = spread(steady.solved(rows), steady.varies, patterns, steady.across)
+    volts = abs(steady.volts(found.across, across))
+    amps = volts / (found.own * UNIT + person.impedance(0.0).real)[..., None]
+    silence(rows, amps)
+    for port, kept in enumerate(worst):
+        row, combo, feed = first_of_largest(amps[:, :, port])
+        if amps[row, combo, port, feed] > kept.dc_amps * (1 + ALIKE):
+            kept.dc_amps, kept.dc_volts = float(amps[row, combo, port, feed]), float(volts[row, combo, port, feed])
+            kept.dc_state = rows[row].words(feed, study.earth_pin)
+
+
+def first_of_largest(amps: np.ndarray) -> tuple[int, ...]:
+    """Return the place of the largest, the first of those that are alike."""
+    import numpy as np
+
+    return tuple(int(place) for place in np.unravel_index(int((amps >= amps.max() * (1 - ALIKE)).argmax()), amps.shape))
+
+
+def silence(rows: tuple[Row, ...], amps: np.ndarray) -> None:
+    """Take out the feeds that do not go with the blades of a row: (rows, ..., feeds)."""
     for number, row in enumerate(rows):
         for feed in range(len(FEEDS)):
             if feed not in row.feeds():
-                amps[number, :, feed] = -1.0
+                amps[number, ..., feed] = 0.0
 
 
-def _direct(study: Study, rows: tuple[Row, ...], admittance: np.ndarray, solved, patterns: Patterns, worst: list[tuple[float, float, str]]) -> None:
-    """Keep the worst direct volts and amperes of every port."""
-    from rework.safety.current.direct import direct
-
-    found = direct(study, rows, admittance, solved, patterns)
-    if found is None:
-        return
-    chosen, volts, ohms = found
-    amps = abs(volts / (ohms[:, :, None] + 2000.0))
-    _mask(chosen, amps)
-    for number in range(len(worst)):
-        row, feed = _worst(amps[:, number])
-        if amps[row, number, feed] > worst[number][1] * (1 + ALIKE):
-            worst[number] = (float(abs(volts[row, number, feed])), float(amps[row, number, feed]), chosen[row].words(feed, study.earth_pin))
+def _told(study: Study, port: tuple[str, str], worst: _Worst, person: Network, least, body: int, wet: bool) -> Touch:
+    stray = 1 / (2j * math.pi * study.hertz * study.assumed["person_farad"])
+    volts, inside, ohms = worst.volts, worst.ohms, person.impedance(study.hertz)
+    amps = abs(volts / (inside + ohms))
+    reading, unproved = person.reading(amps, study.hertz), person.reading(worst.unproved, study.hertz)
+    over = reading > least.amps and counts(volts) or is_direct_over(worst.dc_amps, worst.dc_volts)
+    open_ = study.model.unknown or unproved > least.amps
+    return Touch(
+        port[0], "" if port[1] == EARTH else port[1], amps, reading, abs(volts), abs(inside), worst.row.words(worst.feed, study.earth_pin),
+        combination_words(study.axes, worst.combo), route(study, worst.row, worst.combo, worst.feed, port), worst.dc_amps, worst.dc_volts, worst.dc_state,
+        abs(volts / (inside + ohms + stray)) if port[1] == EARTH else 0.0, unproved, *body_amps(abs(volts), inside, percent=body, wet=wet),
+        "over" if over else "not known" if open_ else "under")
 
 
-def _report(study: Study, person: Network, least, touches: tuple[Touch, ...]) -> TouchReport:
-    words = f"{least.amps * 1e3:g} mA {least.kind}: {least.case} ({least.standard}; {least.mark})"
-    states = sum(len(row.feeds()) for row in study.rows)
-    return TouchReport(study.circuit.title, study.line_words, person, least.amps, words, touches, study.model.unknown, states, study.tried.words)
+def counts(volts: complex) -> bool:
+    """Return whether so many volts rms open circuit are held to a current at all: more than 35 V peak (IEC 60065)."""
+    return abs(volts) * math.sqrt(2) > limit("35 V peak").volts
+
+
+def is_direct_over(amps: float, volts: float) -> bool:
+    """Return whether a direct current is over its limit: 2 mA, from more than 60 V (IEC 60065)."""
+    return amps > limit("2 DC").amps and volts > limit("60 V DC").volts

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from rework.cli import main
+from rework.safety.current.verdicts import VERDICTS
 
 PAGER = Path(__file__).parents[3] / "circuits" / "pager"
 
@@ -23,7 +24,7 @@ def test_a_circuit_as_found_is_over_and_the_exit_status_says_so(capsys):
 def test_a_job_is_shown_before_and_after_side_by_side(capsys):
     assert main(["touch", str(PAGER / "pager.job")]) == 0
     text = capsys.readouterr().out
-    row = next(line for line in text.splitlines() if line.startswith("CHASSIS ") and line.endswith("under") and "over" in line)
+    row = next(line for line in text.splitlines() if line.startswith("CHASSIS ") and line.endswith("under") and "OVER" in line)
     assert row.split()[1] == "2.79"
 
 
@@ -35,11 +36,42 @@ def test_the_json_carries_every_figure_in_si_units(capsys):
 
 
 def test_faults_are_told_worst_first_with_what_clears_and_what_prevents(capsys):
-    assert main(["faults", str(PAGER / "pager.job"), "--json"]) == 1
+    assert main(["faults", str(PAGER / "pager.circuit")]) == 1
+    capsys.readouterr()
+    assert main(["faults", str(PAGER / "pager.job"), "--json"]) == 0
     after = json.loads(capsys.readouterr().out)["after"]
-    lasting = [round(one["lasting"], 9) for one in after["outcomes"]]
-    assert lasting == sorted(lasting, reverse=True) and all(one["prevented"] and one["cleared"] for one in after["outcomes"])
+    order = [VERDICTS.index(one["verdict"]) for one in after["outcomes"]]
+    assert order == sorted(order) and all(one["prevented"] and one["cleared"] for one in after["outcomes"])
+    assert after["count"]["breaker"] == sum(one["verdict"] == "breaker" for one in after["outcomes"]) > 0
+    assert [one["kind"] for one in after["building"]] == ["outlet"]
     assert any(one["part"] == "SUPPLY/C1" for one in after["stored"])
+
+
+def test_the_text_of_faults_says_what_clears_each_and_tells_the_building_apart(capsys):
+    main(["faults", str(PAGER / "pager.job")])
+    after = capsys.readouterr().out.partition("After: ")[2]
+    breaker, cleared, building = (after.index(words) for words in ("LEFT TO THE BREAKER", "Cleared by a fuse", "\nOF THE BUILDING"))
+    assert breaker < cleared < building
+    assert "SUPPLY/F1, 211 A against 0.5 A" in after[cleared:building] and "UNDER" not in after
+    assert "144  never pass the limit" in after and "outlet tester" in after[building:]
+    assert "nothing discharges it" in after  # with the umbilical pulled, the capacitors of the amplifier have no bleeder
+
+
+def test_insulation_nobody_vouches_for_is_said_and_does_not_pass(capsys, tmp_path):
+    (tmp_path / "a.circuit").write_text('circuit "a"\nmains 120 V 60 Hz\nP1 plug two-blade : line=L, neutral=N\nR1 pot 500k 10% metal-shaft : ccw=L, wiper=W, cw=N, shaft=KNOB\n'
+                                        'R2 resistor 10M 10% : KNOB -- L\nR3 resistor 1M 10% : W -- N\n')
+    assert main(["touch", str(tmp_path / "a.circuit")]) == 1
+    text = " ".join(capsys.readouterr().out.split())
+    assert "R1 to its shaft" in text and "NOT KNOWN" in text and "Without it: KNOB 65.9 mA" in text
+
+
+@pytest.mark.parametrize("text", ["", 'circuit "nothing"\n'])
+def test_an_empty_file_is_told_as_one(text, capsys, tmp_path):
+    (tmp_path / "e.circuit").write_text(text)
+    for command in ("touch", "faults"):
+        assert main([command, str(tmp_path / "e.circuit")]) in (0, 2)
+        told = capsys.readouterr()
+        assert "Traceback" not in told.err and (told.out or told.err)
 
 
 def test_the_picture_is_written_and_not_over_another(tmp_path, capsys):
