@@ -36,14 +36,16 @@ def read_bytes(path: Path | str) -> bytes:
 
 
 def _similar(path: Path) -> str:
+    """Return a hint at a file beside it whose name is near: the suffix alone, which all circuits share, makes none near."""
     import difflib
 
     try:
-        names = [entry.name for entry in path.parent.iterdir()]
+        entries = [entry for entry in path.parent.iterdir() if entry.is_file()]
     except OSError:
         return ""
-    near = difflib.get_close_matches(path.name, names, 1, 0.6)
-    return f"did you mean {path.parent / near[0]}?" if near else ""
+    near = difflib.get_close_matches(path.stem, [entry.stem for entry in entries], 1, 0.6)
+    found = next((entry for entry in sorted(entries, key=lambda entry: (entry.suffix != path.suffix, entry.name)) if near and entry.stem == near[0]), None)
+    return f"did you mean {found}?" if found else ""
 
 
 #: So many circuits may hang on one, those they attach themselves included: it bounds what a few small files can ask for.

@@ -18,6 +18,8 @@ from rework.rules.rewrite import Applied, NothingToDo, Outcome, Refused, plan, w
 #: The rule that connects the ports named in an ``attach`` line.
 CONNECT = "connect-umbilical"
 
+#: What to do about a supply that is not there yet.
+_DESIGNED = "rework supply designs one and writes it"
 #: Reads the circuit in a file that a job names: file as written -> (circuit, problems).
 ReadCircuit = Callable[[str], tuple[Circuit | None, tuple[Problem, ...]]]
 
@@ -107,7 +109,7 @@ def _wrong_apply(step: Apply, folder: Path | str | None) -> tuple[Problem, ...]:
 def _wrong_attach(step: Attach, read_circuit: ReadCircuit) -> tuple[Problem, ...]:
     other, problems = read_circuit(step.circuit_file)
     if other is None:
-        return tuple(problem.at(step.place, step.text) for problem in problems)
+        return tuple(replace(problem.at(step.place, step.text), hint=problem.hint or (_DESIGNED if problem.place is None else "")) for problem in problems)
     known = [name for name, _ in other.ports]
     return tuple(Problem(f"{step.circuit_file} has no port {port}", step.place, step.text,
                          expected="one of " + ", ".join(known) if known else "a line such as port bplus = B1 in that file",
