@@ -120,7 +120,7 @@ OURS = {
     "iec ohms": lambda f_Hz: abs(networks()["iec"].impedance(f_Hz)),
     "iec filter": lambda f_Hz: networks()["iec"].per_ampere(f_Hz) * 500 / abs(networks()["iec"].impedance(f_Hz) - series(f_Hz)),
     "body volts to amps": lambda RB_ohm, U2_V_peak=0.0, U1_V_peak=0.0: (U2_V_peak or U1_V_peak) / networks()["iec"].body_ohm,
-    "body amps": lambda V_rms, Z_ohm: body_amps(V_rms, 0)[0],
+    "body amps": lambda V_rms, Z_ohm: body_amps(V_rms, 0, percent=next(share for share in (5, 50, 95) if body_ohm(V_rms, percent=share) == Z_ohm))[0],
     "lamp ohms": lambda P_W, V_rms: lamp(P_W, V_rms),
     "scaled amps": lambda I0_mA, V0, f0, V1, f1: I0_mA * 1e-3 * short(capacitor(1e-9), V1, f1) / short(capacitor(1e-9), V0, f0),
     "discharge seconds": lambda R_ohm, C_F, V0, V1: seconds_to([V0], [C_F], [[R_ohm]], V1)[0],
