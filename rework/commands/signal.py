@@ -40,11 +40,11 @@ def run(asked: argparse.Namespace) -> int:
 
 def _text(one: Solved) -> str:
     s = one.result
-    out = [styled((one.heading + ": " if one.heading else "") + printable(s.title), "bold"),
+    out = [styled(": ".join(filter(None, (one.heading, printable(s.title)))) or "The circuit", "bold"),
            f"Input {s.input}, load {s.speaker} {s.load_ohms:g} ohm, controls where they are loudest, 1 kHz.",
            f"gain {s.gain:.4g}; output impedance {shown(s.output_ohms, 'ohm')} at the load",
            (f"onset of clipping (10 % distortion or 1 dB): {shown(s.full.watts, 'W')}, {shown(s.full.load_volts, 'V')} RMS across the load, "
-            f"for {shown(s.full.input_volts, 'V')} RMS at the input"),
+            f"for {shown(s.full.input_volts, 'V')} RMS at the input, its sensitivity"),
            f"  distortion {_bent(s.full)}",
            f"half of that: {shown(s.half.watts, 'W')}, {shown(s.half.load_volts, 'V')} RMS, for {shown(s.half.input_volts, 'V')} RMS at the input",
            f"  distortion {_bent(s.half)}",
@@ -58,6 +58,8 @@ def _bent(power) -> str:
 
 
 def _hum(hum) -> list[str]:
+    if not hum.volts:
+        return ["hum at the load: none, the supply is direct current"]
     out = [f"hum at the load from the supply, input shorted: {shown(hum.volts, 'V')} RMS ({_part(hum.line_volts, hum.volts)} at the line's frequency, "
            f"{_part(hum.double_volts, hum.volts)} at twice it)" + (f", {hum.below_full_db:.0f} dB below clipping" if hum.below_full_db is not None else "")]
     if hum.leak_part:
@@ -89,7 +91,11 @@ def _stability(s) -> list[str]:
 
     if not s.grows:
         least = s.least_damped
-        return ["Stable: every motion dies away." + (f" The least damped swings at {shown(least.hertz, 'Hz')} (damping {least.damping:.2f}), strongest at {least.node}."
+        at_stops = [styled(f"With {one.control} at {one.position} it oscillates, strongest at {one.grows.node}; it begins near {shown(one.grows.hertz, 'Hz')}."
+                           if one.grows.hertz else f"With {one.control} at {one.position} it runs away at {one.grows.node}.", "red") for one in s.responses if one.grows]
+        if at_stops:
+            return [*at_stops, "With the controls where they are loudest every motion dies away."]
+        return ["Stable: every motion dies away, each control at its stops and middle." + (f" The least damped swings at {shown(least.hertz, 'Hz')} (damping {least.damping:.2f}), strongest at {least.node}."
                                                      if least else "")]
     what = lambda hertz: "motorboating" if hertz < MOTORBOATING else "a squeal"
     worst = s.grows[0]

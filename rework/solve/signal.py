@@ -32,7 +32,8 @@ FAINT, DEAD = 1e-2, 1e-6
 class Response:
     """Gain from input to speaker at FREQUENCIES with one control in one position and the others where they are loudest.
 
-    ``low`` and ``high`` are the 3 dB points against 1 kHz in hertz, None beyond 10 Hz to 100 kHz.
+    ``low`` and ``high`` are the 3 dB points against 1 kHz in hertz, None beyond 10 Hz to 100 kHz. ``grows`` is the motion that
+    grows in that position, None where all die away.
     """
 
     control: str
@@ -41,6 +42,7 @@ class Response:
     at_tone: float
     low: float | None
     high: float | None
+    grows: Mode | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,7 +130,9 @@ def signal(circuit: Circuit, *, step: Callable[[int], None] | None = None) -> Si
         if part.kind == "pot":
             for turn, word in ((0.0, "ccw"), (0.5, "middle"), (1.0, "cw")):
                 other = _at(circuit, stops | {part.name: turn}, source, back, like=found)
-                responses.append(_response(part.name, word, _gain(linearised(other), source, back, ends)))
+                there = linearised(other)
+                grows = growing(modes(there))
+                responses.append(replace(_response(part.name, word, _gain(there, source, back, ends)), grows=grows[0] if grows else None))
     done(1)
     load = speaker.value("resistance")
     gain = abs(_tone(linear, source, back, ends))

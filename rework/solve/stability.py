@@ -11,8 +11,9 @@ from rework.solve.linear import Linear, linearised
 from rework.solve.network import Branch, Network
 from rework.solve.newton import operating_point
 
-#: Faster than this is beyond a model of lumped wiring, radians per second.
-FASTEST = 2 * pi * 2e5
+#: Faster than this is beyond a model of lumped wiring, radians per second: a motion that dies away, and one that grows (which
+#: may be the fast half of a relaxation).
+FASTEST, FASTEST_GROWING = 2 * pi * 2e5, 2 * pi * 2e6
 #: A motion faster than this is not heard, and hangs on wiring that is only taken for granted, hertz.
 AUDIBLE = 20e3
 #: A motion slower than this is called motorboating, a faster one a squeal (common practice, no source), hertz.
@@ -55,7 +56,7 @@ def modes(linear: Linear) -> tuple[Mode, ...]:
     nodes = [at for at, name in enumerate(network.names) if name not in network.rows]
     found = []
     for value, vector in zip(values, vectors.T, strict=True):
-        if abs(value) < 1 / FASTEST:
+        if abs(value) < 1 / (FASTEST_GROWING if value.real < 0 else FASTEST):
             continue
         s = -1 / value
         if s.imag >= -1e-9 * abs(s):

@@ -190,3 +190,17 @@ def test_a_set_that_motorboats_is_told_what_to_fit_and_sounds_as_told_once_it_is
     path.write_text(PHONO, encoding="utf-8")
     assert main(["signal", str(path)]) == 0
     assert "It oscillates: motorboating at " in capsys.readouterr().out
+
+
+def test_an_oscillation_at_one_stop_of_a_control_is_told(tmp_path, capsys):
+    """Feedback of the wrong sign through a control: quiet and loudest with the control all in, oscillating with it out."""
+    path = tmp_path / "stop.circuit"
+    path.write_text(FEEDBACK.format(feedback="4.7k", leads="SP -- COMMON").replace("R4 resistor 4.7k : SP -- K1", "R4 pot 1M linear : ccw=SP, wiper=K1, cw=K1"), encoding="utf-8")
+    assert main(["signal", str(path), "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)["circuit"]
+    stops = {one["position"]: one["grows"] for one in told["responses"] if one["control"] == "R4"}
+    assert not told["grows"] and not stops["cw"]
+    assert stops["ccw"]["growth"] > 0
+    assert main(["signal", str(path)]) == 0
+    text = capsys.readouterr().out
+    assert "With R4 at ccw it oscillates" in text and "where they are loudest every motion dies away" in text
