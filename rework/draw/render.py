@@ -11,6 +11,8 @@ from typing import Literal
 from rework.draw.tags import spread
 
 Renderer = Literal["embedded", "system"]
+#: A4 lying and the margin that every printer can leave (5 mm), in points.
+_A4, _MARGIN = (841.89, 595.28), 14.17
 #: A drawing that takes longer than this is given up.
 _SECONDS = 120
 
@@ -58,16 +60,25 @@ def rendered(dot_source: str, format_: str, *, renderer: Renderer = "embedded", 
 
 
 def svg_to_pdf(svg: bytes) -> bytes:
-    """Return an SVG drawing as one PDF page of the same size."""
+    """Return an SVG drawing as one PDF page of A4, lying or upright as fits better, the drawing as large as the margins allow."""
     import io
 
     from reportlab.graphics import renderPDF
+    from reportlab.pdfgen.canvas import Canvas
     from svglib.svglib import svg2rlg
 
     drawing = svg2rlg(io.BytesIO(svg))
     if drawing is None:
         raise CannotDraw("the drawing could not be turned into a PDF; write an .svg or .png instead")
-    return renderPDF.drawToString(drawing, invariant=1)
+    page = _A4 if drawing.width > drawing.height else _A4[::-1]
+    scale = min((side - 2 * _MARGIN) / measure for side, measure in zip(page, (drawing.width, drawing.height), strict=True))
+    written = io.BytesIO()
+    canvas = Canvas(written, pagesize=page, invariant=1)
+    canvas.translate((page[0] - scale * drawing.width) / 2, (page[1] - scale * drawing.height) / 2)
+    canvas.scale(scale, scale)
+    renderPDF.draw(drawing, canvas, 0, 0)
+    canvas.save()
+    return written.getvalue()
 
 
 def layout(dot_source: str, *, renderer: Renderer = "embedded") -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import struct
 import sys
 from xml.etree import ElementTree
@@ -90,3 +91,9 @@ def test_parts_nodes_and_pins_are_named_in_the_picture_itself():
 def test_a_wire_that_is_told_on_a_pin_is_named_there():
     svg = rendered(source(circuit_of(STAGE.replace("cathode=CATH", "cathode=KATH") + "W9 wire : KATH -- CATH\n")), "svg").decode()
     assert 'data-part="W9"' in svg or 'data-wire="W9"' in svg
+
+
+def test_a_pdf_is_one_page_of_a4():
+    for picture in (rendered(source(circuit_of(STAGE)), "svg"), socket_sheet(circuit_of(STAGE)).encode()):
+        box = re.search(rb"/MediaBox \[ 0 0 ([\d.]+) ([\d.]+) \]", render.svg_to_pdf(picture))
+        assert sorted(float(side) for side in box.groups()) == pytest.approx([595.28, 841.89], abs=0.5)
