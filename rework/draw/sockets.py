@@ -22,7 +22,9 @@ _BASES = {"miniature 7-pin": (8, 7, "gap"), "noval 9-pin": (10, 9, "gap"), "octa
           "rimlock 8-pin": (8, 8, "boss"), "4-pin": (4, 4, "thick")}
 _WIDTH, _HEIGHT, _COLUMNS = 390, 270, 4
 #: In one view: where the middle of the socket is, the circle of the pins, the rim.
-_X, _Y, _RING, _RIM = _WIDTH // 2, _HEIGHT // 2 + 16, 50, 64
+_X, _Y, _RING, _RIM = _WIDTH // 2, _HEIGHT // 2 + 20, 50, 64
+#: Points between two lines of words at a pin; their letters are one smaller.
+_PITCH = 13
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,12 +48,12 @@ def socket_sheet(circuit: Circuit, *, before: Circuit | None = None, theme: Them
     palette = PALETTES[theme]
     count = max(1, math.ceil(len(views) / _COLUMNS))
     width, height = _COLUMNS * _WIDTH + 40, count * _HEIGHT + 96
-    title = f"{circuit.title}: sockets from below, pins clockwise"
+    title = f"{circuit.title}: sockets from below"
     out = [(f'<svg xmlns="http://www.w3.org/2000/svg" width="{width}" height="{height}" viewBox="0 0 {width} {height}" '
            f'font-family="Arial, Helvetica, sans-serif" role="img" aria-label="{_text(title, 200)}">'),
            f'<rect width="{width}" height="{height}" fill="{palette.paper}"/>',
            f'<text x="24" y="38" font-size="20" font-weight="bold" fill="{palette.ink}">{_text(title, 110)}</text>',
-           (f'<text x="24" y="60" font-size="12" fill="{palette.faint}">As you see it with the chassis upside down. '
+           (f'<text x="24" y="60" font-size="13" fill="{palette.faint}">As you see it with the chassis upside down, pins clockwise. '
            "A ring marks a pin whose element changed or moved. Check pin by pin with the tube manual before a tube goes in.</text>")]
     for index, view in enumerate(views):
         x, y = 20 + index % _COLUMNS * _WIDTH, 76 + index // _COLUMNS * _HEIGHT
@@ -95,9 +97,9 @@ def _socket(view: _View) -> list[str]:
     base, pins = _base(view.part)
     heavy = 2.2 if view.word in ("after", "new") else 1.2
     dash = ' stroke-dasharray="5 4"' if view.word in ("before", "removed") else ""
-    out = [(f'<text x="{_X}" y="16" text-anchor="middle" font-size="14" font-weight="bold" fill="{palette.ink}">'
+    out = [(f'<text x="{_X}" y="16" text-anchor="middle" font-size="16" font-weight="bold" fill="{palette.ink}">'
            f"{_text(view.part.name)}  {_text(view.part.type or 'empty socket', 16)}</text>"),
-           (f'<text x="{_X}" y="32" text-anchor="middle" font-size="11" fill="{palette.ink}">'
+           (f'<text x="{_X}" y="33" text-anchor="middle" font-size="12" fill="{palette.ink}">'
            f"{_text(' · '.join(filter(None, (base or 'base not known', view.word))), 40)}</text>")]
     if base not in _BASES:
         return out + _list(view, pins)
@@ -114,7 +116,7 @@ def _list(view: _View, pins: tuple[str, ...]) -> list[str]:
     """Return the pins of a socket whose base nobody knows, one under another: no place is guessed."""
     rows = [f"pin {pin}: {view.part.node(pin) or 'open'}" for pin in pins]
     rows = rows[:15] + ([f"and {len(rows) - 15} more"] if len(rows) > 15 else [])
-    return [f'<text x="{_X - 70}" y="{60 + 15 * row}" font-size="10.5" fill="{PALETTES[view.theme].ink}">{_text(line, 34)}</text>'
+    return [f'<text x="{_X - 70}" y="{60 + 15 * row}" font-size="12" fill="{PALETTES[view.theme].ink}">{_text(line, 34)}</text>'
             for row, line in enumerate(rows)]
 
 
@@ -138,7 +140,7 @@ def _pin(view: _View, pin: str, turn: float, *, size: int) -> list[str]:
     x, y = _X + at[0], _Y + at[1]
     named = as_attributes({"pin": f"{view.part.name}.{pin}", "node": node or ""})
     out = [f'<circle class="pin"{named} cx="{x:.1f}" cy="{y:.1f}" r="{size}" fill="{colour if node else palette.paper}" stroke="{palette.ink}" stroke-width="0.8"/>',
-           (f'<text x="{x:.1f}" y="{y + 3.6:.1f}" text-anchor="middle" font-size="{10 if pin != "cap" else 8}" '
+           (f'<text x="{x:.1f}" y="{y + 4.2:.1f}" text-anchor="middle" font-size="{12 if pin != "cap" else 9}" '
            f'fill="{palette.on_strip if node else palette.faint}">{_text(pin)}</text>')]
     came = _came_from(view, pin)
     if came:
@@ -153,10 +155,10 @@ def _pin(view: _View, pin: str, turn: float, *, size: int) -> list[str]:
     else:
         tx, ty = _X + (_RIM + 16) * math.cos(turn), _Y + (_RIM + 16) * math.sin(turn)
         anchor = "middle" if abs(math.cos(turn)) < 0.2 else "start" if math.cos(turn) > 0 else "end"
-        ty += -2 - 6 * (len(lines) - 1) if abs(math.sin(turn)) < 0.9 else -12 * (len(lines) - 1) if math.sin(turn) < 0 else 8
+        ty += -2 - _PITCH / 2 * (len(lines) - 1) if abs(math.sin(turn)) < 0.9 else -_PITCH * (len(lines) - 1) if math.sin(turn) < 0 else 8
     for row, (line, shade, bold) in enumerate(lines):
         weight = ' font-weight="bold"' if bold else ""
-        out.append(f'<text x="{tx:.1f}" y="{ty + 4 + 12 * row:.1f}" text-anchor="{anchor}" font-size="10"{weight} fill="{shade}">{_text(line, 18)}</text>')
+        out.append(f'<text x="{tx:.1f}" y="{ty + 4 + _PITCH * row:.1f}" text-anchor="{anchor}" font-size="{_PITCH - 1}"{weight} fill="{shade}">{_text(line, 18)}</text>')
     return out
 
 
