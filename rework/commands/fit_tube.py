@@ -12,7 +12,7 @@ from rework.commands.files import Refusal
 from rework.commands.numbers import shown
 from rework.commands.pictures import blank, keep, label_end, wanted_picture
 from rework.commands.tube_file import read_tube_file
-from rework.report import printable, styled, table
+from rework.report import printable, progress, styled, table
 from rework.tubes import library
 from rework.tubes.figure import TRUST, unit_of
 
@@ -22,7 +22,7 @@ TOLD = (("plate_amps", "plate current"), ("gm_siemens", "transconductance"), ("w
 
 def run(asked: argparse.Namespace) -> int:
     """Print the fit of each unit of a type. Raises Refusal where there are no rows to fit."""
-    from rework.solve.fit import NoData, fit, foretold, units_of
+    from rework.solve.fit import ROUNDS, NoData, fit, fitted, foretold, units_of
 
     wanted_picture(asked.plot, force=asked.force)
     own = asked.type.endswith(".toml")
@@ -32,7 +32,8 @@ def run(asked: argparse.Namespace) -> int:
         raise Refusal(Problem(f"{asked.type} is not in the tube library", hint="did you mean " + " or ".join(near) + "?" if near else
                               "see rework tubes, or write a file of your own (rework new TYPE.toml) and name that"))
     try:
-        fits = [(fit(tube, unit), foretold(tube, unit)) for unit in units_of(tube)]
+        with progress("fitting", ROUNDS * len(units_of(tube))) as bar:
+            fits = [(fit(tube, unit, step=bar.update) if own else fitted(tube.type, unit), foretold(tube, unit)) for unit in units_of(tube)]
     except NoData as error:
         where = asked.type if own else f"the file of {tube.type} in rework/tubes/data"
         raise Refusal(Problem(str(error), hint=f"add a printed row with its source to {where}")) from error

@@ -9,7 +9,7 @@ of Vp b for each volt of Vs (between the 8.5 and 10.3 of two sheets), as much of
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass
 from functools import cache
 from math import exp, log
@@ -22,6 +22,8 @@ from rework.tubes.library import Row, TubeType
 
 DATA = Path(__file__).parent / "data" / "fits.json"
 EXPONENT, OFFSET, KNEE_VOLTS, SHARPNESS = 1.4, 0.6, 0.15, 9.0
+#: Rounds of the least squares at most.
+ROUNDS = 60
 _NEEDED = ("plate_volts", "plate_amps", "gm_siemens")
 
 
@@ -103,8 +105,11 @@ def screened(tube: TubeType, unit: str = "") -> bool:
     return bool(tube.pins_of(f"{unit}.screen" if unit else "screen"))
 
 
-def fit(tube: TubeType, unit: str = "", *, rows: Sequence[Row] | None = None) -> Fit:
-    """Return the law of one unit of a tube fitted to its rows. Raises NoData where they do not suffice."""
+def fit(tube: TubeType, unit: str = "", *, rows: Sequence[Row] | None = None, step: Callable[[int], None] | None = None) -> Fit:
+    """Return the law of one unit of a tube fitted to its rows. Raises NoData where they do not suffice.
+
+    ``step`` is called with 1 after each round of the least squares, at most ``ROUNDS`` times.
+    """
     if tube.has_rectifier_unit and not tube.pins_of("grid"):
         return _fit_rectifier(tube)
     origin, found = rows_for(tube, unit)
@@ -115,11 +120,11 @@ def fit(tube: TubeType, unit: str = "", *, rows: Sequence[Row] | None = None) ->
     if screened(tube, unit):
         if not all("screen_volts" in row and "screen_amps" in row for row in found[:1]):
             raise NoData(f"the rows of {tube.type} print no screen current, so it has no numbers")
-        law = _fit_pentode([row for row in found if "screen_volts" in row and "screen_amps" in row])
+        law = _fit_pentode([row for row in found if "screen_volts" in row and "screen_amps" in row], step)
     else:
         curves = [] if rows is not None else [point for curve in (tube if origin == tube.type else library.find(origin)).curves
                   if curve.columns == ("plate_volts", "grid_volts", "plate_amps") for point in curve.points]
-        law = _fit_triode(found, curves)
+        law = _fit_triode(found, curves, step)
     return Fit(law, origin, unit, tuple(miss for n, row in enumerate(found, 1) for miss in compare(law, row, n)))
 
 
@@ -220,7 +225,7 @@ def class_a(law: Pentode, vp: float, vs: float, vg: float, load: float, drive: f
     return dict(zip(("watts", "distortion", "plate_amps_full_signal", "screen_amps_full_signal"), map(float, value), strict=True))
 
 
-def _fit_triode(rows: Sequence[Row], points) -> Triode:
+def _fit_triode(rows: Sequence[Row], points, step) -> Triode:
     import numpy as np
 
     first = rows[0]
@@ -249,10 +254,10 @@ def _fit_triode(rows: Sequence[Row], points) -> Triode:
             out += list((amps - spots[:, 2]) / (0.05 * spots[:, 2] + 7e-5) / len(spots) ** 0.5)
         return np.array(out)
 
-    return made(_least(wrong, start))
+    return made(_least(wrong, start, step))
 
 
-def _fit_pentode(rows: Sequence[Row]) -> Pentode:
+def _fit_pentode(rows: Sequence[Row], step) -> Pentode:
     import numpy as np
 
     first = rows[0]
@@ -282,20 +287,22 @@ def _fit_pentode(rows: Sequence[Row]) -> Pentode:
                     _off(row, got, "rp_ohms", 0.3), _off(row, got, "watts", 0.07), _off(row, got, "screen_amps_full_signal", 0.2)]
         return np.array(out)
 
-    return made(_least(wrong, start))
+    return made(_least(wrong, start, step))
 
 
 def _off(row: Row, got: dict[str, float], name: str, spread: float) -> float:
     return log(max(got[name], 1e-12) / row[name].value) / spread if name in row and name in got else 0.0
 
 
-def _least(wrong, start):
+def _least(wrong, start, step):
     """Return the parameters of least squares: Levenberg 1944, Marquardt 1963, with differences for the slopes."""
     import numpy as np
 
     p, weight = start, 1e-2
     r = wrong(p)
-    for _ in range(60):
+    for _ in range(ROUNDS):
+        if step:
+            step(1)
         jac = np.array([(wrong(p + 1e-5 * unit) - r) / 1e-5 for unit in np.eye(len(p))]).T
         normal, slope = jac.T @ jac, jac.T @ r
         for _ in range(8):
