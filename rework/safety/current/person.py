@@ -148,7 +148,7 @@ def body_amps(volts: float, ohms: complex, *, percent: int = 5, wet: bool = Fals
     impedance rise with the voltage, what the source has left falls.
     """
     low, high = 0.0, abs(volts)
-    for _ in range(80):
+    for _ in range(50):
         middle = (low + high) / 2
         body = body_ohm(middle, percent=percent, wet=wet)
         if abs(volts) * body / abs(ohms + body) > middle:
