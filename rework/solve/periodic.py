@@ -72,7 +72,7 @@ def steady_state(network: Network, source, period: float, *, start=None, scales=
         x, count = _from_nothing(network, source, period, scales, own)
     else:
         x, count = _settled(network, source, period, np.array(np.broadcast_to(start, (instants, network.n))), scales, own, (0.0,))
-    return _finished(network, source, x, period, scales, own, total + count)
+    return finished(network, source, x, period, scales, own, total + count)
 
 
 def _from_nothing(network, source, period, scales, own):
@@ -88,7 +88,7 @@ def _settled(network, source, period, x, scales, own, widths):
     import numpy as np
 
     pace = period / len(source)
-    u, v = _storage(network, pace)
+    u, v = storage(network, pace)
     total = 0
     for width in widths:
         laws = [law.softer(width) if isinstance(law, Rectifier) else law for law in own]
@@ -122,7 +122,7 @@ def _solve(network, source, x, u, v, scales, laws, most, enough, pace):
     for count in range(1, most + 1):
         out, slopes = network.device_currents(x, scales=scales, laws=laws)
         wrong = x @ g.T + flow(x, len(x)) @ c.T + out @ reads - source
-        step = _circle(fixed + reads.T @ (slopes @ reads), wrong[:, :, None], u, v)[:, :, 0]
+        step = circle(fixed + reads.T @ (slopes @ reads), wrong[:, :, None], u, v)[:, :, 0]
         controls = np.abs(step @ reads.T)
         moved = float(controls.max()) if controls.size else float(np.abs(step).max())
         # Two diodes that take turns in being on make Newton go round in circles: a shorter step gets out of it.
@@ -134,35 +134,37 @@ def _solve(network, source, x, u, v, scales, laws, most, enough, pace):
     return x, moved, count, int(np.abs(step[:, :nodes]).max(0).argmax())
 
 
-def _circle(jac, right, u, v):
-    """Return y with jac y[k] = right[k] + u v (2 y[k-1] - y[k-2]/2) around the circle, for every column of ``right`` (instants, n, columns)."""
+def circle(jac, right, u, v):
+    """Return y with jac y[k] = right[k] + u v (2 y[k-1] - y[k-2]/2) around the circle, for every column of ``right`` (..., instants, n, columns).
+
+    Circuits may stand in front as leading axes, each with its ``u`` (..., 1, n, rank) and ``v`` (..., 1, rank, n).
+    """
     import numpy as np
 
-    instants, n, _ = right.shape
-    rank = u.shape[1]
-    solved = np.linalg.solve(jac, np.concatenate([np.broadcast_to(u, (instants, n, rank)), right], 2))
-    spread, plain = solved[:, :, :rank], solved[:, :, rank:]
+    rank = u.shape[-1]
+    solved = np.linalg.solve(jac, np.concatenate([np.broadcast_to(u, (*right.shape[:-1], rank)), right], -1))
+    spread, plain = solved[..., :rank], solved[..., rank:]
     states = _around(v @ spread, v @ plain)
-    return plain + spread @ (2 * np.roll(states, 1, 0) - 0.5 * np.roll(states, 2, 0))
+    return plain + spread @ (2 * np.roll(states, 1, -3) - 0.5 * np.roll(states, 2, -3))
 
 
 def _around(linked, free):
     """Return y with y[k] = free[k] + linked[k] (2 y[k-1] - y[k-2]/2) around the circle, for every column of ``free``."""
     import numpy as np
 
-    instants, rank, columns = free.shape
+    *front, instants, rank, columns = free.shape
     if rank == 0:
         return free
-    carried = np.zeros((2 * rank, 2 * rank + columns))
-    carried[:, : 2 * rank] = np.eye(2 * rank)
-    history = np.empty((instants, rank, 2 * rank + columns))
+    carried = np.zeros((*front, 2 * rank, 2 * rank + columns))
+    carried[..., : 2 * rank] = np.eye(2 * rank)
+    history = np.empty((*front, instants, rank, 2 * rank + columns))
     for k in range(instants):
-        new = linked[k] @ (2 * carried[:rank] - 0.5 * carried[rank:])
-        new[:, 2 * rank:] += free[k]
-        carried = np.concatenate([new, carried[:rank]])
-        history[k] = new
-    first = np.linalg.solve(np.eye(2 * rank) - carried[:, : 2 * rank], carried[:, 2 * rank:])
-    return history[:, :, : 2 * rank] @ first + history[:, :, 2 * rank:]
+        new = linked[..., k, :, :] @ (2 * carried[..., :rank, :] - 0.5 * carried[..., rank:, :])
+        new[..., 2 * rank:] += free[..., k, :, :]
+        carried = np.concatenate([new, carried[..., :rank, :]], -2)
+        history[..., k, :, :] = new
+    first = np.linalg.solve(np.eye(2 * rank) - carried[..., : 2 * rank], carried[..., 2 * rank:])
+    return history[..., : 2 * rank] @ first[..., None, :, :] + history[..., 2 * rank:]
 
 
 def sensitivities(network: Network, steady: Steady, pushes) -> tuple[Any, Any]:
@@ -173,9 +175,9 @@ def sensitivities(network: Network, steady: Steady, pushes) -> tuple[Any, Any]:
     """
     out, slopes = network.device_currents(steady.x)
     pace = steady.period / len(steady.x)
-    u, v = _storage(network, pace)
+    u, v = storage(network, pace)
     jac = network.g + 1.5 * network.c / pace + network.reads.T @ (slopes @ network.reads)
-    moved = -_circle(jac, pushes, u, v)
+    moved = -circle(jac, pushes, u, v)
     return moved, slopes @ (network.reads @ moved)
 
 
@@ -186,7 +188,7 @@ def flow(x, period: float):
     return (1.5 * x - 2 * np.roll(x, 1, 0) + 0.5 * np.roll(x, 2, 0)) / (period / len(x))
 
 
-def _storage(network: Network, pace: float):
+def storage(network: Network, pace: float):
     """Return u and v with u v = C / pace, of the rank of C: the storage states."""
     import numpy as np
 
@@ -195,7 +197,8 @@ def _storage(network: Network, pace: float):
     return u[:, :rank] * sizes[:rank], v[:rank]
 
 
-def _finished(network, source, x, period, scales, laws, count) -> Steady:
+def finished(network, source, x, period, scales, laws, count) -> Steady:
+    """Return unknowns that solve the equations as a steady state, with its residual and its balance of power."""
     import numpy as np
 
     out, _ = network.device_currents(x, scales=scales, laws=laws)

@@ -5,13 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
-from rework.solve.network import CannotSolve
 from rework.supply.amplifier import Amplifier
 from rework.supply.choose import choice_of
-from rework.supply.evaluate import Candidate, evaluate
+from rework.supply.evaluate import Candidate, evaluated
 from rework.supply.needs import Needs
 from rework.supply.needs import needs as needs_of
-from rework.supply.screen import Rough, filters, sieve
+from rework.supply.screen import filters, sieve
 from rework.supply.shelf import Shelf
 from rework.supply.sources import Wishes, sources
 
@@ -41,23 +40,14 @@ def design(amp: Amplifier, shelf: Shelf, *, wants: Mapping[str, float] | None = 
     needs = needs or needs_of(amp, wants)
     amp = amp.on_line(needs.mains.volts)
     rough, pairs, told = sieve(shelf, needs, wishes, sieving)
+    choices = [choice_of(one, shelf, wishes, needs) for one in rough]
     found, left = [], list(told)
-    for one in rough:
-        candidate = _exact(one, amp, needs, shelf, wishes, left)
-        if candidate is not None:
-            found.append(candidate)
-        if solving:
-            solving(1)
+    for choice, one in zip(choices, evaluated(choices, amp, needs, shelf, bplus_fuse=wishes.bplus_fuse, step=solving), strict=True):
+        if isinstance(one, Candidate):
+            found.append(one)
+        else:
+            left.append(f"{choice.form} with {choice.transformer.name}: {one}")
     return Design(needs, pairs, tuple(sorted(found, key=lambda candidate: candidate.order(needs))), tuple(left))
-
-
-def _exact(one: Rough, amp: Amplifier, needs: Needs, shelf: Shelf, wishes: Wishes, left: list[str]) -> Candidate | None:
-    choice = choice_of(one, shelf, wishes, needs)
-    try:
-        return evaluate(choice, amp, needs, shelf, bplus_fuse=wishes.bplus_fuse)
-    except (CannotSolve, ValueError) as error:
-        left.append(f"{choice.form} with {choice.transformer.name}: {error}")
-        return None
 
 
 def pairs_to_sieve(shelf: Shelf, needs: Needs, wishes: Wishes) -> int:

@@ -6,12 +6,15 @@ from empty capacitors. What is not modelled: the surge that magnetises a core at
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from math import inf, log
 from typing import Any
 
 from rework.circuit.circuit import Circuit
+from rework.circuit.place import Problem
 from rework.solve.chart import HIGH_LINE
+from rework.solve.network import CannotSolve
 from rework.solve.switch_on import heater_rush, rise
 from rework.supply.amplifier import Amplifier
 from rework.supply.forms import Choice, supply_circuit, supply_text
@@ -21,7 +24,7 @@ from rework.supply.needs import Needs, hum_at
 from rework.supply.preferred import FUSES, rating
 from rework.supply.screen import BLEED_VOLTS
 from rework.supply.shelf import Item, Shelf
-from rework.supply.states import States, delivered, line_amps, rectified, rms, windings_of
+from rework.supply.states import States, delivered, line_amps, rectified, rms, states_of, windings_of
 
 #: The fuse is this many times the current it carries, slow: 1.5 to 2 times (M. Blencowe, valvewizard.co.uk/fuses.html).
 FUSE_TIMES, FUSE_MOST = 1.5, 2.0
@@ -63,29 +66,58 @@ class Candidate:
                 round(log(max(self.choice.price or 1.0, 1.0)) / 0.1), round(self.figures.hum, 6), self.choice.form, self.choice.transformer.name)
 
 
-def evaluate(choice: Choice, amp: Amplifier, needs: Needs, shelf: Shelf, *, bplus_fuse: bool = False, title: str = "") -> Candidate:
+def evaluate(choice: Choice, amp: Amplifier, needs: Needs, shelf: Shelf, *, bplus_fuse: bool = False) -> Candidate:
     """Return a choice solved, its fuses and connector chosen by what they carry. Raises CannotSolve where the circuit has no numbers."""
-    title = title or f"{amp.job.title.split(':')[0] or amp.job.circuit_file}, new supply"
+    found = evaluated((choice,), amp, needs, shelf, bplus_fuse=bplus_fuse)[0]
+    if isinstance(found, CannotSolve):
+        raise found
+    return found
 
-    def built(choice: Choice) -> tuple[str, Circuit, Circuit]:
-        text = supply_text(choice, needs.mains, amp.ports, bonded=amp.bonded, title=title.replace('"', "'"), bplus=needs.bplus,
-                           remarks=(f"written by rework supply for {amp.job.file.rpartition('/')[2] or 'a job'}: {choice.form}", "parts by the names of the stock list"))
-        circuit = supply_circuit(text, file=amp.attach.circuit_file)
-        return text, circuit, amp.with_supply(circuit)
 
-    _, _, whole = built(choice)
-    solved = States(amp, whole, choice, needs)
-    rush, i2t, overshoot = _switched_on(solved, choice)
+def evaluated(choices: Sequence[Choice], amp: Amplifier, needs: Needs, shelf: Shelf, *, bplus_fuse: bool = False,
+              step: Callable[[int], None] | None = None) -> tuple[Candidate | CannotSolve, ...]:
+    """Return every choice solved, or why it could not be; their steady states are solved together. ``step`` gets candidates done."""
+    built: list[tuple[Choice, Circuit] | CannotSolve] = []
+    for choice in choices:
+        try:
+            built.append((choice, _built(choice, amp, needs)[2]))
+        except ValueError as error:
+            built.append(CannotSolve(Problem(str(error))))
+    good = [number for number, one in enumerate(built) if not isinstance(one, CannotSolve)]
+    states = dict(zip(good, states_of(amp, [built[number] for number in good], needs), strict=True))
+    found: list[Candidate | CannotSolve] = []
+    for number, choice in enumerate(choices):
+        solved = states.get(number, built[number])
+        try:
+            found.append(solved if isinstance(solved, CannotSolve) else _candidate(choice, solved, amp, needs, shelf, bplus_fuse))
+        except CannotSolve as error:
+            found.append(error)
+        if step:
+            step(1)
+    return tuple(found)
+
+
+def _built(choice: Choice, amp: Amplifier, needs: Needs) -> tuple[str, Circuit, Circuit]:
+    """Return the text of a supply, its circuit, and the whole circuit with it."""
+    title = f"{amp.job.title.split(':')[0] or amp.job.circuit_file}, new supply".replace('"', "'")
+    text = supply_text(choice, needs.mains, amp.ports, bonded=amp.bonded, title=title, bplus=needs.bplus,
+                       remarks=(f"written by rework supply for {amp.job.file.rpartition('/')[2] or 'a job'}: {choice.form}", "parts by the names of the stock list"))
+    circuit = supply_circuit(text, file=amp.attach.circuit_file)
+    return text, circuit, amp.with_supply(circuit)
+
+
+def _candidate(choice: Choice, solved: States, amp: Amplifier, needs: Needs, shelf: Shelf, bplus_fuse: bool) -> Candidate:
+    rush, i2t, overshoot = _switched_on(solved)
     figures = _figures(solved, choice, rush, i2t)
     carried = max(figures.line_amps, line_amps(solved.network, solved.full))
     choice = replace(choice, fuse=_fuse(shelf, carried, "slow", 0.0, i2t), connector=_connector(shelf, figures.bplus_cold, needs.heater_amps),
                      bplus_fuse=_fuse(shelf, max(figures.bplus_amps, needs.full_amps), "", figures.bplus_cold, 0.0) if bplus_fuse else None,
                      switch=None if "switch1" in amp.ports else _switch(shelf, needs.mains.volts, carried))
-    text, circuit, whole = built(choice)
+    text, circuit, whole = _built(choice, amp, needs)
     return Candidate(choice, text, circuit, whole, figures, tuple(marks_of(solved, choice, figures, needs, carried, overshoot)))
 
 
-def _switched_on(solved: States, choice: Choice) -> tuple[float, float, Any]:
+def _switched_on(solved: States) -> tuple[float, float, Any]:
     """Return the RMS amps of cold heaters, I2t through the fuse over the first periods on a high line, and the rise itself."""
     rush = HIGH_LINE * heater_rush(solved.whole)
     rising = rise(solved.whole, factor=HIGH_LINE, periods=PERIODS)

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 from rework.circuit.circuit import Circuit
 from rework.solve.assemble import assemble
 from rework.solve.chart import HIGH_LINE
+from rework.solve.many import Wanted, steady_states
 from rework.solve.network import Branch, CannotSolve, Network
 from rework.solve.periodic import INSTANTS, Steady, mains_steady
 from rework.supply.amplifier import Amplifier
@@ -20,37 +22,20 @@ LOW_LINE = 0.9
 FEWER = 192
 
 
+@dataclass(frozen=True, eq=False)
 class States:
-    """The whole circuit with a candidate in it, in every state that is asked about."""
+    """A whole circuit in every state: nominal, low and high line at idle, nominal at full signal, and the high line with cold tubes."""
 
-    def __init__(self, amp: Amplifier, whole: Circuit, choice: Choice, needs: Needs) -> None:
-        import numpy as np
-
-        self.amp, self.whole, self.needs = amp, whole, needs
-        self.network = assemble(whole)
-        rough = self._steady(self.network, 1.0, FEWER, start(amp, choice, needs, self.network, instants=FEWER, factor=1.0, cold=False))
-        at = np.arange(INSTANTS) * FEWER / INSTANTS
-        fine = np.stack([np.interp(at, np.arange(FEWER + 1), np.append(column, column[0])) for column in rough.x.T], 1)
-        self.nominal = self._steady(self.network, 1.0, INSTANTS, fine)
-        self.high = self._steady(self.network, HIGH_LINE, FEWER, rough.x)
-        self.low = self._steady(self.network, LOW_LINE, FEWER, rough.x)
-        self.full = self._steady(self._loaded(needs.full_amps - needs.idle_amps + needs.extra_amps), 1.0, FEWER, rough.x)
-        self.cold_network = assemble(whole, emission=False)
-        self.cold = self._steady(self.cold_network, HIGH_LINE, FEWER, start(amp, choice, needs, self.cold_network, instants=FEWER, factor=HIGH_LINE, cold=True))
-
-    def _steady(self, network: Network, factor: float, instants: int, begin: Any) -> Steady:
-        """Return the steady state from ``begin``, or where that does not settle from nothing."""
-        try:
-            return mains_steady(network, factor=factor, instants=instants, start=begin)
-        except CannotSolve:
-            return mains_steady(network, factor=factor, instants=instants)
-
-    def _loaded(self, amps: float) -> Network:
-        """Return the network with what full signal draws more than idle as a resistor from B+ to common."""
-        if abs(amps) < 1e-6:
-            return self.network
-        a, b = (self.network.node_of[self.amp.node(port)] for port in ("bplus", "common"))
-        return replace(self.network, branches=(*self.network.branches, Branch("full signal", "r", a, b, self.needs.bplus / amps)))
+    amp: Amplifier
+    whole: Circuit
+    needs: Needs
+    network: Network
+    nominal: Steady
+    low: Steady
+    high: Steady
+    full: Steady
+    cold_network: Network
+    cold: Steady
 
     def across(self, network: Network, steady: Steady, one: str, other: str):
         return network.volts(steady.x, one) - network.volts(steady.x, other)
@@ -69,6 +54,68 @@ class States:
                 volts = self.nominal.x @ self.network.ohmic_at[number]
                 return float((volts**2).mean()) / branch.value**2, float((volts**2).mean()) / branch.value
         return None
+
+
+def states_of(amp: Amplifier, choices: Sequence[tuple[Choice, Circuit]], needs: Needs) -> tuple[States | CannotSolve, ...]:
+    """Return every choice, with its whole circuit, in all its states, or why it has none. All are solved together, state by state."""
+    import numpy as np
+
+    networks: list[Network | CannotSolve] = []
+    colds: list[Network | None] = []
+    for _, whole in choices:
+        try:
+            networks.append(assemble(whole))
+            colds.append(assemble(whole, emission=False))
+        except CannotSolve as error:
+            del networks[len(colds):]
+            networks.append(error)
+            colds.append(None)
+    alive = [number for number, network in enumerate(networks) if isinstance(network, Network)]
+    found: dict[str, dict[int, Steady | CannotSolve]] = {}
+
+    def solve(name: str, factor: float, networks_of: dict[int, Network], starts: dict[int, Any]) -> None:
+        order = sorted(starts)
+        made = steady_states([Wanted(networks_of[number], factor, starts[number]) for number in order])
+        found[name] = {number: _or_from_nothing(one, networks_of[number], factor, len(starts[number])) for number, one in zip(order, made, strict=True)}
+
+    def begun(name: str) -> dict[int, Any]:
+        return {number: one.x for number, one in found[name].items() if isinstance(one, Steady)}
+
+    own = {number: networks[number] for number in alive}
+    cold = {number: colds[number] for number in alive}
+    solve("rough", 1.0, own, {number: start(amp, choices[number][0], needs, own[number], instants=FEWER, factor=1.0, cold=False) for number in alive})
+    at = np.arange(INSTANTS) * FEWER / INSTANTS
+    solve("nominal", 1.0, own, {number: np.stack([np.interp(at, np.arange(FEWER + 1), np.append(column, column[0])) for column in x.T], 1) for number, x in begun("rough").items()})
+    near = begun("rough")
+    solve("high", HIGH_LINE, own, near)
+    solve("low", LOW_LINE, own, near)
+    solve("full", 1.0, {number: _loaded(amp, needs, network) for number, network in own.items()}, near)
+    solve("cold", HIGH_LINE, cold, {number: start(amp, choices[number][0], needs, cold[number], instants=FEWER, factor=HIGH_LINE, cold=True) for number in alive})
+    made: list[States | CannotSolve] = []
+    for number, (_, whole) in enumerate(choices):
+        steady = [found[name].get(number) for name in ("rough", "nominal", "low", "high", "full", "cold")] if number in alive else [networks[number]]
+        wrong = next((one for one in steady if isinstance(one, CannotSolve)), None)
+        made.append(wrong or States(amp, whole, needs, own[number], *steady[1:5], cold[number], steady[5]))
+    return tuple(made)
+
+
+def _or_from_nothing(one: Steady | CannotSolve, network: Network, factor: float, instants: int) -> Steady | CannotSolve:
+    """Return a steady state, one that did not settle from its start looked for again from nothing."""
+    if isinstance(one, Steady):
+        return one
+    try:
+        return mains_steady(network, factor=factor, instants=instants)
+    except CannotSolve as error:
+        return error
+
+
+def _loaded(amp: Amplifier, needs: Needs, network: Network) -> Network:
+    """Return a network with what full signal draws more than idle as a resistor from B+ to common."""
+    amps = needs.full_amps - needs.idle_amps + needs.extra_amps
+    if abs(amps) < 1e-6:
+        return network
+    a, b = (network.node_of[amp.node(port)] for port in ("bplus", "common"))
+    return replace(network, branches=(*network.branches, Branch("full signal", "r", a, b, needs.bplus / amps)))
 
 
 def rms(wave) -> float:
