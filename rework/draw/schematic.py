@@ -24,7 +24,7 @@ _ROW = 12
 #: The one family whose widths the embedded renderer brings along; with a list of families it guesses, and texts overflow.
 _FONT = "Arial"
 #: Points by which the frame of an attached circuit is wider than what stands in it, and by which it is higher for its caption.
-_FRAME, _HEAD = 14, 18
+_FRAME, _HEAD = 14, 19
 #: Longer captions are shortened.
 _LONGEST_CAPTION = 60
 #: What a mark means, and what its absence does not.
@@ -269,7 +269,7 @@ def _caption(graph, number: int, area: str, box: tuple[float, float, float, floa
     palette = PALETTES[theme]
     words = _title(area)
     graph.node(f"caption{number}", shape="plain", label=f'<<FONT POINT-SIZE="10" COLOR="{palette.faint}"><I>{text(words, _LONGEST_CAPTION)}</I></FONT>>',
-               pos=f"{box[0] + _caption_width(area) / 2:.2f},{box[3] + 11:.2f}")
+               pos=f"{box[0] + _caption_width(area) / 2:.2f},{box[3] + 9:.2f}")
     if area not in TITLES:
         middle = f"{(box[0] + box[2]) / 2:.2f},{(box[1] + box[3] + _HEAD - _FRAME / 2) / 2:.2f}"
         graph.node(f"frame{number}", shape="box", style="rounded,dashed", label="", color=palette.faint, fixedsize="true", pos=middle,
