@@ -56,7 +56,7 @@ def touch_text(report: TouchReport, *, heading: str, every: bool = False) -> str
     rows = [("from", "to", "reading", "through it", "open volts", "DC", "a body of 5 %", "insulated", "feels like", "verdict"), *(map(_touch_row, told))]
     out += ["", table(rows), "", *_when(told)]
     if len(told) < len(shown):
-        out.append(f"  {len(shown) - len(told)} pairs under the limit; --all prints them")
+        out.append(f"  pairs under the limit: {len(shown) - len(told)}; --all prints them")
     out += [wrapped(f"missing: {words}", "  ") for words in report.unknown]
     out += _unproved(report)
     if every:
@@ -143,6 +143,7 @@ def touch_plot(reports: Sequence[tuple[str, TouchReport]], file: str) -> None:
     axes.set(xscale="log", yticks=range(len(nodes)), yticklabels=nodes, xlabel="worst reading to earth, mA RMS",
              title="Touch current, computed from the netlist as written")
     axes.set_xlim(LEAST_DRAWN, 10 * max([limit, *(value * 1e3 for _, at in worst for value in at.values())]))
+    axes.xaxis.set_major_formatter("{x:g}")
     axes.invert_yaxis()
     axes.grid(axis="x", alpha=0.4)
     axes.set_axisbelow(True)

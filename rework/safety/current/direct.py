@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from rework.safety.current.network import UNIT, Frame, Patterns, Solved, solve
+from rework.safety.current.network import Frame, Patterns, Solved, solve
 from rework.safety.current.parts import EARTH
 from rework.safety.current.study import Row, Study
 from rework.safety.current.updates import HALFWAY, Moving, moving
@@ -28,7 +28,8 @@ class Direct:
                            study.frame.branches)
         #: The anodes and cathodes, in either frame: both number their unknowns alike.
         self.across: Patterns = self.frame.elements.take(study.rectifiers)
-        self.siemens = 1 / study.assumed["rectifier_ohm"]
+        #: A volt in series with each of them, from cathode to anode; where it is out, its volt drives nothing.
+        self.sources: Patterns = study.frame.currents([((number,), (1.0,)) for number in study.rectifiers])
         rectifying = {variant.axis for variant in study.variants if variant.rectifies}
         #: The combination in which the peaks are found.
         self.charging = tuple(HALFWAY if axis in rectifying else 0 for axis in study.axes)
@@ -40,19 +41,18 @@ class Direct:
     def admittance(self, rows: tuple[Row, ...]) -> np.ndarray:
         """Return the conductance of every element, (rows, elements), rectifiers charging."""
         still = self.study.admittance(rows, hertz=0.0)
-        still[:, self.study.rectifiers] = self.siemens
+        still[:, self.study.rectifiers] = 1 / self.study.assumed["rectifier_ohm"]
         return still
 
     def solved(self, rows: tuple[Row, ...]) -> Solved:
         """Return the network at 0 Hz."""
         return solve(self.frame, self.admittance(rows))
 
-    def volts(self, ohms: np.ndarray, across: np.ndarray) -> np.ndarray:
+    def volts(self, share: np.ndarray, across: np.ndarray) -> np.ndarray:
         """Return the direct volts at ports.
 
-        ``ohms`` is ``p'Zr`` in units of ports and rectifiers, (rows, combinations, ..., ports, rectifiers), ``across`` the
-        alternating volts at one volt of line across the rectifiers, (rows, ..., rectifiers, feeds). A source of E from anode
-        to cathode behind R drives E / R into the cathode and out of the anode.
+        ``share`` are the volts of the ports for one volt of each source, (rows, combinations, ..., ports, rectifiers),
+        ``across`` the alternating volts at one volt of line across the rectifiers, (rows, ..., rectifiers, feeds).
         """
         peaks = math.sqrt(2) * self.study.volts * abs(across)
-        return -(ohms @ peaks[:, None]) * self.siemens * UNIT
+        return -(share @ peaks[:, None])

@@ -99,7 +99,7 @@ class Effects:
             level[:, list(gone)] = 0.0
             self.still = changes_of(study, faults, steady.frame, level)
             self.level = spread(solve(steady.frame, level), steady.varies, joined(probe.patterns, self.still.patterns),
-                                joined(steady.across, probe.patterns))
+                                joined(steady.sources, probe.patterns))
 
     @classmethod
     def alone(cls, probe: Probe, fault: Fault, rows: tuple[Row, ...], admittance: np.ndarray, combos: tuple[tuple[int, ...], ...],

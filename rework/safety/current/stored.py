@@ -94,7 +94,7 @@ def _stored(study: Study) -> tuple[Stored, ...]:
     for rows, _, solved in study.blocks():
         alternating = spread(solved, charging, patterns, study.feeds).across[:, 0]
         across = spread(solved, charging, steady.across, study.feeds).across[:, 0]
-        charged = steady.volts(spread(steady.solved(rows), none, patterns, steady.across).across, across)[:, 0]
+        charged = steady.volts(spread(steady.solved(rows), none, patterns, steady.sources).across, across)[:, 0]
         peak = abs(charged) + math.sqrt(2) * study.volts * abs(alternating)
         for number, row in enumerate(rows):
             if any(where == "pulled" for _, where in row.umbilicals):

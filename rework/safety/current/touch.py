@@ -182,7 +182,7 @@ def _alternating(study: Study, rows: tuple[Row, ...], combos: tuple[tuple[int, .
 def _direct(study: Study, steady: Direct, rows: tuple[Row, ...], solved: Solved, patterns: Patterns, person: Network, worst: list[_Worst]) -> None:
     """Keep the worst direct current of every port."""
     across = spread(solved, moving(study, (steady.charging,)), steady.across, study.feeds).across[:, 0]
-    found = spread(steady.solved(rows), steady.varies, patterns, steady.across)
+    found = spread(steady.solved(rows), steady.varies, patterns, steady.sources)
     volts = abs(steady.volts(found.across, across))
     amps = volts / (found.own * UNIT + person.impedance(0.0).real)[..., None]
     silence(rows, amps)

@@ -67,7 +67,7 @@ def compared(circuit, *, open_conductors, every_nth):
             level = number % len(steady.varies.combos)
             charging = seen(with_fault(study, fault, rows, steady.charging), steady.across, study.feeds)[0]
             still = with_fault(study, fault, rows, steady.varies.combos[level], steady)
-            driven = steady.volts(still.between(probe.patterns, steady.across)[:, None, :ports], charging)[:, 0]
+            driven = steady.volts(still.between(probe.patterns, steady.sources)[:, None, :ports], charging)[:, 0]
             volts, ohms = effects.direct([place], ALL_FEEDS)
             yield (fault, *pair, flow(volts[:, level, 0], ohms[:, level, 0], 2000.0),
                    flow(driven, still.between_and_own(probe.patterns, probe.patterns)[1][:, :ports] * UNIT, 2000.0))
@@ -135,6 +135,11 @@ R1 resistor 1k 0% : BP -- SLEEVE
     outcome = found(faults(circuit, changes=BARE), "W2 open")
     assert outcome.verdict == "over" and outcome.dc_is_over and outcome.dc_node in ("SLEEVE", "BOX")
     assert outcome.dc_volts == pytest.approx(132 * 2**0.5, rel=0.03) and outcome.dc_amps == pytest.approx(132 * 2**0.5 / 3000, rel=0.1)
+
+
+def test_a_rectifier_that_opens_drives_nothing():
+    report = faults(tied("D1 diode silicon : L -- B", "C1 electrolytic 50 uF 0% : B -- N", "R1 resistor 10k 0% : B -- KNOB", touchable="KNOB"))
+    assert found(report, "D1 open").dc_volts < 1.0 < 100 < found(report, "R1 short").dc_volts
 
 
 def test_a_leaky_coupling_capacitor_is_direct_current_at_the_terminal():
