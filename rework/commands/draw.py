@@ -12,7 +12,7 @@ from rework.commands.files import Refusal, wanted_circuit, write_whole
 from rework.commands.jobs import is_job, run_job_file
 from rework.draw.render import CannotDraw, layout, rendered
 from rework.draw.schematic import Layout, pair_sources, placed_source
-from rework.draw.sheet import Marks, chassis_names
+from rework.draw.sheet import Marks, chassis_names, marks_of
 from rework.rules.run import JobRun
 from rework.safety.check import check
 
@@ -95,5 +95,4 @@ def _converted(svg: str, format_: str) -> bytes:
 
 def marks(circuit: Circuit) -> Marks:
     """Return what the check finds, for the drawing: hazards within reach, and live nodes."""
-    report = check(circuit)
-    return Marks(frozenset(hazard.node for hazard in report.hazards if hazard.touchable), frozenset(live.node for live in report.live))
+    return marks_of(check(circuit))

@@ -16,6 +16,7 @@ from rework.draw.colours import PALETTES, Role, Theme
 from rework.draw.roles import element, rails, roles
 from rework.draw.tags import tag
 from rework.draw.words import chassis_of, is_heater_pin, is_tie_point, own, pin_word, values
+from rework.safety.findings import Report
 from rework.tubes import library
 
 _BARS = ("capacitor", "electrolytic")
@@ -32,6 +33,11 @@ class Marks:
     hazards: frozenset[str] = frozenset()
     live: frozenset[str] = frozenset()
     states: Mapping[str, str] = field(default_factory=dict)
+
+
+def marks_of(report: Report) -> Marks:
+    """Return what a check found, for the drawing: hazards within reach, and live nodes."""
+    return Marks(frozenset(hazard.node for hazard in report.hazards if hazard.touchable), frozenset(live.node for live in report.live))
 
 
 @dataclass(slots=True)
