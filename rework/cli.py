@@ -70,6 +70,7 @@ def parser() -> argparse.ArgumentParser:
     made["draw"].add_argument("file", help="a .circuit file, or a .job file")
     made["draw"].add_argument("-o", "--output", metavar="OUT.svg", required=True, help="an .svg, .png or .pdf file; a job makes two, -before and -after; an attached chassis has its own")
     made["draw"].add_argument("--sockets", action="store_true", help="socket views from below instead of the whole circuit")
+    made["draw"].add_argument("--whole", action="store_true", help="an attached chassis beside the amplifier instead of on a sheet of its own")
     made["draw"].add_argument("--theme", choices=("light", "dark", "print"), default="light", help="background (default: light)")
     made["draw"].add_argument("--renderer", choices=("embedded", "system"), default="embedded", help="system uses an installed dot")
     made["papers"].add_argument("file", help="a .job file")

@@ -46,7 +46,7 @@ def run(asked: argparse.Namespace) -> int:
     files = {target / f"{asked.name}-after.circuit": write_circuit(done.after, remarks=(f"written by rework demo: {done.job.title}",)).encode()}
     try:
         for sockets, stem in ((False, asked.name), (True, f"{asked.name}-sockets")):
-            options = argparse.Namespace(sockets=sockets, theme="light", renderer="embedded")
+            options = argparse.Namespace(sockets=sockets, theme="light", renderer="embedded", whole=False)
             files |= job_drawings(done, target / f"{stem}.svg", "svg", options)
     except CannotDraw as error:
         print(f"\nNo drawings: {error}")

@@ -51,13 +51,13 @@ def job_drawings(done: JobRun, output: Path, format_: str, asked: argparse.Names
 
         return {output: _converted(socket_sheet(done.after, before=done.before, theme=asked.theme), format_)}
     before, after = marks(done.before), marks(done.after)
-    there = ("", *chassis_names(done.before))
+    there = _sheets(done.before, asked)
     files = {}
     for chassis in there:
         sources = pair_sources(done.before, done.after, _layout(asked), chassis=chassis, theme=asked.theme, before_marks=before, after_marks=after)
         for when, text in zip(("before", "after"), sources, strict=True):
             files[_named(output, chassis, when)] = rendered(text, format_, renderer=asked.renderer, placed=True)
-    for chassis in chassis_names(done.after):
+    for chassis in _sheets(done.after, asked):
         if chassis not in there:
             files[_named(output, chassis)] = _one(done.after, chassis, format_, asked, after)
     return files
@@ -70,10 +70,15 @@ def circuit_drawings(circuit: Circuit, output: Path, format_: str, asked: argpar
 
         return {output: _converted(socket_sheet(circuit, theme=asked.theme), format_)}
     found = marks(circuit)
-    return {_named(output, chassis): _one(circuit, chassis, format_, asked, found) for chassis in ("", *chassis_names(circuit))}
+    return {_named(output, chassis): _one(circuit, chassis, format_, asked, found) for chassis in _sheets(circuit, asked)}
 
 
-def _one(circuit: Circuit, chassis: str, format_: str, asked: argparse.Namespace, found: Marks) -> bytes:
+def _sheets(circuit: Circuit, asked: argparse.Namespace) -> tuple[str | None, ...]:
+    """Return the chassis that get a sheet each: the circuit's own, called "", and the attached ones; None for all on one sheet."""
+    return (None,) if asked.whole else ("", *chassis_names(circuit))
+
+
+def _one(circuit: Circuit, chassis: str | None, format_: str, asked: argparse.Namespace, found: Marks) -> bytes:
     text = placed_source(circuit, _layout(asked), chassis=chassis, theme=asked.theme, marks=found)
     return rendered(text, format_, renderer=asked.renderer, placed=True)
 
@@ -82,7 +87,7 @@ def _layout(asked: argparse.Namespace) -> Layout:
     return lambda text: layout(text, renderer=asked.renderer)
 
 
-def _named(output: Path, *words: str) -> Path:
+def _named(output: Path, *words: str | None) -> Path:
     """Return a file's name with what the sheet shows behind it: ``pager-before.svg``, ``pager-SUPPLY.svg``."""
     return output.with_stem("-".join([output.stem, *(word.replace("/", "-") for word in words if word)]))
 

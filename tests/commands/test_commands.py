@@ -230,3 +230,14 @@ def test_tidy_says_what_it_wrote_and_leaves_jobs_alone(bench, capsys):
     assert status == 0 and out == "pager/pager.circuit is written.\n"
     status, _, err = run(capsys, "tidy", "pager/pager.job")
     assert status == 2 and "pager/pager.job is a job file, not a circuit" in err
+
+
+def test_each_chassis_is_drawn_on_its_own_sheet_unless_one_is_asked_for(bench, capsys):
+    run(capsys, "draw", "pager/pager.job", "-o", "apart.svg")
+    run(capsys, "draw", "pager/pager.job", "-o", "whole.svg", "--whole")
+    assert {path.name for path in Path().glob("*.svg")} == {"apart-before.svg", "apart-after.svg", "apart-SUPPLY.svg", "whole-before.svg", "whole-after.svg"}
+    supply = {one for one in re.findall(r'data-part="(SUPPLY/[^"]+)"', Path("whole-after.svg").read_text())}
+    assert supply == set(re.findall(r'data-part="(SUPPLY/[^"]+)"', Path("apart-SUPPLY.svg").read_text()))
+    run(capsys, "apply", "pager/pager.job", "-o", "after.circuit")
+    run(capsys, "draw", "after.circuit", "-o", "one.svg")
+    assert {"one.svg", "one-SUPPLY.svg"} <= {path.name for path in Path().glob("one*")}
