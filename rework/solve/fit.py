@@ -209,7 +209,8 @@ def class_a(law: Pentode, vp: float, vs: float, vg: float, load: float, drive: f
         own = jac[..., 0, 0]
         plain, unit = wrong / (own + 1 / load), 1 / (own + 1 / load)
         step = plain + unit * (own * plain).mean(-1, keepdims=True) / (1 - (own * unit).mean(-1, keepdims=True))
-        plate = plate - np.clip(step, -vp / 2, vp / 2)
+        moved = np.minimum(plate - step, plate + vp / 2)
+        plate = np.where(moved > 0, moved, plate / 2)  # past the knee Newton would run off to where no current flows
         if np.abs(step).max() < 1e-5:
             break
     size = np.abs(np.fft.rfft(out[..., 0]))[:, 1:12]

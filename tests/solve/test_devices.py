@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from rework.solve.bias import Averaged
 from rework.solve.devices import SELENIUM, SILICON, Rectifier
-from rework.solve.fit import NoData, fit, fitted
+from rework.solve.fit import NoData, bias_of, class_a, fit, fitted, rows_for
 from rework.tubes import library
 
 LAWS = [fitted("12AX7", "triode1").law, fitted("12AU7", "triode1").law, fitted("50C5").law, fitted("6AQ5").law, fitted("12AU6").law,
@@ -67,3 +67,15 @@ def test_a_tube_without_rows_has_no_numbers_and_says_so():
         fitted("UY85")
     with pytest.raises(NoData, match="not in the tube library"):
         fitted("NOSUCH")
+
+
+@pytest.mark.parametrize(("type_", "unit"), [("ECL82", "pentode"), ("EL86", ""), ("25L6GT", ""), ("6AQ5", "")])
+def test_an_output_stage_driven_past_its_knee_keeps_its_plate_above_the_cathode_and_its_power_in_balance(type_, unit):
+    """Watts into the load never exceed what a rectangular swing between nothing and twice the plate volts could give."""
+    law = fitted(type_, unit).law
+    for row in rows_for(library.find(type_), unit)[1]:
+        if "watts" in row and "load_ohms" in row:
+            vp, load = row["plate_volts"].value, row["load_ohms"].value
+            gentle, hard = (class_a(law, vp, row["screen_volts"].value, bias_of(row), load, share * abs(bias_of(row))) for share in (0.9, 1.3))
+            assert 0 < gentle["watts"] < hard["watts"] < vp * vp / load
+            assert gentle["distortion"] < hard["distortion"] < 0.5
