@@ -54,7 +54,8 @@ def parser() -> argparse.ArgumentParser:
         made[name].add_argument("file", help="a .circuit file, or a .job file (before and after its rules)")
         made[name].add_argument("--all", action="store_true", help="print every row, also those that are under the limit")
         made[name].add_argument("--network", choices=("iec", "iec-letgo", "iec-unweighted", "service"), default="iec", help="measuring network (default: iec)")
-        made[name].add_argument("--limit", choices=("0.25", "0.5", "0.75", "3.5"), default="0.5", help="limit in mA rms (default: 0.5)")
+        made[name].add_argument("--limit", choices=("0.25", "0.5", "0.7 peak", "0.75", "3.5"), default="0.5",
+                                help="limit in mA rms (default: 0.5)")
         made[name].add_argument("--assume", metavar="NAME=VALUE", action="append", default=[], help="assume another figure, such as interwinding_farad=5e-10")
         made[name].add_argument("--json", action="store_true", help="print JSON for a machine")
     made["touch"].add_argument("--percent", type=int, choices=(5, 50, 95), default=5, help="body impedance not exceeded by so many percent of people")
