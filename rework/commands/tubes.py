@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import re
 from collections.abc import Iterable, Mapping
 from functools import cache
 
@@ -18,7 +19,7 @@ from rework.tubes.library import TubeType
 def run(asked: argparse.Namespace) -> int:
     """Print the list of types, or the card of one."""
     if asked.type is None:
-        types = [library.find(name) for name in library.types()]
+        types = [library.find(name) for name in sorted(library.types(), key=_by_heater)]
         print(json.dumps([_row_json(tube) for tube in types], indent=2, ensure_ascii=False) if asked.json else _listing(types))
         return 0
     tube = library.find(asked.type)
@@ -28,6 +29,12 @@ def run(asked: argparse.Namespace) -> int:
                               hint="did you mean " + " or ".join(near) + "?" if near else ""))
     print(json.dumps(as_json(tube), indent=2, ensure_ascii=False) if asked.json else card(tube))
     return 0
+
+
+def _by_heater(type_: str) -> tuple[int, str]:
+    """Return where a type stands in the list: by the number it begins with, as in a manual, then those that begin with a letter."""
+    digits = re.match(r"[0-9]*", type_).group()
+    return int(digits or "999999"), type_
 
 
 def _listing(types: Iterable[TubeType]) -> str:
