@@ -1,6 +1,6 @@
 """Single faults and stored energy as text and as plain values for a machine.
 
-The JSON of ``rework faults``: ``title``, ``line``, ``limit_amps``, ``healthy``, ``states``, ``varied``, ``unknown``, ``notes``,
+The JSON of ``rework faults``: ``title``, ``line``, ``limit_amps``, ``healthy``, ``states``, ``varied``, ``assumed`` (by name, SI), ``unknown``, ``notes``,
 ``count`` (faults by verdict), ``outcomes`` and ``building`` (faults of the outlet), each with the fields of
 ``verdicts.Outcome`` (``fault`` as its words, with ``part`` and ``kind``), and ``stored`` (``part``, ``farads``, ``volts``,
 ``joules``, ``positions``). Amperes, volts, ohms, seconds, joules; infinite is null.
@@ -12,7 +12,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import asdict
 
-from rework.commands.touch_words import direct_words, milliamperes, wrapped
+from rework.commands.touch_words import assumptions, direct_words, milliamperes, wrapped
 from rework.report import printable, table
 from rework.safety.current.stored import Stored
 from rework.safety.current.verdicts import VERDICTS, FaultReport, Outcome
@@ -66,7 +66,7 @@ def faults_text(report: FaultReport, stored: Sequence[Stored], *, heading: str, 
         out += [f"  {_where(one.node, one.other)}: {milliamperes(one.reading)}, {one.volts:.3g} V. Prevented by {one.prevented}." for one in report.building]
     out += ["", *stored_text(stored)] if stored else []
     out += [wrapped(f"missing: {words}", "  ") for words in report.unknown]
-    out += ["", wrapped(report.varied)] if every else []
+    out += ["", wrapped(report.varied), "", *assumptions(report.assumed)] if every else []
     return "\n".join([*out, "", *map(wrapped, report.notes)])
 
 
@@ -163,7 +163,7 @@ def faults_json(report: FaultReport, stored: Sequence[Stored]) -> dict:
              "positions": [{"state": words, "ohms": _finite(ohms), "seconds_to_60_volts": _finite(sixty), "seconds_to_34_volts": _finite(low)}
                            for words, ohms, sixty, low in one.positions]} for one in stored]
     return {"title": report.title, "line": report.line, "limit_amps": report.limit_amps, "healthy": report.healthy, "states": report.states,
-            "varied": report.varied, "unknown": list(report.unknown), "notes": list(report.notes),
+            "varied": report.varied, "assumed": dict(report.assumed), "unknown": list(report.unknown), "notes": list(report.notes),
             "count": {verdict: sum(one.verdict == verdict for one in report.outcomes) for verdict in VERDICTS},
             "outcomes": list(map(_as_json, report.outcomes)), "building": list(map(_as_json, report.building)), "stored": kept}
 

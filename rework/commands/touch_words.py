@@ -1,18 +1,18 @@
 """Touch currents as text, as a picture and as plain values for a machine.
 
 The JSON of ``rework touch``: ``title``, ``line``, ``network`` (name, words, mark, source, caution), ``limit_amps``, ``limit``,
-``states``, ``tried``, ``varied``, ``unknown``, ``unproved``, ``notes`` and ``touches``, each with the fields of ``touch.Touch``
+``states``, ``tried``, ``varied``, ``assumed`` (by name, SI), ``unknown``, ``unproved``, ``notes`` and ``touches``, each with the fields of ``touch.Touch``
 and ``feels``. Amperes, volts, ohms.
 """
 
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict
 
 from rework.report import printable, table
-from rework.safety.current.person import assumed, feels, why_assumed
+from rework.safety.current.person import feels, limits, why_assumed
 from rework.safety.current.touch import Touch, TouchReport
 
 FELT = ("What it feels like differs from person to person and with every contact: some feel less than 0.5 mA (medians of about 0.25 mA have been measured), "
@@ -60,12 +60,18 @@ def touch_text(report: TouchReport, *, heading: str, every: bool = False) -> str
     out += [wrapped(f"missing: {words}", "  ") for words in report.unknown]
     out += _unproved(report)
     if every:
-        out += ["", wrapped(report.varied), "", "Assumed, where the netlist does not say (--assume NAME=VALUE changes it):", *_assumptions()]
+        out += ["", wrapped(report.varied), "", "Limits known (--limit takes the first of them; direct current and volts always count):", *_limits(), "", *assumptions(report.assumed)]
     return "\n".join([*out, "", wrapped(FELT), wrapped(report.network.caution), *map(wrapped, report.notes)])
 
 
-def _assumptions() -> list[str]:
-    return [f"  {name} = {value:g}: {why_assumed(name)}" for name, value in assumed().items()]
+def _limits() -> list[str]:
+    return table([(f"  {one.amps * 1e3:g} mA" if one.amps else f"  {one.volts:g} V", one.kind, one.standard, one.case, one.mark) for one in limits()]).splitlines()
+
+
+def assumptions(assumed: Mapping[str, float]) -> list[str]:
+    """Return what was assumed, and why, a line each."""
+    return ["Assumed, where the netlist does not say (--assume NAME=VALUE changes it):",
+            *(wrapped(f"{name} = {value:g}: {why_assumed(name)}", "  ") for name, value in assumed.items())]
 
 
 def _touch_row(one: Touch) -> tuple[str, ...]:
@@ -114,7 +120,7 @@ def side_by_side(before: TouchReport, after: TouchReport) -> str:
 def touch_json(report: TouchReport) -> dict:
     """Return a touch report as plain values."""
     return {"title": report.title, "line": report.line, "limit_amps": report.limit_amps, "limit": report.limit_words, "states": report.states,
-            "tried": report.tried, "varied": report.varied,
+            "tried": report.tried, "varied": report.varied, "assumed": dict(report.assumed),
             "network": {name: getattr(report.network, name) for name in ("name", "words", "mark", "source", "caution")},
             "unknown": list(report.unknown), "unproved": list(report.unproved), "notes": [FELT, *report.notes],
             "touches": [{**asdict(one), "feels": _feels(one)} for one in report.touches]}

@@ -24,6 +24,11 @@ class Limit:
     amps: float = 0.0
     volts: float = 0.0
 
+    @property
+    def rms_amps(self) -> float:
+        """The amperes as a root mean square, of a sine where the limit is a peak."""
+        return self.amps / math.sqrt(2) if self.kind == "AC peak" else self.amps
+
 
 @dataclass(frozen=True, slots=True)
 class Network:

@@ -7,6 +7,7 @@ the matrix.
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from itertools import combinations
 from typing import TYPE_CHECKING
@@ -32,6 +33,8 @@ UNSEEN = ("A ground-fault interrupter sees only what returns past it to earth: i
 
 #: Currents that differ by less, relative, are the same to a person: the first state tried is then the one told.
 ALIKE = 1e-3
+#: Beyond it, so often the combinations beside the worst are tried.
+MOST_ROUNDS = 12
 #: What currents from too few volts to count are weighed with.
 FEW_VOLTS = 1e-9
 #: Up to so many combinations of what varies part by part all are tried.
@@ -87,6 +90,7 @@ class TouchReport:
     tried: str
     varied: str = ""
     unproved: tuple[str, ...] = ()
+    assumed: Mapping[str, float] = field(default_factory=dict)
     notes: tuple[str, ...] = field(default=(NOTE, UNSEEN))
 
     @property
@@ -137,19 +141,31 @@ def touch(circuit: Circuit, *, network: str = "iec", limit_name: str = "0.5", bo
     combos = study.combinations(MOST_COMBINATIONS, whole=False)
     if ports:
         patterns = study.frame.patterns([(port, (1.0, -1.0)) for port in ports])
-        varies, steady = moving(study, combos), Direct(study) if study.rectifiers else None
-        for rows, _, solved in study.blocks(each=8 * len(combos) * len(ports)):
-            _alternating(study, rows, combos, spread(solved, varies, patterns, study.feeds), person, worst)
-            if steady:
-                _direct(study, steady, rows, solved, patterns, person, worst)
+        steady, tried, wanted = Direct(study) if study.rectifiers else None, set(), combos
+        for number in range(MOST_ROUNDS):
+            varies = moving(study, wanted)
+            for rows, _, solved in study.blocks(each=8 * len(wanted) * len(ports)):
+                _alternating(study, rows, wanted, spread(solved, varies, patterns, study.feeds), person, worst)
+                if steady and number == 0:
+                    _direct(study, steady, rows, solved, patterns, person, worst)
+            tried |= set(wanted)
+            wanted = () if len(combos) == 2 ** len(study.axes) else _beside(study, {kept.combo for kept in worst}, tried)
+            if not wanted:
+                break
     touches = tuple(_told(study, port, found, person, least, body, wet) for port, found in zip(ports, worst, strict=True))
     words = f"{least.amps * 1e3:g} mA {least.kind}: {least.case} ({least.standard}; {least.mark})"
-    states = sum(len(row.feeds()) for row in study.rows) * len(combos)
-    return TouchReport(study.circuit.title, study.line_words, person, least.amps, words, touches, study.model.unknown, states, study.tried.words,
-                       varied_words(study, combos), study.model.unproved)
+    states = sum(len(row.feeds()) for row in study.rows) * max(len(tried) if ports else 0, len(combos))
+    return TouchReport(study.circuit.title, study.line_words, person, least.rms_amps, words, touches, study.model.unknown, states, study.tried.words,
+                       varied_words(study, combos, " Then, from the worst found, one at a time until nothing got worse."), study.model.unproved, study.assumed)
 
 
-def varied_words(study: Study, combos: tuple[tuple[int, ...], ...]) -> str:
+def _beside(study: Study, worst: set[tuple[int, ...]], tried: set[tuple[int, ...]]) -> tuple[tuple[int, ...], ...]:
+    """Return the combinations that differ from the worst found so far in one position and were not tried, insulation whole first."""
+    found = {(*combo[:place], 1 - combo[place], *combo[place + 1:]) for combo in worst for place in range(len(combo))} - tried
+    return tuple(sorted(found, key=lambda combo: (not study.is_whole(combo), sum(combo), combo)))
+
+
+def varied_words(study: Study, combos: tuple[tuple[int, ...], ...], more: str = "") -> str:
     """Return how what varies part by part was tried, as a sentence."""
     moved = [any(combo[place] for combo in combos) for place in range(len(study.axes))]
     count = sum(moved)
@@ -160,7 +176,7 @@ def varied_words(study: Study, combos: tuple[tuple[int, ...], ...]) -> str:
     named = ", ".join(f"{kinds[kind]} ({number})" for kind in kinds if (number := sum(axis.kind == kind for axis, free in zip(study.axes, moved, strict=True) if free)))
     if len(combos) == 2**count:
         return f"Tried in all {len(combos)} combinations, each by itself: {named}."
-    return f"Tried all in one position, all in the other, and each alone against the rest, not every combination: {named}."
+    return f"Tried all in one position, all in the other, and each alone against the rest, not every combination: {named}.{more}"
 
 
 def _alternating(study: Study, rows: tuple[Row, ...], combos: tuple[tuple[int, ...], ...], found, person: Network, worst: list[_Worst]) -> None:
@@ -213,8 +229,8 @@ def _told(study: Study, port: tuple[str, str], worst: _Worst, person: Network, l
     volts, inside, ohms = worst.volts, worst.ohms, person.impedance(study.hertz)
     amps = abs(volts / (inside + ohms))
     reading, unproved = person.reading(amps, study.hertz), person.reading(worst.unproved, study.hertz)
-    over = reading > least.amps and counts(volts) or is_direct_over(worst.dc_amps, worst.dc_volts)
-    open_ = study.model.unknown or unproved > least.amps
+    over = reading > least.rms_amps and counts(volts) or is_direct_over(worst.dc_amps, worst.dc_volts)
+    open_ = study.model.unknown or unproved > least.rms_amps
     return Touch(
         port[0], "" if port[1] == EARTH else port[1], amps, reading, abs(volts), abs(inside), worst.row.words(worst.feed, study.earth_pin),
         combination_words(study.axes, worst.combo), route(study, worst.row, worst.combo, worst.feed, port), worst.dc_amps, worst.dc_volts, worst.dc_state,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -84,6 +84,7 @@ class FaultReport:
     unknown: tuple[str, ...]
     states: int
     varied: str
+    assumed: Mapping[str, float]
     notes: tuple[str, ...] = (NOTE, UNSEEN)
 
     @property
@@ -137,7 +138,7 @@ class Judge:
         self.void = void(self.study, every, combos)
         study = self.study
         self.ratings = [study.circuit.by_name[study.elements[number].part].value("current") or 0.0 for number in probe.fuses]
-        self.most = least.amps / person.per_ampere(study.hertz)
+        self.most = least.rms_amps / person.per_ampere(study.hertz)
 
     def healthy(self, rows: tuple[Row, ...], effects: Effects) -> None:
         """Keep the worst current of every port without a fault; comes before the faults of the same rows."""
@@ -247,11 +248,11 @@ class Judge:
         told = [self._outcome(number, fault) for number, fault in enumerate(self.every)] if self.rows else []
         told.sort(key=lambda outcome: (VERDICTS.index(outcome.verdict), not outcome.adds, -round(outcome.reading, 9), -round(outcome.dc_amps, 9)))
         states = sum(len(row.feeds()) for row in study.rows) * len(self.combos)
-        return FaultReport(study.circuit.title, study.line_words, self.person, self.least.amps,
+        return FaultReport(study.circuit.title, study.line_words, self.person, self.least.rms_amps,
                            tuple(outcome for outcome in told if outcome.fault.kind != "outlet"),
                            tuple(outcome for outcome in told if outcome.fault.kind == "outlet"),
                            self.person.reading(float(self.before.max(initial=0.0)), study.hertz), study.model.unknown, states,
-                           varied_words(study, self.combos))
+                           varied_words(study, self.combos), study.assumed)
 
     def _outcome(self, number: int, fault: Fault) -> Outcome:
         study, worst = self.study, self.worst

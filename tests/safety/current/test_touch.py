@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import math
+from pathlib import Path
 
 import pytest
 from handworked import BARE, read, tied
 
+from rework.commands.jobs import run_job_file
 from rework.safety.current.person import body_amps, body_ohm, networks, upper_line
 from rework.safety.current.touch import touch
+
+CIRCUITS = Path(__file__).parents[3] / "circuits"
 
 
 def worst(circuit, node="CHASSIS", other="", **more):
@@ -104,3 +108,41 @@ def test_line_volts_are_taken_at_their_upper_tolerance():
 def test_no_mains_in_the_netlist_is_said():
     circuit = read('circuit "x"\ntouchable A\nP1 plug two-blade : line=L, neutral=N\nR1 resistor 1k : L -- N\nC1 capacitor 1n : L -- A\nopen A\n')
     assert "264 V" in touch(circuit).line
+
+
+@pytest.mark.parametrize("name", ["hostel", "rink"])
+def test_one_at_a_time_from_the_worst_finds_what_every_combination_finds(name, monkeypatch):
+    """With too many parts for every combination; held to it where every combination can be tried."""
+    circuit = run_job_file(str(CIRCUITS / name / f"{name}.job")).after
+    every = touch(circuit)
+    monkeypatch.setattr("rework.safety.current.touch.MOST_COMBINATIONS", 1)
+    climbed = touch(circuit)
+    assert climbed.states < every.states / 4 and "not every combination" in climbed.varied and "in all" in every.varied
+    for one, other in zip(climbed.touches, every.touches, strict=True):
+        assert one.reading == pytest.approx(other.reading, rel=2e-3, abs=1e-6)
+
+
+def test_a_winding_states_its_own_capacitance():
+    lines = ("T1 transformer 30 VA : primary 120 V dcr 10 ohm = L -- N, hv 250 V dcr 200 ohm {} = A -- CHASSIS", "R1 resistor 10k : A -- CHASSIS")
+    readings = [touch(tied(lines[0].format(words), lines[1])).touches[0].amps for words in ("to-primary 100p", "to-primary 1000p", "")]
+    assert readings[1] == pytest.approx(10 * readings[0], rel=0.01) and readings[2] == pytest.approx(readings[1], rel=1e-6)
+
+
+def test_an_autotransformer_lifts_what_hangs_on_its_far_end():
+    circuit = tied("T1 autotransformer 60 VA : winding 240 V dcr 10 ohm = N -- L -- HI", "R1 resistor 100k 0% : HI -- CHASSIS")
+    found = worst(circuit)
+    assert found.volts == pytest.approx(2 * 132, rel=5e-3) and found.verdict == "over"
+
+
+def test_taps_of_an_autotransformer_that_are_on_nothing_known_leave_it_open():
+    report = touch(tied("T1 autotransformer 60 VA : winding 240 V dcr 10 ohm = A -- B -- HI", "R1 resistor 1M 0% : HI -- CHASSIS", "R2 resistor 1k : L -- A",
+                        "R3 resistor 1k : N -- B"), changes=BARE)
+    assert any("which of its taps are on the line" in words for words in report.unknown) and report.exit_status == 1
+
+
+def test_a_bad_tie_through_one_tube_alone_is_found():
+    """Both tubes conducting would short the divider: the worst is one of them."""
+    circuit = tied("V1 tube 12AU6 : plate=L, cathode=MID, grid=MID, screen=MID, suppressor=MID, 3=L, 4=L", "R1 resistor 1M 0% : L -- N",
+                   "V2 tube 12AU6 : plate=MID, cathode=N, grid=N, screen=N, suppressor=N, 3=N, 4=N", "R2 resistor 1k 0% : MID -- CHASSIS")
+    found = worst(circuit)
+    assert found.condition in ("V1 conducting", "V2 conducting") and found.amps > 0.04
