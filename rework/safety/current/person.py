@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
@@ -137,7 +138,7 @@ def body_ohm(volts: float, *, percent: int = 5, wet: bool = False) -> float:
     table = _figures()["body"]
     at, ohms = table["volts"], table[f"percent{percent}"]
     spot = min(max(volts, at[0]), at[-1])
-    upper = next(number for number, value in enumerate(at) if value >= spot)
+    upper = bisect_left(at, spot)
     if upper == 0:
         dry = float(ohms[0])
     else:
