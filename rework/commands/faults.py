@@ -20,7 +20,7 @@ def run(asked: argparse.Namespace) -> int:
         told = []
         for name, circuit in circuits:
             found = faults(circuit, network=asked.network, limit_name=asked.limit, open_conductors=asked.open_conductors, changes=assume,
-                           step=lambda share: bar.update(share))
+                           step=bar.update)
             told.append((name, found, stored(circuit, changes=assume)))
     if asked.json:
         plain = {name.lower(): faults_json(report, kept) for name, report, kept in told}

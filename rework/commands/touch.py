@@ -12,6 +12,7 @@ from rework.commands.check import tell_cautions
 from rework.commands.files import Refusal, wanted_circuit
 from rework.commands.jobs import is_job, run_job_file
 from rework.commands.touch_words import side_by_side, touch_json, touch_plot, touch_text
+from rework.report import progress
 from rework.safety.current.touch import touch
 
 
@@ -19,7 +20,8 @@ def run(asked: argparse.Namespace) -> int:
     """Print the touch currents; return 1 where anything (in a job, anything after it) is over its limit or not known."""
     circuits = wanted_circuits(asked)
     options = {"network": asked.network, "limit_name": asked.limit, "body": asked.percent, "wet": asked.wet, "changes": changes(asked.assume)}
-    reports = [(name, touch(circuit, **options)) for name, circuit in circuits]
+    with progress("touch", len(circuits)) as bar:
+        reports = [(name, touch(circuit, **options, step=bar.update)) for name, circuit in circuits]
     if asked.json:
         told = {name.lower(): touch_json(report) for name, report in reports}
         print(json.dumps(told if len(reports) > 1 else touch_json(reports[0][1]), indent=2, ensure_ascii=False))

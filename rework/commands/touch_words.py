@@ -96,10 +96,10 @@ def _when(told: Sequence[Touch]) -> Iterable[str]:
 def _unproved(report: TouchReport) -> list[str]:
     """Return what is to be said of insulation nobody vouches for."""
     worse = [one for one in report.touches if one.unproved_reading > max(report.limit_amps, one.reading * 1.01)]
-    if not worse or not report.unproved:
+    if not worse:
         return []
     most = max(worse, key=lambda one: one.unproved_reading)
-    return [wrapped(f"These figures hold only while this insulation does, which no standard vouches for on unearthed metal: {', '.join(report.unproved)}. "
+    return [wrapped(f"These figures hold only while this insulation does, which nothing written vouches for: {', '.join(report.unproved)}. "
                     f"Without it: {_between(most)} {milliamperes(most.unproved_reading)}.", "  ")]
 
 

@@ -91,6 +91,8 @@ class _Build:
               **more) -> Element:
         """Return a path that is there in one position of an axis only; what is there in the other is in ``more``."""
         element = self.pair(part, one, other, name=name, **more)
+        if axis.kind == "insulation":
+            self.unproved.append(element.name)
         self.variants.append(Variant(axis, position, part.name, element.name, element.nodes, 1 / (ohms or self.assumed["conducting_ohm"]),
                                      rectifies=element.rectifies))
         return element

@@ -7,7 +7,7 @@ the matrix.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from itertools import combinations
 from typing import TYPE_CHECKING
@@ -37,6 +37,8 @@ ALIKE = 1e-3
 MOST_ROUNDS = 12
 #: What currents from too few volts to count are weighed with.
 FEW_VOLTS = 1e-9
+#: So many nodes in reach are tried two by two; where there are more, no verdict but "over" is given.
+MOST_PAIRED = 40
 #: Up to so many combinations of what varies part by part all are tried.
 MOST_COMBINATIONS = 4096
 
@@ -105,9 +107,15 @@ class TouchReport:
 
 
 def touch_ports(circuit: Circuit) -> list[tuple[str, str]]:
-    """Return (node, other) for every node in reach to earth, and every two of them."""
+    """Return (node, other) for every node in reach to earth, and every two of them, up to ``MOST_PAIRED`` nodes."""
     reached = sorted(node for node in circuit.within_reach if node in circuit.at)
-    return [(node, EARTH) for node in reached] + list(combinations(reached, 2))
+    return [(node, EARTH) for node in reached] + list(combinations(reached[:MOST_PAIRED], 2))
+
+
+def not_paired(ports: list[tuple[str, str]]) -> tuple[str, ...]:
+    """Return a sentence on the nodes that were not tried in pairs, or nothing."""
+    count = sum(other == EARTH for _, other in ports)
+    return (f"{count} nodes are in reach: to earth all were tried, in pairs only the first {MOST_PAIRED}",) if count > MOST_PAIRED else ()
 
 
 @dataclass(slots=True)
@@ -127,11 +135,12 @@ class _Worst:
 
 
 def touch(circuit: Circuit, *, network: str = "iec", limit_name: str = "0.5", body: int = 5, wet: bool = False,
-          changes: tuple[tuple[str, float], ...] = ()) -> TouchReport:
+          changes: tuple[tuple[str, float], ...] = (), step: Callable[[float], None] | None = None) -> TouchReport:
     """Return the touch currents of a circuit: worst plug way, switch position, open conductor and condition of parts.
 
     ``network`` and ``limit_name`` are names in limits.toml, ``body`` the percentage of people of IEC 60479-1, ``changes``
-    figures to assume otherwise. Raises KeyError for a name that is not there.
+    figures to assume otherwise, ``step`` is told what share of the work was done since it was last told. Raises KeyError for
+    a name that is not there.
     """
     known = assumed(changes)
     study = Study(circuit, known)
@@ -148,14 +157,17 @@ def touch(circuit: Circuit, *, network: str = "iec", limit_name: str = "0.5", bo
                 _alternating(study, rows, wanted, spread(solved, varies, patterns, study.feeds), person, worst)
                 if steady and number == 0:
                     _direct(study, steady, rows, solved, patterns, person, worst)
+                if step and number == 0:
+                    step(len(rows) / len(study.rows))
             tried |= set(wanted)
             wanted = () if len(combos) == 2 ** len(study.axes) else _beside(study, {kept.combo for kept in worst}, tried)
             if not wanted:
                 break
-    touches = tuple(_told(study, port, found, person, least, body, wet) for port, found in zip(ports, worst, strict=True))
+    unknown = (*study.model.unknown, *not_paired(ports))
+    touches = tuple(_told(study, port, found, person, least, body, wet, bool(unknown)) for port, found in zip(ports, worst, strict=True))
     words = f"{least.amps * 1e3:g} mA {least.kind}: {least.case} ({least.standard}; {least.mark})"
     states = sum(len(row.feeds()) for row in study.rows) * max(len(tried) if ports else 0, len(combos))
-    return TouchReport(study.circuit.title, study.line_words, person, least.rms_amps, words, touches, study.model.unknown, states, study.tried.words,
+    return TouchReport(study.circuit.title, study.line_words, person, least.rms_amps, words, touches, unknown, states, study.tried.words,
                        varied_words(study, combos, " Then, from the worst found, one at a time until nothing got worse."), study.model.unproved, study.assumed)
 
 
@@ -224,13 +236,13 @@ def silence(rows: tuple[Row, ...], amps: np.ndarray) -> None:
                 amps[number, ..., feed] = 0.0
 
 
-def _told(study: Study, port: tuple[str, str], worst: _Worst, person: Network, least, body: int, wet: bool) -> Touch:
+def _told(study: Study, port: tuple[str, str], worst: _Worst, person: Network, least, body: int, wet: bool, missing: bool) -> Touch:
     stray = 1 / (2j * math.pi * study.hertz * study.assumed["person_farad"])
     volts, inside, ohms = worst.volts, worst.ohms, person.impedance(study.hertz)
     amps = abs(volts / (inside + ohms))
     reading, unproved = person.reading(amps, study.hertz), person.reading(worst.unproved, study.hertz)
     over = reading > least.rms_amps and counts(volts) or is_direct_over(worst.dc_amps, worst.dc_volts)
-    open_ = study.model.unknown or unproved > least.rms_amps
+    open_ = missing or unproved > least.rms_amps
     return Touch(
         port[0], "" if port[1] == EARTH else port[1], amps, reading, abs(volts), abs(inside), worst.row.words(worst.feed, study.earth_pin),
         combination_words(study.axes, worst.combo), route(study, worst.row, worst.combo, worst.feed, port), worst.dc_amps, worst.dc_volts, worst.dc_state,

@@ -13,7 +13,7 @@ from rework.safety.current.network import UNIT
 from rework.safety.current.parts import EARTH
 from rework.safety.current.person import Limit, Network, limit
 from rework.safety.current.study import FEEDS, Row, combination_words
-from rework.safety.current.touch import ALIKE, NOTE, UNSEEN, varied_words
+from rework.safety.current.touch import ALIKE, NOTE, UNSEEN, not_paired, varied_words
 
 if TYPE_CHECKING:
     import numpy as np
@@ -138,6 +138,7 @@ class Judge:
         self.void = void(self.study, every, combos)
         study = self.study
         self.ratings = [study.circuit.by_name[study.elements[number].part].value("current") or 0.0 for number in probe.fuses]
+        self.unknown = (*study.model.unknown, *not_paired(probe.ports))
         self.most = least.rms_amps / person.per_ampere(study.hertz)
 
     def healthy(self, rows: tuple[Row, ...], effects: Effects) -> None:
@@ -251,7 +252,7 @@ class Judge:
         return FaultReport(study.circuit.title, study.line_words, self.person, self.least.rms_amps,
                            tuple(outcome for outcome in told if outcome.fault.kind != "outlet"),
                            tuple(outcome for outcome in told if outcome.fault.kind == "outlet"),
-                           self.person.reading(float(self.before.max(initial=0.0)), study.hertz), study.model.unknown, states,
+                           self.person.reading(float(self.before.max(initial=0.0)), study.hertz), self.unknown, states,
                            varied_words(study, self.combos), study.assumed)
 
     def _outcome(self, number: int, fault: Fault) -> Outcome:
@@ -265,7 +266,7 @@ class Judge:
         direct_rank, dc_amps, dc_volts = int(self.direct.rank[number, steady]), float(self.direct.amps[number, steady]), float(self.direct.volts[number, steady])
         rank, direct_rank = int(worst.rank[number, port]), max(direct_rank, _UNDER)
         verdict = _WORDS[max(rank, direct_rank)]
-        if verdict != "over" and study.model.unknown:
+        if verdict != "over" and self.unknown:
             verdict = "not known"
         alternates = rank > _UNDER and amps > self.before[port] * ADDS
         adds = alternates or direct_rank > _UNDER and dc_amps > self.direct_before[steady] * ADDS

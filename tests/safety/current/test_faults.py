@@ -19,6 +19,8 @@ from rework.safety.current.faults import MOST_COMBINATIONS, faults
 from rework.safety.current.network import UNIT
 from rework.safety.current.person import assumed, networks
 from rework.safety.current.study import FEEDS, Study
+from rework.safety.current.touch import touch
+from rework.safety.ties import worst_ties
 
 CIRCUITS = Path(__file__).parents[3] / "circuits"
 DEMOS = [f"{name} {which}" for name in ("hostel", "pager", "rink", "skihut") for which in ("as found", "after the job", "supply alone")]
@@ -195,3 +197,16 @@ def test_a_missing_value_leaves_every_fault_open():
 def test_nothing_to_touch_is_no_fault():
     report = faults(read('circuit "x"\n'))
     assert report.outcomes == () and report.exit_status == 0
+
+
+@pytest.mark.parametrize("name", ["hostel", "pager", "rink", "skihut"])
+def test_what_the_check_calls_clear_shows_the_leakage_of_its_insulation_and_a_hazard_its_current(name):
+    for which in ("as found", "after the job", "supply alone"):
+        circuit = demo(f"{name} {which}")
+        tied, study = worst_ties(circuit).tied, Study(circuit, assumed())
+        farads = sum(element.farads for element in study.elements if element.kind == "insulation")
+        for found in touch(circuit).touches:
+            if not found.other and found.node in tied:
+                assert found.verdict == "over", (which, found.node)
+            elif not found.other:
+                assert found.reading <= 2 * np.pi * study.hertz * farads * 2 * study.volts and found.verdict == "under", (which, found.node)

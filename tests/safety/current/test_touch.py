@@ -146,3 +146,10 @@ def test_a_bad_tie_through_one_tube_alone_is_found():
                    "V2 tube 12AU6 : plate=MID, cathode=N, grid=N, screen=N, suppressor=N, 3=N, 4=N", "R2 resistor 1k 0% : MID -- CHASSIS")
     found = worst(circuit)
     assert found.condition in ("V1 conducting", "V2 conducting") and found.amps > 0.04
+
+
+def test_very_many_nodes_in_reach_are_not_all_paired_and_that_is_said():
+    parts = [f"J{n} jack : tip=T{n}, sleeve=S{n}\nR{n} resistor 1M : T{n} -- S{n}\nR{n}b resistor 1M : S{n} -- N" for n in range(60)]
+    report = touch(tied(*parts, "R999 resistor 1k : L -- N", touchable="S0", plug="two-blade"), changes=BARE)
+    assert any("120 nodes are in reach" in words for words in report.unknown) and report.exit_status == 1
+    assert {one.verdict for one in report.touches} <= {"over", "not known"}
