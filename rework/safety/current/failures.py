@@ -81,7 +81,7 @@ def _of_elements(study: Study) -> Iterator[Fault]:
                 yield Fault(f"{name} open", element.part, "open", (number,))
             part = study.circuit.by_name[element.part]
             if ends[0] != ends[1]:
-                kind = "bridging" if any(node in tied for node in ends) and not part.setting("class") in Y_CLASSES - {"Y2"} else "short"
+                kind = "bridging" if element.kind != "winding" and any(node in tied for node in ends) and not part.setting("class") in Y_CLASSES - {"Y2"} else "short"
                 yield Fault(f"{name} short", element.part, kind, added=((ends, short),))
             if element.kind == "capacitor" and element.siemens > 0:
                 yield Fault(f"{name} leaking tenfold", element.part, "leak", added=((ends, (LEAKIER - 1) * element.siemens),))
