@@ -1,6 +1,6 @@
 """Single faults and stored energy as text and as plain values for a machine.
 
-The JSON of ``rework faults``: ``title``, ``line``, ``limit_amps``, ``healthy``, ``states``, ``varied``, ``assumed`` (by name, SI), ``unknown``, ``notes``,
+The JSON of ``rework faults``: ``title``, ``line``, ``limit_amps``, ``healthy``, ``states``, ``open_conductors``, ``varied``, ``assumed`` (by name, SI), ``unknown``, ``notes``,
 ``count`` (faults by verdict), ``outcomes`` and ``building`` (faults of the outlet), each with the fields of
 ``verdicts.Outcome`` (``fault`` as its words, with ``part`` and ``kind``), and ``stored`` (``part``, ``farads``, ``volts``,
 ``joules``, ``positions``). Amperes, volts, ohms, seconds, joules; infinite is null.
@@ -42,7 +42,8 @@ def faults_text(report: FaultReport, stored: Sequence[Stored], *, heading: str, 
     """Return the faults by what becomes of them, the worst first, each kind in a small table; then what the capacitors keep."""
     outcomes = report.outcomes
     limit, healthy = f"limit {report.limit_amps * 1e3:g} mA", f"without a fault {milliamperes(report.healthy)}"
-    out = [f"{heading}: {printable(report.title)}", f"{report.line}; {len(outcomes)} single faults, each in {report.states} states; {limit}; {healthy}", ""]
+    out = [f"{heading}: {printable(report.title)}", f"{report.line}; {len(outcomes)} single faults, each in {report.states} states; {limit}; {healthy}",
+           *(["each of them also with the neutral, the earth or both open, which is a second fault"] if report.open_conductors else []), ""]
     if report.healthy > report.limit_amps:
         out += ["OVER THE LIMIT WITHOUT ANY FAULT: see rework touch. Told below is what a fault adds to that.", ""]
     if not outcomes:
@@ -162,7 +163,7 @@ def faults_json(report: FaultReport, stored: Sequence[Stored]) -> dict:
     kept = [{"part": one.part, "farads": one.farads, "volts": one.volts, "joules": one.joules,
              "positions": [{"state": words, "ohms": _finite(ohms), "seconds_to_60_volts": _finite(sixty), "seconds_to_34_volts": _finite(low)}
                            for words, ohms, sixty, low in one.positions]} for one in stored]
-    return {"title": report.title, "line": report.line, "limit_amps": report.limit_amps, "healthy": report.healthy, "states": report.states,
+    return {"title": report.title, "line": report.line, "limit_amps": report.limit_amps, "healthy": report.healthy, "states": report.states, "open_conductors": report.open_conductors,
             "varied": report.varied, "assumed": dict(report.assumed), "unknown": list(report.unknown), "notes": list(report.notes),
             "count": {verdict: sum(one.verdict == verdict for one in report.outcomes) for verdict in VERDICTS},
             "outcomes": list(map(_as_json, report.outcomes)), "building": list(map(_as_json, report.building)), "stored": kept}

@@ -90,7 +90,7 @@ class Study:
         self.volts, self.hertz, self.line_words = upper_line(mains.volts if mains else None, mains.hertz if mains else None)
         self.tried: Tried = states_to_try(circuit, worst_ties(circuit))
         self.earth_pin = any(element.gate[:1] == ("earth",) for element in self.elements)
-        self._open, self._pulled = open_conductors, umbilicals
+        self.open_conductors, self._pulled = open_conductors, umbilicals
         branches = [number for number, element in enumerate(self.elements) if element.rectifies or max(element.siemens, element.cold) >= BRANCH]
         branches += range(len(self.elements), len(self.elements) + len(self.variants))
         self.frame, self.turned = (Frame((*circuit.nodes, EARTH), EARTH, [(element.nodes, weights(element)) for element in (*self.elements, *self.variants)],
@@ -114,7 +114,7 @@ class Study:
             state = self.tried.state(self.circuit, row)
             if self._pulled or all(where == "mated" for _, where in state.connectors):
                 placed[state.switches, state.connectors] = None
-        blades, earths = (BLADES, (True, False) if self.earth_pin else (True,)) if self._open else (("both",), (True,))
+        blades, earths = (BLADES, (True, False) if self.earth_pin else (True,)) if self.open_conductors else (("both",), (True,))
         hot = (True, False) if any(element.cold for element in self.elements) else (True,)
         turned = (False, True) if any(element.turned for element in self.elements) else (False,)
         return tuple(Row(*where, *rest) for rest in product(blades, earths, hot, turned) for where in placed)

@@ -71,7 +71,7 @@ class Outcome:
 class FaultReport:
     """All single faults of a circuit, worst first; ``healthy`` is the worst reading without any fault.
 
-    ``building`` are faults of the outlet and not of the set: told apart, and they do not count in the exit status.
+    With ``open_conductors`` every fault was also tried with neutral, earth or both open. ``building`` are faults of the outlet and not of the set: told apart, and they do not count in the exit status.
     """
 
     title: str
@@ -85,6 +85,7 @@ class FaultReport:
     states: int
     varied: str
     assumed: Mapping[str, float]
+    open_conductors: bool
     notes: tuple[str, ...] = (NOTE, UNSEEN)
 
     @property
@@ -253,7 +254,7 @@ class Judge:
                            tuple(outcome for outcome in told if outcome.fault.kind != "outlet"),
                            tuple(outcome for outcome in told if outcome.fault.kind == "outlet"),
                            self.person.reading(float(self.before.max(initial=0.0)), study.hertz), self.unknown, states,
-                           varied_words(study, self.combos), study.assumed)
+                           varied_words(study, self.combos), study.assumed, study.open_conductors)
 
     def _outcome(self, number: int, fault: Fault) -> Outcome:
         study, worst = self.study, self.worst
