@@ -52,6 +52,7 @@ class _Search:
         self.came: dict[str, int] = dict.fromkeys((*line, *blocked), -1)
         self._later: dict[int, list[tuple[int, int, str]]] = {CAPACITOR: [], INSULATION: []}
         self._from: list[str | None] = [None] * len(net.how)
+        self._steps: dict[str, Step] = {}
         self._conduct(line)
         self._follow(CAPACITOR)
         self._follow(INSULATION)
@@ -114,16 +115,19 @@ class _Search:
     def path(self, node: str, blades: Mapping[str, tuple[str, str]]) -> tuple[Step, ...]:
         steps: list[Step] = []
         while (number := self.came[node]) >= 0:
-            before, pins = self._from[number], self.net.pins[number]
-            into = next(terminal for terminal, at in pins if at == before)
-            out_of = next(terminal for terminal, at in reversed(pins) if at == node)
-            part, mate = self.net.part[number].name, self.net.mate.get(number, "")
-            if mate and pins[0][1] != before:
-                part, mate = mate, part
-            steps.append(Step(part, into, out_of, node, mate))
-            node = before
+            if node not in self._steps:
+                self._steps[node] = self._step(number, node)
+            steps.append(self._steps[node])
+            node = self._from[number]
         plug, blade = blades[node]
         return (Step(plug, "", blade, node), *reversed(steps))
+
+    def _step(self, number: int, node: str) -> Step:
+        before, pins = self._from[number], self.net.pins[number]
+        into = next(terminal for terminal, at in pins if at == before)
+        out_of = next(terminal for terminal, at in reversed(pins) if at == node)
+        part, mate = self.net.part[number].name, self.net.mate.get(number, "")
+        return Step(mate, into, out_of, node, part) if mate and pins[0][1] != before else Step(part, into, out_of, node, mate)
 
 
 class Ties:
