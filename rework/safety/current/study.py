@@ -178,7 +178,7 @@ class Study:
 
         ``each`` is how many figures will be made of every row.
         """
-        step = max(1, MOST_HELD // max(each, (self.frame.size + 1) ** 2)) if self.frame.size <= MOST_DENSE else 4
+        step = max(1, MOST_HELD // max(each, (self.frame.size + 1) ** 2)) if self.frame.size <= MOST_DENSE else 1
         for turned in (False, True):
             rows = tuple(row for row in self.rows if row.turned == turned)
             for start in range(0, len(rows), step):

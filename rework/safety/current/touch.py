@@ -18,7 +18,7 @@ from rework.safety.current.network import UNIT, Patterns, Solved
 from rework.safety.current.parts import EARTH
 from rework.safety.current.person import Network, assumed, body_amps, limit, networks
 from rework.safety.current.route import route
-from rework.safety.current.study import FEEDS, Row, Study, combination_words
+from rework.safety.current.study import FEEDS, MOST_SINGLE, Row, Study, combination_words
 from rework.safety.current.updates import moving, spread
 
 if TYPE_CHECKING:
@@ -173,7 +173,7 @@ def touch(circuit: Circuit, *, network: str = "iec", limit_name: str = "0.5", bo
 
 def _beside(study: Study, worst: set[tuple[int, ...]], tried: set[tuple[int, ...]]) -> tuple[tuple[int, ...], ...]:
     """Return the combinations that differ from the worst found so far in one position and were not tried, insulation whole first."""
-    found = {(*combo[:place], 1 - combo[place], *combo[place + 1:]) for combo in worst for place in range(len(combo))} - tried
+    found = {(*combo[:place], 1 - combo[place], *combo[place + 1:]) for combo in worst for place in range(min(len(combo), MOST_SINGLE))} - tried
     return tuple(sorted(found, key=lambda combo: (not study.is_whole(combo), sum(combo), combo)))
 
 
@@ -188,7 +188,8 @@ def varied_words(study: Study, combos: tuple[tuple[int, ...], ...], more: str = 
     named = ", ".join(f"{kinds[kind]} ({number})" for kind in kinds if (number := sum(axis.kind == kind for axis, free in zip(study.axes, moved, strict=True) if free)))
     if len(combos) == 2**count:
         return f"Tried in all {len(combos)} combinations, each by itself: {named}."
-    return f"Tried all in one position, all in the other, and each alone against the rest, not every combination: {named}.{more}"
+    alone = "each" if count <= MOST_SINGLE else f"the first {MOST_SINGLE} each"
+    return f"Tried all in one position, all in the other, and {alone} alone against the rest, not every combination: {named}.{more}"
 
 
 def _alternating(study: Study, rows: tuple[Row, ...], combos: tuple[tuple[int, ...], ...], found, person: Network, worst: list[_Worst]) -> None:

@@ -26,7 +26,7 @@ HALFWAY = 2
 class Moving:
     """What varies, as patterns with their ohms in units; ``places`` has for each axis the patterns of either position.
 
-    ``combos`` are the combinations wanted, each a position for every axis; ``HALFWAY`` leaves an axis as the matrix has it.
+    ``combos`` are the combinations wanted, each a position for every of these axes; ``HALFWAY`` leaves one as the matrix has it.
     """
 
     patterns: Patterns
@@ -36,18 +36,23 @@ class Moving:
 
 
 def moving(study: Study, combos: tuple[tuple[int, ...], ...]) -> Moving:
-    """Return what varies in a study, in the combinations given."""
+    """Return what varies in a study, in the combinations given. Axes that always move together are one."""
     import numpy as np
 
     wanted, ohms = [], []
-    places = {axis: ([], []) for axis in study.axes}
+    together: dict[tuple[int, ...], tuple[list[int], list[int]]] = {}
+    columns = list(zip(*combos, strict=True))
+    places = {axis: together.setdefault(columns[place], ([], [])) for place, axis in enumerate(study.axes)}
     for number, variant in enumerate(study.variants, len(study.elements)):
         # Its own equation is v - i / y = 0, and a change of 1 / y is one along its current; taken out, the current is held at nought.
         for position in (0, 1):
             places[variant.axis][position].append(len(wanted))
             wanted.append(((number,), (1.0,)))
             ohms.append(1 / ((1 / MIDWAY - 1 / variant.siemens) / UNIT) if position == variant.position else 0.0)
-    return Moving(study.frame.currents(wanted), np.array(ohms), tuple((tuple(one), tuple(other), ()) for one, other in places.values()), combos)
+    # The largest first: what is done with has no columns any more.
+    order = sorted(together, key=lambda column: -len(together[column][0]) - len(together[column][1]))
+    return Moving(study.frame.currents(wanted), np.array(ohms), tuple((tuple(together[column][0]), tuple(together[column][1]), ()) for column in order),
+                  tuple(zip(*order, strict=True)) if order else combos)
 
 
 @dataclass(frozen=True, eq=False, slots=True)

@@ -71,7 +71,8 @@ class Outcome:
 class FaultReport:
     """All single faults of a circuit, worst first; ``healthy`` is the worst reading without any fault.
 
-    With ``open_conductors`` every fault was also tried with neutral, earth or both open. ``building`` are faults of the outlet and not of the set: told apart, and they do not count in the exit status.
+    With ``open_conductors`` every fault was also tried with neutral, earth or both open. ``building`` are faults of the
+    outlet and not of the set: told apart, and they do not count in the exit status.
     """
 
     title: str
