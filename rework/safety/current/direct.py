@@ -36,7 +36,8 @@ class Direct:
         loose = [axis.kind in ("conducts", "unknown") and axis not in rectifying for axis in study.axes]
         pots = [axis.kind == "pot" for axis in study.axes]
         combos = (tuple(int(tubes and free or end and pot) for free, pot in zip(loose, pots, strict=True)) for tubes in (0, 1) for end in (0, 1))
-        self.varies: Moving = moving(study, tuple(dict.fromkeys(combos)))
+        self.combos = tuple(dict.fromkeys(combos))
+        self.varies: Moving = moving(study, self.combos)
 
     def admittance(self, rows: tuple[Row, ...]) -> np.ndarray:
         """Return the conductance of every element, (rows, elements), rectifiers charging."""

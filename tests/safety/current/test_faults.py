@@ -66,9 +66,9 @@ def compared(circuit, *, open_conductors, every_nth):
             if not steady:
                 yield fault, *pair, np.zeros(1), np.zeros(1)
                 continue
-            level = number % len(steady.varies.combos)
+            level = number % len(steady.combos)
             charging = seen(with_fault(study, fault, rows, steady.charging), steady.across, study.feeds)[0]
-            still = with_fault(study, fault, rows, steady.varies.combos[level], steady)
+            still = with_fault(study, fault, rows, steady.combos[level], steady)
             driven = steady.volts(still.between(probe.patterns, steady.sources)[:, None, :ports], charging)[:, 0]
             volts, ohms = effects.direct([place], ALL_FEEDS)
             yield (fault, *pair, flow(volts[:, level, 0], ohms[:, level, 0], 2000.0),
