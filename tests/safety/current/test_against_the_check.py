@@ -153,7 +153,8 @@ def passed(elements: tuple[Element, ...], *, capacitors: bool) -> float:
 
 
 @pytest.mark.parametrize("batch", range(BATCHES))
-def test_the_current_agrees_with_the_galvanic_check(batch):
+def test_the_current_agrees_with_the_galvanic_check(batch, monkeypatch):
+    monkeypatch.setattr("rework.safety.current.touch.MOST_PAIRED", 0)  # to earth only
     person = abs(networks()["iec"].impedance(60))
     for seed in range(batch * CIRCUITS // BATCHES, (batch + 1) * CIRCUITS // BATCHES):
         circuit = Random(seed).circuit
