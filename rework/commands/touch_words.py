@@ -1,8 +1,8 @@
 """Touch currents as text, as a picture and as plain values for a machine.
 
 The JSON of ``rework touch``: ``title``, ``line``, ``network`` (name, words, mark, source, caution), ``limit_amps``, ``limit``,
-``states``, ``tried``, ``varied``, ``assumed`` (by name, SI), ``unknown``, ``unproved``, ``notes`` and ``touches``, each with the fields of ``touch.Touch``
-and ``feels``. Amperes, volts, ohms.
+``states``, ``tried``, ``varied``, ``assumed`` (by name, SI), ``body``, ``unknown``, ``unproved``, ``notes`` and ``touches``, each
+with the fields of ``touch.Touch`` and ``feels``. Amperes, volts, ohms.
 """
 
 from __future__ import annotations
@@ -53,7 +53,7 @@ def touch_text(report: TouchReport, *, heading: str, every: bool = False) -> str
     told = [one for one in shown if every or one.verdict != "under" or not one.other]
     if not report.touches:
         return "\n".join([*out, "The netlist names nothing that a hand can reach. Write touchable NODE, or a chassis, and ask again."])
-    rows = [("from", "to", "reading", "through it", "open volts", "DC", "a body of 5 %", "insulated", "feels like", "verdict"), *(map(_touch_row, told))]
+    rows = [("from", "to", "reading", "through it", "open volts", "DC", f"body of {report.body}", "insulated", "feels like", "verdict"), *(map(_touch_row, told))]
     out += ["", table(rows), "", *_when(told)]
     if len(told) < len(shown):
         out.append(f"  pairs under the limit: {len(shown) - len(told)}; --all prints them")
@@ -120,7 +120,7 @@ def side_by_side(before: TouchReport, after: TouchReport) -> str:
 def touch_json(report: TouchReport) -> dict:
     """Return a touch report as plain values."""
     return {"title": report.title, "line": report.line, "limit_amps": report.limit_amps, "limit": report.limit_words, "states": report.states,
-            "tried": report.tried, "varied": report.varied, "assumed": dict(report.assumed),
+            "tried": report.tried, "varied": report.varied, "assumed": dict(report.assumed), "body": report.body,
             "network": {name: getattr(report.network, name) for name in ("name", "words", "mark", "source", "caution")},
             "unknown": list(report.unknown), "unproved": list(report.unproved), "notes": [FELT, *report.notes],
             "touches": [{**asdict(one), "feels": _feels(one)} for one in report.touches]}

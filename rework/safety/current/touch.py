@@ -78,7 +78,8 @@ class Touch:
 class TouchReport:
     """All of it for one circuit. ``states`` is how many were tried; ``unknown`` says which values were missing.
 
-    ``varied`` says how what varies part by part was tried, ``unproved`` which insulation counts as broken down as well.
+    ``body`` says whose impedance the body has (not exceeded by so many percent of people), ``varied`` how what varies part by
+    part was tried, ``unproved`` which insulation counts as broken down as well.
     """
 
     title: str
@@ -93,6 +94,7 @@ class TouchReport:
     varied: str = ""
     unproved: tuple[str, ...] = ()
     assumed: Mapping[str, float] = field(default_factory=dict)
+    body: str = ""
     notes: tuple[str, ...] = field(default=(NOTE, UNSEEN))
 
     @property
@@ -168,7 +170,8 @@ def touch(circuit: Circuit, *, network: str = "iec", limit_name: str = "0.5", bo
     words = f"{least.amps * 1e3:g} mA {least.kind}: {least.case} ({least.standard}; {least.mark})"
     states = sum(len(row.feeds()) for row in study.rows) * max(len(tried) if ports else 0, len(combos))
     return TouchReport(study.circuit.title, study.line_words, person, least.rms_amps, words, touches, unknown, states, study.tried.words,
-                       varied_words(study, combos, " Then, from the worst found, one at a time until nothing got worse."), study.model.unproved, study.assumed)
+                       varied_words(study, combos, " Then, from the worst found, one at a time until nothing got worse."), study.model.unproved, study.assumed,
+                       f"{body} %{', wet' if wet else ', dry'}")
 
 
 def _beside(study: Study, worst: set[tuple[int, ...]], tried: set[tuple[int, ...]]) -> tuple[tuple[int, ...], ...]:

@@ -94,3 +94,20 @@ def test_more_capacitance_in_the_transformer_means_more_current(capsys):
         main(["touch", str(PAGER / "pager.job"), "--json", "--assume", f"core_farad={farads}"])
         readings.append(max(one["reading"] for one in json.loads(capsys.readouterr().out)["after"]["touches"]))
     assert readings[1] > 1.9 * readings[0]
+
+
+def test_the_json_is_as_its_schema_says(capsys):
+    from rework.commands import faults_words, touch_words
+
+    for command, words in (("touch", touch_words), ("faults", faults_words)):
+        main([command, str(PAGER / "pager.circuit"), "--json"])
+        told = json.loads(capsys.readouterr().out)
+        assert all(f"``{name}``" in words.__doc__ for name in told), command
+
+
+@pytest.mark.parametrize("network, reading", [("iec", 66.2), ("iec-unweighted", 66.4), ("iec-letgo", 66.0), ("service", 88.0)])
+def test_each_network_reads_its_own_and_says_what_it_is_no_measure_of(network, reading, capsys):
+    main(["touch", str(PAGER / "pager.circuit"), "--network", network, "--percent", "50", "--wet", "--json"])
+    told = json.loads(capsys.readouterr().out)
+    assert max(one["reading"] for one in told["touches"]) * 1e3 == pytest.approx(reading, rel=2e-3)
+    assert told["network"]["caution"] and told["body"] == "50 %, wet"
