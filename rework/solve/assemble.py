@@ -214,6 +214,8 @@ class _Assembly:
         else:
             given = part.value("fraction")
             tolerance = spread if spread is not None else given if given is not None else TOLERANCE.get(part.kind, 0.1)
+            if not 0 <= tolerance < 0.9:
+                self.fault(part, f"{part.name} has an absurd tolerance ({tolerance:.0%})", "look at its per cent")
             self.branches.append((name, "r", self.node[a], self.node[b], ohms, tolerance))
 
     def _pot(self, part: Part) -> None:
@@ -236,7 +238,10 @@ class _Assembly:
         elif not 0 < farads < 1:
             self.fault(part, f"{part.name} has an absurd capacitance ({farads:g} F)", "look at its multiplier")
         else:
-            self.branches.append((part.name, "c", self.node[a], self.node[b], farads, part.value("fraction") or CAPACITOR_TOLERANCE))
+            tolerance = part.value("fraction") or CAPACITOR_TOLERANCE
+            if tolerance >= 0.9:
+                self.fault(part, f"{part.name} has an absurd tolerance ({tolerance:.0%})", "look at its per cent")
+            self.branches.append((part.name, "c", self.node[a], self.node[b], farads, tolerance))
 
     def _lamp(self, part: Part) -> None:
         if "neon" in part.words:
@@ -322,10 +327,8 @@ class _Assembly:
                 self._device(part, name, small_diode(), (anode,), cathode)
 
     def _rectifiers(self, part: Part, tube) -> None:
-        try:
-            law = self.overrides.get(part.name) or fitted(part.type).law
-        except NoData as error:
-            self.fault(part, f"{part.name}: {error} (the mains check needs none)", "fit a rectifier whose drop is known, see rework tubes")
+        law = self.overrides.get(part.name) or self._drop(part, tube)
+        if law is None:
             return
         pairs = [("", "plate", "cathode"), ("1", "plate1", "cathode"), ("2", "plate2", "cathode"),
                  ("diode1", "diode1.plate", "diode1.cathode"), ("diode2", "diode2.plate", "diode2.cathode")]
@@ -338,6 +341,26 @@ class _Assembly:
         ends = [pin for _, plate, cathode in pairs for name in (plate, cathode) for pin in tube.pins_of(name) if part.node(pin)]
         if not found and ends:  # with neither, it is left in for its heater alone
             self.fault(part, f"{part.name} has no plate or no cathode connected", "connect both")
+
+    def _drop(self, part: Part, tube) -> laws.Rectifier | None:
+        """Return the three-halves law through the drop the file states, or else through the library's; a note where that is from memory."""
+        volts, amps = part.value("voltage", role="drop"), part.value("current")
+        if volts is not None and amps is not None:
+            if not (0 < volts < 1e3 and 0 < amps < 100):
+                self.fault(part, f"{part.name} has an absurd drop ({volts:g} V at {amps:g} A)", "write volts and amps as read, as in drop 18 V 200 mA")
+                return None
+            self.notes.append(f"{part.name}: the drop of the {part.type} is the one the file states, {volts:g} V at {amps * 1e3:g} mA")
+            return laws.Rectifier(amps / volts**1.5)
+        try:
+            law = fitted(part.type).law
+        except NoData as error:
+            self.fault(part, f"{part.name}: {error} (the mains check needs none)",
+                       f"state it as read off a sheet or measured, as in {part.name} tube {part.type} drop 18 V 200 mA; or fit a type whose drop is known")
+            return None
+        figure = tube.ratings.get("tube_drop_volts")
+        if figure is not None and figure.grade == "memory" and not any(curve.columns == ("drop_volts", "plate_amps") for curve in tube.curves):
+            self.notes.append(f"{part.name}: the drop of the {part.type} ({figure.value:g} V) is from memory, no sheet was seen; B+ hangs on it")
+        return law
 
     def _heater(self, part: Part, tube) -> None:
         """The heater as resistances between its ends and taps: hot, or cold where the tubes are."""

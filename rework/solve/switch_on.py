@@ -17,11 +17,12 @@ STEPS, PERIODS = 64, 24
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Rise:
-    """The unknowns ``x`` (instants, n) at ``seconds`` after the switch."""
+    """The unknowns ``x`` (instants, n) at ``seconds`` after the switch, and the ``laws`` they were solved with."""
 
     network: Network
     seconds: Any
     x: Any
+    laws: tuple[Any, ...]
 
     def peak(self, node: str, other: str) -> float:
         """Return the most volts there were between two nodes."""
@@ -52,7 +53,7 @@ def rise(circuit: Circuit, *, factor: float = 1.0, periods: int = PERIODS, start
         lead, past = (1.5, 2 * x[k - 1] - 0.5 * x[k - 2]) if k > 1 else (1.0, x[0])
         fixed, known = network.g + lead * c, source + c @ past
         x[k] = _step(network, fixed, known, x[k - 1], reads, laws, k * pace)
-    return Rise(network, pace * np.arange(len(x)), x)
+    return Rise(network, pace * np.arange(len(x)), x, tuple(laws))
 
 
 def _step(network, fixed, known, start, reads, laws, at):
@@ -78,7 +79,7 @@ def inrush(circuit: Circuit) -> dict[tuple[str, str], float]:
         for start in (0.25, 0.75):
             found = rise(circuit, periods=1, start=start)
             network, row = found.network, 0
-            currents, _ = network.device_currents(found.x)
+            currents, _ = network.device_currents(found.x, laws=found.laws)
             for device in network.ordered:
                 if isinstance(device.law, Rectifier):
                     key = (device.name, device.unit)

@@ -116,7 +116,7 @@ def rings(found: Sequence[Winding], line: tuple[str, str] | None, volts: float, 
             turns = ring.pop(core)
             known[core] = {other: -amount / turns for other, amount in ring.items()}
             known = {name: _sum({k: v for k, v in rest.items() if k != core}, known[core], rest.get(core, 0.0)) for name, rest in known.items()}
-        elif abs(ring.get("", 0.0)) > RING_SHARE * volts and part is not None:
+        elif part is not None and abs(ring.get("", 0.0)) > RING_SHARE * abs(sum(turns * known.get(core, {}).get("", 0.0) for core, turns in form.items())):
             others = " and ".join(dict.fromkeys(names))
             problems.append(Problem(f"{name} and {others} make a ring whose volts do not agree by {abs(ring['']):.3g} V: only their copper limits the current",
                                     part.place, hint=f"open the ring: take one end of {name} off, or turn it round if it is the wrong way about"))
