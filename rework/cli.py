@@ -18,7 +18,7 @@ COMMANDS = {
     "apply": ("run the rules of a job and write the reworked netlist", "rework apply pager.job -o pager-after.circuit", "apply"),
     "diff": ("what changed between two circuits: parts, pins, conductors, nodes", "rework diff before.circuit after.circuit", "diff"),
     "draw": ("draw a circuit, or a job before and after", "rework draw pager.job -o pager.svg", "draw"),
-    "papers": ("write the job papers: cover, drawings, wires, work order, parts", "rework papers pager.job -o pager-papers", "papers"),
+    "papers": ("write the job papers: one page to read, a PDF to print, lists as CSV and Markdown", "rework papers pager.job -o pager-papers", "papers"),
     "rules": ("list the rework rules, or print the manual of one", "rework rules open-line-to-chassis", "rules"),
     "tubes": ("list the tubes, or print what is known of one and where from", "rework tubes 50C5", "tubes"),
     "supply": ("the new supply: what the amplifier needs, candidates from a stock list, each solved; the circuit to attach", "rework supply pager.job -o supply.circuit", "supply"),
@@ -77,6 +77,7 @@ def parser() -> argparse.ArgumentParser:
     made["papers"].add_argument("file", help="a .job file")
     made["papers"].add_argument("-o", "--output", metavar="DIR", required=True, help="folder to write them to; made where there is none")
     made["papers"].add_argument("--date", metavar="TEXT", help="the date on the papers (default: today)")
+    made["papers"].add_argument("--paper", choices=("a4", "letter"), help="paper of the PDF (default: letter up to 130 V line, a4 above)")
     made["papers"].add_argument("--force", action="store_true", help="replace papers that are there already")
     made["rules"].add_argument("name", nargs="?", help="a rule; without it all are listed")
     made["rules"].add_argument("--words", action="store_true", help="print the words a rule's conditions can use")

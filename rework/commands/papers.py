@@ -4,52 +4,103 @@ from __future__ import annotations
 
 import argparse
 import datetime
-import sys
+import os
+import shutil
+import tempfile
 from pathlib import Path
 
 from rework.circuit.place import Problem
-from rework.commands.files import Refusal, write_whole
+from rework.commands.files import Refusal, read_bytes
 from rework.commands.jobs import run_job_file
 from rework.draw.render import CannotDraw
-from rework.papers.drawings import drawings
 from rework.papers.html import page
-from rework.papers.lists import lists
-from rework.papers.tables import tables
+from rework.papers.notes import notes
+from rework.papers.numbers import SUMS, numbers
+from rework.papers.pdf import CannotPrint, book, sheet_for
+from rework.papers.readings import misplaced
+from rework.papers.tables import spreadsheet
+from rework.papers.whole import Papers, papers
+from rework.report import progress
 from rework.rules.run import JobRun
 from rework.safety.check import check
+from rework.supply.shelf import Shelf, read_shelf
 
-#: Draws for the bands on paper; the command volts takes more.
-_SAMPLES = 400
+#: Drawings of more parts than this are left out: no page would hold them.
+MOST_DRAWN = 400
 
 
 def run(asked: argparse.Namespace) -> int:
-    """Write the papers, whole files only; return 1 where the check still finds something in the circuit after the job."""
+    """Write the papers, all of them or none; return 1 where the check still finds something in the circuit after the job."""
     done = run_job_file(asked.file)
-    try:
-        sheets = drawings(done)
-    except CannotDraw as error:
-        raise Refusal(Problem(str(error))) from error
-    text = page(done, sheets, date=asked.date or datetime.date.today().isoformat(), chart=_chart(done))
+    lost = misplaced(done)
+    if lost:
+        raise Refusal(*lost)
+    shelf = _shelf(done, Path(asked.file).parent)
     folder = Path(asked.output)
-    files = {folder / name: data for name, data in {"papers.html": text.encode(), **tables(lists(done))}.items()}
-    taken = [path for path in files if path.exists() and not asked.force]
-    if taken:
-        raise Refusal(*(Problem(f"{path} is there already", hint="name another folder, or add --force to replace it") for path in taken))
-    for path, data in files.items():
-        write_whole(path, data, force=asked.force)
-        print(f"{path} is written.")
+    sheet = asked.paper or sheet_for(done.after.mains.volts if done.after.mains else None)
+    with progress("computing", SUMS + 2) as bar:
+        made, plot = _papers(done, shelf, asked.date or datetime.date.today().isoformat(), bar.update)
+        try:
+            files = {"papers.html": page(made, plot=plot).encode(), "papers.pdf": book(made, sheet=sheet, plot=plot)}
+        except CannotPrint as error:
+            raise Refusal(Problem(str(error))) from error
+        bar.update(1)
+    files |= {f"{table.key}.csv": spreadsheet(table) for table in made.tables}
+    files |= {name: text.encode() for name, text in notes(made).items()}
+    _write_folder(folder, files, force=asked.force)
+    for name in files:
+        print(f"{folder / name} is written.")
     report = check(done.after)
     print(f"After the job: {report.verdict}. The papers say what a meter has to say first.")
     return report.exit_status
 
 
-def _chart(done: JobRun):
-    """Return the voltage chart of the finished set, or None where it has no numbers; why is told on stderr."""
-    from rework.solve.chart import volts
-    from rework.solve.network import CannotSolve
+def _papers(done: JobRun, shelf: Shelf | None, date: str, step) -> tuple[Papers, str]:
+    from rework.papers.drawings import drawings
+    from rework.papers.plots import response
 
-    try:
-        return volts(done.after, samples=_SAMPLES)
-    except CannotSolve as error:
-        print(f"No volts on these papers: {error}", file=sys.stderr)
+    sheets, undrawn = (), ""
+    if max(len(done.before.parts), len(done.after.parts)) > MOST_DRAWN:
+        undrawn = f"Not drawn: the circuit has {len(done.after.parts):,} parts, more than the {MOST_DRAWN} that a page could hold. rework draw makes a drawing of any size."
+    else:
+        try:
+            sheets = drawings(done)
+        except CannotDraw as error:
+            raise Refusal(Problem(str(error))) from error
+    step(1)
+    known = numbers(done, step)
+    return papers(done, known, sheets, date=date, shelf=shelf, undrawn=undrawn), response(known)
+
+
+def _shelf(done: JobRun, folder: Path) -> Shelf | None:
+    """Return the price list the job names, None where it names none. Raises Refusal with every mistake in it."""
+    if not done.job.prices:
         return None
+    path = folder / done.job.prices
+    shelf, problems = read_shelf(read_bytes(path), file=str(path))
+    if shelf is None:
+        raise Refusal(*problems)
+    return shelf
+
+
+def _write_folder(folder: Path, files: dict[str, bytes], *, force: bool) -> None:
+    """Write all files or none: into a folder beside it first, then each moved into place."""
+    taken = [folder / name for name in files if (folder / name).exists()]
+    if taken and not force:
+        raise Refusal(*(Problem(f"{path} is there already", hint="name another folder, or add --force to replace it") for path in taken))
+    blocked = [path for path in taken if not path.is_file()]
+    if blocked:
+        raise Refusal(*(Problem(f"{path} is no plain file", hint="name another folder") for path in blocked))
+    staging = ""
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        staging = tempfile.mkdtemp(dir=folder, prefix=".papers.")
+        for name, data in files.items():
+            (Path(staging) / name).write_bytes(data)
+        for name in files:
+            os.replace(Path(staging) / name, folder / name)
+    except OSError as error:
+        raise Refusal(Problem(f"{folder} cannot be written: {error.strerror or error}")) from error
+    finally:
+        if staging:
+            shutil.rmtree(staging, ignore_errors=True)

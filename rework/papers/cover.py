@@ -6,6 +6,8 @@ from dataclasses import dataclass
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.edits import AttachCircuit, CutConductor, ExchangeTube, FitPart, RemovePart, RunWire
+from rework.papers.figures import NOT_COMPUTED, counted, shown
+from rework.papers.numbers import Numbers, Side
 from rework.papers.work import plain
 from rework.rules.run import JobRun
 from rework.safety.check import check
@@ -25,7 +27,10 @@ CAUTIONS = (
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """The outcome of one check as the page tells it: the verdict, ties in reach with path and state, how many more, things to mend, things live."""
+    """The outcome of one check as the page tells it: the verdict, ties in reach with path and state, how many more, things to mend, things live.
+
+    ``sums`` are the figures beside it: what, the figure, the method it comes from.
+    """
 
     verdict: str
     hazards: tuple[tuple[str, str, str], ...]
@@ -34,6 +39,7 @@ class Found:
     mind: tuple[tuple[str, str], ...]
     live: tuple[tuple[str, str], ...]
     note: str
+    sums: tuple[tuple[str, str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,12 +56,12 @@ class Cover:
     after: Found
 
 
-def cover(run: JobRun) -> Cover:
+def cover(run: JobRun, known: Numbers) -> Cover:
     """Return the cover of a job that was run to its end."""
     mains = run.before.mains or run.after.mains
     return Cover(run.job.title or run.after.title, run.before.title or run.job.circuit_file,
                  f"{mains.volts:g} V, {mains.hertz:g} Hz" if mains else "not stated",
-                 _tubes(run.before), _tubes(run.after), _lines(run), _found(check(run.before)), _found(check(run.after)))
+                 _tubes(run.before), _tubes(run.after), _lines(run), _found(check(run.before), known.before), _found(check(run.after), known.after))
 
 
 def _tubes(circuit: Circuit) -> tuple[tuple[str, str], ...]:
@@ -66,24 +72,38 @@ def _lines(run: JobRun) -> tuple[str, str, str]:
     actions = [edit.action for edit in run.edits]
     out = sum(isinstance(action, RemovePart) for action in actions)
     cut = sum(isinstance(action, CutConductor) for action in actions)
-    tubes = [f"{action.name} becomes a {action.type}" for action in actions if isinstance(action, ExchangeTube)]
+    tubes = [f"{action.name} becomes {_article(action.type)} {action.type}" for action in actions if isinstance(action, ExchangeTube)]
     new = sum(isinstance(action, FitPart) and action.part.kind != "socket" for action in actions)
     run_ = sum(isinstance(action, RunWire) for action in actions)
     attached = [action for action in actions if isinstance(action, AttachCircuit)]
     fuses = [f"{action.prefix}/{part.name}, {plain(part)}" for action in attached for part in action.circuit.parts if part.kind == "fuse"]
     supply = f"The new supply stands on its own chassis; its fuse is {fuses[0]}." if fuses else "New supply: none in this job." if not attached else "The new supply names no fuse."
-    return (f"{_count(out, 'part')} and {_count(cut, 'conductor')} come out of the old set.",
-            ("; ".join(tubes) + f". {_count(new, 'part')} and {_count(run_, 'wire')} go in." if tubes else f"No tube changes. {_count(new, 'part')} and {_count(run_, 'wire')} go in."),
+    return (f"{counted(out, 'part')} and {counted(cut, 'conductor')} come out of the old set.",
+            ("; ".join(tubes) + f". {counted(new, 'part')} and {counted(run_, 'wire')} go in." if tubes else f"No tube changes. {counted(new, 'part')} and {counted(run_, 'wire')} go in."),
             supply)
 
 
-def _count(number: int, word: str) -> str:
-    return f"{number} {word}" + ("" if number == 1 else "s")
+def _article(type_: str) -> str:
+    """Return the article before a type as it is said: an 8CW5, an ECL82, a 6AU6, a UL84."""
+    return "an" if type_[:1].upper() in "AEFHILMNORSX8" or type_[:2] in ("11", "18") else "a"
 
 
-def _found(report: Report) -> Found:
+def _found(report: Report, side: Side) -> Found:
     hazards = tuple((one.node, path_words(one.path), one.when[0].words() if one.when else "") for one in report.hazards if one.touchable)
     return Found(report.verdict, hazards, len(report.hazards) - len(hazards),
                  tuple((one.message, one.remedy) for one in report.cautions if one.weight == "must"),
                  tuple((one.message, one.remedy) for one in report.cautions if one.weight != "must"),
-                 tuple((one.node, one.where) for one in report.live), report.note)
+                 tuple((one.node, one.where) for one in report.live), report.note, _sums(side))
+
+
+def _sums(side: Side) -> tuple[tuple[str, str, str], ...]:
+    """Return what a hand would carry, and how many single faults would leave more than the limit."""
+    rows = []
+    if side.touch is not None and side.touch.worst is not None:
+        worst = side.touch.worst
+        at = worst.node + (f" and {worst.other}" if worst.other else "")
+        rows.append(("A hand would carry, at worst", f"{shown(worst.reading, 'A')} at {at}; the limit is {shown(side.touch.limit_amps, 'A')}", "touch"))
+    if side.faults is not None:
+        over = sum(one.verdict in ("over", "not known") for one in side.faults.outcomes)
+        rows.append(("Single faults that leave more", f"{over} of {len(side.faults.outcomes)} tried", "faults"))
+    return tuple(rows) or (("A hand would carry", NOT_COMPUTED, "touch"),)

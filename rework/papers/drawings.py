@@ -9,18 +9,19 @@ from rework.circuit.edits import AttachCircuit
 from rework.draw.render import layout, rendered
 from rework.draw.schematic import pair_sources, source
 from rework.draw.sheet import Marks
-from rework.draw.sockets import socket_sheet
+from rework.draw.sockets import SocketView, socket_views
 from rework.rules.run import JobRun
 from rework.safety.check import check
 
 
 @dataclass(frozen=True, slots=True)
 class Drawing:
-    """One sheet: its title, what the eye should look for, the SVG."""
+    """One sheet: its title, what the eye should look for, the SVG; of sockets, each on its own instead."""
 
     title: str
     caption: str
     svg: str
+    views: tuple[SocketView, ...] = ()
 
 
 def drawings(run: JobRun) -> tuple[Drawing, ...]:
@@ -28,11 +29,14 @@ def drawings(run: JobRun) -> tuple[Drawing, ...]:
     before, after = pair_sources(run.before, run.after, layout, before_marks=_marks(run.before), after_marks=_marks(run.after))
     sheets = [Drawing("Before", "As found. A heavy double outline marks what is tied to the mains within reach of a hand.", _svg(before)),
               Drawing("After", "What stayed stands where it stood. Lines marked live carry the mains: not to be touched.", _svg(after))]
-    sheets.append(Drawing("Sockets from below", "Pins clockwise, chassis upside down.", socket_sheet(run.after, before=run.before)))
     for edit in run.edits:
         if isinstance(edit.action, AttachCircuit):
             drawn = rendered(source(edit.action.circuit), "svg").decode()
             sheets.append(Drawing(f"New supply: {edit.action.prefix}", "On its own chassis; in every list its parts are led by this name.", drawn))
+    views = socket_views(run.after, before=run.before)
+    if views:
+        sheets.append(Drawing("Sockets from below", "Chassis upside down, pins clockwise from the gap, key or boss. A ring marks a pin whose element changed or moved. "
+                              "Check pin by pin with the tube manual before a tube goes in.", "", views))
     return tuple(sheets)
 
 

@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Collection
 
 from rework.circuit.circuit import Circuit
+from rework.circuit.graph import Merged, contracted
 from rework.circuit.parts import Part
+from rework.safety.links import joints
 from rework.tubes import library
 
 #: More neighbours than this at one place are counted, not named.
@@ -54,6 +56,14 @@ def end_words(circuit: Circuit, part: Part, terminal: str, end: str) -> str:
         return f"tie point {node}"
     best = min(at, key=_rank)
     return f"{pin_words(*best)}, point {node}"
+
+
+def one_point(circuit: Circuit) -> dict[str, str]:
+    """Return for every node a name shared by all nodes that conductors and mated connectors make one point of."""
+    group, merged = contracted(circuit), Merged()
+    for one, first, other, second in joints(circuit):
+        merged.join(group[circuit.by_name[one].node(first)], group[circuit.by_name[other].node(second)])
+    return {node: merged.find(group[node]) for node in circuit.nodes}
 
 
 def _rank(pin: tuple[Part, str]) -> tuple[int, str, str]:

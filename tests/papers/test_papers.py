@@ -17,9 +17,13 @@ from rework.commands.jobs import run_job_file
 from rework.language.job import read_job
 from rework.language.resolve import read_circuit_bytes
 from rework.papers.drawings import Drawing
-from rework.papers.html import page
+from rework.papers.html import page as set_page
 from rework.papers.lists import lists
-from rework.papers.tables import tables
+from rework.papers.methods import METHODS
+from rework.papers.notes import notes
+from rework.papers.numbers import Numbers, numbers
+from rework.papers.tables import Column, Table, spreadsheet
+from rework.papers.whole import papers
 from rework.papers.work import work_order
 from rework.rules.run import run_job
 
@@ -31,6 +35,15 @@ STUB = (Drawing("Before", "as found", "<svg xmlns='http://www.w3.org/2000/svg'/>
 @pytest.fixture(scope="module")
 def runs():
     return {name: run_job_file(str(ROOT / "circuits" / name / f"{name}.job")) for name in DEMOS}
+
+
+@pytest.fixture(scope="module")
+def sums(runs):
+    return {name: numbers(run) for name, run in runs.items()}
+
+
+def page(run, sheets, *, date, known=Numbers()):
+    return set_page(papers(run, known, sheets, date=date))
 
 
 def steps(run):
@@ -102,8 +115,40 @@ def test_the_heater_wire_is_brown_and_twisted_and_ends_on_a_heater_pin(runs):
 
 
 @pytest.mark.parametrize("name", DEMOS)
-def test_golden_papers(runs, name, golden):
-    golden(f"papers-{name}.html", page(runs[name], STUB, date="1 January"))
+def test_golden_papers(runs, sums, name, golden):
+    golden(f"papers-{name}.html", page(runs[name], STUB, date="1 January", known=sums[name]))
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_every_figure_on_the_page_leads_to_how_it_was_computed(runs, sums, name):
+    made = papers(runs[name], sums[name], STUB, date="1 January")
+    html = set_page(made)
+    links = set(re.findall(r'href="#(how-[a-z]+)"', html))
+    assert links <= {f"how-{method.key}" for method in METHODS} and links
+    assert all(f'id="how-{method.key}"' in html and method.equation and method.source and method.tolerance for method in METHODS)
+    for table in made.tables:
+        computed = [column for column in table.columns if column.look == "figure" and column.heading not in ("Rating",)]
+        assert all(column.how for column in computed), table.title
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_what_was_not_computed_says_so_with_the_reason(runs, sums, name):
+    known = sums[name]
+    for side in (known.before, known.after):
+        for what in ("chart", "ohms", "signal", "touch", "faults", "stored"):
+            assert getattr(side, what) is not None or len(side.reason(what)) > len("Not computed: x.")
+    bare = papers(runs[name], Numbers(), STUB, date="x")
+    assert all(table.why.startswith("Not computed") for table in bare.charts if not table.rows)
+    assert bare.charts and not any(table.rows for table in bare.charts)
+
+
+def test_the_ski_hut_says_why_nothing_was_computed_before(sums):
+    assert "UY85" in sums["skihut"].before.reason("chart")
+
+
+def test_the_work_order_in_markdown_has_a_box_for_every_edit(runs):
+    text = notes(papers(runs["pager"], Numbers(), (), date="x"))["work-order.md"]
+    assert text.count("- [ ] ") == len(runs["pager"].edits)
 
 
 @pytest.mark.parametrize("name", DEMOS)
@@ -132,10 +177,9 @@ def test_the_page_asks_nothing_of_the_network(runs):
 
 
 def test_a_cell_that_looks_like_a_formula_stays_a_word(runs):
-    from rework.papers.lists import Line, Lists
-
-    data = tables(Lists((Line("R1", "=1+1", "@x", "-1"),), (), (), ()))["parts-to-fit.csv"].decode()
-    assert list(csv.reader(io.StringIO(data)))[1] == ["R1", "'=1+1", "'@x", "'-1"]
+    columns = (Column("", "tick"), Column("Name"), Column("Part"), Column("Why"), Column("Note"), Column("DC"))
+    data = spreadsheet(Table("k", "t", "", columns, (("", "R1", "=1+1", "@x", "-1", "-7.52 V"),))).decode()
+    assert list(csv.reader(io.StringIO(data)))[1] == ["R1", "'=1+1", "'@x", "'-1", "-7.52 V"]
 
 
 def test_the_folder_is_written_whole_twice_the_same_and_never_over_itself(tmp_path, capsys):
@@ -143,7 +187,8 @@ def test_the_folder_is_written_whole_twice_the_same_and_never_over_itself(tmp_pa
     assert main(["papers", job, "-o", str(tmp_path / "one"), "--date", "x"]) == 0
     assert main(["papers", job, "-o", str(tmp_path / "two"), "--date", "x"]) == 0
     files = sorted(path.name for path in (tmp_path / "one").iterdir())
-    assert "papers.html" in files and "parts-to-fit.csv" in files
+    assert {"papers.html", "papers.pdf", "parts-to-fit.csv", "work-order.md", "volts.csv"} <= set(files)
+    assert (tmp_path / "one" / "papers.pdf").read_bytes().startswith(b"%PDF")
     assert all((tmp_path / "one" / name).read_bytes() == (tmp_path / "two" / name).read_bytes() for name in files)
     (tmp_path / "one" / "wires.csv").unlink()
     assert main(["papers", job, "-o", str(tmp_path / "one"), "--date", "y"]) == 2

@@ -9,11 +9,14 @@ import pytest
 from rework.commands.jobs import run_job_file
 from rework.language.job import read_job
 from rework.language.resolve import read_circuit_bytes
-from rework.papers.lists import NOT_COMPUTED
+from rework.papers.charts import charts
+from rework.papers.figures import NOT_COMPUTED
+from rework.papers.numbers import Side
+from rework.papers.readings import misplaced, readings
 from rework.papers.trial import trial
-from rework.papers.volts import expected, readings
 from rework.rules.run import run_job
 from rework.solve.chart import volts
+from rework.solve.ohms import ohms
 
 ROOT = Path(__file__).parent.parent.parent
 PAGER = ROOT / "circuits" / "pager"
@@ -26,50 +29,72 @@ def pager_with(text: str):
 
 
 @pytest.fixture(scope="module")
-def chart():
-    return volts(pager_with("").after, samples=40)
+def known():
+    after = pager_with("").after
+    return Side(chart=volts(after, samples=40), ohms=ohms(after))
 
 
 @pytest.mark.parametrize("name", DEMOS)
 def test_nothing_is_powered_before_earth_cold_resistance_and_insulation_are_measured(name):
-    plan = trial(run_job_file(str(ROOT / "circuits" / name / f"{name}.job")))
+    plan = trial(run_job_file(str(ROOT / "circuits" / name / f"{name}.job")), Side())
     titles = [test.title for test in plan]
     assert titles[:3] == ["Earth continuity", "Cold resistance, blades to metal", "Insulation at 500 V"]
     assert all("nplugged" in test.how for test in plan[:3])
-    assert titles.index("Series lamp, no tubes") < titles.index("Small tubes") < titles.index("Output tube, with load") < titles.index("Leakage, on the wall outlet")
+    assert titles.index("Series lamp, no tubes") < titles.index("Output tube, with load") < titles.index("Leakage, on the wall outlet")
     assert all(test.how and test.instrument and test.limit and test.source and test.stop for test in plan)
 
 
 def test_cold_resistance_is_read_with_the_switch_on_and_off_and_leakage_both_ways_of_the_plug():
-    plan = {test.title: test for test in trial(pager_with(""))}
-    assert {"J1 sleeve, ON", "J1 sleeve, OFF"} <= set(plan["Cold resistance, blades to metal"].rows)
+    plan = {test.title: test for test in trial(pager_with(""), Side())}
+    cold = plan["Cold resistance, blades to metal"]
+    assert "J1 sleeve" in cold.rows and cold.columns == ("switch ON", "switch OFF")
     leak = plan["Leakage, on the wall outlet"]
-    assert {f"R6 shaft, {way}, switch {position}" for way in ("plug as marked", "plug reversed") for position in ("ON", "OFF")} <= set(leak.rows)
+    assert "R6 shaft" in leak.rows
+    assert set(leak.columns) == {f"{way}, switch {position}" for way in ("plug as marked", "plug reversed") for position in ("ON", "OFF")}
     assert "0.75 V" in leak.limit and "wall outlet" in leak.how
 
 
 def test_only_metal_that_is_bonded_is_read_for_earth_continuity():
-    rows = trial(pager_with(""))[0].rows
+    rows = trial(pager_with(""), Side())[0].rows
     assert "CH1 metal" in rows and "J1 sleeve" in rows and "J1 tip" not in rows
 
 
-def test_a_reading_in_its_band_is_inside_and_one_beyond_it_outside(chart):
-    plate = next(pin for pin in chart.pins if (pin.part, pin.element) == ("V3", "plate"))
-    run = pager_with(f'\nreading V3.plate {plate.volts:.0f} V\nreading V3.5 {plate.high + 30:.0f} V "hot"\nreading B9 3 V\nreading R4 220 kohm\n')
-    told = readings(run, chart)
-    assert [one.verdict for one in told] == ["inside", "OUTSIDE", NOT_COMPUTED, NOT_COMPUTED]
-    assert told[1].at == "V3 pin 5 (plate)" and told[1].remark == "hot"
-    assert {one.verdict for one in readings(run, None)} == {NOT_COMPUTED}
+def test_a_reading_in_its_band_is_inside_and_one_beyond_it_outside(known):
+    plate = next(pin for pin in known.chart.pins if (pin.part, pin.element) == ("V3", "plate"))
+    run = pager_with(f'\nreading V3.plate {plate.volts:.0f} V\nreading V3.5 {plate.high + 30:.0f} V "hot"\nreading R4 220 kohm\nreading V3.grid -7.5 V\nreading V3.cathode 265 ohm\n')
+    told = readings(run, known)
+    assert [one.verdict for one in told] == ["inside", "OUTSIDE", "inside", "OUTSIDE", "inside"]
+    assert told[1].at == "V3 pin 5 (plate)" and told[1].remark == "hot" and told[1].off.endswith("over")
+    assert told[3].value == "-7.5 V" and told[3].off.endswith("under")
+    assert {one.verdict for one in readings(pager_with("\nreading V3.plate 200 V\n"), Side())} == {NOT_COMPUTED}
 
 
-def test_every_tube_pin_has_a_row_to_write_in(chart):
+@pytest.mark.parametrize("line, words, hint", [
+    ("reading V33.plate 241 V", "nothing called V33.plate", "did you mean V3.plate?"), ("reading V3.anode2 241 V", "no pin anode2", ""), ("reading COMON 3 V", "nothing called COMON", "did you mean COMMON?"),
+    ("reading V3.plate 22 uF", "none that a bench meter gives", ""), ("reading R4 12 V", "volts are read at a pin", "")])
+def test_a_reading_that_is_nowhere_is_refused_with_its_line(line, words, hint):
+    run = pager_with(f"\n{line}\n")
+    (problem,) = misplaced(run)
+    assert words in problem.message and hint in problem.hint
+    assert (PAGER / "pager.job").read_text().count("\n") + 2 == problem.place.line
+
+
+def test_no_reading_is_refused_that_the_set_has():
+    assert misplaced(pager_with('\nreading V3.plate 241 V\nreading V3.5 241 V\nreading B2 180 V\nreading V3.plate 26 mA\nreading R4 220k ohm\n'.replace("k ohm", " kohm"))) == ()
+
+
+def test_every_tube_pin_has_a_row_to_write_in(known):
+    tables = {table.key: table for table in charts(pager_with(""), known)}
+    assert "V3 pin 5 (plate)" in [row[0] for row in tables["volts"].rows]
+    assert not any("L2" in row[0] for row in tables["points"].rows), "the line side is no place for a probe"
+
+
+def test_what_was_read_stands_in_its_row(known):
+    tables = {table.key: table for table in charts(pager_with("\nreading V3.plate 181 V\n"), known)}
+    assert next(row for row in tables["volts"].rows if row[0] == "V3 pin 5 (plate)")[-1] == "181 V"
+
+
+def test_without_numbers_the_plan_says_not_computed_and_with_them_points_to_the_chart(known):
     run = pager_with("")
-    rows = expected(run, chart)
-    assert "V3 pin 5 (plate)" in {row.at for row in rows}
-    assert expected(run, None) == ()
-
-
-def test_without_numbers_the_plan_says_not_computed_and_with_them_points_to_the_chart(chart):
-    run = pager_with("")
-    assert NOT_COMPUTED in next(test for test in trial(run) if test.title == "Small tubes").limit
-    assert NOT_COMPUTED not in next(test for test in trial(run, chart) if test.title == "Small tubes").limit
+    assert NOT_COMPUTED in next(test for test in trial(run, Side()) if test.title == "Small tubes").limit
+    assert NOT_COMPUTED not in next(test for test in trial(run, known) if test.title == "Small tubes").limit

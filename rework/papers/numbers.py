@@ -1,0 +1,82 @@
+"""What the sums say of a job, before and after: run once, used by every paper. What could not be computed keeps its reason."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import Any
+
+from rework.circuit.circuit import Circuit
+from rework.papers.figures import NOT_COMPUTED
+from rework.rules.run import JobRun
+from rework.safety.current.faults import FaultReport
+from rework.safety.current.stored import Stored
+from rework.safety.current.touch import TouchReport
+from rework.solve.chart import Chart
+from rework.solve.ohms import Reading
+from rework.solve.signal import Signal
+
+#: Draws for the bands on paper; the command volts takes more.
+SAMPLES = 400
+#: The solvers keep dense matrices: a circuit of more parts is left to their own commands.
+MOST_PARTS = 400
+
+
+@dataclass(frozen=True, slots=True)
+class Side:
+    """The numbers of one circuit; None where there are none, and ``why`` then says the reason in a sentence, by name."""
+
+    chart: Chart | None = None
+    ohms: tuple[Reading, ...] | None = None
+    signal: Signal | None = None
+    touch: TouchReport | None = None
+    faults: FaultReport | None = None
+    stored: tuple[Stored, ...] | None = None
+    why: tuple[tuple[str, str], ...] = ()
+
+    def reason(self, name: str) -> str:
+        """Return why ``name`` has no numbers, as a sentence that begins with "Not computed"."""
+        told = dict(self.why).get(name, "")
+        return f"{NOT_COMPUTED.capitalize()}: {told}." if told else f"{NOT_COMPUTED.capitalize()}."
+
+
+@dataclass(frozen=True, slots=True)
+class Numbers:
+    """The numbers of a job before and after."""
+
+    before: Side = Side()
+    after: Side = Side()
+
+
+#: How many sums ``numbers`` does; it calls ``step`` after each.
+SUMS = 12
+
+
+def numbers(run: JobRun, step: Callable[[int], None] | None = None) -> Numbers:
+    """Return every number the papers want of a job that was run to its end."""
+    done = step or (lambda _: None)
+    return Numbers(_side(run.before, done), _side(run.after, done))
+
+
+def _side(circuit: Circuit, step: Callable[[int], None]) -> Side:
+    from rework.safety.current.faults import faults
+    from rework.safety.current.stored import stored
+    from rework.safety.current.touch import touch
+    from rework.solve.chart import volts
+    from rework.solve.network import CannotSolve
+    from rework.solve.ohms import ohms
+    from rework.solve.signal import signal
+
+    sums: dict[str, Callable[[Circuit], Any]] = {
+        "chart": lambda one: volts(one, samples=SAMPLES), "ohms": ohms, "signal": signal, "touch": touch, "faults": faults, "stored": stored}
+    found, why = {}, []
+    for name, of in sums.items():
+        if len(circuit.parts) > MOST_PARTS:
+            why.append((name, f"the circuit has {len(circuit.parts):,} parts, more than the {MOST_PARTS} that are computed for paper"))
+        else:
+            try:
+                found[name] = of(circuit)
+            except CannotSolve as error:
+                why.append((name, str(error)))
+        step(1)
+    return replace(Side(why=tuple(why)), **found)

@@ -1,0 +1,62 @@
+"""All papers of a job as one value, made once; page, print, text and spreadsheets are written from it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from rework.papers.charts import charts
+from rework.papers.cover import CAUTIONS, Cover, cover
+from rework.papers.drawings import Drawing
+from rework.papers.lists import lists, parts_kept, parts_removed, parts_to_fit, wire_list
+from rework.papers.methods import Told, told
+from rework.papers.numbers import Numbers
+from rework.papers.owner import Owner, owner
+from rework.papers.readings import readings
+from rework.papers.readings import table as readings_table
+from rework.papers.tables import Table
+from rework.papers.trial import Trial, trial
+from rework.papers.work import Group, work_order
+from rework.rules.run import JobRun
+from rework.supply.shelf import Shelf
+
+
+@dataclass(frozen=True, slots=True)
+class Papers:
+    """The papers in the order the bench uses them. ``undrawn`` says why there are no drawings, where there are none."""
+
+    date: str
+    cover: Cover
+    cautions: tuple[tuple[str, str], ...]
+    sheets: tuple[Drawing, ...]
+    undrawn: str
+    wires: Table
+    work: tuple[Group, ...]
+    fit: Table
+    removed: Table
+    kept: Table
+    charts: tuple[Table, ...]
+    flags: tuple[str, ...]
+    trial: tuple[Trial, ...]
+    readings: Table
+    owner: Owner
+    options: Table
+    methods: tuple[Told, ...]
+
+    @property
+    def tables(self) -> tuple[Table, ...]:
+        """Every table that is also a file for a spreadsheet."""
+        return (self.fit, self.removed, self.kept, self.wires, *self.charts)
+
+
+#: What the page says of options until something has compared them.
+NO_OPTIONS = Table("options", "Options that were open", "", (), (), "Not computed: nothing has compared the options of this set.")
+
+
+def papers(run: JobRun, known: Numbers, sheets: Sequence[Drawing], *, date: str, shelf: Shelf | None = None, undrawn: str = "",
+           options: Table = NO_OPTIONS) -> Papers:
+    """Return the papers of a job that was run to its end; ``date`` is printed as it is given."""
+    front, parts = cover(run, known), lists(run)
+    return Papers(date, front, CAUTIONS, tuple(sheets), undrawn, wire_list(parts), work_order(run), parts_to_fit(run, parts, known, shelf), parts_removed(parts),
+                  parts_kept(run, parts, known), charts(run, known.after), known.after.chart.flags if known.after.chart else (), trial(run, known.after),
+                  readings_table(readings(run, known.after)), owner(run, front, parts, known, shelf), options, told(run))
