@@ -17,8 +17,8 @@ from rework.papers.strips import size, smallest_text, strips
 from rework.papers.whole import Papers
 
 Sheet = Literal["a4", "letter"]
-#: The family in the package fontpkg-source-sans-3, in which the drawings are set too: narrower than the type they were measured in.
-FONT = "Source Sans 3"
+#: The family in the package font-source-sans-pro, in which the drawings are set too: narrower than the type they were measured in.
+FONT = "Source Sans Pro"
 #: The smallest text of a drawing in print, points.
 LEAST_TEXT = 6.0
 #: Points between the margins, upright: (width, height); the template has the same margins.
@@ -44,17 +44,17 @@ def book(papers: Papers, *, sheet: Sheet, plot: str = "") -> bytes:
 
 @cache
 def _fonts():
-    import fontpkg_source_sans_3
+    import font_source_sans_pro
     import typst
 
-    return typst.Fonts(include_system_fonts=False, font_paths=[str(Path(fontpkg_source_sans_3.__file__).parent / "files")])
+    return typst.Fonts(include_system_fonts=False, font_paths=[str(Path(font_source_sans_pro.__file__).parent / "files")])
 
 
 def _set(data: dict[str, Any]) -> bytes:
     try:
         import typst
     except ImportError as error:
-        raise CannotPrint("the printer typst is missing; install it with: pip install typst fontpkg-source-sans-3") from error
+        raise CannotPrint("the printer typst is missing; install it with: pip install typst font-source-sans-pro") from error
     template = (Path(__file__).parent / "templates" / "papers.typ").read_bytes()
     try:
         return typst.compile(template, font_paths=_fonts(), ignore_system_fonts=True, timestamp=0, sys_inputs={"data": json.dumps(data, ensure_ascii=False)})
@@ -86,8 +86,7 @@ def _sheet(one: Drawing, width: float) -> dict[str, Any]:
 def _printed(svg: str) -> str:
     """Return a drawing in the type of the page, on white."""
     plain = re.sub(r'font-family="[^"]*"', f'font-family="{FONT}"', svg.replace(_PAPER_COLOUR, "#ffffff"))
-    plain = re.sub(r"font-family: *[^;\"]*", f"font-family: '{FONT}'", plain)
-    return re.sub(r"<text\b(?![^>]*font-weight)", '<text font-weight="400"', plain)
+    return re.sub(r"font-family: *[^;\"]*", f"font-family: '{FONT}'", plain)
 
 
 def _soft(value: Any) -> Any:
