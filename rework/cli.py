@@ -19,6 +19,7 @@ COMMANDS = {
     "diff": ("what changed between two circuits: parts, pins, conductors, nodes", "rework diff before.circuit after.circuit", "diff"),
     "draw": ("draw a circuit, or a job before and after", "rework draw pager.job -o pager.svg", "draw"),
     "papers": ("write the job papers: one page to read, a PDF to print, lists as CSV and Markdown", "rework papers pager.job -o pager-papers", "papers"),
+    "view": ("a local page that follows the files as they are edited: before, after, changes, every table", "rework view pager.job", "view"),
     "rules": ("list the rework rules, or print the manual of one", "rework rules open-line-to-chassis", "rules"),
     "tubes": ("list the tubes, or print what is known of one and where from", "rework tubes 50C5", "tubes"),
     "supply": ("the new supply: what the amplifier needs, candidates from a stock list, each solved; the circuit to attach", "rework supply pager.job -o supply.circuit", "supply"),
@@ -79,6 +80,9 @@ def parser() -> argparse.ArgumentParser:
     made["papers"].add_argument("--date", metavar="TEXT", help="the date on the papers (default: today)")
     made["papers"].add_argument("--paper", choices=("a4", "letter"), help="paper of the PDF (default: letter up to 130 V line, a4 above)")
     made["papers"].add_argument("--force", action="store_true", help="replace papers that are there already")
+    made["view"].add_argument("file", help="a .job file")
+    made["view"].add_argument("--port", type=int, default=0, help="port on this machine's own address (default: a free one)")
+    made["view"].add_argument("--no-open", action="store_true", help="print the address and open no browser")
     made["rules"].add_argument("name", nargs="?", help="a rule; without it all are listed")
     made["rules"].add_argument("--words", action="store_true", help="print the words a rule's conditions can use")
     made["rules"].add_argument("--folder", metavar="DIR", default=".", help="where rules of your own are kept (default: here)")

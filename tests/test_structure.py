@@ -13,7 +13,7 @@ import pytest
 ROOT = Path(__file__).parents[1]
 MODULES = sorted((ROOT / "rework").rglob("*.py"))
 RANKS = {"circuit": 0, "tubes": 1, "compare": 1, "language": 2, "safety": 3, "solve": 3.5, "rules": 4, "supply": 5, "draw": 6, "papers": 7,
-         "commands": 8, "report": 8, "cli": 8, "__main__": 8, "__init__": 0}
+         "commands": 8, "page": 8, "report": 8, "cli": 8, "__main__": 8, "__init__": 0}
 HEAVY = ("networkx", "numpy", "pint", "scipy", "graphviz", "matplotlib")
 
 
