@@ -1,0 +1,105 @@
+"""The drawings of a job as scenes, each laid out and rendered once for as long as it stays the same."""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from collections.abc import Callable, Hashable
+from concurrent.futures import ThreadPoolExecutor
+from threading import Lock
+from typing import Any
+
+from rework.circuit.circuit import Circuit
+from rework.draw.render import CannotDraw, layout, rendered
+from rework.draw.schematic import pair_sources, series_sources
+from rework.draw.sheet import Marks
+from rework.draw.sockets import socket_sheet
+from rework.page.scene import scene
+from rework.rules.run import JobRun
+from rework.safety.findings import Report
+
+#: So many layouts, scenes and the like are kept, the last used longest.
+_KEPT = 300
+#: A circuit of more parts fits on no screen, and the renderer takes minutes.
+MOST_DRAWN = 1500
+
+
+class Kept:
+    """Results by what they were made of; the oldest goes when there are too many. For several threads."""
+
+    def __init__(self) -> None:
+        self._made: OrderedDict[Hashable, Any] = OrderedDict()
+        self._lock = Lock()
+
+    def get(self, key: Hashable, make: Callable[[], Any]) -> Any:
+        """Return the result kept under a key, made first where there is none."""
+        made = self.find(key)
+        if made is None:
+            made = make()
+            self.put(key, made)
+        return made
+
+    def find(self, key: Hashable) -> Any:
+        """Return the result kept under a key, or None."""
+        with self._lock:
+            if key in self._made:
+                self._made.move_to_end(key)
+            return self._made.get(key)
+
+    def put(self, key: Hashable, made: Any) -> None:
+        """Keep a result."""
+        with self._lock:
+            self._made[key] = made
+            while len(self._made) > _KEPT:
+                self._made.popitem(last=False)
+
+
+class Drawings:
+    """Draws jobs for the page. Every method may raise CannotDraw."""
+
+    def __init__(self) -> None:
+        self._kept = Kept()
+
+    def pair(self, run: JobRun, before: Report, after: Report) -> dict[str, dict]:
+        """Return the scenes ``before`` and ``after``, whatever stayed in the same place; with the check's marks."""
+        _bounded(run.before, run.after)
+        sources = pair_sources(run.before, run.after, self._layout, before_marks=_marks(before), after_marks=_marks(after))
+        with ThreadPoolExecutor(2) as at_once:
+            return dict(zip(("before", "after"), at_once.map(self._scene, sources), strict=True))
+
+    def sockets(self, run: JobRun) -> dict:
+        """Return the scene of the sockets from below, before and after."""
+        _bounded(run.before, run.after)
+        return scene(socket_sheet(run.after, before=run.before).encode())
+
+    def step(self, run: JobRun, number: int) -> dict:
+        """Return the scene of the circuit after so many steps (0: as found), what the last of them edited marked."""
+        circuits = [run.before, *(taken.after for taken in run.taken)]
+        _bounded(*circuits)
+        sources = self._kept.get(tuple(map(id, circuits)), lambda: (circuits, series_sources(circuits, self._layout, marks=_step_marks(circuits))))[1]
+        return self._scene(sources[number])
+
+    def _layout(self, source: str) -> str:
+        return self._kept.get(("layout", source), lambda: layout(source))
+
+    def _scene(self, source: str) -> dict:
+        return self._kept.get(("scene", source), lambda: scene(rendered(source, "svg", placed=True)))
+
+
+def _bounded(*circuits: Circuit) -> None:
+    most = max(len(circuit.parts) for circuit in circuits)
+    if most > MOST_DRAWN:
+        raise CannotDraw(f"the circuit has {most:,} parts, more than the {MOST_DRAWN:,} that are drawn on the page; rework draw writes it to a file")
+
+
+def _marks(report: Report) -> Marks:
+    return Marks(frozenset(one.node for one in report.hazards if one.touchable), frozenset(one.node for one in report.live))
+
+
+def _step_marks(circuits: list[Circuit]) -> list[Marks]:
+    """Return for each circuit what is new or changed in it against the one before."""
+    found = [Marks()]
+    for old, new in zip(circuits, circuits[1:], strict=False):
+        come = {name: "new" for name in new.by_name if name not in old.by_name}
+        changed = {name: "changed" for name, part in new.by_name.items() if name in old.by_name and part != old.by_name[name]}
+        found.append(Marks(states={**come, **changed}))
+    return found

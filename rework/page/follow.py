@@ -1,0 +1,174 @@
+"""Following a job: run again at every save, every piece of it put on the board as soon as it is known."""
+
+from __future__ import annotations
+
+import asyncio
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+
+from rework.circuit.circuit import Circuit
+from rework.commands.files import Refusal
+from rework.commands.jobs import try_job_file
+from rework.draw.render import CannotDraw
+from rework.page import figures, pieces
+from rework.page.board import Board
+from rework.page.drawn import Drawings, Kept
+from rework.page.hot import Hot
+from rework.page.numbers import Numbers
+from rework.papers.numbers import Side
+from rework.papers.trial import trial
+from rework.rules.run import JobRun
+from rework.safety.check import check
+from rework.safety.findings import Report
+
+#: Milliseconds the watcher waits for more changes after one, and the longest it does.
+_STILL, _LONGEST = 10, 60
+_SUFFIXES = (".job", ".circuit", ".rule")
+
+
+@dataclass(frozen=True)
+class Seen:
+    """A job that was run to its end, with what the check says of it."""
+
+    run: JobRun
+    before: Report
+    after: Report
+
+
+class Follower:
+    """Keeps a board true to the files of one job."""
+
+    def __init__(self, path: str, board: Board) -> None:
+        self.path, self.board = Path(path), board
+        self.seen: Seen | None = None
+        self._numbers, self._drawings, self._kept = Numbers(), Drawings(), Kept()
+        self._files: list[Path] = [self.path]
+        self._tasks: dict[str, asyncio.Task] = {}
+        board.put("file", {"name": self.path.name, "folder": str(self.path.resolve().parent)})
+
+    async def follow(self) -> None:
+        """Read the job, then again at every change of a file it is made of, until cancelled."""
+        from watchfiles import awatch
+
+        await self.read()
+        while True:
+            folders = self._folders()
+            async for changed in awatch(*folders, recursive=False, step=_STILL, debounce=_LONGEST, rust_timeout=1000):
+                if any(Path(name).suffix in _SUFFIXES for _, name in changed):
+                    await self.read()
+                    if self._folders() != folders:
+                        break
+
+    def _folders(self) -> list[Path]:
+        return sorted({parent for file in self._files if (parent := file.resolve().parent).is_dir()})
+
+    async def read(self) -> None:
+        """Run the job as it stands in the files. What cannot be run leaves all as it was, marked as older than the files."""
+        started = time.perf_counter()
+        named: list[Path] = []
+        try:
+            run = await asyncio.to_thread(try_job_file, str(self.path), named)
+            problems = run.problems
+        except Refusal as refusal:
+            run, problems = None, refusal.problems
+        self._files = [self.path, *named]
+        if run is None or not run.done:
+            self.board.put("problems", pieces.problems(problems, stale=self.seen is not None))
+            return
+        before, after = await asyncio.to_thread(lambda: (check(run.before), check(run.after)))
+        old, self.seen = self.seen, Seen(run, before, after)
+        self.board.put("problems", pieces.problems(problems, stale=False))
+        self.board.put("head", pieces.head(run, before, after))
+        if old is None or (old.run.before, old.run.after) != (run.before, run.after):
+            self._start("drawing", self._draw(self.seen))
+        for key, value in await asyncio.to_thread(self._told, self.seen):
+            self.board.put(key, value)
+        self.board.put("read", {"at": time.strftime("%H:%M:%S"), "milliseconds": round(1000 * (time.perf_counter() - started)),
+                                "files": [file.name for file in self._files]})
+        self._start("numbers", self._work_out(self.seen))
+
+    def _told(self, seen: Seen) -> list[tuple[str, object]]:
+        run = seen.run
+        return [("ties.before", self._hot(run.before).ties(seen.before)), ("ties.after", self._hot(run.after).ties(seen.after)),
+                ("parts", pieces.parts(run)), ("nodes", pieces.nodes(run)), ("steps", pieces.steps(run)),
+                ("check", pieces.checked(seen.before, seen.after)), ("changes", pieces.changes(run)), ("lists", pieces.listed(run)),
+                ("work", pieces.work(run)), ("tests", self._tests(run))]
+
+    def _tests(self, run: JobRun) -> list[dict]:
+        chart, _ = self._kept.find(("volts", run.after)) or (None, ())
+        return pieces.tests(trial(run, Side(chart=chart)))
+
+    def _hot(self, circuit: Circuit) -> Hot:
+        return self._kept.get(("hot", circuit), lambda: Hot(circuit))
+
+    def circuit(self, name: str) -> Circuit | None:
+        """Return the circuit the page calls ``before``, ``after`` or ``step 3``; None where there is none of that name."""
+        if self.seen is None:
+            return None
+        run = self.seen.run
+        steps = {f"step {number}": taken.after for number, taken in enumerate(run.taken, 1)}
+        return {"before": run.before, "step 0": run.before, "after": run.after, **steps}.get(name)
+
+    async def ties(self, name: str) -> dict | None:
+        """Return the ties of a circuit by its name on the page."""
+        circuit = self.circuit(name)
+        return None if circuit is None else await asyncio.to_thread(lambda: self._hot(circuit).ties(check(circuit)))
+
+    async def way(self, name: str, node: str, row: tuple[int, ...]) -> dict | None:
+        """Return the way to a node of a circuit in one state of those tried; None where there is no such circuit or state."""
+        circuit = self.circuit(name)
+        return None if circuit is None else await asyncio.to_thread(lambda: self._hot(circuit).way(node, row))
+
+    async def step(self, number: int) -> dict | None:
+        """Return the scene after so many steps; None where the job has not as many, or ``cannot`` with the reason."""
+        seen = self.seen
+        if seen is None or not 0 <= number <= len(seen.run.taken):
+            return None
+        return await self._scenes(lambda: self._drawings.step(seen.run, number))
+
+    async def _scenes(self, draw: Callable[[], dict]) -> dict:
+        try:
+            return await asyncio.to_thread(draw)
+        except CannotDraw as error:
+            return {"cannot": f"Not drawn: {error}."}
+
+    async def _draw(self, seen: Seen) -> None:
+        found = await self._scenes(partial(self._drawings.pair, seen.run, seen.before, seen.after))
+        for when in ("before", "after"):
+            self.board.put(f"drawing.{when}", found.get(when, found))
+        self.board.put("drawing.sockets", await self._scenes(partial(self._drawings.sockets, seen.run)))
+
+    async def _work_out(self, seen: Seen) -> None:
+        """Do the long sums one after another; a sum that was done for the same circuit is not done again."""
+        sides = {"after": seen.run.after, "before": seen.run.before}
+        wanted = [(name, when, circuit) for name in figures.SUMS for when, circuit in sides.items()]
+        for name, when, circuit in wanted:
+            result = self._kept.find((name, circuit))
+            self.board.put(f"{name}.{when}", figures.computing() if result is None else self._block(name, result, seen.run))
+        for name, when, circuit in wanted:
+            if self._kept.find((name, circuit)) is not None:
+                continue
+            result = await self._numbers.of(name, circuit)
+            self._kept.put((name, circuit), result)
+            self.board.put(f"{name}.{when}", self._block(name, result, seen.run))
+            if (name, when) == ("volts", "after"):
+                self.board.put("tests", self._tests(seen.run))
+
+    def _block(self, name: str, result: tuple, run: JobRun) -> dict:
+        found, why = result
+        return figures.missing(why) if found is None else figures.block(name, found, run)
+
+    def _start(self, name: str, work) -> None:
+        """Start a task in place of the one of that name, which is not wanted any more."""
+        if name in self._tasks:
+            self._tasks[name].cancel()
+        self._tasks[name] = asyncio.create_task(work)
+
+    def stop(self) -> None:
+        """Stop what is still being done."""
+        for task in self._tasks.values():
+            task.cancel()
+        self._numbers.stop()

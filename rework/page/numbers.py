@@ -1,0 +1,117 @@
+"""The long sums in a process of their own: started when first wanted, stopped at once when a save makes them idle.
+
+Parent and child speak in frames over the child's pipes: eight bytes of length, then a pickle. The child is this module run
+as a program; it ends when its input ends, so it never outlives the page.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import os
+import pickle
+import sys
+from dataclasses import replace
+from pathlib import Path
+from typing import Any, BinaryIO
+
+from rework.circuit.circuit import Circuit
+from rework.circuit.place import Problem
+
+#: Draws for the bands; the command volts takes more.
+SAMPLES = 400
+#: The solvers keep dense matrices: a circuit of more parts is left to their own commands.
+MOST_PARTS = 400
+_LENGTH = 8
+
+
+class Numbers:
+    """The process that works sums out, as its owner sees it."""
+
+    def __init__(self) -> None:
+        self._child: asyncio.subprocess.Process | None = None
+
+    async def of(self, name: str, circuit: Circuit) -> tuple[Any, tuple[Problem, ...]]:
+        """Return the result of one sum and no problems, or None and why there is none."""
+        if len(circuit.parts) > MOST_PARTS:
+            return None, (Problem(f"The circuit has {len(circuit.parts):,} parts, more than the {MOST_PARTS} that are computed for the page.",
+                                  hint=f"use the command: rework {name}"),)
+        child = await self._running()
+        # A fresh value: what a circuit has looked up about itself need not travel.
+        data = pickle.dumps((name, replace(circuit)))
+        try:
+            child.stdin.write(len(data).to_bytes(_LENGTH, "big") + data)
+            await child.stdin.drain()
+            length = int.from_bytes(await child.stdout.readexactly(_LENGTH), "big")
+            return pickle.loads(await child.stdout.readexactly(length))
+        except (OSError, asyncio.IncompleteReadError):
+            self.stop()
+            return None, (Problem("The sum broke off.", hint=f"run it alone to see why: rework --traceback {name}"),)
+        except asyncio.CancelledError:
+            self.stop()
+            raise
+
+    async def _running(self) -> asyncio.subprocess.Process:
+        if self._child is None or self._child.returncode is not None:
+            import rework
+
+            found = str(Path(rework.__file__).parents[1])
+            where = {**os.environ, "PYTHONPATH": os.pathsep.join(filter(None, (found, os.environ.get("PYTHONPATH", ""))))}
+            # Of its own session: Ctrl-C in the terminal is for the page, which then stops its child.
+            self._child = await asyncio.create_subprocess_exec(sys.executable, "-P", "-m", "rework.page.numbers", env=where, start_new_session=True,
+                                                               stdin=asyncio.subprocess.PIPE, stdout=asyncio.subprocess.PIPE)
+        return self._child
+
+    def stop(self) -> None:
+        """End the process, whatever it is at."""
+        if self._child is not None and self._child.returncode is None:
+            self._child.kill()
+        self._child = None
+
+
+def worked_out(name: str, circuit: Circuit) -> Any:
+    """Return the result of the sum of that name. Raises CannotSolve where the circuit has no numbers."""
+    if name == "volts":
+        from rework.solve.chart import volts
+
+        return volts(circuit, samples=SAMPLES)
+    if name == "ohms":
+        from rework.solve.ohms import ohms
+
+        return ohms(circuit)
+    if name == "signal":
+        from rework.solve.signal import signal
+
+        return signal(circuit)
+    if name == "touch":
+        from rework.safety.current.touch import touch
+
+        return touch(circuit)
+    from rework.safety.current.faults import faults
+    from rework.safety.current.stored import stored
+
+    return faults(circuit), stored(circuit)
+
+
+def _answer(name: str, circuit: Circuit) -> tuple[Any, tuple[Problem, ...]]:
+    from rework.solve.network import CannotSolve
+
+    try:
+        return worked_out(name, circuit), ()
+    except CannotSolve as error:
+        return None, error.problems
+    except Exception as error:  # the page goes on without this sum, and says so
+        return None, (Problem(f"The sum failed in a way it should not: {type(error).__name__}: {error}", hint=f"rework --traceback {name} shows where"),)
+
+
+def _serve(asked: BinaryIO, told: BinaryIO) -> None:
+    while len(length := asked.read(_LENGTH)) == _LENGTH:
+        data = pickle.dumps(_answer(*pickle.loads(asked.read(int.from_bytes(length, "big")))))
+        told.write(len(data).to_bytes(_LENGTH, "big") + data)
+        told.flush()
+
+
+if __name__ == "__main__":
+    # What the sums may print is no frame.
+    frames = os.fdopen(os.dup(1), "wb")
+    os.dup2(2, 1)
+    _serve(sys.stdin.buffer, frames)

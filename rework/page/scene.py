@@ -1,0 +1,72 @@
+"""A drawing as plain values: what the renderer drew, group by group, each with the part, pin or node it stands for.
+
+The page builds its picture from these values with an element for each and never from markup, so nothing that a netlist
+says can become markup in the browser. ``box`` is left, top, right, bottom in the drawing's own measure; a group has
+``facts`` (part, unit, kind, state, node, pin, wire) and ``shapes``, each a tag, its attributes, and a text or shapes.
+"""
+
+from __future__ import annotations
+
+from xml.etree import ElementTree
+
+_SVG = "{http://www.w3.org/2000/svg}"
+_DATA = "data-"
+#: What the renderer draws with; anything else is left out.
+_ATTRIBUTES = frozenset("d points x y cx cy rx ry r width height fill stroke stroke-width stroke-dasharray text-anchor font-family font-size font-weight "
+                        "font-style text-decoration transform".split())
+_TAGS = frozenset({"path", "polygon", "polyline", "ellipse", "circle", "rect", "text"})
+
+
+def scene(svg: bytes) -> dict:
+    """Return the scene in an SVG that ``rework.draw`` made: of a circuit, or of its sockets."""
+    root = ElementTree.fromstring(svg)
+    graph = next((group for group in root if group.get("class") == "graph"), None)
+    if graph is None:
+        _, _, width, height = (float(number) for number in root.get("viewBox", "0 0 0 0").split())
+        box = [0.0, 0.0, width, height]
+    else:
+        points = [tuple(map(float, pair.split(","))) for pair in graph.find(f"{_SVG}polygon").get("points").split()]
+        box = [min(x for x, _ in points), min(y for _, y in points), max(x for x, _ in points), max(y for _, y in points)]
+    groups: list[dict] = []
+    loose: list = []
+    for element in root if graph is None else graph:
+        if element.tag == f"{_SVG}g":
+            groups.append({"facts": _facts(element), "shapes": _shapes(element)})
+        elif graph is None or element.tag != f"{_SVG}polygon":
+            loose += _shape(element)
+    # What no group holds lies underneath: the ground and the headings.
+    return {"box": box, "groups": _keyed([{"facts": {}, "shapes": loose}, *groups] if loose else groups)}
+
+
+def _keyed(groups: list[dict]) -> list[dict]:
+    """Return the groups with a key each that stays the same from one drawing of a circuit to the next."""
+    seen: dict[str, int] = {}
+    for group in groups:
+        key = "|".join(group["facts"].get(fact, "") for fact in ("part", "unit", "node", "pin"))
+        seen[key] = seen.get(key, 0) + 1
+        group["key"] = f"{key}|{seen[key]}"
+    return groups
+
+
+def _facts(element: ElementTree.Element) -> dict[str, str]:
+    return {name.removeprefix(_DATA): value for name, value in element.attrib.items() if name.startswith(_DATA)}
+
+
+def _shapes(element: ElementTree.Element) -> list:
+    found = []
+    for child in element:
+        found += _shape(child)
+    return found
+
+
+def _shape(element: ElementTree.Element) -> list:
+    """Return an element as one shape; a group without facts, or a link, as the shapes in it."""
+    tag = element.tag.removeprefix(_SVG)
+    if tag in ("g", "a"):
+        facts, inner = _facts(element), _shapes(element)
+        moved = {"transform": element.get("transform")} if element.get("transform") else {}
+        return [["g", {**moved, **{_DATA + name: value for name, value in facts.items()}}, inner]] if facts or moved else inner
+    if tag not in _TAGS:
+        return []
+    drawn = {name: value for name, value in element.attrib.items() if name in _ATTRIBUTES or name.startswith(_DATA)}
+    return [[tag, drawn, "".join(element.itertext()) if tag == "text" else ""]]

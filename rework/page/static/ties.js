@@ -1,0 +1,84 @@
+// What is connected to the hot conductor in the chosen position of plug, switches and umbilicals, and how that is marked.
+
+import { svg } from "./dom.js";
+
+/** How a node stands in one position, the worst first: the word on the drawing, and what it means. */
+export const HOWS = {
+  direct: ["HOT", "hot: by conductors, fuses and closed contacts only"],
+  parts: ["HOT by parts", "hot through parts that conduct: resistors, heaters, windings, tubes"],
+  capacitor: ["HOT by cap.", "hot through a capacitor"],
+  insulation: ["HOT by insul.", "hot where insulation to the part's own metal gives way"],
+  untried: ["tied ?", "tied; this position was not tried, so take it as hot"],
+  cold: ["tied", "tied to the mains, not to the hot conductor in this position"],
+};
+const KINDS = { directly: "direct", "through parts": "parts", "through a capacitor": "capacitor", "through insulation": "insulation" };
+
+/** The axes of several circuits together, each once. */
+export function axesOf(...every) {
+  const found = new Map();
+  for (const ties of every) for (const axis of ties?.axes ?? []) if (!found.has(axis.name)) found.set(axis.name, axis);
+  return [...found.values()];
+}
+
+/** Where a thing stands when nobody has said: plug as drawn, switch closed, umbilical mated. */
+export const usual = (axis) => (axis.kind === "switch" ? axis.values[axis.values.length - 1] : axis.values[0]);
+
+const setting = (axis, positions) => (axis.values.includes(positions[axis.name]) ? positions[axis.name] : usual(axis));
+
+/** The chosen position as a row of a circuit's own axes. */
+export const rowOf = (ties, positions) => ties.axes.map((axis) => axis.values.indexOf(setting(axis, positions)));
+
+/** How a node stands in the chosen position: null for one that is not tied at all. */
+export function standing(ties, node, positions) {
+  const tied = ties?.nodes[node];
+  if (!tied) return null;
+  const row = rowOf(ties, positions);
+  if (!ties.rows.some((one) => one.every((value, index) => value === row[index]))) return { how: "untried", through: [], ...tied };
+  const now = Object.fromEntries(ties.axes.map((axis) => [axis.name, setting(axis, positions)]));
+  const when = tied.when.find((one) => Object.entries(one.sets).every(([name, values]) => !(name in now) || values.includes(now[name])));
+  return when ? { ...tied, how: KINDS[when.how], through: when.through } : { ...tied, how: "cold", through: [] };
+}
+
+/** Every tied node of a circuit with how it stands, the worst first. */
+export function standings(ties, positions) {
+  const order = Object.keys(HOWS);
+  return Object.keys(ties?.nodes ?? {}).map((node) => ({ node, ...standing(ties, node, positions) }))
+    .sort((one, other) => order.indexOf(one.how) - order.indexOf(other.how) || Number(other.touchable) - Number(one.touchable) || one.node.localeCompare(other.node));
+}
+
+const grown = (box, by) => ({ x: box.x - by, y: box.y - by, width: box.width + 2 * by, height: box.height + 2 * by });
+
+/** Marks a pane: ties under the lines with a word at each node, the way, and what is chosen. */
+export function mark(pane, { ties, positions, shown, part, node, way }) {
+  const under = [];
+  const above = [];
+  const onWay = { parts: new Set(way?.parts ?? []), nodes: new Set(way?.nodes ?? []) };
+  for (const thing of pane.things()) {
+    const found = shown && thing.node && !thing.part ? standing(ties, thing.node, positions) : null;
+    const chosen = (part && thing.part === part) || (node && thing.node === node);
+    const along = onWay.parts.has(thing.part) || (onWay.nodes.has(thing.node) && !thing.part);
+    if (!found && !chosen && !along) continue;
+    if (thing.isLine) {
+      for (const line of thing.made.querySelectorAll("path")) {
+        const d = line.getAttribute("d");
+        if (along) under.push(svg("path", { d, class: "way" }));
+        if (chosen) under.push(svg("path", { d, class: "ring" }));
+        if (found) under.push(svg("path", { d, class: `tie ${found.how}` }));
+        if (found) break;
+      }
+      continue;
+    }
+    const box = thing.made.getBBox();
+    if (along) under.push(svg("rect", { ...grown(box, 7), rx: 6, class: "way" }));
+    if (chosen) above.push(svg("rect", { ...grown(box, 5), rx: 5, class: "ring" }));
+    if (!found) continue;
+    if (thing.isStrip) {
+      above.push(svg("rect", { ...grown(box, 0.5), class: `strip ${found.how}` }), svg("title", {}, `${thing.node}: ${HOWS[found.how][0]}`));
+    } else {
+      under.push(svg("rect", { ...grown(box, 4), rx: 6, class: `tie ${found.how}` }));
+      above.push(svg("text", { x: box.x + box.width / 2, y: box.y + box.height + 7.5, class: `word ${found.how}`, "text-anchor": "middle" }, HOWS[found.how][0]));
+    }
+  }
+  pane.under.replaceChildren(...under);
+  pane.above.replaceChildren(...above);
+}
