@@ -79,6 +79,7 @@ def parser() -> argparse.ArgumentParser:
     made["papers"].add_argument("-o", "--output", metavar="DIR", required=True, help="folder to write them to; made where there is none")
     made["papers"].add_argument("--date", metavar="TEXT", help="the date on the papers (default: today)")
     made["papers"].add_argument("--paper", choices=("a4", "letter"), help="paper of the PDF (default: letter up to 130 V line, a4 above)")
+    made["papers"].add_argument("--options", action="store_true", help="compare the options that were open for the customer's page (some seconds more)")
     made["papers"].add_argument("--force", action="store_true", help="replace papers that are there already")
     made["view"].add_argument("file", help="a .job file")
     made["view"].add_argument("--port", type=int, default=0, help="port on this machine's own address (default: a free one)")

@@ -10,7 +10,7 @@ import tempfile
 from pathlib import Path
 
 from rework.circuit.place import Problem
-from rework.commands.files import Refusal, read_bytes
+from rework.commands.files import Refusal, read_bytes, read_circuit_file
 from rework.commands.jobs import run_job_file
 from rework.draw.render import CannotDraw
 from rework.papers.html import page
@@ -18,8 +18,8 @@ from rework.papers.notes import notes
 from rework.papers.numbers import SUMS, numbers
 from rework.papers.pdf import CannotPrint, book, sheet_for
 from rework.papers.readings import misplaced
-from rework.papers.tables import spreadsheet
-from rework.papers.whole import Papers, papers
+from rework.papers.tables import Column, Table, spreadsheet
+from rework.papers.whole import NO_OPTIONS, Papers, papers
 from rework.report import progress
 from rework.rules.run import JobRun
 from rework.safety.check import check
@@ -39,7 +39,8 @@ def run(asked: argparse.Namespace) -> int:
     folder = Path(asked.output)
     sheet = asked.paper or sheet_for(done.after.mains.volts if done.after.mains else None)
     with progress("computing", SUMS + 2) as bar:
-        made, plot = _papers(done, shelf, asked.date or datetime.date.today().isoformat(), bar.update)
+        open_ = _options(done, shelf, Path(asked.file).parent) if asked.options else NO_OPTIONS
+        made, plot = _papers(done, shelf, asked.date or datetime.date.today().isoformat(), open_, bar.update)
         try:
             files = {"papers.html": page(made, plot=plot).encode(), "papers.pdf": book(made, sheet=sheet, plot=plot)}
         except CannotPrint as error:
@@ -55,7 +56,18 @@ def run(asked: argparse.Namespace) -> int:
     return report.exit_status
 
 
-def _papers(done: JobRun, shelf: Shelf | None, date: str, step) -> tuple[Papers, str]:
+def _options(done: JobRun, shelf: Shelf | None, folder: Path) -> Table:
+    """Return the ways that were open, side by side."""
+    from rework.commands.options_words import grid
+    from rework.supply.options import options
+
+    found = options(done.before, shelf, run=done, read=lambda name: read_circuit_file(folder / name), folder=folder)
+    heads, *rows = grid(found, (done.job.labour, done.job.rate))
+    columns = (Column("", "name"), *(Column(head) for head in heads[1:]))
+    return Table("options", NO_OPTIONS.title, "Each a circuit made by rules and solved as written; rework options tells what speaks against each.", columns, tuple(map(tuple, rows)))
+
+
+def _papers(done: JobRun, shelf: Shelf | None, date: str, open_: Table, step) -> tuple[Papers, str]:
     from rework.papers.drawings import drawings
     from rework.papers.plots import response
 
@@ -69,7 +81,7 @@ def _papers(done: JobRun, shelf: Shelf | None, date: str, step) -> tuple[Papers,
             raise Refusal(Problem(str(error))) from error
     step(1)
     known = numbers(done, step)
-    return papers(done, known, sheets, date=date, shelf=shelf, undrawn=undrawn), response(known)
+    return papers(done, known, sheets, date=date, shelf=shelf, undrawn=undrawn, options=open_), response(known)
 
 
 def _shelf(done: JobRun, folder: Path) -> Shelf | None:

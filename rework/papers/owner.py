@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from rework.papers.charts import b_plus
 from rework.papers.cover import Cover
@@ -35,7 +35,7 @@ def owner(run: JobRun, front: Cover, parts: Lists, known: Numbers, shelf: Shelf 
     reach = len(front.before.hazards)
     found = [f"{counted(reach, 'place')} within reach of a hand had a way to the mains: {', '.join(node for node, _, _ in front.before.hazards)}."
              if reach else "No tie to the mains within reach of a hand was found in the netlist as written.", *(message for message, _ in front.before.must)]
-    sum_ = cost(run.job, tuple(line.part for line in parts.fit if line.part is not None), shelf)
+    sum_ = cost(run.job, tuple(replace(line.part, name=line.name) for line in parts.fit if line.part is not None), shelf)
     done = (*front.lines, *run.job.customer)
     return Owner(fuses, b_plus(run, known.after.chart) or NOT_COMPUTED, tuple(found), done, _now(known), _bill(run, parts, sum_), sum_.verdict)
 

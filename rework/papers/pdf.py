@@ -80,7 +80,7 @@ def _sheet(one: Drawing, width: float) -> dict[str, Any]:
     across = min(ROOM["a4"][1] / wide, ROOM["letter"][0] / high)
     cut = strips(one.svg, width / (LEAST_TEXT / least)) if across * least < LEAST_TEXT else ()
     return {"title": one.title, "caption": one.caption, "views": views, "svg": _printed(one.svg), "wide": wide > high, "width": wide, "height": high,
-            "strips": [{**asdict(strip), "scale": min(1.0, width / strip.width)} for strip in cut]}
+            "strips": [{**asdict(strip), "scale": min([1.0, *(width / one.width for one in cut)])} for strip in cut]}
 
 
 def _printed(svg: str) -> str:

@@ -122,7 +122,8 @@ def _unloaded(circuit: Circuit, known: Side) -> str:
     supply = [row for row in known.chart.capacitors if row.rating and row.rating > 60] if known.chart else []
     most = max(supply, key=lambda row: row.cold_volts, default=None)
     comes = f"B+ up to {volts(most.cold_volts)} (tubes cold, line 10 % high)" if most else f"B+ {NOT_COMPUTED}"
-    lasting = [one for one in known.stored or () if one.volts > 34]
+    filters = {part.name for part in circuit.parts if part.kind == "electrolytic"}
+    lasting = [one for one in known.stored or () if one.volts > 34 and one.part in filters]
     slow = max((seconds for one in lasting for _, _, _, seconds in one.positions), default=0.0)
     falls = "" if known.stored is None else "; something holds its charge: discharge it" if slow > 3600 else f"; under 34 V in {slow:.0f} s" if lasting else ""
     return f"{comes}; never above the lowest rating: {_lowest(circuit)}{falls}"

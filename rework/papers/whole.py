@@ -50,7 +50,7 @@ class Papers:
 
 
 #: What the page says of options until something has compared them.
-NO_OPTIONS = Table("options", "Options that were open", "", (), (), "Not computed: nothing has compared the options of this set.")
+NO_OPTIONS = Table("options", "Options that were open", "", (), (), "Not computed: write the papers with --options, which takes some seconds more; or see rework options.")
 
 
 def papers(run: JobRun, known: Numbers, sheets: Sequence[Drawing], *, date: str, shelf: Shelf | None = None, undrawn: str = "",
