@@ -19,7 +19,7 @@ INSTANTS = 384
 #: Instants of the first, rough solution.
 COARSE = 64
 #: Corner widths of the rectifiers on the way to their own, volts: a short way, and a long one where that fails.
-SOFTER, SOFTEST = (10.0, 1.0, 0.0), (30.0, 8.0, 2.0, 0.5, 0.15, 0.0)
+SOFTER, SOFTEST = (10.0, 1.0, 0.0), (30.0, 10.0, 3.0, 1.0, 0.3, 0.1, 0.03, 0.01, 0.003, 0.0)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

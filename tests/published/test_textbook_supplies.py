@@ -1,5 +1,6 @@
 """Solved examples of textbooks against the solver. Where the printed answer is wrong, the solver must not agree with it."""
 
+from dataclasses import dataclass
 from math import pi, sqrt
 
 import numpy as np
@@ -7,6 +8,7 @@ import pytest
 
 from rework.language.resolve import read_circuit
 from rework.solve.assemble import assemble
+from rework.solve.bias import bias
 from rework.solve.devices import Rectifier
 from rework.solve.periodic import mains_steady
 
@@ -94,3 +96,82 @@ def test_decoupling_section_passes_its_divider_of_the_ripple():
     network, steady = full_wave(100, 60, "C1 capacitor 40 uF : A -- COMMON\nR9 resistor 2k : A -- COMMON\nR1 resistor 10k : A -- B\nC2 capacitor 10 uF : B -- COMMON\n", instants=4096)
     first, second = (abs(np.fft.rfft(network.volts(steady.x, node)))[2] for node in ("A", "B"))
     assert second / first == pytest.approx(1 / abs(1 + 1j * 2 * pi * 120 * 1e4 * 10e-6), rel=1e-4)
+
+
+@dataclass(frozen=True)
+class KorenTriode:
+    """Koren's triode, Glass Audio 8(5) (1996), eq. 4, with his 12AX7 constants as Steck prints them: Ip = 2 E^1.4/1060."""
+
+    controls = 2
+
+    def currents(self, volts, scale=1.0):
+        vp, vg = volts[..., 0], volts[..., 1]
+        root = np.sqrt(300 + vp**2)
+        z = 600 * (1 / 100 + vg / root)
+        soft, share = np.logaddexp(0.0, z), 1 / (1 + np.exp(-z))
+        e = vp / 600 * soft
+        by_grid = vp * share / root
+        by_plate = soft / 600 - vp * share * vg * vp / root**3
+        plate, slope = 2 * e**1.4 / 1060, 2 * 1.4 * e**0.4 / 1060
+        jac = np.zeros((*volts.shape, 2))
+        jac[..., 0, 0], jac[..., 0, 1], jac[..., 1, 1] = slope * by_plate, slope * by_grid, 1e-12
+        return np.stack([plate, 1e-12 * vg], -1), jac
+
+
+@dataclass(frozen=True)
+class Through:
+    """Any tube that passes so many amps at so many volts: straight curves through one point (plate resistance and mu in the middle of the field)."""
+
+    amps: float
+    plate: float
+    grid: float
+    controls = 2
+
+    def currents(self, volts, scale=1.0):
+        vp, vg = volts[..., 0], volts[..., 1]
+        jac = np.zeros((*volts.shape, 2))
+        jac[..., 0, 0], jac[..., 0, 1], jac[..., 1, 1] = 1e-4, 2e-3, 1e-12
+        return np.stack([self.amps + (vp - self.plate) * 1e-4 + (vg - self.grid) * 2e-3, 1e-12 * vg], -1), jac
+
+
+def cathode_biased(supply: float, plate: float, cathode: float, law):
+    circuit, problems = read_circuit(f"""mains {supply:g} V 0 Hz
+P1 plug : line=BPLUS, neutral=COMMON
+V1 tube 6C4 : 1=PL, 3=COMMON, 4=COMMON, 6=COMMON, 7=K, unused 2 5
+R1 resistor {plate:g} ohm : BPLUS -- PL
+R2 resistor {cathode:g} ohm : K -- COMMON
+""")
+    assert circuit, problems
+    found = bias(assemble(circuit, overrides={"V1": law}))
+    at = {node: float(found.network.volts(found.point, node)) for node in ("PL", "K")}
+    return (supply - at["PL"]) / plate, at["PL"] - at["K"], -at["K"]
+
+
+def test_steck_176_cathode_bias_of_a_12ax7():
+    """D. A. Steck, Analog and Digital Electronics, ch. 6, p. 176, eqs 6.36 to 6.42: 1.07 mA, 221 V, -1.61 V (330 V, 100k, 1.5k). Printed to three figures."""
+    amps, plate, grid = cathode_biased(330, 100e3, 1500, KorenTriode())
+    assert amps == pytest.approx(1.07e-3, rel=0.01) and plate == pytest.approx(221, rel=0.01) and grid == pytest.approx(-1.61, rel=0.01)
+    assert (amps, plate, grid) == (pytest.approx(1.0741906e-3, rel=1e-6), pytest.approx(220.96966, rel=1e-6), pytest.approx(-1.6112858, rel=1e-6))
+
+
+def test_bell_21_3_cathode_bias():
+    """D. A. Bell, Electronics Devices and Circuits, ch. 21, Ex. 21.3, p. 678: -2.4 V, 8.8 mA, 112 V with 9.7k and 270 ohm on 200 V; its tube passes that there."""
+    amps, plate, grid = cathode_biased(200, 9700, 270, Through(8.8e-3, 112, -2.4))
+    assert amps == pytest.approx(8.8e-3, rel=0.03) and plate == pytest.approx(112, rel=0.03) and grid == pytest.approx(-2.4, rel=0.03)
+
+
+@pytest.mark.parametrize(("cathode_volts", "ohms", "milliamps"), [(18, 470, 38.3), (19, 470, 40.4), (24, 250, 96.0)], ids=["5F1 1958", "AA764 1964", "pair of 6973"])
+def test_cathode_currents_of_printed_volts(cathode_volts, ohms, milliamps):
+    """Fender 5F1 and AA764 charts and a measured pair of 6973 (as transcribed): a tube that passes the current stands at the printed cathode volts."""
+    amps, _, grid = cathode_biased(340, 1, ohms, Through(milliamps / 1e3, 340 - cathode_volts, -cathode_volts))
+    assert -grid == pytest.approx(cathode_volts, rel=0.03) and amps * 1e3 == pytest.approx(milliamps, rel=0.03)
+
+
+def test_boylestad_15_6_rc_section():
+    """The DC drop of an RC section is its divider, exactly; the ripple of one with C in front of the load that of R and Xc and the load."""
+    network, steady = full_wave(106, 60, "C1 capacitor 100 uF : A -- COMMON\nR1 resistor 500 ohm : A -- B\nC2 capacitor 10 uF : B -- COMMON\nR2 resistor 5000 ohm : B -- COMMON\n", instants=2048)
+    first, second = network.volts(steady.x, "A"), network.volts(steady.x, "B")
+    assert second.mean() / first.mean() == pytest.approx(5000 / 5500, rel=1e-9)
+    step = 2j * pi * 120
+    passed = 1 / (1 + 500 * (1 / 5000 + step * 10e-6))
+    assert abs(np.fft.rfft(second)[2] / np.fft.rfft(first)[2]) == pytest.approx(abs(passed), rel=1e-4)
