@@ -16,6 +16,16 @@ from serving import CIRCUITS, serve
 from rework.cli import main
 
 
+@pytest.fixture(scope="module")
+def still(tmp_path_factory):
+    """Return one served job for every test that only asks."""
+    folder = tmp_path_factory.mktemp("still") / "pager"
+    shutil.copytree(CIRCUITS / "pager", folder)
+    one = serve(folder)
+    yield one
+    one.stop()
+
+
 def answer(served, path, *, host=None, method="GET"):
     at = urlsplit(served.address)
     line = http.client.HTTPConnection(at.hostname, at.port, timeout=5)
@@ -26,46 +36,46 @@ def answer(served, path, *, host=None, method="GET"):
     return got.status, got.headers, got.read()
 
 
-def test_the_page_is_found_under_its_own_path_only(pager):
-    token = urlsplit(pager.address).path
+def test_the_page_is_found_under_its_own_path_only(still):
+    token = urlsplit(still.address).path
     assert len(token) >= 30
-    assert answer(pager, token)[0] == 200
+    assert answer(still, token)[0] == 200
     for path in ("/", "/index.html", "/pieces", token[:-2] + "x/", "/x" + token):
-        assert answer(pager, path)[0] == 404
+        assert answer(still, path)[0] == 404
 
 
 @pytest.mark.parametrize("trick", ["../../../etc/passwd", "..%2f..%2fetc%2fpasswd", "%2e%2e/server.py", "....//server.py", "..\\server.py", "static/app.js",
                                    "/etc/passwd", "app.js%00.css", "server.py", "step/../app.js", "step/999", "step/-1", "way?circuit=after&node=X&row=9,9", "ties?circuit=../x"])
-def test_tricks_with_the_path_find_nothing(pager, trick):
-    status, _, body = answer(pager, urlsplit(pager.address).path + trick)
+def test_tricks_with_the_path_find_nothing(still, trick):
+    status, _, body = answer(still, urlsplit(still.address).path + trick)
     assert status == 404
     assert b"root:" not in body and b"import" not in body
 
 
 @pytest.mark.parametrize("host", ["evil.example", "127.0.0.1", "127.0.0.1:1", "127.0.0.1.evil.example:80", ""])
-def test_another_host_name_is_refused(pager, host):
-    at = urlsplit(pager.address)
-    status, _, body = answer(pager, at.path, host=host or " ")
+def test_another_host_name_is_refused(still, host):
+    at = urlsplit(still.address)
+    status, _, body = answer(still, at.path, host=host or " ")
     assert status in (400, 421) and b"<html" not in body
-    assert answer(pager, at.path, host=f"localhost:{at.port}")[0] == 200
+    assert answer(still, at.path, host=f"localhost:{at.port}")[0] == 200
 
 
-def test_every_answer_forbids_outside_sources_and_keeping(pager):
-    path = urlsplit(pager.address).path
+def test_every_answer_forbids_outside_sources_and_keeping(still):
+    path = urlsplit(still.address).path
     for asked in (path, path + "app.js", path + "nothing"):
-        headers = answer(pager, asked)[1]
+        headers = answer(still, asked)[1]
         assert headers["cache-control"] == "no-store"
         assert "default-src 'none'" in headers["content-security-policy"] and "http" not in headers["content-security-policy"]
         assert headers["x-content-type-options"] == "nosniff"
 
 
-def test_only_reading_is_answered(pager):
+def test_only_reading_is_answered(still):
     for method in ("POST", "PUT", "DELETE"):
-        assert answer(pager, urlsplit(pager.address).path, method=method)[0] == 405
+        assert answer(still, urlsplit(still.address).path, method=method)[0] == 405
 
 
-def test_it_listens_on_this_machine_alone(pager):
-    port = urlsplit(pager.address).port
+def test_it_listens_on_this_machine_alone(still):
+    port = urlsplit(still.address).port
     own = next((entry[4][0] for entry in socket.getaddrinfo(socket.gethostname(), None, socket.AF_INET) if not entry[4][0].startswith("127.")), None)
     if own is None:
         pytest.skip("this machine has no other address")
@@ -86,10 +96,10 @@ def test_it_stops_cleanly_with_a_browser_still_listening(pager, number):
         socket.create_connection((at.hostname, at.port), timeout=1)
 
 
-def test_each_start_has_a_path_of_its_own(pager, tmp_path):
+def test_each_start_has_a_path_of_its_own(still, tmp_path):
     shutil.copytree(CIRCUITS / "pager", tmp_path / "again")
     other = serve(tmp_path / "again")
-    assert urlsplit(other.address).path != urlsplit(pager.address).path
+    assert urlsplit(other.address).path != urlsplit(still.address).path
     other.stop()
 
 
