@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from rework.circuit.graph import Merged
 
@@ -77,18 +78,24 @@ def page(areas: Mapping[str, Area], least: Mapping[str, float]) -> tuple[dict[st
     """
     if not areas:
         return {}, {}
-    first, *others = areas
+    picked, corners = _page(tuple((name, tuple((shape.width, shape.height) for shape in one.shapes), least[name]) for name, one in areas.items()))
+    return {name: areas[name].shapes[number] for name, number in zip(areas, picked, strict=True)}, dict(corners)
+
+
+@lru_cache(maxsize=64)
+def _page(options: tuple[tuple[str, tuple[Size, ...], float], ...]) -> tuple[tuple[int, ...], Corners]:
+    """Return the number of the shape of every area, and the corners; the same sizes come again whenever a set is drawn anew."""
+    first, *others = (name for name, _, _ in options)
     orders = list(itertools.permutations(others)) if len(others) <= _MOST_ORDERED else [others]
-    best: tuple[dict[str, Shape], Corners] = {}, {}
+    best: tuple[tuple[int, ...], Corners] = (), {}
     score = float("inf")
-    for chosen in itertools.product(*(areas[name].shapes for name in areas)):
-        shapes = dict(zip(areas, chosen, strict=True))
-        sizes = {name: (max(shape.width, least[name]), shape.height) for name, shape in shapes.items()}
+    for picked in itertools.product(*(range(len(shapes)) for _, shapes, _ in options)):
+        sizes = {name: (max(shapes[number][0], least), shapes[number][1]) for (name, shapes, least), number in zip(options, picked, strict=True)}
         for order in orders:
             for shape in _shapes({name: sizes[name] for name in (first, *order)}, BETWEEN_AREAS):
                 found = max(shape.width / _A4[0], shape.height / _A4[1])
                 if found < 0.999 * score:
-                    best, score = (shapes, shape.corners), found
+                    best, score = (picked, shape.corners), found
     return best
 
 

@@ -68,6 +68,7 @@ class Follower:
     async def read(self) -> None:
         """Run the job as it stands in the files. What cannot be run leaves all as it was, marked as older than the files."""
         started = time.perf_counter()
+        self._cancel("numbers")
         named: list[Path] = []
         try:
             run = await asyncio.to_thread(try_job_file, str(self.path), named)
@@ -142,12 +143,14 @@ class Follower:
         self.board.put("drawing.sockets", await self._scenes(partial(self._drawings.sockets, seen.run)))
 
     async def _work_out(self, seen: Seen) -> None:
-        """Do the long sums one after another; a sum that was done for the same circuit is not done again."""
+        """Do the long sums one after another, once the drawing has had the machine; none that was done for the same circuit."""
         sides = {"after": seen.run.after, "before": seen.run.before}
         wanted = [(name, when, circuit) for name in figures.SUMS for when, circuit in sides.items()]
         for name, when, circuit in wanted:
             result = self._kept.find((name, circuit))
             self.board.put(f"{name}.{when}", figures.computing() if result is None else self._block(name, result, seen.run))
+        if "drawing" in self._tasks:
+            await asyncio.wait({self._tasks["drawing"]})
         for name, when, circuit in wanted:
             if self._kept.find((name, circuit)) is not None:
                 continue
@@ -163,9 +166,12 @@ class Follower:
 
     def _start(self, name: str, work) -> None:
         """Start a task in place of the one of that name, which is not wanted any more."""
+        self._cancel(name)
+        self._tasks[name] = asyncio.create_task(work)
+
+    def _cancel(self, name: str) -> None:
         if name in self._tasks:
             self._tasks[name].cancel()
-        self._tasks[name] = asyncio.create_task(work)
 
     def stop(self) -> None:
         """Stop what is still being done."""
