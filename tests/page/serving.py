@@ -40,7 +40,7 @@ class Served:
 
 def serve(folder: Path, job: str = "pager.job") -> Served:
     """Start the command as its user does and wait for the address."""
-    process = subprocess.Popen([sys.executable, "-m", "rework", "view", str(folder / job), "--no-open"], text=True,
+    process = subprocess.Popen([sys.executable, "-P", "-m", "rework", "view", str(folder / job), "--no-open"], text=True,
                                stdout=subprocess.PIPE, stderr=subprocess.STDOUT, start_new_session=True)
     first = process.stdout.readline()
     found = re.search(r"http://127\.0\.0\.1:\d+/[\w-]+/", first)
