@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from rework.commands.numbers import Solved
+from rework.commands.numbers import Solved, shown
 
 
 def plot(one: Solved, path: str) -> None:
@@ -21,21 +21,24 @@ def plot(one: Solved, path: str) -> None:
 
     found = bias(assemble(one.circuit))
     network, steady = found.network, found.steady
-    distinct = {network.node_of[row.node]: row.node for row in reversed(one.result.nodes) if row.volts > 20}
-    chosen = sorted(distinct.values(), key=lambda node: -float(network.volts(steady.mean, node)))[:6]
+    chosen = one.result.supply[:4]
     figure, (ripple, start, curves) = plt.subplots(1, 3, figsize=(16, 4.8))
     time = 1e3 * steady.period * np.arange(len(steady.x)) / len(steady.x)
-    for node in chosen:
-        ripple.plot(time, network.volts(steady.x, node) + 0 * time, label=node)
-    ripple.set(xlabel="ms of one line period", ylabel="V against common", title="Supply under load")
-    ripple.legend(fontsize=8)
+    for row in chosen:
+        wave = network.volts(steady.x, row.node)
+        ripple.plot(time, wave - wave.mean() + 0 * time, label=f"{row.node}: {shown(row.volts, 'V', 4)} DC, {shown(row.ripple, 'V')} RMS")
+    ripple.set(xlabel="ms of one line period", ylabel="V around its mean", title="Ripple under load")
     try:
         rising = rise(one.circuit)
-        for node in chosen:
-            start.plot(1e3 * rising.seconds, rising.network.volts(rising.x, node) + 0 * rising.seconds, label=node)
+        for row in chosen:
+            start.plot(1e3 * rising.seconds, rising.network.volts(rising.x, row.node) + 0 * rising.seconds, label=f"{row.node}, under load {shown(row.volts, 'V', 4)}")
     except CannotSolve as error:
         start.text(0.05, 0.5, str(error), transform=start.transAxes, wrap=True)
     start.set(xlabel="ms after the switch", ylabel="V against common", title="B+ from the switch, tubes cold")
+    for axes in (ripple, start):
+        if chosen:
+            axes.margins(y=0.25)
+            axes.legend(fontsize=8, loc="upper left")
     hot = max(one.result.tubes, key=lambda tube: tube.plate_watts, default=None)
     if hot is not None:
         device = next(device for device in network.devices if (device.name, device.unit) == (hot.part, hot.unit))
@@ -66,4 +69,4 @@ def _load_line(axes, device, hot, linear) -> None:
     axes.plot(plate, 1e3 * amps, "k--", label=f"load {load:.0f} ohm")
     axes.plot(hot.plate_volts, 1e3 * hot.plate_amps, "ko")
     axes.set(xlabel="plate V to cathode", ylabel="plate mA", title=f"{hot.part} {hot.type}: load line at 1 kHz", ylim=(0, 3.2e3 * hot.plate_amps))
-    axes.legend(title="grid", fontsize=8)
+    axes.legend(title="grid", fontsize=8, loc="upper left", bbox_to_anchor=(1.0, 1.0))
