@@ -13,6 +13,7 @@ from rework.circuit.place import Problem
 from rework.commands.files import Refusal
 from rework.commands.jobs import is_job
 from rework.commands.numbers import Solved, factor, shown, solved
+from rework.commands.pictures import keep, wanted_picture
 from rework.report import printable, problems_text, progress, styled, table
 
 if TYPE_CHECKING:
@@ -34,6 +35,7 @@ def run(asked: argparse.Namespace) -> int:
 
     if not 20 <= asked.samples <= 100_000:
         raise Refusal(Problem(f"a band from {asked.samples} draws says nothing, or takes for ever", expected="20 to 100000 samples"))
+    wanted_picture(asked.plot, force=asked.force)
     with progress("voltage chart", asked.samples * (2 if is_job(asked.file) else 1)) as bar:
         found = solved(asked.file, lambda circuit: volts(circuit, samples=asked.samples, seed=asked.seed, step=bar.update))
     if asked.json:
@@ -47,9 +49,9 @@ def run(asked: argparse.Namespace) -> int:
                 print(_text(one) + "\n")
         print(CAUTION)
     if asked.plot:
-        from rework.commands.volts_plot import plot
+        from rework.commands.volts_plot import drawn
 
-        plot(found[-1], asked.plot)
+        keep(drawn(found[-1]), asked.plot, force=asked.force)
     return 0
 
 

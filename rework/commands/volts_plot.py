@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 from rework.commands.numbers import Solved, shown
+from rework.commands.pictures import blank
+from rework.report import printable
 
 
-def plot(one: Solved, path: str) -> None:
-    """Draw the supply over one line period, B+ from the switch, and the output tube's curves with its load line."""
-    import matplotlib
-
-    matplotlib.use("Agg")
-    import matplotlib.pyplot as plt
+def drawn(one: Solved):
+    """Return the figure: the supply's ripple over one line period, B+ from the switch, and the output tube's curves with its load line."""
     import numpy as np
 
     from rework.solve.assemble import assemble
@@ -22,7 +20,8 @@ def plot(one: Solved, path: str) -> None:
     found = bias(assemble(one.circuit))
     network, steady = found.network, found.steady
     chosen = one.result.supply[:4]
-    figure, (ripple, start, curves) = plt.subplots(1, 3, figsize=(16, 4.8))
+    figure = blank(16, 4.8)
+    ripple, start, curves = figure.subplots(1, 3)
     time = 1e3 * steady.period * np.arange(len(steady.x)) / len(steady.x)
     for row in chosen:
         wave = network.volts(steady.x, row.node)
@@ -45,10 +44,8 @@ def plot(one: Solved, path: str) -> None:
         _load_line(curves, device, hot, linearised(found))
     for axes in (ripple, start, curves):
         axes.grid(alpha=0.3)
-    figure.suptitle(one.result.title)
-    figure.tight_layout()
-    figure.savefig(path, dpi=110)
-    plt.close(figure)
+    figure.suptitle(printable((one.heading + ": " if one.heading else "") + one.result.title), fontweight="bold")
+    return figure
 
 
 def _load_line(axes, device, hot, linear) -> None:

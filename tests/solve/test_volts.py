@@ -173,6 +173,16 @@ def test_volts_prints_its_tables_and_its_json_says_the_same(tmp_path, capsys):
     assert main(["volts", str(path), "--samples", "3"]) == 2
 
 
+def test_the_picture_is_written_once_and_never_over_another(tmp_path, capsys):
+    path, picture = tmp_path / "supply.circuit", tmp_path / "supply.svg"
+    path.write_text(SUPPLY)
+    assert main(["volts", str(path), "--samples", "50", "--plot", str(picture)]) == 0
+    assert "B1, under load" in picture.read_text()
+    assert main(["volts", str(path), "--samples", "50", "--plot", str(picture)]) == 2
+    assert main(["volts", str(path), "--samples", "50", "--plot", str(tmp_path / "supply.txt")]) == 2
+    assert "--force" in capsys.readouterr().err
+
+
 @settings(max_examples=12, deadline=None)
 @given(load=st.floats(1e3, 1e5), farads=st.floats(5e-6, 200e-6), surge=st.floats(10, 300), drop=st.floats(5, 60))
 def test_any_half_wave_supply_balances_and_all_its_draws_settle(load, farads, surge, drop):
