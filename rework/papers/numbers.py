@@ -19,7 +19,7 @@ from rework.solve.signal import Signal
 #: Draws for the bands on paper; the command volts takes more.
 SAMPLES = 400
 #: The solvers keep dense matrices: a circuit of more parts is left to their own commands.
-MOST_PARTS = 400
+MOST_PARTS = 160
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 import csv
+import hashlib
 import io
+import os
 import re
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -16,7 +20,7 @@ from rework.cli import main
 from rework.commands.jobs import run_job_file
 from rework.language.job import read_job
 from rework.language.resolve import read_circuit_bytes
-from rework.papers.drawings import Drawing
+from rework.papers.drawings import Drawing, drawings
 from rework.papers.html import page as set_page
 from rework.papers.lists import lists
 from rework.papers.methods import METHODS
@@ -117,6 +121,31 @@ def test_the_heater_wire_is_brown_and_twisted_and_ends_on_a_heater_pin(runs):
 @pytest.mark.parametrize("name", DEMOS)
 def test_golden_papers(runs, sums, name, golden):
     golden(f"papers-{name}.html", page(runs[name], STUB, date="1 January", known=sums[name]))
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_golden_drawings_of_the_papers(runs, name, golden):
+    sheets = [(one.title, text) for one in drawings(runs[name]) for text in (one.svg, *(view.svg for view in one.views)) if text]
+    golden(f"papers-{name}-drawings.txt", "".join(f"{hashlib.sha256(text.encode()).hexdigest()[:16]}  {title}\n" for title, text in sheets))
+
+
+def test_the_papers_do_not_depend_on_the_order_of_sets(tmp_path):
+    job = str(ROOT / "circuits" / "rink" / "rink.job")
+    for seed in ("0", "1"):
+        subprocess.run([sys.executable, "-m", "rework", "papers", job, "-o", str(tmp_path / seed), "--date", "x"], check=True, capture_output=True,
+                       env={**os.environ, "PYTHONHASHSEED": seed})
+    assert all(path.read_bytes() == (tmp_path / "1" / path.name).read_bytes() for path in (tmp_path / "0").iterdir())
+
+
+def test_nothing_is_written_where_a_reading_or_the_price_list_is_wrong(tmp_path, capsys):
+    for path in (ROOT / "circuits" / "pager").glob("*.[cj]*"):
+        (tmp_path / path.name).write_bytes(path.read_bytes())
+    job = tmp_path / "pager.job"
+    right = job.read_text()
+    for line, word in (("reading V33.plate 241 V", "did you mean V3.plate?"), ('prices "none.csv"', "there is no file")):
+        job.write_text(f"{right}{line}\n")
+        assert main(["papers", str(job), "-o", str(tmp_path / "out")]) == 2
+        assert word in capsys.readouterr().err and not (tmp_path / "out").exists()
 
 
 @pytest.mark.parametrize("name", DEMOS)
