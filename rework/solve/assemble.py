@@ -92,6 +92,8 @@ class _Assembly:
             self.problems.append(Problem("the file does not say which line it is for", hint="write a line such as mains 117 V 60 Hz"))
         if self.powered and self.circuit.mains:
             self.problems += rings(self.windings, self.sources[0][1:] if self.sources else None, self.circuit.mains.volts, self.node)
+        if not self.node and not self.problems:
+            self.problems.append(Problem("there is no part in this circuit, so there is nothing to measure", hint="write its parts, one a line; rework new makes a start"))
         if self.problems:
             raise CannotSolve(*self.problems)
         reference, called = self._reference()

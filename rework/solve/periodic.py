@@ -96,7 +96,7 @@ def _settled(network, source, period, x, scales, own, widths):
             x, moved, count, worst = _solve(network, source, x, u, v, scales, laws, 80, 1e-7 if width == 0 else width / 3, pace)
         except np.linalg.LinAlgError as error:
             raise CannotSolve(Problem(f"the circuit has no one answer: node {_loosest(network, x, laws)} hangs in the air",
-                                      hint="give it a path for direct current, or take out what hangs on it")) from error
+                                      hint=". ".join(network.warnings[:3]) or "give it a path for direct current, or take out what hangs on it")) from error
         total += count
         if width == 0.0 and moved > 1e-5:
             raise CannotSolve(Problem(f"the steady state does not settle; node {network.names[worst]} moves by {moved:.3g} V a step",

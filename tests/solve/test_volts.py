@@ -173,6 +173,18 @@ def test_volts_prints_its_tables_and_its_json_says_the_same(tmp_path, capsys):
     assert main(["volts", str(path), "--samples", "3"]) == 2
 
 
+def test_an_empty_file_and_an_open_primary_are_told(tmp_path, capsys):
+    path = tmp_path / "empty.circuit"
+    path.write_text("")
+    for command in ("volts", "ohms"):
+        assert main([command, str(path)]) == 2
+        assert "nothing was done" in capsys.readouterr().err
+    path.write_text(SUPPLY.replace("primary 117 V dcr 15 ohm = L -- N", "primary 117 V dcr 15 ohm = L2 -- N") + "open L2, L\n")
+    assert main(["volts", str(path)]) in (0, 2)
+    told = "".join(capsys.readouterr())
+    assert "primary winding of T1 has no path" in told and "L2" in told
+
+
 def test_the_picture_is_written_once_and_never_over_another(tmp_path, capsys):
     path, picture = tmp_path / "supply.circuit", tmp_path / "supply.svg"
     path.write_text(SUPPLY)
