@@ -92,7 +92,7 @@ def _ohms(found: Sequence[Reading], _: JobRun) -> dict:
 
 def _signal(found: Signal, _: JobRun) -> dict:
     full, half, hum = found.full, found.half, found.hum
-    rows = [("Gain, input to load", f"{found.gain:.3g}"), ("Output impedance at the load", shown(found.output_ohms, "ohm")),
+    rows = [("Gain, input to load", _gain(found.gain)), ("Output impedance at the load", shown(found.output_ohms, "ohm")),
             ("At the onset of clipping", f"{shown(full.watts, 'W')}, {shown(full.load_volts, 'V')} RMS, {full.distortion:.1%} distortion, "
                                          f"for {shown(full.input_volts, 'V')} RMS at the input"),
             ("At half of that", f"{shown(half.watts, 'W')}, {shown(half.load_volts, 'V')} RMS, {half.distortion:.1%} distortion"),
@@ -102,7 +102,7 @@ def _signal(found: Signal, _: JobRun) -> dict:
     if not found.grows:
         rows.append(("Stability", "every motion dies away"))
     controls = table("Response at each stop of the controls", ("control", "position", "gain at 1 kHz", "-3 dB low", "-3 dB high"),
-                     [(one.control, one.position, f"{one.at_tone:.3g}", shown(one.low, "Hz") if one.low else "below the sweep",
+                     [(one.control, one.position, _gain(one.at_tone), shown(one.low, "Hz") if one.low else "below the sweep",
                        shown(one.high, "Hz") if one.high else "above the sweep") for one in found.responses])
     figures = table(f"From {found.input} into {found.speaker}, {found.load_ohms:g} ohm, 1 kHz", ("", ""), rows,
                     marks=["bad" if name == "It oscillates" else "" for name, _ in rows])
@@ -142,6 +142,10 @@ def _seconds(one: Stored, which: int) -> str:
 
 def _touched(amps: float) -> str:
     return f"{amps * 1e3:.3g} mA" if amps >= 1e-6 else "under 0.001 mA"
+
+
+def _gain(value: float) -> str:
+    return f"{value:.0f}" if value >= 99.5 else f"{value:.3g}"
 
 
 def _milli(amps: float | None) -> str:

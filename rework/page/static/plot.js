@@ -19,7 +19,7 @@ export function response(before, after) {
   const words = (hertz) => (hertz >= 1000 ? `${hertz / 1000} kHz` : `${hertz} Hz`);
   const grid = [];
   for (let power = Math.ceil(first); power <= last; power += 1) {
-    grid.push(svg("path", { d: `M${x(10 ** power)},12V${HEIGHT - LOW}`, class: "grid" }), svg("text", { x: x(10 ** power), y: HEIGHT - LOW + 16, "text-anchor": "middle" }, words(10 ** power)));
+    grid.push(svg("path", { d: `M${x(10 ** power)},12V${HEIGHT - LOW}`, class: "grid" }), svg("text", { x: x(10 ** power), y: HEIGHT - LOW + 16, "text-anchor": x(10 ** power) > WIDTH - 30 ? "end" : "middle" }, words(10 ** power)));
   }
   for (let power = bottom; power <= top; power += 1) {
     grid.push(svg("path", { d: `M${LEFT},${y(10 ** power)}H${WIDTH - 12}`, class: "grid" }), svg("text", { x: LEFT - 8, y: y(10 ** power) + 4, "text-anchor": "end" }, String(Number((10 ** power).toPrecision(1)))));

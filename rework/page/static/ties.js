@@ -48,16 +48,39 @@ export function standings(ties, positions) {
 
 const grown = (box, by) => ({ x: box.x - by, y: box.y - by, width: box.width + 2 * by, height: box.height + 2 * by });
 
+const joined = (one, other) => {
+  const [x, y] = [Math.min(one.x, other.x), Math.min(one.y, other.y)];
+  return { x, y, width: Math.max(one.x + one.width, other.x + other.width) - x, height: Math.max(one.y + one.height, other.y + other.height) - y };
+};
+
+/** The strips of a pane, those of one node on one block as one: what a node is told by where it has no line. */
+function stripsOf(things) {
+  const found = new Map();
+  for (const { made, node } of things) {
+    const block = made.closest("[data-key]");
+    const had = found.get(block)?.get(node);
+    const box = had ? joined(had, made.getBBox()) : made.getBBox();
+    found.set(block, (found.get(block) ?? new Map()).set(node, box));
+  }
+  return [...found.values()].flatMap((nodes) => [...nodes].map(([node, box]) => ({ node, box })));
+}
+
 /** Marks a pane: ties under the lines with a word at each node, the way, and what is chosen. */
 export function mark(pane, { ties, positions, shown, part, node, way }) {
   const under = [];
   const above = [];
   const onWay = { parts: new Set(way?.parts ?? []), nodes: new Set(way?.nodes ?? []) };
-  for (const thing of pane.things()) {
+  const things = [...pane.things()];
+  for (const strip of stripsOf(things.filter((thing) => thing.isStrip))) {
+    const found = shown ? standing(ties, strip.node, positions) : null;
+    if (found) above.push(svg("rect", { ...grown(strip.box, 1), class: `strip ${found.how}` }));
+    if (node && strip.node === node) above.push(svg("rect", { ...grown(strip.box, 3.5), class: "ring thin" }));
+  }
+  for (const thing of things) {
+    if (thing.isStrip) continue;
     const found = shown && thing.node && !thing.part ? standing(ties, thing.node, positions) : null;
     const chosen = (part && thing.part === part) || (node && thing.node === node);
     const along = onWay.parts.has(thing.part) || (onWay.nodes.has(thing.node) && !thing.part);
-    if (!found && !chosen && !along) continue;
     if (thing.isLine) {
       for (const line of thing.made.querySelectorAll("path")) {
         const d = line.getAttribute("d");
@@ -68,16 +91,13 @@ export function mark(pane, { ties, positions, shown, part, node, way }) {
       }
       continue;
     }
+    if (!found && !chosen && !along) continue;
     const box = thing.made.getBBox();
     if (along) under.push(svg("rect", { ...grown(box, 7), rx: 6, class: "way" }));
     if (chosen) above.push(svg("rect", { ...grown(box, 5), rx: 5, class: "ring" }));
     if (!found) continue;
-    if (thing.isStrip) {
-      above.push(svg("rect", { ...grown(box, 0.5), class: `strip ${found.how}` }), svg("title", {}, `${thing.node}: ${HOWS[found.how][0]}`));
-    } else {
-      under.push(svg("rect", { ...grown(box, 4), rx: 6, class: `tie ${found.how}` }));
-      above.push(svg("text", { x: box.x + box.width / 2, y: box.y + box.height + 7.5, class: `word ${found.how}`, "text-anchor": "middle" }, HOWS[found.how][0]));
-    }
+    under.push(svg("rect", { ...grown(box, 4), rx: 6, class: `tie ${found.how}` }));
+    above.push(svg("text", { x: box.x + box.width / 2, y: box.y + box.height + 7.5, class: `word ${found.how}`, "text-anchor": "middle" }, HOWS[found.how][0]));
   }
   pane.under.replaceChildren(...under);
   pane.above.replaceChildren(...above);
