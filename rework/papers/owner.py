@@ -41,13 +41,13 @@ def owner(run: JobRun, front: Cover, parts: Lists, known: Numbers, shelf: Shelf 
 
 
 def _now(known: Numbers) -> Table:
-    columns = (Column("", "name"), Column("As found", "figure", "signal"), Column("Now, on paper", "figure", "signal"))
+    columns = (Column("", "name"), Column("As found", "figure"), Column("Now, on paper", "figure"))
     rows = (("Output, where it begins to clip", *_each(known, lambda side: shown(side.signal.full.watts, "W") if side.signal else "")),
             ("Hum at the speaker", *_each(known, _hum)),
             ("Taken from the line", *_each(known, lambda side: shown(side.chart.line_watts, "W") if side.chart else "")),
             ("A hand would carry, at worst", *_each(known, lambda side: shown(side.touch.worst.reading, "A") if side.touch and side.touch.worst else "")))
     reasons = [f"As found: {known.before.reason('signal')}" if known.before.signal is None else "", f"Now: {known.after.reason('signal')}" if known.after.signal is None else ""]
-    return Table("now", "What it does now", " ".join(filter(None, reasons)), columns, rows)
+    return Table("now", "What it does now", " ".join(filter(None, reasons)), columns, rows, row_hows=("signal", "hum", "volts", "touch"))
 
 
 def _hum(side: Side) -> str:

@@ -92,7 +92,7 @@ def _printed(svg: str) -> str:
 def _soft(value: Any) -> Any:
     """Return data with places to break put into every very long word."""
     if isinstance(value, dict):
-        return {key: text if key in ("key", "how") else _soft(text) for key, text in value.items()}
+        return {key: text if key in ("key", "how", "hows", "row_hows") else _soft(text) for key, text in value.items()}
     if isinstance(value, list | tuple):
         return [_soft(one) for one in value]
     if isinstance(value, str):

@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -27,7 +26,10 @@ class Column:
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """One table. ``key`` names it in files and links. Where it has no rows, ``why`` says the reason in a sentence."""
+    """One table. ``key`` names it in files and links. Where it has no rows, ``why`` says the reason in a sentence.
+
+    ``row_hows`` names a method for each row, where the figures of a column come from several.
+    """
 
     key: str
     title: str
@@ -35,6 +37,7 @@ class Table:
     columns: tuple[Column, ...]
     rows: tuple[tuple[str, ...], ...]
     why: str = ""
+    row_hows: tuple[str, ...] = ()
 
 
 def spreadsheet(table: Table) -> bytes:
@@ -73,9 +76,3 @@ def _set(column: Column, cell: str) -> str:
     if column.look == "blank" and not cell:
         return "______"
     return f"**{plain_text(cell)}**" if column.look == "name" and cell else plain_text(cell)
-
-
-def column_of(table: Table, heading: str) -> Sequence[str]:
-    """Return the cells of one column, top to bottom."""
-    at = [column.heading for column in table.columns].index(heading)
-    return [row[at] for row in table.rows]
