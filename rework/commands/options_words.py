@@ -23,13 +23,13 @@ _ENDS = {"cleared": " until a fuse opens", "breaker": " until the breaker opens"
 Labour = tuple  # (seconds or None, Money or None)
 
 
-def _amps(one: Findings, value: float | None, over: bool) -> str:
+def _amps(one: Findings, value: float | None, over: bool, direct: bool = False) -> str:
     if value is None:
         return ""
     if one.unknown and not over:
         return "not known"
     told = "under 0.01 mA" if value < 1e-5 else f"{value * 1e3:.2g} mA" if value < 0.1 else f"{value * 1e3:.0f} mA"
-    return told + (" OVER" if over else "")
+    return told + (" DC" if direct else "") + (" OVER" if over else "")
 
 
 def _ties(one: Findings) -> str:
@@ -82,7 +82,7 @@ ROWS: tuple[tuple[str, str, Callable[[Findings], str]], ...] = (
     ("mains ties", "hazards", _ties),
     ("mains check", "hazards", _check),
     ("touch current, worst state", "touch", lambda one: _amps(one, one.touch, one.touch_over)),
-    ("touch current, single fault", "fault", lambda one: _amps(one, one.fault, one.fault_over) + _ENDS.get(one.fault_verdict, "")),
+    ("touch current, single fault", "fault", lambda one: _amps(one, one.fault, one.fault_over, one.fault_direct) + _ENDS.get(one.fault_verdict, "")),
     ("B+", "bplus", lambda one: "" if one.bplus is None else f"{one.bplus:.0f} V"),
     ("watts at clipping", "watts", lambda one: "" if one.watts is None else f"{one.watts:.2g} W"),
     ("hum at the speaker", "hum", _hum),

@@ -26,6 +26,8 @@ AGREE = 0.05
 #: A resistor of more ohms than this carries no heater current to speak of: it is a bleeder or a reference.
 _NO_HEATER_CURRENT = 5000.0
 _IN_SERIES = frozenset({"resistor", "thermistor", "lamp"})
+#: What holds a winding to a voltage.
+_REFERS = ("resistor", "pot", "fuse", "switch")
 _HEATER_ELEMENTS = frozenset({"heater1", "heater2", "heater-tap"})
 
 
@@ -276,7 +278,8 @@ def _lamp_amps(part: Part) -> float | None:
 def heater_reference(survey: Survey) -> tuple[Finding, ...]:
     """Return cautions for heater windings that hang on nothing, and for those that stand on a voltage of their own.
 
-    A winding that feeds a rectifier whose cathode is its heater, or is joined to it, has its reference there.
+    A winding that feeds a rectifier whose cathode is its heater, or is joined to it, has its reference there; one that feeds a bridge on
+    common has it through the diodes, which hold its ends between common and the other pole.
     """
     heaters, found = Heaters(survey), []
     if not heaters.chains:
@@ -292,7 +295,7 @@ def heater_reference(survey: Survey) -> tuple[Finding, ...]:
             continue
         reached = _resistive_reach(survey, points, common)
         names = listed(element.part.name for element in fed)
-        if not reached & common:
+        if not reached & common and not _clamped(survey, points, common):
             found.append(Caution(f"The {winding} winding of {part}, which heats {names}, hangs on nothing: its heaters may float to any voltage "
                                  "against their cathodes, and hum.", part, winding, "",
                                  "Join it to common: by its tap, by two equal resistors, or by a hum-balance pot (rule balance-heaters)."))
@@ -312,12 +315,23 @@ def _cathode_on(survey: Survey, part: Part, points: set[str]) -> bool:
         survey.point[node] in points for pin, node in part.pins if any(name.endswith("cathode") for name in known.elements_of(pin))))
 
 
-def _resistive_reach(survey: Survey, points: set[str], stop: set[str]) -> set[str]:
+def _clamped(survey: Survey, points: set[str], common: set[str]) -> bool:
+    """Return whether a winding feeds both inputs of a bridge that has a pole on common."""
+    fed = _resistive_reach(survey, points, common, (*_REFERS, "lamp"))
+    for bridge in survey.of_kind("bridge"):
+        at = {terminal: survey.point[node] for terminal, node in bridge.pins}
+        poles = {at[pole] for pole in ("plus", "minus") if pole in at}
+        if {at.get("ac1"), at.get("ac2")} <= fed and _resistive_reach(survey, poles, common) & common:
+            return True
+    return False
+
+
+def _resistive_reach(survey: Survey, points: set[str], stop: set[str], through: tuple[str, ...] = _REFERS) -> set[str]:
     """Return the points that resistors, pots, fuses and switches join to some points, on ways that end at ``stop``."""
     net, reached, line = survey.net, set(points), list(points)
     at: dict[str, list[int]] = {}
     for number, pins in enumerate(net.pins):
-        if net.part[number].kind in ("resistor", "pot", "fuse", "switch") and not net.is_insulation(number):
+        if net.part[number].kind in through and not net.is_insulation(number):
             for _, node in pins:
                 at.setdefault(survey.point[node], []).append(number)
     while line:

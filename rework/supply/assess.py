@@ -86,7 +86,7 @@ class Findings:
 
     ``reach`` of the ``hazards`` are in reach of a hand, ``mend`` what the check wants mended. ``touch`` and ``fault`` are the worst
     readings of a measuring network, in every state and under every single fault of the set (first those that no fuse ends; an outlet that
-    is wired wrong is none of the set's); ``unknown`` are the values that were missing for them. ``heat`` is drawn
+    is wired wrong is none of the set's; ``fault_direct`` is a direct current through the body); ``unknown`` are the values that were missing for them. ``heat`` is drawn
     from the line, ``heat_old`` the part of it in the old cabinet. ``over`` is what is over its rating at that B+, ``assumed`` what the solver took for
     granted of the isolating transformer.
     """
@@ -103,6 +103,7 @@ class Findings:
     touch_over: bool = False
     fault: float | None = None
     fault_what: str = ""
+    fault_direct: bool = False
     fault_over: bool = False
     fault_verdict: str = ""
     unknown: tuple[str, ...] = ()
@@ -192,9 +193,11 @@ def _safe(circuit: Circuit) -> dict:
         found |= {"touch": worst.reading, "touch_volts": worst.volts, "touch_where": f"{worst.node} to {worst.other or 'earth'}, {worst.state}",
                   "touch_over": any(one.verdict == "over" for one in hand.touches)}
     own = [one for one in single.outcomes if one.fault.kind != "outlet"]
-    worst = max(own, key=lambda one: (_ENDED.index(one.verdict), one.reading), default=None)
+    worst = max(own, key=lambda one: (_ENDED.index(one.verdict), max(one.reading, one.dc_amps * one.dc_is_over)), default=None)
     if worst is not None:
-        found |= {"fault": worst.reading, "fault_what": worst.fault.what, "fault_over": worst.verdict == "over", "fault_verdict": worst.verdict}
+        direct = worst.dc_is_over and worst.dc_amps > worst.reading
+        found |= {"fault": worst.dc_amps if direct else worst.reading, "fault_what": worst.fault.what, "fault_direct": direct,
+                  "fault_over": worst.verdict == "over", "fault_verdict": worst.verdict}
     return found | {"unknown": tuple(dict.fromkeys((*hand.unknown, *single.unknown)))}
 
 

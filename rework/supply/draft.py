@@ -54,7 +54,7 @@ class _Draft:
         if chassis is None:
             raise CannotSolve(Problem("the circuit has no chassis to bond to earth", hint="write one, as in CH1 chassis : CHASSIS"))
         backed = bool(Bias(facts).stages)
-        common = self._common(facts)
+        common = common_of(self.before, self.feed)
         filters = [part for part in self.before.parts if facts.is_filter(part) and facts.of(part, "plus") != facts.point(self.feed.rail)]
         for rule in ("open-line-to-chassis", "take-out-dropper"):
             self._take(rule)
@@ -78,10 +78,6 @@ class _Draft:
                 self._take("renew-filter-capacitor", ("node", part.node("plus")), ("common", common), ("capacitor", f"{farads} {CAPACITOR_VOLTS:g} V"), needed=False)
         title = self.before.title.removesuffix(", as found")
         return Job(f"{title}: new isolated supply, drafted", self.before.file or "amplifier.circuit", tuple(self.steps), file="", circuit_place=self.place)
-
-    def _common(self, facts: Facts) -> str:
-        named = sorted(node for node in self.before.nodes if facts.point(node) in facts.common)
-        return next((node for node in named if node.upper() == "COMMON"), named[0] if named else self.feed.back)
 
     def _take(self, rule: str, *arguments: tuple[str, str], needed: bool = True) -> None:
         found, problems = catalogue.load(rule)
@@ -137,13 +133,26 @@ class _Draft:
 
     def _bond(self, chassis: str) -> None:
         """Bond to the chassis what a hand can reach and is joined to no earth: the sleeve of a jack on the common, the shield of a pickup."""
-        seen: set[str] = set()
-        for node in sorted(self.now.within_reach):
-            facts = Facts(self.now)
-            point = facts.point(node)
-            if node in self.now.at and point in facts.metal and point not in facts.earthed and point not in seen and not self._is_speaker(node):
-                seen.add(point)
-                self._take("bond-common", ("common", node), ("chassis", chassis), needed=False)
+        for node in unbonded(self.now):
+            self._take("bond-common", ("common", node), ("chassis", chassis), needed=False)
 
-    def _is_speaker(self, node: str) -> bool:
-        return all(part.kind in ("speaker", "output transformer", "wire") for part, _ in self.now.at[node])
+
+def unbonded(circuit: Circuit) -> tuple[str, ...]:
+    """Return a node of every piece of metal that a hand can reach and no conductor joins to earth; the leads of a speaker are left floating."""
+    facts = Facts(circuit)
+    found: dict[str, str] = {}
+    for node in sorted(circuit.within_reach):
+        if node in circuit.at and facts.point(node) in facts.metal - facts.earthed and not _is_speaker(circuit, node):
+            found.setdefault(facts.point(node), node)
+    return tuple(found.values())
+
+
+def _is_speaker(circuit: Circuit, node: str) -> bool:
+    return all(part.kind in ("speaker", "output transformer", "wire") for part, _ in circuit.at[node])
+
+
+def common_of(circuit: Circuit, feed: Feed) -> str:
+    """Return the node of the circuit's own negative, by its name where it has one."""
+    facts = Facts(circuit)
+    named = sorted(node for node in circuit.nodes if facts.point(node) in facts.common)
+    return next((node for node in named if node.upper() == "COMMON"), named[0] if named else feed.back)

@@ -15,6 +15,7 @@ from rework.rules.rewrite import Applied, Refused, plan
 from rework.solve.assemble import assemble
 from rework.solve.network import CannotSolve
 from rework.solve.periodic import mains_steady
+from rework.supply.draft import common_of, unbonded
 from rework.supply.feed import Feed
 from rework.supply.preferred import FUSES, VOLT_AMPS, rating
 from rework.supply.shelf import Item, Shelf, Winding
@@ -33,7 +34,8 @@ FIRST_VA = 100.0
 class Isolated:
     """The set behind its isolating transformer: the edits, the circuit, the transformer and fuse, whether it is on the shelf, what was assumed.
 
-    ``load`` is RMS amps of the secondary and volt-amperes at the line's own volts; None where that has no numbers.
+    ``load`` is RMS amps of the secondary and volt-amperes at the line's own volts; None where that has no numbers. ``bonds`` are the
+    nodes that were bonded to earth after it.
     """
 
     edits: tuple[Edit, ...]
@@ -44,6 +46,7 @@ class Isolated:
     on_shelf: bool
     notes: tuple[str, ...]
     load: tuple[float, float] | None
+    bonds: tuple[str, ...] = ()
 
 
 def isolated(circuit: Circuit, feed: Feed, shelf: Shelf | None, *, bridge: bool, load: tuple[float, float] | None = None) -> Isolated:
@@ -58,7 +61,7 @@ def isolated(circuit: Circuit, feed: Feed, shelf: Shelf | None, *, bridge: bool,
         raise CannotSolve(Problem("the file does not say which alternating line it is for", hint="write a line such as mains 117 V 60 Hz"))
     facts = Facts(circuit)
     chassis = next((node for part in circuit.parts if part.kind == "chassis" for _, node in part.pins), "CHASSIS")
-    common = feed.back if Bias(facts).stages else next((node for node in circuit.nodes if facts.point(node) in facts.common), feed.back)
+    common = feed.back if Bias(facts).stages else common_of(circuit, feed)
     known = {parameter.name for parameter in rule.parameters}
     outcome = plan(rule, circuit, {name: node for name, node in (("common", common), ("chassis", chassis)) if name in known})
     if isinstance(outcome, Refused):
@@ -68,6 +71,7 @@ def isolated(circuit: Circuit, feed: Feed, shelf: Shelf | None, *, bridge: bool,
     fitted = {edit.action.part.kind: edit.action.part.name for edit in outcome.edits if isinstance(edit.action, FitPart)}
     name = fitted["transformer"]
     volts = circuit.mains.volts
+    outcome, bonds = _bonded(outcome, common_of(circuit, feed), chassis)
 
     def with_(item: Item, fuse: Item | None = None) -> tuple[tuple[Edit, ...], Circuit]:
         return _wound(outcome, name, item, fitted["fuse"], fuse)
@@ -88,7 +92,21 @@ def isolated(circuit: Circuit, feed: Feed, shelf: Shelf | None, *, bridge: bool,
     fuse = next(iter(sorted((one for one in (shelf.of("fuse") if shelf else ()) if one.insulation == "slow" and one.amps >= amps and one.volts >= volts), key=lambda one: one.amps)),
                 None) or Item("fuse", "not on the list", volts=250.0, amps=rating(amps, FUSES) or FUSES[-1], insulation="slow")
     edits, after = with_(item, fuse)
-    return Isolated(edits, after, name, item, fuse, found is not None, tuple(notes), load)
+    return Isolated(edits, after, name, item, fuse, found is not None, tuple(notes), load, bonds)
+
+
+def _bonded(outcome: Applied, common: str, chassis: str) -> tuple[Applied, tuple[str, ...]]:
+    """Return the work with metal in reach and the common bonded to the earth that came with the new cord, and the nodes that were bonded."""
+    rule, problems = catalogue.load("bond-common")
+    if rule is None:
+        raise CannotSolve(*problems)
+    bonds = []
+    for node in (*unbonded(outcome.after), common):
+        more = plan(rule, outcome.after, {"common": node, "chassis": chassis})
+        if isinstance(more, Applied):
+            outcome = Applied((*outcome.edits, *more.edits), (*outcome.cautions, *more.cautions), more.after)
+            bonds.append(node)
+    return outcome, tuple(bonds)
 
 
 def to_order(volts: float, va: float) -> Item:

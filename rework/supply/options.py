@@ -103,8 +103,8 @@ def _isolated(circuit: Circuit, feed: Feed | None, shelf: Shelf | None, kind: st
     except CannotSolve as error:
         return Option(kind, TITLES[kind], why=tuple(problem.message for problem in error.problems)), load
     back = feed.back if feed.back in made.circuit.at else next((node for node in ("COMMON",) if node in made.circuit.at), feed.back)
-    return Option(kind, TITLES[kind], made.circuit, made.edits, feed.rail, back, isolator=made.name, notes=made.notes,
-                  steps=(f"rule {made.edits[0].rule}", f"{made.name} is {made.transformer.name}, {made.transformer.va:g} VA")), made.load
+    steps = (f"rule {made.edits[0].rule}", *(f"rule bond-common on {node}" for node in made.bonds), f"{made.name} is {made.transformer.name}, {made.transformer.va:g} VA")
+    return Option(kind, TITLES[kind], made.circuit, made.edits, feed.rail, back, isolator=made.name, notes=made.notes, steps=steps), made.load
 
 
 def _amplifier(circuit: Circuit, feed: Feed | None, run: JobRun | None, read: ReadCircuit | None, folder, refused: tuple[str, ...],
@@ -192,7 +192,7 @@ def against(one: Findings, leave: Findings) -> list[str]:
     if one.touch_over:
         said.append(f"a hand would carry {one.touch * 1e3:.3g} mA ({one.touch_where})")
     if one.fault_over and not one.touch_over:
-        said.append(f"single fault: {one.fault * 1e3:.3g} mA ({one.fault_what})")
+        said.append(f"single fault: a hand would carry {one.fault * 1e3:.3g} mA{' of direct current' if one.fault_direct else ''} ({one.fault_what})")
     if one.watts is not None and leave.watts is not None and one.watts < LESS * leave.watts:
         said.append(f"less power: {one.watts:.2g} W where the set had {leave.watts:.2g} W")
     return said

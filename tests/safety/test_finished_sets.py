@@ -161,6 +161,12 @@ def test_heaters_that_hang_on_nothing():
     assert "The heater winding of T1, which heats V1 and V2, hangs on nothing" in must((BALANCE, ""))
 
 
+def test_a_bridge_on_common_holds_the_winding_it_is_fed_from():
+    bridge = "BR9 bridge 400 V 1 A : ac1=H1, ac2=H2, plus=BX, minus=COMMON\nC99 capacitor 1 uF 50 V : BX -- COMMON\n"
+    assert "hangs on nothing" not in must((BALANCE, ""), more=bridge)
+    assert "hangs on nothing" in must((BALANCE, ""), more=bridge.replace("minus=COMMON", "minus=BN").replace("BX -- COMMON", "BX -- BN")), "a bridge that hangs itself"
+
+
 def test_a_tap_or_a_pot_is_a_reference_as_well():
     assert not must((BALANCE, ""), (HEATER, "heater 6.3 V 2 A = H1 -- COMMON -- H2"))
     assert not must((BALANCE, "R8 pot 100 ohm : ccw=H1, wiper=COMMON, cw=H2\n"))

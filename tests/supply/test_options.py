@@ -100,8 +100,16 @@ def test_the_transformer_alone_leaves_a_half_wave_load_and_the_bridge_cures_it(n
 @pytest.mark.parametrize("bridge", (False, True))
 def test_behind_the_transformer_nothing_is_tied_and_the_edits_make_the_circuit(name, bridge):
     made = behind(name, bridge=bridge)
-    assert check(made.circuit).hazards == ()
+    report = check(made.circuit)
+    assert report.hazards == () and [one.message for one in report.cautions if one.weight == "must"] == []
     assert replay(demo(name), made.edits).parts == made.circuit.parts
+
+
+def test_what_lay_across_the_line_does_not_pump_the_filter_behind_a_bridge():
+    assert {"C11", "R16"} & {part.name for part in demo("hostel").parts} == {"C11", "R16"}
+    made = behind("hostel", bridge=True).circuit.by_name
+    assert "C11" not in made and "R16" in made, "the line capacitor goes, the dropper stays"
+    assert all(limit.value < 200 for limit in column("rink", "bridge").over if limit.part in ("C7", "C8"))
 
 
 @pytest.mark.parametrize("bridge", (False, True))
@@ -182,7 +190,7 @@ def test_work_is_read_off_the_edits():
     assert sorted(one.cut) == ["K1", "K2", "K3"] and one.reversible == "but for 3 traces cut" and one.holes == ()
     assert one.kept + len(one.out) < one.of  # exchanged parts are neither kept nor out
     only = column("pager", "isolate")
-    assert (only.kept, only.of, only.out, only.pins) == (35, 36, ("P1",), 0) and sorted(only.holes) == ["F2", "T2"]
+    assert (only.kept, only.of, only.out, only.pins) == (35, 36, ("P1",), 0) and sorted(only.holes) == ["F2", "S2", "T2"]
     assert column("pager", "leave").reversible == "nothing was done" and column("pager", "leave").price == 0
 
 
