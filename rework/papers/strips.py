@@ -44,7 +44,7 @@ class Box:
 
 def size(svg: str) -> tuple[float, float]:
     """Return width and height of a drawing in points."""
-    found = re.search(rf'<svg\b[^>]*?\bwidth="({_NUMBER})(?:pt|px)?"[^>]*?\bheight="({_NUMBER})', svg, re.S)
+    found = re.search(rf'<svg\b[^>]*?\bwidth="({_NUMBER})(?:pt|px)?"[^>]*?\bheight="({_NUMBER})', svg, re.DOTALL)
     return (float(found[1]), float(found[2])) if found else (0.0, 0.0)
 
 

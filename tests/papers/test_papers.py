@@ -55,7 +55,7 @@ def steps(run):
 
 
 def seen(html: str) -> str:
-    return re.sub(r"<[^>]*>", " ", re.sub(r"<style>.*?</style>|src=\"data:[^\"]*\"", "", html, flags=re.S))
+    return re.sub(r"<[^>]*>", " ", re.sub(r"<style>.*?</style>|src=\"data:[^\"]*\"", "", html, flags=re.DOTALL))
 
 
 @pytest.mark.parametrize("name", DEMOS)
