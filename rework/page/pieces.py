@@ -7,6 +7,7 @@ empty text) and ``marks`` (for each row ``bad``, ``good`` or nothing).
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.edits import AttachCircuit, CutConductor, Edit, ExchangeTube, FitPart, LiftPin, RemovePart, RunWire, SetValue
@@ -16,6 +17,7 @@ from rework.commands.apply import edit_words
 from rework.commands.diff import pin_words
 from rework.compare.difference import Difference, difference
 from rework.compare.sentences import describe
+from rework.page.hot import way_words, when_told
 from rework.papers.cover import CAUTIONS
 from rework.papers.lists import Line, lists
 from rework.papers.places import pin_words as place_words
@@ -24,7 +26,11 @@ from rework.papers.work import plain, work_order
 from rework.report import problem_text
 from rework.rules.rewrite import Applied
 from rework.rules.run import JobRun, Taken
-from rework.safety.findings import Report, as_json, path_words
+from rework.safety.findings import Hazard, Report, as_json
+
+
+#: Hazards told one by one, those within reach first; the rest are counted.
+MOST_TOLD = 300
 
 
 def table(title: str, columns: Sequence[str], rows: Iterable[Sequence[str]], *, parts: Sequence[str] = (), marks: Sequence[str] = (), note: str = "") -> dict:
@@ -51,8 +57,13 @@ def problems(found: Sequence[Problem], *, stale: bool) -> dict:
 
 def checked(before: Report, after: Report) -> dict:
     """Return both check reports, each way to a hazard as one line of words."""
-    return {when: as_json(report) | {"hazards": [told | {"words": path_words(one.path)} for told, one in zip(as_json(report)["hazards"], report.hazards, strict=True)]}
+    return {when: as_json(replace(report, hazards=())) | {"hazards": [_hazard(one) for one in report.hazards[:MOST_TOLD]], "more": max(0, len(report.hazards) - MOST_TOLD)}
             for when, report in (("before", before), ("after", after))}
+
+
+def _hazard(one: Hazard) -> dict:
+    return {"node": one.node, "touchable": one.touchable, "through": one.through, "words": way_words(one.path), "remedy": one.remedy,
+            "when": [told["words"] for told in map(when_told, one.when)]}
 
 
 def changes(run: JobRun) -> dict:

@@ -56,6 +56,12 @@ function partPanel(name) {
     el("section", {}, el("h3", {}, "Edits"), edits.length ? el("ol", { class: "edits" }, edits) : el("p", { class: "none" }, "No edit of the job touches it."))];
 }
 
+/** The chosen position where it was tried, else the first that was. */
+function triedRow(ties) {
+  const row = rowOf(ties, choices.positions);
+  return ties.rows.some((one) => one.join() === row.join()) ? row : ties.rows[0];
+}
+
 /** The ways to a node, kept for the drawing too. */
 export const ways = { of: "", before: null, after: null };
 
@@ -67,7 +73,7 @@ export async function findWays() {
   const asked = node ? SIDES.map(([side]) => side) : [];
   const told = await Promise.all(asked.map((side) => {
     const ties = piece(`ties.${side}`);
-    return ties?.nodes[node] ? ask("way", { circuit: side, node, row: rowOf(ties, positions).join(",") }) : null;
+    return ties?.nodes[node] ? ask("way", { circuit: side, node, row: triedRow(ties).join(",") }) : null;
   }));
   if (ways.of !== of) return;
   asked.forEach((side, index) => { ways[side] = told[index]; });
@@ -88,7 +94,7 @@ function nodePanel(name) {
         el("p", { class: "pins" }, found[when].map(([part, pin], index) => [index ? ", " : "", partButton(part, `${lastName(part)} ${pin}`)])),
         volts ? el("p", { class: "figure" }, `Expected ${volts} DC`) : null,
         at ? [el("p", { class: `standing ${at.how}` }, el("b", {}, HOWS[at.how][0]), ` in this position: ${HOWS[at.how][1]}.`, at.through.length ? ` Through ${at.through.join(", ")}.` : ""),
-          ways[when]?.words ? el("p", { class: "way" }, el("b", {}, "Way now "), ways[when].words) : el("p", { class: "way" }, el("b", {}, "Way, worst case "), at.path),
+          ways[when]?.words ? el("p", { class: "way" }, el("b", {}, "Way now "), ways[when].words) : el("p", { class: "way" }, el("b", {}, "Way, worst case "), ways[when]?.worst ?? "…"),
           el("p", {}, "Hot when:"), el("ul", { class: "when" }, at.when.length ? at.when.map((one) => el("li", {}, one.words)) : el("li", {}, "in no position tried; it is joined to the other blade")),
         ] : el("p", { class: "none" }, "No tie to the mains was found in the netlist as written.")]);
   };

@@ -26,7 +26,7 @@ function checkSide(side, heading) {
   const reached = report.hazards.filter((one) => one.touchable);
   const others = report.hazards.filter((one) => !one.touchable);
   const hazard = (one) => el("li", {}, el("b", {}, one.node), ` tied by ${one.through}: `, el("code", {}, one.words),
-    el("ul", {}, one.when.map((when) => el("li", {}, when.words))), el("p", { class: "remedy" }, one.remedy));
+    el("ul", {}, one.when.map((words) => el("li", {}, words))), el("p", { class: "remedy" }, one.remedy));
   const cautions = (weight, words) => {
     const found = report.cautions.filter((one) => one.weight === weight);
     return found.length ? [el("h4", {}, `${words}: ${found.length}`), el("ul", {}, found.map((one) => el("li", {}, one.message, one.remedy ? el("p", { class: "remedy" }, one.remedy) : null)))] : null;
@@ -34,6 +34,7 @@ function checkSide(side, heading) {
   return el("section", { class: side }, el("h3", {}, heading), el("p", { class: `verdict ${piece("head").verdicts[side].bad ? "bad" : ""}` }, report.verdict),
     reached.length ? [el("h4", {}, `Within reach of a hand and tied to the mains: ${reached.length}`), el("ul", { class: "ties" }, reached.map(hazard))] : null,
     others.length ? [el("h4", {}, `Also tied, not within reach while the set is closed: ${others.length}`), el("details", {}, el("summary", {}, others.map((one) => one.node).join(", ")), el("ul", { class: "ties" }, others.map(hazard)))] : null,
+    report.more ? el("p", { class: "none" }, `and ${report.more} more; rework check --all prints them`) : null,
     report.live.length ? [el("h4", {}, `Live, not to be touched with the plug in: ${report.live.length}`), el("ul", {}, report.live.map((one) => el("li", {}, el("b", {}, one.node), `: ${one.where}`)))] : null,
     cautions("must", "Must be mended"), cautions("mind", "To know and to measure"), el("p", { class: "note" }, report.note));
 }
