@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from concurrent.futures import ThreadPoolExecutor
@@ -98,7 +99,7 @@ def _marks(report: Report) -> Marks:
 def _step_marks(circuits: list[Circuit]) -> list[Marks]:
     """Return for each circuit what is new or changed in it against the one before."""
     found = [Marks()]
-    for old, new in zip(circuits, circuits[1:], strict=False):
+    for old, new in itertools.pairwise(circuits):
         come = {name: "new" for name in new.by_name if name not in old.by_name}
         changed = {name: "changed" for name, part in new.by_name.items() if name in old.by_name and part != old.by_name[name]}
         found.append(Marks(states={**come, **changed}))

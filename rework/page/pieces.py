@@ -28,7 +28,6 @@ from rework.rules.rewrite import Applied
 from rework.rules.run import JobRun, Taken
 from rework.safety.findings import Hazard, Report, as_json
 
-
 #: Hazards told one by one, those within reach first; the rest are counted.
 MOST_TOLD = 300
 

@@ -10,7 +10,6 @@ from playwright.sync_api import expect
 from serving import CIRCUITS, serve
 
 
-
 def drawn(page, pane="after"):
     page.wait_for_selector(f"[data-pane={pane}] .sheet [data-part=R4]")
 
