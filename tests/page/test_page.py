@@ -143,7 +143,7 @@ def test_a_reading_in_the_job_stands_against_its_band(pager, look):
     page.click("#tab-volts")
     expect(page.locator("#sheet")).to_contain_text("Volts at the tube pins")
     pager.write("pager.job", "labour 7 h", "reading V3.plate 120 V\nlabour 7 h")
-    expect(page.locator("#sheet tr.bad")).to_contain_text("outside")
+    expect(page.locator("#sheet tr.bad", has_text="outside")).to_contain_text("120 V")
 
 
 def test_hostile_names_are_shown_as_text(tmp_path, look):
