@@ -14,6 +14,9 @@ from math import e
 GRID_EXPONENT, GRID_SHARPNESS, GRID_SHARE = 1.28, 11.0, 0.27
 #: How many times the rounding at cut-off the driving voltage of a fitted row stands above it, before a fit says otherwise.
 ROW_OVER_SOFTNESS = 8.0
+#: Volts over which a screen that is hardly positive stops catching electrons: about their own speed (no source; a convention
+#: that keeps a starved screen above its cathode, far under every printed row).
+SCREEN_STARVED = 1.0
 #: Reverse leakage of a rectifier, siemens: small beside any load, and enough that no winding hangs in the air.
 LEAKAGE = 1e-9
 #: The same from every electrode of a tube to its cathode: 10 Gohm, so that an electrode left in the air stays somewhere.
@@ -70,8 +73,8 @@ class Pentode:
     One cathode current split between plate and screen, with a = 1/s - 1 so that no plate current flows without plate
     volts. D. Reefman, Spice models for vacuum tubes, theory (2016), has two knees: exp(-z^1.5) for beams, 1/(1 + z) where
     electrons turn back far beyond it. A tube has some of each: k(z) = (1 - t) exp(-z^1.5) + t/(1 + (e - 1) z), both 1/e at
-    z = 1. ``mu`` is that of grid to screen, ``slope`` A and ``sharpness`` b are in 1/V, ``screen_share`` s is the screen's
-    share of G E^x beyond the knee, ``tail`` t.
+    z = 1. Near no screen volts the screen's part turns back. ``mu`` is that of grid to screen, ``slope`` A and ``sharpness`` b
+    are in 1/V, ``screen_share`` s is the screen's share of G E^x beyond the knee, ``tail`` t.
     """
 
     perveance: float
@@ -103,11 +106,14 @@ class Pentode:
         dshare = (1 - self.screen_share) * dturned
         plate = 1 + self.slope * reach - share
         dplate = self.slope * dreach - dshare
+        held, dheld = _soft(vs, 0.2)
+        caught = 1 - np.exp(-held / SCREEN_STARVED)
+        dcaught = (1 - caught) * dheld / SCREEN_STARVED
         ig, dig = _grid(vg, scale * self.perveance)
-        out = np.stack([emitted * plate, emitted * share, ig], -1) + INSULATION * volts
+        out = np.stack([emitted * plate, emitted * share * caught, ig], -1) + INSULATION * volts
         jac = np.zeros(volts.shape + (3,)) + INSULATION * np.eye(3)
         own = np.stack([np.stack([emitted * dplate, demitted / self.mu * plate, demitted * plate], -1),
-                        np.stack([emitted * dshare, demitted / self.mu * share, demitted * share], -1)], -2)
+                        np.stack([emitted * dshare * caught, (demitted / self.mu * caught + emitted * dcaught) * share, demitted * share * caught], -1)], -2)
         jac[..., :2, :] += own
         jac[..., 2, 2] += dig
         return out, jac

@@ -25,7 +25,7 @@ from rework.tubes import library
 #: Hertz of a response: 10 Hz to 100 kHz.
 FREQUENCIES = tuple(10 ** (1 + 4 * k / 80) for k in range(81))
 #: Below this gain from input to speaker an amplifier is silent; below so many amps a tube is dead (the tool's own choice; no source).
-FAINT, DEAD = 1e-2, 1e-6
+FAINT, DEAD = 1e-2, 1e-5
 
 
 @dataclass(frozen=True, slots=True)
