@@ -71,8 +71,8 @@ class Pentode:
     """Ik = G E^x (1 + A Vp), E = w ln(1 + exp((Vs/mu + Vg + offset)/w)); Is = s G E^x (1 + a k(b Vp)), Ip = Ik - Is.
 
     One cathode current split between plate and screen, with a = 1/s - 1 so that no plate current flows without plate
-    volts. D. Reefman, Spice models for vacuum tubes, theory (2016), has two knees: exp(-z^1.5) for beams, 1/(1 + z) where
-    electrons turn back far beyond it. A tube has some of each: k(z) = (1 - t) exp(-z^1.5) + t/(1 + (e - 1) z), both 1/e at
+    volts. D. Reefman (theory paper, 24 January 2016; read at second hand, so without the numbers of its equations)
+    has two knees: exp(-z^1.5) for beams, 1/(1 + z) where electrons turn back far beyond it. A tube has some of each: k(z) = (1 - t) exp(-z^1.5) + t/(1 + (e - 1) z), both 1/e at
     z = 1. Near no screen volts the screen's part turns back. ``mu`` is that of grid to screen, ``slope`` A and ``sharpness`` b
     are in 1/V, ``screen_share`` s is the screen's share of G E^x beyond the knee, ``tail`` t.
     """
