@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import tempfile
+from collections.abc import Callable
 from pathlib import Path
 
 from rework.circuit.circuit import Circuit
@@ -63,6 +64,17 @@ def read_circuit_file(path: Path | str, named: list[Path] | None = None) -> tupl
     finally:
         if named is not None:
             named += attached
+
+
+def circuit_reader(folder: Path) -> Callable[[str], tuple[Circuit | None, tuple[Problem, ...]]]:
+    """Return what reads the circuits that a job in that folder names; a file that cannot be opened gives its problems."""
+    def read(name: str):
+        try:
+            return read_circuit_file(folder / name)
+        except Refusal as refusal:
+            return None, refusal.problems
+
+    return read
 
 
 def _read(path: Path, above: tuple[Path, ...], attached: list[Path]) -> tuple[Circuit | None, tuple[Problem, ...]]:

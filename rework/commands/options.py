@@ -13,7 +13,7 @@ import os
 from pathlib import Path
 
 from rework.circuit.place import Problem
-from rework.commands.files import Refusal, read_bytes, read_circuit_file, wanted_circuit, write_whole
+from rework.commands.files import Refusal, circuit_reader, wanted_circuit, write_whole
 from rework.commands.jobs import is_job, run_job_file
 from rework.report import printable, progress
 
@@ -21,6 +21,7 @@ from rework.report import printable, progress
 def run(asked: argparse.Namespace) -> int:
     """Make the options, print them, and write the page and the drafted job where they are asked for."""
     from rework.commands.options_words import options_json, options_page, options_text
+    from rework.commands.stock import stock_list
     from rework.supply.draft import draft_text
     from rework.supply.options import WORK, options
 
@@ -34,9 +35,9 @@ def run(asked: argparse.Namespace) -> int:
     circuit = run.before if run else wanted_circuit(asked.file)[0]
     if not any(part.kind == "plug" for part in circuit.parts):
         raise Refusal(Problem(f"{asked.file} has no plug, so there is no set on the line to choose for", expected="an amplifier as it was found, with its line cord"))
-    shelf, shelf_file = _shelf(asked.shelf, run.job.prices if run else "", folder)
+    shelf, shelf_file = stock_list(asked.shelf, run.job.prices if run else "", folder)
     with progress("options", WORK) as bar:
-        found = options(circuit, shelf, run=run, read=_reader(folder) if run else None, folder=folder if run else None, step=bar.update)
+        found = options(circuit, shelf, run=run, read=circuit_reader(folder) if run else None, folder=folder if run else None, step=bar.update)
     labour = (run.job.labour, run.job.rate) if run else (None, None)
     if asked.json:
         print(json.dumps(options_json(found, shelf_file, labour), indent=2, ensure_ascii=False))
@@ -52,27 +53,3 @@ def run(asked: argparse.Namespace) -> int:
         for path in filter(None, (asked.output, asked.draft)):
             print(f"{printable(path)} is written.")
     return 0
-
-
-def _shelf(named: str | None, prices: str, folder: Path):
-    """Return the stock list and its file: the one named, that of the job's prices, else shelf.csv beside the file or above; None where there is none."""
-    from rework.supply.shelf import read_shelf
-
-    tried = [Path(named)] if named else [folder / prices] if prices else [folder / "shelf.csv", Path(os.path.normpath(folder / ".." / "shelf.csv"))]
-    path = next((path for path in tried if path.is_file()), None)
-    if path is None and not named and not prices:
-        return None, ""
-    shelf, problems = read_shelf(read_bytes(path or tried[0]), file=str(path or tried[0]))
-    if shelf is None:
-        raise Refusal(*problems)
-    return shelf, str(path)
-
-
-def _reader(folder: Path):
-    def read(name: str):
-        try:
-            return read_circuit_file(folder / name)
-        except Refusal as refusal:
-            return None, refusal.problems
-
-    return read

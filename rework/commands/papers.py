@@ -10,8 +10,9 @@ import tempfile
 from pathlib import Path
 
 from rework.circuit.place import Problem
-from rework.commands.files import Refusal, read_bytes, read_circuit_file
+from rework.commands.files import Refusal, circuit_reader
 from rework.commands.jobs import run_job_file
+from rework.commands.stock import stock_list
 from rework.draw.render import CannotDraw
 from rework.papers.html import page
 from rework.papers.notes import notes
@@ -23,7 +24,7 @@ from rework.papers.whole import NO_OPTIONS, Papers, papers
 from rework.report import progress
 from rework.rules.run import JobRun
 from rework.safety.check import check
-from rework.supply.shelf import Shelf, read_shelf
+from rework.supply.shelf import Shelf
 
 #: Drawings of more parts than this are left out: no page would hold them.
 MOST_DRAWN = 400
@@ -61,7 +62,7 @@ def _options(done: JobRun, shelf: Shelf | None, folder: Path) -> Table:
     from rework.commands.options_words import grid
     from rework.supply.options import options
 
-    found = options(done.before, shelf, run=done, read=lambda name: read_circuit_file(folder / name), folder=folder)
+    found = options(done.before, shelf, run=done, read=circuit_reader(folder), folder=folder)
     heads, *rows = grid(found, (done.job.labour, done.job.rate))
     columns = (Column("", "name"), *(Column(head) for head in heads[1:]))
     return Table("options", NO_OPTIONS.title, "Each a circuit made by rules and solved as written; rework options tells what speaks against each.", columns, tuple(map(tuple, rows)))
@@ -88,11 +89,7 @@ def _shelf(done: JobRun, folder: Path) -> Shelf | None:
     """Return the price list the job names, None where it names none. Raises Refusal with every mistake in it."""
     if not done.job.prices:
         return None
-    path = folder / done.job.prices
-    shelf, problems = read_shelf(read_bytes(path), file=str(path))
-    if shelf is None:
-        raise Refusal(*problems)
-    return shelf
+    return stock_list(None, done.job.prices, folder)[0]
 
 
 def _write_folder(folder: Path, files: dict[str, bytes], *, force: bool) -> None:

@@ -10,11 +10,10 @@ from __future__ import annotations
 
 import argparse
 import json
-import os
 from pathlib import Path
 
 from rework.circuit.place import Problem
-from rework.commands.files import Refusal, read_bytes, read_circuit_file, write_whole
+from rework.commands.files import Refusal, circuit_reader, read_bytes, write_whole
 from rework.commands.numbers import shown
 from rework.commands.supply_words import design_json, design_text
 from rework.language.job import Job, read_job
@@ -22,12 +21,10 @@ from rework.language.mistakes import nearest
 from rework.language.quantity import EXAMPLES, QuantityError, read_value
 from rework.report import printable, progress
 
-#: The list that is looked for beside a job that names no other, and in the folder above.
-SHELF = "shelf.csv"
-
 
 def run(asked: argparse.Namespace) -> int:
     """Design, print, and write the circuit where ``-o`` asks for it."""
+    from rework.commands.stock import SHELF, no_list, stock_list
     from rework.safety.check import check
     from rework.solve.network import CannotSolve
     from rework.supply.amplifier import NoSupply, amplifier
@@ -36,18 +33,16 @@ def run(asked: argparse.Namespace) -> int:
     from rework.supply.needs import needs as needs_of
     from rework.supply.order import order
     from rework.supply.screen import ALL
-    from rework.supply.shelf import read_shelf
 
     wants, wishes = _wants(asked.want, FIXABLE), _wishes(asked)
     job, folder = _job(asked.file)
     if asked.output and Path(asked.output).exists() and not asked.force:
         raise Refusal(Problem(f"{asked.output} is there already", hint="name another file, or add --force to replace it"))
-    path = _shelf(asked.shelf, job, folder)
-    shelf, problems = read_shelf(read_bytes(path), file=str(path))
+    shelf, path = stock_list(asked.shelf, job.prices, folder)
     if shelf is None:
-        raise Refusal(*problems)
+        raise Refusal(no_list(str(folder / SHELF)))
     try:
-        amp = amplifier(job, _reader(folder), folder=folder)
+        amp = amplifier(job, circuit_reader(folder), folder=folder)
         needs = needs_of(amp, wants)
         with _Bars(pairs_to_sieve(shelf, needs, wishes), ALL) as bars:
             found = design(amp, shelf, wishes=wishes, needs=needs, sieving=bars.sieved, solving=bars.solved)
@@ -72,7 +67,7 @@ def run(asked: argparse.Namespace) -> int:
     if asked.json:
         print(json.dumps(design_json(found, number, verdict, wanted), indent=2, ensure_ascii=False))
     else:
-        print(design_text(found, number, verdict, wanted, title=job.title or asked.file, shelf=str(path), every=asked.all))
+        print(design_text(found, number, verdict, wanted, title=job.title or asked.file, shelf=path, every=asked.all))
         if asked.output:
             print(f"\n{printable(asked.output)} is written." if chosen else f"\n{printable(asked.output)} is not written.")
         elif chosen:
@@ -109,26 +104,6 @@ def _job(file: str) -> tuple[Job, Path]:
     if job is None:
         raise Refusal(*problems)
     return job, Path(file).parent
-
-
-def _shelf(named: str | None, job: Job, folder: Path) -> Path:
-    """Return the stock list: the one named, that of the job's prices, else the one beside the job or in the folder above. Raises Refusal."""
-    tried = [Path(named)] if named else [folder / job.prices] if job.prices else [folder / SHELF, Path(os.path.normpath(folder / ".." / SHELF))]
-    for path in tried:
-        if path.is_file():
-            return path
-    raise Refusal(Problem(f"there is no stock list {tried[0]}", expected="a CSV file of what is on the shelf",
-                          hint="name one with --shelf, or begin one with: rework new shelf.csv"))
-
-
-def _reader(folder: Path):
-    def read(name: str):
-        try:
-            return read_circuit_file(folder / name)
-        except Refusal as refusal:
-            return None, refusal.problems
-
-    return read
 
 
 def _wants(words: list[str], fixable: dict[str, str]) -> dict[str, float]:

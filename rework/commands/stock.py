@@ -1,0 +1,36 @@
+"""The stock list a command goes by: which file that is, read with every mistake in it told."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+from rework.circuit.place import Problem
+from rework.commands.files import Refusal, read_bytes
+from rework.supply.shelf import Shelf, read_shelf
+
+#: The list that is looked for beside a file that names no other, and in the folder above.
+SHELF = "shelf.csv"
+
+
+def stock_list(named: str | None, prices: str, folder: Path) -> tuple[Shelf | None, str]:
+    """Return the stock list and its file: the one named, that of a job's prices, else the one beside the file or in the folder above.
+
+    None and "" where none was named and none stands there. Raises Refusal with every mistake in it, or where the one named is not there.
+    """
+    asked = Path(named) if named else folder / prices if prices else None
+    tried = [asked] if asked else [folder / SHELF, Path(os.path.normpath(folder / ".." / SHELF))]
+    path = next((path for path in tried if path.exists()), asked)
+    if path is None:
+        return None, ""
+    if not path.exists():
+        raise Refusal(no_list(str(path)))
+    shelf, problems = read_shelf(read_bytes(path), file=str(path))
+    if shelf is None:
+        raise Refusal(*problems)
+    return shelf, str(path)
+
+
+def no_list(path: str) -> Problem:
+    """Return the problem of a stock list that is not there."""
+    return Problem(f"there is no stock list {path}", expected="a CSV file of what is on the shelf", hint="name one with --shelf, or begin one with: rework new shelf.csv")
