@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import asyncio
+import contextlib
+import threading
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
+from typing import Any
 
 from rework.circuit.circuit import Circuit
 from rework.commands.files import Refusal
@@ -27,6 +30,32 @@ from rework.safety.findings import Report
 #: Milliseconds the watcher waits for more changes after one, and the longest it does.
 _STILL, _LONGEST = 10, 60
 _SUFFIXES = (".job", ".circuit", ".rule")
+
+
+async def aside(work: Callable[[], Any]) -> Any:
+    """Return what ``work`` comes to, done in a thread that nobody waits for when the page is closed meanwhile."""
+    loop = asyncio.get_running_loop()
+    future = loop.create_future()
+
+    def settle(failed: BaseException | None, result: Any) -> None:
+        if future.done():
+            return
+        if failed is None:
+            future.set_result(result)
+        else:
+            future.set_exception(failed)
+
+    def work_on() -> None:
+        failed, result = None, None
+        try:
+            result = work()
+        except Exception as error:  # it belongs to whoever waits
+            failed = error
+        with contextlib.suppress(RuntimeError):  # the loop is closed: nobody waits any more
+            loop.call_soon_threadsafe(settle, failed, result)
+
+    threading.Thread(target=work_on, daemon=True).start()
+    return await future
 
 
 @dataclass(frozen=True)
@@ -71,7 +100,7 @@ class Follower:
         self._cancel("numbers")
         named: list[Path] = []
         try:
-            run = await asyncio.to_thread(try_job_file, str(self.path), named)
+            run = await aside(lambda: try_job_file(str(self.path), named))
             problems = run.problems
         except Refusal as refusal:
             run, problems = None, refusal.problems
@@ -79,13 +108,13 @@ class Follower:
         if run is None or not run.done:
             self.board.put("problems", pieces.problems(problems, stale=self.seen is not None))
             return
-        before, after = await asyncio.to_thread(lambda: (check(run.before), check(run.after)))
+        before, after = await aside(lambda: (check(run.before), check(run.after)))
         old, self.seen = self.seen, Seen(run, before, after)
         self.board.put("problems", pieces.problems(problems, stale=False))
         self.board.put("head", pieces.head(run, before, after))
         if old is None or (old.run.before, old.run.after) != (run.before, run.after):
             self._start("drawing", self._draw(self.seen))
-        for key, value in await asyncio.to_thread(self._told, self.seen):
+        for key, value in await aside(partial(self._told, self.seen)):
             self.board.put(key, value)
         self.board.put("read", {"at": time.strftime("%H:%M:%S"), "milliseconds": round(1000 * (time.perf_counter() - started)),
                                 "files": [file.name for file in self._files]})
@@ -116,12 +145,12 @@ class Follower:
     async def ties(self, name: str) -> dict | None:
         """Return the ties of a circuit by its name on the page."""
         circuit = self.circuit(name)
-        return None if circuit is None else await asyncio.to_thread(lambda: self._hot(circuit).ties(check(circuit)))
+        return None if circuit is None else await aside(lambda: self._hot(circuit).ties(check(circuit)))
 
     async def way(self, name: str, node: str, row: tuple[int, ...]) -> dict | None:
         """Return the way to a node of a circuit in one state of those tried; None where there is no such circuit or state."""
         circuit = self.circuit(name)
-        return None if circuit is None else await asyncio.to_thread(lambda: self._hot(circuit).way(node, row))
+        return None if circuit is None else await aside(lambda: self._hot(circuit).way(node, row))
 
     async def step(self, number: int) -> dict | None:
         """Return the scene after so many steps; None where the job has not as many, or ``cannot`` with the reason."""
@@ -132,7 +161,7 @@ class Follower:
 
     async def _scenes(self, draw: Callable[[], dict]) -> dict:
         try:
-            return await asyncio.to_thread(draw)
+            return await aside(draw)
         except CannotDraw as error:
             return {"cannot": f"Not drawn: {error}."}
 

@@ -8,6 +8,7 @@ import signal
 import socket
 import subprocess
 import sys
+import time
 from urllib.parse import urlsplit
 
 import pytest
@@ -94,6 +95,17 @@ def test_it_stops_cleanly_with_a_browser_still_listening(pager, number):
     assert "The page is closed." in told and "Traceback" not in told
     with pytest.raises(OSError):
         socket.create_connection((at.hostname, at.port), timeout=1)
+
+
+def test_it_stops_at_once_though_a_large_job_is_still_being_read(tmp_path):
+    rows = ['circuit "ladder"', "mains 117 V 60 Hz", "P1 plug two-blade : line=N0, neutral=X", *(f"R{n} resistor 1k : N{n - 1} -- N{n}" for n in range(1, 4000)),
+            "R4000 resistor 1k : N3999 -- X"]
+    (tmp_path / "ladder.circuit").write_text("\n".join(rows) + "\n")
+    (tmp_path / "pager.job").write_text('circuit "ladder.circuit"\n')
+    one = serve(tmp_path)
+    started = time.perf_counter()
+    assert one.stop()[0] == 0
+    assert time.perf_counter() - started < 5
 
 
 def test_each_start_has_a_path_of_its_own(still, tmp_path):
