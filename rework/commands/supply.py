@@ -99,7 +99,8 @@ class _Bars:
 
 def _job(file: str) -> tuple[Job, Path]:
     if Path(file).suffix in (".circuit", ".rule") and Path(file).is_file():
-        raise Refusal(Problem(f"{file} is a {Path(file).suffix[1:]} file, not a job", expected="a .job file that attaches a supply", hint="write one with: rework new mine.job"))
+        hint = f"draft one with: rework options {file} --draft mine.job" if Path(file).suffix == ".circuit" else "write one with: rework new mine.job"
+        raise Refusal(Problem(f"{file} is a {Path(file).suffix[1:]} file, not a job", expected="a .job file that attaches a supply", hint=hint))
     job, problems = read_job(read_bytes(file), file=file)
     if job is None:
         raise Refusal(*problems)

@@ -123,7 +123,8 @@ def _attached(job: Job) -> Attach:
     found = [step for step in job.steps if isinstance(step, Attach) and "bplus" in dict(step.ports)]
     if not found and any(isinstance(step, Apply) and step.rule.startswith("isolate-") for step in job.steps):
         raise NoSupply(Problem("the job keeps the old supply behind an isolating transformer, so there is no new one to design",
-                               hint="rework options names the transformer; for a new supply attach one instead"))
+                               hint=f"rework options {job.circuit_file} finds that transformer on the stock list, or says which to order; for a new supply, attach one "
+                                    "in the place of the isolate rule"))
     if len(found) != 1:
         place = job.circuit_place
         raise NoSupply(Problem("the job attaches no supply that brings B+" if not found else "the job attaches more than one supply that brings B+", place,

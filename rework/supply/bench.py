@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -84,16 +84,7 @@ class Bench:
 
     def work(self, x: Any) -> tuple[Work, ...]:
         """Return every tube unit at the unknowns ``x`` (variants, n)."""
-        network, rows, row = self.network, [], 0
-        volts = x @ network.reads.T
-        amps, _ = network.device_currents(x)
-        for device in network.ordered:
-            at, row = row, row + device.law.controls
-            if device.law.controls > 1:
-                screened = device.law.controls == 3
-                rows.append(Work(device.name, library.find(self.circuit.by_name[device.name].type), device.unit, volts[:, at],
-                                 volts[:, at + 1] if screened else None, volts[:, row - 1], amps[:, at], amps[:, at + 1] if screened else None))
-        return tuple(rows)
+        return working(self.network, self.circuit, x)
 
     def device(self, part: str, unit: str) -> Device:
         """Return the law of one tube unit with the unknowns it hangs on."""
@@ -123,6 +114,20 @@ class Bench:
         """Return the volts across a two-terminal part, positive where its first terminal is."""
         pins = self.circuit.by_name[part].pins
         return self.network.volts(x, pins[0][1]) - self.network.volts(x, pins[-1][1])
+
+
+def working(network: Network, circuit: Circuit, x: Any) -> tuple[Work, ...]:
+    """Return every tube unit that amplifies at the unknowns ``x`` (variants, n) of a circuit's network."""
+    rows, row = [], 0
+    volts = x @ network.reads.T
+    amps, _ = network.device_currents(x)
+    for device in network.ordered:
+        at, row = row, row + device.law.controls
+        if device.law.controls > 1:
+            screened = device.law.controls == 3
+            rows.append(Work(device.name, library.find(circuit.by_name[device.name].type), device.unit, volts[:, at],
+                             volts[:, at + 1] if screened else None, volts[:, row - 1], amps[:, at], amps[:, at + 1] if screened else None))
+    return tuple(rows)
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,20 +178,7 @@ def ratings(bench: Bench) -> Ratings:
     steps = np.append(np.linspace(top / count, top, count), bench.volts)
     x = bench.solve(volts=steps)
     cold = _cold(bench)
-    rows: list[tuple[str, str, Any, float, str]] = []
-    unrated = []
-    for one in bench.work(x):
-        name = f"{one.part} ({one.tube.type}{' ' + one.unit if one.unit else ''})"
-        rows += [(name, what, values, limit, unit) for what, values, unit, limit in one.loads if limit is not None]
-        unrated += [f"{name}: {what}" for what, _, _, limit in one.loads if limit is None and what != "cathode amps"]
-    for branch in bench.network.ohmic:
-        part = bench.circuit.by_name.get(branch.name)
-        if part is not None and part.kind == "resistor":
-            watts = bench.across(x, part.name) ** 2 / branch.value
-            if (limit := part.value("power")) is not None:
-                rows.append((part.name, "watts", watts, limit, "W"))
-            elif watts[-1] > 0.05:
-                unrated.append(f"{part.name}: watts")
+    rows, unrated = loads(bench.network, bench.circuit, x)
     for part in bench.circuit.parts:
         if part.kind in ("capacitor", "electrolytic"):
             volts = HIGH_LINE * np.maximum(abs(bench.across(x, part.name)), cold[part.name] * steps)
@@ -194,9 +186,37 @@ def ratings(bench: Bench) -> Ratings:
                 rows.append((part.name, COLD_CAPACITOR, volts, limit, "V"))
             elif volts[-1] > 1:
                 unrated.append(f"{part.name}: volts")
-    limits = [Limit(part, what, float(values[-1]), limit, unit, _reaches(steps[:-1], values[:-1], limit)) for part, what, values, limit, unit in rows]
-    order = sorted(limits, key=lambda one: (one.volts is None, one.volts or 0.0, one.part, one.what))
-    return Ratings(tuple(order), tuple(unrated), top)
+    limits = [Limit(part, what, float(values[-1]), limit, unit, reaches(steps[:-1], values[:-1], limit)) for part, what, values, limit, unit in rows]
+    return Ratings(in_order(limits), tuple(unrated), top)
+
+
+#: A part, what of it is held against a rating, the figures over the variants, the rating and its unit.
+Row = tuple[str, str, Any, float, str]
+
+
+def loads(network: Network, circuit: Circuit, x: Any) -> tuple[list[Row], list[str]]:
+    """Return what every tube and resistor of a circuit is at, at the unknowns ``x`` of its network, and those that have no rating."""
+    rows: list[Row] = []
+    unrated = []
+    for one in working(network, circuit, x):
+        name = f"{one.part} ({one.tube.type}{' ' + one.unit if one.unit else ''})"
+        rows += [(name, what, values, limit, unit) for what, values, unit, limit in one.loads if limit is not None]
+        unrated += [f"{name}: {what}" for what, _, _, limit in one.loads if limit is None and what != "cathode amps"]
+    across = x @ network.ohmic_at.T
+    for number, branch in enumerate(network.ohmic):
+        part = circuit.by_name.get(branch.name)
+        if part is not None and part.kind == "resistor":
+            watts = across[:, number] ** 2 / branch.value
+            if (limit := part.value("power")) is not None:
+                rows.append((part.name, "watts", watts, limit, "W"))
+            elif watts[-1] > 0.05:
+                unrated.append(f"{part.name}: watts")
+    return rows, unrated
+
+
+def in_order(limits: Iterable[Limit]) -> tuple[Limit, ...]:
+    """Return limits, that which B+ reaches first in front."""
+    return tuple(sorted(limits, key=lambda one: (one.volts is None, one.volts or 0.0, one.part, one.what)))
 
 
 def _cold(bench: Bench) -> dict[str, float]:
@@ -211,7 +231,8 @@ def _cold(bench: Bench) -> dict[str, float]:
             for part in bench.circuit.parts if part.kind in ("capacitor", "electrolytic")}
 
 
-def _reaches(steps: Any, values: Any, limit: float) -> float | None:
+def reaches(steps: Any, values: Any, limit: float) -> float | None:
+    """Return the B+ among rising ``steps`` at which ``values`` first pass a limit, None where they do not."""
     import numpy as np
 
     past = np.nonzero(values > limit)[0]

@@ -20,6 +20,7 @@ from rework.safety.heaters import Heaters
 from rework.safety.survey import Survey
 from rework.solve.assemble import assemble
 from rework.solve.bias import Bias
+from rework.solve.chart import HIGH_LINE
 from rework.solve.linear import Linear, linearised
 from rework.solve.network import Branch, CannotSolve, Network
 from rework.solve.newton import operating_point
@@ -27,7 +28,7 @@ from rework.solve.periodic import mains_steady, steady_state
 from rework.solve.power import GENERATOR, INSTANTS, TONE, Driver
 from rework.solve.signal import input_ends, speaker_of
 from rework.supply.amplifier import STIFF, Amplifier
-from rework.supply.bench import rated
+from rework.supply.bench import Limit, in_order, loads, reaches
 from rework.supply.stage import presented_ohms
 from rework.tubes import library
 
@@ -43,17 +44,10 @@ ANY_HUM = 1e6
 UNDER, NEAR = 0.95, 0.97
 #: B+ volts at which the amplifier is solved.
 VOLTS = tuple(float(volts) for volts in range(10, 521, 5))
+#: What a capacitor is judged by here.
+WARM_CAPACITOR = "volts, line 10 % high"
 #: An amplifier that settles up to these volts only has something wrong with it.
 LEAST = 60.0
-
-
-@dataclass(frozen=True, slots=True)
-class Limit:
-    """A part of the amplifier and the B+ at which it reaches its rating. ``words`` say which rating."""
-
-    part: str
-    volts: float
-    words: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,18 +122,18 @@ def needs(amp: Amplifier, wants: Mapping[str, float] | None = None) -> Needs:
     why: list[tuple[str, str]] = []
     if "bplus" in wants:
         bplus = wants["bplus"]
-        why.append(("bplus", "fixed by the user" + (f"; over the {ceiling:.0f} V at which {limits[0].words}" if limits and bplus > ceiling else "")))
+        why.append(("bplus", "fixed by the user" + (f"; over the {ceiling:.0f} V at which {limit_words(limits[0])}" if limits and bplus > ceiling else "")))
     elif reachable:
         bplus = min(reachable[0].bplus, NEAR * ceiling)
-        why.append(("bplus", _row_words(reachable[0]) + ("" if bplus == reachable[0].bplus else f"; kept 3 % under the {ceiling:.0f} V at which {limits[0].words}")))
+        why.append(("bplus", _row_words(reachable[0]) + ("" if bplus == reachable[0].bplus else f"; kept 3 % under the {ceiling:.0f} V at which {limit_words(limits[0])}")))
     else:
         bplus = UNDER * ceiling
         why.append(("bplus", ("no printed row of the output tube can be had" if aims else "the output tube has no printed row")
-                    + f"; a twentieth under the {ceiling:.0f} V at which {limits[0].words if limits else 'nothing in the set is known to be over its rating'}"))
+                    + f"; a twentieth under the {ceiling:.0f} V at which {limit_words(limits[0]) if limits else 'nothing in the set is known to be over its rating'}"))
     if not VOLTS[0] <= bplus <= most:
         raise CannotSolve(Problem(f"B+ of {bplus:.3g} V is beyond what can be designed here", expected=f"{VOLTS[0]:.0f} to {most:.0f} V"))
     high = bplus * (1 + WINDOW) if "bplus" in wants else min(bplus * (1 + WINDOW), max(ceiling, bplus))
-    why.append(("ceiling", limits[0].words if limits else "no part of the set has a rating that B+ could pass"))
+    why.append(("ceiling", limit_words(limits[0]) if limits else "no part of the set has a rating that B+ could pass"))
     drive = stage.driven(bplus)
     idle, full = stage.amps_at(bplus), drive.full_amps
     why += [("idle", "fixed by the user" if "idle" in wants else "the solved amplifier at that B+"),
@@ -153,8 +147,17 @@ def needs(amp: Amplifier, wants: Mapping[str, float] | None = None) -> Needs:
     mains = Mains(wants.get("line", amp.mains.volts), amp.mains.hertz)
     why.append(("line", f"fixed by the user; every other command reads it from {amp.job.circuit_file}, so write it there too" if "line" in wants else
                 f"mains line of {amp.job.circuit_file}"))
-    return Needs(mains, bplus, bplus * (1 - WINDOW), high, idle + extra, full, volts, amps, hum, drive.hum_of_ripple, ceiling, stage.open_limit(), limits, aims,
+    return Needs(mains, bplus, bplus * (1 - WINDOW), high, idle + extra, full, volts, amps, hum, drive.hum_of_ripple, ceiling, stage.open_limit(), stage.limits(bplus), aims,
                  stage.load(), drive.watts, drive.volts, tuple(sorted(drive.stops.items())), tuple(why), tuple(sorted(wants)), extra)
+
+
+def limit_words(limit: Limit) -> str:
+    """Return which rating a part reaches, in words."""
+    element, _, what = limit.what.rpartition(" ")
+    rated = f"its {1e3 * limit.rating:g} mA" if limit.unit == "A" else f"its {limit.rating:g} {limit.unit}"
+    if limit.what == WARM_CAPACITOR:
+        return f"{limit.part}, on a line a tenth high, stands at {rated}"
+    return f"{f'the {element} of ' if element else ''}{limit.part} {'stands at' if what == 'volts' else 'takes'} {rated}"
 
 
 def _row_words(aim: Aim) -> str:
@@ -214,17 +217,6 @@ class _Stage:
 
         return float(np.interp(bplus, self.volts, self.amps))
 
-    def _reached(self, values, most: float) -> float | None:
-        """Return the B+ at which a rising quantity first passes ``most``, None where it does not."""
-        over = (values > most).nonzero()[0]
-        if not len(over):
-            return None
-        k = int(over[0])
-        if k == 0:
-            return float(self.volts[0])
-        share = (most - values[k - 1]) / (values[k] - values[k - 1])
-        return float(self.volts[k - 1] + share * (self.volts[k] - self.volts[k - 1]))
-
     def units(self):
         """Yield every tube unit that amplifies: device, type, volts to its cathode and amps (volts, controls)."""
         out, _ = self.network.device_currents(self.x)
@@ -234,29 +226,21 @@ class _Stage:
             if device.law.controls > 1:
                 yield device, library.find(self.circuit.by_name[device.name].type), across[:, at], out[:, at]
 
-    def limits(self) -> tuple[Limit, ...]:
-        """Return what reaches its rating first as B+ rises on the nominal line; capacitors with a line a tenth high."""
-        found = []
+    def limits(self, bplus: float | None = None) -> tuple[Limit, ...]:
+        """Return what reaches its rating as B+ rises on the nominal line, the first in front, each at some B+ (None: the highest solved).
 
-        def note(part: str, values, most: float | None, words: str) -> None:
-            if most and (volts := self._reached(values, most)) is not None:
-                found.append(Limit(part, volts, words))
+        Capacitors are taken warm and on a line a tenth high; what they stand cold is ``open_limit``.
+        """
+        import numpy as np
 
-        for device, tube, volts, amps in self.units():
-            name = f"{device.name} ({tube.type})"
-            for column, element in ((0, "plate"), (1, "screen")) if device.law.controls == 3 else ((0, "plate"),):
-                note(device.name, volts[:, column] * amps[:, column], most := rated(tube, device.unit, f"{element}_watts"), f"the {element} of {name} takes its {most or 0:g} W")
-                note(device.name, volts[:, column], most := rated(tube, device.unit, f"{element}_volts"), f"the {element} of {name} stands at its {most or 0:g} V")
-        across = self.x @ self.network.ohmic_at.T
-        for number, branch in enumerate(self.network.ohmic):
-            part = self.circuit.by_name.get(branch.name)
-            if part is not None and self.amp.own(part.name) and part.kind == "resistor":
-                note(part.name, across[:, number] ** 2 / branch.value, most := part.value("power"), f"{part.name} takes its {most or 0:g} W")
+        rows = [row for row in loads(self.network, self.circuit, self.x)[0] if self.amp.own(row[0])]
         for part in self.circuit.parts:
-            if part.kind in ("capacitor", "electrolytic") and self.amp.own(part.name):
+            if part.kind in ("capacitor", "electrolytic") and self.amp.own(part.name) and (most := part.value("voltage")):
                 held = abs(self.network.volts(self.x, part.pins[0][1]) - self.network.volts(self.x, part.pins[-1][1]))
-                note(part.name, 1.1 * held, most := part.value("voltage"), f"{part.name}, on a line a tenth high, stands at its {most or 0:g} V")
-        return tuple(sorted(found, key=lambda limit: (limit.volts, limit.part, limit.words)))
+                rows.append((part.name, WARM_CAPACITOR, HIGH_LINE * held, most, "V"))
+        at = self.volts[-1] if bplus is None else bplus
+        found = (Limit(part, what, float(np.interp(at, self.volts, values)), most, unit, reaches(self.volts, values, most)) for part, what, values, most, unit in rows)
+        return in_order(limit for limit in found if limit.volts is not None)
 
     def open_limit(self) -> float:
         """Return the most B+ that every capacitor of the amplifier stands while the tubes are cold."""
