@@ -52,6 +52,7 @@ def model(circuit: Circuit, assumed: Mapping[str, float]) -> Model:
     for part in circuit.parts:
         build.add(part)
     build.contacts()
+    build.plugs()
     variants = tuple(variant for variant in build.variants if variant.nodes[0] != variant.nodes[1])
     return Model(circuit, tuple(build.elements), variants, tuple(build.unknown), tuple(build.unproved))
 
@@ -80,6 +81,14 @@ class _Build:
                 if nodes[0] != nodes[1]:
                     self.elements.append(Element(one, f"{one}.{here} to {other}.{there}", nodes, 1 / self.assumed["conductor_ohm"],
                                                  gate=("umbilical", pair[0]), kind="contact"))
+
+    def plugs(self) -> None:
+        """Take note of a netlist that no plug drives, or more than one: then what is under a limit is under it by default."""
+        fed = sorted({element.part for element in self.elements if element.kind == "blade"})
+        if not fed:
+            self.unknown.append("no blade of a plug is on anything, so no current was driven: attach the supply, or write the plug and where its blades go")
+        elif len(fed) > 1:
+            self.unknown.append(f"{' and '.join(fed)} were turned in their outlets together: one of them the other way round was not tried; leave one plug")
 
     @cached_property
     def earthed(self) -> frozenset[str]:

@@ -195,7 +195,5 @@ def upper_line(volts: float | None, hertz: float | None) -> tuple[float, float, 
     """Return (volts, hertz, words) of the line at its upper tolerance; the worst of all where the netlist states none."""
     if not volts or not hertz:
         return 264.0, 60.0, "no mains line in the netlist: the worst, 264 V 60 Hz, is taken"
-    for most, upper in _UPPER:
-        if volts <= most:
-            return upper, hertz, f"line at its upper tolerance, {upper:g} V {hertz:g} Hz"
-    return 1.1 * volts, hertz, f"line at its upper tolerance, {1.1 * volts:g} V {hertz:g} Hz"
+    upper = max(next((upper for most, upper in _UPPER if volts <= most), 0.0), round(1.1 * volts, 6))
+    return upper, hertz, f"line at its upper tolerance, {upper:g} V {hertz:g} Hz"

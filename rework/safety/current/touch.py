@@ -104,8 +104,8 @@ class TouchReport:
 
     @property
     def exit_status(self) -> int:
-        """1 where anything is over its limit or cannot be told to be under, else 0."""
-        return int(any(touch.verdict != "under" for touch in self.touches))
+        """1 where anything is over its limit or cannot be told to be under, or where nothing is said to be in reach; else 0."""
+        return int(not self.touches or any(touch.verdict != "under" for touch in self.touches))
 
 
 def touch_ports(circuit: Circuit) -> list[tuple[str, str]]:
@@ -122,7 +122,10 @@ def not_paired(ports: list[tuple[str, str]]) -> tuple[str, ...]:
 
 @dataclass(slots=True)
 class _Worst:
-    """The worst of one port so far: amperes, volts, ohms, and the state; direct amperes, volts and state apart."""
+    """The worst of one port so far: amperes, volts, ohms, and the state; direct amperes, volts and state apart.
+
+    ``dc_weight`` is what direct amperes were weighed as: less where their volts are too few to count.
+    """
 
     amps: float = -1.0
     volts: complex = 0j
@@ -131,6 +134,7 @@ class _Worst:
     combo: tuple[int, ...] = ()
     feed: int = 0
     unproved: float = 0.0
+    dc_weight: float = 0.0
     dc_amps: float = 0.0
     dc_volts: float = 0.0
     dc_state: str = ""
@@ -212,15 +216,19 @@ def _alternating(study: Study, rows: tuple[Row, ...], combos: tuple[tuple[int, .
 
 
 def _direct(study: Study, steady: Direct, rows: tuple[Row, ...], solved: Solved, patterns: Patterns, person: Network, worst: list[_Worst]) -> None:
-    """Keep the worst direct current of every port."""
+    """Keep the worst direct current of every port; what has too few volts to count comes after all that counts."""
+    import numpy as np
+
     across = spread(solved, moving(study, (steady.charging,)), steady.across, study.feeds).across[:, 0]
     found = spread(steady.solved(rows), steady.varies, patterns, steady.sources)
     volts = abs(steady.volts(found.across, across))
     amps = volts / (found.own * UNIT + person.impedance(0.0).real)[..., None]
     silence(rows, amps)
+    weight = np.where(volts > limit("60 V DC").volts, amps, amps * FEW_VOLTS)
     for port, kept in enumerate(worst):
-        row, combo, feed = first_of_largest(amps[:, :, port])
-        if amps[row, combo, port, feed] > kept.dc_amps * (1 + ALIKE):
+        row, combo, feed = first_of_largest(weight[:, :, port])
+        if weight[row, combo, port, feed] > kept.dc_weight * (1 + ALIKE):
+            kept.dc_weight = float(weight[row, combo, port, feed])
             kept.dc_amps, kept.dc_volts = float(amps[row, combo, port, feed]), float(volts[row, combo, port, feed])
             kept.dc_state = rows[row].words(feed, study.earth_pin)
 
@@ -241,7 +249,8 @@ def silence(rows: tuple[Row, ...], amps: np.ndarray) -> None:
 
 
 def _told(study: Study, port: tuple[str, str], worst: _Worst, person: Network, least, body: int, wet: bool, missing: bool) -> Touch:
-    stray = 1 / (2j * math.pi * study.hertz * study.assumed["person_farad"])
+    farads = study.assumed["person_farad"]
+    stray = 1 / (2j * math.pi * study.hertz * farads) if farads else math.inf
     volts, inside, ohms = worst.volts, worst.ohms, person.impedance(study.hertz)
     amps = abs(volts / (inside + ohms))
     reading, unproved = person.reading(amps, study.hertz), person.reading(worst.unproved, study.hertz)

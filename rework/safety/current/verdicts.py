@@ -91,8 +91,8 @@ class FaultReport:
 
     @property
     def exit_status(self) -> int:
-        """1 where any fault of the set leaves more than the limit, or a missing value leaves it open, else 0."""
-        return int(any(outcome.verdict in ("over", "not known") for outcome in self.outcomes))
+        """1 where any fault of the set leaves more than the limit, a missing value leaves it open, or none could be tried; else 0."""
+        return int(not self.outcomes or any(outcome.verdict in ("over", "not known") for outcome in self.outcomes))
 
 
 class _Worst:
@@ -187,7 +187,8 @@ class Judge:
             better = blown[:, :, some, place, None, :] & (then < left[:, :, some])
             stands[:, :, some] = np.where(better, abs(volts[..., :ports, :]) * self.study.volts, stands[:, :, some])
             left[:, :, some] = np.where(better, then, left[:, :, some])
-        rank = np.where(left > self.most, np.where(tripped[..., None, :], _BREAKER, _OVER), np.where(amps > self.most, _CLEARED, _UNDER))
+        # Written the wrong way about, so that what is no number counts as over.
+        rank = np.where(~(left <= self.most), np.where(tripped[..., None, :], _BREAKER, _OVER), np.where(amps > self.most, _CLEARED, _UNDER))
         grounded = [number for number, (_, other) in enumerate(self.probe.ports) if other == EARTH]
         ended = (blown.any(axis=3) | tripped)[..., None, :] & (amps > self.most)
         bond = np.where(ended, bare, 0.0)[..., grounded, :].max(axis=(0, 1, 3, 4))
@@ -241,7 +242,7 @@ class Judge:
         for place, some in _cleared_ones(blown[:, None], (amps > most).any(axis=(1, 3))[:, None]):
             then = counted(*effects.direct([places[number] for number in some], feeds, self.probe.fuse_ports[place])) * there[:, :, some]
             left[:, :, some] = np.where(blown[:, None][:, :, some, place, None, :], np.minimum(left[:, :, some], then), left[:, :, some])
-        rank = np.where(left > most, np.where(tripped[:, None, :, None, :], _BREAKER, _OVER), np.where(amps > most, _CLEARED, _UNDER))
+        rank = np.where(~(left <= most), np.where(tripped[:, None, :, None, :], _BREAKER, _OVER), np.where(amps > most, _CLEARED, _UNDER))
         told = np.where(rank == _OVER, left, np.where(rank == _UNDER, self._direct_amps(volts, found[1]), amps))
         self.direct.keep(numbers, rank, told, volts)
 

@@ -195,9 +195,14 @@ def test_a_missing_value_leaves_every_fault_open():
     assert {outcome.verdict for outcome in report.outcomes} <= {"over", "not known"} and report.exit_status == 1
 
 
-def test_nothing_to_touch_is_no_fault():
+def test_nothing_said_to_be_in_reach_is_no_clean_bill():
     report = faults(read('circuit "x"\n'))
-    assert report.outcomes == () and report.exit_status == 0
+    assert report.outcomes == () and report.exit_status == 1
+
+
+def test_a_netlist_without_a_plug_leaves_every_fault_open():
+    report = faults(read('circuit "x"\ntouchable B\nR1 resistor 1k : A -- B\nR2 resistor 1k : A -- B\n'))
+    assert {outcome.verdict for outcome in report.outcomes} == {"not known"} and report.exit_status == 1
 
 
 @pytest.mark.parametrize("name", ["hostel", "pager", "rink", "skihut"])

@@ -103,11 +103,39 @@ def test_body_and_touch_volts_belong_together():
 
 def test_line_volts_are_taken_at_their_upper_tolerance():
     assert [upper_line(v, h)[0] for v, h in ((117, 60), (120, 60), (220, 50), (230, 50), (240, 50), (None, None))] == [132, 132, 253, 253, 264, 264]
+    assert upper_line(127, 60)[0] == pytest.approx(139.7)
 
 
 def test_no_mains_in_the_netlist_is_said():
     circuit = read('circuit "x"\ntouchable A\nP1 plug two-blade : line=L, neutral=N\nR1 resistor 1k : L -- N\nC1 capacitor 1n : L -- A\nopen A\n')
     assert "264 V" in touch(circuit).line
+
+
+def test_direct_volts_that_count_are_not_hidden_by_more_current_from_fewer():
+    """The wiper at one end: much current from less than 60 V, which counts for nothing; at the other, 7.6 mA from 390 V."""
+    found = worst(tied("T1 transformer 30 VA : primary 120 V dcr 10 ohm = L -- N, bias 30 V dcr 1 ohm = LA -- CHASSIS, hv 250 V dcr 100 ohm = HA -- CHASSIS",
+                       "D1 diode silicon : LA -- LP", "D2 diode silicon : HA -- HP", "C1 electrolytic 50 uF 450 V : LP -- CHASSIS",
+                       "C2 electrolytic 50 uF 450 V : HP -- CHASSIS", "R1 resistor 50k 0% : HP -- HQ",
+                       "R2 pot 5M plastic-shaft : ccw=LP, wiper=KNOB, cw=HQ", touchable="CHASSIS, KNOB"), "CHASSIS", "KNOB")
+    assert found.dc_volts > 300 and 0.002 < found.dc_amps < 0.01 and found.verdict == "over"
+
+
+def test_nothing_in_reach_or_no_plug_is_no_clean_bill():
+    assert touch(read('circuit "x"\nP1 plug two-blade : line=L, neutral=N\nR1 resistor 1k : L -- N\n')).exit_status == 1
+    apart = touch(read('circuit "x"\ntouchable B\nR1 resistor 1k : A -- B\nR2 resistor 1k : A -- B\n'))
+    assert apart.touches[0].verdict == "not known" and any("attach the supply" in words for words in apart.unknown)
+
+
+def test_two_plugs_may_stand_the_other_way_round_from_each_other():
+    found = touch(read('circuit "x"\ntouchable A, B\nP1 plug two-blade : line=L1, neutral=N1\nP2 plug two-blade : line=L2, neutral=N2\n'
+                       'C1 capacitor 1n : L1 -- A\nC2 capacitor 1n : N2 -- B\nR1 resistor 1k : L1 -- N1\nR2 resistor 1k : L2 -- N2\n'
+                       'R3 resistor 1M : A -- B\n'))
+    assert {one.verdict for one in found.touches} == {"not known"} and any("P1 and P2" in words for words in found.unknown)
+
+
+def test_a_person_without_capacitance_to_ground_gets_nothing_on_an_insulator():
+    circuit = tied("R1 resistor 1k : L -- N", "C1 capacitor 1n : L -- KNOB", "R2 resistor 1M : KNOB -- N", touchable="KNOB")
+    assert touch(circuit, changes=(("person_farad", 0.0),)).touches[0].insulated_amps == 0
 
 
 @pytest.mark.parametrize("name", ["hostel", "rink"])
