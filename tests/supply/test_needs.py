@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from demo_amplifiers import CIRCUITS, amplifier_of, needs_of
 
+from rework.commands.files import read_circuit_file
 from rework.rules.run import run_job
 from rework.solve.chart import volts
 from rework.solve.network import CannotSolve
@@ -14,15 +17,19 @@ from rework.supply.needs import NEAR, needs
 
 
 def test_a_supply_in_the_place_of_the_stand_in_is_what_running_the_job_on_it_gives(demo):
-    from rework.commands.files import read_circuit_file
-
     amp = amplifier_of(demo)
     supply, _ = read_circuit_file(CIRCUITS / demo / "supply.circuit")
     assert amp.with_supply(supply) == amp.rerun(supply).after
 
 
 def test_b_minus_is_bonded_in_the_supply_only_where_the_amplifier_does_not(demo):
-    assert amplifier_of(demo).bonded == (demo == "hostel")
+    assert not amplifier_of(demo).bonded
+
+
+def test_b_minus_is_bonded_in_the_supply_where_the_job_bonds_it_nowhere():
+    amp, folder = amplifier_of("hostel"), CIRCUITS / "hostel"
+    loose = replace(amp.job, steps=tuple(step for step in amp.job.steps if getattr(step, "rule", "") != "bond-common"))
+    assert amplifier(loose, lambda file: read_circuit_file(folder / file), folder=folder).bonded
 
 
 def test_heater_amperes_are_those_of_the_tubes_after_the_exchange():
@@ -44,8 +51,6 @@ def test_b_plus_aims_at_the_printed_row_that_the_stage_comes_nearest_to():
 
 
 def test_the_load_is_that_of_the_amplifier_solved_with_its_old_supply():
-    from rework.commands.files import read_circuit_file
-
     amp = amplifier_of("skihut")
     supply, _ = read_circuit_file(CIRCUITS / "skihut" / "supply.circuit")
     whole = amp.with_supply(supply)
@@ -105,8 +110,6 @@ def job_of(*, ports: str | None, before: str = ""):
     ("bplus=B1, common=COMMON", "does not say where the supply's heater1 goes"),
 ])
 def test_a_job_without_a_supply_that_can_be_designed_says_what_to_write(ports, says):
-    from rework.commands.files import read_circuit_file
-
     with pytest.raises(NoSupply) as told:
         amplifier(job_of(ports=ports), lambda name: read_circuit_file(CIRCUITS / "pager" / name))
     assert any(says in problem.message for problem in told.value.problems)
@@ -114,8 +117,6 @@ def test_a_job_without_a_supply_that_can_be_designed_says_what_to_write(ports, s
 
 
 def test_a_rule_that_refuses_on_the_way_is_told_as_the_job_tells_it():
-    from rework.commands.files import read_circuit_file
-
     ports = "bplus=B1, common=COMMON, heater1=HEAT1, heater2=HEAT2, earth=CHASSIS"
     with pytest.raises(NoSupply) as told:
         amplifier(job_of(ports=ports), lambda name: read_circuit_file(CIRCUITS / "pager" / name))
