@@ -115,8 +115,10 @@ def labour_words(one: Findings, labour: Labour) -> str:
         return "0 h"
     if one.option.circuit is None:
         return "-"
-    if seconds is None or not one.option.supply:
+    if seconds is None:
         return "not stated"
+    if not one.option.supply:
+        return "not in the job"
     hours = seconds / 3600
     return f"{hours:g} h" + (f", {hours * rate.amount:.0f} {rate.currency}" if rate else "")
 
@@ -146,17 +148,21 @@ def remarks(found: Options) -> list[tuple[str, list[str], list[str]]]:
     return out
 
 
-def heading(found: Options, shelf: str) -> list[str]:
+def heading(found: Options, shelf: str, labour: Labour) -> list[str]:
     """Return what stands above the table."""
     told = [f"Stock list: {shelf}." if shelf else "No stock list: nothing is priced, and no supply can be designed. Name one with --shelf."]
     if found.drafted and found.job is not None:
         told.append("There is no job for this amplifier: the new supplies stand on a drafted one; --draft OUT.job writes it.")
+    if labour[0] is None:
+        told.append("Nobody has stated hours: a line such as labour 6 h in the job states those of its new supply.")
+    elif any(one.option.isolator for one in found.findings):
+        told.append("The hours of the job are for its new supply; what the isolation transformer takes is yours to estimate.")
     return [*told, *found.notes]
 
 
 def options_text(found: Options, shelf: str, labour: Labour) -> str:
     """Return the options for a terminal."""
-    out = [styled(printable(found.title), "bold"), *heading(found, printable(shelf)), "", table(grid(found, labour))]
+    out = [styled(printable(found.title), "bold"), *heading(found, printable(shelf), labour), "", table(grid(found, labour))]
     for title, made, against in remarks(found):
         if made or against:
             out += ["", styled(title, "bold"), *(f"  {line}" for line in made), *(f"  against: {line}" for line in against)]
@@ -190,7 +196,7 @@ h1 { font-size: 12pt; margin: 0 0 .5mm } p { margin: 0 0 .5mm }
 table { border-collapse: collapse; width: 100%; margin: 1.5mm 0; table-layout: fixed } th, td { border: .3pt solid #6b7076; padding: .2mm 1.1mm; text-align: left; vertical-align: top }
 thead th { background: #e9ecee } tbody th { font-weight: normal; background: #f5f6f7; white-space: nowrap }
 td.loud { font-weight: bold; border: 2pt double #1d1d1b } td.none { color: #6b7076 }
-tr.remarks td { font-size: 6.6pt; line-height: 1.13 } ul { margin: 0; padding-left: 2.6mm } li { margin-bottom: .15mm; overflow-wrap: anywhere } tr.against ul { list-style-type: "\u2013 " }
+tr.remarks td { font-size: 6.6pt; line-height: 1.13 } ul { margin: 0; padding-left: 3.4mm } li { margin-bottom: .15mm; overflow-wrap: anywhere } tr.against ul { list-style-type: "\u2013 " }
 .caution { font-size: 7pt }
 @media print { body { margin: 0 } tr { break-inside: avoid } }
 """
@@ -199,14 +205,14 @@ tr.remarks td { font-size: 6.6pt; line-height: 1.13 } ul { margin: 0; padding-le
 def options_page(found: Options, shelf: str, labour: Labour) -> str:
     """Return one page of HTML that needs nothing else: no network, no script. What the netlist says is never markup in it."""
     def kind(text: str) -> str:
-        return ' class="loud"' if any(word in text for word in _LOUD) else ' class="none"' if text in ("-", NOT_COMPUTED, "not stated") else ""
+        return ' class="loud"' if any(word in text for word in _LOUD) else ' class="none"' if text in ("-", NOT_COMPUTED, "not stated", "not in the job") else ""
 
     def listed(label: str, lists: list[list[str]]) -> str:
         cells = "".join("<td><ul>" + "".join(f"<li>{escape(line)}</li>" for line in lines) + "</ul></td>" if lines else "<td></td>" for lines in lists)
         return f'<tr class="remarks {label}"><th>{label}</th>{cells}</tr>\n'
 
     head, *rows = grid(found, labour)
-    told = "".join(f"<p>{escape(line)}</p>" for line in heading(found, shelf))
+    told = "".join(f"<p>{escape(line)}</p>" for line in heading(found, shelf, labour))
     body = "".join(f"<tr><th>{escape(row[0])}</th>" + "".join(f"<td{kind(text)}>{escape(text)}</td>" for text in row[1:]) + "</tr>\n" for row in rows)
     columns = remarks(found)
     body += listed("against", [against for _, _, against in columns]) + listed("made of", [made for _, made, _ in columns])

@@ -42,6 +42,11 @@ def roles(circuit: Circuit) -> dict[str, Role]:
     for common in _commons(circuit, group, pins):
         found.setdefault(common, set()).discard("line")
         found[common].add("common")
+    for part in circuit.parts:  # what is fed through a B+ fuse is B+ as well
+        ends = [group[node] for _, node in part.pins] if part.kind == "fuse" else []
+        for one, other in (ends, ends[::-1]) if len(ends) == 2 else ():
+            if "b-plus" in found.get(one, ()) and not found.get(other):
+                found[other] = {"b-plus"}
     return {node: next((role for role in _ORDER if role in found.get(place, ())), "signal") for node, place in group.items()}
 
 

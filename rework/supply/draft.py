@@ -68,7 +68,7 @@ class _Draft:
         for part in self.before.parts:
             if part.kind == "motor" and part.name in self.now.by_name:
                 self._take("feed-motor", ("motor", part.name), ("one", MOTOR["motor1"]), ("other", MOTOR["motor2"]), ("earth", MOTOR["motor-earth"]))
-        self._bond(chassis)
+        self._bond(chassis, common)
         switch = next((part for part in self.before.parts if part.kind == "switch" and part.name in self.now.by_name), None)
         if switch is not None:
             self._take("reuse-power-switch", ("switch", switch.name), ("chassis", chassis), needed=False)
@@ -131,9 +131,12 @@ class _Draft:
                 wire = Part(self.now.free_part_name("W"), "wire", pins=(("1", nodes.get(f"{SUPPLY}/{port}", f"{SUPPLY}/{port}")), ("2", node)))
                 self.now = self.now.with_parts((*self.now.parts, wire))
 
-    def _bond(self, chassis: str) -> None:
-        """Bond to the chassis what a hand can reach and is joined to no earth: the sleeve of a jack on the common, the shield of a pickup."""
-        for node in unbonded(self.now):
+    def _bond(self, chassis: str, common: str) -> None:
+        """Bond to the chassis what a hand can reach and is joined to no earth, as the sleeve of a jack or the shield of a pickup, and the common.
+
+        The common is bonded in the amplifier, so that it stays earthed when a contact of the umbilical opens.
+        """
+        for node in (*unbonded(self.now), common):
             self._take("bond-common", ("common", node), ("chassis", chassis), needed=False)
 
 

@@ -268,13 +268,13 @@ def test_json_has_every_row_in_si():
     assert [one["kind"] for one in found["options"]] == list(TITLES)
     leave = found["options"][0]
     assert leave["reach"] == 4 and 110 < leave["bplus"] < 130 and leave["labour"] == "0 h"
-    assert [one["labour"] for one in found["options"][1:]] == ["not stated", "not stated", "7 h, 315 USD", "7 h, 315 USD"]
+    assert [one["labour"] for one in found["options"][1:]] == ["not in the job", "not in the job", "7 h, 315 USD", "7 h, 315 USD"]
 
 
 @pytest.mark.parametrize("arguments, words", [
     (["nothing.job"], "there is no file"), ([CIRCUITS / "pager" / "pager.circuit", "-o", "page.svg"], "page.svg is no page"),
     ([CIRCUITS / "pager" / "pager.circuit", "--draft", "draft.txt"], "draft.txt is no job"),
-    ([CIRCUITS / "pager" / "pager.circuit", "--shelf", "none.csv"], "there is no file"),
+    ([CIRCUITS / "pager" / "pager.circuit", "--shelf", "none.csv"], "there is no stock list none.csv"),
 ])
 def test_what_cannot_be_done_is_refused_before_anything_is_written(arguments, words, capsys, tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
