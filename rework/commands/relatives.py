@@ -251,7 +251,7 @@ def _rows(place, choice: dict[str, str]) -> list[tuple[str, ...]]:
             rows.append((*head, *["-"] * 7, "not computed"))
             continue
         for n, point in enumerate(one.chosen):
-            last = (_watts(one.watts), f"{one.gain:.3g}" if one.gain is not None else "unchanged") if n == 0 else ("", "")
+            last = (_watts(one.watts), f"{float(f'{one.gain:.3g}'):g}" if one.gain is not None else "unchanged") if n == 0 else ("", "")
             row = (_v(point.plate_volts), f"{point.plate_amps * 1e3:.3g}", _of(point.plate_watts, point.plate_watts_rating), _v(point.screen_volts),
                    _of(point.screen_watts, point.screen_watts_rating), *last, ("yes" if one.fits else "NO") if n == 0 else "")
             rows.append((*(head if n == 0 else ("", point.unit, "", "", "")), *row))
@@ -267,7 +267,9 @@ def _watts(value: float | None) -> str:
 
 
 def _of(value: float | None, limit: float | None) -> str:
-    return "-" if value is None else f"{value:.2g} of {limit:g}" if limit is not None else f"{value:.2g} of ?"
+    if value is None:
+        return "-"
+    return f"{'<0.001' if 0 < value < 0.001 else f'{value:.2g}'} of {'?' if limit is None else f'{limit:g}'}"
 
 
 def _needs(number: int, one, found, place) -> list[str]:
