@@ -10,6 +10,8 @@ from rework.solve.devices import LEAKAGE, Rectifier
 from rework.solve.network import Network
 from rework.solve.newton import Point, operating_point
 from rework.solve.periodic import Steady, flow, mains_source, mains_steady, sensitivities
+from rework.solve.sparse import LARGE
+from rework.solve.turn import Turn
 
 #: Spread of cathode current from tube to tube, one standard deviation: 0.90, 1.02 and 1.16 mA in the three 12AX7 specimens of
 #: Dempwolf and Zoelzer, DAFx-11 (2011), Table 1; taken for rectifier tubes too. The line stays within a tenth of its volts.
@@ -122,13 +124,22 @@ def _moves(network: Network, steady: Steady, knobs: Sequence[Knob]):
     import numpy as np
 
     n, rows = network.n, len(network.reads)
-    slopes, ripples = np.zeros((n, len(knobs))), np.zeros((n, len(knobs)))
-    volts, amps = np.zeros((rows, len(knobs))), np.zeros((rows, len(knobs)))
     waves = steady.x - steady.mean
     sizes = np.maximum((waves**2).mean(0), 1e-12)
+    if n >= LARGE:
+        pushed, places, owners, direct = _pushes(network, steady, knobs)
+        turn = Turn(network, len(waves), steady.period / len(waves))
+        turn.at(network.device_entries(steady.x)[1])
+        slopes, ripples, amps = turn.moves(pushed, places, owners, waves)
+        return slopes, ripples / sizes[:, None], network.reads @ slopes, amps + direct
+    slopes, ripples = np.zeros((n, len(knobs))), np.zeros((n, len(knobs)))
+    volts, amps = np.zeros((rows, len(knobs))), np.zeros((rows, len(knobs)))
     for start in range(0, len(knobs), COLUMNS):
         some = knobs[start : start + COLUMNS]
-        pushes, direct = _pushes(network, steady, some)
+        pushed, places, owners, direct = _pushes(network, steady, some)
+        pushes = np.zeros((*waves.shape, len(some)))
+        for wave, place, k in zip(pushed.T, places.T, owners, strict=True):
+            pushes[:, :, k] += wave[:, None] * place
         moved, by_volts = sensitivities(network, steady, pushes)
         at = slice(start, start + len(some))
         slopes[:, at] = moved.mean(0)
@@ -139,27 +150,30 @@ def _moves(network: Network, steady: Steady, knobs: Sequence[Knob]):
 
 
 def _pushes(network: Network, steady: Steady, knobs: Sequence[Knob]):
-    """Return the derivative of the equations by each knob (instants, n, knobs), and of the mean device currents at standing volts."""
+    """Return the derivative of the equations by each knob as waves (instants, k) along places (n, k) with the knob each belongs to, and
+    that of the mean device currents at standing volts."""
     import numpy as np
 
     x, rates = steady.x, flow(steady.x, steady.period)
-    pushes = np.zeros((*x.shape, len(knobs)))
+    waves, places, owners = [], [], []
     direct = np.zeros((len(network.reads), len(knobs)))
     starts = np.cumsum([0, *(device.law.controls for device in network.ordered)])
-    volts = x @ network.reads.T
+    volts = network.across(x)
+    rows = np.eye(network.n)
     for k, knob in enumerate(knobs):
         if knob.kind == "line":
-            pushes[:, :, k] = -mains_source(network, len(x))
+            source = -mains_source(network, len(x))
+            pushed = [(source[:, at], rows[at]) for at in network.sources]
         elif knob.kind == "ohms":
             at = network.ohmic_at[knob.at]
-            pushes[:, :, k] = -(x @ at)[:, None] * at / network.ohmic[knob.at].value
+            pushed = [(-(x @ at) / network.ohmic[knob.at].value, at)]
         elif knob.kind == "farads":
             at = network.caps_at[knob.at]
-            pushes[:, :, k] = (rates @ at)[:, None] * at * network.caps[knob.at].value
+            pushed = [((rates @ at) * network.caps[knob.at].value, at)]
         elif knob.kind in ("coil ohms", "henries"):
             coil = network.coils[knob.at]
             row = network.rows[coil.row]
-            pushes[:, row, k] = -coil.ohms * x[:, row] if knob.kind == "coil ohms" else -coil.henries * rates[:, row]
+            pushed = [(-coil.ohms * x[:, row] if knob.kind == "coil ohms" else -coil.henries * rates[:, row], rows[row])]
         else:
             at = slice(starts[knob.at], starts[knob.at + 1])
             law = network.ordered[knob.at].law
@@ -167,9 +181,13 @@ def _pushes(network: Network, steady: Steady, knobs: Sequence[Knob]):
                 gain = steady.currents[:, at] - LEAKAGE * volts[:, at]
             else:
                 gain = law.currents(volts[:, at], 2.0)[0] - law.currents(volts[:, at], 1.0)[0]
-            pushes[:, :, k] = gain @ network.reads[at]
+            pushed = list(zip(gain.T, network.reads[at], strict=True))
             direct[at, k] = gain.mean(0)
-    return pushes, direct
+        for wave, place in pushed:
+            waves.append(wave)
+            places.append(place)
+            owners.append(k)
+    return np.array(waves).T, np.array(places).T, np.array(owners), direct
 
 
 def _regulation(knobs: Sequence[Knob], volts, amps) -> float:
@@ -240,7 +258,7 @@ def at(found: Bias, drawn, *, step=None) -> Spread:
     scales += _bent(found.knobs, drawn) @ found.shifts.T
     source = found.source[None, :] * line[:, None]
     x, converged = np.empty((samples, network.n)), np.empty(samples, bool)
-    chunk = max(1, STACK // network.n**2)
+    chunk = max(1, STACK // (network.n**2 if network.n < LARGE else 40 * network.n))
     for start in range(0, samples, chunk):
         part = slice(start, start + chunk)
         point: Point = operating_point(network, source[part], factors=factors[part], scales=scales[part], laws=found.laws, start=found.point)

@@ -105,6 +105,13 @@ class Network:
                         if at >= 0:
                             self.reads[row, at] += sign
                     row += 1
+        blocks, row = [], 0
+        for device in self.ordered:
+            width = len(device.from_)
+            blocks += [(row + p, row + q) for p in range(width) for q in range(width)]
+            row += width
+        self.entries = tuple(np.array(blocks, int).reshape(-1, 2).T)
+        self.ends = tuple(np.array([(start, device.to) for device in self.ordered for start in device.from_], int).reshape(-1, 2).T)
 
     def conductances(self, factors: np.ndarray | None = None) -> np.ndarray:
         """Return G, or a stack of them for ``factors`` on the resistances: (samples, resistors), or (samples, resistors and coils)."""
@@ -125,21 +132,42 @@ class Network:
 
         ``scales`` (..., devices) multiplies each tube's cathode current. ``laws`` stand instead of the devices' own, in group order.
         """
+        out, found = self.device_entries(x, scales=scales, laws=laws)
+        return out, self.squares(found)
+
+    def squares(self, found: np.ndarray) -> np.ndarray:
+        """Return the slopes (..., m, m) of these entries."""
         import numpy as np
 
-        volts = x @ self.reads.T
+        slopes = np.zeros((*found.shape[:-1], len(self.reads), len(self.reads)))
+        slopes[(..., *self.entries)] = found
+        return slopes
+
+    def device_entries(self, x: np.ndarray, *, scales: np.ndarray | None = None, laws: Sequence[Any] | None = None):
+        """Return the same with the slopes as the few that are not nothing (..., entries), whose rows and columns are ``entries``."""
+        import numpy as np
+
+        volts = self.across(x)
         out = np.zeros_like(volts)
-        slopes = np.zeros(volts.shape + volts.shape[-1:])
-        row, number = 0, 0
+        slopes = np.zeros((*volts.shape[:-1], len(self.entries[0])))
+        row, number, entry = 0, 0, 0
         for _, members in self.groups:
             for device in members:
                 law = laws[number] if laws is not None else device.law
                 width = law.controls
                 scale = 1.0 if scales is None else scales[..., number]
                 at = slice(row, row + width)
-                out[..., at], slopes[..., at, at] = law.currents(volts[..., at], scale)
-                row, number = row + width, number + 1
+                out[..., at], own = law.currents(volts[..., at], scale)
+                slopes[..., entry : entry + width * width] = own.reshape(*own.shape[:-2], width * width)
+                row, number, entry = row + width, number + 1, entry + width * width
         return out, slopes
+
+    def across(self, x: np.ndarray) -> np.ndarray:
+        """Return the controlling volts of the devices (..., m) at unknowns x (..., n)."""
+        import numpy as np
+
+        high, low = self.ends
+        return np.where(high >= 0, x[..., high], 0.0) - np.where(low >= 0, x[..., low], 0.0)
 
     @property
     def ordered(self) -> tuple[Device, ...]:

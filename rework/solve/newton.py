@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from rework.solve.network import Network
+from rework.solve.sparse import LARGE, Dense, Sparse
 
 #: Largest change of a controlling voltage in one step, volts.
 STEP = 60.0
@@ -33,37 +34,36 @@ def operating_point(network: Network, source, *, factors=None, scales=None, laws
     samples = max((len(one) for one in (factors, scales) if one is not None), default=1)
     if source.ndim == 2:
         samples = max(samples, len(source))
-    g = network.conductances(factors)
-    g = np.broadcast_to(g, (samples, network.n, network.n))
+    form = Sparse(network) if network.n >= LARGE else Dense(network)
+    g = form.conductances(factors, samples)
     rhs = np.broadcast_to(source, (samples, network.n))
     x = np.zeros((samples, network.n)) if start is None else np.array(np.broadcast_to(start, (samples, network.n)))
-    x, bad, residual, count = _newton(network, g, rhs, x, scales, laws)
+    x, bad, residual, count = _newton(form, g, rhs, x, scales, laws)
     if bad.any():
         which = np.nonzero(bad)[0]
         own = None if scales is None else scales[which]
-        node = np.diag([1.0 if name not in network.rows else 0.0 for name in network.names])
+        node = form.diagonal([0.0 if name in network.rows else 1.0 for name in network.names])
         y = np.zeros((len(which), network.n))
         for extra in (1e-3, 1e-4, 1e-5, 1e-6, 1e-7, 1e-8, 1e-9, 0.0):
-            y, still, left, more = _newton(network, g[which] + extra * node, rhs[which], y, own, laws)
+            y, still, left, more = _newton(form, g[which] + extra * node, rhs[which], y, own, laws)
             count += more
         x[which], bad[which] = y, still
         residual = max(float(residual), float(left))
     return Point(x, ~bad, float(residual), count)
 
 
-def _newton(network: Network, g, rhs, x, scales, laws, most: int = 80):
+def _newton(form: Dense | Sparse, g, rhs, x, scales, laws, most: int = 80):
     import numpy as np
 
-    reads = network.reads
+    network = form.network
     active = np.arange(len(x))
     residual = np.zeros(len(x))
     for count in range(1, most + 1):
         own = None if scales is None else scales[active]
-        out, slopes = network.device_currents(x[active], scales=own, laws=laws)
-        wrong = np.einsum("sij,sj->si", g[active], x[active]) + out @ reads - rhs[active]
-        jac = g[active] + reads.T @ (slopes @ reads)
-        step = np.linalg.solve(jac, wrong[:, :, None])[:, :, 0]
-        moved = np.abs(step @ reads.T).max(-1) if len(reads) else np.zeros(len(active))
+        out, slopes = network.device_entries(x[active], scales=own, laws=laws)
+        wrong = form.times(g[active], x[active], out) - rhs[active]
+        step = form.steps(g[active], slopes, wrong)
+        moved = np.abs(network.across(step)).max(-1) if len(network.reads) else np.zeros(len(active))
         damped = np.minimum(1.0, STEP / np.maximum(moved, 1e-12))
         x[active] -= step * damped[:, None]
         residual[active] = np.abs(wrong).max(-1)

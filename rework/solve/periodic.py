@@ -13,6 +13,8 @@ from typing import Any
 from rework.circuit.place import Problem
 from rework.solve.devices import Rectifier
 from rework.solve.network import CannotSolve, Network
+from rework.solve.sparse import LARGE
+from rework.solve.turn import Turn
 
 #: Instants in a period.
 INSTANTS = 384
@@ -88,7 +90,7 @@ def _settled(network, source, period, x, scales, own, widths):
     import numpy as np
 
     pace = period / len(source)
-    u, v = storage(network, pace)
+    u, v = storage(network, pace) if network.n < LARGE else (None, None)
     total = 0
     for width in widths:
         laws = [law.softer(width) if isinstance(law, Rectifier) else law for law in own]
@@ -117,13 +119,17 @@ def _solve(network, source, x, u, v, scales, laws, most, enough, pace):
     import numpy as np
 
     g, reads, c = network.g, network.reads, network.c / pace
+    turn = Turn(network, len(source), pace) if network.n >= LARGE else None
     fixed = g + 1.5 * c
     moved = last = np.inf
     for count in range(1, most + 1):
-        out, slopes = network.device_currents(x, scales=scales, laws=laws)
-        wrong = x @ g.T + flow(x, len(x)) @ c.T + out @ reads - source
-        step = circle(fixed + reads.T @ (slopes @ reads), wrong[:, :, None], u, v)[:, :, 0]
-        controls = np.abs(step @ reads.T)
+        out, slopes = network.device_entries(x, scales=scales, laws=laws)
+        if turn is not None:
+            step = turn.step(slopes, turn.wrong(x, flow(x, len(x)), out, source))
+        else:
+            wrong = x @ g.T + flow(x, len(x)) @ c.T + out @ reads - source
+            step = circle(fixed + reads.T @ (network.squares(slopes) @ reads), wrong[:, :, None], u, v)[:, :, 0]
+        controls = np.abs(network.across(step))
         moved = float(controls.max()) if controls.size else float(np.abs(step).max())
         # Two diodes that take turns in being on make Newton go round in circles: a shorter step gets out of it.
         pull = 1.0 if moved < 0.7 * last else 0.6
@@ -201,11 +207,11 @@ def finished(network, source, x, period, scales, laws, count) -> Steady:
     """Return unknowns that solve the equations as a steady state, with its residual and its balance of power."""
     import numpy as np
 
-    out, _ = network.device_currents(x, scales=scales, laws=laws)
+    out, _ = network.device_entries(x, scales=scales, laws=laws)
     wrong = x @ network.g.T + flow(x, period) @ network.c.T + out @ network.reads - source
     nodes = [n for n, name in enumerate(network.names) if name not in network.rows]
     given = -float((x * source).sum(-1).mean())
-    volts = x @ network.reads.T
+    volts = network.across(x)
     across = x @ network.ohmic_at.T
     taken = float((volts * out).sum(-1).mean()) + float(sum(((across[:, k] ** 2).mean() / branch.value) for k, branch in enumerate(network.ohmic)))
     taken += float(sum(-network.fixed_g[row, row] * (x[:, row] ** 2).mean() for row in network.rows.values() if not network.names[row].endswith(".core")))

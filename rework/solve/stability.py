@@ -48,11 +48,18 @@ class Mode:
 
 
 def modes(linear: Linear) -> tuple[Mode, ...]:
-    """Return the natural motions, the one nearest to growing first: s with det(G + s C) = 0, by the eigenvalues of G^-1 C."""
+    """Return the natural motions, the one nearest to growing first: s with det(G + s C) = 0, by the eigenvalues of v G^-1 u, which
+    are those of G^-1 C where C = u v, but for zeros: one for every storage state instead of one for every unknown."""
     import numpy as np
 
     network = linear.network
-    values, vectors = np.linalg.eig(np.linalg.solve(linear.g, linear.c))
+    largest = np.abs(linear.c).max(1, initial=0.0)
+    scale = np.where(largest > 0, largest, 1.0)  # farads and henries side by side
+    u, sizes, v = np.linalg.svd(linear.c / scale[:, None])
+    rank = int((sizes > 1e-13 * sizes[0]).sum())
+    moved = np.linalg.solve(linear.g, scale[:, None] * u[:, :rank] * sizes[:rank])
+    values, states = np.linalg.eig(v[:rank] @ moved)
+    vectors = moved @ states
     nodes = [at for at, name in enumerate(network.names) if name not in network.rows]
     found = []
     for value, vector in zip(values, vectors.T, strict=True):
