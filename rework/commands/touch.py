@@ -4,20 +4,21 @@ from __future__ import annotations
 
 import argparse
 import json
-from pathlib import Path
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.place import Problem
 from rework.commands.check import tell_cautions
 from rework.commands.files import Refusal, wanted_circuit
 from rework.commands.jobs import is_job, run_job_file
-from rework.commands.touch_words import side_by_side, touch_json, touch_plot, touch_text
+from rework.commands.pictures import keep, wanted_picture
+from rework.commands.touch_words import side_by_side, touch_drawn, touch_json, touch_text
 from rework.report import progress
 from rework.safety.current.touch import touch
 
 
 def run(asked: argparse.Namespace) -> int:
     """Print the touch currents; return 1 where anything (in a job, anything after it) is over its limit or not known."""
+    wanted_picture(asked.plot, force=asked.force)
     circuits = wanted_circuits(asked)
     options = {"network": asked.network, "limit_name": asked.limit, "body": asked.percent, "wet": asked.wet, "changes": changes(asked.assume)}
     with progress("touch", len(circuits)) as bar:
@@ -30,20 +31,8 @@ def run(asked: argparse.Namespace) -> int:
         if len(reports) > 1:
             print("\n" + side_by_side(reports[0][1], reports[1][1]))
     if asked.plot:
-        plot(reports, asked)
+        keep(touch_drawn(reports), asked.plot, force=asked.force)
     return reports[-1][1].exit_status
-
-
-def plot(reports, asked: argparse.Namespace) -> None:
-    """Write the picture. Raises Refusal where the file is there already or its name ends in nothing that can be drawn."""
-    if Path(asked.plot).suffix not in (".svg", ".png", ".pdf"):
-        raise Refusal(Problem(f"{asked.plot} is no picture", expected="a file that ends in .svg, .png or .pdf"))
-    if Path(asked.plot).exists() and not asked.force:
-        raise Refusal(Problem(f"{asked.plot} is there already", hint="name another file, or add --force to replace it"))
-    try:
-        touch_plot(reports, asked.plot)
-    except OSError as error:
-        raise Refusal(Problem(f"{asked.plot} cannot be written: {error.strerror or error}")) from error
 
 
 def wanted_circuits(asked: argparse.Namespace) -> list[tuple[str, Circuit]]:

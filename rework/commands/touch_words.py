@@ -126,16 +126,14 @@ def touch_json(report: TouchReport) -> dict:
             "touches": [{**asdict(one), "feels": _feels(one)} for one in report.touches]}
 
 
-def touch_plot(reports: Sequence[tuple[str, TouchReport]], file: str) -> None:
-    """Write a picture of the worst reading of every node to earth, one bar a report, on a logarithmic axis with the limit drawn."""
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-    from matplotlib.figure import Figure
+def touch_drawn(reports: Sequence[tuple[str, TouchReport]]):
+    """Return a figure of the worst reading of every node to earth, one bar a report, on a logarithmic axis with the limit drawn."""
+    from rework.commands.pictures import blank
 
     worst = [(name, {one.node: one.reading for one in report.touches if not one.other}) for name, report in reports]
     nodes = sorted({node for _, at in worst for node in at}, key=lambda node: (-max(at.get(node, 0.0) for _, at in worst), node))
     limit = reports[0][1].limit_amps * 1e3
-    figure = Figure(figsize=(9, 1.8 + 0.55 * max(len(nodes), 1)), layout="constrained")
-    FigureCanvasAgg(figure)
+    figure = blank(9, 1.8 + 0.55 * max(len(nodes), 1))
     axes = figure.add_subplot()
     height = 0.8 / len(worst)
     for number, ((name, at), hatch, colour) in enumerate(zip(worst, ("", "////"), ("#b2440d", "#d8efe6"), strict=False)):
@@ -154,7 +152,7 @@ def touch_plot(reports: Sequence[tuple[str, TouchReport]], file: str) -> None:
     axes.grid(axis="x", alpha=0.4)
     axes.set_axisbelow(True)
     figure.legend(loc="outside lower center", ncols=3)
-    figure.savefig(file, metadata={"Date": None} if file.endswith(".svg") else None)
+    return figure
 
 
 #: Milliamperes at the left end of the picture.

@@ -6,10 +6,10 @@ import argparse
 import json
 import re
 from collections.abc import Iterable, Mapping
-from functools import cache
 
 from rework.circuit.place import Problem
 from rework.commands.files import Refusal
+from rework.commands.numbers import shown
 from rework.report import styled, table
 from rework.tubes import library, relatives
 from rework.tubes.figure import Figure
@@ -111,17 +111,7 @@ def _shown(figure: Figure) -> str:
     """Return a figure with the multiplier a technician would write, as pint picks it."""
     if figure.unit == "1":
         return f"{figure.value:g}"
-    if figure.value == 0:
-        return f"0 {figure.unit}"
-    quantity = (_registry().Quantity(figure.value, figure.unit)).to_compact()
-    return f"{quantity.magnitude:.6g} {quantity.units:~P}"
-
-
-@cache
-def _registry():
-    import pint
-
-    return pint.UnitRegistry()
+    return shown(figure.value, figure.unit, 6)
 
 
 def _row_json(tube: TubeType) -> dict:

@@ -18,6 +18,9 @@ from rework.tubes import library
 
 #: A node is a supply node when an electrolytic stands on it and it carries at least so many volts.
 SUPPLY_VOLTS = 20.0
+#: What is noted where the circuit with its tubes cold does not settle: the volts at switch-on are then no more than an estimate.
+NO_COLD = ("with its tubes cold the circuit did not settle, so what capacitors see at switch-on is told as their volts in use and a tenth more; "
+           "without load B+ stands higher: measure it with the tubes out")
 #: The line in the worst case against nominal.
 HIGH_LINE = 1.1
 
@@ -196,7 +199,7 @@ def volts(circuit: Circuit, *, samples: int = 1000, seed: int = 1, step: Callabl
     supply = _supply(circuit, found, nodes, cold)
     made = Chart(circuit.title, network.reference, chassis, nodes, supply, _pins(circuit, found, drawn), _tubes(circuit, found, drawn),
                  _heaters(circuit, found), _resistors(circuit, found), _capacitors(circuit, found, cold), _rectifiers(circuit, found),
-                 _windings(circuit, found), corners(found, tuple(row.node for row in supply)), (), network.warnings, network.notes,
+                 _windings(circuit, found), corners(found, tuple(row.node for row in supply)), (), network.warnings, (*network.notes, *(() if cold else (NO_COLD,))),
                  found.steady.watts_in, _line_amps(found), heater_rush(circuit), found.steady.balance, found.steady.residual, samples,
                  int((~drawn.converged).sum()))
     return replace(made, flags=flags(circuit, found, made))
