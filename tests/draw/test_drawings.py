@@ -195,3 +195,23 @@ def test_the_room_left_for_the_new_supply_is_told(pair):
     room, supply = (next(text.box for one in drawing.blocks for text in one.texts if words in text.words)
                     for drawing, words in ((before, "Room for SUPPLY"), (after, "SUPPLY, on its own chassis")))
     assert room[:2] == pytest.approx(supply[:2], abs=60)
+
+
+def test_what_a_b_plus_fuse_feeds_is_red_as_well():
+    from rework.draw.roles import roles
+    from rework.language.resolve import read_circuit
+
+    circuit, problems = read_circuit("""mains 117 V 60 Hz
+P1 plug three-pin : line=L1, neutral=N1, earth=PE
+F1 fuse 0.5 A 250 V slow : L1 -- L2
+T1 transformer 50 VA : primary 117 V = L2 -- N1, hv 200 V = H1 -- H2, screen=PE
+BR1 bridge 600 V 1 A : ac1=H1, ac2=H2, plus=B1, minus=COMMON
+C1 electrolytic 47 uF 350 V : B1 -- COMMON
+F2 fuse 100 mA 500 V fast : B1 -- BP
+R1 resistor 100k 2 W bleeder : BP -- COMMON
+CH1 chassis : PE
+""")
+    assert circuit is not None, problems
+    found = roles(circuit)
+    assert (found["B1"], found["BP"]) == ("b-plus", "b-plus")
+    assert (found["L1"], found["L2"]) == ("line", "line"), "what the line fuse feeds stays line"
