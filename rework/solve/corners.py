@@ -56,7 +56,7 @@ def corners(found: Bias, nodes: Sequence[str]) -> tuple[Corner, ...]:
             k = found.knobs.index(knob)
             drawn[2 * n, k], drawn[2 * n + 1, k] = -share, share
     solved = at(found, drawn)
-    currents, _ = network.device_currents(solved.x, scales=solved.scales, laws=found.laws)
+    currents, _ = network.device_entries(solved.x, scales=solved.scales, laws=found.laws)
     volts = solved.x @ network.reads.T
     rows = []
     for n, (what, unit, _, of, mean) in enumerate(wanted):

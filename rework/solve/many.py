@@ -8,7 +8,8 @@ from typing import Any
 
 from rework.circuit.place import Problem
 from rework.solve.network import CannotSolve, Network
-from rework.solve.periodic import Steady, circle, finished, flow, mains_source, storage
+from rework.solve.periodic import Steady, circle, finished, flow, mains_source, mains_steady, storage
+from rework.solve.sparse import LARGE
 
 #: Newton steps after which one that has not settled is given up: from a near start it takes a dozen.
 MOST = 60
@@ -55,12 +56,14 @@ class _Row:
 def steady_states(wanted: Sequence[Wanted]) -> tuple[Steady | CannotSolve, ...]:
     """Return the steady state of each, or why it has none. All have the same number of instants; the line alternates.
 
-    Circuits of other sizes are filled up with unknowns that stay nothing.
+    Circuits of other sizes are filled up with unknowns that stay nothing. Large ones go one after the other.
     """
     import numpy as np
 
     if not wanted:
         return ()
+    if max(one.network.n for one in wanted) >= LARGE:
+        return tuple(_singly(one) for one in wanted)
     instants = len(wanted[0].start)
     rows = [_Row(one, instants) for one in wanted]
     n, rank = max(row.network.n for row in rows), max(row.u.shape[1] for row in rows)
@@ -91,6 +94,13 @@ def steady_states(wanted: Sequence[Wanted]) -> tuple[Steady | CannotSolve, ...]:
     return tuple(CannotSolve(Problem(failed[number], hint="look at the values of the parts")) if number in failed else
                  finished(row.network, row.source, row.x, 1 / row.network.hertz, None, [device.law for device in row.network.ordered], count)
                  for number, row in enumerate(rows))
+
+
+def _singly(one: Wanted) -> Steady | CannotSolve:
+    try:
+        return mains_steady(one.network, factor=one.factor, instants=len(one.start), start=one.start)
+    except CannotSolve as error:
+        return error
 
 
 def _alone(jac: Any, wrong: Any, u: Any, v: Any) -> Any:

@@ -11,7 +11,7 @@ from typing import Any
 from rework.solve.network import Network
 
 #: Unknowns from which a circuit counts as large.
-LARGE = 110
+LARGE = 64
 
 
 class Dense:

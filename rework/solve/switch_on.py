@@ -79,7 +79,7 @@ def inrush(circuit: Circuit) -> dict[tuple[str, str], float]:
         for start in (0.25, 0.75):
             found = rise(circuit, periods=1, start=start)
             network, row = found.network, 0
-            currents, _ = network.device_currents(found.x, laws=found.laws)
+            currents, _ = network.device_entries(found.x, laws=found.laws)
             for device in network.ordered:
                 if isinstance(device.law, Rectifier):
                     key = (device.name, device.unit)
