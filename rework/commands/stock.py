@@ -24,13 +24,13 @@ def stock_list(named: str | None, prices: str, folder: Path) -> tuple[Shelf | No
     if path is None:
         return None, ""
     if not path.exists():
-        raise Refusal(no_list(str(path)))
+        raise Refusal(no_list(str(path)) if named else no_list(str(path), "mend the line prices of the job"))
     shelf, problems = read_shelf(read_bytes(path), file=str(path))
     if shelf is None:
         raise Refusal(*problems)
     return shelf, str(path)
 
 
-def no_list(path: str) -> Problem:
+def no_list(path: str, remedy: str = "name one with --shelf") -> Problem:
     """Return the problem of a stock list that is not there."""
-    return Problem(f"there is no stock list {path}", expected="a CSV file of what is on the shelf", hint="name one with --shelf, or begin one with: rework new shelf.csv")
+    return Problem(f"there is no stock list {path}", expected="a CSV file of what is on the shelf", hint=f"{remedy}, or begin one with: rework new shelf.csv")

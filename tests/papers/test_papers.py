@@ -142,7 +142,7 @@ def test_nothing_is_written_where_a_reading_or_the_price_list_is_wrong(tmp_path,
         (tmp_path / path.name).write_bytes(path.read_bytes())
     job = tmp_path / "pager.job"
     right = job.read_text()
-    for line, word in (("reading V33.plate 241 V", "did you mean V3.plate?"), ('prices "none.csv"', "there is no file")):
+    for line, word in (("reading V33.plate 241 V", "did you mean V3.plate?"), ('prices "none.csv"', "there is no stock list")):
         job.write_text(f"{right}{line}\n")
         assert main(["papers", str(job), "-o", str(tmp_path / "out")]) == 2
         assert word in capsys.readouterr().err and not (tmp_path / "out").exists()
