@@ -119,6 +119,9 @@ def stored_text(stored: Sequence[Stored]) -> Iterator[str]:
     yield "AFTER THE PLUG IS OUT"
     rows = [("  capacitor", "volts", "joules", "to 60 V", "to 34 V", "through", "where")]
     for one in stored:
+        if math.isinf(one.farads):
+            rows.append((f"  {one.part}", "not known", "", "no capacitance written: take it as charged, discharge it", "", "", ""))
+            continue
         for words, ohms, sixty, low in _alike(one):
             rows.append((f"  {one.part}", f"{one.volts:.0f} V", f"{one.joules:.3g} J",
                          *(("nothing discharges it", "", "") if math.isinf(ohms) and one.volts > 34 else (seconds(sixty), seconds(low), ohms_words(ohms))), words))
@@ -160,7 +163,7 @@ def _places(some: Sequence[str], every: Sequence[str]) -> str:
 
 def faults_json(report: FaultReport, stored: Sequence[Stored]) -> dict:
     """Return a fault report as plain values."""
-    kept = [{"part": one.part, "farads": one.farads, "volts": one.volts, "joules": one.joules,
+    kept = [{"part": one.part, "farads": _finite(one.farads), "volts": _finite(one.volts), "joules": _finite(one.joules),
              "positions": [{"state": words, "ohms": _finite(ohms), "seconds_to_60_volts": _finite(sixty), "seconds_to_34_volts": _finite(low)}
                            for words, ohms, sixty, low in one.positions]} for one in stored]
     return {"title": report.title, "line": report.line, "limit_amps": report.limit_amps, "healthy": report.healthy, "states": report.states, "open_conductors": report.open_conductors,

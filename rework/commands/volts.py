@@ -32,6 +32,7 @@ WIDE = 70
 def run(asked: argparse.Namespace) -> int:
     """Print the voltage chart; with --plot, draw B+ and ripple over one line period."""
     from rework.solve.chart import volts
+    from rework.solve.over import unrated
 
     if not 20 <= asked.samples <= 100_000:
         raise Refusal(Problem(f"a band from {asked.samples} draws says nothing, or takes for ever", expected="20 to 100000 samples"))
@@ -39,7 +40,7 @@ def run(asked: argparse.Namespace) -> int:
     with progress("voltage chart", asked.samples * (2 if is_job(asked.file) else 1)) as bar:
         found = solved(asked.file, lambda circuit: volts(circuit, samples=asked.samples, seed=asked.seed, step=bar.update))
     if asked.json:
-        charts = {one.heading.lower() or "circuit": asdict(one.result) for one in found if one.result is not None}
+        charts = {one.heading.lower() or "circuit": asdict(one.result) | {"unrated": unrated(one.result)} for one in found if one.result is not None}
         print(json.dumps(charts, indent=2, ensure_ascii=False))
     else:
         for one in found:
@@ -56,6 +57,8 @@ def run(asked: argparse.Namespace) -> int:
 
 
 def _text(one: Solved) -> str:
+    from rework.solve.over import unrated
+
     chart: Chart = one.result
     out = [f"{styled(one.heading + ': ' if one.heading else '', 'bold')}{styled(printable(chart.title), 'bold')}",
            f"DC volts against common ({chart.common}); band: 5 to 95 % of {chart.samples - chart.failed} draws of part tolerance, tube spread and line ±10 %."]
@@ -71,6 +74,8 @@ def _text(one: Solved) -> str:
     out += ["", f"From the line {shown(chart.line_watts, 'W')}, {shown(chart.line_amps, 'A')} RMS; {shown(chart.rush_amps, 'A')} RMS at the switch, heaters cold. "
             f"Energy balance {abs(chart.balance):.1e}, largest node error {chart.residual:.1e} A."]
     out += ["", "Over, or close to it:"] + [f"  {styled(flag, 'yellow')}" for flag in chart.flags] if chart.flags else ["", "Nothing found over its rating."]
+    without = unrated(chart)
+    out += ["", *wrap(f"No rating of theirs is written or known, so these were held to nothing: {', '.join(without)}.", 2 * WIDE)] if without else []
     out += ["", "Taken for granted:"] + [f"  {note}" for note in chart.notes] if chart.notes else []
     return "\n".join(out)
 

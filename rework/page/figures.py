@@ -128,7 +128,8 @@ def _faults(found: tuple[FaultReport, Sequence[Stored]], _: JobRun) -> dict:
     tables = [table(heading, ("fault", "between", "reading", "verdict", "cleared by", "prevented by"), rows, parts=[one.fault.part for one in worse],
                     marks=["" if one.verdict in ("under", "cleared") else "bad" for one in worse], note=f"Without a fault {_touched(report.healthy)}{', which is over the limit already' if report.healthy > report.limit_amps else ''}. {report.line}")]
     tables.append(table("What the capacitors keep when the plug is out", ("capacitor", "volts", "joules", "to 60 V", "to 34 V"),
-                        [(one.part, volts(one.volts), f"{one.joules:.2g} J", _seconds(one, 2), _seconds(one, 3)) for one in kept],
+                        [(one.part, "not known", "no capacitance written", "", "") if math.isinf(one.farads) else
+                         (one.part, volts(one.volts), f"{one.joules:.2g} J", _seconds(one, 2), _seconds(one, 3)) for one in kept],
                         parts=[one.part for one in kept], note="Discharge, then measure; these are sums, not readings."))
     return {"tables": [one for one in tables if one["rows"] or one is tables[0]], "notes": [*(f"Missing: {words}" for words in report.unknown), *report.notes]}
 

@@ -26,6 +26,13 @@ def flags(circuit: Circuit, found: Bias, chart: Chart) -> tuple[str, ...]:
     return tuple(sentence for part in (_tubes, _heaters, _resistors, _capacitors, _rectifiers, _windings) for sentence in part(circuit, found, chart))
 
 
+def unrated(chart: Chart) -> tuple[str, ...]:
+    """Return the parts that have no rating written to be held to: none of these can be found over it."""
+    rows = [*chart.resistors, *chart.capacitors, *(row for row in chart.windings if row.rating is None and row.rms_amps > 0)]
+    found = [row.part for row in rows if not row.rating] + [tube.part for tube in chart.tubes if not tube.plate_watts_rating]
+    return tuple(dict.fromkeys(found))
+
+
 def _tubes(circuit: Circuit, found: Bias, chart: Chart) -> Iterator[str]:
     for tube in chart.tubes:
         name = f"{tube.part} ({tube.type}{' ' + tube.unit if tube.unit else ''})"

@@ -154,6 +154,16 @@ def test_a_larger_tolerance_makes_a_wider_band_of_ripple():
     assert wide.ripple_high - wide.ripple_low > 1.5 * (narrow.ripple_high - narrow.ripple_low)
 
 
+def test_a_part_without_a_rating_is_said_to_be_held_to_nothing(tmp_path, capsys):
+    file = tmp_path / "one.circuit"
+    file.write_text(HALF_WAVE.replace("UY85", "UY85 drop 20 V 200 mA").replace("5k 20 W", "5k"), encoding="utf-8")
+    assert main(["volts", str(file)]) == 0
+    assert "held to nothing: " in capsys.readouterr().out
+    assert main(["volts", str(file), "--json"]) == 0
+    load = next(part.name for part in read(HALF_WAVE).parts if part.value("power") == 20)
+    assert load in json.loads(capsys.readouterr().out)["circuit"]["unrated"]
+
+
 def test_every_draw_is_counted_for_the_bar():
     counted = []
     volts(read(SUPPLY), samples=300, step=counted.append)

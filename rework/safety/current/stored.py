@@ -32,7 +32,8 @@ class Stored:
     """One capacitor: farads, the worst volts on it, joules, and seconds to 60 V and to 34 V in each position of switches and umbilicals.
 
     ``positions`` holds the words of a position, the ohms that discharge it (infinite where nothing does), and the seconds
-    to 60 V and to 34 V with every other capacitor discharging through the same resistances.
+    to 60 V and to 34 V with every other capacitor discharging through the same resistances. Of a capacitor whose farads
+    are not written nothing is known: everything is infinite.
     """
 
     part: str
@@ -77,7 +78,9 @@ def seconds_to(volts: Sequence[float], farads: Sequence[float], ohms, down_to: f
 
 def stored(circuit: Circuit, *, changes: tuple[tuple[str, float], ...] = ()) -> tuple[Stored, ...]:
     """Return every capacitor that is left with energy worth telling, the largest first."""
-    return _stored(Study(circuit, assumed(changes), open_conductors=False))
+    unsized = tuple(Stored(part.name, math.inf, math.inf, math.inf, (("as it is", math.inf, math.inf, math.inf),)) for part in circuit.parts
+                    if part.kind in ("capacitor", "electrolytic") and part.value("capacitance") is None)
+    return unsized + _stored(Study(circuit, assumed(changes), open_conductors=False))
 
 
 def _stored(study: Study) -> tuple[Stored, ...]:

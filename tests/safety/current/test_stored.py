@@ -31,6 +31,12 @@ def test_no_bleeder_is_said():
     assert kept.slowest == math.inf and all(math.isinf(ohms) for _, ohms, _, _ in kept.positions)
 
 
+def test_a_capacitor_without_a_value_is_taken_as_charged():
+    first, second = stored(tied(RECTIFIER, "C1 electrolytic 50 uF 0% : B -- N", "C2 electrolytic 150 V : B -- N", touchable="B"))
+    assert first.part == "C2" and math.isinf(first.farads) and math.isinf(first.slowest)
+    assert second.part == "C1"
+
+
 def test_a_bleeder_on_the_wrong_side_of_the_switch_helps_in_one_position_only():
     (kept,) = stored(tied("S1 switch SPST : L -- X", "C1 capacitor 1 uF film 0% : X -- N", "R1 resistor 1M 0% : L -- N", touchable="X"))
     assert {words: math.isinf(ohms) for words, ohms, _, _ in kept.positions} == {"S1 ON": False, "S1 OFF": True}
