@@ -291,7 +291,7 @@ def _pins(circuit: Circuit, found: Bias, drawn: Spread) -> tuple[PinRow, ...]:
 def _tubes(circuit: Circuit, found: Bias, drawn: Spread) -> tuple[TubeRow, ...]:
     network, rows, row = found.network, [], 0
     mean_volts = found.steady.x @ network.reads.T
-    every, _ = network.device_currents(drawn.x, scales=drawn.scales, laws=found.laws)
+    every, _ = network.device_entries(drawn.x, scales=drawn.scales, laws=found.laws)
     watts_each = every * (drawn.x @ network.reads.T)
     for device, law in zip(network.ordered, found.laws, strict=True):
         at, row = row, row + law.controls

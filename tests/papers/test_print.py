@@ -104,7 +104,7 @@ def test_the_customer_is_told_when_the_set_is_worth_less_than_it_costs(pager):
     assert found.total == pytest.approx(273.2)
     assert found.verdict == "It costs 273.20 USD and is then worth 60.00 USD: it is worth less than it costs."
     assert "not decided" in cost(replace(told, worth=Money(900.0, "USD")), (run.after.by_name["SUPPLY/F1"],), shelf).verdict
-    assert "not computed" in cost(run.job, (), None).verdict
+    assert "not computed" in cost(replace(run.job, labour=None, rate=None, worth=None), (), None).verdict
 
 
 def test_figures_read_as_on_a_meter():
