@@ -58,9 +58,12 @@ class Tried:
         return State(self.axes[0].values[row[0]], tuple(switches), tuple(connectors))
 
 
-def states_to_try(circuit: Circuit, ties: Ties) -> Tried:
-    """Return both ways round of the plug x the positions of switches on tied nodes x umbilicals mated and pulled."""
-    gangs = _gangs(circuit, ties)
+def states_to_try(circuit: Circuit, ties: Ties, *, every: bool = False) -> Tried:
+    """Return both ways round of the plug x the positions of switches on tied nodes x umbilicals mated and pulled.
+
+    ``every``: the switches on the isolated side as well, which decide how many volts stand there.
+    """
+    gangs = _gangs(circuit, ties, every)
     umbilicals = [pair[:1] for pair in mated(circuit)]
     axes = (Axis("plug", ("plug",), ("as drawn", "reversed")),
             *(Axis("switch", gang, positions(circuit.by_name[gang[0]])) for gang in gangs),
@@ -74,13 +77,13 @@ def states_to_try(circuit: Circuit, ties: Ties) -> Tried:
     if umbilicals:
         words += f", {len(pulls)} states of the umbilicals"
     if len(gangs) > MOST_SWITCHES:
-        words += (f" ({len(gangs)} switches stand on tied nodes: beyond {MOST_SWITCHES} they are told all closed, all OFF and the first "
+        words += (f" ({len(gangs)} switches{'' if every else ' stand on tied nodes'}: beyond {MOST_SWITCHES} they are told all closed, all OFF and the first "
                   f"{min(len(gangs), MOST_SINGLE)} one at a time; what is tied was found with every switch closed in every position)")
     return Tried(axes, rows, words)
 
 
-def _gangs(circuit: Circuit, ties: Ties) -> list[tuple[str, ...]]:
-    """Return the switches that stand on tied nodes, those that move together in one tuple, in the order of the file."""
+def _gangs(circuit: Circuit, ties: Ties, every: bool) -> list[tuple[str, ...]]:
+    """Return the switches that stand on tied nodes, or every one, those that move together in one tuple, in the order of the file."""
     switches = {part.name: part for part in circuit.parts if part.kind == "switch"}
     merged = Merged()
     for name, part in switches.items():
@@ -90,7 +93,7 @@ def _gangs(circuit: Circuit, ties: Ties) -> list[tuple[str, ...]]:
     for name in switches:
         gangs.setdefault(merged.find(name), []).append(name)
     return [tuple(gang) for gang in gangs.values()
-            if any(node in ties.tied for name in gang for _, node in switches[name].pins)]
+            if every or any(node in ties.tied for name in gang for _, node in switches[name].pins)]
 
 
 def _settings(count: int) -> Iterator[tuple[int, ...]]:

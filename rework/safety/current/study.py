@@ -88,7 +88,7 @@ class Study:
         self.model: Model = model(circuit, assumed)
         mains = circuit.mains
         self.volts, self.hertz, self.line_words = upper_line(mains.volts if mains else None, mains.hertz if mains else None)
-        self.tried: Tried = states_to_try(circuit, worst_ties(circuit))
+        self.tried: Tried = states_to_try(circuit, worst_ties(circuit), every=True)
         self.earth_pin = any(element.gate[:1] == ("earth",) for element in self.elements)
         self.open_conductors, self._pulled = open_conductors, umbilicals
         branches = [number for number, element in enumerate(self.elements) if element.rectifies or max(element.siemens, element.cold) >= BRANCH]

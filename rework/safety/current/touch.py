@@ -255,7 +255,7 @@ def _told(study: Study, port: tuple[str, str], worst: _Worst, person: Network, l
     amps = abs(volts / (inside + ohms))
     reading, unproved = person.reading(amps, study.hertz), person.reading(worst.unproved, study.hertz)
     over = reading > least.rms_amps and counts(volts) or is_direct_over(worst.dc_amps, worst.dc_volts)
-    open_ = missing or unproved > least.rms_amps
+    open_ = missing or unproved > least.rms_amps or math.isnan(worst.dc_amps)
     return Touch(
         port[0], "" if port[1] == EARTH else port[1], amps, reading, abs(volts), abs(inside), worst.row.words(worst.feed, study.earth_pin),
         combination_words(study.axes, worst.combo), route(study, worst.row, worst.combo, worst.feed, port), worst.dc_amps, worst.dc_volts, worst.dc_state,

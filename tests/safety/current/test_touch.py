@@ -181,3 +181,11 @@ def test_very_many_nodes_in_reach_are_not_all_paired_and_that_is_said():
     report = touch(tied(*parts, "R999 resistor 1k : L -- N", touchable="S0", plug="two-blade"), changes=BARE)
     assert any("120 nodes are in reach" in words for words in report.unknown) and report.exit_status == 1
     assert {one.verdict for one in report.touches} <= {"over", "not known"}
+
+
+def test_a_selector_on_the_isolated_side_hides_no_higher_volts():
+    parts = ("T1 transformer 50 VA : primary 120 V = L -- N, hv1 12 V = A -- PE, hv2 300 V = B -- PE", "R1 resistor 1M : B -- PE")
+    through = touch(tied(*parts, "S1 switch SPDT : pole=X, throw1=A, throw2=B", touchable="X", plug="three-pin", earth=", earth=PE"))
+    plain = touch(tied(*parts, "R2 resistor 1M : A -- PE", "W1 wire : B -- X", touchable="X", plug="three-pin", earth=", earth=PE"))
+    assert max(one.reading for one in through.touches) == pytest.approx(max(one.reading for one in plain.touches), rel=0.05)
+    assert through.exit_status == 1
