@@ -5,32 +5,46 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
-# As the command does: threads of the algebra library only wait for one another on stacks of small matrices. Before numpy is loaded.
+# As the command does: threads of the algebra library only wait for one another on stacks of small
+# matrices. Before numpy is loaded.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import pytest
 from hypothesis import HealthCheck, settings
 
 ROOT = Path(__file__).parent.parent
-settings.register_profile("bench", deadline=None, max_examples=50, derandomize=True,
-                          suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
+settings.register_profile(
+    "bench",
+    deadline=None,
+    max_examples=50,
+    derandomize=True,
+    suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
+)
 settings.load_profile("bench")
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
-    parser.addoption("--update-golden", action="store_true", help="rewrite the golden files with what the program says now")
+    parser.addoption(
+        "--update-golden",
+        action="store_true",
+        help="rewrite the golden files with what the program says now",
+    )
 
 
 @pytest.fixture
 def golden(request: pytest.FixtureRequest):
-    """Return a function that holds a text to a golden file under tests/golden, or rewrites the file when asked to."""
+    """Return a function that holds a text to a golden file under tests/golden, or rewrites the file
+    when asked to.
+    """
 
     def hold(name: str, text: str) -> None:
         path = ROOT / "tests" / "golden" / name
         if request.config.getoption("--update-golden"):
             path.parent.mkdir(parents=True, exist_ok=True)
             path.write_text(text, encoding="utf-8")
-        assert path.exists(), f"no golden file {path}; run pytest --update-golden and read what it wrote"
+        assert path.exists(), (
+            f"no golden file {path}; run pytest --update-golden and read what it wrote"
+        )
         assert text == path.read_text(encoding="utf-8")
 
     return hold

@@ -12,8 +12,31 @@ import pytest
 
 ROOT = Path(__file__).parents[1]
 MODULES = sorted((ROOT / "rework").rglob("*.py"))
-RANKS = {"circuit": 0, "tubes": 1, "compare": 1, "language": 2, "safety": 3, "solve": 3.5, "rules": 4, "supply": 5, "draw": 6, "papers": 7,
-         "commands": 8, "page": 8, "report": 8, "cli": 8, "__main__": 8, "__init__": 0}
+EDGE = 12
+#: Lines of a module as the formatter leaves it.
+CAP = 450
+RANKS = {
+    "circuit": 0,
+    "tubes": 1,
+    "compare": 1,
+    "language": 2,
+    "anatomy": 3,
+    "safety": 4,
+    "touch": 5,
+    "solve": 6,
+    "rules": 7,
+    "supply": 8,
+    "faultfinding": 9,
+    "draw": 10,
+    "papers": 11,
+    "commands": EDGE,
+    "page": EDGE,
+    "lsp": EDGE,
+    "report": EDGE,
+    "cli": EDGE,
+    "__main__": EDGE,
+    "__init__": 0,
+}
 HEAVY = ("networkx", "numpy", "pint", "scipy", "graphviz", "matplotlib")
 
 
@@ -27,19 +50,18 @@ def name_of(path: Path) -> str:
 
 
 def imports(path: Path) -> set[str]:
-    """Return the modules of ours a file imports, inside functions too, what is only for type checking left out."""
+    """Return the modules of ours a file imports, inside functions and for type checking too."""
     tree = ast.parse(path.read_text(encoding="utf-8"))
-    skipped = {inner for node in ast.walk(tree) if isinstance(node, ast.If) and getattr(node.test, "id", "") == "TYPE_CHECKING"
-               for inner in ast.walk(node)}
     found: set[str] = set()
     known = {name_of(module) for module in MODULES}
     for node in ast.walk(tree):
-        if node in skipped:
-            continue
         if isinstance(node, ast.Import):
             found |= {alias.name for alias in node.names if alias.name.startswith("rework")}
         elif isinstance(node, ast.ImportFrom) and (node.module or "").startswith("rework"):
-            found |= {full if (full := f"{node.module}.{alias.name}") in known else node.module for alias in node.names}
+            found |= {
+                full if (full := f"{node.module}.{alias.name}") in known else node.module
+                for alias in node.names
+            }
     return found
 
 
@@ -48,17 +70,24 @@ def test_a_module_imports_lower_ranks_and_its_own_room_only(path):
     own = room(name_of(path))
     for other in imports(path):
         if room(other) != own:
-            assert RANKS[room(other)] < RANKS[own] or RANKS[own] == 8, f"{name_of(path)} imports {other}"
+            assert RANKS[room(other)] < RANKS[own] or RANKS[own] == EDGE, (
+                f"{name_of(path)} imports {other}"
+            )
 
 
 def test_no_module_imports_itself_by_a_detour():
-    graph = networkx.DiGraph((name_of(path), other) for path in MODULES for other in imports(path) if other != name_of(path))
+    graph = networkx.DiGraph(
+        (name_of(path), other)
+        for path in MODULES
+        for other in imports(path)
+        if other != name_of(path)
+    )
     assert list(networkx.simple_cycles(graph)) == []
 
 
 @pytest.mark.parametrize("path", MODULES, ids=name_of)
 def test_a_module_is_a_room_one_can_see_across(path):
-    assert len(path.read_text(encoding="utf-8").splitlines()) <= 410
+    assert len(path.read_text(encoding="utf-8").splitlines()) <= CAP
     assert path.stem not in ("utils", "helpers", "common", "misc", "base")
 
 
@@ -66,14 +95,27 @@ def test_a_module_is_a_room_one_can_see_across(path):
 def test_what_is_public_says_what_it_is(path):
     tree = ast.parse(path.read_text(encoding="utf-8"))
     assert ast.get_docstring(tree), "the module says nothing of itself"
-    silent = [node.name for node in tree.body if isinstance(node, ast.FunctionDef | ast.ClassDef)
-              and not node.name.startswith("_") and not ast.get_docstring(node)]
+    silent = [
+        node.name
+        for node in tree.body
+        if isinstance(node, ast.FunctionDef | ast.ClassDef)
+        and not node.name.startswith("_")
+        and not ast.get_docstring(node)
+    ]
     assert silent == []
 
 
 def loaded_after(code: str) -> set[str]:
-    done = subprocess.run([sys.executable, "-c", code + "\nimport sys; print('\\n'.join(sys.modules), file=sys.stderr)"],
-                          capture_output=True, text=True, check=False)
+    done = subprocess.run(
+        [
+            sys.executable,
+            "-c",
+            code + "\nimport sys; print('\\n'.join(sys.modules), file=sys.stderr)",
+        ],
+        capture_output=True,
+        text=True,
+        check=False,
+    )
     return {name.split(".")[0] for name in done.stderr.split()}
 
 
@@ -83,13 +125,25 @@ def test_help_loads_nothing_heavy():
 
 def test_check_loads_nothing_heavy():
     circuit = ROOT / "circuits" / "pager" / "pager.circuit"
-    assert loaded_after(f"import rework.cli; rework.cli.main(['check', {str(circuit)!r}])").isdisjoint(HEAVY)
+    assert loaded_after(
+        f"import rework.cli; rework.cli.main(['check', {str(circuit)!r}])"
+    ).isdisjoint(HEAVY)
 
 
 def test_the_top_level_holds_what_the_design_says():
-    listed = subprocess.run(["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=False).stdout.split("\n")
+    listed = subprocess.run(
+        ["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=False
+    ).stdout.split("\n")
     top = {name.split("/")[0] for name in listed if name and not name.startswith(".")}
-    assert top == {"README.md", "DEVELOPERS.md", "pyproject.toml", "rework", "grammar", "tests", "circuits"}
+    assert top == {
+        "README.md",
+        "DEVELOPERS.md",
+        "pyproject.toml",
+        "rework",
+        "grammar",
+        "tests",
+        "circuits",
+    }
 
 
 def test_the_shipped_files_are_found_from_where_the_package_is_installed():
@@ -97,6 +151,11 @@ def test_the_shipped_files_are_found_from_where_the_package_is_installed():
     from rework.language.syntax import grammar_folder
     from rework.rules.catalogue import builtin_names
 
-    assert {path.name for path in grammar_folder().glob("*.lark")} >= {"tokens.lark", "circuit.lark", "job.lark", "rule.lark"}
+    assert {path.name for path in grammar_folder().glob("*.lark")} >= {
+        "tokens.lark",
+        "circuit.lark",
+        "job.lark",
+        "rule.lark",
+    }
     assert len(demos()) >= 4
     assert len(builtin_names()) >= 15

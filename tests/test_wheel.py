@@ -1,4 +1,6 @@
-"""What is installed is whole: grammar, demos, rules and data ride in the wheel and are found there, not in the checkout."""
+"""What is installed is whole: grammar, demos, rules and data ride in the wheel and are found there,
+not in the checkout.
+"""
 
 from __future__ import annotations
 
@@ -17,8 +19,23 @@ ROOT = Path(__file__).parents[1]
 def installed(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Return a folder that holds the package as pip would lay it out."""
     folder = tmp_path_factory.mktemp("wheel")
-    done = subprocess.run([sys.executable, "-m", "pip", "wheel", "--no-deps", "--disable-pip-version-check", "-q", "-w", str(folder), str(ROOT)],
-                          capture_output=True, text=True, check=False)
+    done = subprocess.run(
+        [
+            sys.executable,
+            "-m",
+            "pip",
+            "wheel",
+            "--no-deps",
+            "--disable-pip-version-check",
+            "-q",
+            "-w",
+            str(folder),
+            str(ROOT),
+        ],
+        capture_output=True,
+        text=True,
+        check=False,
+    )
     if done.returncode and ("hatchling" in done.stderr or "connection" in done.stderr.lower()):
         pytest.skip("no wheel can be built here: hatchling cannot be fetched")
     assert done.returncode == 0, done.stderr
@@ -28,21 +45,51 @@ def installed(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def run(installed: Path, *words: str) -> subprocess.CompletedProcess:
-    return subprocess.run([sys.executable, *words], cwd=installed.parent, env={**os.environ, "PYTHONPATH": str(installed)}, capture_output=True,
-                          text=True, check=False)
+    return subprocess.run(
+        [sys.executable, *words],
+        cwd=installed.parent,
+        env={**os.environ, "PYTHONPATH": str(installed)},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
 
 
 def test_every_file_that_is_kept_is_in_the_wheel(installed: Path):
-    kept = subprocess.run(["git", "ls-files", "rework", "grammar", "circuits"], cwd=ROOT, capture_output=True, text=True, check=True).stdout.split()
-    there = {path.relative_to(installed).as_posix() for path in installed.rglob("*") if path.is_file()}
-    wanted = {name if name.startswith("rework/") else f"rework/{name}" for name in kept if (ROOT / name).exists()}
+    kept = subprocess.run(
+        ["git", "ls-files", "rework", "grammar", "circuits"],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=True,
+    ).stdout.split()
+    there = {
+        path.relative_to(installed).as_posix() for path in installed.rglob("*") if path.is_file()
+    }
+    wanted = {
+        name if name.startswith("rework/") else f"rework/{name}"
+        for name in kept
+        if (ROOT / name).exists()
+    }
     assert sorted(wanted - there) == []
-    assert {Path(name).suffix for name in wanted} >= {".lark", ".circuit", ".job", ".rule", ".toml", ".py"}
+    assert {Path(name).suffix for name in wanted} >= {
+        ".lark",
+        ".circuit",
+        ".job",
+        ".rule",
+        ".toml",
+        ".py",
+    }
 
 
 def test_the_installed_package_finds_its_own_files(installed: Path):
-    done = run(installed, "-c", "import rework; from rework.language.syntax import grammar_folder; from rework.commands.demo import demos\n"
-               "print(rework.__file__, grammar_folder(), *demos().values(), sep='\\n')")
+    done = run(
+        installed,
+        "-c",
+        "import rework; from rework.language.syntax import grammar_folder; from"
+        " rework.commands.demo import demos\nprint(rework.__file__, grammar_folder(),"
+        " *demos().values(), sep='\\n')",
+    )
     assert done.returncode == 0, done.stderr
     paths = done.stdout.split()
     assert len(paths) >= 6

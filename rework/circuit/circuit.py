@@ -22,7 +22,9 @@ _TOUCHED = {name: kind.touched for name, kind in KINDS.items() if kind.touched}
 
 
 class PinsAt(Mapping[str, tuple[tuple[Part, str], ...]]):
-    """Every node with the (part, terminal) pairs on it, in the order of the file; those of a node are put together when asked for."""
+    """Every node with the (part, terminal) pairs on it, in the order of the file; those of a node
+    are put together when asked for.
+    """
 
     def __init__(self, parts: tuple[Part, ...]) -> None:
         self._parts: dict[str, list[Part]] = {}
@@ -37,7 +39,12 @@ class PinsAt(Mapping[str, tuple[tuple[Part, str], ...]]):
 
     def __getitem__(self, node: str) -> tuple[tuple[Part, str], ...]:
         if node not in self._pins:
-            self._pins[node] = tuple((part, terminal) for part in self._parts[node] for terminal, at in part.pins if at == node)
+            self._pins[node] = tuple(
+                (part, terminal)
+                for part in self._parts[node]
+                for terminal, at in part.pins
+                if at == node
+            )
         return self._pins[node]
 
     def __iter__(self) -> Iterator[str]:
@@ -54,8 +61,9 @@ class PinsAt(Mapping[str, tuple[tuple[Part, str], ...]]):
 class Circuit:
     """A title, the mains, the parts in the order of the file, and what the file says of nodes.
 
-    ``touchable`` are nodes within reach of a hand (beyond those every kind brings along), ``open_nodes`` nodes meant
-    to end in the air, ``ports`` pairs of port name and node, ``aliases`` pairs of a joined name and the node it names.
+    ``touchable`` are nodes within reach of a hand (beyond those every kind brings along),
+    ``open_nodes`` nodes meant to end in the air, ``ports`` pairs of port name and node, ``aliases``
+    pairs of a joined name and the node it names.
     """
 
     title: str = ""
@@ -96,11 +104,15 @@ class Circuit:
 
     @cached_property
     def within_reach(self) -> frozenset[str]:
-        """Nodes a hand can reach: those the file names and those a jack, chassis, shaft, frame or core brings along."""
+        """Nodes a hand can reach: those the file names and those a jack, chassis, shaft, frame or
+        core brings along.
+        """
         reached = set(self.touchable)
         for part in self.parts:
             if part.kind in _TOUCHED:
-                reached.update(node for terminal, node in part.pins if terminal in _TOUCHED[part.kind])
+                reached.update(
+                    node for terminal, node in part.pins if terminal in _TOUCHED[part.kind]
+                )
         return frozenset(reached)
 
     def with_parts(self, parts: tuple[Part, ...]) -> Circuit:
@@ -108,14 +120,18 @@ class Circuit:
         return replace(self, parts=parts)
 
     def free_part_name(self, stem: str) -> str:
-        """Return ``stem`` with the lowest number that no part has: ``W`` gives ``W1``, or ``W7`` after W6."""
+        """Return ``stem`` with the lowest number that no part has: ``W`` gives ``W1``, or ``W7``
+        after W6.
+        """
         number = 1
         while f"{stem}{number}" in self.by_name:
             number += 1
         return f"{stem}{number}"
 
     def free_node_name(self, wanted: str) -> str:
-        """Return ``wanted``, or where a node or a joined name already has it, ``wanted`` with a letter after it."""
+        """Return ``wanted``, or where a node or a joined name already has it, ``wanted`` with a
+        letter after it.
+        """
         taken = self.at.keys() | self._alias.keys()
         if wanted not in taken:
             return wanted

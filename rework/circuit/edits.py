@@ -1,7 +1,10 @@
-"""The eight primitive edits. Everything above (diff, work order, wire list, provenance) is read off these.
+"""The eight primitive edits.
 
-An action says what is done to what; ``Edit`` adds by which rule and why. ``apply_edit`` makes a new circuit and leaves
-the old one as it was; replaying a list of edits on the same circuit gives the same circuit.
+Everything above (diff, work order, wire list, provenance) is read off these.
+
+An action says what is done to what; ``Edit`` adds by which rule and why. ``apply_edit`` makes a new
+circuit and leaves the old one as it was; replaying a list of edits on the same circuit gives the
+same circuit.
 """
 
 from __future__ import annotations
@@ -49,7 +52,9 @@ class FitPart:
 
 @dataclass(frozen=True, slots=True)
 class RunWire:
-    """Run a conductor; each end is a node, or ``PART.terminal`` for a pin that may still be on nothing."""
+    """Run a conductor; each end is a node, or ``PART.terminal`` for a pin that may still be on
+    nothing.
+    """
 
     part: Part
 
@@ -58,7 +63,8 @@ class RunWire:
 class ExchangeTube:
     """Put another tube in, its elements carried to the pins where the new tube has them.
 
-    ``moves`` lists (element, old pins, new pins) for the work order; ``pins`` and ``unused`` are the result.
+    ``moves`` lists (element, old pins, new pins) for the work order; ``pins`` and ``unused`` are
+    the result.
     """
 
     name: str
@@ -79,13 +85,24 @@ class SetValue:
 
 @dataclass(frozen=True, slots=True)
 class AttachCircuit:
-    """Set another circuit beside this one, every name in it led by ``prefix/``; its ports are not yet connected."""
+    """Set another circuit beside this one, every name in it led by ``prefix/``; its ports are not
+    yet connected.
+    """
 
     circuit: Circuit
     prefix: str
 
 
-Action = CutConductor | LiftPin | RemovePart | FitPart | RunWire | ExchangeTube | SetValue | AttachCircuit
+Action = (
+    CutConductor
+    | LiftPin
+    | RemovePart
+    | FitPart
+    | RunWire
+    | ExchangeTube
+    | SetValue
+    | AttachCircuit
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,7 +123,9 @@ def apply_edit(circuit: Circuit, action: Action) -> Circuit:
     match action:
         case CutConductor(name):
             if not _known(circuit, name).is_conductor:
-                raise EditError(f"{name} is not a trace, wire or cable, so it cannot be cut; remove it instead")
+                raise EditError(
+                    f"{name} is not a trace, wire or cable, so it cannot be cut; remove it instead"
+                )
             return _without(circuit, name)
         case RemovePart(name):
             _known(circuit, name)
@@ -119,9 +138,13 @@ def apply_edit(circuit: Circuit, action: Action) -> Circuit:
             return _run(circuit, part)
         case ExchangeTube(name, type_, pins, unused):
             old = _known(circuit, name)
-            return _swap(circuit, replace(old, type=type_, pins=pins, unused=unused, values=(), place=None))
+            return _swap(
+                circuit, replace(old, type=type_, pins=pins, unused=unused, values=(), place=None)
+            )
         case SetValue(name, values, words):
-            return _swap(circuit, replace(_known(circuit, name), values=values, words=words, place=None))
+            return _swap(
+                circuit, replace(_known(circuit, name), values=values, words=words, place=None)
+            )
         case AttachCircuit(other, prefix):
             return _attach(circuit, other, prefix)
 
@@ -146,7 +169,9 @@ def _without(circuit: Circuit, name: str) -> Circuit:
 
 
 def _swap(circuit: Circuit, part: Part) -> Circuit:
-    return _swept(circuit.with_parts(tuple(part if old.name == part.name else old for old in circuit.parts)))
+    return _swept(
+        circuit.with_parts(tuple(part if old.name == part.name else old for old in circuit.parts))
+    )
 
 
 def _swept(circuit: Circuit) -> Circuit:
@@ -204,14 +229,19 @@ def _attach(circuit: Circuit, other: Circuit, prefix: str) -> Circuit:
         return f"{prefix}/{name}"
 
     def led_part(part: Part) -> Part:
-        settings = tuple((word, led(arg) if word in ("on", "mates", "ganged") else arg) for word, arg in part.settings)
+        settings = tuple(
+            (word, led(arg) if word in ("on", "mates", "ganged") else arg)
+            for word, arg in part.settings
+        )
         pins = tuple((terminal, led(node)) for terminal, node in part.pins)
         return replace(part, name=led(part.name), pins=pins, settings=settings)
 
     new = tuple(led_part(part) for part in other.parts)
     taken = [part.name for part in new if part.name in circuit.by_name]
     if taken:
-        raise EditError(f"{taken[0]} is there already; attach the circuit under another name than {prefix}")
+        raise EditError(
+            f"{taken[0]} is there already; attach the circuit under another name than {prefix}"
+        )
     return replace(
         circuit,
         mains=circuit.mains or other.mains,

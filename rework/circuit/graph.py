@@ -1,4 +1,6 @@
-"""Graph views of a circuit: parts and nodes with an edge a pin, and conductors contracted to single points."""
+"""Graph views of a circuit: parts and nodes with an edge a pin, and conductors contracted to single
+points.
+"""
 
 from __future__ import annotations
 
@@ -62,7 +64,8 @@ def conductor_ends(part: Part) -> Iterator[tuple[str, str]]:
 
 
 def contracted(circuit: Circuit, *, keep: Iterable[str] = ()) -> dict[str, str]:
-    """Return every node with the first name (in sorted order) of the points its conductors hold it together with.
+    """Return every node with the first name (in sorted order) of the points its conductors hold it
+    together with.
 
     Conductors named in ``keep`` are not contracted.
     """
@@ -79,7 +82,8 @@ def contracted(circuit: Circuit, *, keep: Iterable[str] = ()) -> dict[str, str]:
 
 
 def bipartite(circuit: Circuit) -> networkx.MultiGraph:
-    """Return the graph of parts and nodes: vertices ``("part", name)`` and ``("node", name)``, an edge a pin.
+    """Return the graph of parts and nodes: vertices ``("part", name)`` and ``("node", name)``, an
+    edge a pin.
 
     Part vertices carry ``part``; edges carry ``terminal`` and use it as their key.
     """

@@ -10,7 +10,10 @@ Severity = Literal["error", "caution"]
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """A stretch of one line of a file. Lines and columns count from 1; ``end`` is one past the last character."""
+    """A stretch of one line of a file.
+
+    Lines and columns count from 1; ``end`` is one past the last character.
+    """
 
     file: str
     line: int
@@ -25,8 +28,9 @@ class Place:
 class Problem:
     """One mistake in one place, told so that it can be mended.
 
-    ``message`` says what is wrong, ``expected`` what would have been right, ``hint`` what to write instead,
-    ``text`` is the line itself. An ``error`` stops the work (exit status 2); a ``caution`` does not.
+    ``message`` says what is wrong, ``expected`` what would have been right, ``hint`` what to write
+    instead, ``text`` is the line itself. An ``error`` stops the work (exit status 2); a ``caution``
+    does not.
     """
 
     message: str

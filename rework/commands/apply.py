@@ -31,15 +31,26 @@ from rework.safety.check import check
 
 
 def run(asked: argparse.Namespace) -> int:
-    """Write (or print) the circuit after the job; return 1 where the check still finds a hazard in it."""
+    """Write (or print) the circuit after the job; return 1 where the check still finds a hazard in
+    it.
+    """
     done = run_job_file(asked.file)
     report = check(done.after)
-    remarks = (f"written by rework apply from {done.job.circuit_file}: {done.job.title}", *("then " + one.step.text for one in done.taken))
+    remarks = (
+        f"written by rework apply from {done.job.circuit_file}: {done.job.title}",
+        *("then " + one.step.text for one in done.taken),
+    )
     text = write_circuit(done.after, remarks=remarks)
     if asked.output:
         write_whole(asked.output, text.encode(), force=asked.force)
     if asked.json:
-        print(json.dumps(as_json(done) | {"verdict": report.verdict, "circuit": text}, indent=2, ensure_ascii=False))
+        print(
+            json.dumps(
+                as_json(done) | {"verdict": report.verdict, "circuit": text},
+                indent=2,
+                ensure_ascii=False,
+            )
+        )
         return report.exit_status
     story = job_text(done) + f"\n\nAfter the job: {report.verdict}."
     if asked.output:
@@ -74,7 +85,9 @@ def edit_words(edit: Edit) -> str:
         case CutConductor(name):
             return f"cut {name}"
         case LiftPin(part, terminal):
-            return f"lift {part} pin {terminal}" if terminal.isdigit() else f"lift {part} {terminal}"
+            return (
+                f"lift {part} pin {terminal}" if terminal.isdigit() else f"lift {part} {terminal}"
+            )
         case RemovePart(name):
             return f"take out {name}"
         case FitPart(part):
@@ -82,12 +95,20 @@ def edit_words(edit: Edit) -> str:
         case RunWire(part):
             return f"run {_fitted(part)}"
         case ExchangeTube(name, type_, _, _, moves):
-            told = ", ".join(f"{element} from pin {'+'.join(old) or 'none'} to {'+'.join(new) or 'none'}" for element, old, new in moves)
-            return f"put a {type_} in as {name}" + (f"; moved: {told}" if told else "; every pin stays")
+            told = ", ".join(
+                f"{element} from pin {'+'.join(old) or 'none'} to {'+'.join(new) or 'none'}"
+                for element, old, new in moves
+            )
+            return f"put a {type_} in as {name}" + (
+                f"; moved: {told}" if told else "; every pin stays"
+            )
         case SetValue(name, values, _):
             return f"change {name} to {' '.join(write_value(value) for value in values)}"
         case AttachCircuit(circuit, prefix):
-            return f"set {circuit.title or 'the circuit'} beside it as {prefix}: {len(circuit.parts)} parts on a chassis of their own"
+            return (
+                f"set {circuit.title or 'the circuit'} beside it as {prefix}: {len(circuit.parts)}"
+                " parts on a chassis of their own"
+            )
     raise AssertionError("every action has words")
 
 
@@ -96,23 +117,49 @@ def _fitted(part: Part) -> str:
 
 
 def as_json(done: JobRun) -> dict:
-    """Return a job run as plain values: ``steps``, each with ``text``, ``says``, ``outcome``, ``edits``, ``cautions``.
+    """Return a job run as plain values: ``steps``, each with ``text``, ``says``, ``outcome``,
+    ``edits``, ``cautions``.
 
-    An edit has ``what`` (the kind of edit), ``words``, ``rule``, ``reason`` and ``place`` (file and line).
+    An edit has ``what`` (the kind of edit), ``words``, ``rule``, ``reason`` and ``place`` (file and
+    line).
     """
     return {"job": done.job.title, "steps": [_step(one) for one in done.taken]}
 
 
 def _step(one) -> dict:
     applied = isinstance(one.outcome, Applied)
-    return {"text": one.step.text, "says": one.says, "outcome": "applied" if applied else "nothing to do",
-            "reason": "" if applied else one.outcome.reason,
-            "edits": [{"what": _name(edit.action), "words": edit_words(edit), "rule": edit.rule, "reason": edit.reason,
-                       "place": f"{edit.place.file}:{edit.place.line}" if edit.place else ""} for edit in one.outcome.edits] if applied else [],
-            "cautions": list(one.outcome.cautions) if applied else []}
+    return {
+        "text": one.step.text,
+        "says": one.says,
+        "outcome": "applied" if applied else "nothing to do",
+        "reason": "" if applied else one.outcome.reason,
+        "edits": (
+            [
+                {
+                    "what": _name(edit.action),
+                    "words": edit_words(edit),
+                    "rule": edit.rule,
+                    "reason": edit.reason,
+                    "place": f"{edit.place.file}:{edit.place.line}" if edit.place else "",
+                }
+                for edit in one.outcome.edits
+            ]
+            if applied
+            else []
+        ),
+        "cautions": list(one.outcome.cautions) if applied else [],
+    }
 
 
 def _name(action: Action) -> str:
-    words = {CutConductor: "cut a conductor", LiftPin: "lift a pin", RemovePart: "remove a part", FitPart: "fit a part",
-             RunWire: "run a wire", ExchangeTube: "exchange a tube", SetValue: "set a value", AttachCircuit: "attach a circuit"}
+    words = {
+        CutConductor: "cut a conductor",
+        LiftPin: "lift a pin",
+        RemovePart: "remove a part",
+        FitPart: "fit a part",
+        RunWire: "run a wire",
+        ExchangeTube: "exchange a tube",
+        SetValue: "set a value",
+        AttachCircuit: "attach a circuit",
+    }
     return words[type(action)]

@@ -1,6 +1,7 @@
 """``rework check``: the report of the mains check as text or JSON.
 
-The JSON of a circuit is the report that ``rework.safety.findings`` describes; of a job it is ``before`` and ``after``, a report each.
+The JSON of a circuit is the report that ``rework.safety.findings`` describes; of a job it is
+``before`` and ``after``, a report each.
 """
 
 from __future__ import annotations
@@ -18,17 +19,28 @@ from rework.report import printable, problems_text, styled
 from rework.safety.check import check
 from rework.safety.findings import Caution, Hazard, Report, as_json, path_words
 
-ALWAYS = ("The netlist is not the set. Before a hand goes in: unplug, discharge the capacitors, measure; one hand, isolation transformer on the bench.\n"
-          "Local codes and licensed practice come first; the leakage test by meter is what proves the set.")
+ALWAYS = (
+    "The netlist is not the set. Before a hand goes in: unplug, discharge the capacitors, measure;"
+    " one hand, isolation transformer on the bench.\nLocal codes and licensed practice come first;"
+    " the leakage test by meter is what proves the set."
+)
 
 
 def run(asked: argparse.Namespace) -> int:
-    """Check a circuit, or a job before and after; return 1 where the circuit, or the job's result, has a hazard."""
+    """Check a circuit, or a job before and after; return 1 where the circuit, or the job's result,
+    has a hazard.
+    """
     if is_job(asked.file):
         run = run_job_file(asked.file)
         before, after = check(run.before), check(run.after)
         if asked.json:
-            print(json.dumps({"before": as_json(before), "after": as_json(after)}, indent=2, ensure_ascii=False))
+            print(
+                json.dumps(
+                    {"before": as_json(before), "after": as_json(after)},
+                    indent=2,
+                    ensure_ascii=False,
+                )
+            )
         else:
             print(report_text(run.before, before, heading="Before", every=asked.all))
             print()
@@ -53,9 +65,14 @@ def tell_cautions(problems: Sequence[Problem]) -> None:
 
 
 def report_text(circuit: Circuit, report: Report, *, heading: str, every: bool = False) -> str:
-    """Return a report for a person: what a hand can reach first, then the rest in a line, then what is live, then cautions."""
+    """Return a report for a person: what a hand can reach first, then the rest in a line, then what
+    is live, then cautions.
+    """
     style = "red" if report.exit_status else "green"
-    out = [f"{styled(printable(heading), 'bold')}: {printable(circuit.title)}", styled(report.verdict.upper() if report.hazards else report.verdict, style)]
+    out = [
+        f"{styled(printable(heading), 'bold')}: {printable(circuit.title)}",
+        styled(report.verdict.upper() if report.hazards else report.verdict, style),
+    ]
     reached = [hazard for hazard in report.hazards if hazard.touchable]
     others = [hazard for hazard in report.hazards if not hazard.touchable]
     if reached:
@@ -67,7 +84,10 @@ def report_text(circuit: Circuit, report: Report, *, heading: str, every: bool =
     if others and not every:
         rest = others if reached else others[6:]
         if rest:
-            out.append(f"\nAlso tied ({len(rest)}; --all prints each path): " + ", ".join(hazard.node for hazard in rest))
+            out.append(
+                f"\nAlso tied ({len(rest)}; --all prints each path): "
+                + ", ".join(hazard.node for hazard in rest)
+            )
     if report.live:
         out.append(f"\nLive, not to be touched with the plug in: {len(report.live)}")
         out += [f"  {live.node}: {live.where}" for live in report.live]

@@ -20,7 +20,9 @@ from rework.safety.check import check
 def demos() -> dict[str, Path]:
     """Return the packaged demos by name: inside the installed package, or beside it in a checkout."""
     package = Path(__file__).parent.parent
-    folder = package / "circuits" if (package / "circuits").is_dir() else package.parent / "circuits"
+    folder = (
+        package / "circuits" if (package / "circuits").is_dir() else package.parent / "circuits"
+    )
     return {job.stem: job.parent for job in sorted(folder.glob("*/*.job"))}
 
 
@@ -28,10 +30,14 @@ def run(asked: argparse.Namespace) -> int:
     """Copy, run, tell, draw; return 0 where the reworked circuit has no hazard."""
     known = demos()
     if asked.list:
-        print("\n".join(f"{name}: {_title(folder / f'{name}.job')}" for name, folder in known.items()))
+        print(
+            "\n".join(f"{name}: {_title(folder / f'{name}.job')}" for name, folder in known.items())
+        )
         return 0
     if asked.name not in known:
-        raise Refusal(Problem(f"there is no demo {asked.name}", expected="one of " + ", ".join(known)))
+        raise Refusal(
+            Problem(f"there is no demo {asked.name}", expected="one of " + ", ".join(known))
+        )
     target = Path(asked.to)
     _copy(known[asked.name], target, force=asked.force)
     job = target / f"{asked.name}.job"
@@ -43,10 +49,18 @@ def run(asked: argparse.Namespace) -> int:
     print(job_text(done))
     print("\n" + styled("3. After the job", "bold") + "\n")
     print(report_text(done.after, after, heading=f"{asked.name}-after.circuit"))
-    files = {target / f"{asked.name}-after.circuit": write_circuit(done.after, remarks=(f"written by rework demo: {done.job.title}",)).encode()}
+    files = {
+        target / f"{asked.name}-after.circuit": (
+            write_circuit(
+                done.after, remarks=(f"written by rework demo: {done.job.title}",)
+            ).encode()
+        )
+    }
     try:
         for sockets, stem in ((False, asked.name), (True, f"{asked.name}-sockets")):
-            options = argparse.Namespace(sockets=sockets, theme="light", renderer="embedded", whole=False)
+            options = argparse.Namespace(
+                sockets=sockets, theme="light", renderer="embedded", whole=False
+            )
             files |= job_drawings(done, target / f"{stem}.svg", "svg", options)
     except CannotDraw as error:
         print(f"\nNo drawings: {error}")
@@ -54,21 +68,42 @@ def run(asked: argparse.Namespace) -> int:
         write_whole(path, data, force=True)
     print("\n" + styled("4. Written", "bold") + "\n")
     print("\n".join(f"  {path}" for path in sorted([job, *files])))
-    print(f"\nGo on with:  rework check {job}   rework diff {target / asked.name}.circuit {target / asked.name}-after.circuit\n\n{ALWAYS}")
+    print(
+        f"\nGo on with:  rework check {job}   rework diff {target / asked.name}.circuit"
+        f" {target / asked.name}-after.circuit\n\n{ALWAYS}"
+    )
     return after.exit_status
 
 
 def _title(job: Path) -> str:
-    return next((line.split('"')[1] for line in job.read_text(encoding="utf-8").splitlines() if line.startswith("job ")), "")
+    return next(
+        (
+            line.split('"')[1]
+            for line in job.read_text(encoding="utf-8").splitlines()
+            if line.startswith("job ")
+        ),
+        "",
+    )
 
 
 def _copy(folder: Path, target: Path, *, force: bool) -> None:
-    """Copy a demo's own files and the stock list; a file that is there with other content is the user's and stays unless forced."""
-    own = [path for path in sorted(folder.iterdir()) if path.suffix in (".circuit", ".job", ".rule")]
+    """Copy a demo's own files and the stock list; a file that is there with other content is the
+    user's and stays unless forced.
+    """
+    own = [
+        path for path in sorted(folder.iterdir()) if path.suffix in (".circuit", ".job", ".rule")
+    ]
     wanted = {target / path.name: read_bytes(path) for path in (*own, folder.parent / "shelf.csv")}
     changed = [path for path, data in wanted.items() if path.exists() and path.read_bytes() != data]
     if changed and not force:
-        raise Refusal(*(Problem(f"{path} is there already and is not the demo's own any more",
-                                hint="name another folder with --to, or add --force to replace it") for path in changed))
+        raise Refusal(
+            *(
+                Problem(
+                    f"{path} is there already and is not the demo's own any more",
+                    hint="name another folder with --to, or add --force to replace it",
+                )
+                for path in changed
+            )
+        )
     for path, data in wanted.items():
         write_whole(path, data, force=True)

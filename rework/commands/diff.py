@@ -21,8 +21,13 @@ def run(asked: argparse.Namespace) -> int:
         matching = match(before, after)
         if not matching.is_decided:
             alike = ", ".join(matching.undecided[:8])
-            raise Refusal(Problem(f"these parts are too alike among themselves to be told apart by structure: {alike}",
-                                  hint="give the parts the same names and leave --by-structure out"))
+            raise Refusal(
+                Problem(
+                    "these parts are too alike among themselves to be told apart by structure:"
+                    f" {alike}",
+                    hint="give the parts the same names and leave --by-structure out",
+                )
+            )
         after = with_names_of(before, after, matching)
     found = difference(before, after)
     if asked.json:

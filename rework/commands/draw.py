@@ -1,4 +1,6 @@
-"""``rework draw``: a circuit, or a job before and after in the same places; or the sockets from below."""
+"""``rework draw``: a circuit, or a job before and after in the same places; or the sockets from
+below.
+"""
 
 from __future__ import annotations
 
@@ -24,61 +26,109 @@ def run(asked: argparse.Namespace) -> int:
     output = Path(asked.output)
     format_ = output.suffix.lstrip(".").lower()
     if format_ not in FORMATS:
-        raise Refusal(Problem(f"{output.name} does not say what kind of file to write", expected="a name that ends in " + ", ".join("." + f for f in FORMATS)))
+        raise Refusal(
+            Problem(
+                f"{output.name} does not say what kind of file to write",
+                expected="a name that ends in " + ", ".join("." + f for f in FORMATS),
+            )
+        )
     try:
         if is_job(asked.file):
             done = run_job_file(asked.file)
-            files, hazard = job_drawings(done, output, format_, asked), bool(check(done.after).hazards)
+            files, hazard = (
+                job_drawings(done, output, format_, asked),
+                bool(check(done.after).hazards),
+            )
         else:
             circuit, problems = wanted_circuit(asked.file)
             tell_cautions(problems)
-            files, hazard = circuit_drawings(circuit, output, format_, asked), bool(check(circuit).hazards)
+            files, hazard = (
+                circuit_drawings(circuit, output, format_, asked),
+                bool(check(circuit).hazards),
+            )
     except CannotDraw as error:
         raise Refusal(Problem(str(error))) from error
     taken = [path for path in files if path.exists() and not asked.force]
     if taken:
-        raise Refusal(*(Problem(f"{path} is there already", hint="name another file, or add --force to replace it") for path in taken))
+        raise Refusal(
+            *(
+                Problem(
+                    f"{path} is there already",
+                    hint="name another file, or add --force to replace it",
+                )
+                for path in taken
+            )
+        )
     for path, data in files.items():
         write_whole(path, data, force=asked.force)
         print(f"{path} is written.")
     return int(hazard)
 
 
-def job_drawings(done: JobRun, output: Path, format_: str, asked: argparse.Namespace) -> dict[Path, bytes]:
-    """Return the files to write for a job: ``NAME-before`` and ``NAME-after`` and a sheet a new chassis, or one of its sockets."""
+def job_drawings(
+    done: JobRun, output: Path, format_: str, asked: argparse.Namespace
+) -> dict[Path, bytes]:
+    """Return the files to write for a job: ``NAME-before`` and ``NAME-after`` and a sheet a new
+    chassis, or one of its sockets.
+    """
     if asked.sockets:
         from rework.draw.sockets import socket_sheet
 
-        return {output: _converted(socket_sheet(done.after, before=done.before, theme=asked.theme), format_)}
+        return {
+            output: _converted(
+                socket_sheet(done.after, before=done.before, theme=asked.theme), format_
+            )
+        }
     before, after = marks(done.before), marks(done.after)
     there = _sheets(done.before, asked)
     files = {}
     for chassis in there:
-        sources = pair_sources(done.before, done.after, _layout(asked), chassis=chassis, theme=asked.theme, before_marks=before, after_marks=after)
+        sources = pair_sources(
+            done.before,
+            done.after,
+            _layout(asked),
+            chassis=chassis,
+            theme=asked.theme,
+            before_marks=before,
+            after_marks=after,
+        )
         for when, text in zip(("before", "after"), sources, strict=True):
-            files[_named(output, chassis, when)] = rendered(text, format_, renderer=asked.renderer, placed=True)
+            files[_named(output, chassis, when)] = rendered(
+                text, format_, renderer=asked.renderer, placed=True
+            )
     for chassis in _sheets(done.after, asked):
         if chassis not in there:
             files[_named(output, chassis)] = _one(done.after, chassis, format_, asked, after)
     return files
 
 
-def circuit_drawings(circuit: Circuit, output: Path, format_: str, asked: argparse.Namespace) -> dict[Path, bytes]:
-    """Return the files to write for a circuit: its own chassis and a sheet for each that is attached, or one of its sockets."""
+def circuit_drawings(
+    circuit: Circuit, output: Path, format_: str, asked: argparse.Namespace
+) -> dict[Path, bytes]:
+    """Return the files to write for a circuit: its own chassis and a sheet for each that is
+    attached, or one of its sockets.
+    """
     if asked.sockets:
         from rework.draw.sockets import socket_sheet
 
         return {output: _converted(socket_sheet(circuit, theme=asked.theme), format_)}
     found = marks(circuit)
-    return {_named(output, chassis): _one(circuit, chassis, format_, asked, found) for chassis in _sheets(circuit, asked)}
+    return {
+        _named(output, chassis): _one(circuit, chassis, format_, asked, found)
+        for chassis in _sheets(circuit, asked)
+    }
 
 
 def _sheets(circuit: Circuit, asked: argparse.Namespace) -> tuple[str | None, ...]:
-    """Return the chassis that get a sheet each: the circuit's own, called "", and the attached ones; None for all on one sheet."""
+    """Return the chassis that get a sheet each: the circuit's own, called "", and the attached
+    ones; None for all on one sheet.
+    """
     return (None,) if asked.whole else ("", *chassis_names(circuit))
 
 
-def _one(circuit: Circuit, chassis: str | None, format_: str, asked: argparse.Namespace, found: Marks) -> bytes:
+def _one(
+    circuit: Circuit, chassis: str | None, format_: str, asked: argparse.Namespace, found: Marks
+) -> bytes:
     text = placed_source(circuit, _layout(asked), chassis=chassis, theme=asked.theme, marks=found)
     return rendered(text, format_, renderer=asked.renderer, placed=True)
 
@@ -88,14 +138,22 @@ def _layout(asked: argparse.Namespace) -> Layout:
 
 
 def _named(output: Path, *words: str | None) -> Path:
-    """Return a file's name with what the sheet shows behind it: ``pager-before.svg``, ``pager-SUPPLY.svg``."""
-    return output.with_stem("-".join([output.stem, *(word.replace("/", "-") for word in words if word)]))
+    """Return a file's name with what the sheet shows behind it: ``pager-before.svg``,
+    ``pager-SUPPLY.svg``.
+    """
+    return output.with_stem(
+        "-".join([output.stem, *(word.replace("/", "-") for word in words if word)])
+    )
 
 
 def _converted(svg: str, format_: str) -> bytes:
     from rework.draw.render import svg_to_pdf, svg_to_png
 
-    return {"svg": str.encode, "png": lambda text: svg_to_png(text.encode()), "pdf": lambda text: svg_to_pdf(text.encode())}[format_](svg)
+    return {
+        "svg": str.encode,
+        "png": lambda text: svg_to_png(text.encode()),
+        "pdf": lambda text: svg_to_pdf(text.encode()),
+    }[format_](svg)
 
 
 def marks(circuit: Circuit) -> Marks:

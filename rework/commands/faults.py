@@ -1,4 +1,6 @@
-"""``rework faults``: touch current under every single fault, and what the capacitors keep when the plug is out."""
+"""``rework faults``: touch current under every single fault, and what the capacitors keep when the
+plug is out.
+"""
 
 from __future__ import annotations
 
@@ -13,18 +15,35 @@ from rework.safety.current.stored import stored
 
 
 def run(asked: argparse.Namespace) -> int:
-    """Print the faults, worst first; return 1 where any (in a job, any after it) leaves more than the limit."""
+    """Print the faults, worst first; return 1 where any (in a job, any after it) leaves more than
+    the limit.
+    """
     assume = changes(asked.assume)
     circuits = wanted_circuits(asked)
     with progress("faults", len(circuits)) as bar:
         told = []
         for name, circuit in circuits:
-            found = faults(circuit, network=asked.network, limit_name=asked.limit, open_conductors=asked.open_conductors, changes=assume,
-                           step=bar.update)
+            found = faults(
+                circuit,
+                network=asked.network,
+                limit_name=asked.limit,
+                open_conductors=asked.open_conductors,
+                changes=assume,
+                step=bar.update,
+            )
             told.append((name, found, stored(circuit, changes=assume)))
     if asked.json:
         plain = {name.lower(): faults_json(report, kept) for name, report, kept in told}
-        print(json.dumps(plain if len(told) > 1 else faults_json(*told[0][1:]), indent=2, ensure_ascii=False))
+        print(
+            json.dumps(
+                plain if len(told) > 1 else faults_json(*told[0][1:]), indent=2, ensure_ascii=False
+            )
+        )
     else:
-        print("\n\n".join(faults_text(report, kept, heading=name, every=asked.all) for name, report, kept in told))
+        print(
+            "\n\n".join(
+                faults_text(report, kept, heading=name, every=asked.all)
+                for name, report, kept in told
+            )
+        )
     return told[-1][1].exit_status

@@ -21,23 +21,43 @@ class Refusal(Exception):
 
 
 def read_bytes(path: Path | str) -> bytes:
-    """Return the bytes of a file. Raises Refusal where there is none, or it is no plain file, or is far too large."""
+    """Return the bytes of a file.
+
+    Raises Refusal where there is none, or it is no plain file, or is far too large.
+    """
     path = Path(path)
     try:
         if path.is_dir():
-            raise Refusal(Problem(f"{path} is a folder", expected="a file", hint="name a file in it"))
+            raise Refusal(
+                Problem(f"{path} is a folder", expected="a file", hint="name a file in it")
+            )
         if not path.is_file():
-            raise Refusal(Problem(f"there is no file {path}", expected="a file that can be read", hint=_similar(path)))
+            raise Refusal(
+                Problem(
+                    f"there is no file {path}",
+                    expected="a file that can be read",
+                    hint=_similar(path),
+                )
+            )
         if path.stat().st_size > MOST_BYTES:
-            raise Refusal(Problem(f"{path} holds {path.stat().st_size:,} bytes; more than {MOST_BYTES:,} is no netlist",
-                                  expected="a plain text file of one line a part"))
+            raise Refusal(
+                Problem(
+                    f"{path} holds {path.stat().st_size:,} bytes; more than {MOST_BYTES:,} is no"
+                    " netlist",
+                    expected="a plain text file of one line a part",
+                )
+            )
         return path.read_bytes()
     except (OSError, ValueError) as error:
-        raise Refusal(Problem(f"{path} cannot be read: {getattr(error, 'strerror', None) or error}")) from error
+        raise Refusal(
+            Problem(f"{path} cannot be read: {getattr(error, 'strerror', None) or error}")
+        ) from error
 
 
 def _similar(path: Path) -> str:
-    """Return a hint at a file beside it whose name is near: the suffix alone, which all circuits share, makes none near."""
+    """Return a hint at a file beside it whose name is near: the suffix alone, which all circuits
+    share, makes none near.
+    """
     import difflib
 
     try:
@@ -45,15 +65,27 @@ def _similar(path: Path) -> str:
     except OSError:
         return ""
     near = difflib.get_close_matches(path.stem, [entry.stem for entry in entries], 1, 0.6)
-    found = next((entry for entry in sorted(entries, key=lambda entry: (entry.suffix != path.suffix, entry.name)) if near and entry.stem == near[0]), None)
+    found = next(
+        (
+            entry
+            for entry in sorted(
+                entries, key=lambda entry: (entry.suffix != path.suffix, entry.name)
+            )
+            if near and entry.stem == near[0]
+        ),
+        None,
+    )
     return f"did you mean {found}?" if found else ""
 
 
-#: So many circuits may hang on one, those they attach themselves included: it bounds what a few small files can ask for.
+#: So many circuits may hang on one, those they attach themselves included: it bounds what a few
+#: small files can ask for.
 MOST_ATTACHED = 50
 
 
-def read_circuit_file(path: Path | str, named: list[Path] | None = None) -> tuple[Circuit | None, tuple[Problem, ...]]:
+def read_circuit_file(
+    path: Path | str, named: list[Path] | None = None
+) -> tuple[Circuit | None, tuple[Problem, ...]]:
     """Return the circuit in a file, with circuits it attaches, and the problems of all these files.
 
     The files of attached circuits are added to ``named``, also those that could not be read.
@@ -67,7 +99,10 @@ def read_circuit_file(path: Path | str, named: list[Path] | None = None) -> tupl
 
 
 def circuit_reader(folder: Path) -> Callable[[str], tuple[Circuit | None, tuple[Problem, ...]]]:
-    """Return what reads the circuits that a job in that folder names; a file that cannot be opened gives its problems."""
+    """Return what reads the circuits that a job in that folder names; a file that cannot be opened
+    gives its problems.
+    """
+
     def read(name: str):
         try:
             return read_circuit_file(folder / name)
@@ -77,30 +112,48 @@ def circuit_reader(folder: Path) -> Callable[[str], tuple[Circuit | None, tuple[
     return read
 
 
-def _read(path: Path, above: tuple[Path, ...], attached: list[Path]) -> tuple[Circuit | None, tuple[Problem, ...]]:
+def _read(
+    path: Path, above: tuple[Path, ...], attached: list[Path]
+) -> tuple[Circuit | None, tuple[Problem, ...]]:
     from rework.language.resolve import read_circuit_bytes
 
     data = read_bytes(path)
     here = path.resolve()
     if here in above:
-        names = " -> ".join(entry.name for entry in (*above[above.index(here):], here))
-        return None, (Problem(f"these circuits attach one another in a circle: {names}", expected="a circuit that does not attach itself",
-                              hint="take one of the attach lines out"),)
+        names = " -> ".join(entry.name for entry in (*above[above.index(here) :], here))
+        return None, (
+            Problem(
+                f"these circuits attach one another in a circle: {names}",
+                expected="a circuit that does not attach itself",
+                hint="take one of the attach lines out",
+            ),
+        )
 
     def attach(name: str, file: str) -> tuple[Circuit | None, tuple[Problem, ...]]:
         attached.append(Path(file).parent / name)
         if len(attached) > MOST_ATTACHED:
-            return None, (Problem(f"more than {MOST_ATTACHED} circuits are attached to one", expected="a set and its supply, or a few more"),)
+            return None, (
+                Problem(
+                    f"more than {MOST_ATTACHED} circuits are attached to one",
+                    expected="a set and its supply, or a few more",
+                ),
+            )
         try:
             return _read(Path(file).parent / name, (*above, here), attached)
         except Refusal as refusal:
-            return None, refusal.problems  # without a place: the reader gives them that of the attach line
+            return (
+                None,
+                refusal.problems,
+            )  # without a place: the reader gives them that of the attach line
 
     return read_circuit_bytes(data, file=str(path), attach=attach)
 
 
 def wanted_circuit(path: Path | str) -> tuple[Circuit, tuple[Problem, ...]]:
-    """Return the circuit in a file and the cautions told while reading. Raises Refusal where it has errors."""
+    """Return the circuit in a file and the cautions told while reading.
+
+    Raises Refusal where it has errors.
+    """
     refuse_other_files(path)
     circuit, problems = read_circuit_file(path)
     if circuit is None:
@@ -109,16 +162,30 @@ def wanted_circuit(path: Path | str) -> tuple[Circuit, tuple[Problem, ...]]:
 
 
 def refuse_other_files(path: Path | str) -> None:
-    """Raise Refusal for a job or a rule where a circuit is wanted: every line of it would be told as a mistake."""
+    """Raise Refusal for a job or a rule where a circuit is wanted: every line of it would be told
+    as a mistake.
+    """
     if Path(path).suffix in (".job", ".rule") and Path(path).is_file():
-        raise Refusal(Problem(f"{path} is a {Path(path).suffix[1:]} file, not a circuit", expected="a .circuit file"))
+        raise Refusal(
+            Problem(
+                f"{path} is a {Path(path).suffix[1:]} file, not a circuit",
+                expected="a .circuit file",
+            )
+        )
 
 
 def write_whole(path: Path | str, data: bytes, *, force: bool) -> None:
-    """Write a file whole or not at all. Raises Refusal where it exists and ``force`` was not asked for."""
+    """Write a file whole or not at all.
+
+    Raises Refusal where it exists and ``force`` was not asked for.
+    """
     path = Path(path)
     if path.exists() and not force:
-        raise Refusal(Problem(f"{path} is there already", hint="name another file, or add --force to replace it"))
+        raise Refusal(
+            Problem(
+                f"{path} is there already", hint="name another file, or add --force to replace it"
+            )
+        )
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name[:80]}.")

@@ -1,4 +1,6 @@
-"""``rework fit-tube``: the model of a tube type from its printed rows, and how well it meets every one of them."""
+"""``rework fit-tube``: the model of a tube type from its printed rows, and how well it meets every
+one of them.
+"""
 
 from __future__ import annotations
 
@@ -29,18 +31,54 @@ def run(asked: argparse.Namespace) -> int:
     tube = read_tube_file(asked.type) if own else library.find(asked.type)
     if tube is None:
         near = library.nearest(asked.type)
-        raise Refusal(Problem(f"{asked.type} is not in the tube library", hint="did you mean " + " or ".join(near) + "?" if near else
-                              "see rework tubes, or write a file of your own (rework new TYPE.toml) and name that"))
+        raise Refusal(
+            Problem(
+                f"{asked.type} is not in the tube library",
+                hint=(
+                    "did you mean " + " or ".join(near) + "?"
+                    if near
+                    else (
+                        "see rework tubes, or write a file of your own (rework new TYPE.toml) and"
+                        " name that"
+                    )
+                ),
+            )
+        )
     try:
         with progress("fitting", ROUNDS * len(units_of(tube))) as bar:
-            fits = [(fit(tube, unit, step=bar.update) if own else fitted(tube.type, unit), foretold(tube, unit)) for unit in units_of(tube)]
+            fits = [
+                (
+                    fit(tube, unit, step=bar.update) if own else fitted(tube.type, unit),
+                    foretold(tube, unit),
+                )
+                for unit in units_of(tube)
+            ]
     except NoData as error:
         where = asked.type if own else f"the file of {tube.type} in rework/tubes/data"
-        raise Refusal(Problem(str(error), hint=f"add a printed row with its source to {where}")) from error
+        raise Refusal(
+            Problem(str(error), hint=f"add a printed row with its source to {where}")
+        ) from error
     if asked.json:
-        print(json.dumps({tube.type: [{"unit": one.unit, "law": type(one.law).__name__, "with": asdict(one.law), "rows_of": one.type,
-                                       "misses": [asdict(miss) | {"error": miss.error} for miss in one.misses],
-                                       "foretold_from_row_1": [asdict(miss) | {"error": miss.error} for miss in others]} for one, others in fits]}, indent=2))
+        print(
+            json.dumps(
+                {
+                    tube.type: [
+                        {
+                            "unit": one.unit,
+                            "law": type(one.law).__name__,
+                            "with": asdict(one.law),
+                            "rows_of": one.type,
+                            "misses": [asdict(miss) | {"error": miss.error} for miss in one.misses],
+                            "foretold_from_row_1": [
+                                asdict(miss) | {"error": miss.error} for miss in others
+                            ],
+                        }
+                        for one, others in fits
+                    ]
+                },
+                indent=2,
+            )
+        )
     else:
         for one, others in fits:
             print(_text(tube.type, one, others))
@@ -53,19 +91,50 @@ def run(asked: argparse.Namespace) -> int:
 
 def _use(path: str, type_: str) -> str:
     if library.is_known(type_) and (found := library.find(type_)) is not None:
-        return f"{found.type} is in the library, which this file does not change: circuits use the library's figures."
-    return (f"To use it: put {printable(path)} in a folder and name that folder in the environment variable {library.OWN}; a circuit may then say tube {printable(type_)},\n"
-            "and its pins, heater and ratings count in every check, so look at them twice.")
+        return (
+            f"{found.type} is in the library, which this file does not change: circuits use the"
+            " library's figures."
+        )
+    return (
+        f"To use it: put {printable(path)} in a folder and name that folder in the environment"
+        f" variable {library.OWN}; a circuit may then say tube {printable(type_)},\nand its pins,"
+        " heater and ratings count in every check, so look at them twice."
+    )
 
 
 def _text(type_: str, one, others) -> str:
     law = one.law
     first = (law.__doc__ or "").splitlines()[0]
-    out = [styled(f"{printable(type_)} {one.unit}".strip(), "bold") + (f", from the rows of its relative {one.type}" if one.type != type_ else ""), f"  {first}",
-           "  " + ", ".join(f"{field.name.replace('_', ' ')} {getattr(law, field.name):.4g}" for field in fields(law))]
+    out = [
+        styled(f"{printable(type_)} {one.unit}".strip(), "bold")
+        + (f", from the rows of its relative {one.type}" if one.type != type_ else ""),
+        f"  {first}",
+        "  "
+        + ", ".join(
+            f"{field.name.replace('_', ' ')} {getattr(law, field.name):.4g}"
+            for field in fields(law)
+        ),
+    ]
     rows = [("  row", "figure", "printed", "computed", "off by", "")]
-    rows += [(f"  {miss.row}", miss.figure.replace("_", " "), shown(miss.printed, unit_of(miss.figure)) if unit_of(miss.figure) != "1" else f"{miss.printed:.3g}",
-              shown(miss.computed, unit_of(miss.figure)) if unit_of(miss.figure) != "1" else f"{miss.computed:.3g}", f"{miss.error:+.1%}", TRUST[miss.grade]) for miss in one.misses]
+    rows += [
+        (
+            f"  {miss.row}",
+            miss.figure.replace("_", " "),
+            (
+                shown(miss.printed, unit_of(miss.figure))
+                if unit_of(miss.figure) != "1"
+                else f"{miss.printed:.3g}"
+            ),
+            (
+                shown(miss.computed, unit_of(miss.figure))
+                if unit_of(miss.figure) != "1"
+                else f"{miss.computed:.3g}"
+            ),
+            f"{miss.error:+.1%}",
+            TRUST[miss.grade],
+        )
+        for miss in one.misses
+    ]
     out.append(table(rows))
     out.append(f"  It meets its rows within: {_worst(one.misses)}.")
     if others:
@@ -78,7 +147,10 @@ def _worst(misses) -> str:
     for figure, name in TOLD:
         errors = sorted(abs(miss.error) for miss in misses if miss.figure == figure)
         if errors:
-            told.append(f"{name} {max(errors):.1%}" + (f" (median {median(errors):.1%})" if len(errors) > 2 else ""))
+            told.append(
+                f"{name} {max(errors):.1%}"
+                + (f" (median {median(errors):.1%})" if len(errors) > 2 else "")
+            )
     return ", ".join(told).replace("%", " %")
 
 
@@ -92,13 +164,24 @@ def _drawn(tube, one):
     figure = blank(8, 5.2)
     axes = figure.subplots()
     if one.law.controls == 1:
-        points = [(volts, amps) for curve in tube.curves if curve.columns == ("drop_volts", "plate_amps") for volts, amps in curve.points]
+        points = [
+            (volts, amps)
+            for curve in tube.curves
+            if curve.columns == ("drop_volts", "plate_amps")
+            for volts, amps in curve.points
+        ]
         if not points and {"tube_drop_volts", "tube_drop_amps"} <= tube.ratings.keys():
             points = [(tube.ratings["tube_drop_volts"].value, tube.ratings["tube_drop_amps"].value)]
         volts = np.linspace(0, 1.3 * max((volts for volts, _ in points), default=40.0), 200)
         axes.plot(volts, 1e3 * one.law.currents(volts[:, None])[0][:, 0], "k-")
         axes.plot([volts for volts, _ in points], [1e3 * amps for _, amps in points], "ko")
-        axes.set(xlabel="drop, V", ylabel="mA", title=f"{printable(tube.type)}: the fitted law; dots are printed", ylim=(0, None), xlim=(0, None))
+        axes.set(
+            xlabel="drop, V",
+            ylabel="mA",
+            title=f"{printable(tube.type)}: the fitted law; dots are printed",
+            ylim=(0, None),
+            xlim=(0, None),
+        )
     else:
         _curves(axes, tube, one, rows, bias_of)
     axes.grid(alpha=0.4, linewidth=0.4)
@@ -108,15 +191,23 @@ def _drawn(tube, one):
 def _curves(axes, tube, one, rows, bias_of) -> None:
     import numpy as np
 
-    volts = np.linspace(0, 1.6 * max((row["plate_volts"].value for row in rows), default=250.0), 200)
+    volts = np.linspace(
+        0, 1.6 * max((row["plate_volts"].value for row in rows), default=250.0), 200
+    )
     screens = [row["screen_volts"].value for row in rows if "screen_volts" in row]
     screen = max(set(screens), key=lambda volt: (screens.count(volt), volt)) if screens else None
-    shown_rows = [row for row in rows if screen is None or "screen_volts" in row and row["screen_volts"].value == screen]
+    shown_rows = [
+        row
+        for row in rows
+        if screen is None or ("screen_volts" in row and row["screen_volts"].value == screen)
+    ]
     step = (max((abs(bias_of(row)) for row in shown_rows), default=2.0) or 2.0) / 4
     curves = []
     for grid in 0.0 - step * np.arange(9):
         given = [volts, np.full(200, screen)] if screen is not None else [volts]
-        curves.append((grid, 1e3 * one.law.currents(np.stack([*given, np.full(200, grid)], -1))[0][:, 0]))
+        curves.append(
+            (grid, 1e3 * one.law.currents(np.stack([*given, np.full(200, grid)], -1))[0][:, 0])
+        )
     top = 1.15 * max(float(amps[len(amps) // 2]) for _, amps in curves)
     for grid, amps in curves:
         axes.plot(volts, amps, color="0.35", linewidth=1)
@@ -124,6 +215,25 @@ def _curves(axes, tube, one, rows, bias_of) -> None:
     for row in shown_rows:
         at = (row["plate_volts"].value, 1e3 * row["plate_amps"].value)
         axes.plot(*at, "ko")
-        axes.annotate(f"{bias_of(row):.3g} V", at, fontsize=8, fontweight="bold", xytext=(6, 6), textcoords="offset points", bbox={"facecolor": "white", "edgecolor": "none", "pad": 1})
-    axes.set(xlabel="plate V", ylabel="plate mA", xlim=(0, volts[-1]), ylim=(0, top),
-             title=f"{printable(tube.type)} {one.unit}: the fitted law, grid volts at the curves".replace(" :", ":") + (f", screen {screen:g} V" if screen is not None else "") + "; dots are printed rows")
+        axes.annotate(
+            f"{bias_of(row):.3g} V",
+            at,
+            fontsize=8,
+            fontweight="bold",
+            xytext=(6, 6),
+            textcoords="offset points",
+            bbox={"facecolor": "white", "edgecolor": "none", "pad": 1},
+        )
+    axes.set(
+        xlabel="plate V",
+        ylabel="plate mA",
+        xlim=(0, volts[-1]),
+        ylim=(0, top),
+        title=(
+            f"{printable(tube.type)} {one.unit}: the fitted law, grid volts at the curves".replace(
+                " :", ":"
+            )
+        )
+        + (f", screen {screen:g} V" if screen is not None else "")
+        + "; dots are printed rows",
+    )

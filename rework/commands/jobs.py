@@ -20,7 +20,10 @@ def is_job(path: str) -> bool:
 
 
 def run_job_file(path: str) -> JobRun:
-    """Return how the job in a file went. Raises Refusal where the job cannot be read, or a step of it could not be taken."""
+    """Return how the job in a file went.
+
+    Raises Refusal where the job cannot be read, or a step of it could not be taken.
+    """
     run = try_job_file(path, [])
     if not run.done:
         raise Refusal(*run.problems)
@@ -28,7 +31,8 @@ def run_job_file(path: str) -> JobRun:
 
 
 def try_job_file(path: str, named: list[Path]) -> JobRun:
-    """Return how far the job in a file went, every circuit file that was asked for added to ``named``.
+    """Return how far the job in a file went, every circuit file that was asked for added to
+    ``named``.
 
     Raises Refusal where the job itself cannot be read.
     """
@@ -36,8 +40,13 @@ def try_job_file(path: str, named: list[Path]) -> JobRun:
     from rework.rules.run import run_job, wrong_steps
 
     if Path(path).suffix in (".circuit", ".rule") and Path(path).is_file():
-        raise Refusal(Problem(f"{path} is a {Path(path).suffix[1:]} file, not a job", expected="a .job file",
-                              hint="write one with: rework new mine.job"))
+        raise Refusal(
+            Problem(
+                f"{path} is a {Path(path).suffix[1:]} file, not a job",
+                expected="a .job file",
+                hint="write one with: rework new mine.job",
+            )
+        )
     folder, known = Path(path).parent, {}
 
     def read(name: str):
@@ -52,7 +61,14 @@ def try_job_file(path: str, named: list[Path]) -> JobRun:
     def wrong(job: Job):
         circuit, problems = read(job.circuit_file) if job.circuit_file else (None, ())
         amplifier = problems if circuit is None else ()
-        return [*_placed(amplifier, job), *(problem for problems in wrong_steps(job, read, folder=folder).values() for problem in problems)]
+        return [
+            *_placed(amplifier, job),
+            *(
+                problem
+                for problems in wrong_steps(job, read, folder=folder).values()
+                for problem in problems
+            ),
+        ]
 
     job, problems = read_job(read_bytes(path), file=path, further=wrong)
     if job is None:
@@ -62,5 +78,10 @@ def try_job_file(path: str, named: list[Path]) -> JobRun:
 
 
 def _placed(problems: tuple[Problem, ...], job: Job) -> tuple[Problem, ...]:
-    """Return problems; one without a place, of an amplifier that could not be opened, at the line of the job that names it."""
-    return tuple(problem.at(job.circuit_place, job.circuit_text) if job.circuit_place else problem for problem in problems)
+    """Return problems; one without a place, of an amplifier that could not be opened, at the line
+    of the job that names it.
+    """
+    return tuple(
+        problem.at(job.circuit_place, job.circuit_text) if job.circuit_place else problem
+        for problem in problems
+    )

@@ -8,10 +8,11 @@ from pathlib import Path
 from rework.circuit.place import Problem
 from rework.commands.files import Refusal, write_whole
 
-CIRCUIT = '''\
-# One line a part:   NAME  KIND  values and words in any order  :  where each terminal goes   "a remark"
-# Trace it in this order: line cord, switch, rectifier, first filter capacitor, heater string end to end,
-# common and what joins it to the chassis, output tube, then back to the input. Unplugged and discharged.
+CIRCUIT = """\
+# One line a part:   NAME  KIND  values and words in any order  :  where each terminal goes   "a
+# remark" Trace it in this order: line cord, switch, rectifier, first filter capacitor, heater
+# string end to end, common and what joins it to the chassis, output tube, then back to the input.
+# Unplugged and discharged.
 
 circuit "Name of the set, as found"
 mains 117 V 60 Hz
@@ -32,9 +33,10 @@ LS1  speaker 4 ohm 3 W               : SP1 -- SP2
 J1   jack input                      : tip=IN, sleeve=COMMON
 CH1  chassis                         : CHASSIS
 join COMMON NEUTRAL                  # two names, one node
-'''
-JOB = '''\
-# What is done to which amplifier, in order. "rework rules" lists the rules, "rework rules NAME" prints the manual of one.
+"""
+JOB = """\
+# What is done to which amplifier, in order. "rework rules" lists the rules, "rework rules NAME"
+# prints the manual of one.
 
 job "Name of the set: new isolated supply"
 circuit "mine.circuit"
@@ -49,15 +51,12 @@ apply release-line-cord
 # apply exchange-tube : tube=V1, type=6CU5
 # apply cut-heater-string
 
-# the new supply, on its own chassis behind an umbilical
-# attach "supply.circuit" as SUPPLY : bplus=B1, common=COMMON, heater1=HEAT1, heater2=HEAT2, earth=CHASSIS
-# apply reuse-power-switch : switch=S1
-# apply bond-common
-# reading V1.plate 241 V             "what the meter showed"
-# labour 6 h at 45 USD
-# worth 60 USD
-'''
-RULE = '''\
+# the new supply, on its own chassis behind an umbilical attach "supply.circuit" as SUPPLY :
+# bplus=B1, common=COMMON, heater1=HEAT1, heater2=HEAT2, earth=CHASSIS apply reuse-power-switch :
+# switch=S1 apply bond-common reading V1.plate 241 V             "what the meter showed" labour 6 h
+# at 45 USD worth 60 USD
+"""
+RULE = """\
 # A rule of your own, kept beside the job. The pattern is circuit language with ? for what may vary.
 
 rule take-out-noise-capacitor
@@ -71,10 +70,11 @@ rule take-out-noise-capacitor
   then
     remove ?C
   caution "Unplug and discharge first."
-'''
-TUBE = '''\
-# A tube of your own, from its printed sheet. "rework fit-tube THIS.toml" fits a model to its rows and shows how well it meets them.
-# Figures are in volts, amps, siemens, ohms, farads. grade: seen, republished, derived, common practice or memory.
+"""
+TUBE = """\
+# A tube of your own, from its printed sheet. "rework fit-tube THIS.toml" fits a model to its rows
+# and shows how well it meets them. Figures are in volts, amps, siemens, ohms, farads. grade: seen,
+# republished, derived, common practice or memory.
 
 type = "MYTUBE"
 kind = "triode"                      # or pentode, beam tetrode, twin triode, rectifier
@@ -126,12 +126,14 @@ input_farads = 1.8e-12
 output_farads = 1.3e-12
 source = "data sheet, maker, date, page"
 grade = "memory"
-'''
-SHELF = '''\
-# What is on the shelf or in the shop, for rework supply and rework options. A spreadsheet can write it: a comma, semicolon or tab between cells.
-# A number alone takes the unit of its column; "47 uF" or "450 V" says its own. Price is a plain number. Leave empty what a part has not.
-# Windings: volts RMS with nothing connected, amps RMS (of a tapped winding, in each half), ohms by meter, all over the whole winding, "tap" for a
-# middle tap. One primary a line: where a transformer has taps, a line for each line voltage. Without ohms nothing can be computed.
+"""
+SHELF = """\
+# What is on the shelf or in the shop, for rework supply and rework options. A spreadsheet can write
+# it: a comma, semicolon or tab between cells. A number alone takes the unit of its column; "47 uF"
+# or "450 V" says its own. Price is a plain number. Leave empty what a part has not. Windings: volts
+# RMS with nothing connected, amps RMS (of a tapped winding, in each half), ohms by meter, all over
+# the whole winding, "tap" for a middle tap. One primary a line: where a transformer has taps, a
+# line for each line voltage. Without ohms nothing can be computed.
 kind,name,value,volts,amps,ohms,watts,va,windings,screen,class,size,ripple,surge,i2t,no-load,price,note
 transformer,MINE-1,,,,,,50,primary 117 V 9 ohm + hv 240-0-240 V 60 mA 420 ohm + heater 6.3 V 2.5 A 0.08 ohm tap,no,A,80 x 66 x 70 mm,,,,3.2,46.00,no-load: watts it takes unloaded
 choke,CH-10-75,10 H,,75 mA,250 ohm,,,,,,,,,,,19.00,
@@ -145,7 +147,7 @@ pot,,100 ohm,,,,2 W,,,,,,,,,,2.50,
 thermistor,,10 ohm,,2 A,0.5 ohm,,,,,,,,,,,1.30,value cold and ohms hot
 connector,,,450 V,5 A,,,,,,,,,,,,9.50,plug and socket
 switch,,,250 V,3 A,,,,,,,,,,,,3.20,
-'''
+"""
 SKELETONS = {".circuit": CIRCUIT, ".job": JOB, ".rule": RULE, ".toml": TUBE, ".csv": SHELF}
 
 
@@ -154,9 +156,33 @@ def run(asked: argparse.Namespace) -> int:
     path = Path(asked.file)
     text = SKELETONS.get(path.suffix)
     if text is None:
-        raise Refusal(Problem(f"{path.name} does not say what to begin", expected="a name that ends in .circuit, .job, .rule, .toml (a tube) or .csv (a stock list)"))
-    text = text.replace("mine.circuit", f"{path.stem}.circuit").replace("take-out-noise-capacitor", path.stem).replace("MYTUBE", path.stem.upper())
+        raise Refusal(
+            Problem(
+                f"{path.name} does not say what to begin",
+                expected=(
+                    "a name that ends in .circuit, .job, .rule, .toml (a tube) or .csv (a stock"
+                    " list)"
+                ),
+            )
+        )
+    text = (
+        text.replace("mine.circuit", f"{path.stem}.circuit")
+        .replace("take-out-noise-capacitor", path.stem)
+        .replace("MYTUBE", path.stem.upper())
+    )
     write_whole(path, text.encode(), force=asked.force)
-    after = f"rework supply JOB --shelf {path}" if path.suffix == ".csv" else f"rework fit-tube {path}" if path.suffix == ".toml" else f"rework rules {path.stem} --folder {path.parent}" if path.suffix == ".rule" else f"rework check {path}"
+    after = (
+        f"rework supply JOB --shelf {path}"
+        if path.suffix == ".csv"
+        else (
+            f"rework fit-tube {path}"
+            if path.suffix == ".toml"
+            else (
+                f"rework rules {path.stem} --folder {path.parent}"
+                if path.suffix == ".rule"
+                else f"rework check {path}"
+            )
+        )
+    )
     print(f"{path} is written; edit it, then run: {after}")
     return 0

@@ -1,4 +1,6 @@
-"""Before and after for the commands that print numbers: a circuit alone, or a job's two; and quantities as people read them."""
+"""Before and after for the commands that print numbers: a circuit alone, or a job's two; and
+quantities as people read them.
+"""
 
 from __future__ import annotations
 
@@ -15,7 +17,9 @@ from rework.commands.jobs import is_job, run_job_file
 
 @dataclass(frozen=True, slots=True)
 class Solved:
-    """One circuit with its result, or with the problems that stand in the way (then ``result`` is None)."""
+    """One circuit with its result, or with the problems that stand in the way (then ``result`` is
+    None).
+    """
 
     heading: str
     circuit: Circuit
@@ -24,7 +28,10 @@ class Solved:
 
 
 def solved(file: str, of: Callable[[Circuit], Any]) -> tuple[Solved, ...]:
-    """Return ``of`` the circuit in a file, or of a job's circuit before and after. Raises Refusal where the last has no numbers."""
+    """Return ``of`` the circuit in a file, or of a job's circuit before and after.
+
+    Raises Refusal where the last has no numbers.
+    """
     from rework.solve.network import CannotSolve
 
     if is_job(file):
@@ -43,11 +50,28 @@ def solved(file: str, of: Callable[[Circuit], Any]) -> tuple[Solved, ...]:
     return tuple(made)
 
 
-#: The units numbers are shown in; pint's own table of all the world's units takes longer to read than a circuit to solve.
-_UNITS = ("pico- = 1e-12 = p-", "nano- = 1e-9 = n-", "micro- = 1e-6 = µ-", "milli- = 1e-3 = m-", "kilo- = 1e3 = k-", "mega- = 1e6 = M-", "giga- = 1e9 = G-",
-          "meter = [length] = m", "kilogram = [mass] = kg", "second = [time] = s", "ampere = [current] = A", "watt = kilogram * meter ** 2 / second ** 3 = W",
-          "volt = watt / ampere = V", "ohm = volt / ampere = Ω", "siemens = 1 / ohm = S", "farad = ampere * second / volt = F", "henry = volt * second / ampere = H",
-          "hertz = 1 / second = Hz")
+#: The units numbers are shown in; pint's own table of all the world's units takes longer to read
+#: than a circuit to solve.
+_UNITS = (
+    "pico- = 1e-12 = p-",
+    "nano- = 1e-9 = n-",
+    "micro- = 1e-6 = µ-",
+    "milli- = 1e-3 = m-",
+    "kilo- = 1e3 = k-",
+    "mega- = 1e6 = M-",
+    "giga- = 1e9 = G-",
+    "meter = [length] = m",
+    "kilogram = [mass] = kg",
+    "second = [time] = s",
+    "ampere = [current] = A",
+    "watt = kilogram * meter ** 2 / second ** 3 = W",
+    "volt = watt / ampere = V",
+    "ohm = volt / ampere = Ω",
+    "siemens = 1 / ohm = S",
+    "farad = ampere * second / volt = F",
+    "henry = volt * second / ampere = H",
+    "hertz = 1 / second = Hz",
+)
 
 
 @cache
@@ -60,7 +84,9 @@ def _registry():
 
 
 def shown(value: float, unit: str, digits: int = 3) -> str:
-    """Return a quantity with the multiplier a technician would write, as pint picks it: volts, amps, watts, ohms, farads, henries, hertz, seconds."""
+    """Return a quantity with the multiplier a technician would write, as pint picks it: volts,
+    amps, watts, ohms, farads, henries, hertz, seconds.
+    """
     if value == 0:
         return f"0 {unit}"
     quantity = _registry().Quantity(value, unit).to_compact()

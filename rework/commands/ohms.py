@@ -10,8 +10,11 @@ from dataclasses import asdict
 from rework.commands.numbers import Solved, shown, solved
 from rework.report import printable, problems_text, styled, table
 
-CAUTION = ("Plug out, switch on, controls in the middle, capacitors discharged and measured to be so, tubes in and cold.\n"
-           "Wait for capacitors to charge from the meter. 'one way round' is where a meter that turns a semiconductor on reads lower.")
+CAUTION = (
+    "Plug out, switch on, controls in the middle, capacitors discharged and measured to be so,"
+    " tubes in and cold.\nWait for capacitors to charge from the meter. 'one way round' is where a"
+    " meter that turns a semiconductor on reads lower."
+)
 
 
 def run(asked: argparse.Namespace) -> int:
@@ -20,7 +23,17 @@ def run(asked: argparse.Namespace) -> int:
 
     found = solved(asked.file, ohms)
     if asked.json:
-        print(json.dumps({one.heading.lower() or "circuit": [asdict(row) for row in one.result] for one in found if one.result is not None}, indent=2, ensure_ascii=False))
+        print(
+            json.dumps(
+                {
+                    one.heading.lower() or "circuit": [asdict(row) for row in one.result]
+                    for one in found
+                    if one.result is not None
+                },
+                indent=2,
+                ensure_ascii=False,
+            )
+        )
         return 0
     for one in found:
         if one.result is None:
@@ -33,8 +46,20 @@ def run(asked: argparse.Namespace) -> int:
 
 def _text(one: Solved) -> str:
     rows = [("at", "", "against", "ohms", "one way round")]
-    rows += [(row.place, row.what, row.against, _ohms(row.ohms), _ohms(row.forward) if row.forward is not None or row.ohms is None and row.forward else "")
-             for row in one.result]
+    rows += [
+        (
+            row.place,
+            row.what,
+            row.against,
+            _ohms(row.ohms),
+            (
+                _ohms(row.forward)
+                if row.forward is not None or (row.ohms is None and row.forward)
+                else ""
+            ),
+        )
+        for row in one.result
+    ]
     return f"{styled((one.heading + ': ' if one.heading else '') + printable(one.circuit.title), 'bold')}\n{table(rows)}"
 
 

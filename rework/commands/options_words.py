@@ -11,8 +11,11 @@ from rework.report import printable, styled, table
 from rework.supply.assess import Findings
 from rework.supply.options import Options
 
-CAUTION = ("Every column is a circuit made by rules and solved as written; it is no permission to leave out the measurements. Unplug, discharge, one hand, "
-           "isolation transformer on the bench. Local electrical codes and licensed practice rule over this page.")
+CAUTION = (
+    "Every column is a circuit made by rules and solved as written; it is no permission to leave"
+    " out the measurements. Unplug, discharge, one hand, isolation transformer on the bench. Local"
+    " electrical codes and licensed practice rule over this page."
+)
 NOT_COMPUTED = "not computed"
 #: Kinds of rows that are set in bold where their cell shouts.
 _LOUD = ("OVER", "HAZARD", "GROWS", "unfinished")
@@ -28,7 +31,13 @@ def _amps(one: Findings, value: float | None, over: bool, direct: bool = False) 
         return ""
     if one.unknown and not over:
         return "not known"
-    told = "under 0.01 mA" if value < 1e-5 else f"{value * 1e3:.2g} mA" if value < 0.1 else f"{value * 1e3:.0f} mA"
+    told = (
+        "under 0.01 mA"
+        if value < 1e-5
+        else f"{value * 1e3:.2g} mA"
+        if value < 0.1
+        else f"{value * 1e3:.0f} mA"
+    )
     return told + (" DC" if direct else "") + (" OVER" if over else "")
 
 
@@ -43,7 +52,12 @@ def _check(one: Findings) -> str:
 
 
 def _hum(one: Findings) -> str:
-    return "" if one.hum is None else shown(one.hum, "V") + (f", {one.hum_below:.0f} dB below" if one.hum_below is not None else "")
+    return (
+        ""
+        if one.hum is None
+        else shown(one.hum, "V")
+        + (f", {one.hum_below:.0f} dB below" if one.hum_below is not None else "")
+    )
 
 
 def _margin(one: Findings) -> str:
@@ -51,13 +65,27 @@ def _margin(one: Findings) -> str:
         return ""
     if one.grows:
         return "GROWS at " + ", ".join(shown(hertz, "Hz", 2) for hertz, _ in one.grows)
-    return f"damping {one.damping:.2f} at {shown(one.swings_at, 'Hz', 2)}" if one.swings_at else "nothing slow swings"
+    return (
+        f"damping {one.damping:.2f} at {shown(one.swings_at, 'Hz', 2)}"
+        if one.swings_at
+        else "nothing slow swings"
+    )
 
 
 def _loads(one: Findings) -> str:
     if one.missing.get("loads"):
         return ""
-    return ", ".join(f"{load.volt_amps:.0f} of {load.rated:g} VA" if load.rated else f"{load.volt_amps:.0f} VA" for load in one.loads) or "none"
+    return (
+        ", ".join(
+            (
+                f"{load.volt_amps:.0f} of {load.rated:g} VA"
+                if load.rated
+                else f"{load.volt_amps:.0f} VA"
+            )
+            for load in one.loads
+        )
+        or "none"
+    )
 
 
 def _heat(one: Findings) -> str:
@@ -82,18 +110,43 @@ ROWS: tuple[tuple[str, str, Callable[[Findings], str]], ...] = (
     ("mains ties", "hazards", _ties),
     ("mains check", "hazards", _check),
     ("touch current, worst state", "touch", lambda one: _amps(one, one.touch, one.touch_over)),
-    ("touch current, single fault", "fault", lambda one: _amps(one, one.fault, one.fault_over, one.fault_direct) + _ENDS.get(one.fault_verdict, "")),
+    (
+        "touch current, single fault",
+        "fault",
+        lambda one: (
+            _amps(one, one.fault, one.fault_over, one.fault_direct)
+            + _ENDS.get(one.fault_verdict, "")
+        ),
+    ),
     ("B+", "bplus", lambda one: "" if one.bplus is None else f"{one.bplus:.0f} V"),
     ("watts at clipping", "watts", lambda one: "" if one.watts is None else f"{one.watts:.2g} W"),
     ("hum at the speaker", "hum", _hum),
     ("margin to motorboating", "damping", _margin),
     ("line transformer", "loads", _loads),
     ("heat", "heat", _heat),
-    ("heater volts on the board", "string_volts", lambda one: "" if one.string_volts is None else f"{one.string_volts:.0f} V RMS"),
-    ("parts over their rating", "over", lambda one: "" if one.bplus is None else _count(len({limit.part for limit in one.over}), "part") if one.over else "none"),
+    (
+        "heater volts on the board",
+        "string_volts",
+        lambda one: "" if one.string_volts is None else f"{one.string_volts:.0f} V RMS",
+    ),
+    (
+        "parts over their rating",
+        "over",
+        lambda one: (
+            ""
+            if one.bplus is None
+            else _count(len({limit.part for limit in one.over}), "part")
+            if one.over
+            else "none"
+        ),
+    ),
     ("parts to buy", "bought", lambda one: str(len(one.bought))),
     ("their price", "price", _price),
-    ("holes in the old chassis", "holes", lambda one: f"{len(one.holes)}: {', '.join(one.holes)}" if one.holes else "none"),
+    (
+        "holes in the old chassis",
+        "holes",
+        lambda one: f"{len(one.holes)}: {', '.join(one.holes)}" if one.holes else "none",
+    ),
     ("pins moved, wires run", "pins", lambda one: f"{one.pins}, {one.wires}"),
     ("traces cut", "cut", lambda one: ", ".join(sorted(one.cut)) or "none"),
     ("stays original", "kept", lambda one: f"{one.kept} of {one.of} parts"),
@@ -102,14 +155,18 @@ ROWS: tuple[tuple[str, str, Callable[[Findings], str]], ...] = (
 
 
 def cell(one: Findings, row: str, words: Callable[[Findings], str]) -> str:
-    """Return the words of one cell: a figure, that it is not computed, or a dash where the option is not to be had."""
+    """Return the words of one cell: a figure, that it is not computed, or a dash where the option
+    is not to be had.
+    """
     if one.option.circuit is None:
         return "-"
     return words(one) or NOT_COMPUTED
 
 
 def labour_words(one: Findings, labour: Labour) -> str:
-    """Return the bench hours of an option: the job states those of its own conversion and of nothing else."""
+    """Return the bench hours of an option: the job states those of its own conversion and of
+    nothing else.
+    """
     seconds, rate = labour
     if one.option.kind == "leave":
         return "0 h"
@@ -126,21 +183,27 @@ def labour_words(one: Findings, labour: Labour) -> str:
 def grid(found: Options, labour: Labour) -> list[list[str]]:
     """Return the table: a row of headings, then the rows."""
     rows = [["", *(one.option.title for one in found.findings)]]
-    rows += [[label, *(cell(one, row, words) for one in found.findings)] for label, row, words in ROWS]
+    rows += [
+        [label, *(cell(one, row, words) for one in found.findings)] for label, row, words in ROWS
+    ]
     at = next(number for number, row in enumerate(rows) if row[0] == "their price")
     rows.insert(at + 1, ["labour", *(labour_words(one, labour) for one in found.findings)])
     return rows
 
 
 def remarks(found: Options) -> list[tuple[str, list[str], list[str]]]:
-    """Return for every option its title, what it is made of and what was assumed or not computed, and what speaks against it."""
+    """Return for every option its title, what it is made of and what was assumed or not computed,
+    and what speaks against it.
+    """
     out = []
     for one, against in zip(found.findings, found.against, strict=True):
         made = [", ".join(one.option.steps)] if one.option.steps else []
         made += [*one.option.notes, *one.assumed]
         why: dict[str, list[str]] = {}
         for row, reason in one.missing.items():
-            why.setdefault(reason, []).append({row: label for label, row, _ in reversed(ROWS)}.get(row, row))
+            why.setdefault(reason, []).append(
+                {row: label for label, row, _ in reversed(ROWS)}.get(row, row)
+            )
         made += [f"not computed ({', '.join(rows)}): {reason}" for reason, rows in why.items()]
         made += [f"missing for touch and faults: {words}" for words in one.unknown]
         made += [f"not on the stock list: {', '.join(one.unpriced)}"] if one.unpriced else []
@@ -150,22 +213,50 @@ def remarks(found: Options) -> list[tuple[str, list[str], list[str]]]:
 
 def heading(found: Options, shelf: str, labour: Labour) -> list[str]:
     """Return what stands above the table."""
-    told = [f"Stock list: {shelf}." if shelf else "No stock list: nothing is priced, and no supply can be designed. Name one with --shelf."]
+    told = [
+        (
+            f"Stock list: {shelf}."
+            if shelf
+            else (
+                "No stock list: nothing is priced, and no supply can be designed. Name one with"
+                " --shelf."
+            )
+        )
+    ]
     if found.drafted and found.job is not None:
-        told.append("There is no job for this amplifier: the new supplies stand on a drafted one; --draft OUT.job writes it.")
+        told.append(
+            "There is no job for this amplifier: the new supplies stand on a drafted one; --draft"
+            " OUT.job writes it."
+        )
     if labour[0] is None:
-        told.append("Nobody has stated hours: a line such as labour 6 h in the job states those of its new supply.")
+        told.append(
+            "Nobody has stated hours: a line such as labour 6 h in the job states those of its new"
+            " supply."
+        )
     elif any(one.option.isolator for one in found.findings):
-        told.append("The hours of the job are for its new supply; what the isolation transformer takes is yours to estimate.")
+        told.append(
+            "The hours of the job are for its new supply; what the isolation transformer takes is"
+            " yours to estimate."
+        )
     return [*told, *found.notes]
 
 
 def options_text(found: Options, shelf: str, labour: Labour) -> str:
     """Return the options for a terminal."""
-    out = [styled(printable(found.title), "bold"), *heading(found, printable(shelf), labour), "", table(grid(found, labour))]
+    out = [
+        styled(printable(found.title), "bold"),
+        *heading(found, printable(shelf), labour),
+        "",
+        table(grid(found, labour)),
+    ]
     for title, made, against in remarks(found):
         if made or against:
-            out += ["", styled(title, "bold"), *(f"  {line}" for line in made), *(f"  against: {line}" for line in against)]
+            out += [
+                "",
+                styled(title, "bold"),
+                *(f"  {line}" for line in made),
+                *(f"  against: {line}" for line in against),
+            ]
     return "\n".join([*out, "", CAUTION])
 
 
@@ -173,12 +264,36 @@ def options_json(found: Options, shelf: str, labour: Labour) -> dict:
     """Return the options as plain values in SI."""
     rows = []
     for one, against in zip(found.findings, found.against, strict=True):
-        plain = {item.name: getattr(one, item.name) for item in fields(one) if item.name not in ("option", "missing")}
-        rows.append({"kind": one.option.kind, "title": one.option.title, "steps": list(one.option.steps), "why": list(one.option.why), "notes": list(one.option.notes),
-                     "against": list(against), **{name: _plain(value) for name, value in plain.items()}, "missing": dict(one.missing), "price": one.price,
-                     "unpriced": list(one.unpriced), "reversible": one.reversible, "labour": labour_words(one, labour)})
-    return {"title": found.title, "drafted": found.drafted, "job_steps": [step.text for step in found.job.steps] if found.job else [], "shelf": shelf, "notes": list(found.notes),
-            "labour_seconds": labour[0], "options": rows}
+        plain = {
+            item.name: getattr(one, item.name)
+            for item in fields(one)
+            if item.name not in ("option", "missing")
+        }
+        rows.append(
+            {
+                "kind": one.option.kind,
+                "title": one.option.title,
+                "steps": list(one.option.steps),
+                "why": list(one.option.why),
+                "notes": list(one.option.notes),
+                "against": list(against),
+                **{name: _plain(value) for name, value in plain.items()},
+                "missing": dict(one.missing),
+                "price": one.price,
+                "unpriced": list(one.unpriced),
+                "reversible": one.reversible,
+                "labour": labour_words(one, labour),
+            }
+        )
+    return {
+        "title": found.title,
+        "drafted": found.drafted,
+        "job_steps": [step.text for step in found.job.steps] if found.job else [],
+        "shelf": shelf,
+        "notes": list(found.notes),
+        "labour_seconds": labour[0],
+        "options": rows,
+    }
 
 
 def _plain(value):
@@ -203,21 +318,56 @@ tr.remarks td { font-size: 6.6pt; line-height: 1.13 } ul { margin: 0; padding-le
 
 
 def options_page(found: Options, shelf: str, labour: Labour) -> str:
-    """Return one page of HTML that needs nothing else: no network, no script. What the netlist says is never markup in it."""
+    """Return one page of HTML that needs nothing else: no network, no script.
+
+    What the netlist says is never markup in it.
+    """
+
     def kind(text: str) -> str:
-        return ' class="loud"' if any(word in text for word in _LOUD) else ' class="none"' if text in ("-", NOT_COMPUTED, "not stated", "not in the job") else ""
+        return (
+            ' class="loud"'
+            if any(word in text for word in _LOUD)
+            else (
+                ' class="none"'
+                if text in ("-", NOT_COMPUTED, "not stated", "not in the job")
+                else ""
+            )
+        )
 
     def listed(label: str, lists: list[list[str]]) -> str:
-        cells = "".join("<td><ul>" + "".join(f"<li>{escape(line)}</li>" for line in lines) + "</ul></td>" if lines else "<td></td>" for lines in lists)
+        cells = "".join(
+            (
+                "<td><ul>" + "".join(f"<li>{escape(line)}</li>" for line in lines) + "</ul></td>"
+                if lines
+                else "<td></td>"
+            )
+            for lines in lists
+        )
         return f'<tr class="remarks {label}"><th>{label}</th>{cells}</tr>\n'
 
     head, *rows = grid(found, labour)
     told = "".join(f"<p>{escape(line)}</p>" for line in heading(found, shelf, labour))
-    body = "".join(f"<tr><th>{escape(row[0])}</th>" + "".join(f"<td{kind(text)}>{escape(text)}</td>" for text in row[1:]) + "</tr>\n" for row in rows)
+    body = "".join(
+        f"<tr><th>{escape(row[0])}</th>"
+        + "".join(f"<td{kind(text)}>{escape(text)}</td>" for text in row[1:])
+        + "</tr>\n"
+        for row in rows
+    )
     columns = remarks(found)
-    body += listed("against", [against for _, _, against in columns]) + listed("made of", [made for _, made, _ in columns])
-    sizes = [max(sum(map(len, [*against, *made])), 300) ** 0.5 for _, made, against in columns]  # longer lists get wider columns
-    widths = "".join(f'<col style="width: {(100 - LABEL) * size / sum(sizes):.1f}%">' for size in sizes)
-    return (f'<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8"><title>{escape(found.title)}: options</title><style>{STYLE}</style></head>\n<body><h1>{escape(found.title)}</h1>{told}\n'
-            f'<table><colgroup><col style="width: {LABEL}%">{widths}</colgroup><thead><tr>{"".join(f"<th>{escape(text)}</th>" for text in head)}</tr></thead>\n<tbody>{body}</tbody></table>\n'
-            f'<p class="caution">{escape(CAUTION)}</p></body></html>\n')
+    body += listed("against", [against for _, _, against in columns]) + listed(
+        "made of", [made for _, made, _ in columns]
+    )
+    sizes = [
+        max(sum(map(len, [*against, *made])), 300) ** 0.5 for _, made, against in columns
+    ]  # longer lists get wider columns
+    widths = "".join(
+        f'<col style="width: {(100 - LABEL) * size / sum(sizes):.1f}%">' for size in sizes
+    )
+    return (
+        '<!DOCTYPE html>\n<html lang="en"><head><meta'
+        f' charset="utf-8"><title>{escape(found.title)}:'
+        f" options</title><style>{STYLE}</style></head>\n<body><h1>{escape(found.title)}</h1>{told}\n<table><colgroup><col"
+        ' style="width:'
+        f' {LABEL}%">{widths}</colgroup><thead><tr>{"".join(f"<th>{escape(text)}</th>" for text in head)}</tr></thead>\n<tbody>{body}</tbody></table>\n<p'
+        f' class="caution">{escape(CAUTION)}</p></body></html>\n'
+    )

@@ -31,7 +31,9 @@ MOST_DRAWN = 400
 
 
 def run(asked: argparse.Namespace) -> int:
-    """Write the papers, all of them or none; return 1 where the check still finds something in the circuit after the job."""
+    """Write the papers, all of them or none; return 1 where the check still finds something in the
+    circuit after the job.
+    """
     done = run_job_file(asked.file)
     lost = misplaced(done)
     if lost:
@@ -41,9 +43,14 @@ def run(asked: argparse.Namespace) -> int:
     sheet = asked.paper or sheet_for(done.after.mains.volts if done.after.mains else None)
     with progress("computing", SUMS + 2) as bar:
         open_ = _options(done, shelf, Path(asked.file).parent) if asked.options else NO_OPTIONS
-        made, plot = _papers(done, shelf, asked.date or datetime.date.today().isoformat(), open_, bar.update)
+        made, plot = _papers(
+            done, shelf, asked.date or datetime.date.today().isoformat(), open_, bar.update
+        )
         try:
-            files = {"papers.html": page(made, plot=plot).encode(), "papers.pdf": book(made, sheet=sheet, plot=plot)}
+            files = {
+                "papers.html": page(made, plot=plot).encode(),
+                "papers.pdf": book(made, sheet=sheet, plot=plot),
+            }
         except CannotPrint as error:
             raise Refusal(Problem(str(error))) from error
         bar.update(1)
@@ -65,7 +72,14 @@ def _options(done: JobRun, shelf: Shelf | None, folder: Path) -> Table:
     found = options(done.before, shelf, run=done, read=circuit_reader(folder), folder=folder)
     heads, *rows = grid(found, (done.job.labour, done.job.rate))
     columns = (Column("", "name"), *(Column(head) for head in heads[1:]))
-    return Table("options", NO_OPTIONS.title, "Each a circuit made by rules and solved as written; rework options tells what speaks against each.", columns, tuple(map(tuple, rows)))
+    return Table(
+        "options",
+        NO_OPTIONS.title,
+        "Each a circuit made by rules and solved as written; rework options tells what speaks"
+        " against each.",
+        columns,
+        tuple(map(tuple, rows)),
+    )
 
 
 def _papers(done: JobRun, shelf: Shelf | None, date: str, open_: Table, step) -> tuple[Papers, str]:
@@ -74,7 +88,10 @@ def _papers(done: JobRun, shelf: Shelf | None, date: str, open_: Table, step) ->
 
     sheets, undrawn = (), ""
     if max(len(done.before.parts), len(done.after.parts)) > MOST_DRAWN:
-        undrawn = f"Not drawn: the circuit has {len(done.after.parts):,} parts, more than the {MOST_DRAWN} that a page could hold. rework draw makes a drawing of any size."
+        undrawn = (
+            f"Not drawn: the circuit has {len(done.after.parts):,} parts, more than the"
+            f" {MOST_DRAWN} that a page could hold. rework draw makes a drawing of any size."
+        )
     else:
         try:
             sheets = drawings(done)
@@ -82,11 +99,16 @@ def _papers(done: JobRun, shelf: Shelf | None, date: str, open_: Table, step) ->
             raise Refusal(Problem(str(error))) from error
     step(1)
     known = numbers(done, step)
-    return papers(done, known, sheets, date=date, shelf=shelf, undrawn=undrawn, options=open_), response(known)
+    return papers(
+        done, known, sheets, date=date, shelf=shelf, undrawn=undrawn, options=open_
+    ), response(known)
 
 
 def _shelf(done: JobRun, folder: Path) -> Shelf | None:
-    """Return the price list the job names, None where it names none. Raises Refusal with every mistake in it."""
+    """Return the price list the job names, None where it names none.
+
+    Raises Refusal with every mistake in it.
+    """
     if not done.job.prices:
         return None
     return stock_list(None, done.job.prices, folder)[0]
@@ -96,10 +118,20 @@ def _write_folder(folder: Path, files: dict[str, bytes], *, force: bool) -> None
     """Write all files or none: into a folder beside it first, then each moved into place."""
     taken = [folder / name for name in files if (folder / name).exists()]
     if taken and not force:
-        raise Refusal(*(Problem(f"{path} is there already", hint="name another folder, or add --force to replace it") for path in taken))
+        raise Refusal(
+            *(
+                Problem(
+                    f"{path} is there already",
+                    hint="name another folder, or add --force to replace it",
+                )
+                for path in taken
+            )
+        )
     blocked = [path for path in taken if not path.is_file()]
     if blocked:
-        raise Refusal(*(Problem(f"{path} is no plain file", hint="name another folder") for path in blocked))
+        raise Refusal(
+            *(Problem(f"{path} is no plain file", hint="name another folder") for path in blocked)
+        )
     staging = ""
     try:
         folder.mkdir(parents=True, exist_ok=True)

@@ -1,4 +1,6 @@
-"""Plots as files: the name checked before any work is done, the same bytes for the same input, written whole or not at all."""
+"""Plots as files: the name checked before any work is done, the same bytes for the same input,
+written whole or not at all.
+"""
 
 from __future__ import annotations
 
@@ -18,9 +20,15 @@ def wanted_picture(path: str | None, *, force: bool) -> None:
     if path is None:
         return
     if Path(path).suffix.lower() not in KINDS:
-        raise Refusal(Problem(f"{path} is no picture", expected="a file that ends in .svg, .png or .pdf"))
+        raise Refusal(
+            Problem(f"{path} is no picture", expected="a file that ends in .svg, .png or .pdf")
+        )
     if Path(path).exists() and not force:
-        raise Refusal(Problem(f"{path} is there already", hint="name another file, or add --force to replace it"))
+        raise Refusal(
+            Problem(
+                f"{path} is there already", hint="name another file, or add --force to replace it"
+            )
+        )
 
 
 def blank(width: float, height: float):
@@ -38,8 +46,16 @@ def label_end(axes, x, y, text: str, top: float) -> None:
     inside = [at for at, value in enumerate(y) if value <= top]
     if inside:
         at, last = inside[-1], inside[-1] == len(x) - 1
-        axes.annotate(text, (x[at], y[at]), fontsize=7, va="center" if last else "top", ha="left", xytext=(2, 0) if last else (4, -1), textcoords="offset points",
-                      annotation_clip=False)
+        axes.annotate(
+            text,
+            (x[at], y[at]),
+            fontsize=7,
+            va="center" if last else "top",
+            ha="left",
+            xytext=(2, 0) if last else (4, -1),
+            textcoords="offset points",
+            annotation_clip=False,
+        )
 
 
 def keep(figure, path: str, *, force: bool) -> None:

@@ -16,8 +16,15 @@ def run(asked: argparse.Namespace) -> int:
     if asked.words:
         from rework.rules.predicates import words
 
-        print(json.dumps([{"phrase": phrase, "means": means} for phrase, means in words()], indent=2, ensure_ascii=False)
-              if asked.json else table(list(words())))
+        print(
+            json.dumps(
+                [{"phrase": phrase, "means": means} for phrase, means in words()],
+                indent=2,
+                ensure_ascii=False,
+            )
+            if asked.json
+            else table(list(words()))
+        )
         return 0
     names = [asked.name] if asked.name else list(catalogue.available(asked.folder))
     loaded, problems = [], []
@@ -28,12 +35,25 @@ def run(asked: argparse.Namespace) -> int:
     if problems and (asked.name or not loaded):
         raise Refusal(*problems)
     if asked.json:
-        print(json.dumps(as_json(loaded[0]) if asked.name else [as_json(rule) for rule in loaded], indent=2, ensure_ascii=False))
+        print(
+            json.dumps(
+                as_json(loaded[0]) if asked.name else [as_json(rule) for rule in loaded],
+                indent=2,
+                ensure_ascii=False,
+            )
+        )
     elif asked.name:
         print(manual(loaded[0]))
     else:
         own = set(catalogue.own_names(asked.folder))
-        print(table([(rule.name + (" (yours)" if rule.name in own else ""), rule.says) for rule in loaded]))
+        print(
+            table(
+                [
+                    (rule.name + (" (yours)" if rule.name in own else ""), rule.says)
+                    for rule in loaded
+                ]
+            )
+        )
     if problems:
         raise Refusal(*problems)
     return 0

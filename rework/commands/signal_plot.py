@@ -1,4 +1,6 @@
-"""The plot of ``rework signal``: response, load line on the plate curves, distortion against watts, hum; told apart without colour."""
+"""The plot of ``rework signal``: response, load line on the plate curves, distortion against watts,
+hum; told apart without colour.
+"""
 
 from __future__ import annotations
 
@@ -23,7 +25,9 @@ def drawn(one: Solved):
     _load_line(line, one)
     _distortion(bent, one.result)
     _hum(hum, one.result)
-    figure.suptitle(printable((one.heading + ": " if one.heading else "") + one.result.title), fontweight="bold")
+    figure.suptitle(
+        printable((one.heading + ": " if one.heading else "") + one.result.title), fontweight="bold"
+    )
     return figure
 
 
@@ -42,8 +46,20 @@ def _response(axes, s) -> None:
         if level.max() < top - DEPTH or np.abs(level - loudest).max() < 0.1:
             continue
         grey = str(0.55 * controls.index(r.control) / max(len(controls) - 1, 1))
-        axes.semilogx(FREQUENCIES, level, color=grey, linestyle=STYLES[1 + ("ccw", "middle", "cw").index(r.position)], label=f"{r.control} {r.position}")
-    axes.set(xlabel="Hz", ylabel="gain from input to load, dB", title="Response", ylim=(top - DEPTH, top + 5), xlim=(FREQUENCIES[0], FREQUENCIES[-1]))
+        axes.semilogx(
+            FREQUENCIES,
+            level,
+            color=grey,
+            linestyle=STYLES[1 + ("ccw", "middle", "cw").index(r.position)],
+            label=f"{r.control} {r.position}",
+        )
+    axes.set(
+        xlabel="Hz",
+        ylabel="gain from input to load, dB",
+        title="Response",
+        ylim=(top - DEPTH, top + 5),
+        xlim=(FREQUENCIES[0], FREQUENCIES[-1]),
+    )
     axes.grid(alpha=0.4, which="both", linewidth=0.4)
     _plain(axes.xaxis)
     axes.legend(fontsize=8)
@@ -68,24 +84,66 @@ def _load_line(axes, one: Solved) -> None:
         axes.plot(volts, amps, color="0.45", linewidth=0.9)
         label_end(axes, volts, amps, f"{grid:.1f} V", top)
     closed = [*range(len(orbit.plate_volts)), 0]
-    axes.plot([orbit.plate_volts[k] for k in closed], [1e3 * orbit.plate_amps[k] for k in closed], "k-", linewidth=2, label="at the onset of clipping, 1 kHz")
-    axes.plot(orbit.rest_volts, 1e3 * orbit.rest_amps, "ko", label=f"at rest: {orbit.rest_volts:.0f} V, {1e3 * orbit.rest_amps:.1f} mA")
+    axes.plot(
+        [orbit.plate_volts[k] for k in closed],
+        [1e3 * orbit.plate_amps[k] for k in closed],
+        "k-",
+        linewidth=2,
+        label="at the onset of clipping, 1 kHz",
+    )
+    axes.plot(
+        orbit.rest_volts,
+        1e3 * orbit.rest_amps,
+        "ko",
+        label=f"at rest: {orbit.rest_volts:.0f} V, {1e3 * orbit.rest_amps:.1f} mA",
+    )
     screen = f", screen {orbit.screen_volts:.0f} V" if orbit.screen_volts is not None else ""
     axes.title.set_fontsize(11)
-    axes.set(xlabel="plate to cathode, V", ylabel="plate mA", title=f"{orbit.part} {type_}: load line (grid volts at the curves{screen})",
-             xlim=(0, volts[-1]), ylim=(0, top))
+    axes.set(
+        xlabel="plate to cathode, V",
+        ylabel="plate mA",
+        title=f"{orbit.part} {type_}: load line (grid volts at the curves{screen})",
+        xlim=(0, volts[-1]),
+        ylim=(0, top),
+    )
     axes.grid(alpha=0.4, linewidth=0.4)
     axes.legend(fontsize=8, loc="upper right")
 
 
 def _distortion(axes, s) -> None:
     watts = [one.watts for one in s.sweep]
-    axes.loglog(watts, [100 * one.distortion for one in s.sweep], "k-o", markersize=4, linewidth=2, label="all harmonics")
+    axes.loglog(
+        watts,
+        [100 * one.distortion for one in s.sweep],
+        "k-o",
+        markersize=4,
+        linewidth=2,
+        label="all harmonics",
+    )
     for number, (name, style) in enumerate((("2nd", "--"), ("3rd", "-."))):
-        axes.loglog(watts, [max(100 * one.harmonics[number], 1e-3) for one in s.sweep], color="0.35", linestyle=style, label=name)
+        axes.loglog(
+            watts,
+            [max(100 * one.harmonics[number], 1e-3) for one in s.sweep],
+            color="0.35",
+            linestyle=style,
+            label=name,
+        )
     axes.axvline(s.full.watts, color="k", linewidth=0.8, linestyle=":")
-    axes.annotate("onset of clipping", (s.full.watts, 0.03), xycoords=("data", "axes fraction"), rotation=90, fontsize=7, ha="right", va="bottom")
-    axes.set(xlabel="watts into the load", ylabel="distortion, %", title="Distortion at 1 kHz", ylim=(max(0.01, 50 * min(one.distortion for one in s.sweep)), 50))
+    axes.annotate(
+        "onset of clipping",
+        (s.full.watts, 0.03),
+        xycoords=("data", "axes fraction"),
+        rotation=90,
+        fontsize=7,
+        ha="right",
+        va="bottom",
+    )
+    axes.set(
+        xlabel="watts into the load",
+        ylabel="distortion, %",
+        title="Distortion at 1 kHz",
+        ylim=(max(0.01, 50 * min(one.distortion for one in s.sweep)), 50),
+    )
     axes.grid(alpha=0.4, which="both", linewidth=0.4)
     _plain(axes.xaxis)
     _plain(axes.yaxis)
@@ -97,5 +155,10 @@ def _hum(axes, s) -> None:
 
     wave = 1e3 * np.array((*s.hum.wave, s.hum.wave[0]))
     axes.plot(np.linspace(0, 1, len(wave)), wave, "k-")
-    axes.set(xlabel="periods of the line", ylabel="mV", title="Hum at the load, input shorted", xlim=(0, 1))
+    axes.set(
+        xlabel="periods of the line",
+        ylabel="mV",
+        title="Hum at the load, input shorted",
+        xlim=(0, 1),
+    )
     axes.grid(alpha=0.4, linewidth=0.4)

@@ -14,9 +14,11 @@ SHELF = "shelf.csv"
 
 
 def stock_list(named: str | None, prices: str, folder: Path) -> tuple[Shelf | None, str]:
-    """Return the stock list and its file: the one named, that of a job's prices, else the one beside the file or in the folder above.
+    """Return the stock list and its file: the one named, that of a job's prices, else the one
+    beside the file or in the folder above.
 
-    None and "" where none was named and none stands there. Raises Refusal with every mistake in it, or where the one named is not there.
+    None and "" where none was named and none stands there. Raises Refusal with every mistake in it,
+    or where the one named is not there.
     """
     asked = Path(named) if named else folder / prices if prices else None
     tried = [asked] if asked else [folder / SHELF, Path(os.path.normpath(folder / ".." / SHELF))]
@@ -24,7 +26,9 @@ def stock_list(named: str | None, prices: str, folder: Path) -> tuple[Shelf | No
     if path is None:
         return None, ""
     if not path.exists():
-        raise Refusal(no_list(str(path)) if named else no_list(str(path), "mend the line prices of the job"))
+        raise Refusal(
+            no_list(str(path)) if named else no_list(str(path), "mend the line prices of the job")
+        )
     shelf, problems = read_shelf(read_bytes(path), file=str(path))
     if shelf is None:
         raise Refusal(*problems)
@@ -33,4 +37,8 @@ def stock_list(named: str | None, prices: str, folder: Path) -> tuple[Shelf | No
 
 def no_list(path: str, remedy: str = "name one with --shelf") -> Problem:
     """Return the problem of a stock list that is not there."""
-    return Problem(f"there is no stock list {path}", expected="a CSV file of what is on the shelf", hint=f"{remedy}, or begin one with: rework new shelf.csv")
+    return Problem(
+        f"there is no stock list {path}",
+        expected="a CSV file of what is on the shelf",
+        hint=f"{remedy}, or begin one with: rework new shelf.csv",
+    )

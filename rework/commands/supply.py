@@ -1,9 +1,12 @@
-"""``rework supply``: the new supply designed for the amplifier of a job, from a stock list; the circuit written, ready to attach.
+"""``rework supply``: the new supply designed for the amplifier of a job, from a stock list; the
+circuit written, ready to attach.
 
-Exit status: 0 a supply meets every need and rating; 1 none does (or the one asked for by ``--choose`` does not), told with which need
-fails and by how much, and what to order; 2 cannot read or do what was asked. ``--json`` has ``needs``, ``pairs``, ``candidates`` (the
-best first: ``form``, ``parts``, ``price``, ``figures``, ``marks``, ``unmet``), ``chosen`` (its number from 1, or null), ``circuit`` (the
-text of it, or null), ``verdict`` of the check of the job with it, ``order``, ``left_out``; amounts in SI.
+Exit status: 0 a supply meets every need and rating; 1 none does (or the one asked for by
+``--choose`` does not), told with which need fails and by how much, and what to order; 2 cannot read
+or do what was asked. ``--json`` has ``needs``, ``pairs``, ``candidates`` (the best first: ``form``,
+``parts``, ``price``, ``figures``, ``marks``, ``unmet``), ``chosen`` (its number from 1, or null),
+``circuit`` (the text of it, or null), ``verdict`` of the check of the job with it, ``order``,
+``left_out``; amounts in SI.
 """
 
 from __future__ import annotations
@@ -37,7 +40,12 @@ def run(asked: argparse.Namespace) -> int:
     wants, wishes = _wants(asked.want, FIXABLE), _wishes(asked)
     job, folder = _job(asked.file)
     if asked.output and Path(asked.output).exists() and not asked.force:
-        raise Refusal(Problem(f"{asked.output} is there already", hint="name another file, or add --force to replace it"))
+        raise Refusal(
+            Problem(
+                f"{asked.output} is there already",
+                hint="name another file, or add --force to replace it",
+            )
+        )
     shelf, path = stock_list(asked.shelf, job.prices, folder)
     if shelf is None:
         raise Refusal(no_list(str(folder / SHELF)))
@@ -45,12 +53,19 @@ def run(asked: argparse.Namespace) -> int:
         amp = amplifier(job, circuit_reader(folder), folder=folder)
         needs = needs_of(amp, wants)
         with _Bars(pairs_to_sieve(shelf, needs, wishes), ALL) as bars:
-            found = design(amp, shelf, wishes=wishes, needs=needs, sieving=bars.sieved, solving=bars.solved)
+            found = design(
+                amp, shelf, wishes=wishes, needs=needs, sieving=bars.sieved, solving=bars.solved
+            )
     except (NoSupply, CannotSolve) as error:
         raise Refusal(*error.problems) from error
     number = asked.choose or (1 if found.chosen else None)
     if number is not None and not 1 <= number <= len(found.candidates):
-        raise Refusal(Problem(f"there is no candidate {number}", expected=f"1 to {len(found.candidates)}, as the table numbers them"))
+        raise Refusal(
+            Problem(
+                f"there is no candidate {number}",
+                expected=f"1 to {len(found.candidates)}, as the table numbers them",
+            )
+        )
     chosen = found.candidates[number - 1] if number else None
     verdict, status = "", 1
     if chosen is not None:
@@ -60,18 +75,38 @@ def run(asked: argparse.Namespace) -> int:
         report = check(again.after)
         verdict, status = report.verdict, 1 if chosen.unmet else report.exit_status
         if again.after.parts != chosen.whole.parts:
-            verdict += "; but a step of the job changes the supply itself, so the other commands will not tell quite these figures"
+            verdict += (
+                "; but a step of the job changes the supply itself, so the other commands will not"
+                " tell quite these figures"
+            )
         if asked.output:
             write_whole(asked.output, chosen.text.encode(), force=asked.force)
     wanted = order(needs, wishes)
     if asked.json:
         print(json.dumps(design_json(found, number, verdict, wanted), indent=2, ensure_ascii=False))
     else:
-        print(design_text(found, number, verdict, wanted, title=job.title or asked.file, shelf=path, every=asked.all))
+        print(
+            design_text(
+                found,
+                number,
+                verdict,
+                wanted,
+                title=job.title or asked.file,
+                shelf=path,
+                every=asked.all,
+            )
+        )
         if asked.output:
-            print(f"\n{printable(asked.output)} is written." if chosen else f"\n{printable(asked.output)} is not written.")
+            print(
+                f"\n{printable(asked.output)} is written."
+                if chosen
+                else f"\n{printable(asked.output)} is not written."
+            )
         elif chosen:
-            print(f"\nNothing is written. Ready to attach with: rework supply {printable(asked.file)} -o {printable(str(folder / amp.attach.circuit_file))}")
+            print(
+                f"\nNothing is written. Ready to attach with: rework supply {printable(asked.file)}"
+                f" -o {printable(str(folder / amp.attach.circuit_file))}"
+            )
     return status
 
 
@@ -99,8 +134,18 @@ class _Bars:
 
 def _job(file: str) -> tuple[Job, Path]:
     if Path(file).suffix in (".circuit", ".rule") and Path(file).is_file():
-        hint = f"draft one with: rework options {file} --draft mine.job" if Path(file).suffix == ".circuit" else "write one with: rework new mine.job"
-        raise Refusal(Problem(f"{file} is a {Path(file).suffix[1:]} file, not a job", expected="a .job file that attaches a supply", hint=hint))
+        hint = (
+            f"draft one with: rework options {file} --draft mine.job"
+            if Path(file).suffix == ".circuit"
+            else "write one with: rework new mine.job"
+        )
+        raise Refusal(
+            Problem(
+                f"{file} is a {Path(file).suffix[1:]} file, not a job",
+                expected="a .job file that attaches a supply",
+                hint=hint,
+            )
+        )
     job, problems = read_job(read_bytes(file), file=file)
     if job is None:
         raise Refusal(*problems)
@@ -108,25 +153,54 @@ def _job(file: str) -> tuple[Job, Path]:
 
 
 def _wants(words: list[str], fixable: dict[str, str]) -> dict[str, float]:
-    """Return what the user fixes, in SI. Raises Refusal with everything that cannot be read, or is nothing a supply could bring."""
+    """Return what the user fixes, in SI.
+
+    Raises Refusal with everything that cannot be read, or is nothing a supply could bring.
+    """
     found, problems = {}, []
     for word in words:
         name, _, text = word.partition("=")
         if name not in fixable:
             near = nearest(name, fixable)
-            problems.append(Problem(f"--want {word}: {name or 'nothing'} is nothing that can be fixed", expected="one of " + ", ".join(fixable),
-                                    hint=f"did you mean {near}?" if near else ""))
+            problems.append(
+                Problem(
+                    f"--want {word}: {name or 'nothing'} is nothing that can be fixed",
+                    expected="one of " + ", ".join(fixable),
+                    hint=f"did you mean {near}?" if near else "",
+                )
+            )
             continue
         try:
             value = read_value(text.strip())
         except QuantityError as error:
-            problems.append(Problem(f"--want {word}: {error}", expected=EXAMPLES[fixable[name]], hint=f"as in --want {name}={_example(name)}"))
+            problems.append(
+                Problem(
+                    f"--want {word}: {error}",
+                    expected=EXAMPLES[fixable[name]],
+                    hint=f"as in --want {name}={_example(name)}",
+                )
+            )
             continue
         if value.dimension != fixable[name]:
-            problems.append(Problem(f"--want {word}: {text} is a {value.dimension}", expected=EXAMPLES[fixable[name]], hint=f"as in --want {name}={_example(name)}"))
-        elif not value.amount > 0 or value.amount > {"voltage": 520.0, "current": 20.0}[fixable[name]]:
-            problems.append(Problem(f"--want {word}: {shown(value.amount, {'voltage': 'V', 'current': 'A'}[fixable[name]])} is nothing a supply of this kind brings",
-                                    expected="more than nothing, up to 520 V or 20 A"))
+            problems.append(
+                Problem(
+                    f"--want {word}: {text} is a {value.dimension}",
+                    expected=EXAMPLES[fixable[name]],
+                    hint=f"as in --want {name}={_example(name)}",
+                )
+            )
+        elif (
+            not value.amount > 0
+            or value.amount > {"voltage": 520.0, "current": 20.0}[fixable[name]]
+        ):
+            problems.append(
+                Problem(
+                    f"--want {word}:"
+                    f" {shown(value.amount, {'voltage': 'V', 'current': 'A'}[fixable[name]])} is"
+                    " nothing a supply of this kind brings",
+                    expected="more than nothing, up to 520 V or 20 A",
+                )
+            )
         elif name in found:
             problems.append(Problem(f"--want {name} is given twice", expected="each once"))
         else:
@@ -137,12 +211,26 @@ def _wants(words: list[str], fixable: dict[str, str]) -> dict[str, float]:
 
 
 def _example(name: str) -> str:
-    return {"bplus": "250V", "idle": "50mA", "full": "60mA", "heater": "6.3V", "heater-current": "1.5A", "hum": "2mV", "line": "230V"}[name]
+    return {
+        "bplus": "250V",
+        "idle": "50mA",
+        "full": "60mA",
+        "heater": "6.3V",
+        "heater-current": "1.5A",
+        "hum": "2mV",
+        "line": "230V",
+    }[name]
 
 
 def _wishes(asked: argparse.Namespace):
     from rework.supply.forms import FILTERS, RECTIFIERS
     from rework.supply.sources import Wishes
 
-    return Wishes(tuple(asked.rectifier) or tuple(RECTIFIERS), tuple(asked.filter) or tuple(FILTERS), asked.heaters, asked.bplus_fuse, asked.soft_start,
-                  not asked.one_transformer)
+    return Wishes(
+        tuple(asked.rectifier) or tuple(RECTIFIERS),
+        tuple(asked.filter) or tuple(FILTERS),
+        asked.heaters,
+        asked.bplus_fuse,
+        asked.soft_start,
+        not asked.one_transformer,
+    )

@@ -1,4 +1,6 @@
-"""``rework touch``: what a person would feel, as a table, JSON or a picture; a job before and after."""
+"""``rework touch``: what a person would feel, as a table, JSON or a picture; a job before and
+after.
+"""
 
 from __future__ import annotations
 
@@ -17,17 +19,35 @@ from rework.safety.current.touch import touch
 
 
 def run(asked: argparse.Namespace) -> int:
-    """Print the touch currents; return 1 where anything (in a job, anything after it) is over its limit or not known."""
+    """Print the touch currents; return 1 where anything (in a job, anything after it) is over its
+    limit or not known.
+    """
     wanted_picture(asked.plot, force=asked.force)
     circuits = wanted_circuits(asked)
-    options = {"network": asked.network, "limit_name": asked.limit, "body": asked.percent, "wet": asked.wet, "changes": changes(asked.assume)}
+    options = {
+        "network": asked.network,
+        "limit_name": asked.limit,
+        "body": asked.percent,
+        "wet": asked.wet,
+        "changes": changes(asked.assume),
+    }
     with progress("touch", len(circuits)) as bar:
         reports = [(name, touch(circuit, **options, step=bar.update)) for name, circuit in circuits]
     if asked.json:
         told = {name.lower(): touch_json(report) for name, report in reports}
-        print(json.dumps(told if len(reports) > 1 else touch_json(reports[0][1]), indent=2, ensure_ascii=False))
+        print(
+            json.dumps(
+                told if len(reports) > 1 else touch_json(reports[0][1]),
+                indent=2,
+                ensure_ascii=False,
+            )
+        )
     else:
-        print("\n\n".join(touch_text(report, heading=name, every=asked.all) for name, report in reports))
+        print(
+            "\n\n".join(
+                touch_text(report, heading=name, every=asked.all) for name, report in reports
+            )
+        )
         if len(reports) > 1:
             print("\n" + side_by_side(reports[0][1], reports[1][1]))
     if asked.plot:
@@ -57,7 +77,12 @@ def changes(wanted: list[str]) -> tuple[tuple[str, float], ...]:
             value = float(text)
         except ValueError:
             value = float("nan")
-        if name not in known or not (0 < value < 1e12 or value == 0 and name.endswith("_farad")):
-            raise Refusal(Problem(f"{word} assumes nothing that is known here", expected="NAME=VALUE in SI units, NAME one of " + ", ".join(sorted(known))))
+        if name not in known or not (0 < value < 1e12 or (value == 0 and name.endswith("_farad"))):
+            raise Refusal(
+                Problem(
+                    f"{word} assumes nothing that is known here",
+                    expected="NAME=VALUE in SI units, NAME one of " + ", ".join(sorted(known)),
+                )
+            )
         found.append((name, value))
     return tuple(found)

@@ -20,72 +20,138 @@ def run(asked: argparse.Namespace) -> int:
     """Print the list of types, or the card of one."""
     if asked.type is None:
         types = [library.find(name) for name in sorted(library.types(), key=_by_heater)]
-        print(json.dumps([_row_json(tube) for tube in types], indent=2, ensure_ascii=False) if asked.json else _listing(types))
+        print(
+            json.dumps([_row_json(tube) for tube in types], indent=2, ensure_ascii=False)
+            if asked.json
+            else _listing(types)
+        )
         return 0
     tube = library.find(asked.type)
     if tube is None:
         near = library.nearest(asked.type)
-        raise Refusal(Problem(f"{asked.type} is not in the tube library", expected="a type that rework tubes lists",
-                              hint="did you mean " + " or ".join(near) + "?" if near else ""))
+        raise Refusal(
+            Problem(
+                f"{asked.type} is not in the tube library",
+                expected="a type that rework tubes lists",
+                hint="did you mean " + " or ".join(near) + "?" if near else "",
+            )
+        )
     print(json.dumps(as_json(tube), indent=2, ensure_ascii=False) if asked.json else card(tube))
     return 0
 
 
 def _by_heater(type_: str) -> tuple[int, str]:
-    """Return where a type stands in the list: by the number it begins with, as in a manual, then those that begin with a letter."""
+    """Return where a type stands in the list: by the number it begins with, as in a manual, then
+    those that begin with a letter.
+    """
     digits = re.match(r"[0-9]*", type_).group()
     return int(digits or "999999"), type_
 
 
 def _listing(types: Iterable[TubeType]) -> str:
     rows = [("type", "also", "kind", "heater", "base", "pins and heater")]
-    rows += [(tube.type, ", ".join(tube.aliases), tube.kind, f"{tube.heater.volts.value:g} V {tube.heater.amps.value:g} A",
-              tube.base, _trust(tube)) for tube in types]
+    rows += [
+        (
+            tube.type,
+            ", ".join(tube.aliases),
+            tube.kind,
+            f"{tube.heater.volts.value:g} V {tube.heater.amps.value:g} A",
+            tube.base,
+            _trust(tube),
+        )
+        for tube in types
+    ]
     return table(rows)
 
 
 def _trust(tube: TubeType) -> str:
     words = {"pins": tube.pins_grade, "heater": tube.heater.volts.grade}
-    return "verified" if all(grade == "seen" for grade in words.values()) else ", ".join(
-        f"{what} {'verified' if grade == 'seen' else grade if grade != 'memory' else 'from memory'}" for what, grade in words.items())
+    return (
+        "verified"
+        if all(grade == "seen" for grade in words.values())
+        else ", ".join(
+            f"{what}"
+            f" {'verified' if grade == 'seen' else grade if grade != 'memory' else 'from memory'}"
+            for what, grade in words.items()
+        )
+    )
 
 
 def card(tube: TubeType) -> str:
-    """Return everything the library holds of one type, each figure with how it is known and the id of its source."""
+    """Return everything the library holds of one type, each figure with how it is known and the id
+    of its source.
+    """
     used: dict[str, None] = {}
 
     def cite(grade: str, source: str) -> str:
         used[source] = None
-        return f"[{'verified' if grade == 'seen' else 'from memory' if grade == 'memory' else grade}: {source}]"
+        return (
+            f"[{'verified' if grade == 'seen' else 'from memory' if grade == 'memory' else grade}:"
+            f" {source}]"
+        )
 
-    out = [styled(tube.type, "bold") + (f"  (also {', '.join(tube.aliases)})" if tube.aliases else "") + f"  {tube.kind}",
-           f"base: {tube.base} {tube.basing}".rstrip() + f"  {cite(tube.pins_grade, tube.pins_source)}"]
+    out = [
+        styled(tube.type, "bold")
+        + (f"  (also {', '.join(tube.aliases)})" if tube.aliases else "")
+        + f"  {tube.kind}",
+        f"base: {tube.base} {tube.basing}".rstrip()
+        + f"  {cite(tube.pins_grade, tube.pins_source)}",
+    ]
     out.append(table([(f"  pin {pin}", " and ".join(names)) for pin, names in tube.elements]))
     out.append("heater:" + (" directly heated" if tube.heater.directly_heated else ""))
     for way in tube.heater.ways:
         ends = " to ".join("+".join(sorted(end)) for end in way.between)
-        out.append(f"  {_shown(way.volts)}  {_shown(way.amps)}  between {ends}  {cite(way.volts.grade, way.volts.source)}")
-    out += [f"  {_shown(section.volts)} between {' and '.join(section.between)}, nothing on the tap  "
-            f"{cite(section.volts.grade, section.volts.source)}" for section in tube.heater.sections]
+        out.append(
+            f"  {_shown(way.volts)}  {_shown(way.amps)}  between {ends} "
+            f" {cite(way.volts.grade, way.volts.source)}"
+        )
+    out += [
+        f"  {_shown(section.volts)} between {' and '.join(section.between)}, nothing on the tap  "
+        f"{cite(section.volts.grade, section.volts.source)}"
+        for section in tube.heater.sections
+    ]
     if tube.ratings:
         out.append("maximum ratings:")
-        out.append(table([(f"  {_words(name)}", _shown(figure), cite(figure.grade, figure.source) + (f" {figure.note}" if figure.note else ""))
-                          for name, figure in sorted(tube.ratings.items())]))
-    for title, rows in (("typical operation:", tube.typical), ("resistance-coupled stages:", tube.stages),
-                        ("capacitances between electrodes:", tube.capacitances)):
+        out.append(
+            table(
+                [
+                    (
+                        f"  {_words(name)}",
+                        _shown(figure),
+                        cite(figure.grade, figure.source)
+                        + (f" {figure.note}" if figure.note else ""),
+                    )
+                    for name, figure in sorted(tube.ratings.items())
+                ]
+            )
+        )
+    for title, rows in (
+        ("typical operation:", tube.typical),
+        ("resistance-coupled stages:", tube.stages),
+        ("capacitances between electrodes:", tube.capacitances),
+    ):
         if rows:
             out.append(title)
         for row in rows:
             values = ", ".join(f"{_words(name)} {_shown(row[name])}" for name in row)
-            out.append(f"  {(row.use or row.unit) + ': ' if row.use or row.unit else ''}{values}  {cite(row.grade, row.source)}")
+            out.append(
+                f"  {(row.use or row.unit) + ': ' if row.use or row.unit else ''}{values} "
+                f" {cite(row.grade, row.source)}"
+            )
     kin = relatives.relatives(tube)
     if kin:
         out.append("same electrodes and curves, other heater:")
-        out += [f"  {one.type}  {_shown(one.way.volts)} {_shown(one.way.amps)}, pins {'MOVE' if one.pins_move else 'stay'}"
-                f"{'. ' + one.note if one.note else ''}  {cite(one.grade, one.source)}" for one in kin]
+        out += [
+            f"  {one.type}  {_shown(one.way.volts)} {_shown(one.way.amps)}, pins"
+            f" {'MOVE' if one.pins_move else 'stay'}{'. ' + one.note if one.note else ''} "
+            f" {cite(one.grade, one.source)}"
+            for one in kin
+        ]
     if tube.lookalikes:
         out.append("looks alike and is NOT the same:")
-        out += [f"  {one.type}: {one.why}  {cite(one.grade, one.source)}" for one in tube.lookalikes]
+        out += [
+            f"  {one.type}: {one.why}  {cite(one.grade, one.source)}" for one in tube.lookalikes
+        ]
     out += [f"note: {note}" for note in tube.notes]
     out.append("sources:")
     out += [f"  {name}: {_source(name)}" for name in used]
@@ -96,11 +162,24 @@ def _source(name: str) -> str:
     source = library.sources().get(name)
     if source is None:
         return name
-    return ", ".join(text for text in (source.who, source.title, source.date, source.page, source.address, source.obtained) if text)
+    return ", ".join(
+        text
+        for text in (
+            source.who,
+            source.title,
+            source.date,
+            source.page,
+            source.address,
+            source.obtained,
+        )
+        if text
+    )
 
 
 def _words(name: str) -> str:
-    """Return a figure's name without its unit: ``plate_volts`` is shown as "plate"; a mu stays a mu."""
+    """Return a figure's name without its unit: ``plate_volts`` is shown as "plate"; a mu stays a
+    mu.
+    """
     shown = name.replace("_", " ")
     for unit in (" volts", " amps", " watts", " ohms", " siemens", " farads", " seconds"):
         shown = shown.replace(unit, "", 1) if not shown.startswith(unit.strip()) else shown
@@ -115,23 +194,54 @@ def _shown(figure: Figure) -> str:
 
 
 def _row_json(tube: TubeType) -> dict:
-    return {"type": tube.type, "aliases": list(tube.aliases), "kind": tube.kind, "base": tube.base,
-            "heater": {"volts": tube.heater.volts.value, "amps": tube.heater.amps.value}, "trust": _trust(tube)}
+    return {
+        "type": tube.type,
+        "aliases": list(tube.aliases),
+        "kind": tube.kind,
+        "base": tube.base,
+        "heater": {"volts": tube.heater.volts.value, "amps": tube.heater.amps.value},
+        "trust": _trust(tube),
+    }
 
 
 def as_json(tube: TubeType) -> dict:
     """Return the card of a type as plain values: figures with value, unit (SI), source and grade."""
     return _row_json(tube) | {
-        "pins": {pin: list(names) for pin, names in tube.elements}, "pins_source": tube.pins_source, "pins_grade": tube.pins_grade,
-        "heater": {"volts": _figure(tube.heater.volts), "amps": _figure(tube.heater.amps), "directly_heated": tube.heater.directly_heated,
-                   "ways": [{"between": [sorted(end) for end in way.between], "volts": _figure(way.volts), "amps": _figure(way.amps)}
-                            for way in tube.heater.ways]},
-        "ratings": _figures(tube.ratings), "typical": [_figures(row) | {"use": row.use} for row in tube.typical],
+        "pins": {pin: list(names) for pin, names in tube.elements},
+        "pins_source": tube.pins_source,
+        "pins_grade": tube.pins_grade,
+        "heater": {
+            "volts": _figure(tube.heater.volts),
+            "amps": _figure(tube.heater.amps),
+            "directly_heated": tube.heater.directly_heated,
+            "ways": [
+                {
+                    "between": [sorted(end) for end in way.between],
+                    "volts": _figure(way.volts),
+                    "amps": _figure(way.amps),
+                }
+                for way in tube.heater.ways
+            ],
+        },
+        "ratings": _figures(tube.ratings),
+        "typical": [_figures(row) | {"use": row.use} for row in tube.typical],
         "stages": [_figures(row) | {"use": row.use} for row in tube.stages],
         "capacitances": [_figures(row) | {"unit": row.unit} for row in tube.capacitances],
-        "relatives": [{"type": one.type, "how": one.how, "pins_move": one.pins_move, "note": one.note, "source": one.source,
-                       "grade": one.grade} for one in relatives.relatives(tube)],
-        "lookalikes": [{"type": one.type, "why": one.why, "source": one.source, "grade": one.grade} for one in tube.lookalikes],
+        "relatives": [
+            {
+                "type": one.type,
+                "how": one.how,
+                "pins_move": one.pins_move,
+                "note": one.note,
+                "source": one.source,
+                "grade": one.grade,
+            }
+            for one in relatives.relatives(tube)
+        ],
+        "lookalikes": [
+            {"type": one.type, "why": one.why, "source": one.source, "grade": one.grade}
+            for one in tube.lookalikes
+        ],
         "notes": list(tube.notes),
     }
 
@@ -141,4 +251,10 @@ def _figures(figures: Mapping[str, Figure]) -> dict:
 
 
 def _figure(figure: Figure) -> dict:
-    return {"value": figure.value, "unit": figure.unit, "source": figure.source, "grade": figure.grade, "note": figure.note}
+    return {
+        "value": figure.value,
+        "unit": figure.unit,
+        "source": figure.source,
+        "grade": figure.grade,
+        "note": figure.note,
+    }

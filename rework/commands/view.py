@@ -14,21 +14,44 @@ from rework.report import printable
 
 
 def run(asked: argparse.Namespace) -> int:
-    """Serve the page until it is stopped. A job with mistakes is served too: the page shows them until they are mended."""
+    """Serve the page until it is stopped.
+
+    A job with mistakes is served too: the page shows them until they are mended.
+    """
     if not is_job(asked.file):
-        raise Refusal(Problem(f"{asked.file} is not a job", expected="a .job file", hint="write one with: rework new mine.job"))
+        raise Refusal(
+            Problem(
+                f"{asked.file} is not a job",
+                expected="a .job file",
+                hint="write one with: rework new mine.job",
+            )
+        )
     read_bytes(asked.file)
     if not 0 <= asked.port <= 65535:
-        raise Refusal(Problem(f"there is no port {asked.port}", expected="a port from 1 to 65535, or 0 for a free one"))
+        raise Refusal(
+            Problem(
+                f"there is no port {asked.port}",
+                expected="a port from 1 to 65535, or 0 for a free one",
+            )
+        )
     from rework.page.server import listening, serve
 
     try:
         at = listening(asked.port)
     except OSError as error:
-        raise Refusal(Problem(f"port {asked.port} cannot be had: {error.strerror or error}", hint="leave --port out, and a free one is taken")) from error
+        raise Refusal(
+            Problem(
+                f"port {asked.port} cannot be had: {error.strerror or error}",
+                hint="leave --port out, and a free one is taken",
+            )
+        ) from error
 
     def ready(address: str) -> None:
-        print(f"{printable(Path(asked.file).name)} is followed at {address}\nThis machine only; whoever has the address can read the page. Ctrl-C stops it.", flush=True)
+        print(
+            f"{printable(Path(asked.file).name)} is followed at {address}\nThis machine only;"
+            " whoever has the address can read the page. Ctrl-C stops it.",
+            flush=True,
+        )
         if not asked.no_open and _has_screen():
             import webbrowser
 
@@ -40,5 +63,9 @@ def run(asked: argparse.Namespace) -> int:
 
 
 def _has_screen() -> bool:
-    """Return whether a browser would have somewhere to open; without a screen one might take the terminal."""
-    return sys.platform in ("darwin", "win32") or bool(os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY"))
+    """Return whether a browser would have somewhere to open; without a screen one might take the
+    terminal.
+    """
+    return sys.platform in ("darwin", "win32") or bool(
+        os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY")
+    )

@@ -1,4 +1,6 @@
-"""The picture of ``rework volts --plot``: supply and ripple over a line period, B+ from the switch, the output tube's curves."""
+"""The picture of ``rework volts --plot``: supply and ripple over a line period, B+ from the switch,
+the output tube's curves.
+"""
 
 from __future__ import annotations
 
@@ -8,7 +10,9 @@ from rework.report import printable
 
 
 def drawn(one: Solved):
-    """Return the figure: the supply's ripple over one line period, B+ from the switch, and the output tube's curves with its load line."""
+    """Return the figure: the supply's ripple over one line period, B+ from the switch, and the
+    output tube's curves with its load line.
+    """
     import numpy as np
 
     from rework.solve.assemble import assemble
@@ -25,26 +29,46 @@ def drawn(one: Solved):
     time = 1e3 * steady.period * np.arange(len(steady.x)) / len(steady.x)
     for row in chosen:
         wave = network.volts(steady.x, row.node)
-        ripple.plot(time, wave - wave.mean() + 0 * time, label=f"{row.node}: {shown(row.volts, 'V', 4)} DC, {shown(row.ripple, 'V')} RMS")
-    ripple.set(xlabel="ms of one line period", ylabel="V around its mean", title="Ripple under load")
+        ripple.plot(
+            time,
+            wave - wave.mean() + 0 * time,
+            label=f"{row.node}: {shown(row.volts, 'V', 4)} DC, {shown(row.ripple, 'V')} RMS",
+        )
+    ripple.set(
+        xlabel="ms of one line period", ylabel="V around its mean", title="Ripple under load"
+    )
     try:
         rising = rise(one.circuit)
         for row in chosen:
-            start.plot(1e3 * rising.seconds, rising.network.volts(rising.x, row.node) + 0 * rising.seconds, label=f"{row.node}, under load {shown(row.volts, 'V', 4)}")
+            start.plot(
+                1e3 * rising.seconds,
+                rising.network.volts(rising.x, row.node) + 0 * rising.seconds,
+                label=f"{row.node}, under load {shown(row.volts, 'V', 4)}",
+            )
     except CannotSolve as error:
         start.text(0.05, 0.5, str(error), transform=start.transAxes, wrap=True)
-    start.set(xlabel="ms after the switch", ylabel="V against common", title="B+ from the switch, tubes cold")
+    start.set(
+        xlabel="ms after the switch",
+        ylabel="V against common",
+        title="B+ from the switch, tubes cold",
+    )
     for axes in (ripple, start):
         if chosen:
             axes.margins(y=0.25)
             axes.legend(fontsize=8, loc="upper left")
     hot = max(one.result.tubes, key=lambda tube: tube.plate_watts, default=None)
     if hot is not None:
-        device = next(device for device in network.devices if (device.name, device.unit) == (hot.part, hot.unit))
+        device = next(
+            device
+            for device in network.devices
+            if (device.name, device.unit) == (hot.part, hot.unit)
+        )
         _load_line(curves, device, hot, linearised(found))
     for axes in (ripple, start, curves):
         axes.grid(alpha=0.3)
-    figure.suptitle(printable((one.heading + ": " if one.heading else "") + one.result.title), fontweight="bold")
+    figure.suptitle(
+        printable((one.heading + ": " if one.heading else "") + one.result.title), fontweight="bold"
+    )
     return figure
 
 
@@ -54,8 +78,16 @@ def _load_line(axes, device, hot, linear) -> None:
     plate = np.linspace(0, 2.2 * hot.plate_volts, 150)
     for grid in np.linspace(0, 2.2 * hot.grid_volts, 6):
         given = [plate, np.full(150, hot.screen_volts)] if device.law.controls == 3 else [plate]
-        axes.plot(plate, 1e3 * device.law.currents(np.stack([*given, np.full(150, grid)], -1))[0][:, 0], label=f"{grid:.1f} V")
-    at = [hot.plate_volts, hot.grid_volts] if device.law.controls == 2 else [hot.plate_volts, hot.screen_volts, hot.grid_volts]
+        axes.plot(
+            plate,
+            1e3 * device.law.currents(np.stack([*given, np.full(150, grid)], -1))[0][:, 0],
+            label=f"{grid:.1f} V",
+        )
+    at = (
+        [hot.plate_volts, hot.grid_volts]
+        if device.law.controls == 2
+        else [hot.plate_volts, hot.screen_volts, hot.grid_volts]
+    )
     own = device.law.currents(np.array(at))[1][0, 0]
     into = np.zeros(len(linear.g))
     into[device.from_[0]] = 1.0
@@ -65,5 +97,10 @@ def _load_line(axes, device, hot, linear) -> None:
     amps = hot.plate_amps - (plate - hot.plate_volts) / load
     axes.plot(plate, 1e3 * amps, "k--", label=f"load {load:.0f} ohm")
     axes.plot(hot.plate_volts, 1e3 * hot.plate_amps, "ko")
-    axes.set(xlabel="plate V to cathode", ylabel="plate mA", title=f"{hot.part} {hot.type}: load line at 1 kHz", ylim=(0, 3.2e3 * hot.plate_amps))
+    axes.set(
+        xlabel="plate V to cathode",
+        ylabel="plate mA",
+        title=f"{hot.part} {hot.type}: load line at 1 kHz",
+        ylim=(0, 3.2e3 * hot.plate_amps),
+    )
     axes.legend(title="grid", fontsize=8, loc="upper left", bbox_to_anchor=(1.0, 1.0))

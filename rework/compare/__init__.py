@@ -1,1 +1,3 @@
-"""The difference of two circuits by what they mean, and the matching of two circuits whose names differ."""
+"""The difference of two circuits by what they mean, and the matching of two circuits whose names
+differ.
+"""

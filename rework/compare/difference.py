@@ -1,4 +1,6 @@
-"""The difference of two circuits by meaning: order of lines, names of nodes, joins and remarks make none."""
+"""The difference of two circuits by meaning: order of lines, names of nodes, joins and remarks make
+none.
+"""
 
 from __future__ import annotations
 
@@ -11,7 +13,8 @@ from rework.circuit.parts import Part, Value
 from rework.compare.nodes import match_nodes
 from rework.compare.symmetry import turnable
 
-#: Amounts closer than this are one amount written in two ways: .05 uF and 50n differ in the last bit.
+#: Amounts closer than this are one amount written in two ways: .05 uF and 50n differ in the last
+#: bit.
 SAME_AMOUNT = 1e-9
 
 
@@ -19,8 +22,9 @@ SAME_AMOUNT = 1e-9
 class PinMove:
     """A pin on another node than before. A node is None where the pin is on nothing.
 
-    ``terminal`` is the pin's name before, ``terminal_after`` after: they differ only where the part was also turned round.
-    ``type`` is the type of a tube, so that whoever prints the move can name the element.
+    ``terminal`` is the pin's name before, ``terminal_after`` after: they differ only where the part
+    was also turned round. ``type`` is the type of a tube, so that whoever prints the move can name
+    the element.
     """
 
     part: str
@@ -33,7 +37,9 @@ class PinMove:
 
 @dataclass(frozen=True, slots=True)
 class Attribute:
-    """One thing said of a part that is said otherwise now; an empty text where it is not said at all."""
+    """One thing said of a part that is said otherwise now; an empty text where it is not said at
+    all.
+    """
 
     what: str
     before: str
@@ -50,7 +56,9 @@ class Change:
 
 @dataclass(frozen=True, slots=True)
 class Seat:
-    """The pins an exchanged tube has on one node, before and after; a node is None where it has no counterpart."""
+    """The pins an exchanged tube has on one node, before and after; a node is None where it has no
+    counterpart.
+    """
 
     node: str | None
     node_after: str | None
@@ -60,7 +68,9 @@ class Seat:
 
 @dataclass(frozen=True, slots=True)
 class Exchange:
-    """Another tube type in the same place, with the nodes that are on other pins now (none where all stay)."""
+    """Another tube type in the same place, with the nodes that are on other pins now (none where
+    all stay).
+    """
 
     part: str
     type: str
@@ -95,10 +105,12 @@ class Port:
 
 @dataclass(frozen=True, slots=True)
 class Difference:
-    """Everything in which two circuits differ, each kind of difference in the order of part or node names.
+    """Everything in which two circuits differ, each kind of difference in the order of part or node
+    names.
 
-    Conductors (trace, wire, shielded cable) are ``cut`` and ``run``, all other parts ``removed`` and ``added``. A part
-    of the same name but another kind is removed and added. ``renamed`` nodes are told for information and are no difference.
+    Conductors (trace, wire, shielded cable) are ``cut`` and ``run``, all other parts ``removed``
+    and ``added``. A part of the same name but another kind is removed and added. ``renamed`` nodes
+    are told for information and are no difference.
     """
 
     added: tuple[Part, ...] = ()
@@ -120,24 +132,33 @@ class Difference:
     @property
     def is_empty(self) -> bool:
         """True where the circuits mean the same; node names may differ."""
-        return not any(getattr(self, entry.name) for entry in fields(self) if entry.name != "renamed")
+        return not any(
+            getattr(self, entry.name) for entry in fields(self) if entry.name != "renamed"
+        )
 
     def as_json(self) -> dict[str, object]:
         """Return the difference as plain lists, dicts and texts.
 
-        ``same``: true where nothing differs. ``added``, ``removed``, ``run``, ``cut``: parts, each with ``part``, ``kind``,
-        ``type``, ``values`` (texts), ``words`` and ``pins`` (terminal to node). ``changed``: ``part`` and ``attributes``, each with ``what``,
-        ``before``, ``after``. ``exchanged``: ``part``, ``type``, ``type_after`` and ``moves``, each with ``node``, ``node_after``, ``pins``,
-        ``pins_after``. ``moved``: ``part``, ``type`` (of a tube), ``terminal``, ``terminal_after``, ``before``, ``after`` (nodes, null for
-        nothing). ``split``: ``node``, ``into``. ``merged``: ``nodes``, ``into``. ``in_reach``, ``out_of_reach``: nodes named touchable now, and
-        no longer. ``ports``: ``name``, ``before``, ``after``. ``mains``: null, or ``before`` and ``after``, each null or ``volts`` and ``hertz``.
-        ``title``: null, or ``before`` and ``after``. ``renamed``: ``before``, ``after``; not counted in ``same``.
+        ``same``: true where nothing differs. ``added``, ``removed``, ``run``, ``cut``: parts, each
+        with ``part``, ``kind``, ``type``, ``values`` (texts), ``words`` and ``pins`` (terminal to
+        node). ``changed``: ``part`` and ``attributes``, each with ``what``, ``before``, ``after``.
+        ``exchanged``: ``part``, ``type``, ``type_after`` and ``moves``, each with ``node``,
+        ``node_after``, ``pins``, ``pins_after``. ``moved``: ``part``, ``type`` (of a tube),
+        ``terminal``, ``terminal_after``, ``before``, ``after`` (nodes, null for nothing).
+        ``split``: ``node``, ``into``. ``merged``: ``nodes``, ``into``. ``in_reach``,
+        ``out_of_reach``: nodes named touchable now, and no longer. ``ports``: ``name``, ``before``,
+        ``after``. ``mains``: null, or ``before`` and ``after``, each null or ``volts`` and
+        ``hertz``. ``title``: null, or ``before`` and ``after``. ``renamed``: ``before``, ``after``;
+        not counted in ``same``.
         """
         told: dict[str, object] = {"same": self.is_empty}
         for entry in fields(self):
             content = getattr(self, entry.name)
             if entry.name in ("mains", "title"):
-                told[entry.name] = content and {"before": _plain(content[0]), "after": _plain(content[1])}
+                told[entry.name] = content and {
+                    "before": _plain(content[0]),
+                    "after": _plain(content[1]),
+                }
             elif entry.name == "renamed":
                 told[entry.name] = [{"before": one, "after": other} for one, other in content]
             else:
@@ -152,46 +173,87 @@ def value_text(value: Value) -> str:
 
 def _plain(content: object) -> object:
     if isinstance(content, Part):
-        return {"part": content.name, "kind": content.kind, "type": content.type,
-                "values": [value_text(value) for value in content.values], "words": list(content.words), "pins": dict(content.pins)}
+        return {
+            "part": content.name,
+            "kind": content.kind,
+            "type": content.type,
+            "values": [value_text(value) for value in content.values],
+            "words": list(content.words),
+            "pins": dict(content.pins),
+        }
     if is_dataclass(content):
         return {entry.name: _plain(getattr(content, entry.name)) for entry in fields(content)}
     return [_plain(one) for one in content] if isinstance(content, tuple) else content
 
 
 def difference(before: Circuit, after: Circuit) -> Difference:
-    """Return what is different in ``after``. Parts are matched by name, nodes by the pins they carry.
+    """Return what is different in ``after``.
 
-    Parts that may be turned end for end are the same either way round. Linear in parts and pins, but for sorting.
+    Parts are matched by name, nodes by the pins they carry.
+
+    Parts that may be turned end for end are the same either way round. Linear in parts and pins,
+    but for sorting.
     """
-    kept = [part for part in before.parts if (other := after.part(part.name)) is not None and other.kind == part.kind]
+    kept = [
+        part
+        for part in before.parts
+        if (other := after.part(part.name)) is not None and other.kind == part.kind
+    ]
     kept.sort(key=lambda part: part.name)
     names = frozenset(part.name for part in kept)
-    exchanged = frozenset(part.name for part in kept if part.kind == "tube" and part.type != after.by_name[part.name].type)
+    exchanged = frozenset(
+        part.name
+        for part in kept
+        if part.kind == "tube" and part.type != after.by_name[part.name].type
+    )
     nodes = match_nodes(before, after, fixed=names - exchanged, exchanged=exchanged)
     back = {other: node for node, other in nodes.items()}
-    gone = sorted((part for part in before.parts if part.name not in names), key=lambda part: part.name)
-    new = sorted((part for part in after.parts if part.name not in names), key=lambda part: part.name)
+    gone = sorted(
+        (part for part in before.parts if part.name not in names), key=lambda part: part.name
+    )
+    new = sorted(
+        (part for part in after.parts if part.name not in names), key=lambda part: part.name
+    )
     pairs = [(part, after.by_name[part.name]) for part in kept]
-    moved = [move for part, other in pairs if part.name not in exchanged for move in _moves(part, other, nodes)]
+    moved = [
+        move
+        for part, other in pairs
+        if part.name not in exchanged
+        for move in _moves(part, other, nodes)
+    ]
     moved, split, merged = _splits_and_merges(moved, nodes, back)
-    changes = ((part.name, _attributes(part, other)) for part, other in pairs if part.name not in exchanged)
+    changes = (
+        (part.name, _attributes(part, other)) for part, other in pairs if part.name not in exchanged
+    )
 
-    meant = set(before.touchable) | set(after.touchable) | {node for _, node in (*before.ports, *after.ports)}
+    meant = (
+        set(before.touchable)
+        | set(after.touchable)
+        | {node for _, node in (*before.ports, *after.ports)}
+    )
     same = nodes | {node: node for node in meant if node not in nodes and node not in back}
     reached, reached_after = {same.get(node) for node in before.touchable}, set(after.touchable)
     return Difference(
-        added=tuple(part for part in new if not part.is_conductor), run=tuple(part for part in new if part.is_conductor),
-        removed=tuple(part for part in gone if not part.is_conductor), cut=tuple(part for part in gone if part.is_conductor),
+        added=tuple(part for part in new if not part.is_conductor),
+        run=tuple(part for part in new if part.is_conductor),
+        removed=tuple(part for part in gone if not part.is_conductor),
+        cut=tuple(part for part in gone if part.is_conductor),
         changed=tuple(Change(name, attributes) for name, attributes in changes if attributes),
-        exchanged=tuple(_exchange(part, other, nodes, back) for part, other in pairs if part.name in exchanged),
-        moved=tuple(moved), split=split, merged=merged,
+        exchanged=tuple(
+            _exchange(part, other, nodes, back) for part, other in pairs if part.name in exchanged
+        ),
+        moved=tuple(moved),
+        split=split,
+        merged=merged,
         in_reach=tuple(sorted(reached_after - reached)),
-        out_of_reach=tuple(sorted(node for node in set(before.touchable) if same.get(node) not in reached_after)),
+        out_of_reach=tuple(
+            sorted(node for node in set(before.touchable) if same.get(node) not in reached_after)
+        ),
         ports=_ports(before, after, same),
         mains=(before.mains, after.mains) if before.mains != after.mains else None,
         title=(before.title, after.title) if before.title != after.title else None,
-        renamed=tuple(sorted(pair for pair in nodes.items() if pair[0] != pair[1])))
+        renamed=tuple(sorted(pair for pair in nodes.items() if pair[0] != pair[1])),
+    )
 
 
 def _moves(part: Part, other: Part, nodes: Mapping[str, str]) -> list[PinMove]:
@@ -207,12 +269,24 @@ def _moves(part: Part, other: Part, nodes: Mapping[str, str]) -> list[PinMove]:
         mirrored = tuple(reversed(run))
         if sum(map(stays, run, mirrored)) > sum(map(stays, run, run)):
             partner.update(zip(run, mirrored, strict=True))
-    return [PinMove(part.name, part.type if part.kind == "tube" else "", terminal, turned, old.get(terminal), new.get(turned))
-            for terminal, turned in partner.items() if not stays(terminal, turned)]
+    return [
+        PinMove(
+            part.name,
+            part.type if part.kind == "tube" else "",
+            terminal,
+            turned,
+            old.get(terminal),
+            new.get(turned),
+        )
+        for terminal, turned in partner.items()
+        if not stays(terminal, turned)
+    ]
 
 
 def _splits_and_merges(moved: list[PinMove], nodes: Mapping[str, str], back: Mapping[str, str]):
-    """Return the moves that are left after two or more pins that went the same way, to or from a node of their own, are told as one."""
+    """Return the moves that are left after two or more pins that went the same way, to or from a
+    node of their own, are told as one.
+    """
     ways: dict[tuple[str | None, str | None], list[PinMove]] = {}
     sources: dict[str | None, set] = {}
     targets: dict[str | None, set] = {}
@@ -231,20 +305,39 @@ def _splits_and_merges(moved: list[PinMove], nodes: Mapping[str, str], back: Map
         elif node not in nodes and len(targets[node]) == 1:
             merged.setdefault(new, []).append(node)
             del ways[node, new]
-    return ([move for move in moved if (move.before, move.after) in ways],
-            tuple(Split(node, (nodes[node], *sorted(into))) for node, into in sorted(split.items())),
-            tuple(Merge((back[new], *sorted(merged[new])), new) for new in sorted(merged, key=lambda new: back[new])))
+    return (
+        [move for move in moved if (move.before, move.after) in ways],
+        tuple(Split(node, (nodes[node], *sorted(into))) for node, into in sorted(split.items())),
+        tuple(
+            Merge((back[new], *sorted(merged[new])), new)
+            for new in sorted(merged, key=lambda new: back[new])
+        ),
+    )
 
 
-def _exchange(part: Part, other: Part, nodes: Mapping[str, str], back: Mapping[str, str]) -> Exchange:
+def _exchange(
+    part: Part, other: Part, nodes: Mapping[str, str], back: Mapping[str, str]
+) -> Exchange:
     old: dict[str, list[str]] = {}
     new: dict[str, list[str]] = {}
     for pins, seats in ((part.pins, old), (other.pins, new)):
         for terminal, node in pins:
             seats.setdefault(node, []).append(terminal)
-    seats = [Seat(node, nodes.get(node), tuple(old[node]), tuple(new.get(nodes.get(node, ""), ()))) for node in sorted(old)]
-    seats += [Seat(back.get(node), node, (), tuple(new[node])) for node in sorted(new) if back.get(node) not in old]
-    return Exchange(part.name, part.type, other.type, tuple(seat for seat in seats if sorted(seat.pins) != sorted(seat.pins_after)))
+    seats = [
+        Seat(node, nodes.get(node), tuple(old[node]), tuple(new.get(nodes.get(node, ""), ())))
+        for node in sorted(old)
+    ]
+    seats += [
+        Seat(back.get(node), node, (), tuple(new[node]))
+        for node in sorted(new)
+        if back.get(node) not in old
+    ]
+    return Exchange(
+        part.name,
+        part.type,
+        other.type,
+        tuple(seat for seat in seats if sorted(seat.pins) != sorted(seat.pins_after)),
+    )
 
 
 def _attributes(part: Part, other: Part) -> tuple[Attribute, ...]:
@@ -252,8 +345,16 @@ def _attributes(part: Part, other: Part) -> tuple[Attribute, ...]:
     old, new = _values(part), _values(other)
     for what in sorted(old.keys() | new.keys()):
         one, another = old.get(what), new.get(what)
-        if one is None or another is None or not math.isclose(one.amount, another.amount, rel_tol=SAME_AMOUNT):
-            found.append(Attribute(what, value_text(one) if one else "", value_text(another) if another else ""))
+        if (
+            one is None
+            or another is None
+            or not math.isclose(one.amount, another.amount, rel_tol=SAME_AMOUNT)
+        ):
+            found.append(
+                Attribute(
+                    what, value_text(one) if one else "", value_text(another) if another else ""
+                )
+            )
     words, words_after = sorted(set(part.words)), sorted(set(other.words))
     if words != words_after:
         found.append(Attribute("words", " ".join(words), " ".join(words_after)))
@@ -264,15 +365,25 @@ def _attributes(part: Part, other: Part) -> tuple[Attribute, ...]:
 
 
 def _values(part: Part) -> dict[str, Value]:
-    """Return the values of a part and of its windings by what a person calls each: ``resistance``, ``hv voltage``, ``load resistance``."""
+    """Return the values of a part and of its windings by what a person calls each: ``resistance``,
+    ``hv voltage``, ``load resistance``.
+    """
     found = {" ".join(filter(None, (value.role, value.dimension))): value for value in part.values}
     for winding, values in part.windings:
-        found.update({" ".join(filter(None, (winding, value.role, value.dimension))): value for value in values})
+        found.update(
+            {
+                " ".join(filter(None, (winding, value.role, value.dimension))): value
+                for value in values
+            }
+        )
     return found
 
 
 def _ports(before: Circuit, after: Circuit, nodes: Mapping[str, str]) -> tuple[Port, ...]:
     old, new = dict(before.ports), dict(after.ports)
     names = sorted(old.keys() | new.keys())
-    return tuple(Port(name, old.get(name), new.get(name)) for name in names
-                 if name not in old or name not in new or nodes.get(old[name]) != new[name])
+    return tuple(
+        Port(name, old.get(name), new.get(name))
+        for name in names
+        if name not in old or name not in new or nodes.get(old[name]) != new[name]
+    )

@@ -1,7 +1,8 @@
 """Two circuits whose names differ: which part is which, told by how they are connected.
 
-First colour refinement (each part and node coloured by what its neighbours are, again and again), then what is one of
-a kind in both is paired and the pairing spreads along the pins; what is left alike is paired by networkx isomorphism.
+First colour refinement (each part and node coloured by what its neighbours are, again and again),
+then what is one of a kind in both is paired and the pairing spreads along the pins; what is left
+alike is paired by networkx isomorphism.
 """
 
 from __future__ import annotations
@@ -14,11 +15,13 @@ from rework.circuit.circuit import Circuit
 from rework.circuit.parts import Part
 from rework.compare.symmetry import interchangeable
 
-#: A difference one part wide is told from its surroundings within this many parts; a longer chain is paired from its ends.
+#: A difference one part wide is told from its surroundings within this many parts; a longer chain
+#: is paired from its ends.
 MOST_ROUNDS = 24
 #: Pairs of vertices the isomorphism may try, over all groups, before it gives up.
 MOST_STEPS = 200_000
-#: A group of alike parts with more vertices than this is not tried: the isomorphism recurses once a vertex.
+#: A group of alike parts with more vertices than this is not tried: the isomorphism recurses once a
+#: vertex.
 LARGEST_GROUP = 600
 
 #: A part or a node: ("part", name) or ("node", name).
@@ -27,22 +30,27 @@ Vertex = tuple[str, str]
 
 @dataclass(frozen=True, slots=True)
 class Matching:
-    """Pairs of part names (before, after), sorted; and the parts of ``before`` for which the steps ran out, undecided."""
+    """Pairs of part names (before, after), sorted; and the parts of ``before`` for which the steps
+    ran out, undecided.
+    """
 
     parts: tuple[tuple[str, str], ...]
     undecided: tuple[str, ...] = ()
 
     @property
     def is_decided(self) -> bool:
-        """False where some parts are so alike that the work was given up: what is said of those is then no finding."""
+        """False where some parts are so alike that the work was given up: what is said of those is
+        then no finding.
+        """
         return not self.undecided
 
 
 def match(before: Circuit, after: Circuit, *, steps: int = MOST_STEPS) -> Matching:
     """Return which part of ``after`` is which part of ``before``, whatever their names.
 
-    Where the circuits are the same but for names, every part is paired. Where they are not, parts away from the
-    difference are paired first and the rest by kind and place, as far as only one choice is left.
+    Where the circuits are the same but for names, every part is paired. Where they are not, parts
+    away from the difference are paired first and the rest by kind and place, as far as only one
+    choice is left.
 
     Notes
     -----
@@ -50,7 +58,8 @@ def match(before: Circuit, after: Circuit, *, steps: int = MOST_STEPS) -> Matchi
 
     References
     ----------
-    B. Weisfeiler and A. Leman 1968 (refinement); networkx ``GraphMatcher`` (L. P. Cordella et al. 2001).
+    B. Weisfeiler and A. Leman 1968 (refinement); networkx ``GraphMatcher`` (L. P. Cordella et al.
+    2001).
     """
     pairing = _Pairing(_Web(before), _Web(after))
     rounds = _refine(pairing.old, pairing.new)
@@ -66,7 +75,9 @@ def match(before: Circuit, after: Circuit, *, steps: int = MOST_STEPS) -> Matchi
 
 
 def with_names_of(before: Circuit, after: Circuit, matching: Matching) -> Circuit:
-    """Return ``after`` with each matched part called as in ``before``; a part without a match keeps its name if that is free."""
+    """Return ``after`` with each matched part called as in ``before``; a part without a match keeps
+    its name if that is free.
+    """
     names = {other: one for one, other in matching.parts}
     taken = set(before.by_name) | set(names.values())
     for part in after.parts:
@@ -86,11 +97,15 @@ def with_names_of(before: Circuit, after: Circuit, matching: Matching) -> Circui
 
 
 class _Web:
-    """The parts and nodes of one circuit with their pins, each pin labelled by the end of the part it is."""
+    """The parts and nodes of one circuit with their pins, each pin labelled by the end of the part
+    it is.
+    """
 
     def __init__(self, circuit: Circuit) -> None:
         self.circuit = circuit
-        self.edges: dict[Vertex, list[tuple[str, Vertex]]] = {("node", node): [] for node in circuit.nodes}
+        self.edges: dict[Vertex, list[tuple[str, Vertex]]] = {
+            ("node", node): [] for node in circuit.nodes
+        }
         for part in circuit.parts:
             here: Vertex = ("part", part.name)
             shared = interchangeable(part)
@@ -107,11 +122,25 @@ class _Web:
             ports.setdefault(node, []).append(port)
         touchable = frozenset(self.circuit.touchable)
         colours: dict[Vertex, Hashable] = {
-            ("node", node): ("node", tuple(sorted(ports.get(node, ()))), node in touchable) for node in self.circuit.nodes}
+            ("node", node): ("node", tuple(sorted(ports.get(node, ()))), node in touchable)
+            for node in self.circuit.nodes
+        }
         for part in self.circuit.parts:
-            values = Counter((value.role, value.dimension, f"{value.amount:.9g}") for value in part.values)
-            windings = frozenset((name, value.role, value.dimension, f"{value.amount:.9g}") for name, values in part.windings for value in values)
-            colours["part", part.name] = (part.kind, part.type, frozenset(values.items()), windings, frozenset(part.words))
+            values = Counter(
+                (value.role, value.dimension, f"{value.amount:.9g}") for value in part.values
+            )
+            windings = frozenset(
+                (name, value.role, value.dimension, f"{value.amount:.9g}")
+                for name, values in part.windings
+                for value in values
+            )
+            colours["part", part.name] = (
+                part.kind,
+                part.type,
+                frozenset(values.items()),
+                windings,
+                frozenset(part.words),
+            )
         return colours
 
 
@@ -119,15 +148,24 @@ Colours = tuple[dict[Vertex, Hashable], dict[Vertex, Hashable]]
 
 
 def _refine(old: _Web, new: _Web) -> list[Colours]:
-    """Return the colours of both circuits round by round, coarsest first; equal colours mean the same in both."""
+    """Return the colours of both circuits round by round, coarsest first; equal colours mean the
+    same in both.
+    """
     numbers: dict[Hashable, int] = {}
 
     def numbered(colours: dict[Vertex, Hashable]) -> dict[Vertex, int]:
-        return {vertex: numbers.setdefault(colour, len(numbers)) for vertex, colour in colours.items()}
+        return {
+            vertex: numbers.setdefault(colour, len(numbers)) for vertex, colour in colours.items()
+        }
 
     def refined(web: _Web, colours: dict[Vertex, int]) -> dict[Vertex, Hashable]:
-        return {vertex: (colours[vertex], tuple(sorted((label, colours[other]) for label, other in edges)))
-                for vertex, edges in web.edges.items()}
+        return {
+            vertex: (
+                colours[vertex],
+                tuple(sorted((label, colours[other]) for label, other in edges)),
+            )
+            for vertex, edges in web.edges.items()
+        }
 
     rounds = [(numbered(old.first_colours()), numbered(new.first_colours()))]
     count = 0
@@ -143,6 +181,7 @@ def _refine(old: _Web, new: _Web) -> list[Colours]:
 
 def _kinds(old: _Web, new: _Web) -> Colours:
     """Return colours that know only what kind a part is."""
+
     def of(web: _Web) -> dict[Vertex, Hashable]:
         kinds = {("part", part.name): part.kind for part in web.circuit.parts}
         return {vertex: kinds.get(vertex, "node") for vertex in web.edges}
@@ -151,7 +190,10 @@ def _kinds(old: _Web, new: _Web) -> Colours:
 
 
 class _Pairing:
-    """The pairs found so far. A pair forced by what is one of a kind stays: any renaming of the whole would have it."""
+    """The pairs found so far.
+
+    A pair forced by what is one of a kind stays: any renaming of the whole would have it.
+    """
 
     def __init__(self, old: _Web, new: _Web) -> None:
         self.old, self.new = old, new
@@ -164,31 +206,48 @@ class _Pairing:
 
     def seed(self, colours: Colours) -> None:
         """Pair every vertex whose colour no other unpaired vertex of its circuit has."""
-        old = ((colours[0][vertex], vertex) for vertex in self.old.edges if vertex not in self.found)
+        old = (
+            (colours[0][vertex], vertex) for vertex in self.old.edges if vertex not in self.found
+        )
         new = ((colours[1][vertex], vertex) for vertex in self.new.edges if vertex not in self.back)
         for one, other in _one_of_a_kind(old, new):
             self.pair(one, other)
 
     def spread(self, colours: Colours) -> None:
-        """Pair the neighbours of pairs wherever a pin leaves one choice, until nothing more follows."""
+        """Pair the neighbours of pairs wherever a pin leaves one choice, until nothing more
+        follows.
+        """
         waiting = deque(sorted(self.found))
         queued = set(waiting)
         while waiting:
             one = waiting.popleft()
             queued.discard(one)
             other = self.found[one]
-            old = (((label, colours[0][near]), near) for label, near in self.old.edges[one] if near not in self.found)
-            new = (((label, colours[1][near]), near) for label, near in self.new.edges[other] if near not in self.back)
+            old = (
+                ((label, colours[0][near]), near)
+                for label, near in self.old.edges[one]
+                if near not in self.found
+            )
+            new = (
+                ((label, colours[1][near]), near)
+                for label, near in self.new.edges[other]
+                if near not in self.back
+            )
             for near, far in _one_of_a_kind(old, new):
                 if near not in self.found and far not in self.back:
                     self.pair(near, far)
-                    again = [vertex for vertex in (near, *(vertex for _, vertex in self.old.edges[near]))
-                             if vertex in self.found and vertex not in queued]
+                    again = [
+                        vertex
+                        for vertex in (near, *(vertex for _, vertex in self.old.edges[near]))
+                        if vertex in self.found and vertex not in queued
+                    ]
                     waiting.extend(again)
                     queued.update(again)
 
 
-def _one_of_a_kind(old: Iterable[tuple[Hashable, Vertex]], new: Iterable[tuple[Hashable, Vertex]]) -> list[tuple[Vertex, Vertex]]:
+def _one_of_a_kind(
+    old: Iterable[tuple[Hashable, Vertex]], new: Iterable[tuple[Hashable, Vertex]]
+) -> list[tuple[Vertex, Vertex]]:
     """Return the pairs of vertices that stand alone under one key on both sides."""
     sides: list[dict[Hashable, list[Vertex]]] = [{}, {}]
     for side, entries in zip(sides, (old, new), strict=True):
@@ -196,8 +255,11 @@ def _one_of_a_kind(old: Iterable[tuple[Hashable, Vertex]], new: Iterable[tuple[H
             group = side.setdefault(key, [])
             if vertex not in group[:2]:
                 group.append(vertex)
-    return [(group[0], sides[1][key][0]) for key, group in sides[0].items()
-            if len(group) == 1 and len(sides[1].get(key, ())) == 1]
+    return [
+        (group[0], sides[1][key][0])
+        for key, group in sides[0].items()
+        if len(group) == 1 and len(sides[1].get(key, ())) == 1
+    ]
 
 
 class _TooManySteps(Exception):
@@ -205,9 +267,13 @@ class _TooManySteps(Exception):
 
 
 def _pair_alike(pairing: _Pairing, colours: Colours, steps: int) -> set[str]:
-    """Pair what is left, group by connected group, by isomorphism; return the parts of groups that were given up."""
-    left = [_leftover(pairing.old, pairing.found, colours[0], lambda vertex: vertex),
-            _leftover(pairing.new, pairing.back, colours[1], pairing.back.__getitem__)]
+    """Pair what is left, group by connected group, by isomorphism; return the parts of groups that
+    were given up.
+    """
+    left = [
+        _leftover(pairing.old, pairing.found, colours[0], lambda vertex: vertex),
+        _leftover(pairing.new, pairing.back, colours[1], pairing.back.__getitem__),
+    ]
     waiting: dict[Hashable, list] = {}
     for signature, group in left[1]:
         waiting.setdefault(signature, []).append(group)
@@ -216,8 +282,14 @@ def _pair_alike(pairing: _Pairing, colours: Colours, steps: int) -> set[str]:
     for signature, group in left[0]:
         candidates = waiting.get(signature, [])
         try:
-            found = next(((index, pairs) for index, other in enumerate(candidates)
-                          if (pairs := _isomorphism(group, other, allowance)) is not None), None)
+            found = next(
+                (
+                    (index, pairs)
+                    for index, other in enumerate(candidates)
+                    if (pairs := _isomorphism(group, other, allowance)) is not None
+                ),
+                None,
+            )
         except _TooManySteps:
             undecided |= {name for kind, name in group if kind == "part"}
             continue
@@ -228,10 +300,17 @@ def _pair_alike(pairing: _Pairing, colours: Colours, steps: int) -> set[str]:
     return undecided
 
 
-def _leftover(web: _Web, paired: dict[Vertex, Vertex], colours: dict[Vertex, Hashable], called: Callable[[Vertex], Vertex]):
-    """Return the connected groups of unpaired vertices, each with a signature that two isomorphic groups share.
+def _leftover(
+    web: _Web,
+    paired: dict[Vertex, Vertex],
+    colours: dict[Vertex, Hashable],
+    called: Callable[[Vertex], Vertex],
+):
+    """Return the connected groups of unpaired vertices, each with a signature that two isomorphic
+    groups share.
 
-    ``called`` names a paired vertex as in ``before``, so that what a group hangs on counts as part of what it is.
+    ``called`` names a paired vertex as in ``before``, so that what a group hangs on counts as part
+    of what it is.
     """
     import networkx
 
@@ -245,17 +324,28 @@ def _leftover(web: _Web, paired: dict[Vertex, Vertex], colours: dict[Vertex, Has
         for label, near in edges:
             if near not in paired:
                 links.setdefault(near, []).append(label)
-        graph.add_edges_from((vertex, near, {"labels": tuple(sorted(labels))}) for near, labels in links.items())
+        graph.add_edges_from(
+            (vertex, near, {"labels": tuple(sorted(labels))}) for near, labels in links.items()
+        )
     groups = []
     for members in sorted(networkx.connected_components(graph), key=min):
         group = graph.subgraph(members).copy()
-        groups.append((frozenset(Counter(colour for _, colour in group.nodes(data="colour")).items()), group))
+        groups.append(
+            (frozenset(Counter(colour for _, colour in group.nodes(data="colour")).items()), group)
+        )
     return groups
 
 
 def _isomorphism(one, other, allowance: list[int]) -> dict[Vertex, Vertex] | None:
-    """Return the pairs of an isomorphism of two groups, None where there is none. Raises _TooManySteps."""
-    from networkx.algorithms.isomorphism import GraphMatcher, categorical_edge_match, categorical_node_match
+    """Return the pairs of an isomorphism of two groups, None where there is none.
+
+    Raises _TooManySteps.
+    """
+    from networkx.algorithms.isomorphism import (
+        GraphMatcher,
+        categorical_edge_match,
+        categorical_node_match,
+    )
 
     if len(one) > LARGEST_GROUP:
         raise _TooManySteps
@@ -267,5 +357,7 @@ def _isomorphism(one, other, allowance: list[int]) -> dict[Vertex, Vertex] | Non
                 raise _TooManySteps
             return super().semantic_feasibility(first, second)
 
-    matcher = Counted(one, other, categorical_node_match("colour", None), categorical_edge_match("labels", ()))
+    matcher = Counted(
+        one, other, categorical_node_match("colour", None), categorical_edge_match("labels", ())
+    )
     return dict(matcher.mapping) if matcher.is_isomorphic() else None

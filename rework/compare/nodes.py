@@ -1,4 +1,6 @@
-"""Which node of one circuit is which node of another, told by the pins they carry and not by their names."""
+"""Which node of one circuit is which node of another, told by the pins they carry and not by their
+names.
+"""
 
 from __future__ import annotations
 
@@ -9,16 +11,22 @@ from rework.circuit.circuit import Circuit
 from rework.compare.symmetry import interchangeable, turnable
 
 
-def match_nodes(before: Circuit, after: Circuit, *, fixed: frozenset[str], exchanged: frozenset[str]) -> dict[str, str]:
+def match_nodes(
+    before: Circuit, after: Circuit, *, fixed: frozenset[str], exchanged: frozenset[str]
+) -> dict[str, str]:
     """Return for nodes of ``before`` the node of ``after`` that carries most of the same pins.
 
-    ``fixed`` names the parts in both circuits whose terminals mean the same in both; ``exchanged`` the tubes whose type
-    changed, which are asked only where no other part can tell. Each node is used once. Pairs are taken best first: by
-    pins in common, then by how few pins they do not share, then by the same ports and reach, then by the same name. The choice does not depend on which
-    circuit is called before. Linear in pins, but for sorting the pairs.
+    ``fixed`` names the parts in both circuits whose terminals mean the same in both; ``exchanged``
+    the tubes whose type changed, which are asked only where no other part can tell. Each node is
+    used once. Pairs are taken best first: by pins in common, then by how few pins they do not
+    share, then by the same ports and reach, then by the same name. The choice does not depend on
+    which circuit is called before. Linear in pins, but for sorting the pairs.
     """
     old, new = _pins_by_node(before, after, fixed), _pins_by_node(after, before, fixed)
-    old_tubes, new_tubes = _pins_by_node(before, after, exchanged), _pins_by_node(after, before, exchanged)
+    old_tubes, new_tubes = (
+        _pins_by_node(before, after, exchanged),
+        _pins_by_node(after, before, exchanged),
+    )
     shared, tubes = _shared(old, new), _shared(old_tubes, new_tubes)
     said, said_after = _said(before), _said(after)
     same_name = {(node, node) for node in old_tubes.keys() & new_tubes.keys()}
@@ -40,12 +48,16 @@ def match_nodes(before: Circuit, after: Circuit, *, fixed: frozenset[str], excha
 
 
 def _pins_by_node(circuit: Circuit, other: Circuit, names: frozenset[str]) -> dict[str, Counter]:
-    """Return for every node how often each pin of the named parts is on it; both ends of a turnable part count as one pin."""
+    """Return for every node how often each pin of the named parts is on it; both ends of a turnable
+    part count as one pin.
+    """
     found: dict[str, Counter] = {}
     for part in circuit.parts:
         if part.name not in names:
             continue
-        shared = interchangeable(part) if turnable(part) == turnable(other.by_name[part.name]) else {}
+        shared = (
+            interchangeable(part) if turnable(part) == turnable(other.by_name[part.name]) else {}
+        )
         for terminal, node in part.pins:
             found.setdefault(node, Counter())[(part.name, shared.get(terminal, terminal))] += 1
     return found
@@ -53,7 +65,9 @@ def _pins_by_node(circuit: Circuit, other: Circuit, names: frozenset[str]) -> di
 
 def _said(circuit: Circuit) -> dict[str, frozenset[tuple[str, str]]]:
     """Return what the file says of nodes: which ports they are and whether they can be touched."""
-    said: dict[str, set[tuple[str, str]]] = {node: {("touchable", "")} for node in circuit.touchable}
+    said: dict[str, set[tuple[str, str]]] = {
+        node: {("touchable", "")} for node in circuit.touchable
+    }
     for port, node in circuit.ports:
         said.setdefault(node, set()).add(("port", port))
     return {node: frozenset(words) for node, words in said.items()}

@@ -1,4 +1,6 @@
-"""Which terminals of a part may be read from either end, so that a part turned round is the same part."""
+"""Which terminals of a part may be read from either end, so that a part turned round is the same
+part.
+"""
 
 from __future__ import annotations
 
@@ -8,8 +10,8 @@ from rework.circuit.parts import KINDS, Part, strands, switch_style, switch_term
 def turnable(part: Part) -> tuple[tuple[str, ...], ...]:
     """Return the runs of terminals of a part that mean the same when read backwards.
 
-    A resistor has one run ``("1", "2")``, a DPST switch one a pole, a cable one a core, a bridge its two AC terminals;
-    a polar part, a pot, a tube or a winding has none.
+    A resistor has one run ``("1", "2")``, a DPST switch one a pole, a cable one a core, a bridge
+    its two AC terminals; a polar part, a pot, a tube or a winding has none.
     """
     kind = KINDS[part.kind]
     if kind.form == "cores":
@@ -24,7 +26,9 @@ def turnable(part: Part) -> tuple[tuple[str, ...], ...]:
 
 
 def interchangeable(part: Part) -> dict[str, str]:
-    """Return for each terminal in a turnable run a name that it shares with its mirror image in that run."""
+    """Return for each terminal in a turnable run a name that it shares with its mirror image in
+    that run.
+    """
     shared = {}
     for run in turnable(part):
         for index, terminal in enumerate(run):

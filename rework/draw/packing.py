@@ -1,4 +1,7 @@
-"""Areas and their pieces moved close together, so that most fits on a sheet of A4 lying. Points, from the upper left."""
+"""Areas and their pieces moved close together, so that most fits on a sheet of A4 lying.
+
+Points, from the upper left.
+"""
 
 from __future__ import annotations
 
@@ -13,7 +16,8 @@ from rework.circuit.graph import Merged
 _A4 = (297, 210)
 #: Points between two pieces of an area, and between two areas, where captions and frames stand.
 BETWEEN_PIECES, BETWEEN_AREAS = 9, 26
-#: Every order of more areas than this is not tried; more pieces than these stay where graphviz put them.
+#: Every order of more areas than this is not tried; more pieces than these stay where graphviz put
+#: them.
 _MOST_ORDERED, MOST_PIECES = 5, 16
 
 Size = tuple[float, float]
@@ -22,7 +26,9 @@ Corners = dict[str, tuple[float, float]]
 
 @dataclass(frozen=True, slots=True)
 class Shape:
-    """One way to set boxes close together: the upper left corner of each, and width and height of all."""
+    """One way to set boxes close together: the upper left corner of each, and width and height of
+    all.
+    """
 
     corners: Corners
     width: float
@@ -31,20 +37,29 @@ class Shape:
 
 @dataclass(frozen=True, slots=True)
 class Area:
-    """An area as graphviz laid it out, in pieces that no line joins, and the shapes it can be given."""
+    """An area as graphviz laid it out, in pieces that no line joins, and the shapes it can be
+    given.
+    """
 
     blocks: Mapping[str, list[dict]]
     lines: Mapping[str, list[dict]]
     spans: Mapping[str, tuple[float, float, float, float]]
     shapes: tuple[Shape, ...]
 
-    def placed(self, shape: Shape, left: float, top: float) -> tuple[dict[str, str], dict[str, str]]:
-        """Return where the blocks stand, by identifier, and how the lines run, by comment, with the area's corner at a point."""
+    def placed(
+        self, shape: Shape, left: float, top: float
+    ) -> tuple[dict[str, str], dict[str, str]]:
+        """Return where the blocks stand, by identifier, and how the lines run, by comment, with the
+        area's corner at a point.
+        """
         points, curves = {}, {}
         for piece, (x, y) in shape.corners.items():
             dx, dy = left + x - self.spans[piece][0], top + y - self.spans[piece][3]
             points |= {thing["name"]: _moved(thing["pos"], dx, dy) for thing in self.blocks[piece]}
-            curves |= {thing["comment"]: _moved(thing["pos"], dx, dy) for thing in self.lines.get(piece, ())}
+            curves |= {
+                thing["comment"]: _moved(thing["pos"], dx, dy)
+                for thing in self.lines.get(piece, ())
+            }
         return points, curves
 
 
@@ -64,33 +79,59 @@ def area(data: Mapping) -> Area:
     spans = {piece: _span(things, lines.get(piece, ())) for piece, things in blocks.items()}
     if len(spans) > MOST_PIECES:
         left, low, right, high = (float(number) for number in data["bb"].split(","))
-        return Area(blocks, lines, spans, (Shape({piece: (span[0] - left, span[3] - high) for piece, span in spans.items()}, right - left, high - low),))
+        return Area(
+            blocks,
+            lines,
+            spans,
+            (
+                Shape(
+                    {piece: (span[0] - left, span[3] - high) for piece, span in spans.items()},
+                    right - left,
+                    high - low,
+                ),
+            ),
+        )
     sizes = {piece: (right - left, high - low) for piece, (left, low, right, high) in spans.items()}
     largest_first = dict(sorted(sizes.items(), key=lambda one: (-one[1][0] * one[1][1], one[0])))
     return Area(blocks, lines, spans, tuple(_shapes(largest_first, BETWEEN_PIECES)))
 
 
 def page(areas: Mapping[str, Area], least: Mapping[str, float]) -> tuple[dict[str, Shape], Corners]:
-    """Return the shape and the upper left corner of every area, in the order and width with which most fits on A4 lying.
+    """Return the shape and the upper left corner of every area, in the order and width with which
+    most fits on A4 lying.
 
-    The first stays first; every other goes as high as there is room for it, and there as far left. ``least`` is the width
-    that an area takes at least.
+    The first stays first; every other goes as high as there is room for it, and there as far left.
+    ``least`` is the width that an area takes at least.
     """
     if not areas:
         return {}, {}
-    picked, corners = _page(tuple((name, tuple((shape.width, shape.height) for shape in one.shapes), least[name]) for name, one in areas.items()))
-    return {name: areas[name].shapes[number] for name, number in zip(areas, picked, strict=True)}, dict(corners)
+    picked, corners = _page(
+        tuple(
+            (name, tuple((shape.width, shape.height) for shape in one.shapes), least[name])
+            for name, one in areas.items()
+        )
+    )
+    return {
+        name: areas[name].shapes[number] for name, number in zip(areas, picked, strict=True)
+    }, dict(corners)
 
 
 @lru_cache(maxsize=64)
-def _page(options: tuple[tuple[str, tuple[Size, ...], float], ...]) -> tuple[tuple[int, ...], Corners]:
-    """Return the number of the shape of every area, and the corners; the same sizes come again whenever a set is drawn anew."""
+def _page(
+    options: tuple[tuple[str, tuple[Size, ...], float], ...],
+) -> tuple[tuple[int, ...], Corners]:
+    """Return the number of the shape of every area, and the corners; the same sizes come again
+    whenever a set is drawn anew.
+    """
     first, *others = (name for name, _, _ in options)
     orders = list(itertools.permutations(others)) if len(others) <= _MOST_ORDERED else [others]
     best: tuple[tuple[int, ...], Corners] = (), {}
     score = float("inf")
     for picked in itertools.product(*(range(len(shapes)) for _, shapes, _ in options)):
-        sizes = {name: (max(shapes[number][0], least), shapes[number][1]) for (name, shapes, least), number in zip(options, picked, strict=True)}
+        sizes = {
+            name: (max(shapes[number][0], least), shapes[number][1])
+            for (name, shapes, least), number in zip(options, picked, strict=True)
+        }
         for order in orders:
             for shape in _shapes({name: sizes[name] for name in (first, *order)}, BETWEEN_AREAS):
                 found = max(shape.width / _A4[0], shape.height / _A4[1])
@@ -100,12 +141,22 @@ def _page(options: tuple[tuple[str, tuple[Size, ...], float], ...]) -> tuple[tup
 
 
 def _shapes(sizes: Mapping[str, Size], gap: float) -> Iterable[Shape]:
-    """Return the shapes that boxes can be given in their order, from narrow and tall to wide and low."""
+    """Return the shapes that boxes can be given in their order, from narrow and tall to wide and
+    low.
+    """
     widths = [width + gap for width, _ in sizes.values()]
     lowest = float("inf")
-    for limit in sorted({max(widths) * (1 + step / 30) for step in range(15)} | {max(sum(widths), max(widths))} if widths else ()):
+    for limit in sorted(
+        {max(widths) * (1 + step / 30) for step in range(15)} | {max(sum(widths), max(widths))}
+        if widths
+        else ()
+    ):
         corners = _within(sizes, limit, gap)
-        shape = Shape(corners, max(x + sizes[name][0] for name, (x, _) in corners.items()), max(sizes[name][1] - y for name, (_, y) in corners.items()))
+        shape = Shape(
+            corners,
+            max(x + sizes[name][0] for name, (x, _) in corners.items()),
+            max(sizes[name][1] - y for name, (_, y) in corners.items()),
+        )
         if shape.height < lowest:
             lowest = shape.height
             yield shape
@@ -117,13 +168,27 @@ def _within(sizes: Mapping[str, Size], limit: float, gap: float) -> Corners:
     for width, height in sizes.values():
         lefts = sorted({0.0, *(right for _, _, right, _ in taken)})
         tops = sorted({0.0, *(low for *_, low in taken)}, reverse=True)
-        x, y = next((x, y) for y in tops for x in lefts if x + width + gap <= limit + 0.01 and _is_free(taken, x, y, width + gap, height + gap))
+        x, y = next(
+            (x, y)
+            for y in tops
+            for x in lefts
+            if x + width + gap <= limit + 0.01 and _is_free(taken, x, y, width + gap, height + gap)
+        )
         taken.append((x, y, x + width + gap, y - height - gap))
     return {name: box[:2] for name, box in zip(sizes, taken, strict=True)}
 
 
-def _is_free(taken: Sequence[tuple[float, float, float, float]], x: float, y: float, width: float, height: float) -> bool:
-    return not any(x < right and left < x + width and low < y and high > y - height for left, high, right, low in taken)
+def _is_free(
+    taken: Sequence[tuple[float, float, float, float]],
+    x: float,
+    y: float,
+    width: float,
+    height: float,
+) -> bool:
+    return not any(
+        x < right and left < x + width and low < y and high > y - height
+        for left, high, right, low in taken
+    )
 
 
 def _span(blocks: Iterable[Mapping], lines: Iterable[Mapping]) -> tuple[float, float, float, float]:
@@ -134,7 +199,13 @@ def _span(blocks: Iterable[Mapping], lines: Iterable[Mapping]) -> tuple[float, f
         wide, tall = 36 * float(block["width"]), 36 * float(block["height"])
         spots += [(x - wide, y - tall), (x + wide, y + tall)]
     for line in lines:
-        spots += [tuple(float(number) for number in word.removeprefix("s,").removeprefix("e,").split(",")[:2]) for word in line["pos"].split()]
+        spots += [
+            tuple(
+                float(number)
+                for number in word.removeprefix("s,").removeprefix("e,").split(",")[:2]
+            )
+            for word in line["pos"].split()
+        ]
     xs, ys = zip(*spots, strict=True)
     return min(xs), min(ys), max(xs), max(ys)
 

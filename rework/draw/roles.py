@@ -1,4 +1,6 @@
-"""What each node of a circuit is for: line, heater, B+, plate, grid, cathode, common, chassis, signal."""
+"""What each node of a circuit is for: line, heater, B+, plate, grid, cathode, common, chassis,
+signal.
+"""
 
 from __future__ import annotations
 
@@ -9,15 +11,29 @@ from rework.draw.colours import Role
 from rework.safety.links import joints
 from rework.tubes import library
 
-#: Nodes with at least this many pins are drawn as a named strip at each part instead of as one star of lines.
+#: Nodes with at least this many pins are drawn as a named strip at each part instead of as one star
+#: of lines.
 RAIL_PINS = 4
-#: So many pins make a strip of a node of any role: a star of that many lines can no longer be followed.
+#: So many pins make a strip of a node of any role: a star of that many lines can no longer be
+#: followed.
 CROWD_PINS = 8
-_ORDER: tuple[Role, ...] = ("line", "chassis", "common", "b-plus", "plate", "screen", "grid", "cathode", "heater")
+_ORDER: tuple[Role, ...] = (
+    "line",
+    "chassis",
+    "common",
+    "b-plus",
+    "plate",
+    "screen",
+    "grid",
+    "cathode",
+    "heater",
+)
 
 
 def element(part: Part, terminal: str) -> str:
-    """Return the element at a tube's pin without its unit, or an empty string where nothing is known of it."""
+    """Return the element at a tube's pin without its unit, or an empty string where nothing is
+    known of it.
+    """
     tube = library.find(part.type) if part.kind == "tube" else None
     if tube is None or terminal not in tube.socket_pins:
         return ""
@@ -25,7 +41,9 @@ def element(part: Part, terminal: str) -> str:
 
 
 def roles(circuit: Circuit) -> dict[str, Role]:
-    """Return the role of every node; nodes that conductors hold together share one, the first in the order of the trade."""
+    """Return the role of every node; nodes that conductors hold together share one, the first in
+    the order of the trade.
+    """
     group = _held_together(circuit)
     found: dict[str, set[Role]] = {}
     pins: dict[str, int] = {}
@@ -47,27 +65,43 @@ def roles(circuit: Circuit) -> dict[str, Role]:
         for one, other in (ends, ends[::-1]) if len(ends) == 2 else ():
             if "b-plus" in found.get(one, ()) and not found.get(other):
                 found[other] = {"b-plus"}
-    return {node: next((role for role in _ORDER if role in found.get(place, ())), "signal") for node, place in group.items()}
+    return {
+        node: next((role for role in _ORDER if role in found.get(place, ())), "signal")
+        for node, place in group.items()
+    }
 
 
 def rails(circuit: Circuit, role_of: dict[str, Role]) -> frozenset[str]:
-    """Return the nodes that are drawn as strips: commons, chassis, heater rails of wires, supply nodes with many pins on them, crowds."""
+    """Return the nodes that are drawn as strips: commons, chassis, heater rails of wires, supply
+    nodes with many pins on them, crowds.
+    """
     found = set()
     for node, on in circuit.at.items():
         role = role_of[node]
-        wired = role == "heater" and all(part.is_conductor or part.kind == "connector" for part, _ in on)
+        wired = role == "heater" and all(
+            part.is_conductor or part.kind == "connector" for part, _ in on
+        )
         crowd = len(on) >= CROWD_PINS
-        if role in ("common", "chassis") or wired or crowd or (role in ("b-plus", "heater", "b-minus") and len(on) >= RAIL_PINS):
+        if (
+            role in ("common", "chassis")
+            or wired
+            or crowd
+            or (role in ("b-plus", "heater", "b-minus") and len(on) >= RAIL_PINS)
+        ):
             found.add(node)
     return frozenset(found)
 
 
 def _held_together(circuit: Circuit) -> dict[str, str]:
-    """Return every node with one name for all that conductors and mated connectors hold together with it."""
+    """Return every node with one name for all that conductors and mated connectors hold together
+    with it.
+    """
     group = contracted(circuit)
     merged = Merged()
     for one, first, other, second in joints(circuit):
-        merged.join(group[circuit.by_name[one].node(first)], group[circuit.by_name[other].node(second)])
+        merged.join(
+            group[circuit.by_name[one].node(first)], group[circuit.by_name[other].node(second)]
+        )
     return {node: merged.find(place) for node, place in group.items()}
 
 
@@ -84,14 +118,22 @@ def _role(part: Part, terminal: str) -> Role | None:
             return ("b-plus" if name == "cathode" else None) if rectifier else name
     if part.kind == "electrolytic" and terminal == "plus" and (part.value("voltage") or 0) > 60:
         return "b-plus"
-    if part.kind in ("transformer", "autotransformer") and terminal.startswith(("heater", "rectifier")):
+    if part.kind in ("transformer", "autotransformer") and terminal.startswith(
+        ("heater", "rectifier")
+    ):
         return "heater"
     return None
 
 
 def _line_nodes(circuit: Circuit, group: dict[str, str]) -> set[str]:
     """Return the points that only cord, fuse and switch lie between them and a blade of the plug."""
-    reached = {group[node] for part in circuit.parts if part.kind == "plug" for terminal, node in part.pins if terminal != "earth"}
+    reached = {
+        group[node]
+        for part in circuit.parts
+        if part.kind == "plug"
+        for terminal, node in part.pins
+        if terminal != "earth"
+    }
     ways = [part for part in circuit.parts if part.kind in ("fuse", "switch")]
     for _ in ways:
         for part in ways:

@@ -1,8 +1,10 @@
-"""What stands for what: parts, pins and nodes by name in the SVG, for whoever follows one from a list into the drawing.
+"""What stands for what: parts, pins and nodes by name in the SVG, for whoever follows one from a
+list into the drawing.
 
-graphviz lets through only an ``id``. What a piece stands for travels in it, and is spread over attributes of its own once
-the drawing is an SVG: ``data-part`` (with ``data-unit`` for one unit or the heater of a bulb, ``data-kind``, ``data-state``),
-``data-node``, ``data-pin`` (``V1.plate`` by pin number: ``V1.5``) and ``data-wire``, a wire told on the pin it goes to.
+graphviz lets through only an ``id``. What a piece stands for travels in it, and is spread over
+attributes of its own once the drawing is an SVG: ``data-part`` (with ``data-unit`` for one unit or
+the heater of a bulb, ``data-kind``, ``data-state``), ``data-node``, ``data-pin`` (``V1.plate`` by
+pin number: ``V1.5``) and ``data-wire``, a wire told on the pin it goes to.
 """
 
 from __future__ import annotations
@@ -12,17 +14,22 @@ from collections.abc import Mapping
 from html import escape, unescape
 from urllib.parse import parse_qsl, urlencode
 
-#: A group as graphviz writes it: its id, its class, its title; a cell with an id has a leading ``a_`` and no class.
+#: A group as graphviz writes it: its id, its class, its title; a cell with an id has a leading
+#: ``a_`` and no class.
 _GROUP = re.compile(r'<g id="([^"]*)"( class="[^"]*")?>(\n<title>[^<]*</title>)?')
 
 
 def tag(**facts: str) -> str:
-    """Return an ``id`` for graphviz that holds what a piece stands for: part, unit, kind, state, node, pin, wire."""
+    """Return an ``id`` for graphviz that holds what a piece stands for: part, unit, kind, state,
+    node, pin, wire.
+    """
     return urlencode({what: name for what, name in facts.items() if name}, errors="replace")
 
 
 def spread(svg: str) -> str:
-    """Return an SVG of graphviz in which every id made by ``tag`` is told by attributes, and by a title that can be read."""
+    """Return an SVG of graphviz in which every id made by ``tag`` is told by attributes, and by a
+    title that can be read.
+    """
     return _GROUP.sub(_told, svg)
 
 
@@ -37,9 +44,14 @@ def _told(group: re.Match[str]) -> str:
     if not facts:
         return f"<g{kind}>" if title and "graph" not in kind else group[0]
     words = facts.get("pin") or facts.get("part") or facts.get("node", "")
-    return f"<g{kind}{as_attributes(facts)}>" + (f"\n<title>{_text(words)}</title>" if title else "")
+    return f"<g{kind}{as_attributes(facts)}>" + (
+        f"\n<title>{_text(words)}</title>" if title else ""
+    )
 
 
 def _text(raw: str) -> str:
     """Return a name as XML can hold it."""
-    return escape("".join(letter if letter.isprintable() else "\N{REPLACEMENT CHARACTER}" for letter in raw), quote=True)
+    return escape(
+        "".join(letter if letter.isprintable() else "\N{REPLACEMENT CHARACTER}" for letter in raw),
+        quote=True,
+    )

@@ -1,4 +1,6 @@
-"""The head of a part line, before the colon: its kind, and the values, words and settings that kind may have."""
+"""The head of a part line, before the colon: its kind, and the values, words and settings that kind
+may have.
+"""
 
 from __future__ import annotations
 
@@ -17,9 +19,18 @@ from rework.language.reader import CIRCUIT_KEYWORDS
 from rework.language.syntax import PartLine, circuit_parser
 
 #: Words before a value that say which of a part's values it is.
-ROLES = {"dcr": "resistance", "load": "resistance", "at": "fraction", "peak": "voltage", "cold": "resistance",
-         "hot": "resistance", "leakage": "inductance", "drop": "voltage",
-         "to-primary": "capacitance", "to-core": "capacitance"}
+ROLES = {
+    "dcr": "resistance",
+    "load": "resistance",
+    "at": "fraction",
+    "peak": "voltage",
+    "cold": "resistance",
+    "hot": "resistance",
+    "leakage": "inductance",
+    "drop": "voltage",
+    "to-primary": "capacitance",
+    "to-core": "capacitance",
+}
 #: Settings: words that take another word after them.
 SETTINGS = ("on", "mates", "ganged", "class", "type")
 #: Safety classes of capacitors on the mains (IEC 60384-14), as ``class`` takes them.
@@ -27,12 +38,28 @@ CLASSES = ("X1", "X2", "Y1", "Y2")
 #: Kinds whose type number people write without the word ``type``.
 _SEMICONDUCTORS = ("diode", "selenium", "bridge")
 #: What people also call a kind, for the hint only.
-OTHER_NAMES = {"valve": "tube", "condenser": "capacitor", "cap": "capacitor", "potentiometer": "pot", "control": "pot",
-               "inductor": "choke", "rectifier": "diode", "socket-outlet": "connector", "xfmr": "transformer",
-               "opt": "output transformer", "lead": "wire", "cable": "shielded cable", "ground": "earth", "bulb": "lamp",
-               "isolation": "transformer", "loudspeaker": "speaker", "mic": "microphone", "ntc": "thermistor"}
-#: First words of kinds of two words. No part can be called so, nor like a kind: ``output transformer : ...`` would be a
-#: part named "output" of another kind.
+OTHER_NAMES = {
+    "valve": "tube",
+    "condenser": "capacitor",
+    "cap": "capacitor",
+    "potentiometer": "pot",
+    "control": "pot",
+    "inductor": "choke",
+    "rectifier": "diode",
+    "socket-outlet": "connector",
+    "xfmr": "transformer",
+    "opt": "output transformer",
+    "lead": "wire",
+    "cable": "shielded cable",
+    "ground": "earth",
+    "bulb": "lamp",
+    "isolation": "transformer",
+    "loudspeaker": "speaker",
+    "mic": "microphone",
+    "ntc": "thermistor",
+}
+#: First words of kinds of two words. No part can be called so, nor like a kind: ``output
+#: transformer : ...`` would be a part named "output" of another kind.
 HALF_KINDS = frozenset(name.split()[0] for name in KINDS if " " in name)
 
 #: Called with the token at fault, the message, and ``expected``, ``hint`` and ``near`` by name.
@@ -44,16 +71,25 @@ read_cached = lru_cache(maxsize=8192)(read_value)
 def kind_of(line: PartLine, report: Report) -> tuple[Kind | None, tuple[Token, ...], bool]:
     """Return the kind of a part, the rest of its head, and whether that kind is as it stands there.
 
-    A kind that is only misspelled is told and read as it was meant, so that what else is wrong with the line is told too.
+    A kind that is only misspelled is told and read as it was meant, so that what else is wrong with
+    the line is told too.
     """
     head = line.head
     if line.name in KINDS or line.name in HALF_KINDS:
-        report(line.name, "this part has a kind but no name", expected="NAME KIND VALUES : CONNECTIONS",
-               hint=f"put a name before {line.name}")
+        report(
+            line.name,
+            "this part has a kind but no name",
+            expected="NAME KIND VALUES : CONNECTIONS",
+            hint=f"put a name before {line.name}",
+        )
         return None, (), False
     if not head:
-        report(line.name, f"{line.name} has no kind", expected="NAME KIND VALUES : CONNECTIONS",
-               hint="write what it is, such as resistor, tube or wire")
+        report(
+            line.name,
+            f"{line.name} has no kind",
+            expected="NAME KIND VALUES : CONNECTIONS",
+            hint="write what it is, such as resistor, tube or wire",
+        )
         return None, (), False
     if len(head) > 1 and head[0] in HALF_KINDS and (two := f"{head[0]} {head[1]}") in KINDS:
         return KINDS[two], head[2:], True
@@ -61,19 +97,32 @@ def kind_of(line: PartLine, report: Report) -> tuple[Kind | None, tuple[Token, .
         return KINDS[head[0]], head[1:], True
     word = str(head[0])
     if head[0].type == "STRING":
-        report(line.name, f"{line.name} is no statement", expected="a part, or one of " + ", ".join(CIRCUIT_KEYWORDS),
-               near=partial(nearest, str(line.name), CIRCUIT_KEYWORDS))
+        report(
+            line.name,
+            f"{line.name} is no statement",
+            expected="a part, or one of " + ", ".join(CIRCUIT_KEYWORDS),
+            near=partial(nearest, str(line.name), CIRCUIT_KEYWORDS),
+        )
         return None, (), False
     other = OTHER_NAMES.get(word.lower(), "")
     # a word that is said of some kind is no misspelled kind: the kind itself is missing
     said = other or any(word in kind.words for kind in KINDS.values())
     misspelled = "" if said else nearest(word.lower(), (name for name in KINDS if " " not in name))
-    report(head[0], f"there is no kind of part called {word}", expected="one of " + ", ".join(sorted(KINDS)), near=lambda: other or misspelled)
+    report(
+        head[0],
+        f"there is no kind of part called {word}",
+        expected="one of " + ", ".join(sorted(KINDS)),
+        near=lambda: other or misspelled,
+    )
     return (KINDS[misspelled], head[1:], False) if misspelled else (None, (), False)
 
 
-def tube_type(line: PartLine, rest: tuple[Token, ...], report: Report) -> tuple[str, bool, tuple[Token, ...]]:
-    """Return the type number of a tube, whether it is said to be unlisted, and the rest of the head; an empty type after reporting."""
+def tube_type(
+    line: PartLine, rest: tuple[Token, ...], report: Report
+) -> tuple[str, bool, tuple[Token, ...]]:
+    """Return the type number of a tube, whether it is said to be unlisted, and the rest of the
+    head; an empty type after reporting.
+    """
     from rework.tubes import library
 
     unlisted = bool(rest) and rest[0] == "unlisted"
@@ -82,14 +131,34 @@ def tube_type(line: PartLine, rest: tuple[Token, ...], report: Report) -> tuple[
     if len(rest) > 1 and rest[0] == "type":
         rest = rest[1:]
     if not rest:
-        report(line.head[0], f"{line.name} is a tube without a type", expected="a type such as 12AU6",
-               hint="write the type after the word tube")
+        report(
+            line.head[0],
+            f"{line.name} is a tube without a type",
+            expected="a type such as 12AU6",
+            hint="write the type after the word tube",
+        )
         return "", False, ()
     if rest[0] == "tube":
-        report(rest[0], "the word tube stands twice", expected="a type such as 12AU6", hint="take one out")
+        report(
+            rest[0],
+            "the word tube stands twice",
+            expected="a type such as 12AU6",
+            hint="take one out",
+        )
         return "", False, ()
-    if not unlisted and len(rest) > 1 and rest[0].type == "NUMBER" and rest[1].type == "WORD" and library.find(type_ := f"{rest[0]}{rest[1]}"):
-        report(rest[0], "a tube's type is one word", expected="a type such as 12AU6", hint=f"write {type_}")
+    if (
+        not unlisted
+        and len(rest) > 1
+        and rest[0].type == "NUMBER"
+        and rest[1].type == "WORD"
+        and library.find(type_ := f"{rest[0]}{rest[1]}")
+    ):
+        report(
+            rest[0],
+            "a tube's type is one word",
+            expected="a type such as 12AU6",
+            hint=f"write {type_}",
+        )
         return type_, False, rest[2:]
     return word_of(rest[0]), unlisted, rest[1:]
 
@@ -102,8 +171,9 @@ def word_of(token: Token) -> str:
 def attributes(kind: Kind, rest: tuple[Token, ...], report: Report):
     """Return the values, words and settings of a head.
 
-    A unit that is spelled otherwise is told and read as it was meant. After a strange word for which nothing near is known
-    nothing more is told: the rest is often no more than its rest ("47 omh").
+    A unit that is spelled otherwise is told and read as it was meant. After a strange word for
+    which nothing near is known nothing more is told: the rest is often no more than its rest ("47
+    omh").
     """
     values: list[Value] = []
     words: list[str] = []
@@ -119,27 +189,46 @@ def attributes(kind: Kind, rest: tuple[Token, ...], report: Report):
         token = tokens.popleft()
         if token.type == "VALUE" or _is_marked(token, kind.dimensions):
             _add_value(kind.name, kind.dimensions, token, "", values, tell)
-        elif _is_misspelled(kind.name, kind.dimensions, token, _with_unit(kind, token, tokens), tell):
+        elif _is_misspelled(
+            kind.name, kind.dimensions, token, _with_unit(kind, token, tokens), tell
+        ):
             pass
         elif token in UNITS and last is not None and last.type == "VALUE":
-            tell(token, f"the unit {token} stands apart from its value", expected=_wanted(kind.name, kind.dimensions), hint=f"write {last}{token}")
+            tell(
+                token,
+                f"the unit {token} stands apart from its value",
+                expected=_wanted(kind.name, kind.dimensions),
+                hint=f"write {last}{token}",
+            )
         elif token.type == "NUMBER":
             _add_value(kind.name, kind.dimensions, token, "", values, tell)
         elif token in kind.words:
             words.append(str(token))
-        elif token in ROLES or token in SETTINGS and token in kind.settings and kind.name != "tube":
+        elif token in ROLES or (
+            token in SETTINGS and token in kind.settings and kind.name != "tube"
+        ):
             following = tokens.popleft() if tokens else None
             if following is None or following in SETTINGS or following in ROLES:
-                tell(token, f"the word {token} needs {'a value' if token in ROLES else 'a name'} after it",
-                     expected=EXAMPLES[ROLES[token]] if token in ROLES else f"{token} NAME")
+                tell(
+                    token,
+                    f"the word {token} needs {'a value' if token in ROLES else 'a name'} after it",
+                    expected=EXAMPLES[ROLES[token]] if token in ROLES else f"{token} NAME",
+                )
                 lost = True
             elif token in ROLES:
-                if not _is_misspelled(kind.name, (ROLES[token],), following, _with_unit(kind, following, tokens), tell):
+                if not _is_misspelled(
+                    kind.name, (ROLES[token],), following, _with_unit(kind, following, tokens), tell
+                ):
                     count = len(values)
                     _add_value(kind.name, (ROLES[token],), following, str(token), values, tell)
-                    lost = lost or following.type == "WORD" and len(values) == count
+                    lost = lost or (following.type == "WORD" and len(values) == count)
             elif any(name == token for name, _ in settings):
-                tell(token, f"the word {token} stands twice on one line", expected="one of each", hint="take one out")
+                tell(
+                    token,
+                    f"the word {token} stands twice on one line",
+                    expected="one of each",
+                    hint="take one out",
+                )
             else:
                 settings.append((str(token), following))
         else:
@@ -155,7 +244,9 @@ def read_lost_head(code: str, report: Report) -> None:
     """
     before, colon, _ = code.partition(":")
     first = re.match(r"\s*\S+\s+([A-Za-z]+)(?=\s)", before)
-    if first is None or not colon and (first[1] in {*KINDS, *HALF_KINDS} or not nearest(first[1].lower(), KINDS)):
+    if first is None or (
+        not colon and (first[1] in {*KINDS, *HALF_KINDS} or not nearest(first[1].lower(), KINDS))
+    ):
         return
     try:
         line = circuit_parser().parse(f"{before if colon else first.group()} :", start="part")
@@ -169,7 +260,10 @@ def read_lost_head(code: str, report: Report) -> None:
 
 
 def _with_unit(kind: Kind, token: Token, following: deque[Token]) -> str:
-    """Return a token; a number with the word behind it, unless that says something about the kind. The word is then taken off."""
+    """Return a token; a number with the word behind it, unless that says something about the kind.
+
+    The word is then taken off.
+    """
     if token.type != "NUMBER" or not following or following[0].type != "WORD":
         return str(token)
     if following[0] in kind.words or following[0] in kind.settings or following[0] in ROLES:
@@ -177,28 +271,49 @@ def _with_unit(kind: Kind, token: Token, following: deque[Token]) -> str:
     return f"{token} {following.popleft()}"
 
 
-def _is_misspelled(what: str, dimensions: tuple[str, ...], token: Token, written: str, report: Report) -> bool:
-    """Report a value whose unit is spelled otherwise or not known at all; return whether it was one."""
+def _is_misspelled(
+    what: str, dimensions: tuple[str, ...], token: Token, written: str, report: Report
+) -> bool:
+    """Report a value whose unit is spelled otherwise or not known at all; return whether it was
+    one.
+    """
     spelled = meant(written) if token.type in ("NUMBER", "TYPE") else ""
     if not spelled and written == token:
         return False
-    message = f"the unit of {written} is spelled otherwise" if spelled else f"{written} has no unit that is known here"
-    report(token, message, expected=_wanted(what, dimensions), hint=f"did you mean {spelled}?" if spelled else "")
+    message = (
+        f"the unit of {written} is spelled otherwise"
+        if spelled
+        else f"{written} has no unit that is known here"
+    )
+    report(
+        token,
+        message,
+        expected=_wanted(what, dimensions),
+        hint=f"did you mean {spelled}?" if spelled else "",
+    )
     return True
 
 
 def _is_marked(token: Token, dimensions: tuple[str, ...]) -> bool:
-    """True for a value in IEC 60062 marking that looks like a name: R47 on a resistor, p10 or n47 on a capacitor."""
+    """True for a value in IEC 60062 marking that looks like a name: R47 on a resistor, p10 or n47
+    on a capacitor.
+    """
     letters = "R" if "resistance" in dimensions else "pnu" if "capacitance" in dimensions else ""
     return token[0] in letters and token.type == "WORD" and token[1:].isdigit()
 
 
 def _strange_word(kind: Kind, token: Token, report: Report) -> bool:
-    """Report a word that says nothing about a kind; return whether a near one is known that was probably meant."""
+    """Report a word that says nothing about a kind; return whether a near one is known that was
+    probably meant.
+    """
     known = sorted(kind.words | kind.settings)
     if token.type == "STRING":
-        report(token, "a remark stands before the colon", expected="the remark at the end of the line",
-               hint="move it behind the connections")
+        report(
+            token,
+            "a remark stands before the colon",
+            expected="the remark at the end of the line",
+            hint="move it behind the connections",
+        )
         return False
     if "class" in kind.settings and token.upper() in CLASSES:
         near = f"class {token.upper()}"
@@ -206,28 +321,53 @@ def _strange_word(kind: Kind, token: Token, report: Report) -> bool:
         near = f"type {token}"
     else:
         near = nearest(str(token), known)
-    report(token, f"{token} says nothing about {a_or_an(kind.name)}", near=lambda: near,
-           hint="put further words into a remark between two \" at the end of the line",
-           expected="a value, or one of " + ", ".join(known) if known else "a value")
+    report(
+        token,
+        f"{token} says nothing about {a_or_an(kind.name)}",
+        near=lambda: near,
+        hint='put further words into a remark between two " at the end of the line',
+        expected="a value, or one of " + ", ".join(known) if known else "a value",
+    )
     return bool(near)
 
 
-def _add_value(what: str, dimensions: tuple[str, ...], token: Token, role: str, values: list[Value], report: Report) -> None:
+def _add_value(
+    what: str,
+    dimensions: tuple[str, ...],
+    token: Token,
+    role: str,
+    values: list[Value],
+    report: Report,
+) -> None:
     wanted = partial(_wanted, what, dimensions)
     try:
         value = read_cached(str(token), bare=dimensions[0] if dimensions else "", role=role)
     except QuantityError as error:
         ohms = token.type == "NUMBER" and dimensions and dimensions[0] == "resistance"
-        report(token, str(error), expected=wanted(), hint=f"for ohms write {token} ohm" if ohms else "")
+        report(
+            token, str(error), expected=wanted(), hint=f"for ohms write {token} ohm" if ohms else ""
+        )
         return
     if value.dimension not in dimensions:
-        report(token, f"{token} is {a_or_an(value.dimension.replace('-', ' '))}, which {a_or_an(what)} does not have", expected=wanted())
+        report(
+            token,
+            f"{token} is {a_or_an(value.dimension.replace('-', ' '))}, which {a_or_an(what)} does"
+            " not have",
+            expected=wanted(),
+        )
     elif values and any(old.dimension == value.dimension and old.role == role for old in values):
-        report(token, f"{token} is a second {value.dimension.replace('-', ' ')} on one {what}", expected="one of each",
-               hint="take one out")
+        report(
+            token,
+            f"{token} is a second {value.dimension.replace('-', ' ')} on one {what}",
+            expected="one of each",
+            hint="take one out",
+        )
     else:
         values.append(value)
 
 
 def _wanted(what: str, dimensions: Iterable[str]) -> str:
-    return " or ".join(EXAMPLES[dimension] for dimension in dimensions) or f"no value: {a_or_an(what)} takes none"
+    return (
+        " or ".join(EXAMPLES[dimension] for dimension in dimensions)
+        or f"no value: {a_or_an(what)} takes none"
+    )

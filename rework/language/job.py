@@ -1,4 +1,6 @@
-"""The job file: which amplifier, what is done to it in which order, what the meter read, what the customer is told."""
+"""The job file: which amplifier, what is done to it in which order, what the meter read, what the
+customer is told.
+"""
 
 from __future__ import annotations
 
@@ -15,8 +17,17 @@ from rework.language.quantity import QuantityError, read_value, spaced
 from rework.language.reader import Line, Problems, decode, parse, split
 from rework.language.syntax import grammar_folder
 
-JOB_KEYWORDS = {"job": "titled", "circuit": "titled", "attach": "attach", "apply": "apply", "reading": "reading",
-                "labour": "plain", "worth": "plain", "prices": "titled", "customer": "titled"}
+JOB_KEYWORDS = {
+    "job": "titled",
+    "circuit": "titled",
+    "attach": "attach",
+    "apply": "apply",
+    "reading": "reading",
+    "labour": "plain",
+    "worth": "plain",
+    "prices": "titled",
+    "customer": "titled",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +73,8 @@ class Money:
 class Job:
     """One job: the steps in order and the facts beside them.
 
-    ``labour`` is in seconds, ``rate`` what an hour of it costs, ``worth`` what the set is worth once it works.
+    ``labour`` is in seconds, ``rate`` what an hour of it costs, ``worth`` what the set is worth
+    once it works.
     """
 
     title: str
@@ -96,12 +108,21 @@ class _Shapes(Transformer):
 def job_parser() -> Lark:
     """Return the parser of job statements; it is built once, on first use."""
     text = (grammar_folder() / "job.lark").read_text(encoding="utf-8")
-    return Lark(text, parser="lalr", start=sorted(set(JOB_KEYWORDS.values())), maybe_placeholders=False,
-                transformer=_Shapes(), import_paths=[str(grammar_folder())])
+    return Lark(
+        text,
+        parser="lalr",
+        start=sorted(set(JOB_KEYWORDS.values())),
+        maybe_placeholders=False,
+        transformer=_Shapes(),
+        import_paths=[str(grammar_folder())],
+    )
 
 
-def read_job(data: bytes, *, file: str, further: Callable[[Job], Iterable[Problem]] | None = None) -> tuple[Job | None, tuple[Problem, ...]]:
-    """Return the job a file states and every problem in it; the job is None where any of them is an error.
+def read_job(
+    data: bytes, *, file: str, further: Callable[[Job], Iterable[Problem]] | None = None
+) -> tuple[Job | None, tuple[Problem, ...]]:
+    """Return the job a file states and every problem in it; the job is None where any of them is an
+    error.
 
     ``further`` is asked what else is wrong with as much of such a job as could be read.
     """
@@ -114,10 +135,27 @@ def read_job(data: bytes, *, file: str, further: Callable[[Job], Iterable[Proble
         if line.code.strip():
             taken.take(line)
     if not taken.circuit:
-        problems.add(Line(1, tuple(text.split("\n")[:1]), "", ""), None, "the job names no circuit",
-                     expected='circuit "FILE.circuit"', hint="say which amplifier this job is about")
-    job = Job(taken.title, taken.circuit, tuple(taken.steps), tuple(taken.readings), taken.labour, taken.prices,
-              tuple(taken.customer), file, taken.circuit_place, taken.rate, taken.worth, taken.circuit_text)
+        problems.add(
+            Line(1, tuple(text.split("\n")[:1]), "", ""),
+            None,
+            "the job names no circuit",
+            expected='circuit "FILE.circuit"',
+            hint="say which amplifier this job is about",
+        )
+    job = Job(
+        taken.title,
+        taken.circuit,
+        tuple(taken.steps),
+        tuple(taken.readings),
+        taken.labour,
+        taken.prices,
+        tuple(taken.customer),
+        file,
+        taken.circuit_place,
+        taken.rate,
+        taken.worth,
+        taken.circuit_text,
+    )
     if not errors(problems.sorted()):
         return job, problems.sorted()
     problems.found += further(job) if further else ()
@@ -142,8 +180,13 @@ class _Taken:
     def take(self, line: Line) -> None:
         first = line.code.split()[0].rstrip(":")
         if first not in JOB_KEYWORDS:
-            self.problems.add(line, None, f"{first} is no statement of a job", expected="one of " + ", ".join(JOB_KEYWORDS),
-                              near=partial(nearest, first, JOB_KEYWORDS))
+            self.problems.add(
+                line,
+                None,
+                f"{first} is no statement of a job",
+                expected="one of " + ", ".join(JOB_KEYWORDS),
+                near=partial(nearest, first, JOB_KEYWORDS),
+            )
             return
         shape = parse(line, JOB_KEYWORDS, "plain", job_parser(), self.problems)
         if shape is not None:
@@ -154,19 +197,42 @@ class _Taken:
 
     def _circuit(self, line: Line, shape: tuple) -> None:
         if self.circuit:
-            self.problems.add(line, shape[1], "the job names a circuit already", expected="one circuit",
-                              hint="attach further circuits with attach")
-        self.circuit, self.circuit_place, self.circuit_text = _unquoted(shape[1]), self._place(line, shape[1]), line.lines[0]
+            self.problems.add(
+                line,
+                shape[1],
+                "the job names a circuit already",
+                expected="one circuit",
+                hint="attach further circuits with attach",
+            )
+        self.circuit, self.circuit_place, self.circuit_text = (
+            _unquoted(shape[1]),
+            self._place(line, shape[1]),
+            line.lines[0],
+        )
 
     def _apply(self, line: Line, shape: tuple) -> None:
         arguments = self._settings(line, shape[2] if len(shape) > 2 else ())
-        self.steps.append(Apply(str(shape[1]), arguments, self._place(line, shape[1]), " ".join(line.code.split())))
+        self.steps.append(
+            Apply(
+                str(shape[1]), arguments, self._place(line, shape[1]), " ".join(line.code.split())
+            )
+        )
 
     def _attach(self, line: Line, shape: tuple) -> None:
         if shape[2] != "as":
-            self.problems.add(line, shape[2], f"{shape[2]} cannot stand here", expected='attach "FILE" as NAME')
+            self.problems.add(
+                line, shape[2], f"{shape[2]} cannot stand here", expected='attach "FILE" as NAME'
+            )
         ports = self._settings(line, shape[4] if len(shape) > 4 else ())
-        self.steps.append(Attach(_unquoted(shape[1]), str(shape[3]), ports, self._place(line, shape[1]), " ".join(line.code.split())))
+        self.steps.append(
+            Attach(
+                _unquoted(shape[1]),
+                str(shape[3]),
+                ports,
+                self._place(line, shape[1]),
+                " ".join(line.code.split()),
+            )
+        )
 
     def _reading(self, line: Line, shape: tuple) -> None:
         below = shape[2].type == "MINUS"
@@ -178,7 +244,14 @@ class _Taken:
             return
         if below:
             value = replace(value, amount=-value.amount, text=f"-{value.text}")
-        self.readings.append(Reading(str(shape[1]), value, _unquoted(rest[0]) if rest else "", self._place(line, shape[1])))
+        self.readings.append(
+            Reading(
+                str(shape[1]),
+                value,
+                _unquoted(rest[0]) if rest else "",
+                self._place(line, shape[1]),
+            )
+        )
 
     def _labour(self, line: Line, shape: tuple) -> None:
         token = shape[1] if len(shape) > 1 else None
@@ -186,9 +259,14 @@ class _Taken:
             value = read_value(str(token)) if token is not None else None
         except QuantityError:
             value = None
-        priced = len(shape) == 2 or len(shape) > 2 and shape[2] == "at"
+        priced = len(shape) == 2 or (len(shape) > 2 and shape[2] == "at")
         if value is None or value.dimension != "time" or not priced:
-            self.problems.add(line, token or shape[0], "labour is stated in hours", expected="labour 6 h, or labour 6 h at 45 USD")
+            self.problems.add(
+                line,
+                token or shape[0],
+                "labour is stated in hours",
+                expected="labour 6 h, or labour 6 h at 45 USD",
+            )
             return
         self.labour = value.amount
         if len(shape) > 2:
@@ -199,12 +277,26 @@ class _Taken:
 
     def _money(self, line: Line, before: Token, words: tuple) -> Money | None:
         """Return an amount in the one currency of the job, or None and a problem."""
-        if len(words) != 2 or words[0].type != "NUMBER" or not (len(words[1]) == 3 and words[1].isalpha() and words[1].isupper()):
-            self.problems.add(line, words[0] if words else before, "this is no amount of money", expected="a number and three capital letters, as in 60 USD")
+        if (
+            len(words) != 2
+            or words[0].type != "NUMBER"
+            or not (len(words[1]) == 3 and words[1].isalpha() and words[1].isupper())
+        ):
+            self.problems.add(
+                line,
+                words[0] if words else before,
+                "this is no amount of money",
+                expected="a number and three capital letters, as in 60 USD",
+            )
             return None
         other = self.rate or self.worth
         if other is not None and other.currency != words[1]:
-            self.problems.add(line, words[1], f"the job counts in {other.currency} already", expected=f"an amount in {other.currency}")
+            self.problems.add(
+                line,
+                words[1],
+                f"the job counts in {other.currency} already",
+                expected=f"an amount in {other.currency}",
+            )
             return None
         return Money(float(words[0]), str(words[1]))
 
@@ -219,12 +311,22 @@ class _Taken:
         for name, words in settings:
             if str(name) in seen:
                 self.problems.add(line, name, f"{name} is given twice", expected="each name once")
-            seen[str(name)] = " ".join(_unquoted(word) if word.type == "STRING" else spaced(word) if word.type == "VALUE"
-                                       else str(word) for word in words)
+            seen[str(name)] = " ".join(
+                (
+                    _unquoted(word)
+                    if word.type == "STRING"
+                    else spaced(word)
+                    if word.type == "VALUE"
+                    else str(word)
+                )
+                for word in words
+            )
         return tuple(seen.items())
 
     def _place(self, line: Line, token: Token) -> Place:
-        return Place(self.problems.file, line.number + token.line - 1, token.column, token.end_column)
+        return Place(
+            self.problems.file, line.number + token.line - 1, token.column, token.end_column
+        )
 
 
 def _unquoted(token: Token) -> str:

@@ -1,6 +1,7 @@
 """Syntax mistakes told by what the person meant, not by what the parser wanted.
 
-``MISTAKES`` is a table of (when it applies, message, expected, hint, malformed lines); every malformed line is a test.
+``MISTAKES`` is a table of (when it applies, message, expected, hint, malformed lines); every
+malformed line is a test.
 """
 
 from __future__ import annotations
@@ -28,7 +29,8 @@ class Told:
 
 @dataclass(frozen=True, slots=True)
 class Stumble:
-    """Where the parser stopped: the whole statement, what stands there, what came before, what would have been taken.
+    """Where the parser stopped: the whole statement, what stands there, what came before, what
+    would have been taken.
 
     ``start`` is the shape of statement that the parser was looking for.
     """
@@ -52,7 +54,9 @@ class Mistake:
 
     def told(self, at: Stumble) -> Told:
         """Return the mistake in words."""
-        message, hint = (words if isinstance(words, str) else words(at) for words in (self.message, self.hint))
+        message, hint = (
+            words if isinstance(words, str) else words(at) for words in (self.message, self.hint)
+        )
         return Told(message, self.expected, hint)
 
 
@@ -65,11 +69,15 @@ def _starts(*texts: str) -> Callable[[Stumble], bool]:
 
 
 #: A number, a fraction or a can's several values, and the letters behind that may be a unit.
-_AMOUNT = re.compile(r"(?P<number>[0-9]*\.?[0-9]+(?:/[0-9]+)?)(?P<more>(?:\+[0-9.]+)*)[ \t]*(?P<unit>[^\W\d_]+)?")
+_AMOUNT = re.compile(
+    r"(?P<number>[0-9]*\.?[0-9]+(?:/[0-9]+)?)(?P<more>(?:\+[0-9.]+)*)[ \t]*(?P<unit>[^\W\d_]+)?"
+)
 
 
 def _amount(at: Stumble) -> re.Match[str] | None:
-    """Return the number at which the parser stopped, or in the middle of which, with the unit behind it."""
+    """Return the number at which the parser stopped, or in the middle of which, with the unit
+    behind it.
+    """
     if at.start != "part" or ":" in at.before:
         return None
     inside = re.search(r"[0-9.]+$", at.before) if at.rest.startswith(("+", "/")) else None
@@ -77,9 +85,15 @@ def _amount(at: Stumble) -> re.Match[str] | None:
 
 
 def _spelled(at: Stumble) -> str:
-    """Return the value at which the parser stopped with its unit as the files spell it, or an empty string."""
+    """Return the value at which the parser stopped with its unit as the files spell it, or an empty
+    string.
+    """
     amount = _amount(at)
-    return meant(f"{amount['number']} {amount['unit']}") if amount and amount["unit"] and not amount["more"] else ""
+    return (
+        meant(f"{amount['number']} {amount['unit']}")
+        if amount and amount["unit"] and not amount["more"]
+        else ""
+    )
 
 
 def _whole(at: Stumble) -> str:
@@ -89,92 +103,252 @@ def _whole(at: Stumble) -> str:
 
 
 MISTAKES = (
-    Mistake(lambda at: ":" not in at.before and bool(re.search(r"[0-9]$", at.before) and re.match(r",[0-9]", at.rest)),
-            "a comma stands in a number", "a decimal point, as in 1.5k", lambda at: f"write {_whole(at).replace(',', '.')}",
-            ("R1 resistor 1,5k : A -- B", "C1 capacitor 0,05 uF : A -- B")),
-    Mistake(lambda at: bool((amount := _amount(at)) and amount["more"]), "two values stand in one", "one value",
-            "give each section of a can a line of its own", ("C1 capacitor 50+30 uF 150 V : A -- B",)),
-    Mistake(lambda at: bool(_spelled(at)), lambda at: f"the unit of {_amount(at).group()} is spelled otherwise", "a value such as 220k or 6.3 V",
-            lambda at: f"did you mean {_spelled(at)}?", ("C1 capacitor .047 MFD : A -- B", "R1 resistor 1k 1/2w : A -- B", "R1 resistor 1k 1/2 w : A -- B")),
-    Mistake(lambda at: bool((amount := _amount(at)) and "/" in amount["number"]), lambda at: f"{_amount(at)['number']} has no unit that is known here",
-            "a value such as 1/2 W", "write the unit behind the number", ("R1 resistor 1k 1/2 : A -- B", "R1 resistor 1k 1/2 Q : A -- B")),
-    Mistake(lambda at: at.rest.startswith('"') and at.rest.count('"') == 1, "a quotation mark is opened and not closed",
-            'text between two "', 'put a second " at the end of the remark',
-            ('R1 resistor 1k : A -- B "plate load', 'circuit "as found')),
-    Mistake(_starts("–", "—", "−", "→", "->", ">"), "this is not the sign between two nodes",
-            "two plain hyphens, as in A -- B", "write -- between the nodes",
-            ("R1 resistor 1k : A – B", "R1 resistor 1k : A — B", "R1 resistor 1k : A → B", "R1 resistor 1k : A => B")),
-    Mistake(lambda at: at.rest.startswith("-") and not at.rest.startswith("--"), "a single hyphen does not join two nodes",
-            "two plain hyphens, as in A -- B", "write -- between the nodes", ("R1 resistor 1k : A - B",)),
-    Mistake(_starts("‘", "’", "“", "”", "'"), "this quotation mark is not the plain one", 'text between two "',
-            'write the remark between two plain " marks', ("R1 resistor 1k : A -- B “plate load”", "R1 resistor 1k : A -- B 'x'")),
-    Mistake(lambda at: at.rest.startswith(";") and at.start != "titled", "a semicolon has no meaning here", "a comma between connections", "write a comma",
-            ("V1 tube 12AU6 : 1=A; 2=B",)),
-    Mistake(lambda at: at.rest.startswith(("?", "{")) and at.start in _CIRCUIT,
-            "variables and parameters belong in a rule, not in a circuit", "a plain name", "write the name itself",
-            ("R1 resistor 1k : ? -- B",)),
-    Mistake(lambda at: at.rest == "" and ":" not in at.code and "COLON" in at.accepted,
-            "this line has no colon, so nothing says where the part is connected", "NAME KIND VALUES : CONNECTIONS",
-            "write a colon and the nodes, as in R1 resistor 220k : B1 -- V1.plate",
-            ("R1 resistor 220k", "V1 tube 12AU6", "R1")),
-    Mistake(lambda at: at.rest.startswith("--") and ":" not in at.before,
-            "the colon before the connections is missing", "NAME KIND VALUES : CONNECTIONS", "write a colon before the first node",
-            ("R1 resistor 220k A -- B",)),
-    Mistake(lambda at: at.rest.startswith("=") and ":" not in at.before,
-            "the colon before the connections is missing", "NAME KIND VALUES : TERMINAL=NODE, ...", "write a colon before the first terminal",
-            ("V1 tube 12AU6 1=A, 2=B", "J1 jack tip=IN")),
-    Mistake(lambda at: at.rest == "" and at.before.rstrip().endswith("--"), "the second node is missing",
-            "a node after --", "name the node at the other end", ("R1 resistor 1k : A --",)),
-    Mistake(lambda at: at.rest == "" and at.before.rstrip().endswith("=") and at.start in _CIRCUIT, "the node is missing",
-            "a node after =", "name the node on this terminal, or write unused and the terminal", ("V1 tube 12AU6 : 1=",)),
-    Mistake(lambda at: at.rest == "" and at.before.rstrip().endswith(","), "a comma ends the line and nothing follows",
-            "another connection", "take the comma out", ("V1 tube 12AU6 : 1=A,",)),
-    Mistake(_starts(","), "a comma stands where a connection should be", "a connection between two commas",
-            "take one comma out", ("V1 tube 12AU6 : 1=A,, 2=B", "V1 tube 12AU6 : , 1=A")),
-    Mistake(lambda at: at.rest.startswith("=") and "=" in at.before, "a second = stands in one connection",
-            "TERMINAL=NODE, with a comma between connections", "put a comma before the second terminal",
-            ("V1 tube 12AU6 : 1==A", "V1 tube 12AU6 : 1=A=B")),
-    Mistake(lambda at: "=" in at.before and bool(re.match(r"[\w.+?]", at.rest)), "two connections run into each other",
-            "a comma between connections", "put a comma before this word", ("V1 tube 12AU6 : 1=A 2=B", "V1 tube 12AU6 : 1=A B, 2=C")),
-    Mistake(lambda at: at.rest.startswith(":") and at.start in ("list", "titled", "plain"), "no colon belongs in this statement",
-            "the word and what it is about, as in touchable CHASSIS, J1.sleeve", "take the colon out",
-            ("touchable : CHASSIS", "open: A", "mains 117 V : 60 Hz", 'circuit : "as found"')),
-    Mistake(lambda at: at.start == "titled", "this statement takes one text in quotation marks", 'text between two "',
-            'put a " before and after the text', ("circuit as found", "circuit", 'circuit "a " b"; c"')),
-    Mistake(lambda at: at.start == "attach" and ":" not in at.before, "attach is not written like this",
-            'attach "FILE" as NAME : PORT=NODE, ...', 'write it as in attach "supply.circuit" as SUPPLY : bplus=B1',
-            ("attach supply.circuit as SUPPLY", 'attach "supply.circuit"', 'attach "s.circuit" as : bplus=B1')),
-    Mistake(_starts(":"), "a second colon stands in one line", "one colon, before the connections",
-            "take this colon out", ("R1 resistor 1k : A : B", "R1 : resistor 1k : A -- B")),
+    Mistake(
+        lambda at: (
+            ":" not in at.before
+            and bool(re.search(r"[0-9]$", at.before) and re.match(r",[0-9]", at.rest))
+        ),
+        "a comma stands in a number",
+        "a decimal point, as in 1.5k",
+        lambda at: f"write {_whole(at).replace(',', '.')}",
+        ("R1 resistor 1,5k : A -- B", "C1 capacitor 0,05 uF : A -- B"),
+    ),
+    Mistake(
+        lambda at: bool((amount := _amount(at)) and amount["more"]),
+        "two values stand in one",
+        "one value",
+        "give each section of a can a line of its own",
+        ("C1 capacitor 50+30 uF 150 V : A -- B",),
+    ),
+    Mistake(
+        lambda at: bool(_spelled(at)),
+        lambda at: f"the unit of {_amount(at).group()} is spelled otherwise",
+        "a value such as 220k or 6.3 V",
+        lambda at: f"did you mean {_spelled(at)}?",
+        (
+            "C1 capacitor .047 MFD : A -- B",
+            "R1 resistor 1k 1/2w : A -- B",
+            "R1 resistor 1k 1/2 w : A -- B",
+        ),
+    ),
+    Mistake(
+        lambda at: bool((amount := _amount(at)) and "/" in amount["number"]),
+        lambda at: f"{_amount(at)['number']} has no unit that is known here",
+        "a value such as 1/2 W",
+        "write the unit behind the number",
+        ("R1 resistor 1k 1/2 : A -- B", "R1 resistor 1k 1/2 Q : A -- B"),
+    ),
+    Mistake(
+        lambda at: at.rest.startswith('"') and at.rest.count('"') == 1,
+        "a quotation mark is opened and not closed",
+        'text between two "',
+        'put a second " at the end of the remark',
+        ('R1 resistor 1k : A -- B "plate load', 'circuit "as found'),
+    ),
+    Mistake(
+        _starts("–", "—", "−", "→", "->", ">"),
+        "this is not the sign between two nodes",
+        "two plain hyphens, as in A -- B",
+        "write -- between the nodes",
+        (
+            "R1 resistor 1k : A – B",
+            "R1 resistor 1k : A — B",
+            "R1 resistor 1k : A → B",
+            "R1 resistor 1k : A => B",
+        ),
+    ),
+    Mistake(
+        lambda at: at.rest.startswith("-") and not at.rest.startswith("--"),
+        "a single hyphen does not join two nodes",
+        "two plain hyphens, as in A -- B",
+        "write -- between the nodes",
+        ("R1 resistor 1k : A - B",),
+    ),
+    Mistake(
+        _starts("‘", "’", "“", "”", "'"),
+        "this quotation mark is not the plain one",
+        'text between two "',
+        'write the remark between two plain " marks',
+        ("R1 resistor 1k : A -- B “plate load”", "R1 resistor 1k : A -- B 'x'"),
+    ),
+    Mistake(
+        lambda at: at.rest.startswith(";") and at.start != "titled",
+        "a semicolon has no meaning here",
+        "a comma between connections",
+        "write a comma",
+        ("V1 tube 12AU6 : 1=A; 2=B",),
+    ),
+    Mistake(
+        lambda at: at.rest.startswith(("?", "{")) and at.start in _CIRCUIT,
+        "variables and parameters belong in a rule, not in a circuit",
+        "a plain name",
+        "write the name itself",
+        ("R1 resistor 1k : ? -- B",),
+    ),
+    Mistake(
+        lambda at: at.rest == "" and ":" not in at.code and "COLON" in at.accepted,
+        "this line has no colon, so nothing says where the part is connected",
+        "NAME KIND VALUES : CONNECTIONS",
+        "write a colon and the nodes, as in R1 resistor 220k : B1 -- V1.plate",
+        ("R1 resistor 220k", "V1 tube 12AU6", "R1"),
+    ),
+    Mistake(
+        lambda at: at.rest.startswith("--") and ":" not in at.before,
+        "the colon before the connections is missing",
+        "NAME KIND VALUES : CONNECTIONS",
+        "write a colon before the first node",
+        ("R1 resistor 220k A -- B",),
+    ),
+    Mistake(
+        lambda at: at.rest.startswith("=") and ":" not in at.before,
+        "the colon before the connections is missing",
+        "NAME KIND VALUES : TERMINAL=NODE, ...",
+        "write a colon before the first terminal",
+        ("V1 tube 12AU6 1=A, 2=B", "J1 jack tip=IN"),
+    ),
+    Mistake(
+        lambda at: at.rest == "" and at.before.rstrip().endswith("--"),
+        "the second node is missing",
+        "a node after --",
+        "name the node at the other end",
+        ("R1 resistor 1k : A --",),
+    ),
+    Mistake(
+        lambda at: at.rest == "" and at.before.rstrip().endswith("=") and at.start in _CIRCUIT,
+        "the node is missing",
+        "a node after =",
+        "name the node on this terminal, or write unused and the terminal",
+        ("V1 tube 12AU6 : 1=",),
+    ),
+    Mistake(
+        lambda at: at.rest == "" and at.before.rstrip().endswith(","),
+        "a comma ends the line and nothing follows",
+        "another connection",
+        "take the comma out",
+        ("V1 tube 12AU6 : 1=A,",),
+    ),
+    Mistake(
+        _starts(","),
+        "a comma stands where a connection should be",
+        "a connection between two commas",
+        "take one comma out",
+        ("V1 tube 12AU6 : 1=A,, 2=B", "V1 tube 12AU6 : , 1=A"),
+    ),
+    Mistake(
+        lambda at: at.rest.startswith("=") and "=" in at.before,
+        "a second = stands in one connection",
+        "TERMINAL=NODE, with a comma between connections",
+        "put a comma before the second terminal",
+        ("V1 tube 12AU6 : 1==A", "V1 tube 12AU6 : 1=A=B"),
+    ),
+    Mistake(
+        lambda at: "=" in at.before and bool(re.match(r"[\w.+?]", at.rest)),
+        "two connections run into each other",
+        "a comma between connections",
+        "put a comma before this word",
+        ("V1 tube 12AU6 : 1=A 2=B", "V1 tube 12AU6 : 1=A B, 2=C"),
+    ),
+    Mistake(
+        lambda at: at.rest.startswith(":") and at.start in ("list", "titled", "plain"),
+        "no colon belongs in this statement",
+        "the word and what it is about, as in touchable CHASSIS, J1.sleeve",
+        "take the colon out",
+        ("touchable : CHASSIS", "open: A", "mains 117 V : 60 Hz", 'circuit : "as found"'),
+    ),
+    Mistake(
+        lambda at: at.start == "titled",
+        "this statement takes one text in quotation marks",
+        'text between two "',
+        'put a " before and after the text',
+        ("circuit as found", "circuit", 'circuit "a " b"; c"'),
+    ),
+    Mistake(
+        lambda at: at.start == "attach" and ":" not in at.before,
+        "attach is not written like this",
+        'attach "FILE" as NAME : PORT=NODE, ...',
+        'write it as in attach "supply.circuit" as SUPPLY : bplus=B1',
+        (
+            "attach supply.circuit as SUPPLY",
+            'attach "supply.circuit"',
+            'attach "s.circuit" as : bplus=B1',
+        ),
+    ),
+    Mistake(
+        _starts(":"),
+        "a second colon stands in one line",
+        "one colon, before the connections",
+        "take this colon out",
+        ("R1 resistor 1k : A : B", "R1 : resistor 1k : A -- B"),
+    ),
 )
 
 #: The same for what only a job can say.
 JOB_MISTAKES = (
-    Mistake(lambda at: at.start == "apply" and at.rest.startswith("?"), "variables belong in a rule, not in a job", "a plain name",
-            "write the name itself", ("apply exchange-tube : ?tube=V1",)),
-    Mistake(lambda at: at.start == "apply", "apply is not written like this", "apply RULE : NAME=VALUE, ...",
-            "write it as in apply exchange-tube : tube=V1, type=6AU6",
-            ("apply", "apply reuse-power-switch switch=S1", "apply exchange-tube : tube V1", "apply exchange-tube : tube=", "apply exchange-tube : =V1")),
-    Mistake(lambda at: at.start == "reading", "a reading needs a place and a value with its unit", "reading PART.terminal VALUE",
-            "write it as in reading V1.plate 241 V", ("reading V1.plate 241", "reading V1.plate", "reading 241 V")),
+    Mistake(
+        lambda at: at.start == "apply" and at.rest.startswith("?"),
+        "variables belong in a rule, not in a job",
+        "a plain name",
+        "write the name itself",
+        ("apply exchange-tube : ?tube=V1",),
+    ),
+    Mistake(
+        lambda at: at.start == "apply",
+        "apply is not written like this",
+        "apply RULE : NAME=VALUE, ...",
+        "write it as in apply exchange-tube : tube=V1, type=6AU6",
+        (
+            "apply",
+            "apply reuse-power-switch switch=S1",
+            "apply exchange-tube : tube V1",
+            "apply exchange-tube : tube=",
+            "apply exchange-tube : =V1",
+        ),
+    ),
+    Mistake(
+        lambda at: at.start == "reading",
+        "a reading needs a place and a value with its unit",
+        "reading PART.terminal VALUE",
+        "write it as in reading V1.plate 241 V",
+        ("reading V1.plate 241", "reading V1.plate", "reading 241 V"),
+    ),
 )
 
 
-_WORDS = {"WORD": "a name", "NUMBER": "a number", "VALUE": "a value such as 220k or 6.3 V", "TYPE": "a type such as 12AU6",
-          "STRING": 'a remark between two "', "CHAIN": "--", "COMMA": "a comma", "COLON": "a colon", "EQUAL": "=",
-          "$END": "the end of the line"}
+_WORDS = {
+    "WORD": "a name",
+    "NUMBER": "a number",
+    "VALUE": "a value such as 220k or 6.3 V",
+    "TYPE": "a type such as 12AU6",
+    "STRING": 'a remark between two "',
+    "CHAIN": "--",
+    "COMMA": "a comma",
+    "COLON": "a colon",
+    "EQUAL": "=",
+    "$END": "the end of the line",
+}
 
 
-def explain(error: UnexpectedInput, code: str, start: str, keywords: tuple[str, ...]) -> tuple[Token | None, Told]:
-    """Return the token to point at and the mistake in words, for a statement that lark could not read."""
+def explain(
+    error: UnexpectedInput, code: str, start: str, keywords: tuple[str, ...]
+) -> tuple[Token | None, Told]:
+    """Return the token to point at and the mistake in words, for a statement that lark could not
+    read.
+    """
     position = _position(error, code)
-    accepted = frozenset(getattr(error, "allowed", None) or getattr(error, "accepts", None) or getattr(error, "expected", ()))
+    accepted = frozenset(
+        getattr(error, "allowed", None)
+        or getattr(error, "accepts", None)
+        or getattr(error, "expected", ())
+    )
     at = Stumble(code, code[position:], code[:position], accepted, start)
     token = _token(code, position)
     first = code.split(None, 1)[0] if code.split() else ""
     if start == "part" and ":" not in code and (near := nearest(first, keywords)):
-        return _token(code, code.find(first)), Told(f"{first} is no statement", "a part, or one of " + ", ".join(keywords),
-                                                    f"did you mean {near}?")
+        return _token(code, code.find(first)), Told(
+            f"{first} is no statement",
+            "a part, or one of " + ", ".join(keywords),
+            f"did you mean {near}?",
+        )
     strange = _strange_letter(at.rest)
     if strange:
         return token, strange
@@ -187,7 +361,8 @@ def explain(error: UnexpectedInput, code: str, start: str, keywords: tuple[str, 
     return token, Told(message, " or ".join(wanted), "")
 
 
-#: Of so many possible names at most the nearest is looked for, so that one typing mistake in a large file costs little.
+#: Of so many possible names at most the nearest is looked for, so that one typing mistake in a
+#: large file costs little.
 _MOST_NAMES = 400
 
 
@@ -198,14 +373,27 @@ def nearest(word: str, names: Iterable[str]) -> str:
     if len(close) > _MOST_NAMES:
         close = [name for name in close if name[0] == word[0]][:_MOST_NAMES]
     same = next((name for name in close if name.casefold() == word.casefold()), "")
-    return same or next(iter(difflib.get_close_matches(word, close, 1, 0.6)), "") or _begun(word, names)
+    return (
+        same
+        or next(iter(difflib.get_close_matches(word, close, 1, 0.6)), "")
+        or _begun(word, names)
+    )
 
 
 def _begun(word: str, names: list[str]) -> str:
-    """Return the one name that begins with a word of three letters or more, or with which it begins (``prim``: primary)."""
+    """Return the one name that begins with a word of three letters or more, or with which it begins
+    (``prim``: primary).
+    """
     if len(word) < 3 or any(letter.isdigit() for letter in word) or len(names) > _MOST_NAMES:
         return ""
-    begun = [name for name in names if name != word and (name.casefold().startswith(word.casefold()) or len(name) > 3 and word.startswith(name))]
+    begun = [
+        name
+        for name in names
+        if name != word
+        and (
+            name.casefold().startswith(word.casefold()) or (len(name) > 3 and word.startswith(name))
+        )
+    ]
     return begun[0] if len(begun) == 1 else ""
 
 
@@ -227,14 +415,23 @@ def _token(code: str, position: int) -> Token:
     line = code.count("\n", 0, position) + 1
     column = position - (code.rfind("\n", 0, position) + 1) + 1
     width = len(match.group()) if (match := re.match(r"[\w.+/-]+|.", code[position:])) else 1
-    return Token("AT", code[position : position + width], position, line, column, line, column + width)
+    return Token(
+        "AT", code[position : position + width], position, line, column, line, column + width
+    )
 
 
 def _strange_letter(rest: str) -> Told | None:
     """Name a letter that is not plain: Greek and Cyrillic capitals look like ours and are not."""
     letter = rest[:1]
-    if not letter or letter.isascii() or not (letter.isalpha() or unicodedata.category(letter) in ("Cf", "Zs", "Nd")):
+    if (
+        not letter
+        or letter.isascii()
+        or not (letter.isalpha() or unicodedata.category(letter) in ("Cf", "Zs", "Nd"))
+    ):
         return None
     name = unicodedata.name(letter, f"U+{ord(letter):04X}").lower()
-    return Told(f"this is {name} (U+{ord(letter):04X}), which names cannot hold", "plain letters A to Z, digits, _ + - /",
-                "type the letter again on a plain keyboard layout")
+    return Told(
+        f"this is {name} (U+{ord(letter):04X}), which names cannot hold",
+        "plain letters A to Z, digits, _ + - /",
+        "type the letter again on a plain keyboard layout",
+    )

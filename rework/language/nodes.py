@@ -15,7 +15,9 @@ Pins = list[tuple[str, str]]
 
 
 class NodeBook:
-    """Keys of nodes while a file is read: a plain name, or ``PART.terminal`` for a pin that another line refers to."""
+    """Keys of nodes while a file is read: a plain name, or ``PART.terminal`` for a pin that another
+    line refers to.
+    """
 
     def __init__(self) -> None:
         self.first_seen: dict[str, tuple[Line, Token]] = {}
@@ -51,13 +53,19 @@ class NodeBook:
                 self._merged.join(own, key)
 
     def names(self) -> tuple[dict[str, str], tuple[tuple[str, str], ...]]:
-        """Return the name of every key whose name is another, and the (alias, name) pairs that joins made, sorted."""
-        order = {key: place for place, key in enumerate(dict.fromkeys([*self._joined, *self.first_seen]))}
+        """Return the name of every key whose name is another, and the (alias, name) pairs that
+        joins made, sorted.
+        """
+        order = {
+            key: place for place, key in enumerate(dict.fromkeys([*self._joined, *self.first_seen]))
+        }
         taken = {key for key in order if "." not in key}
         names: dict[str, str] = {}
         aliases: list[tuple[str, str]] = []
         for keys in self._merged.groups().values():
-            plain = sorted((key for key in keys if "." not in key), key=lambda key: order.get(key, len(order)))
+            plain = sorted(
+                (key for key in keys if "." not in key), key=lambda key: order.get(key, len(order))
+            )
             chosen = plain[0] if plain else self._made_up(min(keys), taken)
             names.update((key, chosen) for key in keys)
             aliases += [(alias, chosen) for alias in plain[1:]]
@@ -69,7 +77,9 @@ class NodeBook:
 
     @staticmethod
     def _made_up(key: str, taken: set[str]) -> str:
-        """Return a plain name for a node that has none: V1.5 becomes V1-5, so that it is written and read like any other."""
+        """Return a plain name for a node that has none: V1.5 becomes V1-5, so that it is written
+        and read like any other.
+        """
         wanted = name = re.sub(r"[./]", "-", key)
         number = 1
         while name in taken:

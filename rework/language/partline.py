@@ -29,16 +29,23 @@ from rework.language.terminals import Terminals
 #: Parts with named terminals that may also be written ``A -- B``.
 _PLAIN_PAIRS = ("speaker", "motor", "pickup", "microphone")
 #: What may be said of one winding or one core, as if it were a part of its own.
-_WINDING = Kind("winding", "windings", "windings", dimensions=("voltage", "current", "resistance", "inductance", "power", "fraction"),
-                settings=frozenset())
+_WINDING = Kind(
+    "winding",
+    "windings",
+    "windings",
+    dimensions=("voltage", "current", "resistance", "inductance", "power", "fraction"),
+    settings=frozenset(),
+)
 _CORE = Kind("core", "cores", "conductor", settings=frozenset())
 
 
 @dataclass(slots=True)
 class Draft:
-    """A part as read so far: like ``Part``, but each pin still carries the token that names its node.
+    """A part as read so far: like ``Part``, but each pin still carries the token that names its
+    node.
 
-    ``lost`` is true where a connection could not be understood, so that more terminals are bound than ``pins`` says.
+    ``lost`` is true where a connection could not be understood, so that more terminals are bound
+    than ``pins`` says.
     """
 
     name: str
@@ -56,7 +63,9 @@ class Draft:
 
 
 def read_part(line: PartLine, report: Report) -> Draft | None:
-    """Return the part a line states, with its nodes as words, or None after reporting why there is no kind to go by."""
+    """Return the part a line states, with its nodes as words, or None after reporting why there is
+    no kind to go by.
+    """
     kind, rest, as_it_stands = kind_of(line, report)
     if kind is None:
         return None
@@ -66,34 +75,70 @@ def read_part(line: PartLine, report: Report) -> Draft | None:
         if not type_:
             return None
     values, words, settings = attributes(kind, rest, report) if rest else ((), (), ())
-    if kind.name == "tube" and values and {(value.dimension, value.role) for value in values} != {("voltage", "drop"), ("current", "")}:
-        report(line.name, f"of {line.name} only a rectifier's drop can be stated, with the current it was read at",
-               expected="no value, or as in tube 35W4 drop 18 V 200 mA", hint="its other figures are those of the tube library")
+    if (
+        kind.name == "tube"
+        and values
+        and {(value.dimension, value.role) for value in values}
+        != {("voltage", "drop"), ("current", "")}
+    ):
+        report(
+            line.name,
+            f"of {line.name} only a rectifier's drop can be stated, with the current it was"
+            " read at",
+            expected="no value, or as in tube 35W4 drop 18 V 200 mA",
+            hint="its other figures are those of the tube library",
+        )
         values = ()
     if unlisted:
         words = ("unlisted",)
     if kind.name == "switch" and sum(word in SWITCH_STYLES for word in words) > 1:
-        report(line.head[0], f"{line.name} has two switch styles", expected="one of " + ", ".join(SWITCH_STYLES))
+        report(
+            line.head[0],
+            f"{line.name} has two switch styles",
+            expected="one of " + ", ".join(SWITCH_STYLES),
+        )
     if settings and not type_:
         type_ = next((word_of(argument) for name, argument in settings if name == "type"), "")
         settings = tuple(pair for pair in settings if pair[0] != "type")
-    draft = Draft(str(line.name), kind.name, type_, values, words, settings, [], (), (),
-                  str(line.remark)[1:-1] if line.remark else "", line.name, not as_it_stands)
+    draft = Draft(
+        str(line.name),
+        kind.name,
+        type_,
+        values,
+        words,
+        settings,
+        [],
+        (),
+        (),
+        str(line.remark)[1:-1] if line.remark else "",
+        line.name,
+        not as_it_stands,
+    )
     _Connections(draft, kind, report).read(line)
     return draft
 
 
 def missing_terminals(draft: Draft, kind: Kind, bound: set[str]) -> tuple[str, ...]:
-    """Return the terminals that must be bound and are neither among ``bound`` nor said to be unused."""
-    if kind.form != "poles" and kind.name not in ("tube", "plug") and bound.issuperset(kind.terminals):
+    """Return the terminals that must be bound and are neither among ``bound`` nor said to be
+    unused.
+    """
+    if (
+        kind.form != "poles"
+        and kind.name not in ("tube", "plug")
+        and bound.issuperset(kind.terminals)
+    ):
         return ()
     return Terminals(draft).missing(bound)
 
 
 def is_nameless(code: str) -> bool:
-    """True for a statement that could not be read and may be a part whose name is the very thing that is missing."""
+    """True for a statement that could not be read and may be a part whose name is the very thing
+    that is missing.
+    """
     first = code.split(None, 1)[0]
-    return first in KINDS or first in HALF_KINDS or re.fullmatch(r"[A-Za-z_][\w+/-]*", first) is None
+    return (
+        first in KINDS or first in HALF_KINDS or re.fullmatch(r"[A-Za-z_][\w+/-]*", first) is None
+    )
 
 
 # the connections
@@ -121,26 +166,47 @@ class _Connections:
         return self._terminals
 
     def read(self, line: PartLine) -> None:
-        """Read every connection of the line, then report terminals bound twice and put the pins in order."""
+        """Read every connection of the line, then report terminals bound twice and put the pins in
+        order.
+        """
         draft, kind = self.draft, self.kind
-        if kind.form == "two" and len(line.connections) == 1 and len(chain := line.connections[0].chain) == 2 and not line.connections[0].head:
+        if (
+            kind.form == "two"
+            and len(line.connections) == 1
+            and len(chain := line.connections[0].chain) == 2
+            and not line.connections[0].head
+        ):
             draft.pins = list(zip(kind.terminals, chain, strict=True))
             return
         for connection in line.connections:
             self._one(connection)
-        draft.windings, draft.unused = tuple((name, values) for name, values in self.windings.items() if values), tuple(self.unused)
+        draft.windings, draft.unused = (
+            tuple((name, values) for name, values in self.windings.items() if values),
+            tuple(self.unused),
+        )
         self._check(line)
         draft.pins = in_order(draft.kind, draft.words, draft.pins)
 
     def _one(self, connection: Connection) -> None:
         head, chain = connection.head, connection.chain
-        wound = self.kind.form in ("windings", "cores") and bool(head) and head[0] not in self.kind.optional
+        wound = (
+            self.kind.form in ("windings", "cores")
+            and bool(head)
+            and head[0] not in self.kind.optional
+        )
         if not chain and head and head[0] == "unused":
             if len(head) == 1:
-                self.report(head[0], "unused names no terminal", expected="unused and the terminals, as in unused 1 2")
+                self.report(
+                    head[0],
+                    "unused names no terminal",
+                    expected="unused and the terminals, as in unused 1 2",
+                )
             for token in itertools.chain.from_iterable(map(_single_words, head[1:])):
                 self.unused += self._named(token)
-        elif wound and (connection.equals or not chain and len(head) > 1 and (head[1].type == "VALUE" or head[1] in ROLES)):
+        elif wound and (
+            connection.equals
+            or (not chain and len(head) > 1 and (head[1].type == "VALUE" or head[1] in ROLES))
+        ):
             self._winding(connection)
         elif connection.equals:
             self._terminal(connection)
@@ -156,11 +222,22 @@ class _Connections:
 
     def _terminal(self, connection: Connection) -> None:
         if len(connection.chain) > 1:
-            self.report(connection.chain[1], "one terminal goes to one node", expected="TERMINAL=NODE",
-                        hint="put a comma between connections, or give the wire between the two nodes a line of its own")
+            self.report(
+                connection.chain[1],
+                "one terminal goes to one node",
+                expected="TERMINAL=NODE",
+                hint=(
+                    "put a comma between connections, or give the wire between the two nodes a line"
+                    " of its own"
+                ),
+            )
         elif len(connection.head) != 1:
-            self.report(connection.head[-1], "two terminals stand before one =", expected="TERMINAL=NODE",
-                        hint="put a comma between connections")
+            self.report(
+                connection.head[-1],
+                "two terminals stand before one =",
+                expected="TERMINAL=NODE",
+                hint="put a comma between connections",
+            )
         elif found := self._named(connection.head[0]):
             taken = {terminal for terminal, _ in self.draft.pins}
             free = next((pin for pin in found if pin not in taken), found[0])
@@ -169,36 +246,66 @@ class _Connections:
     def _chain(self, nodes: tuple[Token, ...], before: tuple[Token, ...]) -> None:
         kind, wanted = self.kind, None
         poles = switch_terminals(switch_style(self.draft)) if kind.form == "poles" else ()
-        if kind.form in ("two", "one") and self.plain == 0 or kind.name in _PLAIN_PAIRS and self.plain == 0:
+        if (kind.form in ("two", "one") and self.plain == 0) or (
+            kind.name in _PLAIN_PAIRS and self.plain == 0
+        ):
             wanted = kind.terminals
         elif self.plain < len(poles):
             wanted = poles[self.plain]
         self.plain += 1
         if wanted is None or before or len(wanted) != len(nodes):
-            self.report(nodes[0], f"{a_or_an(kind.name)} is not connected like this", expected=_connection_form(kind, poles))
+            self.report(
+                nodes[0],
+                f"{a_or_an(kind.name)} is not connected like this",
+                expected=_connection_form(kind, poles),
+            )
         else:
             self.draft.pins += zip(wanted, nodes, strict=True)
 
     def _winding(self, connection: Connection) -> None:
-        """Read ``primary 117 V = A -- B``; one terminal of it, ``primary.start = A``; or values with nothing on them."""
+        """Read ``primary 117 V = A -- B``; one terminal of it, ``primary.start = A``; or values
+        with nothing on them.
+        """
         token, chain = connection.head[0], connection.chain
         name, _, end = str(token).partition(".")
-        allowed = ("winding",) if self.kind.name == "autotransformer" else ("core", "shield") if self.kind.form == "cores" else WINDING_NAMES
+        allowed = (
+            ("winding",)
+            if self.kind.name == "autotransformer"
+            else ("core", "shield")
+            if self.kind.form == "cores"
+            else WINDING_NAMES
+        )
         what = "core" if self.kind.form == "cores" else "winding"
         if not name.startswith(allowed) or not self.terminals.named(str(token)):
-            self.report(token, f"{token} is no {what} of {a_or_an(self.kind.name)}", expected="a name that begins with " + ", ".join(allowed),
-                        near=partial(nearest, name, allowed))
+            self.report(
+                token,
+                f"{token} is no {what} of {a_or_an(self.kind.name)}",
+                expected="a name that begins with " + ", ".join(allowed),
+                near=partial(nearest, name, allowed),
+            )
             return
         if end and len(chain) > 1:
             self.report(chain[1], "one terminal goes to one node", expected="TERMINAL=NODE")
             return
         if len(chain) == 1 and not end and not name.startswith(("screen", "shield")):
-            self.report(chain[0], f"the {what} {name} has one end only", expected=f"{name} = A -- B", hint=f"or write {name}.start = {chain[0]}"
-                        if what == "winding" else "")
+            self.report(
+                chain[0],
+                f"the {what} {name} has one end only",
+                expected=f"{name} = A -- B",
+                hint=f"or write {name}.start = {chain[0]}" if what == "winding" else "",
+            )
             return
-        terminals = (str(token),) if end else chain_terminals(name, len(chain), form=self.kind.form) if chain else ()
+        terminals = (
+            (str(token),)
+            if end
+            else chain_terminals(name, len(chain), form=self.kind.form)
+            if chain
+            else ()
+        )
         self.draft.pins += zip(terminals, chain, strict=True)
-        values, _, _ = attributes(_CORE if what == "core" else _WINDING, connection.head[1:], self._tell)
+        values, _, _ = attributes(
+            _CORE if what == "core" else _WINDING, connection.head[1:], self._tell
+        )
         self.windings[name] = self.windings.get(name, ()) + values
 
     def _check(self, line: PartLine) -> None:
@@ -206,22 +313,45 @@ class _Connections:
         seen: set[str] = set()
         for terminal, token in draft.pins:
             if terminal in seen:
-                self.report(token, f"{self.terminals.words(terminal)} of {draft.name} is bound twice", expected="each terminal once",
-                            hint="two nodes on one pin are one node: say so with join A B")
+                self.report(
+                    token,
+                    f"{self.terminals.words(terminal)} of {draft.name} is bound twice",
+                    expected="each terminal once",
+                    hint="two nodes on one pin are one node: say so with join A B",
+                )
             seen.add(terminal)
         both = [terminal for terminal in draft.unused if terminal in seen]
         if both:
-            self.report(line.name, f"{self.terminals.words(both[0])} of {draft.name} is bound and also said to be unused",
-                        expected="one or the other")
-        if kind.form in ("windings", "cores") and not draft.pins and not draft.unused and not draft.lost:
-            self.report(line.name, f"{draft.name} has no {kind.form}", expected=_connection_form(kind, ()))
+            self.report(
+                line.name,
+                f"{self.terminals.words(both[0])} of {draft.name} is bound and also said to be"
+                " unused",
+                expected="one or the other",
+            )
+        if (
+            kind.form in ("windings", "cores")
+            and not draft.pins
+            and not draft.unused
+            and not draft.lost
+        ):
+            self.report(
+                line.name, f"{draft.name} has no {kind.form}", expected=_connection_form(kind, ())
+            )
 
 
 def _single_words(token: Token) -> Iterator[Token]:
-    """Yield the words of a token apart: among the pins of ``unused 1 2 A`` the last two look like two amperes."""
+    """Yield the words of a token apart: among the pins of ``unused 1 2 A`` the last two look like
+    two amperes.
+    """
     for match in re.finditer(r"[^ \t\n]+", token):
         column = token.column + match.start()
-        yield Token("WORD", match.group(), line=token.line, column=column, end_column=column + len(match.group()))
+        yield Token(
+            "WORD",
+            match.group(),
+            line=token.line,
+            column=column,
+            end_column=column + len(match.group()),
+        )
 
 
 def _connection_form(kind: Kind, poles: tuple[tuple[str, ...], ...]) -> str:

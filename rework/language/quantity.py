@@ -1,7 +1,8 @@
 """Reading and writing values: number, multiplier, unit, tolerance, fractions and IEC 60062 marking.
 
-The table below is ours (pint would read ``220k`` as 220 Boltzmann constants); a test holds every row to pint.
-Amounts are SI floats. Decimal multipliers are read as exponents, so ``.047u`` and ``47n`` are the very same float.
+The table below is ours (pint would read ``220k`` as 220 Boltzmann constants); a test holds every
+row to pint. Amounts are SI floats. Decimal multipliers are read as exponents, so ``.047u`` and
+``47n`` are the very same float.
 """
 
 from __future__ import annotations
@@ -11,33 +12,67 @@ import re
 from rework.circuit.parts import Value
 
 #: Decimal multipliers as powers of ten. ``K`` is what old drawings print for kilo.
-PREFIXES = {"p": -12, "n": -9, "u": -6, "µ": -6, "μ": -6, "m": -3, "k": 3, "K": 3, "M": 6, "meg": 6, "Meg": 6, "G": 9}
-#: Multipliers that may stand without a unit, by the dimension they then take. Others are refused there: old drawings
-#: print ``8 M`` for eight microfarads and ``1 m`` for a megohm, so a guess could be wrong by a factor of a million.
-BARE = {"resistance": ("k", "K", "M", "meg", "Meg", "R"), "capacitance": ("p", "n", "u", "µ", "μ"),
-        "inductance": ("m", "u", "µ", "μ")}
-#: Multipliers that may stand in place of the decimal point (IEC 60062), by dimension. Its L, G and T are left out:
-#: 6L6, 6G6 and 6T8 are tubes.
-MARKS = {"resistance": ("R", "k", "K", "M"), "capacitance": ("p", "n", "u", "µ", "μ", "m"),
-         "inductance": ("m", "u", "µ", "μ")}
+PREFIXES = {
+    "p": -12,
+    "n": -9,
+    "u": -6,
+    "µ": -6,
+    "μ": -6,
+    "m": -3,
+    "k": 3,
+    "K": 3,
+    "M": 6,
+    "meg": 6,
+    "Meg": 6,
+    "G": 9,
+}
+#: Multipliers that may stand without a unit, by the dimension they then take. Others are refused
+#: there: old drawings print ``8 M`` for eight microfarads and ``1 m`` for a megohm, so a guess
+#: could be wrong by a factor of a million.
+BARE = {
+    "resistance": ("k", "K", "M", "meg", "Meg", "R"),
+    "capacitance": ("p", "n", "u", "µ", "μ"),
+    "inductance": ("m", "u", "µ", "μ"),
+}
+#: Multipliers that may stand in place of the decimal point (IEC 60062), by dimension. Its L, G and
+#: T are left out: 6L6, 6G6 and 6T8 are tubes.
+MARKS = {
+    "resistance": ("R", "k", "K", "M"),
+    "capacitance": ("p", "n", "u", "µ", "μ", "m"),
+    "inductance": ("m", "u", "µ", "μ"),
+}
 
 #: Unit as written: (dimension, factor to SI, the name pint knows it by).
 UNITS: dict[str, tuple[str, float, str]] = {
-    "ohm": ("resistance", 1, "ohm"), "ohms": ("resistance", 1, "ohm"),
-    "Ω": ("resistance", 1, "ohm"), "\u2126": ("resistance", 1, "ohm"),
-    "F": ("capacitance", 1, "farad"), "mfd": ("capacitance", 1e-6, "microfarad"),
-    "mmfd": ("capacitance", 1e-12, "picofarad"), "mmf": ("capacitance", 1e-12, "picofarad"),
+    "ohm": ("resistance", 1, "ohm"),
+    "ohms": ("resistance", 1, "ohm"),
+    "Ω": ("resistance", 1, "ohm"),
+    "\u2126": ("resistance", 1, "ohm"),
+    "F": ("capacitance", 1, "farad"),
+    "mfd": ("capacitance", 1e-6, "microfarad"),
+    "mmfd": ("capacitance", 1e-12, "picofarad"),
+    "mmf": ("capacitance", 1e-12, "picofarad"),
     "H": ("inductance", 1, "henry"),
-    "V": ("voltage", 1, "volt"), "VAC": ("voltage", 1, "volt"), "VDC": ("voltage", 1, "volt"),
-    "volt": ("voltage", 1, "volt"), "volts": ("voltage", 1, "volt"),
-    "A": ("current", 1, "ampere"), "amp": ("current", 1, "ampere"), "amps": ("current", 1, "ampere"),
-    "W": ("power", 1, "watt"), "watt": ("power", 1, "watt"), "watts": ("power", 1, "watt"),
+    "V": ("voltage", 1, "volt"),
+    "VAC": ("voltage", 1, "volt"),
+    "VDC": ("voltage", 1, "volt"),
+    "volt": ("voltage", 1, "volt"),
+    "volts": ("voltage", 1, "volt"),
+    "A": ("current", 1, "ampere"),
+    "amp": ("current", 1, "ampere"),
+    "amps": ("current", 1, "ampere"),
+    "W": ("power", 1, "watt"),
+    "watt": ("power", 1, "watt"),
+    "watts": ("power", 1, "watt"),
     "VA": ("apparent-power", 1, "volt_ampere"),
     "Hz": ("frequency", 1, "hertz"),
     "%": ("fraction", 1e-2, "percent"),
-    "mm": ("length", 1e-3, "millimeter"), "cm": ("length", 1e-2, "centimeter"),
-    "in": ("length", 0.0254, "inch"), "ft": ("length", 0.3048, "foot"),
-    "mm2": ("area", 1e-6, "millimeter**2"), "mm²": ("area", 1e-6, "millimeter**2"),
+    "mm": ("length", 1e-3, "millimeter"),
+    "cm": ("length", 1e-2, "centimeter"),
+    "in": ("length", 0.0254, "inch"),
+    "ft": ("length", 0.3048, "foot"),
+    "mm2": ("area", 1e-6, "millimeter**2"),
+    "mm²": ("area", 1e-6, "millimeter**2"),
     "h": ("time", 3600, "hour"),
     "AWG": ("gauge", 1, ""),
 }
@@ -45,29 +80,44 @@ UNITS: dict[str, tuple[str, float, str]] = {
 PREFIXED = ("ohm", "ohms", "Ω", "\u2126", "F", "H", "V", "A", "W", "VA", "Hz")
 #: What each dimension is called in a message, with an example of how to write it.
 EXAMPLES = {
-    "resistance": "a resistance such as 220k, 4k7 or 150 ohm", "capacitance": "a capacitance such as 0.05 uF, 10n or 2n2",
-    "inductance": "an inductance such as 8 H", "voltage": "a voltage such as 150 V", "current": "a current such as 1 A or 80 mA",
-    "power": "a power such as 1/2 W", "apparent-power": "a rating such as 60 VA", "frequency": "a frequency such as 60 Hz",
-    "fraction": "a tolerance such as 10%", "length": "a length such as 200 mm", "area": "a section such as 0.75 mm2",
-    "time": "hours such as 3 h", "gauge": "a gauge such as 18 AWG",
+    "resistance": "a resistance such as 220k, 4k7 or 150 ohm",
+    "capacitance": "a capacitance such as 0.05 uF, 10n or 2n2",
+    "inductance": "an inductance such as 8 H",
+    "voltage": "a voltage such as 150 V",
+    "current": "a current such as 1 A or 80 mA",
+    "power": "a power such as 1/2 W",
+    "apparent-power": "a rating such as 60 VA",
+    "frequency": "a frequency such as 60 Hz",
+    "fraction": "a tolerance such as 10%",
+    "length": "a length such as 200 mm",
+    "area": "a section such as 0.75 mm2",
+    "time": "hours such as 3 h",
+    "gauge": "a gauge such as 18 AWG",
 }
 
 _SIGN = r"(?:±|\+-)?"
-_NUMBER = re.compile(rf"{_SIGN}(?P<half>[0-9]+)-0-(?P<other>[0-9]+)|{_SIGN}(?P<top>[0-9]+)/(?P<bottom>[0-9]+)"
-                     rf"|{_SIGN}(?P<plain>[0-9]+\.?[0-9]*|\.[0-9]+)")
+_NUMBER = re.compile(
+    rf"{_SIGN}(?P<half>[0-9]+)-0-(?P<other>[0-9]+)|{_SIGN}(?P<top>[0-9]+)/(?P<bottom>[0-9]+)"
+    rf"|{_SIGN}(?P<plain>[0-9]+\.?[0-9]*|\.[0-9]+)"
+)
 _MARKED = re.compile(r"(?P<whole>[0-9]*)(?P<letter>[RkKMpnumµμ])(?P<rest>[0-9]*)\Z")
 #: Longer numbers than this are no values, and reading them would only cost time.
 _MOST_DIGITS = 40
 #: Unit or multiplier as written: (dimension or "" for a bare multiplier, power of ten, factor).
-_SHAPES: dict[str, tuple[str, int, float]] = {prefix: ("", power, 1) for prefix, power in {**PREFIXES, "R": 0}.items()}
+_SHAPES: dict[str, tuple[str, int, float]] = {
+    prefix: ("", power, 1) for prefix, power in {**PREFIXES, "R": 0}.items()
+}
 for _unit, (_dimension, _factor, _) in UNITS.items():
     _SHAPES[_unit] = (_dimension, 0, _factor)
     if _unit in PREFIXED:
         for _prefix, _power in PREFIXES.items():
             if _prefix not in ("K", "meg", "Meg"):
                 _SHAPES[_prefix + _unit] = (_dimension, _power, _factor)
-_DOUBTFUL = {"mF": "millifarad or, as old drawings print it, microfarad", "MF": "microfarad, as old drawings print it, or megafarad",
-             "GF": "no capacitor that there is"}
+_DOUBTFUL = {
+    "mF": "millifarad or, as old drawings print it, microfarad",
+    "MF": "microfarad, as old drawings print it, or megafarad",
+    "GF": "no capacitor that there is",
+}
 
 
 class QuantityError(ValueError):
@@ -77,9 +127,10 @@ class QuantityError(ValueError):
 def read_value(text: str, *, bare: str = "", role: str = "") -> Value:
     """Return the value that ``text`` states, in SI.
 
-    ``bare`` is the dimension that a multiplier without a unit takes (``220k`` on a resistor). Raises QuantityError for
-    anything else than number and unit, for a bare multiplier where it could mean several things or none, for units
-    that old drawings use in another sense, and for a winding written with unequal halves.
+    ``bare`` is the dimension that a multiplier without a unit takes (``220k`` on a resistor).
+    Raises QuantityError for anything else than number and unit, for a bare multiplier where it
+    could mean several things or none, for units that old drawings use in another sense, and for a
+    winding written with unequal halves.
     """
     if len(text) > _MOST_DIGITS:
         raise QuantityError(f"{text[:12]}... is {len(text)} characters long, which is no value")
@@ -89,9 +140,11 @@ def read_value(text: str, *, bare: str = "", role: str = "") -> Value:
     number = _NUMBER.match(text)
     if number is None:
         raise QuantityError(f"{text} is not a value")
-    unit = text[number.end():].strip()
+    unit = text[number.end() :].strip()
     if unit not in _SHAPES:
-        raise QuantityError(f"{text} has no unit that is known here" if unit else f"{text} has no unit")
+        raise QuantityError(
+            f"{text} has no unit that is known here" if unit else f"{text} has no unit"
+        )
     if unit in _DOUBTFUL:
         raise QuantityError(f"{text} could be {_DOUBTFUL[unit]}; write it in uF, nF or pF")
     dimension, power, factor = _SHAPES[unit]
@@ -100,10 +153,17 @@ def read_value(text: str, *, bare: str = "", role: str = "") -> Value:
     return Value(dimension, _amount(number, power, factor, text), role, text)
 
 
-def _bare_dimension(text: str, multiplier: str, bare: str, allowed: dict[str, tuple[str, ...]]) -> str:
+def _bare_dimension(
+    text: str, multiplier: str, bare: str, allowed: dict[str, tuple[str, ...]]
+) -> str:
     if multiplier not in allowed.get(bare, ()):
-        example = f", as in {text} {_SYMBOLS[bare]}" if bare in _SYMBOLS and multiplier != "R" else ""
-        raise QuantityError(f"{text} has no unit, and {multiplier} alone does not say what it means here; write the unit{example}")
+        example = (
+            f", as in {text} {_SYMBOLS[bare]}" if bare in _SYMBOLS and multiplier != "R" else ""
+        )
+        raise QuantityError(
+            f"{text} has no unit, and {multiplier} alone does not say what it means here; write the"
+            f" unit{example}"
+        )
     return bare
 
 
@@ -120,7 +180,9 @@ def _amount(number: re.Match[str], power: int, factor: float, text: str) -> floa
 
 
 def _times(plain: str, power: int, factor: float) -> float:
-    """Multiply so that a decimal factor (a percent, a microfarad) gives the float nearest to what was written."""
+    """Multiply so that a decimal factor (a percent, a microfarad) gives the float nearest to what
+    was written.
+    """
     if factor != 1:
         mantissa, _, exponent = f"{factor:e}".partition("e")
         if float(mantissa) != 1:
@@ -130,7 +192,9 @@ def _times(plain: str, power: int, factor: float) -> float:
 
 
 def _read_marked(text: str, marked: re.Match[str], bare: str, role: str) -> Value:
-    """Read IEC 60062 marking, where the multiplier stands for the decimal point: 4k7, 2n2, R47, p10."""
+    """Read IEC 60062 marking, where the multiplier stands for the decimal point: 4k7, 2n2, R47,
+    p10.
+    """
     letter = marked["letter"]
     dimension = "resistance" if letter == "R" else _bare_dimension(text, letter, bare, MARKS)
     power = 0 if letter == "R" else PREFIXES[letter]
@@ -138,25 +202,47 @@ def _read_marked(text: str, marked: re.Match[str], bare: str, role: str) -> Valu
 
 
 def spaced(text: str) -> str:
-    """Return a value as ``tidy`` prints it: one blank between number and unit, none before a bare multiplier or %."""
+    """Return a value as ``tidy`` prints it: one blank between number and unit, none before a bare
+    multiplier or %.
+    """
     number = _NUMBER.match(text)
     if number is None or _MARKED.match(text):
         return text
-    unit = text[number.end():].strip()
+    unit = text[number.end() :].strip()
     joined = unit == "%" or unit in PREFIXES
     return f"{number.group()}{unit}" if joined else f"{number.group()} {unit}"
 
 
 #: How people spell units that the files spell otherwise; multipliers may stand before them.
-_SPELLED = {"henry": "H", "henries": "H", "henrys": "H", "millihenry": "mH", "farad": "F", "microfarad": "uF", "picofarad": "pF", "hertz": "Hz",
-            "cps": "Hz", "ampere": "A", "amperes": "A", "milliamp": "mA", "milliamps": "mA", "kilohm": "kohm", "kilohms": "kohm",
-            "meg": "Mohm", "megohm": "Mohm", "megohms": "Mohm", "percent": "%"}
+_SPELLED = {
+    "henry": "H",
+    "henries": "H",
+    "henrys": "H",
+    "millihenry": "mH",
+    "farad": "F",
+    "microfarad": "uF",
+    "picofarad": "pF",
+    "hertz": "Hz",
+    "cps": "Hz",
+    "ampere": "A",
+    "amperes": "A",
+    "milliamp": "mA",
+    "milliamps": "mA",
+    "kilohm": "kohm",
+    "kilohms": "kohm",
+    "meg": "Mohm",
+    "megohm": "Mohm",
+    "megohms": "Mohm",
+    "percent": "%",
+}
 
 
 def meant(text: str) -> str:
-    """Return a value whose unit is spelled otherwise as the files spell it (``50uf``: ``50 uF``), or an empty string.
+    """Return a value whose unit is spelled otherwise as the files spell it (``50uf``: ``50 uF``),
+    or an empty string.
 
-    Nothing is returned where the letters could mean several units: ``MOHM`` may be milliohms or megohms.
+    Nothing is returned where the letters could mean several units: ``MOHM`` may be milliohms or
+    megohms.
     """
     number = _NUMBER.match(text)
     unit = text[number.end() :].strip() if number else ""
@@ -167,25 +253,40 @@ def meant(text: str) -> str:
 
 
 def _by_letters() -> dict[str, dict[tuple[str, int, float], str]]:
-    """Return the units by their letters without regard to case; of amperes, volts and farads there are no megas or gigas in a set."""
+    """Return the units by their letters without regard to case; of amperes, volts and farads there
+    are no megas or gigas in a set.
+    """
     found: dict[str, dict[tuple[str, int, float], str]] = {}
     for unit, (dimension, power, factor) in _SHAPES.items():
-        if dimension and unit not in _DOUBTFUL and (power <= 3 or dimension in ("resistance", "frequency")):
+        if (
+            dimension
+            and unit not in _DOUBTFUL
+            and (power <= 3 or dimension in ("resistance", "frequency"))
+        ):
             found.setdefault(unit.casefold(), {}).setdefault((dimension, power, factor), unit)
     for spelled, unit in _SPELLED.items():
         found.setdefault(spelled, {})[_SHAPES[unit]] = unit
     return found
 
 
-_SYMBOLS = {"resistance": "ohm", "capacitance": "F", "inductance": "H", "voltage": "V", "current": "A", "power": "W",
-            "apparent-power": "VA", "frequency": "Hz"}
+_SYMBOLS = {
+    "resistance": "ohm",
+    "capacitance": "F",
+    "inductance": "H",
+    "voltage": "V",
+    "current": "A",
+    "power": "W",
+    "apparent-power": "VA",
+    "frequency": "Hz",
+}
 #: Units that take no multiplier, with the power of ten from SI.
 _PLAIN = {"fraction": ("%", 2), "area": (" mm2", 6), "length": (" mm", 3), "gauge": (" AWG", 0)}
 _BY_LETTERS = _by_letters()
 
 
 def write_value(value: Value) -> str:
-    """Return the text of a value: as it was written, or with the multiplier that leaves one to three digits.
+    """Return the text of a value: as it was written, or with the multiplier that leaves one to
+    three digits.
 
     Reading what is written here gives the very same amount.
     """
@@ -196,8 +297,19 @@ def write_value(value: Value) -> str:
     if value.dimension in _PLAIN:
         symbol, power = _PLAIN[value.dimension]
         return decimal(value.amount, power) + symbol
-    multipliers = [(prefix, power) for prefix, power in (("M", 6), ("k", 3), ("", 0), ("m", -3), ("u", -6), ("n", -9), ("p", -12))
-                   if prefix + _SYMBOLS[value.dimension] not in _DOUBTFUL]
+    multipliers = [
+        (prefix, power)
+        for prefix, power in (
+            ("M", 6),
+            ("k", 3),
+            ("", 0),
+            ("m", -3),
+            ("u", -6),
+            ("n", -9),
+            ("p", -12),
+        )
+        if prefix + _SYMBOLS[value.dimension] not in _DOUBTFUL
+    ]
     fits = [(prefix, power) for prefix, power in multipliers if abs(value.amount) >= 10.0**power]
     prefix, power = ("", 0) if value.amount == 0 else fits[0] if fits else multipliers[-1]
     return f"{decimal(value.amount, -power)} {prefix}{_SYMBOLS[value.dimension]}"

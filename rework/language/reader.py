@@ -1,4 +1,6 @@
-"""Text to statements, one at a time, so that every mistake gives one problem and the rest is still read."""
+"""Text to statements, one at a time, so that every mistake gives one problem and the rest is still
+read.
+"""
 
 from __future__ import annotations
 
@@ -14,27 +16,39 @@ from rework.circuit.place import Place, Problem, Severity
 from rework.language import mistakes
 from rework.language.syntax import ListLine, PartLine, circuit_parser
 
-#: Larger files are refused before they are read line by line; a netlist of 100,000 parts is about 5 MB.
+#: Larger files are refused before they are read line by line; a netlist of 100,000 parts is about 5
+#: MB.
 MOST_BYTES = 8_000_000
 #: So are files of more lines than this.
 MOST_LINES = 400_000
-#: A statement longer than this is refused: no amplifier needs one, and it bounds the work a single line can ask for.
+#: A statement longer than this is refused: no amplifier needs one, and it bounds the work a single
+#: line can ask for.
 LONGEST = 20_000
 #: Reading stops after so many mistakes: such a file is no netlist, whatever its name says.
 MOST_PROBLEMS = 2_000
-#: Near names are looked for at most this often, so that a file of nothing but typing mistakes still ends soon.
+#: Near names are looked for at most this often, so that a file of nothing but typing mistakes still
+#: ends soon.
 MOST_SUGGESTIONS = 60
 
 #: The statements that are no parts, with the start rule of the grammar that reads each.
-CIRCUIT_KEYWORDS = {"circuit": "titled", "mains": "plain", "touchable": "list", "port": "list", "open": "list",
-                    "join": "list", "attach": "attach"}
+CIRCUIT_KEYWORDS = {
+    "circuit": "titled",
+    "mains": "plain",
+    "touchable": "list",
+    "port": "list",
+    "open": "list",
+    "join": "list",
+    "attach": "attach",
+}
+
 
 @dataclass(slots=True)
 class Line:
-    """One statement with where it starts, the physical lines it covers, its code without comment, and the comment.
+    """One statement with where it starts, the physical lines it covers, its code without comment,
+    and the comment.
 
-    ``shape`` is filled in when the statement has been parsed, and stays None where it could not be; ``readable`` is then
-    the code before the place where reading stopped.
+    ``shape`` is filled in when the statement has been parsed, and stays None where it could not be;
+    ``readable`` is then the code before the place where reading stopped.
     """
 
     number: int
@@ -53,8 +67,17 @@ class Problems:
         self.found: list[Problem] = []
         self._suggestions = 0
 
-    def add(self, line: Line, token: Token | None, message: str, *, expected: str = "", hint: str = "",
-            near: Callable[[], str] | None = None, severity: Severity = "error") -> None:
+    def add(
+        self,
+        line: Line,
+        token: Token | None,
+        message: str,
+        *,
+        expected: str = "",
+        hint: str = "",
+        near: Callable[[], str] | None = None,
+        severity: Severity = "error",
+    ) -> None:
         """Report a mistake at a token of a statement, or at the statement's first character.
 
         ``near`` looks for the name that was probably meant, which then leads the hint.
@@ -65,13 +88,21 @@ class Problems:
             self._suggestions += 1
             if name := near():
                 hint = f"did you mean {name}?" + (f" Otherwise {hint}" if hint else "")
-        row, column, end = _first_word(line) if token is None else (token.line - 1, token.column, token.end_column)
+        row, column, end = (
+            _first_word(line) if token is None else (token.line - 1, token.column, token.end_column)
+        )
         text = line.lines[row] if row < len(line.lines) else ""
         place = Place(self.file, line.number + row, column, max(end, column + 1))
         self.found.append(Problem(message, place, text, expected, hint, severity))
         if self.full:
-            self.found.append(Problem(f"more than {MOST_PROBLEMS:,} mistakes; reading stopped here", place, text,
-                                      expected="a netlist: a plain text file of one line a part"))
+            self.found.append(
+                Problem(
+                    f"more than {MOST_PROBLEMS:,} mistakes; reading stopped here",
+                    place,
+                    text,
+                    expected="a netlist: a plain text file of one line a part",
+                )
+            )
 
     @property
     def full(self) -> bool:
@@ -79,9 +110,20 @@ class Problems:
         return len(self.found) >= MOST_PROBLEMS
 
     def sorted(self) -> tuple[Problem, ...]:
-        """Return the problems in the order of the file, each once; those of attached files come first."""
+        """Return the problems in the order of the file, each once; those of attached files come
+        first.
+        """
         unique = dict.fromkeys(self.found)
-        return tuple(sorted(unique, key=lambda p: (p.place.file == self.file, p.place.line, p.place.column) if p.place else (False, 0, 0)))
+        return tuple(
+            sorted(
+                unique,
+                key=lambda p: (
+                    (p.place.file == self.file, p.place.line, p.place.column)
+                    if p.place
+                    else (False, 0, 0)
+                ),
+            )
+        )
 
 
 def _first_word(line: Line) -> tuple[int, int, int]:
@@ -92,31 +134,67 @@ def _first_word(line: Line) -> tuple[int, int, int]:
     return 0, column, column + len(stripped.split(None, 1)[0]) if stripped else column + 1
 
 
-#: What no text file needs: control characters, of which some steer a terminal, line breaks that only some editors
-#: show, and marks that turn the direction of writing, so that what is seen is not what is read.
-_UNWANTED = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069]")
+#: What no text file needs: control characters, of which some steer a terminal, line breaks that
+#: only some editors show, and marks that turn the direction of writing, so that what is seen is not
+#: what is read.
+_UNWANTED = re.compile(
+    "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069]"
+)
 
 
 def decode(data: bytes, file: str) -> tuple[str | None, tuple[Problem, ...]]:
-    """Return the text of a file, or problems where it is too large, not UTF-8, or holds control characters."""
+    """Return the text of a file, or problems where it is too large, not UTF-8, or holds control
+    characters.
+    """
     if len(data) > MOST_BYTES:
-        return None, (Problem(f"{file} holds {len(data):,} bytes; more than {MOST_BYTES:,} is no netlist",
-                              Place(file, 1, 1, 2), expected="a plain text file of one line a part"),)
+        return None, (
+            Problem(
+                f"{file} holds {len(data):,} bytes; more than {MOST_BYTES:,} is no netlist",
+                Place(file, 1, 1, 2),
+                expected="a plain text file of one line a part",
+            ),
+        )
     try:
         text = _newlines(data.removeprefix(codecs.BOM_UTF8).decode("utf-8"))
     except UnicodeDecodeError as error:
         wide = data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE))
         before = _newlines(error.object[: error.start].decode("utf-8"))
-        return None, (_unreadable("this is UTF-16 text, not UTF-8" if wide else "this is not UTF-8 text", file, before + "\ufffd", len(before),
-                                  "a plain text file saved as UTF-8", "save the file as plain text (UTF-8) in your editor"),)
+        return None, (
+            _unreadable(
+                "this is UTF-16 text, not UTF-8" if wide else "this is not UTF-8 text",
+                file,
+                before + "\ufffd",
+                len(before),
+                "a plain text file saved as UTF-8",
+                "save the file as plain text (UTF-8) in your editor",
+            ),
+        )
     if unwanted := _UNWANTED.search(text):
         code = f"U+{ord(unwanted.group()):04X}"
-        message = (f"a character that turns the direction of writing ({code}) stands here, so what is seen is not what is read"
-                   if unwanted.group() > "\u2029" else f"a control character ({code}) stands here; this is no text file")
-        return None, (_unreadable(message, file, text, unwanted.start(), "a plain text file", "take it out, or type the line again"),)
+        message = (
+            f"a character that turns the direction of writing ({code}) stands here, so what is seen"
+            " is not what is read"
+            if unwanted.group() > "\u2029"
+            else f"a control character ({code}) stands here; this is no text file"
+        )
+        return None, (
+            _unreadable(
+                message,
+                file,
+                text,
+                unwanted.start(),
+                "a plain text file",
+                "take it out, or type the line again",
+            ),
+        )
     if text.count("\n") > MOST_LINES:
-        return None, (Problem(f"{file} holds more than {MOST_LINES:,} lines, which is no netlist", Place(file, 1, 1, 2),
-                              expected="a plain text file of one line a part"),)
+        return None, (
+            Problem(
+                f"{file} holds more than {MOST_LINES:,} lines, which is no netlist",
+                Place(file, 1, 1, 2),
+                expected="a plain text file of one line a part",
+            ),
+        )
     return text, ()
 
 
@@ -124,7 +202,9 @@ def _newlines(text: str) -> str:
     return text.replace("\r\n", "\n").replace("\r", "\n")
 
 
-def _unreadable(message: str, file: str, text: str, position: int, expected: str, hint: str) -> Problem:
+def _unreadable(
+    message: str, file: str, text: str, position: int, expected: str, hint: str
+) -> Problem:
     start = text.rfind("\n", 0, position) + 1
     column = position - start + 1
     place = Place(file, text.count("\n", 0, position) + 1, column, column + 1)
@@ -134,8 +214,9 @@ def _unreadable(message: str, file: str, text: str, position: int, expected: str
 def split(text: str, starters: Container[str] = ()) -> Iterator[Line]:
     """Yield the statements of a file with their comments cut off.
 
-    A line that ends in ``,`` ``--`` ``:`` or ``=`` goes on in the next one, unless that has a colon of its own or begins
-    with one of the words in ``starters``: then it is a statement, and the end of the one before is missing.
+    A line that ends in ``,`` ``--`` ``:`` or ``=`` goes on in the next one, unless that has a colon
+    of its own or begins with one of the words in ``starters``: then it is a statement, and the end
+    of the one before is missing.
     """
     lines = text.split("\n")
     if lines and lines[-1] == "":
@@ -152,13 +233,18 @@ def split(text: str, starters: Container[str] = ()) -> Iterator[Line]:
         codes, comments, open_ = [code], [comment], True
         while open_ and index < count:
             code, comment = _cut_comment(lines[index])
-            if not code.strip() and not comment or _begins_anew(code, starters):
+            if (not code.strip() and not comment) or _begins_anew(code, starters):
                 break
             codes.append(code)
             comments.append(comment)
             index += 1
             open_ = not code.strip() or code.rstrip().endswith(_GOES_ON)
-        yield Line(start + 1, tuple(lines[start:index]), "\n".join(codes).rstrip(), "  ".join(filter(None, comments)))
+        yield Line(
+            start + 1,
+            tuple(lines[start:index]),
+            "\n".join(codes).rstrip(),
+            "  ".join(filter(None, comments)),
+        )
 
 
 _GOES_ON = (",", "--", ":", "=")
@@ -170,7 +256,9 @@ def _begins_anew(code: str, starters: Container[str]) -> bool:
 
 
 def _cut_comment(line: str) -> tuple[str, str]:
-    """Return a line's code and its comment; a ``#`` starts one at the line's start or after a blank, outside quotes."""
+    """Return a line's code and its comment; a ``#`` starts one at the line's start or after a
+    blank, outside quotes.
+    """
     quoted = False
     for match in re.finditer('["#]', line):
         position = match.start()
@@ -181,24 +269,39 @@ def _cut_comment(line: str) -> tuple[str, str]:
     return line, ""
 
 
-def parse(line: Line, starts: dict[str, str], otherwise: str, parser: Lark, problems: Problems) -> object | None:
-    """Return the shape of one statement, or None after reporting the one thing that is wrong with it."""
+def parse(
+    line: Line, starts: dict[str, str], otherwise: str, parser: Lark, problems: Problems
+) -> object | None:
+    """Return the shape of one statement, or None after reporting the one thing that is wrong with
+    it.
+    """
     start = starts.get(line.code.split(None, 1)[0].partition(":")[0], otherwise)
     if len(line.code) > LONGEST:
-        problems.add(line, None, f"this statement is {len(line.code):,} characters long",
-                     expected=f"at most {LONGEST:,}", hint="split it into several parts")
+        problems.add(
+            line,
+            None,
+            f"this statement is {len(line.code):,} characters long",
+            expected=f"at most {LONGEST:,}",
+            hint="split it into several parts",
+        )
         return None
     try:
         return parser.parse(line.code, start=start)
     except UnexpectedInput as error:
         token, told = mistakes.explain(error, line.code, start, tuple(starts))
-        line.readable = line.code[: token.start_pos] if token is not None and start == "part" and ":" in line.code else ""
+        line.readable = (
+            line.code[: token.start_pos]
+            if token is not None and start == "part" and ":" in line.code
+            else ""
+        )
         problems.add(line, token, told.message, expected=told.expected, hint=told.hint)
         return None
 
 
 def statements(text: str, problems: Problems) -> Iterator[Line]:
-    """Yield every statement of a circuit file with its shape (None for blank and unreadable ones), until there are too many problems."""
+    """Yield every statement of a circuit file with its shape (None for blank and unreadable ones),
+    until there are too many problems.
+    """
     parser = circuit_parser()
     last: Line | None = None
     for line in split(text, CIRCUIT_KEYWORDS):
@@ -217,20 +320,35 @@ def statements(text: str, problems: Problems) -> Iterator[Line]:
 
 
 def _goes_on_from(last: Line, line: Line) -> bool:
-    """True for an indented line without a colon right under a statement: it was meant to go on from there."""
+    """True for an indented line without a colon right under a statement: it was meant to go on from
+    there.
+    """
+
     def indent(text: str) -> int:
         return len(text) - len(text.lstrip())
 
     adjacent = line.number == last.number + len(last.lines) and bool(last.code.strip())
     open_ended = last.shape is None or isinstance(last.shape, PartLine | ListLine)
-    return adjacent and open_ended and ":" not in line.code and indent(line.code) > indent(last.lines[0]) + 1
+    return (
+        adjacent
+        and open_ended
+        and ":" not in line.code
+        and indent(line.code) > indent(last.lines[0]) + 1
+    )
 
 
 def _report_missing_comma(last: Line, problems: Problems) -> None:
-    """Report once that a statement does not say it goes on; where it could not be read anyhow, that was told."""
+    """Report once that a statement does not say it goes on; where it could not be read anyhow, that
+    was told.
+    """
     if last.shape is not None:
         row, text = len(last.lines) - 1, last.code.rsplit("\n", 1)[-1]
         end = Token("AT", "", line=row + 1, column=len(text) + 1, end_column=len(text) + 2)
-        problems.add(last, end, "a comma is missing here, for the next line goes on from this one", expected="a comma at the end of the line",
-                     hint="write the comma, or begin the next line at the margin")
+        problems.add(
+            last,
+            end,
+            "a comma is missing here, for the next line goes on from this one",
+            expected="a comma at the end of the line",
+            hint="write the comma, or begin the next line at the margin",
+        )
     last.shape = None

@@ -24,17 +24,21 @@ from rework.language.soundness import check_settings, check_sound
 from rework.language.syntax import AttachLine, Connection, ListLine, PartLine, PlainLine
 from rework.language.terminals import Terminals
 
-#: Reads the circuit an ``attach`` line names: (file name as written, from which file) -> (circuit, problems). Problems
-#: without a place are about the ``attach`` line itself.
+#: Reads the circuit an ``attach`` line names: (file name as written, from which file) -> (circuit,
+#: problems). Problems without a place are about the ``attach`` line itself.
 Attach = Callable[[str, str], tuple[Circuit | None, tuple[Problem, ...]]]
 
 _RESERVED = (*CIRCUIT_KEYWORDS, "unused")
 
 
-def read_circuit(text: str, *, file: str = "", attach: Attach | None = None) -> tuple[Circuit | None, tuple[Problem, ...]]:
-    """Return the circuit a text states and every problem in it; the circuit is None where any of them is an error.
+def read_circuit(
+    text: str, *, file: str = "", attach: Attach | None = None
+) -> tuple[Circuit | None, tuple[Problem, ...]]:
+    """Return the circuit a text states and every problem in it; the circuit is None where any of
+    them is an error.
 
-    ``attach`` reads the circuits that the text attaches; without it an ``attach`` line is a problem.
+    ``attach`` reads the circuits that the text attaches; without it an ``attach`` line is a
+    problem.
     """
     problems = Problems(file)
     circuit = _Resolver(problems, attach).circuit(statements(text, problems))
@@ -42,7 +46,9 @@ def read_circuit(text: str, *, file: str = "", attach: Attach | None = None) -> 
     return (None if errors(found) else circuit), found
 
 
-def read_circuit_bytes(data: bytes, *, file: str, attach: Attach | None = None) -> tuple[Circuit | None, tuple[Problem, ...]]:
+def read_circuit_bytes(
+    data: bytes, *, file: str, attach: Attach | None = None
+) -> tuple[Circuit | None, tuple[Problem, ...]]:
     """Return the same for the bytes of a file, which may not be text at all."""
     text, problems = decode(data, file)
     return (None, problems) if text is None else read_circuit(text, file=file, attach=attach)
@@ -50,7 +56,9 @@ def read_circuit_bytes(data: bytes, *, file: str, attach: Attach | None = None) 
 
 @dataclass(slots=True)
 class _Entry:
-    """What one connection of a ``touchable``, ``port``, ``open`` or ``join`` line says, with the keys of its nodes."""
+    """What one connection of a ``touchable``, ``port``, ``open`` or ``join`` line says, with the
+    keys of its nodes.
+    """
 
     line: Line
     name: str
@@ -67,7 +75,12 @@ class _Resolver:
         self.title, self.mains = "", None
         self.drafts: dict[str, Draft] = {}
         self.line_of: dict[str, Line] = {}
-        self.entries: dict[str, list[_Entry]] = {"touchable": [], "port": [], "open": [], "join": []}
+        self.entries: dict[str, list[_Entry]] = {
+            "touchable": [],
+            "port": [],
+            "open": [],
+            "join": [],
+        }
         self.attached: list[tuple[Line, AttachLine]] = []
         self.lost: list[Line] = []
         self.dangling: dict[str, tuple[Line, Token, str]] = {}
@@ -75,7 +88,9 @@ class _Resolver:
         self.nodes = NodeBook()
 
     def circuit(self, lines: Iterable[Line]) -> Circuit | None:
-        """Return the circuit as far as it could be understood, after reporting what does not add up; None where too little was."""
+        """Return the circuit as far as it could be understood, after reporting what does not add
+        up; None where too little was.
+        """
         for line in lines:
             if line.shape is not None:
                 self._take(line, line.shape)
@@ -99,22 +114,46 @@ class _Resolver:
         self.nodes.bind(pins)
         names, aliases = self.nodes.names()
         parts = tuple(self._part(draft, pins[name], names) for name, draft in self.drafts.items())
-        listed = {word: [(entry.name, renamed(entry.keys, names)) for entry in entries] for word, entries in self.entries.items()}
+        listed = {
+            word: [(entry.name, renamed(entry.keys, names)) for entry in entries]
+            for word, entries in self.entries.items()
+        }
         circuit = Circuit(
-            self.title, self.mains, parts, aliases=aliases, file=self.file,
-            touchable=tuple(dict.fromkeys(node for _, nodes in listed["touchable"] for node in nodes)),
+            self.title,
+            self.mains,
+            parts,
+            aliases=aliases,
+            file=self.file,
+            touchable=tuple(
+                dict.fromkeys(node for _, nodes in listed["touchable"] for node in nodes)
+            ),
             open_nodes=tuple(dict.fromkeys(node for _, nodes in listed["open"] for node in nodes)),
-            ports=tuple((port, node) for port, nodes in listed["port"] for node in nodes))
+            ports=tuple((port, node) for port, nodes in listed["port"] for node in nodes),
+        )
         for line, shape, other, ports in guests:
-            circuit = self._attach(circuit, line, shape, other, {port: names.get(key, key) for port, key in ports})
-        said = [(word, entry.line, token, names.get(key, key)) for word, entries in self.entries.items() for entry in entries
-                for token, key in zip(entry.tokens, entry.keys, strict=True)]
+            circuit = self._attach(
+                circuit, line, shape, other, {port: names.get(key, key) for port, key in ports}
+            )
+        said = [
+            (word, entry.line, token, names.get(key, key))
+            for word, entries in self.entries.items()
+            for entry in entries
+            for token, key in zip(entry.tokens, entry.keys, strict=True)
+        ]
         seen: dict[str, tuple[Line, Token]] = {}
         for key, place in self.nodes.first_seen.items():
             seen.setdefault(key, place)
             seen.setdefault(names.get(key, key), place)
-        check_sound(circuit, said, seen, self.unread, [line.code for line in self.lost], len(self.hanging),
-                    not errors(tuple(self.problems.found)), self.report)
+        check_sound(
+            circuit,
+            said,
+            seen,
+            self.unread,
+            [line.code for line in self.lost],
+            len(self.hanging),
+            not errors(tuple(self.problems.found)),
+            self.report,
+        )
         return circuit
 
     # what each statement says
@@ -123,7 +162,9 @@ class _Resolver:
         if type(shape) is PartLine:
             self._take_part(line, shape)
         elif type(shape) is ListLine:
-            for connection in shape.connections if shape.keyword != "join" else (_flat(shape.connections),):
+            for connection in (
+                shape.connections if shape.keyword != "join" else (_flat(shape.connections),)
+            ):
                 self._take_entry(line, str(shape.keyword), connection)
         elif type(shape) is PlainLine:
             (self._take_title if shape.keyword == "circuit" else self._take_mains)(line, shape)
@@ -140,9 +181,15 @@ class _Resolver:
         if name in self.drafts:
             stem = name.rstrip("0123456789") or name
             first = 1 if len(self.drafts) < 1000 else len(self.drafts)
-            number = next(number for number in itertools.count(first) if f"{stem}{number}" not in self.drafts)
-            report(token, f"{name} is used twice; the first is in line {self.line_of[name].number}", expected="each name once",
-                   hint=f"call this one {stem}{number}")
+            number = next(
+                number for number in itertools.count(first) if f"{stem}{number}" not in self.drafts
+            )
+            report(
+                token,
+                f"{name} is used twice; the first is in line {self.line_of[name].number}",
+                expected="each name once",
+                hint=f"call this one {stem}{number}",
+            )
         elif draft is not None:
             self.drafts[name], self.line_of[name] = draft, line
             if not draft.lost:
@@ -151,13 +198,28 @@ class _Resolver:
 
     def _can_be_a_name(self, line: Line, token: Token) -> bool:
         if token.type != "WORD":
-            self.report(line, token, f"{token} cannot be the name of a part", expected="a name that begins with a letter, such as R12",
-                        hint="put a letter in front")
+            self.report(
+                line,
+                token,
+                f"{token} cannot be the name of a part",
+                expected="a name that begins with a letter, such as R12",
+                hint="put a letter in front",
+            )
         elif "." in token or "#" in token:
-            self.report(line, token, f"{token} cannot be the name of a part", expected="letters, digits, _ + - and /",
-                        hint="a full stop stands between a part and its terminal, as in V1.plate")
+            self.report(
+                line,
+                token,
+                f"{token} cannot be the name of a part",
+                expected="letters, digits, _ + - and /",
+                hint="a full stop stands between a part and its terminal, as in V1.plate",
+            )
         elif token in _RESERVED:
-            self.report(line, token, f"{token} is a word of the language, so no part can be called that", expected="another name")
+            self.report(
+                line,
+                token,
+                f"{token} is a word of the language, so no part can be called that",
+                expected="another name",
+            )
         else:
             return True
         return False
@@ -165,18 +227,42 @@ class _Resolver:
     def _take_entry(self, line: Line, word: str, connection: Connection) -> None:
         head, chain = connection.head, connection.chain
         if word == "port":
-            entry = _Entry(line, str(head[0]), chain) if len(head) == 1 and len(chain) == 1 and head[0].type == "WORD" else None
+            entry = (
+                _Entry(line, str(head[0]), chain)
+                if len(head) == 1 and len(chain) == 1 and head[0].type == "WORD"
+                else None
+            )
             if entry is None:
-                self.report(line, (head or chain)[0], "a port needs a name and a node", expected="port NAME = NODE")
+                self.report(
+                    line,
+                    (head or chain)[0],
+                    "a port needs a name and a node",
+                    expected="port NAME = NODE",
+                )
             elif entry.name in _RESERVED:
-                self.report(line, head[0], f"{entry.name} is a word of the language, so no port can be called that", expected="another name")
+                self.report(
+                    line,
+                    head[0],
+                    f"{entry.name} is a word of the language, so no port can be called that",
+                    expected="another name",
+                )
             elif any(old.name == entry.name for old in self.entries["port"]):
-                self.report(line, head[0], f"the port {entry.name} is there twice", expected="each name once")
+                self.report(
+                    line,
+                    head[0],
+                    f"the port {entry.name} is there twice",
+                    expected="each name once",
+                )
                 return
         else:
             entry = _Entry(line, "", head) if not chain else None
             if entry is None:
-                self.report(line, chain[0], f"{word} takes nodes only", expected=f"{word} A, B" if word != "join" else "join A B")
+                self.report(
+                    line,
+                    chain[0],
+                    f"{word} takes nodes only",
+                    expected=f"{word} A, B" if word != "join" else "join A B",
+                )
             elif word == "join" and len(head) < 2:
                 self.report(line, head[0], "join needs two nodes", expected="join A B")
         if entry is None:
@@ -186,7 +272,13 @@ class _Resolver:
 
     def _take_title(self, line: Line, shape: PlainLine) -> None:
         if self.title:
-            self.report(line, shape.keyword, "the circuit has a title already", expected="one title", hint="take one out")
+            self.report(
+                line,
+                shape.keyword,
+                "the circuit has a title already",
+                expected="one title",
+                hint="take one out",
+            )
         self.title = str(shape.words[0])[1:-1]
 
     def _take_mains(self, line: Line, shape: PlainLine) -> None:
@@ -197,33 +289,67 @@ class _Resolver:
                 value = read_cached(str(token))
             except QuantityError as error:
                 spelled = meant(f"{token} {following}")
-                self.report(line, token, str(error), expected=expected, hint=f"did you mean {spelled}?" if spelled else "")
+                self.report(
+                    line,
+                    token,
+                    str(error),
+                    expected=expected,
+                    hint=f"did you mean {spelled}?" if spelled else "",
+                )
                 return
             if value.dimension in amounts or value.dimension not in ("voltage", "frequency"):
-                self.report(line, token, f"{token} is {'one too many' if value.dimension in amounts else 'neither volts nor hertz'}", expected=expected)
+                self.report(
+                    line,
+                    token,
+                    f"{token} is"
+                    f" {'one too many' if value.dimension in amounts else 'neither volts nor hertz'}",
+                    expected=expected,
+                )
                 return
             amounts[value.dimension] = value.amount
         if len(amounts) < 2:
             self.report(line, shape.keyword, "the mains need volts and hertz", expected=expected)
         elif not (0 < amounts["voltage"] <= 1000 and amounts["frequency"] <= 1000):
-            self.report(line, shape.words[0], "these are no mains that a set was made for",
-                        expected="volts up to 1000 and hertz up to 1000 (0 Hz for DC)")
+            self.report(
+                line,
+                shape.words[0],
+                "these are no mains that a set was made for",
+                expected="volts up to 1000 and hertz up to 1000 (0 Hz for DC)",
+            )
         elif self.mains:
-            self.report(line, shape.keyword, "the mains are stated twice", expected="one line", hint="take one out")
+            self.report(
+                line,
+                shape.keyword,
+                "the mains are stated twice",
+                expected="one line",
+                hint="take one out",
+            )
         else:
             self.mains = Mains(amounts["voltage"], amounts["frequency"])
 
     # what each node word means
 
     def _node(self, line: Line, token: Token) -> str:
-        """Return the key of a node: its name, or ``PART.terminal`` (canonical) where the word is a reference."""
+        """Return the key of a node: its name, or ``PART.terminal`` (canonical) where the word is a
+        reference.
+        """
         text = str(token)
         if token.type != "WORD" or text[-1] == "#":
-            self.report(line, token, f"{text} cannot be a node", expected="a name that begins with a letter, or PART.terminal")
+            self.report(
+                line,
+                token,
+                f"{text} cannot be a node",
+                expected="a name that begins with a letter, or PART.terminal",
+            )
         elif "." in text:
             return self._referred(line, token, *text.split(".", 1))
         elif text in _RESERVED:
-            self.report(line, token, f"{text} is a word of the language, so no node can be called that", expected="another name")
+            self.report(
+                line,
+                token,
+                f"{text} is a word of the language, so no node can be called that",
+                expected="another name",
+            )
         else:
             return self.nodes.see(text, line, token)
         self.unread.add(text)
@@ -248,8 +374,13 @@ class _Resolver:
             return text
         pin = next((pin for pin in found if pin in bound), found[0])
         if pin in draft.unused:
-            self.report(line, token, f"{name}.{pin} is said to be unused and is used here", expected="one or the other",
-                        hint=f"take {pin} out of the unused list of {name}")
+            self.report(
+                line,
+                token,
+                f"{name}.{pin} is said to be unused and is used here",
+                expected="one or the other",
+                hint=f"take {pin} out of the unused list of {name}",
+            )
         return self.nodes.refer(name, pin, line, token)
 
     def _miss(self, name: str, line: Line, token: Token, expected: str) -> None:
@@ -257,19 +388,30 @@ class _Resolver:
         self.dangling.setdefault(name, (line, token, expected))
 
     def _report_dangling(self) -> None:
-        """Report each part that is not there, once, unless as many part lines have lost their names."""
+        """Report each part that is not there, once, unless as many part lines have lost their
+        names.
+        """
         missing = {name: place for name, place in self.dangling.items() if name not in self.unread}
         if len(missing) > sum(is_nameless(line.code) for line in self.lost):
             for name, (line, token, expected) in missing.items():
-                self.report(line, token, f"there is no part {name}", expected=expected, near=partial(nearest, name, self.drafts))
+                self.report(
+                    line,
+                    token,
+                    f"there is no part {name}",
+                    expected=expected,
+                    near=partial(nearest, name, self.drafts),
+                )
 
     @cached_property
     def unread(self) -> set[str]:
         """Words whose mistake has been told already, so that nothing more is said of them.
 
-        They stand on lines that could not be read whole: such a node may have more pins, such a part may well exist.
+        They stand on lines that could not be read whole: such a node may have more pins, such a
+        part may well exist.
         """
-        words = {word for line in self.lost for word in re.findall(r"[A-Za-z_][\w+./-]*", line.code)}
+        words = {
+            word for line in self.lost for word in re.findall(r"[A-Za-z_][\w+./-]*", line.code)
+        }
         for word in sorted(words):
             name, _, terminal = word.partition(".")
             words.add(name)
@@ -282,25 +424,46 @@ class _Resolver:
 
     def _part(self, draft: Draft, pins: Pins, names: dict[str, str]) -> Part:
         kind, line, token = KINDS[draft.kind], self.line_of[draft.name], draft.token
-        missing = () if draft.lost else missing_terminals(draft, kind, {terminal for terminal, _ in pins})
+        missing = (
+            () if draft.lost else missing_terminals(draft, kind, {terminal for terminal, _ in pins})
+        )
         if missing:
             self._report_missing(line, draft, missing)
         if names:
             pins = [(terminal, names.get(key, key)) for terminal, key in pins]
         if len(pins) > len(draft.pins):
             pins = in_order(draft.kind, draft.words, pins)
-        return Part(draft.name, draft.kind, draft.type, draft.values, draft.words,
-                    tuple((word, str(argument)) for word, argument in draft.settings), tuple(pins), draft.unused,
-                    draft.windings, draft.remark, Place(self.file, line.number, token.column, token.end_column))
+        return Part(
+            draft.name,
+            draft.kind,
+            draft.type,
+            draft.values,
+            draft.words,
+            tuple((word, str(argument)) for word, argument in draft.settings),
+            tuple(pins),
+            draft.unused,
+            draft.windings,
+            draft.remark,
+            Place(self.file, line.number, token.column, token.end_column),
+        )
 
     def _report_missing(self, line: Line, draft: Draft, missing: tuple[str, ...]) -> None:
         terminals = Terminals(draft)
         shown = ", ".join(terminals.words(terminal) for terminal in missing)
-        self.report(line, draft.token, f"{draft.name} has nothing on {shown}", expected="every terminal bound to a node",
-                    hint="bind it, or write unused " + " ".join(missing))
+        self.report(
+            line,
+            draft.token,
+            f"{draft.name} has nothing on {shown}",
+            expected="every terminal bound to a node",
+            hint="bind it, or write unused " + " ".join(missing),
+        )
 
-    def _guest(self, line: Line, shape: AttachLine) -> tuple[Line, AttachLine, Circuit, list[tuple[str, str]]] | None:
-        """Return an attached circuit with the keys of the nodes that its ports go to, or None after reporting why not."""
+    def _guest(
+        self, line: Line, shape: AttachLine
+    ) -> tuple[Line, AttachLine, Circuit, list[tuple[str, str]]] | None:
+        """Return an attached circuit with the keys of the nodes that its ports go to, or None after
+        reporting why not.
+        """
         expected = 'attach "FILE" as NAME : PORT=NODE, ...'
         if shape.filler != "as":
             self.report(line, shape.filler, f"{shape.filler} cannot stand here", expected=expected)
@@ -308,35 +471,66 @@ class _Resolver:
         if not self._can_be_a_name(line, shape.name):
             return None
         if self.attach is None:
-            self.report(line, shape.file, "nothing can be attached here", expected="a circuit without an attach line")
+            self.report(
+                line,
+                shape.file,
+                "nothing can be attached here",
+                expected="a circuit without an attach line",
+            )
             return None
         other, problems = self.attach(str(shape.file)[1:-1], self.file)
         for problem in problems:
             if problem.place:
                 self.problems.found.append(problem)
             else:
-                self.report(line, shape.file, problem.message, expected=problem.expected, hint=problem.hint, severity=problem.severity)
+                self.report(
+                    line,
+                    shape.file,
+                    problem.message,
+                    expected=problem.expected,
+                    hint=problem.hint,
+                    severity=problem.severity,
+                )
         if other is None:
             if not problems:
                 self.report(line, shape.file, f"{shape.file} cannot be read")
-            self.unread.update(str(connection.chain[0]) for connection in shape.connections if connection.chain)
+            self.unread.update(
+                str(connection.chain[0]) for connection in shape.connections if connection.chain
+            )
             return None
         known, ports = dict(other.ports), []
         for connection in shape.connections:
             port, chain = str((connection.head or connection.chain)[0]), connection.chain
             if len(connection.head) != 1 or len(chain) != 1:
-                self.report(line, (connection.head or chain)[0], "a port goes to one node", expected=expected)
+                self.report(
+                    line,
+                    (connection.head or chain)[0],
+                    "a port goes to one node",
+                    expected=expected,
+                )
             elif port not in known:
-                self.report(line, connection.head[0], f"{shape.file} has no port {port}", expected="one of " + ", ".join(known),
-                            near=partial(nearest, port, known))
+                self.report(
+                    line,
+                    connection.head[0],
+                    f"{shape.file} has no port {port}",
+                    expected="one of " + ", ".join(known),
+                    near=partial(nearest, port, known),
+                )
                 self.unread.add(str(chain[0]))
             elif port in (name for name, _ in ports):
-                self.report(line, connection.head[0], f"the port {port} is given twice", expected="each port once")
+                self.report(
+                    line,
+                    connection.head[0],
+                    f"the port {port} is given twice",
+                    expected="each port once",
+                )
             else:
                 ports.append((port, self._node(line, chain[0])))
         return line, shape, other, ports
 
-    def _attach(self, circuit: Circuit, line: Line, shape: AttachLine, other: Circuit, ports: dict[str, str]) -> Circuit:
+    def _attach(
+        self, circuit: Circuit, line: Line, shape: AttachLine, other: Circuit, ports: dict[str, str]
+    ) -> Circuit:
         name = str(shape.name)
         try:
             circuit = apply_edit(circuit, AttachCircuit(other, name))
@@ -344,15 +538,28 @@ class _Resolver:
             self.report(line, shape.name, str(error), expected="a name that nothing else has")
             return circuit
         moves = {f"{name}/{node}": ports[port] for port, node in other.ports if port in ports}
-        parts = tuple(part.rebound(moves) if part.name.startswith(f"{name}/") else part for part in circuit.parts)
-        return replace(circuit, parts=parts, ports=tuple((port, moves.get(node, node)) for port, node in circuit.ports),
-                       touchable=tuple(dict.fromkeys(moves.get(node, node) for node in circuit.touchable)),
-                       open_nodes=tuple(dict.fromkeys(moves.get(node, node) for node in circuit.open_nodes)),
-                       aliases=tuple(sorted((alias, moves.get(node, node)) for alias, node in circuit.aliases)))
+        parts = tuple(
+            part.rebound(moves) if part.name.startswith(f"{name}/") else part
+            for part in circuit.parts
+        )
+        return replace(
+            circuit,
+            parts=parts,
+            ports=tuple((port, moves.get(node, node)) for port, node in circuit.ports),
+            touchable=tuple(dict.fromkeys(moves.get(node, node) for node in circuit.touchable)),
+            open_nodes=tuple(dict.fromkeys(moves.get(node, node) for node in circuit.open_nodes)),
+            aliases=tuple(
+                sorted((alias, moves.get(node, node)) for alias, node in circuit.aliases)
+            ),
+        )
 
 
 def _flat(connections: tuple[Connection, ...]) -> Connection:
-    """Return the nodes of a ``join`` line as one entry: ``join A B`` and ``join A, B`` say the same."""
+    """Return the nodes of a ``join`` line as one entry: ``join A B`` and ``join A, B`` say the
+    same.
+    """
     if len(connections) == 1 or any(connection.chain for connection in connections):
         return next((connection for connection in connections if connection.chain), connections[0])
-    return Connection(tuple(token for connection in connections for token in connection.head), (), False)
+    return Connection(
+        tuple(token for connection in connections for token in connection.head), (), False
+    )

@@ -23,10 +23,16 @@ _WANTED = {"on": ("pot",), "mates": ("connector",), "ganged": ("switch", "pot")}
 Report = Callable[..., None]
 
 
-def check_settings(drafts: Mapping[str, Draft], line_of: Mapping[str, Line], missing: Callable[..., None], report: Report) -> None:
+def check_settings(
+    drafts: Mapping[str, Draft],
+    line_of: Mapping[str, Line],
+    missing: Callable[..., None],
+    report: Report,
+) -> None:
     """Report tube types the library has not, and settings that name no such class or kind of part.
 
-    ``missing`` takes (name, line, token, expected) of a part that a setting names and that is not there.
+    ``missing`` takes (name, line, token, expected) of a part that a setting names and that is not
+    there.
     """
     for draft in drafts.values():
         line = line_of[draft.name]
@@ -35,7 +41,12 @@ def check_settings(drafts: Mapping[str, Draft], line_of: Mapping[str, Line], mis
         for word, token in draft.settings:
             name, other = str(token), drafts.get(str(token))
             if word == "class" and name not in CLASSES:
-                report(line, token, f"{name} is no safety class of a capacitor", expected="one of " + ", ".join(CLASSES))
+                report(
+                    line,
+                    token,
+                    f"{name} is no safety class of a capacitor",
+                    expected="one of " + ", ".join(CLASSES),
+                )
             if word not in _WANTED:
                 continue
             expected = "the name of a " + " or ".join(_WANTED[word])
@@ -49,13 +60,26 @@ def _report_type(draft: Draft, line: Line, report: Report) -> None:
     from rework.tubes import library
 
     draft.lost = True
-    token = next((token for token in line.shape.head[1:] if draft.type in (str(token), str(token).strip('"'))), draft.token)
-    report(line, token, f"{draft.type} is not in the tube library", expected="a type that rework tubes lists",
-           near=lambda: next(iter(library.nearest(draft.type)), ""),
-           hint=f"for a tube that is not there write: tube unlisted {draft.type}, with pins by number")
+    token = next(
+        (
+            token
+            for token in line.shape.head[1:]
+            if draft.type in (str(token), str(token).strip('"'))
+        ),
+        draft.token,
+    )
+    report(
+        line,
+        token,
+        f"{draft.type} is not in the tube library",
+        expected="a type that rework tubes lists",
+        near=lambda: next(iter(library.nearest(draft.type)), ""),
+        hint=f"for a tube that is not there write: tube unlisted {draft.type}, with pins by number",
+    )
 
 
-#: Where a statement that could not be read lacks a node, or has something in its place that no node can be.
+#: Where a statement that could not be read lacks a node, or has something in its place that no node
+#: can be.
 _GAP = re.compile(r'(:|=|--|,)\s*(--|,|=|:|"|\Z|[^\w\s"])|[^\w\s"#:,=+./-]')
 #: Names shorter than this look alike too often to take one for a slip of another.
 _LONG_ENOUGH = 4
@@ -77,44 +101,94 @@ class _Loose:
         return self.line.number + self.token.line - 1, self.token.column
 
 
-def check_sound(circuit: Circuit, said: Iterable[tuple[str, Line, Token, str]], seen: Mapping[str, tuple[Line, Token]],
-                unread: Collection[str], lost: Collection[str], dangling: int, alone: bool, report: Report) -> None:
+def check_sound(
+    circuit: Circuit,
+    said: Iterable[tuple[str, Line, Token, str]],
+    seen: Mapping[str, tuple[Line, Token]],
+    unread: Collection[str],
+    lost: Collection[str],
+    dangling: int,
+    alone: bool,
+    report: Report,
+) -> None:
     """Report nodes that a statement names and no part is on, and nodes with one pin only.
 
-    ``said`` are (statement, line, word, node) of everything that statements about nodes name; ``seen`` is where each
-    node of this file is named first. ``lost`` are the statements that could not be read, and ``dangling`` is how many
-    words name parts that are not there: each may well have been the other pin on a node, so as many loose ends are
-    not told. ``alone`` is true where the file has no other mistake. Nodes of attached circuits were checked in their own file.
+    ``said`` are (statement, line, word, node) of everything that statements about nodes name;
+    ``seen`` is where each node of this file is named first. ``lost`` are the statements that could
+    not be read, and ``dangling`` is how many words name parts that are not there: each may well
+    have been the other pin on a node, so as many loose ends are not told. ``alone`` is true where
+    the file has no other mistake. Nodes of attached circuits were checked in their own file.
     """
     known = circuit.at.keys()
     loose: dict[str, _Loose] = {}
     for word, line, token, node in said:
         if node not in known and str(token) not in unread and node not in unread:
             loose.setdefault(node, _Loose(line, token, f"no part is on the node {token}", ""))
-        elif word == "join" and str(token) != node and seen[str(token)][0] is line and len(token) >= _LONG_ENOUGH and (near := nearest(token, known)):
-            report(line, token, f"nothing but this line names the node {token}", hint=f"did you mean {near}?", severity="caution")
+        elif (
+            word == "join"
+            and str(token) != node
+            and seen[str(token)][0] is line
+            and len(token) >= _LONG_ENOUGH
+            and (near := nearest(token, known))
+        ):
+            report(
+                line,
+                token,
+                f"nothing but this line names the node {token}",
+                hint=f"did you mean {near}?",
+                severity="caution",
+            )
     excused = {*circuit.open_nodes, *(node for _, node in circuit.ports), *unread}
     for node, on in circuit.at.items():
-        if len(on) == 1 and node not in excused and node in seen and KINDS[on[0][0].kind].form != "one":
+        if (
+            len(on) == 1
+            and node not in excused
+            and node in seen
+            and KINDS[on[0][0].kind].form != "one"
+        ):
             part, terminal = on[0]
-            loose[node] = _Loose(*seen[node], f"only {part.name}.{terminal} is on the node {node}", f"connect something to it, or write: open {node}")
+            loose[node] = _Loose(
+                *seen[node],
+                f"only {part.name}.{terminal} is on the node {node}",
+                f"connect something to it, or write: open {node}",
+            )
     if len(loose) < _MOST_PAIRED:
         loose = {node: one for node, one in loose.items() if not any(node in code for code in lost)}
     if len(loose) > sum(_GAP.search(code) is not None for code in lost) + dangling:
         _report_loose(loose, known, alone, report)
 
 
-def _report_loose(loose: dict[str, _Loose], known: Collection[str], alone: bool, report: Report) -> None:
-    """Report loose ends, the last first. Two whose names are alike, or just two and nothing else, are one mistake and told once."""
+def _report_loose(
+    loose: dict[str, _Loose], known: Collection[str], alone: bool, report: Report
+) -> None:
+    """Report loose ends, the last first.
+
+    Two whose names are alike, or just two and nothing else, are one mistake and told once.
+    """
     count = len(loose)
     for node in sorted(loose, key=lambda node: loose[node].place, reverse=True):
         if node not in loose:
             continue
         one = loose.pop(node)
-        partner = (nearest(node, loose) if count < _MOST_PAIRED else "") or (next(iter(loose)) if count == 2 and alone else "")
+        partner = (nearest(node, loose) if count < _MOST_PAIRED else "") or (
+            next(iter(loose)) if count == 2 and alone else ""
+        )
         if partner:
             other = loose.pop(partner)
-            report(one.line, one.token, f"{one.words}, and {other.words} (line {other.place[0]})", expected="at least two pins on a node",
-                   hint=f"if {node} and {partner} are one node, give them one name" + "".join(f"; else {end.way_out}" for end in (one, other) if end.way_out))
+            report(
+                one.line,
+                one.token,
+                f"{one.words}, and {other.words} (line {other.place[0]})",
+                expected="at least two pins on a node",
+                hint=f"if {node} and {partner} are one node, give them one name"
+                + "".join(f"; else {end.way_out}" for end in (one, other) if end.way_out),
+            )
         else:
-            report(one.line, one.token, one.words, expected="at least two pins on a node", hint=one.way_out, near=partial(nearest, node, known))
+            report(
+                one.line,
+                one.token,
+                one.words,
+                expected="at least two pins on a node",
+                hint=one.way_out,
+                near=partial(nearest, node, known),
+            )

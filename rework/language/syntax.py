@@ -1,6 +1,7 @@
 """The shapes of statements as lark reads them, before any name has a meaning.
 
-Words are lark tokens: strings that know their line (counted within the statement), column and end column.
+Words are lark tokens: strings that know their line (counted within the statement), column and end
+column.
 """
 
 from __future__ import annotations
@@ -16,8 +17,9 @@ from lark import Lark, Token, Transformer
 class Connection:
     """One entry after the colon: the words before ``=``, then the chain of nodes.
 
-    ``3=H1`` has head (3,) and chain (H1,); ``A -- B`` has no head and chain (A, B); ``unused 1 2`` and a lone node have
-    words and no chain; ``heater 6.3 V = H1 -- HC -- H2`` has a head of two words and a chain of three nodes.
+    ``3=H1`` has head (3,) and chain (H1,); ``A -- B`` has no head and chain (A, B); ``unused 1 2``
+    and a lone node have words and no chain; ``heater 6.3 V = H1 -- HC -- H2`` has a head of two
+    words and a chain of three nodes.
     """
 
     head: tuple[Token, ...]
@@ -27,7 +29,9 @@ class Connection:
 
 @dataclass(frozen=True, slots=True)
 class PartLine:
-    """One part as written: name, the words and values after it, the connections, and the quoted remark."""
+    """One part as written: name, the words and values after it, the connections, and the quoted
+    remark.
+    """
 
     name: Token
     head: tuple[Token, ...]
@@ -45,7 +49,9 @@ class ListLine:
 
 @dataclass(frozen=True, slots=True)
 class PlainLine:
-    """A keyword and the words, values and strings after it: ``mains 117 V 60 Hz``, ``circuit "title"``."""
+    """A keyword and the words, values and strings after it: ``mains 117 V 60 Hz``, ``circuit
+    "title"``.
+    """
 
     keyword: Token
     words: tuple[Token, ...]
@@ -78,13 +84,17 @@ class CircuitShapes(Transformer):
         words = [child for child in children if type(child) is Token]
         if len(words) == len(children):
             return Connection(tuple(words), (), False)
-        chain = [child[0] for child in children[len(words):]]
+        chain = [child[0] for child in children[len(words) :]]
         if type(children[len(words)]) is tuple:
             return Connection(tuple(words), tuple(chain), True)
         return Connection(tuple(words[:-1]), (words[-1], *chain), False)
 
     def part(self, children):
-        remark = children.pop() if isinstance(children[-1], Token) and children[-1].type == "STRING" else None
+        remark = (
+            children.pop()
+            if isinstance(children[-1], Token) and children[-1].type == "STRING"
+            else None
+        )
         connections = children.pop() if len(children) > 1 and type(children[-1]) is tuple else ()
         return PartLine(children[0], tuple(children[1:]), connections, remark)
 
@@ -97,11 +107,19 @@ class CircuitShapes(Transformer):
     titled = plain
 
     def attach(self, children):
-        return AttachLine(children[0], children[1], children[2], children[3], children[4] if len(children) > 4 else ())
+        return AttachLine(
+            children[0],
+            children[1],
+            children[2],
+            children[3],
+            children[4] if len(children) > 4 else (),
+        )
 
 
 def grammar_folder() -> Path:
-    """Return the folder of the .lark files: inside the installed package, or beside it in a checkout."""
+    """Return the folder of the .lark files: inside the installed package, or beside it in a
+    checkout.
+    """
     inside = Path(__file__).parent.parent / "grammar"
     return inside if inside.is_dir() else Path(__file__).parent.parent.parent / "grammar"
 
@@ -110,5 +128,11 @@ def grammar_folder() -> Path:
 def circuit_parser() -> Lark:
     """Return the parser of circuit statements; it is built once, on first use."""
     text = (grammar_folder() / "circuit.lark").read_text(encoding="utf-8")
-    return Lark(text, parser="lalr", start=["part", "list", "titled", "plain", "attach"], maybe_placeholders=False,
-                transformer=CircuitShapes(), import_paths=[str(grammar_folder())])
+    return Lark(
+        text,
+        parser="lalr",
+        start=["part", "list", "titled", "plain", "attach"],
+        maybe_placeholders=False,
+        transformer=CircuitShapes(),
+        import_paths=[str(grammar_folder())],
+    )

@@ -1,4 +1,6 @@
-"""What the terminals of a part are called: from the words of a file to pin numbers and canonical names."""
+"""What the terminals of a part are called: from the words of a file to pin numbers and canonical
+names.
+"""
 
 from __future__ import annotations
 
@@ -19,7 +21,8 @@ _EMPTY = ("none", "absent", "internal")
 
 
 def tube_of(part) -> TubeType | None:
-    """Return what the tube library knows of a part, or None for another kind of part and for a type it has not.
+    """Return what the tube library knows of a part, or None for another kind of part and for a type
+    it has not.
 
     A tube that is said to be unlisted is taken by pin numbers even where the library has that type.
     """
@@ -38,9 +41,11 @@ class Terminals:
         self._anything = part.kind == "tube" and self.tube is None and "unlisted" not in part.words
 
     def named(self, text: str) -> tuple[str, ...]:
-        """Return the canonical terminals a word names: several where a tube's element is on several pins, none if none.
+        """Return the canonical terminals a word names: several where a tube's element is on several
+        pins, none if none.
 
-        A tube whose type is not known has every terminal: its type is the mistake, and is told once.
+        A tube whose type is not known has every terminal: its type is the mistake, and is told
+        once.
         """
         kind = self.kind
         if kind.name == "tube":
@@ -49,11 +54,13 @@ class Terminals:
             return (text,) if text in kind.optional or _OF_A_WINDING.fullmatch(text) else ()
         if kind.form == "poles":
             return (text,) if text in self.choices() else ()
-        return (text,) if not kind.terminals or text in kind.terminals or text in kind.optional else ()
+        return (
+            (text,) if not kind.terminals or text in kind.terminals or text in kind.optional else ()
+        )
 
     def _of_a_tube(self, text: str) -> tuple[str, ...]:
         number = text.isdigit() or text == "cap"
-        if self._anything or self.tube is None and number:
+        if self._anything or (self.tube is None and number):
             return (text,)
         if self.tube is None or text == "heater":
             return ()
@@ -62,29 +69,46 @@ class Terminals:
         return tuple(self.tube.pins_of(text))
 
     def refusal(self, text: str) -> dict:
-        """Return what to report of a word that names no terminal: ``message``, ``expected``, ``hint`` and ``near``."""
-        told = {"message": f"{a_or_an(self.kind.name)} has no terminal {text}",
-                "expected": "one of " + ", ".join(self.choices()) if self.choices() else "a number or a name",
-                "near": partial(nearest, text, self.choices())}
+        """Return what to report of a word that names no terminal: ``message``, ``expected``,
+        ``hint`` and ``near``.
+        """
+        told = {
+            "message": f"{a_or_an(self.kind.name)} has no terminal {text}",
+            "expected": (
+                "one of " + ", ".join(self.choices()) if self.choices() else "a number or a name"
+            ),
+            "near": partial(nearest, text, self.choices()),
+        }
         if self.kind.name != "tube":
             return told
         type_ = self.part.type
         if self.tube is None:
-            return told | {"message": f"{type_} is unlisted, so its {text} has no known pin", "expected": "a pin number, or cap"}
+            return told | {
+                "message": f"{type_} is unlisted, so its {text} has no known pin",
+                "expected": "a pin number, or cap",
+            }
         if text == "heater":
-            return told | {"message": f"the heater of {self.part.name} has two ends", "hint": "write heater1 and heater2, or the pin numbers",
-                           "near": None}
+            return told | {
+                "message": f"the heater of {self.part.name} has two ends",
+                "hint": "write heater1 and heater2, or the pin numbers",
+                "near": None,
+            }
         if text.isdigit() or text == "cap":
             return told | {"message": f"a {type_} has no {self.words(text)}", "near": None}
         units = ", ".join(self.tube.units)
-        return told | {"message": f"a {type_} has no element called {text}", "hint": f"name the unit too: {units}" if units else ""}
+        return told | {
+            "message": f"a {type_} has no element called {text}",
+            "hint": f"name the unit too: {units}" if units else "",
+        }
 
     def choices(self) -> tuple[str, ...]:
         """Return the names that may be written, for a message."""
         if self.tube is not None:
             return (*self.tube.socket_pins, *self.tube.element_names())
         if self.kind.form == "poles":
-            return tuple(terminal for pole in switch_terminals(switch_style(self.part)) for terminal in pole)
+            return tuple(
+                terminal for pole in switch_terminals(switch_style(self.part)) for terminal in pole
+            )
         if self.kind.form == "windings":
             return WINDING_NAMES
         return self.kind.terminals + self.kind.optional
@@ -96,16 +120,21 @@ class Terminals:
         return f"pin {terminal}" if terminal.isdigit() else terminal
 
     def missing(self, bound: Collection[str]) -> tuple[str, ...]:
-        """Return the terminals that must be bound and are neither among ``bound`` nor said to be unused.
+        """Return the terminals that must be bound and are neither among ``bound`` nor said to be
+        unused.
 
         Of an element on several pins one is enough, but both ends of a heater are wanted.
         """
         told = {*bound, *self.part.unused}
         if self.tube is not None:
             elements = {self.tube.element(pin) for pin in told if pin in self.tube.socket_pins}
-            return tuple(pin for pin in self.tube.socket_pins
-                         if pin not in told and (element := self.tube.element(pin)) not in _EMPTY
-                         and (element not in elements or element.startswith("heater")))
+            return tuple(
+                pin
+                for pin in self.tube.socket_pins
+                if pin not in told
+                and (element := self.tube.element(pin)) not in _EMPTY
+                and (element not in elements or element.startswith("heater"))
+            )
         wanted = self.choices() if self.kind.form == "poles" else self.kind.terminals
         if self.kind.name == "plug" and "three-pin" in self.part.words:
             wanted = (*wanted, "earth")

@@ -1,4 +1,7 @@
-"""Circuit to text, and a text file put in order. Reading what is written here gives the same circuit again."""
+"""Circuit to text, and a text file put in order.
+
+Reading what is written here gives the same circuit again.
+"""
 
 from __future__ import annotations
 
@@ -36,15 +39,20 @@ def write_circuit(circuit: Circuit, *, remarks: Iterable[str] = ()) -> str:
     tail = [f"join {node} {alias}" for alias, node in circuit.aliases]
     if circuit.ports:
         tail.append(_broken("port ", [f"{port} = {node}" for port, node in circuit.ports], ""))
-    rows = [(part.name, _part_head(part), _part_connections(part), _remark(part.remark)) for part in circuit.parts]
+    rows = [
+        (part.name, _part_head(part), _part_connections(part), _remark(part.remark))
+        for part in circuit.parts
+    ]
     blocks = ["\n".join(head), "\n".join(_aligned(rows)), "\n".join(tail)]
     return "\n\n".join(block for block in blocks if block) + "\n"
 
 
 def tidy(text: str, file: str) -> tuple[str | None, tuple[Problem, ...]]:
-    """Return the text with its columns aligned and its spacing made even, or None and the problems that prevent it.
+    """Return the text with its columns aligned and its spacing made even, or None and the problems
+    that prevent it.
 
-    Comments, blank lines, the order of lines and the way each value is written stay. Tidying twice changes nothing.
+    Comments, blank lines, the order of lines and the way each value is written stay. Tidying twice
+    changes nothing.
     """
     problems = Problems(file)
     lines = list(statements(text, problems))
@@ -55,14 +63,25 @@ def tidy(text: str, file: str) -> tuple[str | None, tuple[Problem, ...]]:
 
     def flush() -> None:
         aligned = _aligned([row for _, row in block])
-        out.extend(_commented(code, line.comment) for (line, _), code in zip(block, aligned, strict=True))
+        out.extend(
+            _commented(code, line.comment) for (line, _), code in zip(block, aligned, strict=True)
+        )
         block.clear()
 
     for line in lines:
         if isinstance(line.shape, PartLine):
             shape = line.shape
-            block.append((line, (str(shape.name), _words(shape.head), [_connection(c) for c in shape.connections],
-                                 str(shape.remark or ""))))
+            block.append(
+                (
+                    line,
+                    (
+                        str(shape.name),
+                        _words(shape.head),
+                        [_connection(c) for c in shape.connections],
+                        str(shape.remark or ""),
+                    ),
+                )
+            )
         else:
             flush()
             out.append(_commented(_statement(line.shape), line.comment))
@@ -82,7 +101,9 @@ def _commented(code: str, comment: str) -> str:
 def _statement(shape: object | None) -> str:
     match shape:
         case ListLine(keyword, connections):
-            return f"{keyword} " + ", ".join(_connection(connection, wide=True) for connection in connections)
+            return f"{keyword} " + ", ".join(
+                _connection(connection, wide=True) for connection in connections
+            )
         case PlainLine(keyword, words):
             return f"{keyword} {_words(words)}"
         case AttachLine(keyword, file, filler, name, connections):
@@ -92,10 +113,18 @@ def _statement(shape: object | None) -> str:
 
 
 def _words(tokens: Sequence[Token]) -> str:
-    """Return words with their values spaced evenly; a type number that looks like a value stays as it is."""
+    """Return words with their values spaced evenly; a type number that looks like a value stays as
+    it is.
+    """
     before = ("", *tokens)
-    return " ".join(spaced(token) if token.type == "VALUE" and before[index] not in _TYPE_FOLLOWS else str(token)
-                    for index, token in enumerate(tokens))
+    return " ".join(
+        (
+            spaced(token)
+            if token.type == "VALUE" and before[index] not in _TYPE_FOLLOWS
+            else str(token)
+        )
+        for index, token in enumerate(tokens)
+    )
 
 
 _TYPE_FOLLOWS = (*SETTINGS, "tube", "unlisted")
@@ -128,7 +157,11 @@ def _broken(start: str, connections: list[str], remark: str) -> str:
     lines, current = [], start
     for index, connection in enumerate(connections):
         text = connection + ("," if index < len(connections) - 1 else "")
-        if current.strip() and len(current) + len(text) > _WIDEST_LINE and not current.endswith(": "):
+        if (
+            current.strip()
+            and len(current) + len(text) > _WIDEST_LINE
+            and not current.endswith(": ")
+        ):
             lines.append(current.rstrip())
             current = " " * len(start)
         current += text + " "
@@ -147,7 +180,13 @@ def _remark(text: str) -> str:
 def _part_head(part: Part) -> str:
     values = [f"{value.role} {write_value(value)}".strip() for value in part.values]
     settings = [f"{word} {argument}" for word, argument in part.settings]
-    type_ = ["type", _type(part.type)] if part.type and part.kind != "tube" else [_type(part.type)] if part.kind == "tube" else []
+    type_ = (
+        ["type", _type(part.type)]
+        if part.type and part.kind != "tube"
+        else [_type(part.type)]
+        if part.kind == "tube"
+        else []
+    )
     return " ".join([part.kind, *part.words, *type_, *values, *settings])
 
 
@@ -176,14 +215,22 @@ def _part_connections(part: Part) -> list[str]:
 
 def _windings(part: Part) -> list[str]:
     """Return each winding as a chain, or terminal by terminal where lifted ones leave a gap in it."""
-    values = {name: " ".join(f"{value.role} {write_value(value)}".strip() for value in given) for name, given in part.windings}
+    values = {
+        name: " ".join(f"{value.role} {write_value(value)}".strip() for value in given)
+        for name, given in part.windings
+    }
     out = []
     for name, run in itertools.groupby(part.pins, lambda pin: pin[0].partition(".")[0]):
         pins = list(run)
         told = values.pop(name, "")
         head = f"{name} {told}".strip()
-        if tuple(terminal for terminal, _ in pins) == chain_terminals(name, len(pins), form=KINDS[part.kind].form):
-            out.append(f"{head}{' = ' if told or len(pins) > 1 else '='}" + " -- ".join(node for _, node in pins))
+        if tuple(terminal for terminal, _ in pins) == chain_terminals(
+            name, len(pins), form=KINDS[part.kind].form
+        ):
+            out.append(
+                f"{head}{' = ' if told or len(pins) > 1 else '='}"
+                + " -- ".join(node for _, node in pins)
+            )
         else:
             out += [head] if told else []
             out += [f"{terminal}={node}" for terminal, node in pins]

@@ -7,7 +7,8 @@ import json
 from collections.abc import AsyncIterator
 from typing import Any
 
-#: A browser that is behind by more pieces than this is let go; it comes back and gets everything anew.
+#: A browser that is behind by more pieces than this is let go; it comes back and gets everything
+#: anew.
 _MOST_BEHIND = 500
 
 
@@ -20,7 +21,9 @@ class Board:
 
     def put(self, key: str, value: Any) -> None:
         """Keep a piece; where it is not what it was, tell every follower."""
-        text = json.dumps({"key": key, "value": value}, ensure_ascii=False, separators=(",", ":"), allow_nan=False)
+        text = json.dumps(
+            {"key": key, "value": value}, ensure_ascii=False, separators=(",", ":"), allow_nan=False
+        )
         if self._pieces.get(key) == text:
             return
         self._pieces[key] = text

@@ -1,4 +1,6 @@
-"""The drawings of a job as scenes, each laid out and rendered once for as long as it stays the same."""
+"""The drawings of a job as scenes, each laid out and rendered once for as long as it stays the
+same.
+"""
 
 from __future__ import annotations
 
@@ -25,7 +27,10 @@ MOST_DRAWN = 1500
 
 
 class Kept:
-    """Results by what they were made of; the oldest goes when there are too many. For several threads."""
+    """Results by what they were made of; the oldest goes when there are too many.
+
+    For several threads.
+    """
 
     def __init__(self) -> None:
         self._made: OrderedDict[Hashable, Any] = OrderedDict()
@@ -61,9 +66,17 @@ class Drawings:
         self._kept = Kept()
 
     def pair(self, run: JobRun, before: Report, after: Report) -> dict[str, dict]:
-        """Return the scenes ``before`` and ``after``, whatever stayed in the same place; with the check's marks."""
+        """Return the scenes ``before`` and ``after``, whatever stayed in the same place; with the
+        check's marks.
+        """
         _bounded(run.before, run.after)
-        sources = pair_sources(run.before, run.after, self._layout, before_marks=_marks(before), after_marks=_marks(after))
+        sources = pair_sources(
+            run.before,
+            run.after,
+            self._layout,
+            before_marks=_marks(before),
+            after_marks=_marks(after),
+        )
         with ThreadPoolExecutor(2) as at_once:
             return dict(zip(("before", "after"), at_once.map(self._scene, sources), strict=True))
 
@@ -73,27 +86,40 @@ class Drawings:
         return scene(socket_sheet(run.after, before=run.before).encode())
 
     def step(self, run: JobRun, number: int) -> dict:
-        """Return the scene of the circuit after so many steps (0: as found), what the last of them edited marked."""
+        """Return the scene of the circuit after so many steps (0: as found), what the last of them
+        edited marked.
+        """
         circuits = [run.before, *(taken.after for taken in run.taken)]
         _bounded(*circuits)
-        sources = self._kept.get(tuple(map(id, circuits)), lambda: (circuits, series_sources(circuits, self._layout, marks=_step_marks(circuits))))[1]
+        sources = self._kept.get(
+            tuple(map(id, circuits)),
+            lambda: (circuits, series_sources(circuits, self._layout, marks=_step_marks(circuits))),
+        )[1]
         return self._scene(sources[number])
 
     def _layout(self, source: str) -> str:
         return self._kept.get(("layout", source), lambda: layout(source))
 
     def _scene(self, source: str) -> dict:
-        return self._kept.get(("scene", source), lambda: scene(rendered(source, "svg", placed=True)))
+        return self._kept.get(
+            ("scene", source), lambda: scene(rendered(source, "svg", placed=True))
+        )
 
 
 def _bounded(*circuits: Circuit) -> None:
     most = max(len(circuit.parts) for circuit in circuits)
     if most > MOST_DRAWN:
-        raise CannotDraw(f"the circuit has {most:,} parts, more than the {MOST_DRAWN:,} that are drawn on the page; rework draw writes it to a file")
+        raise CannotDraw(
+            f"the circuit has {most:,} parts, more than the {MOST_DRAWN:,} that are drawn on the"
+            " page; rework draw writes it to a file"
+        )
 
 
 def _marks(report: Report) -> Marks:
-    return Marks(frozenset(one.node for one in report.hazards if one.touchable), frozenset(one.node for one in report.live))
+    return Marks(
+        frozenset(one.node for one in report.hazards if one.touchable),
+        frozenset(one.node for one in report.live),
+    )
 
 
 def _step_marks(circuits: list[Circuit]) -> list[Marks]:
@@ -101,6 +127,10 @@ def _step_marks(circuits: list[Circuit]) -> list[Marks]:
     found = [Marks()]
     for old, new in itertools.pairwise(circuits):
         come = {name: "new" for name in new.by_name if name not in old.by_name}
-        changed = {name: "changed" for name, part in new.by_name.items() if name in old.by_name and part != old.by_name[name]}
+        changed = {
+            name: "changed"
+            for name, part in new.by_name.items()
+            if name in old.by_name and part != old.by_name[name]
+        }
         found.append(Marks(states={**come, **changed}))
     return found

@@ -1,4 +1,6 @@
-"""Following a job: run again at every save, every piece of it put on the board as soon as it is known."""
+"""Following a job: run again at every save, every piece of it put on the board as soon as it is
+known.
+"""
 
 from __future__ import annotations
 
@@ -33,7 +35,9 @@ _SUFFIXES = (".job", ".circuit", ".rule")
 
 
 async def aside(work: Callable[[], Any]) -> Any:
-    """Return what ``work`` comes to, done in a thread that nobody waits for when the page is closed meanwhile."""
+    """Return what ``work`` comes to, done in a thread that nobody waits for when the page is closed
+    meanwhile.
+    """
     loop = asyncio.get_running_loop()
     future = loop.create_future()
 
@@ -85,17 +89,24 @@ class Follower:
         await self.read()
         while True:
             folders = self._folders()
-            async for changed in awatch(*folders, recursive=False, step=_STILL, debounce=_LONGEST, rust_timeout=1000):
+            async for changed in awatch(
+                *folders, recursive=False, step=_STILL, debounce=_LONGEST, rust_timeout=1000
+            ):
                 if any(Path(name).suffix in _SUFFIXES for _, name in changed):
                     await self.read()
                     if self._folders() != folders:
                         break
 
     def _folders(self) -> list[Path]:
-        return sorted({parent for file in self._files if (parent := file.resolve().parent).is_dir()})
+        return sorted(
+            {parent for file in self._files if (parent := file.resolve().parent).is_dir()}
+        )
 
     async def read(self) -> None:
-        """Run the job as it stands in the files. What cannot be run leaves all as it was, marked as older than the files."""
+        """Run the job as it stands in the files.
+
+        What cannot be run leaves all as it was, marked as older than the files.
+        """
         started = time.perf_counter()
         self._cancel("numbers")
         named: list[Path] = []
@@ -116,16 +127,30 @@ class Follower:
             self._start("drawing", self._draw(self.seen))
         for key, value in await aside(partial(self._told, self.seen)):
             self.board.put(key, value)
-        self.board.put("read", {"at": time.strftime("%H:%M:%S"), "milliseconds": round(1000 * (time.perf_counter() - started)),
-                                "files": [file.name for file in self._files]})
+        self.board.put(
+            "read",
+            {
+                "at": time.strftime("%H:%M:%S"),
+                "milliseconds": round(1000 * (time.perf_counter() - started)),
+                "files": [file.name for file in self._files],
+            },
+        )
         self._start("numbers", self._work_out(self.seen))
 
     def _told(self, seen: Seen) -> list[tuple[str, object]]:
         run = seen.run
-        return [("ties.before", self._hot(run.before).ties(seen.before)), ("ties.after", self._hot(run.after).ties(seen.after)),
-                ("parts", pieces.parts(run)), ("nodes", pieces.nodes(run)), ("steps", pieces.steps(run)),
-                ("check", pieces.checked(seen.before, seen.after)), ("changes", pieces.changes(run)), ("lists", pieces.listed(run)),
-                ("work", pieces.work(run)), ("tests", self._tests(run))]
+        return [
+            ("ties.before", self._hot(run.before).ties(seen.before)),
+            ("ties.after", self._hot(run.after).ties(seen.after)),
+            ("parts", pieces.parts(run)),
+            ("nodes", pieces.nodes(run)),
+            ("steps", pieces.steps(run)),
+            ("check", pieces.checked(seen.before, seen.after)),
+            ("changes", pieces.changes(run)),
+            ("lists", pieces.listed(run)),
+            ("work", pieces.work(run)),
+            ("tests", self._tests(run)),
+        ]
 
     def _tests(self, run: JobRun) -> list[dict]:
         chart, _ = self._kept.find(("volts", run.after)) or (None, ())
@@ -135,7 +160,9 @@ class Follower:
         return self._kept.get(("hot", circuit), lambda: Hot(circuit))
 
     def circuit(self, name: str) -> Circuit | None:
-        """Return the circuit the page calls ``before``, ``after`` or ``step 3``; None where there is none of that name."""
+        """Return the circuit the page calls ``before``, ``after`` or ``step 3``; None where there
+        is none of that name.
+        """
         if self.seen is None:
             return None
         run = self.seen.run
@@ -145,15 +172,23 @@ class Follower:
     async def ties(self, name: str) -> dict | None:
         """Return the ties of a circuit by its name on the page."""
         circuit = self.circuit(name)
-        return None if circuit is None else await aside(lambda: self._hot(circuit).ties(check(circuit)))
+        return (
+            None
+            if circuit is None
+            else await aside(lambda: self._hot(circuit).ties(check(circuit)))
+        )
 
     async def way(self, name: str, node: str, row: tuple[int, ...]) -> dict | None:
-        """Return the way to a node of a circuit in one state of those tried; None where there is no such circuit or state."""
+        """Return the way to a node of a circuit in one state of those tried; None where there is no
+        such circuit or state.
+        """
         circuit = self.circuit(name)
         return None if circuit is None else await aside(lambda: self._hot(circuit).way(node, row))
 
     async def step(self, number: int) -> dict | None:
-        """Return the scene after so many steps; None where the job has not as many, or ``cannot`` with the reason."""
+        """Return the scene after so many steps; None where the job has not as many, or ``cannot``
+        with the reason.
+        """
         seen = self.seen
         if seen is None or not 0 <= number <= len(seen.run.taken):
             return None
@@ -169,15 +204,22 @@ class Follower:
         found = await self._scenes(partial(self._drawings.pair, seen.run, seen.before, seen.after))
         for when in ("before", "after"):
             self.board.put(f"drawing.{when}", found.get(when, found))
-        self.board.put("drawing.sockets", await self._scenes(partial(self._drawings.sockets, seen.run)))
+        self.board.put(
+            "drawing.sockets", await self._scenes(partial(self._drawings.sockets, seen.run))
+        )
 
     async def _work_out(self, seen: Seen) -> None:
-        """Do the long sums one after another, once the drawing has had the machine; none that was done for the same circuit."""
+        """Do the long sums one after another, once the drawing has had the machine; none that was
+        done for the same circuit.
+        """
         sides = {"after": seen.run.after, "before": seen.run.before}
         wanted = [(name, when, circuit) for name in figures.SUMS for when, circuit in sides.items()]
         for name, when, circuit in wanted:
             result = self._kept.find((name, circuit))
-            self.board.put(f"{name}.{when}", figures.computing() if result is None else self._block(name, result, seen.run))
+            self.board.put(
+                f"{name}.{when}",
+                figures.computing() if result is None else self._block(name, result, seen.run),
+            )
         if "drawing" in self._tasks:
             await asyncio.wait({self._tasks["drawing"]})
         for name, when, circuit in wanted:

@@ -1,9 +1,11 @@
-"""The ties of a circuit in every state of plug, switches and umbilicals, as plain values for the page to look up.
+"""The ties of a circuit in every state of plug, switches and umbilicals, as plain values for the
+page to look up.
 
-``axes``: what moves, each with ``kind``, ``name``, ``names`` (a gang moves together) and ``values``. ``rows``: the states
-tried, each as the number of a value on every axis. ``nodes``: every tied node with ``touchable``, ``live`` and ``through``
-(in the worst case), and ``when``, the states in which it is connected to the hot conductor: ``sets`` (axis name
-to the values in which that holds; an axis that is not named does not matter), ``how``, ``through`` and ``words``.
+``axes``: what moves, each with ``kind``, ``name``, ``names`` (a gang moves together) and
+``values``. ``rows``: the states tried, each as the number of a value on every axis. ``nodes``:
+every tied node with ``touchable``, ``live`` and ``through`` (in the worst case), and ``when``, the
+states in which it is connected to the hot conductor: ``sets`` (axis name to the values in which
+that holds; an axis that is not named does not matter), ``how``, ``through`` and ``words``.
 """
 
 from __future__ import annotations
@@ -15,7 +17,8 @@ from rework.safety.findings import Report, When, path_words
 from rework.safety.states import Heat
 from rework.safety.ties import Step, trace_ties
 
-#: Of a longer way only this many steps are told at either end, and so many parts of those in between.
+#: Of a longer way only this many steps are told at either end, and so many parts of those in
+#: between.
 MOST_STEPS = 20
 
 
@@ -30,23 +33,48 @@ class Hot:
         """Return the ties as plain values. ``report`` is that of the same circuit."""
         live = {one.node for one in report.live}
         tied = self.heat.ties.tied
-        axes = [{"kind": axis.kind, "name": axis.names[0], "names": list(axis.names), "values": list(axis.values)} for axis in self.heat.tried.axes]
-        return {"axes": axes, "rows": [list(row) for row in self.heat.tried.rows], "tried": self.heat.tried.words,
-                "nodes": {node: {"touchable": node in self.circuit.within_reach, "live": node in live, "through": tied[node],
-                                 "when": [when_told(one) for one in self.heat.when(node)]}
-                          for node in sorted(tied)}}
+        axes = [
+            {
+                "kind": axis.kind,
+                "name": axis.names[0],
+                "names": list(axis.names),
+                "values": list(axis.values),
+            }
+            for axis in self.heat.tried.axes
+        ]
+        return {
+            "axes": axes,
+            "rows": [list(row) for row in self.heat.tried.rows],
+            "tried": self.heat.tried.words,
+            "nodes": {
+                node: {
+                    "touchable": node in self.circuit.within_reach,
+                    "live": node in live,
+                    "through": tied[node],
+                    "when": [when_told(one) for one in self.heat.when(node)],
+                }
+                for node in sorted(tied)
+            },
+        }
 
     def way(self, node: str, row: tuple[int, ...]) -> dict | None:
-        """Return the way to a tied node; None for a node that is not tied, or a state that was not tried.
+        """Return the way to a tied node; None for a node that is not tied, or a state that was not
+        tried.
 
-        ``words``, ``parts`` and ``nodes`` tell that from the hot blade in one state, nothing where there is none; ``worst`` is
-        the shortest way from any blade.
+        ``words``, ``parts`` and ``nodes`` tell that from the hot blade in one state, nothing where
+        there is none; ``worst`` is the shortest way from any blade.
         """
         if row not in self.heat.tried.rows or node not in self.heat.ties.tied:
             return None
         steps = self.heat.way(node, self.heat.tried.state(self.circuit, row))
-        return {"words": way_words(steps), "worst": way_words(self.heat.ties.path(node)), "nodes": [step.node for step in steps],
-                "parts": list(dict.fromkeys(name for step in steps for name in (step.part, step.mate) if name))}
+        return {
+            "words": way_words(steps),
+            "worst": way_words(self.heat.ties.path(node)),
+            "nodes": [step.node for step in steps],
+            "parts": list(
+                dict.fromkeys(name for step in steps for name in (step.part, step.mate) if name)
+            ),
+        }
 
 
 def way_words(steps: tuple[Step, ...]) -> str:
@@ -54,12 +82,21 @@ def way_words(steps: tuple[Step, ...]) -> str:
     left = len(steps) - 2 * MOST_STEPS
     if left <= 0:
         return path_words(steps)
-    return f"{path_words(steps[:MOST_STEPS])} > and {left} parts more > {path_words(steps[-MOST_STEPS:])}"
+    return (
+        f"{path_words(steps[:MOST_STEPS])} > and {left} parts more >"
+        f" {path_words(steps[-MOST_STEPS:])}"
+    )
 
 
 def when_told(when: When) -> dict:
     """Return the states in which a node is hot as plain values."""
-    sets = {name: list(values) for name, values in (*when.switches, *when.connectors)} | ({"plug": list(when.plug)} if when.plug else {})
+    sets = {name: list(values) for name, values in (*when.switches, *when.connectors)} | (
+        {"plug": list(when.plug)} if when.plug else {}
+    )
     left = len(when.through) - MOST_STEPS
-    told = when if left <= 0 else replace(when, through=(*when.through[:MOST_STEPS], f"and {left} parts more"))
+    told = (
+        when
+        if left <= 0
+        else replace(when, through=(*when.through[:MOST_STEPS], f"and {left} parts more"))
+    )
     return {"sets": sets, "how": told.how, "through": list(told.through), "words": told.words()}

@@ -1,7 +1,8 @@
-"""The long sums in a process of their own: started when first wanted, stopped at once when a save makes them idle.
+"""The long sums in a process of their own: started when first wanted, stopped at once when a save
+makes them idle.
 
-Parent and child speak in frames over the child's pipes: eight bytes of length, then a pickle. The child is this module run
-as a program; it ends when its input ends, so it never outlives the page.
+Parent and child speak in frames over the child's pipes: eight bytes of length, then a pickle. The
+child is this module run as a program; it ends when its input ends, so it never outlives the page.
 """
 
 from __future__ import annotations
@@ -33,8 +34,13 @@ class Numbers:
     async def of(self, name: str, circuit: Circuit) -> tuple[Any, tuple[Problem, ...]]:
         """Return the result of one sum and no problems, or None and why there is none."""
         if len(circuit.parts) > MOST_PARTS:
-            return None, (Problem(f"The circuit has {len(circuit.parts):,} parts, more than the {MOST_PARTS} that are computed for the page.",
-                                  hint=f"use the command: rework {name}"),)
+            return None, (
+                Problem(
+                    f"The circuit has {len(circuit.parts):,} parts, more than the {MOST_PARTS} that"
+                    " are computed for the page.",
+                    hint=f"use the command: rework {name}",
+                ),
+            )
         child = await self._running()
         # A fresh value: what a circuit has looked up about itself need not travel.
         data = pickle.dumps((name, replace(circuit)))
@@ -45,7 +51,11 @@ class Numbers:
             return pickle.loads(await child.stdout.readexactly(length))
         except (OSError, asyncio.IncompleteReadError):
             self.stop()
-            return None, (Problem("The sum broke off.", hint=f"run it alone to see why: rework --traceback {name}"),)
+            return None, (
+                Problem(
+                    "The sum broke off.", hint=f"run it alone to see why: rework --traceback {name}"
+                ),
+            )
         except asyncio.CancelledError:
             self.stop()
             raise
@@ -55,10 +65,24 @@ class Numbers:
             import rework
 
             found = str(Path(rework.__file__).parents[1])
-            where = {**os.environ, "PYTHONPATH": os.pathsep.join(filter(None, (found, os.environ.get("PYTHONPATH", ""))))}
-            # Of its own session: Ctrl-C in the terminal is for the page, which then stops its child.
-            self._child = await asyncio.create_subprocess_exec(sys.executable, "-P", "-m", "rework.page.numbers", env=where, start_new_session=True,
-                                                               stdin=asyncio.subprocess.PIPE, stdout=asyncio.subprocess.PIPE)
+            where = {
+                **os.environ,
+                "PYTHONPATH": os.pathsep.join(
+                    filter(None, (found, os.environ.get("PYTHONPATH", "")))
+                ),
+            }
+            # Of its own session: Ctrl-C in the terminal is for the page, which then stops its
+            # child.
+            self._child = await asyncio.create_subprocess_exec(
+                sys.executable,
+                "-P",
+                "-m",
+                "rework.page.numbers",
+                env=where,
+                start_new_session=True,
+                stdin=asyncio.subprocess.PIPE,
+                stdout=asyncio.subprocess.PIPE,
+            )
         return self._child
 
     def stop(self) -> None:
@@ -69,7 +93,10 @@ class Numbers:
 
 
 def worked_out(name: str, circuit: Circuit) -> Any:
-    """Return the result of the sum of that name. Raises CannotSolve where the circuit has no numbers."""
+    """Return the result of the sum of that name.
+
+    Raises CannotSolve where the circuit has no numbers.
+    """
     if name == "volts":
         from rework.solve.chart import volts
 
@@ -100,7 +127,12 @@ def _answer(name: str, circuit: Circuit) -> tuple[Any, tuple[Problem, ...]]:
     except CannotSolve as error:
         return None, error.problems
     except Exception as error:  # the page goes on without this sum, and says so
-        return None, (Problem(f"The sum failed in a way it should not: {type(error).__name__}: {error}", hint=f"rework --traceback {name} shows where"),)
+        return None, (
+            Problem(
+                f"The sum failed in a way it should not: {type(error).__name__}: {error}",
+                hint=f"rework --traceback {name} shows where",
+            ),
+        )
 
 
 def _serve(asked: BinaryIO, told: BinaryIO) -> None:

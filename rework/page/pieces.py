@@ -1,7 +1,8 @@
-"""What the page shows of a job run before any long sum is done, as plain values, each piece on its own.
+"""What the page shows of a job run before any long sum is done, as plain values, each piece on its
+own.
 
-A table is ``title``, ``note``, ``columns``, ``rows`` (lists of texts), ``parts`` (for each row the part it is about, or an
-empty text) and ``marks`` (for each row ``bad``, ``good`` or nothing).
+A table is ``title``, ``note``, ``columns``, ``rows`` (lists of texts), ``parts`` (for each row the
+part it is about, or an empty text) and ``marks`` (for each row ``bad``, ``good`` or nothing).
 """
 
 from __future__ import annotations
@@ -10,7 +11,17 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from rework.circuit.circuit import Circuit
-from rework.circuit.edits import AttachCircuit, CutConductor, Edit, ExchangeTube, FitPart, LiftPin, RemovePart, RunWire, SetValue
+from rework.circuit.edits import (
+    AttachCircuit,
+    CutConductor,
+    Edit,
+    ExchangeTube,
+    FitPart,
+    LiftPin,
+    RemovePart,
+    RunWire,
+    SetValue,
+)
 from rework.circuit.parts import Part
 from rework.circuit.place import Problem
 from rework.commands.apply import edit_words
@@ -32,79 +43,183 @@ from rework.safety.findings import Hazard, Report, as_json
 MOST_TOLD = 300
 
 
-def table(title: str, columns: Sequence[str], rows: Iterable[Sequence[str]], *, parts: Sequence[str] = (), marks: Sequence[str] = (), note: str = "") -> dict:
+def table(
+    title: str,
+    columns: Sequence[str],
+    rows: Iterable[Sequence[str]],
+    *,
+    parts: Sequence[str] = (),
+    marks: Sequence[str] = (),
+    note: str = "",
+) -> dict:
     """Return a table as plain values."""
     rows = [list(row) for row in rows]
-    return {"title": title, "note": note, "columns": list(columns), "rows": rows, "parts": list(parts) or [""] * len(rows),
-            "marks": list(marks) or [""] * len(rows)}
+    return {
+        "title": title,
+        "note": note,
+        "columns": list(columns),
+        "rows": rows,
+        "parts": list(parts) or [""] * len(rows),
+        "marks": list(marks) or [""] * len(rows),
+    }
 
 
 def head(run: JobRun, before: Report, after: Report) -> dict:
-    """Return what stands over everything: the job, the set, the line, the verdicts, the cautions of every job."""
+    """Return what stands over everything: the job, the set, the line, the verdicts, the cautions of
+    every job.
+    """
     mains = run.before.mains or run.after.mains
-    return {"title": run.job.title or run.after.title, "set": run.before.title, "mains": f"{mains.volts:g} V, {mains.hertz:g} Hz" if mains else "line not stated",
-            "verdicts": {when: {"words": report.verdict, "bad": bool(report.exit_status), "hazards": sum(one.touchable for one in report.hazards)}
-                         for when, report in (("before", before), ("after", after))},
-            "cautions": [list(one) for one in CAUTIONS]}
+    return {
+        "title": run.job.title or run.after.title,
+        "set": run.before.title,
+        "mains": f"{mains.volts:g} V, {mains.hertz:g} Hz" if mains else "line not stated",
+        "verdicts": {
+            when: {
+                "words": report.verdict,
+                "bad": bool(report.exit_status),
+                "hazards": sum(one.touchable for one in report.hazards),
+            }
+            for when, report in (("before", before), ("after", after))
+        },
+        "cautions": [list(one) for one in CAUTIONS],
+    }
 
 
 def problems(found: Sequence[Problem], *, stale: bool) -> dict:
-    """Return problems as the command line prints them, and whether what else is shown is older than the files."""
-    return {"stale": stale, "told": [{"text": problem_text(one), "severity": one.severity, "where": str(one.place) if one.place else "",
-                                      "message": one.message} for one in found]}
+    """Return problems as the command line prints them, and whether what else is shown is older than
+    the files.
+    """
+    return {
+        "stale": stale,
+        "told": [
+            {
+                "text": problem_text(one),
+                "severity": one.severity,
+                "where": str(one.place) if one.place else "",
+                "message": one.message,
+            }
+            for one in found
+        ],
+    }
 
 
 def checked(before: Report, after: Report) -> dict:
     """Return both check reports, each way to a hazard as one line of words."""
-    return {when: as_json(replace(report, hazards=())) | {"hazards": [_hazard(one) for one in report.hazards[:MOST_TOLD]], "more": max(0, len(report.hazards) - MOST_TOLD)}
-            for when, report in (("before", before), ("after", after))}
+    return {
+        when: (
+            as_json(replace(report, hazards=()))
+            | {
+                "hazards": [_hazard(one) for one in report.hazards[:MOST_TOLD]],
+                "more": max(0, len(report.hazards) - MOST_TOLD),
+            }
+        )
+        for when, report in (("before", before), ("after", after))
+    }
 
 
 def _hazard(one: Hazard) -> dict:
-    return {"node": one.node, "touchable": one.touchable, "through": one.through, "words": way_words(one.path), "remedy": one.remedy,
-            "when": [told["words"] for told in map(when_told, one.when)]}
+    return {
+        "node": one.node,
+        "touchable": one.touchable,
+        "through": one.through,
+        "words": way_words(one.path),
+        "remedy": one.remedy,
+        "when": [told["words"] for told in map(when_told, one.when)],
+    }
 
 
 def changes(run: JobRun) -> dict:
     """Return the difference of before and after: one sentence an entry, and what it is about."""
     found = difference(run.before, run.after)
-    return {"sentences": list(describe(found, pin=pin_words)), "counts": [[word, count] for word, count in _counts(found) if count]}
+    return {
+        "sentences": list(describe(found, pin=pin_words)),
+        "counts": [[word, count] for word, count in _counts(found) if count],
+    }
 
 
 def _counts(found: Difference) -> list[tuple[str, int]]:
-    return [("taken out", len(found.removed)), ("cut", len(found.cut)), ("new", len(found.added)), ("wires run", len(found.run)),
-            ("values changed", len(found.changed)), ("tubes exchanged", len(found.exchanged)), ("pins moved", len(found.moved))]
+    return [
+        ("taken out", len(found.removed)),
+        ("cut", len(found.cut)),
+        ("new", len(found.added)),
+        ("wires run", len(found.run)),
+        ("values changed", len(found.changed)),
+        ("tubes exchanged", len(found.exchanged)),
+        ("pins moved", len(found.moved)),
+    ]
 
 
 def listed(run: JobRun) -> dict:
     """Return the parts and wires of a job as tables."""
     made = lists(run)
     names = ("name", "part", "why", "remark")
-    return {"fit": _lines("Parts to fit", made.fit, names), "removed": _lines("Parts removed", made.removed, names),
-            "kept": _lines("Parts kept", made.kept, names),
-            "wires": table("Wires to run", ("name", "colour", "gauge", "make", "from", "to"),
-                           ((one.name, one.colour, one.gauge, one.make, one.start, one.finish) for one in made.wires),
-                           parts=[one.name.split(" ")[0] for one in made.wires])}
+    return {
+        "fit": _lines("Parts to fit", made.fit, names),
+        "removed": _lines("Parts removed", made.removed, names),
+        "kept": _lines("Parts kept", made.kept, names),
+        "wires": table(
+            "Wires to run",
+            ("name", "colour", "gauge", "make", "from", "to"),
+            (
+                (one.name, one.colour, one.gauge, one.make, one.start, one.finish)
+                for one in made.wires
+            ),
+            parts=[one.name.split(" ")[0] for one in made.wires],
+        ),
+    }
 
 
 def _lines(title: str, rows: Sequence[Line], columns: Sequence[str]) -> dict:
     told = [(one.name, one.what, one.why, one.note) for one in rows]
     used = [index for index in range(len(columns)) if index < 2 or any(row[index] for row in told)]
-    return table(title, [columns[index] for index in used], [[row[index] for index in used] for row in told], parts=[one.name for one in rows])
+    return table(
+        title,
+        [columns[index] for index in used],
+        [[row[index] for index in used] for row in told],
+        parts=[one.name for one in rows],
+    )
 
 
 def work(run: JobRun) -> list[dict]:
     """Return the work order: groups, each with what comes first and its steps."""
     subjects = [subject(edit) for edit in run.edits]
-    return [{"title": group.title, "first": list(group.first),
-             "steps": [{"number": step.number, "what": step.what, "where": step.where, "why": step.why, "check": step.check, "rule": step.rule,
-                        "cautions": list(step.cautions), "part": subjects[step.edit]} for step in group.steps]} for group in work_order(run)]
+    return [
+        {
+            "title": group.title,
+            "first": list(group.first),
+            "steps": [
+                {
+                    "number": step.number,
+                    "what": step.what,
+                    "where": step.where,
+                    "why": step.why,
+                    "check": step.check,
+                    "rule": step.rule,
+                    "cautions": list(step.cautions),
+                    "part": subjects[step.edit],
+                }
+                for step in group.steps
+            ],
+        }
+        for group in work_order(run)
+    ]
 
 
 def tests(plan: Sequence[Trial]) -> list[dict]:
     """Return the test plan as it stands in the papers."""
-    return [{"number": one.number, "title": one.title, "how": one.how, "instrument": one.instrument, "limit": one.limit, "source": one.source,
-             "stop": one.stop, "rows": list(one.rows)} for one in plan]
+    return [
+        {
+            "number": one.number,
+            "title": one.title,
+            "how": one.how,
+            "instrument": one.instrument,
+            "limit": one.limit,
+            "source": one.source,
+            "stop": one.stop,
+            "rows": list(one.rows),
+        }
+        for one in plan
+    ]
 
 
 def steps(run: JobRun) -> list[dict]:
@@ -114,9 +229,23 @@ def steps(run: JobRun) -> list[dict]:
 
 def _step(number: int, taken: Taken) -> dict:
     applied = isinstance(taken.outcome, Applied)
-    edits = [{"words": edit_words(edit), "reason": edit.reason, "part": subject(edit)} for edit in taken.outcome.edits] if applied else []
-    return {"number": number, "line": taken.step.text, "place": f"{taken.step.place.file}:{taken.step.place.line}", "says": taken.says, "edits": edits,
-            "nothing": "" if applied else getattr(taken.outcome, "reason", "refused"), "cautions": list(taken.outcome.cautions) if applied else []}
+    edits = (
+        [
+            {"words": edit_words(edit), "reason": edit.reason, "part": subject(edit)}
+            for edit in taken.outcome.edits
+        ]
+        if applied
+        else []
+    )
+    return {
+        "number": number,
+        "line": taken.step.text,
+        "place": f"{taken.step.place.file}:{taken.step.place.line}",
+        "says": taken.says,
+        "edits": edits,
+        "nothing": "" if applied else getattr(taken.outcome, "reason", "refused"),
+        "cautions": list(taken.outcome.cautions) if applied else [],
+    }
 
 
 def subject(edit: Edit) -> str:
@@ -124,7 +253,13 @@ def subject(edit: Edit) -> str:
     match edit.action:
         case FitPart(part) | RunWire(part):
             return part.name
-        case CutConductor(name) | RemovePart(name) | LiftPin(name, _) | ExchangeTube(name) | SetValue(name):
+        case (
+            CutConductor(name)
+            | RemovePart(name)
+            | LiftPin(name, _)
+            | ExchangeTube(name)
+            | SetValue(name)
+        ):
             return name
         case AttachCircuit(_, prefix):
             return prefix
@@ -132,15 +267,29 @@ def subject(edit: Edit) -> str:
 
 
 def parts(run: JobRun) -> dict:
-    """Return every part by name: what it was and is, with its pins, the steps that edited it, the file and line it stands in."""
+    """Return every part by name: what it was and is, with its pins, the steps that edited it, the
+    file and line it stands in.
+    """
     edited: dict[str, list[dict]] = {}
     for number, taken in enumerate(run.taken, 1):
         for edit in taken.outcome.edits if isinstance(taken.outcome, Applied) else ():
-            told = {"step": number, "words": edit_words(edit), "why": edit.reason, "rule": edit.rule}
+            told = {
+                "step": number,
+                "words": edit_words(edit),
+                "why": edit.reason,
+                "rule": edit.rule,
+            }
             for name in _reached(edit):
                 edited.setdefault(name, []).append(told)
     names = dict.fromkeys([*run.before.by_name, *run.after.by_name])
-    return {name: {"before": _part(run.before, name), "after": _part(run.after, name), "edits": edited.get(name, [])} for name in names}
+    return {
+        name: {
+            "before": _part(run.before, name),
+            "after": _part(run.after, name),
+            "edits": edited.get(name, []),
+        }
+        for name in names
+    }
 
 
 def _reached(edit: Edit) -> list[str]:
@@ -159,8 +308,18 @@ def _part(circuit: Circuit, name: str) -> dict | None:
     if part is None:
         return None
     place = f"{part.place.file}:{part.place.line}" if part.place else ""
-    return {"what": plain(part), "kind": part.kind, "type": part.type, "remark": part.remark, "place": place, "unused": list(part.unused),
-            "pins": [{"pin": terminal, "words": _pin(part, terminal), "node": node} for terminal, node in part.pins]}
+    return {
+        "what": plain(part),
+        "kind": part.kind,
+        "type": part.type,
+        "remark": part.remark,
+        "place": place,
+        "unused": list(part.unused),
+        "pins": [
+            {"pin": terminal, "words": _pin(part, terminal), "node": node}
+            for terminal, node in part.pins
+        ],
+    }
 
 
 def _pin(part: Part, terminal: str) -> str:
@@ -169,6 +328,10 @@ def _pin(part: Part, terminal: str) -> str:
 
 def nodes(run: JobRun) -> dict:
     """Return every node by name with the pins on it before and after."""
-    return {node: {when: [[part.name, _pin(part, terminal)] for part, terminal in circuit.at.get(node, ())]
-                   for when, circuit in (("before", run.before), ("after", run.after))}
-            for node in sorted({*run.before.at, *run.after.at})}
+    return {
+        node: {
+            when: [[part.name, _pin(part, terminal)] for part, terminal in circuit.at.get(node, ())]
+            for when, circuit in (("before", run.before), ("after", run.after))
+        }
+        for node in sorted({*run.before.at, *run.after.at})
+    }

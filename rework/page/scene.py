@@ -1,8 +1,10 @@
-"""A drawing as plain values: what the renderer drew, group by group, each with the part, pin or node it stands for.
+"""A drawing as plain values: what the renderer drew, group by group, each with the part, pin or
+node it stands for.
 
-The page builds its picture from these values with an element for each and never from markup, so nothing that a netlist
-says can become markup in the browser. ``box`` is left, top, right, bottom in the drawing's own measure; a group has
-``facts`` (part, unit, kind, state, node, pin, wire) and ``shapes``, each a tag, its attributes, and a text or shapes.
+The page builds its picture from these values with an element for each and never from markup, so
+nothing that a netlist says can become markup in the browser. ``box`` is left, top, right, bottom in
+the drawing's own measure; a group has ``facts`` (part, unit, kind, state, node, pin, wire) and
+``shapes``, each a tag, its attributes, and a text or shapes.
 """
 
 from __future__ import annotations
@@ -12,8 +14,32 @@ from xml.etree import ElementTree
 _SVG = "{http://www.w3.org/2000/svg}"
 _DATA = "data-"
 #: What the renderer draws with; anything else is left out.
-_ATTRIBUTES = frozenset("d points x y cx cy rx ry r width height fill stroke stroke-width stroke-dasharray text-anchor font-family font-size font-weight "
-                        "font-style text-decoration transform".split())
+_ATTRIBUTES = frozenset(
+    [
+        "d",
+        "points",
+        "x",
+        "y",
+        "cx",
+        "cy",
+        "rx",
+        "ry",
+        "r",
+        "width",
+        "height",
+        "fill",
+        "stroke",
+        "stroke-width",
+        "stroke-dasharray",
+        "text-anchor",
+        "font-family",
+        "font-size",
+        "font-weight",
+        "font-style",
+        "text-decoration",
+        "transform",
+    ]
+)
 _TAGS = frozenset({"path", "polygon", "polyline", "ellipse", "circle", "rect", "text"})
 
 
@@ -25,8 +51,16 @@ def scene(svg: bytes) -> dict:
         _, _, width, height = (float(number) for number in root.get("viewBox", "0 0 0 0").split())
         box = [0.0, 0.0, width, height]
     else:
-        points = [tuple(map(float, pair.split(","))) for pair in graph.find(f"{_SVG}polygon").get("points").split()]
-        box = [min(x for x, _ in points), min(y for _, y in points), max(x for x, _ in points), max(y for _, y in points)]
+        points = [
+            tuple(map(float, pair.split(",")))
+            for pair in graph.find(f"{_SVG}polygon").get("points").split()
+        ]
+        box = [
+            min(x for x, _ in points),
+            min(y for _, y in points),
+            max(x for x, _ in points),
+            max(y for _, y in points),
+        ]
     groups: list[dict] = []
     loose: list = []
     for element in root if graph is None else graph:
@@ -35,11 +69,16 @@ def scene(svg: bytes) -> dict:
         elif graph is None or element.tag != f"{_SVG}polygon":
             loose += _shape(element)
     # What no group holds lies underneath: the ground and the headings.
-    return {"box": box, "groups": _keyed([{"facts": {}, "shapes": loose}, *groups] if loose else groups)}
+    return {
+        "box": box,
+        "groups": _keyed([{"facts": {}, "shapes": loose}, *groups] if loose else groups),
+    }
 
 
 def _keyed(groups: list[dict]) -> list[dict]:
-    """Return the groups with a key each that stays the same from one drawing of a circuit to the next."""
+    """Return the groups with a key each that stays the same from one drawing of a circuit to the
+    next.
+    """
     seen: dict[str, int] = {}
     for group in groups:
         key = "|".join(group["facts"].get(fact, "") for fact in ("part", "unit", "node", "pin"))
@@ -49,7 +88,11 @@ def _keyed(groups: list[dict]) -> list[dict]:
 
 
 def _facts(element: ElementTree.Element) -> dict[str, str]:
-    return {name.removeprefix(_DATA): value for name, value in element.attrib.items() if name.startswith(_DATA)}
+    return {
+        name.removeprefix(_DATA): value
+        for name, value in element.attrib.items()
+        if name.startswith(_DATA)
+    }
 
 
 def _shapes(element: ElementTree.Element) -> list:
@@ -65,8 +108,16 @@ def _shape(element: ElementTree.Element) -> list:
     if tag in ("g", "a"):
         facts, inner = _facts(element), _shapes(element)
         moved = {"transform": element.get("transform")} if element.get("transform") else {}
-        return [["g", {**moved, **{_DATA + name: value for name, value in facts.items()}}, inner]] if facts or moved else inner
+        return (
+            [["g", {**moved, **{_DATA + name: value for name, value in facts.items()}}, inner]]
+            if facts or moved
+            else inner
+        )
     if tag not in _TAGS:
         return []
-    drawn = {name: value for name, value in element.attrib.items() if name in _ATTRIBUTES or name.startswith(_DATA)}
+    drawn = {
+        name: value
+        for name, value in element.attrib.items()
+        if name in _ATTRIBUTES or name.startswith(_DATA)
+    }
     return [[tag, drawn, "".join(element.itertext()) if tag == "text" else ""]]

@@ -1,7 +1,8 @@
-"""The page's own little server: this machine only, one path that nobody can guess, nothing read but what the page is made of.
+"""The page's own little server: this machine only, one path that nobody can guess, nothing read but
+what the page is made of.
 
-Files of the page are read once and answered by name, so there is no path to play tricks with. Every answer says that the
-browser may load nothing from elsewhere and keep nothing.
+Files of the page are read once and answered by name, so there is no path to play tricks with. Every
+answer says that the browser may load nothing from elsewhere and keep nothing.
 """
 
 from __future__ import annotations
@@ -19,12 +20,23 @@ from rework.page.board import Board
 from rework.page.follow import Follower
 
 _STATIC = Path(__file__).parent / "static"
-_TYPES = {".html": "text/html; charset=utf-8", ".css": "text/css; charset=utf-8", ".js": "text/javascript; charset=utf-8", ".svg": "image/svg+xml"}
+_TYPES = {
+    ".html": "text/html; charset=utf-8",
+    ".css": "text/css; charset=utf-8",
+    ".js": "text/javascript; charset=utf-8",
+    ".svg": "image/svg+xml",
+}
 _HEADERS = {
-    "content-security-policy": "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; base-uri 'none'; "
-                               "form-action 'none'; frame-ancestors 'none'; require-trusted-types-for 'script'",
-    "cache-control": "no-store", "x-content-type-options": "nosniff", "referrer-policy": "no-referrer",
-    "cross-origin-opener-policy": "same-origin", "cross-origin-resource-policy": "same-origin",
+    "content-security-policy": (
+        "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src"
+        " 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none';"
+        " require-trusted-types-for 'script'"
+    ),
+    "cache-control": "no-store",
+    "x-content-type-options": "nosniff",
+    "referrer-policy": "no-referrer",
+    "cross-origin-opener-policy": "same-origin",
+    "cross-origin-resource-policy": "same-origin",
 }
 #: Seconds between two signs of life to a browser that has nothing to be told.
 _BREATH = 15
@@ -33,7 +45,10 @@ _LONGEST_ROW = 200
 
 
 def listening(port: int) -> socket.socket:
-    """Return a socket on this machine's own address alone; port 0 takes a free one. Raises OSError where it is taken."""
+    """Return a socket on this machine's own address alone; port 0 takes a free one.
+
+    Raises OSError where it is taken.
+    """
     found = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
     try:
         found.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
@@ -46,7 +61,9 @@ def listening(port: int) -> socket.socket:
 
 
 def serve(path: str, at: socket.socket, ready: Callable[[str], None]) -> None:
-    """Serve the page of the job at ``path`` until Ctrl-C or SIGTERM; ``ready`` is called with its address once it answers."""
+    """Serve the page of the job at ``path`` until Ctrl-C or SIGTERM; ``ready`` is called with its
+    address once it answers.
+    """
     asyncio.run(_serve(path, at, ready))
 
 
@@ -64,8 +81,20 @@ async def _serve(path: str, at: socket.socket, ready: Callable[[str], None]) -> 
     port = at.getsockname()[1]
     board = Board()
     follower = Follower(path, board)
-    server = Server(uvicorn.Config(guarded(application(token, board, follower), port), log_config=None, access_log=False, lifespan="off", ws="none",
-                                   loop="asyncio", http="h11", server_header=False, date_header=False, timeout_graceful_shutdown=2))
+    server = Server(
+        uvicorn.Config(
+            guarded(application(token, board, follower), port),
+            log_config=None,
+            access_log=False,
+            lifespan="off",
+            ws="none",
+            loop="asyncio",
+            http="h11",
+            server_header=False,
+            date_header=False,
+            timeout_graceful_shutdown=2,
+        )
+    )
     loop = asyncio.get_running_loop()
 
     def stop() -> None:
@@ -90,7 +119,9 @@ async def _serve(path: str, at: socket.socket, ready: Callable[[str], None]) -> 
 
 
 def guarded(app: Any, port: int) -> Any:
-    """Return the application behind a guard: it answers to the names of this machine only, and says in every answer what may be loaded."""
+    """Return the application behind a guard: it answers to the names of this machine only, and says
+    in every answer what may be loaded.
+    """
     names = {f"127.0.0.1:{port}".encode(), f"localhost:{port}".encode()}
     headers = [(name.encode(), value.encode()) for name, value in _HEADERS.items()]
 
@@ -102,8 +133,16 @@ def guarded(app: Any, port: int) -> Any:
 
         hosts = [value for name, value in scope.get("headers", ()) if name == b"host"]
         if scope["type"] != "http" or hosts not in ([name] for name in names):
-            await with_headers({"type": "http.response.start", "status": 421, "headers": [(b"content-type", b"text/plain")]})
-            await send({"type": "http.response.body", "body": b"This page answers to this machine only.\n"})
+            await with_headers(
+                {
+                    "type": "http.response.start",
+                    "status": 421,
+                    "headers": [(b"content-type", b"text/plain")],
+                }
+            )
+            await send(
+                {"type": "http.response.body", "body": b"This page answers to this machine only.\n"}
+            )
             return
         await app(scope, receive, with_headers)
 
@@ -111,7 +150,9 @@ def guarded(app: Any, port: int) -> Any:
 
 
 def application(token: str, board: Board, follower: Follower) -> Any:
-    """Return the answers there are: the page and its files, the pieces as they come, a step's drawing, ties and ways on demand."""
+    """Return the answers there are: the page and its files, the pieces as they come, a step's
+    drawing, ties and ways on demand.
+    """
     from starlette.applications import Starlette
     from starlette.exceptions import HTTPException
     from starlette.responses import JSONResponse, Response, StreamingResponse
@@ -153,14 +194,28 @@ def application(token: str, board: Board, follower: Follower) -> Any:
         row = request.query_params.get("row", "")[:_LONGEST_ROW].split(",")
         if not all(number.isascii() and number.isdigit() and len(number) < 4 for number in row):
             raise HTTPException(404)
-        return told(await follower.way(request.query_params.get("circuit", ""), request.query_params.get("node", ""), tuple(map(int, row))))
+        return told(
+            await follower.way(
+                request.query_params.get("circuit", ""),
+                request.query_params.get("node", ""),
+                tuple(map(int, row)),
+            )
+        )
 
     async def nothing(_: Any, failure: Any) -> Response:
         return Response("There is nothing here.\n", failure.status_code, media_type="text/plain")
 
-    answers = Starlette(routes=[Route("/{token}/", file), Route("/{token}/pieces", pieces), Route("/{token}/step/{number:int}", step),
-                                Route("/{token}/ties", ties), Route("/{token}/way", way), Route("/{token}/{name}", file)],
-                        exception_handlers={HTTPException: nothing})
+    answers = Starlette(
+        routes=[
+            Route("/{token}/", file),
+            Route("/{token}/pieces", pieces),
+            Route("/{token}/step/{number:int}", step),
+            Route("/{token}/ties", ties),
+            Route("/{token}/way", way),
+            Route("/{token}/{name}", file),
+        ],
+        exception_handlers={HTTPException: nothing},
+    )
     answers.router.redirect_slashes = False
     return answers
 
@@ -184,20 +239,38 @@ async def _events(board: Board) -> AsyncIterator[str]:
 
 
 def colours() -> str:
-    """Return the colours of drawings as style: what the drawings say in the light theme, told again for the dark one."""
+    """Return the colours of drawings as style: what the drawings say in the light theme, told again
+    for the dark one.
+    """
     from rework.draw.colours import PALETTES, WIRE, ink
 
     light, dark = PALETTES["light"], PALETTES["dark"]
     rules = []
-    for names, one, other in [("stroke", ink(role, "light"), ink(role, "dark")) for role in WIRE] + [
-            ("stroke", light.ink, dark.ink), ("stroke", light.hazard, dark.hazard), ("stroke", light.removed, dark.removed),
-            ("stroke", light.added, dark.added), ("stroke", light.faint, dark.faint), ("stroke", light.paper, dark.paper)]:
+    for names, one, other in [
+        ("stroke", ink(role, "light"), ink(role, "dark")) for role in WIRE
+    ] + [
+        ("stroke", light.ink, dark.ink),
+        ("stroke", light.hazard, dark.hazard),
+        ("stroke", light.removed, dark.removed),
+        ("stroke", light.added, dark.added),
+        ("stroke", light.faint, dark.faint),
+        ("stroke", light.paper, dark.paper),
+    ]:
         rules.append(f'.scene [{names}="{one}"]{{{names}:{other}}}')
-    for tag, one, other in [("text", light.ink, dark.ink), ("text", light.faint, dark.faint), ("text", light.hazard, dark.hazard),
-                            ("text", light.on_strip, dark.on_strip), *(("text", ink(role, "light"), ink(role, "dark")) for role in WIRE),
-                            *((shape, ink(role, "light"), ink(role, "dark")) for shape in ("polygon", "path", "circle", "rect") for role in WIRE),
-                            *((shape, light.block, dark.block) for shape in ("polygon", "path", "circle", "rect")),
-                            *((shape, light.paper, dark.paper) for shape in ("polygon", "path", "circle", "rect"))]:
+    for tag, one, other in [
+        ("text", light.ink, dark.ink),
+        ("text", light.faint, dark.faint),
+        ("text", light.hazard, dark.hazard),
+        ("text", light.on_strip, dark.on_strip),
+        *(("text", ink(role, "light"), ink(role, "dark")) for role in WIRE),
+        *(
+            (shape, ink(role, "light"), ink(role, "dark"))
+            for shape in ("polygon", "path", "circle", "rect")
+            for role in WIRE
+        ),
+        *((shape, light.block, dark.block) for shape in ("polygon", "path", "circle", "rect")),
+        *((shape, light.paper, dark.paper) for shape in ("polygon", "path", "circle", "rect")),
+    ]:
         rules.append(f'.scene {tag}[fill="{one}"]{{fill:{other}}}')
     dark_rules = "".join(f":root[data-theme=dark] {rule}" for rule in dict.fromkeys(rules))
     return f"@media screen{{{dark_rules}}}\n"

@@ -1,1 +1,3 @@
-"""Job papers: each module makes the content of one paper out of a job run; ``html`` puts them on pages."""
+"""Job papers: each module makes the content of one paper out of a job run; ``html`` puts them on
+pages.
+"""

@@ -1,4 +1,6 @@
-"""The charts of the bench: volts, ohms, currents and signal levels, each with what to expect and a blank for the reading."""
+"""The charts of the bench: volts, ohms, currents and signal levels, each with what to expect and a
+blank for the reading.
+"""
 
 from __future__ import annotations
 
@@ -17,22 +19,31 @@ from rework.solve.chart import Chart
 _LEAST_AC = 0.05
 #: Currents through resistors below this are not told: no bench meter reads them.
 _LEAST_AMPS = 1e-6
-#: Gives the reading the job file has at a pin or node, by any of the names it may be called there, or nothing.
+#: Gives the reading the job file has at a pin or node, by any of the names it may be called there,
+#: or nothing.
 Read = Callable[..., str]
 
 
 def charts(run: JobRun, after: Side) -> tuple[Table, ...]:
     """Return the charts of the finished set in the order of the bench: unpowered first."""
     read, listed = _reader(run), _listed(run.after)
-    return (_ohms(run.after, after, read, listed), _pins(run.after, after, read), _points(run.after, after, read, listed),
-            _currents(run.after, after, read), _parts(after), _levels(run.after, after))
+    return (
+        _ohms(run.after, after, read, listed),
+        _pins(run.after, after, read),
+        _points(run.after, after, read, listed),
+        _currents(run.after, after, read),
+        _parts(after),
+        _levels(run.after, after),
+    )
 
 
 def _listed(circuit: Circuit) -> set[str]:
     """Return the points to read apart from tube pins: one name for each, none on the line side."""
     point = one_point(circuit)
     live = {point[one.node] for one in check(circuit).live if one.node in point}
-    seen = {point[node] for part in circuit.parts if part.kind == "tube" for _, node in part.pins} | live
+    seen = {
+        point[node] for part in circuit.parts if part.kind == "tube" for _, node in part.pins
+    } | live
     found: set[str] = set()
     for node in sorted(circuit.nodes, key=lambda name: ("/" in name, name)):
         if point[node] not in seen and "." not in node:
@@ -54,34 +65,94 @@ def _reader(run: JobRun) -> Read:
 
 def _pins(circuit: Circuit, side: Side, read: Read) -> Table:
     chart = side.chart
-    lead = "" if chart is None else (
-        f"DC volts to common ({chart.common}), set warm, line at its nominal volts, measured with one hand. Band: 5 to 95 % of "
-        f"{chart.samples - chart.failed} draws of part tolerance, tube spread and line. A reading outside it means: stop and look.")
-    columns = (Column("Tube and pin", "name"), Column("Point"), Column("DC", "figure", "volts"), Column("Band", "figure", "band"),
-               Column("AC RMS", "figure", "volts"), Column("Read", "blank"))
-    rows = [] if chart is None else [
-        (pin_words(circuit.by_name[pin.part], pin.pin), pin.node, volts(pin.volts), band(pin.low, pin.high),
-         shown(pin.ac_volts, "V") if pin.ac_volts >= _LEAST_AC else "", read("voltage", f"{pin.part}.{pin.pin}", f"{pin.part}.{pin.element}", pin.node))
-        for pin in chart.pins]
-    return Table("volts", "Volts to expect, by pin", lead, columns, tuple(rows), side.reason("chart"))
+    lead = (
+        ""
+        if chart is None
+        else (
+            f"DC volts to common ({chart.common}), set warm, line at its nominal volts, measured"
+            f" with one hand. Band: 5 to 95 % of {chart.samples - chart.failed} draws of part"
+            " tolerance, tube spread and line. A reading outside it means: stop and look."
+        )
+    )
+    columns = (
+        Column("Tube and pin", "name"),
+        Column("Point"),
+        Column("DC", "figure", "volts"),
+        Column("Band", "figure", "band"),
+        Column("AC RMS", "figure", "volts"),
+        Column("Read", "blank"),
+    )
+    rows = (
+        []
+        if chart is None
+        else [
+            (
+                pin_words(circuit.by_name[pin.part], pin.pin),
+                pin.node,
+                volts(pin.volts),
+                band(pin.low, pin.high),
+                shown(pin.ac_volts, "V") if pin.ac_volts >= _LEAST_AC else "",
+                read("voltage", f"{pin.part}.{pin.pin}", f"{pin.part}.{pin.element}", pin.node),
+            )
+            for pin in chart.pins
+        ]
+    )
+    return Table(
+        "volts", "Volts to expect, by pin", lead, columns, tuple(rows), side.reason("chart")
+    )
 
 
 def _points(circuit: Circuit, side: Side, read: Read, listed: set[str]) -> Table:
     """Return the points where no tube pin is, and the windings that heat and feed."""
     chart = side.chart
-    columns = (Column("Point", "name"), Column("DC", "figure", "volts"), Column("Band", "figure", "band"), Column("To chassis", "figure", "volts"),
-               Column("AC RMS", "figure", "volts"), Column("Read", "blank"))
+    columns = (
+        Column("Point", "name"),
+        Column("DC", "figure", "volts"),
+        Column("Band", "figure", "band"),
+        Column("To chassis", "figure", "volts"),
+        Column("AC RMS", "figure", "volts"),
+        Column("Read", "blank"),
+    )
     rows: list[tuple[str, ...]] = []
     for node in chart.nodes if chart else ():
         if node.node in listed and (abs(node.volts) >= _LEAST_AC or node.ripple >= _LEAST_AC):
-            rows.append((node.node, volts(node.volts), band(node.low, node.high), volts(node.chassis_volts),
-                         shown(node.ripple, "V") if node.ripple >= 0.0005 else "", read("voltage", node.node)))
+            rows.append(
+                (
+                    node.node,
+                    volts(node.volts),
+                    band(node.low, node.high),
+                    volts(node.chassis_volts),
+                    shown(node.ripple, "V") if node.ripple >= 0.0005 else "",
+                    read("voltage", node.node),
+                )
+            )
     for one in chart.windings if chart else ():
         part = circuit.by_name.get(one.part)
-        if part is not None and part.kind == "transformer" and not one.winding.startswith("primary") and one.rms_volts >= _LEAST_AC:
-            rows.append((f"across {one.part} {_winding(one.winding)}", "", "", "", shown(one.rms_volts, "V"), ""))
-    return Table("points", "Volts to expect, at other points", "To common. Points that a tube pin has already, and the whole line side, are left out: nothing there is to be probed.",
-                 columns, tuple(rows), side.reason("chart"))
+        if (
+            part is not None
+            and part.kind == "transformer"
+            and not one.winding.startswith("primary")
+            and one.rms_volts >= _LEAST_AC
+        ):
+            rows.append(
+                (
+                    f"across {one.part} {_winding(one.winding)}",
+                    "",
+                    "",
+                    "",
+                    shown(one.rms_volts, "V"),
+                    "",
+                )
+            )
+    return Table(
+        "points",
+        "Volts to expect, at other points",
+        "To common. Points that a tube pin has already, and the whole line side, are left out:"
+        " nothing there is to be probed.",
+        columns,
+        tuple(rows),
+        side.reason("chart"),
+    )
 
 
 def _winding(name: str) -> str:
@@ -89,9 +160,18 @@ def _winding(name: str) -> str:
 
 
 def _ohms(circuit: Circuit, side: Side, read: Read, listed: set[str]) -> Table:
-    lead = ("Plug out, capacitors discharged and measured to be so, tubes in and cold, switch ON, controls in the middle. Wait until capacitors have charged "
-            "from the meter. One way round: where a meter that turns a semiconductor on reads lower.")
-    columns = (Column("From", "name"), Column("To"), Column("Ohms", "figure", "ohms"), Column("One way round", "figure", "ohms"), Column("Read", "blank"))
+    lead = (
+        "Plug out, capacitors discharged and measured to be so, tubes in and cold, switch ON,"
+        " controls in the middle. Wait until capacitors have charged from the meter. One way round:"
+        " where a meter that turns a semiconductor on reads lower."
+    )
+    columns = (
+        Column("From", "name"),
+        Column("To"),
+        Column("Ohms", "figure", "ohms"),
+        Column("One way round", "figure", "ohms"),
+        Column("Read", "blank"),
+    )
     rows = []
     for row in side.ohms or ():
         pin = row.what.split()[1] if row.what.startswith("pin ") else row.what
@@ -99,10 +179,27 @@ def _ohms(circuit: Circuit, side: Side, read: Read, listed: set[str]) -> Table:
         if part is None and row.place not in listed:
             continue
         place = pin_words(part, pin) if part is not None and pin else row.place
-        forward = _resistance(row.forward) if row.forward is not None or row.ohms is None and row.forward else ""
-        rows.append((place, row.against, _resistance(row.ohms), forward,
-                     read("resistance", f"{row.place}.{pin}", row.place) if row.against == "common" else ""))
-    return Table("ohms", "Ohms to expect, unpowered", lead, columns, tuple(rows), side.reason("ohms"))
+        forward = (
+            _resistance(row.forward)
+            if row.forward is not None or (row.ohms is None and row.forward)
+            else ""
+        )
+        rows.append(
+            (
+                place,
+                row.against,
+                _resistance(row.ohms),
+                forward,
+                (
+                    read("resistance", f"{row.place}.{pin}", row.place)
+                    if row.against == "common"
+                    else ""
+                ),
+            )
+        )
+    return Table(
+        "ohms", "Ohms to expect, unpowered", lead, columns, tuple(rows), side.reason("ohms")
+    )
 
 
 def _resistance(ohms: float | None) -> str:
@@ -111,39 +208,106 @@ def _resistance(ohms: float | None) -> str:
 
 def _currents(circuit: Circuit, side: Side, read: Read) -> Table:
     chart = side.chart
-    columns = (Column("Part", "name"), Column("What flows"), Column("Current", "figure", "currents"), Column("Watts", "figure", "currents"),
-               Column("Of its rating", "figure", "ratings"), Column("Read", "blank"))
+    columns = (
+        Column("Part", "name"),
+        Column("What flows"),
+        Column("Current", "figure", "currents"),
+        Column("Watts", "figure", "currents"),
+        Column("Of its rating", "figure", "ratings"),
+        Column("Read", "blank"),
+    )
     rows: list[tuple[str, ...]] = []
     if chart is not None:
-        rows.append(("line", "from the outlet, RMS", shown(chart.line_amps, "A"), shown(chart.line_watts, "W"), "", ""))
-        rows.append(("line", "at the switch, heaters cold, RMS", shown(chart.rush_amps, "A"), "", "", ""))
+        rows.append(
+            (
+                "line",
+                "from the outlet, RMS",
+                shown(chart.line_amps, "A"),
+                shown(chart.line_watts, "W"),
+                "",
+                "",
+            )
+        )
+        rows.append(
+            ("line", "at the switch, heaters cold, RMS", shown(chart.rush_amps, "A"), "", "", "")
+        )
         order = {part.name: number for number, part in enumerate(circuit.parts)}
         for tube in sorted(chart.tubes, key=lambda one: order[one.part]):
             unit = f" {tube.unit}" if tube.unit else ""
-            rows.append((tube.part, f"plate{unit}", shown(tube.plate_amps, "A"), shown(tube.plate_watts, "W"), _of(tube.plate_watts, tube.plate_watts_rating, "W"),
-                         read("current", f"{tube.part}.plate")))
+            rows.append(
+                (
+                    tube.part,
+                    f"plate{unit}",
+                    shown(tube.plate_amps, "A"),
+                    shown(tube.plate_watts, "W"),
+                    _of(tube.plate_watts, tube.plate_watts_rating, "W"),
+                    read("current", f"{tube.part}.plate"),
+                )
+            )
             if tube.screen_amps is not None:
-                rows.append((tube.part, f"screen{unit}", shown(tube.screen_amps, "A"), shown(tube.screen_watts, "W"), _of(tube.screen_watts, tube.screen_watts_rating, "W"),
-                             read("current", f"{tube.part}.screen")))
+                rows.append(
+                    (
+                        tube.part,
+                        f"screen{unit}",
+                        shown(tube.screen_amps, "A"),
+                        shown(tube.screen_watts, "W"),
+                        _of(tube.screen_watts, tube.screen_watts_rating, "W"),
+                        read("current", f"{tube.part}.screen"),
+                    )
+                )
         for one in chart.rectifiers:
             unit = f", section {one.unit}" if one.unit else ""
             rows.append((one.part, f"mean{unit}", shown(one.mean_amps, "A"), "", "", ""))
             rows.append((one.part, f"peak{unit}", shown(one.peak_amps, "A"), "", "", ""))
-        rows += [(one.part, f"{_winding(one.winding)}, RMS", shown(one.rms_amps, "A"), "", "", "") for one in chart.windings if one.rms_amps >= _LEAST_AMPS]
-    lead = ("RMS where it alternates. To read one without breaking a lead: volts across a resistor in its way, divided by its ohms."
-            if chart else "")
+        rows += [
+            (one.part, f"{_winding(one.winding)}, RMS", shown(one.rms_amps, "A"), "", "", "")
+            for one in chart.windings
+            if one.rms_amps >= _LEAST_AMPS
+        ]
+    lead = (
+        "RMS where it alternates. To read one without breaking a lead: volts across a resistor in"
+        " its way, divided by its ohms."
+        if chart
+        else ""
+    )
     return Table("currents", "Currents to expect", lead, columns, tuple(rows), side.reason("chart"))
 
 
 def _parts(side: Side) -> Table:
     """Return what each resistor passes and dissipates."""
     chart = side.chart
-    columns = (Column("Resistor", "name"), Column("Across it, RMS", "figure", "currents"), Column("Current", "figure", "currents"),
-               Column("Watts", "figure", "currents"), Column("Of its rating", "figure", "ratings"), Column("Read, V", "blank"))
-    rows = [] if chart is None else [
-        (one.part, shown(one.watts / one.amps if one.amps else 0.0, "V"), shown(one.amps, "A"), shown(one.watts, "W"), _of(one.watts, one.rating, "W"), "")
-        for one in chart.resistors if one.amps >= _LEAST_AMPS]
-    return Table("resistors", "Through resistors", "Volts across a resistor are the quickest way to a current.", columns, tuple(rows), side.reason("chart"))
+    columns = (
+        Column("Resistor", "name"),
+        Column("Across it, RMS", "figure", "currents"),
+        Column("Current", "figure", "currents"),
+        Column("Watts", "figure", "currents"),
+        Column("Of its rating", "figure", "ratings"),
+        Column("Read, V", "blank"),
+    )
+    rows = (
+        []
+        if chart is None
+        else [
+            (
+                one.part,
+                shown(one.watts / one.amps if one.amps else 0.0, "V"),
+                shown(one.amps, "A"),
+                shown(one.watts, "W"),
+                _of(one.watts, one.rating, "W"),
+                "",
+            )
+            for one in chart.resistors
+            if one.amps >= _LEAST_AMPS
+        ]
+    )
+    return Table(
+        "resistors",
+        "Through resistors",
+        "Volts across a resistor are the quickest way to a current.",
+        columns,
+        tuple(rows),
+        side.reason("chart"),
+    )
 
 
 def _of(value: float | None, rating: float | None, unit: str) -> str:
@@ -153,23 +317,62 @@ def _of(value: float | None, rating: float | None, unit: str) -> str:
 
 
 def _levels(circuit: Circuit, side: Side) -> Table:
-    """Return where the generator, the scope and the load should stand, at half the watts and at the onset of clipping."""
+    """Return where the generator, the scope and the load should stand, at half the watts and at the
+    onset of clipping.
+    """
     signal = side.signal
-    columns = (Column("Where", "name"), Column("With"), Column("At half the watts", "figure", "signal"), Column("Where it clips", "figure", "signal"), Column("Read", "blank"))
+    columns = (
+        Column("Where", "name"),
+        Column("With"),
+        Column("At half the watts", "figure", "signal"),
+        Column("Where it clips", "figure", "signal"),
+        Column("Read", "blank"),
+    )
     if signal is None:
         return Table("levels", "Signal levels", "", columns, (), side.reason("signal"))
     half, full = signal.half, signal.full
-    rows = [(f"input, {signal.input}", "generator, 1 kHz", shown(half.input_volts, "V"), shown(full.input_volts, "V"), "")]
-    rows += [(pin_words(circuit.by_name[one.part], one.pin), f"scope, ×10 probe, {one.node}", shown(one.gain * half.input_volts, "V"), shown(one.gain * full.input_volts, "V"), "")
-             for one in signal.levels if one.gain * full.input_volts >= 1e-4]
-    rows += [(f"load in place of {signal.speaker}", f"meter across {signal.load_ohms:g} ohm", shown(half.load_volts, "V"), shown(full.load_volts, "V"), ""),
-             ("the same", "watts", shown(half.watts, "W"), shown(full.watts, "W"), ""),
-             ("the same", "distortion", f"{half.distortion:.1%}", f"{full.distortion:.1%}", ""),
-             ("the same, input shorted", "hum, AC millivoltmeter", shown(signal.hum.volts, "V"), "", "")]
-    return Table("levels", "Signal levels",
-                 (f"RMS volts at 1 kHz, every control where it is loudest, dummy load of {signal.load_ohms:g} ohm. It clips where distortion comes to 10 % or gain has "
-                  f"fallen by 1 dB. At tube pins by the gain for small signals. Gain {_gain(signal.gain)} from input to load; the amplifier's own output impedance is {shown(signal.output_ohms, 'ohm')}."),
-                 columns, tuple(rows))
+    rows = [
+        (
+            f"input, {signal.input}",
+            "generator, 1 kHz",
+            shown(half.input_volts, "V"),
+            shown(full.input_volts, "V"),
+            "",
+        )
+    ]
+    rows += [
+        (
+            pin_words(circuit.by_name[one.part], one.pin),
+            f"scope, ×10 probe, {one.node}",
+            shown(one.gain * half.input_volts, "V"),
+            shown(one.gain * full.input_volts, "V"),
+            "",
+        )
+        for one in signal.levels
+        if one.gain * full.input_volts >= 1e-4
+    ]
+    rows += [
+        (
+            f"load in place of {signal.speaker}",
+            f"meter across {signal.load_ohms:g} ohm",
+            shown(half.load_volts, "V"),
+            shown(full.load_volts, "V"),
+            "",
+        ),
+        ("the same", "watts", shown(half.watts, "W"), shown(full.watts, "W"), ""),
+        ("the same", "distortion", f"{half.distortion:.1%}", f"{full.distortion:.1%}", ""),
+        ("the same, input shorted", "hum, AC millivoltmeter", shown(signal.hum.volts, "V"), "", ""),
+    ]
+    return Table(
+        "levels",
+        "Signal levels",
+        f"RMS volts at 1 kHz, every control where it is loudest, dummy load of {signal.load_ohms:g}"
+        " ohm. It clips where distortion comes to 10 % or gain has fallen by 1 dB. At tube pins by"
+        f" the gain for small signals. Gain {_gain(signal.gain)} from input to load; the"
+        f" amplifier's own output impedance is {shown(signal.output_ohms, 'ohm')}.",
+        columns,
+        tuple(rows),
+    )
 
 
 def _gain(gain: float) -> str:

@@ -1,11 +1,20 @@
-"""The cover: the set, the job in three lines, the cautions, what the check found before and finds after."""
+"""The cover: the set, the job in three lines, the cautions, what the check found before and finds
+after.
+"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
 from rework.circuit.circuit import Circuit
-from rework.circuit.edits import AttachCircuit, CutConductor, ExchangeTube, FitPart, RemovePart, RunWire
+from rework.circuit.edits import (
+    AttachCircuit,
+    CutConductor,
+    ExchangeTube,
+    FitPart,
+    RemovePart,
+    RunWire,
+)
 from rework.papers.figures import NOT_COMPUTED, counted, shown
 from rework.papers.numbers import Numbers, Side
 from rework.papers.work import plain
@@ -15,19 +24,40 @@ from rework.safety.findings import Report, path_words
 
 #: The cautions of every job; common practice, no source.
 CAUTIONS = (
-    ("Unplug", "Pull the plug from the outlet and keep it where you see it. The switch does not count."),
-    ("Discharge", "Empty every filter capacitor through a resistor, and again after each time it was on."),
+    (
+        "Unplug",
+        "Pull the plug from the outlet and keep it where you see it. The switch does not count.",
+    ),
+    (
+        "Discharge",
+        "Empty every filter capacitor through a resistor, and again after each time it was on.",
+    ),
     ("Measure", "Trust the meter, not the drawing: look for 0 V before you touch, each time."),
-    ("One hand", "Clip the meter's common on first; then one hand works and the other stays away from metal."),
-    ("Isolate the bench", "Live work only behind a bench isolation transformer; the leakage test alone goes on the wall outlet. "
-                          "A series lamp or a variable autotransformer isolates nothing."),
-    ("Codes and licences", "Local electrical codes and licensed practice rule over anything on these pages."),
+    (
+        "One hand",
+        (
+            "Clip the meter's common on first; then one hand works and the other stays away from"
+            " metal."
+        ),
+    ),
+    (
+        "Isolate the bench",
+        (
+            "Live work only behind a bench isolation transformer; the leakage test alone goes on"
+            " the wall outlet. A series lamp or a variable autotransformer isolates nothing."
+        ),
+    ),
+    (
+        "Codes and licences",
+        "Local electrical codes and licensed practice rule over anything on these pages.",
+    ),
 )
 
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """The outcome of one check as the page tells it: the verdict, ties in reach with path and state, how many more, things to mend, things live.
+    """The outcome of one check as the page tells it: the verdict, ties in reach with path and
+    state, how many more, things to mend, things live.
 
     ``sums`` are the figures beside it: what, the figure, the method it comes from.
     """
@@ -59,9 +89,16 @@ class Cover:
 def cover(run: JobRun, known: Numbers) -> Cover:
     """Return the cover of a job that was run to its end."""
     mains = run.before.mains or run.after.mains
-    return Cover(run.job.title or run.after.title, run.before.title or run.job.circuit_file,
-                 f"{mains.volts:g} V, {mains.hertz:g} Hz" if mains else "not stated",
-                 _tubes(run.before), _tubes(run.after), _lines(run), _found(check(run.before), known.before), _found(check(run.after), known.after))
+    return Cover(
+        run.job.title or run.after.title,
+        run.before.title or run.job.circuit_file,
+        f"{mains.volts:g} V, {mains.hertz:g} Hz" if mains else "not stated",
+        _tubes(run.before),
+        _tubes(run.after),
+        _lines(run),
+        _found(check(run.before), known.before),
+        _found(check(run.after), known.after),
+    )
 
 
 def _tubes(circuit: Circuit) -> tuple[tuple[str, str], ...]:
@@ -72,15 +109,36 @@ def _lines(run: JobRun) -> tuple[str, str, str]:
     actions = [edit.action for edit in run.edits]
     out = sum(isinstance(action, RemovePart) for action in actions)
     cut = sum(isinstance(action, CutConductor) for action in actions)
-    tubes = [f"{action.name} becomes {_article(action.type)} {action.type}" for action in actions if isinstance(action, ExchangeTube)]
+    tubes = [
+        f"{action.name} becomes {_article(action.type)} {action.type}"
+        for action in actions
+        if isinstance(action, ExchangeTube)
+    ]
     new = sum(isinstance(action, FitPart) and action.part.kind != "socket" for action in actions)
     run_ = sum(isinstance(action, RunWire) for action in actions)
     attached = [action for action in actions if isinstance(action, AttachCircuit)]
-    fuses = [f"{action.prefix}/{part.name}, {plain(part)}" for action in attached for part in action.circuit.parts if part.kind == "fuse"]
-    supply = f"The new supply stands on its own chassis; its fuse is {fuses[0]}." if fuses else "New supply: none in this job." if not attached else "The new supply names no fuse."
-    return (f"{counted(out, 'part')} and {counted(cut, 'conductor')} come out of the old set.",
-            ("; ".join(tubes) + f". {counted(new, 'part')} and {counted(run_, 'wire')} go in." if tubes else f"No tube changes. {counted(new, 'part')} and {counted(run_, 'wire')} go in."),
-            supply)
+    fuses = [
+        f"{action.prefix}/{part.name}, {plain(part)}"
+        for action in attached
+        for part in action.circuit.parts
+        if part.kind == "fuse"
+    ]
+    supply = (
+        f"The new supply stands on its own chassis; its fuse is {fuses[0]}."
+        if fuses
+        else "New supply: none in this job."
+        if not attached
+        else "The new supply names no fuse."
+    )
+    return (
+        f"{counted(out, 'part')} and {counted(cut, 'conductor')} come out of the old set.",
+        (
+            "; ".join(tubes) + f". {counted(new, 'part')} and {counted(run_, 'wire')} go in."
+            if tubes
+            else f"No tube changes. {counted(new, 'part')} and {counted(run_, 'wire')} go in."
+        ),
+        supply,
+    )
 
 
 def _article(type_: str) -> str:
@@ -89,11 +147,21 @@ def _article(type_: str) -> str:
 
 
 def _found(report: Report, side: Side) -> Found:
-    hazards = tuple((one.node, path_words(one.path), one.when[0].words() if one.when else "") for one in report.hazards if one.touchable)
-    return Found(report.verdict, hazards, len(report.hazards) - len(hazards),
-                 tuple((one.message, one.remedy) for one in report.cautions if one.weight == "must"),
-                 tuple((one.message, one.remedy) for one in report.cautions if one.weight != "must"),
-                 tuple((one.node, one.where) for one in report.live), report.note, _sums(side))
+    hazards = tuple(
+        (one.node, path_words(one.path), one.when[0].words() if one.when else "")
+        for one in report.hazards
+        if one.touchable
+    )
+    return Found(
+        report.verdict,
+        hazards,
+        len(report.hazards) - len(hazards),
+        tuple((one.message, one.remedy) for one in report.cautions if one.weight == "must"),
+        tuple((one.message, one.remedy) for one in report.cautions if one.weight != "must"),
+        tuple((one.node, one.where) for one in report.live),
+        report.note,
+        _sums(side),
+    )
 
 
 def _sums(side: Side) -> tuple[tuple[str, str, str], ...]:
@@ -102,8 +170,23 @@ def _sums(side: Side) -> tuple[tuple[str, str, str], ...]:
     if side.touch is not None and side.touch.worst is not None:
         worst = side.touch.worst
         at = worst.node + (f" and {worst.other}" if worst.other else "")
-        rows.append(("A hand would carry, at worst", f"{shown(worst.reading, 'A')} at {at}; the limit is {shown(side.touch.limit_amps, 'A')}", "touch"))
+        rows.append(
+            (
+                "A hand would carry, at worst",
+                (
+                    f"{shown(worst.reading, 'A')} at {at}; the limit is"
+                    f" {shown(side.touch.limit_amps, 'A')}"
+                ),
+                "touch",
+            )
+        )
     if side.faults is not None:
         over = sum(one.verdict in ("over", "not known") for one in side.faults.outcomes)
-        rows.append(("Single faults that leave more", f"{over} of {len(side.faults.outcomes)} tried", "faults"))
+        rows.append(
+            (
+                "Single faults that leave more",
+                f"{over} of {len(side.faults.outcomes)} tried",
+                "faults",
+            )
+        )
     return tuple(rows) or (("A hand would carry", NOT_COMPUTED, "touch"),)

@@ -1,4 +1,6 @@
-"""Figures as a bench reads them: three digits, the multiplier a meter would show, never a negative nothing."""
+"""Figures as a bench reads them: three digits, the multiplier a meter would show, never a negative
+nothing.
+"""
 
 from __future__ import annotations
 
@@ -10,7 +12,9 @@ _PREFIX = {-12: "p", -9: "n", -6: "µ", -3: "m", 0: "", 3: "k", 6: "M", 9: "G"}
 
 
 def shown(value: float | None, unit: str, digits: int = 3) -> str:
-    """Return an SI amount with its unit and multiplier, as ``241 V``, ``-7.52 V`` or ``22 kohm``; a dash for None."""
+    """Return an SI amount with its unit and multiplier, as ``241 V``, ``-7.52 V`` or ``22 kohm``; a
+    dash for None.
+    """
     if value is None or not isfinite(value):
         return "–"
     if value == 0:
@@ -22,7 +26,9 @@ def shown(value: float | None, unit: str, digits: int = 3) -> str:
 
 
 def volts(value: float | None) -> str:
-    """Return direct volts as a bench meter shows them: whole above 100, tenths above 10, hundredths below."""
+    """Return direct volts as a bench meter shows them: whole above 100, tenths above 10, hundredths
+    below.
+    """
     if value is None:
         return "–"
     places = 0 if abs(value) >= 99.5 else 1 if abs(value) >= 9.95 else 2

@@ -1,10 +1,21 @@
-"""Parts to fit with the reason of each rating, the tray of what came out, parts kept that stand more than before, and the wires to run."""
+"""Parts to fit with the reason of each rating, the tray of what came out, parts kept that stand
+more than before, and the wires to run.
+"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from rework.circuit.edits import AttachCircuit, CutConductor, ExchangeTube, FitPart, RemovePart, RunWire, SetValue, apply_edit
+from rework.circuit.edits import (
+    AttachCircuit,
+    CutConductor,
+    ExchangeTube,
+    FitPart,
+    RemovePart,
+    RunWire,
+    SetValue,
+    apply_edit,
+)
 from rework.circuit.parts import Part
 from rework.papers.figures import counted, share, shown
 from rework.papers.numbers import Numbers
@@ -19,7 +30,10 @@ from rework.supply.shelf import Shelf
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """One row of a parts list. ``why`` is the reason of the edit that brought or took the part; ``part`` is it as it ends up."""
+    """One row of a parts list.
+
+    ``why`` is the reason of the edit that brought or took the part; ``part`` is it as it ends up.
+    """
 
     name: str
     what: str
@@ -63,8 +77,13 @@ def lists(run: JobRun) -> Lists:
             case FitPart(part) if part.kind != "socket":
                 fit.append(Line(part.name, plain(part), why, part=part))
             case AttachCircuit(other, prefix):
-                fit += [Line(f"{prefix}/{part.name}", plain(part), part.remark or "new supply", part=part)
-                        for part in other.parts if part.kind != "chassis" and not part.is_conductor]
+                fit += [
+                    Line(
+                        f"{prefix}/{part.name}", plain(part), part.remark or "new supply", part=part
+                    )
+                    for part in other.parts
+                    if part.kind != "chassis" and not part.is_conductor
+                ]
             case SetValue(name, values, words):
                 new = replace(old[name], values=values, words=words)
                 fit.append(Line(name, plain(new), why, part=new))
@@ -83,48 +102,115 @@ def lists(run: JobRun) -> Lists:
             case _:
                 pass
         circuit = apply_edit(circuit, action)
-    kept = [Line(part.name, plain(part), "", part=part) for part in run.before.parts
-            if part.name not in touched and part.name in circuit.by_name and not part.is_conductor and part.kind not in ("chassis", "earth")]
+    kept = [
+        Line(part.name, plain(part), "", part=part)
+        for part in run.before.parts
+        if part.name not in touched
+        and part.name in circuit.by_name
+        and not part.is_conductor
+        and part.kind not in ("chassis", "earth")
+    ]
     return Lists(tuple(fit), tuple(removed), tuple(kept), wires(run))
 
 
 def parts_to_fit(run: JobRun, found: Lists, known: Numbers, shelf: Shelf | None) -> Table:
-    """Return the parts to fit: value, rating, what stands against the rating, why it is fitted, price where the list has one."""
-    columns = (Column("", "tick"), Column("Name", "name"), Column("Part"), Column("Why it goes in"), Column("Rating, and what stands against it", "text", "ratings"),
-               *((Column("Price", "figure", "cost"),) if shelf else ()))
+    """Return the parts to fit: value, rating, what stands against the rating, why it is fitted,
+    price where the list has one.
+    """
+    columns = (
+        Column("", "tick"),
+        Column("Name", "name"),
+        Column("Part"),
+        Column("Why it goes in"),
+        Column("Rating, and what stands against it", "text", "ratings"),
+        *((Column("Price", "figure", "cost"),) if shelf else ()),
+    )
     rows = []
     for line in found.fit:
         part = run.after.by_name.get(line.name)
         item = item_for(part, shelf) if part is not None else None
         stands = why_rating(part, known.after) if part is not None else ""
-        rows.append(("", line.name, line.what, line.why, stands, *((f"{item.price:.2f}" if item else "not on the list",) if shelf else ())))
-    lead = "Buy what the rating says or more. " if known.after.chart is not None else known.after.reason("chart") + " "
-    lead += f"Prices from {run.job.prices}." if shelf else "No price list is named in the job file, so no prices."
-    return Table("parts-to-fit", "Parts to fit", lead, columns, tuple(rows), "Nothing is to be bought.")
+        rows.append(
+            (
+                "",
+                line.name,
+                line.what,
+                line.why,
+                stands,
+                *((f"{item.price:.2f}" if item else "not on the list",) if shelf else ()),
+            )
+        )
+    lead = (
+        "Buy what the rating says or more. "
+        if known.after.chart is not None
+        else known.after.reason("chart") + " "
+    )
+    lead += (
+        f"Prices from {run.job.prices}."
+        if shelf
+        else "No price list is named in the job file, so no prices."
+    )
+    return Table(
+        "parts-to-fit", "Parts to fit", lead, columns, tuple(rows), "Nothing is to be bought."
+    )
 
 
 def parts_removed(found: Lists) -> Table:
     """Return the tray of leftovers."""
-    columns = (Column("", "tick"), Column("Name", "name"), Column("Part"), Column("Why it came out"), Column("Remark"))
-    return Table("parts-removed", "The tray: parts removed", "Each with its name on a tag. Nothing in the tray goes back in.", columns,
-                 tuple(("", line.name, line.what, line.why, line.note) for line in found.removed), "Nothing comes out.")
+    columns = (
+        Column("", "tick"),
+        Column("Name", "name"),
+        Column("Part"),
+        Column("Why it came out"),
+        Column("Remark"),
+    )
+    return Table(
+        "parts-removed",
+        "The tray: parts removed",
+        "Each with its name on a tag. Nothing in the tray goes back in.",
+        columns,
+        tuple(("", line.name, line.what, line.why, line.note) for line in found.removed),
+        "Nothing comes out.",
+    )
 
 
 def parts_kept(run: JobRun, found: Lists, known: Numbers) -> Table:
     """Return the parts kept that stand more than before, with volts or watts before and after."""
-    columns = (Column("Name", "name"), Column("Part"), Column("What grew"), Column("Before", "figure", "ratings"), Column("After", "figure", "ratings"),
-               Column("Rating", "figure"), Column("Share", "figure", "ratings"))
-    more = [(line, one) for line in found.kept if line.part is not None
-            for one in grown(line.part, run.after.by_name[line.name], known.before, known.after)]
+    columns = (
+        Column("Name", "name"),
+        Column("Part"),
+        Column("What grew"),
+        Column("Before", "figure", "ratings"),
+        Column("After", "figure", "ratings"),
+        Column("Rating", "figure"),
+        Column("Share", "figure", "ratings"),
+    )
+    more = [
+        (line, one)
+        for line in found.kept
+        if line.part is not None
+        for one in grown(line.part, run.after.by_name[line.name], known.before, known.after)
+    ]
     more.sort(key=lambda pair: -pair[1].load.amount / (pair[1].load.rating or float("inf")))
     rows = [(line.name, line.what, one.load.what, *_grown_words(one)) for line, one in more]
     alike = len(found.kept) - len({row[0] for row in rows})
     if known.after.chart is None:
         why = known.after.reason("chart") + " Measure, and compare each with its rating."
         return Table("parts-kept", "Parts kept that stand more than before", "", columns, (), why)
-    before = "" if known.before.chart is not None else " Before: " + known.before.reason("chart") + " So every rated figure of a kept part is listed."
-    lead = f"{counted(len(found.kept), 'part')} of the old set stay; {alike} of them stand no more than before by the sums. The one nearest to its rating comes first.{before}"
-    return Table("parts-kept", "Parts kept that stand more than before", lead, columns, tuple(rows), lead)
+    before = (
+        ""
+        if known.before.chart is not None
+        else " Before: "
+        + known.before.reason("chart")
+        + " So every rated figure of a kept part is listed."
+    )
+    lead = (
+        f"{counted(len(found.kept), 'part')} of the old set stay; {alike} of them stand no more"
+        f" than before by the sums. The one nearest to its rating comes first.{before}"
+    )
+    return Table(
+        "parts-kept", "Parts kept that stand more than before", lead, columns, tuple(rows), lead
+    )
 
 
 def _grown_words(one: Grown) -> tuple[str, str, str, str]:
@@ -132,18 +218,42 @@ def _grown_words(one: Grown) -> tuple[str, str, str, str]:
     was = "–" if one.before is None else shown(one.before, load.unit)
     if not load.rating:
         return was, shown(load.amount, load.unit), "not stated", ""
-    return was, shown(load.amount, load.unit), shown(load.rating, load.unit), ("OVER " if load.amount > load.rating else "") + share(load.amount / load.rating)
+    return (
+        was,
+        shown(load.amount, load.unit),
+        shown(load.rating, load.unit),
+        ("OVER " if load.amount > load.rating else "") + share(load.amount / load.rating),
+    )
 
 
 def wire_list(found: Lists) -> Table:
     """Return the wires to run, one row a conductor."""
-    columns = (Column("", "tick"), Column("Wire", "name"), Column("Colour"), Column("Gauge"), Column("Make"), Column("From"), Column("To"))
-    return Table("wires", "Wire list", "Colours by the trade's chassis-wiring code. Tick when it is run and measured.", columns,
-                 tuple(("", wire.name, wire.colour, wire.gauge, wire.make, wire.start, wire.finish) for wire in found.wires), "No wire is run.")
+    columns = (
+        Column("", "tick"),
+        Column("Wire", "name"),
+        Column("Colour"),
+        Column("Gauge"),
+        Column("Make"),
+        Column("From"),
+        Column("To"),
+    )
+    return Table(
+        "wires",
+        "Wire list",
+        "Colours by the trade's chassis-wiring code. Tick when it is run and measured.",
+        columns,
+        tuple(
+            ("", wire.name, wire.colour, wire.gauge, wire.make, wire.start, wire.finish)
+            for wire in found.wires
+        ),
+        "No wire is run.",
+    )
 
 
 def wires(run: JobRun) -> tuple[Wire, ...]:
-    """Return every conductor the job runs and every wire of a circuit it attaches that is still there, with its ends."""
+    """Return every conductor the job runs and every wire of a circuit it attaches that is still
+    there, with its ends.
+    """
     found: list[Wire] = []
     for edit in run.edits:
         match edit.action:
@@ -152,7 +262,12 @@ def wires(run: JobRun) -> tuple[Wire, ...]:
                     found += _rows(part, run)
             case AttachCircuit(other, prefix):
                 names = [f"{prefix}/{part.name}" for part in other.parts if part.is_conductor]
-                found += [row for name in names if name in run.after.by_name for row in _rows(run.after.by_name[name], run)]
+                found += [
+                    row
+                    for name in names
+                    if name in run.after.by_name
+                    for row in _rows(run.after.by_name[name], run)
+                ]
             case _:
                 pass
     return tuple(found)
@@ -161,13 +276,43 @@ def wires(run: JobRun) -> tuple[Wire, ...]:
 def _rows(part: Part, run: JobRun) -> list[Wire]:
     cores: dict[str, list[tuple[str, str]]] = {}
     for terminal, end in part.pins:
-        cores.setdefault(terminal.partition(".")[0] if part.kind == "shielded cable" else "", []).append((terminal, end))
-    colour = ", ".join(word for word in part.words if word not in ("twisted", "solid", "stranded")) or ("as its cores" if part.kind == "shielded cable" else "not stated")
-    gauge = next((value.text for value in part.values if value.dimension in ("gauge", "area")), "") or "not stated"
+        cores.setdefault(
+            terminal.partition(".")[0] if part.kind == "shielded cable" else "", []
+        ).append((terminal, end))
+    colour = ", ".join(
+        word for word in part.words if word not in ("twisted", "solid", "stranded")
+    ) or ("as its cores" if part.kind == "shielded cable" else "not stated")
+    gauge = (
+        next((value.text for value in part.values if value.dimension in ("gauge", "area")), "")
+        or "not stated"
+    )
     make = [word for word in ("twisted", "solid", "stranded") if word in part.words]
     rows = []
     for core, ends in cores.items():
         told = [end_words(run.after, part, terminal, end) for terminal, end in ends]
-        form = ", ".join([*make, *(["the shield"] if core == "shield" else ["core of a shielded cable"] if core else [])]) or "single"
-        rows.append(Wire(f"{part.name} {core}".strip(), colour, gauge, form, told[0], told[1] if len(told) > 1 else "free at this end"))
+        form = (
+            ", ".join(
+                [
+                    *make,
+                    *(
+                        ["the shield"]
+                        if core == "shield"
+                        else ["core of a shielded cable"]
+                        if core
+                        else []
+                    ),
+                ]
+            )
+            or "single"
+        )
+        rows.append(
+            Wire(
+                f"{part.name} {core}".strip(),
+                colour,
+                gauge,
+                form,
+                told[0],
+                told[1] if len(told) > 1 else "free at this end",
+            )
+        )
     return rows

@@ -1,4 +1,7 @@
-"""What the sums say of a job, before and after: run once, used by every paper. What could not be computed keeps its reason."""
+"""What the sums say of a job, before and after: run once, used by every paper.
+
+What could not be computed keeps its reason.
+"""
 
 from __future__ import annotations
 
@@ -24,7 +27,9 @@ MOST_PARTS = 160
 
 @dataclass(frozen=True, slots=True)
 class Side:
-    """The numbers of one circuit; None where there are none, and ``why`` then says the reason in a sentence, by name."""
+    """The numbers of one circuit; None where there are none, and ``why`` then says the reason in a
+    sentence, by name.
+    """
 
     chart: Chart | None = None
     ohms: tuple[Reading, ...] | None = None
@@ -68,11 +73,25 @@ def _side(circuit: Circuit, step: Callable[[int], None]) -> Side:
     from rework.solve.signal import signal
 
     sums: dict[str, Callable[[Circuit], Any]] = {
-        "chart": lambda one: volts(one, samples=SAMPLES), "ohms": ohms, "signal": signal, "touch": touch, "faults": faults, "stored": stored}
+        "chart": lambda one: volts(one, samples=SAMPLES),
+        "ohms": ohms,
+        "signal": signal,
+        "touch": touch,
+        "faults": faults,
+        "stored": stored,
+    }
     found, why = {}, []
     for name, of in sums.items():
         if len(circuit.parts) > MOST_PARTS:
-            why.append((name, f"the circuit has {len(circuit.parts):,} parts, more than the {MOST_PARTS} that are computed for paper"))
+            why.append(
+                (
+                    name,
+                    (
+                        f"the circuit has {len(circuit.parts):,} parts, more than the {MOST_PARTS}"
+                        " that are computed for paper"
+                    ),
+                )
+            )
         else:
             try:
                 found[name] = of(circuit)

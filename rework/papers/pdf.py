@@ -1,6 +1,8 @@
-"""The papers as a book to print, A4 or US Letter: set by typst, which brings its own engine, in Source Sans from its package.
+"""The papers as a book to print, A4 or US Letter: set by typst, which brings its own engine, in
+Source Sans from its package.
 
-Everything of the netlist reaches the template as data and is set as text; nothing of it is ever markup there.
+Everything of the netlist reaches the template as data and is set as text; nothing of it is ever
+markup there.
 """
 
 from __future__ import annotations
@@ -17,7 +19,8 @@ from rework.papers.strips import size, smallest_text, strips
 from rework.papers.whole import Papers
 
 Sheet = Literal["a4", "letter"]
-#: The family in the package font-source-sans-pro, in which the drawings are set too: narrower than the type they were measured in.
+#: The family in the package font-source-sans-pro, in which the drawings are set too: narrower than
+#: the type they were measured in.
 FONT = "Source Sans Pro"
 #: The smallest text of a drawing in print, points.
 LEAST_TEXT = 6.0
@@ -33,7 +36,9 @@ class CannotPrint(RuntimeError):
 
 
 def sheet_for(volts: float | None) -> Sheet:
-    """Return the paper of the country a line voltage belongs to: Letter up to 130 V, A4 above it and where none is stated."""
+    """Return the paper of the country a line voltage belongs to: Letter up to 130 V, A4 above it
+    and where none is stated.
+    """
     return "letter" if volts is not None and volts <= 130 else "a4"
 
 
@@ -47,17 +52,28 @@ def _fonts():
     import font_source_sans_pro
     import typst
 
-    return typst.Fonts(include_system_fonts=False, font_paths=[str(Path(font_source_sans_pro.__file__).parent / "files")])
+    return typst.Fonts(
+        include_system_fonts=False,
+        font_paths=[str(Path(font_source_sans_pro.__file__).parent / "files")],
+    )
 
 
 def _set(data: dict[str, Any]) -> bytes:
     try:
         import typst
     except ImportError as error:
-        raise CannotPrint("the printer typst is missing; install it with: pip install typst font-source-sans-pro") from error
+        raise CannotPrint(
+            "the printer typst is missing; install it with: pip install typst font-source-sans-pro"
+        ) from error
     template = (Path(__file__).parent / "templates" / "papers.typ").read_bytes()
     try:
-        return typst.compile(template, font_paths=_fonts(), ignore_system_fonts=True, timestamp=0, sys_inputs={"data": json.dumps(data, ensure_ascii=False)})
+        return typst.compile(
+            template,
+            font_paths=_fonts(),
+            ignore_system_fonts=True,
+            timestamp=0,
+            sys_inputs={"data": json.dumps(data, ensure_ascii=False)},
+        )
     except (RuntimeError, ImportError) as error:
         raise CannotPrint(f"the papers could not be printed: {error}") from error
 
@@ -66,35 +82,74 @@ def _data(papers: Papers, sheet: Sheet, plot: str) -> dict[str, Any]:
     made = _soft({key: value for key, value in asdict(papers).items() if key != "sheets"})
     numbers = {one.method.key: number for number, one in enumerate(papers.methods, 1)}
     width = ROOM[sheet][0]
-    return {**made, "paper": "us-letter" if sheet == "letter" else "a4", "plain_title": papers.cover.title, "numbers": numbers, "plot": _printed(plot) if plot else "",
-            "sheets": [_sheet(one, width) for one in papers.sheets]}
+    return {
+        **made,
+        "paper": "us-letter" if sheet == "letter" else "a4",
+        "plain_title": papers.cover.title,
+        "numbers": numbers,
+        "plot": _printed(plot) if plot else "",
+        "sheets": [_sheet(one, width) for one in papers.sheets],
+    }
 
 
 def _sheet(one: Drawing, width: float) -> dict[str, Any]:
-    """Return a drawing ready to set: whole, and where its text would be too small on the page also in strips."""
+    """Return a drawing ready to set: whole, and where its text would be too small on the page also
+    in strips.
+    """
     views = [{"word": view.word, "svg": _printed(view.svg)} for view in one.views]
     if not one.svg:
-        return {"title": one.title, "caption": one.caption, "views": views, "svg": "", "strips": [], "wide": False, "width": 0, "height": 0}
+        return {
+            "title": one.title,
+            "caption": one.caption,
+            "views": views,
+            "svg": "",
+            "strips": [],
+            "wide": False,
+            "width": 0,
+            "height": 0,
+        }
     wide, high = size(one.svg)
     least = smallest_text(one.svg) or LEAST_TEXT
     across = min(ROOM["a4"][1] / wide, ROOM["letter"][0] / high)
     cut = strips(one.svg, width / (LEAST_TEXT / least)) if across * least < LEAST_TEXT else ()
-    return {"title": one.title, "caption": one.caption, "views": views, "svg": _printed(one.svg), "wide": wide > high, "width": wide, "height": high,
-            "strips": [{**asdict(strip), "scale": min([1.0, *(width / one.width for one in cut)])} for strip in cut]}
+    return {
+        "title": one.title,
+        "caption": one.caption,
+        "views": views,
+        "svg": _printed(one.svg),
+        "wide": wide > high,
+        "width": wide,
+        "height": high,
+        "strips": [
+            {**asdict(strip), "scale": min([1.0, *(width / one.width for one in cut)])}
+            for strip in cut
+        ],
+    }
 
 
 def _printed(svg: str) -> str:
     """Return a drawing in the type of the page, on white."""
-    plain = re.sub(r'font-family="[^"]*"', f'font-family="{FONT}"', svg.replace(_PAPER_COLOUR, "#ffffff"))
+    plain = re.sub(
+        r'font-family="[^"]*"', f'font-family="{FONT}"', svg.replace(_PAPER_COLOUR, "#ffffff")
+    )
     return re.sub(r"font-family: *[^;\"]*", f"font-family: '{FONT}'", plain)
 
 
 def _soft(value: Any) -> Any:
     """Return data with places to break put into every very long word."""
     if isinstance(value, dict):
-        return {key: text if key in ("key", "how", "hows", "row_hows") else _soft(text) for key, text in value.items()}
+        return {
+            key: text if key in ("key", "how", "hows", "row_hows") else _soft(text)
+            for key, text in value.items()
+        }
     if isinstance(value, list | tuple):
         return [_soft(one) for one in value]
     if isinstance(value, str):
-        return re.sub(rf"\S{{{_LONGEST_WORD},}}", lambda found: re.sub(r"([/_.+,-])|(.{12})(?=.)", lambda part: part[0] + "\u200b", found[0]), value)
+        return re.sub(
+            rf"\S{{{_LONGEST_WORD},}}",
+            lambda found: re.sub(
+                r"([/_.+,-])|(.{12})(?=.)", lambda part: part[0] + "\u200b", found[0]
+            ),
+            value,
+        )
     return value

@@ -13,7 +13,18 @@ from rework.tubes import library
 #: More neighbours than this at one place are counted, not named.
 _MOST_NAMED = 4
 #: What a wire is best said to go to, the plainest landmark first.
-_LANDMARKS = ("connector", "jack", "switch", "chassis", "tube", "socket", "output transformer", "transformer", "motor", "electrolytic")
+_LANDMARKS = (
+    "connector",
+    "jack",
+    "switch",
+    "chassis",
+    "tube",
+    "socket",
+    "output transformer",
+    "transformer",
+    "motor",
+    "electrolytic",
+)
 
 
 def pin_words(part: Part, terminal: str) -> str:
@@ -21,12 +32,16 @@ def pin_words(part: Part, terminal: str) -> str:
     if not terminal.isdigit():
         return f"{part.name} {terminal}"
     tube = library.find(part.type) if part.kind == "tube" else None
-    element = tube.element(terminal) if tube is not None and terminal in tube.socket_pins else "none"
+    element = (
+        tube.element(terminal) if tube is not None and terminal in tube.socket_pins else "none"
+    )
     return f"{part.name} pin {terminal}" + (f" ({element})" if element != "none" else "")
 
 
 def neighbours(circuit: Circuit, node: str, but: Collection[str] = ()) -> tuple[str, ...]:
-    """Return the words for every pin on a node but those of the parts named in ``but``, landmarks first."""
+    """Return the words for every pin on a node but those of the parts named in ``but``, landmarks
+    first.
+    """
     on = [(part, terminal) for part, terminal in circuit.at.get(node, ()) if part.name not in but]
     return tuple(pin_words(part, terminal) for part, terminal in sorted(on, key=_rank))
 
@@ -45,7 +60,10 @@ def place_words(circuit: Circuit, node: str, but: Collection[str] = ()) -> str:
 
 
 def end_words(circuit: Circuit, part: Part, terminal: str, end: str) -> str:
-    """Return where one end of a new conductor goes. ``end`` is the node, or ``PART.terminal``, that the edit named."""
+    """Return where one end of a new conductor goes.
+
+    ``end`` is the node, or ``PART.terminal``, that the edit named.
+    """
     name, _, pin = end.partition(".")
     if pin and name in circuit.by_name:
         return pin_words(circuit.by_name[name], pin)
@@ -59,13 +77,21 @@ def end_words(circuit: Circuit, part: Part, terminal: str, end: str) -> str:
 
 
 def one_point(circuit: Circuit) -> dict[str, str]:
-    """Return for every node a name shared by all nodes that conductors and mated connectors make one point of."""
+    """Return for every node a name shared by all nodes that conductors and mated connectors make
+    one point of.
+    """
     group, merged = contracted(circuit), Merged()
     for one, first, other, second in joints(circuit):
-        merged.join(group[circuit.by_name[one].node(first)], group[circuit.by_name[other].node(second)])
+        merged.join(
+            group[circuit.by_name[one].node(first)], group[circuit.by_name[other].node(second)]
+        )
     return {node: merged.find(group[node]) for node in circuit.nodes}
 
 
 def _rank(pin: tuple[Part, str]) -> tuple[int, str, str]:
     part, terminal = pin
-    return (_LANDMARKS.index(part.kind) if part.kind in _LANDMARKS else len(_LANDMARKS), part.name, terminal)
+    return (
+        _LANDMARKS.index(part.kind) if part.kind in _LANDMARKS else len(_LANDMARKS),
+        part.name,
+        terminal,
+    )

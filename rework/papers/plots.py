@@ -1,4 +1,6 @@
-"""What the set passes from input to load over frequency, before and after, as a plot in the type of the page."""
+"""What the set passes from input to load over frequency, before and after, as a plot in the type of
+the page.
+"""
 
 from __future__ import annotations
 
@@ -8,14 +10,30 @@ from rework.papers.numbers import Numbers
 from rework.solve.signal import Signal
 
 #: One family the embedded fonts have, then what a browser has; ``none`` keeps words as words.
-_TYPE = {"svg.fonttype": "none", "svg.hashsalt": "rework", "font.family": "sans-serif", "font.size": 9.0, "axes.linewidth": 0.8,
-         "axes.spines.top": False, "axes.spines.right": False}
+_TYPE = {
+    "svg.fonttype": "none",
+    "svg.hashsalt": "rework",
+    "font.family": "sans-serif",
+    "font.size": 9.0,
+    "axes.linewidth": 0.8,
+    "axes.spines.top": False,
+    "axes.spines.right": False,
+}
 _INCHES = (7.0, 3.1)
 
 
 def response(known: Numbers) -> str:
-    """Return an SVG of gain over frequency, the same bytes for the same numbers; nothing where nothing was computed."""
-    sides = [(word, side.signal, style) for word, side, style in (("as found", known.before, (0, (4, 2))), ("after the job", known.after, "solid")) if side.signal is not None]
+    """Return an SVG of gain over frequency, the same bytes for the same numbers; nothing where
+    nothing was computed.
+    """
+    sides = [
+        (word, side.signal, style)
+        for word, side, style in (
+            ("as found", known.before, (0, (4, 2))),
+            ("after the job", known.after, "solid"),
+        )
+        if side.signal is not None
+    ]
     if not sides:
         return ""
     import matplotlib
@@ -29,13 +47,30 @@ def response(known: Numbers) -> str:
         FigureCanvasSVG(figure)
         axes = figure.add_subplot()
         for word, found, style in sides:
-            axes.loglog(FREQUENCIES, found.responses[0].gain, color="black", linestyle=style, linewidth=1.6, label=f"{word}, controls loudest")
+            axes.loglog(
+                FREQUENCIES,
+                found.responses[0].gain,
+                color="black",
+                linestyle=style,
+                linewidth=1.6,
+                label=f"{word}, controls loudest",
+            )
         for number, one in enumerate(_turned(sides[-1][1])):
-            axes.loglog(FREQUENCIES, one.gain, color="#6b6b6b", linestyle=(0, (1, 1 + number)), linewidth=1.0, label=f"{one.control} {one.position}")
+            axes.loglog(
+                FREQUENCIES,
+                one.gain,
+                color="#6b6b6b",
+                linestyle=(0, (1, 1 + number)),
+                linewidth=1.0,
+                label=f"{one.control} {one.position}",
+            )
         top = max(max(found.responses[0].gain) for _, found, _ in sides)
         axes.set_ylim(top / 300, top * 1.6)
         axes.set_xlim(FREQUENCIES[0], FREQUENCIES[-1])
-        axes.set_xticks([20, 50, 100, 200, 500, 1000, 2000, 5000, 10000, 20000], ["20", "50", "100", "200", "500", "1 k", "2 k", "5 k", "10 k", "20 k"])
+        axes.set_xticks(
+            [20, 50, 100, 200, 500, 1000, 2000, 5000, 10000, 20000],
+            ["20", "50", "100", "200", "500", "1 k", "2 k", "5 k", "10 k", "20 k"],
+        )
         axes.tick_params(which="minor", length=0)
         axes.set_xlabel("Hz")
         axes.set_ylabel("gain, input to load")
@@ -47,7 +82,9 @@ def response(known: Numbers) -> str:
 
 
 def _turned(signal: Signal):
-    """Return the responses of tone controls turned to either end: those that change the shape and not the level alone."""
+    """Return the responses of tone controls turned to either end: those that change the shape and
+    not the level alone.
+    """
     flat = signal.responses[0]
     found = []
     for one in signal.responses[1:]:

@@ -1,4 +1,6 @@
-"""The readings of the job file: each at its pin, held against its band; one that is nowhere in the set is an error."""
+"""The readings of the job file: each at its pin, held against its band; one that is nowhere in the
+set is an error.
+"""
 
 from __future__ import annotations
 
@@ -17,13 +19,17 @@ from rework.rules.run import JobRun
 from rework.solve.chart import Chart
 from rework.tubes import library
 
-#: A resistance or current read is inside within this share of what was computed: part tolerance and meter (common practice, no source).
+#: A resistance or current read is inside within this share of what was computed: part tolerance and
+#: meter (common practice, no source).
 WITHIN = 0.2
 
 
 @dataclass(frozen=True, slots=True)
 class Read:
-    """One reading against its band; ``verdict`` is inside, OUTSIDE, or not computed. ``off`` says by how much where it is outside."""
+    """One reading against its band; ``verdict`` is inside, OUTSIDE, or not computed.
+
+    ``off`` says by how much where it is outside.
+    """
 
     at: str
     value: str
@@ -44,8 +50,21 @@ def readings(run: JobRun, after: Side) -> tuple[Read, ...]:
             verdict = "inside" if low <= one.value.amount <= high else "OUTSIDE"
             if verdict == "OUTSIDE":
                 unit = _UNITS[one.value.dimension]
-                off = f"{shown(low - one.value.amount, unit)} under" if one.value.amount < low else f"{shown(one.value.amount - high, unit)} over"
-        rows.append(Read(_place(one.at, run.after), one.value.text, _band(one, found), verdict, off, one.remark))
+                off = (
+                    f"{shown(low - one.value.amount, unit)} under"
+                    if one.value.amount < low
+                    else f"{shown(one.value.amount - high, unit)} over"
+                )
+        rows.append(
+            Read(
+                _place(one.at, run.after),
+                one.value.text,
+                _band(one, found),
+                verdict,
+                off,
+                one.remark,
+            )
+        )
     return tuple(rows)
 
 
@@ -56,21 +75,50 @@ def _band(one: Reading, found: tuple[float, float] | None) -> str:
     if found is None:
         return NOT_COMPUTED
     unit = _UNITS[one.value.dimension]
-    return band(*found) or shown(found[0], unit) if unit == "V" else f"{shown(found[0], unit)} to {shown(found[1], unit)}"
+    return (
+        band(*found) or shown(found[0], unit)
+        if unit == "V"
+        else f"{shown(found[0], unit)} to {shown(found[1], unit)}"
+    )
 
 
 def table(rows: tuple[Read, ...]) -> Table:
     """Return the readings as a table."""
-    columns = (Column("At", "name"), Column("Reading", "figure"), Column("Band", "figure", "band"), Column("Verdict"), Column("Remark"))
+    columns = (
+        Column("At", "name"),
+        Column("Reading", "figure"),
+        Column("Band", "figure", "band"),
+        Column("Verdict"),
+        Column("Remark"),
+    )
     outside = sum(row.verdict == "OUTSIDE" for row in rows)
-    lead = "As typed into the job file, held against what was computed." + (f" {outside} outside: stop there and look before you go on." if outside else "")
-    return Table("readings", "Readings", lead, columns,
-                 tuple((row.at, row.value, row.expected, " ".join(filter(None, (row.verdict, row.off))), row.remark) for row in rows),
-                 "None yet. Type each into the job file, such as reading V3.plate 241 V, and write the papers again.")
+    lead = "As typed into the job file, held against what was computed." + (
+        f" {outside} outside: stop there and look before you go on." if outside else ""
+    )
+    return Table(
+        "readings",
+        "Readings",
+        lead,
+        columns,
+        tuple(
+            (
+                row.at,
+                row.value,
+                row.expected,
+                " ".join(filter(None, (row.verdict, row.off))),
+                row.remark,
+            )
+            for row in rows
+        ),
+        "None yet. Type each into the job file, such as reading V3.plate 241 V, and write the"
+        " papers again.",
+    )
 
 
 def misplaced(run: JobRun) -> tuple[Problem, ...]:
-    """Return an error for every reading at a part, pin or node that the finished set does not have, or of a kind no meter shows there."""
+    """Return an error for every reading at a part, pin or node that the finished set does not have,
+    or of a kind no meter shows there.
+    """
     return tuple(problem for one in run.job.readings for problem in _misplaced(one, run.after))
 
 
@@ -79,17 +127,38 @@ def _misplaced(one: Reading, circuit: Circuit) -> Iterator[Problem]:
     part = circuit.by_name.get(name)
     text = f"reading {one.at} {one.value.text}"
     if one.value.dimension not in _UNITS:
-        yield Problem(f"a reading of {one.value.text} is none that a bench meter gives at {one.at}", one.place, text, "volts, amps or ohms, as in 241 V")
+        yield Problem(
+            f"a reading of {one.value.text} is none that a bench meter gives at {one.at}",
+            one.place,
+            text,
+            "volts, amps or ohms, as in 241 V",
+        )
     if part is not None:
         if not _pin(circuit, name, pin):
             pins = ", ".join(terminal for terminal, _ in part.pins)
-            yield Problem(f"{name} has no pin {pin} with anything on it", one.place, text, f"one of {pins}")
+            yield Problem(
+                f"{name} has no pin {pin} with anything on it", one.place, text, f"one of {pins}"
+            )
     elif circuit.node_named(one.at) not in circuit.at and one.at not in circuit.by_name:
         near = nearest(name or one.at, [*circuit.by_name, *circuit.at])
-        yield Problem(f"the finished set has nothing called {one.at}", one.place, text, "a point, or a part and its pin such as V3.plate",
-                      f"did you mean {near}{'.' + pin if name and near in circuit.by_name else ''}?" if near else "")
+        yield Problem(
+            f"the finished set has nothing called {one.at}",
+            one.place,
+            text,
+            "a point, or a part and its pin such as V3.plate",
+            (
+                f"did you mean {near}{'.' + pin if name and near in circuit.by_name else ''}?"
+                if near
+                else ""
+            ),
+        )
     elif one.at in circuit.by_name and one.value.dimension == "voltage":
-        yield Problem(f"volts are read at a pin, and {one.at} is a part", one.place, text, f"a pin such as {one.at}.{circuit.by_name[one.at].pins[0][0]}")
+        yield Problem(
+            f"volts are read at a pin, and {one.at} is a part",
+            one.place,
+            text,
+            f"a pin such as {one.at}.{circuit.by_name[one.at].pins[0][0]}",
+        )
 
 
 def _pin(circuit: Circuit, name: str, pin: str) -> str:
@@ -123,8 +192,19 @@ def _expected(one: Reading, circuit: Circuit, after: Side) -> tuple[float, float
             part = circuit.by_name[one.at]
             return _within(part.value("resistance"), part.value("fraction") or WITHIN)
         case "resistance" if after.ohms is not None:
-            found = [row.ohms for row in after.ohms if row.against == "common" and row.ohms is not None
-                     and (row.place == node or row.place == name and row.what.startswith(f"pin {_pin(circuit, name, pin)} "))]
+            found = [
+                row.ohms
+                for row in after.ohms
+                if row.against == "common"
+                and row.ohms is not None
+                and (
+                    row.place == node
+                    or (
+                        row.place == name
+                        and row.what.startswith(f"pin {_pin(circuit, name, pin)} ")
+                    )
+                )
+            ]
             return _within(found[0] if found else None)
     return None
 
@@ -136,8 +216,16 @@ def _volts(node: str, chart: Chart) -> tuple[float, float] | None:
 def _amps(part: str, what: str, chart: Chart) -> float | None:
     for tube in chart.tubes:
         if tube.part == part:
-            return tube.screen_amps if what == "screen" else tube.plate_amps if what in ("plate", "") else None
-    rows = [row.amps for row in chart.resistors if row.part == part] + [row.rms_amps for row in chart.windings if row.part == part and what.startswith(row.winding)]
+            return (
+                tube.screen_amps
+                if what == "screen"
+                else tube.plate_amps
+                if what in ("plate", "")
+                else None
+            )
+    rows = [row.amps for row in chart.resistors if row.part == part] + [
+        row.rms_amps for row in chart.windings if row.part == part and what.startswith(row.winding)
+    ]
     return rows[0] if rows else None
 
 

@@ -1,4 +1,6 @@
-"""What each part stands: watts, volts and amps out of the sums, beside its rating; and which kept parts stand more than before."""
+"""What each part stands: watts, volts and amps out of the sums, beside its rating; and which kept
+parts stand more than before.
+"""
 
 from __future__ import annotations
 
@@ -19,7 +21,9 @@ _LEAST = {"V": 2.0, "A": 1e-4, "W": 0.01, "VA": 0.1}
 
 @dataclass(frozen=True, slots=True)
 class Load:
-    """One thing a part stands: ``what`` in words, the amount and its unit, and the rating (None where the netlist gives none)."""
+    """One thing a part stands: ``what`` in words, the amount and its unit, and the rating (None
+    where the netlist gives none).
+    """
 
     what: str
     amount: float
@@ -33,11 +37,16 @@ class Load:
         if not self.rating:
             return f"{self.what} {amount}, no rating stated"
         over = "OVER: " if self.amount > self.rating else ""
-        return f"{over}{self.what} {amount} of {shown(self.rating, self.unit)} ({share(self.amount / self.rating)})"
+        return (
+            f"{over}{self.what} {amount} of {shown(self.rating, self.unit)}"
+            f" ({share(self.amount / self.rating)})"
+        )
 
 
 def loads(part: Part, side: Side) -> tuple[Load, ...]:
-    """Return what a part stands in a circuit, of each unit what is nearest to its rating, rated first; empty where there are no numbers."""
+    """Return what a part stands in a circuit, of each unit what is nearest to its rating, rated
+    first; empty where there are no numbers.
+    """
     told: dict[str, Load] = {}
     for load in _all(part, side):
         worse = told.get(load.unit)
@@ -58,7 +67,11 @@ def _all(part: Part, side: Side) -> list[Load]:
 def _loads(part: Part, side: Side, chart: Chart) -> Iterator[Load]:
     match part.kind:
         case "resistor" | "thermistor":
-            yield from (Load("takes", one.watts, "W", one.rating) for one in chart.resistors if one.part == part.name)
+            yield from (
+                Load("takes", one.watts, "W", one.rating)
+                for one in chart.resistors
+                if one.part == part.name
+            )
             yield from _across(part, chart, part.value("voltage"))
         case "capacitor" | "electrolytic":
             for one in chart.capacitors:
@@ -108,7 +121,9 @@ def _tube(part: Part, chart: Chart) -> Iterator[Load]:
         rated = {name: figure.value for name, figure in tube.ratings.items()}
         yield Load("gives", sum(row.mean_amps for row in rows), "A", rated.get("dc_amps"))
         yield Load("peaks at", max(row.peak_amps for row in rows), "A", rated.get("peak_amps"))
-        yield Load("inverse", max(row.inverse_volts for row in rows), "V", rated.get("inverse_volts"))
+        yield Load(
+            "inverse", max(row.inverse_volts for row in rows), "V", rated.get("inverse_volts")
+        )
 
 
 def _wound(part: Part, side: Side, chart: Chart) -> Iterator[Load]:
@@ -133,7 +148,9 @@ def why_rating(part: Part, side: Side) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Grown:
-    """One thing that a kept part stands more of than before, or whose before is not known (then ``before`` is None)."""
+    """One thing that a kept part stands more of than before, or whose before is not known (then
+    ``before`` is None).
+    """
 
     part: str
     load: Load
@@ -141,10 +158,16 @@ class Grown:
 
 
 def grown(old: Part, part: Part, before: Side, after: Side) -> tuple[Grown, ...]:
-    """Return what of a part kept, as it was and as it is, has grown; every rated figure where nothing was computed before."""
+    """Return what of a part kept, as it was and as it is, has grown; every rated figure where
+    nothing was computed before.
+    """
     now = loads(part, after)
     if before.chart is None:
         return tuple(Grown(part.name, load, None) for load in now if load.rating)
     was = {load.what: load.amount for load in _all(old, before)}
-    return tuple(Grown(part.name, load, was.get(load.what, 0.0)) for load in now
-                 if load.amount > (1 + MORE) * was.get(load.what, 0.0) and load.amount - was.get(load.what, 0.0) >= _LEAST[load.unit])
+    return tuple(
+        Grown(part.name, load, was.get(load.what, 0.0))
+        for load in now
+        if load.amount > (1 + MORE) * was.get(load.what, 0.0)
+        and load.amount - was.get(load.what, 0.0) >= _LEAST[load.unit]
+    )

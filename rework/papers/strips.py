@@ -1,7 +1,9 @@
-"""A wide drawing cut into strips that a page prints large enough to read: between blocks, never through one.
+"""A wide drawing cut into strips that a page prints large enough to read: between blocks, never
+through one.
 
-Rows are taken apart where nothing stands; a row that is wider than the page is cut again where no block stands and the
-fewest lines cross. Works on the SVG alone, so any drawing of ``rework.draw`` will do.
+Rows are taken apart where nothing stands; a row that is wider than the page is cut again where no
+block stands and the fewest lines cross. Works on the SVG alone, so any drawing of ``rework.draw``
+will do.
 """
 
 from __future__ import annotations
@@ -12,7 +14,8 @@ from dataclasses import dataclass
 
 #: Empty points between two rows, and the margin left around a strip.
 _GAP, _MARGIN = 3.0, 5.0
-#: A block wider than this is the frame of an attached circuit, though it may be empty in the drawing before.
+#: A block wider than this is the frame of an attached circuit, though it may be empty in the
+#: drawing before.
 _FRAME = 400.0
 #: A row no higher than this is a caption.
 _CAPTION = 20.0
@@ -23,7 +26,10 @@ _NUMBER = r"-?\d+(?:\.\d+)?"
 
 @dataclass(frozen=True, slots=True)
 class Strip:
-    """A piece of a drawing, in its points from the upper left. ``goes_on`` is true where the row goes on in the next strip."""
+    """A piece of a drawing, in its points from the upper left.
+
+    ``goes_on`` is true where the row goes on in the next strip.
+    """
 
     x: float
     y: float
@@ -44,7 +50,9 @@ class Box:
 
 def size(svg: str) -> tuple[float, float]:
     """Return width and height of a drawing in points."""
-    found = re.search(rf'<svg\b[^>]*?\bwidth="({_NUMBER})(?:pt|px)?"[^>]*?\bheight="({_NUMBER})', svg, re.DOTALL)
+    found = re.search(
+        rf'<svg\b[^>]*?\bwidth="({_NUMBER})(?:pt|px)?"[^>]*?\bheight="({_NUMBER})', svg, re.DOTALL
+    )
     return (float(found[1]), float(found[2])) if found else (0.0, 0.0)
 
 
@@ -65,22 +73,42 @@ def boxes(svg: str) -> tuple[list[Box], list[Box]]:
             found[start[1]].append(box)
     held = {box: sum(_holds(box, other) for other in found["node"]) for box in found["node"]}
     frames = [box for box, count in held.items() if count > 1]
-    return [box for box, count in held.items() if count <= 1 and box.right - box.left <= _FRAME], found["edge"] + frames
+    return [
+        box for box, count in held.items() if count <= 1 and box.right - box.left <= _FRAME
+    ], found["edge"] + frames
 
 
 def _holds(frame: Box, other: Box) -> bool:
-    return other is not frame and frame.left <= other.left and other.right <= frame.right and frame.top <= other.top and other.bottom <= frame.bottom
+    return (
+        other is not frame
+        and frame.left <= other.left
+        and other.right <= frame.right
+        and frame.top <= other.top
+        and other.bottom <= frame.bottom
+    )
 
 
 def _box(body: str, dx: float, dy: float) -> Box | None:
-    points = [(float(x), float(y)) for text in re.findall(r'(?:points|d)="([^"]*)"', body) for x, y in re.findall(rf"({_NUMBER}),({_NUMBER})", text)]
+    points = [
+        (float(x), float(y))
+        for text in re.findall(r'(?:points|d)="([^"]*)"', body)
+        for x, y in re.findall(rf"({_NUMBER}),({_NUMBER})", text)
+    ]
     for tag in re.findall(r"<(?:ellipse|text)[^>]*>[^<]*", body):
-        at = {name: float(value) for name, value in re.findall(rf'\b(cx|cy|rx|ry|x|y|font-size)="({_NUMBER})"', tag)}
+        at = {
+            name: float(value)
+            for name, value in re.findall(rf'\b(cx|cy|rx|ry|x|y|font-size)="({_NUMBER})"', tag)
+        }
         if "cx" in at:
-            points += [(at["cx"] - at["rx"], at["cy"] - at["ry"]), (at["cx"] + at["rx"], at["cy"] + at["ry"])]
+            points += [
+                (at["cx"] - at["rx"], at["cy"] - at["ry"]),
+                (at["cx"] + at["rx"], at["cy"] + at["ry"]),
+            ]
         elif "x" in at:
             wide = 0.56 * at.get("font-size", 9.0) * len(tag.partition(">")[2])
-            left = at["x"] - wide * (0.5 if 'anchor="middle"' in tag else 1.0 if 'anchor="end"' in tag else 0.0)
+            left = at["x"] - wide * (
+                0.5 if 'anchor="middle"' in tag else 1.0 if 'anchor="end"' in tag else 0.0
+            )
             points += [(left, at["y"] - at.get("font-size", 9.0)), (left + wide, at["y"] + 2.0)]
     if not points:
         return None
@@ -89,7 +117,8 @@ def _box(body: str, dx: float, dy: float) -> Box | None:
 
 
 def strips(svg: str, widest: float) -> tuple[Strip, ...]:
-    """Return the strips of a drawing, none wider than ``widest`` points unless a single block is, from top to bottom and left to right.
+    """Return the strips of a drawing, none wider than ``widest`` points unless a single block is,
+    from top to bottom and left to right.
 
     Every block is whole in exactly one strip.
     """
@@ -104,15 +133,27 @@ def strips(svg: str, widest: float) -> tuple[Strip, ...]:
             left, right = min(box.left for box in piece), max(box.right for box in piece)
             more = number + 1 < len(pieces)
             if more:
-                right = min(right + _MARGIN, (right + min(box.left for box in pieces[number + 1])) / 2)
+                right = min(
+                    right + _MARGIN, (right + min(box.left for box in pieces[number + 1])) / 2
+                )
             inside = [*piece, *(box for box in lines if box.right > left and box.left < right)]
             high, low = min(box.top for box in inside), max(box.bottom for box in inside)
-            made.append(Strip(left - _MARGIN, high - _MARGIN, right - left + (_MARGIN if more else 2 * _MARGIN), low - high + 2 * _MARGIN, more))
+            made.append(
+                Strip(
+                    left - _MARGIN,
+                    high - _MARGIN,
+                    right - left + (_MARGIN if more else 2 * _MARGIN),
+                    low - high + 2 * _MARGIN,
+                    more,
+                )
+            )
     return tuple(made)
 
 
 def _rows(nodes: list[Box], edges: list[Box], widest: float) -> list[list[Box]]:
-    """Return what stands side by side, row by row; a row of captions goes with the row under it unless that makes it too wide."""
+    """Return what stands side by side, row by row; a row of captions goes with the row under it
+    unless that makes it too wide.
+    """
     rows: list[list[Box]] = []
     captions: list[Box] = []
     for row in _runs(nodes + edges, lambda box: (box.top, box.bottom), _GAP):
@@ -151,10 +192,19 @@ def _pieces(nodes: list[Box], edges: list[Box], widest: float) -> list[list[Box]
     rest = columns
     while rest:
         left = rest[0][0].left
-        fits = [count for count in range(1, len(rest) + 1) if max(box.right for group in rest[:count] for box in group) - left <= widest]
+        fits = [
+            count
+            for count in range(1, len(rest) + 1)
+            if max(box.right for group in rest[:count] for box in group) - left <= widest
+        ]
         most = fits[-1] if fits else 1
         if most < len(rest):
-            ends = [count for count in fits if max(box.right for group in rest[:count] for box in group) - left >= (1 - _SLACK) * widest] or [most]
+            ends = [
+                count
+                for count in fits
+                if max(box.right for group in rest[:count] for box in group) - left
+                >= (1 - _SLACK) * widest
+            ] or [most]
             most = min(ends, key=lambda count: (_crossing(rest, count, edges), -count))
         pieces.append([box for group in rest[:most] for box in group])
         rest = rest[most:]

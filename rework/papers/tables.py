@@ -1,4 +1,6 @@
-"""A table as a value, the same for page, print, text and spreadsheet; and what writes it for the last two."""
+"""A table as a value, the same for page, print, text and spreadsheet; and what writes it for the
+last two.
+"""
 
 from __future__ import annotations
 
@@ -8,7 +10,8 @@ import re
 from dataclasses import dataclass
 from typing import Literal
 
-#: How a column is set: ``name`` bold, ``figure`` to the right and linked to how it was computed, ``text``, a ``blank`` to write in, a box to ``tick``.
+#: How a column is set: ``name`` bold, ``figure`` to the right and linked to how it was computed,
+#: ``text``, a ``blank`` to write in, a box to ``tick``.
 Look = Literal["name", "figure", "text", "blank", "tick"]
 #: A cell that begins with one of these would be run as a formula by a spreadsheet.
 _FORMULA = ("=", "+", "-", "@", "\t", "\r")
@@ -17,7 +20,9 @@ _AMOUNT = re.compile(r"-[0-9]+(\.[0-9]+)? [A-Za-zµ]+")
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """One column: its heading, how it is set, and the method (``methods.METHODS``) its figures come from."""
+    """One column: its heading, how it is set, and the method (``methods.METHODS``) its figures come
+    from.
+    """
 
     heading: str
     look: Look = "text"
@@ -26,7 +31,10 @@ class Column:
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """One table. ``key`` names it in files and links. Where it has no rows, ``why`` says the reason in a sentence.
+    """One table.
+
+    ``key`` names it in files and links. Where it has no rows, ``why`` says the reason in a
+    sentence.
 
     ``row_hows`` names a method for each row, where the figures of a column come from several.
     """
@@ -41,7 +49,9 @@ class Table:
 
 
 def spreadsheet(table: Table) -> bytes:
-    """Return a table as CSV, UTF-8, one heading line; a cell that a spreadsheet would run is kept a word by an apostrophe."""
+    """Return a table as CSV, UTF-8, one heading line; a cell that a spreadsheet would run is kept a
+    word by an apostrophe.
+    """
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\r\n")
     kept = [number for number, column in enumerate(table.columns) if column.look != "tick"]
@@ -55,12 +65,21 @@ def _word(cell: str) -> str:
 
 
 def markdown(table: Table) -> str:
-    """Return a table in Markdown, with a line to write on in every blank cell and a box in every one to tick."""
+    """Return a table in Markdown, with a line to write on in every blank cell and a box in every
+    one to tick.
+    """
     if not table.rows:
         return f"{table.why}\n"
     heads = [column.heading for column in table.columns]
-    rows = [[_set(column, cell) for column, cell in zip(table.columns, row, strict=True)] for row in table.rows]
-    lines = [heads, ["--:" if column.look == "figure" else "---" for column in table.columns], *rows]
+    rows = [
+        [_set(column, cell) for column, cell in zip(table.columns, row, strict=True)]
+        for row in table.rows
+    ]
+    lines = [
+        heads,
+        ["--:" if column.look == "figure" else "---" for column in table.columns],
+        *rows,
+    ]
     return "".join("| " + " | ".join(line) + " |\n" for line in lines)
 
 

@@ -1,4 +1,6 @@
-"""All papers of a job as one value, made once; page, print, text and spreadsheets are written from it."""
+"""All papers of a job as one value, made once; page, print, text and spreadsheets are written from
+it.
+"""
 
 from __future__ import annotations
 
@@ -23,7 +25,10 @@ from rework.supply.shelf import Shelf
 
 @dataclass(frozen=True, slots=True)
 class Papers:
-    """The papers in the order the bench uses them. ``undrawn`` says why there are no drawings, where there are none."""
+    """The papers in the order the bench uses them.
+
+    ``undrawn`` says why there are no drawings, where there are none.
+    """
 
     date: str
     cover: Cover
@@ -50,13 +55,45 @@ class Papers:
 
 
 #: What the page says of options until something has compared them.
-NO_OPTIONS = Table("options", "Options that were open", "", (), (), "Not computed: write the papers with --options, which takes some seconds more; or see rework options.")
+NO_OPTIONS = Table(
+    "options",
+    "Options that were open",
+    "",
+    (),
+    (),
+    "Not computed: write the papers with --options, which takes some seconds more; or see rework"
+    " options.",
+)
 
 
-def papers(run: JobRun, known: Numbers, sheets: Sequence[Drawing], *, date: str, shelf: Shelf | None = None, undrawn: str = "",
-           options: Table = NO_OPTIONS) -> Papers:
+def papers(
+    run: JobRun,
+    known: Numbers,
+    sheets: Sequence[Drawing],
+    *,
+    date: str,
+    shelf: Shelf | None = None,
+    undrawn: str = "",
+    options: Table = NO_OPTIONS,
+) -> Papers:
     """Return the papers of a job that was run to its end; ``date`` is printed as it is given."""
     front, parts = cover(run, known), lists(run)
-    return Papers(date, front, CAUTIONS, tuple(sheets), undrawn, wire_list(parts), work_order(run), parts_to_fit(run, parts, known, shelf), parts_removed(parts),
-                  parts_kept(run, parts, known), charts(run, known.after), known.after.chart.flags if known.after.chart else (), trial(run, known.after),
-                  readings_table(readings(run, known.after)), owner(run, front, parts, known, shelf), options, told(run))
+    return Papers(
+        date,
+        front,
+        CAUTIONS,
+        tuple(sheets),
+        undrawn,
+        wire_list(parts),
+        work_order(run),
+        parts_to_fit(run, parts, known, shelf),
+        parts_removed(parts),
+        parts_kept(run, parts, known),
+        charts(run, known.after),
+        known.after.chart.flags if known.after.chart else (),
+        trial(run, known.after),
+        readings_table(readings(run, known.after)),
+        owner(run, front, parts, known, shelf),
+        options,
+        told(run),
+    )

@@ -1,4 +1,6 @@
-"""From one step of a rule, with its names filled in, to the primitive edits it stands for on the circuit as it is by then."""
+"""From one step of a rule, with its names filled in, to the primitive edits it stands for on the
+circuit as it is by then.
+"""
 
 from __future__ import annotations
 
@@ -33,17 +35,21 @@ _MOVED_WIRE = "stranded"
 
 
 class CannotDo(Exception):
-    """A step that cannot be done on this circuit; the message names the part, the pin and the remedy."""
+    """A step that cannot be done on this circuit; the message names the part, the pin and the
+    remedy.
+    """
 
 
 class Bench:
     """The circuit while a rule's steps are done on it, one edit after the other.
 
-    ``tell`` takes a caution that a step gives rise to; ``off_limits`` says whether a node as written is on a line or
-    in the heater string of the circuit as it was when the rule began.
+    ``tell`` takes a caution that a step gives rise to; ``off_limits`` says whether a node as
+    written is on a line or in the heater string of the circuit as it was when the rule began.
     """
 
-    def __init__(self, circuit: Circuit, tell: Callable[[str], None], off_limits: Callable[[str], bool]) -> None:
+    def __init__(
+        self, circuit: Circuit, tell: Callable[[str], None], off_limits: Callable[[str], bool]
+    ) -> None:
         self.start = self.circuit = circuit
         self.tell, self.off_limits = tell, off_limits
 
@@ -53,7 +59,10 @@ class Bench:
         return self.start, self.circuit
 
     def do(self, action: Action) -> Action:
-        """Apply one primitive action and return it. Raises CannotDo in the words of the edit's own error."""
+        """Apply one primitive action and return it.
+
+        Raises CannotDo in the words of the edit's own error.
+        """
         try:
             self.circuit = apply_edit(self.circuit, action)
         except EditError as error:
@@ -63,7 +72,9 @@ class Bench:
     # each verb
 
     def perform(self, verb: str, words: tuple[str, ...], line: str) -> Iterator[Action]:
-        """Yield the primitive actions of one step, each already applied; what an earlier step did is not done again."""
+        """Yield the primitive actions of one step, each already applied; what an earlier step did
+        is not done again.
+        """
         if verb in ("fit", "run"):
             yield self._part_line(verb, line)
             return
@@ -81,7 +92,11 @@ class Bench:
         name, _, terminal = what.partition(".")
         part = self._there(name)
         if part is not None:
-            for pin in self._pins(part, terminal) if terminal else [pin for pin, _ in part.pins if pin != "shaft"]:
+            for pin in (
+                self._pins(part, terminal)
+                if terminal
+                else [pin for pin, _ in part.pins if pin != "shaft"]
+            ):
                 if part.node(pin) is not None:
                     yield self.do(LiftPin(name, pin))
 
@@ -93,7 +108,9 @@ class Bench:
 
     def _free_pin(self, name: str, pin: str) -> Iterator[Action]:
         node = self.circuit.part(name).node(pin)
-        others = [part for part, end in self.circuit.at.get(node, ()) if (part.name, end) != (name, pin)]
+        others = [
+            part for part, end in self.circuit.at.get(node, ()) if (part.name, end) != (name, pin)
+        ]
         if others and all(part.kind in ("trace", "wire") for part in others):
             for part in dict.fromkeys(part.name for part in others):
                 yield self.do(CutConductor(part))
@@ -111,12 +128,18 @@ class Bench:
             start = self._point(nodes[0])
             pins = [pin for pin, node in part.pins if node in start]
             if not pins:
-                raise CannotDo(f"{name} has no terminal on {nodes[0]}, so it cannot be moved from there")
+                raise CannotDo(
+                    f"{name} has no terminal on {nodes[0]}, so it cannot be moved from there"
+                )
         for pin in pins:
             if self.circuit.part(name).node(pin) is not None:
                 yield self.do(LiftPin(name, pin))
-            wire = Part(free_name(self.circuits, "W"), "wire", words=(colour,),
-                        pins=(("1", f"{name}.{pin}"), ("2", self._end(nodes[-1]))))
+            wire = Part(
+                free_name(self.circuits, "W"),
+                "wire",
+                words=(colour,),
+                pins=(("1", f"{name}.{pin}"), ("2", self._end(nodes[-1]))),
+            )
             yield self.do(RunWire(wire))
 
     def _set(self, name: str, *values: str) -> Iterator[Action]:
@@ -126,7 +149,9 @@ class Bench:
         told = {(value.dimension, value.role) for value in new.values}
         kept = tuple(value for value in part.values if (value.dimension, value.role) not in told)
         if new.values + kept != part.values:
-            yield self.do(SetValue(name, new.values + kept, part.words if not new.words else new.words))
+            yield self.do(
+                SetValue(name, new.values + kept, part.words if not new.words else new.words)
+            )
 
     def _leave(self, name: str) -> Iterator[Action]:
         part = self._there(name)
@@ -135,10 +160,18 @@ class Bench:
         tube = library.find(part.type)
         kept = []
         for pin, node in part.pins:
-            element = tube.element(pin).rpartition(".")[2] if tube and pin in tube.socket_pins else ""
-            fed = element.startswith(("heater", "lamp-tap", "plate", "diode")) or self.off_limits(node)
-            company = any(other.name != name and not other.is_conductor for other, _ in self.circuit.at[node])
-            if not fed and (company or any(other.name != name for other, _ in self.circuit.at[node])):
+            element = (
+                tube.element(pin).rpartition(".")[2] if tube and pin in tube.socket_pins else ""
+            )
+            fed = element.startswith(("heater", "lamp-tap", "plate", "diode")) or self.off_limits(
+                node
+            )
+            company = any(
+                other.name != name and not other.is_conductor for other, _ in self.circuit.at[node]
+            )
+            if not fed and (
+                company or any(other.name != name for other, _ in self.circuit.at[node])
+            ):
                 kept.append((pin, node))
             else:
                 yield from self._free_pin(name, pin)
@@ -147,15 +180,21 @@ class Bench:
             word = tube.base.split()[0] if tube else ""
             words = (word,) if word in KINDS["socket"].words else ()
             yield self.do(FitPart(Part(name, "socket", words=words, pins=tuple(kept))))
-            self.tell(f"The empty socket of {name} stays as a tie point with " +
-                      ", ".join(f"pin {pin} on {node}" for pin, node in kept) + ". Put no tube into it again.")
+            self.tell(
+                f"The empty socket of {name} stays as a tie point with "
+                + ", ".join(f"pin {pin} on {node}" for pin, node in kept)
+                + ". Put no tube into it again."
+            )
 
     def _exchange(self, name: str, type_: str) -> Iterator[Action]:
         part = self._known(name)
         old, new = library.find(part.type), library.find(type_)
         if old is None or new is None:
             unknown = part.type if old is None else type_
-            raise CannotDo(f"{unknown} is not in the tube library, so nothing says on which pins of {name} its elements are")
+            raise CannotDo(
+                f"{unknown} is not in the tube library, so nothing says on which pins of {name} its"
+                " elements are"
+            )
         if old.type == new.type:
             return
         placed: dict[str, str] = {}
@@ -170,8 +209,10 @@ class Bench:
             pins = new.pins_of(element)
             alone = len(self.circuit.at[node]) == 1
             if not pins and not alone:
-                raise CannotDo(f"{new.type} has no {element}, and pin {pin} of {name} has one with {node} on it. "
-                               f"Take what is on that pin off first, or choose another type")
+                raise CannotDo(
+                    f"{new.type} has no {element}, and pin {pin} of {name} has one with {node} on"
+                    " it. Take what is on that pin off first, or choose another type"
+                )
             free = [wanted for wanted in pins if wanted not in placed]
             index = old.pins_of(element).index(pin) if pin in old.pins_of(element) else 0
             if free:
@@ -184,22 +225,57 @@ class Bench:
                 placed[pin] = node
             elif len(self.circuit.at[node]) > 1:
                 what = f"{carried} in {new.type}" if carried else f"not on the socket of {new.type}"
-                self.tell(f"Pin {pin} of {name} was a tie point for {node}; it is {what}. Move that joint to a tag strip.")
+                self.tell(
+                    f"Pin {pin} of {name} was a tie point for {node}; it is {what}. Move that joint"
+                    " to a tag strip."
+                )
         order = {pin: index for index, pin in enumerate(new.socket_pins)}
         pins = tuple(sorted(placed.items(), key=lambda pair: order.get(pair[0], len(order))))
         elements = [carried for pin in placed for carried in [new.element(pin)]]
-        unused = tuple(pin for pin in new.socket_pins if pin not in placed and new.element(pin) not in ("none", "absent", "internal")
-                       and (new.element(pin) not in elements or new.element(pin).startswith("heater")))
-        listed = tuple(pin for pin in new.socket_pins if pin not in placed and new.element(pin) not in ("absent",)
-                       and (pin in unused or pin in part.unused))
+        unused = tuple(
+            pin
+            for pin in new.socket_pins
+            if pin not in placed
+            and new.element(pin) not in ("none", "absent", "internal")
+            and (new.element(pin) not in elements or new.element(pin).startswith("heater"))
+        )
+        listed = tuple(
+            pin
+            for pin in new.socket_pins
+            if pin not in placed
+            and new.element(pin) not in ("absent",)
+            and (pin in unused or pin in part.unused)
+        )
         moves = pin_moves(old, new)
         for element in moves.added:
-            self.tell(f"{new.type} has a {element} on pin {', '.join(new.pins_of(element))}, which {old.type} has not: "
-                      f"wire it by the tube manual.")
-        yield self.do(ExchangeTube(name, new.type, pins, listed, tuple((move.element, move.old, move.new) for move in moves.moves)))
+            self.tell(
+                f"{new.type} has a {element} on pin {', '.join(new.pins_of(element))}, which"
+                f" {old.type} has not: wire it by the tube manual."
+            )
+        yield self.do(
+            ExchangeTube(
+                name,
+                new.type,
+                pins,
+                listed,
+                tuple((move.element, move.old, move.new) for move in moves.moves),
+            )
+        )
         for one, other in joined:
-            yield self.do(RunWire(Part(free_name(self.circuits, "W"), "wire", words=("stranded",), pins=(("1", one), ("2", other)))))
-            self.tell(f"Two pins of {name} joined {one} and {other} inside the old tube; a wire joins them now.")
+            yield self.do(
+                RunWire(
+                    Part(
+                        free_name(self.circuits, "W"),
+                        "wire",
+                        words=("stranded",),
+                        pins=(("1", one), ("2", other)),
+                    )
+                )
+            )
+            self.tell(
+                f"Two pins of {name} joined {one} and {other} inside the old tube; a wire joins"
+                " them now."
+            )
 
     # part lines
 
@@ -214,7 +290,10 @@ class Bench:
             if pin and self.circuit.part(name) is not None:
                 node = self.circuit.part(name).node(pin)
                 if node is None:
-                    raise CannotDo(f"{end} is on nothing, so {part.name} cannot be fitted to it; run a wire there first")
+                    raise CannotDo(
+                        f"{end} is on nothing, so {part.name} cannot be fitted to it; run a wire"
+                        " there first"
+                    )
                 end = node
             nodes.append((terminal, self.circuit.node_named(end)))
         return self.do(FitPart(replace(part, pins=tuple(nodes))))
@@ -222,9 +301,18 @@ class Bench:
     def _read(self, line: str, *, whole: bool) -> Part:
         wrong: list[str] = []
 
-        def report(token, message: str, *, expected: str = "", hint: str = "", near: Callable[[], str] | None = None) -> None:
+        def report(
+            token,
+            message: str,
+            *,
+            expected: str = "",
+            hint: str = "",
+            near: Callable[[], str] | None = None,
+        ) -> None:
             hint = f"did you mean {name}?" if near and (name := near()) else hint
-            wrong.append(message + (f"; {hint}" if hint else f"; expected {expected}" if expected else ""))
+            wrong.append(
+                message + (f"; {hint}" if hint else f"; expected {expected}" if expected else "")
+            )
 
         try:
             draft = read_part(circuit_parser().parse(line, start="part"), report)
@@ -232,15 +320,30 @@ class Bench:
             raise CannotDo(f"this cannot be read as a part: {line}") from None
         if wrong or draft is None:
             raise CannotDo(f"{wrong[0] if wrong else 'this part cannot be read'}, in: {line}")
-        missing = missing_terminals(draft, KINDS[draft.kind], {terminal for terminal, _ in draft.pins}) if whole else ()
+        missing = (
+            missing_terminals(draft, KINDS[draft.kind], {terminal for terminal, _ in draft.pins})
+            if whole
+            else ()
+        )
         if missing:
             raise CannotDo(f"{draft.name} has nothing on {', '.join(missing)}, in: {line}")
-        return Part(draft.name, draft.kind, draft.type, draft.values, draft.words,
-                    tuple((word, str(argument)) for word, argument in draft.settings),
-                    tuple((terminal, str(node)) for terminal, node in draft.pins), draft.unused, draft.windings, draft.remark)
+        return Part(
+            draft.name,
+            draft.kind,
+            draft.type,
+            draft.values,
+            draft.words,
+            tuple((word, str(argument)) for word, argument in draft.settings),
+            tuple((terminal, str(node)) for terminal, node in draft.pins),
+            draft.unused,
+            draft.windings,
+            draft.remark,
+        )
 
     def _end(self, text: str) -> str:
-        """Return an end of a wire as ``RunWire`` takes it: a node, or ``PART.terminal`` by the canonical name."""
+        """Return an end of a wire as ``RunWire`` takes it: a node, or ``PART.terminal`` by the
+        canonical name.
+        """
         name, _, terminal = text.partition(".")
         part = self.circuit.part(name) if terminal else None
         if part is None:
@@ -260,7 +363,9 @@ class Bench:
 
         group = contracted(self.circuit)
         node = node_at(self.circuit, text)
-        return frozenset(other for other, first in group.items() if first == group.get(node, node)) | {node}
+        return frozenset(
+            other for other, first in group.items() if first == group.get(node, node)
+        ) | {node}
 
     def _known(self, name: str) -> Part:
         part = self.circuit.part(name)
@@ -282,8 +387,11 @@ def fill(text: str, names: Mapping[str, str]) -> str:
     return re.sub(r"\?([A-Za-z]\w*)", lambda found: names.get(found[1], found[0]), text)
 
 
-def number(text: str, given: dict[str, str], circuits: tuple[Circuit, ...], *, names_part: bool = False) -> str:
-    """Return a text with every ``C#`` replaced by a name, the same one each time within one match: C13 after C12.
+def number(
+    text: str, given: dict[str, str], circuits: tuple[Circuit, ...], *, names_part: bool = False
+) -> str:
+    """Return a text with every ``C#`` replaced by a name, the same one each time within one match:
+    C13 after C12.
 
     Where the text names a new part (``names_part``), its first word gets a number of its own.
     """
@@ -298,10 +406,19 @@ def number(text: str, given: dict[str, str], circuits: tuple[Circuit, ...], *, n
 
 
 def free_name(circuits: tuple[Circuit, ...], stem: str, *, for_part: bool = True) -> str:
-    """Return ``stem`` with the number after the highest that a part (or else a node too) of any of the circuits has.
+    """Return ``stem`` with the number after the highest that a part (or else a node too) of any of
+    the circuits has.
 
     Gaps are left alone: the name of a part that came out should not come back as another part.
     """
-    names = [name for circuit in circuits for name in (*circuit.by_name, *(() if for_part else circuit.at))]
-    used = [int(name[len(stem):]) for name in names if name.startswith(stem) and name[len(stem):].isdecimal()]
+    names = [
+        name
+        for circuit in circuits
+        for name in (*circuit.by_name, *(() if for_part else circuit.at))
+    ]
+    used = [
+        int(name[len(stem) :])
+        for name in names
+        if name.startswith(stem) and name[len(stem) :].isdecimal()
+    ]
     return f"{stem}{max(used, default=0) + 1}"

@@ -19,7 +19,11 @@ def builtin_names() -> tuple[str, ...]:
 
 def own_names(folder: Path | str | None) -> tuple[str, ...]:
     """Return the names of the rules in a folder, sorted; none where there is no such folder."""
-    return tuple(sorted(path.stem for path in Path(folder).glob("*.rule"))) if folder is not None else ()
+    return (
+        tuple(sorted(path.stem for path in Path(folder).glob("*.rule")))
+        if folder is not None
+        else ()
+    )
 
 
 def available(folder: Path | str | None = None) -> tuple[str, ...]:
@@ -30,42 +34,67 @@ def available(folder: Path | str | None = None) -> tuple[str, ...]:
 def load(name: str, folder: Path | str | None = None) -> tuple[Rule | None, tuple[Problem, ...]]:
     """Return the rule of that name and the problems of its file.
 
-    A rule of one's own may not have the name of a built-in one: which of the two was meant could not be told from the
-    job. The rule is None where there is none of that name, on a clash of names, or where its file has an error.
+    A rule of one's own may not have the name of a built-in one: which of the two was meant could
+    not be told from the job. The rule is None where there is none of that name, on a clash of
+    names, or where its file has an error.
     """
-    own = Path(folder) / f"{name}.rule" if folder is not None and name in own_names(folder) else None
+    own = (
+        Path(folder) / f"{name}.rule" if folder is not None and name in own_names(folder) else None
+    )
     builtin = BUILTIN / f"{name}.rule" if name in builtin_names() else None
     if own is not None and builtin is not None:
-        return None, (Problem(f"the rule {name} is built in, and {own} has the same name", Place(str(own), 1, 1, 2),
-                              expected="a name of its own", hint=f"rename the file, and the rule in it, to my-{name}"),)
+        return None, (
+            Problem(
+                f"the rule {name} is built in, and {own} has the same name",
+                Place(str(own), 1, 1, 2),
+                expected="a name of its own",
+                hint=f"rename the file, and the rule in it, to my-{name}",
+            ),
+        )
     path = own or builtin
     if path is None:
         near = difflib.get_close_matches(name, available(folder), 1, 0.5)
-        return None, (Problem(f"there is no rule {name}", expected="a name that rework rules lists",
-                              hint=f"did you mean {near[0]}?" if near else ""),)
+        return None, (
+            Problem(
+                f"there is no rule {name}",
+                expected="a name that rework rules lists",
+                hint=f"did you mean {near[0]}?" if near else "",
+            ),
+        )
     return read_file(path, called=path.name if path is builtin else str(path))
 
 
 def read_file(path: Path, *, called: str = "") -> tuple[Rule | None, tuple[Problem, ...]]:
-    """Return the rule in a file and its problems; that the file has the rule's name is one of the things looked at.
+    """Return the rule in a file and its problems; that the file has the rule's name is one of the
+    things looked at.
 
     ``called`` is what places in the file show as its name, instead of the path.
     """
     try:
         data = path.read_bytes()
     except OSError as error:
-        return None, (Problem(f"{path} cannot be opened: {error.strerror or error}", Place(str(path), 1, 1, 2)),)
+        return None, (
+            Problem(
+                f"{path} cannot be opened: {error.strerror or error}", Place(str(path), 1, 1, 2)
+            ),
+        )
     rule, problems = _read(data, called or str(path))
     if rule is not None and rule.name != path.stem:
-        problem = Problem(f"the rule in {path.name} calls itself {rule.name}", Place(called or str(path), 1, 1, 2),
-                          expected=f"rule {path.stem}", hint="give the file and the rule the same name")
+        problem = Problem(
+            f"the rule in {path.name} calls itself {rule.name}",
+            Place(called or str(path), 1, 1, 2),
+            expected=f"rule {path.stem}",
+            hint="give the file and the rule the same name",
+        )
         return None, (*problems, problem)
     return (None if errors(problems) else rule), problems
 
 
 @lru_cache(maxsize=256)
 def _read(data: bytes, file: str) -> tuple[Rule | None, tuple[Problem, ...]]:
-    """Return what ``read_rule`` makes of the same bytes; a job asks for each of its rules twice, a page that follows it at every save."""
+    """Return what ``read_rule`` makes of the same bytes; a job asks for each of its rules twice, a
+    page that follows it at every save.
+    """
     from rework.rules.reader import read_rule
 
     return read_rule(data, file=file)

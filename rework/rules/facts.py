@@ -1,4 +1,7 @@
-"""What conditions ask of a circuit, worked out once and only when asked. A circuit never carries any of it."""
+"""What conditions ask of a circuit, worked out once and only when asked.
+
+A circuit never carries any of it.
+"""
 
 from __future__ import annotations
 
@@ -16,14 +19,18 @@ from rework.tubes.library import TubeType
 
 #: Names by which drawings call the circuit's own negative.
 COMMON_NAMES = frozenset({"COMMON", "B-", "GROUND", "GND", "0V"})
-#: Kinds through which a line conductor goes on being the line: they only open it, protect it or limit its inrush.
+#: Kinds through which a line conductor goes on being the line: they only open it, protect it or
+#: limit its inrush.
 _IN_THE_LINE = frozenset({"fuse", "switch", "thermistor"})
 #: Kinds through which B+ is handed on from one stage's supply to the next.
 _ALONG_THE_RAIL = frozenset({"resistor", "choke", "fuse"})
 
 
 class Facts:
-    """One circuit seen the way conditions see it. Every node is named by the first of the nodes its conductors join."""
+    """One circuit seen the way conditions see it.
+
+    Every node is named by the first of the nodes its conductors join.
+    """
 
     def __init__(self, circuit: Circuit) -> None:
         self.circuit = circuit
@@ -66,7 +73,9 @@ class Facts:
 
     @cached_property
     def line_sides(self) -> tuple[frozenset[str], ...]:
-        """The two sides of the line (and more with more plugs): the points a blade reaches through what stands in the line."""
+        """The two sides of the line (and more with more plugs): the points a blade reaches through
+        what stands in the line.
+        """
         merged = Merged()
         for part in self.circuit.parts:
             if part.kind in _IN_THE_LINE:
@@ -74,7 +83,10 @@ class Facts:
                     for one, other in pairwise(group.terminals):
                         merged.join(self.of(part, one), self.of(part, other))
         for one, here, other, there in joints(self.circuit):
-            merged.join(self.of(self.circuit.by_name[one], here), self.of(self.circuit.by_name[other], there))
+            merged.join(
+                self.of(self.circuit.by_name[one], here),
+                self.of(self.circuit.by_name[other], there),
+            )
         blades = sorted(self.points(blade_nodes(self.circuit)))
         sides = {merged.find(blade): set() for blade in blades}
         for point in sorted(set(self.group.values())):
@@ -86,7 +98,10 @@ class Facts:
     def _contacts(self) -> Merged:
         merged = Merged()
         for one, here, other, there in joints(self.circuit):
-            merged.join(self.of(self.circuit.by_name[one], here), self.of(self.circuit.by_name[other], there))
+            merged.join(
+                self.of(self.circuit.by_name[one], here),
+                self.of(self.circuit.by_name[other], there),
+            )
         return merged
 
     def through_contacts(self, point: str) -> frozenset[str]:
@@ -102,21 +117,34 @@ class Facts:
     @cached_property
     def earthed(self) -> frozenset[str]:
         """The points that conductors join to an earth."""
-        studs = [node for part in self.circuit.parts if part.kind == "earth" for _, node in part.pins]
+        studs = [
+            node for part in self.circuit.parts if part.kind == "earth" for _, node in part.pins
+        ]
         return self.points([*bonded_to_earth(self.circuit), *self.ties.net.conductor_reach(studs)])
 
     @cached_property
     def always_earthed(self) -> frozenset[str]:
         """The points that conductors join to an earth with every umbilical pulled."""
-        studs = [node for part in self.circuit.parts if part.kind == "earth" for _, node in part.pins]
-        apart = State(connectors=tuple((name, "pulled") for pair in mated(self.circuit) for name in pair))
-        return self.points([*bonded_to_earth(self.circuit, apart), *Net(self.circuit, apart).conductor_reach(studs)])
+        studs = [
+            node for part in self.circuit.parts if part.kind == "earth" for _, node in part.pins
+        ]
+        apart = State(
+            connectors=tuple((name, "pulled") for pair in mated(self.circuit) for name in pair)
+        )
+        return self.points(
+            [
+                *bonded_to_earth(self.circuit, apart),
+                *Net(self.circuit, apart).conductor_reach(studs),
+            ]
+        )
 
     # the signal side
 
     @cached_property
     def metal(self) -> frozenset[str]:
-        """The points that are metal in reach of a hand: named so, or a chassis, sleeve, shaft, frame or core."""
+        """The points that are metal in reach of a hand: named so, or a chassis, sleeve, shaft,
+        frame or core.
+        """
         named = set(self.circuit.touchable)
         for part in self.circuit.parts:
             bare = set(KINDS[part.kind].touched) - {"tip", "ring", "1", "2"}
@@ -130,24 +158,51 @@ class Facts:
         named = self.points(name for name in names if name.upper() in COMMON_NAMES)
         if named:
             return named
-        return frozenset(point for part in self.circuit.parts if self.is_filter(part)
-                         if (point := self.of(part, "minus")) is not None)
+        return frozenset(
+            point
+            for part in self.circuit.parts
+            if self.is_filter(part)
+            if (point := self.of(part, "minus")) is not None
+        )
 
     @cached_property
     def rail(self) -> frozenset[str]:
-        """The points of the B+ supply: from plates and screens back through loads and filter resistors, to no cathode."""
+        """The points of the B+ supply: from plates and screens back through loads and filter
+        resistors, to no cathode.
+        """
         cathodes, plates, screens = set(), set(), set()
         for part, tube in self.tubes():
             for terminal, node in part.pins:
                 element = _element(tube, terminal)
-                into = cathodes if element == "cathode" and not (tube and tube.is_rectifier) else (
-                    plates if element == "plate" and not (tube and tube.is_rectifier) else screens if element == "screen" else None)
+                into = (
+                    cathodes
+                    if element == "cathode" and not (tube and tube.is_rectifier)
+                    else (
+                        plates
+                        if element == "plate" and not (tube and tube.is_rectifier)
+                        else screens
+                        if element == "screen"
+                        else None
+                    )
+                )
                 if into is not None:
                     into.add(self.point(node))
-        stop = cathodes | self.metal | self.line | self.points(
-            node for node in (*self.circuit.nodes, *(alias for alias, _ in self.circuit.aliases)) if node.upper() in COMMON_NAMES)
-        stop |= {point for part in self.circuit.parts if part.kind == "electrolytic"
-                 if (point := self.of(part, "minus")) is not None}
+        stop = (
+            cathodes
+            | self.metal
+            | self.line
+            | self.points(
+                node
+                for node in (*self.circuit.nodes, *(alias for alias, _ in self.circuit.aliases))
+                if node.upper() in COMMON_NAMES
+            )
+        )
+        stop |= {
+            point
+            for part in self.circuit.parts
+            if part.kind == "electrolytic"
+            if (point := self.of(part, "minus")) is not None
+        }
         wanted = sorted(plates | screens)
         seen: dict[str, None] = {}
         while wanted:
@@ -157,28 +212,51 @@ class Facts:
             seen[point] = None
             for part, terminal in self.at.get(point, ()):
                 wanted += self._onward(part, terminal)
-        return frozenset(point for point in seen if point not in plates | screens
-                         or self._is_supplied(point) or point not in plates and self._hands_on(point, stop))
+        return frozenset(
+            point
+            for point in seen
+            if point not in plates | screens
+            or self._is_supplied(point)
+            or (point not in plates and self._hands_on(point, stop))
+        )
 
     def _is_supplied(self, point: str) -> bool:
         """Return whether a rectifier or a connector brings B+ to a point."""
-        return any(part.kind in ("bridge", "diode", "selenium", "connector")
-                   or part.kind == "tube" and (tube := library.find(part.type)) is not None and tube.is_rectifier
-                   for part, _ in self.at.get(point, ()))
+        return any(
+            part.kind in ("bridge", "diode", "selenium", "connector")
+            or (
+                part.kind == "tube"
+                and (tube := library.find(part.type)) is not None
+                and tube.is_rectifier
+            )
+            for part, _ in self.at.get(point, ())
+        )
 
     def _hands_on(self, point: str, stop: Iterable[str]) -> bool:
-        """Return whether a screen's point feeds more than that screen: two ways on, a choke, or an output transformer."""
-        ways = [part for part, terminal in self.at.get(point, ()) if any(on not in stop for on in self._onward(part, terminal))]
+        """Return whether a screen's point feeds more than that screen: two ways on, a choke, or an
+        output transformer.
+        """
+        ways = [
+            part
+            for part, terminal in self.at.get(point, ())
+            if any(on not in stop for on in self._onward(part, terminal))
+        ]
         return len(ways) > 1 or any(part.kind in ("choke", "output transformer") for part in ways)
 
     def _onward(self, part: Part, terminal: str) -> Iterator[str]:
         if part.kind in _ALONG_THE_RAIL:
             yield from (self.point(node) for other, node in part.pins if other != terminal)
         elif part.kind == "output transformer" and terminal.startswith("primary"):
-            yield from (self.point(node) for other, node in part.pins if other != terminal and other.startswith("primary"))
+            yield from (
+                self.point(node)
+                for other, node in part.pins
+                if other != terminal and other.startswith("primary")
+            )
 
     def is_filter(self, part: Part) -> bool:
-        """Return whether a part is a filter capacitor: an electrolytic with its plus on the B+ rail."""
+        """Return whether a part is a filter capacitor: an electrolytic with its plus on the B+
+        rail.
+        """
         return part.kind == "electrolytic" and self.of(part, "plus") in self.rail
 
     # tubes and rectifiers
@@ -192,7 +270,9 @@ class Facts:
     def fed_by_winding(self, part: Part) -> bool:
         """Return whether an isolating winding, and no line, is behind a rectifier."""
         seen: set[str] = set()
-        wanted = [self.point(node) for terminal, node in part.pins if terminal not in ("plus", "minus")]
+        wanted = [
+            self.point(node) for terminal, node in part.pins if terminal not in ("plus", "minus")
+        ]
         found = False
         while wanted:
             point = wanted.pop()
@@ -202,7 +282,9 @@ class Facts:
             if point in self.line:
                 return False
             for other, terminal in self.at.get(point, ()):
-                if other.kind == "transformer" and not terminal.startswith(("primary", "core", "screen")):
+                if other.kind == "transformer" and not terminal.startswith(
+                    ("primary", "core", "screen")
+                ):
                     found = True
                 elif other.kind in _IN_THE_LINE or "surge" in other.words:
                     wanted += [self.point(node) for _, node in other.pins]

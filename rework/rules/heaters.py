@@ -1,4 +1,6 @@
-"""The heater string: which heaters stand in series, what stands in series with them, and how a heater is fed."""
+"""The heater string: which heaters stand in series, what stands in series with them, and how a
+heater is fed.
+"""
 
 from __future__ import annotations
 
@@ -16,10 +18,11 @@ from rework.tubes.library import HeaterWay, TubeType
 _SERIES_KINDS = frozenset({"resistor", "thermistor", "lamp", "fuse", "switch", "choke"})
 #: Words by which a resistor says that it makes up the volts of a heater string.
 _DROPPER_WORDS = frozenset({"dropper", "ballast", "line-cord"})
-#: Steps after which the search for ways along the string ends; a string of twenty heaters with lamps needs a few hundred.
+#: Steps after which the search for ways along the string ends; a string of twenty heaters with
+#: lamps needs a few hundred.
 _MOST_STEPS = 20_000
-#: A heater is said to be for some voltage when it is within this much of it: the limits in which heaters are run
-#: (10 % either way, printed in tube manuals; see rework/safety).
+#: A heater is said to be for some voltage when it is within this much of it: the limits in which
+#: heaters are run (10 % either way, printed in tube manuals; see rework/safety).
 _HEATER_LIMIT = 0.1
 
 
@@ -40,7 +43,9 @@ class Heaters:
         self.facts = facts
 
     def ends(self, part: Part) -> tuple[str, str] | None:
-        """Return the two points that feed a tube's heater, or None where one end is on nothing or the type is not known."""
+        """Return the two points that feed a tube's heater, or None where one end is on nothing or
+        the type is not known.
+        """
         tube = library.find(part.type) if part.kind == "tube" else None
         if tube is None:
             return None
@@ -54,10 +59,13 @@ class Heaters:
 
     def _point(self, part: Part, tube: TubeType, name: str) -> str | None:
         pins = dict.fromkeys(pin for pin, carried in tube.elements if name in carried)
-        return next((point for pin in pins if (point := self.facts.of(part, pin)) is not None), None)
+        return next(
+            (point for pin in pins if (point := self.facts.of(part, pin)) is not None), None
+        )
 
     def way(self, part: Part) -> HeaterWay | None:
-        """Return the way in which a tube's heater is fed as it is wired, or None where no printed way is like it.
+        """Return the way in which a tube's heater is fed as it is wired, or None where no printed
+        way is like it.
 
         Where an end of the heater is on nothing it is the ordinary way.
         """
@@ -105,13 +113,18 @@ class Heaters:
     def string(self) -> frozenset[str]:
         """The names of the tubes and parts in a heater string.
 
-        In it is what lies on a way from one side of the line to the other that passes a heater; and a tube whose heater
-        has exactly one of its two points in common with the heater of another tube, common and earth left out.
+        In it is what lies on a way from one side of the line to the other that passes a heater; and
+        a tube whose heater has exactly one of its two points in common with the heater of another
+        tube, common and earth left out.
         """
         return self._across_the_line() | self._sharing()
 
     def _sharing(self) -> frozenset[str]:
-        ends = {part.name: pair for part in self.facts.circuit.parts if (pair := self.ends(part)) is not None}
+        ends = {
+            part.name: pair
+            for part in self.facts.circuit.parts
+            if (pair := self.ends(part)) is not None
+        }
         neutral = self.facts.common | self.facts.earthed | self.facts.metal
         found = set()
         for one, here in ends.items():
@@ -131,7 +144,10 @@ class Heaters:
         side_of = {point: f"line {number}" for number, side in enumerate(sides) for point in side}
         joined: dict[str, list[tuple[Section, str]]] = {}
         for section in self.sections:
-            one, other = side_of.get(section.one, section.one), side_of.get(section.other, section.other)
+            one, other = (
+                side_of.get(section.one, section.one),
+                side_of.get(section.other, section.other),
+            )
             if one != other:
                 joined.setdefault(one, []).append((section, other))
                 joined.setdefault(other, []).append((section, one))
@@ -147,12 +163,20 @@ class Heaters:
                     if any(section.is_heater for section in way):
                         found.update(section.part for section in way)
                     continue
-                stack += [(other, (*passed, other), (*way, section)) for section, other in joined.get(point, ())
-                          if other not in passed]
+                stack += [
+                    (other, (*passed, other), (*way, section))
+                    for section, other in joined.get(point, ())
+                    if other not in passed
+                ]
         return frozenset(found)
 
     @cached_property
     def string_points(self) -> frozenset[str]:
         """The points inside the heater string, common left out."""
-        inside = {point for section in self.sections if section.part in self.string for point in (section.one, section.other)}
+        inside = {
+            point
+            for section in self.sections
+            if section.part in self.string
+            for point in (section.one, section.other)
+        }
         return frozenset(inside) - self.facts.common

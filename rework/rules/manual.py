@@ -1,4 +1,6 @@
-"""The manual of a rule, read from the rule's own file: what it does, why, what it looks for, what it edits."""
+"""The manual of a rule, read from the rule's own file: what it does, why, what it looks for, what
+it edits.
+"""
 
 from __future__ import annotations
 
@@ -12,11 +14,30 @@ _WIDTH = 100
 
 def manual(rule: Rule) -> str:
     """Return the manual page of a rule as plain text."""
-    blocks = [f"{rule.name}\n{'=' * len(rule.name)}", _wrapped(f"{rule.says.rstrip('.')}."),
-              *(_headed("Why", [why]) for why in rule.why), _headed("How sure", [rule.sure])]
+    blocks = [
+        f"{rule.name}\n{'=' * len(rule.name)}",
+        _wrapped(f"{rule.says.rstrip('.')}."),
+        *(_headed("Why", [why]) for why in rule.why),
+        _headed("How sure", [rule.sure]),
+    ]
     if rule.parameters:
-        blocks.append(_headed("The job may say" if all(p.default is not None for p in rule.parameters) else "The job says", [
-            f"{one.name}={one.default}" if one.default is not None else f"{one.name}=...  (has to be given)" for one in rule.parameters]))
+        blocks.append(
+            _headed(
+                (
+                    "The job may say"
+                    if all(p.default is not None for p in rule.parameters)
+                    else "The job says"
+                ),
+                [
+                    (
+                        f"{one.name}={one.default}"
+                        if one.default is not None
+                        else f"{one.name}=...  (has to be given)"
+                    )
+                    for one in rule.parameters
+                ],
+            )
+        )
     for index, one in enumerate(rule.passes, 1):
         blocks += _pass(one, f" ({index} of {len(rule.passes)})" if len(rule.passes) > 1 else "")
     cautions = [caution for one in rule.passes for caution in one.cautions]
@@ -33,22 +54,41 @@ def _pass(one: Pass, which: str) -> list[str]:
     looked = [pattern.text for pattern in one.patterns]
     looked += [f"unless {pattern.text}" for group in one.unless for pattern in group]
     looked += [f"where {text}" for text in one.where_text]
-    quantifier = {"for each": "for each", "find one": "exactly one", "once": "once, wherever"}[one.quantifier]
+    quantifier = {"for each": "for each", "find one": "exactly one", "once": "once, wherever"}[
+        one.quantifier
+    ]
     blocks = [_headed(f"Looks for{which}, {quantifier}", looked)] if looked else []
     if one.missing:
         blocks.append(_headed("Refuses where there is none", [one.missing]))
     if one.needs:
-        blocks.append(_headed("Needs", [f"{need.text}; else: {need.otherwise}" for need in one.needs]))
+        blocks.append(
+            _headed("Needs", [f"{need.text}; else: {need.otherwise}" for need in one.needs])
+        )
     if one.steps:
-        blocks.append(_headed("Edits", [f"{step.verb} {step.text}" if step.verb in ("fit", "run") else step.text for step in one.steps]))
-        verbs = dict.fromkeys(step.verb for step in one.steps if step.verb in ("free", "leave", "lift", "move", "exchange"))
+        blocks.append(
+            _headed(
+                "Edits",
+                [
+                    f"{step.verb} {step.text}" if step.verb in ("fit", "run") else step.text
+                    for step in one.steps
+                ],
+            )
+        )
+        verbs = dict.fromkeys(
+            step.verb
+            for step in one.steps
+            if step.verb in ("free", "leave", "lift", "move", "exchange")
+        )
         blocks[-1] += "".join(f"\n{_wrapped(f'({verb}: {MEANS[verb]})', '    ')}" for verb in verbs)
     return blocks
 
 
 def _example(example) -> list[str]:
     given = ", ".join(f"{name}={value}" for name, value in example.arguments)
-    blocks = [f"Example{f' with {given}' if given else ''}, before:\n{textwrap.indent(example.before.rstrip(), '    ')}"]
+    blocks = [
+        f"Example{f' with {given}' if given else ''},"
+        f" before:\n{textwrap.indent(example.before.rstrip(), '    ')}"
+    ]
     if example.refusal is not None:
         blocks.append(f"It refuses: {example.refusal}")
     elif example.after is not None:
@@ -63,22 +103,55 @@ def _headed(title: str, lines: list[str]) -> str:
 
 
 def _wrapped(text: str, indent: str = "") -> str:
-    return "\n".join(textwrap.wrap(text, _WIDTH, initial_indent=indent, subsequent_indent=indent + ("  " if indent else ""),
-                                   break_long_words=False, break_on_hyphens=False)) or indent
+    return (
+        "\n".join(
+            textwrap.wrap(
+                text,
+                _WIDTH,
+                initial_indent=indent,
+                subsequent_indent=indent + ("  " if indent else ""),
+                break_long_words=False,
+                break_on_hyphens=False,
+            )
+        )
+        or indent
+    )
 
 
 def as_json(rule: Rule) -> dict:
     """Return the same as plain data for ``rework rules --json``."""
     return {
-        "name": rule.name, "says": rule.says, "why": list(rule.why), "sure": rule.sure, "limits": list(rule.limits),
+        "name": rule.name,
+        "says": rule.says,
+        "why": list(rule.why),
+        "sure": rule.sure,
+        "limits": list(rule.limits),
         "parameters": [{"name": one.name, "default": one.default} for one in rule.parameters],
-        "passes": [{
-            "quantifier": one.quantifier, "patterns": [pattern.text for pattern in one.patterns],
-            "unless": [[pattern.text for pattern in group] for group in one.unless], "where": list(one.where_text),
-            "needs": [{"condition": need.text, "otherwise": need.otherwise} for need in one.needs],
-            "edits": [f"{step.verb} {step.text}" if step.verb in ("fit", "run") else step.text for step in one.steps],
-            "cautions": list(one.cautions), "missing": one.missing,
-        } for one in rule.passes],
-        "examples": [{"arguments": dict(one.arguments), "before": one.before, "after": one.after, "refusal": one.refusal}
-                     for one in rule.examples],
+        "passes": [
+            {
+                "quantifier": one.quantifier,
+                "patterns": [pattern.text for pattern in one.patterns],
+                "unless": [[pattern.text for pattern in group] for group in one.unless],
+                "where": list(one.where_text),
+                "needs": [
+                    {"condition": need.text, "otherwise": need.otherwise} for need in one.needs
+                ],
+                "edits": [
+                    f"{step.verb} {step.text}" if step.verb in ("fit", "run") else step.text
+                    for step in one.steps
+                ],
+                "cautions": list(one.cautions),
+                "missing": one.missing,
+            }
+            for one in rule.passes
+        ],
+        "examples": [
+            {
+                "arguments": dict(one.arguments),
+                "before": one.before,
+                "after": one.after,
+                "refusal": one.refusal,
+            }
+            for one in rule.examples
+        ],
     }

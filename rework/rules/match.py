@@ -1,11 +1,13 @@
 """Where a pattern is found in a circuit: typed subgraph matching on the graph of parts and nodes.
 
-Parts of the pattern go to different parts, variables for nodes to different points; the circuit may have more between
-them than the pattern says (a monomorphism, not an induced subgraph). Backtracking, the rarest part first.
+Parts of the pattern go to different parts, variables for nodes to different points; the circuit may
+have more between them than the pattern says (a monomorphism, not an induced subgraph).
+Backtracking, the rarest part first.
 
 References
 ----------
-Ullmann, J. R. (1976), "An algorithm for subgraph isomorphism", J. ACM 23(1), 31-42 (backtracking with refinement).
+Ullmann, J. R. (1976), "An algorithm for subgraph isomorphism", J. ACM 23(1), 31-42 (backtracking
+with refinement).
 """
 
 from __future__ import annotations
@@ -31,7 +33,8 @@ class TooManySteps(Exception):
 
 @dataclass(frozen=True)
 class Match:
-    """One place where a pattern fits: part variables to part names, node variables to nodes as written in the circuit.
+    """One place where a pattern fits: part variables to part names, node variables to nodes as
+    written in the circuit.
 
     A part that the pattern names outright stands under ``#`` and its name.
     """
@@ -41,7 +44,9 @@ class Match:
 
 
 class _Slot:
-    """One part pattern made ready: for each candidate part, the ways its ends can lie, found again by variable and point."""
+    """One part pattern made ready: for each candidate part, the ways its ends can lie, found again
+    by variable and point.
+    """
 
     def __init__(self, key: str, ways: list[tuple[Part, tuple[tuple[str, str, str], ...]]]) -> None:
         self.key, self.ways = key, ways
@@ -52,31 +57,53 @@ class _Slot:
                     self._at.setdefault(name, {}).setdefault(point, []).append(way)
 
     def open_ways(self, nodes: Mapping[str, tuple[str, str]]) -> list:
-        """Return the ways that agree with the nodes placed so far on one variable, the one that leaves the fewest."""
-        bound = [points.get(nodes[name][0], []) for name, points in self._at.items() if name in nodes]
+        """Return the ways that agree with the nodes placed so far on one variable, the one that
+        leaves the fewest.
+        """
+        bound = [
+            points.get(nodes[name][0], []) for name, points in self._at.items() if name in nodes
+        ]
         return min(bound, key=len) if bound else self.ways
 
 
 class Matcher:
     """Finds patterns in one circuit. ``arguments`` are the values of the rule's parameters."""
 
-    def __init__(self, circuit: Circuit, arguments: Mapping[str, str], *, most_steps: int = MOST_STEPS) -> None:
+    def __init__(
+        self, circuit: Circuit, arguments: Mapping[str, str], *, most_steps: int = MOST_STEPS
+    ) -> None:
         self.circuit, self.arguments = circuit, arguments
         self.most_steps = most_steps
 
-    def find(self, patterns: tuple[PartPattern, ...], *, within: Match | None = None,
-             names: tuple[PartPattern, ...] = ()) -> Iterator[Match]:
+    def find(
+        self,
+        patterns: tuple[PartPattern, ...],
+        *,
+        within: Match | None = None,
+        names: tuple[PartPattern, ...] = (),
+    ) -> Iterator[Match]:
         """Yield every match, symmetric duplicates included, in the order of the circuit's parts.
 
-        ``within`` fixes the variables of a match found before, whose parts are then not used again; ``names`` are the
-        patterns it came from. Raises TooManySteps where the search grows beyond its cap.
+        ``within`` fixes the variables of a match found before, whose parts are then not used again;
+        ``names`` are the patterns it came from. Raises TooManySteps where the search grows beyond
+        its cap.
         """
         group = contracted(self.circuit, keep=self._named_conductors((*names, *patterns)))
-        slots = [self._slot(index, pattern, patterns, group) for index, pattern in enumerate(patterns)]
+        slots = [
+            self._slot(index, pattern, patterns, group) for index, pattern in enumerate(patterns)
+        ]
         parts = dict(within.parts) if within else {}
-        nodes = {name: (group.get(node, node), node) for name, node in within.nodes.items()} if within else {}
-        fixed = {self._literal(group, end.node) for pattern in (*names, *patterns) for end in pattern.ends
-                 if end.node.form != "variable"}
+        nodes = (
+            {name: (group.get(node, node), node) for name, node in within.nodes.items()}
+            if within
+            else {}
+        )
+        fixed = {
+            self._literal(group, end.node)
+            for pattern in (*names, *patterns)
+            for end in pattern.ends
+            if end.node.form != "variable"
+        }
         used = frozenset(parts.values())
         steps = [0]
         for found, placed in self._extend(slots, {}, nodes, used, fixed, parts, steps):
@@ -84,7 +111,12 @@ class Matcher:
             yield Match(parts | shown, {name: node for name, (_, node) in placed.items()})
 
     def _named_conductors(self, patterns: tuple[PartPattern, ...]) -> list[str]:
-        kinds = {kind for pattern in patterns for kind in pattern.kinds if KINDS[kind].passes == "conductor"}
+        kinds = {
+            kind
+            for pattern in patterns
+            for kind in pattern.kinds
+            if KINDS[kind].passes == "conductor"
+        }
         return [part.name for part in self.circuit.parts if part.kind in kinds]
 
     def _literal(self, group: Mapping[str, str], term: Term) -> str:
@@ -94,17 +126,30 @@ class Matcher:
 
     # candidates
 
-    def _slot(self, index: int, pattern: PartPattern, patterns: tuple[PartPattern, ...], group: Mapping[str, str]) -> _Slot:
-        extra = [End((end.node.pin,), Term("variable", f"{end.node.text}.{end.node.pin}"))
-                 for other in patterns for end in other.ends
-                 if end.node.form == "variable" and end.node.pin and end.node.text == pattern.name.text
-                 and pattern.name.form == "variable"]
+    def _slot(
+        self,
+        index: int,
+        pattern: PartPattern,
+        patterns: tuple[PartPattern, ...],
+        group: Mapping[str, str],
+    ) -> _Slot:
+        extra = [
+            End((end.node.pin,), Term("variable", f"{end.node.text}.{end.node.pin}"))
+            for other in patterns
+            for end in other.ends
+            if end.node.form == "variable"
+            and end.node.pin
+            and end.node.text == pattern.name.text
+            and pattern.name.form == "variable"
+        ]
         ends = (*pattern.ends, *dict.fromkeys(extra))
         ways = []
         for part in self.circuit.parts:
             if self._fits(pattern, part):
                 ways += [(part, way) for way in self._ways(part, ends, group)]
-        key = pattern.name.text if pattern.name.form == "variable" else f"#{self._text(pattern.name)}"
+        key = (
+            pattern.name.text if pattern.name.form == "variable" else f"#{self._text(pattern.name)}"
+        )
         return _Slot(key, ways)
 
     def _fits(self, pattern: PartPattern, part: Part) -> bool:
@@ -133,14 +178,21 @@ class Matcher:
                 return False
         return True
 
-    def _ways(self, part: Part, ends: tuple[End, ...], group: Mapping[str, str]) -> Iterator[tuple[tuple[str, str, str], ...]]:
-        """Yield the ways the ends of a pattern can lie on a part, each end as (variable or "", point, node)."""
+    def _ways(
+        self, part: Part, ends: tuple[End, ...], group: Mapping[str, str]
+    ) -> Iterator[tuple[tuple[str, str, str], ...]]:
+        """Yield the ways the ends of a pattern can lie on a part, each end as (variable or "",
+        point, node).
+        """
         positional = [end for end in ends if not end.terminals]
         named = [end for end in ends if end.terminals]
         choices: list[list[tuple[str, ...]]] = []
         if positional:
             choices.append(_orders(part, len(positional)))
-        choices += [[(terminal,) for name in end.terminals for terminal in terminals_called(part, name)] for end in named]
+        choices += [
+            [(terminal,) for name in end.terminals for terminal in terminals_called(part, name)]
+            for end in named
+        ]
         ordered = [*positional, *named]
         seen = set()
         for choice in product(*choices):
@@ -167,7 +219,16 @@ class Matcher:
 
     # the search
 
-    def _extend(self, slots, placed: dict, nodes: dict, used: frozenset[str], fixed: set[str], given: dict, steps: list[int]):
+    def _extend(
+        self,
+        slots,
+        placed: dict,
+        nodes: dict,
+        used: frozenset[str],
+        fixed: set[str],
+        given: dict,
+        steps: list[int],
+    ):
         if not slots:
             yield tuple(placed.items()), nodes
             return
@@ -184,11 +245,21 @@ class Matcher:
                 continue
             bound = _bind(way, nodes, fixed)
             if bound is not None:
-                yield from self._extend(rest, {**placed, slot: part.name}, bound, used | {part.name}, fixed, given, steps)
+                yield from self._extend(
+                    rest,
+                    {**placed, slot: part.name},
+                    bound,
+                    used | {part.name},
+                    fixed,
+                    given,
+                    steps,
+                )
 
 
 def _bind(way, nodes: dict, fixed: set[str]) -> dict | None:
-    """Return the nodes with those of one way added, or None where it says otherwise or two variables would meet."""
+    """Return the nodes with those of one way added, or None where it says otherwise or two
+    variables would meet.
+    """
     bound = dict(nodes)
     for name, point, node in way:
         if not name:
@@ -207,14 +278,19 @@ def distinct(matches: Iterator[Match], group: Mapping[str, str]) -> Iterator[Mat
     """Yield the matches without those that find the same parts on the same points again."""
     seen = set()
     for match in matches:
-        key = (frozenset(match.parts.values()), frozenset(group.get(node, node) for node in match.nodes.values()))
+        key = (
+            frozenset(match.parts.values()),
+            frozenset(group.get(node, node) for node in match.nodes.values()),
+        )
         if key not in seen:
             seen.add(key)
             yield match
 
 
 def node_at(circuit: Circuit, text: str) -> str:
-    """Return the node a word names: a node, a joined name, a port of an attached circuit, or ``PART.terminal``."""
+    """Return the node a word names: a node, a joined name, a port of an attached circuit, or
+    ``PART.terminal``.
+    """
     name, _, terminal = text.partition(".")
     part = circuit.part(name) if terminal else None
     if part is not None:
@@ -230,7 +306,9 @@ def node_at(circuit: Circuit, text: str) -> str:
 
 
 def terminals_called(part: Part, name: str) -> tuple[str, ...]:
-    """Return the terminals of a part that a word names: a terminal, a pin number, or an element of a tube."""
+    """Return the terminals of a part that a word names: a terminal, a pin number, or an element of
+    a tube.
+    """
     bound = [terminal for terminal, _ in part.pins]
     known = [*bound, *part.unused]
     if name in known:
@@ -265,7 +343,10 @@ def _has_value(part: Part, text: str) -> bool:
             wanted = read_value(text, bare=bare)
         except QuantityError:
             continue
-        if any(value.dimension == wanted.dimension and abs(value.amount - wanted.amount) <= 1e-9 * abs(wanted.amount)
-               for value in part.values):
+        if any(
+            value.dimension == wanted.dimension
+            and abs(value.amount - wanted.amount) <= 1e-9 * abs(wanted.amount)
+            for value in part.values
+        ):
             return True
     return False

@@ -1,4 +1,6 @@
-"""The words that conditions of a rule can use. Each is a plain function; its docstring is what ``rework rules --words`` prints.
+"""The words that conditions of a rule can use.
+
+Each is a plain function; its docstring is what ``rework rules --words`` prints.
 
 A new word is one function here, its line in ``VOCABULARY``, and a test.
 """
@@ -23,7 +25,9 @@ from rework.tubes.relatives import SAME_CURVES, standing
 
 @dataclass(frozen=True, slots=True)
 class Operand:
-    """What stands in the gap of a condition: the word as given, the part or the point it names, or neither."""
+    """What stands in the gap of a condition: the word as given, the part or the point it names, or
+    neither.
+    """
 
     text: str
     part: Part | None = None
@@ -55,7 +59,9 @@ Test = Callable[..., bool]
 
 
 def is_mains_tied(known: Known, what: Operand) -> bool:
-    """Reached from a plug blade through anything that conducts, no isolating winding between; for a part, any of its pins."""
+    """Reached from a plug blade through anything that conducts, no isolating winding between; for a
+    part, any of its pins.
+    """
     return _tied(known, what, "conduction")
 
 
@@ -66,23 +72,39 @@ def is_capacitively_tied(known: Known, what: Operand) -> bool:
 
 def _tied(known: Known, what: Operand, how: str) -> bool:
     points = known.points_of(what)
-    return any(through == how and known.facts.point(node) in points for node, through in known.facts.ties.tied.items())
+    return any(
+        through == how and known.facts.point(node) in points
+        for node, through in known.facts.ties.tied.items()
+    )
 
 
 def is_live(known: Known, what: Operand) -> bool:
-    """Tied to the mains by conduction, and nothing on it but parts of the primary side: plug, fuse, switch, primary."""
+    """Tied to the mains by conduction, and nothing on it but parts of the primary side: plug, fuse,
+    switch, primary.
+    """
     points = known.points_of(what)
-    return bool(points) and is_mains_tied(known, what) and all(
-        KINDS[part.kind].primary_side for point in points for part, _ in known.facts.at.get(point, ()))
+    return (
+        bool(points)
+        and is_mains_tied(known, what)
+        and all(
+            KINDS[part.kind].primary_side
+            for point in points
+            for part, _ in known.facts.at.get(point, ())
+        )
+    )
 
 
 def is_line(known: Known, what: Operand) -> bool:
-    """On one of the two line conductors: reached from a blade through conductors, fuses, switches and thermistors only."""
+    """On one of the two line conductors: reached from a blade through conductors, fuses, switches
+    and thermistors only.
+    """
     return not known.points_of(what).isdisjoint(known.facts.line)
 
 
 def is_touchable(known: Known, what: Operand) -> bool:
-    """Within reach of a hand: named touchable in the file, or a jack, chassis, shaft, frame, core or speaker terminal."""
+    """Within reach of a hand: named touchable in the file, or a jack, chassis, shaft, frame, core
+    or speaker terminal.
+    """
     return not known.points_of(what).isdisjoint(known.facts.points(known.circuit.within_reach))
 
 
@@ -93,16 +115,24 @@ def is_metal(known: Known, what: Operand) -> bool:
 
 def is_chassis(known: Known, what: Operand) -> bool:
     """The chassis itself, conductors between left out of account."""
-    return any(part.kind == "chassis" for point in known.points_of(what) for part, _ in known.facts.at.get(point, ()))
+    return any(
+        part.kind == "chassis"
+        for point in known.points_of(what)
+        for part, _ in known.facts.at.get(point, ())
+    )
 
 
 def is_common(known: Known, what: Operand) -> bool:
-    """The circuit's own negative: called COMMON, B-, GROUND, GND or 0V; else where the minus of the B+ filter is."""
+    """The circuit's own negative: called COMMON, B-, GROUND, GND or 0V; else where the minus of the
+    B+ filter is.
+    """
     return not known.points_of(what).isdisjoint(known.facts.common)
 
 
 def is_earthed(known: Known, what: Operand) -> bool:
-    """Joined by conductors alone to an earth stud or the earth pin of a three-pin plug, umbilicals plugged in."""
+    """Joined by conductors alone to an earth stud or the earth pin of a three-pin plug, umbilicals
+    plugged in.
+    """
     return not known.points_of(what).isdisjoint(known.facts.earthed)
 
 
@@ -117,7 +147,9 @@ def is_on_board(known: Known, what: Operand) -> bool:
 
 
 def is_named(known: Known, what: Operand, name: Operand) -> bool:
-    """The part, node or word of that name; without ``named`` where one of the two is a parameter: ``{way} is tap``."""
+    """The part, node or word of that name; without ``named`` where one of the two is a parameter:
+    ``{way} is tap``.
+    """
     if what.part is not None and what.point is None:
         return what.part.name in [word.strip() for word in name.text.split()]
     if what.point is not None and what.text != name.text:
@@ -133,7 +165,10 @@ def is_on(known: Known, what: Operand, node: Operand) -> bool:
 
 def is_between(known: Known, what: Operand, one: Operand, other: Operand) -> bool:
     """A part with its two ends on those two nodes, either way round."""
-    wanted = {node.point if node.point is not None else known.facts.point(node.text) for node in (one, other)}
+    wanted = {
+        node.point if node.point is not None else known.facts.point(node.text)
+        for node in (one, other)
+    }
     return what.part is not None and len(what.part.pins) == 2 and known.points_of(what) == wanted
 
 
@@ -153,7 +188,9 @@ def joins_two_only(known: Known, what: Operand) -> bool:
 
 
 def is_rail(known: Known, what: Operand) -> bool:
-    """On the B+ supply: reached from plates and screens through their loads, filter resistors and chokes."""
+    """On the B+ supply: reached from plates and screens through their loads, filter resistors and
+    chokes.
+    """
     return not known.points_of(what).isdisjoint(known.facts.rail)
 
 
@@ -173,17 +210,25 @@ def is_line_switch(known: Known, what: Operand) -> bool:
 
 
 def in_heater_string(known: Known, what: Operand) -> bool:
-    """In series across the line with a heater, or a heater that shares just one of its two points with another's."""
+    """In series across the line with a heater, or a heater that shares just one of its two points
+    with another's.
+    """
     return what.part is not None and what.part.name in known.heaters.string
 
 
 def heater_is(known: Known, what: Operand, volts: Operand) -> bool:
-    """A tube whose heater, as it is wired now (or as it is ordinarily, where an end is on nothing), is for that voltage."""
+    """A tube whose heater, as it is wired now (or as it is ordinarily, where an end is on nothing),
+    is for that voltage.
+    """
     try:
         wanted = read_value(volts.text)
     except QuantityError:
         return False
-    return what.part is not None and wanted.dimension == "voltage" and known.heaters.is_for(what.part, wanted.amount)
+    return (
+        what.part is not None
+        and wanted.dimension == "voltage"
+        and known.heaters.is_for(what.part, wanted.amount)
+    )
 
 
 def heater_is_across(known: Known, what: Operand, one: Operand, other: Operand) -> bool:
@@ -196,9 +241,17 @@ def heater_is_across(known: Known, what: Operand, one: Operand, other: Operand) 
 def heater_has_a_winding(known: Known, what: Operand) -> bool:
     """A tube with an end of its heater on an isolating winding, umbilicals plugged in."""
     ends = known.heaters.ends(what.part) if what.part is not None else None
-    windings = {point for part in known.circuit.parts if part.kind == "transformer" for terminal, node in part.pins
-                if not terminal.startswith(("primary", "core", "screen")) for point in [known.facts.point(node)]}
-    return ends is not None and any(not known.facts.through_contacts(end).isdisjoint(windings) for end in ends)
+    windings = {
+        point
+        for part in known.circuit.parts
+        if part.kind == "transformer"
+        for terminal, node in part.pins
+        if not terminal.startswith(("primary", "core", "screen"))
+        for point in [known.facts.point(node)]
+    }
+    return ends is not None and any(
+        not known.facts.through_contacts(end).isdisjoint(windings) for end in ends
+    )
 
 
 def is_marked(known: Known, what: Operand, word: Operand) -> bool:
@@ -224,12 +277,17 @@ def is_known_tube(known: Known, what: Operand) -> bool:
 
 
 def is_rectifier(known: Known, what: Operand) -> bool:
-    """A tube that is nothing but a rectifier, a selenium rectifier, a bridge, or a diode that is not germanium."""
+    """A tube that is nothing but a rectifier, a selenium rectifier, a bridge, or a diode that is
+    not germanium.
+    """
     if what.part is None:
         return False
     tube = _tube(what)
-    return (what.part.kind in ("selenium", "bridge") or what.part.kind == "diode" and "germanium" not in what.part.words
-            or tube is not None and tube.is_rectifier)
+    return (
+        what.part.kind in ("selenium", "bridge")
+        or (what.part.kind == "diode" and "germanium" not in what.part.words)
+        or (tube is not None and tube.is_rectifier)
+    )
 
 
 def has_rectifier_unit(known: Known, what: Operand) -> bool:
@@ -244,18 +302,24 @@ def is_fed_by_a_winding(known: Known, what: Operand) -> bool:
 
 
 def is_same_curves_as(known: Known, what: Operand, type_: Operand) -> bool:
-    """A tube with the same electrodes and curves as a type, behind another heater; look-alikes are not."""
+    """A tube with the same electrodes and curves as a type, behind another heater; look-alikes are
+    not.
+    """
     old, new = _tube(what), library.find(type_.text)
     return old is not None and new is not None and standing(old, new).word == SAME_CURVES
 
 
 def is_back_bias(known: Known, what: Operand) -> bool:
-    """A part of a back-bias network: resistors between the common and B- that bias an output tube, their bypass, the returns."""
+    """A part of a back-bias network: resistors between the common and B- that bias an output tube,
+    their bypass, the returns.
+    """
     return what.part is not None and what.part.name in known.output_bias_parts
 
 
 def is_back_biased(known: Known, what: Operand) -> bool:
-    """The point of an output tube's cathode that takes its bias from resistors between there and B-."""
+    """The point of an output tube's cathode that takes its bias from resistors between there and
+    B-.
+    """
     return any(stage.cathode in known.points_of(what) for stage in known.bias.stages)
 
 
@@ -272,15 +336,25 @@ def has_free_pins(known: Known, what: Operand) -> bool:
 def is_bypassed(known: Known, what: Operand) -> bool:
     """A two-terminal part with a capacitor across it."""
     points = known.points_of(what)
-    return what.part is not None and len(points) == 2 and any(
-        part.kind in ("capacitor", "electrolytic") and known.facts.points(node for _, node in part.pins) == points
-        for part in known.circuit.parts)
+    return (
+        what.part is not None
+        and len(points) == 2
+        and any(
+            part.kind in ("capacitor", "electrolytic")
+            and known.facts.points(node for _, node in part.pins) == points
+            for part in known.circuit.parts
+        )
+    )
 
 
 def unplugs(known: Known, what: Operand) -> bool:
     """A node on a contact of a connector that mates with another: it can be pulled."""
     halves = {name for pair in mated(known.circuit) for name in pair}
-    return any(part.name in halves for point in known.points_of(what) for part, _ in known.facts.at.get(point, ()))
+    return any(
+        part.name in halves
+        for point in known.points_of(what)
+        for part, _ in known.facts.at.get(point, ())
+    )
 
 
 def is_referenced_to(known: Known, what: Operand, other: Operand) -> bool:
@@ -301,15 +375,22 @@ def is_referenced_to(known: Known, what: Operand, other: Operand) -> bool:
                 wanted += [known.facts.point(node) for end, node in part.pins if end != "shaft"]
             elif part.kind == "transformer":
                 winding = terminal.partition(".")[0]
-                wanted += [known.facts.point(node) for end, node in part.pins if end.partition(".")[0] == winding]
+                wanted += [
+                    known.facts.point(node)
+                    for end, node in part.pins
+                    if end.partition(".")[0] == winding
+                ]
     return False
 
 
 def _tube(what: Operand):
-    return library.find(what.part.type) if what.part is not None and what.part.kind == "tube" else None
+    return (
+        library.find(what.part.type) if what.part is not None and what.part.kind == "tube" else None
+    )
 
 
-#: Every phrase with its function; ``_`` is a gap. Longer phrases stand before shorter ones that they begin with.
+#: Every phrase with its function; ``_`` is a gap. Longer phrases stand before shorter ones that
+#: they begin with.
 VOCABULARY: dict[str, Test] = {
     "_ is mains-tied": is_mains_tied,
     "_ is capacitively-tied": is_capacitively_tied,
@@ -357,28 +438,41 @@ VOCABULARY: dict[str, Test] = {
 
 def words() -> tuple[tuple[str, str], ...]:
     """Return every phrase with the sentence that says what it means."""
-    return tuple((phrase, " ".join((test.__doc__ or "").split())) for phrase, test in VOCABULARY.items())
+    return tuple(
+        (phrase, " ".join((test.__doc__ or "").split())) for phrase, test in VOCABULARY.items()
+    )
 
 
 def recognise(tokens: Sequence[tuple[str, str]]) -> tuple[str, tuple[int, ...]] | None:
-    """Return the phrase that some words are, and the places of its gaps among them; None where they are none.
+    """Return the phrase that some words are, and the places of its gaps among them; None where they
+    are none.
 
     ``tokens`` are pairs of the word and the name of its token.
     """
     for phrase in VOCABULARY:
         wanted = phrase.split()
-        if len(wanted) == len(tokens) and all(want in ("_", word) for want, (word, _) in zip(wanted, tokens, strict=True)):
-            if phrase == "_ is _" and not _compares(*(token for _, token in tokens[::2]), tokens[2][0]):
+        if len(wanted) == len(tokens) and all(
+            want in ("_", word) for want, (word, _) in zip(wanted, tokens, strict=True)
+        ):
+            if phrase == "_ is _" and not _compares(
+                *(token for _, token in tokens[::2]), tokens[2][0]
+            ):
                 return None
             return phrase, tuple(index for index, want in enumerate(wanted) if want == "_")
     return None
 
 
 def _compares(one: str, other: str, word: str) -> bool:
-    """Return whether ``_ is _`` may stand between two tokens: a mistyped word of the vocabulary must not pass for a name."""
+    """Return whether ``_ is _`` may stand between two tokens: a mistyped word of the vocabulary
+    must not pass for a name.
+    """
     if other in ("PARAMETER", "VARIABLE"):
         return True
-    known = [phrase.split()[2] for phrase in VOCABULARY if phrase.startswith("_ is ") and len(phrase.split()) == 3 and phrase != "_ is _"]
+    known = [
+        phrase.split()[2]
+        for phrase in VOCABULARY
+        if phrase.startswith("_ is ") and len(phrase.split()) == 3 and phrase != "_ is _"
+    ]
     return one == "PARAMETER" and not difflib.get_close_matches(word, known, 1, 0.75)
 
 
@@ -396,6 +490,10 @@ def why_not(phrase: str, operands: Sequence[Operand]) -> str:
         old, new = _tube(operands[0]), library.find(operands[1].text)
         if old is not None and new is not None:
             return standing(old, new).why
-    if phrase == "_ is known tube" and not library.is_known(operands[0].text) and (near := library.nearest(operands[0].text)):
+    if (
+        phrase == "_ is known tube"
+        and not library.is_known(operands[0].text)
+        and (near := library.nearest(operands[0].text))
+    ):
         return f"Did you mean {near[0]}?"
     return ""

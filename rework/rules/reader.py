@@ -37,7 +37,9 @@ _QUANTIFIERS = ("for each", "find one", "once")
 
 
 def read_rule(data: bytes, *, file: str) -> tuple[Rule | None, tuple[Problem, ...]]:
-    """Return the rule that the bytes of a file state and every problem in it; the rule is None where any is an error."""
+    """Return the rule that the bytes of a file state and every problem in it; the rule is None
+    where any is an error.
+    """
     text, told = decode(data, file)
     if text is None:
         return None, told
@@ -62,7 +64,9 @@ def _apart(text: str) -> tuple[str, int]:
 
 
 def _statements(text: str) -> list[Line]:
-    """Return the statements; one that begins with ``and``, ``or`` or ``else`` goes on from the one before."""
+    """Return the statements; one that begins with ``and``, ``or`` or ``else`` goes on from the one
+    before.
+    """
     found: list[Line] = []
     for line in split(text):
         first = line.code.split(None, 1)[0] if line.code.strip() else ""
@@ -72,7 +76,12 @@ def _statements(text: str) -> list[Line]:
             last = found.pop()
             gap = "\n" * (line.number - last.number - len(last.code.split("\n")) + 1)
             blank = ("",) * (line.number - last.number - len(last.lines))
-            line = Line(last.number, (*last.lines, *blank, *line.lines), last.code + gap + line.code, last.comment)
+            line = Line(
+                last.number,
+                (*last.lines, *blank, *line.lines),
+                last.code + gap + line.code,
+                last.comment,
+            )
         found.append(line)
     return found
 
@@ -94,8 +103,18 @@ class _Open:
     into: str = "patterns"
 
     def closed(self) -> Pass:
-        return Pass(self.quantifier, self.missing, tuple(self.patterns), tuple(map(tuple, self.unless)), tuple(self.where),
-                    tuple(self.where_text), tuple(self.needs), tuple(self.steps), tuple(self.cautions), self.place)
+        return Pass(
+            self.quantifier,
+            self.missing,
+            tuple(self.patterns),
+            tuple(map(tuple, self.unless)),
+            tuple(self.where),
+            tuple(self.where_text),
+            tuple(self.needs),
+            tuple(self.steps),
+            tuple(self.cautions),
+            self.place,
+        )
 
 
 class _Taken:
@@ -113,14 +132,28 @@ class _Taken:
     def rule(self) -> Rule:
         """Return the rule, after reporting what a rule must say and this one does not."""
         first = Line(1, ("",), "", "")
-        for what, present in (("rule NAME", self.name), ('says "..."', self.says), ('why "..."', self.why),
-                              ('sure "..."', self.sure), ("a pass: for each, find one or once", self.passes)):
+        for what, present in (
+            ("rule NAME", self.name),
+            ('says "..."', self.says),
+            ('why "..."', self.why),
+            ('sure "..."', self.sure),
+            ("a pass: for each, find one or once", self.passes),
+        ):
             if not present:
                 self.problems.add(first, None, f"the rule has no line: {what}", expected=what)
         for one in self.passes:
             self._check_pass(one)
-        return Rule(self.name, self.says, tuple(self.why), self.sure, tuple(self.limits), tuple(self.parameters),
-                    tuple(one.closed() for one in self.passes), tuple(self.examples), self.problems.file)
+        return Rule(
+            self.name,
+            self.says,
+            tuple(self.why),
+            self.sure,
+            tuple(self.limits),
+            tuple(self.parameters),
+            tuple(one.closed() for one in self.passes),
+            tuple(self.examples),
+            self.problems.file,
+        )
 
     def take(self, line: Line) -> None:
         """Take one statement."""
@@ -131,8 +164,17 @@ class _Taken:
                 getattr(self, f"_{first}")(line, shape)
         elif not self.passes:
             near = difflib.get_close_matches(first, STARTS, 1, 0.6)
-            self.problems.add(line, None, f"{first} is no statement of a rule", expected="one of " + ", ".join(STARTS),
-                              hint=f"did you mean {near[0]}?" if near else "a pattern stands under: for each, find one, unless")
+            self.problems.add(
+                line,
+                None,
+                f"{first} is no statement of a rule",
+                expected="one of " + ", ".join(STARTS),
+                hint=(
+                    f"did you mean {near[0]}?"
+                    if near
+                    else "a pattern stands under: for each, find one, unless"
+                ),
+            )
         elif self.passes[-1].into == "then":
             self._step(line, first)
         else:
@@ -152,14 +194,20 @@ class _Taken:
         if token is None:
             text = line.lines[0]
             column = len(text) - len(text.lstrip()) + 1
-            return Place(self.problems.file, line.number, column, max(column + 1, len(text.rstrip()) + 1))
-        return Place(self.problems.file, line.number + token.line - 1, token.column, token.end_column)
+            return Place(
+                self.problems.file, line.number, column, max(column + 1, len(text.rstrip()) + 1)
+            )
+        return Place(
+            self.problems.file, line.number + token.line - 1, token.column, token.end_column
+        )
 
     # the head of a rule
 
     def _rule(self, line: Line, shape) -> None:
         if self.name:
-            self.problems.add(line, shape[1], "the rule has a name already", expected="one rule a file")
+            self.problems.add(
+                line, shape[1], "the rule has a name already", expected="one rule a file"
+            )
         self.name = str(shape[1])
 
     def _says(self, line: Line, shape) -> None:
@@ -174,12 +222,19 @@ class _Taken:
     def _sure(self, line: Line, shape) -> None:
         self.sure = _unquoted(shape[1])
         if self.sure not in SURENESS:
-            self.problems.add(line, shape[1], f"{self.sure} is no degree of sureness", expected="one of " + ", ".join(SURENESS))
+            self.problems.add(
+                line,
+                shape[1],
+                f"{self.sure} is no degree of sureness",
+                expected="one of " + ", ".join(SURENESS),
+            )
 
     def _with(self, line: Line, shape) -> None:
         for name, value in shape[1:]:
             if any(old.name == name for old in self.parameters):
-                self.problems.add(line, name, f"the parameter {name} is there twice", expected="each once")
+                self.problems.add(
+                    line, name, f"the parameter {name} is there twice", expected="each once"
+                )
             default = None if value is None else " ".join(_unquoted(word) for word in value)
             self.parameters.append(Parameter(str(name), default))
 
@@ -189,8 +244,13 @@ class _Taken:
         words = " ".join(str(token) for token in shape if token.type == "WORD")
         if words not in _QUANTIFIERS:
             near = difflib.get_close_matches(words, _QUANTIFIERS, 1, 0.5)
-            self.problems.add(line, shape[0], f"{words} begins no pass", expected="for each, find one or once",
-                              hint=f"did you mean {near[0]}?" if near else "")
+            self.problems.add(
+                line,
+                shape[0],
+                f"{words} begins no pass",
+                expected="for each, find one or once",
+                hint=f"did you mean {near[0]}?" if near else "",
+            )
         missing = _unquoted(shape[-1]) if shape[-1].type == "STRING" else ""
         self.passes.append(_Open(words, missing, self._place(line)))
 
@@ -198,7 +258,12 @@ class _Taken:
 
     def _current(self, line: Line) -> _Open | None:
         if not self.passes:
-            self.problems.add(line, None, "this stands before any pass", expected="for each, find one or once first")
+            self.problems.add(
+                line,
+                None,
+                "this stands before any pass",
+                expected="for each, find one or once first",
+            )
             return None
         return self.passes[-1]
 
@@ -228,11 +293,20 @@ class _Taken:
             one.needs.append(Need(condition, _unquoted(shape[2]), text, self._place(line)))
 
     def _condition(self, line: Line, shape) -> Condition | None:
-        if isinstance(shape, tuple) and shape and shape[0] in ("and", "or") and isinstance(shape[1], list):
+        if (
+            isinstance(shape, tuple)
+            and shape
+            and shape[0] in ("and", "or")
+            and isinstance(shape[1], list)
+        ):
             members = [self._condition(line, member) for member in shape[1]]
             if None in members:
                 return None
-            return members[0] if len(members) == 1 else (All if shape[0] == "and" else Any)(tuple(members))
+            return (
+                members[0]
+                if len(members) == 1
+                else (All if shape[0] == "and" else Any)(tuple(members))
+            )
         if isinstance(shape, tuple) and shape and type(shape[0]) is str and shape[0] == "not":
             member = self._condition(line, shape[1])
             return None if member is None else Not(member)
@@ -244,8 +318,13 @@ class _Taken:
         found = recognise([(str(word), word.type) for word in words])
         shown = " ".join(map(str, tokens))
         if found is None:
-            self.problems.add(line, tokens[0], f"{shown} is no condition that is known here",
-                              expected="a phrase that rework rules --words lists", hint=nearest_phrase(shown))
+            self.problems.add(
+                line,
+                tokens[0],
+                f"{shown} is no condition that is known here",
+                expected="a phrase that rework rules --words lists",
+                hint=nearest_phrase(shown),
+            )
             return None
         name, gaps = found
         return Phrase(name, tuple(term_of(words[gap]) for gap in gaps), denied, shown)
@@ -269,44 +348,78 @@ class _Taken:
                 kinds.append(kind)
             else:
                 near = difflib.get_close_matches(kind, [*KINDS, "part"], 1, 0.6)
-                self.problems.add(line, rest[0], f"there is no kind of part called {kind}", expected="a kind, or kinds with | between",
-                                  hint=f"did you mean {near[0]}?" if near else "")
+                self.problems.add(
+                    line,
+                    rest[0],
+                    f"there is no kind of part called {kind}",
+                    expected="a kind, or kinds with | between",
+                    hint=f"did you mean {near[0]}?" if near else "",
+                )
                 return None
             rest = rest[used:]
             if not rest or rest[0].type != "ALTERNATIVE":
                 break
             rest = rest[1:]
         if not kinds:
-            self.problems.add(line, name, f"{name} has no kind", expected="a kind, or the word part for any kind")
+            self.problems.add(
+                line, name, f"{name} has no kind", expected="a kind, or the word part for any kind"
+            )
             return None
         made = []
         for terminals, nodes in ends:
-            if not terminals and len(nodes) == 1 and not all(kind in KINDS and KINDS[kind].form == "one" for kind in kinds):
-                self.problems.add(line, nodes[0], f"{nodes[0]} has no terminal", expected="TERMINAL=NODE or A -- B")
+            if (
+                not terminals
+                and len(nodes) == 1
+                and not all(kind in KINDS and KINDS[kind].form == "one" for kind in kinds)
+            ):
+                self.problems.add(
+                    line,
+                    nodes[0],
+                    f"{nodes[0]} has no terminal",
+                    expected="TERMINAL=NODE or A -- B",
+                )
                 return None
             made += [End(tuple(map(str, terminals)), term_of(node)) for node in nodes]
-        return PartPattern(term_of(name), () if "part" in kinds else tuple(kinds), tuple(term_of(token) for token in rest),
-                           tuple(made), _text(line.code), self._place(line))
+        return PartPattern(
+            term_of(name),
+            () if "part" in kinds else tuple(kinds),
+            tuple(term_of(token) for token in rest),
+            tuple(made),
+            _text(line.code),
+            self._place(line),
+        )
 
     def _step(self, line: Line, verb: str) -> None:
         text = _text(line.code)
         if verb in PART_LINE_VERBS:
             body = Line(line.number, line.lines, line.code.replace(verb, " " * len(verb), 1), "")
             if self._parse(body, "part", parser=circuit_parser) is not None:
-                self.passes[-1].steps.append(Step(verb, (), text.partition(" ")[2], self._place(line)))
+                self.passes[-1].steps.append(
+                    Step(verb, (), text.partition(" ")[2], self._place(line))
+                )
             return
         shape = self._parse(line, "action")
         if shape is None:
             return
         if verb not in SHAPES:
             near = difflib.get_close_matches(verb, [*SHAPES, *PART_LINE_VERBS], 1, 0.5)
-            self.problems.add(line, shape[0], f"{verb} is nothing that a rule can do", hint=f"did you mean {near[0]}?" if near else "",
-                              expected="one of " + ", ".join(sorted([*SHAPES, *PART_LINE_VERBS])))
+            self.problems.add(
+                line,
+                shape[0],
+                f"{verb} is nothing that a rule can do",
+                hint=f"did you mean {near[0]}?" if near else "",
+                expected="one of " + ", ".join(sorted([*SHAPES, *PART_LINE_VERBS])),
+            )
             return
         words = tuple(term_of(token) for token in shape[1:])
         gaps = shape_of(verb, words)
         if gaps is None:
-            self.problems.add(line, shape[0], f"{verb} is not written like this", expected=" or ".join(SHAPES[verb]))
+            self.problems.add(
+                line,
+                shape[0],
+                f"{verb} is not written like this",
+                expected=" or ".join(SHAPES[verb]),
+            )
             return
         self.passes[-1].steps.append(Step(verb, gaps, text, self._place(line)))
 
@@ -314,28 +427,69 @@ class _Taken:
         """Report variables that nothing binds and parameters that the rule does not have."""
         known = {parameter.name for parameter in self.parameters}
         names = {pattern.name.text for pattern in one.patterns if pattern.name.form == "variable"}
-        bound = names | {end.node.text for pattern in one.patterns for end in pattern.ends
-                         if end.node.form == "variable" and not end.node.pin}
-        pinned = {end.node.text for pattern in one.patterns for end in pattern.ends if end.node.form == "variable" and end.node.pin}
-        everywhere = [term for pattern in (*one.patterns, *(p for group in one.unless for p in group))
-                      for term in (pattern.name, *pattern.attributes, *(end.node for end in pattern.ends))]
-        conditions = [term for condition in (*one.where, *(need.condition for need in one.needs)) for term in _operands(condition)]
+        bound = names | {
+            end.node.text
+            for pattern in one.patterns
+            for end in pattern.ends
+            if end.node.form == "variable" and not end.node.pin
+        }
+        pinned = {
+            end.node.text
+            for pattern in one.patterns
+            for end in pattern.ends
+            if end.node.form == "variable" and end.node.pin
+        }
+        everywhere = [
+            term
+            for pattern in (*one.patterns, *(p for group in one.unless for p in group))
+            for term in (pattern.name, *pattern.attributes, *(end.node for end in pattern.ends))
+        ]
+        conditions = [
+            term
+            for condition in (*one.where, *(need.condition for need in one.needs))
+            for term in _operands(condition)
+        ]
         steps = [term for step in one.steps for term in step.terms]
-        raw = " ".join([*(step.text for step in one.steps), *(need.otherwise for need in one.needs), one.missing])
-        used = {term.text for term in [*conditions, *steps] if term.form == "variable"} | set(re.findall(r"\?(\w+)", raw))
+        raw = " ".join(
+            [
+                *(step.text for step in one.steps),
+                *(need.otherwise for need in one.needs),
+                one.missing,
+            ]
+        )
+        used = {term.text for term in [*conditions, *steps] if term.form == "variable"} | set(
+            re.findall(r"\?(\w+)", raw)
+        )
         used |= pinned - names
-        asked = {term.text for term in [*everywhere, *conditions, *steps] if term.form == "parameter"}
+        asked = {
+            term.text for term in [*everywhere, *conditions, *steps] if term.form == "parameter"
+        }
         asked |= set(re.findall(r"\{([A-Za-z][\w-]*)\}", raw)) - bound
         line = Line(one.place.line, ("",), "", "")
         for name in sorted(used - bound):
-            self.problems.add(line, None, f"nothing in this pass says what ?{name} is", expected="a pattern line that binds it",
-                              hint=f"one of ?{', ?'.join(sorted(bound))}" if bound else "")
+            self.problems.add(
+                line,
+                None,
+                f"nothing in this pass says what ?{name} is",
+                expected="a pattern line that binds it",
+                hint=f"one of ?{', ?'.join(sorted(bound))}" if bound else "",
+            )
         for name in sorted(asked - known):
             near = difflib.get_close_matches(name, known, 1, 0.5)
-            self.problems.add(line, None, f"the rule has no parameter {name}", expected=f"a line: with {name} = ...",
-                              hint=f"did you mean {{{near[0]}}}?" if near else "")
+            self.problems.add(
+                line,
+                None,
+                f"the rule has no parameter {name}",
+                expected=f"a line: with {name} = ...",
+                hint=f"did you mean {{{near[0]}}}?" if near else "",
+            )
         if one.quantifier != "once" and not one.patterns:
-            self.problems.add(line, None, f"{one.quantifier} has no pattern under it", expected="a pattern line, or once")
+            self.problems.add(
+                line,
+                None,
+                f"{one.quantifier} has no pattern under it",
+                expected="a pattern line, or once",
+            )
 
 
 def _operands(condition: Condition):
@@ -350,7 +504,9 @@ def _operands(condition: Condition):
 
 
 def _read_examples(text: str, start: int, taken: _Taken, problems: Problems) -> None:
-    """Read the ``example`` sections: arguments, then ``before`` and one of ``after``, ``refuses "..."``, ``nothing``."""
+    """Read the ``example`` sections: arguments, then ``before`` and one of ``after``, ``refuses
+    "..."``, ``nothing``.
+    """
     lines = text.split("\n")
     index = start
     while index < len(lines):
@@ -360,10 +516,19 @@ def _read_examples(text: str, start: int, taken: _Taken, problems: Problems) -> 
             continue
         words = lines[index].split(None, 1)
         if words[0] != "example":
-            problems.add(line, None, f"{words[0]} cannot stand among the examples", expected="example, before, after or refuses")
+            problems.add(
+                line,
+                None,
+                f"{words[0]} cannot stand among the examples",
+                expected="example, before, after or refuses",
+            )
             return
-        arguments = tuple((name.strip(), value.strip()) for name, _, value in
-                          (pair.partition("=") for pair in (words[1].split(",") if len(words) > 1 else ())))
+        arguments = tuple(
+            (name.strip(), value.strip())
+            for name, _, value in (
+                pair.partition("=") for pair in (words[1].split(",") if len(words) > 1 else ())
+            )
+        )
         parts: dict[str, list[str]] = {}
         refusal, into, begin = None, None, index
         index += 1
@@ -376,14 +541,34 @@ def _read_examples(text: str, start: int, taken: _Taken, problems: Problems) -> 
             elif into is not None:
                 into.append(bare)
             elif bare and not bare.startswith("#"):
-                problems.add(Line(index + 1, (lines[index],), bare, ""), None, "this stands before the word before", expected="before")
+                problems.add(
+                    Line(index + 1, (lines[index],), bare, ""),
+                    None,
+                    "this stands before the word before",
+                    expected="before",
+                )
             index += 1
-        if "before" not in parts or (refusal is None) + ("after" not in parts) + ("nothing" not in parts) != 2:
-            problems.add(line, None, "this example is not whole", expected='before, and one of after, refuses "..." and nothing')
+        if (
+            "before" not in parts
+            or (refusal is None) + ("after" not in parts) + ("nothing" not in parts) != 2
+        ):
+            problems.add(
+                line,
+                None,
+                "this example is not whole",
+                expected='before, and one of after, refuses "..." and nothing',
+            )
             continue
         after = "\n".join(parts["after"]) + "\n" if "after" in parts else None
-        taken.examples.append(Example(arguments, "\n".join(parts["before"]) + "\n", after, refusal,
-                                      Place(problems.file, begin + 1, 1, 8)))
+        taken.examples.append(
+            Example(
+                arguments,
+                "\n".join(parts["before"]) + "\n",
+                after,
+                refusal,
+                Place(problems.file, begin + 1, 1, 8),
+            )
+        )
 
 
 def _text(code: str) -> str:

@@ -1,7 +1,7 @@
 """What a rule does to a circuit: planned whole on the circuit as it was, or not at all.
 
-Every pass is matched, and every condition asked, on the circuit as it was when the rule began; the edits are done in
-order at the end. The circuit handed in is never changed.
+Every pass is matched, and every condition asked, on the circuit as it was when the rule began; the
+edits are done in order at the end. The circuit handed in is never changed.
 """
 
 from __future__ import annotations
@@ -55,18 +55,32 @@ def plan(rule: Rule, circuit: Circuit, arguments: Mapping[str, str] | None = Non
     arguments = arguments or {}
     if wrong := wrong_arguments(rule, arguments):
         return Refused(wrong)
-    given = {parameter.name: parameter.default for parameter in rule.parameters if parameter.default is not None} | dict(arguments)
+    given = {
+        parameter.name: parameter.default
+        for parameter in rule.parameters
+        if parameter.default is not None
+    } | dict(arguments)
     return _Plan(rule, circuit, given).outcome()
 
 
 def wrong_arguments(rule: Rule, arguments: Mapping[str, str]) -> tuple[str, ...]:
-    """Return what is wrong with the arguments given to a rule: names it does not know, and those it must be told."""
+    """Return what is wrong with the arguments given to a rule: names it does not know, and those it
+    must be told.
+    """
     known = {parameter.name: parameter.default for parameter in rule.parameters}
     wrong = []
     for name in sorted(arguments.keys() - known.keys()):
         near = difflib.get_close_matches(name, known, 1, 0.5)
-        wrong.append(f"{rule.name} takes no {name}; " + (f"did you mean {near[0]}?" if near else
-                     f"it takes {', '.join(sorted(known))}." if known else "it takes nothing."))
+        wrong.append(
+            f"{rule.name} takes no {name}; "
+            + (
+                f"did you mean {near[0]}?"
+                if near
+                else f"it takes {', '.join(sorted(known))}."
+                if known
+                else "it takes nothing."
+            )
+        )
     for name, default in known.items():
         if default is None and not arguments.get(name):
             wrong.append(f"{rule.name} has to be told {name}: write apply {rule.name} : {name}=...")
@@ -99,7 +113,10 @@ class _Plan:
             try:
                 matches = self._matches(one)
             except TooManySteps:
-                told = f"The pattern of {self.rule.name} fits this circuit in too many ways to try ({one.place})."
+                told = (
+                    f"The pattern of {self.rule.name} fits this circuit in too many ways to try"
+                    f" ({one.place})."
+                )
                 return Refused((f"{told} Name a part in it more closely.",))
             if not matches and one.missing:
                 refusals.append(fill(one.missing, self.given))
@@ -111,7 +128,9 @@ class _Plan:
         if refusals:
             return Refused(tuple(dict.fromkeys(refusals)))
         if not found:
-            return NothingToDo(f"{self.rule.name} found nothing that it is for: {self._looked_for()}.")
+            return NothingToDo(
+                f"{self.rule.name} found nothing that it is for: {self._looked_for()}."
+            )
         return self._apply(found)
 
     def _looked_for(self) -> str:
@@ -119,8 +138,13 @@ class _Plan:
         return f"there is nothing here to “{says[0].lower()}{says[1:]}”"
 
     def _several(self, matches: list[_Found]) -> str:
-        shown = ", ".join(sorted({name for found in matches for name in found.match.parts.values()}))
-        return f"{self.rule.name} looks for one place and found {len(matches)}: {shown}. Name the one that is meant."
+        shown = ", ".join(
+            sorted({name for found in matches for name in found.match.parts.values()})
+        )
+        return (
+            f"{self.rule.name} looks for one place and found {len(matches)}: {shown}. Name the one"
+            " that is meant."
+        )
 
     def _matches(self, one: Pass) -> list[_Found]:
         if one.quantifier == "once":
@@ -130,23 +154,35 @@ class _Plan:
         kept = []
         for match in every:
             found = _Found(one, match, self._names(match))
-            if all(self._holds(condition, found) for condition in one.where) and not self._excluded(one, match):
+            if all(self._holds(condition, found) for condition in one.where) and not self._excluded(
+                one, match
+            ):
                 kept.append(found)
         chosen = list(distinct((found.match for found in kept), self.group))
         return [found for found in kept if any(found.match is match for match in chosen)]
 
     def _excluded(self, one: Pass, match: Match) -> bool:
-        return any(next(self.matcher.find(patterns, within=match, names=one.patterns), None) is not None for patterns in one.unless)
+        return any(
+            next(self.matcher.find(patterns, within=match, names=one.patterns), None) is not None
+            for patterns in one.unless
+        )
 
     def _names(self, match: Match) -> dict[str, str]:
-        return dict(self.given) | {k: v for k, v in match.nodes.items() if "." not in k} | dict(match.parts)
+        return (
+            dict(self.given)
+            | {k: v for k, v in match.nodes.items() if "." not in k}
+            | dict(match.parts)
+        )
 
     def _failed_needs(self, found: _Found) -> list[str]:
         refusals = []
         for need in found.one.needs:
             if not self._holds(need.condition, found):
-                reasons = dict.fromkeys(reason for phrase in _phrases(need.condition)
-                                        if (reason := why_not(phrase.predicate, self._operands(phrase, found))))
+                reasons = dict.fromkeys(
+                    reason
+                    for phrase in _phrases(need.condition)
+                    if (reason := why_not(phrase.predicate, self._operands(phrase, found)))
+                )
                 refusals.append(" ".join([fill(need.otherwise, found.names), *reasons]))
         return refusals
 
@@ -161,7 +197,9 @@ class _Plan:
             case Not(member):
                 return not self._holds(member, found)
             case Phrase(predicate=predicate, denied=denied):
-                return VOCABULARY[predicate](self.known, *self._operands(condition, found)) != denied
+                return (
+                    VOCABULARY[predicate](self.known, *self._operands(condition, found)) != denied
+                )
         raise AssertionError(condition)
 
     def _operands(self, phrase: Phrase, found: _Found) -> tuple[Operand, ...]:
@@ -199,8 +237,15 @@ class _Plan:
                 for step in one.one.steps:
                     for action in self._step(bench, step, one, numbers):
                         edits.append(Edit(action, self.rule.name, self._reason(one), step.place))
-            edits += [Edit(action, self.rule.name, f"{self.rule.says.rstrip('.')}: nothing else is left on it",
-                           self.rule.passes[-1].place) for action in self._loose_ends(bench, cautions)]
+            edits += [
+                Edit(
+                    action,
+                    self.rule.name,
+                    f"{self.rule.says.rstrip('.')}: nothing else is left on it",
+                    self.rule.passes[-1].place,
+                )
+                for action in self._loose_ends(bench, cautions)
+            ]
         except CannotDo as reason:
             return Refused((f"{self.rule.name}: {reason}.",))
         if not edits or set(bench.circuit.parts) == set(self.circuit.parts):
@@ -210,8 +255,15 @@ class _Plan:
         return Applied(tuple(edits), tuple(cautions), bench.circuit)
 
     def _step(self, bench: Bench, step: Step, found: _Found, numbers: dict[str, str]):
-        line = number(fill(step.text, found.names), numbers, bench.circuits, names_part=step.verb in PART_LINE_VERBS)
-        words = tuple(number(self._word(term, found), numbers, bench.circuits) for term in step.terms)
+        line = number(
+            fill(step.text, found.names),
+            numbers,
+            bench.circuits,
+            names_part=step.verb in PART_LINE_VERBS,
+        )
+        words = tuple(
+            number(self._word(term, found), numbers, bench.circuits) for term in step.terms
+        )
         return bench.perform(step.verb, words, line)
 
     def _word(self, term: Term, found: _Found) -> str:
@@ -220,7 +272,9 @@ class _Plan:
 
     def _reason(self, found: _Found) -> str:
         parts = ", ".join(dict.fromkeys(found.match.parts.values()))
-        nodes = ", ".join(dict.fromkeys(node for name, node in found.match.nodes.items() if "." not in name))
+        nodes = ", ".join(
+            dict.fromkeys(node for name, node in found.match.nodes.items() if "." not in name)
+        )
         where = " at ".join(filter(None, [parts, nodes]))
         return f"{self.rule.says.rstrip('.')}" + (f": {where}" if where else "")
 
@@ -229,10 +283,11 @@ class _Plan:
         return point in self.known.facts.line or point in self.known.heaters.string_points
 
     def _loose_ends(self, bench: Bench, cautions: dict[str, None]):
-        """Take out what this rule left alone on its node: dead line wires, and terminals that stand for nothing any more.
+        """Take out what this rule left alone on its node: dead line wires, and terminals that stand
+        for nothing any more.
 
-        A node of the B+ supply, one that stands open or is a port, metal in reach of a hand and the blades of a plug keep
-        what is on them.
+        A node of the B+ supply, one that stands open or is a port, metal in reach of a hand and the
+        blades of a plug keep what is on them.
         """
         facts = self.known.facts
         again = True
@@ -241,19 +296,33 @@ class _Plan:
             kept = {*bench.circuit.open_nodes, *(node for _, node in bench.circuit.ports)}
             for node, on in sorted(bench.circuit.at.items()):
                 part, terminal = on[0]
-                if len(on) != 1 or node in kept or len(self.circuit.at.get(node, ())) < 2 or part.name not in self.circuit.by_name:
+                if (
+                    len(on) != 1
+                    or node in kept
+                    or len(self.circuit.at.get(node, ())) < 2
+                    or part.name not in self.circuit.by_name
+                ):
                     continue
                 if part.kind in ("trace", "wire"):
-                    if facts.point(node) not in facts.line and facts.point(node) not in self.known.heaters.string_points:
+                    if (
+                        facts.point(node) not in facts.line
+                        and facts.point(node) not in self.known.heaters.string_points
+                    ):
                         continue
                     action: Action = CutConductor(part.name)
                 elif self._stays(node, part.name, terminal):
                     continue
                 else:
                     action = LiftPin(part.name, terminal)
-                    if not KINDS[part.kind].primary_side and element_at(part, terminal) not in ("heater", "lamp-tap", "plate"):
-                        cautions.setdefault(f"{part.name} hangs on nothing at {terminal} now: see whether it still has a job, "
-                                            "and where its other end goes.")
+                    if not KINDS[part.kind].primary_side and element_at(part, terminal) not in (
+                        "heater",
+                        "lamp-tap",
+                        "plate",
+                    ):
+                        cautions.setdefault(
+                            f"{part.name} hangs on nothing at {terminal} now: see whether it still"
+                            " has a job, and where its other end goes."
+                        )
                 yield bench.do(action)
                 again = True
                 break
@@ -262,8 +331,13 @@ class _Plan:
         part = self.circuit.by_name[name]
         kind = KINDS[part.kind]
         point = self.known.facts.point(node)
-        return (kind.form == "one" or part.kind == "plug" or terminal in kind.touched or point in self.known.facts.rail
-                or point in self.known.facts.common)
+        return (
+            kind.form == "one"
+            or part.kind == "plug"
+            or terminal in kind.touched
+            or point in self.known.facts.rail
+            or point in self.known.facts.common
+        )
 
 
 def _phrases(condition: Condition):

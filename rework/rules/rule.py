@@ -15,8 +15,8 @@ SURENESS = ("bookkeeping", "changes voltages", "needs a measurement first")
 class Term:
     """One word of a pattern, a condition or an action.
 
-    ``text`` is the word without its ``?`` or braces; ``pin`` is what stood after a full stop: ``?V.plate`` has text
-    ``V`` and pin ``plate``. A plain name keeps its full stop in ``text``.
+    ``text`` is the word without its ``?`` or braces; ``pin`` is what stood after a full stop:
+    ``?V.plate`` has text ``V`` and pin ``plate``. A plain name keeps its full stop in ``text``.
     """
 
     form: Literal["variable", "parameter", "word"]
@@ -24,13 +24,17 @@ class Term:
     pin: str = ""
 
     def __str__(self) -> str:
-        shown = {"variable": f"?{self.text}", "parameter": f"{{{self.text}}}", "word": self.text}[self.form]
+        shown = {"variable": f"?{self.text}", "parameter": f"{{{self.text}}}", "word": self.text}[
+            self.form
+        ]
         return f"{shown}.{self.pin}" if self.pin else shown
 
 
 @dataclass(frozen=True, slots=True)
 class End:
-    """One connection of a pattern: the terminals it may be (none: by position) and the node that must be there."""
+    """One connection of a pattern: the terminals it may be (none: by position) and the node that
+    must be there.
+    """
 
     terminals: tuple[str, ...]
     node: Term
@@ -38,7 +42,9 @@ class End:
 
 @dataclass(frozen=True, slots=True)
 class PartPattern:
-    """One part that must be there: its name, the kinds it may be, what it must say of itself, and its connections."""
+    """One part that must be there: its name, the kinds it may be, what it must say of itself, and
+    its connections.
+    """
 
     name: Term
     kinds: tuple[str, ...]
@@ -50,7 +56,9 @@ class PartPattern:
 
 @dataclass(frozen=True, slots=True)
 class Phrase:
-    """One condition, such as ``?m is mains-tied``, as the words of the vocabulary and what stands in their gaps."""
+    """One condition, such as ``?m is mains-tied``, as the words of the vocabulary and what stands
+    in their gaps.
+    """
 
     predicate: str
     operands: tuple[Term, ...]
@@ -94,7 +102,9 @@ class Need:
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One edit as the rule file asks for it: the verb, its words, and the raw text of a part line after ``fit`` or ``run``."""
+    """One edit as the rule file asks for it: the verb, its words, and the raw text of a part line
+    after ``fit`` or ``run``.
+    """
 
     verb: str
     terms: tuple[Term, ...]
@@ -106,8 +116,8 @@ class Step:
 class Pass:
     """One search and what is done about what it finds.
 
-    ``quantifier`` is ``for each`` (every match), ``find one`` (exactly one) or ``once`` (no pattern). ``missing`` is the
-    reason given where nothing matches; without it nothing is done.
+    ``quantifier`` is ``for each`` (every match), ``find one`` (exactly one) or ``once`` (no
+    pattern). ``missing`` is the reason given where nothing matches; without it nothing is done.
     """
 
     quantifier: str
@@ -132,7 +142,9 @@ class Parameter:
 
 @dataclass(frozen=True, slots=True)
 class Example:
-    """A circuit before, the arguments, and one of: the circuit after, a part of the refusal, or nothing to do."""
+    """A circuit before, the arguments, and one of: the circuit after, a part of the refusal, or
+    nothing to do.
+    """
 
     arguments: tuple[tuple[str, str], ...]
     before: str

@@ -1,4 +1,6 @@
-"""Running a job: its steps in order on its circuit, each a rule applied whole or a circuit attached."""
+"""Running a job: its steps in order on its circuit, each a rule applied whole or a circuit
+attached.
+"""
 
 from __future__ import annotations
 
@@ -36,9 +38,11 @@ class Taken:
 
 @dataclass(frozen=True, slots=True)
 class JobRun:
-    """A job as far as it could be run: the circuit before and after, the steps taken, and what prevented more.
+    """A job as far as it could be run: the circuit before and after, the steps taken, and what
+    prevented more.
 
-    ``problems`` holds errors where a file or rule could not be read or a rule refused; steps after that were not taken.
+    ``problems`` holds errors where a file or rule could not be read or a rule refused; steps after
+    that were not taken.
     """
 
     job: Job
@@ -49,8 +53,15 @@ class JobRun:
 
     @property
     def edits(self) -> tuple[Edit, ...]:
-        """Every edit of every step, in order; replaying them on ``before`` gives ``after`` but for the title, which is the job's."""
-        return tuple(edit for one in self.taken if isinstance(one.outcome, Applied) for edit in one.outcome.edits)
+        """Every edit of every step, in order; replaying them on ``before`` gives ``after`` but for
+        the title, which is the job's.
+        """
+        return tuple(
+            edit
+            for one in self.taken
+            if isinstance(one.outcome, Applied)
+            for edit in one.outcome.edits
+        )
 
     @property
     def done(self) -> bool:
@@ -71,28 +82,48 @@ def run_job(job: Job, read_circuit: ReadCircuit, *, folder: Path | str | None = 
     for number, step in enumerate(job.steps):
         if errors(tuple(found)) or number in wrong:
             break
-        says, outcome, told = (_apply(step, circuit, folder) if isinstance(step, Apply)
-                               else _attach(step, circuit, read_circuit, folder))
+        says, outcome, told = (
+            _apply(step, circuit, folder)
+            if isinstance(step, Apply)
+            else _attach(step, circuit, read_circuit, folder)
+        )
         found += told
         match outcome:
             case Applied(_, _, after):
                 circuit = after
             case Refused(reasons):
-                found += [Problem(reason, step.place, step.text, hint="nothing after this line was done") for reason in reasons]
+                found += [
+                    Problem(reason, step.place, step.text, hint="nothing after this line was done")
+                    for reason in reasons
+                ]
         taken.append(Taken(step, says, outcome, circuit))
-    return JobRun(job, before, replace(circuit, title=job.title or circuit.title), tuple(taken), (*found, *told_before))
+    return JobRun(
+        job,
+        before,
+        replace(circuit, title=job.title or circuit.title),
+        tuple(taken),
+        (*found, *told_before),
+    )
 
 
-def wrong_steps(job: Job, read_circuit: ReadCircuit, *, folder: Path | str | None = None) -> dict[int, tuple[Problem, ...]]:
-    """Return what is wrong with the steps of a job as they stand, by their number, before any of them is taken.
+def wrong_steps(
+    job: Job, read_circuit: ReadCircuit, *, folder: Path | str | None = None
+) -> dict[int, tuple[Problem, ...]]:
+    """Return what is wrong with the steps of a job as they stand, by their number, before any of
+    them is taken.
 
-    Rules that are not there or cannot be read, arguments a rule does not know or must be told, circuits that cannot be
-    read, ports that an attached circuit has not. What one file has wrong is told once.
+    Rules that are not there or cannot be read, arguments a rule does not know or must be told,
+    circuits that cannot be read, ports that an attached circuit has not. What one file has wrong is
+    told once.
     """
     found: dict[int, tuple[Problem, ...]] = {}
     told: set[Problem] = set()
     for number, step in enumerate(job.steps):
-        problems = errors(_wrong_apply(step, folder) if isinstance(step, Apply) else _wrong_attach(step, read_circuit))
+        problems = errors(
+            _wrong_apply(step, folder)
+            if isinstance(step, Apply)
+            else _wrong_attach(step, read_circuit)
+        )
         if problems:
             found[number] = tuple(problem for problem in problems if problem not in told)
             told.update(problems)
@@ -103,29 +134,52 @@ def _wrong_apply(step: Apply, folder: Path | str | None) -> tuple[Problem, ...]:
     rule, problems = catalogue.load(step.rule, folder)
     if rule is None:
         return tuple(problem.at(step.place, step.text) for problem in problems)
-    return tuple(Problem(reason, step.place, step.text) for reason in wrong_arguments(rule, dict(step.arguments)))
+    return tuple(
+        Problem(reason, step.place, step.text)
+        for reason in wrong_arguments(rule, dict(step.arguments))
+    )
 
 
 def _wrong_attach(step: Attach, read_circuit: ReadCircuit) -> tuple[Problem, ...]:
     other, problems = read_circuit(step.circuit_file)
     if other is None:
-        return tuple(replace(problem.at(step.place, step.text), hint=problem.hint or (_DESIGNED if problem.place is None else "")) for problem in problems)
+        return tuple(
+            replace(
+                problem.at(step.place, step.text),
+                hint=problem.hint or (_DESIGNED if problem.place is None else ""),
+            )
+            for problem in problems
+        )
     known = [name for name, _ in other.ports]
-    return tuple(Problem(f"{step.circuit_file} has no port {port}", step.place, step.text,
-                         expected="one of " + ", ".join(known) if known else "a line such as port bplus = B1 in that file",
-                         hint=f"did you mean {near}?" if (near := nearest(port, known)) else "")
-                 for port, _ in step.ports if port not in known)
+    return tuple(
+        Problem(
+            f"{step.circuit_file} has no port {port}",
+            step.place,
+            step.text,
+            expected=(
+                "one of " + ", ".join(known)
+                if known
+                else "a line such as port bplus = B1 in that file"
+            ),
+            hint=f"did you mean {near}?" if (near := nearest(port, known)) else "",
+        )
+        for port, _ in step.ports
+        if port not in known
+    )
 
 
-def _apply(step: Apply, circuit: Circuit, folder: Path | str | None) -> tuple[str, Outcome, tuple[Problem, ...]]:
+def _apply(
+    step: Apply, circuit: Circuit, folder: Path | str | None
+) -> tuple[str, Outcome, tuple[Problem, ...]]:
     rule, problems = catalogue.load(step.rule, folder)
     if rule is None:
         return "", Refused(()), problems
     return rule.says, plan(rule, circuit, dict(step.arguments)), ()
 
 
-def _attach(step: Attach, circuit: Circuit, read_circuit: ReadCircuit,
-            folder: Path | str | None) -> tuple[str, Outcome, tuple[Problem, ...]]:
+def _attach(
+    step: Attach, circuit: Circuit, read_circuit: ReadCircuit, folder: Path | str | None
+) -> tuple[str, Outcome, tuple[Problem, ...]]:
     other, problems = read_circuit(step.circuit_file)
     says = f"Set {step.circuit_file} beside the amplifier as {step.name}"
     if other is None:
@@ -152,7 +206,8 @@ def _attach(step: Attach, circuit: Circuit, read_circuit: ReadCircuit,
 
 
 def _ports(step: Attach, known: set[str]) -> tuple[dict[str, str], dict[str, str]]:
-    """Return what the connecting rule is told of the ports it knows, and the ports it does not know with their nodes.
+    """Return what the connecting rule is told of the ports it knows, and the ports it does not know
+    with their nodes.
 
     The rule calls the amplifier's end of the earth port its chassis.
     """
@@ -166,14 +221,20 @@ def _ports(step: Attach, known: set[str]) -> tuple[dict[str, str], dict[str, str
     return told, others
 
 
-def _wires(others: dict[str, str], step: Attach, circuit: Circuit) -> tuple[tuple[Edit, ...], Circuit]:
-    """Return a wire for each port that the connecting rule has no word for, and the circuit with them."""
+def _wires(
+    others: dict[str, str], step: Attach, circuit: Circuit
+) -> tuple[tuple[Edit, ...], Circuit]:
+    """Return a wire for each port that the connecting rule has no word for, and the circuit with
+    them.
+    """
     edits = []
     ports = dict(circuit.ports)
     for port, node in others.items():
         name = circuit.free_part_name("W")
         wire = Part(name, "wire", pins=(("1", ports.get(port, port)), ("2", node)))
-        edit = Edit(RunWire(wire), "attach", f"{step.circuit_file} brings {port} for {node}", step.place)
+        edit = Edit(
+            RunWire(wire), "attach", f"{step.circuit_file} brings {port} for {node}", step.place
+        )
         circuit = apply_edit(circuit, edit.action)
         edits.append(edit)
     return tuple(edits), circuit

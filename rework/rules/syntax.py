@@ -10,9 +10,22 @@ from rework.language.syntax import grammar_folder
 from rework.rules.rule import Term
 
 #: The keywords of a rule file, with the start rule of the grammar that reads each.
-STARTS = {"rule": "headline", "says": "titled", "why": "titled", "sure": "titled", "limits": "titled", "with": "parameters",
-           "for": "passes", "find": "passes", "once": "passes", "unless": "bare", "where": "where", "need": "need",
-           "then": "bare", "caution": "titled"}
+STARTS = {
+    "rule": "headline",
+    "says": "titled",
+    "why": "titled",
+    "sure": "titled",
+    "limits": "titled",
+    "with": "parameters",
+    "for": "passes",
+    "find": "passes",
+    "once": "passes",
+    "unless": "bare",
+    "where": "where",
+    "need": "need",
+    "then": "bare",
+    "caution": "titled",
+}
 
 
 class _Shapes(Transformer):
@@ -68,8 +81,14 @@ class _Shapes(Transformer):
 def rule_parser() -> Lark:
     """Return the parser of rule statements; it is built once, on first use."""
     text = (grammar_folder() / "rule.lark").read_text(encoding="utf-8")
-    return Lark(text, parser="lalr", start=[*sorted(set(STARTS.values())), "pattern", "action"], maybe_placeholders=False,
-                transformer=_Shapes(), import_paths=[str(grammar_folder())])
+    return Lark(
+        text,
+        parser="lalr",
+        start=[*sorted(set(STARTS.values())), "pattern", "action"],
+        maybe_placeholders=False,
+        transformer=_Shapes(),
+        import_paths=[str(grammar_folder())],
+    )
 
 
 def term_of(token: Token) -> Term:

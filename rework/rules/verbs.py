@@ -1,4 +1,7 @@
-"""What a rule can do, and how each is written. ``fit`` and ``run`` take a part line of the circuit language instead."""
+"""What a rule can do, and how each is written.
+
+``fit`` and ``run`` take a part line of the circuit language instead.
+"""
 
 from __future__ import annotations
 
@@ -7,14 +10,19 @@ from rework.rules.rule import Term
 #: Verbs followed by a part line.
 PART_LINE_VERBS = ("fit", "run")
 
-#: Every other verb with the ways to write it; capitals stand for a name, a ?variable or a {parameter}.
+#: Every other verb with the ways to write it; capitals stand for a name, a ?variable or a
+#: {parameter}.
 SHAPES: dict[str, tuple[str, ...]] = {
     "remove": ("remove PART",),
     "cut": ("cut CONDUCTOR",),
     "lift": ("lift PART", "lift PART.terminal"),
     "free": ("free PART.terminal",),
-    "move": ("move PART from NODE to NODE", "move PART.terminal to NODE", "move PART from NODE to NODE in COLOUR",
-             "move PART.terminal to NODE in COLOUR"),
+    "move": (
+        "move PART from NODE to NODE",
+        "move PART.terminal to NODE",
+        "move PART from NODE to NODE in COLOUR",
+        "move PART.terminal to NODE in COLOUR",
+    ),
     "leave": ("leave socket of TUBE",),
     "exchange": ("exchange TUBE for TYPE",),
     "set": ("set PART to VALUES ...",),
@@ -25,10 +33,15 @@ MEANS = {
     "remove": "take the part out",
     "cut": "cut the trace, or take the wire out",
     "lift": "take the terminal (or every terminal) off what it is on",
-    "free": "part the terminal from its node: its traces are cut and its wires taken out where nothing else is there, "
-            "otherwise the terminal is lifted",
+    "free": (
+        "part the terminal from its node: its traces are cut and its wires taken out where nothing"
+        " else is there, otherwise the terminal is lifted"
+    ),
     "move": "take the terminal off one node and run a wire from it to the other",
-    "leave": "take the tube out and leave its empty socket; a pin stays as a tie point only where it is on no line",
+    "leave": (
+        "take the tube out and leave its empty socket; a pin stays as a tie point only where it is"
+        " on no line"
+    ),
     "exchange": "put the other type in, every element carried to the pin where the new type has it",
     "set": "exchange the part for one of another value",
     "fit": "fit a new part",
@@ -37,7 +50,9 @@ MEANS = {
 
 
 def shape_of(verb: str, words: tuple[Term, ...]) -> tuple[Term, ...] | None:
-    """Return what stands in the gaps of the one way of writing ``verb`` that ``words`` follow, or None."""
+    """Return what stands in the gaps of the one way of writing ``verb`` that ``words`` follow, or
+    None.
+    """
     for shape in SHAPES[verb]:
         wanted = shape.split()[1:]
         many = wanted[-1] == "..."
@@ -51,7 +66,11 @@ def shape_of(verb: str, words: tuple[Term, ...]) -> tuple[Term, ...] | None:
             if want.islower():
                 if word.form != "word" or word.text != want:
                     break
-            elif want.endswith(".terminal") and not (word.pin or "." in word.text) or not want.endswith(".terminal") and want in ("PART", "TUBE", "CONDUCTOR") and word.pin:
+            elif (want.endswith(".terminal") and not (word.pin or "." in word.text)) or (
+                not want.endswith(".terminal")
+                and want in ("PART", "TUBE", "CONDUCTOR")
+                and word.pin
+            ):
                 break
             else:
                 gaps.append(word)

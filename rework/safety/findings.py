@@ -1,16 +1,24 @@
 """What the check found, as plain values, and the same for a machine.
 
-The JSON of ``rework check``: ``verdict``, ``note``, and the lists ``hazards``, ``live`` and ``cautions``.
+The JSON of ``rework check``: ``verdict``, ``note``, and the lists ``hazards``, ``live`` and
+``cautions``.
 
-- a hazard: ``node``; ``parts`` (``PART.terminal`` on that node); ``touchable``; ``through`` (``conduction`` or
-  ``capacitor``); ``path``, the steps from the plug blade, each ``part``, ``into``, ``out_of``, ``node`` and, for a mated
-  connector, ``mate``; ``bridges``, every part that by itself joins the node to a line conductor; ``when``, the states in
-  which the node is connected to the hot conductor of the outlet, each ``plug``, ``switches`` and ``connectors`` (name to
-  list of positions; one not named does not matter), ``how`` (``directly``, ``through parts``, ``through a capacitor`` or
-  ``through insulation``, that of a part's own metalwork), ``through`` (the parts in between) and ``words`` (the same as a
+- a hazard: ``node``; ``parts`` (``PART.terminal`` on that node); ``touchable``; ``through``
+  (``conduction`` or
+  ``capacitor``); ``path``, the steps from the plug blade, each ``part``, ``into``, ``out_of``,
+  ``node`` and, for a mated
+  connector, ``mate``; ``bridges``, every part that by itself joins the node to a line conductor;
+  ``when``, the states in
+  which the node is connected to the hot conductor of the outlet, each ``plug``, ``switches`` and
+  ``connectors`` (name to
+  list of positions; one not named does not matter), ``how`` (``directly``, ``through parts``,
+  ``through a capacitor`` or
+  ``through insulation``, that of a part's own metalwork), ``through`` (the parts in between) and
+  ``words`` (the same as a
   phrase); ``remedy``; ``rule``, the name of a rule that would break the tie, or an empty string.
 - a live node: ``node``, ``parts``, ``where``.
-- a caution: ``message``, ``part``, ``pin``, ``node``, ``remedy``, ``weight`` (``must``: the conversion is not finished;
+- a caution: ``message``, ``part``, ``pin``, ``node``, ``remedy``, ``weight`` (``must``: the
+  conversion is not finished;
   ``mind``: to be known and measured).
 """
 
@@ -34,10 +42,12 @@ UNTRACED = "nothing traced: there is no plug in the netlist"
 
 @dataclass(frozen=True, slots=True)
 class When:
-    """States in which a node is connected to the hot conductor: plug way round, switch and connector positions.
+    """States in which a node is connected to the hot conductor: plug way round, switch and
+    connector positions.
 
-    What is not named does not matter. ``how`` is one of :data:`HOWS`; ``directly`` means by conductors, fuses and closed
-    contacts. ``through`` names the parts in between, from the hot blade on.
+    What is not named does not matter. ``how`` is one of :data:`HOWS`; ``directly`` means by
+    conductors, fuses and closed contacts. ``through`` names the parts in between, from the hot
+    blade on.
     """
 
     plug: tuple[str, ...] = ()
@@ -49,10 +59,16 @@ class When:
     def words(self) -> str:
         """Return the states as one phrase for a person."""
         plug = f"plug {self.plug[0]}" if self.plug else "plug either way round"
-        places = [f"{name} {' or '.join(where)}" for name, where in (*self.switches, *self.connectors)]
+        places = [
+            f"{name} {' or '.join(where)}" for name, where in (*self.switches, *self.connectors)
+        ]
         how = "connected directly" if self.how == "directly" else self.how
         if self.through:
-            how = "through " + ("" if self.how == "through parts" else self.how.removeprefix("through ") + ": ") + ", ".join(self.through)
+            how = (
+                "through "
+                + ("" if self.how == "through parts" else self.how.removeprefix("through ") + ": ")
+                + ", ".join(self.through)
+            )
         return ", ".join([plug, *(places or ["any switch position"]), how])
 
 
@@ -108,7 +124,9 @@ class Report:
     @property
     def exit_status(self) -> int:
         """1 where there is a hazard or a caution that must be mended, else 0."""
-        return 1 if self.hazards or any(caution.weight == "must" for caution in self.cautions) else 0
+        return (
+            1 if self.hazards or any(caution.weight == "must" for caution in self.cautions) else 0
+        )
 
 
 def as_json(report: Report) -> dict:
@@ -117,22 +135,45 @@ def as_json(report: Report) -> dict:
         "verdict": report.verdict,
         "note": report.note,
         "hazards": [_hazard(hazard) for hazard in report.hazards],
-        "live": [{"node": live.node, "parts": list(live.parts), "where": live.where} for live in report.live],
-        "cautions": [{"message": c.message, "part": c.part, "pin": c.pin, "node": c.node, "remedy": c.remedy, "weight": c.weight}
-                     for c in report.cautions],
+        "live": [
+            {"node": live.node, "parts": list(live.parts), "where": live.where}
+            for live in report.live
+        ],
+        "cautions": [
+            {
+                "message": c.message,
+                "part": c.part,
+                "pin": c.pin,
+                "node": c.node,
+                "remedy": c.remedy,
+                "weight": c.weight,
+            }
+            for c in report.cautions
+        ],
     }
 
 
 def _hazard(hazard: Hazard) -> dict:
     return {
-        "node": hazard.node, "parts": list(hazard.parts), "touchable": hazard.touchable, "through": hazard.through,
+        "node": hazard.node,
+        "parts": list(hazard.parts),
+        "touchable": hazard.touchable,
+        "through": hazard.through,
         "path": [_step(step) for step in hazard.path],
         "bridges": list(hazard.bridges),
-        "when": [{"plug": list(when.plug) or ["as drawn", "reversed"],
-                  "switches": {name: list(where) for name, where in when.switches},
-                  "connectors": {name: list(where) for name, where in when.connectors},
-                  "how": when.how, "through": list(when.through), "words": when.words()} for when in hazard.when],
-        "remedy": hazard.remedy, "rule": hazard.rule,
+        "when": [
+            {
+                "plug": list(when.plug) or ["as drawn", "reversed"],
+                "switches": {name: list(where) for name, where in when.switches},
+                "connectors": {name: list(where) for name, where in when.connectors},
+                "how": when.how,
+                "through": list(when.through),
+                "words": when.words(),
+            }
+            for when in hazard.when
+        ],
+        "remedy": hazard.remedy,
+        "rule": hazard.rule,
     }
 
 
@@ -148,6 +189,10 @@ def path_words(path: tuple[Step, ...]) -> str:
         if step.mate:
             crossing = f"{step.part}.{step.into}-{step.mate}.{step.out_of}"
         else:
-            crossing = f"{step.part}.{step.into}-{step.out_of}" if step.into else f"{step.part}.{step.out_of}"
+            crossing = (
+                f"{step.part}.{step.into}-{step.out_of}"
+                if step.into
+                else f"{step.part}.{step.out_of}"
+            )
         words += [crossing, step.node]
     return " > ".join(words)

@@ -1,7 +1,8 @@
-"""How current gets from terminal to terminal inside one part, and across the contacts of mated connectors.
+"""How current gets from terminal to terminal inside one part, and across the contacts of mated
+connectors.
 
-Fail closed: what is not known to keep two terminals apart joins them. Insulation counts as isolation only where a part
-is made for it, and even then only between the sides named here.
+Fail closed: what is not known to keep two terminals apart joins them. Insulation counts as
+isolation only where a part is made for it, and even then only between the sides named here.
 """
 
 from __future__ import annotations
@@ -12,7 +13,15 @@ from functools import cache
 from typing import Literal, NamedTuple
 
 from rework.circuit.circuit import Circuit
-from rework.circuit.parts import KINDS, SWITCH_STYLES, WINDING_NAMES, Part, strands, switch_style, switch_terminals
+from rework.circuit.parts import (
+    KINDS,
+    SWITCH_STYLES,
+    WINDING_NAMES,
+    Part,
+    strands,
+    switch_style,
+    switch_terminals,
+)
 
 How = Literal["conductor", "conducts", "capacitor", "unproved", "isolated"]
 
@@ -26,8 +35,9 @@ X_CLASSES = frozenset({"X1", "X2"})
 class Link(NamedTuple):
     """What lies between terminals ``a`` and ``b`` of one part.
 
-    ``conductor``: copper. ``conducts``: anything else current gets through, in either direction. ``capacitor``: that.
-    ``unproved``: insulation that does not count as isolation. ``isolated``: insulation that does.
+    ``conductor``: copper. ``conducts``: anything else current gets through, in either direction.
+    ``capacitor``: that. ``unproved``: insulation that does not count as isolation. ``isolated``:
+    insulation that does.
     """
 
     a: str
@@ -38,8 +48,8 @@ class Link(NamedTuple):
 class Group(NamedTuple):
     """Terminals of one part from any of which current gets to any other, all in the same way.
 
-    ``metal`` is true for insulation between what is inside the part and its own metalwork, which holds only while that
-    metalwork is earthed.
+    ``metal`` is true for insulation between what is inside the part and its own metalwork, which
+    holds only while that metalwork is earthed.
     """
 
     how: How
@@ -48,10 +58,11 @@ class Group(NamedTuple):
 
 
 def links(part: Part) -> tuple[Link, ...]:
-    """Return what lies between the bound terminals of a part, one link a pair, in the order of its pins.
+    """Return what lies between the bound terminals of a part, one link a pair, in the order of its
+    pins.
 
-    A pair that nothing is said of (two blades of a plug, two poles of a switch, two contacts of a connector) has no
-    link. A switch is taken as closed in every position.
+    A pair that nothing is said of (two blades of a plug, two poles of a switch, two contacts of a
+    connector) has no link. A switch is taken as closed in every position.
     """
     order = [terminal for terminal, _ in part.pins]
     found: dict[tuple[str, str], How] = {}
@@ -69,7 +80,9 @@ def links(part: Part) -> tuple[Link, ...]:
 
 
 def groups(part: Part) -> tuple[Group, ...]:
-    """Return the groups of joined terminals of a part, the better conductor first; groups may overlap."""
+    """Return the groups of joined terminals of a part, the better conductor first; groups may
+    overlap.
+    """
     kind = KINDS[part.kind]
     terminals = tuple(terminal for terminal, _ in part.pins)
     if kind.passes == "conductor":
@@ -84,7 +97,10 @@ def groups(part: Part) -> tuple[Group, ...]:
     elif kind.passes == "tube":
         found = [Group("conducts", pins) for pins in _tube_groups(part.type, terminals)]
     elif kind.passes == "conducts":
-        found = [Group("conducts", tuple(t for t in terminals if t not in METALWORK)), *_metalwork(part, terminals)]
+        found = [
+            Group("conducts", tuple(t for t in terminals if t not in METALWORK)),
+            *_metalwork(part, terminals),
+        ]
     elif part.kind == "jack":
         found = [Group("conducts", tuple(t for t in terminals if t in ("tip", "break")))]
     else:
@@ -95,16 +111,20 @@ def groups(part: Part) -> tuple[Group, ...]:
 def closed_contacts(part: Part, position: str) -> tuple[tuple[str, ...], ...]:
     """Return the contacts of a switch that are joined in one of its positions, one tuple a pole.
 
-    Contacts the style of the switch does not know stay joined to everything; so does everything in a position that the
-    style does not know.
+    Contacts the style of the switch does not know stay joined to everything; so does everything in
+    a position that the style does not know.
     """
     style = switch_style(part)
     names, poles = SWITCH_STYLES[style][2], switch_terminals(style)
     bound = tuple(terminal for terminal, _ in part.pins)
-    if position not in names or not {terminal for pole in poles for terminal in pole}.issuperset(bound):
+    if position not in names or not {terminal for pole in poles for terminal in pole}.issuperset(
+        bound
+    ):
         return _poles(part, bound)
     number = names.index(position)
-    meeting = [(pole[0], pole[1 + number]) if len(pole) == 3 else pole[: 2 * number] for pole in poles]
+    meeting = [
+        (pole[0], pole[1 + number]) if len(pole) == 3 else pole[: 2 * number] for pole in poles
+    ]
     joined = [tuple(terminal for terminal in contacts if terminal in bound) for contacts in meeting]
     return tuple(contacts for contacts in joined if len(contacts) > 1)
 
@@ -115,7 +135,9 @@ def positions(part: Part) -> tuple[str, ...]:
 
 
 def mated(circuit: Circuit) -> tuple[tuple[str, str], ...]:
-    """Return the pairs of connector halves that belong together, in the order of the file, each pair once."""
+    """Return the pairs of connector halves that belong together, in the order of the file, each
+    pair once.
+    """
     pairs: dict[frozenset[str], tuple[str, str]] = {}
     for part in circuit.parts:
         if part.kind == "connector":
@@ -126,7 +148,9 @@ def mated(circuit: Circuit) -> tuple[tuple[str, str], ...]:
 
 
 def joints(circuit: Circuit) -> tuple[tuple[str, str, str, str], ...]:
-    """Return (part, terminal, part, terminal) for every pair of contacts that meet in a mated connector."""
+    """Return (part, terminal, part, terminal) for every pair of contacts that meet in a mated
+    connector.
+    """
     return tuple(joint for pair in mated(circuit) for joint in joints_of(circuit, pair))
 
 
@@ -134,7 +158,9 @@ def joints_of(circuit: Circuit, pair: tuple[str, str]) -> Iterator[tuple[str, st
     """Return the contacts of the same name in both halves of one connector."""
     one, other = (circuit.by_name[name] for name in pair)
     there = {terminal for terminal, _ in other.pins}
-    return ((one.name, terminal, other.name, terminal) for terminal, _ in one.pins if terminal in there)
+    return (
+        (one.name, terminal, other.name, terminal) for terminal, _ in one.pins if terminal in there
+    )
 
 
 def _poles(part: Part, bound: tuple[str, ...]) -> tuple[tuple[str, ...], ...]:
@@ -155,9 +181,10 @@ def _metalwork(part: Part, terminals: tuple[str, ...]) -> Iterator[Group]:
 def _windings(part: Part, terminals: tuple[str, ...]) -> list[Group]:
     """Return windings, and what of the insulation between them does not count.
 
-    The primaries of one transformer are not isolated from one another, nor its other windings from one another; the two
-    sides are, as are a screen and the core. Nothing in an autotransformer is isolated, nor is anything in a transformer
-    without a primary or with a winding of an unknown name.
+    The primaries of one transformer are not isolated from one another, nor its other windings from
+    one another; the two sides are, as are a screen and the core. Nothing in an autotransformer is
+    isolated, nor is anything in a transformer without a primary or with a winding of an unknown
+    name.
     """
     runs = [run for run in strands(part) if run != ("core",)]
     found = [Group("conducts", run) for run in runs]
@@ -171,12 +198,21 @@ def _windings(part: Part, terminals: tuple[str, ...]) -> list[Group]:
     others = [run for name, run in wound if not name.startswith("primary")]
     if not primaries or not all(name.startswith(WINDING_NAMES) for name, _ in wound):
         return [*found, Group("unproved", tuple(terminal for _, run in wound for terminal in run))]
-    return [*found, *(Group("unproved", tuple(itertools.chain(*side))) for side in (primaries, others) if len(side) > 1)]
+    return [
+        *found,
+        *(
+            Group("unproved", tuple(itertools.chain(*side)))
+            for side in (primaries, others)
+            if len(side) > 1
+        ),
+    ]
 
 
 @cache
 def _tube_groups(type_: str, bound: tuple[str, ...]) -> tuple[tuple[str, ...], ...]:
-    """Return the sets of wired pins joined inside a tube; every wired pin where the type or a pin is not known."""
+    """Return the sets of wired pins joined inside a tube; every wired pin where the type or a pin
+    is not known.
+    """
     from rework.tubes import library
 
     known = library.find(type_)

@@ -14,17 +14,27 @@ from rework.safety.links import METALWORK, Y_CLASSES, closed_contacts, groups, j
 
 #: What a group does, the better conductor first.
 CONDUCTOR, CONDUCTS, CAPACITOR, INSULATION = range(4)
-_CODES = {"conductor": CONDUCTOR, "conducts": CONDUCTS, "unproved": CONDUCTS, "capacitor": CAPACITOR}
+_CODES = {
+    "conductor": CONDUCTOR,
+    "conducts": CONDUCTS,
+    "unproved": CONDUCTS,
+    "capacitor": CAPACITOR,
+}
 #: Kinds of two terminals that need no closer look: what they do follows from the kind alone.
-_PLAIN = {name: _CODES[kind.passes] for name, kind in KINDS.items() if kind.form == "two" and kind.passes in _CODES}
+_PLAIN = {
+    name: _CODES[kind.passes]
+    for name, kind in KINDS.items()
+    if kind.form == "two" and kind.passes in _CODES
+}
 
 
 @dataclass(frozen=True, slots=True)
 class State:
     """One state of plug, switches and umbilicals.
 
-    A switch that is not named is closed in every position at once, a connector that is not named is mated. ``plug`` says
-    which blade meets the hot conductor of the outlet; it does not change what is tied, for both blades count.
+    A switch that is not named is closed in every position at once, a connector that is not named is
+    mated. ``plug`` says which blade meets the hot conductor of the outlet; it does not change what
+    is tied, for both blades count.
     """
 
     plug: Literal["as drawn", "reversed"] = "as drawn"
@@ -43,13 +53,17 @@ class Points:
 
 
 class Net:
-    """A circuit in one state as groups of joined terminals, numbered, with the numbers at each node."""
+    """A circuit in one state as groups of joined terminals, numbered, with the numbers at each
+    node.
+    """
 
     def __init__(self, circuit: Circuit, state: State | None = None) -> None:
         self.part: list[Part] = []
         self.pins: list[tuple[tuple[str, str], ...]] = []
         self.how: list[int] = []
-        self.held: set[int] = set()  # no tie while the far end is earthed: Y capacitors and insulation to metalwork
+        self.held: set[int] = (
+            set()
+        )  # no tie while the far end is earthed: Y capacitors and insulation to metalwork
         self.mate: dict[int, str] = {}
         self.moving: set[int] = set()  # contacts of switches and connectors
         self.at: defaultdict[str, list[int]] = defaultdict(list)
@@ -71,21 +85,35 @@ class Net:
                 self._add(part, set_to.get(part.name))
                 number = len(how_list)
         self._shafts(circuit)
-        pulled = {name for name, where in state.connectors if where == "pulled"} if state else frozenset()
+        pulled = (
+            {name for name, where in state.connectors if where == "pulled"}
+            if state
+            else frozenset()
+        )
         for pair in mated(circuit):
             if pulled.isdisjoint(pair):
                 for one, here, other, there in joints_of(circuit, pair):
                     part = circuit.by_name[one]
                     self.mate[len(how_list)] = other
                     self.moving.add(len(how_list))
-                    self._group(part, CONDUCTOR, ((here, part.node(here)), (there, circuit.by_name[other].node(there))))
+                    self._group(
+                        part,
+                        CONDUCTOR,
+                        ((here, part.node(here)), (there, circuit.by_name[other].node(there))),
+                    )
 
     def _add(self, part: Part, position: str | None) -> None:
         if part.kind == "switch":
-            sets = [group.terminals for group in groups(part)] if position is None else closed_contacts(part, position)
+            sets = (
+                [group.terminals for group in groups(part)]
+                if position is None
+                else closed_contacts(part, position)
+            )
             for terminals in sets:
                 self.moving.add(len(self.how))
-                self._group(part, CONDUCTS, tuple((terminal, part.node(terminal)) for terminal in terminals))
+                self._group(
+                    part, CONDUCTS, tuple((terminal, part.node(terminal)) for terminal in terminals)
+                )
             return
         for group in groups(part):
             pins = tuple(pin for pin in part.pins if pin[0] in group.terminals)
@@ -94,8 +122,17 @@ class Net:
     def _shafts(self, circuit: Circuit) -> None:
         """Add the insulation between a switch and the metal shaft of the pot it sits on."""
         for part in circuit.parts:
-            pot = circuit.by_name.get(part.setting("on")) if part.kind == "switch" and part.settings else None
-            if pot is not None and pot.kind == "pot" and "plastic-shaft" not in pot.words and pot.node("shaft"):
+            pot = (
+                circuit.by_name.get(part.setting("on"))
+                if part.kind == "switch" and part.settings
+                else None
+            )
+            if (
+                pot is not None
+                and pot.kind == "pot"
+                and "plastic-shaft" not in pot.words
+                and pot.node("shaft")
+            ):
                 self._group(part, INSULATION, (*part.pins, ("shaft", pot.node("shaft"))))
 
     def _group(self, part: Part, how: int, pins: tuple[tuple[str, str], ...]) -> None:
@@ -109,9 +146,15 @@ class Net:
             self.at[node].append(number)
 
     def crossed(self, number: int) -> tuple[tuple[str, str], ...]:
-        """Return the pins a tie comes out of a group by: of insulation the metalwork only, of all else every pin."""
+        """Return the pins a tie comes out of a group by: of insulation the metalwork only, of all
+        else every pin.
+        """
         pins = self.pins[number]
-        return pins if self.how[number] != INSULATION else tuple(pin for pin in pins if pin[0] in METALWORK)
+        return (
+            pins
+            if self.how[number] != INSULATION
+            else tuple(pin for pin in pins if pin[0] in METALWORK)
+        )
 
     def conductor_reach(self, seeds: Iterable[str]) -> frozenset[str]:
         """Return the nodes joined to the seeds by wires, traces, cables and mated contacts only."""
@@ -131,18 +174,26 @@ class Net:
         return tuple(reached)
 
     def joined(self, *, closed: bool) -> Points:
-        """Return the points that conductors make of the nodes; ``closed``: with fuses and all contacts of switches counted in."""
+        """Return the points that conductors make of the nodes; ``closed``: with fuses and all
+        contacts of switches counted in.
+        """
         merged = Merged()
         for number, how in enumerate(self.how):
-            if how == CONDUCTOR or (closed and (number in self.moving or self.part[number].kind == "fuse")):
+            if how == CONDUCTOR or (
+                closed and (number in self.moving or self.part[number].kind == "fuse")
+            ):
                 first, *others = (node for _, node in self.pins[number])
                 for other in others:
                     merged.join(first, other)
         return Points(merged)
 
     def is_direct(self, number: int) -> bool:
-        """Return whether a group stands still and drops no voltage to speak of: a conductor or a fuse."""
-        return number not in self.moving and (self.how[number] == CONDUCTOR or self.part[number].kind == "fuse")
+        """Return whether a group stands still and drops no voltage to speak of: a conductor or a
+        fuse.
+        """
+        return number not in self.moving and (
+            self.how[number] == CONDUCTOR or self.part[number].kind == "fuse"
+        )
 
     def is_conductor(self, number: int) -> bool:
         """Return whether a group is a wire, a trace, a cable or mated contacts."""
@@ -150,7 +201,11 @@ class Net:
 
     def is_closed(self, number: int) -> bool:
         """Return whether a group is a conductor, a fuse, or the contacts of a switch or connector."""
-        return self.how[number] == CONDUCTOR or number in self.moving or self.part[number].kind == "fuse"
+        return (
+            self.how[number] == CONDUCTOR
+            or number in self.moving
+            or self.part[number].kind == "fuse"
+        )
 
     def is_conducting(self, number: int) -> bool:
         """Return whether a group stands still and is neither a capacitor nor insulation."""
@@ -165,7 +220,9 @@ class Net:
         return self.how[number] == INSULATION
 
     def groups_of(self, nodes: Iterable[str], wanted: Callable[[int], bool]) -> dict[str, int]:
-        """Return every one of the nodes with the number of the group that the wanted joints make it a member of."""
+        """Return every one of the nodes with the number of the group that the wanted joints make it
+        a member of.
+        """
         group_of: dict[str, int] = dict.fromkeys(nodes, -1)
         seen, count = bytearray(len(self.how)), 0
         for first, known in group_of.items():

@@ -1,4 +1,6 @@
-"""Ratings that need no solver: half-wave load on a transformer, and every pin of every tube accounted for."""
+"""Ratings that need no solver: half-wave load on a transformer, and every pin of every tube
+accounted for.
+"""
 
 from __future__ import annotations
 
@@ -12,28 +14,51 @@ _SURGE_OHMS = 1000.0
 
 
 def half_wave_load(survey: Survey) -> tuple[Finding, ...]:
-    """Return a caution for every transformer winding that one rectifier loads in one direction only.
+    """Return a caution for every transformer winding that one rectifier loads in one direction
+    only.
 
-    The direct current magnetises the core; a small isolation transformer saturates on one half-cycle, hums and heats
-    (antiqueradio.org, as told in published conversions: instructables.com, isolation transformer upgrade, step 8).
+    The direct current magnetises the core; a small isolation transformer saturates on one
+    half-cycle, hums and heats (antiqueradio.org, as told in published conversions:
+    instructables.com, isolation transformer upgrade, step 8).
     """
     found: list[Finding] = []
-    windings = [(part, run) for part in survey.of_kind("transformer") for run in strands(part)
-                if len(run) > 1 and not run[0].startswith("primary")]
+    windings = [
+        (part, run)
+        for part in survey.of_kind("transformer")
+        for run in strands(part)
+        if len(run) > 1 and not run[0].startswith("primary")
+    ]
     rectifiers = _rectifiers(survey) if windings else {}
     for part, run in windings:
-        loads = {(index, direction): name for index, terminal in enumerate(run)
-                 for name, direction in rectifiers.get(survey.rail[part.node(terminal)], ())}
-        if len(loads) == 1 and next(iter(loads))[1] != "both ways":  # a bridge loads an end both ways, whatever stands before its other one
+        loads = {
+            (index, direction): name
+            for index, terminal in enumerate(run)
+            for name, direction in rectifiers.get(survey.rail[part.node(terminal)], ())
+        }
+        if (
+            len(loads) == 1 and next(iter(loads))[1] != "both ways"
+        ):  # a bridge loads an end both ways, whatever stands before its other one
             winding, rectifier = run[0].split(".")[0], next(iter(loads.values()))
-            found.append(Caution(f"{rectifier} is a half-wave rectifier on the {winding} winding of {part.name}: its direct current "
-                                 "magnetises the core, and a small transformer saturates, hums and runs hot.", part.name, winding, "",
-                                 f"Put a bridge in place of {rectifier}, or take a transformer made for a half-wave load.", "mind"))
+            found.append(
+                Caution(
+                    f"{rectifier} is a half-wave rectifier on the {winding} winding of {part.name}:"
+                    " its direct current magnetises the core, and a small transformer saturates,"
+                    " hums and runs hot.",
+                    part.name,
+                    winding,
+                    "",
+                    f"Put a bridge in place of {rectifier}, or take a transformer made for a"
+                    " half-wave load.",
+                    "mind",
+                )
+            )
     return tuple(found)
 
 
 def _rectifiers(survey: Survey) -> dict[str, dict[tuple[str, str], None]]:
-    """Return the (rectifier, direction) pairs on every rail, those behind a surge resistor with them."""
+    """Return the (rectifier, direction) pairs on every rail, those behind a surge resistor with
+    them.
+    """
     at: dict[str, dict[tuple[str, str], None]] = {}
     for part in survey.of_kind("diode", "selenium", "bridge", "tube"):
         for terminal, node in part.pins:
@@ -54,7 +79,9 @@ def _rectifiers(survey: Survey) -> dict[str, dict[tuple[str, str], None]]:
 
 
 def _through_its_heater(part: Part) -> list[tuple[str, str]]:
-    """Return (tap, end) nodes of the heater of a rectifier whose anode hangs on the pilot-lamp tap: its current comes through the heater."""
+    """Return (tap, end) nodes of the heater of a rectifier whose anode hangs on the pilot-lamp tap:
+    its current comes through the heater.
+    """
     known = library.find(part.type)
     if known is None or not known.is_rectifier:
         return []
@@ -80,31 +107,55 @@ def _direction(part: Part, terminal: str) -> str:
 
 
 def tube_pins(survey: Survey) -> tuple[Finding, ...]:
-    """Return cautions for tubes of unknown type and for pins of tubes that are neither wired nor said to be unused."""
+    """Return cautions for tubes of unknown type and for pins of tubes that are neither wired nor
+    said to be unused.
+    """
     found: list[Finding] = []
     for part in survey.of_kind("tube"):
         known = library.find(part.type)
         if known is None:
             near = library.nearest(part.type, 1)
-            found.append(Caution(
-                f"{part.name} is a {part.type or 'tube of no stated type'}, which is not in the tube library: its pins count as joined, and its "
-                "heater and ratings were not checked.", part.name, "", "",
-                "Look the type up in a manual" + (f"; the nearest name in the library is {near[0]}." if near else "."),
-                "mind" if "unlisted" in part.words else "must"))
+            found.append(
+                Caution(
+                    f"{part.name} is a {part.type or 'tube of no stated type'}, which is not in the"
+                    " tube library: its pins count as joined, and its heater and ratings were not"
+                    " checked.",
+                    part.name,
+                    "",
+                    "",
+                    "Look the type up in a manual"
+                    + (f"; the nearest name in the library is {near[0]}." if near else "."),
+                    "mind" if "unlisted" in part.words else "must",
+                )
+            )
             continue
         told = {terminal for terminal, _ in part.pins} | set(part.unused)
         reached = {element for pin in told for element in known.elements_of(pin)}
-        loose = [pin for pin in known.socket_pins if pin not in told and not _may_be_loose(known.elements_of(pin), reached)]
+        loose = [
+            pin
+            for pin in known.socket_pins
+            if pin not in told and not _may_be_loose(known.elements_of(pin), reached)
+        ]
         if loose:
             named = listed(f"{pin} ({known.element(pin)})" for pin in loose)
-            found.append(Caution(f"Of {part.name} ({part.type}) the netlist does not say where pin{'s' if len(loose) > 1 else ''} {named} "
-                                 f"{'go' if len(loose) > 1 else 'goes'}.", part.name, loose[0], "",
-                                 f"Connect {listed(loose)}, or write unused {' '.join(loose)}."))
+            found.append(
+                Caution(
+                    f"Of {part.name} ({part.type}) the netlist does not say where"
+                    f" pin{'s' if len(loose) > 1 else ''} {named}"
+                    f" {'go' if len(loose) > 1 else 'goes'}.",
+                    part.name,
+                    loose[0],
+                    "",
+                    f"Connect {listed(loose)}, or write unused {' '.join(loose)}.",
+                )
+            )
     return tuple(found)
 
 
 def _may_be_loose(elements: tuple[str, ...], reached: set[str]) -> bool:
-    """Return whether a pin needs no word: nothing is on it, or its elements are wired at another pin; a heater pin always does."""
+    """Return whether a pin needs no word: nothing is on it, or its elements are wired at another
+    pin; a heater pin always does.
+    """
     if any(name in ("none", "absent", "internal") for name in elements):
         return True
     return not any(name.startswith("heater") for name in elements) and set(elements) <= reached

@@ -1,6 +1,7 @@
 """A line switch on the back of a control: the shaft of the control comes out through the panel.
 
-A shaft that the netlist has a node for is searched with everything else; here is what the search cannot see.
+A shaft that the netlist has a node for is searched with everything else; here is what the search
+cannot see.
 """
 
 from __future__ import annotations
@@ -12,7 +13,8 @@ from rework.safety.ties import Step
 
 
 def shafts(survey: Survey) -> tuple[Finding, ...]:
-    """Return a hazard for every shaft without a node behind which a switch stands on the mains; a caution where it is earthed.
+    """Return a hazard for every shaft without a node behind which a switch stands on the mains; a
+    caution where it is earthed.
 
     A shaft of which nothing is said counts as metal, and without a node as not earthed.
     """
@@ -26,17 +28,37 @@ def shafts(survey: Survey) -> tuple[Finding, ...]:
         if shaft is None:
             found.append(_hazard(survey, switch, pot, *tied[0]))
         elif shaft in survey.always_earthed:
-            found.append(Caution(
-                f"The metal shaft of {pot.name} has the line switch {switch.name} on its back: its earth is all there is between the line "
-                "and the knob.", pot.name, "shaft", shaft,
-                f"Measure the insulation from both contacts of {switch.name} to the shaft, and from the shaft to the earth pin.", "mind"))
+            found.append(
+                Caution(
+                    f"The metal shaft of {pot.name} has the line switch {switch.name} on its back:"
+                    " its earth is all there is between the line and the knob.",
+                    pot.name,
+                    "shaft",
+                    shaft,
+                    f"Measure the insulation from both contacts of {switch.name} to the shaft, and"
+                    " from the shaft to the earth pin.",
+                    "mind",
+                )
+            )
     return tuple(found)
 
 
 def _hazard(survey: Survey, switch: Part, pot: Part, terminal: str, contact: str) -> Hazard:
     node = f"{pot.name}.shaft"
     said = "is metal" if "metal-shaft" in pot.words else "is not said to be plastic"
-    sentence = (f"{switch.name} stands on the mains on the back of {pot.name}, whose shaft {said} and goes nowhere in the netlist: bond the "
-                "shaft to earth by a conductor (shaft=NODE), write plastic-shaft where it is plastic, or move the switch (rule bond-chassis).")
-    return Hazard(node, (f"{pot.name}.shaft",), True, survey.ties.tied[contact], (*survey.ties.path(contact), Step(switch.name, terminal, "shaft", node)),
-                  survey.heat.when(contact), sentence, (switch.name,), "bond-chassis")
+    sentence = (
+        f"{switch.name} stands on the mains on the back of {pot.name}, whose shaft {said} and goes"
+        " nowhere in the netlist: bond the shaft to earth by a conductor (shaft=NODE), write"
+        " plastic-shaft where it is plastic, or move the switch (rule bond-chassis)."
+    )
+    return Hazard(
+        node,
+        (f"{pot.name}.shaft",),
+        True,
+        survey.ties.tied[contact],
+        (*survey.ties.path(contact), Step(switch.name, terminal, "shaft", node)),
+        survey.heat.when(contact),
+        sentence,
+        (switch.name,),
+        "bond-chassis",
+    )

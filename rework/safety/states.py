@@ -1,9 +1,11 @@
-"""Which states of plug, switches and umbilicals are tried, and in which of them a node is connected to the hot conductor.
+"""Which states of plug, switches and umbilicals are tried, and in which of them a node is connected
+to the hot conductor.
 
-Hot is the line blade with the plug as drawn and the neutral blade with the plug reversed. A node joined to the other
-blade by nothing but conductors, fuses and closed contacts does not count as hot in that state; every other node with a
-way to the hot conductor does, also where the way leads through cold heaters. Insulation is told only where a node has no
-other way. An outlet wired the wrong way round is the reversed plug.
+Hot is the line blade with the plug as drawn and the neutral blade with the plug reversed. A node
+joined to the other blade by nothing but conductors, fuses and closed contacts does not count as hot
+in that state; every other node with a way to the hot conductor does, also where the way leads
+through cold heaters. Insulation is told only where a node has no other way. An outlet wired the
+wrong way round is the reversed plug.
 """
 
 from __future__ import annotations
@@ -22,17 +24,20 @@ from rework.safety.ties import Step, Ties, trace_from, umbilical_states
 
 #: Up to this many switches (a gang counts as one) every combination of positions is tried.
 MOST_SWITCHES = 6
-#: Beyond it: all closed, all OFF, and so many of the switches one at a time, OFF among closed and closed among OFF.
+#: Beyond it: all closed, all OFF, and so many of the switches one at a time, OFF among closed and
+#: closed among OFF.
 MOST_SINGLE = 24
-#: Up to so many states times parts the parts on the way are told for every state; beyond it for so many states in all.
+#: Up to so many states times parts the parts on the way are told for every state; beyond it for so
+#: many states in all.
 MOST_TRACED = 50_000
 MOST_TRACES = 8
 
 
-
 @dataclass(frozen=True, slots=True)
 class Axis:
-    """One thing that moves: the plug, a switch with its gang, an umbilical; and the positions it has."""
+    """One thing that moves: the plug, a switch with its gang, an umbilical; and the positions it
+    has.
+    """
 
     kind: str
     names: tuple[str, ...]
@@ -41,7 +46,9 @@ class Axis:
 
 @dataclass(frozen=True, slots=True)
 class Tried:
-    """The states tried, each as the number of a position on every axis; ``words`` says which were tried, and which not."""
+    """The states tried, each as the number of a position on every axis; ``words`` says which were
+    tried, and which not.
+    """
 
     axes: tuple[Axis, ...]
     rows: tuple[tuple[int, ...], ...]
@@ -52,38 +59,53 @@ class Tried:
         switches, connectors = [], []
         for axis, number in zip(self.axes[1:], row[1:], strict=True):
             if axis.kind == "switch":
-                switches += [(name, positions(circuit.by_name[name])[number]) for name in axis.names]
+                switches += [
+                    (name, positions(circuit.by_name[name])[number]) for name in axis.names
+                ]
             else:
                 connectors += [(name, axis.values[number]) for name in axis.names]
         return State(self.axes[0].values[row[0]], tuple(switches), tuple(connectors))
 
 
 def states_to_try(circuit: Circuit, ties: Ties, *, every: bool = False) -> Tried:
-    """Return both ways round of the plug x the positions of switches on tied nodes x umbilicals mated and pulled.
+    """Return both ways round of the plug x the positions of switches on tied nodes x umbilicals
+    mated and pulled.
 
     ``every``: the switches on the isolated side as well, which decide how many volts stand there.
     """
     gangs = _gangs(circuit, ties, every)
     umbilicals = [pair[:1] for pair in mated(circuit)]
-    axes = (Axis("plug", ("plug",), ("as drawn", "reversed")),
-            *(Axis("switch", gang, positions(circuit.by_name[gang[0]])) for gang in gangs),
-            *(Axis("umbilical", names, ("mated", "pulled")) for names in umbilicals))
+    axes = (
+        Axis("plug", ("plug",), ("as drawn", "reversed")),
+        *(Axis("switch", gang, positions(circuit.by_name[gang[0]])) for gang in gangs),
+        *(Axis("umbilical", names, ("mated", "pulled")) for names in umbilicals),
+    )
     settings = list(_settings(len(gangs)))
-    pulls = [tuple(int(where == "pulled") for _, where in state) for state in umbilical_states(circuit)]
-    rows = tuple((plug, *switches, *pulled) for pulled in pulls for plug in (0, 1) for switches in settings)
+    pulls = [
+        tuple(int(where == "pulled") for _, where in state) for state in umbilical_states(circuit)
+    ]
+    rows = tuple(
+        (plug, *switches, *pulled) for pulled in pulls for plug in (0, 1) for switches in settings
+    )
     words = "both ways round of the plug"
     if gangs:
         words += f", {len(settings)} combinations of switch positions"
     if umbilicals:
         words += f", {len(pulls)} states of the umbilicals"
     if len(gangs) > MOST_SWITCHES:
-        words += (f" ({len(gangs)} switches{'' if every else ' stand on tied nodes'}: beyond {MOST_SWITCHES} they are told all closed, all OFF and the first "
-                  f"{min(len(gangs), MOST_SINGLE)} one at a time; what is tied was found with every switch closed in every position)")
+        words += (
+            f" ({len(gangs)} switches{'' if every else ' stand on tied nodes'}: beyond"
+            f" {MOST_SWITCHES} they are told all closed, all OFF and the first"
+            f" {min(len(gangs), MOST_SINGLE)} one at a time; what is tied was found with every"
+            " switch closed in every position)"
+        )
     return Tried(axes, rows, words)
 
 
 def _gangs(circuit: Circuit, ties: Ties, every: bool) -> list[tuple[str, ...]]:
-    """Return the switches that stand on tied nodes, or every one, those that move together in one tuple, in the order of the file."""
+    """Return the switches that stand on tied nodes, or every one, those that move together in one
+    tuple, in the order of the file.
+    """
     switches = {part.name: part for part in circuit.parts if part.kind == "switch"}
     merged = Merged()
     for name, part in switches.items():
@@ -92,8 +114,11 @@ def _gangs(circuit: Circuit, ties: Ties, every: bool) -> list[tuple[str, ...]]:
     gangs: dict[str, list[str]] = {}
     for name in switches:
         gangs.setdefault(merged.find(name), []).append(name)
-    return [tuple(gang) for gang in gangs.values()
-            if every or any(node in ties.tied for name in gang for _, node in switches[name].pins)]
+    return [
+        tuple(gang)
+        for gang in gangs.values()
+        if every or any(node in ties.tied for name in gang for _, node in switches[name].pins)
+    ]
 
 
 def _settings(count: int) -> Iterator[tuple[int, ...]]:
@@ -103,20 +128,30 @@ def _settings(count: int) -> Iterator[tuple[int, ...]]:
     for all_others in (1, 0):
         yield (all_others,) * count
         for single in range(min(count, MOST_SINGLE)):
-            yield tuple(1 - all_others if number == single else all_others for number in range(count))
+            yield tuple(
+                1 - all_others if number == single else all_others for number in range(count)
+            )
 
 
 def hot_blades(ties: Ties, plug: str) -> dict[str, tuple[str, str]]:
-    """Return the nodes at hot blades with (plug, blade): the line blade as drawn, every other blade when reversed."""
-    return {node: blade for node, blade in ties.blades.items() if (blade[1] == "line") == (plug == "as drawn")}
+    """Return the nodes at hot blades with (plug, blade): the line blade as drawn, every other blade
+    when reversed.
+    """
+    return {
+        node: blade
+        for node, blade in ties.blades.items()
+        if (blade[1] == "line") == (plug == "as drawn")
+    }
 
 
 class Heat:
-    """Tells in which states a node is connected to the hot conductor; made once a circuit, asked once a node.
+    """Tells in which states a node is connected to the hot conductor; made once a circuit, asked
+    once a node.
 
-    What does not move is put together beforehand: groups of nodes joined directly where a contact or a blade touches
-    them, and islands of all that conduct among the rest. A state then only joins groups by its closed contacts and
-    searches from the hot blade, round the groups that are joined to the other blade.
+    What does not move is put together beforehand: groups of nodes joined directly where a contact
+    or a blade touches them, and islands of all that conduct among the rest. A state then only joins
+    groups by its closed contacts and searches from the hot blade, round the groups that are joined
+    to the other blade.
     """
 
     def __init__(self, circuit: Circuit, ties: Ties) -> None:
@@ -127,35 +162,55 @@ class Heat:
         self._told: dict[tuple[int, tuple[int, ...]], list[tuple[str, tuple[int, ...]]]] = {}
 
     def when(self, node: str, *, pulled: str = "") -> tuple[When, ...]:
-        """Return the states in which a node is connected to the hot conductor, those put together that may be.
+        """Return the states in which a node is connected to the hot conductor, those put together
+        that may be.
 
-        With ``pulled``, the first half of an umbilical, only the states in which that one is pulled are told.
+        With ``pulled``, the first half of an umbilical, only the states in which that one is pulled
+        are told.
         """
         if node not in self._place:
             return ()
-        umbilicals = [number for number, axis in enumerate(self.tried.axes) if axis.kind == "umbilical"]
-        wanted = [number for number in umbilicals if pulled in self.tried.axes[number].names] if pulled else (
-            umbilicals if node in self.ties.only_pulled else [])
+        umbilicals = [
+            number for number, axis in enumerate(self.tried.axes) if axis.kind == "umbilical"
+        ]
+        wanted = (
+            [number for number in umbilicals if pulled in self.tried.axes[number].names]
+            if pulled
+            else (umbilicals if node in self.ties.only_pulled else [])
+        )
         alike: dict[tuple[str, tuple[str, ...]], list[tuple[int, ...]]] = {}
         for how, row in self._rows(self._place[node], tuple(wanted)):
-            alike.setdefault((how, self._between(node, how, row) if self._is_small else ()), []).append(row)
-        return tuple(self._when(node, how, through, cube) for (how, through), rows in alike.items() for cube in _cubes(rows))
+            alike.setdefault(
+                (how, self._between(node, how, row) if self._is_small else ()), []
+            ).append(row)
+        return tuple(
+            self._when(node, how, through, cube)
+            for (how, through), rows in alike.items()
+            for cube in _cubes(rows)
+        )
 
     def _rows(self, place: int, pulled: tuple[int, ...]) -> list[tuple[str, tuple[int, ...]]]:
-        """Return the states in which a place is hot, with how, the best way first; insulation only where there is no other.
+        """Return the states in which a place is hot, with how, the best way first; insulation only
+        where there is no other.
 
         With ``pulled``, axes of which one at least must be pulled.
         """
         if (place, pulled) not in self._told:
-            found = [(how, row) for row, levels in zip(self.tried.rows, self._levels, strict=True) if (how := levels.get(place))
-                     and (not pulled or any(row[number] for number in pulled))]
+            found = [
+                (how, row)
+                for row, levels in zip(self.tried.rows, self._levels, strict=True)
+                if (how := levels.get(place))
+                and (not pulled or any(row[number] for number in pulled))
+            ]
             better = [one for one in found if one[0] != HOWS[-1]] or found
             self._told[place, pulled] = sorted(better, key=lambda one: HOWS.index(one[0]))
         return self._told[place, pulled]
 
     @cached_property
     def _is_small(self) -> bool:
-        """Whether the parts on the way are told for every state, and not for one of those that are put together."""
+        """Whether the parts on the way are told for every state, and not for one of those that are
+        put together.
+        """
         return len(self.tried.rows) * len(self.circuit.parts) <= MOST_TRACED
 
     @cached_property
@@ -193,31 +248,51 @@ class Heat:
                         reach(far, HOWS[rank])
         return level
 
-    def _when(self, node: str, how: str, through: tuple[str, ...], cube: tuple[tuple[int, ...], ...]) -> When:
-        told: dict[str, list[tuple[str, tuple[str, ...]]]] = {"plug": [], "switch": [], "umbilical": []}
+    def _when(
+        self, node: str, how: str, through: tuple[str, ...], cube: tuple[tuple[int, ...], ...]
+    ) -> When:
+        told: dict[str, list[tuple[str, tuple[str, ...]]]] = {
+            "plug": [],
+            "switch": [],
+            "umbilical": [],
+        }
         for axis, numbers in zip(self.tried.axes, cube, strict=True):
             if len(numbers) < len(axis.values):
-                told[axis.kind].append((axis.names[0], tuple(axis.values[number] for number in numbers)))
+                told[axis.kind].append(
+                    (axis.names[0], tuple(axis.values[number] for number in numbers))
+                )
         plug = told["plug"][0][1] if told["plug"] else ()
         through = through or self._between(node, how, tuple(numbers[0] for numbers in cube))
         return When(plug, tuple(told["switch"]), tuple(told["umbilical"]), how, through)
 
     def _between(self, node: str, how: str, row: tuple[int, ...]) -> tuple[str, ...]:
-        """Return the parts between the hot blade and a node in one state, without conductors, fuses and contacts."""
+        """Return the parts between the hot blade and a node in one state, without conductors, fuses
+        and contacts.
+        """
         if how == HOWS[0]:
             return ()
         state = self.tried.state(self.circuit, row)
         if state not in self._traces and len(self._traces) >= MOST_TRACES and not self._is_small:
             return ()
-        return tuple(dict.fromkeys(
-            step.part for step in self.way(node, state)[1:] for part in [self.circuit.by_name[step.part]]
-            if not part.is_conductor and part.kind not in ("connector", "fuse", "switch") or step.out_of in METALWORK))
+        return tuple(
+            dict.fromkeys(
+                step.part
+                for step in self.way(node, state)[1:]
+                for part in [self.circuit.by_name[step.part]]
+                if (not part.is_conductor and part.kind not in ("connector", "fuse", "switch"))
+                or step.out_of in METALWORK
+            )
+        )
 
     def way(self, node: str, state: State) -> tuple[Step, ...]:
-        """Return the way from the hot blade to a node in one state, part by part; nothing where it has none in that state."""
+        """Return the way from the hot blade to a node in one state, part by part; nothing where it
+        has none in that state.
+        """
         if state not in self._traces:
             hot = hot_blades(self.ties, state.plug)
-            self._traces[state] = trace_from(self.circuit, hot, state, blocked=self._cold(state, hot))
+            self._traces[state] = trace_from(
+                self.circuit, hot, state, blocked=self._cold(state, hot)
+            )
         traced = self._traces[state]
         return traced.path(node) if node in traced.tied else ()
 
@@ -225,12 +300,16 @@ class Heat:
         """Return the nodes joined directly to the blades that are not hot in one state."""
         net = Net(self.circuit, state)
         joined = net.groups_of(self.circuit.nodes, net.is_closed)
-        cold = {joined[node] for node in self.ties.blades if node not in hot} - {joined[node] for node in hot}
+        cold = {joined[node] for node in self.ties.blades if node not in hot} - {
+            joined[node] for node in hot
+        }
         return [node for node, group in joined.items() if group in cold]
 
 
 def _islands(ties: Ties) -> tuple[dict[str, int], tuple[dict[int, dict[int, None]], ...]]:
-    """Return the place of every tied node, and which places conduction, capacitors and insulation join."""
+    """Return the place of every tied node, and which places conduction, capacitors and insulation
+    join.
+    """
     net = ties.net
     moved = {node for number in net.moving for _, node in net.pins[number]} | ties.blades.keys()
     direct = net.groups_of(ties.tied, net.is_direct)
@@ -240,7 +319,9 @@ def _islands(ties: Ties) -> tuple[dict[str, int], tuple[dict[int, dict[int, None
     rest = net.groups_of((node for node in ties.tied if node not in place), net.is_conducting)
     place |= {node: first + group for node, group in rest.items()}
     edges: tuple[dict[int, dict[int, None]], ...] = ({}, {}, {})
-    for number in dict.fromkeys(number for node in place for number in net.at.get(node, ()) if number not in net.moving):
+    for number in dict.fromkeys(
+        number for node in place for number in net.at.get(node, ()) if number not in net.moving
+    ):
         into = edges[net.is_capacitor(number) + 2 * net.is_insulation(number)]
         out_of = {place[node]: None for _, node in net.crossed(number) if node in place}
         for _, node in net.pins[number]:
@@ -263,11 +344,16 @@ def _contacts(circuit: Circuit, state: State) -> Iterator[tuple[str, ...]]:
 
 
 def _cubes(rows: Iterable[tuple[int, ...]]) -> list[tuple[tuple[int, ...], ...]]:
-    """Return rows put together: where two differ on one axis only, they become one with both positions there."""
+    """Return rows put together: where two differ on one axis only, they become one with both
+    positions there.
+    """
     cubes = [tuple((number,) for number in row) for row in rows]
     for axis in range(len(cubes[0]) if cubes else 0):
         alike: dict[tuple, list[int]] = {}
         for cube in cubes:
-            alike.setdefault((*cube[:axis], (), *cube[axis + 1:]), []).extend(cube[axis])
-        cubes = [(*key[:axis], tuple(sorted(set(numbers))), *key[axis + 1:]) for key, numbers in alike.items()]
+            alike.setdefault((*cube[:axis], (), *cube[axis + 1 :]), []).extend(cube[axis])
+        cubes = [
+            (*key[:axis], tuple(sorted(set(numbers))), *key[axis + 1 :])
+            for key, numbers in alike.items()
+        ]
     return sorted(cubes)

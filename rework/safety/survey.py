@@ -1,4 +1,6 @@
-"""One circuit seen the way the checks see it: worked out once, when asked, and never stored in the circuit."""
+"""One circuit seen the way the checks see it: worked out once, when asked, and never stored in the
+circuit.
+"""
 
 from __future__ import annotations
 
@@ -15,11 +17,15 @@ from rework.safety.states import Heat
 from rework.safety.ties import Ties, bonded_to_earth, trace_ties, umbilical_states, worst_ties
 
 #: Kinds that only lead, break or protect the line.
-IN_LINE = frozenset({"fuse", "switch", "thermistor", "connector", "trace", "wire", "shielded cable"})
+IN_LINE = frozenset(
+    {"fuse", "switch", "thermistor", "connector", "trace", "wire", "shielded cable"}
+)
 
 
 class Survey:
-    """A circuit with its ties, the points its conductors make of its nodes, and where its metal and its earth are."""
+    """A circuit with its ties, the points its conductors make of its nodes, and where its metal and
+    its earth are.
+    """
 
     def __init__(self, circuit: Circuit) -> None:
         self.circuit = circuit
@@ -60,7 +66,9 @@ class Survey:
 
     def of_kind(self, *kinds: str) -> Iterator[Part]:
         """Return the parts of some kinds, in the order of the file."""
-        return (self.circuit.parts[number] for number in merge(*(self._of_kind[kind] for kind in kinds)))
+        return (
+            self.circuit.parts[number] for number in merge(*(self._of_kind[kind] for kind in kinds))
+        )
 
     @cached_property
     def _of_kind(self) -> defaultdict[str, list[int]]:
@@ -72,8 +80,14 @@ class Survey:
     # what may stand on the mains
 
     def strangers(self, node: str) -> tuple[tuple[Part, str], ...]:
-        """Return the (part, terminal) pairs on a node that have no business on the mains, in the order of the file."""
-        return tuple((part, terminal) for part, terminal in self.circuit.at.get(node, ()) if not self._belongs(part, terminal, node))
+        """Return the (part, terminal) pairs on a node that have no business on the mains, in the
+        order of the file.
+        """
+        return tuple(
+            (part, terminal)
+            for part, terminal in self.circuit.at.get(node, ())
+            if not self._belongs(part, terminal, node)
+        )
 
     def _belongs(self, part: Part, terminal: str, node: str) -> bool:
         if part.kind in ("capacitor", "electrolytic"):
@@ -85,7 +99,9 @@ class Survey:
         return KINDS[part.kind].primary_side and terminal not in METALWORK
 
     def _may_bridge(self, part: Part, node: str) -> bool:
-        """Return whether a capacitor may stand here: X or Y between two line conductors, Y from one to earth."""
+        """Return whether a capacitor may stand here: X or Y between two line conductors, Y from one
+        to earth.
+        """
         class_, others = part.setting("class"), [at for _, at in part.pins if at != node]
         across = self.conduction_tied(node) and all(self.conduction_tied(other) for other in others)
         if class_ in Y_CLASSES:
@@ -96,13 +112,17 @@ class Survey:
 
     @cached_property
     def always_earthed(self) -> frozenset[str]:
-        """Nodes joined to the plug's earth by conductors with the umbilicals mated, and still earthed or free of ties without."""
+        """Nodes joined to the plug's earth by conductors with the umbilicals mated, and still
+        earthed or free of ties without.
+        """
         return frozenset(node for node in self.ties.earthed if node not in self.ties.tied)
 
     @cached_property
     def pulled_states(self) -> tuple[State, ...]:
         """Every state of the umbilicals to try but the one with all mated."""
-        return tuple(State(connectors=connectors) for connectors in list(umbilical_states(self.circuit))[1:])
+        return tuple(
+            State(connectors=connectors) for connectors in list(umbilical_states(self.circuit))[1:]
+        )
 
     def ties_pulled(self, state: State) -> Ties:
         """Return what is tied with umbilicals pulled, switches closed in every position."""
@@ -133,4 +153,6 @@ class Survey:
 def listed(names: Iterable[str], *, last: str = "and") -> str:
     """Return names as a list for a person: ``R1, R2 and C3``."""
     names = list(names)
-    return f" {last} ".join([", ".join(names[:-1]), names[-1]]) if len(names) > 1 else "".join(names)
+    return (
+        f" {last} ".join([", ".join(names[:-1]), names[-1]]) if len(names) > 1 else "".join(names)
+    )

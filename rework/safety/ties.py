@@ -1,8 +1,8 @@
 """What is tied to the mains: reachability from the plug blades, straight from the parts.
 
-One breadth-first search over nodes and the groups of terminals that parts join: first through what conducts, then also
-through capacitors, last also through the insulation between what is inside a part and its own metalwork. Linear in the
-number of pins; no graph library.
+One breadth-first search over nodes and the groups of terminals that parts join: first through what
+conducts, then also through capacitors, last also through the insulation between what is inside a
+part and its own metalwork. Linear in the number of pins; no graph library.
 """
 
 from __future__ import annotations
@@ -18,15 +18,17 @@ from rework.safety.net import CAPACITOR, INSULATION, Net, State
 
 Through = Literal["conduction", "capacitor"]
 
-#: Up to this many umbilicals every combination of mated and pulled is tried; beyond it none, each one alone, and all.
+#: Up to this many umbilicals every combination of mated and pulled is tried; beyond it none, each
+#: one alone, and all.
 MOST_UMBILICALS = 4
 
 
 class Step(NamedTuple):
-    """One part on the way from a plug blade: in by ``into``, out by ``out_of``, and the node that is reached.
+    """One part on the way from a plug blade: in by ``into``, out by ``out_of``, and the node that
+    is reached.
 
-    The first step is the plug itself, with an empty ``into``. For a mated connector ``part`` is the half that is entered
-    and ``mate`` the half that is left; otherwise ``mate`` is empty.
+    The first step is the plug itself, with an empty ``into``. For a mated connector ``part`` is the
+    half that is entered and ``mate`` the half that is left; otherwise ``mate`` is empty.
     """
 
     part: str
@@ -37,13 +39,21 @@ class Step(NamedTuple):
 
 
 class _Search:
-    """The search in one net: ``came`` has every node reached with the number of the group it came through.
+    """The search in one net: ``came`` has every node reached with the number of the group it came
+    through.
 
-    A group is crossed once only, so the node before is the one that the group was entered from. ``blocked`` nodes are not
-    entered.
+    A group is crossed once only, so the node before is the one that the group was entered from.
+    ``blocked`` nodes are not entered.
     """
 
-    def __init__(self, net: Net, seeds: Iterable[str], earthed: frozenset[str], *, blocked: Iterable[str] = ()) -> None:
+    def __init__(
+        self,
+        net: Net,
+        seeds: Iterable[str],
+        earthed: frozenset[str],
+        *,
+        blocked: Iterable[str] = (),
+    ) -> None:
         self.net = net
         self.earthed = earthed
         self.earth_held = False
@@ -60,8 +70,17 @@ class _Search:
             self.came.pop(node, None)
 
     def _conduct(self, line: list[str]) -> None:
-        """Search through what conducts, and keep what does not for later with the depth at which it was met."""
-        how, pins, at, came, entered, later = self.net.how, self.net.pins, self.net.at, self.came, self._from, self._later
+        """Search through what conducts, and keep what does not for later with the depth at which it
+        was met.
+        """
+        how, pins, at, came, entered, later = (
+            self.net.how,
+            self.net.pins,
+            self.net.at,
+            self.came,
+            self._from,
+            self._later,
+        )
         depth = 0
         while line:
             following: list[str] = []
@@ -80,7 +99,9 @@ class _Search:
             line, depth = following, depth + 1
 
     def _follow(self, allowed: int) -> None:
-        """Go on from the crossings kept for later, nearest to the blades first, through everything up to ``allowed``."""
+        """Go on from the crossings kept for later, nearest to the blades first, through everything
+        up to ``allowed``.
+        """
         net, came = self.net, self.came
         waiting: dict[int, list[tuple[int, str]]] = {}
         for depth, number, node in self._later[allowed]:
@@ -92,7 +113,9 @@ class _Search:
                 if net.how[number] > allowed:
                     self._later[net.how[number]].append((depth, number, node))
                     continue
-                if self._from[number] is not None or (net.how[number] == INSULATION and not self._is_inside(number, node)):
+                if self._from[number] is not None or (
+                    net.how[number] == INSULATION and not self._is_inside(number, node)
+                ):
                     continue
                 self._from[number] = node
                 for _, other in net.crossed(number):
@@ -107,10 +130,14 @@ class _Search:
                         self.by_capacitor[other] = None
             depth += 1
             if following:
-                waiting.setdefault(depth, []).extend((number, node) for node in following for number in net.at.get(node, ()))
+                waiting.setdefault(depth, []).extend(
+                    (number, node) for node in following for number in net.at.get(node, ())
+                )
 
     def _is_inside(self, number: int, node: str) -> bool:
-        return any(at == node and terminal not in METALWORK for terminal, at in self.net.pins[number])
+        return any(
+            at == node and terminal not in METALWORK for terminal, at in self.net.pins[number]
+        )
 
     def path(self, node: str, blades: Mapping[str, tuple[str, str]]) -> tuple[Step, ...]:
         steps: list[Step] = []
@@ -127,18 +154,27 @@ class _Search:
         into = next(terminal for terminal, at in pins if at == before)
         out_of = next(terminal for terminal, at in reversed(pins) if at == node)
         part, mate = self.net.part[number].name, self.net.mate.get(number, "")
-        return Step(mate, into, out_of, node, part) if mate and pins[0][1] != before else Step(part, into, out_of, node, mate)
+        return (
+            Step(mate, into, out_of, node, part)
+            if mate and pins[0][1] != before
+            else Step(part, into, out_of, node, mate)
+        )
 
 
 class Ties:
     """What is tied to the mains, and how it got there. Read only.
 
-    ``tied`` gives every tied node with ``conduction`` or ``capacitor`` (insulation that does not count as isolation is
-    told as conduction); ``earthed`` the nodes joined to the earth of a three-pin plug by conductors; ``blades`` the
-    (plug, blade) at each node where the mains come in.
+    ``tied`` gives every tied node with ``conduction`` or ``capacitor`` (insulation that does not
+    count as isolation is told as conduction); ``earthed`` the nodes joined to the earth of a
+    three-pin plug by conductors; ``blades`` the (plug, blade) at each node where the mains come in.
     """
 
-    def __init__(self, searches: list[_Search], blades: Mapping[str, tuple[str, str]], earthed: frozenset[str]) -> None:
+    def __init__(
+        self,
+        searches: list[_Search],
+        blades: Mapping[str, tuple[str, str]],
+        earthed: frozenset[str],
+    ) -> None:
         self._searches = searches
         self.blades = blades
         self.earthed = earthed
@@ -147,14 +183,18 @@ class Ties:
         for search in searches:
             for node in search.came:
                 through: Through = "capacitor" if node in search.by_capacitor else "conduction"
-                if node not in self.tied or (through == "conduction" and self.tied[node] == "capacitor"):
+                if node not in self.tied or (
+                    through == "conduction" and self.tied[node] == "capacitor"
+                ):
                     self.tied[node] = through
                     if search is not searches[0]:
                         self._found[node] = search
 
     @cached_property
     def only_pulled(self) -> frozenset[str]:
-        """The nodes that are tied only while an umbilical is pulled, for want of the earth that came through it."""
+        """The nodes that are tied only while an umbilical is pulled, for want of the earth that
+        came through it.
+        """
         return frozenset(node for node in self._found if node not in self._searches[0].came)
 
     @property
@@ -163,7 +203,8 @@ class Ties:
         return self._searches[0].net
 
     def path(self, node: str) -> tuple[Step, ...]:
-        """Return the shortest way from a plug blade to a node, counted in parts, without capacitors where there is one.
+        """Return the shortest way from a plug blade to a node, counted in parts, without capacitors
+        where there is one.
 
         Raises KeyError where the node is not tied.
         """
@@ -171,7 +212,10 @@ class Ties:
 
 
 def blade_nodes(circuit: Circuit) -> dict[str, tuple[str, str]]:
-    """Return the nodes at the blades of every plug, with (plug, blade). The earth pin is no blade; anything else is."""
+    """Return the nodes at the blades of every plug, with (plug, blade).
+
+    The earth pin is no blade; anything else is.
+    """
     found: dict[str, tuple[str, str]] = {}
     for part in circuit.parts:
         if part.kind == "plug":
@@ -182,12 +226,20 @@ def blade_nodes(circuit: Circuit) -> dict[str, tuple[str, str]]:
 
 
 def bonded_to_earth(circuit: Circuit, state: State | None = None) -> frozenset[str]:
-    """Return the nodes joined to the earth pin of a plug by wires, traces, cables and mated contacts only."""
+    """Return the nodes joined to the earth pin of a plug by wires, traces, cables and mated
+    contacts only.
+    """
     return _earthed(circuit, Net(circuit, state)) if _earth_pins(circuit) else frozenset()
 
 
 def _earth_pins(circuit: Circuit) -> tuple[str, ...]:
-    return tuple(node for part in circuit.parts if part.kind == "plug" for terminal, node in part.pins if terminal == "earth")
+    return tuple(
+        node
+        for part in circuit.parts
+        if part.kind == "plug"
+        for terminal, node in part.pins
+        if terminal == "earth"
+    )
 
 
 def _earthed(circuit: Circuit, net: Net) -> frozenset[str]:
@@ -197,9 +249,10 @@ def _earthed(circuit: Circuit, net: Net) -> frozenset[str]:
 def trace_ties(circuit: Circuit, *, state: State | None = None) -> Ties:
     """Return what is tied to the mains.
 
-    Without a state this is the worst case: every switch closed in every position, umbilicals mated; and, where earthing
-    is what keeps a Y capacitor or the metalwork of a part from being a tie, also every umbilical pulled that may carry
-    the earth. Both blades count, for outlets are wired the wrong way round too.
+    Without a state this is the worst case: every switch closed in every position, umbilicals mated;
+    and, where earthing is what keeps a Y capacitor or the metalwork of a part from being a tie,
+    also every umbilical pulled that may carry the earth. Both blades count, for outlets are wired
+    the wrong way round too.
 
     Notes
     -----
@@ -217,15 +270,25 @@ def trace_ties(circuit: Circuit, *, state: State | None = None) -> Ties:
     return Ties(searches, blades, earthed)
 
 
-def trace_from(circuit: Circuit, blades: Mapping[str, tuple[str, str]], state: State, *, blocked: Iterable[str] = ()) -> Ties:
-    """Return what is tied in one state to the blades given (node to plug and blade), on ways that enter no blocked node."""
+def trace_from(
+    circuit: Circuit,
+    blades: Mapping[str, tuple[str, str]],
+    state: State,
+    *,
+    blocked: Iterable[str] = (),
+) -> Ties:
+    """Return what is tied in one state to the blades given (node to plug and blade), on ways that
+    enter no blocked node.
+    """
     net = Net(circuit, state)
     earthed = _earthed(circuit, net)
     return Ties([_Search(net, blades, earthed, blocked=tuple(blocked))], blades, earthed)
 
 
 def umbilical_states(circuit: Circuit) -> Iterator[tuple[tuple[str, str], ...]]:
-    """Return the states of the umbilicals to try, each (first half, ``mated`` or ``pulled``); all mated comes first."""
+    """Return the states of the umbilicals to try, each (first half, ``mated`` or ``pulled``); all
+    mated comes first.
+    """
     names = [pair[0] for pair in mated(circuit)]
     counts = range(len(names) + 1) if len(names) <= MOST_UMBILICALS else (0, 1, len(names))
     for count in counts:
@@ -237,7 +300,9 @@ _last: tuple[Circuit, Ties] | None = None
 
 
 def worst_ties(circuit: Circuit) -> Ties:
-    """Return ``trace_ties(circuit)``, remembered for the circuit asked about last (circuits are immutable)."""
+    """Return ``trace_ties(circuit)``, remembered for the circuit asked about last (circuits are
+    immutable).
+    """
     global _last
     last = _last
     if last is None or last[0] is not circuit:
@@ -246,5 +311,7 @@ def worst_ties(circuit: Circuit) -> Ties:
 
 
 def is_mains_tied(circuit: Circuit, node: str) -> bool:
-    """Return whether a node is tied to the mains in the worst case, through conduction or a capacitor."""
+    """Return whether a node is tied to the mains in the worst case, through conduction or a
+    capacitor.
+    """
     return circuit.node_named(node) in worst_ties(circuit).tied

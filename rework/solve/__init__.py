@@ -1,1 +1,3 @@
-"""Numbers from a circuit as written: operating point, mains-driven steady state, ohmmeter readings, signal. numpy is loaded on use."""
+"""Numbers from a circuit as written: operating point, mains-driven steady state, ohmmeter readings,
+signal. numpy is loaded on use.
+"""

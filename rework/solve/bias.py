@@ -1,4 +1,6 @@
-"""Operating points by the thousand: the rectifiers stand in by their averages, which know how every part moves them."""
+"""Operating points by the thousand: the rectifiers stand in by their averages, which know how every
+part moves them.
+"""
 
 from __future__ import annotations
 
@@ -13,22 +15,26 @@ from rework.solve.periodic import Steady, flow, mains_source, mains_steady, sens
 from rework.solve.sparse import LARGE
 from rework.solve.turn import Turn
 
-#: Spread of cathode current from tube to tube, one standard deviation: 0.90, 1.02 and 1.16 mA in the three 12AX7 specimens of
-#: Dempwolf and Zoelzer, DAFx-11 (2011), Table 1; taken for rectifier tubes too. The line stays within a tenth of its volts.
+#: Spread of cathode current from tube to tube, one standard deviation: 0.90, 1.02 and 1.16 mA in
+#: the three 12AX7 specimens of Dempwolf and Zoelzer, DAFx-11 (2011), Table 1; taken for rectifier
+#: tubes too. The line stays within a tenth of its volts.
 TUBE_SPREAD, LINE_SPREAD = 0.13, 0.10
 #: No tube is drawn further from nominal than this: three standard deviations.
 TUBE_LIMIT = 0.4
 #: A corner takes a tube this many standard deviations off.
 CORNER_DEVIATIONS = 2.0
-#: Numbers that a stack of samples may hold in its matrices at a time, and columns that are solved for at a time.
+#: Numbers that a stack of samples may hold in its matrices at a time, and columns that are solved
+#: for at a time.
 STACK, COLUMNS = 1_000_000, 64
 
 
 @dataclass(frozen=True, slots=True)
 class Averaged:
-    """The mean current of a rectifier against its own mean voltage near one point: I = amps + (V - volts - shift)/ohms.
+    """The mean current of a rectifier against its own mean voltage near one point: I = amps + (V -
+    volts - shift)/ohms.
 
-    The ``scale`` handed in is 1 plus the shift in volts: what other parts and the line do to V at the same current.
+    The ``scale`` handed in is 1 plus the shift in volts: what other parts and the line do to V at
+    the same current.
     """
 
     amps: float
@@ -42,13 +48,17 @@ class Averaged:
         import numpy as np
 
         scale = np.asarray(scale)[..., None] if np.ndim(scale) else scale
-        return self.amps + (volts - self.volts - (scale - 1)) / self.ohms, np.full(volts.shape + (1,), 1 / self.ohms)
+        return self.amps + (volts - self.volts - (scale - 1)) / self.ohms, np.full(
+            volts.shape + (1,), 1 / self.ohms
+        )
 
 
 @dataclass(frozen=True, slots=True)
 class Knob:
-    """One thing that may be off: what it is (``kind``: line, ohms, coil ohms, henries, farads, tube, rectifier), its place among those
-    of its kind, and by how much: the limit of an even spread as a share, or one standard deviation of a tube."""
+    """One thing that may be off: what it is (``kind``: line, ohms, coil ohms, henries, farads,
+    tube, rectifier), its place among those of its kind, and by how much: the limit of an even
+    spread as a share, or one standard deviation of a tube.
+    """
 
     name: str
     kind: str
@@ -63,11 +73,13 @@ class Knob:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Bias:
-    """A circuit at its operating point: the ``network``, its ``steady`` state on the nominal line, and for direct-current
-    work the ``laws`` with every rectifier averaged, the ``source``, and the ``point`` these give.
+    """A circuit at its operating point: the ``network``, its ``steady`` state on the nominal line,
+    and for direct-current work the ``laws`` with every rectifier averaged, the ``source``, and the
+    ``point`` these give.
 
-    ``knobs`` are what may be off; ``slopes`` (unknowns, knobs) how the means move with each, ``shifts`` (devices, knobs)
-    the volts by which each moves an averaged rectifier, ``ripples`` (unknowns, knobs) the same of the logarithm of RMS ripple.
+    ``knobs`` are what may be off; ``slopes`` (unknowns, knobs) how the means move with each,
+    ``shifts`` (devices, knobs) the volts by which each moves an averaged rectifier, ``ripples``
+    (unknowns, knobs) the same of the logarithm of RMS ripple.
     """
 
     network: Network
@@ -94,7 +106,11 @@ def bias(network: Network) -> Bias:
     for number, law in enumerate(laws):
         if isinstance(law, Rectifier) and network.hertz:
             ohms = _regulation(knobs, volts[row], amps[row])
-            laws[number] = Averaged(float(steady.currents[:, row].mean()), float((steady.x @ network.reads[row]).mean()), ohms)
+            laws[number] = Averaged(
+                float(steady.currents[:, row].mean()),
+                float((steady.x @ network.reads[row]).mean()),
+                ohms,
+            )
             shifts[number] = volts[row] - ohms * amps[row]
         row += law.controls
     source = np.zeros(network.n)
@@ -107,20 +123,51 @@ def bias(network: Network) -> Bias:
 def knobs_of(network: Network) -> tuple[Knob, ...]:
     """Return everything that may be off in a circuit, the line first."""
     found = [Knob("the line", "line", 0, LINE_SPREAD)]
-    found += [Knob(branch.name, "ohms", n, branch.tolerance) for n, branch in enumerate(network.ohmic) if branch.tolerance]
-    found += [Knob(f"ohms of {coil.row}", "coil ohms", n, coil.tolerance) for n, coil in enumerate(network.coils)]
-    found += [Knob(f"henries of {coil.row}", "henries", n, 2 * coil.tolerance) for n, coil in enumerate(network.coils) if coil.henries]
-    found += [Knob(branch.name, "farads", n, branch.tolerance) for n, branch in enumerate(network.caps) if branch.tolerance]
+    found += [
+        Knob(branch.name, "ohms", n, branch.tolerance)
+        for n, branch in enumerate(network.ohmic)
+        if branch.tolerance
+    ]
+    found += [
+        Knob(f"ohms of {coil.row}", "coil ohms", n, coil.tolerance)
+        for n, coil in enumerate(network.coils)
+    ]
+    found += [
+        Knob(f"henries of {coil.row}", "henries", n, 2 * coil.tolerance)
+        for n, coil in enumerate(network.coils)
+        if coil.henries
+    ]
+    found += [
+        Knob(branch.name, "farads", n, branch.tolerance)
+        for n, branch in enumerate(network.caps)
+        if branch.tolerance
+    ]
     for n, device in enumerate(network.ordered):
         if not isinstance(device.law, Rectifier):
-            found.append(Knob(f"{device.name}{' ' + device.unit if device.unit else ''}", "tube", n, TUBE_SPREAD))
+            found.append(
+                Knob(
+                    f"{device.name}{' ' + device.unit if device.unit else ''}",
+                    "tube",
+                    n,
+                    TUBE_SPREAD,
+                )
+            )
         elif device.law.exponent > 1:  # a tube; semiconductors of one kind are alike in their volt
-            found.append(Knob(f"{device.name}{' ' + device.unit if device.unit else ''}", "rectifier", n, TUBE_SPREAD))
+            found.append(
+                Knob(
+                    f"{device.name}{' ' + device.unit if device.unit else ''}",
+                    "rectifier",
+                    n,
+                    TUBE_SPREAD,
+                )
+            )
     return tuple(found)
 
 
 def _moves(network: Network, steady: Steady, knobs: Sequence[Knob]):
-    """Return how means and ripple of the unknowns, and mean volts and amps of the device rows, move with each knob."""
+    """Return how means and ripple of the unknowns, and mean volts and amps of the device rows, move
+    with each knob.
+    """
     import numpy as np
 
     n, rows = network.n, len(network.reads)
@@ -150,8 +197,9 @@ def _moves(network: Network, steady: Steady, knobs: Sequence[Knob]):
 
 
 def _pushes(network: Network, steady: Steady, knobs: Sequence[Knob]):
-    """Return the derivative of the equations by each knob as waves (instants, k) along places (n, k) with the knob each belongs to, and
-    that of the mean device currents at standing volts."""
+    """Return the derivative of the equations by each knob as waves (instants, k) along places (n,
+    k) with the knob each belongs to, and that of the mean device currents at standing volts.
+    """
     import numpy as np
 
     x, rates = steady.x, flow(steady.x, steady.period)
@@ -173,7 +221,16 @@ def _pushes(network: Network, steady: Steady, knobs: Sequence[Knob]):
         elif knob.kind in ("coil ohms", "henries"):
             coil = network.coils[knob.at]
             row = network.rows[coil.row]
-            pushed = [(-coil.ohms * x[:, row] if knob.kind == "coil ohms" else -coil.henries * rates[:, row], rows[row])]
+            pushed = [
+                (
+                    (
+                        -coil.ohms * x[:, row]
+                        if knob.kind == "coil ohms"
+                        else -coil.henries * rates[:, row]
+                    ),
+                    rows[row],
+                )
+            ]
         else:
             at = slice(starts[knob.at], starts[knob.at + 1])
             law = network.ordered[knob.at].law
@@ -191,13 +248,21 @@ def _pushes(network: Network, steady: Steady, knobs: Sequence[Knob]):
 
 
 def _regulation(knobs: Sequence[Knob], volts, amps) -> float:
-    """Return the ohms of one rectifier's averages: how its mean volts follow its mean amps as the load changes."""
+    """Return the ohms of one rectifier's averages: how its mean volts follow its mean amps as the
+    load changes.
+    """
     import numpy as np
 
     load = np.array([knob.kind == "tube" for knob in knobs])
     volt, amp = float(volts[load].sum()), float(amps[load].sum())
-    if abs(amp) < 0.01 * float(np.abs(amps).max()):  # no tubes on it: the resistor that loads it most
-        loads = [(abs(amps[k]), k) for k, knob in enumerate(knobs) if knob.kind == "ohms" and volts[k] * amps[k] > 0]
+    if abs(amp) < 0.01 * float(
+        np.abs(amps).max()
+    ):  # no tubes on it: the resistor that loads it most
+        loads = [
+            (abs(amps[k]), k)
+            for k, knob in enumerate(knobs)
+            if knob.kind == "ohms" and volts[k] * amps[k] > 0
+        ]
         if not loads:
             return 1e3
         volt, amp = volts[max(loads)[1]], amps[max(loads)[1]]
@@ -206,8 +271,10 @@ def _regulation(knobs: Sequence[Knob], volts, amps) -> float:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Spread:
-    """Samples of the operating point: ``x`` (samples, n), those that ``converged``, and what was drawn for each: ``drawn`` (samples, knobs)
-    as shares off nominal, and from these the ``factors`` on ohms, ``scales`` of devices and the ``line``."""
+    """Samples of the operating point: ``x`` (samples, n), those that ``converged``, and what was
+    drawn for each: ``drawn`` (samples, knobs) as shares off nominal, and from these the ``factors``
+    on ohms, ``scales`` of devices and the ``line``.
+    """
 
     x: Any
     converged: Any
@@ -227,7 +294,8 @@ class Spread:
 
 
 def spread(found: Bias, samples: int = 1000, *, seed: int = 1, step=None) -> Spread:
-    """Return the operating point of ``samples`` circuits drawn from part tolerances (even), tube spread (normal) and the line (even).
+    """Return the operating point of ``samples`` circuits drawn from part tolerances (even), tube
+    spread (normal) and the line (even).
 
     ``step`` is called with the number of samples after every stack of them.
     """
@@ -237,7 +305,9 @@ def spread(found: Bias, samples: int = 1000, *, seed: int = 1, step=None) -> Spr
     normal = np.array([knob.kind in ("tube", "rectifier") for knob in found.knobs])
     share = np.array([knob.share for knob in found.knobs])
     even = chance.uniform(-1, 1, (samples, len(share)))
-    bell = np.clip(TUBE_SPREAD * chance.standard_normal((samples, len(share))), -TUBE_LIMIT, TUBE_LIMIT)
+    bell = np.clip(
+        TUBE_SPREAD * chance.standard_normal((samples, len(share))), -TUBE_LIMIT, TUBE_LIMIT
+    )
     return at(found, np.where(normal, bell, share * even), step=step)
 
 
@@ -252,7 +322,9 @@ def at(found: Bias, drawn, *, step=None) -> Spread:
         if knob.kind == "line":
             line = 1 + drawn[:, k]
         elif knob.kind in ("ohms", "coil ohms"):
-            factors[:, knob.at + (len(network.ohmic) if knob.kind == "coil ohms" else 0)] += drawn[:, k]
+            factors[:, knob.at + (len(network.ohmic) if knob.kind == "coil ohms" else 0)] += drawn[
+                :, k
+            ]
         elif knob.kind == "tube":
             scales[:, knob.at] += drawn[:, k]
     scales += _bent(found.knobs, drawn) @ found.shifts.T
@@ -261,7 +333,14 @@ def at(found: Bias, drawn, *, step=None) -> Spread:
     chunk = max(1, STACK // (network.n**2 if network.n < LARGE else 40 * network.n))
     for start in range(0, samples, chunk):
         part = slice(start, start + chunk)
-        point: Point = operating_point(network, source[part], factors=factors[part], scales=scales[part], laws=found.laws, start=found.point)
+        point: Point = operating_point(
+            network,
+            source[part],
+            factors=factors[part],
+            scales=scales[part],
+            laws=found.laws,
+            start=found.point,
+        )
         x[part], converged[part] = point.x, point.converged
         if step:
             step(len(point.converged))
@@ -269,7 +348,9 @@ def at(found: Bias, drawn, *, step=None) -> Spread:
 
 
 def _bent(knobs: Sequence[Knob], drawn):
-    """Return shares off nominal as the averages feel them: what a capacitor lets B+ sag goes with 1/C, a drop with perveance to the -2/3."""
+    """Return shares off nominal as the averages feel them: what a capacitor lets B+ sag goes with
+    1/C, a drop with perveance to the -2/3.
+    """
     import numpy as np
 
     bent = np.array(drawn)
@@ -281,8 +362,12 @@ def _bent(knobs: Sequence[Knob], drawn):
     return bent
 
 
-def ripple_band(found: Bias, samples: Spread, node: int, low: float = 5.0, high: float = 95.0) -> tuple[float, float]:
-    """Return the percentiles of the factor on the RMS ripple of an unknown: every part to its power at the steady state."""
+def ripple_band(
+    found: Bias, samples: Spread, node: int, low: float = 5.0, high: float = 95.0
+) -> tuple[float, float]:
+    """Return the percentiles of the factor on the RMS ripple of an unknown: every part to its power
+    at the steady state.
+    """
     import numpy as np
 
     logs = np.log1p(samples.drawn) @ found.ripples[node]
@@ -291,17 +376,27 @@ def ripple_band(found: Bias, samples: Spread, node: int, low: float = 5.0, high:
 
 
 def corner(found: Bias, slope, count: int = 5) -> tuple[tuple[Knob, float], ...]:
-    """Return what moves a quantity most, with the share that pushes it up: ``slope`` (knobs) is how it moves with each."""
+    """Return what moves a quantity most, with the share that pushes it up: ``slope`` (knobs) is how
+    it moves with each.
+    """
     import numpy as np
 
     push = np.array([knob.limit for knob in found.knobs]) * slope
     chosen = sorted(range(len(push)), key=lambda k: (-abs(push[k]), found.knobs[k].name))[:count]
     largest = max(np.abs(push).max(initial=0.0), 1e-12)
-    return tuple((found.knobs[k], float(np.copysign(found.knobs[k].limit, push[k]))) for k in chosen if abs(push[k]) > 0.02 * largest)
+    return tuple(
+        (found.knobs[k], float(np.copysign(found.knobs[k].limit, push[k])))
+        for k in chosen
+        if abs(push[k]) > 0.02 * largest
+    )
 
 
-def matters_most(found: Bias, samples: Spread, values, count: int = 3) -> tuple[tuple[str, float], ...]:
-    """Return what a quantity hangs on most: (name, share of its variance), by the squared correlation over the samples."""
+def matters_most(
+    found: Bias, samples: Spread, values, count: int = 3
+) -> tuple[tuple[str, float], ...]:
+    """Return what a quantity hangs on most: (name, share of its variance), by the squared
+    correlation over the samples.
+    """
     import numpy as np
 
     kept = samples.converged
@@ -311,5 +406,8 @@ def matters_most(found: Bias, samples: Spread, values, count: int = 3) -> tuple[
     columns = samples.drawn[kept] - samples.drawn[kept].mean(0)
     scale = np.maximum(np.sqrt((columns**2).sum(0) * (wanted**2).sum()), 1e-300)
     shares = (wanted @ columns / scale) ** 2
-    found_ = sorted(zip((knob.name for knob in found.knobs), shares.tolist(), strict=True), key=lambda share: (-share[1], share[0]))
+    found_ = sorted(
+        zip((knob.name for knob in found.knobs), shares.tolist(), strict=True),
+        key=lambda share: (-share[1], share[0]),
+    )
     return tuple(found_[:count])

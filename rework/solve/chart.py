@@ -1,4 +1,6 @@
-"""The voltage chart: every pin and node with its band, currents, dissipation and volts against rating, the supply, corners, and what is over."""
+"""The voltage chart: every pin and node with its band, currents, dissipation and volts against
+rating, the supply, corners, and what is over.
+"""
 
 from __future__ import annotations
 
@@ -18,16 +20,22 @@ from rework.tubes import library
 
 #: A node is a supply node when an electrolytic stands on it and it carries at least so many volts.
 SUPPLY_VOLTS = 20.0
-#: What is noted where the circuit with its tubes cold does not settle: the volts at switch-on are then no more than an estimate.
-NO_COLD = ("with its tubes cold the circuit did not settle, so what capacitors see at switch-on is told as their volts in use and a tenth more; "
-           "without load B+ stands higher: measure it with the tubes out")
+#: What is noted where the circuit with its tubes cold does not settle: the volts at switch-on are
+#: then no more than an estimate.
+NO_COLD = (
+    "with its tubes cold the circuit did not settle, so what capacitors see at switch-on is told as"
+    " their volts in use and a tenth more; without load B+ stands higher: measure it with the"
+    " tubes out"
+)
 #: The line in the worst case against nominal.
 HIGH_LINE = 1.1
 
 
 @dataclass(frozen=True, slots=True)
 class NodeRow:
-    """A node: DC volts against common and against the chassis, the 5 to 95 % band of the former, its RMS ripple and the band of that."""
+    """A node: DC volts against common and against the chassis, the 5 to 95 % band of the former,
+    its RMS ripple and the band of that.
+    """
 
     node: str
     volts: float
@@ -41,8 +49,10 @@ class NodeRow:
 
 @dataclass(frozen=True, slots=True)
 class SupplyRow:
-    """A supply node under load: DC volts and RMS ripple with their bands; and with the tubes cold, so unloaded but for what stays on it,
-    on the nominal line and on the line a tenth high (None where that was not found)."""
+    """A supply node under load: DC volts and RMS ripple with their bands; and with the tubes cold,
+    so unloaded but for what stays on it, on the nominal line and on the line a tenth high (None
+    where that was not found).
+    """
 
     node: str
     volts: float
@@ -67,7 +77,9 @@ class HeaterRow:
 
 @dataclass(frozen=True, slots=True)
 class PinRow:
-    """A tube pin: what is on it, and DC volts against common with their band; ``ac_volts`` is RMS against common."""
+    """A tube pin: what is on it, and DC volts against common with their band; ``ac_volts`` is RMS
+    against common.
+    """
 
     part: str
     type: str
@@ -82,7 +94,9 @@ class PinRow:
 
 @dataclass(frozen=True, slots=True)
 class TubeRow:
-    """A tube unit: DC volts to its cathode, amps, watts, each with its rating (None where none is known)."""
+    """A tube unit: DC volts to its cathode, amps, watts, each with its rating (None where none is
+    known).
+    """
 
     part: str
     type: str
@@ -114,7 +128,9 @@ class PartRow:
 
 @dataclass(frozen=True, slots=True)
 class CapacitorRow:
-    """A capacitor: peak volts in use, peak on the high line with cold tubes (the overshoot behind a choke too), rating, RMS ripple amps."""
+    """A capacitor: peak volts in use, peak on the high line with cold tubes (the overshoot behind a
+    choke too), rating, RMS ripple amps.
+    """
 
     part: str
     volts: float
@@ -125,8 +141,10 @@ class CapacitorRow:
 
 @dataclass(frozen=True, slots=True)
 class RectifierRow:
-    """A rectifier section: mean, RMS and peak amps, the peak inverse volts, and the peak amps at the switch: rectifier hot or solid,
-    capacitors empty, line at its peak (None where that was not found)."""
+    """A rectifier section: mean, RMS and peak amps, the peak inverse volts, and the peak amps at
+    the switch: rectifier hot or solid, capacitors empty, line at its peak (None where that was not
+    found).
+    """
 
     part: str
     unit: str
@@ -139,7 +157,9 @@ class RectifierRow:
 
 @dataclass(frozen=True, slots=True)
 class WindingRow:
-    """A winding or choke: RMS amps, RMS volts across it, volt-amperes, mean amps, and the amps it is made for (None where none are written)."""
+    """A winding or choke: RMS amps, RMS volts across it, volt-amperes, mean amps, and the amps it
+    is made for (None where none are written).
+    """
 
     part: str
     winding: str
@@ -154,8 +174,9 @@ class WindingRow:
 class Chart:
     """Everything ``rework volts`` tells of one circuit.
 
-    ``flags`` are sentences on what is over, ``warnings`` on what looks wrong in the netlist, ``notes`` on what was assumed.
-    ``line_watts`` and ``line_amps`` (RMS) from the line; ``rush_amps`` (RMS) at the switch, heaters cold.
+    ``flags`` are sentences on what is over, ``warnings`` on what looks wrong in the netlist,
+    ``notes`` on what was assumed. ``line_watts`` and ``line_amps`` (RMS) from the line;
+    ``rush_amps`` (RMS) at the switch, heaters cold.
     """
 
     title: str
@@ -183,8 +204,16 @@ class Chart:
     failed: int
 
 
-def volts(circuit: Circuit, *, samples: int = 1000, seed: int = 1, step: Callable[[int], None] | None = None) -> Chart:
-    """Return the voltage chart of a circuit, with bands from ``samples`` draws. Raises CannotSolve where it has no numbers.
+def volts(
+    circuit: Circuit,
+    *,
+    samples: int = 1000,
+    seed: int = 1,
+    step: Callable[[int], None] | None = None,
+) -> Chart:
+    """Return the voltage chart of a circuit, with bands from ``samples`` draws.
+
+    Raises CannotSolve where it has no numbers.
 
     ``step`` is called with the number of draws after every stack of them.
     """
@@ -194,19 +223,43 @@ def volts(circuit: Circuit, *, samples: int = 1000, seed: int = 1, step: Callabl
     found = bias(network)
     drawn = spread(found, samples, seed=seed, step=step)
     cold = _cold(circuit, found)
-    chassis = next((node for part in circuit.parts if part.kind == "chassis" for _, node in part.pins), "")
+    chassis = next(
+        (node for part in circuit.parts if part.kind == "chassis" for _, node in part.pins), ""
+    )
     nodes = _nodes(found, drawn, chassis)
     supply = _supply(circuit, found, nodes, cold)
-    made = Chart(circuit.title, network.reference, chassis, nodes, supply, _pins(circuit, found, drawn), _tubes(circuit, found, drawn),
-                 _heaters(circuit, found), _resistors(circuit, found), _capacitors(circuit, found, cold), _rectifiers(circuit, found),
-                 _windings(circuit, found), corners(found, tuple(row.node for row in supply)), (), network.warnings, (*network.notes, *(() if cold else (NO_COLD,))),
-                 found.steady.watts_in, _line_amps(found), heater_rush(circuit), found.steady.balance, found.steady.residual, samples,
-                 int((~drawn.converged).sum()))
+    made = Chart(
+        circuit.title,
+        network.reference,
+        chassis,
+        nodes,
+        supply,
+        _pins(circuit, found, drawn),
+        _tubes(circuit, found, drawn),
+        _heaters(circuit, found),
+        _resistors(circuit, found),
+        _capacitors(circuit, found, cold),
+        _rectifiers(circuit, found),
+        _windings(circuit, found),
+        corners(found, tuple(row.node for row in supply)),
+        (),
+        network.warnings,
+        (*network.notes, *(() if cold else (NO_COLD,))),
+        found.steady.watts_in,
+        _line_amps(found),
+        heater_rush(circuit),
+        found.steady.balance,
+        found.steady.residual,
+        samples,
+        int((~drawn.converged).sum()),
+    )
     return replace(made, flags=flags(circuit, found, made))
 
 
 def _cold(circuit: Circuit, found: Bias) -> tuple[Network, Steady, Steady] | None:
-    """Return the circuit with its rectifier working and the other tubes cold, on the nominal and on the high line; None where that does not settle."""
+    """Return the circuit with its rectifier working and the other tubes cold, on the nominal and on
+    the high line; None where that does not settle.
+    """
     try:
         network = assemble(circuit, emission=False)
         start = found.steady.x[::2]
@@ -214,7 +267,11 @@ def _cold(circuit: Circuit, found: Bias) -> tuple[Network, Steady, Steady] | Non
             plain = mains_steady(network, instants=len(start), start=start)
         except CannotSolve:
             plain = mains_steady(network, instants=len(start))
-        return network, plain, mains_steady(network, factor=HIGH_LINE, instants=len(start), start=HIGH_LINE * plain.x)
+        return (
+            network,
+            plain,
+            mains_steady(network, factor=HIGH_LINE, instants=len(start), start=HIGH_LINE * plain.x),
+        )
     except CannotSolve:
         return None
 
@@ -229,7 +286,9 @@ def _line_amps(found: Bias) -> float:
 
 
 def _band(found: Bias, drawn: Spread, of) -> tuple[float, float, float]:
-    """Return mean and band of a linear quantity ``of`` (network, unknowns); the band moved to the mean of the steady state."""
+    """Return mean and band of a linear quantity ``of`` (network, unknowns); the band moved to the
+    mean of the steady state.
+    """
     mean = float(of(found.steady.x).mean())
     low, high = drawn.band(of(drawn.x))
     moved = mean - float(of(found.point))
@@ -243,22 +302,55 @@ def _nodes(found: Bias, drawn: Spread, chassis: str) -> tuple[NodeRow, ...]:
         wave = network.volts(found.steady.x, node)
         mean, low, high = _band(found, drawn, lambda x, node=node: network.volts(x, node))
         ripple = _rms(wave - wave.mean())
-        less, more = ripple_band(found, drawn, network.node_of[node]) if ripple > 1e-6 else (1.0, 1.0)
-        rows.append(NodeRow(node, mean, low, high, mean - ground if ground is not None else None, ripple, less * ripple, more * ripple))
+        less, more = (
+            ripple_band(found, drawn, network.node_of[node]) if ripple > 1e-6 else (1.0, 1.0)
+        )
+        rows.append(
+            NodeRow(
+                node,
+                mean,
+                low,
+                high,
+                mean - ground if ground is not None else None,
+                ripple,
+                less * ripple,
+                more * ripple,
+            )
+        )
     return tuple(rows)
 
 
-def _supply(circuit: Circuit, found: Bias, nodes: tuple[NodeRow, ...], cold) -> tuple[SupplyRow, ...]:
+def _supply(
+    circuit: Circuit, found: Bias, nodes: tuple[NodeRow, ...], cold
+) -> tuple[SupplyRow, ...]:
     """Return the nodes with an electrolytic on them, one name for each point, the highest first."""
     network = found.network
-    reservoirs = {network.node_of[node] for part in circuit.parts if part.kind == "electrolytic" for _, node in part.pins}
+    reservoirs = {
+        network.node_of[node]
+        for part in circuit.parts
+        if part.kind == "electrolytic"
+        for _, node in part.pins
+    }
     rows: dict[int, SupplyRow] = {}
     for row in sorted(nodes, key=lambda row: (len(row.node), row.node)):
         at = network.node_of[row.node]
         if at not in reservoirs or at in rows or abs(row.volts) < SUPPLY_VOLTS:
             continue
-        unloaded = [float(cold[0].volts(steady.x, row.node).mean()) for steady in cold[1:]] if cold else [None, None]
-        rows[at] = SupplyRow(row.node, row.volts, row.low, row.high, row.ripple, row.ripple_low, row.ripple_high, *unloaded)
+        unloaded = (
+            [float(cold[0].volts(steady.x, row.node).mean()) for steady in cold[1:]]
+            if cold
+            else [None, None]
+        )
+        rows[at] = SupplyRow(
+            row.node,
+            row.volts,
+            row.low,
+            row.high,
+            row.ripple,
+            row.ripple_low,
+            row.ripple_high,
+            *unloaded,
+        )
     return tuple(sorted(rows.values(), key=lambda row: (-abs(row.volts), row.node)))
 
 
@@ -268,9 +360,14 @@ def _heaters(circuit: Circuit, found: Bias) -> tuple[HeaterRow, ...]:
         tube = library.find(part.type) if part.kind == "tube" else None
         ways = []
         for way in tube.heater.ways if tube else ():
-            ends = [next((part.node(pin) for pin in sorted(pins) if part.node(pin)), None) for pins in way.between]
+            ends = [
+                next((part.node(pin) for pin in sorted(pins) if part.node(pin)), None)
+                for pins in way.between
+            ]
             if None not in ends:
-                wave = network.volts(found.steady.x, ends[0]) - network.volts(found.steady.x, ends[1])
+                wave = network.volts(found.steady.x, ends[0]) - network.volts(
+                    found.steady.x, ends[1]
+                )
                 ways.append(HeaterRow(part.name, tube.type, _rms(wave), way.volts.value))
         if ways:  # of the ways to feed it, the one it is fed by
             rows.append(min(ways, key=lambda row: abs(log(max(row.volts, 1e-9) / row.rated))))
@@ -284,7 +381,19 @@ def _pins(circuit: Circuit, found: Bias, drawn: Spread) -> tuple[PinRow, ...]:
         for pin, node in part.pins if tube else ():
             wave = network.volts(found.steady.x, node)
             mean, low, high = _band(found, drawn, lambda x, node=node: network.volts(x, node))
-            rows.append(PinRow(part.name, tube.type, pin, tube.element(pin), node, mean, low, high, _rms(wave - wave.mean())))
+            rows.append(
+                PinRow(
+                    part.name,
+                    tube.type,
+                    pin,
+                    tube.element(pin),
+                    node,
+                    mean,
+                    low,
+                    high,
+                    _rms(wave - wave.mean()),
+                )
+            )
     return tuple(rows)
 
 
@@ -306,11 +415,26 @@ def _tubes(circuit: Circuit, found: Bias, drawn: Spread) -> tuple[TubeRow, ...]:
             figure = tube.ratings.get(f"{unit}.{name}") or tube.ratings.get(name)
             return figure.value if figure else None
 
-        rows.append(TubeRow(
-            device.name, tube.type, device.unit, float(v[0]), float(v[1]) if screened else None, float(v[-1]), float(i[0]),
-            float(i[1]) if screened else None, float(watts[0]), drawn.band(watts_each[:, at])[1], float(watts[1]) if screened else None,
-            rated("plate_watts"), rated("screen_watts") if screened else None, rated("plate_volts"),
-            rated("screen_volts") if screened else None, matters_most(found, drawn, every[:, at])))
+        rows.append(
+            TubeRow(
+                device.name,
+                tube.type,
+                device.unit,
+                float(v[0]),
+                float(v[1]) if screened else None,
+                float(v[-1]),
+                float(i[0]),
+                float(i[1]) if screened else None,
+                float(watts[0]),
+                drawn.band(watts_each[:, at])[1],
+                float(watts[1]) if screened else None,
+                rated("plate_watts"),
+                rated("screen_watts") if screened else None,
+                rated("plate_volts"),
+                rated("screen_volts") if screened else None,
+                matters_most(found, drawn, every[:, at]),
+            )
+        )
     return tuple(rows)
 
 
@@ -344,15 +468,40 @@ def _capacitors(circuit: Circuit, found: Bias, cold) -> tuple[CapacitorRow, ...]
             worst = float(np.abs(network.volts(high.x, a) - network.volts(high.x, b)).max())
         if overshoot is not None:
             worst = max(worst, overshoot.peak(a, b))
-        rows.append(CapacitorRow(part.name, peak, worst, part.value("voltage"), _rms(slope) * (part.value("capacitance") or 0.0)))
+        rows.append(
+            CapacitorRow(
+                part.name,
+                peak,
+                worst,
+                part.value("voltage"),
+                _rms(slope) * (part.value("capacitance") or 0.0),
+            )
+        )
     return tuple(rows)
 
 
 def _overshoot(circuit: Circuit) -> Rise | None:
-    """Return the rise from the switch where it can overshoot: a rectifier that works at once, before a choke."""
-    heated = {part.name for part in circuit.parts if part.kind == "tube" and (tube := library.find(part.type)) and tube.is_rectifier and not tube.heater.directly_heated}
-    quick = any(part.kind in ("diode", "bridge", "selenium") or part.kind == "tube" and (tube := library.find(part.type)) and tube.is_rectifier
-                and part.name not in heated for part in circuit.parts)
+    """Return the rise from the switch where it can overshoot: a rectifier that works at once,
+    before a choke.
+    """
+    heated = {
+        part.name
+        for part in circuit.parts
+        if part.kind == "tube"
+        and (tube := library.find(part.type))
+        and tube.is_rectifier
+        and not tube.heater.directly_heated
+    }
+    quick = any(
+        part.kind in ("diode", "bridge", "selenium")
+        or (
+            part.kind == "tube"
+            and (tube := library.find(part.type))
+            and tube.is_rectifier
+            and part.name not in heated
+        )
+        for part in circuit.parts
+    )
     if not quick or not any(part.kind == "choke" for part in circuit.parts):
         return None
     try:
@@ -368,8 +517,17 @@ def _rectifiers(circuit: Circuit, found: Bias) -> tuple[RectifierRow, ...]:
     for device, law in zip(network.ordered, found.laws, strict=True):
         if isinstance(law, Averaged | Rectifier):
             amps = found.steady.currents[:, row]
-            rows.append(RectifierRow(device.name, device.unit, float(amps.mean()), _rms(amps), float(amps.max()), float(-volts_across[:, row].min()),
-                                     rush.get((device.name, device.unit))))
+            rows.append(
+                RectifierRow(
+                    device.name,
+                    device.unit,
+                    float(amps.mean()),
+                    _rms(amps),
+                    float(amps.max()),
+                    float(-volts_across[:, row].min()),
+                    rush.get((device.name, device.unit)),
+                )
+            )
         row += law.controls
     return tuple(rows)
 
@@ -384,6 +542,23 @@ def _windings(circuit: Circuit, found: Bias) -> tuple[WindingRow, ...]:
         across = found.steady.x[:, :nodes] @ network.fixed_g[row, :nodes]
         part, _, winding = name.partition(".")
         of = circuit.by_name[part]
-        rating = of.value("current") or next((value.amount for value in dict(of.windings).get(winding.split(".")[0], ()) if value.dimension == "current"), None)
-        rows.append(WindingRow(part, winding, _rms(amps), _rms(across), _rms(amps) * _rms(across), float(amps.mean()), rating))
+        rating = of.value("current") or next(
+            (
+                value.amount
+                for value in dict(of.windings).get(winding.split(".")[0], ())
+                if value.dimension == "current"
+            ),
+            None,
+        )
+        rows.append(
+            WindingRow(
+                part,
+                winding,
+                _rms(amps),
+                _rms(across),
+                _rms(amps) * _rms(across),
+                float(amps.mean()),
+                rating,
+            )
+        )
     return tuple(rows)

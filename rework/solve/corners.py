@@ -1,4 +1,6 @@
-"""Corners: a quantity with what moves it most, line and tubes among them, all at their limits to one side and to the other."""
+"""Corners: a quantity with what moves it most, line and tubes among them, all at their limits to
+one side and to the other.
+"""
 
 from __future__ import annotations
 
@@ -11,8 +13,11 @@ from rework.solve.devices import Rectifier
 
 @dataclass(frozen=True, slots=True)
 class Corner:
-    """A quantity (``what`` in ``unit``) as drawn and at its low and high corner. ``parts`` pairs each part that is moved with the share by
-    which it is off at the high corner; at the low corner it is off by the opposite."""
+    """A quantity (``what`` in ``unit``) as drawn and at its low and high corner.
+
+    ``parts`` pairs each part that is moved with the share by which it is off at the high corner; at
+    the low corner it is off by the opposite.
+    """
 
     what: str
     unit: str
@@ -23,10 +28,11 @@ class Corner:
 
 
 def corners(found: Bias, nodes: Sequence[str]) -> tuple[Corner, ...]:
-    """Return the corners of the volts of some nodes, then of the plate watts of every tube unit, all solved as one stack.
+    """Return the corners of the volts of some nodes, then of the plate watts of every tube unit,
+    all solved as one stack.
 
-    The parts are chosen by the first-order slope of the quantity times the limit of each: tolerance, the line's tenth, two
-    standard deviations of a tube.
+    The parts are chosen by the first-order slope of the quantity times the limit of each:
+    tolerance, the line's tenth, two standard deviations of a tube.
     """
     import numpy as np
 
@@ -38,16 +44,36 @@ def corners(found: Bias, nodes: Sequence[str]) -> tuple[Corner, ...]:
     for node in nodes:
         at_ = network.node_of[node]
         if at_ >= 0:
-            wanted.append((f"{node}", "V", found.slopes[at_], lambda x, i, v, node=node: network.volts(x, node), float(network.volts(found.steady.mean, node))))
+            wanted.append(
+                (
+                    f"{node}",
+                    "V",
+                    found.slopes[at_],
+                    lambda x, i, v, node=node: network.volts(x, node),
+                    float(network.volts(found.steady.mean, node)),
+                )
+            )
     amps = slopes @ moved
     row = 0
     for number, (device, law) in enumerate(zip(network.ordered, found.laws, strict=True)):
         if not isinstance(law, Averaged | Rectifier):
-            own = np.array([float(knob.kind == "tube" and knob.at == number) for knob in found.knobs])
+            own = np.array(
+                [float(knob.kind == "tube" and knob.at == number) for knob in found.knobs]
+            )
             slope = across[row] * (amps[row] + own * out[row]) + moved[row] * out[row]
             name = f"{device.name} {device.unit}".strip()
-            mean = float((found.steady.x @ network.reads[row] * found.steady.currents[:, row]).mean())
-            wanted.append((f"{name} plate", "W", slope, lambda x, i, v, row=row: i[..., row] * v[..., row], mean))
+            mean = float(
+                (found.steady.x @ network.reads[row] * found.steady.currents[:, row]).mean()
+            )
+            wanted.append(
+                (
+                    f"{name} plate",
+                    "W",
+                    slope,
+                    lambda x, i, v, row=row: i[..., row] * v[..., row],
+                    mean,
+                )
+            )
         row += law.controls
     chosen = [corner(found, slope) for _, _, slope, _, _ in wanted]
     drawn = np.zeros((2 * len(wanted), len(found.knobs)))
@@ -64,5 +90,14 @@ def corners(found: Bias, nodes: Sequence[str]) -> tuple[Corner, ...]:
             continue
         values = of(solved.x, currents, volts)
         moved_to = mean - float(of(found.point, out, across))
-        rows.append(Corner(what, unit, float(values[2 * n]) + moved_to, mean, float(values[2 * n + 1]) + moved_to, tuple((knob.name, share) for knob, share in chosen[n])))
+        rows.append(
+            Corner(
+                what,
+                unit,
+                float(values[2 * n]) + moved_to,
+                mean,
+                float(values[2 * n + 1]) + moved_to,
+                tuple((knob.name, share) for knob, share in chosen[n]),
+            )
+        )
     return tuple(rows)

@@ -1,7 +1,10 @@
-"""Device laws: current and derivative of every law in vector form over leading batch axes. Volts, amps, siemens.
+"""Device laws: current and derivative of every law in vector form over leading batch axes.
 
-A device answers with one current per controlling voltage, both taken from the same terminal to the cathode, so that
-one incidence matrix serves for reading volts and for adding currents. Every law is smooth and has its derivative here.
+Volts, amps, siemens.
+
+A device answers with one current per controlling voltage, both taken from the same terminal to the
+cathode, so that one incidence matrix serves for reading volts and for adding currents. Every law is
+smooth and has its derivative here.
 """
 
 from __future__ import annotations
@@ -9,28 +12,35 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from math import e
 
-#: Grid current above zero bias: exponent and sharpness of Dempwolf and Zoelzer, DAFx-11 (2011), eq. 11, mean of their
-#: three 12AX7 specimens, and their ratio of grid to cathode perveance. Other tubes take the same ratio: no row prints it.
+#: Grid current above zero bias: exponent and sharpness of Dempwolf and Zoelzer, DAFx-11 (2011), eq.
+#: 11, mean of their three 12AX7 specimens, and their ratio of grid to cathode perveance. Other
+#: tubes take the same ratio: no row prints it.
 GRID_EXPONENT, GRID_SHARPNESS, GRID_SHARE = 1.28, 11.0, 0.27
-#: How many times the rounding at cut-off the driving voltage of a fitted row stands above it, before a fit says otherwise.
+#: How many times the rounding at cut-off the driving voltage of a fitted row stands above it,
+#: before a fit says otherwise.
 ROW_OVER_SOFTNESS = 8.0
-#: Volts over which a screen that is hardly positive stops catching electrons: about their own speed (no source; a convention
-#: that keeps a starved screen above its cathode, far under every printed row).
+#: Volts over which a screen that is hardly positive stops catching electrons: about their own speed
+#: (no source; a convention that keeps a starved screen above its cathode, far under every printed
+#: row).
 SCREEN_STARVED = 1.0
-#: Reverse leakage of a rectifier, siemens: small beside any load, and enough that no winding hangs in the air.
+#: Reverse leakage of a rectifier, siemens: small beside any load, and enough that no winding hangs
+#: in the air.
 LEAKAGE = 1e-9
-#: The same from every electrode of a tube to its cathode: 10 Gohm, so that an electrode left in the air stays somewhere.
+#: The same from every electrode of a tube to its cathode: 10 Gohm, so that an electrode left in the
+#: air stays somewhere.
 INSULATION = 1e-10
 
 
 @dataclass(frozen=True, slots=True)
 class Triode:
-    """Ip = G E^x (1 - exp(-Vp/knee)), E = w ln(1 + exp((Vp/mu + Vg + offset)/w)), w = softness + widening Vp.
+    """Ip = G E^x (1 - exp(-Vp/knee)), E = w ln(1 + exp((Vp/mu + Vg + offset)/w)), w = softness +
+    widening Vp.
 
-    The multi-electrode three-halves law with an offset for contact potential (Langmuir 1913; US patent 11,152,181,
-    2021, eq. 1), made smooth at cut-off as in Dempwolf and Zoelzer, DAFx-11 (2011), eq. 10; the
-    rounding widens with the plate volts, as in Koren, Glass Audio 8(5) (1996). ``perveance`` in A/V^x, ``offset``,
-    ``softness`` and ``knee`` in volts. The last factor takes the plate current to nothing at no volts.
+    The multi-electrode three-halves law with an offset for contact potential (Langmuir 1913; US
+    patent 11,152,181, 2021, eq. 1), made smooth at cut-off as in Dempwolf and Zoelzer, DAFx-11
+    (2011), eq. 10; the rounding widens with the plate volts, as in Koren, Glass Audio 8(5) (1996).
+    ``perveance`` in A/V^x, ``offset``, ``softness`` and ``knee`` in volts. The last factor takes
+    the plate current to nothing at no volts.
     """
 
     perveance: float
@@ -44,7 +54,9 @@ class Triode:
     controls = 2
 
     def currents(self, volts, scale=1.0):
-        """Return ((ip, ig), Jacobian) at (vp, vg) along the last axis; ``scale`` multiplies the perveance."""
+        """Return ((ip, ig), Jacobian) at (vp, vg) along the last axis; ``scale`` multiplies the
+        perveance.
+        """
         import numpy as np
 
         vp, vg = volts[..., 0], volts[..., 1]
@@ -68,13 +80,16 @@ class Triode:
 
 @dataclass(frozen=True, slots=True)
 class Pentode:
-    """Ik = G E^x (1 + A Vp), E = w ln(1 + exp((Vs/mu + Vg + offset)/w)); Is = s G E^x (1 + a k(b Vp)), Ip = Ik - Is.
+    """Ik = G E^x (1 + A Vp), E = w ln(1 + exp((Vs/mu + Vg + offset)/w)); Is = s G E^x (1 + a k(b
+    Vp)), Ip = Ik - Is.
 
-    One cathode current split between plate and screen, with a = 1/s - 1 so that no plate current flows without plate
-    volts. D. Reefman (theory paper, 24 January 2016; read at second hand, so without the numbers of its equations)
-    has two knees: exp(-z^1.5) for beams, 1/(1 + z) where electrons turn back far beyond it. A tube has some of each: k(z) = (1 - t) exp(-z^1.5) + t/(1 + (e - 1) z), both 1/e at
-    z = 1. Near no screen volts the screen's part turns back. ``mu`` is that of grid to screen, ``slope`` A and ``sharpness`` b
-    are in 1/V, ``screen_share`` s is the screen's share of G E^x beyond the knee, ``tail`` t.
+    One cathode current split between plate and screen, with a = 1/s - 1 so that no plate current
+    flows without plate volts. D. Reefman (theory paper, 24 January 2016; read at second hand, so
+    without the numbers of its equations) has two knees: exp(-z^1.5) for beams, 1/(1 + z) where
+    electrons turn back far beyond it. A tube has some of each: k(z) = (1 - t) exp(-z^1.5) + t/(1 +
+    (e - 1) z), both 1/e at z = 1. Near no screen volts the screen's part turns back. ``mu`` is that
+    of grid to screen, ``slope`` A and ``sharpness`` b are in 1/V, ``screen_share`` s is the
+    screen's share of G E^x beyond the knee, ``tail`` t.
     """
 
     perveance: float
@@ -101,7 +116,11 @@ class Pentode:
         z = self.sharpness * reach
         beamed, scattered = np.exp(-(z**1.5)), 1 / (1 + (e - 1) * z)
         turned = (1 - self.tail) * beamed + self.tail * scattered
-        dturned = -((1 - self.tail) * beamed * 1.5 * np.sqrt(z) + self.tail * (e - 1) * scattered**2) * self.sharpness * dreach
+        dturned = (
+            -((1 - self.tail) * beamed * 1.5 * np.sqrt(z) + self.tail * (e - 1) * scattered**2)
+            * self.sharpness
+            * dreach
+        )
         share = self.screen_share + (1 - self.screen_share) * turned
         dshare = (1 - self.screen_share) * dturned
         plate = 1 + self.slope * reach - share
@@ -112,8 +131,20 @@ class Pentode:
         ig, dig = _grid(vg, scale * self.perveance)
         out = np.stack([emitted * plate, emitted * share * caught, ig], -1) + INSULATION * volts
         jac = np.zeros(volts.shape + (3,)) + INSULATION * np.eye(3)
-        own = np.stack([np.stack([emitted * dplate, demitted / self.mu * plate, demitted * plate], -1),
-                        np.stack([emitted * dshare * caught, (demitted / self.mu * caught + emitted * dcaught) * share, demitted * share * caught], -1)], -2)
+        own = np.stack(
+            [
+                np.stack([emitted * dplate, demitted / self.mu * plate, demitted * plate], -1),
+                np.stack(
+                    [
+                        emitted * dshare * caught,
+                        (demitted / self.mu * caught + emitted * dcaught) * share,
+                        demitted * share * caught,
+                    ],
+                    -1,
+                ),
+            ],
+            -2,
+        )
         jac[..., :2, :] += own
         jac[..., 2, 2] += dig
         return out, jac
@@ -121,7 +152,8 @@ class Pentode:
 
 @dataclass(frozen=True, slots=True)
 class Rectifier:
-    """I = K E^x with E = w ln(1 + exp((V - offset)/w)): a rectifier tube (x 1.5, Child 1911), or with x 1 silicon or selenium.
+    """I = K E^x with E = w ln(1 + exp((V - offset)/w)): a rectifier tube (x 1.5, Child 1911), or
+    with x 1 silicon or selenium.
 
     ``perveance`` K in A/V^x, ``offset`` in volts, ``softness`` w in volts.
     """
@@ -145,14 +177,17 @@ class Rectifier:
         return replace(self, softness=max(volts, self.softness))
 
 
-#: A silicon rectifier: 0.65 V and 0.1 ohm (from memory; no sheet names them). A selenium stack of five plates: about 1 V a plate (from memory).
+#: A silicon rectifier: 0.65 V and 0.1 ohm (from memory; no sheet names them). A selenium stack of
+#: five plates: about 1 V a plate (from memory).
 SILICON = Rectifier(10.0, 0.65, 1.0, 0.04)
 SELENIUM = Rectifier(0.1, 4.0, 1.0, 0.3)
 GERMANIUM = Rectifier(1.0, 0.25, 1.0, 0.04)
 
 
 def _soft(volts, width):
-    """Return w ln(1 + exp(v/w)) and its derivative, kept above zero so that no power of it has an infinite slope."""
+    """Return w ln(1 + exp(v/w)) and its derivative, kept above zero so that no power of it has an
+    infinite slope.
+    """
     import numpy as np
 
     z = volts / width
@@ -162,5 +197,7 @@ def _soft(volts, width):
 
 def _grid(vg, perveance):
     drive, ddrive = _soft(vg, 1 / GRID_SHARPNESS)
-    return (GRID_SHARE * perveance * drive**GRID_EXPONENT,
-            GRID_SHARE * perveance * GRID_EXPONENT * drive ** (GRID_EXPONENT - 1) * ddrive)
+    return (
+        GRID_SHARE * perveance * drive**GRID_EXPONENT,
+        GRID_SHARE * perveance * GRID_EXPONENT * drive ** (GRID_EXPONENT - 1) * ddrive,
+    )

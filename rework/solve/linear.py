@@ -32,7 +32,10 @@ class Linear:
         import numpy as np
 
         s = 2j * pi * np.asarray(hertz, float)
-        solved = np.linalg.solve(self.g[None] + s[:, None, None] * self.c[None], np.broadcast_to(into, (len(s), len(into)))[:, :, None])
+        solved = np.linalg.solve(
+            self.g[None] + s[:, None, None] * self.c[None],
+            np.broadcast_to(into, (len(s), len(into)))[:, :, None],
+        )
         return solved[:, :, 0] @ out
 
 

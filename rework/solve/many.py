@@ -1,4 +1,6 @@
-"""Many circuits in their steady states at once: each from a start of its own, all in one stack, those that have settled left out."""
+"""Many circuits in their steady states at once: each from a start of its own, all in one stack,
+those that have settled left out.
+"""
 
 from __future__ import annotations
 
@@ -8,10 +10,19 @@ from typing import Any
 
 from rework.circuit.place import Problem
 from rework.solve.network import CannotSolve, Network
-from rework.solve.periodic import Steady, circle, finished, flow, mains_source, mains_steady, storage
+from rework.solve.periodic import (
+    Steady,
+    circle,
+    finished,
+    flow,
+    mains_source,
+    mains_steady,
+    storage,
+)
 from rework.solve.sparse import LARGE
 
-#: Newton steps after which one that has not settled is given up: from a near start it takes a dozen.
+#: Newton steps after which one that has not settled is given up: from a near start it takes a
+#: dozen.
 MOST = 60
 
 
@@ -54,9 +65,12 @@ class _Row:
 
 
 def steady_states(wanted: Sequence[Wanted]) -> tuple[Steady | CannotSolve, ...]:
-    """Return the steady state of each, or why it has none. All have the same number of instants; the line alternates.
+    """Return the steady state of each, or why it has none.
 
-    Circuits of other sizes are filled up with unknowns that stay nothing. Large ones go one after the other.
+    All have the same number of instants; the line alternates.
+
+    Circuits of other sizes are filled up with unknowns that stay nothing. Large ones go one after
+    the other.
     """
     import numpy as np
 
@@ -69,10 +83,19 @@ def steady_states(wanted: Sequence[Wanted]) -> tuple[Steady | CannotSolve, ...]:
     n, rank = max(row.network.n for row in rows), max(row.u.shape[1] for row in rows)
     u, v = np.zeros((len(rows), 1, n, rank)), np.zeros((len(rows), 1, rank, n))
     for place, row in enumerate(rows):
-        u[place, 0, : row.network.n, : row.u.shape[1]], v[place, 0, : row.v.shape[0], : row.network.n] = row.u, row.v
+        (
+            u[place, 0, : row.network.n, : row.u.shape[1]],
+            v[place, 0, : row.v.shape[0], : row.network.n],
+        ) = (
+            row.u,
+            row.v,
+        )
     active, failed = list(range(len(rows))), {}
     for count in range(1, MOST + 1):
-        jac, wrong = np.zeros((len(active), instants, n, n)), np.zeros((len(active), instants, n, 1))
+        jac, wrong = (
+            np.zeros((len(active), instants, n, n)),
+            np.zeros((len(active), instants, n, 1)),
+        )
         jac[..., range(n), range(n)] = 1.0
         for place, number in enumerate(active):
             size = rows[number].network.n
@@ -80,25 +103,50 @@ def steady_states(wanted: Sequence[Wanted]) -> tuple[Steady | CannotSolve, ...]:
         try:
             steps = circle(jac, wrong, u[active], v[active])[..., 0]
         except np.linalg.LinAlgError:
-            steps = [_alone(jac[place], wrong[place], u[number, 0], v[number, 0]) for place, number in enumerate(active)]
+            steps = [
+                _alone(jac[place], wrong[place], u[number, 0], v[number, 0])
+                for place, number in enumerate(active)
+            ]
         for place, number in enumerate(active):
             if steps[place] is None:
                 failed[number] = "the circuit has no one answer: a node hangs in the air"
             else:
                 rows[number].take(steps[place][:, : rows[number].network.n])
-        active = [number for number in active if number not in failed and not rows[number].moved < 1e-7]
+        active = [
+            number for number in active if number not in failed and not rows[number].moved < 1e-7
+        ]
         if not active:
             break
-    failed |= {number: f"the steady state does not settle; it still moves by {rows[number].moved:.3g} V a step" for number in active
-               if not rows[number].moved < 1e-5}
-    return tuple(CannotSolve(Problem(failed[number], hint="look at the values of the parts")) if number in failed else
-                 finished(row.network, row.source, row.x, 1 / row.network.hertz, None, [device.law for device in row.network.ordered], count)
-                 for number, row in enumerate(rows))
+    failed |= {
+        number: (
+            f"the steady state does not settle; it still moves by {rows[number].moved:.3g} V a step"
+        )
+        for number in active
+        if not rows[number].moved < 1e-5
+    }
+    return tuple(
+        (
+            CannotSolve(Problem(failed[number], hint="look at the values of the parts"))
+            if number in failed
+            else finished(
+                row.network,
+                row.source,
+                row.x,
+                1 / row.network.hertz,
+                None,
+                [device.law for device in row.network.ordered],
+                count,
+            )
+        )
+        for number, row in enumerate(rows)
+    )
 
 
 def _singly(one: Wanted) -> Steady | CannotSolve:
     try:
-        return mains_steady(one.network, factor=one.factor, instants=len(one.start), start=one.start)
+        return mains_steady(
+            one.network, factor=one.factor, instants=len(one.start), start=one.start
+        )
     except CannotSolve as error:
         return error
 

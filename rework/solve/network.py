@@ -1,4 +1,5 @@
-"""The equations of a circuit as arrays: C x' + G x + B' i(B x) = s(t), x the node volts and the branch currents.
+"""The equations of a circuit as arrays: C x' + G x + B' i(B x) = s(t), x the node volts and the
+branch currents.
 
 Modified nodal analysis, Ho, Ruehli and Brennan, IEEE Trans. CAS-22(6), 504-509 (1975).
 """
@@ -28,7 +29,9 @@ class CannotSolve(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Branch:
-    """A conductance or capacitance of one part between two unknowns (-1 is the reference): ohms, or farads."""
+    """A conductance or capacitance of one part between two unknowns (-1 is the reference): ohms, or
+    farads.
+    """
 
     name: str
     kind: str
@@ -40,7 +43,9 @@ class Branch:
 
 @dataclass(frozen=True, slots=True)
 class Coil:
-    """A winding or choke: the row of its current, its ohms and how far they may be off, and the henries of a choke (0 for a winding)."""
+    """A winding or choke: the row of its current, its ohms and how far they may be off, and the
+    henries of a choke (0 for a winding).
+    """
 
     name: str
     row: str
@@ -51,7 +56,9 @@ class Coil:
 
 @dataclass(frozen=True, slots=True)
 class Device:
-    """A law with the unknown of each plate, screen and grid, and that of its cathode (-1 is the reference)."""
+    """A law with the unknown of each plate, screen and grid, and that of its cathode (-1 is the
+    reference).
+    """
 
     name: str
     unit: str
@@ -62,10 +69,15 @@ class Device:
 
 @dataclass(eq=False)
 class Network:
-    """A circuit as arrays. ``names`` of the unknowns; ``node_of`` gives the unknown of every node of the circuit, -1 the reference.
+    """A circuit as arrays.
 
-    ``fixed_g`` and ``fixed_c`` hold sources, windings and chokes, whose nominal ohms and henries ``coils`` tells;
-    ``rows`` names the branch currents. ``notes`` tell what was assumed, ``warnings`` what looks like a slip. ``volts_peak`` of the rows ``sources``; ``hertz`` 0 is direct current.
+    ``names`` of the unknowns; ``node_of`` gives the unknown of every node of the circuit, -1 the
+    reference.
+
+    ``fixed_g`` and ``fixed_c`` hold sources, windings and chokes, whose nominal ohms and henries
+    ``coils`` tells; ``rows`` names the branch currents. ``notes`` tell what was assumed,
+    ``warnings`` what looks like a slip. ``volts_peak`` of the rows ``sources``; ``hertz`` 0 is
+    direct current.
     """
 
     names: tuple[str, ...]
@@ -93,7 +105,9 @@ class Network:
         self.caps = tuple(branch for branch in self.branches if branch.kind == "c")
         self.ohmic_at = _incidence(self.ohmic, n)
         self.caps_at = _incidence(self.caps, n)
-        self.c = self.fixed_c + self.caps_at.T @ (np.array([b.value for b in self.caps])[:, None] * self.caps_at)
+        self.c = self.fixed_c + self.caps_at.T @ (
+            np.array([b.value for b in self.caps])[:, None] * self.caps_at
+        )
         self.g = self.conductances()
         self.groups = _grouped(self.devices)
         self.reads = np.zeros((sum(len(d.from_) for _, members in self.groups for d in members), n))
@@ -111,10 +125,16 @@ class Network:
             blocks += [(row + p, row + q) for p in range(width) for q in range(width)]
             row += width
         self.entries = tuple(np.array(blocks, int).reshape(-1, 2).T)
-        self.ends = tuple(np.array([(start, device.to) for device in self.ordered for start in device.from_], int).reshape(-1, 2).T)
+        self.ends = tuple(
+            np.array([(start, device.to) for device in self.ordered for start in device.from_], int)
+            .reshape(-1, 2)
+            .T
+        )
 
     def conductances(self, factors: np.ndarray | None = None) -> np.ndarray:
-        """Return G, or a stack of them for ``factors`` on the resistances: (samples, resistors), or (samples, resistors and coils)."""
+        """Return G, or a stack of them for ``factors`` on the resistances: (samples, resistors), or
+        (samples, resistors and coils).
+        """
         import numpy as np
 
         siemens = 1 / np.array([b.value for b in self.ohmic])
@@ -124,13 +144,18 @@ class Network:
         g = self.fixed_g + np.matmul(self.ohmic_at.T, each[:, :, None] * self.ohmic_at)
         if factors.shape[1] > len(siemens):
             rows = [self.rows[coil.row] for coil in self.coils]
-            g[:, rows, rows] -= (factors[:, len(siemens):] - 1) * np.array([coil.ohms for coil in self.coils])
+            g[:, rows, rows] -= (factors[:, len(siemens) :] - 1) * np.array(
+                [coil.ohms for coil in self.coils]
+            )
         return g
 
-    def device_currents(self, x: np.ndarray, *, scales: np.ndarray | None = None, laws: Sequence[Any] | None = None):
+    def device_currents(
+        self, x: np.ndarray, *, scales: np.ndarray | None = None, laws: Sequence[Any] | None = None
+    ):
         """Return the device currents (..., m) and their slopes (..., m, m) at unknowns x (..., n).
 
-        ``scales`` (..., devices) multiplies each tube's cathode current. ``laws`` stand instead of the devices' own, in group order.
+        ``scales`` (..., devices) multiplies each tube's cathode current. ``laws`` stand instead of
+        the devices' own, in group order.
         """
         out, found = self.device_entries(x, scales=scales, laws=laws)
         return out, self.squares(found)
@@ -143,8 +168,12 @@ class Network:
         slopes[(..., *self.entries)] = found
         return slopes
 
-    def device_entries(self, x: np.ndarray, *, scales: np.ndarray | None = None, laws: Sequence[Any] | None = None):
-        """Return the same with the slopes as the few that are not nothing (..., entries), whose rows and columns are ``entries``."""
+    def device_entries(
+        self, x: np.ndarray, *, scales: np.ndarray | None = None, laws: Sequence[Any] | None = None
+    ):
+        """Return the same with the slopes as the few that are not nothing (..., entries), whose
+        rows and columns are ``entries``.
+        """
         import numpy as np
 
         volts = self.across(x)
@@ -158,7 +187,9 @@ class Network:
                 scale = 1.0 if scales is None else scales[..., number]
                 at = slice(row, row + width)
                 out[..., at], own = law.currents(volts[..., at], scale)
-                slopes[..., entry : entry + width * width] = own.reshape(*own.shape[:-2], width * width)
+                slopes[..., entry : entry + width * width] = own.reshape(
+                    *own.shape[:-2], width * width
+                )
                 row, number, entry = row + width, number + 1, entry + width * width
         return out, slopes
 
@@ -194,4 +225,6 @@ def _incidence(branches: Sequence[Branch], n: int):
 
 def _grouped(devices: Sequence[Device]) -> tuple[tuple[str, tuple[Device, ...]], ...]:
     kinds = sorted({type(device.law).__name__ for device in devices})
-    return tuple((kind, tuple(d for d in devices if type(d.law).__name__ == kind)) for kind in kinds)
+    return tuple(
+        (kind, tuple(d for d in devices if type(d.law).__name__ == kind)) for kind in kinds
+    )

@@ -1,4 +1,6 @@
-"""Damped Newton on the direct-current equations of a stack of samples, with conductance continuation; honest about failure."""
+"""Damped Newton on the direct-current equations of a stack of samples, with conductance
+continuation; honest about failure.
+"""
 
 from __future__ import annotations
 
@@ -14,7 +16,9 @@ STEP = 60.0
 
 @dataclass(frozen=True, slots=True)
 class Point:
-    """A direct-current solution: unknowns (samples, n), which samples converged, the largest Kirchhoff residual in amps, iterations."""
+    """A direct-current solution: unknowns (samples, n), which samples converged, the largest
+    Kirchhoff residual in amps, iterations.
+    """
 
     x: Any
     converged: Any
@@ -22,12 +26,15 @@ class Point:
     iterations: int
 
 
-def operating_point(network: Network, source, *, factors=None, scales=None, laws=None, start=None) -> Point:
+def operating_point(
+    network: Network, source, *, factors=None, scales=None, laws=None, start=None
+) -> Point:
     """Return the operating point of every sample.
 
-    ``source`` (n) or (samples, n) is the right-hand side; ``factors`` (samples, resistors) multiplies resistances;
-    ``scales`` (samples, devices) cathode currents (and the line at an averaged rectifier). A sample that does not
-    converge is tried again with a conductance of 1 mS at every node taken away by decades, and marked if it still does not.
+    ``source`` (n) or (samples, n) is the right-hand side; ``factors`` (samples, resistors)
+    multiplies resistances; ``scales`` (samples, devices) cathode currents (and the line at an
+    averaged rectifier). A sample that does not converge is tried again with a conductance of 1 mS
+    at every node taken away by decades, and marked if it still does not.
     """
     import numpy as np
 
@@ -37,7 +44,11 @@ def operating_point(network: Network, source, *, factors=None, scales=None, laws
     form = Sparse(network) if network.n >= LARGE else Dense(network)
     g = form.conductances(factors, samples)
     rhs = np.broadcast_to(source, (samples, network.n))
-    x = np.zeros((samples, network.n)) if start is None else np.array(np.broadcast_to(start, (samples, network.n)))
+    x = (
+        np.zeros((samples, network.n))
+        if start is None
+        else np.array(np.broadcast_to(start, (samples, network.n)))
+    )
     x, bad, residual, count = _newton(form, g, rhs, x, scales, laws)
     if bad.any():
         which = np.nonzero(bad)[0]
@@ -63,7 +74,9 @@ def _newton(form: Dense | Sparse, g, rhs, x, scales, laws, most: int = 80):
         out, slopes = network.device_entries(x[active], scales=own, laws=laws)
         wrong = form.times(g[active], x[active], out) - rhs[active]
         step = form.steps(g[active], slopes, wrong)
-        moved = np.abs(network.across(step)).max(-1) if len(network.reads) else np.zeros(len(active))
+        moved = (
+            np.abs(network.across(step)).max(-1) if len(network.reads) else np.zeros(len(active))
+        )
         damped = np.minimum(1.0, STEP / np.maximum(moved, 1e-12))
         x[active] -= step * damped[:, None]
         residual[active] = np.abs(wrong).max(-1)

@@ -1,4 +1,6 @@
-"""What an ohmmeter should read: plug out, capacitors discharged, tubes and heaters cold, switches on, controls in the middle."""
+"""What an ohmmeter should read: plug out, capacitors discharged, tubes and heaters cold, switches
+on, controls in the middle.
+"""
 
 from __future__ import annotations
 
@@ -11,13 +13,18 @@ from rework.tubes import library
 
 #: Above this an ohmmeter shows an open circuit.
 OPEN = 1e8
-#: A semiconductor that an ohmmeter turns on is taken as this many ohms; most meters on an ohms range leave it off.
+#: A semiconductor that an ohmmeter turns on is taken as this many ohms; most meters on an ohms
+#: range leave it off.
 FORWARD = 50.0
 
 
 @dataclass(frozen=True, slots=True)
 class Reading:
-    """Ohms between two places (None is open). ``forward`` is the reading where the meter turns a semiconductor on, None where that is no different."""
+    """Ohms between two places (None is open).
+
+    ``forward`` is the reading where the meter turns a semiconductor on, None where that is no
+    different.
+    """
 
     place: str
     what: str
@@ -27,7 +34,8 @@ class Reading:
 
 
 def ohms(circuit: Circuit) -> tuple[Reading, ...]:
-    """Return the reading at every tube pin and named node against common, and between the blades of every plug and the chassis.
+    """Return the reading at every tube pin and named node against common, and between the blades of
+    every plug and the chassis.
 
     Raises CannotSolve where a part has no value.
     """
@@ -37,16 +45,20 @@ def ohms(circuit: Circuit) -> tuple[Reading, ...]:
 
     def read(place: str, what: str, node: str, against: str, other: str) -> None:
         plain, forward = meter.between(node, other), meter_on.between(node, other)
-        same = plain is not None and forward is not None and abs(plain - forward) < 0.02 * plain or plain == forward
+        same = (
+            plain is not None and forward is not None and abs(plain - forward) < 0.02 * plain
+        ) or plain == forward
         readings.append(Reading(place, what, against, plain, None if same else forward))
 
     common = next(node for node, at in sorted(off.node_of.items()) if at < 0)
-    chassis = next((node for part in circuit.parts if part.kind == "chassis" for _, node in part.pins), None)
+    chassis = next(
+        (node for part in circuit.parts if part.kind == "chassis" for _, node in part.pins), None
+    )
     for part in circuit.parts:
         if part.kind == "plug":
             ends = [(name, node) for name, node in part.pins]
             for number, (name, node) in enumerate(ends):
-                for other_name, other in ends[number + 1:]:
+                for other_name, other in ends[number + 1 :]:
                     read(part.name, name, node, f"{part.name} {other_name}", other)
                 if chassis:
                     read(part.name, name, node, "chassis", chassis)

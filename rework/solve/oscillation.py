@@ -1,7 +1,9 @@
-"""What an unstable circuit settles into: let go from its operating point and followed through time until it repeats.
+"""What an unstable circuit settles into: let go from its operating point and followed through time
+until it repeats.
 
-Rosenbrock's method with the four stages of RODAS3 (Sandu and others, Atmospheric Environment 31, 1997; coefficients from
-memory, held to Radau in the tests): stiffly accurate, so that nodes without storage need none.
+Rosenbrock's method with the four stages of RODAS3 (Sandu and others, Atmospheric Environment 31,
+1997; coefficients from memory, held to Radau in the tests): stiffly accurate, so that nodes without
+storage need none.
 """
 
 from __future__ import annotations
@@ -14,8 +16,8 @@ from rework.solve.bias import Bias
 LOOK, MOST, ALIKE = 300, 6000, 0.02
 #: Error of a step, volts and as a share; the push at the start, volts.
 TOLERANCE, SHARE, PUSH = 0.02, 2e-3, 0.05
-#: While the motion is smaller than so many volts, a step is no longer than so many of its own time constants: the method
-#: damps what it does not resolve, growth too.
+#: While the motion is smaller than so many volts, a step is no longer than so many of its own time
+#: constants: the method damps what it does not resolve, growth too.
 SMALL, RESOLVED = 2.0, 0.1
 
 
@@ -29,8 +31,9 @@ class Swing:
 
 
 def swing(found: Bias, node: str, pace: float) -> Swing | None:
-    """Return what a circuit swings into when it is let go with a push at ``node``; ``pace`` is the size of the growing root in
-    1/s. None where it does not come to repeat itself."""
+    """Return what a circuit swings into when it is let go with a push at ``node``; ``pace`` is the
+    size of the growing root in 1/s. None where it does not come to repeat itself.
+    """
     import numpy as np
 
     network, at = found.network, found.network.names.index(node)
@@ -54,7 +57,9 @@ def swing(found: Bias, node: str, pace: float) -> Swing | None:
 
 
 def _repeats(times, volts) -> tuple[float, float] | None:
-    """Return hertz and volts from peak to peak of the latter half of a wave, or None before it repeats."""
+    """Return hertz and volts from peak to peak of the latter half of a wave, or None before it
+    repeats.
+    """
     import numpy as np
 
     late = times > times[-1] / 2

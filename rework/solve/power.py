@@ -1,4 +1,6 @@
-"""Large signals: a sine through the whole circuit in its steady state: watts, distortion and its harmonics, the onset of clipping."""
+"""Large signals: a sine through the whole circuit in its steady state: watts, distortion and its
+harmonics, the onset of clipping.
+"""
 
 from __future__ import annotations
 
@@ -16,7 +18,8 @@ from rework.solve.periodic import Steady, steady_state
 TONE, INSTANTS = 1000.0, 64
 #: Ohms of the generator at the input.
 GENERATOR = 1.0
-#: Clipping begins where distortion comes to a tenth or gain has fallen by 1 dB (common practice, no source).
+#: Clipping begins where distortion comes to a tenth or gain has fallen by 1 dB (common practice, no
+#: source).
 CLIPPING, COMPRESSED = 0.10, 10 ** (-1 / 20)
 #: Harmonics that distortion is summed over, from the second.
 HARMONICS = 11
@@ -28,8 +31,9 @@ SWEEP = (0.05, 0.1, 0.2, 0.4, 0.7, 0.85, 1.0, 1.15, 1.35, 1.6)
 
 @dataclass(frozen=True, slots=True)
 class Power:
-    """A sine of 1 kHz at the speaker: RMS volts at the input and at the load, watts, total distortion as a share of the
-    fundamental, and the shares of the 2nd, 3rd, ... harmonic."""
+    """A sine of 1 kHz at the speaker: RMS volts at the input and at the load, watts, total
+    distortion as a share of the fundamental, and the shares of the 2nd, 3rd, ... harmonic.
+    """
 
     input_volts: float
     load_volts: float
@@ -40,8 +44,9 @@ class Power:
 
 @dataclass(frozen=True, slots=True)
 class Orbit:
-    """The plate of the output tube over one period at the onset of clipping: volts to its cathode and amps, the lowest and highest
-    grid volts; where all rest."""
+    """The plate of the output tube over one period at the onset of clipping: volts to its cathode
+    and amps, the lowest and highest grid volts; where all rest.
+    """
 
     part: str
     unit: str
@@ -55,9 +60,13 @@ class Orbit:
 
 
 class Driver:
-    """A sine at the input, as large as is asked for; each steady state begins where the last one ended."""
+    """A sine at the input, as large as is asked for; each steady state begins where the last one
+    ended.
+    """
 
-    def __init__(self, found: Bias, source: str, back: str, ends: tuple[str, str], load: float) -> None:
+    def __init__(
+        self, found: Bias, source: str, back: str, ends: tuple[str, str], load: float
+    ) -> None:
         self.found, self.source, self.back, self.ends, self.load = found, source, back, ends, load
         self._x, self._peak = found.point, 0.0
 
@@ -73,7 +82,13 @@ class Driver:
         wave = np.sin(2 * pi * np.arange(INSTANTS) / INSTANTS)[:, None] * into
 
         def from_(x, share: float = 1.0) -> Steady:
-            return steady_state(network, self.found.source[None] + share * peak * wave, 1 / TONE, start=x, laws=self.found.laws)
+            return steady_state(
+                network,
+                self.found.source[None] + share * peak * wave,
+                1 / TONE,
+                start=x,
+                laws=self.found.laws,
+            )
 
         try:
             steady = from_(start)
@@ -95,13 +110,21 @@ class Driver:
         size = np.abs(np.fft.rfft(wave))[1 : HARMONICS + 1]
         rms = float((wave**2).mean() ** 0.5)
         shares = tuple(float(f"{share:.4g}") for share in size[1:] / max(size[0], 1e-30))
-        return Power(peak / 2**0.5, rms, rms * rms / self.load, float((size[1:] ** 2).sum() ** 0.5 / max(size[0], 1e-30)), shares)
+        return Power(
+            peak / 2**0.5,
+            rms,
+            rms * rms / self.load,
+            float((size[1:] ** 2).sum() ** 0.5 / max(size[0], 1e-30)),
+            shares,
+        )
 
     def full(self, gain: float) -> Power:
         """Return the sine at the onset of clipping. Raises CannotSolve where none is found."""
 
         def clipped(one: Power) -> bool:
-            return one.distortion >= CLIPPING or one.load_volts < COMPRESSED * gain * one.input_volts
+            return (
+                one.distortion >= CLIPPING or one.load_volts < COMPRESSED * gain * one.input_volts
+            )
 
         peak = 0.3 * 2**0.5 * self.load**0.5 / max(gain, 1e-9)
         low = high = None
@@ -115,7 +138,12 @@ class Driver:
             if low and high:
                 break
         if not (low and high):
-            raise CannotSolve(Problem("no clipping was found at the speaker", hint="look whether the input reaches the output tube"))
+            raise CannotSolve(
+                Problem(
+                    "no clipping was found at the speaker",
+                    hint="look whether the input reaches the output tube",
+                )
+            )
         for _ in range(6):
             middle = (low * high) ** 0.5
             low, high = (low, middle) if clipped(self.at(middle)) else (middle, high)
@@ -133,18 +161,26 @@ class Driver:
 
     def sweep(self, full: Power) -> tuple[Power, ...]:
         """Return the sines of ``SWEEP``, the smallest first."""
-        return tuple(full if share == 1.0 else self.at(full.input_volts * 2**0.5 * share) for share in SWEEP)
+        return tuple(
+            full if share == 1.0 else self.at(full.input_volts * 2**0.5 * share) for share in SWEEP
+        )
 
     def orbit(self, full: Power) -> Orbit | None:
-        """Return what the plate of the output tube goes through at ``full``, or None in a circuit without tubes."""
+        """Return what the plate of the output tube goes through at ``full``, or None in a circuit
+        without tubes.
+        """
         import numpy as np
 
         network, x = self.found.network, self._steady(full.input_volts * 2**0.5).x
         rest, moving = self.found.point @ network.reads.T, x @ network.reads.T
-        amps_at_rest, amps = (network.device_currents(at, laws=self.found.laws)[0] for at in (self.found.point, x))
+        amps_at_rest, amps = (
+            network.device_currents(at, laws=self.found.laws)[0] for at in (self.found.point, x)
+        )
         best, row = None, 0
         for device, law in zip(network.ordered, self.found.laws, strict=True):
-            if isinstance(law, Triode | Pentode) and (best is None or amps_at_rest[row] > amps_at_rest[best[1]]):
+            if isinstance(law, Triode | Pentode) and (
+                best is None or amps_at_rest[row] > amps_at_rest[best[1]]
+            ):
                 best = (device, row)
             row += law.controls
         if best is None:
@@ -152,6 +188,14 @@ class Driver:
         device, row = best
         short: Any = lambda values: tuple(float(f"{value:.5g}") for value in np.atleast_1d(values))
         grid = moving[:, row + len(device.from_) - 1]
-        return Orbit(device.name, device.unit, short(moving[:, row]), short(amps[:, row]), *short(rest[row]), *short(amps_at_rest[row]),
-                     *(short(rest[row + 1]) if len(device.from_) == 3 else (None,)), *short(rest[row + len(device.from_) - 1]),
-                     short((grid.min(), grid.max())))
+        return Orbit(
+            device.name,
+            device.unit,
+            short(moving[:, row]),
+            short(amps[:, row]),
+            *short(rest[row]),
+            *short(amps_at_rest[row]),
+            *(short(rest[row + 1]) if len(device.from_) == 3 else (None,)),
+            *short(rest[row + len(device.from_) - 1]),
+            short((grid.min(), grid.max())),
+        )

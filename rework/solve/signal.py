@@ -1,4 +1,6 @@
-"""What the amplifier does with a signal: gain, response with every control, watts at the onset of clipping, distortion, hum, stability."""
+"""What the amplifier does with a signal: gain, response with every control, watts at the onset of
+clipping, distortion, hum, stability.
+"""
 
 from __future__ import annotations
 
@@ -24,16 +26,18 @@ from rework.tubes import library
 
 #: Hertz of a response: 10 Hz to 100 kHz.
 FREQUENCIES = tuple(10 ** (1 + 4 * k / 80) for k in range(81))
-#: Below this gain from input to speaker an amplifier is silent; below so many amps a tube is dead (the tool's own choice; no source).
+#: Below this gain from input to speaker an amplifier is silent; below so many amps a tube is dead
+#: (the tool's own choice; no source).
 FAINT, DEAD = 1e-2, 1e-5
 
 
 @dataclass(frozen=True, slots=True)
 class Response:
-    """Gain from input to speaker at FREQUENCIES with one control in one position and the others where they are loudest.
+    """Gain from input to speaker at FREQUENCIES with one control in one position and the others
+    where they are loudest.
 
-    ``low`` and ``high`` are the 3 dB points against 1 kHz in hertz, None beyond 10 Hz to 100 kHz. ``grows`` is the motion that
-    grows in that position, None where all die away.
+    ``low`` and ``high`` are the 3 dB points against 1 kHz in hertz, None beyond 10 Hz to 100 kHz.
+    ``grows`` is the motion that grows in that position, None where all die away.
     """
 
     control: str
@@ -47,11 +51,13 @@ class Response:
 
 @dataclass(frozen=True, slots=True)
 class Hum:
-    """Hum at the speaker from the supply, input shorted: RMS volts, the parts at the line's frequency and at twice that, and dB below clipping.
+    """Hum at the speaker from the supply, input shorted: RMS volts, the parts at the line's
+    frequency and at twice that, and dB below clipping.
 
-    ``wave`` is one line period of it in volts. Leakage from heater to cathode is not in it, since no sheet prints it:
-    ``leak_ohms`` are the volts at the speaker for each amp of it, at the line's frequency, into the cathode of ``leak_part``,
-    the tube that minds it most (None where every cathode sits on common, or the line is direct current).
+    ``wave`` is one line period of it in volts. Leakage from heater to cathode is not in it, since
+    no sheet prints it: ``leak_ohms`` are the volts at the speaker for each amp of it, at the line's
+    frequency, into the cathode of ``leak_part``, the tube that minds it most (None where every
+    cathode sits on common, or the line is direct current).
     """
 
     volts: float
@@ -65,7 +71,9 @@ class Hum:
 
 @dataclass(frozen=True, slots=True)
 class Level:
-    """RMS volts at a tube pin, against common, for each volt at the input: 1 kHz, controls where they are loudest."""
+    """RMS volts at a tube pin, against common, for each volt at the input: 1 kHz, controls where
+    they are loudest.
+    """
 
     part: str
     pin: str
@@ -78,10 +86,11 @@ class Level:
 class Signal:
     """Everything ``rework signal`` tells of one circuit.
 
-    ``sweep`` are sines from small to past clipping; ``orbit`` is what the plate of the output tube goes through at ``full``.
-    ``grows`` are the motions that grow, ``swing`` what the worst of them comes to (None where it does not come to repeat
-    itself), ``remedies`` what tames them. Then everything else is told with the first remedy in, and of the controls only
-    where they are loudest. ``least_damped`` is the motion nearest to growing below 20 kHz.
+    ``sweep`` are sines from small to past clipping; ``orbit`` is what the plate of the output tube
+    goes through at ``full``. ``grows`` are the motions that grow, ``swing`` what the worst of them
+    comes to (None where it does not come to repeat itself), ``remedies`` what tames them. Then
+    everything else is told with the first remedy in, and of the controls only where they are
+    loudest. ``least_damped`` is the motion nearest to growing below 20 kHz.
     """
 
     title: str
@@ -105,7 +114,9 @@ class Signal:
 
 
 def signal(circuit: Circuit, *, step: Callable[[int], None] | None = None) -> Signal:
-    """Return what a circuit does with a signal. Raises CannotSolve without an input, a speaker or an operating point.
+    """Return what a circuit does with a signal.
+
+    Raises CannotSolve without an input, a speaker or an operating point.
 
     ``step`` is called with 1 after each of ``STEPS`` pieces of the work.
     """
@@ -132,7 +143,12 @@ def signal(circuit: Circuit, *, step: Callable[[int], None] | None = None) -> Si
                 other = _at(circuit, stops | {part.name: turn}, source, back, like=found)
                 there = linearised(other)
                 grows = growing(modes(there))
-                responses.append(replace(_response(part.name, word, _gain(there, source, back, ends)), grows=grows[0] if grows else None))
+                responses.append(
+                    replace(
+                        _response(part.name, word, _gain(there, source, back, ends)),
+                        grows=grows[0] if grows else None,
+                    )
+                )
     done(1)
     load = speaker.value("resistance")
     gain = abs(_tone(linear, source, back, ends))
@@ -144,13 +160,42 @@ def signal(circuit: Circuit, *, step: Callable[[int], None] | None = None) -> Si
         full = driver.full(gain)
         half, orbit, sweep = driver.half(full), driver.orbit(full), driver.sweep(full)
     except CannotSolve as error:
-        why = (Problem(f"it oscillates, strongest at {bad[0].node}, and nothing tried tames it: it has no watts",
-                       hint="look for feedback where there should be none, and at the decoupling of the supply"),) if bad else _silent(quiet, levels, gain)
+        why = (
+            (
+                Problem(
+                    f"it oscillates, strongest at {bad[0].node}, and nothing tried tames it: it has"
+                    " no watts",
+                    hint=(
+                        "look for feedback where there should be none, and at the decoupling of the"
+                        " supply"
+                    ),
+                ),
+            )
+            if bad
+            else _silent(quiet, levels, gain)
+        )
         raise CannotSolve(*(why or error.problems)) from error
     done(1)
-    return Signal(circuit.title, source, speaker.name, load, gain, _output_ohms(linear, ends, load), tuple(responses), full, half,
-                  _hum(quiet, linear, ends, full), swinging[0] if swinging else None, bad, swung, tuple(remedy for remedy, _ in tamed), found.network.notes,
-                  levels, sweep, orbit)
+    return Signal(
+        circuit.title,
+        source,
+        speaker.name,
+        load,
+        gain,
+        _output_ohms(linear, ends, load),
+        tuple(responses),
+        full,
+        half,
+        _hum(quiet, linear, ends, full),
+        swinging[0] if swinging else None,
+        bad,
+        swung,
+        tuple(remedy for remedy, _ in tamed),
+        found.network.notes,
+        levels,
+        sweep,
+        orbit,
+    )
 
 
 def _silent(found: Bias, levels: tuple[Level, ...], gain: float) -> tuple[Problem, ...]:
@@ -163,12 +208,30 @@ def _silent(found: Bias, levels: tuple[Level, ...], gain: float) -> tuple[Proble
         row += len(device.from_)
     dead.sort()
     names = " and ".join(filter(None, (", ".join(dead[:-1]), *dead[-1:])))
-    problems = [Problem(f"{names} {'draws' if len(dead) == 1 else 'draw'} no plate current",
-                        hint="look at what feeds plate and screen, and at what the cathode returns through")] if dead else []
+    problems = (
+        [
+            Problem(
+                f"{names} {'draws' if len(dead) == 1 else 'draw'} no plate current",
+                hint="look at what feeds plate and screen, and at what the cathode returns through",
+            )
+        ]
+        if dead
+        else []
+    )
     if gain < FAINT:
         most = max(levels, key=lambda one: one.gain, default=None)
-        problems.append(Problem(f"hardly any signal reaches the speaker: {gain:.1g} V for each volt at the input, 1 kHz",
-                                hint=f"it is strongest at {most.part} pin {most.pin} ({most.element}, node {most.node}): look behind that" if most else ""))
+        problems.append(
+            Problem(
+                f"hardly any signal reaches the speaker: {gain:.1g} V for each volt at the input,"
+                " 1 kHz",
+                hint=(
+                    f"it is strongest at {most.part} pin {most.pin} ({most.element}, node"
+                    f" {most.node}): look behind that"
+                    if most
+                    else ""
+                ),
+            )
+        )
     return tuple(problems)
 
 
@@ -178,8 +241,10 @@ STEPS = 5
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Loudest:
-    """A circuit with every control where it passes the most of 1 kHz (``stops``): ``gain`` there, the sine at the onset of clipping, hum,
-    the least damped motion that swings, those that grow, and the operating point all this was read off."""
+    """A circuit with every control where it passes the most of 1 kHz (``stops``): ``gain`` there,
+    the sine at the onset of clipping, hum, the least damped motion that swings, those that grow,
+    and the operating point all this was read off.
+    """
 
     gain: float
     full: Power
@@ -191,9 +256,12 @@ class Loudest:
 
 
 def loudest(circuit: Circuit, *, stops: Mapping[str, float] | None = None) -> Loudest:
-    """Return what ``signal`` tells of the loudest position alone, a few times quicker. Raises CannotSolve as that does.
+    """Return what ``signal`` tells of the loudest position alone, a few times quicker.
 
-    ``stops`` are the loudest positions where they are known already, as from the same amplifier on another supply.
+    Raises CannotSolve as that does.
+
+    ``stops`` are the loudest positions where they are known already, as from the same amplifier on
+    another supply.
     """
     source, back = input_ends(circuit)
     speaker = speaker_of(circuit)
@@ -206,7 +274,15 @@ def loudest(circuit: Circuit, *, stops: Mapping[str, float] | None = None) -> Lo
         raise CannotSolve(*_silent(found, _levels(circuit, linear, source, back), gain))
     full = Driver(found, source, back, ends, speaker.value("resistance")).full(gain)
     natural = modes(linear)
-    return Loudest(gain, full, _hum(found, linear, ends, full), next((mode for mode in natural if 0 < mode.hertz < AUDIBLE), None), growing(natural), turned, found)
+    return Loudest(
+        gain,
+        full,
+        _hum(found, linear, ends, full),
+        next((mode for mode in natural if 0 < mode.hertz < AUDIBLE), None),
+        growing(natural),
+        turned,
+        found,
+    )
 
 
 def _levels(circuit: Circuit, linear: Linear, source: str, back: str) -> tuple[Level, ...]:
@@ -217,36 +293,81 @@ def _levels(circuit: Circuit, linear: Linear, source: str, back: str) -> tuple[L
         for pin, node in part.pins if tube is not None and not tube.is_rectifier else ():
             element = tube.element(pin)
             if element.rpartition(".")[2] in ("grid", "cathode", "screen", "plate"):
-                gain = complex(linear.transfer(linear.column(source, back) / GENERATOR, linear.column(node, common), (TONE,))[0])
+                gain = complex(
+                    linear.transfer(
+                        linear.column(source, back) / GENERATOR,
+                        linear.column(node, common),
+                        (TONE,),
+                    )[0]
+                )
                 rows.append(Level(part.name, pin, element, node, abs(gain)))
     return tuple(rows)
 
 
 def input_ends(circuit: Circuit) -> tuple[str, str]:
-    """Return the two nodes of the input: a jack's, else a pickup's or microphone's. Raises CannotSolve where there is none."""
-    for kind, hot, back in (("jack", "tip", "sleeve"), ("pickup", "signal", "shield"), ("microphone", "signal", "shield")):
+    """Return the two nodes of the input: a jack's, else a pickup's or microphone's.
+
+    Raises CannotSolve where there is none.
+    """
+    for kind, hot, back in (
+        ("jack", "tip", "sleeve"),
+        ("pickup", "signal", "shield"),
+        ("microphone", "signal", "shield"),
+    ):
         for part in circuit.parts:
-            if part.kind == kind and part.node(hot) and part.node(back) and "speaker" not in part.words and "output" not in part.words:
+            if (
+                part.kind == kind
+                and part.node(hot)
+                and part.node(back)
+                and "speaker" not in part.words
+                and "output" not in part.words
+            ):
                 return part.node(hot), part.node(back)
-    raise CannotSolve(Problem("the circuit has no input: no jack, pickup or microphone", hint="add the input jack, as in J1 jack input : tip=IN, sleeve=COMMON"))
+    raise CannotSolve(
+        Problem(
+            "the circuit has no input: no jack, pickup or microphone",
+            hint="add the input jack, as in J1 jack input : tip=IN, sleeve=COMMON",
+        )
+    )
 
 
 def speaker_of(circuit: Circuit) -> Part:
-    """Return the first speaker or dummy load. Raises CannotSolve where there is none or its ohms are not said."""
+    """Return the first speaker or dummy load.
+
+    Raises CannotSolve where there is none or its ohms are not said.
+    """
     found = [part for part in circuit.parts if part.kind in ("speaker", "dummy load")]
     if not found:
-        raise CannotSolve(Problem("the circuit has no speaker and no dummy load, so there is nowhere to read the output", hint="add one, as in SP1 speaker 4 ohm : SP -- COMMON"))
+        raise CannotSolve(
+            Problem(
+                "the circuit has no speaker and no dummy load, so there is nowhere to read the"
+                " output",
+                hint="add one, as in SP1 speaker 4 ohm : SP -- COMMON",
+            )
+        )
     if found[0].value("resistance") is None:
-        raise CannotSolve(Problem(f"{found[0].name} has no ohms in the file", found[0].place, hint="write its ohms, as in speaker 4 ohm"))
+        raise CannotSolve(
+            Problem(
+                f"{found[0].name} has no ohms in the file",
+                found[0].place,
+                hint="write its ohms, as in speaker 4 ohm",
+            )
+        )
     return found[0]
 
 
-def _at(circuit: Circuit, turned: dict[str, float], source: str, back: str, *, like: Bias | None = None) -> Bias:
-    """Return the operating point with controls turned and a generator at the input; ``like`` lends its averaged rectifiers."""
+def _at(
+    circuit: Circuit, turned: dict[str, float], source: str, back: str, *, like: Bias | None = None
+) -> Bias:
+    """Return the operating point with controls turned and a generator at the input; ``like`` lends
+    its averaged rectifiers.
+    """
     network = assemble(circuit, rotation=turned)
     a, b = network.node_of[source], network.node_of[back]
     if a != b:
-        network = replace(network, branches=(*network.branches, Branch("generator", "r", a, b, GENERATOR)))
+        network = replace(
+            network, branches=(*network.branches, Branch("generator", "r", a, b, GENERATOR))
+        )
     if like is None:
         found = _rested(network)
         return replace(found, network=with_strays(network, circuit))
@@ -255,7 +376,9 @@ def _at(circuit: Circuit, turned: dict[str, float], source: str, back: str, *, l
 
 
 def _rested(network: Network) -> Bias:
-    """Return the operating point; where the tubes keep the steady state from settling because they oscillate, that beneath it."""
+    """Return the operating point; where the tubes keep the steady state from settling because they
+    oscillate, that beneath it.
+    """
     try:
         return bias(network)
     except CannotSolve as error:
@@ -271,7 +394,17 @@ def _loudest(circuit: Circuit, source: str, back: str, ends) -> dict[str, float]
     found = _at(circuit, {}, source, back)
     for part in circuit.parts:
         if part.kind == "pot":
-            loud = [abs(_tone(linearised(_at(circuit, {part.name: turn}, source, back, like=found)), source, back, ends)) for turn in (0.0, 1.0)]
+            loud = [
+                abs(
+                    _tone(
+                        linearised(_at(circuit, {part.name: turn}, source, back, like=found)),
+                        source,
+                        back,
+                        ends,
+                    )
+                )
+                for turn in (0.0, 1.0)
+            ]
             stops[part.name] = float(loud[1] >= loud[0])
     return stops
 
@@ -297,13 +430,17 @@ def _response(control: str, position: str, gains) -> Response:
     def crossing(order) -> float | None:
         for inner, outer in order:
             if size[inner] >= limit > size[outer]:
-                share = (np.log10(size[inner]) - np.log10(limit)) / (np.log10(size[inner]) - np.log10(size[outer]))
+                share = (np.log10(size[inner]) - np.log10(limit)) / (
+                    np.log10(size[inner]) - np.log10(size[outer])
+                )
                 return float(10 ** (logs[inner] + share * (logs[outer] - logs[inner])))
         return None
 
     low = crossing((k, k - 1) for k in range(middle, 0, -1))
     high = crossing((k, k + 1) for k in range(middle - 1, len(size) - 1))
-    return Response(control, position, tuple(float(f"{value:.6g}") for value in size), tone, low, high)
+    return Response(
+        control, position, tuple(float(f"{value:.6g}") for value in size), tone, low, high
+    )
 
 
 def _output_ohms(linear: Linear, ends, load: float) -> float:
@@ -321,12 +458,20 @@ def _hum(found: Bias, linear: Linear, ends, full: Power) -> Hum:
     size = np.abs(np.fft.rfft(wave)) / len(wave) * 2**0.5
     total = float((size**2).sum() ** 0.5)
     leak = _leak(network, linear, ends) if network.hertz else None
-    return Hum(total, float(size[1]) if len(size) > 1 else 0.0, float(size[2]) if len(size) > 2 else 0.0,
-               20 * log10(full.load_volts / total) if total > 1e-12 else None, *(leak or (None, None)), tuple(float(f"{volt:.4g}") for volt in wave[::4]))
+    return Hum(
+        total,
+        float(size[1]) if len(size) > 1 else 0.0,
+        float(size[2]) if len(size) > 2 else 0.0,
+        20 * log10(full.load_volts / total) if total > 1e-12 else None,
+        *(leak or (None, None)),
+        tuple(float(f"{volt:.4g}") for volt in wave[::4]),
+    )
 
 
 def _leak(network, linear: Linear, ends) -> tuple[str, float] | None:
-    """Return the tube whose cathode brings most of a leakage current from its heater to the speaker, and the ohms."""
+    """Return the tube whose cathode brings most of a leakage current from its heater to the
+    speaker, and the ohms.
+    """
     import numpy as np
 
     found = []
@@ -334,5 +479,10 @@ def _leak(network, linear: Linear, ends) -> tuple[str, float] | None:
         if len(device.from_) > 1 and device.to >= 0:
             into = np.zeros(len(linear.g))
             into[device.to] = 1.0
-            found.append((abs(complex(linear.transfer(into, linear.column(*ends), (network.hertz,))[0])), device.name))
+            found.append(
+                (
+                    abs(complex(linear.transfer(into, linear.column(*ends), (network.hertz,))[0])),
+                    device.name,
+                )
+            )
     return max(found)[::-1] if found else None

@@ -1,7 +1,9 @@
-"""What is sparse in the equations of a large circuit: most parts are linear, constant and touch two nodes; the devices are few.
+"""What is sparse in the equations of a large circuit: most parts are linear, constant and touch two
+nodes; the devices are few.
 
-Stacks of matrices in two forms with the same methods: square ones (``Dense``), quicker under ``LARGE`` unknowns, and ``Sparse``
-from there up, where conductances, storage and device slopes stand on one pattern and cost what they hold.
+Stacks of matrices in two forms with the same methods: square ones (``Dense``), quicker under
+``LARGE`` unknowns, and ``Sparse`` from there up, where conductances, storage and device slopes
+stand on one pattern and cost what they hold.
 """
 
 from __future__ import annotations
@@ -15,7 +17,9 @@ LARGE = 64
 
 
 class Dense:
-    """The equations of a small network as stacks of square matrices, with the methods of ``Sparse``."""
+    """The equations of a small network as stacks of square matrices, with the methods of
+    ``Sparse``.
+    """
 
     def __init__(self, network: Network) -> None:
         self.network = network
@@ -24,7 +28,9 @@ class Dense:
         """Return G for every sample (samples, n, n)."""
         import numpy as np
 
-        return np.broadcast_to(self.network.conductances(factors), (samples, self.network.n, self.network.n))
+        return np.broadcast_to(
+            self.network.conductances(factors), (samples, self.network.n, self.network.n)
+        )
 
     def diagonal(self, values) -> Any:
         """Return what adds these to the diagonal."""
@@ -33,21 +39,30 @@ class Dense:
         return np.diag(values)
 
     def times(self, g, x, currents) -> Any:
-        """Return what each sample's conductances take at its unknowns (samples, n), and its device currents (samples, m) with it."""
+        """Return what each sample's conductances take at its unknowns (samples, n), and its device
+        currents (samples, m) with it.
+        """
         import numpy as np
 
         return np.einsum("sij,sj->si", g, x) + currents @ self.network.reads
 
     def steps(self, g, slopes, wrong) -> Any:
-        """Return the Newton step of every sample for its device slopes (samples, entries). Raises LinAlgError where a matrix has no inverse."""
+        """Return the Newton step of every sample for its device slopes (samples, entries).
+
+        Raises LinAlgError where a matrix has no inverse.
+        """
         import numpy as np
 
         reads = self.network.reads
-        return np.linalg.solve(g + reads.T @ (self.network.squares(slopes) @ reads), wrong[:, :, None])[:, :, 0]
+        return np.linalg.solve(
+            g + reads.T @ (self.network.squares(slopes) @ reads), wrong[:, :, None]
+        )[:, :, 0]
 
 
 class Sparse:
-    """The equations of a network on one pattern: ``g`` and ``c`` hold what stands there, ``devices`` what slopes add, ``ohmic`` what siemens add."""
+    """The equations of a network on one pattern: ``g`` and ``c`` hold what stands there,
+    ``devices`` what slopes add, ``ohmic`` what siemens add.
+    """
 
     def __init__(self, network: Network) -> None:
         import numpy as np
@@ -57,35 +72,70 @@ class Sparse:
         self.network = network
         reads = network.reads
         ends = [np.nonzero(row)[0] for row in reads]
-        stamps = [(j * n + i, e, reads[p, i] * reads[q, j]) for e, (p, q) in enumerate(zip(*network.entries, strict=True)) for i in ends[p] for j in ends[q]]
-        parts = [(int(j) * n + int(i), k, row[i] * row[j]) for k, row in enumerate(network.ohmic_at) for at in [np.nonzero(row)[0]] for i in at for j in at]
+        stamps = [
+            (j * n + i, e, reads[p, i] * reads[q, j])
+            for e, (p, q) in enumerate(zip(*network.entries, strict=True))
+            for i in ends[p]
+            for j in ends[q]
+        ]
+        parts = [
+            (int(j) * n + int(i), k, row[i] * row[j])
+            for k, row in enumerate(network.ohmic_at)
+            for at in [np.nonzero(row)[0]]
+            for i in at
+            for j in at
+        ]
         still = np.flatnonzero((network.g.T != 0) | (network.c.T != 0))
-        self.keys = np.unique(np.concatenate([still, [key for key, _, _ in stamps + parts], np.arange(n) * (n + 1)]).astype(np.int64))
+        self.keys = np.unique(
+            np.concatenate(
+                [still, [key for key, _, _ in stamps + parts], np.arange(n) * (n + 1)]
+            ).astype(np.int64)
+        )
         self.rows, self.columns = self.keys % n, self.keys // n
         self.starts = np.searchsorted(self.columns, np.arange(n + 1))
         self.g, self.c = network.g[self.rows, self.columns], network.c[self.rows, self.columns]
 
         def added(found, width: int):
             keys, at, values = zip(*found, strict=True) if found else ((), (), ())
-            return csr_array((np.array(values, float), (np.searchsorted(self.keys, np.array(keys, np.int64)), np.array(at, np.int64))), shape=(len(self.keys), width))
+            return csr_array(
+                (
+                    np.array(values, float),
+                    (np.searchsorted(self.keys, np.array(keys, np.int64)), np.array(at, np.int64)),
+                ),
+                shape=(len(self.keys), width),
+            )
 
-        self.devices, self.ohmic = added(stamps, len(network.entries[0])), added(parts, len(network.ohmic))
+        self.devices, self.ohmic = (
+            added(stamps, len(network.entries[0])),
+            added(parts, len(network.ohmic)),
+        )
         self.reads = csr_array(reads)
-        self.into = csr_array((np.ones(len(self.keys)), (self.rows, np.arange(len(self.keys)))), shape=(n, len(self.keys)))
+        self.into = csr_array(
+            (np.ones(len(self.keys)), (self.rows, np.arange(len(self.keys)))),
+            shape=(n, len(self.keys)),
+        )
 
     def factored(self, data) -> Any:
-        """Return what solves the matrix of these entries. Raises LinAlgError where it has no inverse."""
+        """Return what solves the matrix of these entries.
+
+        Raises LinAlgError where it has no inverse.
+        """
         import numpy as np
         from scipy.sparse import csc_array
         from scipy.sparse.linalg import splu
 
         try:
-            return splu(csc_array((data, self.rows, self.starts), shape=(self.n, self.n)), permc_spec="MMD_AT_PLUS_A")
+            return splu(
+                csc_array((data, self.rows, self.starts), shape=(self.n, self.n)),
+                permc_spec="MMD_AT_PLUS_A",
+            )
         except RuntimeError as error:
             raise np.linalg.LinAlgError(str(error)) from error
 
     def conductances(self, factors, samples: int) -> Any:
-        """Return the entries of G for every sample (samples, entries), as ``Network.conductances`` has them."""
+        """Return the entries of G for every sample (samples, entries), as ``Network.conductances``
+        has them.
+        """
         import numpy as np
 
         if factors is None:
@@ -95,7 +145,9 @@ class Sparse:
         data = self.g + (self.ohmic @ (siemens / factors[:, :count] - siemens).T).T
         if factors.shape[1] > count:
             rows = np.array([network.rows[coil.row] for coil in network.coils], np.int64)
-            data[:, np.searchsorted(self.keys, rows * (self.n + 1))] -= (factors[:, count:] - 1) * np.array([coil.ohms for coil in network.coils])
+            data[:, np.searchsorted(self.keys, rows * (self.n + 1))] -= (
+                factors[:, count:] - 1
+            ) * np.array([coil.ohms for coil in network.coils])
         return data
 
     def diagonal(self, values) -> Any:
@@ -107,12 +159,19 @@ class Sparse:
         return data
 
     def times(self, data, x, currents) -> Any:
-        """Return what each sample's conductances take at its unknowns (samples, n), and its device currents (samples, m) with it."""
+        """Return what each sample's conductances take at its unknowns (samples, n), and its device
+        currents (samples, m) with it.
+        """
         return (self.into @ (data * x[:, self.columns]).T + self.reads.T @ currents.T).T
 
     def steps(self, data, slopes, wrong) -> Any:
-        """Return the Newton step of every sample for its device slopes (samples, entries). Raises LinAlgError where a matrix has no inverse."""
+        """Return the Newton step of every sample for its device slopes (samples, entries).
+
+        Raises LinAlgError where a matrix has no inverse.
+        """
         import numpy as np
 
         whole = data + (self.devices @ slopes.T).T
-        return np.stack([self.factored(one).solve(right) for one, right in zip(whole, wrong, strict=True)])
+        return np.stack(
+            [self.factored(one).solve(right) for one, right in zip(whole, wrong, strict=True)]
+        )

@@ -1,4 +1,6 @@
-"""From the switch: B+ rising out of empty capacitors with the tubes cold, its peak, and the rush of current through cold heaters."""
+"""From the switch: B+ rising out of empty capacitors with the tubes cold, its peak, and the rush of
+current through cold heaters.
+"""
 
 from __future__ import annotations
 
@@ -17,7 +19,9 @@ STEPS, PERIODS = 64, 24
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Rise:
-    """The unknowns ``x`` (instants, n) at ``seconds`` after the switch, and the ``laws`` they were solved with."""
+    """The unknowns ``x`` (instants, n) at ``seconds`` after the switch, and the ``laws`` they were
+    solved with.
+    """
 
     network: Network
     seconds: Any
@@ -28,28 +32,42 @@ class Rise:
         """Return the most volts there were between two nodes."""
         import numpy as np
 
-        return float(np.abs(self.network.volts(self.x, node) - self.network.volts(self.x, other)).max())
+        return float(
+            np.abs(self.network.volts(self.x, node) - self.network.volts(self.x, other)).max()
+        )
 
 
-def rise(circuit: Circuit, *, factor: float = 1.0, periods: int = PERIODS, start: float = 0.0) -> Rise:
-    """Return B+ from the switch: rectifiers at work at once, other tubes cold, the line ``factor`` times its volts, from ``start``
-    of a period after its zero.
+def rise(
+    circuit: Circuit, *, factor: float = 1.0, periods: int = PERIODS, start: float = 0.0
+) -> Rise:
+    """Return B+ from the switch: rectifiers at work at once, other tubes cold, the line ``factor``
+    times its volts, from ``start`` of a period after its zero.
 
-    Second-order backward differences. A rectifier that must warm up first is slower and stays under this. Raises
-    CannotSolve where a step does not settle.
+    Second-order backward differences. A rectifier that must warm up first is slower and stays under
+    this. Raises CannotSolve where a step does not settle.
     """
     import numpy as np
 
     network = assemble(circuit, emission=False)
     if not network.hertz:
-        raise CannotSolve(Problem("the line is direct current, so there is no switch-on to follow", hint="state the line's hertz"))
+        raise CannotSolve(
+            Problem(
+                "the line is direct current, so there is no switch-on to follow",
+                hint="state the line's hertz",
+            )
+        )
     pace = 1 / network.hertz / STEPS
     c, reads = network.c / pace, network.reads
     x = np.zeros((periods * STEPS + 1, network.n))
-    laws = [law.softer(0.3) if isinstance(law, Rectifier) else law for law in (device.law for device in network.ordered)]
+    laws = [
+        law.softer(0.3) if isinstance(law, Rectifier) else law
+        for law in (device.law for device in network.ordered)
+    ]
     for k in range(1, len(x)):
         source = np.zeros(network.n)
-        source[list(network.sources)] = factor * network.volts_peak * np.sin(2 * np.pi * (k / STEPS + start))
+        source[list(network.sources)] = (
+            factor * network.volts_peak * np.sin(2 * np.pi * (k / STEPS + start))
+        )
         lead, past = (1.5, 2 * x[k - 1] - 0.5 * x[k - 2]) if k > 1 else (1.0, x[0])
         fixed, known = network.g + lead * c, source + c @ past
         x[k] = _step(network, fixed, known, x[k - 1], reads, laws, k * pace)
@@ -67,13 +85,20 @@ def _step(network, fixed, known, start, reads, laws, at):
         x = x - step * (1.0 if count < 12 or moved < 1 else 0.5)
         if moved < 1e-4:
             return x
-    raise CannotSolve(Problem(f"switch-on does not settle {at * 1e3:.1f} ms after the switch; node {network.names[int(np.abs(step).argmax())]} keeps moving",
-                              hint="look at the values of the parts there"))
+    raise CannotSolve(
+        Problem(
+            f"switch-on does not settle {at * 1e3:.1f} ms after the switch; node"
+            f" {network.names[int(np.abs(step).argmax())]} keeps moving",
+            hint="look at the values of the parts there",
+        )
+    )
 
 
 def inrush(circuit: Circuit) -> dict[tuple[str, str], float]:
-    """Return the peak amps through each rectifier section (name, unit) when the switch closes at a peak of the line, either one, the
-    capacitors empty and the rectifier hot or solid: off and on again. Empty where a step does not settle, or on direct current."""
+    """Return the peak amps through each rectifier section (name, unit) when the switch closes at a
+    peak of the line, either one, the capacitors empty and the rectifier hot or solid: off and on
+    again. Empty where a step does not settle, or on direct current.
+    """
     most: dict[tuple[str, str], float] = {}
     try:
         for start in (0.25, 0.75):
@@ -91,9 +116,11 @@ def inrush(circuit: Circuit) -> dict[tuple[str, str], float]:
 
 
 def heater_rush(circuit: Circuit) -> float:
-    """Return the RMS amps from the line at the switch, every heater and thermistor cold and no rectifier yet at work.
+    """Return the RMS amps from the line at the switch, every heater and thermistor cold and no
+    rectifier yet at work.
 
-    A heater is a seventh of its hot resistance cold (republished; another source says a quarter, so this errs high).
+    A heater is a seventh of its hot resistance cold (republished; another source says a quarter, so
+    this errs high).
     """
     import numpy as np
 
@@ -104,8 +131,15 @@ def heater_rush(circuit: Circuit) -> float:
         if part is not None and part.kind == "tube":
             factors[0, number] = 1 / COLD_RATIO
         elif part is not None and part.kind == "thermistor":
-            factors[0, number] = (part.value("resistance", role="cold") or branch.value) / branch.value
+            factors[0, number] = (
+                part.value("resistance", role="cold") or branch.value
+            ) / branch.value
     source = np.zeros(network.n, complex)
     source[list(network.sources)] = network.volts_peak / (2**0.5 if network.hertz else 1)
-    x = np.linalg.solve(network.conductances(factors)[0] + 2j * np.pi * network.hertz * network.c + 1e-12 * np.eye(network.n), source)
+    x = np.linalg.solve(
+        network.conductances(factors)[0]
+        + 2j * np.pi * network.hertz * network.c
+        + 1e-12 * np.eye(network.n),
+        source,
+    )
     return float(abs(x[network.rows["line"]]))

@@ -1,8 +1,9 @@
 """One period of a large circuit, all its instants solved at once.
 
-With every device at a reference slope the period falls apart into harmonics, each one sparse matrix. What the strongly moving
-devices (rectifiers, an output tube) add is put right exactly at their few ports (Woodbury, Memorandum 42, Statistical Research
-Group, Princeton, 1950), and what the others move, by iteration.
+With every device at a reference slope the period falls apart into harmonics, each one sparse
+matrix. What the strongly moving devices (rectifiers, an output tube) add is put right exactly at
+their few ports (Woodbury, Memorandum 42, Statistical Research Group, Princeton, 1950), and what the
+others move, by iteration.
 """
 
 from __future__ import annotations
@@ -23,9 +24,11 @@ FAINT = 1e-5
 
 
 class Turn:
-    """Newton steps of one period of ``instants``: y with A[t] y[t] + C (rate of y) = right[t] around the circle.
+    """Newton steps of one period of ``instants``: y with A[t] y[t] + C (rate of y) = right[t]
+    around the circle.
 
-    ``pace`` is the length of an instant in seconds. The harmonics are kept from step to step while the reference slopes serve.
+    ``pace`` is the length of an instant in seconds. The harmonics are kept from step to step while
+    the reference slopes serve.
     """
 
     def __init__(self, network: Network, instants: int, pace: float) -> None:
@@ -39,15 +42,23 @@ class Turn:
         self.p, self.q = network.entries
         rows = len(network.reads)
         self.reads = self.sparse.reads
-        self.gather = csr_array((np.ones(len(self.p)), (self.p, np.arange(len(self.p)))), shape=(rows, len(self.p)))
+        self.gather = csr_array(
+            (np.ones(len(self.p)), (self.p, np.arange(len(self.p)))), shape=(rows, len(self.p))
+        )
         widths = [device.law.controls for device in network.ordered]
         self.device = np.repeat(np.arange(len(widths)), widths)
         self.reference = None
 
     def wrong(self, x, rates, currents, source) -> Any:
-        """Return what is left of the equations at x (instants, n), whose ``rates`` are those of an instant."""
+        """Return what is left of the equations at x (instants, n), whose ``rates`` are those of an
+        instant.
+        """
         sparse = self.sparse
-        return sparse.times(sparse.g, x, currents) + (sparse.into @ (self.c * rates[:, sparse.columns]).T).T - source
+        return (
+            sparse.times(sparse.g, x, currents)
+            + (sparse.into @ (self.c * rates[:, sparse.columns]).T).T
+            - source
+        )
 
     def step(self, slopes, wrong) -> Any:
         """Return the Newton step for what is wrong, with these device slopes (instants, entries)."""
@@ -73,7 +84,9 @@ class Turn:
             from scipy.linalg import lu_factor
 
             behind = (np.arange(t)[:, None] - np.arange(t)) % t
-            coupled = np.einsum("tspq,sqr->tpsr", self.answers[behind], self.moved, optimize=True).reshape(t * m, t * m)
+            coupled = np.einsum(
+                "tspq,sqr->tpsr", self.answers[behind], self.moved, optimize=True
+            ).reshape(t * m, t * m)
             coupled[np.diag_indices(t * m)] += 1.0
             self.lu = lu_factor(coupled, overwrite_a=True, check_finite=False)
 
@@ -87,22 +100,38 @@ class Turn:
         ends = [np.flatnonzero(row) for row in reads]
         self.held = np.zeros(len(reads))
         for one in (self.harmonics[0], self.harmonics[len(self.rates) // 8]):
-            self.held = np.maximum(self.held, [abs(row[at] @ one.solve(row)[at]) for row, at in zip(reads, ends, strict=True)])
+            self.held = np.maximum(
+                self.held,
+                [abs(row[at] @ one.solve(row)[at]) for row, at in zip(reads, ends, strict=True)],
+            )
         strength = self._strength(slopes)
         order = np.argsort(-strength, kind="stable")
-        most = np.cumsum(np.bincount(self.device, minlength=len(strength))[order]) * self.instants <= PORTS
+        most = (
+            np.cumsum(np.bincount(self.device, minlength=len(strength))[order]) * self.instants
+            <= PORTS
+        )
         self.strong = np.zeros(len(strength), bool)
         self.strong[order[most & (strength[order] > WEAK / 2)]] = True
         into = np.ascontiguousarray(reads[self.strong[self.device]].T)
         self.columns = [one.solve(into) for one in self.harmonics] if into.size else []
-        self.answers = np.fft.irfft(np.stack([into.T @ one for one in self.columns]), self.instants, axis=0) if into.size else None
+        self.answers = (
+            np.fft.irfft(np.stack([into.T @ one for one in self.columns]), self.instants, axis=0)
+            if into.size
+            else None
+        )
 
     def _strength(self, slopes) -> Any:
-        """Return by what share of what holds its ports each device's slope moves about the reference."""
+        """Return by what share of what holds its ports each device's slope moves about the
+        reference.
+        """
         import numpy as np
 
-        moved = np.abs(slopes - self.reference).max(0) * np.sqrt(self.held[self.p] * self.held[self.q])
-        return np.bincount(self.device[self.p], moved, minlength=int(self.device.max(initial=-1)) + 1)
+        moved = np.abs(slopes - self.reference).max(0) * np.sqrt(
+            self.held[self.p] * self.held[self.q]
+        )
+        return np.bincount(
+            self.device[self.p], moved, minlength=int(self.device.max(initial=-1)) + 1
+        )
 
     def solve(self, right) -> Any:
         """Return y (instants, n) for ``right`` (instants, n)."""
@@ -126,27 +155,36 @@ class Turn:
         import numpy as np
 
         turned = np.fft.rfft(right, axis=0)
-        y = np.stack([one.solve(column) for one, column in zip(self.harmonics, turned, strict=True)])
+        y = np.stack(
+            [one.solve(column) for one, column in zip(self.harmonics, turned, strict=True)]
+        )
         if len(self.ports):
             across = np.fft.irfft(y @ self.reads[self.ports].toarray().T, self.instants, axis=0)
             pushed = np.fft.rfft(self._at_ports(across), axis=0)
-            y = y - np.stack([columns @ push for columns, push in zip(self.columns, pushed, strict=True)])
+            y = y - np.stack(
+                [columns @ push for columns, push in zip(self.columns, pushed, strict=True)]
+            )
         return np.fft.irfft(y, self.instants, axis=0)
 
     def _at_ports(self, across) -> Any:
-        """Return the extra currents of the strong devices for what would stand across their ports without them (instants, ports, ...)."""
+        """Return the extra currents of the strong devices for what would stand across their ports
+        without them (instants, ports, ...).
+        """
         from scipy.linalg import lu_solve
 
         t, m = across.shape[:2]
-        volts = lu_solve(self.lu, across.reshape(t * m, -1), check_finite=False).reshape(across.shape)
+        volts = lu_solve(self.lu, across.reshape(t * m, -1), check_finite=False).reshape(
+            across.shape
+        )
         return (self.moved @ volts.reshape(t, m, -1)).reshape(across.shape)
 
     def moves(self, waves, places, owners, ripple) -> tuple[Any, Any, Any]:
-        """Return how means of the unknowns (n, knobs), the same products with ``ripple`` (instants, n), and means of the device currents
-        (m, knobs) move with what pushes: knob ``owners[k]`` by ``waves[:, k]`` along ``places[:, k]``, to first order.
+        """Return how means of the unknowns (n, knobs), the same products with ``ripple`` (instants,
+        n), and means of the device currents (m, knobs) move with what pushes: knob ``owners[k]`` by
+        ``waves[:, k]`` along ``places[:, k]``, to first order.
 
-        Weak devices count as often as they act once: on what moves the means. Of the ripple, every harmonic counts that holds
-        ``FAINT`` of it at any unknown.
+        Weak devices count as often as they act once: on what moves the means. Of the ripple, every
+        harmonic counts that holds ``FAINT`` of it at any unknown.
         """
         import numpy as np
         from scipy.sparse import csr_array
@@ -155,22 +193,36 @@ class Turn:
         summed = csr_array((np.ones(len(owners)), (np.arange(len(owners)), owners)))
         places, ports = csr_array(places), csr_array(self.reads.T)
         turned, varied, waved = (np.fft.rfft(one, axis=0) for one in (-waves, self.weak, ripple))
-        weights = np.where((np.arange(len(waved)) > 0) & (2 * np.arange(len(waved)) < t), 2.0, 1.0) / t**2
+        weights = (
+            np.where((np.arange(len(waved)) > 0) & (2 * np.arange(len(waved)) < t), 2.0, 1.0) / t**2
+        )
         energy = np.abs(waved) ** 2 * weights[:, None]
         energy[0] = 0.0
         counts = np.flatnonzero((energy > FAINT * np.maximum(energy.sum(0), 1e-12)).any(1))
-        weak = [csr_array((one, (self.p, self.q)), shape=(len(self.device), len(self.device))) for one in varied]
+        weak = [
+            csr_array((one, (self.p, self.q)), shape=(len(self.device), len(self.device)))
+            for one in varied
+        ]
         into = np.ascontiguousarray(self.reads[self.ports].toarray().T.astype(complex))
         across = [one.solve(into, "T").T if m else into.T for one in self.harmonics]
-        seen = np.stack([(some @ places * wave) @ summed for some, wave in zip(across, turned, strict=True)])
+        seen = np.stack(
+            [(some @ places * wave) @ summed for some, wave in zip(across, turned, strict=True)]
+        )
         pushed = self._pushed(seen)
 
         means = ((self._inverse(0) @ places * turned[0]) @ summed).real / t
         if m:
             means -= (self.columns[0] @ pushed[0]).real / t
         volts = self.reads @ means
-        pushed = self._pushed(seen - np.stack([some @ ports @ one for some, one in zip(across, weak, strict=True)]) @ volts)
-        plain, bent, products = np.zeros(places.shape), np.zeros((self.sparse.n, len(self.device))), np.zeros(means.shape)
+        pushed = self._pushed(
+            seen
+            - np.stack([some @ ports @ one for some, one in zip(across, weak, strict=True)]) @ volts
+        )
+        plain, bent, products = (
+            np.zeros(places.shape),
+            np.zeros((self.sparse.n, len(self.device))),
+            np.zeros(means.shape),
+        )
         for k in counts:
             inverse, wave = self._inverse(k), weights[k] * waved[k].conj()[:, None]
             plain += (wave * (inverse @ places) * turned[k]).real
@@ -182,10 +234,16 @@ class Turn:
         return means, products + plain @ summed - bent @ volts, amps
 
     def _pushed(self, seen) -> Any:
-        """Return the harmonics of the extra currents of the strong devices for those of what their ports would see without them."""
+        """Return the harmonics of the extra currents of the strong devices for those of what their
+        ports would see without them.
+        """
         import numpy as np
 
-        return np.fft.rfft(self._at_ports(np.fft.irfft(seen, self.instants, axis=0)), axis=0) if len(self.ports) else seen
+        return (
+            np.fft.rfft(self._at_ports(np.fft.irfft(seen, self.instants, axis=0)), axis=0)
+            if len(self.ports)
+            else seen
+        )
 
     def _inverse(self, k: int) -> Any:
         import numpy as np

@@ -1,4 +1,6 @@
-"""The amplifier of a job without its supply: the job run with a stand-in for the circuit it attaches, which any candidate may then take the place of."""
+"""The amplifier of a job without its supply: the job run with a stand-in for the circuit it
+attaches, which any candidate may then take the place of.
+"""
 
 from __future__ import annotations
 
@@ -18,12 +20,26 @@ from rework.safety.check import check
 #: Ports that a supply designed here can have; those of the umbilical first.
 UMBILICAL = ("bplus", "common", "heater1", "heater2", "earth")
 PORTS = (*UMBILICAL, "motor1", "motor2", "motor-earth", "switch1", "switch2")
-#: The node of each port inside every supply designed here; the amplifier's wires end there whichever candidate is attached.
-NODES = {"bplus": "UB", "common": "UC", "heater1": "UH1", "heater2": "UH2", "earth": "UE", "motor1": "L3", "motor2": "N1", "motor-earth": "CHASSIS",
-         "switch1": "L2", "switch2": "L3"}
+#: The node of each port inside every supply designed here; the amplifier's wires end there
+#: whichever candidate is attached.
+NODES = {
+    "bplus": "UB",
+    "common": "UC",
+    "heater1": "UH1",
+    "heater2": "UH2",
+    "earth": "UE",
+    "motor1": "L3",
+    "motor2": "N1",
+    "motor-earth": "CHASSIS",
+    "switch1": "L2",
+    "switch2": "L3",
+}
 #: Ohms of the stand-in between B+ and common, into which B+ is driven.
 STIFF = 0.1
-_ATTACH = 'attach "supply.circuit" as SUPPLY : bplus=B1, common=COMMON, heater1=HEAT1, heater2=HEAT2, earth=CHASSIS'
+_ATTACH = (
+    'attach "supply.circuit" as SUPPLY : bplus=B1, common=COMMON, heater1=HEAT1, heater2=HEAT2,'
+    " earth=CHASSIS"
+)
 
 
 class NoSupply(Exception):
@@ -36,10 +52,11 @@ class NoSupply(Exception):
 
 @dataclass(frozen=True)
 class Amplifier:
-    """A job as far as its supply: how the set was found, the whole with the stand-in, and what the supply must bring.
+    """A job as far as its supply: how the set was found, the whole with the stand-in, and what the
+    supply must bring.
 
-    ``switched``: the amplifier's own switch switches the supply, so it needs none. ``bonded``: B- is to be bonded to the
-    chassis in the supply, since the amplifier does not do it.
+    ``switched``: the amplifier's own switch switches the supply, so it needs none. ``bonded``: B-
+    is to be bonded to the chassis in the supply, since the amplifier does not do it.
     """
 
     job: Job
@@ -62,7 +79,9 @@ class Amplifier:
         return f"{self.name}/{NODES[port]}"
 
     def own(self, part: str) -> bool:
-        """Return whether a part, by its name in the whole circuit, is the amplifier's and not the supply's."""
+        """Return whether a part, by its name in the whole circuit, is the amplifier's and not the
+        supply's.
+        """
         return not part.startswith(f"{self.name}/")
 
     def on_line(self, volts: float) -> Amplifier:
@@ -71,7 +90,9 @@ class Amplifier:
         return replace(self, mains=mains, stand_in=replace(self.stand_in, mains=mains))
 
     def with_supply(self, supply: Circuit) -> Circuit:
-        """Return the whole circuit with ``supply`` in the place of the stand-in: what running the job on it gives."""
+        """Return the whole circuit with ``supply`` in the place of the stand-in: what running the
+        job on it gives.
+        """
         led = apply_edit(Circuit(), AttachCircuit(supply, self.name))
         old = self.stand_in
         at = next(number for number, part in enumerate(old.parts) if not self.own(part.name))
@@ -79,28 +100,51 @@ class Amplifier:
         parts = (*kept[:at], *led.parts, *kept[at:])
 
         def mixed(ours, theirs):
-            return tuple(one for one in ours if self.own(one if isinstance(one, str) else one[0])) + theirs
+            return (
+                tuple(one for one in ours if self.own(one if isinstance(one, str) else one[0]))
+                + theirs
+            )
 
-        return replace(old, parts=parts, touchable=mixed(old.touchable, led.touchable), open_nodes=mixed(old.open_nodes, led.open_nodes),
-                       ports=mixed(old.ports, led.ports), aliases=mixed(old.aliases, led.aliases))
+        return replace(
+            old,
+            parts=parts,
+            touchable=mixed(old.touchable, led.touchable),
+            open_nodes=mixed(old.open_nodes, led.open_nodes),
+            ports=mixed(old.ports, led.ports),
+            aliases=mixed(old.aliases, led.aliases),
+        )
 
 
 def amplifier(job: Job, read: ReadCircuit, *, folder: Path | str | None = None) -> Amplifier:
-    """Return the amplifier of a job. Raises NoSupply with every problem where it has no supply to design or cannot be run."""
+    """Return the amplifier of a job.
+
+    Raises NoSupply with every problem where it has no supply to design or cannot be run.
+    """
     attach = _attached(job)
     before, problems = read(job.circuit_file)
     if before is None:
         raise NoSupply(*problems)
     if before.mains is None or not before.mains.hertz:
-        raise NoSupply(Problem(f"{job.circuit_file} does not say which alternating line it is for, so there is nothing to design from",
-                               hint="write a line such as mains 117 V 60 Hz"))
+        raise NoSupply(
+            Problem(
+                f"{job.circuit_file} does not say which alternating line it is for, so there is"
+                " nothing to design from",
+                hint="write a line such as mains 117 V 60 Hz",
+            )
+        )
     ports = tuple(port for port, _ in attach.ports)
-    switched = any(isinstance(step, Apply) and step.rule == "reuse-power-switch" for step in job.steps)
+    switched = any(
+        isinstance(step, Apply) and step.rule == "reuse-power-switch" for step in job.steps
+    )
     if switched:
         ports += tuple(port for port in ("switch1", "switch2") if port not in ports)
 
     def rerun(supply: Circuit) -> JobRun:
-        return run_job(job, lambda name: (supply, ()) if name == attach.circuit_file else read(name), folder=folder)
+        return run_job(
+            job,
+            lambda name: (supply, ()) if name == attach.circuit_file else read(name),
+            folder=folder,
+        )
 
     def whole(bonded: bool) -> Circuit:
         run = rerun(stand_in(before.mains, ports, bonded=bonded))
@@ -110,38 +154,92 @@ def amplifier(job: Job, read: ReadCircuit, *, folder: Path | str | None = None) 
 
     after = whole(False)
     bonded = not Facts(after).common & Facts(after).earthed or _unbonded(after, attach.name)
-    made = Amplifier(job, attach, before, whole(True) if bonded else after, before.mains, ports, "switch1" in ports, bonded, rerun)
+    made = Amplifier(
+        job,
+        attach,
+        before,
+        whole(True) if bonded else after,
+        before.mains,
+        ports,
+        "switch1" in ports,
+        bonded,
+        rerun,
+    )
     return made
 
 
 def _unbonded(after: Circuit, name: str) -> bool:
     """Return whether the check misses a bond of B- in the supply."""
-    return any(finding.weight == "must" and f"{name}/" in f"{finding.node} {finding.part} {finding.message}" for finding in check(after).cautions)
+    return any(
+        finding.weight == "must"
+        and f"{name}/" in f"{finding.node} {finding.part} {finding.message}"
+        for finding in check(after).cautions
+    )
 
 
 def _attached(job: Job) -> Attach:
     found = [step for step in job.steps if isinstance(step, Attach) and "bplus" in dict(step.ports)]
-    if not found and any(isinstance(step, Apply) and step.rule.startswith("isolate-") for step in job.steps):
-        raise NoSupply(Problem("the job keeps the old supply behind an isolating transformer, so there is no new one to design",
-                               hint=f"rework options {job.circuit_file} finds that transformer on the stock list, or says which to order; for a new supply, attach one "
-                                    "in the place of the isolate rule"))
+    if not found and any(
+        isinstance(step, Apply) and step.rule.startswith("isolate-") for step in job.steps
+    ):
+        raise NoSupply(
+            Problem(
+                "the job keeps the old supply behind an isolating transformer, so there is no new"
+                " one to design",
+                hint=(
+                    f"rework options {job.circuit_file} finds that transformer on the stock list,"
+                    " or says which to order; for a new supply, attach one in the place of the"
+                    " isolate rule"
+                ),
+            )
+        )
     if len(found) != 1:
         place = job.circuit_place
-        raise NoSupply(Problem("the job attaches no supply that brings B+" if not found else "the job attaches more than one supply that brings B+", place,
-                               expected="one attach line with the port bplus; its circuit file need not be there yet", hint=f"write {_ATTACH}"))
+        raise NoSupply(
+            Problem(
+                (
+                    "the job attaches no supply that brings B+"
+                    if not found
+                    else "the job attaches more than one supply that brings B+"
+                ),
+                place,
+                expected=(
+                    "one attach line with the port bplus; its circuit file need not be there yet"
+                ),
+                hint=f"write {_ATTACH}",
+            )
+        )
     attach = found[0]
     known = {port for port, _ in attach.ports}
-    problems = [Problem(f"a supply designed here has no port {port}", attach.place, attach.text, expected="ports among " + ", ".join(PORTS))
-                for port in sorted(known - set(PORTS))]
-    problems += [Problem(f"the attach line does not say where the supply's {port} goes", attach.place, attach.text, expected=f"{port}=NODE", hint=f"as in {_ATTACH}")
-                 for port in UMBILICAL if port not in known]
+    problems = [
+        Problem(
+            f"a supply designed here has no port {port}",
+            attach.place,
+            attach.text,
+            expected="ports among " + ", ".join(PORTS),
+        )
+        for port in sorted(known - set(PORTS))
+    ]
+    problems += [
+        Problem(
+            f"the attach line does not say where the supply's {port} goes",
+            attach.place,
+            attach.text,
+            expected=f"{port}=NODE",
+            hint=f"as in {_ATTACH}",
+        )
+        for port in UMBILICAL
+        if port not in known
+    ]
     if problems:
         raise NoSupply(*problems)
     return attach
 
 
 def stand_in(mains: Mains, ports: tuple[str, ...], *, bonded: bool) -> Circuit:
-    """Return a supply of no ratings with every port: no rectifier, and between B+ and common 0.1 ohm that B+ is driven into."""
+    """Return a supply of no ratings with every port: no rectifier, and between B+ and common 0.1
+    ohm that B+ is driven into.
+    """
     own = "S1 switch : L2 -- L3\n" if "switch1" not in ports else ""
     bond = "W2 wire black : COMMON -- CHASSIS\n" if bonded else ""
     text = f"""circuit "stand-in"
@@ -157,7 +255,7 @@ R3 resistor 100 ohm : H2 -- COMMON
 {bond}CH1 chassis : CHASSIS
 X1 connector socket : 1=BP, 2=COMMON, 3=H1, 4=H2, 5=CHASSIS
 X2 connector plug mates X1 : 1=UB, 2=UC, 3=UH1, 4=UH2, 5=UE
-port {', '.join(f'{port} = {NODES[port]}' for port in PORTS if port in ports)}
+port {", ".join(f"{port} = {NODES[port]}" for port in PORTS if port in ports)}
 """
     circuit, problems = read_circuit(text)
     if circuit is None:

@@ -1,4 +1,6 @@
-"""An amplifier solved on direct B+, a stack of variants at a time: every tube's working point, and what each part is at against its rating."""
+"""An amplifier solved on direct B+, a stack of variants at a time: every tube's working point, and
+what each part is at against its rating.
+"""
 
 from __future__ import annotations
 
@@ -17,7 +19,8 @@ from rework.supply.feed import Feed, fed
 from rework.tubes import library
 from rework.tubes.library import TubeType
 
-#: At how many B+ ratings are looked up: fewer, but at least the first of COUNTS, where so many matrices would hold more than NUMBERS.
+#: At how many B+ ratings are looked up: fewer, but at least the first of COUNTS, where so many
+#: matrices would hold more than NUMBERS.
 NUMBERS, COUNTS = 3_000_000, (24, 150)
 #: What a capacitor is judged by.
 COLD_CAPACITOR = "volts, tubes cold and line 10 % high"
@@ -25,7 +28,9 @@ COLD_CAPACITOR = "volts, tubes cold and line 10 % high"
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Work:
-    """One tube unit at idle, an array over the variants in every figure: volts to the cathode, amps; no screen gives None."""
+    """One tube unit at idle, an array over the variants in every figure: volts to the cathode,
+    amps; no screen gives None.
+    """
 
     part: str
     tube: TubeType
@@ -38,13 +43,36 @@ class Work:
 
     @property
     def loads(self) -> tuple[tuple[str, Any, str, float | None], ...]:
-        """Return (what, value, unit, rating) of everything that has a rating in the manuals; the rating None where the library has none."""
-        cathode = self.plate_amps if self.screen_amps is None else self.plate_amps + self.screen_amps
-        rows = [("plate volts", self.plate_volts, "V", rated(self.tube, self.unit, "plate_volts")),
-                ("plate watts", self.plate_volts * self.plate_amps, "W", rated(self.tube, self.unit, "plate_watts"))]
+        """Return (what, value, unit, rating) of everything that has a rating in the manuals; the
+        rating None where the library has none.
+        """
+        cathode = (
+            self.plate_amps if self.screen_amps is None else self.plate_amps + self.screen_amps
+        )
+        rows = [
+            ("plate volts", self.plate_volts, "V", rated(self.tube, self.unit, "plate_volts")),
+            (
+                "plate watts",
+                self.plate_volts * self.plate_amps,
+                "W",
+                rated(self.tube, self.unit, "plate_watts"),
+            ),
+        ]
         if self.screen_volts is not None:
-            rows += [("screen volts", self.screen_volts, "V", rated(self.tube, self.unit, "screen_volts")),
-                     ("screen watts", self.screen_volts * self.screen_amps, "W", rated(self.tube, self.unit, "screen_watts"))]
+            rows += [
+                (
+                    "screen volts",
+                    self.screen_volts,
+                    "V",
+                    rated(self.tube, self.unit, "screen_volts"),
+                ),
+                (
+                    "screen watts",
+                    self.screen_volts * self.screen_amps,
+                    "W",
+                    rated(self.tube, self.unit, "screen_watts"),
+                ),
+            ]
         return (*rows, ("cathode amps", cathode, "A", rated(self.tube, self.unit, "cathode_amps")))
 
 
@@ -64,11 +92,15 @@ class Bench:
         self.point = self.solve()[0]
 
     def solve(self, *, volts: Any = None, ohms: Mapping[str, Any] | None = None) -> Any:
-        """Return the unknowns of a stack of variants: other ``volts`` of B+, or other ``ohms`` of resistors by name, an array each."""
+        """Return the unknowns of a stack of variants: other ``volts`` of B+, or other ``ohms`` of
+        resistors by name, an array each.
+        """
         import numpy as np
 
         network = self.network
-        size = max([len(volts) if volts is not None else 1, *(len(one) for one in (ohms or {}).values())])
+        size = max(
+            [len(volts) if volts is not None else 1, *(len(one) for one in (ohms or {}).values())]
+        )
         supply = np.broadcast_to(self.volts if volts is None else np.asarray(volts), size)
         source = np.zeros((size, network.n))
         source[:, list(network.sources)] = supply[:, None]
@@ -79,7 +111,13 @@ class Bench:
         start = self.point * (supply / self.volts)[:, None] if hasattr(self, "point") else None
         found = operating_point(network, source, factors=factors, start=start)
         if not found.converged.all():
-            raise CannotSolve(Problem(f"the amplifier does not settle at {float(supply[~found.converged][0]):.3g} V of B+", hint="look at its values"))
+            raise CannotSolve(
+                Problem(
+                    f"the amplifier does not settle at {float(supply[~found.converged][0]):.3g} V"
+                    " of B+",
+                    hint="look at its values",
+                )
+            )
         return found.x
 
     def work(self, x: Any) -> tuple[Work, ...]:
@@ -91,12 +129,16 @@ class Bench:
         return next(one for one in self.network.devices if (one.name, one.unit) == (part, unit))
 
     def grid_ohms(self, part: str, unit: str) -> float:
-        """Return the largest resistance for direct current from a grid to the reference over the stops of all controls, tubes cold, in ohms."""
+        """Return the largest resistance for direct current from a grid to the reference over the
+        stops of all controls, tubes cold, in ohms.
+        """
         import numpy as np
 
         found = []
         for network in self._stops:
-            unknown = next(one for one in network.devices if (one.name, one.unit) == (part, unit)).from_[-1]
+            unknown = next(
+                one for one in network.devices if (one.name, one.unit) == (part, unit)
+            ).from_[-1]
             if unknown < 0:
                 return 0.0
             push = np.zeros(network.n)
@@ -108,7 +150,14 @@ class Bench:
     @cached_property
     def _stops(self) -> tuple[Network, ...]:
         pots = [part.name for part in self.fed.parts if part.kind == "pot"]
-        return (self.network, *(assemble(self.fed, rotation=dict.fromkeys(pots, turn)) for turn in (0.0, 1.0) if pots))
+        return (
+            self.network,
+            *(
+                assemble(self.fed, rotation=dict.fromkeys(pots, turn))
+                for turn in (0.0, 1.0)
+                if pots
+            ),
+        )
 
     def across(self, x: Any, part: str) -> Any:
         """Return the volts across a two-terminal part, positive where its first terminal is."""
@@ -117,7 +166,9 @@ class Bench:
 
 
 def working(network: Network, circuit: Circuit, x: Any) -> tuple[Work, ...]:
-    """Return every tube unit that amplifies at the unknowns ``x`` (variants, n) of a circuit's network."""
+    """Return every tube unit that amplifies at the unknowns ``x`` (variants, n) of a circuit's
+    network.
+    """
     rows, row = [], 0
     volts = x @ network.reads.T
     amps, _ = network.device_currents(x)
@@ -125,14 +176,26 @@ def working(network: Network, circuit: Circuit, x: Any) -> tuple[Work, ...]:
         at, row = row, row + device.law.controls
         if device.law.controls > 1:
             screened = device.law.controls == 3
-            rows.append(Work(device.name, library.find(circuit.by_name[device.name].type), device.unit, volts[:, at],
-                             volts[:, at + 1] if screened else None, volts[:, row - 1], amps[:, at], amps[:, at + 1] if screened else None))
+            rows.append(
+                Work(
+                    device.name,
+                    library.find(circuit.by_name[device.name].type),
+                    device.unit,
+                    volts[:, at],
+                    volts[:, at + 1] if screened else None,
+                    volts[:, row - 1],
+                    amps[:, at],
+                    amps[:, at + 1] if screened else None,
+                )
+            )
     return tuple(rows)
 
 
 @dataclass(frozen=True, slots=True)
 class Limit:
-    """A part against one rating: ``value`` at the B+ asked for, ``volts`` the B+ at which it reaches ``rating`` (None: above ``top``)."""
+    """A part against one rating: ``value`` at the B+ asked for, ``volts`` the B+ at which it
+    reaches ``rating`` (None: above ``top``).
+    """
 
     part: str
     what: str
@@ -149,9 +212,11 @@ class Limit:
 
 @dataclass(frozen=True, slots=True)
 class Ratings:
-    """Every rating of every part of an amplifier, that which B+ reaches first in front; ``unrated`` are parts whose file line states none.
+    """Every rating of every part of an amplifier, that which B+ reaches first in front; ``unrated``
+    are parts whose file line states none.
 
-    Capacitors are taken at their worst: the line 10 % high and every tube cold, so that no filter resistor drops anything.
+    Capacitors are taken at their worst: the line 10 % high and every tube cold, so that no filter
+    resistor drops anything.
     """
 
     limits: tuple[Limit, ...]
@@ -160,17 +225,23 @@ class Ratings:
 
     @property
     def most_volts(self) -> float:
-        """The highest B+ that keeps every part inside its rating; ``top`` where nothing comes to its limit below that."""
+        """The highest B+ that keeps every part inside its rating; ``top`` where nothing comes to
+        its limit below that.
+        """
         return next((one.volts for one in self.limits if one.volts is not None), self.top)
 
     @property
     def over(self) -> tuple[Limit, ...]:
         """What is over its rating at the B+ asked for, by part."""
-        return tuple(sorted((one for one in self.limits if one.over), key=lambda one: (one.part, one.what)))
+        return tuple(
+            sorted((one for one in self.limits if one.over), key=lambda one: (one.part, one.what))
+        )
 
 
 def ratings(bench: Bench) -> Ratings:
-    """Return what every part is at, and at which B+ it comes to its rating; looked for up to twice the B+, and 300 V at least."""
+    """Return what every part is at, and at which B+ it comes to its rating; looked for up to twice
+    the B+, and 300 V at least.
+    """
     import numpy as np
 
     top = max(2 * bench.volts, 300.0)
@@ -186,22 +257,36 @@ def ratings(bench: Bench) -> Ratings:
                 rows.append((part.name, COLD_CAPACITOR, volts, limit, "V"))
             elif volts[-1] > 1:
                 unrated.append(f"{part.name}: volts")
-    limits = [Limit(part, what, float(values[-1]), limit, unit, reaches(steps[:-1], values[:-1], limit)) for part, what, values, limit, unit in rows]
+    limits = [
+        Limit(part, what, float(values[-1]), limit, unit, reaches(steps[:-1], values[:-1], limit))
+        for part, what, values, limit, unit in rows
+    ]
     return Ratings(in_order(limits), tuple(unrated), top)
 
 
-#: A part, what of it is held against a rating, the figures over the variants, the rating and its unit.
+#: A part, what of it is held against a rating, the figures over the variants, the rating and its
+#: unit.
 Row = tuple[str, str, Any, float, str]
 
 
 def loads(network: Network, circuit: Circuit, x: Any) -> tuple[list[Row], list[str]]:
-    """Return what every tube and resistor of a circuit is at, at the unknowns ``x`` of its network, and those that have no rating."""
+    """Return what every tube and resistor of a circuit is at, at the unknowns ``x`` of its network,
+    and those that have no rating.
+    """
     rows: list[Row] = []
     unrated = []
     for one in working(network, circuit, x):
         name = f"{one.part} ({one.tube.type}{' ' + one.unit if one.unit else ''})"
-        rows += [(name, what, values, limit, unit) for what, values, unit, limit in one.loads if limit is not None]
-        unrated += [f"{name}: {what}" for what, _, _, limit in one.loads if limit is None and what != "cathode amps"]
+        rows += [
+            (name, what, values, limit, unit)
+            for what, values, unit, limit in one.loads
+            if limit is not None
+        ]
+        unrated += [
+            f"{name}: {what}"
+            for what, _, _, limit in one.loads
+            if limit is None and what != "cathode amps"
+        ]
     across = x @ network.ohmic_at.T
     for number, branch in enumerate(network.ohmic):
         part = circuit.by_name.get(branch.name)
@@ -216,7 +301,9 @@ def loads(network: Network, circuit: Circuit, x: Any) -> tuple[list[Row], list[s
 
 def in_order(limits: Iterable[Limit]) -> tuple[Limit, ...]:
     """Return limits, that which B+ reaches first in front."""
-    return tuple(sorted(limits, key=lambda one: (one.volts is None, one.volts or 0.0, one.part, one.what)))
+    return tuple(
+        sorted(limits, key=lambda one: (one.volts is None, one.volts or 0.0, one.part, one.what))
+    )
 
 
 def _cold(bench: Bench) -> dict[str, float]:
@@ -227,12 +314,20 @@ def _cold(bench: Bench) -> dict[str, float]:
     source = np.zeros(network.n)
     source[list(network.sources)] = bench.volts
     x = operating_point(network, source).x[0]
-    return {part.name: abs(float(network.volts(x, part.pins[0][1]) - network.volts(x, part.pins[-1][1]))) / bench.volts
-            for part in bench.circuit.parts if part.kind in ("capacitor", "electrolytic")}
+    return {
+        part.name: (
+            abs(float(network.volts(x, part.pins[0][1]) - network.volts(x, part.pins[-1][1])))
+            / bench.volts
+        )
+        for part in bench.circuit.parts
+        if part.kind in ("capacitor", "electrolytic")
+    }
 
 
 def reaches(steps: Any, values: Any, limit: float) -> float | None:
-    """Return the B+ among rising ``steps`` at which ``values`` first pass a limit, None where they do not."""
+    """Return the B+ among rising ``steps`` at which ``values`` first pass a limit, None where they
+    do not.
+    """
     import numpy as np
 
     past = np.nonzero(values > limit)[0]

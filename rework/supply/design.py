@@ -1,4 +1,6 @@
-"""The design: needs, sieve, exact solution of what is left, ranked; and where nothing does, which need fails and by how much."""
+"""The design: needs, sieve, exact solution of what is left, ranked; and where nothing does, which
+need fails and by how much.
+"""
 
 from __future__ import annotations
 
@@ -17,7 +19,9 @@ from rework.supply.sources import Wishes, sources
 
 @dataclass(frozen=True)
 class Design:
-    """What was found: the needs, how many pairs were sieved, the candidates solved, the best first, and what was left out and why."""
+    """What was found: the needs, how many pairs were sieved, the candidates solved, the best first,
+    and what was left out and why.
+    """
 
     needs: Needs
     pairs: int
@@ -30,9 +34,19 @@ class Design:
         return self.candidates[0] if self.candidates and not self.candidates[0].unmet else None
 
 
-def design(amp: Amplifier, shelf: Shelf, *, wants: Mapping[str, float] | None = None, wishes: Wishes | None = None,
-           sieving: Callable[[int], None] | None = None, solving: Callable[[int], None] | None = None, needs: Needs | None = None) -> Design:
-    """Return the design for an amplifier from a stock list. Raises CannotSolve where the amplifier has no numbers.
+def design(
+    amp: Amplifier,
+    shelf: Shelf,
+    *,
+    wants: Mapping[str, float] | None = None,
+    wishes: Wishes | None = None,
+    sieving: Callable[[int], None] | None = None,
+    solving: Callable[[int], None] | None = None,
+    needs: Needs | None = None,
+) -> Design:
+    """Return the design for an amplifier from a stock list.
+
+    Raises CannotSolve where the amplifier has no numbers.
 
     ``wants`` fixes needs; ``sieving`` gets pairs done, ``solving`` candidates done.
     """
@@ -42,12 +56,21 @@ def design(amp: Amplifier, shelf: Shelf, *, wants: Mapping[str, float] | None = 
     rough, pairs, told = sieve(shelf, needs, wishes, sieving)
     choices = [choice_of(one, shelf, wishes, needs) for one in rough]
     found, left = [], list(told)
-    for choice, one in zip(choices, evaluated(choices, amp, needs, shelf, bplus_fuse=wishes.bplus_fuse, step=solving), strict=True):
+    for choice, one in zip(
+        choices,
+        evaluated(choices, amp, needs, shelf, bplus_fuse=wishes.bplus_fuse, step=solving),
+        strict=True,
+    ):
         if isinstance(one, Candidate):
             found.append(one)
         else:
             left.append(f"{choice.form} with {choice.transformer.name}: {one}")
-    return Design(needs, pairs, tuple(sorted(found, key=lambda candidate: candidate.order(needs))), tuple(left))
+    return Design(
+        needs,
+        pairs,
+        tuple(sorted(found, key=lambda candidate: candidate.order(needs))),
+        tuple(left),
+    )
 
 
 def pairs_to_sieve(shelf: Shelf, needs: Needs, wishes: Wishes) -> int:

@@ -1,6 +1,8 @@
-"""An amplifier on B+ of one's own choosing: its old rectifier out, direct current where that handed B+ on.
+"""An amplifier on B+ of one's own choosing: its old rectifier out, direct current where that handed
+B+ on.
 
-The amplifier is then a circuit like any other, so that whatever solves circuits solves it at any B+.
+The amplifier is then a circuit like any other, so that whatever solves circuits solves it at any
+B+.
 """
 
 from __future__ import annotations
@@ -15,13 +17,16 @@ from rework.rules.facts import Facts
 from rework.solve.network import CannotSolve
 from rework.tubes import library
 
-#: Kinds that stand between the line and the anode of a rectifier: surge resistors, fuses, switches, a lamp on its tap.
+#: Kinds that stand between the line and the anode of a rectifier: surge resistors, fuses, switches,
+#: a lamp on its tap.
 _BEFORE_THE_ANODE = frozenset({"resistor", "thermistor", "fuse", "switch", "lamp", "choke"})
 
 
 @dataclass(frozen=True, slots=True)
 class Feed:
-    """Where the old supply hands B+ to the amplifier: the node ``rail``, the node ``back`` to which its current returns, the rectifiers."""
+    """Where the old supply hands B+ to the amplifier: the node ``rail``, the node ``back`` to which
+    its current returns, the rectifiers.
+    """
 
     rail: str
     back: str
@@ -29,42 +34,100 @@ class Feed:
 
 
 def feed_of(circuit: Circuit) -> Feed:
-    """Return where the rectifier off the line hands B+ on. Raises CannotSolve where there is none, or more than one place."""
+    """Return where the rectifier off the line hands B+ on.
+
+    Raises CannotSolve where there is none, or more than one place.
+    """
     facts = Facts(circuit)
     found = [part for part in circuit.parts if _rectifies(part) and not facts.fed_by_winding(part)]
-    mixed = [part for part in found if part.kind == "tube" and not library.find(part.type).is_rectifier]
+    mixed = [
+        part for part in found if part.kind == "tube" and not library.find(part.type).is_rectifier
+    ]
     if mixed:
-        raise CannotSolve(Problem(f"{mixed[0].name} holds the rectifier and another tube in one bulb, so the amplifier cannot be taken off its supply",
-                                  mixed[0].place, hint="exchange it first for one without the rectifier"))
-    rails = {point: node for part in found for node in _ends(part, "plus", "cathode") if (point := facts.point(node)) in facts.rail}
+        raise CannotSolve(
+            Problem(
+                f"{mixed[0].name} holds the rectifier and another tube in one bulb, so the"
+                " amplifier cannot be taken off its supply",
+                mixed[0].place,
+                hint="exchange it first for one without the rectifier",
+            )
+        )
+    rails = {
+        point: node
+        for part in found
+        for node in _ends(part, "plus", "cathode")
+        if (point := facts.point(node)) in facts.rail
+    }
     if len(rails) != 1:
-        what = "no rectifier hands B+ from the line to the tubes" if not rails else "the rectifiers hand B+ on at " + " and ".join(sorted(rails.values()))
-        raise CannotSolve(Problem(f"{what}, so there is no one place to feed the amplifier at", hint="give it a job with a supply attached, or a circuit as it was found"))
+        what = (
+            "no rectifier hands B+ from the line to the tubes"
+            if not rails
+            else "the rectifiers hand B+ on at " + " and ".join(sorted(rails.values()))
+        )
+        raise CannotSolve(
+            Problem(
+                f"{what}, so there is no one place to feed the amplifier at",
+                hint="give it a job with a supply attached, or a circuit as it was found",
+            )
+        )
     fed_by = [part for part in found if facts.points(_ends(part, "plus", "cathode")) & rails.keys()]
     sides = facts.line_sides
     if len(sides) != 2:
-        raise CannotSolve(Problem("the amplifier has no line cord with two blades, so its return cannot be told", hint="write the plug into the circuit"))
+        raise CannotSolve(
+            Problem(
+                "the amplifier has no line cord with two blades, so its return cannot be told",
+                hint="write the plug into the circuit",
+            )
+        )
     minus = [node for part in fed_by for node in _ends(part, "minus")]
     if minus:
         return Feed(*rails.values(), minus[0], tuple(part.name for part in found))
-    near = _nearest_side(facts, [node for part in fed_by for node in _ends(part, "anode", "plate")], sides, fed_by)
+    near = _nearest_side(
+        facts, [node for part in fed_by for node in _ends(part, "anode", "plate")], sides, fed_by
+    )
     if near is None:
-        raise CannotSolve(Problem(f"no blade of the plug is found behind the anode of {fed_by[0].name}", fed_by[0].place, hint="look at how it is fed"))
-    blades = [node for part in circuit.parts if part.kind == "plug" for terminal in ("line", "neutral") if (node := part.node(terminal))]
+        raise CannotSolve(
+            Problem(
+                f"no blade of the plug is found behind the anode of {fed_by[0].name}",
+                fed_by[0].place,
+                hint="look at how it is fed",
+            )
+        )
+    blades = [
+        node
+        for part in circuit.parts
+        if part.kind == "plug"
+        for terminal in ("line", "neutral")
+        if (node := part.node(terminal))
+    ]
     back = next(node for node in blades if facts.point(node) in sides[1 - near])
     return Feed(*rails.values(), back, tuple(part.name for part in found))
 
 
 def fed(circuit: Circuit, feed: Feed, volts: float) -> Circuit:
-    """Return the amplifier with ``volts`` of direct current between ``rail`` and ``back``; rectifiers and plugs are out, heaters cold in name only."""
+    """Return the amplifier with ``volts`` of direct current between ``rail`` and ``back``;
+    rectifiers and plugs are out, heaters cold in name only.
+    """
     plugs = [part for part in circuit.parts if part.kind == "plug"]
-    source = Part(plugs[0].name, "plug", words=("two-blade",), pins=(("line", feed.rail), ("neutral", feed.back)))
+    source = Part(
+        plugs[0].name,
+        "plug",
+        words=("two-blade",),
+        pins=(("line", feed.rail), ("neutral", feed.back)),
+    )
     gone = {part.name for part in plugs} | set(feed.rectifiers)
-    return replace(circuit, parts=(source, *(part for part in circuit.parts if part.name not in gone)), mains=Mains(volts, 0.0))
+    return replace(
+        circuit,
+        parts=(source, *(part for part in circuit.parts if part.name not in gone)),
+        mains=Mains(volts, 0.0),
+    )
 
 
 def found_volts(circuit: Circuit, feed: Feed) -> float:
-    """Return the mean B+ of the amplifier as found, on its line, in volts. Raises CannotSolve where it has no numbers."""
+    """Return the mean B+ of the amplifier as found, on its line, in volts.
+
+    Raises CannotSolve where it has no numbers.
+    """
     from rework.solve.assemble import assemble
     from rework.solve.periodic import mains_steady
 
@@ -77,22 +140,33 @@ def _rectifies(part: Part) -> bool:
     if part.kind == "tube":
         tube = library.find(part.type)
         return tube is not None and tube.has_rectifier_unit
-    return part.kind in ("selenium", "bridge") or part.kind == "diode" and "germanium" not in part.words
+    return part.kind in ("selenium", "bridge") or (
+        part.kind == "diode" and "germanium" not in part.words
+    )
 
 
 def _ends(part: Part, *wanted: str) -> tuple[str, ...]:
-    """Return the nodes at terminals or elements of these names; a tube that is heated directly gives B+ at its filament."""
+    """Return the nodes at terminals or elements of these names; a tube that is heated directly
+    gives B+ at its filament.
+    """
     tube = library.find(part.type) if part.kind == "tube" else None
     if tube is None:
         return tuple(node for terminal, node in part.pins if terminal in wanted)
-    bare = {terminal: {name.rpartition(".")[2].rstrip("0123456789") for name in tube.elements_of(terminal)} for terminal, _ in part.pins}
+    bare = {
+        terminal: {
+            name.rpartition(".")[2].rstrip("0123456789") for name in tube.elements_of(terminal)
+        }
+        for terminal, _ in part.pins
+    }
     if "cathode" in wanted and tube.heater.directly_heated:
         wanted = (*wanted, "heater")
     return tuple(node for terminal, node in part.pins if bare[terminal] & set(wanted))
 
 
 def _nearest_side(facts: Facts, anodes: list[str], sides, rectifiers: list[Part]) -> int | None:
-    """Return which side of the line lies behind the anodes, by the fewest parts; a tap on the rectifier's own heater counts as one."""
+    """Return which side of the line lies behind the anodes, by the fewest parts; a tap on the
+    rectifier's own heater counts as one.
+    """
     seen = set(points := [facts.point(node) for node in anodes])
     wanted = deque(points)
     while wanted:
@@ -101,7 +175,11 @@ def _nearest_side(facts: Facts, anodes: list[str], sides, rectifiers: list[Part]
             if point in side:
                 return number
         for part, terminal in facts.at.get(point, ()):
-            onward = [node for other, node in part.pins if other != terminal] if part.kind in _BEFORE_THE_ANODE else []
+            onward = (
+                [node for other, node in part.pins if other != terminal]
+                if part.kind in _BEFORE_THE_ANODE
+                else []
+            )
             if part in rectifiers and part.kind == "tube":
                 onward = [*_ends(part, "heater"), *_ends(part, "lamp-tap", "heater-tap")]
             for node in onward:

@@ -1,6 +1,8 @@
-"""Where a steady state is begun: a rectifier's volts as they very nearly are, so that Newton ends in a few steps instead of fifty.
+"""Where a steady state is begun: a rectifier's volts as they very nearly are, so that Newton ends
+in a few steps instead of fifty.
 
-Only the volts that a law hangs on matter, those of tubes and rectifiers: the rest is linear and right after one step.
+Only the volts that a law hangs on matter, those of tubes and rectifiers: the rest is linear and
+right after one step.
 """
 
 from __future__ import annotations
@@ -15,20 +17,40 @@ from rework.supply.amplifier import STIFF, Amplifier
 from rework.supply.forms import Choice, fed_volts, silicon_volts
 from rework.supply.needs import Needs
 
-#: What a capacitor input is taken to give of the peak under load and without, and a choke input of the RMS volts.
+#: What a capacitor input is taken to give of the peak under load and without, and a choke input of
+#: the RMS volts.
 LOADED, UNLOADED, CHOKED = 0.85, 0.99, 0.88
 #: Volts that a conducting tube is taken to drop.
 TUBE_DROP = 20.0
 
 
-def start(amp: Amplifier, choice: Choice, needs: Needs, network: Network, *, instants: int, factor: float, cold: bool) -> Any:
-    """Return unknowns (instants, n) to begin the steady state of a whole circuit from, the line ``factor`` times its volts."""
+def start(
+    amp: Amplifier,
+    choice: Choice,
+    needs: Needs,
+    network: Network,
+    *,
+    instants: int,
+    factor: float,
+    cold: bool,
+) -> Any:
+    """Return unknowns (instants, n) to begin the steady state of a whole circuit from, the line
+    ``factor`` times its volts.
+    """
     import numpy as np
 
     peak = sqrt(2) * fed_volts(choice, needs.mains.volts) * factor
-    ohms = (choice.choke.ohms if choice.choke else 0.0) + (choice.series.value if choice.series else 0.0)
+    ohms = (choice.choke.ohms if choice.choke else 0.0) + (
+        choice.series.value if choice.series else 0.0
+    )
     amps = 0.0 if cold else needs.idle_amps
-    held = peak * UNLOADED if cold else peak / sqrt(2) * CHOKED if choice.filter == "L-C" else peak * LOADED
+    held = (
+        peak * UNLOADED
+        if cold
+        else peak / sqrt(2) * CHOKED
+        if choice.filter == "L-C"
+        else peak * LOADED
+    )
     bplus = max(held - amps * ohms, 1.0)
     x = np.zeros((instants, network.n))
     resting = _resting(amp, bplus, cold)
@@ -50,7 +72,10 @@ def start(amp: Amplifier, choice: Choice, needs: Needs, network: Network, *, ins
         first = bplus
     drop = TUBE_DROP if choice.rectifier == "tube" else silicon_volts(choice)
     if choice.rectifier == "bridge":
-        ends = (np.clip((first + wave) / 2, -drop / 2, first + drop / 2), np.clip((first - wave) / 2, -drop / 2, first + drop / 2))
+        ends = (
+            np.clip((first + wave) / 2, -drop / 2, first + drop / 2),
+            np.clip((first - wave) / 2, -drop / 2, first + drop / 2),
+        )
     else:
         ends = (np.minimum(wave, first + drop), np.minimum(-wave, first + drop))
     for node, volts in zip(("HV1", "HV2"), ends, strict=True):

@@ -1,9 +1,12 @@
-"""The stock list: what is on the shelf or in the shop, from a plain CSV file. All mistakes of a file are told at once.
+"""The stock list: what is on the shelf or in the shop, from a plain CSV file.
 
-One line a part, ``kind`` and what that kind wants; a remark begins with ``#``. A number alone takes the unit of its column,
-``450 V`` or ``47 uF`` says its own. The windings of a transformer stand in one cell, joined by ``+``, each its name, volts, amps
-and ohms over its whole length, in any order: ``primary 117 V 9 ohm + hv 240-0-240 V 60 mA 420 ohm + heater 6.3 V 2.5 A 0.08 ohm
-tap``. Nothing is filled in: a winding whose ohms nobody measured cannot be computed with, and is an error.
+All mistakes of a file are told at once.
+
+One line a part, ``kind`` and what that kind wants; a remark begins with ``#``. A number alone takes
+the unit of its column, ``450 V`` or ``47 uF`` says its own. The windings of a transformer stand in
+one cell, joined by ``+``, each its name, volts, amps and ohms over its whole length, in any order:
+``primary 117 V 9 ohm + hv 240-0-240 V 60 mA 420 ohm + heater 6.3 V 2.5 A 0.08 ohm tap``. Nothing is
+filled in: a winding whose ohms nobody measured cannot be computed with, and is an error.
 """
 
 from __future__ import annotations
@@ -20,11 +23,28 @@ from rework.language.quantity import EXAMPLES, QuantityError, read_value
 from rework.language.reader import decode
 from rework.tubes import library
 
-#: Columns with the dimension of their numbers and the unit a bare number takes there; "" takes a plain number or text.
-COLUMNS = {"kind": ("", ""), "name": ("", ""), "value": ("", ""), "volts": ("voltage", "V"), "amps": ("current", "A"),
-           "ohms": ("resistance", "ohm"), "watts": ("power", "W"), "va": ("apparent-power", "VA"), "windings": ("", ""), "screen": ("", ""),
-           "class": ("", ""), "size": ("", ""), "ripple": ("current", "A"), "surge": ("current", "A"), "i2t": ("", ""),
-           "no-load": ("power", "W"), "price": ("", ""), "note": ("", "")}
+#: Columns with the dimension of their numbers and the unit a bare number takes there; "" takes a
+#: plain number or text.
+COLUMNS = {
+    "kind": ("", ""),
+    "name": ("", ""),
+    "value": ("", ""),
+    "volts": ("voltage", "V"),
+    "amps": ("current", "A"),
+    "ohms": ("resistance", "ohm"),
+    "watts": ("power", "W"),
+    "va": ("apparent-power", "VA"),
+    "windings": ("", ""),
+    "screen": ("", ""),
+    "class": ("", ""),
+    "size": ("", ""),
+    "ripple": ("current", "A"),
+    "surge": ("current", "A"),
+    "i2t": ("", ""),
+    "no-load": ("power", "W"),
+    "price": ("", ""),
+    "note": ("", ""),
+}
 #: What each kind must say, what it may, and the dimension of its ``value``.
 WANTED = {
     "transformer": ("name va windings", "screen class size no-load", ""),
@@ -40,14 +60,17 @@ WANTED = {
     "connector": ("volts amps", "name", ""),
     "switch": ("volts amps", "name", ""),
 }
-#: Highest temperature in degrees Celsius that each class of insulation stands for life: IEC 60085 (from memory; the standard was not seen).
+#: Highest temperature in degrees Celsius that each class of insulation stands for life: IEC 60085
+#: (from memory; the standard was not seen).
 CLASSES = {"A": 105.0, "E": 120.0, "B": 130.0, "F": 155.0, "H": 180.0}
 MOST_LINES = 100_000
 
 
 @dataclass(frozen=True, slots=True)
 class Winding:
-    """A winding: volts RMS over its whole length at rated load, amps (None: not said), ohms, and whether its middle is brought out."""
+    """A winding: volts RMS over its whole length at rated load, amps (None: not said), ohms, and
+    whether its middle is brought out.
+    """
 
     name: str
     volts: float
@@ -58,10 +81,13 @@ class Winding:
 
 @dataclass(frozen=True, slots=True)
 class Item:
-    """One line of the list, SI throughout; None where the line says nothing. ``value`` is farads, henries or ohms by its kind.
+    """One line of the list, SI throughout; None where the line says nothing.
 
-    ``ohms`` of a thermistor are those it has hot, ``value`` those cold; ``insulation`` is a thermal class or the word of a fuse
-    (slow, fast); ``size`` is in metres; ``no_load`` is the watts a transformer takes with nothing connected.
+    ``value`` is farads, henries or ohms by its kind.
+
+    ``ohms`` of a thermistor are those it has hot, ``value`` those cold; ``insulation`` is a thermal
+    class or the word of a fuse (slow, fast); ``size`` is in metres; ``no_load`` is the watts a
+    transformer takes with nothing connected.
     """
 
     kind: str
@@ -107,20 +133,31 @@ class Shelf:
 
 
 def read_shelf(data: bytes, *, file: str) -> tuple[Shelf | None, tuple[Problem, ...]]:
-    """Return the stock list in the bytes of a CSV file, or every problem of it: line, column, what was expected."""
+    """Return the stock list in the bytes of a CSV file, or every problem of it: line, column, what
+    was expected.
+    """
     text, problems = decode(data, file)
     if text is None:
         return None, problems
     reading = _Reading(file)
     items = tuple(reading.items(text))
     if not reading.problems and not items:
-        reading.problems.append(Problem(f"{file} lists no parts", Place(file, 1, 1, 2), text.split("\n", 1)[0],
-                                        expected="a line of column names, then one line a part", hint="begin one with: rework new shelf.csv"))
+        reading.problems.append(
+            Problem(
+                f"{file} lists no parts",
+                Place(file, 1, 1, 2),
+                text.split("\n", 1)[0],
+                expected="a line of column names, then one line a part",
+                hint="begin one with: rework new shelf.csv",
+            )
+        )
     return (None, tuple(reading.problems)) if reading.problems else (Shelf(items, file), ())
 
 
 def cells(line: str, mark: str) -> Iterator[tuple[str, int, int]]:
-    """Yield each cell of one line with the column it starts in and the one past its end; a quoted cell may hold the mark (RFC 4180)."""
+    """Yield each cell of one line with the column it starts in and the one past its end; a quoted
+    cell may hold the mark (RFC 4180).
+    """
     at, closed = 0, re.compile(rf'\s*"((?:[^"]|"")*)"\s*(?={re.escape(mark)}|$)')
     while True:
         quoted = closed.match(line, at)
@@ -147,15 +184,23 @@ class _Reading:
 
     def fault(self, column: str | int, message: str, *, expected: str = "", hint: str = "") -> None:
         """Note a mistake at a named column of the line, or at a character of it."""
-        start, end = self.at.get(column, (1, 2)) if isinstance(column, str) else (column, column + 1)
-        self.problems.append(Problem(message, Place(self.file, self.number, start, end), self.line, expected, hint))
+        start, end = (
+            self.at.get(column, (1, 2)) if isinstance(column, str) else (column, column + 1)
+        )
+        self.problems.append(
+            Problem(message, Place(self.file, self.number, start, end), self.line, expected, hint)
+        )
 
     def items(self, text: str) -> Iterator[Item]:
         for self.number, self.line in enumerate(text.split("\n"), 1):
             if not self.line.strip() or self.line.lstrip().startswith("#"):
                 continue
             if self.number > MOST_LINES:
-                self.fault(1, f"more than {MOST_LINES:,} lines are no stock list", expected="one line a part")
+                self.fault(
+                    1,
+                    f"more than {MOST_LINES:,} lines are no stock list",
+                    expected="one line a part",
+                )
                 return
             if self.columns:
                 item = self._item()
@@ -172,8 +217,16 @@ class _Reading:
             self.at = {name: (start, end)}
             if name not in COLUMNS:
                 near = nearest(name, COLUMNS)
-                self.fault(name, f"there is no column {name!r}" if name else "a column has no name", expected="one of " + ", ".join(COLUMNS),
-                           hint=f"did you mean {near}?" if near else "take the column out, or write its text under note")
+                self.fault(
+                    name,
+                    f"there is no column {name!r}" if name else "a column has no name",
+                    expected="one of " + ", ".join(COLUMNS),
+                    hint=(
+                        f"did you mean {near}?"
+                        if near
+                        else "take the column out, or write its text under note"
+                    ),
+                )
                 good = False
             elif name in [other for other, _, _ in found[:number]]:
                 self.fault(name, f"the column {name} is there twice", expected="each column once")
@@ -182,42 +235,82 @@ class _Reading:
         for name in ("kind", "name"):
             if name not in self.columns:
                 self.at = {}
-                self.fault(1, f"the first line has no column {name}", expected="the names of the columns, such as kind,name,value,volts,amps,price")
+                self.fault(
+                    1,
+                    f"the first line has no column {name}",
+                    expected="the names of the columns, such as kind,name,value,volts,amps,price",
+                )
                 good = False
         return good
 
     def _item(self) -> Item | None:
         row = list(cells(self.line, self.mark))
-        self.at = {name: (start, end) for name, (_, start, end) in zip(self.columns, row, strict=False)}
+        self.at = {
+            name: (start, end) for name, (_, start, end) in zip(self.columns, row, strict=False)
+        }
         before = len(self.problems)
         if len(row) > len(self.columns):
-            self.fault(row[len(self.columns)][1], f"this line has {len(row)} cells, the first line names {len(self.columns)}", expected=f"at most {len(self.columns)} cells",
-                       hint=f'put a text that holds {self.mark!r} in quotes, as in "a{self.mark} b"')
+            self.fault(
+                row[len(self.columns)][1],
+                f"this line has {len(row)} cells, the first line names {len(self.columns)}",
+                expected=f"at most {len(self.columns)} cells",
+                hint=f'put a text that holds {self.mark!r} in quotes, as in "a{self.mark} b"',
+            )
             return None
         told = {name: text for name, (text, _, _) in zip(self.columns, row, strict=False) if text}
         kind = told.get("kind", "").lower()
         if kind not in WANTED:
             near = nearest(kind, WANTED)
-            self.fault("kind", f"{kind or 'nothing'} is no kind of part for a supply", expected="one of " + ", ".join(WANTED), hint=f"did you mean {near}?" if near else "")
+            self.fault(
+                "kind",
+                f"{kind or 'nothing'} is no kind of part for a supply",
+                expected="one of " + ", ".join(WANTED),
+                hint=f"did you mean {near}?" if near else "",
+            )
             return None
         must, may, dimension = WANTED[kind]
         for name in must.split():
             if name not in told:
-                self.fault(name, f"this {kind} does not say its {name}", expected=self._example(kind, name))
+                self.fault(
+                    name, f"this {kind} does not say its {name}", expected=self._example(kind, name)
+                )
         known = {*must.split(), *may.split(), "kind", "price", "note", "name"}
         for name in sorted(told.keys() - known):
-            self.fault(name, f"a {kind} has no {name}", expected="an empty cell here; a " + kind + " says " + ", ".join(must.split() + may.split()))
-        read = {name: self._number(kind, name, text, dimension) for name, text in told.items() if name in known}
+            self.fault(
+                name,
+                f"a {kind} has no {name}",
+                expected="an empty cell here; a "
+                + kind
+                + " says "
+                + ", ".join(must.split() + may.split()),
+            )
+        read = {
+            name: self._number(kind, name, text, dimension)
+            for name, text in told.items()
+            if name in known
+        }
         if len(self.problems) > before:
             return None
-        return Item(kind, told.get("name", ""), *(read.get(name) for name in ("value", "volts", "amps", "ohms", "watts", "va")), read.get("windings") or (),
-                    bool(read.get("screen")), read.get("class") or "", read.get("size") or (), *(read.get(name) for name in ("ripple", "surge", "i2t", "no-load", "price")),
-                    told.get("note", ""), Place(self.file, self.number, 1, 2))
+        return Item(
+            kind,
+            told.get("name", ""),
+            *(read.get(name) for name in ("value", "volts", "amps", "ohms", "watts", "va")),
+            read.get("windings") or (),
+            bool(read.get("screen")),
+            read.get("class") or "",
+            read.get("size") or (),
+            *(read.get(name) for name in ("ripple", "surge", "i2t", "no-load", "price")),
+            told.get("note", ""),
+            Place(self.file, self.number, 1, 2),
+        )
 
     def _example(self, kind: str, name: str) -> str:
         dimension = WANTED[kind][2] if name == "value" else COLUMNS[name][0]
-        return {"windings": "windings such as primary 117 V 9 ohm + heater 6.3 V 2 A 0.1 ohm",
-                "class": "slow or fast" if kind == "fuse" else "a class of insulation", "name": "a name"}.get(name, EXAMPLES.get(dimension, f"its {name}"))
+        return {
+            "windings": "windings such as primary 117 V 9 ohm + heater 6.3 V 2 A 0.1 ohm",
+            "class": "slow or fast" if kind == "fuse" else "a class of insulation",
+            "name": "a name",
+        }.get(name, EXAMPLES.get(dimension, f"its {name}"))
 
     def _number(self, kind: str, name: str, text: str, dimension: str):
         """Return what a cell says, as the column and kind want it; a mistake is noted."""
@@ -225,10 +318,16 @@ class _Reading:
             case "kind" | "note":
                 return text
             case "name":
-                if kind == "tube" and ((tube := library.find(text)) is None or not tube.is_rectifier):
+                if kind == "tube" and (
+                    (tube := library.find(text)) is None or not tube.is_rectifier
+                ):
                     near = library.nearest(text, 1)
-                    self.fault(name, f"{text} is not a rectifier of the tube library", expected="a rectifier that rework tubes lists",
-                               hint=f"did you mean {near[0]}?" if near and near[0] != text else "")
+                    self.fault(
+                        name,
+                        f"{text} is not a rectifier of the tube library",
+                        expected="a rectifier that rework tubes lists",
+                        hint=f"did you mean {near[0]}?" if near and near[0] != text else "",
+                    )
                 return text
             case "windings":
                 return self._windings(text)
@@ -240,7 +339,12 @@ class _Reading:
                 good = ("slow", "fast") if kind == "fuse" else tuple(CLASSES)
                 word = text.lower() if kind == "fuse" else text.upper()
                 if word not in good:
-                    self.fault(name, f"{text} is no {'kind of fuse' if kind == 'fuse' else 'class of insulation'}", expected="one of " + ", ".join(good))
+                    self.fault(
+                        name,
+                        f"{text} is no"
+                        f" {'kind of fuse' if kind == 'fuse' else 'class of insulation'}",
+                        expected="one of " + ", ".join(good),
+                    )
                 return word
             case "size":
                 return self._size(text)
@@ -251,11 +355,21 @@ class _Reading:
 
     def _plain(self, name: str, text: str) -> float | None:
         if not re.fullmatch(r"\d{1,9}(\.\d{1,6})?", text):
-            self.fault(name, f"{text} is no {name}", expected="a plain number such as 12.50" if name == "price" else "ampere-squared seconds as a plain number, such as 1.5")
+            self.fault(
+                name,
+                f"{text} is no {name}",
+                expected=(
+                    "a plain number such as 12.50"
+                    if name == "price"
+                    else "ampere-squared seconds as a plain number, such as 1.5"
+                ),
+            )
             return None
         return float(text)
 
-    def _amount(self, column: str, text: str, dimension: str, unit: str, at: int | None = None) -> float | None:
+    def _amount(
+        self, column: str, text: str, dimension: str, unit: str, at: int | None = None
+    ) -> float | None:
         bare = re.fullmatch(r"\d*\.?\d+", text)
         try:
             value = read_value(f"{text} {unit}" if bare and unit else text, bare=dimension)
@@ -269,11 +383,20 @@ class _Reading:
             return None
 
     def _size(self, text: str) -> tuple[float, ...]:
-        found = re.fullmatch(r"(\d+(?:\.\d+)?)\s*x\s*(\d+(?:\.\d+)?)\s*x\s*(\d+(?:\.\d+)?)\s*(mm|cm|in)", text.lower())
+        found = re.fullmatch(
+            r"(\d+(?:\.\d+)?)\s*x\s*(\d+(?:\.\d+)?)\s*x\s*(\d+(?:\.\d+)?)\s*(mm|cm|in)",
+            text.lower(),
+        )
         if found is None:
-            self.fault("size", f"{text} is no size", expected="width x depth x height with its unit, such as 80 x 66 x 70 mm")
+            self.fault(
+                "size",
+                f"{text} is no size",
+                expected="width x depth x height with its unit, such as 80 x 66 x 70 mm",
+            )
             return ()
-        return tuple(float(found[n]) * {"mm": 1e-3, "cm": 1e-2, "in": 0.0254}[found[4]] for n in (1, 2, 3))
+        return tuple(
+            float(found[n]) * {"mm": 1e-3, "cm": 1e-2, "in": 0.0254}[found[4]] for n in (1, 2, 3)
+        )
 
     def _windings(self, text: str) -> tuple[Winding, ...]:
         made: list[Winding] = []
@@ -282,19 +405,41 @@ class _Reading:
             at = offset + piece.start() + len(piece[0]) - len(piece[0].lstrip())
             winding = self._winding(piece[0].split(), at)
             if winding and winding.name in [one.name for one in made]:
-                self.fault(at, f"two windings are called {winding.name}", expected="a name of its own for each, such as heater and heater2")
+                self.fault(
+                    at,
+                    f"two windings are called {winding.name}",
+                    expected="a name of its own for each, such as heater and heater2",
+                )
             if winding:
                 made.append(winding)
         primaries = [one for one in made if one.name.startswith("primary")]
         if made and len(primaries) != 1:
-            self.fault("windings", "no winding is called primary" if not primaries else "more than one winding is called primary",
-                       expected="one primary: give the taps in use, a line for each line voltage")
+            self.fault(
+                "windings",
+                (
+                    "no winding is called primary"
+                    if not primaries
+                    else "more than one winding is called primary"
+                ),
+                expected="one primary: give the taps in use, a line for each line voltage",
+            )
         return tuple(made)
 
     def _winding(self, words: list[str], at: int) -> Winding | None:
         name = words[0].lower() if words else ""
-        if not name.startswith(WINDING_NAMES) or name.startswith("screen") or not re.fullmatch(r"[a-z]+\d*", name):
-            self.fault(at, f"{name or 'nothing'} is no name of a winding", expected="a name such as primary, hv, heater, rectifier or secondary, then its volts, amps and ohms")
+        if (
+            not name.startswith(WINDING_NAMES)
+            or name.startswith("screen")
+            or not re.fullmatch(r"[a-z]+\d*", name)
+        ):
+            self.fault(
+                at,
+                f"{name or 'nothing'} is no name of a winding",
+                expected=(
+                    "a name such as primary, hv, heater, rectifier or secondary, then its volts,"
+                    " amps and ohms"
+                ),
+            )
             return None
         tapped, found = False, {}
         rest = " ".join(words[1:])
@@ -305,19 +450,41 @@ class _Reading:
             halves = re.fullmatch(r"([\d.]+)-0-([\d.]+)", piece[2] or "")
             tapped = tapped or halves is not None
             try:
-                if piece[4] or halves and halves[1] != halves[2]:
+                if piece[4] or (halves and halves[1] != halves[2]):
                     raise QuantityError(f"{piece[0]} is nothing a winding says")
                 value = read_value(f"{halves[1] if halves else piece[2]} {piece[3]}")
-                if value.dimension not in ("voltage", "current", "resistance") or value.dimension in found:
+                if (
+                    value.dimension not in ("voltage", "current", "resistance")
+                    or value.dimension in found
+                ):
                     raise QuantityError(f"{piece[0]} is one value too many in the {name} winding")
                 found[value.dimension] = value.amount * (2 if halves else 1)
             except QuantityError as error:
-                self.fault(at, str(error), expected="volts, amps and ohms, such as hv 240-0-240 V 60 mA 420 ohm")
+                self.fault(
+                    at,
+                    str(error),
+                    expected="volts, amps and ohms, such as hv 240-0-240 V 60 mA 420 ohm",
+                )
                 return None
-        lost = [word for word, dimension in (("volts", "voltage"), ("ohms", "resistance"), ("amps", "current"))
-                if dimension not in found and not (word == "amps" and name.startswith("primary"))]
+        lost = [
+            word
+            for word, dimension in (
+                ("volts", "voltage"),
+                ("ohms", "resistance"),
+                ("amps", "current"),
+            )
+            if dimension not in found and not (word == "amps" and name.startswith("primary"))
+        ]
         if lost or not all(found.values()):
-            self.fault(at, f"the {name} winding does not say its {' and '.join(lost) or 'values'}", expected="volts, amps and ohms of every winding; the primary needs no amps",
-                       hint="measure the ohms with a meter: without them nothing can be computed" if "ohms" in lost else "")
+            self.fault(
+                at,
+                f"the {name} winding does not say its {' and '.join(lost) or 'values'}",
+                expected="volts, amps and ohms of every winding; the primary needs no amps",
+                hint=(
+                    "measure the ohms with a meter: without them nothing can be computed"
+                    if "ohms" in lost
+                    else ""
+                ),
+            )
             return None
         return Winding(name, found["voltage"], found.get("current"), found["resistance"], tapped)

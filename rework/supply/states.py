@@ -1,4 +1,6 @@
-"""A whole circuit with a candidate in it, in every state that is asked about, and what is read off its steady states."""
+"""A whole circuit with a candidate in it, in every state that is asked about, and what is read off
+its steady states.
+"""
 
 from __future__ import annotations
 
@@ -18,13 +20,16 @@ from rework.supply.guess import start
 from rework.supply.needs import Needs
 
 LOW_LINE = 0.9
-#: Instants of a period in the states that are looked at for their means and peaks; the nominal one has those of ``rework volts``.
+#: Instants of a period in the states that are looked at for their means and peaks; the nominal one
+#: has those of ``rework volts``.
 FEWER = 192
 
 
 @dataclass(frozen=True, eq=False)
 class States:
-    """A whole circuit in every state: nominal, low and high line at idle, nominal at full signal, and the high line with cold tubes."""
+    """A whole circuit in every state: nominal, low and high line at idle, nominal at full signal,
+    and the high line with cold tubes.
+    """
 
     amp: Amplifier
     whole: Circuit
@@ -48,16 +53,26 @@ class States:
         return f"{self.amp.name}/{name}"
 
     def resistor(self, name: str) -> tuple[float, float] | None:
-        """Return mean-square amps and watts of a resistor of the supply, nominal line, None where there is none."""
+        """Return mean-square amps and watts of a resistor of the supply, nominal line, None where
+        there is none.
+        """
         for number, branch in enumerate(self.network.ohmic):
             if branch.name == self.own(name):
                 volts = self.nominal.x @ self.network.ohmic_at[number]
-                return float((volts**2).mean()) / branch.value**2, float((volts**2).mean()) / branch.value
+                return (
+                    float((volts**2).mean()) / branch.value**2,
+                    float((volts**2).mean()) / branch.value,
+                )
         return None
 
 
-def states_of(amp: Amplifier, choices: Sequence[tuple[Choice, Circuit]], needs: Needs) -> tuple[States | CannotSolve, ...]:
-    """Return every choice, with its whole circuit, in all its states, or why it has none. All are solved together, state by state."""
+def states_of(
+    amp: Amplifier, choices: Sequence[tuple[Choice, Circuit]], needs: Needs
+) -> tuple[States | CannotSolve, ...]:
+    """Return every choice, with its whole circuit, in all its states, or why it has none.
+
+    All are solved together, state by state.
+    """
     import numpy as np
 
     networks: list[Network | CannotSolve] = []
@@ -67,39 +82,99 @@ def states_of(amp: Amplifier, choices: Sequence[tuple[Choice, Circuit]], needs: 
             networks.append(assemble(whole))
             colds.append(assemble(whole, emission=False))
         except CannotSolve as error:
-            del networks[len(colds):]
+            del networks[len(colds) :]
             networks.append(error)
             colds.append(None)
     alive = [number for number, network in enumerate(networks) if isinstance(network, Network)]
     found: dict[str, dict[int, Steady | CannotSolve]] = {}
 
-    def solve(name: str, factor: float, networks_of: dict[int, Network], starts: dict[int, Any]) -> None:
+    def solve(
+        name: str, factor: float, networks_of: dict[int, Network], starts: dict[int, Any]
+    ) -> None:
         order = sorted(starts)
-        made = steady_states([Wanted(networks_of[number], factor, starts[number]) for number in order])
-        found[name] = {number: _or_from_nothing(one, networks_of[number], factor, len(starts[number])) for number, one in zip(order, made, strict=True)}
+        made = steady_states(
+            [Wanted(networks_of[number], factor, starts[number]) for number in order]
+        )
+        found[name] = {
+            number: _or_from_nothing(one, networks_of[number], factor, len(starts[number]))
+            for number, one in zip(order, made, strict=True)
+        }
 
     def begun(name: str) -> dict[int, Any]:
         return {number: one.x for number, one in found[name].items() if isinstance(one, Steady)}
 
     own = {number: networks[number] for number in alive}
     cold = {number: colds[number] for number in alive}
-    solve("rough", 1.0, own, {number: start(amp, choices[number][0], needs, own[number], instants=FEWER, factor=1.0, cold=False) for number in alive})
+    solve(
+        "rough",
+        1.0,
+        own,
+        {
+            number: start(
+                amp, choices[number][0], needs, own[number], instants=FEWER, factor=1.0, cold=False
+            )
+            for number in alive
+        },
+    )
     at = np.arange(INSTANTS) * FEWER / INSTANTS
-    solve("nominal", 1.0, own, {number: np.stack([np.interp(at, np.arange(FEWER + 1), np.append(column, column[0])) for column in x.T], 1) for number, x in begun("rough").items()})
+    solve(
+        "nominal",
+        1.0,
+        own,
+        {
+            number: np.stack(
+                [
+                    np.interp(at, np.arange(FEWER + 1), np.append(column, column[0]))
+                    for column in x.T
+                ],
+                1,
+            )
+            for number, x in begun("rough").items()
+        },
+    )
     near = begun("rough")
     solve("high", HIGH_LINE, own, near)
     solve("low", LOW_LINE, own, near)
-    solve("full", 1.0, {number: _loaded(amp, needs, network) for number, network in own.items()}, near)
-    solve("cold", HIGH_LINE, cold, {number: start(amp, choices[number][0], needs, cold[number], instants=FEWER, factor=HIGH_LINE, cold=True) for number in alive})
+    solve(
+        "full", 1.0, {number: _loaded(amp, needs, network) for number, network in own.items()}, near
+    )
+    solve(
+        "cold",
+        HIGH_LINE,
+        cold,
+        {
+            number: start(
+                amp,
+                choices[number][0],
+                needs,
+                cold[number],
+                instants=FEWER,
+                factor=HIGH_LINE,
+                cold=True,
+            )
+            for number in alive
+        },
+    )
     made: list[States | CannotSolve] = []
     for number, (_, whole) in enumerate(choices):
-        steady = [found[name].get(number) for name in ("rough", "nominal", "low", "high", "full", "cold")] if number in alive else [networks[number]]
+        steady = (
+            [
+                found[name].get(number)
+                for name in ("rough", "nominal", "low", "high", "full", "cold")
+            ]
+            if number in alive
+            else [networks[number]]
+        )
         wrong = next((one for one in steady if isinstance(one, CannotSolve)), None)
-        made.append(wrong or States(amp, whole, needs, own[number], *steady[1:5], cold[number], steady[5]))
+        made.append(
+            wrong or States(amp, whole, needs, own[number], *steady[1:5], cold[number], steady[5])
+        )
     return tuple(made)
 
 
-def _or_from_nothing(one: Steady | CannotSolve, network: Network, factor: float, instants: int) -> Steady | CannotSolve:
+def _or_from_nothing(
+    one: Steady | CannotSolve, network: Network, factor: float, instants: int
+) -> Steady | CannotSolve:
     """Return a steady state, one that did not settle from its start looked for again from nothing."""
     if isinstance(one, Steady):
         return one
@@ -115,7 +190,9 @@ def _loaded(amp: Amplifier, needs: Needs, network: Network) -> Network:
     if abs(amps) < 1e-6:
         return network
     a, b = (network.node_of[amp.node(port)] for port in ("bplus", "common"))
-    return replace(network, branches=(*network.branches, Branch("full signal", "r", a, b, needs.bplus / amps)))
+    return replace(
+        network, branches=(*network.branches, Branch("full signal", "r", a, b, needs.bplus / amps))
+    )
 
 
 def rms(wave) -> float:
@@ -140,14 +217,26 @@ def rectified(solved: States, steady: Steady) -> list[tuple[str, Any, Any]]:
 
 
 def delivered(solved: States) -> float:
-    """Return the mean amps that leave by the umbilical at idle: what the rectifier gives less bleeder and dividers."""
+    """Return the mean amps that leave by the umbilical at idle: what the rectifier gives less
+    bleeder and dividers.
+    """
     network, steady, drawn = solved.network, solved.nominal, 0.0
     at = network.node_of[solved.amp.node("bplus")]
     for number, branch in enumerate(network.ohmic):
         if at in (branch.a, branch.b) and solved.amp.own(branch.name):
-            drawn += float((steady.x @ network.ohmic_at[number]).mean()) / branch.value * (1 if branch.a == at else -1)
+            drawn += (
+                float((steady.x @ network.ohmic_at[number]).mean())
+                / branch.value
+                * (1 if branch.a == at else -1)
+            )
     for name, row in network.rows.items():
-        if not name.endswith(".core") and solved.amp.own(name) and name != "line" and not name.startswith("line.") and network.fixed_g[at, row]:
+        if (
+            not name.endswith(".core")
+            and solved.amp.own(name)
+            and name != "line"
+            and not name.startswith("line.")
+            and network.fixed_g[at, row]
+        ):
             drawn += float(steady.x[:, row].mean()) * network.fixed_g[at, row]
     row = 0
     for device in network.ordered:
@@ -159,7 +248,9 @@ def delivered(solved: States) -> float:
 
 
 def windings_of(solved: States, choice: Choice) -> list[tuple[str, float, float, float]]:
-    """Return row, mean-square amps, ohms, and volt-amperes (of secondaries of T1 alone, unloaded volts) of every winding in use."""
+    """Return row, mean-square amps, ohms, and volt-amperes (of secondaries of T1 alone, unloaded
+    volts) of every winding in use.
+    """
     network, found = solved.network, []
     for name, row in network.rows.items():
         part, _, winding = name.partition(".")
@@ -167,9 +258,15 @@ def windings_of(solved: States, choice: Choice) -> list[tuple[str, float, float,
             continue
         square = float((solved.nominal.x[:, row] ** 2).mean())
         item = choice.transformer if part == solved.own("T1") else choice.second
-        values = {name: values for name, values in solved.whole.by_name[part].windings}[winding.split(".")[0]]
+        values = {name: values for name, values in solved.whole.by_name[part].windings}[
+            winding.split(".")[0]
+        ]
         halves = 2 if winding.endswith((".1", ".2")) else 1
         volts = next(value.amount for value in values if value.dimension == "voltage") / halves
-        power = volts * square**0.5 if item is choice.transformer and not winding.startswith("primary") else 0.0
+        power = (
+            volts * square**0.5
+            if item is choice.transformer and not winding.startswith("primary")
+            else 0.0
+        )
         found.append((name, square, -network.fixed_g[row, row], power))
     return found

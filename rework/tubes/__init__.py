@@ -1,1 +1,3 @@
-"""Tubes: basing, heaters, ratings and rows of the manuals, each figure with its source; and what may replace what."""
+"""Tubes: basing, heaters, ratings and rows of the manuals, each figure with its source; and what
+may replace what.
+"""

@@ -1,4 +1,6 @@
-"""A figure with its source: a number, its SI unit, where it was printed and how far it can be trusted."""
+"""A figure with its source: a number, its SI unit, where it was printed and how far it can be
+trusted.
+"""
 
 from __future__ import annotations
 
@@ -11,24 +13,38 @@ from typing import Any
 GRADES = ("seen", "republished", "derived", "common practice", "memory")
 
 #: What a person is told about each grade.
-TRUST = MappingProxyType({
-    "seen": "verified",
-    "republished": "second-hand, original not seen",
-    "derived": "derived",
-    "common practice": "common practice, no source",
-    "memory": "from memory",
-})
+TRUST = MappingProxyType(
+    {
+        "seen": "verified",
+        "republished": "second-hand, original not seen",
+        "derived": "derived",
+        "common practice": "common practice, no source",
+        "memory": "from memory",
+    }
+)
 
-_UNITS = {"volts": "V", "amps": "A", "watts": "W", "ohms": "ohm", "siemens": "S", "farads": "F", "seconds": "s",
-          "henries": "H", "mu": "1", "gain": "1", "distortion": "1", "efficiency": "1"}
+_UNITS = {
+    "volts": "V",
+    "amps": "A",
+    "watts": "W",
+    "ohms": "ohm",
+    "siemens": "S",
+    "farads": "F",
+    "seconds": "s",
+    "henries": "H",
+    "mu": "1",
+    "gain": "1",
+    "distortion": "1",
+    "efficiency": "1",
+}
 
 
 @dataclass(frozen=True, slots=True)
 class Figure:
     """One number as somebody printed it.
 
-    ``value`` is in SI units (``unit`` is "V", "A", "W", "ohm", "S", "F", "s", "H", or "1" for a bare ratio).
-    ``source`` is an id of ``data/sources.toml``; ``grade`` is one of :data:`GRADES`.
+    ``value`` is in SI units (``unit`` is "V", "A", "W", "ohm", "S", "F", "s", "H", or "1" for a
+    bare ratio). ``source`` is an id of ``data/sources.toml``; ``grade`` is one of :data:`GRADES`.
 
     Raises
     ------
@@ -70,7 +86,9 @@ class Source:
 
 
 def check_origin(source: str, grade: str, what: str) -> None:
-    """Raise ``ValueError``, naming ``what``, unless ``source`` is given and ``grade`` is one of :data:`GRADES`."""
+    """Raise ``ValueError``, naming ``what``, unless ``source`` is given and ``grade`` is one of
+    :data:`GRADES`.
+    """
     if not source.strip():
         raise ValueError(f"{what} has no source: write the id of an entry of sources.toml.")
     if grade not in GRADES:
@@ -88,14 +106,20 @@ def unit_of(name: str) -> str:
     for word in name.rpartition(".")[2].split("_"):
         if word in _UNITS:
             return _UNITS[word]
-    raise ValueError(f"The name {name!r} carries no unit: put volts, amps, watts, ohms, siemens or the like in it.")
+    raise ValueError(
+        f"The name {name!r} carries no unit: put volts, amps, watts, ohms, siemens or the like"
+        " in it."
+    )
 
 
-def read_figures(table: Mapping[str, Any], names: Mapping[str, Any], where: str) -> Mapping[str, Figure]:
+def read_figures(
+    table: Mapping[str, Any], names: Mapping[str, Any], where: str
+) -> Mapping[str, Figure]:
     """Return the figures of a TOML table by name.
 
-    ``names`` are the entries that are figures: a number, or a table ``{value, source, grade, note}`` whose source and
-    grade stand instead of those of ``table``. ``where`` names the place in error messages.
+    ``names`` are the entries that are figures: a number, or a table ``{value, source, grade,
+    note}`` whose source and grade stand instead of those of ``table``. ``where`` names the place in
+    error messages.
 
     Raises
     ------
@@ -108,7 +132,10 @@ def read_figures(table: Mapping[str, Any], names: Mapping[str, Any], where: str)
         value = own.get("value")
         if not _is_number(value):
             raise ValueError(f"{where}: {name} is {value!r}, not a number.")
-        source, grade = own.get("source", table.get("source", "")), own.get("grade", table.get("grade", ""))
+        source, grade = (
+            own.get("source", table.get("source", "")),
+            own.get("grade", table.get("grade", "")),
+        )
         check_origin(source, grade, f"{where}: {name}")
         figures[name] = Figure(float(value), unit_of(name), source, grade, own.get("note", ""))
     return MappingProxyType(figures)

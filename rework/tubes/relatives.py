@@ -29,9 +29,10 @@ class PinMove:
 class PinMoves:
     """What happens to every element when the new type goes where the old one was.
 
-    ``moves`` lists the elements both types have whose pins differ. ``missing`` are elements only the old type has,
-    ``added`` those only the new one has. ``taken`` are pins on which the old type had nothing (a wire may use them as a
-    tie point) and the new type has something, an internal connection included.
+    ``moves`` lists the elements both types have whose pins differ. ``missing`` are elements only
+    the old type has, ``added`` those only the new one has. ``taken`` are pins on which the old type
+    had nothing (a wire may use them as a tie point) and the new type has something, an internal
+    connection included.
     """
 
     moves: tuple[PinMove, ...]
@@ -49,8 +50,8 @@ class PinMoves:
 class Relative:
     """A type that may stand in for another: same electrodes and curves, another heater.
 
-    ``way`` is the way of feeding its heater nearest to 6.3 V. ``pins_move`` says that the socket must be rewired or a
-    tie point cleared.
+    ``way`` is the way of feeding its heater nearest to 6.3 V. ``pins_move`` says that the socket
+    must be rewired or a tie point cleared.
     """
 
     type: str
@@ -72,11 +73,13 @@ class Standing:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class StandIn:
-    """A type that could go where ``old`` is: how it stands to it, its heater, what moves at the socket.
+    """A type that could go where ``old`` is: how it stands to it, its heater, what moves at the
+    socket.
 
-    ``by_way_of`` names the look-alike whose twin it is, "" where it is related itself. ``socket_changes`` says that the base is
-    another. ``loads`` are the printed rows that say into which load it works, its own or, where ``loads_of`` names another type,
-    those of a relative with the same curves.
+    ``by_way_of`` names the look-alike whose twin it is, "" where it is related itself.
+    ``socket_changes`` says that the base is another. ``loads`` are the printed rows that say into
+    which load it works, its own or, where ``loads_of`` names another type, those of a relative with
+    the same curves.
     """
 
     old: TubeType
@@ -96,25 +99,45 @@ class StandIn:
     @property
     def order(self) -> tuple[bool, bool, bool, bool, float, str]:
         """Return what the rank goes by: curves, relation, socket, pins, heater current, name."""
-        return (self.standing.word != SAME_CURVES, bool(self.by_way_of), self.socket_changes, not self.moves.same_pins,
-                self.way.amps.value, self.new.type)
+        return (
+            self.standing.word != SAME_CURVES,
+            bool(self.by_way_of),
+            self.socket_changes,
+            not self.moves.same_pins,
+            self.way.amps.value,
+            self.new.type,
+        )
 
 
 def stand_ins(old: TubeType, *, volts: float = PARALLEL_VOLTS) -> tuple[StandIn, ...]:
-    """Return every type that could stand in for ``old``, ranked, those whose heater is for ``volts`` (within a tenth) first.
+    """Return every type that could stand in for ``old``, ranked, those whose heater is for
+    ``volts`` (within a tenth) first.
 
-    After the types with the same curves come the look-alikes and the twins of look-alikes, each with what it changes: they are
-    in the list to be judged by their numbers, not to be plugged in.
+    After the types with the same curves come the look-alikes and the twins of look-alikes, each
+    with what it changes: they are in the list to be judged by their numbers, not to be plugged in.
     """
     found: dict[str, StandIn] = {}
 
     def add(new: TubeType | None, by_way_of: str = "") -> None:
-        if new is not None and new.type not in found and (new is not old or len(old.heater.ways) > 1) and new.is_rectifier == old.is_rectifier:
+        if (
+            new is not None
+            and new.type not in found
+            and (new is not old or len(old.heater.ways) > 1)
+            and new.is_rectifier == old.is_rectifier
+        ):
             how = standing(old, new)
             if by_way_of and how.word == UNRELATED:
-                how = Standing(LOOKALIKE, f"It is the {by_way_of} behind another heater. {standing(old, find(by_way_of)).why}")
-            way = min(new.heater.ways, key=lambda way: (abs(way.volts.value - volts), way.amps.value))
-            found[new.type] = StandIn(old, new, how, by_way_of, way, pin_moves(old, new), *load_rows(new))
+                how = Standing(
+                    LOOKALIKE,
+                    f"It is the {by_way_of} behind another heater."
+                    f" {standing(old, find(by_way_of)).why}",
+                )
+            way = min(
+                new.heater.ways, key=lambda way: (abs(way.volts.value - volts), way.amps.value)
+            )
+            found[new.type] = StandIn(
+                old, new, how, by_way_of, way, pin_moves(old, new), *load_rows(new)
+            )
 
     add(old)
     for kin in old.relatives:
@@ -124,68 +147,129 @@ def stand_ins(old: TubeType, *, volts: float = PARALLEL_VOLTS) -> tuple[StandIn,
     for alike in old.lookalikes:
         for twin in find(alike.type).relatives:
             add(find(twin.type), alike.type)
-    return tuple(sorted(found.values(), key=lambda one: (abs(one.way.volts.value - volts) > 0.1 * volts, *one.order)))
+    return tuple(
+        sorted(
+            found.values(),
+            key=lambda one: (abs(one.way.volts.value - volts) > 0.1 * volts, *one.order),
+        )
+    )
 
 
 def load_rows(tube: TubeType) -> tuple[str, tuple[Row, ...]]:
-    """Return the printed rows of a single output stage with their load, and the type that prints them: its own, else a twin's."""
+    """Return the printed rows of a single output stage with their load, and the type that prints
+    them: its own, else a twin's.
+    """
     for one in (tube, *(find(kin.type) for kin in tube.relatives)):
-        rows = tuple(row for row in one.typical if "load_ohms" in row and "plate_volts" in row and "push-pull" not in row.use) if one else ()
+        rows = (
+            tuple(
+                row
+                for row in one.typical
+                if "load_ohms" in row and "plate_volts" in row and "push-pull" not in row.use
+            )
+            if one
+            else ()
+        )
         if rows:
             return one.type, rows
     return tube.type, ()
 
 
 def nearest_row(rows: Sequence[Row], plate_volts: float) -> Row | None:
-    """Return the row whose plate volts are nearest by their ratio; among those as near, one that prints watts."""
-    return min(rows, key=lambda row: (max(row["plate_volts"].value / plate_volts, plate_volts / row["plate_volts"].value), "watts" not in row), default=None)
+    """Return the row whose plate volts are nearest by their ratio; among those as near, one that
+    prints watts.
+    """
+    return min(
+        rows,
+        key=lambda row: (
+            max(row["plate_volts"].value / plate_volts, plate_volts / row["plate_volts"].value),
+            "watts" not in row,
+        ),
+        default=None,
+    )
 
 
 def cathode_ohms(row: Row) -> float | None:
-    """Return the cathode resistance of a row, printed or what its bias and currents come to (Ohm's law), None without either."""
+    """Return the cathode resistance of a row, printed or what its bias and currents come to (Ohm's
+    law), None without either.
+    """
     if "cathode_ohms" in row:
         return row["cathode_ohms"].value
     if "grid_volts" not in row or "plate_amps" not in row or row["grid_volts"].value >= 0:
         return None
-    return -row["grid_volts"].value / (row["plate_amps"].value + (row["screen_amps"].value if "screen_amps" in row else 0.0))
+    return -row["grid_volts"].value / (
+        row["plate_amps"].value + (row["screen_amps"].value if "screen_amps" in row else 0.0)
+    )
 
 
 def pin_moves(old: TubeType, new: TubeType) -> PinMoves:
-    """Return what happens to each element, by name and never by pin number, when ``new`` goes where ``old`` was."""
+    """Return what happens to each element, by name and never by pin number, when ``new`` goes where
+    ``old`` was.
+    """
     before, after = _wired(old), _wired(new)
-    pins = [PinMove(name, _carriers(old, name), _carriers(new, name)) for name in before if name in after]
+    pins = [
+        PinMove(name, _carriers(old, name), _carriers(new, name))
+        for name in before
+        if name in after
+    ]
     empty = {pin for pin in old.socket_pins if old.element(pin) in ("none", "absent")}
     return PinMoves(
         moves=tuple(move for move in pins if move.old != move.new),
         missing=tuple(name for name in before if name not in after),
         added=tuple(name for name in after if name not in before),
-        taken=tuple(pin for pin in new.socket_pins if pin in empty and new.element(pin) not in ("none", "absent")),
+        taken=tuple(
+            pin
+            for pin in new.socket_pins
+            if pin in empty and new.element(pin) not in ("none", "absent")
+        ),
     )
 
 
 def relatives(old: TubeType) -> tuple[Relative, ...]:
     """Return the types with the same curves as ``old``, the easiest conversion first.
 
-    First those nearest to 6.3 V, then those whose pins stay, then the smaller heater current. A type that can itself be
-    fed 6.3 V another way than its ordinary one comes first of all.
+    First those nearest to 6.3 V, then those whose pins stay, then the smaller heater current. A
+    type that can itself be fed 6.3 V another way than its ordinary one comes first of all.
     """
     found = []
     own = _nearest_way(old)
     if len(old.heater.ways) > 1:
-        found.append(Relative(old.type, SAME_CURVES, own, False, _way_note(own), old.heater.volts.source,
-                              old.heater.volts.grade))
+        found.append(
+            Relative(
+                old.type,
+                SAME_CURVES,
+                own,
+                False,
+                _way_note(own),
+                old.heater.volts.source,
+                old.heater.volts.grade,
+            )
+        )
     for kin in old.relatives:
         new = find(kin.type)
         if new is None:
             raise ValueError(f"{old.type} names {kin.type} as a relative, which has no file.")
         moves = not pin_moves(old, new).same_pins
-        found.append(Relative(new.type, kin.how, _nearest_way(new), moves, kin.note, kin.source, kin.grade))
-    return tuple(sorted(found, key=lambda one: (round(abs(one.way.volts.value - PARALLEL_VOLTS), 3), one.type != old.type,
-                                                one.pins_move, one.way.amps.value, one.type)))
+        found.append(
+            Relative(new.type, kin.how, _nearest_way(new), moves, kin.note, kin.source, kin.grade)
+        )
+    return tuple(
+        sorted(
+            found,
+            key=lambda one: (
+                round(abs(one.way.volts.value - PARALLEL_VOLTS), 3),
+                one.type != old.type,
+                one.pins_move,
+                one.way.amps.value,
+                one.type,
+            ),
+        )
+    )
 
 
 def standing(old: TubeType, new: TubeType) -> Standing:
-    """Return how ``new`` stands to ``old``: unknown pairs are "unrelated", which means treat it as a redesign."""
+    """Return how ``new`` stands to ``old``: unknown pairs are "unrelated", which means treat it as
+    a redesign.
+    """
     if new.type == old.type:
         return Standing(SAME_CURVES, f"{new.type} is the same type.")
     alike = [one.why for one in old.lookalikes if one.type == new.type]
@@ -193,17 +277,29 @@ def standing(old: TubeType, new: TubeType) -> Standing:
     for one, other in ((old, new), (new, old)):
         for kin in one.relatives:
             if kin.type == other.type:
-                return Standing(SAME_CURVES, " ".join(filter(None, [kin.note, *alike])) or "Only the heater differs.")
+                return Standing(
+                    SAME_CURVES,
+                    " ".join(filter(None, [kin.note, *alike])) or "Only the heater differs.",
+                )
     if alike:
         return Standing(LOOKALIKE, " ".join(alike))
-    return Standing(UNRELATED, f"Nothing in the library relates {new.type} to {old.type}: "
-                               "work the stage out anew, load and bias included.")
+    return Standing(
+        UNRELATED,
+        f"Nothing in the library relates {new.type} to {old.type}: "
+        "work the stage out anew, load and bias included.",
+    )
 
 
 def _wired(tube: TubeType) -> tuple[str, ...]:
-    """Return the elements a wire can be for: a suppressor joined to the cathode inside is no wire of its own."""
+    """Return the elements a wire can be for: a suppressor joined to the cathode inside is no wire
+    of its own.
+    """
     leading = {carried[0] for _, carried in tube.elements}
-    return tuple(name for name in tube.element_names() if name in leading or name.rpartition(".")[2] == "cathode")
+    return tuple(
+        name
+        for name in tube.element_names()
+        if name in leading or name.rpartition(".")[2] == "cathode"
+    )
 
 
 def _carriers(tube: TubeType, name: str) -> tuple[str, ...]:
@@ -211,11 +307,14 @@ def _carriers(tube: TubeType, name: str) -> tuple[str, ...]:
 
 
 def _nearest_way(tube: TubeType) -> HeaterWay:
-    return min(tube.heater.ways, key=lambda way: (abs(way.volts.value - PARALLEL_VOLTS), way.amps.value))
+    return min(
+        tube.heater.ways, key=lambda way: (abs(way.volts.value - PARALLEL_VOLTS), way.amps.value)
+    )
 
 
 def _way_note(way: HeaterWay) -> str:
     one, other = ("+".join(sorted(side)) for side in way.between)
-    return f"The same tube: {way.volts.value:g} V {way.amps.value:g} A between pin {one} and pin {other}."
-
-
+    return (
+        f"The same tube: {way.volts.value:g} V {way.amps.value:g} A between pin {one} and pin"
+        f" {other}."
+    )

@@ -1,7 +1,9 @@
-"""Ratios against named baselines in the same run: ``python tests/bench/ratios.py``. Nothing here is asserted.
+"""Ratios against named baselines in the same run: ``python tests/bench/ratios.py``. Nothing here is
+asserted.
 
-Baselines: lark's bare LALR parse (one call, trees) of the same text; scipy's csgraph.connected_components on the same
-graph, its building from name lists counted; the cold start of a process that imports lark and networkx.
+Baselines: lark's bare LALR parse (one call, trees) of the same text; scipy's
+csgraph.connected_components on the same graph, its building from name lists counted; the cold start
+of a process that imports lark and networkx.
 """
 
 from __future__ import annotations
@@ -28,11 +30,25 @@ ROOT = Path(__file__).parents[2]
 
 
 def netlist(count: int) -> str:
-    """Return a text of so many parts: a line side, an isolating transformer, and a ladder of resistors behind it."""
-    head = ["P1 plug three-pin : line=L1, neutral=N1, earth=CH", "F1 fuse 1 A slow : L1 -- L2",
-            "T1 transformer 50 VA : primary 117 V = L2 -- N1, hv 250 V 100 mA = X0 -- CH, core=CH", "M1 chassis : CH"]
-    rows = [f"R{i} resistor 220k 10% 1/2 W : X{i // 2} -- X{i // 2 + 1}" for i in range(count - len(head))]
-    return "\n".join([*head, *rows, f"R0Z resistor 1k 1 W : X{(count - len(head) - 1) // 2 + 1} -- CH"]) + "\n"
+    """Return a text of so many parts: a line side, an isolating transformer, and a ladder of
+    resistors behind it.
+    """
+    head = [
+        "P1 plug three-pin : line=L1, neutral=N1, earth=CH",
+        "F1 fuse 1 A slow : L1 -- L2",
+        "T1 transformer 50 VA : primary 117 V = L2 -- N1, hv 250 V 100 mA = X0 -- CH, core=CH",
+        "M1 chassis : CH",
+    ]
+    rows = [
+        f"R{i} resistor 220k 10% 1/2 W : X{i // 2} -- X{i // 2 + 1}"
+        for i in range(count - len(head))
+    ]
+    return (
+        "\n".join(
+            [*head, *rows, f"R0Z resistor 1k 1 W : X{(count - len(head) - 1) // 2 + 1} -- CH"]
+        )
+        + "\n"
+    )
 
 
 def median(work: Callable[[], object], runs: int) -> float:
@@ -48,45 +64,82 @@ def median(work: Callable[[], object], runs: int) -> float:
 
 def bare_parser() -> Lark:
     """Return a plain parser of a whole file with the same grammar: no transformer, one call, trees."""
-    grammar = (grammar_folder() / "circuit.lark").read_text(encoding="utf-8").replace("%ignore BLANK", "")
-    grammar += '\nfile: (part NEWLINE)*\nNEWLINE: /\\n/\nSPACES: /[ \\t]+/\n%ignore SPACES\n'
-    return Lark(grammar.replace(", BLANK)", ")"), parser="lalr", start="file", import_paths=[str(grammar_folder())])
+    grammar = (
+        (grammar_folder() / "circuit.lark").read_text(encoding="utf-8").replace("%ignore BLANK", "")
+    )
+    grammar += "\nfile: (part NEWLINE)*\nNEWLINE: /\\n/\nSPACES: /[ \\t]+/\n%ignore SPACES\n"
+    return Lark(
+        grammar.replace(", BLANK)", ")"),
+        parser="lalr",
+        start="file",
+        import_paths=[str(grammar_folder())],
+    )
 
 
 def csgraph_components(circuit) -> int:
     """Return how many components scipy counts: names numbered, matrix built, components counted."""
     number: dict[str, int] = {}
-    ends = [[number.setdefault(node, len(number)) for _, node in part.pins][:2] for part in circuit.parts if len(part.pins) > 1]
+    ends = [
+        [number.setdefault(node, len(number)) for _, node in part.pins][:2]
+        for part in circuit.parts
+        if len(part.pins) > 1
+    ]
     rows, columns = numpy.array(ends).T
-    return connected_components(coo_matrix((numpy.ones(len(rows)), (rows, columns)), shape=(len(number),) * 2), directed=False)[0]
+    return connected_components(
+        coo_matrix((numpy.ones(len(rows)), (rows, columns)), shape=(len(number),) * 2),
+        directed=False,
+    )[0]
 
 
 def cold(*words: str) -> float:
     """Return the median seconds of a whole process, compiled modules kept as on a user's machine."""
-    environment = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
-    return median(lambda: subprocess.run([sys.executable, *words], capture_output=True, env=environment, check=False), 9)
+    environment = {
+        name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"
+    }
+    return median(
+        lambda: subprocess.run(
+            [sys.executable, *words], capture_output=True, env=environment, check=False
+        ),
+        9,
+    )
 
 
 def main() -> None:
     """Print the table."""
     parser = bare_parser()
-    print("| parts | bare LALR parse, s | parse + build, ratio | csgraph, s | trace_ties, ratio | whole check, ratio |")
+    print(
+        "| parts | bare LALR parse, s | parse + build, ratio | csgraph, s | trace_ties, ratio |"
+        " whole check, ratio |"
+    )
     print("|---|---|---|---|---|---|")
     for count, runs in ((100, 9), (1_000, 7), (10_000, 5), (100_000, 3)):
         text = netlist(count)
         circuit, problems = read_circuit(text, file="bench.circuit")
         assert circuit is not None, problems
-        bare, ours = median(lambda: parser.parse(text), runs), median(lambda: read_circuit(text, file="bench.circuit"), runs)
+        bare, ours = (
+            median(lambda: parser.parse(text), runs),
+            median(lambda: read_circuit(text, file="bench.circuit"), runs),
+        )
         graph = median(lambda: csgraph_components(circuit), runs)
 
         def fresh():
             return circuit.with_parts(circuit.parts)
 
-        ties, whole = median(lambda: trace_ties(fresh()), runs), median(lambda: check(fresh()), runs)
-        print(f"| {count:,} | {bare:.4f} | {ours / bare:.2f} | {graph:.4f} | {ties / graph:.2f} | {whole / graph:.2f} |", flush=True)
+        ties, whole = (
+            median(lambda: trace_ties(fresh()), runs),
+            median(lambda: check(fresh()), runs),
+        )
+        print(
+            f"| {count:,} | {bare:.4f} | {ours / bare:.2f} | {graph:.4f} | {ties / graph:.2f} |"
+            f" {whole / graph:.2f} |",
+            flush=True,
+        )
     yardstick = cold("-c", "import lark, networkx")
     ours = cold("-m", "rework", "check", str(ROOT / "circuits/pager/pager.circuit"))
-    print(f"\ncold start of rework check against import lark, networkx: {ours / yardstick:.2f} ({ours:.3f} s against {yardstick:.3f} s)")
+    print(
+        f"\ncold start of rework check against import lark, networkx: {ours / yardstick:.2f}"
+        f" ({ours:.3f} s against {yardstick:.3f} s)"
+    )
 
 
 if __name__ == "__main__":

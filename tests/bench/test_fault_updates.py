@@ -1,4 +1,6 @@
-"""How much the updates save against putting each fault into the matrix, as a ratio on the same machine; and how it grows."""
+"""How much the updates save against putting each fault into the matrix, as a ratio on the same
+machine; and how it grows.
+"""
 
 from __future__ import annotations
 
@@ -37,20 +39,42 @@ def best(action, times: int = 4) -> float:
 
 def ladder(length: int) -> Circuit:
     """Return a line with resistors along it and capacitors to a chassis, of twice as many parts."""
-    parts = [Part("P1", "plug", words=("two-blade",), pins=(("line", "N0"), ("neutral", "CHASSIS")))]
+    parts = [
+        Part("P1", "plug", words=("two-blade",), pins=(("line", "N0"), ("neutral", "CHASSIS")))
+    ]
     for number in range(length):
         here, there = f"N{number}", f"N{number + 1}"
-        parts.append(Part(f"R{number}", "resistor", values=(Value("resistance", 1e4),), pins=(("1", here), ("2", there))))
-        parts.append(Part(f"C{number}", "capacitor", values=(Value("capacitance", 1e-9),), pins=(("1", there), ("2", "CHASSIS"))))
+        parts.append(
+            Part(
+                f"R{number}",
+                "resistor",
+                values=(Value("resistance", 1e4),),
+                pins=(("1", here), ("2", there)),
+            )
+        )
+        parts.append(
+            Part(
+                f"C{number}",
+                "capacitor",
+                values=(Value("capacitance", 1e-9),),
+                pins=(("1", there), ("2", "CHASSIS")),
+            )
+        )
     return Circuit("ladder", Mains(120.0, 60.0), tuple(parts), ("CHASSIS",))
 
 
 @pytest.mark.parametrize("which", ["before", "after"])
 def test_all_faults_of_the_pager_from_one_factorisation_are_fifty_times_cheaper(which):
-    """Every fault in every row and combination by update, against putting each into each matrix and solving it again."""
+    """Every fault in every row and combination by update, against putting each into each matrix and
+    solving it again.
+    """
     circuit = getattr(run_job_file(str(PAGER)), which)
     study = Study(circuit, assumed(), open_conductors=False, umbilicals=False)
-    probe, every, combos = Probe(study), single_faults(study), study.combinations(MOST_COMBINATIONS, whole=True)
+    probe, every, combos = (
+        Probe(study),
+        single_faults(study),
+        study.combinations(MOST_COMBINATIONS, whole=True),
+    )
     ones = [number for number, fault in enumerate(every) if fault.changes == 1]
     many = [fault for fault in every if fault.changes > 1]
 
@@ -69,8 +93,11 @@ def test_all_faults_of_the_pager_from_one_factorisation_are_fifty_times_cheaper(
     updated()
     fast, whole = best(updated), best(lambda: faults(circuit))
     slow = best(refactored, 1) * len(every) / len(every[::SHARE]) * len(combos)
-    print(f"{which}: {len(every)} faults x {len(study.rows)} matrices x {len(combos)} combinations: {fast * 1e3:.0f} ms against {slow:.1f} s, "
-          f"{slow / fast:.0f} times; all of faults, direct currents and verdicts too, {whole * 1e3:.0f} ms")
+    print(
+        f"{which}: {len(every)} faults x {len(study.rows)} matrices x {len(combos)} combinations:"
+        f" {fast * 1e3:.0f} ms against {slow:.1f} s, {slow / fast:.0f} times; all of faults, direct"
+        f" currents and verdicts too, {whole * 1e3:.0f} ms"
+    )
     assert slow > 50 * fast
 
 
@@ -82,9 +109,18 @@ def test_the_cost_of_a_fault_does_not_grow_with_their_number(length):
     rows, admittance, solved = next(study.blocks())
 
     def worked(faults) -> float:
-        return best(lambda: Effects(probe, faults, rows, admittance, solved, study.combinations(1, whole=True), None)
-                    .alternating([number for number, fault in enumerate(faults) if fault.changes == 1], [0, 1]), 2)
+        return best(
+            lambda: Effects(
+                probe, faults, rows, admittance, solved, study.combinations(1, whole=True), None
+            ).alternating(
+                [number for number, fault in enumerate(faults) if fault.changes == 1], [0, 1]
+            ),
+            2,
+        )
 
     whole, half = worked(every), worked(every[: len(every) // 2])
-    print(f"{2 * length} parts, {len(every)} faults: {whole * 1e3:.0f} ms, half of them {half * 1e3:.0f} ms")
+    print(
+        f"{2 * length} parts, {len(every)} faults: {whole * 1e3:.0f} ms, half of them"
+        f" {half * 1e3:.0f} ms"
+    )
     assert whole < 4 * half

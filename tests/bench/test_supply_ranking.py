@@ -1,4 +1,6 @@
-"""Ranking a shop's whole list: the sieve and a few exact solutions, against a plain loop of exact solutions over a part of the same pairs."""
+"""Ranking a shop's whole list: the sieve and a few exact solutions, against a plain loop of exact
+solutions over a part of the same pairs.
+"""
 
 import random
 import sys
@@ -22,11 +24,34 @@ def shop(count: int) -> Shelf:
     """Return the demo list with ``count`` invented transformers in place of its own."""
     chance, made = random.Random(5), []
     for number in range(count):
-        volts, tapped, va = chance.uniform(90, 300), chance.random() < 0.5, chance.choice((20.0, 30.0, 40.0, 60.0, 80.0))
-        hv = Winding("hv", 2 * volts if tapped else volts, chance.choice((0.06, 0.09, 0.12, 0.2)), volts * (1.2 if tapped else 0.3), tapped)
-        made.append(Item("transformer", f"X{number}", va=va, price=round(va, 2), windings=(
-            Winding("primary", 117.0, None, 450 / va, False), hv, Winding("heater", 6.3, chance.choice((1.5, 2.0, 3.0)), 0.08, chance.random() < 0.5),
-            Winding("rectifier", 6.3, 1.0, 0.2, False))))
+        volts, tapped, va = (
+            chance.uniform(90, 300),
+            chance.random() < 0.5,
+            chance.choice((20.0, 30.0, 40.0, 60.0, 80.0)),
+        )
+        hv = Winding(
+            "hv",
+            2 * volts if tapped else volts,
+            chance.choice((0.06, 0.09, 0.12, 0.2)),
+            volts * (1.2 if tapped else 0.3),
+            tapped,
+        )
+        made.append(
+            Item(
+                "transformer",
+                f"X{number}",
+                va=va,
+                price=round(va, 2),
+                windings=(
+                    Winding("primary", 117.0, None, 450 / va, False),
+                    hv,
+                    Winding(
+                        "heater", 6.3, chance.choice((1.5, 2.0, 3.0)), 0.08, chance.random() < 0.5
+                    ),
+                    Winding("rectifier", 6.3, 1.0, 0.2, False),
+                ),
+            )
+        )
     return Shelf((*made, *(item for item in shelf_of().items if item.kind != "transformer")))
 
 
@@ -37,13 +62,20 @@ def test_ranking_five_hundred_transformers_against_a_plain_loop_of_exact_solutio
     found = design(amp, shelf, needs=needs)
     took = time.perf_counter() - start
     choke, wishes = shelf.of("choke")[0], Wishes()
-    some = [source for source in sources(shelf, needs, wishes)[0] if source.open_volts < 250][:40:10]
+    some = [source for source in sources(shelf, needs, wishes)[0] if source.open_volts < 250][
+        :40:10
+    ]
     start = time.perf_counter()
     for source in some:
-        rough = Rough(source, Behind("C-L-C", 47e-6, choke), 0.0, 0.0, 47e-6, 0.0, 0.0, 0.0, 0.0, 0.0)
+        rough = Rough(
+            source, Behind("C-L-C", 47e-6, choke), 0.0, 0.0, 47e-6, 0.0, 0.0, 0.0, 0.0, 0.0
+        )
         evaluate(choice_of(rough, shelf, wishes, needs), amp, needs, shelf)
     each = (time.perf_counter() - start) / len(some)
     ratio = each * found.pairs / took
-    print(f"\n{found.pairs} pairs ranked in {took:.2f} s; one exact solution {each:.3f} s; {ratio:.0f} times a plain loop")
+    print(
+        f"\n{found.pairs} pairs ranked in {took:.2f} s; one exact solution {each:.3f} s;"
+        f" {ratio:.0f} times a plain loop"
+    )
     assert found.chosen is not None
     assert ratio > 50

@@ -1,4 +1,6 @@
-"""The eight primitive edits on small circuits: what each leaves, and what it refuses with which words."""
+"""The eight primitive edits on small circuits: what each leaves, and what it refuses with which
+words.
+"""
 
 from __future__ import annotations
 
@@ -62,7 +64,15 @@ def test_a_lifted_pin_is_on_nothing_and_a_wire_finds_it_there():
     assert "1" in lifted.part("V1").unused
     wired = apply_edit(lifted, RunWire(Part("W1", "wire", pins=(("1", "V1.1"), ("2", "B")))))
     assert wired.part("W1").node("1") == wired.part("V1").node("1") == "V1-1"
-    assert [terminal for terminal, _ in wired.part("V1").pins] == ["1", "2", "3", "4", "5", "6", "7"]
+    assert [terminal for terminal, _ in wired.part("V1").pins] == [
+        "1",
+        "2",
+        "3",
+        "4",
+        "5",
+        "6",
+        "7",
+    ]
 
 
 def test_lifting_twice_is_refused():
@@ -116,35 +126,67 @@ def test_an_attached_circuit_is_led_by_its_name_in_every_respect():
 
 
 def test_replaying_gives_the_same_circuit():
-    edits = (Edit(CutConductor("K1")), Edit(LiftPin("V1", "4")), Edit(RunWire(Part("W1", "wire", pins=(("1", "V1.4"), ("2", "B"))))))
+    edits = (
+        Edit(CutConductor("K1")),
+        Edit(LiftPin("V1", "4")),
+        Edit(RunWire(Part("W1", "wire", pins=(("1", "V1.4"), ("2", "B"))))),
+    )
     assert replay(STAGE, edits) == replay(STAGE, edits)
 
 
 names = st.sampled_from("ABCDEFGH")
 
 
-@given(st.lists(st.tuples(st.sampled_from(["wire", "resistor"]), names, names), min_size=1, max_size=25))
+@given(
+    st.lists(
+        st.tuples(st.sampled_from(["wire", "resistor"]), names, names), min_size=1, max_size=25
+    )
+)
 def test_contraction_agrees_with_networkx(rows):
     """Oracle: networkx connected components over the wires alone."""
-    whole = Circuit(parts=tuple(Part(f"X{i}", kind, pins=(("1", one), ("2", other))) for i, (kind, one, other) in enumerate(rows)))
+    whole = Circuit(
+        parts=tuple(
+            Part(f"X{i}", kind, pins=(("1", one), ("2", other)))
+            for i, (kind, one, other) in enumerate(rows)
+        )
+    )
     graph = networkx.Graph()
     graph.add_nodes_from(whole.nodes)
     graph.add_edges_from((one, other) for kind, one, other in rows if kind == "wire")
-    expected = {node: min(component) for component in networkx.connected_components(graph) for node in component}
+    expected = {
+        node: min(component)
+        for component in networkx.connected_components(graph)
+        for node in component
+    }
     assert contracted(whole) == expected
 
 
 def test_the_bipartite_graph_keeps_parallel_parts_and_every_pin():
-    graph = bipartite(circuit("R1 resistor 1k : A -- B\nR2 resistor 1k : A -- B\nW1 wire : A -- A\nW2 wire : B -- B"))
+    graph = bipartite(
+        circuit(
+            "R1 resistor 1k : A -- B\nR2 resistor 1k : A -- B\nW1 wire : A -- A\nW2 wire : B -- B"
+        )
+    )
     assert graph.degree(("node", "A")) == 4
     assert networkx.is_bipartite(networkx.Graph(graph))
     assert graph.number_of_edges() == 8
 
 
 def test_parts_are_equal_however_their_values_and_words_were_ordered():
-    written = ("R1 resistor 10% bleeder 22k wirewound 10 W : A -- B", "R1 resistor wirewound bleeder 10 W 22k 10% : A -- B")
+    written = (
+        "R1 resistor 10% bleeder 22k wirewound 10 W : A -- B",
+        "R1 resistor wirewound bleeder 10 W 22k 10% : A -- B",
+    )
     first, second = (read_circuit(f"{line}\nR2 resistor 1k : A -- B\n")[0] for line in written)
     assert first == second
     assert [value.text for value in first.by_name["R1"].values] == ["22k", "10 W", "10%"]
     wound = ("primary dcr 9 ohm 117 V = A -- B", "primary 117 V dcr 9 ohm = A -- B")
-    assert len({read_circuit(f"T1 transformer : {winding}, hv 5 V = A -- B\n")[0].parts for winding in wound}) == 1
+    assert (
+        len(
+            {
+                read_circuit(f"T1 transformer : {winding}, hv 5 V = A -- B\n")[0].parts
+                for winding in wound
+            }
+        )
+        == 1
+    )

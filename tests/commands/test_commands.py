@@ -47,7 +47,9 @@ def test_a_demo_has_hazards_before_and_none_after(name, bench, capsys):
     found = json.loads(out)
     assert status == 1
     assert found["verdict"] == "hazard found"
-    assert {"node", "parts", "touchable", "through", "path", "when", "remedy"} <= found["hazards"][0].keys()
+    assert {"node", "parts", "touchable", "through", "path", "when", "remedy"} <= found["hazards"][
+        0
+    ].keys()
     assert {hazard["through"] for hazard in found["hazards"]} <= {"conduction", "capacitor"}
 
     status, out, _ = run(capsys, "check", f"{name}/{name}.job", "--json")
@@ -74,7 +76,9 @@ def test_apply_writes_a_circuit_that_reads_back_to_the_same(name, bench, capsys)
 
 @pytest.mark.parametrize("name", DEMOS)
 def test_the_way_from_the_input_to_the_speaker_is_still_there(name, bench):
-    """The invariant of the whole job: signal gets from jack or pickup to the speaker through what amplifies and couples."""
+    """The invariant of the whole job: signal gets from jack or pickup to the speaker through what
+    amplifies and couples.
+    """
     import networkx
 
     done = run_job_file(f"{name}/{name}.job")
@@ -82,10 +86,17 @@ def test_the_way_from_the_input_to_the_speaker_is_still_there(name, bench):
         graph = networkx.Graph()
         for part in circuit.parts:
             nodes = [node for _, node in part.pins]
-            if part.kind in ("tube", "capacitor", "pot", "output transformer", "resistor") or part.is_conductor:
+            if (
+                part.kind in ("tube", "capacitor", "pot", "output transformer", "resistor")
+                or part.is_conductor
+            ):
                 for node in nodes:
                     graph.add_edge(("part", part.name), node)
-        inputs = [part.node("tip") or part.node("signal") for part in circuit.parts if part.kind in ("jack", "pickup")]
+        inputs = [
+            part.node("tip") or part.node("signal")
+            for part in circuit.parts
+            if part.kind in ("jack", "pickup")
+        ]
         speaker = next(part for part in circuit.parts if part.kind == "speaker").node("1")
         assert all(networkx.has_path(graph, tip, speaker) for tip in inputs)
 
@@ -135,7 +146,10 @@ def test_diff_by_structure_sees_through_other_names(bench, capsys):
 
 def test_rules_and_tubes_speak_to_people_and_machines(bench, capsys):
     assert "remove-rectifier" in run(capsys, "rules")[1]
-    assert json.loads(run(capsys, "rules", "cut-heater-string", "--json")[1])["name"] == "cut-heater-string"
+    assert (
+        json.loads(run(capsys, "rules", "cut-heater-string", "--json")[1])["name"]
+        == "cut-heater-string"
+    )
     card = run(capsys, "tubes", "50c5")[1]
     assert "from memory" in card
     assert "looks alike and is NOT the same" in card
@@ -147,7 +161,9 @@ def test_rules_and_tubes_speak_to_people_and_machines(bench, capsys):
 
 def test_a_rule_of_ones_own_is_found_beside_the_job_and_may_not_take_a_built_in_name(bench, capsys):
     assert "free-motor (yours)" in run(capsys, "rules", "--folder", "skihut")[1]
-    Path("skihut/remove-filter.rule").write_text(Path("skihut/free-motor.rule").read_text().replace("free-motor", "remove-filter"))
+    Path("skihut/remove-filter.rule").write_text(
+        Path("skihut/free-motor.rule").read_text().replace("free-motor", "remove-filter")
+    )
     status, _, err = run(capsys, "check", "skihut/skihut.job")
     assert status == 2
     assert "built in" in err
@@ -170,7 +186,9 @@ def test_the_demo_copies_runs_and_draws_and_keeps_what_the_user_changed(bench, c
     status, out, _ = run(capsys, "demo", "pager", "--to", "here")
     assert status == 0
     assert "HAZARD FOUND" in out
-    assert {"pager-before.svg", "pager-after.svg", "pager-sockets.svg", "pager-after.circuit"} <= {path.name for path in Path("here").iterdir()}
+    assert {"pager-before.svg", "pager-after.svg", "pager-sockets.svg", "pager-after.circuit"} <= {
+        path.name for path in Path("here").iterdir()
+    }
     Path("here/pager.circuit").write_text("mine\n")
     assert run(capsys, "demo", "pager", "--to", "here")[0] == 2
     assert Path("here/pager.circuit").read_text() == "mine\n"
@@ -178,8 +196,17 @@ def test_the_demo_copies_runs_and_draws_and_keeps_what_the_user_changed(bench, c
 
 def test_the_same_job_gives_the_same_bytes_whatever_the_hash_seed():
     def said(seed: str) -> bytes:
-        words = [sys.executable, "-m", "rework", "apply", str(ROOT / "circuits/rink/rink.job"), "--json"]
-        return subprocess.run(words, capture_output=True, env=os.environ | {"PYTHONHASHSEED": seed}, check=False).stdout
+        words = [
+            sys.executable,
+            "-m",
+            "rework",
+            "apply",
+            str(ROOT / "circuits/rink/rink.job"),
+            "--json",
+        ]
+        return subprocess.run(
+            words, capture_output=True, env=os.environ | {"PYTHONHASHSEED": seed}, check=False
+        ).stdout
 
     assert said("1") == said("2") != b""
 
@@ -191,7 +218,7 @@ def test_a_circuit_given_where_a_job_is_wanted_is_told_once(bench, capsys):
 
 
 def test_all_that_is_wrong_with_a_job_is_told_in_one_run(bench, capsys):
-    Path("pager/wrong.job").write_text('''job "x"
+    Path("pager/wrong.job").write_text("""job "x"
 circuit "pagr.circuit"
 aply open-line-to-chassis
 apply open-line-to-chasis
@@ -199,45 +226,84 @@ apply exchange-tube : tub=V1, type=6AU6
 attach "suply.circuit" as SUPPLY : bplus=B1
 attach "supply.circuit" as SUPPLY : bplus=B1, comon=COMMON
 labour seven h
-''')
+""")
     status, out, _ = run(capsys, "check", "pager/wrong.job")
     status, out, err = run(capsys, "apply", "pager/wrong.job", "-o", "out.circuit")
-    assert status == 2 and not out and not Path("out.circuit").exists()
-    told = [(int(place), what) for place, what in re.findall(r"wrong\.job:(\d+):\d+: error: (.*)", err)]
-    assert told == [(2, "there is no file pager/pagr.circuit"), (3, "aply is no statement of a job"), (4, "there is no rule open-line-to-chasis"),
-                    (5, "exchange-tube takes no tub; did you mean tube?"),
-                    (5, "exchange-tube has to be told tube: write apply exchange-tube : tube=..."),
-                    (6, "there is no file pager/suply.circuit"), (7, "supply.circuit has no port comon"), (8, "labour is stated in hours")]
-    assert all(f"did you mean {name}?" in err for name in ("pager/pager.circuit", "apply", "open-line-to-chassis", "pager/supply.circuit", "common"))
+    assert status == 2
+    assert not out
+    assert not Path("out.circuit").exists()
+    told = [
+        (int(place), what) for place, what in re.findall(r"wrong\.job:(\d+):\d+: error: (.*)", err)
+    ]
+    assert told == [
+        (2, "there is no file pager/pagr.circuit"),
+        (3, "aply is no statement of a job"),
+        (4, "there is no rule open-line-to-chasis"),
+        (5, "exchange-tube takes no tub; did you mean tube?"),
+        (5, "exchange-tube has to be told tube: write apply exchange-tube : tube=..."),
+        (6, "there is no file pager/suply.circuit"),
+        (7, "supply.circuit has no port comon"),
+        (8, "labour is stated in hours"),
+    ]
+    assert all(
+        f"did you mean {name}?" in err
+        for name in (
+            "pager/pager.circuit",
+            "apply",
+            "open-line-to-chassis",
+            "pager/supply.circuit",
+            "common",
+        )
+    )
 
 
 def test_the_steps_before_a_wrong_one_are_still_looked_at(bench, capsys):
     job = Path("pager/pager.job").read_text()
-    Path("pager/wrong.job").write_text(job.replace("type=6AU6", "type=6V6GT").replace("bond-common ", "bond-comon "))
+    Path("pager/wrong.job").write_text(
+        job.replace("type=6AU6", "type=6V6GT").replace("bond-common ", "bond-comon ")
+    )
     _, _, err = run(capsys, "check", "pager/wrong.job")
-    assert "6V6GT is no twin" in err and "there is no rule bond-comon" in err
+    assert "6V6GT is no twin" in err
+    assert "there is no rule bond-comon" in err
 
 
 def test_no_command_is_answered_with_help_and_a_wrong_one_with_the_nearest(capsys):
     status, out, _ = run(capsys)
-    assert status == 2 and "COMMAND" in out and "Exit status" in out
+    assert status == 2
+    assert "COMMAND" in out
+    assert "Exit status" in out
     status, _, err = run(capsys, "chek", "pager.circuit")
-    assert status == 2 and "there is no command chek" in err and "did you mean rework check?" in err
+    assert status == 2
+    assert "there is no command chek" in err
+    assert "did you mean rework check?" in err
 
 
 def test_tidy_says_what_it_wrote_and_leaves_jobs_alone(bench, capsys):
     status, out, _ = run(capsys, "tidy", "pager/pager.circuit", "--in-place")
-    assert status == 0 and out == "pager/pager.circuit is written.\n"
+    assert status == 0
+    assert out == "pager/pager.circuit is written.\n"
     status, _, err = run(capsys, "tidy", "pager/pager.job")
-    assert status == 2 and "pager/pager.job is a job file, not a circuit" in err
+    assert status == 2
+    assert "pager/pager.job is a job file, not a circuit" in err
 
 
 def test_each_chassis_is_drawn_on_its_own_sheet_unless_one_is_asked_for(bench, capsys):
     run(capsys, "draw", "pager/pager.job", "-o", "apart.svg")
     run(capsys, "draw", "pager/pager.job", "-o", "whole.svg", "--whole")
-    assert {path.name for path in Path().glob("*.svg")} == {"apart-before.svg", "apart-after.svg", "apart-SUPPLY.svg", "whole-before.svg", "whole-after.svg"}
-    supply = {one for one in re.findall(r'data-part="(SUPPLY/[^"]+)"', Path("whole-after.svg").read_text())}
-    assert supply == set(re.findall(r'data-part="(SUPPLY/[^"]+)"', Path("apart-SUPPLY.svg").read_text()))
+    assert {path.name for path in Path().glob("*.svg")} == {
+        "apart-before.svg",
+        "apart-after.svg",
+        "apart-SUPPLY.svg",
+        "whole-before.svg",
+        "whole-after.svg",
+    }
+    supply = {
+        one
+        for one in re.findall(r'data-part="(SUPPLY/[^"]+)"', Path("whole-after.svg").read_text())
+    }
+    assert supply == set(
+        re.findall(r'data-part="(SUPPLY/[^"]+)"', Path("apart-SUPPLY.svg").read_text())
+    )
     run(capsys, "apply", "pager/pager.job", "-o", "after.circuit")
     run(capsys, "draw", "after.circuit", "-o", "one.svg")
     assert {"one.svg", "one-SUPPLY.svg"} <= {path.name for path in Path().glob("one*")}

@@ -1,4 +1,7 @@
-"""The README's console blocks are run: what it shows is what the program says. A line of ``...`` stands for any lines."""
+"""The README's console blocks are run: what it shows is what the program says.
+
+A line of ``...`` stands for any lines.
+"""
 
 from __future__ import annotations
 
@@ -12,7 +15,12 @@ from rework.cli import main
 
 ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
-STEPS = [step for block in re.findall(r"```console\n(.*?)```", README, re.DOTALL) for step in re.split(r"^(?=\$ )", block, flags=re.MULTILINE) if step]
+STEPS = [
+    step
+    for block in re.findall(r"```console\n(.*?)```", README, re.DOTALL)
+    for step in re.split(r"^(?=\$ )", block, flags=re.MULTILINE)
+    if step
+]
 
 
 @pytest.fixture(scope="module")
@@ -37,8 +45,17 @@ def test_what_the_readme_shows_is_what_the_program_says(step, bench, monkeypatch
             pieces[-1].append(line)
     at = 0
     for piece in filter(None, pieces):
-        found = next((start for start in range(at, len(said) - len(piece) + 1) if said[start : start + len(piece)] == piece), None)
-        assert found is not None, "the program does not say:\n" + "\n".join(piece) + "\nit says:\n" + "\n".join(said[at:])
+        found = next(
+            (
+                start
+                for start in range(at, len(said) - len(piece) + 1)
+                if said[start : start + len(piece)] == piece
+            ),
+            None,
+        )
+        assert found is not None, (
+            "the program does not say:\n" + "\n".join(piece) + "\nit says:\n" + "\n".join(said[at:])
+        )
         at = found + len(piece)
 
 

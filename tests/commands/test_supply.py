@@ -1,4 +1,6 @@
-"""``rework supply`` as its user meets it: the answer, the file it writes, and every kind of wrong input told."""
+"""``rework supply`` as its user meets it: the answer, the file it writes, and every kind of wrong
+input told.
+"""
 
 from __future__ import annotations
 
@@ -29,7 +31,14 @@ SHORT = ["--rectifier", "bridge", "--filter", "C-L-C", "--one-transformer"]
 def test_it_designs_writes_and_the_job_then_runs_with_what_it_wrote(bench, capsys):
     assert main(["supply", "skihut.job", "-o", "supply.circuit", *SHORT]) == 0
     said = capsys.readouterr().out
-    for words in ("What it needs", "Chosen: 1", "meets every need and rating", "nothing found in the netlist as written", "supply.circuit is written.", "worked out, not measured"):
+    for words in (
+        "What it needs",
+        "Chosen: 1",
+        "meets every need and rating",
+        "nothing found in the netlist as written",
+        "supply.circuit is written.",
+        "worked out, not measured",
+    ):
         assert words in said
     assert main(["check", "skihut.job"]) == 0
     assert "nothing found in the netlist as written" in capsys.readouterr().out
@@ -48,18 +57,30 @@ def test_it_writes_nothing_unless_asked_and_never_over_what_is_there(bench, caps
 def test_every_figure_stands_against_its_limit_where_that_is_asked_for(bench, capsys):
     assert main(["supply", "skihut.job", "--all", *SHORT]) == 0
     said = capsys.readouterr().out
-    for words in ("inverse volts of", "ripple current of C1", "choke current", "load of T1", "I2t through F1", "time to 60 V", "class B"):
+    for words in (
+        "inverse volts of",
+        "ripple current of C1",
+        "choke current",
+        "load of T1",
+        "I2t through F1",
+        "time to 60 V",
+        "class B",
+    ):
         assert words in said, words
 
 
 def test_json_has_the_needs_the_figures_and_the_circuit(bench, capsys):
     assert main(["supply", "skihut.job", "--json", *SHORT]) == 0
     told = json.loads(capsys.readouterr().out)
-    assert told["chosen"] == 1 and told["circuit"].startswith("# written by rework supply")
+    assert told["chosen"] == 1
+    assert told["circuit"].startswith("# written by rework supply")
     assert told["needs"]["heater_amps"] == pytest.approx(0.78)
     one = told["candidates"][0]
-    assert one["unmet"] == [] and one["figures"]["bplus"] == pytest.approx(told["needs"]["bplus"], rel=0.1)
-    assert {"what", "value", "most", "least", "kind", "unit", "met", "share"} <= one["marks"][0].keys()
+    assert one["unmet"] == []
+    assert one["figures"]["bplus"] == pytest.approx(told["needs"]["bplus"], rel=0.1)
+    assert {"what", "value", "most", "least", "kind", "unit", "met", "share"} <= one["marks"][
+        0
+    ].keys()
     assert told["order"]["windings"][0]["name"] == "primary"
 
 
@@ -67,29 +88,70 @@ def test_where_nothing_does_it_says_which_need_fails_by_how_much_and_what_to_ord
     assert main(["supply", "skihut.job", "-o", "s.circuit", "--want", "bplus=120V", *SHORT]) == 1
     said = capsys.readouterr().out
     assert "No candidate meets every need and rating" in said
-    assert "V over the" in said and "To order" in said and "insulation class" in said
+    assert "V over the" in said
+    assert "To order" in said
+    assert "insulation class" in said
     assert "green/yellow is a heater's middle tap" in said
     assert not (bench / "s.circuit").exists()
 
 
 def test_one_that_misses_can_be_had_by_its_number_and_the_status_still_says_so(bench, capsys):
-    assert main(["supply", "skihut.job", "-o", "s.circuit", "--choose", "1", "--want", "bplus=120V", *SHORT]) == 1
-    assert "Misses:" in capsys.readouterr().out and (bench / "s.circuit").is_file()
+    assert (
+        main(
+            [
+                "supply",
+                "skihut.job",
+                "-o",
+                "s.circuit",
+                "--choose",
+                "1",
+                "--want",
+                "bplus=120V",
+                *SHORT,
+            ]
+        )
+        == 1
+    )
+    assert "Misses:" in capsys.readouterr().out
+    assert (bench / "s.circuit").is_file()
     assert main(["supply", "skihut.job", "--choose", "99", *SHORT]) == 2
 
 
 def test_everything_that_cannot_be_wanted_is_told_at_once(bench, capsys):
-    asked = ["bplus=250A", "bplsu=250V", "hum", "line=-3V", "full=1kA", "heater=warm", "idle=50mA", "idle=60mA"]
+    asked = [
+        "bplus=250A",
+        "bplsu=250V",
+        "hum",
+        "line=-3V",
+        "full=1kA",
+        "heater=warm",
+        "idle=50mA",
+        "idle=60mA",
+    ]
     assert main(["supply", "skihut.job", *[word for one in asked for word in ("--want", one)]]) == 2
     said = capsys.readouterr().err
-    for words in ("250A is a current", "did you mean bplus", "--want hum", "--want line=-3V", "nothing a supply of this kind brings", "heater=warm", "idle is given twice"):
+    for words in (
+        "250A is a current",
+        "did you mean bplus",
+        "--want hum",
+        "--want line=-3V",
+        "nothing a supply of this kind brings",
+        "heater=warm",
+        "idle is given twice",
+    ):
         assert words in said, words
     assert "Traceback" not in said
 
 
-@pytest.mark.parametrize("arguments, says", [
-    (["skihut.circuit"], "not a job"), (["none.job"], "no file none.job"), (["skihut.job", "--shelf", "none.csv"], "no stock list none.csv"),
-    (["skihut.job", "--shelf", "skihut.job"], "no column")])
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        (["skihut.circuit"], "not a job"),
+        (["none.job"], "no file none.job"),
+        (["skihut.job", "--shelf", "none.csv"], "no stock list none.csv"),
+        (["skihut.job", "--shelf", "skihut.job"], "no column"),
+    ],
+)
 def test_files_that_are_not_what_is_wanted(bench, capsys, arguments, says):
     assert main(["supply", *arguments]) == 2
     assert says in capsys.readouterr().err
@@ -99,7 +161,10 @@ def test_a_bad_list_is_told_with_line_and_caret(bench, capsys):
     (bench / "bad.csv").write_text("kind,name,volts,amps\ndiode,X,1000 W,1 A\nbridge,Y,600 V,\n")
     assert main(["supply", "skihut.job", "--shelf", "bad.csv"]) == 2
     said = capsys.readouterr().err
-    assert "bad.csv:2:9" in said and "^^^^^^" in said and "bad.csv:3:" in said and "2 problems" in said
+    assert "bad.csv:2:9" in said
+    assert "^^^^^^" in said
+    assert "bad.csv:3:" in said
+    assert "2 problems" in said
 
 
 def test_the_list_named_as_the_jobs_prices_is_the_one_that_is_read(bench, capsys):
@@ -114,14 +179,15 @@ def test_an_empty_list_sends_one_to_the_order(bench, capsys):
     (bench / "empty.csv").write_text("kind,name,volts,amps\ndiode,X,1000 V,1 A\n")
     assert main(["supply", "skihut.job", "--shelf", "empty.csv"]) == 1
     said = capsys.readouterr().out
-    assert "Nothing on the list comes near" in said and "To order" in said
+    assert "Nothing on the list comes near" in said
+    assert "To order" in said
 
 
 def test_a_job_without_an_attach_line_is_told_what_to_write(bench, capsys):
     job = bench / "skihut.job"
     lines = job.read_text().splitlines()
     at = next(number for number, line in enumerate(lines) if line.startswith("attach"))
-    job.write_text("\n".join([*lines[:at], *lines[at + 2:]]))
+    job.write_text("\n".join([*lines[:at], *lines[at + 2 :]]))
     assert main(["supply", "skihut.job"]) == 2
     assert 'attach "supply.circuit" as SUPPLY' in capsys.readouterr().err
 

@@ -1,4 +1,6 @@
-"""Drawings read back from their SVG: blocks with their boxes and texts, lines as points, the page; and circuits to draw."""
+"""Drawings read back from their SVG: blocks with their boxes and texts, lines as points, the page;
+and circuits to draw.
+"""
 
 from __future__ import annotations
 
@@ -35,7 +37,9 @@ Box = tuple[float, float, float, float]
 
 @dataclass(frozen=True)
 class Text:
-    """Words on the page: where they stand (left, top, right, bottom, as wide as Helvetica sets them), size, bold or not."""
+    """Words on the page: where they stand (left, top, right, bottom, as wide as Helvetica sets
+    them), size, bold or not.
+    """
 
     words: str
     box: Box
@@ -45,7 +49,9 @@ class Text:
 
 @dataclass(frozen=True)
 class Seen:
-    """A block or a net: the part it shows, the box of its outlines, its texts, and (dash, width) of every outline that is drawn."""
+    """A block or a net: the part it shows, the box of its outlines, its texts, and (dash, width) of
+    every outline that is drawn.
+    """
 
     part: str
     box: Box
@@ -64,7 +70,9 @@ class Seen:
 
 @dataclass(frozen=True)
 class Drawing:
-    """A whole drawing; ``canvas`` is what the file says it shows, ``page`` what is painted as paper, both from the same corner."""
+    """A whole drawing; ``canvas`` is what the file says it shows, ``page`` what is painted as
+    paper, both from the same corner.
+    """
 
     canvas: tuple[float, float]
     page: Box
@@ -76,22 +84,38 @@ class Drawing:
 
 def circuit_of(text: str):
     circuit, problems = read_circuit(text)
-    assert circuit is not None and not [one for one in problems if one.severity == "error"], problems
+    assert circuit is not None and not [one for one in problems if one.severity == "error"], (
+        problems
+    )
     return circuit
 
 
 def drawing_of(svg: bytes | str) -> Drawing:
     root = ElementTree.fromstring(svg)
     _without_links(root)
-    groups = {name: [one for one in root.iter() if one.get("class") == name] for name in ("graph", "node", "edge")}
+    groups = {
+        name: [one for one in root.iter() if one.get("class") == name]
+        for name in ("graph", "node", "edge")
+    }
     (graph,) = groups["graph"]
     page = next(one for one in graph if _tag(one) == "polygon")
     title = " ".join(one.text or "" for one in graph if _tag(one) == "text")
     seen = [_seen(group) for group in groups["node"]]
-    lines = [_curve(path.get("d")) for group in groups["edge"] for path in group if _tag(path) == "path"]
-    colours = {one.get(what) for one in root.iter() for what in ("fill", "stroke") if one.get(what)} - {"none", "transparent"}
+    lines = [
+        _curve(path.get("d")) for group in groups["edge"] for path in group if _tag(path) == "path"
+    ]
+    colours = {
+        one.get(what) for one in root.iter() for what in ("fill", "stroke") if one.get(what)
+    } - {"none", "transparent"}
     canvas = tuple(float(number) for number in root.get("viewBox").split()[2:])
-    return Drawing(canvas, _span(_points(page.get("points"))), title, tuple(one for one in seen if one), tuple(lines), frozenset(colours))
+    return Drawing(
+        canvas,
+        _span(_points(page.get("points"))),
+        title,
+        tuple(one for one in seen if one),
+        tuple(lines),
+        frozenset(colours),
+    )
 
 
 def _without_links(root) -> None:
@@ -104,7 +128,12 @@ def _without_links(root) -> None:
 
 def text_of(element) -> Text:
     """Return a text element with the room it takes."""
-    words, size, x, y = element.text or "", float(element.get("font-size")), float(element.get("x")), float(element.get("y"))
+    words, size, x, y = (
+        element.text or "",
+        float(element.get("font-size")),
+        float(element.get("x")),
+        float(element.get("y")),
+    )
     bold = element.get("font-weight") == "bold"
     wide = stringWidth(words.strip(), "Helvetica-Bold" if bold else "Helvetica", size)
     x += stringWidth(" ", "Helvetica", size) * (len(words) - len(words.lstrip()))
@@ -114,12 +143,22 @@ def text_of(element) -> Text:
 
 def overlap(one: Box, other: Box) -> float:
     """Return how far two boxes reach into one another, in points; 0 where they only touch."""
-    return max(0.0, min(min(one[2], other[2]) - max(one[0], other[0]), min(one[3], other[3]) - max(one[1], other[1])))
+    return max(
+        0.0,
+        min(
+            min(one[2], other[2]) - max(one[0], other[0]),
+            min(one[3], other[3]) - max(one[1], other[1]),
+        ),
+    )
 
 
 def inside(inner: Box, outer: Box, allowance: float = 0.0) -> bool:
-    return (inner[0] >= outer[0] - allowance and inner[1] >= outer[1] - allowance
-            and inner[2] <= outer[2] + allowance and inner[3] <= outer[3] + allowance)
+    return (
+        inner[0] >= outer[0] - allowance
+        and inner[1] >= outer[1] - allowance
+        and inner[2] <= outer[2] + allowance
+        and inner[3] <= outer[3] + allowance
+    )
 
 
 def _tag(element) -> str:
@@ -127,14 +166,28 @@ def _tag(element) -> str:
 
 
 def _seen(group) -> Seen | None:
-    """Return a block, or nothing for what has no words: corners, and the frame round an attached circuit."""
+    """Return a block, or nothing for what has no words: corners, and the frame round an attached
+    circuit.
+    """
     texts = tuple(text_of(one) for one in group if _tag(one) == "text")
     shapes = [one for one in group if _tag(one) in ("polygon", "polyline", "path")]
     if not texts:
         return None
-    points = [point for shape in shapes for point in (_points(shape.get("points")) if shape.get("points") else _curve(shape.get("d")))]
-    points += [corner for text in texts for corner in (text.box[:2], text.box[2:])] if not points else []
-    outlines = tuple((shape.get("stroke-dasharray", ""), float(shape.get("stroke-width", 1))) for shape in shapes if shape.get("stroke") != "none")
+    points = [
+        point
+        for shape in shapes
+        for point in (
+            _points(shape.get("points")) if shape.get("points") else _curve(shape.get("d"))
+        )
+    ]
+    points += (
+        [corner for text in texts for corner in (text.box[:2], text.box[2:])] if not points else []
+    )
+    outlines = tuple(
+        (shape.get("stroke-dasharray", ""), float(shape.get("stroke-width", 1)))
+        for shape in shapes
+        if shape.get("stroke") != "none"
+    )
     return Seen(group.get("data-part", ""), _span(points), texts, outlines)
 
 
@@ -152,7 +205,15 @@ def _curve(path: str) -> tuple[tuple[float, float], ...]:
         for step in range(1, 9):
             t = step / 8
             weights = ((1 - t) ** 3, 3 * t * (1 - t) ** 2, 3 * t * t * (1 - t), t**3)
-            found.append(tuple(sum(weight * point[axis] for weight, point in zip(weights, (a, b, c, d), strict=True)) for axis in (0, 1)))
+            found.append(
+                tuple(
+                    sum(
+                        weight * point[axis]
+                        for weight, point in zip(weights, (a, b, c, d), strict=True)
+                    )
+                    for axis in (0, 1)
+                )
+            )
     return tuple(found)
 
 

@@ -1,4 +1,6 @@
-"""The demos drawn before and after, and read back: nothing on top of anything, nothing off the page, nobody left out."""
+"""The demos drawn before and after, and read back: nothing on top of anything, nothing off the
+page, nobody left out.
+"""
 
 from __future__ import annotations
 
@@ -16,7 +18,8 @@ from rework.draw.sheet import Marks
 
 #: Points by which outlines may reach into one another: half the width of the two heaviest.
 TOUCH = 2.5
-#: Points by which words may leave their block: what Helvetica and the renderer's own measure differ by in a long word.
+#: Points by which words may leave their block: what Helvetica and the renderer's own measure differ
+#: by in a long word.
 SPILL = 2.0
 SIDE_BY_SIDE = pytest.mark.parametrize("demo", DEMOS)
 
@@ -43,9 +46,17 @@ def pair(demo: str) -> Pair:
     if demo not in _PAIRS:
         done = run_job_file(str(ROOT / "circuits" / demo / f"{demo}.job"))
         found = marks(done.before), marks(done.after)
-        sources = pair_sources(done.before, done.after, layout, chassis="", before_marks=found[0], after_marks=found[1])
+        sources = pair_sources(
+            done.before, done.after, layout, chassis="", before_marks=found[0], after_marks=found[1]
+        )
         first, second = (drawing_of(rendered(text, "svg", placed=True)) for text in sources)
-        supply = drawing_of(rendered(placed_source(done.after, layout, chassis="SUPPLY", marks=found[1]), "svg", placed=True))
+        supply = drawing_of(
+            rendered(
+                placed_source(done.after, layout, chassis="SUPPLY", marks=found[1]),
+                "svg",
+                placed=True,
+            )
+        )
         _PAIRS[demo] = Pair((done.before, done.after), (first, second), supply)
     return _PAIRS[demo]
 
@@ -54,7 +65,12 @@ def pair(demo: str) -> Pair:
 def test_no_block_and_no_net_stands_on_another(pair):
     for drawing in pair.sheets:
         boxes = sorted((one.box, one.words) for one in drawing.blocks)
-        hits = [(a, b) for at, (one, a) in enumerate(boxes) for other, b in boxes[at + 1 :] if overlap(one, other) > TOUCH]
+        hits = [
+            (a, b)
+            for at, (one, a) in enumerate(boxes)
+            for other, b in boxes[at + 1 :]
+            if overlap(one, other) > TOUCH
+        ]
         assert not hits
 
 
@@ -62,9 +78,19 @@ def test_no_block_and_no_net_stands_on_another(pair):
 def test_all_words_stay_in_their_block_and_all_blocks_on_the_page(pair):
     for drawing in pair.sheets:
         assert not [one.words for one in drawing.blocks if not inside(one.box, drawing.page)]
-        assert not [text.words for one in drawing.blocks for text in one.texts if not inside(text.box, drawing.page)]
+        assert not [
+            text.words
+            for one in drawing.blocks
+            for text in one.texts
+            if not inside(text.box, drawing.page)
+        ]
         boxed = [one for one in drawing.blocks if "a meter decides" not in one.words]
-        assert not [text.words for one in boxed for text in one.texts if not inside(text.box, one.box, SPILL)]
+        assert not [
+            text.words
+            for one in boxed
+            for text in one.texts
+            if not inside(text.box, one.box, SPILL)
+        ]
 
 
 @SIDE_BY_SIDE
@@ -72,7 +98,12 @@ def test_no_words_stand_on_other_words(pair):
     for drawing in pair.sheets:
         for one in drawing.blocks:
             texts = one.texts
-            hits = [(a.words, b.words) for at, a in enumerate(texts) for b in texts[at + 1 :] if overlap(a.box, b.box) > TOUCH]
+            hits = [
+                (a.words, b.words)
+                for at, a in enumerate(texts)
+                for b in texts[at + 1 :]
+                if overlap(a.box, b.box) > TOUCH
+            ]
             assert not hits, one.words
 
 
@@ -92,21 +123,49 @@ def test_no_line_runs_through_a_block_it_does_not_end_at(pair):
 @SIDE_BY_SIDE
 def test_every_part_and_every_node_that_parts_meet_on_is_named(pair):
     for circuit, drawing in pair.each():
-        words = " ".join(one.words for one in (*drawing.blocks, *(pair.supply.blocks if circuit is pair.circuits[1] else ()))).split()
+        words = " ".join(
+            one.words
+            for one in (
+                *drawing.blocks,
+                *(pair.supply.blocks if circuit is pair.circuits[1] else ()),
+            )
+        ).split()
         names = {part.name.rpartition("/")[2] for part in circuit.parts}
-        met = {node.rpartition("/")[2] for node, on in circuit.at.items() if sum(not part.is_conductor for part, _ in on) >= 2}
-        assert not [name for name in sorted(names | met) if not any(name == word or word.endswith("/" + name) for word in words)]
+        met = {
+            node.rpartition("/")[2]
+            for node, on in circuit.at.items()
+            if sum(not part.is_conductor for part, _ in on) >= 2
+        }
+        assert not [
+            name
+            for name in sorted(names | met)
+            if not any(name == word or word.endswith("/" + name) for word in words)
+        ]
 
 
 @SIDE_BY_SIDE
 def test_what_is_in_both_stands_in_the_same_place(pair):
     old, new = (circuit.by_name for circuit in pair.circuits)
-    lone = {name for name in old.keys() & new.keys() if not any(other.endswith("/" + name) for other in new)}
-    before, after = ({(one.name, "heater" in (text.words for text in one.texts)): one for one in drawing.blocks
-                      if one.name in lone and not {"removed", "new"} & set(one.words.split())} for drawing in pair.drawings)
+    lone = {
+        name
+        for name in old.keys() & new.keys()
+        if not any(other.endswith("/" + name) for other in new)
+    }
+    before, after = (
+        {
+            (one.name, "heater" in (text.words for text in one.texts)): one
+            for one in drawing.blocks
+            if one.name in lone and not {"removed", "new"} & set(one.words.split())
+        }
+        for drawing in pair.drawings
+    )
     both = sorted(before.keys() & after.keys())
     assert len(both) >= 15
-    moved = [(key, _middle(before[key]), _middle(after[key])) for key in both if _middle(before[key]) != pytest.approx(_middle(after[key]), abs=1.5)]
+    moved = [
+        (key, _middle(before[key]), _middle(after[key]))
+        for key in both
+        if _middle(before[key]) != pytest.approx(_middle(after[key]), abs=1.5)
+    ]
     assert not moved
 
 
@@ -125,19 +184,30 @@ def test_on_a4_lying_no_letter_is_smaller_than_six_points(pair):
 
 @SIDE_BY_SIDE
 def test_a_supply_on_its_own_chassis_has_a_sheet_of_its_own(pair):
-    own = {part.name.rpartition("/")[2] for part in pair.circuits[1].parts if part.name.startswith("SUPPLY/") and part.kind != "wire"}
+    own = {
+        part.name.rpartition("/")[2]
+        for part in pair.circuits[1].parts
+        if part.name.startswith("SUPPLY/") and part.kind != "wire"
+    }
     assert {one.name for one in pair.supply.blocks} - {""} >= own
     connectors = {part.name for part in pair.circuits[1].parts if part.kind == "connector"}
-    assert {one.part for one in pair.drawings[1].blocks if "/" in one.part} == connectors, "what the amplifier plugs into"
+    assert {one.part for one in pair.drawings[1].blocks if "/" in one.part} == connectors, (
+        "what the amplifier plugs into"
+    )
     fuse = next(one for one in pair.supply.blocks if one.name == "F1")
     assert "to WS1" in fuse.words, "where the line goes on, on the other sheet"
 
 
 @SIDE_BY_SIDE
 def test_both_sheets_measure_the_same_and_fit_a4_lying(pair):
-    before, after = ((drawing.page[2] - drawing.page[0], drawing.page[3] - drawing.page[1]) for drawing in pair.drawings)
+    before, after = (
+        (drawing.page[2] - drawing.page[0], drawing.page[3] - drawing.page[1])
+        for drawing in pair.drawings
+    )
     assert before == pytest.approx(after, rel=0.05)
-    assert after == pytest.approx(pair.drawings[1].canvas, abs=2), "paper to the very edge, whatever lies behind the picture"
+    assert after == pytest.approx(pair.drawings[1].canvas, abs=2), (
+        "paper to the very edge, whatever lies behind the picture"
+    )
     assert 0.85 < after[0] / after[1] < 2.0
 
 
@@ -155,7 +225,11 @@ def test_the_line_stands_left_and_the_speaker_right(pair):
 def test_a_hazard_within_reach_is_told_by_the_word_and_a_second_outline(pair):
     for circuit, drawing in pair.each():
         hazards = marks(circuit).hazards
-        told = [one for one in drawing.blocks if "HAZARD" in [word for text in one.texts if text.bold for word in text.words.split()]]
+        told = [
+            one
+            for one in drawing.blocks
+            if "HAZARD" in [word for text in one.texts if text.bold for word in text.words.split()]
+        ]
         assert bool(told) == bool(hazards)
         assert all(len(one.outlines) >= 2 for one in told)
 
@@ -163,23 +237,45 @@ def test_a_hazard_within_reach_is_told_by_the_word_and_a_second_outline(pair):
 @SIDE_BY_SIDE
 def test_what_goes_and_what_comes_is_told_by_the_word_and_the_outline(pair):
     (before, after), (first, second) = pair.circuits, pair.drawings
-    gone = {name for name, part in before.by_name.items() if name not in after.by_name and not part.is_conductor}
-    come = {name for name, part in after.by_name.items() if name not in before.by_name and not part.is_conductor
-            and ("/" not in name or part.kind == "connector")}
+    gone = {
+        name
+        for name, part in before.by_name.items()
+        if name not in after.by_name and not part.is_conductor
+    }
+    come = {
+        name
+        for name, part in after.by_name.items()
+        if name not in before.by_name
+        and not part.is_conductor
+        and ("/" not in name or part.kind == "connector")
+    }
     removed = [one for one in first.blocks if "removed" in one.words.split()]
     new = [one for one in second.blocks if "new" in one.words.split()]
-    assert gone <= {one.name for one in removed} and come <= {one.part for one in new}
+    assert gone <= {one.name for one in removed}
+    assert come <= {one.part for one in new}
     assert all(dash for one in removed for dash, _ in one.outlines[-1:]), "dashed"
     assert all(max(width for _, width in one.outlines) >= 2 for one in new), "heavy"
-    assert not any("removed" in one.words.split() for one in second.blocks) and not any("new" in one.words.split() for one in first.blocks)
+    assert not any("removed" in one.words.split() for one in second.blocks)
+    assert not any("new" in one.words.split() for one in first.blocks)
 
 
 @SIDE_BY_SIDE
 def test_one_circuit_alone_is_drawn_as_cleanly(pair):
     circuit = pair.circuits[0]
-    drawing = drawing_of(rendered(placed_source(circuit, layout, marks=Marks(frozenset(), frozenset(), {})), "svg", placed=True))
+    drawing = drawing_of(
+        rendered(
+            placed_source(circuit, layout, marks=Marks(frozenset(), frozenset(), {})),
+            "svg",
+            placed=True,
+        )
+    )
     boxes = [one.box for one in drawing.blocks]
-    assert not [1 for at, one in enumerate(boxes) for other in boxes[at + 1 :] if overlap(one, other) > TOUCH]
+    assert not [
+        1
+        for at, one in enumerate(boxes)
+        for other in boxes[at + 1 :]
+        if overlap(one, other) > TOUCH
+    ]
     assert drawing.title == circuit.title
 
 
@@ -192,8 +288,10 @@ def test_where_something_is_marked_it_is_said_that_no_mark_is_no_promise(pair):
 @SIDE_BY_SIDE
 def test_the_room_left_for_the_new_supply_is_told(pair):
     before, after = pair.drawings
-    room, supply = (next(text.box for one in drawing.blocks for text in one.texts if words in text.words)
-                    for drawing, words in ((before, "Room for SUPPLY"), (after, "SUPPLY, on its own chassis")))
+    room, supply = (
+        next(text.box for one in drawing.blocks for text in one.texts if words in text.words)
+        for drawing, words in ((before, "Room for SUPPLY"), (after, "SUPPLY, on its own chassis"))
+    )
     assert room[:2] == pytest.approx(supply[:2], abs=60)
 
 

@@ -21,20 +21,37 @@ from rework.draw.sheet import Marks
 from rework.draw.sockets import socket_sheet
 
 HOSTILE = {
-    "quotes": 'R"1\'', "markup": "<B>&amp;</TD></TABLE>", "line ends": "one\ntwo\r\n\ttwo", "paths": "../../etc/passwd",
-    "graphviz escapes": "\\N\\G\\L\\", "dot syntax": "a -- b; } //", "ports": "n:w:_", "entities": "&#60;&lt;", "Greek": "Ω7",
-    "far letters": "電源日本", "right to left": "מתח", "300 letters": "x" * 300, "control": "a\x00\x07b", "empty": " ",
-    "edge of surrogates": "\U0001f50c", "HTML remark": "<!-- x -->", "bidi override": "R\u202e1",
+    "quotes": "R\"1'",
+    "markup": "<B>&amp;</TD></TABLE>",
+    "line ends": "one\ntwo\r\n\ttwo",
+    "paths": "../../etc/passwd",
+    "graphviz escapes": "\\N\\G\\L\\",
+    "dot syntax": "a -- b; } //",
+    "ports": "n:w:_",
+    "entities": "&#60;&lt;",
+    "Greek": "Ω7",
+    "far letters": "電源日本",
+    "right to left": "מתח",
+    "300 letters": "x" * 300,
+    "control": "a\x00\x07b",
+    "empty": " ",
+    "edge of surrogates": "\U0001f50c",
+    "HTML remark": "<!-- x -->",
+    "bidi override": "R\u202e1",
 }
 
 
 def hostile(name: str) -> Circuit:
-    return Circuit(title=name, parts=(
-        Part(f"P{name}", "plug", pins=(("line", name), ("neutral", "N")), remark=name),
-        Part(f"R{name}", "resistor", pins=(("1", name), ("2", f"x{name}"))),
-        Part(f"V{name}", "tube", type=name, pins=((name, f"x{name}"), ("1", "N"))),
-        Part(f"X{name}", "connector", pins=((name, "N"), ("2", name))),
-        Part(f"W{name}", "wire", pins=(("1", "N"), ("2", f"x{name}")))))
+    return Circuit(
+        title=name,
+        parts=(
+            Part(f"P{name}", "plug", pins=(("line", name), ("neutral", "N")), remark=name),
+            Part(f"R{name}", "resistor", pins=(("1", name), ("2", f"x{name}"))),
+            Part(f"V{name}", "tube", type=name, pins=((name, f"x{name}"), ("1", "N"))),
+            Part(f"X{name}", "connector", pins=((name, "N"), ("2", name))),
+            Part(f"W{name}", "wire", pins=(("1", "N"), ("2", f"x{name}"))),
+        ),
+    )
 
 
 @pytest.mark.parametrize("name", HOSTILE.values(), ids=HOSTILE)
@@ -44,14 +61,29 @@ def test_a_hostile_name_comes_out_as_text_in_its_block(name):
     drawing = drawing_of(svg)
     assert len([one for one in drawing.blocks if one.name]) >= 4, "no part is lost"
     own = f"R{name}".rpartition("/")[2] or f"R{name}"
-    shown = "".join(letter if letter.isprintable() else "\N{REPLACEMENT CHARACTER}" for letter in own)
+    shown = "".join(
+        letter if letter.isprintable() else "\N{REPLACEMENT CHARACTER}" for letter in own
+    )
     shown = shown if len(shown) <= LONGEST else shown[: LONGEST - 1] + "…"
     assert shown.strip() in {text.words for one in drawing.blocks for text in one.texts}
     assert all(inside(one.box, drawing.page) for one in drawing.blocks)
     boxes = [one.box for one in drawing.blocks]
-    assert not [1 for at, one in enumerate(boxes) for other in boxes[at + 1 :] if overlap(one, other) > 2.5]
+    assert not [
+        1 for at, one in enumerate(boxes) for other in boxes[at + 1 :] if overlap(one, other) > 2.5
+    ]
     tags = {element.tag.rpartition("}")[2] for element in ElementTree.fromstring(svg).iter()}
-    assert tags <= {"svg", "g", "a", "title", "polygon", "polyline", "path", "text", "ellipse", "defs"}, "no name became markup"
+    assert tags <= {
+        "svg",
+        "g",
+        "a",
+        "title",
+        "polygon",
+        "polyline",
+        "path",
+        "text",
+        "ellipse",
+        "defs",
+    }, "no name became markup"
 
 
 @pytest.mark.parametrize("name", HOSTILE.values(), ids=HOSTILE)
@@ -68,15 +100,21 @@ def test_hostile_names_before_and_after():
 
 
 def test_a_circuit_without_a_part_is_a_page_with_its_title():
-    for dot, placed in ((source(Circuit(title="Nothing yet")), False), (placed_source(Circuit(title="Nothing yet"), layout), True)):
+    for dot, placed in (
+        (source(Circuit(title="Nothing yet")), False),
+        (placed_source(Circuit(title="Nothing yet"), layout), True),
+    ):
         drawing = drawing_of(rendered(dot, "svg", placed=placed))
-        assert drawing.title == "Nothing yet" and not [one for one in drawing.blocks if one.name]
+        assert drawing.title == "Nothing yet"
+        assert not [one for one in drawing.blocks if one.name]
     for dot in pair_sources(Circuit(), Circuit(), layout):
         assert rendered(dot, "svg", placed=True)
 
 
 def ladder(count: int) -> Circuit:
-    """Return a chain of stages of two resistors and a capacitor behind a plug, ``count`` parts in all."""
+    """Return a chain of stages of two resistors and a capacitor behind a plug, ``count`` parts in
+    all.
+    """
     parts = [Part("P1", "plug", pins=(("line", "A0"), ("neutral", "COMMON")))]
     for number in range(count - 1):
         step, kind = divmod(number, 3)
@@ -91,30 +129,53 @@ def test_two_hundred_parts_take_seconds():
     drawing = drawing_of(rendered(placed_source(ladder(200), layout), "svg", placed=True))
     assert time.monotonic() - began < 20, "a few seconds on a free machine"
     assert len({one.name for one in drawing.blocks if one.name}) >= 200
-    assert max(one.box[3] - one.box[1] for one in drawing.blocks) < 200, "no block grows with the circuit"
+    assert max(one.box[3] - one.box[1] for one in drawing.blocks) < 200, (
+        "no block grows with the circuit"
+    )
 
 
 def test_a_point_where_very_many_meet_is_told_at_each_and_not_drawn_as_a_star():
-    star = Circuit(parts=tuple(Part(f"R{number}", "resistor", pins=(("1", "HUB"), ("2", f"E{number // 2}"))) for number in range(40)))
+    star = Circuit(
+        parts=tuple(
+            Part(f"R{number}", "resistor", pins=(("1", "HUB"), ("2", f"E{number // 2}")))
+            for number in range(40)
+        )
+    )
     drawing = drawing_of(rendered(placed_source(star, layout), "svg", placed=True))
     assert sum("HUB" in one.words.split() for one in drawing.blocks) == 40
 
 
 def test_an_unlisted_tube_is_drawn_with_its_pin_numbers():
-    drawing = drawing_of(rendered(source(Circuit(parts=(Part("V1", "tube", type="ZZ99", pins=(("1", "A"), ("9", "B"))),
-                                                        Part("R1", "resistor", pins=(("1", "A"), ("2", "B")))))), "svg"))
+    drawing = drawing_of(
+        rendered(
+            source(
+                Circuit(
+                    parts=(
+                        Part("V1", "tube", type="ZZ99", pins=(("1", "A"), ("9", "B"))),
+                        Part("R1", "resistor", pins=(("1", "A"), ("2", "B"))),
+                    )
+                )
+            ),
+            "svg",
+        )
+    )
     (tube,) = (one for one in drawing.blocks if one.name == "V1")
     assert {"ZZ99", "1", "9"} <= set(tube.words.split())
 
 
 def test_in_print_there_is_only_black_and_white_and_all_is_still_told():
     marks = Marks(frozenset({"CHASSIS"}), frozenset({"L1"}), {"C1": "removed", "R1": "new"})
-    drawing = drawing_of(rendered(placed_source(circuit_of(STAGE), layout, theme="print", marks=marks), "svg", placed=True))
+    drawing = drawing_of(
+        rendered(
+            placed_source(circuit_of(STAGE), layout, theme="print", marks=marks), "svg", placed=True
+        )
+    )
     assert drawing.colours <= {"#000000", "#ffffff"}
     words = " ".join(one.words for one in drawing.blocks)
     assert all(word in words for word in ("HAZARD", "LIVE", "removed", "new", "CHASSIS !!"))
     by_name = {one.name: one for one in drawing.blocks}
-    assert all(dash for dash, _ in by_name["C1"].outlines[-1:]) and max(width for _, width in by_name["R1"].outlines) >= 2
+    assert all(dash for dash, _ in by_name["C1"].outlines[-1:])
+    assert max(width for _, width in by_name["R1"].outlines) >= 2
     assert len(by_name["CH1"].outlines) >= 2
 
 
@@ -127,7 +188,10 @@ def test_roles_of_different_colour_differ_in_the_line_too():
 
 def test_dot_source_of_a_small_stage(golden):
     marks = Marks(frozenset({"CHASSIS"}), frozenset({"L1"}), {"C1": "removed"})
-    golden("stage.dot", source(circuit_of(STAGE), hazards=marks.hazards, live=marks.live, states=marks.states))
+    golden(
+        "stage.dot",
+        source(circuit_of(STAGE), hazards=marks.hazards, live=marks.live, states=marks.states),
+    )
 
 
 def test_two_hash_seeds_give_the_same_bytes():
@@ -143,6 +207,13 @@ done = run_job_file({str(ROOT / "circuits" / DEMOS[0] / f"{DEMOS[0]}.job")!r})
 print(*pair_sources(done.before, done.after, layout, before_marks=marks(done.before), after_marks=marks(done.after)))
 print(source(done.after), socket_sheet(done.after, before=done.before))
 """
-    outputs = {subprocess.run([sys.executable, "-c", script], env={**os.environ, "PYTHONHASHSEED": seed}, capture_output=True, check=True).stdout
-               for seed in ("0", "1", "77")}
+    outputs = {
+        subprocess.run(
+            [sys.executable, "-c", script],
+            env={**os.environ, "PYTHONHASHSEED": seed},
+            capture_output=True,
+            check=True,
+        ).stdout
+        for seed in ("0", "1", "77")
+    }
     assert len(outputs) == 1

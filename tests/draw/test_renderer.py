@@ -1,4 +1,6 @@
-"""Where pictures come from: the renderer that pip brings along, and the machine's own dot only when it is asked for."""
+"""Where pictures come from: the renderer that pip brings along, and the machine's own dot only when
+it is asked for.
+"""
 
 from __future__ import annotations
 
@@ -69,31 +71,50 @@ def test_a_circuit_and_its_sockets_come_out_as_svg_png_and_pdf(theme):
     for picture in (rendered(dot, "png"), render.svg_to_png(sockets.encode())):
         assert picture[:8] == b"\x89PNG\r\n\x1a\n"
         width, height = struct.unpack(">II", picture[16:24])
-        assert width > 800 and height > 300
+        assert width > 800
+        assert height > 300
     for page in (rendered(dot, "pdf"), render.svg_to_pdf(sockets.encode())):
-        assert page[:5] == b"%PDF-" and page.count(b"/Type /Page\n") == 1
+        assert page[:5] == b"%PDF-"
+        assert page.count(b"/Type /Page\n") == 1
 
 
 def test_the_same_circuit_gives_the_same_bytes_of_every_format():
     dot = source(circuit_of(STAGE))
-    assert all(rendered(dot, format_) == rendered(dot, format_) for format_ in ("svg", "png", "pdf"))
+    assert all(
+        rendered(dot, format_) == rendered(dot, format_) for format_ in ("svg", "png", "pdf")
+    )
 
 
 def test_parts_nodes_and_pins_are_named_in_the_picture_itself():
     circuit = circuit_of(STAGE)
     for svg in (rendered(source(circuit), "svg").decode(), socket_sheet(circuit)):
-        told = {what: {one.get(f"data-{what}") for one in ElementTree.fromstring(svg).iter()} - {None} for what in ("part", "node", "pin")}
+        told = {
+            what: {one.get(f"data-{what}") for one in ElementTree.fromstring(svg).iter()} - {None}
+            for what in ("part", "node", "pin")
+        }
         assert told["part"] == (set(circuit.by_name) if "graph" in svg else {"V1"})
-        assert told["node"] == (set(circuit.at) if "graph" in svg else {node for _, node in circuit.by_name["V1"].pins})
+        assert told["node"] == (
+            set(circuit.at) if "graph" in svg else {node for _, node in circuit.by_name["V1"].pins}
+        )
         assert {"V1.1", "V1.3"} <= told["pin"]
 
 
 def test_a_wire_that_is_told_on_a_pin_is_named_there():
-    svg = rendered(source(circuit_of(STAGE.replace("cathode=CATH", "cathode=KATH") + "W9 wire : KATH -- CATH\n")), "svg").decode()
+    svg = rendered(
+        source(
+            circuit_of(STAGE.replace("cathode=CATH", "cathode=KATH") + "W9 wire : KATH -- CATH\n")
+        ),
+        "svg",
+    ).decode()
     assert 'data-part="W9"' in svg or 'data-wire="W9"' in svg
 
 
 def test_a_pdf_is_one_page_of_a4():
-    for picture in (rendered(source(circuit_of(STAGE)), "svg"), socket_sheet(circuit_of(STAGE)).encode()):
+    for picture in (
+        rendered(source(circuit_of(STAGE)), "svg"),
+        socket_sheet(circuit_of(STAGE)).encode(),
+    ):
         box = re.search(rb"/MediaBox \[ 0 0 ([\d.]+) ([\d.]+) \]", render.svg_to_pdf(picture))
-        assert sorted(float(side) for side in box.groups()) == pytest.approx([595.28, 841.89], abs=0.5)
+        assert sorted(float(side) for side in box.groups()) == pytest.approx(
+            [595.28, 841.89], abs=0.5
+        )

@@ -1,4 +1,6 @@
-"""Text to circuit and back is the identity, and putting a file in order changes neither its meaning nor its remarks."""
+"""Text to circuit and back is the identity, and putting a file in order changes neither its meaning
+nor its remarks.
+"""
 
 from __future__ import annotations
 
@@ -78,10 +80,16 @@ class TestShipped:
 
     def test_keeps_every_comment_and_every_remark(self, path: Path):
         text = path.read_text(encoding="utf-8")
-        comments = [line[line.index("#"):].rstrip() for line in text.split("\n") if line.lstrip().startswith("#")]
+        comments = [
+            line[line.index("#") :].rstrip()
+            for line in text.split("\n")
+            if line.lstrip().startswith("#")
+        ]
         once = tidied(text)
         assert [line for line in once.split("\n") if line.startswith("#")] == comments
-        assert [part.remark for part in read(once).parts] == [part.remark for part in read(text).parts]
+        assert [part.remark for part in read(once).parts] == [
+            part.remark for part in read(text).parts
+        ]
 
     def test_with_any_one_pin_lifted_is_still_written_and_read_back(self, path: Path):
         circuit = read(path.read_text(encoding="utf-8"))
@@ -89,7 +97,9 @@ class TestShipped:
             for terminal, _ in part.pins:
                 lifted = apply_edit(circuit, LiftPin(part.name, terminal))
                 alone = [node for node, on in lifted.at.items() if len(on) == 1]
-                text = write_circuit(lifted) + "".join(f"open {node}\n" for node in alone if node not in lifted.open_nodes)
+                text = write_circuit(lifted) + "".join(
+                    f"open {node}\n" for node in alone if node not in lifted.open_nodes
+                )
                 assert read(text).parts == lifted.parts, text
 
 
@@ -100,8 +110,9 @@ def test_tidy_keeps_the_meaning_however_a_file_is_spaced(data: st.DataObject):
         index = data.draw(st.integers(0, len(lines) - 1))
         line = lines[index]
         if '"' not in line and "#" not in line:
-            lines[index] = data.draw(st.sampled_from(("\t{} ", "   {}  # a remark", "{}\t# another", "{}\r"))).format(
-                line.replace(" ", data.draw(st.sampled_from((" ", "  ", "\t")))))
+            lines[index] = data.draw(
+                st.sampled_from(("\t{} ", "   {}  # a remark", "{}\t# another", "{}\r"))
+            ).format(line.replace(" ", data.draw(st.sampled_from((" ", "  ", "\t")))))
     text = "\n".join(lines)
     once = tidied(text)
     assert read(once) == read(text)
@@ -110,11 +121,16 @@ def test_tidy_keeps_the_meaning_however_a_file_is_spaced(data: st.DataObject):
 
 
 def test_a_tidy_file_has_its_colons_under_one_another():
-    assert tidied('R1 resistor 1/2W   220k: A--B "plate load"\nC10 capacitor .047 uF :A -- B # new\n\n\n\njoin  A   C\n') == (
-        'R1   resistor 1/2 W 220k : A -- B  "plate load"\n'
+    assert (
+        tidied(
+            'R1 resistor 1/2W   220k: A--B "plate load"\nC10 capacitor .047 uF :A -- B #'
+            " new\n\n\n\njoin  A   C\n"
+        )
+        == 'R1   resistor 1/2 W 220k : A -- B  "plate load"\n'
         "C10  capacitor .047 uF   : A -- B  # new\n"
         "\n"
-        "join A C\n")
+        "join A C\n"
+    )
 
 
 def test_what_tidy_cannot_make_sense_of_it_does_not_drop():
@@ -129,8 +145,16 @@ def test_a_type_number_that_looks_like_a_value_is_left_alone():
 
 
 def test_long_lines_go_on_under_their_first_connection_and_are_read_back():
-    text = "X1 connector : " + ", ".join(f"{pin}=NODE_WITH_A_LONG_NAME_{pin}" for pin in range(1, 30)) + "\n"
-    text += "X2 connector : " + ", ".join(f"{pin}=NODE_WITH_A_LONG_NAME_{pin}" for pin in range(1, 30)) + "\n"
+    text = (
+        "X1 connector : "
+        + ", ".join(f"{pin}=NODE_WITH_A_LONG_NAME_{pin}" for pin in range(1, 30))
+        + "\n"
+    )
+    text += (
+        "X2 connector : "
+        + ", ".join(f"{pin}=NODE_WITH_A_LONG_NAME_{pin}" for pin in range(1, 30))
+        + "\n"
+    )
     written = write_circuit(read(text))
     assert max(map(len, written.split("\n"))) <= 120
     assert read(written) == read(text)
@@ -143,11 +167,15 @@ def test_a_statement_goes_on_after_a_comma_past_a_comment():
 
 
 def test_values_of_one_amount_make_equal_circuits_however_they_are_written():
-    assert read("C1 capacitor .047u 400 V : A -- B\nR1 resistor 1k : A -- B") == read("C1 capacitor 47n 0.4 kV : A -- B\nR1 resistor 1000 ohm : A -- B")
+    assert read("C1 capacitor .047u 400 V : A -- B\nR1 resistor 1k : A -- B") == read(
+        "C1 capacitor 47n 0.4 kV : A -- B\nR1 resistor 1000 ohm : A -- B"
+    )
 
 
 def test_an_element_and_its_pin_number_name_the_same_pin():
-    by_element = read("V1 tube 12AU6 : grid=A, suppressor=B, heater1=A, heater2=B, plate=A, screen=B, cathode=A")
+    by_element = read(
+        "V1 tube 12AU6 : grid=A, suppressor=B, heater1=A, heater2=B, plate=A, screen=B, cathode=A"
+    )
     by_number = read("V1 tube 12AU6 : 1=A, 2=B, 3=A, 4=B, 5=A, 6=B, 7=A")
     assert by_element == by_number
 
@@ -160,10 +188,20 @@ def test_joined_names_are_one_node_under_the_first_of_them():
 
 
 def test_the_same_text_comes_out_whatever_the_hash_seed():
-    script = ("import sys, pathlib\nfrom rework.language.resolve import read_circuit\nfrom rework.language.writer import tidy, write_circuit\n"
-              "for path in sys.argv[1:]:\n"
-              "    text = pathlib.Path(path).read_text(encoding='utf-8')\n"
-              "    print(write_circuit(read_circuit(text)[0]), tidy(text, path)[0], read_circuit(text.replace('COMMON', 'COMON', 1))[1])\n")
-    outputs = {subprocess.run([sys.executable, "-c", script, *map(str, SHIPPED)], env={**os.environ, "PYTHONHASHSEED": seed},
-                              capture_output=True, check=True).stdout for seed in ("0", "1")}
+    script = (
+        "import sys, pathlib\nfrom rework.language.resolve import read_circuit\nfrom"
+        " rework.language.writer import tidy, write_circuit\nfor path in sys.argv[1:]:\n    text ="
+        " pathlib.Path(path).read_text(encoding='utf-8')\n   "
+        " print(write_circuit(read_circuit(text)[0]), tidy(text, path)[0],"
+        " read_circuit(text.replace('COMMON', 'COMON', 1))[1])\n"
+    )
+    outputs = {
+        subprocess.run(
+            [sys.executable, "-c", script, *map(str, SHIPPED)],
+            env={**os.environ, "PYTHONHASHSEED": seed},
+            capture_output=True,
+            check=True,
+        ).stdout
+        for seed in ("0", "1")
+    }
     assert len(outputs) == 1

@@ -9,7 +9,9 @@ from dataclasses import dataclass, field
 import pytest
 from serving import CIRCUITS, serve
 
-BROWSER = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
+BROWSER = (
+    shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
+)
 
 
 @pytest.fixture
@@ -31,30 +33,43 @@ class Looked:
 
 @pytest.fixture(scope="session")
 def chromium():
-    """Return a headless Chromium; where there is none the test is skipped, but not where REWORK_BROWSER says that there must be one."""
+    """Return a headless Chromium; where there is none the test is skipped, but not where
+    REWORK_BROWSER says that there must be one.
+    """
     if BROWSER is None:
         words = "no Chromium on this machine: apt-get install chromium"
         pytest.fail(words) if os.environ.get("REWORK_BROWSER") == "required" else pytest.skip(words)
     from playwright.sync_api import sync_playwright
 
     with sync_playwright() as driver:
-        browser = driver.chromium.launch(executable_path=BROWSER, args=["--no-sandbox", "--disable-gpu"])
+        browser = driver.chromium.launch(
+            executable_path=BROWSER, args=["--no-sandbox", "--disable-gpu"]
+        )
         yield browser
         browser.close()
 
 
 @pytest.fixture
 def look(chromium):
-    """Return a function that opens an address on a screen of its own; at the end nothing was asked of elsewhere and nothing complained."""
+    """Return a function that opens an address on a screen of its own; at the end nothing was asked
+    of elsewhere and nothing complained.
+    """
     opened: list = []
 
     def at(address: str, **screen):
-        context = chromium.new_context(**{"viewport": {"width": 1500, "height": 950}, "reduced_motion": "reduce", **screen})
+        context = chromium.new_context(
+            **{"viewport": {"width": 1500, "height": 950}, "reduced_motion": "reduce", **screen}
+        )
         page = context.new_page()
         page.set_default_timeout(10_000)
         seen = Looked()
         page.on("request", lambda request: seen.asked.append(request.url))
-        page.on("console", lambda message: seen.told.append(message.text) if message.type in ("error", "warning") else None)
+        page.on(
+            "console",
+            lambda message: (
+                seen.told.append(message.text) if message.type in ("error", "warning") else None
+            ),
+        )
         page.on("pageerror", lambda error: seen.told.append(str(error)))
         opened.append((context, address, seen))
         page.goto(address)

@@ -22,7 +22,9 @@ class Served:
     folder: Path
 
     def write(self, name: str, old: str, new: str) -> None:
-        """Save a file with one text in it put in place of another, as an editor does: beside it, then moved over it."""
+        """Save a file with one text in it put in place of another, as an editor does: beside it,
+        then moved over it.
+        """
         file = self.folder / name
         text = file.read_text(encoding="utf-8")
         assert old in text
@@ -40,8 +42,13 @@ class Served:
 
 def serve(folder: Path, job: str = "pager.job") -> Served:
     """Start the command as its user does and wait for the address."""
-    process = subprocess.Popen([sys.executable, "-P", "-m", "rework", "view", str(folder / job), "--no-open"], text=True,
-                               stdout=subprocess.PIPE, stderr=subprocess.STDOUT, start_new_session=True)
+    process = subprocess.Popen(
+        [sys.executable, "-P", "-m", "rework", "view", str(folder / job), "--no-open"],
+        text=True,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        start_new_session=True,
+    )
     first = process.stdout.readline()
     found = re.search(r"http://127\.0\.0\.1:\d+/[\w-]+/", first)
     assert found, first + process.stdout.read()

@@ -1,4 +1,6 @@
-"""The page in a real browser, as the bench uses it: look, choose, turn the plug, step, save a file and see it."""
+"""The page in a real browser, as the bench uses it: look, choose, turn the plug, step, save a file
+and see it.
+"""
 
 from __future__ import annotations
 
@@ -20,8 +22,15 @@ def test_it_opens_with_verdicts_drawings_and_every_table(pager, look):
     drawn(page, "before")
     expect(page.locator("#verdicts")).to_contain_text("hazard found")
     expect(page.locator("#verdicts")).to_contain_text("nothing found in the netlist as written")
-    for tab, words in (("check", "C9"), ("changes", "tubes exchanged"), ("work", "Record and photograph"), ("parts", "Parts to fit"), ("wires", "Wires to run"),
-                       ("tests", "Earth continuity"), ("ohms", "What an ohmmeter should read")):
+    for tab, words in (
+        ("check", "C9"),
+        ("changes", "tubes exchanged"),
+        ("work", "Record and photograph"),
+        ("parts", "Parts to fit"),
+        ("wires", "Wires to run"),
+        ("tests", "Earth continuity"),
+        ("ohms", "What an ohmmeter should read"),
+    ):
         page.click(f"#tab-{tab}")
         expect(page.locator("#sheet")).to_contain_text(words)
     page.click("#tab-volts")
@@ -70,9 +79,15 @@ def test_turning_the_plug_round_makes_the_chassis_hot_by_a_path_in_words(pager, 
     expect(before.locator(".standing")).to_contain_text("HOT by cap.")
     expect(before.locator(".standing")).to_contain_text("Through C9")
     expect(before).to_contain_text("P1.neutral > COMMON > C9.1-2 > CHASSIS")
-    expect(page.locator("#panel section.after")).to_contain_text("No tie to the mains was found in the netlist as written.")
-    assert page.locator("[data-pane=before] .above .strip.capacitor").count() > 0, "the strip bears the pattern of a capacitor"
-    assert page.locator("[data-pane=before] .above .word", has_text="HOT").count() > 5, "the word stands at the nodes"
+    expect(page.locator("#panel section.after")).to_contain_text(
+        "No tie to the mains was found in the netlist as written."
+    )
+    assert page.locator("[data-pane=before] .above .strip.capacitor").count() > 0, (
+        "the strip bears the pattern of a capacitor"
+    )
+    assert page.locator("[data-pane=before] .above .word", has_text="HOT").count() > 5, (
+        "the word stands at the nodes"
+    )
 
 
 def test_the_switch_off_leaves_less_of_the_line_hot(pager, look):
@@ -150,7 +165,9 @@ def test_hostile_names_are_shown_as_text(tmp_path, look):
     folder = tmp_path / "job"
     shutil.copytree(CIRCUITS / "pager", folder)
     text = (folder / "pager.circuit").read_text(encoding="utf-8")
-    text = text.replace('"Ferry-terminal pager, as found"', '"<img src=x onerror=alert(1)>"').replace('"volume"', '"<script>alert(2)</script>"')
+    text = text.replace(
+        '"Ferry-terminal pager, as found"', '"<img src=x onerror=alert(1)>"'
+    ).replace('"volume"', '"<script>alert(2)</script>"')
     (folder / "pager.circuit").write_text(text, encoding="utf-8")
     one = serve(folder)
     try:
@@ -167,7 +184,13 @@ def test_hostile_names_are_shown_as_text(tmp_path, look):
 
 
 def test_on_a_phone_nothing_is_wider_than_the_screen_and_at_night_it_is_dark(pager, look):
-    page = look(pager.address, viewport={"width": 390, "height": 844}, has_touch=True, is_mobile=True, color_scheme="dark")
+    page = look(
+        pager.address,
+        viewport={"width": 390, "height": 844},
+        has_touch=True,
+        is_mobile=True,
+        color_scheme="dark",
+    )
     drawn(page)
     assert page.evaluate("document.documentElement.scrollWidth") <= 390
     assert page.evaluate("document.documentElement.dataset.theme") == "dark"

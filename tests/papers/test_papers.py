@@ -1,4 +1,6 @@
-"""The papers of a job, held to its edits: none lost, none invented, nothing claimed that only a meter can say."""
+"""The papers of a job, held to its edits: none lost, none invented, nothing claimed that only a
+meter can say.
+"""
 
 from __future__ import annotations
 
@@ -15,7 +17,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from rework.circuit.edits import AttachCircuit, CutConductor, ExchangeTube, FitPart, LiftPin, RemovePart, RunWire, SetValue
+from rework.circuit.edits import (
+    AttachCircuit,
+    CutConductor,
+    ExchangeTube,
+    FitPart,
+    LiftPin,
+    RemovePart,
+    RunWire,
+    SetValue,
+)
 from rework.cli import main
 from rework.commands.jobs import run_job_file
 from rework.language.job import read_job
@@ -55,7 +66,11 @@ def steps(run):
 
 
 def seen(html: str) -> str:
-    return re.sub(r"<[^>]*>", " ", re.sub(r"<style>.*?</style>|src=\"data:[^\"]*\"", "", html, flags=re.DOTALL))
+    return re.sub(
+        r"<[^>]*>",
+        " ",
+        re.sub(r"<style>.*?</style>|src=\"data:[^\"]*\"", "", html, flags=re.DOTALL),
+    )
 
 
 @pytest.mark.parametrize("name", DEMOS)
@@ -74,7 +89,9 @@ def test_a_job_broken_off_anywhere_keeps_its_edits_and_steps_together(name, data
     job, _ = read_job(text.encode(), file=str(folder / f"{name}.job"))
     if job is None:
         return
-    run = run_job(job, lambda file: read_circuit_bytes((folder / file).read_bytes(), file=file), folder=folder)
+    run = run_job(
+        job, lambda file: read_circuit_bytes((folder / file).read_bytes(), file=file), folder=folder
+    )
     assert sorted(step.edit for step in steps(run)) == list(range(len(run.edits)))
 
 
@@ -93,13 +110,17 @@ def test_each_step_names_its_part_and_says_where_why_and_what_to_check(runs, nam
             case AttachCircuit(circuit, _):
                 subject = circuit.title
         assert subject in step.what
-        assert step.where and step.why and step.check
+        assert step.where
+        assert step.why
+        assert step.check
 
 
 @pytest.mark.parametrize("name", DEMOS)
 def test_no_caution_of_a_rule_is_lost(runs, name):
     told = [caution for step in steps(runs[name]) for caution in step.cautions]
-    wanted = [caution for one in runs[name].taken for caution in getattr(one.outcome, "cautions", ())]
+    wanted = [
+        caution for one in runs[name].taken for caution in getattr(one.outcome, "cautions", ())
+    ]
     assert sorted(told) == sorted(wanted)
 
 
@@ -107,9 +128,15 @@ def test_no_caution_of_a_rule_is_lost(runs, name):
 def test_what_is_taken_out_is_in_the_tray_and_what_goes_in_is_to_be_bought(runs, name):
     run, found = runs[name], lists(runs[name])
     actions = [edit.action for edit in run.edits]
-    assert {a.name for a in actions if isinstance(a, RemovePart)} <= {line.name for line in found.removed}
-    assert {a.part.name for a in actions if isinstance(a, FitPart) and a.part.kind != "socket"} <= {line.name for line in found.fit}
-    assert {a.part.name for a in actions if isinstance(a, RunWire)} <= {wire.name.split()[0] for wire in found.wires}
+    assert {a.name for a in actions if isinstance(a, RemovePart)} <= {
+        line.name for line in found.removed
+    }
+    assert {a.part.name for a in actions if isinstance(a, FitPart) and a.part.kind != "socket"} <= {
+        line.name for line in found.fit
+    }
+    assert {a.part.name for a in actions if isinstance(a, RunWire)} <= {
+        wire.name.split()[0] for wire in found.wires
+    }
     assert all(line.name in run.after.by_name for line in found.kept)
 
 
@@ -125,16 +152,43 @@ def test_golden_papers(runs, sums, name, golden):
 
 @pytest.mark.parametrize("name", DEMOS)
 def test_golden_drawings_of_the_papers(runs, name, golden):
-    sheets = [(one.title, text) for one in drawings(runs[name]) for text in (one.svg, *(view.svg for view in one.views)) if text]
-    golden(f"papers-{name}-drawings.txt", "".join(f"{hashlib.sha256(text.encode()).hexdigest()[:16]}  {title}\n" for title, text in sheets))
+    sheets = [
+        (one.title, text)
+        for one in drawings(runs[name])
+        for text in (one.svg, *(view.svg for view in one.views))
+        if text
+    ]
+    golden(
+        f"papers-{name}-drawings.txt",
+        "".join(
+            f"{hashlib.sha256(text.encode()).hexdigest()[:16]}  {title}\n" for title, text in sheets
+        ),
+    )
 
 
 def test_the_papers_do_not_depend_on_the_order_of_sets(tmp_path):
     job = str(ROOT / "circuits" / "rink" / "rink.job")
     for seed in ("0", "1"):
-        subprocess.run([sys.executable, "-m", "rework", "papers", job, "-o", str(tmp_path / seed), "--date", "x"], check=True, capture_output=True,
-                       env={**os.environ, "PYTHONHASHSEED": seed})
-    assert all(path.read_bytes() == (tmp_path / "1" / path.name).read_bytes() for path in (tmp_path / "0").iterdir())
+        subprocess.run(
+            [
+                sys.executable,
+                "-m",
+                "rework",
+                "papers",
+                job,
+                "-o",
+                str(tmp_path / seed),
+                "--date",
+                "x",
+            ],
+            check=True,
+            capture_output=True,
+            env={**os.environ, "PYTHONHASHSEED": seed},
+        )
+    assert all(
+        path.read_bytes() == (tmp_path / "1" / path.name).read_bytes()
+        for path in (tmp_path / "0").iterdir()
+    )
 
 
 def test_nothing_is_written_where_a_reading_or_the_price_list_is_wrong(tmp_path, capsys):
@@ -142,10 +196,14 @@ def test_nothing_is_written_where_a_reading_or_the_price_list_is_wrong(tmp_path,
         (tmp_path / path.name).write_bytes(path.read_bytes())
     job = tmp_path / "pager.job"
     right = job.read_text()
-    for line, word in (("reading V33.plate 241 V", "did you mean V3.plate?"), ('prices "none.csv"', "there is no stock list")):
+    for line, word in (
+        ("reading V33.plate 241 V", "did you mean V3.plate?"),
+        ('prices "none.csv"', "there is no stock list"),
+    ):
         job.write_text(f"{right}{line}\n")
         assert main(["papers", str(job), "-o", str(tmp_path / "out")]) == 2
-        assert word in capsys.readouterr().err and not (tmp_path / "out").exists()
+        assert word in capsys.readouterr().err
+        assert not (tmp_path / "out").exists()
 
 
 @pytest.mark.parametrize("name", DEMOS)
@@ -153,10 +211,18 @@ def test_every_figure_on_the_page_leads_to_how_it_was_computed(runs, sums, name)
     made = papers(runs[name], sums[name], STUB, date="1 January")
     html = set_page(made)
     links = set(re.findall(r'href="#(how-[a-z]+)"', html))
-    assert links <= {f"how-{method.key}" for method in METHODS} and links
-    assert all(f'id="how-{method.key}"' in html and method.equation and method.source and method.tolerance for method in METHODS)
+    assert links <= {f"how-{method.key}" for method in METHODS}
+    assert links
+    assert all(
+        f'id="how-{method.key}"' in html and method.equation and method.source and method.tolerance
+        for method in METHODS
+    )
     for table in made.tables:
-        computed = [column for column in table.columns if column.look == "figure" and column.heading not in ("Rating",)]
+        computed = [
+            column
+            for column in table.columns
+            if column.look == "figure" and column.heading not in ("Rating",)
+        ]
         assert all(column.how for column in computed), table.title
 
 
@@ -165,10 +231,13 @@ def test_what_was_not_computed_says_so_with_the_reason(runs, sums, name):
     known = sums[name]
     for side in (known.before, known.after):
         for what in ("chart", "ohms", "signal", "touch", "faults", "stored"):
-            assert getattr(side, what) is not None or len(side.reason(what)) > len("Not computed: x.")
+            assert getattr(side, what) is not None or len(side.reason(what)) > len(
+                "Not computed: x."
+            )
     bare = papers(runs[name], Numbers(), STUB, date="x")
     assert all(table.why.startswith("Not computed") for table in bare.charts if not table.rows)
-    assert bare.charts and not any(table.rows for table in bare.charts)
+    assert bare.charts
+    assert not any(table.rows for table in bare.charts)
 
 
 def test_the_ski_hut_says_why_nothing_was_computed_before(sums):
@@ -184,19 +253,41 @@ def test_the_work_order_in_markdown_has_a_box_for_every_edit(runs):
 def test_the_papers_carry_the_cautions_and_never_promise(runs, name):
     text = seen(page(runs[name], STUB, date="1 January")).lower()
     assert not re.search(r"\b(un)?safe(ly|ty|r|st)?\b", text)
-    for word in ("unplug", "discharge", "measure", "one hand", "isolation transformer", "local electrical codes", "licensed practice",
-                 "nothing found in the netlist as written"):
+    for word in (
+        "unplug",
+        "discharge",
+        "measure",
+        "one hand",
+        "isolation transformer",
+        "local electrical codes",
+        "licensed practice",
+        "nothing found in the netlist as written",
+    ):
         assert word in text
 
 
 def test_hostile_words_are_text(runs):
     folder = ROOT / "circuits" / "pager"
-    nasty = '<script>alert(1)</script><img src=x onerror=alert(2)>'
-    source = (folder / "pager.circuit").read_text().replace('what is left between the line and the metal', nasty)
-    job, _ = read_job((folder / "pager.job").read_bytes().replace(b"Ferry-terminal pager: new", nasty.encode()), file="pager.job")
-    run = run_job(job, lambda file: read_circuit_bytes(source.encode() if file == "pager.circuit" else (folder / file).read_bytes(), file=file), folder=folder)
+    nasty = "<script>alert(1)</script><img src=x onerror=alert(2)>"
+    source = (
+        (folder / "pager.circuit")
+        .read_text()
+        .replace("what is left between the line and the metal", nasty)
+    )
+    job, _ = read_job(
+        (folder / "pager.job").read_bytes().replace(b"Ferry-terminal pager: new", nasty.encode()),
+        file="pager.job",
+    )
+    run = run_job(
+        job,
+        lambda file: read_circuit_bytes(
+            source.encode() if file == "pager.circuit" else (folder / file).read_bytes(), file=file
+        ),
+        folder=folder,
+    )
     html = page(run, (Drawing(nasty, nasty, f"<svg>{nasty}</svg>"),), date=nasty)
-    assert "<script" not in html and "<img src=x" not in html
+    assert "<script" not in html
+    assert "<img src=x" not in html
     assert "&lt;script&gt;alert(1)" in html
 
 
@@ -206,8 +297,17 @@ def test_the_page_asks_nothing_of_the_network(runs):
 
 
 def test_a_cell_that_looks_like_a_formula_stays_a_word(runs):
-    columns = (Column("", "tick"), Column("Name"), Column("Part"), Column("Why"), Column("Note"), Column("DC"))
-    data = spreadsheet(Table("k", "t", "", columns, (("", "R1", "=1+1", "@x", "-1", "-7.52 V"),))).decode()
+    columns = (
+        Column("", "tick"),
+        Column("Name"),
+        Column("Part"),
+        Column("Why"),
+        Column("Note"),
+        Column("DC"),
+    )
+    data = spreadsheet(
+        Table("k", "t", "", columns, (("", "R1", "=1+1", "@x", "-1", "-7.52 V"),))
+    ).decode()
     assert list(csv.reader(io.StringIO(data)))[1] == ["R1", "'=1+1", "'@x", "'-1", "-7.52 V"]
 
 
@@ -216,9 +316,14 @@ def test_the_folder_is_written_whole_twice_the_same_and_never_over_itself(tmp_pa
     assert main(["papers", job, "-o", str(tmp_path / "one"), "--date", "x"]) == 0
     assert main(["papers", job, "-o", str(tmp_path / "two"), "--date", "x"]) == 0
     files = sorted(path.name for path in (tmp_path / "one").iterdir())
-    assert {"papers.html", "papers.pdf", "parts-to-fit.csv", "work-order.md", "volts.csv"} <= set(files)
+    assert {"papers.html", "papers.pdf", "parts-to-fit.csv", "work-order.md", "volts.csv"} <= set(
+        files
+    )
     assert (tmp_path / "one" / "papers.pdf").read_bytes().startswith(b"%PDF")
-    assert all((tmp_path / "one" / name).read_bytes() == (tmp_path / "two" / name).read_bytes() for name in files)
+    assert all(
+        (tmp_path / "one" / name).read_bytes() == (tmp_path / "two" / name).read_bytes()
+        for name in files
+    )
     (tmp_path / "one" / "wires.csv").unlink()
     assert main(["papers", job, "-o", str(tmp_path / "one"), "--date", "y"]) == 2
     assert "there already" in capsys.readouterr().err

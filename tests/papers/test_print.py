@@ -1,4 +1,6 @@
-"""The printed book: nothing cut off, words large enough, the same bytes twice; strips that lose no block; parts against their ratings; the bill."""
+"""The printed book: nothing cut off, words large enough, the same bytes twice; strips that lose no
+block; parts against their ratings; the bill.
+"""
 
 from __future__ import annotations
 
@@ -31,7 +33,9 @@ def job(name: str):
 @pytest.fixture(scope="module")
 def pager():
     run = job("pager")
-    return run, Numbers(Side(chart=chart_of(run.before, samples=40)), Side(chart=chart_of(run.after, samples=40)))
+    return run, Numbers(
+        Side(chart=chart_of(run.before, samples=40)), Side(chart=chart_of(run.after, samples=40))
+    )
 
 
 @pytest.mark.parametrize("name", DEMOS)
@@ -42,19 +46,41 @@ def test_every_block_is_whole_in_one_strip_and_its_words_print_at_six_points(nam
         least = smallest_text(one.svg)
         cut = strips(one.svg, width / (LEAST_TEXT / least))
         for box in boxes(one.svg)[0]:
-            holding = [strip for strip in cut if strip.x <= box.left and box.right <= strip.x + strip.width + 0.01
-                       and strip.y <= box.top and box.bottom <= strip.y + strip.height + 0.01]
+            holding = [
+                strip
+                for strip in cut
+                if strip.x <= box.left
+                and box.right <= strip.x + strip.width + 0.01
+                and strip.y <= box.top
+                and box.bottom <= strip.y + strip.height + 0.01
+            ]
             assert len(holding) == 1
         assert all(min(1.0, width / strip.width) * least >= LEAST_TEXT - 0.05 for strip in cut)
 
 
 def test_a_job_on_117_volts_prints_on_letter_and_one_on_230_on_a4():
-    assert (sheet_for(117), sheet_for(100), sheet_for(230), sheet_for(None)) == ("letter", "letter", "a4", "a4")
+    assert (sheet_for(117), sheet_for(100), sheet_for(230), sheet_for(None)) == (
+        "letter",
+        "letter",
+        "a4",
+        "a4",
+    )
 
 
 @pytest.mark.parametrize("name", DEMOS)
 def test_the_book_is_the_same_bytes_twice(name):
-    made = papers(job(name), Numbers(), (Drawing("Before", "x", "<svg xmlns='http://www.w3.org/2000/svg' width=\"90pt\" height=\"40pt\"/>"),), date="1 January")
+    made = papers(
+        job(name),
+        Numbers(),
+        (
+            Drawing(
+                "Before",
+                "x",
+                '<svg xmlns=\'http://www.w3.org/2000/svg\' width="90pt" height="40pt"/>',
+            ),
+        ),
+        date="1 January",
+    )
     assert book(made, sheet="a4") == book(made, sheet="a4")
     assert book(made, sheet="a4") != book(made, sheet="letter")
 
@@ -62,7 +88,9 @@ def test_the_book_is_the_same_bytes_twice(name):
 def test_hostile_words_are_set_as_words(pager):
     run, known = pager
     nasty = '#panic("x") $ \\ ` _*[' + "w" * 400
-    made = papers(replace(run, job=replace(run.job, title=nasty, customer=(nasty,))), known, (), date=nasty)
+    made = papers(
+        replace(run, job=replace(run.job, title=nasty, customer=(nasty,))), known, (), date=nasty
+    )
     assert book(made, sheet="letter").startswith(b"%PDF")
 
 
@@ -70,13 +98,22 @@ def test_a_part_to_fit_says_what_stands_against_its_rating(pager):
     run, known = pager
     said = why_rating(run.after.by_name["C9"], known.after)
     assert "of 350 V" in said
-    cathode = next(load for load in loads(run.after.by_name["R11"], known.after) if load.unit == "W")
-    assert cathode.rating == 1.0 and 0.1 < cathode.amount < 0.5
+    cathode = next(
+        load for load in loads(run.after.by_name["R11"], known.after) if load.unit == "W"
+    )
+    assert cathode.rating == 1.0
+    assert 0.1 < cathode.amount < 0.5
 
 
 def test_a_kept_part_with_more_volts_than_before_is_told_with_both_figures(pager):
     run, known = pager
-    (one,) = [each for each in grown(run.before.by_name["C4"], run.after.by_name["C4"], known.before, known.after) if each.load.unit == "V"]
+    (one,) = [
+        each
+        for each in grown(
+            run.before.by_name["C4"], run.after.by_name["C4"], known.before, known.after
+        )
+        if each.load.unit == "V"
+    ]
     assert one.before < one.load.amount < one.load.rating == 400
     assert grown(run.before.by_name["R1"], run.after.by_name["R1"], known.before, known.after) == ()
 
@@ -92,7 +129,8 @@ resistor,,270 ohm,,,1 W,0.30
 def test_a_price_is_that_of_the_cheapest_part_that_is_strong_enough(pager):
     run, _ = pager
     shelf, problems = read_shelf(SHELF, file="shelf.csv")
-    assert problems == () and item_for(run.after.by_name["C9"], shelf).price == 3.20
+    assert problems == ()
+    assert item_for(run.after.by_name["C9"], shelf).price == 3.20
     assert item_for(run.after.by_name["SUPPLY/F1"], shelf) is None
 
 
@@ -102,11 +140,34 @@ def test_the_customer_is_told_when_the_set_is_worth_less_than_it_costs(pager):
     told = replace(run.job, labour=6 * 3600.0, rate=Money(45.0, "USD"), worth=Money(60.0, "USD"))
     found = cost(told, (run.after.by_name["C9"],), shelf)
     assert found.total == pytest.approx(273.2)
-    assert found.verdict == "It costs 273.20 USD and is then worth 60.00 USD: it is worth less than it costs."
-    assert "not decided" in cost(replace(told, worth=Money(900.0, "USD")), (run.after.by_name["SUPPLY/F1"],), shelf).verdict
-    assert "not computed" in cost(replace(run.job, labour=None, rate=None, worth=None), (), None).verdict
+    assert (
+        found.verdict
+        == "It costs 273.20 USD and is then worth 60.00 USD: it is worth less than it costs."
+    )
+    assert (
+        "not decided"
+        in cost(
+            replace(told, worth=Money(900.0, "USD")), (run.after.by_name["SUPPLY/F1"],), shelf
+        ).verdict
+    )
+    assert (
+        "not computed"
+        in cost(replace(run.job, labour=None, rate=None, worth=None), (), None).verdict
+    )
 
 
 def test_figures_read_as_on_a_meter():
-    assert [shown(value, "V") for value in (241.3, -0.0352, 0, 999.6, 4.7e-5)] == ["241 V", "-35.2 mV", "0 V", "1 kV", "47 µV"]
-    assert (volts(-0.001), volts(7.784), volts(181.2), band(164.2, 197.1), band(0, 0)) == ("-0.00 V".replace("-", ""), "7.78 V", "181 V", "164 to 197 V", "")
+    assert [shown(value, "V") for value in (241.3, -0.0352, 0, 999.6, 4.7e-5)] == [
+        "241 V",
+        "-35.2 mV",
+        "0 V",
+        "1 kV",
+        "47 µV",
+    ]
+    assert (volts(-0.001), volts(7.784), volts(181.2), band(164.2, 197.1), band(0, 0)) == (
+        "-0.00 V".replace("-", ""),
+        "7.78 V",
+        "181 V",
+        "164 to 197 V",
+        "",
+    )

@@ -25,7 +25,9 @@ DEMOS = sorted(path.stem for path in (ROOT / "circuits").glob("*/*.job"))
 
 def pager_with(text: str):
     job, _ = read_job((PAGER / "pager.job").read_bytes() + text.encode(), file="pager.job")
-    return run_job(job, lambda file: read_circuit_bytes((PAGER / file).read_bytes(), file=file), folder=PAGER)
+    return run_job(
+        job, lambda file: read_circuit_bytes((PAGER / file).read_bytes(), file=file), folder=PAGER
+    )
 
 
 @pytest.fixture(scope="module")
@@ -38,55 +40,99 @@ def known():
 def test_nothing_is_powered_before_earth_cold_resistance_and_insulation_are_measured(name):
     plan = trial(run_job_file(str(ROOT / "circuits" / name / f"{name}.job")), Side())
     titles = [test.title for test in plan]
-    assert titles[:3] == ["Earth continuity", "Cold resistance, blades to metal", "Insulation at 500 V"]
+    assert titles[:3] == [
+        "Earth continuity",
+        "Cold resistance, blades to metal",
+        "Insulation at 500 V",
+    ]
     assert all("nplugged" in test.how for test in plan[:3])
-    assert titles.index("Series lamp, no tubes") < titles.index("Output tube, with load") < titles.index("Leakage, on the wall outlet")
-    assert all(test.how and test.instrument and test.limit and test.source and test.stop for test in plan)
+    assert (
+        titles.index("Series lamp, no tubes")
+        < titles.index("Output tube, with load")
+        < titles.index("Leakage, on the wall outlet")
+    )
+    assert all(
+        test.how and test.instrument and test.limit and test.source and test.stop for test in plan
+    )
 
 
 def test_cold_resistance_is_read_with_the_switch_on_and_off_and_leakage_both_ways_of_the_plug():
     plan = {test.title: test for test in trial(pager_with(""), Side())}
     cold = plan["Cold resistance, blades to metal"]
-    assert "J1 sleeve" in cold.rows and cold.columns == ("switch ON", "switch OFF")
+    assert "J1 sleeve" in cold.rows
+    assert cold.columns == ("switch ON", "switch OFF")
     leak = plan["Leakage, on the wall outlet"]
     assert "R6 shaft" in leak.rows
-    assert set(leak.columns) == {f"{way}, switch {position}" for way in ("plug as marked", "plug reversed") for position in ("ON", "OFF")}
-    assert "0.75 V" in leak.limit and "wall outlet" in leak.how
+    assert set(leak.columns) == {
+        f"{way}, switch {position}"
+        for way in ("plug as marked", "plug reversed")
+        for position in ("ON", "OFF")
+    }
+    assert "0.75 V" in leak.limit
+    assert "wall outlet" in leak.how
 
 
 def test_only_metal_that_is_bonded_is_read_for_earth_continuity():
     rows = trial(pager_with(""), Side())[0].rows
-    assert "CH1 metal" in rows and "J1 sleeve" in rows and "J1 tip" not in rows
+    assert "CH1 metal" in rows
+    assert "J1 sleeve" in rows
+    assert "J1 tip" not in rows
 
 
 def test_a_reading_in_its_band_is_inside_and_one_beyond_it_outside(known):
     plate = next(pin for pin in known.chart.pins if (pin.part, pin.element) == ("V3", "plate"))
-    run = pager_with(f'\nreading V3.plate {plate.volts:.0f} V\nreading V3.5 {plate.high + 30:.0f} V "hot"\nreading R4 220 kohm\nreading V3.grid -7.5 V\nreading V3.cathode 265 ohm\n')
+    run = pager_with(
+        f"\nreading V3.plate {plate.volts:.0f} V\nreading V3.5 {plate.high + 30:.0f} V"
+        ' "hot"\nreading R4 220 kohm\nreading V3.grid -7.5 V\nreading V3.cathode 265 ohm\n'
+    )
     told = readings(run, known)
     assert [one.verdict for one in told] == ["inside", "OUTSIDE", "inside", "OUTSIDE", "inside"]
-    assert told[1].at == "V3 pin 5 (plate)" and told[1].remark == "hot" and told[1].off.endswith("over")
-    assert told[3].value == "-7.5 V" and told[3].off.endswith("under")
-    assert {one.verdict for one in readings(pager_with("\nreading V3.plate 200 V\n"), Side())} == {NOT_COMPUTED}
+    assert told[1].at == "V3 pin 5 (plate)"
+    assert told[1].remark == "hot"
+    assert told[1].off.endswith("over")
+    assert told[3].value == "-7.5 V"
+    assert told[3].off.endswith("under")
+    assert {one.verdict for one in readings(pager_with("\nreading V3.plate 200 V\n"), Side())} == {
+        NOT_COMPUTED
+    }
 
 
-@pytest.mark.parametrize("line, words, hint", [
-    ("reading V33.plate 241 V", "nothing called V33.plate", "did you mean V3.plate?"), ("reading V3.anode2 241 V", "no pin anode2", ""), ("reading COMON 3 V", "nothing called COMON", "did you mean COMMON?"),
-    ("reading V3.plate 22 uF", "none that a bench meter gives", ""), ("reading R4 12 V", "volts are read at a pin", "")])
+@pytest.mark.parametrize(
+    ("line", "words", "hint"),
+    [
+        ("reading V33.plate 241 V", "nothing called V33.plate", "did you mean V3.plate?"),
+        ("reading V3.anode2 241 V", "no pin anode2", ""),
+        ("reading COMON 3 V", "nothing called COMON", "did you mean COMMON?"),
+        ("reading V3.plate 22 uF", "none that a bench meter gives", ""),
+        ("reading R4 12 V", "volts are read at a pin", ""),
+    ],
+)
 def test_a_reading_that_is_nowhere_is_refused_with_its_line(line, words, hint):
     run = pager_with(f"\n{line}\n")
     (problem,) = misplaced(run)
-    assert words in problem.message and hint in problem.hint
+    assert words in problem.message
+    assert hint in problem.hint
     assert (PAGER / "pager.job").read_text().count("\n") + 2 == problem.place.line
 
 
 def test_no_reading_is_refused_that_the_set_has():
-    assert misplaced(pager_with('\nreading V3.plate 241 V\nreading V3.5 241 V\nreading B2 180 V\nreading V3.plate 26 mA\nreading R4 220k ohm\n'.replace("k ohm", " kohm"))) == ()
+    assert (
+        misplaced(
+            pager_with(
+                "\nreading V3.plate 241 V\nreading V3.5 241 V\nreading B2 180 V\nreading V3.plate"
+                " 26 mA\nreading R4 220k ohm\n".replace("k ohm", " kohm")
+            )
+        )
+        == ()
+    )
 
 
 def test_every_tube_pin_has_a_row_to_write_in(known):
     tables = {table.key: table for table in charts(pager_with(""), known)}
     assert "V3 pin 5 (plate)" in [row[0] for row in tables["volts"].rows]
-    assert not any("L2" in row[0] for row in tables["points"].rows), "the line side is no place for a probe"
+    assert not any("L2" in row[0] for row in tables["points"].rows), (
+        "the line side is no place for a probe"
+    )
 
 
 def test_what_was_read_stands_in_its_row(known):
@@ -96,5 +142,11 @@ def test_what_was_read_stands_in_its_row(known):
 
 def test_without_numbers_the_plan_says_not_computed_and_with_them_points_to_the_chart(known):
     run = pager_with("")
-    assert NOT_COMPUTED in next(test for test in trial(run, Side()) if test.title == "Small tubes").limit
-    assert NOT_COMPUTED not in next(test for test in trial(run, known) if test.title == "Small tubes").limit
+    assert (
+        NOT_COMPUTED
+        in next(test for test in trial(run, Side()) if test.title == "Small tubes").limit
+    )
+    assert (
+        NOT_COMPUTED
+        not in next(test for test in trial(run, known) if test.title == "Small tubes").limit
+    )

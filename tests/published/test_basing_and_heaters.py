@@ -1,7 +1,9 @@
-"""Basing and heaters of the library against what others printed; the source stands in the test's name.
+"""Basing and heaters of the library against what others printed; the source stands in the test's
+name.
 
-Only what was seen on a maker's sheet is typed in here again, apart from the data files, and must agree. Types known from
-memory alone are held to the two numbering systems, which is a smoke check and no more; their tests say so by name.
+Only what was seen on a maker's sheet is typed in here again, apart from the data files, and must
+agree. Types known from memory alone are held to the two numbering systems, which is a smoke check
+and no more; their tests say so by name.
 """
 
 import re
@@ -10,8 +12,16 @@ import pytest
 
 from rework.tubes import library
 
-TWIN_TRIODE = {"1": "triode2.plate", "2": "triode2.grid", "3": "triode2.cathode", "4": "heater1", "5": "heater2",
-               "6": "triode1.plate", "7": "triode1.grid", "8": "triode1.cathode"}
+TWIN_TRIODE = {
+    "1": "triode2.plate",
+    "2": "triode2.grid",
+    "3": "triode2.cathode",
+    "4": "heater1",
+    "5": "heater2",
+    "6": "triode1.plate",
+    "7": "triode1.grid",
+    "8": "triode1.cathode",
+}
 
 #: Source and page, type, pins as printed there.
 BASING = [
@@ -20,26 +30,107 @@ BASING = [
     ("Philips ECC85 1969 p. 1", "ECC85", TWIN_TRIODE | {"9": "shield"}),
     ("Electro-Harmonix 6AQ8EH", "6AQ8", TWIN_TRIODE | {"9": "shield"}),
     ("Electro-Harmonix 6CG7EH", "6CG7", TWIN_TRIODE | {"9": "none"}),
-    ("Electro-Harmonix 6SN7EH", "6SN7GT", {
-        "1": "triode2.grid", "2": "triode2.plate", "3": "triode2.cathode", "4": "triode1.grid", "5": "triode1.plate",
-        "6": "triode1.cathode", "7": "heater1", "8": "heater2"}),
-    ("Electro-Harmonix 6V6GT", "6V6GT", {
-        "1": "none", "2": "heater1", "3": "plate", "4": "screen", "5": "grid", "6": "none", "7": "heater2",
-        "8": "cathode"}),
-    ("Electro-Harmonix 6BM8EH", "6BM8", {
-        "1": "triode.grid", "2": "pentode.cathode", "3": "pentode.grid", "4": "heater1", "5": "heater2",
-        "6": "pentode.plate", "7": "pentode.screen", "8": "triode.cathode", "9": "triode.plate"}),
-    ("Philips EL84 1953 sheet 1", "EL84", {
-        "1": "internal", "2": "grid", "3": "cathode", "4": "heater1", "5": "heater2", "6": "internal", "7": "plate",
-        "8": "internal", "9": "screen"}),
-    ("Philips EF89 1955 p. 1", "EF89", {
-        "1": "shield", "2": "grid", "3": "cathode", "4": "heater1", "5": "heater2", "6": "shield", "7": "plate",
-        "8": "screen", "9": "suppressor"}),
-    ("Mazda EZ80 1963 p. 1", "EZ80", {
-        "1": "plate2", "2": "internal", "3": "cathode", "4": "heater1", "5": "heater2", "6": "internal", "7": "plate1",
-        "8": "internal", "9": "internal"}),
-    ("General Electric 6X4 p. 1", "6X4", {
-        "1": "plate2", "2": "none", "3": "heater1", "4": "heater2", "5": "none", "6": "plate1", "7": "cathode"}),
+    (
+        "Electro-Harmonix 6SN7EH",
+        "6SN7GT",
+        {
+            "1": "triode2.grid",
+            "2": "triode2.plate",
+            "3": "triode2.cathode",
+            "4": "triode1.grid",
+            "5": "triode1.plate",
+            "6": "triode1.cathode",
+            "7": "heater1",
+            "8": "heater2",
+        },
+    ),
+    (
+        "Electro-Harmonix 6V6GT",
+        "6V6GT",
+        {
+            "1": "none",
+            "2": "heater1",
+            "3": "plate",
+            "4": "screen",
+            "5": "grid",
+            "6": "none",
+            "7": "heater2",
+            "8": "cathode",
+        },
+    ),
+    (
+        "Electro-Harmonix 6BM8EH",
+        "6BM8",
+        {
+            "1": "triode.grid",
+            "2": "pentode.cathode",
+            "3": "pentode.grid",
+            "4": "heater1",
+            "5": "heater2",
+            "6": "pentode.plate",
+            "7": "pentode.screen",
+            "8": "triode.cathode",
+            "9": "triode.plate",
+        },
+    ),
+    (
+        "Philips EL84 1953 sheet 1",
+        "EL84",
+        {
+            "1": "internal",
+            "2": "grid",
+            "3": "cathode",
+            "4": "heater1",
+            "5": "heater2",
+            "6": "internal",
+            "7": "plate",
+            "8": "internal",
+            "9": "screen",
+        },
+    ),
+    (
+        "Philips EF89 1955 p. 1",
+        "EF89",
+        {
+            "1": "shield",
+            "2": "grid",
+            "3": "cathode",
+            "4": "heater1",
+            "5": "heater2",
+            "6": "shield",
+            "7": "plate",
+            "8": "screen",
+            "9": "suppressor",
+        },
+    ),
+    (
+        "Mazda EZ80 1963 p. 1",
+        "EZ80",
+        {
+            "1": "plate2",
+            "2": "internal",
+            "3": "cathode",
+            "4": "heater1",
+            "5": "heater2",
+            "6": "internal",
+            "7": "plate1",
+            "8": "internal",
+            "9": "internal",
+        },
+    ),
+    (
+        "General Electric 6X4 p. 1",
+        "6X4",
+        {
+            "1": "plate2",
+            "2": "none",
+            "3": "heater1",
+            "4": "heater2",
+            "5": "none",
+            "6": "plate1",
+            "7": "cathode",
+        },
+    ),
 ]
 
 #: Source and page, type, volts, amperes.
@@ -80,30 +171,32 @@ def names(pattern):
         tube = library.find(type_name)
         for name in (type_name, *tube.aliases):
             if found := pattern.fullmatch(name) or (pattern is AMERICAN and pattern.match(name)):
-                found_names.append(pytest.param(found[1], tube, id=f"{name} ({tube.heater.volts.trust})"))
+                found_names.append(
+                    pytest.param(found[1], tube, id=f"{name} ({tube.heater.volts.trust})")
+                )
     return found_names
 
 
-@pytest.mark.parametrize("type_name, pins", titled(BASING))
+@pytest.mark.parametrize(("type_name", "pins"), titled(BASING))
 def test_basing_agrees_with_the_printed_sheet(type_name, pins):
     tube = library.find(type_name)
     assert tube.verified
     assert {pin: tube.element(pin) for pin in tube.socket_pins} == pins
 
 
-@pytest.mark.parametrize("type_name, volts, amps", titled(HEATERS))
+@pytest.mark.parametrize(("type_name", "volts", "amps"), titled(HEATERS))
 def test_the_heater_agrees_with_the_printed_sheet(type_name, volts, amps):
     heater = library.find(type_name).heater
     assert heater.volts.verified
     assert (heater.volts.value, heater.amps.value) == (volts, amps)
 
 
-@pytest.mark.parametrize("type_name, least, most", titled(HEATER_LIMITS))
+@pytest.mark.parametrize(("type_name", "least", "most"), titled(HEATER_LIMITS))
 def test_the_heater_current_lies_within_a_makers_limits(type_name, least, most):
     assert least <= library.find(type_name).heater.amps.value <= most
 
 
-@pytest.mark.parametrize("letter, tube", names(EUROPEAN))
+@pytest.mark.parametrize(("letter", "tube"), names(EUROPEAN))
 def test_european_first_letter_names_the_heater(letter, tube):
     """European letter code: daktologistindustries.com/pro-electronmullard-code (second-hand)."""
     if letter in LETTER_VOLTS:
@@ -112,7 +205,7 @@ def test_european_first_letter_names_the_heater(letter, tube):
         assert tube.heater.amps.value == LETTER_AMPS[letter]
 
 
-@pytest.mark.parametrize("digits, tube", names(AMERICAN))
+@pytest.mark.parametrize(("digits", "tube"), names(AMERICAN))
 def test_american_first_digits_come_near_the_heater_volts(digits, tube):
     assert float(digits) == pytest.approx(tube.heater.volts.value, abs=1.0)
 
@@ -126,6 +219,11 @@ def test_every_verified_basing_is_held_to_its_sheet_above():
 def test_the_printed_12ax7_and_12au7_heater_ways():
     """Tung-Sol 12AX7 (1947) and 12AU7 (1962): 12.6 V between 4 and 5, 6.3 V between 9 and 4 with 5."""
     for type_name in ("12AX7", "12AU7"):
-        ways = {(frozenset(way.between), way.volts.value, way.amps.value) for way in library.find(type_name).heater.ways}
-        assert ways == {(frozenset({frozenset("4"), frozenset("5")}), 12.6, 0.15),
-                        (frozenset({frozenset({"4", "5"}), frozenset("9")}), 6.3, 0.3)}
+        ways = {
+            (frozenset(way.between), way.volts.value, way.amps.value)
+            for way in library.find(type_name).heater.ways
+        }
+        assert ways == {
+            (frozenset({frozenset("4"), frozenset("5")}), 12.6, 0.15),
+            (frozenset({frozenset({"4", "5"}), frozenset("9")}), 6.3, 0.3),
+        }

@@ -1,7 +1,8 @@
 """The heater rule of plus or minus ten per cent.
 
-Source: M. J. Darby, "Valve Heater Voltages", The Radio Constructor, April 1962, reprinted at r-type.org/addtext/add130.htm
-(reprint seen): changes up to 10 % either way should not seriously affect life and performance.
+Source: M. J. Darby, "Valve Heater Voltages", The Radio Constructor, April 1962, reprinted at
+r-type.org/addtext/add130.htm (reprint seen): changes up to 10 % either way should not seriously
+affect life and performance.
 """
 
 from __future__ import annotations
@@ -23,8 +24,13 @@ R2 resistor 220k        : P -- CH
 """
 
 
-@pytest.mark.parametrize(("volts", "told"), [(6.3, False), (6.9, False), (5.7, False), (7.0, True), (5.6, True), (12.6, True)])
+@pytest.mark.parametrize(
+    ("volts", "told"),
+    [(6.3, False), (6.9, False), (5.7, False), (7.0, True), (5.6, True), (12.6, True)],
+)
 def test_darby_radio_constructor_1962_ten_per_cent_either_way(volts, told):
     circuit, problems = read_circuit(SET.format(volts=volts))
     assert circuit is not None, problems
-    assert any("more than 10 % off" in caution.message for caution in check(circuit).cautions) is told
+    assert (
+        any("more than 10 % off" in caution.message for caution in check(circuit).cautions) is told
+    )

@@ -1,4 +1,7 @@
-"""Small sets of our own, as found on the bench, and the supply they are given. Read by the tests beside this file."""
+"""Small sets of our own, as found on the bench, and the supply they are given.
+
+Read by the tests beside this file.
+"""
 
 from __future__ import annotations
 
@@ -6,7 +9,8 @@ from rework.circuit.circuit import Circuit
 from rework.circuit.edits import AttachCircuit, apply_edit
 from rework.language.resolve import read_circuit
 
-#: Miniature tubes, floating common, line bypass with a resistor beside it, traces to cut, switch in the hot lead.
+#: Miniature tubes, floating common, line bypass with a resistor beside it, traces to cut, switch in
+#: the hot lead.
 PAGER = """
 circuit "Ferry-terminal pager, as found"
 mains 117 V 60 Hz
@@ -52,8 +56,8 @@ LS1  speaker 4 ohm                 : SP1 -- SP2
 join COMMON N1
 """
 
-#: A late set: dual triode with a tapped heater, silicon rectifier, switch in the common lead, output cathode on the
-#: common and biased from resistors between the common and B-.
+#: A late set: dual triode with a tapped heater, silicon rectifier, switch in the common lead,
+#: output cathode on the common and biased from resistors between the common and B-.
 TALKBACK = """
 circuit "Rehearsal-room talkback, as found"
 mains 117 V 60 Hz

@@ -28,35 +28,89 @@ def says(board: Circuit, phrase: str, *names: str) -> bool:
 PAGER_SET, TALKBACK_SET, BOTH = circuit(PAGER), circuit(TALKBACK), with_supply(PAGER)
 
 TRUE = [
-    (PAGER_SET, "_ is mains-tied", "COMMON"), (PAGER_SET, "_ is mains-tied", "P1"), (PAGER_SET, "_ is mains-tied", "V3"),
-    (PAGER_SET, "_ is line", "L3"), (PAGER_SET, "_ is line", "N1"), (PAGER_SET, "_ is live", "L2"),
-    (PAGER_SET, "_ is same line as _", "L1", "L3"), (PAGER_SET, "_ is touchable", "IN"), (PAGER_SET, "_ is metal", "CHASSIS"),
-    (PAGER_SET, "_ is chassis", "CHASSIS"), (PAGER_SET, "_ is common", "COMMON"), (PAGER_SET, "_ is on board", "R1"),
-    (PAGER_SET, "_ is on _", "H3", "HA"), (PAGER_SET, "_ is between _ _", "R13", "COMMON", "K3"), (PAGER_SET, "_ is a part", "R1"),
-    (PAGER_SET, "_ is a node", "V3.plate"), (PAGER_SET, "_ is rail", "B2"), (PAGER_SET, "_ is rail", "B1"),
-    (PAGER_SET, "_ is filter", "C1"), (PAGER_SET, "_ is line fuse", "F1"), (PAGER_SET, "_ is line switch", "S1"),
-    (PAGER_SET, "_ in heater string", "V1"), (PAGER_SET, "_ in heater string", "V4"), (PAGER_SET, "_ in heater string", "R1"),
-    (PAGER_SET, "_ in heater string", "LA1"), (PAGER_SET, "_ heater is _", "V1", "12.6 V"), (PAGER_SET, "_ is known tube", "6CU5"),
-    (PAGER_SET, "_ is rectifier", "V4"), (PAGER_SET, "_ has rectifier unit", "V4"), (PAGER_SET, "_ is marked _", "R2", "surge"),
-    (PAGER_SET, "_ is same curves as _", "V3", "6CU5"), (PAGER_SET, "_ is bypassed", "R13"), (PAGER_SET, "_ has free pins", "V3"),
-    (PAGER_SET, "_ is named _", "C1", "C1"), (PAGER_SET, "_ is referenced to _", "G3", "COMMON"),
-    (TALKBACK_SET, "_ is capacitively-tied", "CHASSIS"), (TALKBACK_SET, "_ is back-bias", "R3"), (TALKBACK_SET, "_ is back-bias", "R5"),
-    (TALKBACK_SET, "_ is back-biased", "COMMON"), (TALKBACK_SET, "_ is negative return", "BMIN"), (TALKBACK_SET, "_ is rectifier", "D1"),
-    (TALKBACK_SET, "_ has tapped heater", "V1"), (TALKBACK_SET, "_ heater is _", "V1", "12.6 V"), (TALKBACK_SET, "_ in heater string", "TH1"),
-    (BOTH, "_ is earthed", "SUPPLY/UE"), (BOTH, "_ unplugs", "SUPPLY/UB"), (BOTH, "_ is fed by a winding", "SUPPLY/BR1"),
-    (BOTH, "_ is a node", "SUPPLY/bplus"), (BOTH, "_ stays earthed", "SUPPLY/E"),
+    (PAGER_SET, "_ is mains-tied", "COMMON"),
+    (PAGER_SET, "_ is mains-tied", "P1"),
+    (PAGER_SET, "_ is mains-tied", "V3"),
+    (PAGER_SET, "_ is line", "L3"),
+    (PAGER_SET, "_ is line", "N1"),
+    (PAGER_SET, "_ is live", "L2"),
+    (PAGER_SET, "_ is same line as _", "L1", "L3"),
+    (PAGER_SET, "_ is touchable", "IN"),
+    (PAGER_SET, "_ is metal", "CHASSIS"),
+    (PAGER_SET, "_ is chassis", "CHASSIS"),
+    (PAGER_SET, "_ is common", "COMMON"),
+    (PAGER_SET, "_ is on board", "R1"),
+    (PAGER_SET, "_ is on _", "H3", "HA"),
+    (PAGER_SET, "_ is between _ _", "R13", "COMMON", "K3"),
+    (PAGER_SET, "_ is a part", "R1"),
+    (PAGER_SET, "_ is a node", "V3.plate"),
+    (PAGER_SET, "_ is rail", "B2"),
+    (PAGER_SET, "_ is rail", "B1"),
+    (PAGER_SET, "_ is filter", "C1"),
+    (PAGER_SET, "_ is line fuse", "F1"),
+    (PAGER_SET, "_ is line switch", "S1"),
+    (PAGER_SET, "_ in heater string", "V1"),
+    (PAGER_SET, "_ in heater string", "V4"),
+    (PAGER_SET, "_ in heater string", "R1"),
+    (PAGER_SET, "_ in heater string", "LA1"),
+    (PAGER_SET, "_ heater is _", "V1", "12.6 V"),
+    (PAGER_SET, "_ is known tube", "6CU5"),
+    (PAGER_SET, "_ is rectifier", "V4"),
+    (PAGER_SET, "_ has rectifier unit", "V4"),
+    (PAGER_SET, "_ is marked _", "R2", "surge"),
+    (PAGER_SET, "_ is same curves as _", "V3", "6CU5"),
+    (PAGER_SET, "_ is bypassed", "R13"),
+    (PAGER_SET, "_ has free pins", "V3"),
+    (PAGER_SET, "_ is named _", "C1", "C1"),
+    (PAGER_SET, "_ is referenced to _", "G3", "COMMON"),
+    (TALKBACK_SET, "_ is capacitively-tied", "CHASSIS"),
+    (TALKBACK_SET, "_ is back-bias", "R3"),
+    (TALKBACK_SET, "_ is back-bias", "R5"),
+    (TALKBACK_SET, "_ is back-biased", "COMMON"),
+    (TALKBACK_SET, "_ is negative return", "BMIN"),
+    (TALKBACK_SET, "_ is rectifier", "D1"),
+    (TALKBACK_SET, "_ has tapped heater", "V1"),
+    (TALKBACK_SET, "_ heater is _", "V1", "12.6 V"),
+    (TALKBACK_SET, "_ in heater string", "TH1"),
+    (BOTH, "_ is earthed", "SUPPLY/UE"),
+    (BOTH, "_ unplugs", "SUPPLY/UB"),
+    (BOTH, "_ is fed by a winding", "SUPPLY/BR1"),
+    (BOTH, "_ is a node", "SUPPLY/bplus"),
+    (BOTH, "_ stays earthed", "SUPPLY/E"),
 ]
 FALSE = [
-    (PAGER_SET, "_ is mains-tied", "SP1"), (PAGER_SET, "_ is capacitively-tied", "COMMON"), (PAGER_SET, "_ is line", "B1"),
-    (PAGER_SET, "_ is live", "COMMON"), (PAGER_SET, "_ is same line as _", "L1", "N1"), (PAGER_SET, "_ is metal", "IN"),
-    (PAGER_SET, "_ is touchable", "P3"), (PAGER_SET, "_ is earthed", "CHASSIS"), (PAGER_SET, "_ is rail", "P3"), (PAGER_SET, "_ is rail", "S1N"),
-    (PAGER_SET, "_ is rail", "COMMON"), (PAGER_SET, "_ is filter", "C10"), (PAGER_SET, "_ in heater string", "R2"),
-    (PAGER_SET, "_ in heater string", "R5"), (PAGER_SET, "_ in heater string", "R4"), (PAGER_SET, "_ heater is _", "V1", "6.3 V"),
-    (PAGER_SET, "_ has tapped heater", "V1"), (PAGER_SET, "_ is same curves as _", "V3", "6AQ5"), (PAGER_SET, "_ is rectifier", "V1"),
-    (PAGER_SET, "_ is back-bias", "R13"), (PAGER_SET, "_ is back-biased", "COMMON"), (PAGER_SET, "_ is a node", "HEAT1"),
-    (PAGER_SET, "_ is a part", "R99"), (PAGER_SET, "_ is bypassed", "R6"), (PAGER_SET, "_ is fed by a winding", "V4"),
-    (PAGER_SET, "_ is known tube", "6ZZ9"), (TALKBACK_SET, "_ is back-bias", "R7"), (TALKBACK_SET, "_ in heater string", "R1"),
-    (BOTH, "_ is on board", "SUPPLY/R1"), (BOTH, "_ unplugs", "B1"), (BOTH, "_ stays earthed", "SUPPLY/UE"), (BOTH, "_ is mains-tied", "SUPPLY/B1"),
+    (PAGER_SET, "_ is mains-tied", "SP1"),
+    (PAGER_SET, "_ is capacitively-tied", "COMMON"),
+    (PAGER_SET, "_ is line", "B1"),
+    (PAGER_SET, "_ is live", "COMMON"),
+    (PAGER_SET, "_ is same line as _", "L1", "N1"),
+    (PAGER_SET, "_ is metal", "IN"),
+    (PAGER_SET, "_ is touchable", "P3"),
+    (PAGER_SET, "_ is earthed", "CHASSIS"),
+    (PAGER_SET, "_ is rail", "P3"),
+    (PAGER_SET, "_ is rail", "S1N"),
+    (PAGER_SET, "_ is rail", "COMMON"),
+    (PAGER_SET, "_ is filter", "C10"),
+    (PAGER_SET, "_ in heater string", "R2"),
+    (PAGER_SET, "_ in heater string", "R5"),
+    (PAGER_SET, "_ in heater string", "R4"),
+    (PAGER_SET, "_ heater is _", "V1", "6.3 V"),
+    (PAGER_SET, "_ has tapped heater", "V1"),
+    (PAGER_SET, "_ is same curves as _", "V3", "6AQ5"),
+    (PAGER_SET, "_ is rectifier", "V1"),
+    (PAGER_SET, "_ is back-bias", "R13"),
+    (PAGER_SET, "_ is back-biased", "COMMON"),
+    (PAGER_SET, "_ is a node", "HEAT1"),
+    (PAGER_SET, "_ is a part", "R99"),
+    (PAGER_SET, "_ is bypassed", "R6"),
+    (PAGER_SET, "_ is fed by a winding", "V4"),
+    (PAGER_SET, "_ is known tube", "6ZZ9"),
+    (TALKBACK_SET, "_ is back-bias", "R7"),
+    (TALKBACK_SET, "_ in heater string", "R1"),
+    (BOTH, "_ is on board", "SUPPLY/R1"),
+    (BOTH, "_ unplugs", "B1"),
+    (BOTH, "_ stays earthed", "SUPPLY/UE"),
+    (BOTH, "_ is mains-tied", "SUPPLY/B1"),
 ]
 
 
@@ -77,12 +131,18 @@ def test_it_is_not(case):
 
 def test_every_word_is_tried_here_or_in_a_rule():
     tried = {phrase for _, phrase, *_ in (*TRUE, *FALSE)}
-    assert set(VOCABULARY) - tried <= {"_ joins two only", "_ is _", "_ heater is across _ _", "_ heater has a winding"}
+    assert set(VOCABULARY) - tried <= {
+        "_ joins two only",
+        "_ is _",
+        "_ heater is across _ _",
+        "_ heater has a winding",
+    }
 
 
 def test_the_supply_alone_has_nothing_in_a_string_and_nothing_back_biased():
     known = Known(circuit(SUPPLY))
-    assert not known.heaters.string and not known.bias.stages
+    assert not known.heaters.string
+    assert not known.bias.stages
 
 
 def test_heaters_in_parallel_on_a_winding_are_in_no_string_and_in_series_they_are():
@@ -94,12 +154,21 @@ V2 tube 6AV6 : 1=G2, 2=K, 3={third}, 4=H2, 5=K, 6=K, 7=A2
 open G1, G2, A1, A2 {more}
 """
     assert not Known(circuit(parallel.format(third="H1", more=""))).heaters.string
-    series = parallel.replace("4=H2, 5=K, 6=K, 7=A1", "4=H3, 5=K, 6=K, 7=A1").format(third="H3", more="")
+    series = parallel.replace("4=H2, 5=K, 6=K, 7=A1", "4=H3, 5=K, 6=K, 7=A1").format(
+        third="H3", more=""
+    )
     known = Known(circuit(series))
     assert known.heaters.string == {"V1", "V2"}
-    assert not known.facts.ties.tied.keys() & {"H1", "H2", "H3"}, "a string on a winding is no hazard"
+    assert not known.facts.ties.tied.keys() & {
+        "H1",
+        "H2",
+        "H3",
+    }, "a string on a winding is no hazard"
 
 
 def test_a_divider_between_common_and_the_line_is_no_bias_where_the_cathode_has_its_own_resistor():
-    board = circuit(TALKBACK.replace("cathode=COMMON, 2=G2", "cathode=K2, 2=G2") + "R99 resistor 150 ohm : K2 -- COMMON\n")
+    board = circuit(
+        TALKBACK.replace("cathode=COMMON, 2=G2", "cathode=K2, 2=G2")
+        + "R99 resistor 150 ohm : K2 -- COMMON\n"
+    )
     assert not Known(board).bias.stages

@@ -1,4 +1,6 @@
-"""Whole conversions of our own sets: what a hand can reach is off the line, heaters are in parallel, the bias is still there."""
+"""Whole conversions of our own sets: what a hand can reach is off the line, heaters are in
+parallel, the bias is still there.
+"""
 
 from __future__ import annotations
 
@@ -11,15 +13,38 @@ from rework.rules.predicates import Known
 from rework.rules.rewrite import Applied, NothingToDo, Refused, plan
 from rework.safety.ties import trace_ties
 
-OFF = [("open-line-to-chassis", {}), ("take-out-dropper", {}), ("keep-back-bias", {}), ("remove-rectifier", {}), ("remove-filter", {})]
-PAGER_JOB = [*OFF, ("exchange-tube", {"tube": "V1", "type": "6AU6"}), ("exchange-tube", {"tube": "V2", "type": "6AV6"}),
-             ("exchange-tube", {"tube": "V3", "type": "6CU5"}), ("cut-heater-string", {}), ("release-line-cord", {}),
-             ("connect-umbilical", {"bplus": "B1"}), ("bond-chassis", {}), ("balance-heaters", {"way": "tap"}),
-             ("reuse-power-switch", {"switch": "S1"}), ("decouple-stage", {"load": "R7", "rail": "B2"})]
-TALKBACK_JOB = [*OFF, ("exchange-tube", {"tube": "V2", "type": "6CU5"}), ("exchange-tube", {"tube": "V3", "type": "6AV6"}),
-                ("rewire-tapped-heater", {"tube": "V1"}), ("cut-heater-string", {}), ("release-line-cord", {}),
-                ("connect-umbilical", {"bplus": "B1", "common": "NEGATIVE"}), ("bond-common", {}), ("balance-heaters", {}),
-                ("reuse-power-switch", {"switch": "S1"})]
+OFF = [
+    ("open-line-to-chassis", {}),
+    ("take-out-dropper", {}),
+    ("keep-back-bias", {}),
+    ("remove-rectifier", {}),
+    ("remove-filter", {}),
+]
+PAGER_JOB = [
+    *OFF,
+    ("exchange-tube", {"tube": "V1", "type": "6AU6"}),
+    ("exchange-tube", {"tube": "V2", "type": "6AV6"}),
+    ("exchange-tube", {"tube": "V3", "type": "6CU5"}),
+    ("cut-heater-string", {}),
+    ("release-line-cord", {}),
+    ("connect-umbilical", {"bplus": "B1"}),
+    ("bond-chassis", {}),
+    ("balance-heaters", {"way": "tap"}),
+    ("reuse-power-switch", {"switch": "S1"}),
+    ("decouple-stage", {"load": "R7", "rail": "B2"}),
+]
+TALKBACK_JOB = [
+    *OFF,
+    ("exchange-tube", {"tube": "V2", "type": "6CU5"}),
+    ("exchange-tube", {"tube": "V3", "type": "6AV6"}),
+    ("rewire-tapped-heater", {"tube": "V1"}),
+    ("cut-heater-string", {}),
+    ("release-line-cord", {}),
+    ("connect-umbilical", {"bplus": "B1", "common": "NEGATIVE"}),
+    ("bond-common", {}),
+    ("balance-heaters", {}),
+    ("reuse-power-switch", {"switch": "S1"}),
+]
 JOBS = {"pager": (PAGER, PAGER_JOB), "talkback": (TALKBACK, TALKBACK_JOB)}
 
 
@@ -55,7 +80,10 @@ def test_every_heater_is_fed_6_3_volts_from_the_one_pair(name):
     known = Known(after(name))
     for part, _ in known.facts.tubes():
         assert known.heaters.is_for(part, 6.3)
-        assert set(known.heaters.ends(part)) == {known.facts.point("HEAT1"), known.facts.point("HEAT2")}
+        assert set(known.heaters.ends(part)) == {
+            known.facts.point("HEAT1"),
+            known.facts.point("HEAT2"),
+        }
     assert not known.heaters.string
 
 
@@ -67,7 +95,7 @@ def test_the_chassis_is_bonded_to_earth(name):
 
 def test_the_bias_of_the_output_tube_is_still_made_below_the_common():
     known = Known(after("talkback"))
-    stage, = known.bias.stages
+    (stage,) = known.bias.stages
     assert stage.cathode == known.facts.point("COMMON")
     assert stage.returns == {known.facts.point("SUPPLY/UC")}
     assert {"R3", "R4", "R5"} <= stage.parts
@@ -83,20 +111,33 @@ def test_no_pin_of_the_old_rectifier_socket_stays_on_a_line():
     before = circuit(PAGER)
     board = reworked(before, ("remove-rectifier", {}))
     socket = board.by_name["V4"]
-    assert socket.kind == "socket" and socket.pins == (("7", "B1"),)
+    assert socket.kind == "socket"
+    assert socket.pins == (("7", "B1"),)
     assert not {node for _, node in socket.pins} & Known(before).facts.line
 
 
 def test_cutting_the_string_with_the_old_rectifier_in_it_is_refused():
     outcome = plan(load("cut-heater-string")[0], circuit(PAGER))
     assert isinstance(outcome, Refused)
-    assert any("V4 holds the old rectifier" in reason and "remove-rectifier" in reason for reason in outcome.reasons)
+    assert any(
+        "V4 holds the old rectifier" in reason and "remove-rectifier" in reason
+        for reason in outcome.reasons
+    )
 
 
 def test_a_trace_in_the_string_is_cut_and_an_unnamed_joint_is_lifted():
-    done = [edit.action for edit in plan(load("cut-heater-string")[0], reworked(circuit(PAGER), *PAGER_JOB[:8])).edits]
-    assert {"K1", "K2"} <= {action.name for action in done if type(action).__name__ == "CutConductor"}
-    assert ("V1", "4") in {(action.part, action.terminal) for action in done if type(action).__name__ == "LiftPin"}
+    done = [
+        edit.action
+        for edit in plan(
+            load("cut-heater-string")[0], reworked(circuit(PAGER), *PAGER_JOB[:8])
+        ).edits
+    ]
+    assert {"K1", "K2"} <= {
+        action.name for action in done if type(action).__name__ == "CutConductor"
+    }
+    assert ("V1", "4") in {
+        (action.part, action.terminal) for action in done if type(action).__name__ == "LiftPin"
+    }
 
 
 def test_a_bulb_with_rectifier_and_output_tube_is_refused_with_what_to_do(monkeypatch):
@@ -104,10 +145,27 @@ def test_a_bulb_with_rectifier_and_output_tube_is_refused_with_what_to_do(monkey
     from rework.tubes import library
 
     sheet = {"source": "invented", "grade": "memory"}
-    table = {"type": "TEST70", "kind": "beam-rectifier bulb", "base": {"socket": "octal", **sheet},
-             "pins": {"1": "rectifier.plate", "2": "heater1", "3": "beam.plate", "4": "beam.screen", "5": "beam.grid",
-                      "6": "rectifier.cathode", "7": "heater2", "8": "beam.cathode"},
-             "heater": {"volts": 70.0, "amps": 0.15, **sheet, "way": [{"between": [["2"], ["7"]], "volts": 70.0, "amps": 0.15}]}}
+    table = {
+        "type": "TEST70",
+        "kind": "beam-rectifier bulb",
+        "base": {"socket": "octal", **sheet},
+        "pins": {
+            "1": "rectifier.plate",
+            "2": "heater1",
+            "3": "beam.plate",
+            "4": "beam.screen",
+            "5": "beam.grid",
+            "6": "rectifier.cathode",
+            "7": "heater2",
+            "8": "beam.cathode",
+        },
+        "heater": {
+            "volts": 70.0,
+            "amps": 0.15,
+            **sheet,
+            "way": [{"between": [["2"], ["7"]], "volts": 70.0, "amps": 0.15}],
+        },
+    }
     bulb, find, known = library.read_type(table, "invented"), library.find, library.is_known
     monkeypatch.setattr(library, "find", lambda name: bulb if name == "TEST70" else find(name))
     monkeypatch.setattr(library, "is_known", lambda name: name == "TEST70" or known(name))
@@ -120,7 +178,8 @@ R3 resistor 3k : B1 -- P1
 """)
     outcome = plan(load("remove-rectifier")[0], board)
     assert isinstance(outcome, Refused)
-    assert "V1" in outcome.reasons[0] and "apply exchange-tube : tube=V1" in outcome.reasons[0]
+    assert "V1" in outcome.reasons[0]
+    assert "apply exchange-tube : tube=V1" in outcome.reasons[0]
 
 
 def test_exchanging_a_tube_keeps_a_tie_point_the_new_tube_leaves_alone():
@@ -132,7 +191,9 @@ R3 resistor 1k : TIE -- B1
 R4 resistor 1k : H1 -- H2
 C1 capacitor 1n : TIE -- COMMON
 """)
-    outcome = plan(load("exchange-tube")[0], board, {"tube": "V1", "type": "6W6GT", "accept": "yes"})
+    outcome = plan(
+        load("exchange-tube")[0], board, {"tube": "V1", "type": "6W6GT", "accept": "yes"}
+    )
     assert isinstance(outcome, Applied)
     assert outcome.after.by_name["V1"].node("1") == "TIE"
 
@@ -144,7 +205,9 @@ R1 resistor 470k : G1 -- TIE
 R2 resistor 470k : G2 -- TIE
 open P1, P2, K1, K2, H1, H2
 """)
-    outcome = plan(load("exchange-tube")[0], board, {"tube": "V1", "type": "ECC85", "accept": "yes"})
+    outcome = plan(
+        load("exchange-tube")[0], board, {"tube": "V1", "type": "ECC85", "accept": "yes"}
+    )
     assert isinstance(outcome, Applied)
     assert outcome.after.by_name["V1"].node("9") is None
     assert any("Pin 9 of V1 was a tie point for TIE" in caution for caution in outcome.cautions)
@@ -174,15 +237,19 @@ LA1 lamp 6.3 V : L1 -- TAP
 R1 resistor 1k : P1 -- TAP
 R2 resistor 1k : H1 -- B1
 """)
-    outcome = plan(load("exchange-tube")[0], board, {"tube": "V1", "type": "35Z4GT", "accept": "yes"})
+    outcome = plan(
+        load("exchange-tube")[0], board, {"tube": "V1", "type": "35Z4GT", "accept": "yes"}
+    )
     assert isinstance(outcome, Refused)
-    assert "V1" in outcome.reasons[0] and "pin 3" in outcome.reasons[0]
+    assert "V1" in outcome.reasons[0]
+    assert "pin 3" in outcome.reasons[0]
 
 
 def test_rules_that_ask_for_the_line_say_so_once_it_is_gone():
     board = reworked(circuit(PAGER), ("release-line-cord", {}))
     outcome = plan(load("open-line-to-chassis")[0], board)
-    assert isinstance(outcome, Refused) and "before release-line-cord" in outcome.reasons[0]
+    assert isinstance(outcome, Refused)
+    assert "before release-line-cord" in outcome.reasons[0]
 
 
 def test_an_isolating_transformer_and_a_bridge_take_the_set_off_the_line():
@@ -190,11 +257,19 @@ def test_an_isolating_transformer_and_a_bridge_take_the_set_off_the_line():
     tied = set(trace_ties(board).tied)
     assert tied == {"MAINS1", "MAINS2", "MAINS3", "MAINS4"}
     bridge = next(part for part in board.parts if part.kind == "bridge")
-    assert bridge.node("minus") == "COMMON" and bridge.node("ac2") == "ISO"
+    assert bridge.node("minus") == "COMMON"
+    assert bridge.node("ac2") == "ISO"
     assert Known(board).heaters.string, "the string is kept"
     kept = circuit(TALKBACK)
     assert isinstance(plan(load("isolate-only")[0], kept), Refused), "the bias would be lost"
-    assert set(trace_ties(reworked(kept, ("open-line-to-chassis", {}), ("isolate-only", {"common": "BMIN"}))).tied) == tied
+    assert (
+        set(
+            trace_ties(
+                reworked(kept, ("open-line-to-chassis", {}), ("isolate-only", {"common": "BMIN"}))
+            ).tied
+        )
+        == tied
+    )
 
 
 def test_a_plan_says_nothing_to_do_rather_than_doing_it_twice():

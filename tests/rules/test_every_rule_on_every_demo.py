@@ -1,4 +1,6 @@
-"""Every built-in rule on every demo, as found and part way through: it is done whole, or nothing is, and nothing is left hanging."""
+"""Every built-in rule on every demo, as found and part way through: it is done whole, or nothing
+is, and nothing is left hanging.
+"""
 
 from __future__ import annotations
 
@@ -11,7 +13,16 @@ import pytest
 from sets import PAGER, SUPPLY, TALKBACK, circuit
 
 from rework.circuit.circuit import Circuit
-from rework.circuit.edits import AttachCircuit, CutConductor, ExchangeTube, FitPart, RemovePart, RunWire, apply_edit, replay
+from rework.circuit.edits import (
+    AttachCircuit,
+    CutConductor,
+    ExchangeTube,
+    FitPart,
+    RemovePart,
+    RunWire,
+    apply_edit,
+    replay,
+)
 from rework.circuit.graph import contracted
 from rework.compare.difference import difference
 from rework.language.writer import write_circuit
@@ -39,7 +50,13 @@ def demo(name: str, stage: str) -> Circuit:
         return board
     board = apply_edit(board, AttachCircuit(supply, "SUPPLY"))
     if stage == "off the line":
-        for rule in ("open-line-to-chassis", "take-out-dropper", "remove-rectifier", "remove-filter", "release-line-cord"):
+        for rule in (
+            "open-line-to-chassis",
+            "take-out-dropper",
+            "remove-rectifier",
+            "remove-filter",
+            "release-line-cord",
+        ):
             outcome = plan(load(rule)[0], board)
             board = outcome.after if isinstance(outcome, Applied) else board
     return board
@@ -47,13 +64,30 @@ def demo(name: str, stage: str) -> Circuit:
 
 def guesses(rule, board: Circuit):
     """Yield arguments for a rule, made up from the circuit by what its parameters are called."""
-    named = {kind: [part.name for part in board.parts if part.kind == kind and "/" not in part.name] for kind in (
-        "tube", "switch", "resistor", "motor", "output transformer")}
+    named = {
+        kind: [part.name for part in board.parts if part.kind == kind and "/" not in part.name]
+        for kind in ("tube", "switch", "resistor", "motor", "output transformer")
+    }
     rails = sorted(Known(board).facts.rail)
-    types = [kin.type for name in named["tube"] if (tube := library.find(board.by_name[name].type)) for kin in relatives(tube)[:1]]
-    pool = {"tube": named["tube"], "type": types, "switch": named["switch"], "load": named["resistor"], "rail": rails, "bplus": rails,
-            "node": rails, "motor": named["motor"], "transformer": named["output transformer"], "part": named["resistor"],
-            "value": ["100 ohm 2 W"]}
+    types = [
+        kin.type
+        for name in named["tube"]
+        if (tube := library.find(board.by_name[name].type))
+        for kin in relatives(tube)[:1]
+    ]
+    pool = {
+        "tube": named["tube"],
+        "type": types,
+        "switch": named["switch"],
+        "load": named["resistor"],
+        "rail": rails,
+        "bplus": rails,
+        "node": rails,
+        "motor": named["motor"],
+        "transformer": named["output transformer"],
+        "part": named["resistor"],
+        "value": ["100 ohm 2 W"],
+    }
     asked = [one.name for one in rule.parameters if one.default is None or one.name == "load"]
     choices = [pool.get(name) or [board.parts[0].name] for name in asked]
     for values in islice(product(*choices), TRIED):
@@ -75,8 +109,13 @@ def test_a_rule_on_a_demo(rule_name, name, stage):
         assert board == before, "planning changes nothing"
         match outcome:
             case Refused(reasons):
-                assert reasons and all(len(reason) > 20 and "{" not in reason and "?" not in reason.replace("did you mean", "")
-                                       for reason in reasons if "Did you mean" not in reason), reasons
+                assert reasons and all(
+                    len(reason) > 20
+                    and "{" not in reason
+                    and "?" not in reason.replace("did you mean", "")
+                    for reason in reasons
+                    if "Did you mean" not in reason
+                ), reasons
             case NothingToDo(reason):
                 assert rule_name in reason
             case Applied():
@@ -88,7 +127,9 @@ def test_a_rule_on_a_demo(rule_name, name, stage):
 def holds_good(rule, arguments, board: Circuit, outcome: Applied) -> None:
     after = outcome.after
     assert replay(board, outcome.edits) == after, "the edits give the circuit again"
-    assert plan(rule, board, arguments) == outcome, "the same rule on the same circuit comes out the same"
+    assert plan(rule, board, arguments) == outcome, (
+        "the same rule on the same circuit comes out the same"
+    )
     again = plan(rule, after, arguments)
     assert isinstance(again, NothingToDo | Refused), f"a second time does nothing: {again}"
     reads_back(after)
@@ -99,7 +140,9 @@ def holds_good(rule, arguments, board: Circuit, outcome: Applied) -> None:
     new = {action.part.name for action in actions if isinstance(action, FitPart | RunWire)}
     assert {part.name for part in (*told.removed, *told.cut)} - new == gone - new
     assert {part.name for part in (*told.added, *told.run)} - gone == new - gone
-    assert {one.part for one in told.exchanged} == {action.name for action in actions if isinstance(action, ExchangeTube)}
+    assert {one.part for one in told.exchanged} == {
+        action.name for action in actions if isinstance(action, ExchangeTube)
+    }
 
 
 def reads_back(after: Circuit) -> None:
@@ -108,7 +151,11 @@ def reads_back(after: Circuit) -> None:
     again = circuit(write_circuit(said))
     assert again.parts == said.parts
     assert (set(again.touchable), set(again.open_nodes), again.aliases, again.ports) == (
-        set(said.touchable), set(said.open_nodes), said.aliases, said.ports)
+        set(said.touchable),
+        set(said.open_nodes),
+        said.aliases,
+        said.ports,
+    )
 
 
 def nothing_hangs(board: Circuit, after: Circuit) -> None:
@@ -118,25 +165,48 @@ def nothing_hangs(board: Circuit, after: Circuit) -> None:
     for node in lone(after) - lone(board):
         part, terminal = after.at[node][0]
         if node in board.at and facts.facts.point(node) in off_limits:
-            assert part.kind == "plug" or terminal in ("shaft", "frame", "core", "metal", "sleeve", "shield") or part.name not in board.by_name, (
-                f"{part.name}.{terminal} is left alone on {node}")
+            assert (
+                part.kind == "plug"
+                or terminal in ("shaft", "frame", "core", "metal", "sleeve", "shield")
+                or part.name not in board.by_name
+            ), f"{part.name}.{terminal} is left alone on {node}"
 
 
 @pytest.mark.parametrize("name", FOLDERS)
 def test_the_signal_still_finds_its_way(name):
-    """From the input to the speaker through parts and their terminals, before and after everything that comes out."""
+    """From the input to the speaker through parts and their terminals, before and after everything
+    that comes out.
+    """
     for stage in STAGES:
         board = demo(name, stage)
         group = contracted(board)
-        reach = {group[node] for part in board.parts if part.kind in ("jack", "pickup") for end, node in part.pins if end in ("tip", "signal")}
+        reach = {
+            group[node]
+            for part in board.parts
+            if part.kind in ("jack", "pickup")
+            for end, node in part.pins
+            if end in ("tip", "signal")
+        }
         for _ in range(len(board.parts)):
             for part in board.parts:
-                ends = {group[node] for end, node in part.pins if end not in ("shaft", "frame", "core")}
+                ends = {
+                    group[node] for end, node in part.pins if end not in ("shaft", "frame", "core")
+                }
                 if "/" not in part.name and part.kind not in ("plug", "chassis") and ends & reach:
                     reach |= {point for point in ends if not is_common(board, group, point)}
-        speakers = {group[node] for part in board.parts if part.kind == "speaker" for end, node in part.pins if end == "1"}
+        speakers = {
+            group[node]
+            for part in board.parts
+            if part.kind == "speaker"
+            for end, node in part.pins
+            if end == "1"
+        }
         assert speakers and speakers <= reach, stage
 
 
 def is_common(board: Circuit, group, point: str) -> bool:
-    return point in {group[node] for node in board.nodes if node in ("COMMON", "CHASSIS", "BMINUS") or node.startswith("B")}
+    return point in {
+        group[node]
+        for node in board.nodes
+        if node in ("COMMON", "CHASSIS", "BMINUS") or node.startswith("B")
+    }

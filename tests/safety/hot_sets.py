@@ -73,7 +73,9 @@ CH1 chassis                          : CHASSIS
 
 
 def clean(*changes: tuple[str, str], more: str = "") -> str:
-    """Return the finished conversion with some text changed, each change found once, and lines added at the end."""
+    """Return the finished conversion with some text changed, each change found once, and lines
+    added at the end.
+    """
     text = CLEAN
     for before, after in changes:
         assert text.count(before) == 1, before

@@ -1,4 +1,6 @@
-"""Random circuits: what the check says is tied against a graph built another way; and every path it shows is really there."""
+"""Random circuits: what the check says is tied against a graph built another way; and every path it
+shows is really there.
+"""
 
 from __future__ import annotations
 
@@ -31,39 +33,87 @@ def part_of(kind: str, name: str, rng: random.Random, nodes: list[str]) -> Part:
         words = (rng.choice(("SPST", "DPST", "SPDT", "DPDT")),)
         terminals = [t for pole in switch_terminals(words[0]) for t in pole]
     elif KINDS[kind].form == "windings":
-        heads = ["winding", "winding2"] if kind == "autotransformer" else rng.sample(WINDINGS, rng.randint(1, 4))
-        terminals = [t for head in heads for t in chain_terminals(head, 1 if head == "screen" else rng.randint(2, 3))]
+        heads = (
+            ["winding", "winding2"]
+            if kind == "autotransformer"
+            else rng.sample(WINDINGS, rng.randint(1, 4))
+        )
+        terminals = [
+            t
+            for head in heads
+            for t in chain_terminals(head, 1 if head == "screen" else rng.randint(2, 3))
+        ]
         terminals += ["core"] if rng.random() < 0.3 else []
     elif KINDS[kind].form == "cores":
-        terminals = [*chain_terminals("core1", 2, form="cores"), *chain_terminals("core2", 2, form="cores"), "shield"]
+        terminals = [
+            *chain_terminals("core1", 2, form="cores"),
+            *chain_terminals("core2", 2, form="cores"),
+            "shield",
+        ]
     elif kind == "tube":
         type_ = rng.choice(TUBES)
-        terminals = rng.sample([str(pin) for pin in range(1, 10 if type_ in ("12AX7", "UCL82", "EF86") else 8)], 6)
+        terminals = rng.sample(
+            [str(pin) for pin in range(1, 10 if type_ in ("12AX7", "UCL82", "EF86") else 8)], 6
+        )
     elif kind in ("socket", "connector"):
         terminals = ["1", "2", "3"]
     else:
-        terminals = [*KINDS[kind].terminals, *(t for t in KINDS[kind].optional if rng.random() < 0.5)]
+        terminals = [
+            *KINDS[kind].terminals,
+            *(t for t in KINDS[kind].optional if rng.random() < 0.5),
+        ]
     if kind == "capacitor":
         settings_ = rng.choice(CLASSES)
     if kind == "pot" and rng.random() < 0.5:
         words = ("plastic-shaft",)
-    return Part(name, kind, type_, words=words, settings=settings_, pins=tuple((t, rng.choice(nodes)) for t in terminals))
+    return Part(
+        name,
+        kind,
+        type_,
+        words=words,
+        settings=settings_,
+        pins=tuple((t, rng.choice(nodes)) for t in terminals),
+    )
 
 
 def random_circuit(seed: int, count: int, *, spread: float = 0.8) -> Circuit:
-    """Return a circuit of about ``count`` parts on ``spread`` times as many nodes, with plugs, umbilicals and switches on pots."""
+    """Return a circuit of about ``count`` parts on ``spread`` times as many nodes, with plugs,
+    umbilicals and switches on pots.
+    """
     rng = random.Random(seed)
     nodes = [f"N{number}" for number in range(max(4, int(count * spread)))]
     kinds = [kind for kind in KINDS if kind not in ("plug", "connector")]
-    parts = [Part("P0", "plug", words=("three-pin",), pins=(("line", nodes[0]), ("neutral", nodes[1]), ("earth", nodes[2])))]
+    parts = [
+        Part(
+            "P0",
+            "plug",
+            words=("three-pin",),
+            pins=(("line", nodes[0]), ("neutral", nodes[1]), ("earth", nodes[2])),
+        )
+    ]
     for number in range(count):
         parts.append(part_of(rng.choice(kinds), f"Q{number}", rng, nodes))
     pots = [part.name for part in parts if part.kind == "pot"]
-    parts = [Part(p.name, p.kind, words=p.words, pins=p.pins, settings=(("on", rng.choice(pots)),))
-             if p.kind == "switch" and pots and rng.random() < 0.5 else p for p in parts]
+    parts = [
+        (
+            Part(p.name, p.kind, words=p.words, pins=p.pins, settings=(("on", rng.choice(pots)),))
+            if p.kind == "switch" and pots and rng.random() < 0.5
+            else p
+        )
+        for p in parts
+    ]
     for number in range(rng.randint(0, 2)):
         halves = [part_of("connector", f"X{number}{side}", rng, nodes) for side in "ab"]
-        parts += [Part(halves[0].name, "connector", words=("socket",), settings=(("mates", halves[1].name),), pins=halves[0].pins), halves[1]]
+        parts += [
+            Part(
+                halves[0].name,
+                "connector",
+                words=("socket",),
+                settings=(("mates", halves[1].name),),
+                pins=halves[0].pins,
+            ),
+            halves[1],
+        ]
     return Circuit(parts=tuple(parts), touchable=tuple(rng.sample(nodes, 2)))
 
 
@@ -73,7 +123,10 @@ def disagreement(circuit: Circuit) -> str:
     ties = trace_ties(circuit)
     said = {node for node, through in ties.tied.items() if through == "conduction"}
     if set(ties.tied) != tied:
-        return f"tied: only here {sorted(set(ties.tied) - tied)}, only the oracle {sorted(tied - set(ties.tied))}"
+        return (
+            f"tied: only here {sorted(set(ties.tied) - tied)}, only the oracle"
+            f" {sorted(tied - set(ties.tied))}"
+        )
     if not conduction <= said:
         return f"conduction missed: {sorted(conduction - said)}"
     if bonded_to_earth(circuit) != earth_of(circuit):
@@ -88,7 +141,9 @@ def test_small_circuits_agree_with_the_oracle(seed, count, spread):
     assert not disagreement(circuit), f"seed {seed}, {count} parts, spread {spread}"
 
 
-@pytest.mark.parametrize(("seed", "count", "spread"), [(1, 1000, 1.5), (2, 2000, 2.2), (3, 3000, 2.6), (4, 3000, 3.2)])
+@pytest.mark.parametrize(
+    ("seed", "count", "spread"), [(1, 1000, 1.5), (2, 2000, 2.2), (3, 3000, 2.6), (4, 3000, 3.2)]
+)
 def test_circuits_of_thousands_of_parts_agree_with_the_oracle(seed, count, spread):
     assert not disagreement(random_circuit(seed, count, spread=spread))
 
@@ -116,11 +171,14 @@ def test_every_path_is_there_and_none_is_shorter(seed, count, spread):
     conduction, _ = tied_by_oracle(circuit)
     for node in ties.tied:
         path = ties.path(node)
-        assert path[-1].node == node and ("node", path[0].node) in starts
+        assert path[-1].node == node
+        assert ("node", path[0].node) in starts
         for before, step in pairwise(path):
             part, out = circuit.by_name[step.part], circuit.by_name[step.mate or step.part]
             assert part.node(step.into) == before.node, f"{step} after {before}"
-            assert step.out_of == "shaft" and part.kind == "switch" or out.node(step.out_of) == step.node
+            assert (step.out_of == "shaft" and part.kind == "switch") or out.node(
+                step.out_of
+            ) == step.node
             if not step.mate and step.out_of not in ("shaft", "frame", "core"):
                 assert any(step.into in pool and step.out_of in pool for _, pool in pools(part))
         if node in conduction:

@@ -1,6 +1,8 @@
-"""Ten thousand single mistakes on finished conversions: none may be missed, and the finished conversions are not flagged.
+"""Ten thousand single mistakes on finished conversions: none may be missed, and the finished
+conversions are not flagged.
 
-A mistake is a wire, resistor or capacitor between any two nodes, or any pin of any part moved to a line node.
+A mistake is a wire, resistor or capacitor between any two nodes, or any pin of any part moved to a
+line node.
 """
 
 from __future__ import annotations
@@ -23,7 +25,8 @@ from rework.safety.survey import Survey
 
 DEMOS = Path(__file__).parent.parent.parent / "circuits"
 JOBS = sorted(str(path) for path in DEMOS.glob("*/*.job"))
-#: How many mistakes are made altogether, and in how many of them the whole check is run and the oracle asked for every hazard.
+#: How many mistakes are made altogether, and in how many of them the whole check is run and the
+#: oracle asked for every hazard.
 MISTAKES = 10_000
 WHOLE = 12
 
@@ -39,7 +42,15 @@ def finished(job: str) -> Circuit:
 
 def line_nodes(circuit: Circuit) -> list[str]:
     """Return the nodes of the plug, and what a fuse or a switch stands on there."""
-    return sorted({node for part in circuit.parts if part.kind in ("plug", "fuse", "switch") for terminal, node in part.pins if terminal != "earth"})
+    return sorted(
+        {
+            node
+            for part in circuit.parts
+            if part.kind in ("plug", "fuse", "switch")
+            for terminal, node in part.pins
+            if terminal != "earth"
+        }
+    )
 
 
 def bridges(circuit: Circuit, rng: random.Random) -> Iterator[Circuit]:
@@ -47,7 +58,9 @@ def bridges(circuit: Circuit, rng: random.Random) -> Iterator[Circuit]:
         one, other = rng.choice(circuit.nodes), rng.choice(circuit.nodes)
         kind = rng.choice(("wire", "wire", "resistor", "capacitor"))
         if one != other:
-            yield circuit.with_parts((*circuit.parts, Part("MISTAKE", kind, pins=(("1", one), ("2", other)))))
+            yield circuit.with_parts(
+                (*circuit.parts, Part("MISTAKE", kind, pins=(("1", one), ("2", other))))
+            )
 
 
 def moves(circuit: Circuit, rng: random.Random) -> Iterator[Circuit]:
@@ -55,12 +68,19 @@ def moves(circuit: Circuit, rng: random.Random) -> Iterator[Circuit]:
     while True:
         part = rng.choice(circuit.parts)
         at = rng.randrange(len(part.pins))
-        pins = tuple((terminal, rng.choice(lines) if index == at else node) for index, (terminal, node) in enumerate(part.pins))
-        yield circuit.with_parts(tuple(replace(part, pins=pins) if other is part else other for other in circuit.parts))
+        pins = tuple(
+            (terminal, rng.choice(lines) if index == at else node)
+            for index, (terminal, node) in enumerate(part.pins)
+        )
+        yield circuit.with_parts(
+            tuple(replace(part, pins=pins) if other is part else other for other in circuit.parts)
+        )
 
 
 def described(circuit: Circuit, clean: Circuit) -> str:
-    return ", ".join(f"{part.kind} {part.name}: {part.pins}" for part in circuit.parts if part not in clean.parts)
+    return ", ".join(
+        f"{part.kind} {part.name}: {part.pins}" for part in circuit.parts if part not in clean.parts
+    )
 
 
 @pytest.mark.parametrize("job", ["", *JOBS], ids=lambda job: Path(job).stem or "own")
@@ -73,7 +93,9 @@ def test_no_single_mistake_is_missed(job):
         conduction, tied = tied_by_oracle(wrong)
         survey = Survey(wrong)
         assert set(survey.ties.tied) == tied, described(wrong, clean)
-        assert conduction == {node for node in tied if survey.conduction_tied(node)} & conduction, described(wrong, clean)
+        assert conduction == {node for node in tied if survey.conduction_tied(node)} & conduction, (
+            described(wrong, clean)
+        )
         wanted = must_be_hazards(wrong, conduction, tied)
         assert wanted <= {node for node in tied if is_hazard(survey, node)}, described(wrong, clean)
         if number % WHOLE == 0:
@@ -87,7 +109,9 @@ def test_a_finished_conversion_is_not_flagged(job):
     report = check(finished(job))
     assert not report.hazards, [hazard.remedy for hazard in report.hazards]
     assert not must_be_hazards(finished(job))
-    assert report.exit_status == 0, [caution.message for caution in report.cautions if caution.weight == "must"]
+    assert report.exit_status == 0, [
+        caution.message for caution in report.cautions if caution.weight == "must"
+    ]
 
 
 @pytest.mark.parametrize("job", JOBS, ids=lambda job: Path(job).stem)
@@ -95,9 +119,11 @@ def test_the_set_as_found_is(job):
     from rework.commands.jobs import run_job_file
 
     report = check(run_job_file(job).before)
-    assert any(hazard.touchable for hazard in report.hazards) and report.exit_status == 1
+    assert any(hazard.touchable for hazard in report.hazards)
+    assert report.exit_status == 1
 
 
 def test_the_packaged_demos_are_all_here():
     """A demo folder without a job would slip past every test above."""
-    assert JOBS and {Path(job).parent for job in JOBS} == {path for path in DEMOS.iterdir() if path.is_dir()}
+    assert JOBS
+    assert {Path(job).parent for job in JOBS} == {path for path in DEMOS.iterdir() if path.is_dir()}

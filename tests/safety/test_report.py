@@ -15,29 +15,64 @@ from rework.safety.findings import HAZARD, UNFINISHED, as_json
 from rework.safety.ties import Step
 
 ROOT = Path(__file__).parent.parent.parent
-HOT = clean(more="R7 resistor 68k : L3 -- IN\nV9 tube 9ZZ9 unlisted : 1=L3, 2=G2\nS5 switch SPDT : L3 -- SEL1 -- SEL2\nR10 resistor 1k : SEL1 -- SEL2\n")
+HOT = clean(
+    more=(
+        "R7 resistor 68k : L3 -- IN\nV9 tube 9ZZ9 unlisted : 1=L3, 2=G2\nS5 switch SPDT : L3 --"
+        " SEL1 -- SEL2\nR10 resistor 1k : SEL1 -- SEL2\n"
+    )
+)
 
 
 def test_a_hazard_carries_what_the_schema_says():
-    data = as_json(checked("""
+    data = as_json(
+        checked("""
 P1 plug two-blade    : line=L1, neutral=COMMON
 S1 switch            : L1 -- L2
 R1 resistor 1k       : L2 -- COMMON
 C1 capacitor .1 uF   : L2 -- CASE
 CH1 chassis          : CASE
-"""))
+""")
+    )
     assert data["verdict"] == HAZARD
     assert set(data) == {"verdict", "note", "hazards", "live", "cautions"}
     case = next(hazard for hazard in data["hazards"] if hazard["node"] == "CASE")
-    assert set(case) == {"node", "parts", "touchable", "through", "path", "bridges", "when", "remedy", "rule"}
-    assert case["parts"] == ["C1.2", "CH1.metal"] and case["touchable"] is True and case["through"] == "capacitor"
-    assert case["path"] == [{"part": "P1", "into": "", "out_of": "line", "node": "L1"}, {"part": "S1", "into": "1", "out_of": "2", "node": "L2"},
-                            {"part": "C1", "into": "1", "out_of": "2", "node": "CASE"}]
-    assert case["when"][0] == {"plug": ["as drawn"], "switches": {"S1": ["ON"]}, "connectors": {}, "how": "through a capacitor", "through": ["C1"],
-                               "words": "plug as drawn, S1 ON, through a capacitor: C1"}
-    assert case["rule"] == "open-line-to-chassis" and case["rule"] in case["remedy"] and "C1" in case["remedy"]
-    assert data["live"] == [{"node": "L1", "parts": ["P1.line", "S1.1"], "where": "at P1 line and S1 pin 1"}]
-    assert all(set(caution) == {"message", "part", "pin", "node", "remedy", "weight"} for caution in data["cautions"])
+    assert set(case) == {
+        "node",
+        "parts",
+        "touchable",
+        "through",
+        "path",
+        "bridges",
+        "when",
+        "remedy",
+        "rule",
+    }
+    assert case["parts"] == ["C1.2", "CH1.metal"]
+    assert case["touchable"] is True
+    assert case["through"] == "capacitor"
+    assert case["path"] == [
+        {"part": "P1", "into": "", "out_of": "line", "node": "L1"},
+        {"part": "S1", "into": "1", "out_of": "2", "node": "L2"},
+        {"part": "C1", "into": "1", "out_of": "2", "node": "CASE"},
+    ]
+    assert case["when"][0] == {
+        "plug": ["as drawn"],
+        "switches": {"S1": ["ON"]},
+        "connectors": {},
+        "how": "through a capacitor",
+        "through": ["C1"],
+        "words": "plug as drawn, S1 ON, through a capacitor: C1",
+    }
+    assert case["rule"] == "open-line-to-chassis"
+    assert case["rule"] in case["remedy"]
+    assert "C1" in case["remedy"]
+    assert data["live"] == [
+        {"node": "L1", "parts": ["P1.line", "S1.1"], "where": "at P1 line and S1 pin 1"}
+    ]
+    assert all(
+        set(caution) == {"message", "part", "pin", "node", "remedy", "weight"}
+        for caution in data["cautions"]
+    )
     json.dumps(data)
 
 
@@ -55,13 +90,24 @@ R1 resistor 1k               : A -- B
 
 def test_what_a_hand_can_reach_comes_first():
     hazards = checked(HOT).hazards
-    assert [hazard.touchable for hazard in hazards] == sorted((hazard.touchable for hazard in hazards), reverse=True)
+    assert [hazard.touchable for hazard in hazards] == sorted(
+        (hazard.touchable for hazard in hazards), reverse=True
+    )
 
 
 def test_must_alone_makes_the_exit_status_one_and_is_said_in_the_note():
-    report = checked(clean(("W1  wire green-yellow                : PE -- CHASSIS", "R7 resistor 10 ohm : PE -- CHASSIS"),
-                           ("C9  capacitor 2.2n class Y2          : L3 -- CHASSIS\n", "")))
-    assert report.verdict == UNFINISHED and report.exit_status == 1 and "must be mended" in report.note
+    report = checked(
+        clean(
+            (
+                "W1  wire green-yellow                : PE -- CHASSIS",
+                "R7 resistor 10 ohm : PE -- CHASSIS",
+            ),
+            ("C9  capacitor 2.2n class Y2          : L3 -- CHASSIS\n", ""),
+        )
+    )
+    assert report.verdict == UNFINISHED
+    assert report.exit_status == 1
+    assert "must be mended" in report.note
     assert checked(CLEAN).exit_status == 0
 
 
@@ -74,20 +120,40 @@ def test_every_rule_that_a_remedy_names_is_a_rule():
     named = {hazard.rule for text in (CLEAN, HOT) for hazard in checked(text).hazards} - {""}
     for path in (ROOT / "rework" / "safety").glob("*.py"):
         text = path.read_text(encoding="utf-8")
-        named |= set(re.findall(r"\(rule ([a-z-]+)\)", text)) | set(re.findall(r'", "([a-z]+(?:-[a-z]+)+)"\)$', text, re.MULTILINE))
+        named |= set(re.findall(r"\(rule ([a-z-]+)\)", text)) | set(
+            re.findall(r'", "([a-z]+(?:-[a-z]+)+)"\)$', text, re.MULTILINE)
+        )
     assert named <= {path.stem for path in (ROOT / "rework" / "rules" / "builtin").glob("*.rule")}
 
 
 def test_two_hash_seeds_give_the_same_bytes():
-    script = ("import json, sys; sys.path.insert(0, 'tests/safety'); from test_against_oracle import random_circuit; from test_report import HOT\n"
-              "from hot_sets import checked; from rework.safety.check import check; from rework.safety.findings import as_json\n"
-              "print(json.dumps([as_json(checked(HOT)), *(as_json(check(random_circuit(seed, 40))) for seed in range(12))]))")
-    outputs = [subprocess.run([sys.executable, "-c", script], cwd=ROOT, capture_output=True, check=True,
-                              env={**os.environ, "PYTHONHASHSEED": seed, "PYTHONPATH": str(ROOT)}).stdout for seed in ("0", "1")]
-    assert outputs[0] == outputs[1] and len(outputs[0]) > 10_000
+    script = (
+        "import json, sys; sys.path.insert(0, 'tests/safety'); from test_against_oracle import"
+        " random_circuit; from test_report import HOT\nfrom hot_sets import checked; from"
+        " rework.safety.check import check; from rework.safety.findings import"
+        " as_json\nprint(json.dumps([as_json(checked(HOT)), *(as_json(check(random_circuit(seed,"
+        " 40))) for seed in range(12))]))"
+    )
+    outputs = [
+        subprocess.run(
+            [sys.executable, "-c", script],
+            cwd=ROOT,
+            capture_output=True,
+            check=True,
+            env={**os.environ, "PYTHONHASHSEED": seed, "PYTHONPATH": str(ROOT)},
+        ).stdout
+        for seed in ("0", "1")
+    ]
+    assert outputs[0] == outputs[1]
+    assert len(outputs[0]) > 10_000
 
 
 def test_the_check_loads_no_heavy_library():
-    script = "import sys; import rework.safety.check; print(sorted({'networkx', 'numpy', 'scipy', 'lark', 'pint', 'graphviz'} & set(sys.modules)))"
-    done = subprocess.run([sys.executable, "-c", script], cwd=ROOT, capture_output=True, check=True, text=True)
+    script = (
+        "import sys; import rework.safety.check; print(sorted({'networkx', 'numpy', 'scipy',"
+        " 'lark', 'pint', 'graphviz'} & set(sys.modules)))"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", script], cwd=ROOT, capture_output=True, check=True, text=True
+    )
     assert done.stdout.strip() == "[]"

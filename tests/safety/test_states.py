@@ -15,11 +15,14 @@ def tried(text: str):
 
 def chain(count: int, style: str = "SPST") -> str:
     rows = [f"S{n} switch {style} : L{n} -- L{n + 1}" for n in range(1, count + 1)]
-    return "\n".join(["P1 plug two-blade : line=L1, neutral=N1", *rows, f"R1 resistor 1k : L{count + 1} -- N1"])
+    return "\n".join(
+        ["P1 plug two-blade : line=L1, neutral=N1", *rows, f"R1 resistor 1k : L{count + 1} -- N1"]
+    )
 
 
 def test_every_combination_of_a_few_switches_both_ways_round():
-    assert len(tried(chain(3)).rows) == 2 * 2**3 and len(set(tried(chain(3)).rows)) == 16
+    assert len(tried(chain(3)).rows) == 2 * 2**3
+    assert len(set(tried(chain(3)).rows)) == 16
 
 
 def test_beyond_six_switches_all_on_all_off_and_one_at_a_time_and_it_is_said():
@@ -54,7 +57,9 @@ X2 connector plug            : 1=A, 2=B
 R1 resistor 1k               : A -- B
 """
     assert len(tried(text).rows) == 4
-    assert {when.words() for when in hazards(checked(text))["A"].when} == {"plug as drawn, X1 mated, connected directly"}
+    assert {when.words() for when in hazards(checked(text))["A"].when} == {
+        "plug as drawn, X1 mated, connected directly"
+    }
 
 
 def test_a_node_between_two_loads_is_hot_both_ways_round():
@@ -64,7 +69,9 @@ R1 resistor 1k    : L1 -- MID
 R2 resistor 1k    : MID -- N1
 """
     assert {when.words() for when in hazards(checked(text))["MID"].when} == {
-        "plug as drawn, any switch position, through R1", "plug reversed, any switch position, through R2"}
+        "plug as drawn, any switch position, through R1",
+        "plug reversed, any switch position, through R2",
+    }
 
 
 def test_what_hangs_on_the_cold_conductor_only_is_not_hot():
@@ -74,7 +81,9 @@ R1 resistor 1k    : L1 -- N1
 R2 resistor 1k    : N1 -- END
 open END
 """
-    assert {when.words() for when in hazards(checked(text))["END"].when} == {"plug reversed, any switch position, through R2"}
+    assert {when.words() for when in hazards(checked(text))["END"].when} == {
+        "plug reversed, any switch position, through R2"
+    }
 
 
 def test_what_a_capacitor_hangs_on_a_load_is_hot_while_the_load_is():
@@ -86,4 +95,6 @@ C1 capacitor .1 uF : L2 -- CASE
 CH1 chassis        : CASE
 """
     assert {when.words() for when in hazards(checked(text))["CASE"].when} == {
-        "plug as drawn, S1 ON, through a capacitor: C1", "plug reversed, S1 OFF, through a capacitor: R1, C1"}
+        "plug as drawn, S1 ON, through a capacitor: C1",
+        "plug reversed, S1 OFF, through a capacitor: R1, C1",
+    }

@@ -1,4 +1,5 @@
-"""A second opinion on what is tied to the mains: networkx on a graph built here, from a table of its own.
+"""A second opinion on what is tied to the mains: networkx on a graph built here, from a table of
+its own.
 
 Nothing of ``rework.safety`` is used, so that one mistake cannot be in both.
 """
@@ -14,13 +15,39 @@ from rework.circuit.circuit import Circuit
 from rework.circuit.parts import KINDS, Part
 from rework.tubes import library
 
-BODY = {"fuse", "thermistor", "resistor", "pot", "lamp", "choke", "diode", "selenium", "bridge", "pickup", "microphone", "speaker",
-        "dummy load", "motor"}
+BODY = {
+    "fuse",
+    "thermistor",
+    "resistor",
+    "pot",
+    "lamp",
+    "choke",
+    "diode",
+    "selenium",
+    "bridge",
+    "pickup",
+    "microphone",
+    "speaker",
+    "dummy load",
+    "motor",
+}
 COPPER = {"trace", "wire"}
 NOTHING = {"plug", "socket", "chassis", "earth", "connector"}
 METAL = {"shaft", "frame", "core"}
 #: Parts that may sit on the mains, and the terminals by which they may not.
-PRIMARY = {"plug", "switch", "fuse", "thermistor", "transformer", "autotransformer", "motor", "connector", "trace", "wire", "shielded cable"}
+PRIMARY = {
+    "plug",
+    "switch",
+    "fuse",
+    "thermistor",
+    "transformer",
+    "autotransformer",
+    "motor",
+    "connector",
+    "trace",
+    "wire",
+    "shielded cable",
+}
 
 
 @cache
@@ -42,12 +69,22 @@ def pools(part: Part) -> list[tuple[str, list[str]]]:
     if part.kind in ("capacitor", "electrolytic"):
         return [("capacitor", terminals)]
     if part.kind == "switch":
-        return [("body", [t for t in terminals if t.startswith("a.")]), ("body", [t for t in terminals if t.startswith("b.")]),
-                ("body", [t for t in terminals if "." not in t])]
+        return [
+            ("body", [t for t in terminals if t.startswith("a.")]),
+            ("body", [t for t in terminals if t.startswith("b.")]),
+            ("body", [t for t in terminals if "." not in t]),
+        ]
     if part.kind in ("transformer", "output transformer"):
-        screens = {head for head, pool in heads.items() if head.startswith("screen") and len(pool) == 1}
+        screens = {
+            head for head, pool in heads.items() if head.startswith("screen") and len(pool) == 1
+        }
         primary = [t for head, pool in heads.items() if head.startswith("primary") for t in pool]
-        secondary = [t for head, pool in heads.items() if not head.startswith("primary") and head not in screens for t in pool]
+        secondary = [
+            t
+            for head, pool in heads.items()
+            if not head.startswith("primary") and head not in screens
+            for t in pool
+        ]
         return [("body", primary), ("body", secondary)] if primary else [("body", secondary)]
     if part.kind == "jack":
         return [("body", [t for t in terminals if t in ("tip", "break")])]
@@ -68,8 +105,16 @@ def tube_pools(type_: str, wired: list[str]) -> list[list[str]]:
     return [sorted(pool) for pool in nx.connected_components(together)]
 
 
-def graph_of(circuit: Circuit, ways: set[str], pulled: frozenset[str] = frozenset(), earthed: frozenset[str] = frozenset()) -> nx.DiGraph:
-    """Return nodes and pools as vertices; an edge is a way on. ``ways`` are copper, body, capacitor, insulation."""
+def graph_of(
+    circuit: Circuit,
+    ways: set[str],
+    pulled: frozenset[str] = frozenset(),
+    earthed: frozenset[str] = frozenset(),
+) -> nx.DiGraph:
+    """Return nodes and pools as vertices; an edge is a way on.
+
+    ``ways`` are copper, body, capacitor, insulation.
+    """
     graph = nx.DiGraph()
     graph.add_nodes_from(("node", node) for node in circuit.at)
     for part in circuit.parts:
@@ -85,7 +130,11 @@ def graph_of(circuit: Circuit, ways: set[str], pulled: frozenset[str] = frozense
         if "insulation" in ways:
             insulation(graph, circuit, part, earthed)
     if "copper" in ways:
-        for name, other in {tuple(sorted((part.name, part.setting("mates")))) for part in circuit.parts if part.setting("mates")}:
+        for name, other in {
+            tuple(sorted((part.name, part.setting("mates"))))
+            for part in circuit.parts
+            if part.setting("mates")
+        }:
             if other in circuit.by_name and name in circuit.by_name and not {name, other} & pulled:
                 one, two = circuit.by_name[name], circuit.by_name[other]
                 for contact in {t for t, _ in one.pins} & {t for t, _ in two.pins}:
@@ -97,18 +146,42 @@ def graph_of(circuit: Circuit, ways: set[str], pulled: frozenset[str] = frozense
 
 
 def insulation(graph: nx.DiGraph, circuit: Circuit, part: Part, earthed: frozenset[str]) -> None:
-    """Add the ways out of a part into its own metal, and out of a switch into the shaft of the pot it sits on."""
+    """Add the ways out of a part into its own metal, and out of a switch into the shaft of the pot
+    it sits on.
+    """
     if part.kind in BODY | {"autotransformer"}:
         for terminal, node in part.pins:
-            if terminal in METAL and not (terminal == "shaft" and "plastic-shaft" in part.words) and node not in earthed:
-                graph.add_edges_from((("node", other), ("node", node)) for inside, other in part.pins if inside not in METAL)
+            if (
+                terminal in METAL
+                and not (terminal == "shaft" and "plastic-shaft" in part.words)
+                and node not in earthed
+            ):
+                graph.add_edges_from(
+                    (("node", other), ("node", node))
+                    for inside, other in part.pins
+                    if inside not in METAL
+                )
     pot = circuit.part(part.setting("on")) if part.kind == "switch" else None
-    if pot is not None and pot.kind == "pot" and "plastic-shaft" not in pot.words and pot.node("shaft") and pot.node("shaft") not in earthed:
+    if (
+        pot is not None
+        and pot.kind == "pot"
+        and "plastic-shaft" not in pot.words
+        and pot.node("shaft")
+        and pot.node("shaft") not in earthed
+    ):
         graph.add_edges_from((("node", node), ("node", pot.node("shaft"))) for _, node in part.pins)
 
 
 def sources(circuit: Circuit) -> list[tuple[str, str]]:
-    return sorted({("node", node) for part in circuit.parts if part.kind == "plug" for terminal, node in part.pins if terminal != "earth"})
+    return sorted(
+        {
+            ("node", node)
+            for part in circuit.parts
+            if part.kind == "plug"
+            for terminal, node in part.pins
+            if terminal != "earth"
+        }
+    )
 
 
 def reach(graph: nx.DiGraph, starts: list[tuple[str, str]]) -> frozenset[str]:
@@ -120,24 +193,46 @@ def reach(graph: nx.DiGraph, starts: list[tuple[str, str]]) -> frozenset[str]:
 
 def earth_of(circuit: Circuit, pulled: frozenset[str] = frozenset()) -> frozenset[str]:
     copper = graph_of(circuit, {"copper"}, pulled)
-    return reach(copper, [("node", node) for part in circuit.parts if part.kind == "plug" for terminal, node in part.pins if terminal == "earth"])
+    return reach(
+        copper,
+        [
+            ("node", node)
+            for part in circuit.parts
+            if part.kind == "plug"
+            for terminal, node in part.pins
+            if terminal == "earth"
+        ],
+    )
 
 
 def tied_by_oracle(circuit: Circuit) -> tuple[frozenset[str], frozenset[str]]:
-    """Return (tied by conduction, tied at all) in the worst case, with every set of umbilicals pulled."""
+    """Return (tied by conduction, tied at all) in the worst case, with every set of umbilicals
+    pulled.
+    """
     conduction = reach(graph_of(circuit, {"copper", "body"}), sources(circuit))
-    names = sorted({min(part.name, part.setting("mates")) for part in circuit.parts if part.setting("mates")})
+    names = sorted(
+        {min(part.name, part.setting("mates")) for part in circuit.parts if part.setting("mates")}
+    )
     tied: set[str] = set()
     for count in range(len(names) + 1):
         for chosen in itertools.combinations(names, count):
             pulled = frozenset(chosen)
-            everything = graph_of(circuit, {"copper", "body", "capacitor", "insulation"}, pulled, earth_of(circuit, pulled))
+            everything = graph_of(
+                circuit,
+                {"copper", "body", "capacitor", "insulation"},
+                pulled,
+                earth_of(circuit, pulled),
+            )
             tied |= reach(everything, sources(circuit))
     return conduction, frozenset(tied)
 
 
-def must_be_hazards(circuit: Circuit, conduction: frozenset[str] | None = None, tied: frozenset[str] | None = None) -> frozenset[str]:
-    """Return the nodes that are tied and in reach, or carry a part that has no business on the mains."""
+def must_be_hazards(
+    circuit: Circuit, conduction: frozenset[str] | None = None, tied: frozenset[str] | None = None
+) -> frozenset[str]:
+    """Return the nodes that are tied and in reach, or carry a part that has no business on the
+    mains.
+    """
     if conduction is None or tied is None:
         conduction, tied = tied_by_oracle(circuit)
     earthed = earth_of(circuit)
@@ -146,11 +241,18 @@ def must_be_hazards(circuit: Circuit, conduction: frozenset[str] | None = None, 
         for part, terminal in circuit.at.get(node, ()):
             others = [at for _, at in part.pins if at != node]
             class_ = part.setting("class")
-            allowed = part.kind in PRIMARY and terminal not in METAL and not terminal.startswith("shield") and not (
-                part.kind == "transformer" and not terminal.startswith("primary"))
+            allowed = (
+                part.kind in PRIMARY
+                and terminal not in METAL
+                and not terminal.startswith("shield")
+                and not (part.kind == "transformer" and not terminal.startswith("primary"))
+            )
             if part.kind == "capacitor" and class_ in ("X1", "X2", "Y1", "Y2"):
                 across = node in conduction and all(other in conduction for other in others)
-                allowed = across or (class_[0] == "Y" and all(other in earthed and other not in tied for other in others))
+                allowed = across or (
+                    class_[0] == "Y"
+                    and all(other in earthed and other not in tied for other in others)
+                )
             if not allowed or terminal in KINDS[part.kind].touched or node in circuit.touchable:
                 found.add(node)
     return frozenset(found)

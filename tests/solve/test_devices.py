@@ -10,15 +10,26 @@ from rework.solve.devices import SELENIUM, SILICON, Rectifier
 from rework.solve.fit import NoData, bias_of, class_a, fit, fitted, rows_for
 from rework.tubes import library
 
-LAWS = [fitted("12AX7", "triode1").law, fitted("12AU7", "triode1").law, fitted("50C5").law, fitted("6AQ5").law, fitted("12AU6").law,
-        Rectifier(2.6e-3), SILICON, SELENIUM, Averaged(0.05, -120.0, 400.0)]
+LAWS = [
+    fitted("12AX7", "triode1").law,
+    fitted("12AU7", "triode1").law,
+    fitted("50C5").law,
+    fitted("6AQ5").law,
+    fitted("12AU6").law,
+    Rectifier(2.6e-3),
+    SILICON,
+    SELENIUM,
+    Averaged(0.05, -120.0, 400.0),
+]
 
 
 @pytest.mark.parametrize("law", LAWS, ids=lambda law: type(law).__name__)
 @settings(max_examples=60, deadline=None)
 @given(data=st.data())
 def test_slopes_are_those_of_the_currents(law, data):
-    ranges = {3: [(0.5, 400), (0.5, 300), (-30, 3)], 2: [(0.5, 400), (-15, 3)], 1: [(-200, 60)]}[law.controls]
+    ranges = {3: [(0.5, 400), (0.5, 300), (-30, 3)], 2: [(0.5, 400), (-15, 3)], 1: [(-200, 60)]}[
+        law.controls
+    ]
     volts = np.array([data.draw(st.floats(low, high)) for low, high in ranges])
     _, slopes = law.currents(volts)
     for number in range(law.controls):
@@ -35,8 +46,11 @@ def test_plate_and_screen_share_one_cathode_current():
     out, _ = law.currents(volts)
     total = out[:, 0] + out[:, 1]
     assert abs(out[0, 0]) < 0.02 * out[-1, 0]
-    assert (np.diff(out[:, 0]) > 0).all() and (np.diff(out[:, 1]) < 0).all()
-    assert total == pytest.approx(total[-1] * (1 + law.slope * volts[:, 0]) / (1 + law.slope * 250), rel=2e-3)
+    assert (np.diff(out[:, 0]) > 0).all()
+    assert (np.diff(out[:, 1]) < 0).all()
+    assert total == pytest.approx(
+        total[-1] * (1 + law.slope * volts[:, 0]) / (1 + law.slope * 250), rel=2e-3
+    )
 
 
 def test_grid_current_flows_above_zero_bias_and_hardly_below():
@@ -69,13 +83,29 @@ def test_a_tube_without_rows_has_no_numbers_and_says_so():
         fitted("NOSUCH")
 
 
-@pytest.mark.parametrize(("type_", "unit"), [("ECL82", "pentode"), ("EL86", ""), ("25L6GT", ""), ("6AQ5", "")])
-def test_an_output_stage_driven_past_its_knee_keeps_its_plate_above_the_cathode_and_its_power_in_balance(type_, unit):
-    """Watts into the load never exceed what a rectangular swing between nothing and twice the plate volts could give."""
+@pytest.mark.parametrize(
+    ("type_", "unit"), [("ECL82", "pentode"), ("EL86", ""), ("25L6GT", ""), ("6AQ5", "")]
+)
+def test_an_output_stage_driven_past_its_knee_keeps_its_plate_above_the_cathode_and_its_power_in_balance(
+    type_, unit
+):
+    """Watts into the load never exceed what a rectangular swing between nothing and twice the plate
+    volts could give.
+    """
     law = fitted(type_, unit).law
     for row in rows_for(library.find(type_), unit)[1]:
         if "watts" in row and "load_ohms" in row:
             vp, load = row["plate_volts"].value, row["load_ohms"].value
-            gentle, hard = (class_a(law, vp, row["screen_volts"].value, bias_of(row), load, share * abs(bias_of(row))) for share in (0.9, 1.3))
+            gentle, hard = (
+                class_a(
+                    law,
+                    vp,
+                    row["screen_volts"].value,
+                    bias_of(row),
+                    load,
+                    share * abs(bias_of(row)),
+                )
+                for share in (0.9, 1.3)
+            )
             assert 0 < gentle["watts"] < hard["watts"] < vp * vp / load
             assert gentle["distortion"] < hard["distortion"] < 0.5

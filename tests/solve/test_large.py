@@ -1,4 +1,7 @@
-"""Large circuits go by harmonics and by one sparse pattern; small ones by dense matrices. Where both can be had, they say the same."""
+"""Large circuits go by harmonics and by one sparse pattern; small ones by dense matrices.
+
+Where both can be had, they say the same.
+"""
 
 from pathlib import Path
 
@@ -28,7 +31,10 @@ def large_from(monkeypatch):
     return set_to
 
 
-@pytest.mark.parametrize(("name", "side"), [("pager", "before"), ("pager", "after"), ("rink", "after"), ("skihut", "after")])
+@pytest.mark.parametrize(
+    ("name", "side"),
+    [("pager", "before"), ("pager", "after"), ("rink", "after"), ("skihut", "after")],
+)
 def test_both_ways_agree_on_the_demos(name, side, large_from):
     network = assemble(getattr(run_job_file(str(CIRCUITS / name / f"{name}.job")), side))
     large_from(10_000)
@@ -39,25 +45,30 @@ def test_both_ways_agree_on_the_demos(name, side, large_from):
     again = spread(by_harmonics, 60)
     nodes = network.n - len(network.rows)
     assert np.abs(plain.steady.x - by_harmonics.steady.x)[:, :nodes].max() < 1e-6
-    assert by_harmonics.steady.residual < 1e-9 and abs(by_harmonics.steady.balance) < 1e-3
-    # tenths of a millivolt for a part wholly off are what speaker ripple is rectified to, left out; IN hangs on 10 gigohms alone
+    assert by_harmonics.steady.residual < 1e-9
+    assert abs(by_harmonics.steady.balance) < 1e-3
+    # tenths of a millivolt for a part wholly off are what speaker ripple is rectified to, left out;
+    # IN hangs on 10 gigohms alone
     size = np.abs(plain.slopes[:nodes]).max(1, keepdims=True)
     far = np.abs(plain.slopes - by_harmonics.slopes)[:nodes] > 1e-3 * size + 1e-3
     assert not far[size[:, 0] > 0.01].any()
     seen = (plain.steady.x - plain.steady.mean)[:, :nodes].std(0) > 1e-3
     assert np.abs(plain.ripples - by_harmonics.ripples)[:nodes][seen].max() < 0.01
-    assert again.converged.all() and np.abs(drawn.x - again.x)[:, :nodes].max() < 0.02
+    assert again.converged.all()
+    assert np.abs(drawn.x - again.x)[:, :nodes].max() < 0.02
 
 
 def test_a_loose_node_of_a_large_circuit_is_named(large_from):
-    network = assemble(read_circuit("""mains 117 V 60 Hz
+    network = assemble(
+        read_circuit("""mains 117 V 60 Hz
 P1 plug : line=L, neutral=COMMON
 D1 diode : anode=L, cathode=B1
 C1 electrolytic 50 uF : B1 -- COMMON
 R1 resistor 2k : B1 -- COMMON
 R2 resistor 2k : B1 -- B2
 R3 resistor 2k : B2 -- COMMON
-""")[0])
+""")[0]
+    )
     large_from(1)
     at = network.node_of["B2"]
     network.fixed_g = network.fixed_g.copy()

@@ -1,4 +1,6 @@
-"""Many circuits at once give what each gives alone, and one that cannot be solved spoils none of the others."""
+"""Many circuits at once give what each gives alone, and one that cannot be solved spoils none of
+the others.
+"""
 
 from __future__ import annotations
 
@@ -27,10 +29,26 @@ R1 resistor {load:g} ohm : B -- COMMON
 
 
 def test_circuits_of_several_sizes_on_several_lines_give_what_each_gives_alone():
-    networks = [supply(2000), supply(3000, "L1 choke 5 H 150 ohm : B -- C\nC2 electrolytic 22 uF 250 V : C -- COMMON\nR2 resistor 5k : C -- COMMON\n"), supply(10000)]
-    alone = [mains_steady(network, factor=factor, instants=192) for network, factor in zip(networks, (1.0, 1.1, 0.9), strict=True)]
+    networks = [
+        supply(2000),
+        supply(
+            3000,
+            "L1 choke 5 H 150 ohm : B -- C\nC2 electrolytic 22 uF 250 V : C -- COMMON\nR2 resistor"
+            " 5k : C -- COMMON\n",
+        ),
+        supply(10000),
+    ]
+    alone = [
+        mains_steady(network, factor=factor, instants=192)
+        for network, factor in zip(networks, (1.0, 1.1, 0.9), strict=True)
+    ]
     starts = [steady.x * 0.97 for steady in alone]
-    together = steady_states([Wanted(network, factor, start) for network, factor, start in zip(networks, (1.0, 1.1, 0.9), starts, strict=True)])
+    together = steady_states(
+        [
+            Wanted(network, factor, start)
+            for network, factor, start in zip(networks, (1.0, 1.1, 0.9), starts, strict=True)
+        ]
+    )
     for one, other in zip(alone, together, strict=True):
         assert np.abs(one.x - other.x).max() < 1e-5
         assert other.balance == pytest.approx(one.balance, abs=1e-6)
@@ -41,13 +59,23 @@ def test_one_that_hangs_in_the_air_or_does_not_settle_is_told_alone():
     steady = mains_steady(good, instants=192)
     loose = supply(2000)
     loose.fixed_g[:, 0] = loose.fixed_g[0, :] = 0.0
-    loose.ohmic_at[:, 0] = loose.reads[:, 0] = loose.caps_at[:, 0] = loose.c[:, 0] = loose.c[0, :] = 0.0
+    loose.ohmic_at[:, 0] = loose.reads[:, 0] = loose.caps_at[:, 0] = loose.c[:, 0] = loose.c[
+        0, :
+    ] = 0.0
     loose.g = loose.conductances()
     far = replace(supply(2000), volts_peak=1e9)
-    found = steady_states([Wanted(good, 1.0, steady.x * 0.9), Wanted(loose, 1.0, steady.x), Wanted(far, 1.0, steady.x)])
+    found = steady_states(
+        [
+            Wanted(good, 1.0, steady.x * 0.9),
+            Wanted(loose, 1.0, steady.x),
+            Wanted(far, 1.0, steady.x),
+        ]
+    )
     assert np.abs(found[0].x - steady.x).max() < 1e-5
-    assert isinstance(found[1], CannotSolve) and "hangs in the air" in str(found[1])
-    assert isinstance(found[2], CannotSolve) and found[2].problems[0].hint
+    assert isinstance(found[1], CannotSolve)
+    assert "hangs in the air" in str(found[1])
+    assert isinstance(found[2], CannotSolve)
+    assert found[2].problems[0].hint
 
 
 def test_nothing_wanted_is_nothing_found():

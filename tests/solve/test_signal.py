@@ -27,7 +27,9 @@ def pager():
 
 
 def test_the_pager_gives_about_a_watt_and_a_half_as_found():
-    """Common practice, no source: about 2 W from an output tube of a series string at about 150 V; this one has 107 V."""
+    """Common practice, no source: about 2 W from an output tube of a series string at about 150 V;
+    this one has 107 V.
+    """
     before, _ = pager()
     assert 0.7 < before.full.watts < 2.2
     assert before.full.load_volts**2 / before.load_ohms == pytest.approx(before.full.watts)
@@ -43,7 +45,11 @@ def test_the_new_supply_takes_the_hum_down():
 
 def test_a_volume_control_takes_the_gain_away_and_back():
     before, _ = pager()
-    by_stop = {response.position: response.at_tone for response in before.responses if response.control == "R6"}
+    by_stop = {
+        response.position: response.at_tone
+        for response in before.responses
+        if response.control == "R6"
+    }
     assert by_stop["ccw"] < by_stop["middle"] / 100 < by_stop["cw"] / 500
     assert by_stop["cw"] == pytest.approx(before.gain, rel=0.01)
 
@@ -67,20 +73,37 @@ def output_watts(**values) -> float:
 
 
 def test_facts_of_the_trade_for_two_output_tubes():
-    """Common practice, no source: a string's output tube at about 150 V some 2 W, a 6.3 V beam tetrode at about 260 V some 4.5 W."""
-    small = output_watts(line=120, type="50C5", pins="1=K, 2=G, 3=COMMON, 4=COMMON, 5=G, 6=BPLUS, 7=PL", cathode=140, load="2.5k")
-    large = output_watts(line=265, type="6AQ5", pins="1=G, 2=K, 3=COMMON, 4=COMMON, 5=PL, 6=BPLUS, 7=G", cathode=270, load="5k")
+    """Common practice, no source: a string's output tube at about 150 V some 2 W, a 6.3 V beam
+    tetrode at about 260 V some 4.5 W.
+    """
+    small = output_watts(
+        line=120,
+        type="50C5",
+        pins="1=K, 2=G, 3=COMMON, 4=COMMON, 5=G, 6=BPLUS, 7=PL",
+        cathode=140,
+        load="2.5k",
+    )
+    large = output_watts(
+        line=265,
+        type="6AQ5",
+        pins="1=G, 2=K, 3=COMMON, 4=COMMON, 5=PL, 6=BPLUS, 7=G",
+        cathode=270,
+        load="5k",
+    )
     assert small == pytest.approx(2.0, rel=0.3)
     assert large == pytest.approx(4.5, rel=0.2)
 
 
 def three_stages(shared: str) -> str:
-    stages = "".join(f"""V{n} tube 12AX7 : triode1.plate=PL{n}, triode1.grid=G{n}, triode1.cathode=K{n}, triode2.plate=COMMON, triode2.grid=COMMON, triode2.cathode=COMMON, 4=COMMON, 5=COMMON, unused 9
+    stages = "".join(
+        f"""V{n} tube 12AX7 : triode1.plate=PL{n}, triode1.grid=G{n}, triode1.cathode=K{n}, triode2.plate=COMMON, triode2.grid=COMMON, triode2.cathode=COMMON, 4=COMMON, 5=COMMON, unused 9
 R{n}1 resistor 100k : B -- PL{n}
 R{n}2 resistor 1.5k : K{n} -- COMMON
 R{n}3 resistor 1M : G{n} -- COMMON
 C{n}1 electrolytic 25 uF : K{n} -- COMMON
-""" for n in (1, 2, 3))
+"""
+        for n in (1, 2, 3)
+    )
     return f"""mains 300 V 0 Hz
 P1 plug : line=LINE, neutral=COMMON
 R1 resistor {shared} : LINE -- B
@@ -96,11 +119,16 @@ def test_three_stages_on_one_poor_supply_motorboat_and_a_decoupling_section_tame
     found = bias(assemble(circuit))
     linear = linearised(found)
     grows = growing(modes(linear))
-    assert grows and 0 < grows[0].hertz < 50
+    assert grows
+    assert 0 < grows[0].hertz < 50
     best = next(one for one, _ in remedies(found) if one.kind == "decouple")
     text = three_stages("4.7k")
     line = next(row for row in text.splitlines() if row.startswith(f"{best.part} "))
-    fixed = text.replace(line, line.replace("B --", "BD --")) + f"RD resistor {best.ohms:.0f} ohm : {best.node} -- BD\nCD electrolytic {best.farads * 1e6:.0f} uF : BD -- COMMON\n"
+    fixed = (
+        text.replace(line, line.replace("B --", "BD --"))
+        + f"RD resistor {best.ohms:.0f} ohm : {best.node} -- BD\nCD electrolytic"
+        f" {best.farads * 1e6:.0f} uF : BD -- COMMON\n"
+    )
     mended, problems = read_circuit(fixed)
     assert mended, problems
     assert not growing(modes(linearised(bias(assemble(mended)))))
@@ -112,14 +140,29 @@ def test_a_stiff_supply_keeps_three_stages_quiet():
 
 
 def test_an_amplifier_without_a_speaker_says_so():
-    circuit, _ = read_circuit("mains 10 V 0 Hz\nP1 plug : line=A, neutral=B\nR1 resistor 1k : A -- B\nJ1 jack input : tip=A, sleeve=B\n")
+    circuit, _ = read_circuit(
+        "mains 10 V 0 Hz\nP1 plug : line=A, neutral=B\nR1 resistor 1k : A -- B\nJ1 jack input :"
+        " tip=A, sleeve=B\n"
+    )
     with pytest.raises(CannotSolve, match="no speaker"):
         signal(circuit)
 
 
-@pytest.mark.parametrize("arguments", [["volts", "JOB", "--samples", "100"], ["ohms", "JOB"], ["signal", "CIRCUIT"], ["fit-tube", "50C5"]], ids=lambda a: a[0])
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ["volts", "JOB", "--samples", "100"],
+        ["ohms", "JOB"],
+        ["signal", "CIRCUIT"],
+        ["fit-tube", "50C5"],
+    ],
+    ids=lambda a: a[0],
+)
 def test_the_commands_print_text_and_json(arguments, capsys):
-    pair = {"JOB": str(CIRCUITS / "pager" / "pager.job"), "CIRCUIT": str(CIRCUITS / "pager" / "pager.circuit")}
+    pair = {
+        "JOB": str(CIRCUITS / "pager" / "pager.job"),
+        "CIRCUIT": str(CIRCUITS / "pager" / "pager.circuit"),
+    }
     given = [pair.get(word, word) for word in arguments]
     assert main(given) == 0
     assert len(capsys.readouterr().out.splitlines()) > 10
@@ -143,22 +186,30 @@ def test_the_signal_is_told_at_every_grid_and_plate_and_grows_from_stage_to_stag
     _, found = pager()
     at = {(one.part, one.element): one.gain for one in found.levels}
     assert at["V1", "grid"] <= 1 < at["V1", "plate"] < at["V2", "plate"] < at["V3", "plate"]
-    assert at["V2", "grid"] <= at["V1", "plate"] * 1.001 and at["V3", "grid"] <= at["V2", "plate"] * 1.001
+    assert at["V2", "grid"] <= at["V1", "plate"] * 1.001
+    assert at["V3", "grid"] <= at["V2", "plate"] * 1.001
     assert not any(part.startswith("SUPPLY") for part, _ in at)
 
 
 def test_harmonics_sweep_and_load_line_agree_with_the_sine_they_are_of():
     _, found = pager()
-    assert found.full.distortion == pytest.approx(sum(share**2 for share in found.full.harmonics) ** 0.5, rel=2e-3)
+    assert found.full.distortion == pytest.approx(
+        sum(share**2 for share in found.full.harmonics) ** 0.5, rel=2e-3
+    )
     watts = [one.watts for one in found.sweep]
     assert watts == sorted(watts)
-    at = next(one for one in found.sweep if one.input_volts == pytest.approx(found.full.input_volts))
+    at = next(
+        one for one in found.sweep if one.input_volts == pytest.approx(found.full.input_volts)
+    )
     assert at.watts == pytest.approx(found.full.watts, rel=1e-3)
     orbit = found.orbit
     assert orbit.part == "V3"
     assert min(orbit.plate_volts) < orbit.rest_volts < max(orbit.plate_volts)
     assert orbit.grid_swing[0] < orbit.grid_volts < orbit.grid_swing[1]
-    given = -sum((volts - mean(orbit.plate_volts)) * (amps - mean(orbit.plate_amps)) for volts, amps in zip(orbit.plate_volts, orbit.plate_amps, strict=True)) / len(orbit.plate_amps)
+    given = -sum(
+        (volts - mean(orbit.plate_volts)) * (amps - mean(orbit.plate_amps))
+        for volts, amps in zip(orbit.plate_volts, orbit.plate_amps, strict=True)
+    ) / len(orbit.plate_amps)
     assert 0.85 * given < found.full.watts < given  # the output transformer keeps the rest
 
 
@@ -172,13 +223,19 @@ def test_the_top_of_the_response_is_found_and_said_to_hang_on_capacitances_from_
 def test_heater_leakage_is_not_guessed_but_told_what_it_would_do():
     before, _ = pager()
     assert before.hum.leak_part == "V1"
-    assert before.hum.leak_ohms * 1e-6 > before.hum.volts  # a microamp in the first cathode would be the worst hum of all
+    assert (
+        before.hum.leak_ohms * 1e-6 > before.hum.volts
+    )  # a microamp in the first cathode would be the worst hum of all
 
 
 def test_the_plot_is_a_picture_and_the_same_bytes_twice(tmp_path):
     job = str(CIRCUITS / "rink" / "rink.circuit")
     one, other = tmp_path / "one.svg", tmp_path / "other.svg"
-    assert main(["signal", job, "--plot", str(one)]) == 0 == main(["signal", job, "--plot", str(other)])
+    assert (
+        main(["signal", job, "--plot", str(one)])
+        == 0
+        == main(["signal", job, "--plot", str(other)])
+    )
     text = one.read_text(encoding="utf-8")
     assert text == other.read_text(encoding="utf-8")
     for words in ("Response", "load line", "Distortion at 1 kHz", "Hum at the load"):
@@ -191,8 +248,16 @@ def test_a_control_that_does_nothing_is_told_in_one_line(capsys):
     assert "SUPPLY/R2 does not change the response." in capsys.readouterr().out
 
 
-@pytest.mark.parametrize(("gone", "words"), [("F1", "V1, V2 and V3 draw no plate current"), ("R11", "V3 draws no plate current"), ("R2", "V1 draws no plate current"),
-                                             ("C7", "strongest at V2 pin 7 (plate, node PL2): look behind that"), ("C4", "strongest at V1 pin 5 (plate, node PL1)")])
+@pytest.mark.parametrize(
+    ("gone", "words"),
+    [
+        ("F1", "V1, V2 and V3 draw no plate current"),
+        ("R11", "V3 draws no plate current"),
+        ("R2", "V1 draws no plate current"),
+        ("C7", "strongest at V2 pin 7 (plate, node PL2): look behind that"),
+        ("C4", "strongest at V1 pin 5 (plate, node PL1)"),
+    ],
+)
 def test_a_silent_amplifier_is_told_where_to_look(gone, words):
     circuit = run_job_file(str(CIRCUITS / "pager" / "pager.job")).before
     silent = circuit.with_parts(tuple(part for part in circuit.parts if part.name != gone))

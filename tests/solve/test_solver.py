@@ -1,4 +1,6 @@
-"""The equations of a circuit solved: small networks by hand, other libraries, bad circuits told by part and remedy."""
+"""The equations of a circuit solved: small networks by hand, other libraries, bad circuits told by
+part and remedy.
+"""
 
 from dataclasses import replace
 from functools import cache
@@ -36,7 +38,12 @@ def job(name: str):
     return run_job_file(str(CIRCUITS / name / f"{name}.job"))
 
 
-SIDES = [(name, side) for name in JOBS for side in ("before", "after") if (name, side) != ("skihut", "before")]
+SIDES = [
+    (name, side)
+    for name in JOBS
+    for side in ("before", "after")
+    if (name, side) != ("skihut", "before")
+]
 
 
 @cache
@@ -99,10 +106,24 @@ C2 capacitor 1n : C -- COMMON
     b, c = sympy.symbols("b c")
     line = 1000  # the line source stands as a thousandth of an ohm
     a = sympy.symbols("a")
-    solved = sympy.solve([a * line + (a - b) / 10000, (b - a) / 10000 + b / sympy.Integer(220000) + (b - c) * s * sympy.Rational(1, 10**8) - 1,
-                          (c - b) * s * sympy.Rational(1, 10**8) + c / sympy.Integer(47000) + c * s * sympy.Rational(1, 10**9)], [a, b, c], dict=True)[0]
+    solved = sympy.solve(
+        [
+            a * line + (a - b) / 10000,
+            (b - a) / 10000
+            + b / sympy.Integer(220000)
+            + (b - c) * s * sympy.Rational(1, 10**8)
+            - 1,
+            (c - b) * s * sympy.Rational(1, 10**8)
+            + c / sympy.Integer(47000)
+            + c * s * sympy.Rational(1, 10**9),
+        ],
+        [a, b, c],
+        dict=True,
+    )[0]
     for f, value in zip(hertz, got, strict=True):
-        assert value == pytest.approx(complex(solved[c].subs(s, 2j * sympy.pi * f).evalf()), rel=1e-9)
+        assert value == pytest.approx(
+            complex(solved[c].subs(s, 2j * sympy.pi * f).evalf()), rel=1e-9
+        )
 
 
 HALF_WAVE = """mains 117 V 60 Hz
@@ -117,7 +138,9 @@ R3 resistor 2.5k : B2 -- COMMON
 
 
 def test_half_wave_supply_against_solve_ivp_radau():
-    """The same two storage equations by scipy (Radau, rtol 1e-9) run until they repeat: B+, ripple, peak current within 0.1 %."""
+    """The same two storage equations by scipy (Radau, rtol 1e-9) run until they repeat: B+, ripple,
+    peak current within 0.1 %.
+    """
     from scipy.integrate import solve_ivp
     from scipy.optimize import brentq
 
@@ -132,7 +155,10 @@ def test_half_wave_supply_against_solve_ivp_radau():
         return current(across)
 
     def rate(t, x):
-        return [(plate_current(t, x[0]) - (x[0] - x[1]) / 1000) / 50e-6, ((x[0] - x[1]) / 1000 - x[1] / 2500) / 30e-6]
+        return [
+            (plate_current(t, x[0]) - (x[0] - x[1]) / 1000) / 50e-6,
+            ((x[0] - x[1]) / 1000 - x[1] / 2500) / 30e-6,
+        ]
 
     network = assemble(read(HALF_WAVE))
     steady = mains_steady(network)
@@ -141,7 +167,15 @@ def test_half_wave_supply_against_solve_ivp_radau():
     for _ in range(3):
         state = solve_ivp(rate, (0, 1 / 60), state, method="Radau", rtol=1e-7, atol=1e-8).y[:, -1]
     assert state == pytest.approx(start, rel=1e-3)
-    run = solve_ivp(rate, (0, 1 / 60), state, method="Radau", rtol=1e-9, atol=1e-9, t_eval=np.arange(384) / 384 / 60)
+    run = solve_ivp(
+        rate,
+        (0, 1 / 60),
+        state,
+        method="Radau",
+        rtol=1e-9,
+        atol=1e-9,
+        t_eval=np.arange(384) / 384 / 60,
+    )
     for row, node in enumerate(("B1", "B2")):
         wave = network.volts(steady.x, node)
         assert wave.mean() == pytest.approx(run.y[row].mean(), rel=1e-3)
@@ -157,7 +191,8 @@ def test_energy_and_currents_balance_in_every_demo(name):
         try:
             network = assemble(circuit)
         except CannotSolve as error:
-            assert name == "skihut" and "UY85" in str(error)
+            assert name == "skihut"
+            assert "UY85" in str(error)
             continue
         steady = mains_steady(network)
         assert abs(steady.balance) < 1e-3
@@ -177,11 +212,18 @@ def test_the_direct_current_point_is_the_mean_of_the_steady_state():
 
 
 def altered(network, knobs, shares):
-    """The network with parts off nominal by shares, the factor on the line and on tube currents: what a band stands for, built part by part."""
+    """The network with parts off nominal by shares, the factor on the line and on tube currents:
+    what a band stands for, built part by part.
+    """
     ohmic = [n for n, branch in enumerate(network.branches) if branch.kind == "r"]
     caps = [n for n, branch in enumerate(network.branches) if branch.kind == "c"]
     branches, devices = list(network.branches), list(network.devices)
-    g, c, factor, scales = network.fixed_g.copy(), network.fixed_c.copy(), 1.0, np.ones(len(devices))
+    g, c, factor, scales = (
+        network.fixed_g.copy(),
+        network.fixed_c.copy(),
+        1.0,
+        np.ones(len(devices)),
+    )
     for knob, share in zip(knobs, shares, strict=True):
         if knob.kind == "line":
             factor = 1 + share
@@ -199,8 +241,14 @@ def altered(network, knobs, shares):
         else:
             n = devices.index(network.ordered[knob.at])
             law = devices[n].law
-            devices[n] = replace(devices[n], law=replace(law, perveance=law.perveance * (1 + share)))
-    return replace(network, branches=tuple(branches), devices=tuple(devices), fixed_g=g, fixed_c=c), factor, scales
+            devices[n] = replace(
+                devices[n], law=replace(law, perveance=law.perveance * (1 + share))
+            )
+    return (
+        replace(network, branches=tuple(branches), devices=tuple(devices), fixed_g=g, fixed_c=c),
+        factor,
+        scales,
+    )
 
 
 def solved_afresh(found, shares):
@@ -210,7 +258,9 @@ def solved_afresh(found, shares):
 
 @pytest.mark.parametrize(("name", "side"), SIDES)
 def test_drawn_circuits_are_what_a_fresh_steady_state_of_them_says(name, side):
-    """Every tolerance at once, capacitors, windings, rectifier and line among them: means within 0.4 % of B+ of the whole solution."""
+    """Every tolerance at once, capacitors, windings, rectifier and line among them: means within
+    0.4 % of B+ of the whole solution.
+    """
     found = biased(name, side)
     drawn = spread(found, 4, seed=11)
     nodes = found.network.n - len(found.network.rows)
@@ -221,9 +271,19 @@ def test_drawn_circuits_are_what_a_fresh_steady_state_of_them_says(name, side):
         assert np.abs(moved - (drawn.x[sample] - found.point)[:nodes]).max() < 4e-3 * plus
 
 
-@pytest.mark.parametrize(("name", "kind", "least"), [("pager", "farads", 0.1), ("pager", "rectifier", 1.0), ("pager", "line", 10.0), ("rink", "farads", 0.2)])
+@pytest.mark.parametrize(
+    ("name", "kind", "least"),
+    [
+        ("pager", "farads", 0.1),
+        ("pager", "rectifier", 1.0),
+        ("pager", "line", 10.0),
+        ("rink", "farads", 0.2),
+    ],
+)
 def test_a_larger_part_moves_b_plus_as_a_fresh_solution_has_it(name, kind, least):
-    """First capacitor a fifth up, rectifier an eighth up, line a tenth up: the predicted rise of B+ within a tenth of the true one."""
+    """First capacitor a fifth up, rectifier an eighth up, line a tenth up: the predicted rise of B+
+    within a tenth of the true one.
+    """
     found = biased(name, "before")
     node = int(found.steady.mean.argmax())
     size = lambda k: abs(found.slopes[node, k] * found.knobs[k].share)
@@ -232,7 +292,8 @@ def test_a_larger_part_moves_b_plus_as_a_fresh_solution_has_it(name, kind, least
     fresh = solved_afresh(found, shares)
     true = fresh.mean[node] - found.steady.mean[node]
     said = at(found, shares[None]).x[0, node] - found.point[node]
-    assert true > least and said == pytest.approx(true, rel=0.12)
+    assert true > least
+    assert said == pytest.approx(true, rel=0.12)
     ripple = lambda x: np.log((x[:, node] - x[:, node].mean()).std())
     foretold = found.ripples[node, which] * np.log1p(found.knobs[which].share)
     assert foretold == pytest.approx(ripple(fresh.x) - ripple(found.steady.x), rel=0.1, abs=2e-3)
@@ -261,7 +322,9 @@ def test_the_same_seed_gives_the_same_band_and_another_a_near_one():
 
 
 def test_pager_volts_read_as_a_bench_expects():
-    """Common practice: output tube of a series-string set at some 110 to 150 V, heaters adding up to the line."""
+    """Common practice: output tube of a series-string set at some 110 to 150 V, heaters adding up
+    to the line.
+    """
     chart = volts(job("pager").before, samples=200)
     pins = {(pin.part, pin.element): pin for pin in chart.pins}
     assert 100 < pins["V3", "plate"].volts < 150
@@ -272,9 +335,17 @@ def test_pager_volts_read_as_a_bench_expects():
 
 def test_a_heater_string_reads_about_a_hundred_ohms_cold():
     """Common practice, no source: some 100 ohm between the blades."""
-    between = next(row for row in ohms(job("pager").before) if row.place == "P1" and row.against == "P1 neutral")
+    between = next(
+        row
+        for row in ohms(job("pager").before)
+        if row.place == "P1" and row.against == "P1 neutral"
+    )
     assert 80 < between.ohms < 200
-    open_ = next(row for row in ohms(job("pager").before) if row.place == "P1" and row.what == "line" and row.against == "chassis")
+    open_ = next(
+        row
+        for row in ohms(job("pager").before)
+        if row.place == "P1" and row.what == "line" and row.against == "chassis"
+    )
     assert open_.ohms is None
 
 
@@ -282,20 +353,41 @@ def test_after_the_rework_the_blades_read_the_primary_and_nothing_to_the_chassis
     rows = ohms(job("pager").after)
     plug = {(row.what, row.against): row.ohms for row in rows if row.place == "SUPPLY/P1"}
     assert plug["line", "SUPPLY/P1 neutral"] == pytest.approx(9, rel=0.01)
-    assert plug["line", "chassis"] is None and plug["neutral", "chassis"] is None
+    assert plug["line", "chassis"] is None
+    assert plug["neutral", "chassis"] is None
     assert plug["earth", "chassis"] == 0
 
 
-@pytest.mark.parametrize(("text", "said"), [
-    (DIVIDER.replace("30k", "0 ohm"), "R1 has no ohms at all"),
-    (DIVIDER.replace(" 30k", ""), "R1 has no resistance"),
-    (DIVIDER.replace("plug : line=A, neutral=COMMON\n", "plug : line=A, neutral=COMMON\nW1 wire : A -- COMMON\n"), "short across the line"),
-    (DIVIDER.replace("R2 resistor 10k", "L1 choke 100 ohm"), "L1 has no inductance"),
-    (DIVIDER.replace("R2 resistor 10k", "C1 capacitor 400 V"), "C1 has no capacitance"),
-    ("mains 117 V 60 Hz\nR1 resistor 1k : A -- B\nR2 resistor 1k : B -- A\n", "no plug brings the line"),
-    (DIVIDER + "V1 tube UY85 : plate=A, cathode=B, 4=COMMON, 5=COMMON, unused 1 2 6 7 8\n", "UY85"),
-    (DIVIDER + "T1 output transformer : primary = A -- B, secondary load 4 ohm = S -- COMMON\nSP1 speaker 4 ohm : 1=S, 2=COMMON\n", "ratio is not known"),
-])
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        (DIVIDER.replace("30k", "0 ohm"), "R1 has no ohms at all"),
+        (DIVIDER.replace(" 30k", ""), "R1 has no resistance"),
+        (
+            DIVIDER.replace(
+                "plug : line=A, neutral=COMMON\n",
+                "plug : line=A, neutral=COMMON\nW1 wire : A -- COMMON\n",
+            ),
+            "short across the line",
+        ),
+        (DIVIDER.replace("R2 resistor 10k", "L1 choke 100 ohm"), "L1 has no inductance"),
+        (DIVIDER.replace("R2 resistor 10k", "C1 capacitor 400 V"), "C1 has no capacitance"),
+        (
+            "mains 117 V 60 Hz\nR1 resistor 1k : A -- B\nR2 resistor 1k : B -- A\n",
+            "no plug brings the line",
+        ),
+        (
+            DIVIDER + "V1 tube UY85 : plate=A, cathode=B, 4=COMMON, 5=COMMON, unused 1 2 6 7 8\n",
+            "UY85",
+        ),
+        (
+            DIVIDER
+            + "T1 output transformer : primary = A -- B, secondary load 4 ohm = S -- COMMON\nSP1"
+            " speaker 4 ohm : 1=S, 2=COMMON\n",
+            "ratio is not known",
+        ),
+    ],
+)
 def test_a_circuit_without_numbers_names_the_part_and_the_remedy(text, said):
     circuit, problems = read_circuit(text)
     if circuit is None:
@@ -308,13 +400,17 @@ def test_a_circuit_without_numbers_names_the_part_and_the_remedy(text, said):
 
 
 def test_what_floats_is_held_by_a_leak_and_stays_where_it_is():
-    circuit = read(DIVIDER + "C1 capacitor 10n : B -- X\nC2 capacitor 10n : X -- Y\nR3 resistor 1M : X -- Y\n")
+    circuit = read(
+        DIVIDER + "C1 capacitor 10n : B -- X\nC2 capacitor 10n : X -- Y\nR3 resistor 1M : X -- Y\n"
+    )
     found = bias(assemble(circuit))
     assert found.network.volts(found.point, "X") == pytest.approx(0, abs=1e-6)
 
 
 def ladder(gain: float) -> Linear:
-    """Three equal C-series R-shunt sections around an inverting amplifier: it takes a gain of 29 (textbook, exact)."""
+    """Three equal C-series R-shunt sections around an inverting amplifier: it takes a gain of 29
+    (textbook, exact).
+    """
     r, c = 1e5, 1e-8
     g, s = np.zeros((4, 4)), np.zeros((4, 4))
     g[3, 3], g[3, 2] = 1.0, gain
@@ -331,7 +427,8 @@ def ladder(gain: float) -> Linear:
 def test_the_phase_shift_ladder_swings_above_a_gain_of_29():
     assert not growing(modes(ladder(28.9)))
     grows = growing(modes(ladder(29.1)))
-    assert grows and grows[0].hertz == pytest.approx(64.9747, rel=5e-3)
+    assert grows
+    assert grows[0].hertz == pytest.approx(64.9747, rel=5e-3)
 
 
 def test_series_rlc_is_read_off_its_mode():
@@ -345,19 +442,34 @@ def test_series_rlc_is_read_off_its_mode():
 def test_circuits_on_disk_read_and_solve_alone():
     circuit, _ = wanted_circuit(CIRCUITS / "rink" / "rink.circuit")
     chart = volts(circuit, samples=100)
-    assert 90 < next(pin for pin in chart.pins if pin.part == "V2" and pin.element == "plate").volts < 150
+    assert (
+        90
+        < next(pin for pin in chart.pins if pin.part == "V2" and pin.element == "plate").volts
+        < 150
+    )
 
 
 @pytest.mark.parametrize("gone", ["R3", "R4", "R7", "R9", "R11", "T1", "C11", "R13"])
 def test_with_a_part_taken_out_the_pager_still_has_numbers(gone):
-    """An open load, screen, grid or cathode resistor leaves an electrode in the air: insulation holds it, and all else is solved."""
+    """An open load, screen, grid or cathode resistor leaves an electrode in the air: insulation
+    holds it, and all else is solved.
+    """
     circuit = job("pager").before
-    network = assemble(circuit.with_parts(tuple(part for part in circuit.parts if part.name != gone)))
+    network = assemble(
+        circuit.with_parts(tuple(part for part in circuit.parts if part.name != gone))
+    )
     steady = mains_steady(network)
-    assert steady.residual < 1e-9 and abs(steady.balance) < 1e-3
+    assert steady.residual < 1e-9
+    assert abs(steady.balance) < 1e-3
 
 
 def test_a_supply_without_its_fuse_says_what_hangs_in_the_air():
     circuit = job("pager").after
     with pytest.raises(CannotSolve, match="hangs in the air"):
-        mains_steady(assemble(circuit.with_parts(tuple(part for part in circuit.parts if part.name != "SUPPLY/F1"))))
+        mains_steady(
+            assemble(
+                circuit.with_parts(
+                    tuple(part for part in circuit.parts if part.name != "SUPPLY/F1")
+                )
+            )
+        )

@@ -17,12 +17,15 @@ from rework.solve.strays import with_strays
 
 
 def three_stages(shared: str, more: str = "", fed: str = "B") -> str:
-    stages = "".join(f"""V{n} tube 12AX7 : triode1.plate=PL{n}, triode1.grid=G{n}, triode1.cathode=K{n}, triode2.plate=COMMON, triode2.grid=COMMON, triode2.cathode=COMMON, 4=COMMON, 5=COMMON, unused 9
-R{n}1 resistor 100k : {fed if n == 1 else 'B'} -- PL{n}
+    stages = "".join(
+        f"""V{n} tube 12AX7 : triode1.plate=PL{n}, triode1.grid=G{n}, triode1.cathode=K{n}, triode2.plate=COMMON, triode2.grid=COMMON, triode2.cathode=COMMON, 4=COMMON, 5=COMMON, unused 9
+R{n}1 resistor 100k : {fed if n == 1 else "B"} -- PL{n}
 R{n}2 resistor 1.5k : K{n} -- COMMON
 R{n}3 resistor 1M : G{n} -- COMMON
 C{n}1 electrolytic 25 uF : K{n} -- COMMON
-""" for n in (1, 2, 3))
+"""
+        for n in (1, 2, 3)
+    )
     return f"""mains 300 V 0 Hz
 P1 plug : line=LINE, neutral=COMMON
 R1 resistor {shared} : LINE -- B
@@ -36,11 +39,15 @@ def solved(text: str):
     circuit, problems = read_circuit(text)
     assert circuit, problems
     found = bias(assemble(circuit))
-    return type(found)(with_strays(found.network, circuit), found.steady, found.laws, found.source, found.point)
+    return type(found)(
+        with_strays(found.network, circuit), found.steady, found.laws, found.source, found.point
+    )
 
 
 def released(found, seconds: float):
-    """Let a circuit go from its operating point with a millivolt on the first grid; Radau on C x' = s - G x - B' i(B x)."""
+    """Let a circuit go from its operating point with a millivolt on the first grid; Radau on C x' =
+    s - G x - B' i(B x).
+    """
     network = found.network
     storage = network.c.copy()
     for at, name in enumerate(network.names):
@@ -58,7 +65,9 @@ def released(found, seconds: float):
     start = found.point.copy()
     start[network.node_of["G1"]] += 1e-3
     at = np.linspace(0, seconds, 4000)
-    run = solve_ivp(slope, (0, seconds), start, method="Radau", jac=jacobian, rtol=1e-4, atol=1e-5, t_eval=at)
+    run = solve_ivp(
+        slope, (0, seconds), start, method="Radau", jac=jacobian, rtol=1e-4, atol=1e-5, t_eval=at
+    )
     assert run.success
     return at, run.y[network.node_of["PL3"]] - found.point[network.node_of["PL3"]]
 
@@ -91,10 +100,19 @@ def test_the_decoupling_it_names_quiets_a_motorboating_amplifier(shared):
     assert growing(modes(linearised(found)))
     best = next(one for one, _ in remedies(found) if one.kind == "decouple" and one.part == "R11")
     assert best.node == "B"
-    mended = solved(three_stages(shared, f"RD resistor {best.ohms:.0f} ohm : B -- BD\nCD electrolytic {best.farads * 1e6:g} uF : BD -- COMMON\n", "BD"))
+    mended = solved(
+        three_stages(
+            shared,
+            f"RD resistor {best.ohms:.0f} ohm : B -- BD\nCD electrolytic {best.farads * 1e6:g} uF :"
+            " BD -- COMMON\n",
+            "BD",
+        )
+    )
     left = modes(linearised(mended))
     assert not growing(left)
-    assert min(mode.damping for mode in left if mode.hertz < 20e3) == pytest.approx(best.damping, rel=0.02)
+    assert min(mode.damping for mode in left if mode.hertz < 20e3) == pytest.approx(
+        best.damping, rel=0.02
+    )
     at, volts = released(mended, 3.0)
     assert np.abs(volts[at > 2.0]).max() < 1e-3 < np.abs(volts[at < 0.2]).max()
 
@@ -108,8 +126,12 @@ def test_what_is_named_are_preferred_values():
 
 
 def test_a_larger_filter_capacitor_is_offered_where_it_serves():
-    offered = [one for one, _ in remedies(solved(three_stages(MARGINAL))) if one.kind == "capacitor"]
-    assert offered and offered[0].part == "C1" and offered[0].farads > 1e-6
+    offered = [
+        one for one, _ in remedies(solved(three_stages(MARGINAL))) if one.kind == "capacitor"
+    ]
+    assert offered
+    assert offered[0].part == "C1"
+    assert offered[0].farads > 1e-6
 
 
 FEEDBACK = """mains 265 V 0 Hz
@@ -131,7 +153,10 @@ SP1 speaker 8 ohm : 1=SP, 2=COMMON
 
 
 def test_feedback_of_the_wrong_sign_is_told_by_the_leads_to_exchange():
-    right, wrong = (solved(FEEDBACK.format(feedback="4.7k", leads=leads)) for leads in ("SP -- COMMON", "COMMON -- SP"))
+    right, wrong = (
+        solved(FEEDBACK.format(feedback="4.7k", leads=leads))
+        for leads in ("SP -- COMMON", "COMMON -- SP")
+    )
     if growing(modes(linearised(right))):
         right, wrong = wrong, right
     assert not growing(modes(linearised(right)))
@@ -169,17 +194,24 @@ SP1 speaker 4 ohm 5 W : 1=SP, 2=COMMON
 """
 
 
-def test_a_set_that_motorboats_is_told_what_to_fit_and_sounds_as_told_once_it_is_in(tmp_path, capsys):
+def test_a_set_that_motorboats_is_told_what_to_fit_and_sounds_as_told_once_it_is_in(
+    tmp_path, capsys
+):
     path = tmp_path / "phono.circuit"
     path.write_text(PHONO, encoding="utf-8")
     assert main(["signal", str(path), "--json"]) == 0
     told = json.loads(capsys.readouterr().out)["circuit"]
-    assert 1 < told["swing"]["hertz"] < 20 and told["swing"]["volts"] > 50
+    assert 1 < told["swing"]["hertz"] < 20
+    assert told["swing"]["volts"] > 50
     first = told["remedies"][0]
     assert first["kind"] == "decouple"
     line = next(row for row in PHONO.splitlines() if row.startswith(f"{first['part']} "))
-    path.write_text(PHONO.replace(line, line.replace(f"{first['node']} --", "BD --")) + f"RD resistor {first['ohms']:.0f} ohm : {first['node']} -- BD\n"
-                    f"CD electrolytic {first['farads'] * 1e6:g} uF : BD -- COMMON\n", encoding="utf-8")
+    path.write_text(
+        PHONO.replace(line, line.replace(f"{first['node']} --", "BD --"))
+        + f"RD resistor {first['ohms']:.0f} ohm : {first['node']} -- BD\n"
+        f"CD electrolytic {first['farads'] * 1e6:g} uF : BD -- COMMON\n",
+        encoding="utf-8",
+    )
     assert main(["signal", str(path), "--json"]) == 0
     mended = json.loads(capsys.readouterr().out)["circuit"]
     assert not mended["grows"]
@@ -193,14 +225,23 @@ def test_a_set_that_motorboats_is_told_what_to_fit_and_sounds_as_told_once_it_is
 
 
 def test_an_oscillation_at_one_stop_of_a_control_is_told(tmp_path, capsys):
-    """Feedback of the wrong sign through a control: quiet and loudest with the control all in, oscillating with it out."""
+    """Feedback of the wrong sign through a control: quiet and loudest with the control all in,
+    oscillating with it out.
+    """
     path = tmp_path / "stop.circuit"
-    path.write_text(FEEDBACK.format(feedback="4.7k", leads="SP -- COMMON").replace("R4 resistor 4.7k : SP -- K1", "R4 pot 1M linear : ccw=SP, wiper=K1, cw=K1"), encoding="utf-8")
+    path.write_text(
+        FEEDBACK.format(feedback="4.7k", leads="SP -- COMMON").replace(
+            "R4 resistor 4.7k : SP -- K1", "R4 pot 1M linear : ccw=SP, wiper=K1, cw=K1"
+        ),
+        encoding="utf-8",
+    )
     assert main(["signal", str(path), "--json"]) == 0
     told = json.loads(capsys.readouterr().out)["circuit"]
     stops = {one["position"]: one["grows"] for one in told["responses"] if one["control"] == "R4"}
-    assert not told["grows"] and not stops["cw"]
+    assert not told["grows"]
+    assert not stops["cw"]
     assert stops["ccw"]["growth"] > 0
     assert main(["signal", str(path)]) == 0
     text = capsys.readouterr().out
-    assert "With R4 at ccw it oscillates" in text and "where they are loudest every motion dies away" in text
+    assert "With R4 at ccw it oscillates" in text
+    assert "where they are loudest every motion dies away" in text

@@ -1,4 +1,6 @@
-"""What is not drawn and ends a response: capacitances of tubes and wiring, leakage of the output transformer."""
+"""What is not drawn and ends a response: capacitances of tubes and wiring, leakage of the output
+transformer.
+"""
 
 import numpy as np
 import pytest
@@ -19,16 +21,27 @@ R2 resistor 1.5k : K -- COMMON
 C2 electrolytic 10000 uF : K -- COMMON
 R4 resistor 1M : G -- COMMON
 """
-TWIN = "triode1.plate=PL, triode1.grid=G, triode1.cathode=K, triode2.plate=COMMON, triode2.grid=COMMON, triode2.cathode=COMMON, 4=COMMON, 5=COMMON, unused 9"
+TWIN = (
+    "triode1.plate=PL, triode1.grid=G, triode1.cathode=K, triode2.plate=COMMON,"
+    " triode2.grid=COMMON, triode2.cathode=COMMON, 4=COMMON, 5=COMMON, unused 9"
+)
 
 
 @pytest.mark.parametrize("type_", ["12AX7", "12AU7"])
 def test_the_input_capacitance_is_the_one_of_miller(type_):
-    """J. M. Miller, Scientific Papers of the Bureau of Standards 15, no. 351 (1920): C = Cgk + Cgp (1 + A)."""
+    """J.
+
+    M. Miller, Scientific Papers of the Bureau of Standards 15, no. 351 (1920): C = Cgk + Cgp (1 +
+    A).
+    """
     circuit, problems = read_circuit(STAGE.format(type=type_, pins=TWIN))
     assert circuit, problems
     found = bias(assemble(circuit))
-    linear = linearised(type(found)(with_strays(found.network, circuit), found.steady, found.laws, found.source, found.point))
+    linear = linearised(
+        type(found)(
+            with_strays(found.network, circuit), found.steady, found.laws, found.source, found.point
+        )
+    )
     into = linear.column("G", "COMMON")
     own = linear.transfer(into, into, (1000.0,))[0]
     gain = abs(linear.transfer(into, linear.column("PL", "COMMON"), (1000.0,))[0] / own)
@@ -70,7 +83,10 @@ def test_a_tube_without_printed_capacitances_is_named():
 
 def test_relatives_lend_their_capacitances():
     assert capacitances(library.find("12AV6")) is capacitances(library.find("6AV6"))
-    assert capacitances(library.find("12AX7"), "triode2")["output_farads"].value < capacitances(library.find("12AX7"), "triode1")["output_farads"].value
+    assert (
+        capacitances(library.find("12AX7"), "triode2")["output_farads"].value
+        < capacitances(library.find("12AX7"), "triode1")["output_farads"].value
+    )
 
 
 def test_every_unit_named_by_a_capacitance_is_one_the_tube_has():
@@ -78,4 +94,6 @@ def test_every_unit_named_by_a_capacitance_is_one_the_tube_has():
         tube = library.find(name)
         for row in tube.capacitances:
             assert row.unit in ("", *tube.units), name
-            assert 0 < row["grid_plate_farads"].value < row["input_farads"].value * 2.5 < 50e-12, name
+            assert 0 < row["grid_plate_farads"].value < row["input_farads"].value * 2.5 < 50e-12, (
+                name
+            )

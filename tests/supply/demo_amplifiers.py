@@ -39,7 +39,9 @@ def needs_of(name: str) -> Needs:
 
 @cache
 def design_of(name: str) -> Design:
-    """Return the design for a demo from the demo list; for the pager of one form alone, so that the tests stay quick."""
+    """Return the design for a demo from the demo list; for the pager of one form alone, so that the
+    tests stay quick.
+    """
     wishes = Wishes(("bridge",), back_to_back=False) if name == "pager" else Wishes()
     return design(amplifier_of(name), shelf_of(), needs=needs_of(name), wishes=wishes)
 

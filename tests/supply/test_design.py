@@ -1,4 +1,6 @@
-"""The whole design: what is chosen meets the needs, and everything else the program says of it says the same."""
+"""The whole design: what is chosen meets the needs, and everything else the program says of it says
+the same.
+"""
 
 from __future__ import annotations
 
@@ -24,10 +26,13 @@ SOLVED = ("pager", "skihut")
 def test_the_chosen_supply_meets_every_need_and_rating(name):
     found = design_of(name)
     one = found.chosen
-    assert one is not None and not one.unmet
+    assert one is not None
+    assert not one.unmet
     assert found.needs.low <= one.figures.bplus <= found.needs.high
     assert one.figures.hum <= found.needs.hum
-    assert one.figures.bplus_low < one.figures.bplus < one.figures.bplus_high < one.figures.bplus_cold
+    assert (
+        one.figures.bplus_low < one.figures.bplus < one.figures.bplus_high < one.figures.bplus_cold
+    )
 
 
 @pytest.mark.parametrize("name", SOLVED)
@@ -36,7 +41,8 @@ def test_written_read_and_attached_it_is_the_very_circuit_that_was_solved(name):
     again, problems = read_circuit(one.text, file="supply.circuit")
     assert not problems
     run = amplifier_of(name).rerun(again)
-    assert run.done and run.after == one.whole
+    assert run.done
+    assert run.after == one.whole
     assert check(run.after).verdict == NOTHING
 
 
@@ -58,7 +64,9 @@ def test_volts_says_the_same_of_it(name):
         if row.part == "SUPPLY/T1" and what in marks:
             assert row.rms_amps == pytest.approx(marks[what], rel=1e-6)
     cold = {row.part: row.cold_volts for row in chart.capacitors}
-    assert cold["SUPPLY/C1"] == pytest.approx(marks["volts on C1 of the supply, worst state"], rel=2e-3)
+    assert cold["SUPPLY/C1"] == pytest.approx(
+        marks["volts on C1 of the supply, worst state"], rel=2e-3
+    )
 
 
 def test_touch_finds_nothing_over_its_limit():
@@ -72,8 +80,18 @@ def test_candidates_that_miss_come_behind_those_that_do_not(name):
 
 
 def test_the_same_list_gives_the_same_bytes():
-    one, other = (design(amplifier_of("skihut"), shelf_of(), needs=needs_of("skihut"), wishes=Wishes(("bridge",), ("C-L-C",))) for _ in range(2))
-    assert [(found.text, found.figures) for found in one.candidates] == [(found.text, found.figures) for found in other.candidates]
+    one, other = (
+        design(
+            amplifier_of("skihut"),
+            shelf_of(),
+            needs=needs_of("skihut"),
+            wishes=Wishes(("bridge",), ("C-L-C",)),
+        )
+        for _ in range(2)
+    )
+    assert [(found.text, found.figures) for found in one.candidates] == [
+        (found.text, found.figures) for found in other.candidates
+    ]
 
 
 def test_another_line_is_solved_on_that_line():
@@ -82,29 +100,66 @@ def test_another_line_is_solved_on_that_line():
 
     from rework.circuit.circuit import Mains
 
-    found = design(amplifier_of("rink"), shelf_of(), needs=replace(needs, mains=Mains(123.0, 60.0)), wishes=Wishes(("bridge",), ("C-L-C",), back_to_back=False))
+    found = design(
+        amplifier_of("rink"),
+        shelf_of(),
+        needs=replace(needs, mains=Mains(123.0, 60.0)),
+        wishes=Wishes(("bridge",), ("C-L-C",), back_to_back=False),
+    )
     one = found.candidates[0]
     assert one.whole.mains == Mains(123.0, 60.0)
     assert one.figures.line_watts / one.figures.line_amps == pytest.approx(123, rel=0.25)
 
 
 def test_the_sieve_is_near_the_exact_solution(demo):
-    """Median over what the sieve keeps: within 3 % of B+; it takes a tube as one resistance and leaves the core out."""
+    """Median over what the sieve keeps: within 3 % of B+; it takes a tube as one resistance and
+    leaves the core out.
+    """
     rough = sieve(shelf_of(), needs_of(demo), Wishes())[0]
     if demo not in SOLVED:
         assert rough
         return
-    exact = {(one.choice.form, one.choice.transformer.name, one.choice.second.name if one.choice.second else ""): one.figures.bplus for one in design_of(demo).candidates}
-    off = sorted(abs(one.bplus / exact[key] - 1) for one in rough
-                 if (key := (f"{one.source.rectifier} {one.behind.filter}" + (", back to back" if one.source.second else ""), one.source.transformer.name,
-                             one.source.second.name if one.source.second else "")) in exact)
-    assert off[len(off) // 2] < 0.03 and off[-1] < 0.08
+    exact = {
+        (
+            one.choice.form,
+            one.choice.transformer.name,
+            one.choice.second.name if one.choice.second else "",
+        ): one.figures.bplus
+        for one in design_of(demo).candidates
+    }
+    off = sorted(
+        abs(one.bplus / exact[key] - 1)
+        for one in rough
+        if (
+            key := (
+                f"{one.source.rectifier} {one.behind.filter}"
+                + (", back to back" if one.source.second else ""),
+                one.source.transformer.name,
+                one.source.second.name if one.source.second else "",
+            )
+        )
+        in exact
+    )
+    assert off[len(off) // 2] < 0.03
+    assert off[-1] < 0.08
 
 
 def test_a_list_without_what_is_needed_says_which_need_fails_and_by_how_much():
-    few = Shelf(tuple(item for item in shelf_of().items if item.kind != "transformer" or item.name == "PT-117-A"))
-    found = design(amplifier_of("pager"), few, needs=needs_of("pager"), wishes=Wishes(("bridge",), back_to_back=False))
-    assert found.chosen is None and found.candidates
+    few = Shelf(
+        tuple(
+            item
+            for item in shelf_of().items
+            if item.kind != "transformer" or item.name == "PT-117-A"
+        )
+    )
+    found = design(
+        amplifier_of("pager"),
+        few,
+        needs=needs_of("pager"),
+        wishes=Wishes(("bridge",), back_to_back=False),
+    )
+    assert found.chosen is None
+    assert found.candidates
     missed = {mark.what: mark for mark in found.candidates[0].unmet}
     assert "B+ at idle, nominal line" in missed
     assert missed["B+ at idle, nominal line"].share > 1.2
@@ -119,7 +174,8 @@ def test_transformers_that_cannot_serve_are_counted_with_the_reason():
 
 def test_an_empty_list_gives_no_candidate():
     found = design(amplifier_of("pager"), Shelf(()), needs=needs_of("pager"))
-    assert found.candidates == () and found.pairs == 0
+    assert found.candidates == ()
+    assert found.pairs == 0
 
 
 @pytest.mark.parametrize("name", ["pager", "rink", "skihut"])
@@ -128,12 +184,33 @@ def test_a_transformer_made_to_the_order_gives_the_b_plus_it_was_ordered_for(nam
     wanted = order(needs)
     primary, hv, heater = wanted.windings
     half = wanted.regulation / 2  # half of the sag in the primary, half in the secondary
-    made = Item("transformer", "to order", va=wanted.va, windings=(
-        Winding("primary", primary.volts, None, half * primary.volts / (wanted.va / primary.volts), False), Winding("hv", hv.volts, hv.amps, half * hv.volts / hv.amps, hv.tapped),
-        Winding("heater", heater.volts, heater.amps, half * heater.volts / heater.amps, True)))
-    parts = [Item("bridge", "B", volts=800.0, amps=1.0), Item("choke", "L", wanted.choke_henries, amps=wanted.choke_amps, ohms=wanted.choke_ohms),
-             Item("electrolytic", "C", wanted.capacitor_farads, volts=wanted.capacitor_volts)]
-    found = design(amplifier_of(name), Shelf((made, *parts)), needs=needs, wishes=Wishes(("bridge",), ("C-L-C",)))
+    made = Item(
+        "transformer",
+        "to order",
+        va=wanted.va,
+        windings=(
+            Winding(
+                "primary",
+                primary.volts,
+                None,
+                half * primary.volts / (wanted.va / primary.volts),
+                False,
+            ),
+            Winding("hv", hv.volts, hv.amps, half * hv.volts / hv.amps, hv.tapped),
+            Winding("heater", heater.volts, heater.amps, half * heater.volts / heater.amps, True),
+        ),
+    )
+    parts = [
+        Item("bridge", "B", volts=800.0, amps=1.0),
+        Item("choke", "L", wanted.choke_henries, amps=wanted.choke_amps, ohms=wanted.choke_ohms),
+        Item("electrolytic", "C", wanted.capacitor_farads, volts=wanted.capacitor_volts),
+    ]
+    found = design(
+        amplifier_of(name),
+        Shelf((made, *parts)),
+        needs=needs,
+        wishes=Wishes(("bridge",), ("C-L-C",)),
+    )
     one = found.candidates[0]
     assert one.figures.bplus == pytest.approx(needs.bplus, rel=0.05)
     assert not one.unmet, one.unmet
@@ -144,8 +221,12 @@ def test_a_larger_first_capacitor_gives_more_volts_less_ripple_and_higher_peaks(
 
     ones = np.ones(5)
     farads = np.array([10e-6, 22e-6, 47e-6, 100e-6, 220e-6])
-    fed = capacitor_input(300 * ones, 200 * ones, 0 * ones, farads, 0 * ones, 60.0, lambda volts: 0.05 * ones, 2)
-    assert (np.diff(fed.volts) > 0).all() and (np.diff(fed.ripple) < 0).all() and (np.diff(fed.peak) > 0).all()
+    fed = capacitor_input(
+        300 * ones, 200 * ones, 0 * ones, farads, 0 * ones, 60.0, lambda volts: 0.05 * ones, 2
+    )
+    assert (np.diff(fed.volts) > 0).all()
+    assert (np.diff(fed.ripple) < 0).all()
+    assert (np.diff(fed.peak) > 0).all()
 
 
 @pytest.mark.parametrize("pulses", [1, 2])
@@ -153,11 +234,15 @@ def test_the_net_tends_to_the_peak_and_to_nothing(pulses):
     import numpy as np
 
     dc, ripple, _, _ = net(pulses).at(np.array([2900.0, 0.6]), np.array([3.1e-4, 2.9]))
-    assert dc[0] > 0.98 and ripple[0] < 1e-3
+    assert dc[0] > 0.98
+    assert ripple[0] < 1e-3
     assert dc[1] < 0.3
 
 
 def test_a_transformer_ordered_for_a_tube_has_a_winding_for_its_heater_and_more_volts():
-    silicon, tube = order(needs_of("skihut"), Wishes(("silicon",))), order(needs_of("skihut"), Wishes(("tube",)))
+    silicon, tube = (
+        order(needs_of("skihut"), Wishes(("silicon",))),
+        order(needs_of("skihut"), Wishes(("tube",))),
+    )
     assert [one.name for one in tube.windings] == ["primary", "hv", "heater", "rectifier"]
     assert tube.windings[1].volts > silicon.windings[1].volts

@@ -1,4 +1,6 @@
-"""Tubes exchanged in their own amplifier: the feed, the ratings, the resistors, the transformer, and what is told of it."""
+"""Tubes exchanged in their own amplifier: the feed, the ratings, the resistors, the transformer,
+and what is told of it.
+"""
 
 import json
 from functools import cache
@@ -42,19 +44,31 @@ def place(name, volts, part):
 
 
 def candidate(name, volts, part, type_):
-    return next(one for one in place(name, volts, part).candidates if one.stand_in.new.type == type_)
+    return next(
+        one for one in place(name, volts, part).candidates if one.stand_in.new.type == type_
+    )
 
 
-@pytest.mark.parametrize("name, rail, back, rectifier", [
-    ("pager", "B1", "COMMON", "V4"), ("hostel", "B1", "N1", "D1"), ("skihut", "B1", "CHASSIS", "V2"),
-    ("rink", "B1", "BMINUS", "V3"),  # back bias: the current returns below the common, and the anode hangs on the lamp tap of its own heater
-])
+@pytest.mark.parametrize(
+    ("name", "rail", "back", "rectifier"),
+    [
+        ("pager", "B1", "COMMON", "V4"),
+        ("hostel", "B1", "N1", "D1"),
+        ("skihut", "B1", "CHASSIS", "V2"),
+        (
+            "rink",
+            "B1",
+            "BMINUS",
+            "V3",
+        ),  # back bias: the current returns below the common, and the anode hangs on the lamp tap of its own heater
+    ],
+)
 def test_the_amplifier_is_fed_where_its_rectifier_handed_b_plus_on(name, rail, back, rectifier):
     found = feed_of(demo(name))
     assert (found.rail, found.back, found.rectifiers) == (rail, back, (rectifier,))
 
 
-@pytest.mark.parametrize("name", ("hostel", "pager", "rink"))
+@pytest.mark.parametrize("name", ["hostel", "pager", "rink"])
 def test_on_direct_current_of_the_same_volts_every_tube_stands_where_it_stood_on_the_line(name):
     from rework.solve.chart import volts
 
@@ -72,9 +86,18 @@ def test_the_fed_amplifier_keeps_every_part_but_rectifier_and_cord():
     assert after.by_name["P1"].pins == (("line", "B1"), ("neutral", "COMMON"))
 
 
-@pytest.mark.parametrize("text, words", [
-    ("mains 117 V 60 Hz\nP1 plug two-blade : line=L1, neutral=COMMON\nR1 resistor 1k : L1 -- COMMON", "no rectifier"),
-    ("""mains 117 V 60 Hz
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        (
+            (
+                "mains 117 V 60 Hz\nP1 plug two-blade : line=L1, neutral=COMMON\nR1 resistor 1k :"
+                " L1 -- COMMON"
+            ),
+            "no rectifier",
+        ),
+        (
+            """mains 117 V 60 Hz
 P1 plug two-blade : line=L1, neutral=COMMON
 D1 diode silicon 1 A 400 V : L1 -- B1
 D2 diode silicon 1 A 400 V : L1 -- B9
@@ -85,8 +108,11 @@ C1 electrolytic 10 uF 300 V : B9 -- COMMON
 C2 electrolytic 10 uF 300 V : B1 -- COMMON
 R9 resistor 10k : B9 -- COMMON
 LS1 speaker 4 ohm : 1=S, 2=COMMON
-open H1, H2""", "B1 and B9"),
-])
+open H1, H2""",
+            "B1 and B9",
+        ),
+    ],
+)
 def test_an_amplifier_with_no_one_place_to_feed_is_refused_in_words(text, words):
     circuit, problems = read_circuit(text)
     assert circuit is not None, problems
@@ -99,7 +125,9 @@ def test_an_amplifier_with_no_one_place_to_feed_is_refused_in_words(text, words)
 
 @given(name=st.sampled_from(DEMOS), volts=st.floats(60, 260))
 @settings(max_examples=40, deadline=None)
-def test_a_part_is_over_at_some_b_plus_if_and_only_if_that_is_above_the_b_plus_told_for_it(name, volts):
+def test_a_part_is_over_at_some_b_plus_if_and_only_if_that_is_above_the_b_plus_told_for_it(
+    name, volts
+):
     for one in ratings(bench(name, volts)).limits:
         if one.volts is None or abs(one.volts - volts) > 0.02 * volts:
             assert one.over == (one.volts is not None and one.volts < volts), one
@@ -119,7 +147,12 @@ def test_a_filter_capacitor_is_held_to_cold_tubes_and_the_high_line():
 
 
 def test_what_states_no_rating_is_named_and_not_passed():
-    text = (CIRCUITS / "pager" / "pager.circuit").read_text(encoding="utf-8").replace("150 ohm 1 W 10%", "150 ohm 10%").replace("50 uF 150 V can", "50 uF can")
+    text = (
+        (CIRCUITS / "pager" / "pager.circuit")
+        .read_text(encoding="utf-8")
+        .replace("150 ohm 1 W 10%", "150 ohm 10%")
+        .replace("50 uF 150 V can", "50 uF can")
+    )
     circuit, _ = read_circuit(text)
     assert ratings(Bench(circuit, feed_of(circuit), 120.0)).unrated == ("R11: watts", "C11: volts")
 
@@ -127,14 +160,24 @@ def test_what_states_no_rating_is_named_and_not_passed():
 # candidates
 
 
-@pytest.mark.parametrize("name, volts, part, first", [
-    ("pager", 120.0, "V1", "6AU6"), ("pager", 120.0, "V2", "6AV6"), ("pager", 120.0, "V3", "6CU5"), ("hostel", 120.0, "V1", "12AX7"),
-    ("hostel", 120.0, "V2", "6EH5"), ("rink", 120.0, "V1", "6SQ7"), ("rink", 120.0, "V2", "6W6GT"), ("skihut", 200.0, "V1", "ECL82"),
-])
+@pytest.mark.parametrize(
+    ("name", "volts", "part", "first"),
+    [
+        ("pager", 120.0, "V1", "6AU6"),
+        ("pager", 120.0, "V2", "6AV6"),
+        ("pager", 120.0, "V3", "6CU5"),
+        ("hostel", 120.0, "V1", "12AX7"),
+        ("hostel", 120.0, "V2", "6EH5"),
+        ("rink", 120.0, "V1", "6SQ7"),
+        ("rink", 120.0, "V2", "6W6GT"),
+        ("skihut", 200.0, "V1", "ECL82"),
+    ],
+)
 def test_the_twin_comes_first_and_needs_nothing_at_the_old_b_plus(name, volts, part, first):
     one = place(name, volts, part).candidates[0]
     assert one.stand_in.new.type == first
-    assert one.fits and not one.fit
+    assert one.fits
+    assert not one.fit
     assert one.load is None or one.load.suits
 
 
@@ -146,38 +189,66 @@ def test_a_rectifier_of_the_string_has_no_candidates_and_says_why():
 def test_a_6aq5_for_a_50c5_moves_pins_gives_less_and_the_transformer_does_not_suit():
     one, twin = candidate("pager", 120.0, "V3", "6AQ5"), candidate("pager", 120.0, "V3", "6CU5")
     assert not one.stand_in.moves.same_pins
-    assert one.load.presented == pytest.approx(2500) and one.load.printed == 5500 and one.load.suits is False
+    assert one.load.presented == pytest.approx(2500)
+    assert one.load.printed == 5500
+    assert one.load.suits is False
     assert one.watts < 0.6 * twin.watts
-    assert one.load.best > one.load.presented and one.load.best_watts > one.load.stage_watts
+    assert one.load.best > one.load.presented
+    assert one.load.best_watts > one.load.stage_watts
 
 
-@pytest.mark.parametrize("name, volts, part", [("pager", 180.0, "V3"), ("pager", 120.0, "V3"), ("hostel", 120.0, "V2"), ("rink", 120.0, "V2"), ("skihut", 290.0, "V1")])
-def test_every_resistor_to_fit_is_a_preferred_value_at_half_its_watts_and_leaves_the_tube_nearer_to_its_ratings(name, volts, part):
+@pytest.mark.parametrize(
+    ("name", "volts", "part"),
+    [
+        ("pager", 180.0, "V3"),
+        ("pager", 120.0, "V3"),
+        ("hostel", 120.0, "V2"),
+        ("rink", 120.0, "V2"),
+        ("skihut", 290.0, "V1"),
+    ],
+)
+def test_every_resistor_to_fit_is_a_preferred_value_at_half_its_watts_and_leaves_the_tube_nearer_to_its_ratings(
+    name, volts, part
+):
     for one in place(name, volts, part).candidates:
         for fit in one.fit:
             assert nearest(fit.ohms, E24) == fit.ohms
             assert fit.watts is None or fit.watts > 0
-        worst = [max((value / limit for point in points for _, value, _, limit in point.over), default=1.0) for points in (one.kept, one.chosen)]
+        worst = [
+            max(
+                (value / limit for point in points for _, value, _, limit in point.over),
+                default=1.0,
+            )
+            for points in (one.kept, one.chosen)
+        ]
         assert worst[1] <= worst[0] + 1e-9
 
 
 def test_a_tube_pressed_too_hard_gets_a_larger_cathode_resistor_that_cures_it():
     one = candidate("skihut", 290.0, "V1", "ECL82")
     assert [fit.part for fit in one.fit] == ["R6"]
-    assert one.fit[0].ohms > 470 and any(point.over for point in one.kept) and one.fits
+    assert one.fit[0].ohms > 470
+    assert any(point.over for point in one.kept)
+    assert one.fits
 
 
 def test_a_screen_over_its_rating_gets_a_resistor_of_its_own():
     one = candidate("pager", 180.0, "V3", "6EH5")
     assert [fit.old_ohms is None for fit in one.fit] == [False, True]
-    assert max(point.screen_volts for point in one.kept) > 117 >= max(point.screen_volts for point in one.chosen)
-    assert not one.fits and one.most_volts < 180  # the plate volts no resistor cures
+    assert (
+        max(point.screen_volts for point in one.kept)
+        > 117
+        >= max(point.screen_volts for point in one.chosen)
+    )
+    assert not one.fits
+    assert one.most_volts < 180
 
 
 def test_with_back_bias_the_stricter_grid_leak_counts():
     one = candidate("rink", 120.0, "V2", "6V6GT")
     assert [(leak.way, leak.most) for leak in one.leaks] == [("fixed bias", 100_000.0)]
-    assert one.leaks[0].ohms == pytest.approx(570e3, rel=0.01) and not one.fits
+    assert one.leaks[0].ohms == pytest.approx(570e3, rel=0.01)
+    assert not one.fits
 
 
 def test_a_grid_behind_a_control_is_judged_where_the_control_is_worst():
@@ -187,12 +258,19 @@ def test_a_grid_behind_a_control_is_judged_where_the_control_is_worst():
 
 def test_a_twin_that_the_socket_cannot_take_is_told_and_not_computed():
     one = candidate("rink", 120.0, "V1", "6AV6")
-    assert not one.chosen and "shield" in one.unsolved
+    assert not one.chosen
+    assert "shield" in one.unsolved
 
 
-@pytest.mark.parametrize("speaker, ohms", [("4 ohm", 2500.0), ("8 ohm", 5000.0), ("3.2 ohm", 2000.0)])
+@pytest.mark.parametrize(
+    ("speaker", "ohms"), [("4 ohm", 2500.0), ("8 ohm", 5000.0), ("3.2 ohm", 2000.0)]
+)
 def test_the_load_goes_with_the_speaker_that_is_on_the_transformer(speaker, ohms):
-    circuit, _ = read_circuit((CIRCUITS / "pager" / "pager.circuit").read_text(encoding="utf-8").replace("speaker 4 ohm 5 W", f"speaker {speaker} 5 W"))
+    circuit, _ = read_circuit(
+        (CIRCUITS / "pager" / "pager.circuit")
+        .read_text(encoding="utf-8")
+        .replace("speaker 4 ohm 5 W", f"speaker {speaker} 5 W")
+    )
     assert presented_ohms(circuit, circuit.by_name["T1"]) == pytest.approx(ohms)
 
 
@@ -223,8 +301,13 @@ def test_a_push_pull_pair_is_exchanged_together_and_its_load_is_not_judged():
     found = exchanges(circuit, feed_of(circuit), 110.0, origin="test")
     pair = next(one for one in found.places if one.part == "V2")
     assert (pair.partners, [one.part for one in found.places]) == (("V3",), ["V4", "V2"])
-    assert pair.candidates[0].load is None and pair.candidates[0].watts > 0
-    assert found.fitted == (("V2", "6W6GT"), ("V3", "6W6GT")) and found.heater_amps == pytest.approx(2.4)
+    assert pair.candidates[0].load is None
+    assert pair.candidates[0].watts > 0
+    assert found.fitted == (
+        ("V2", "6W6GT"),
+        ("V3", "6W6GT"),
+    )
+    assert found.heater_amps == pytest.approx(2.4)
 
 
 # the command
@@ -241,40 +324,64 @@ def test_a_job_is_told_at_the_b_plus_of_its_supply_with_watts_before_and_after(c
     assert status == 0
     assert "what the supply of the job gives; 125 V as found" in out
     assert "As the job leaves it" in out
-    assert "6AQ5*" in out and "T1 DOES NOT SUIT" in out
-    assert "these must be uprated" in out and "C12" in out
+    assert "6AQ5*" in out
+    assert "T1 DOES NOT SUIT" in out
+    assert "these must be uprated" in out
+    assert "C12" in out
 
 
 def test_json_and_text_say_the_same(capsys):
     _, out, _ = told([CIRCUITS / "hostel" / "hostel.circuit", "--bplus", "140 V", "--json"], capsys)
     found = json.loads(out)
-    assert found["volts"] == 140 and found["origin"] == "as you asked"
-    assert [(one["part"], one["candidates"][0]["type"]) for one in found["tubes"]] == [("V1", "12AX7"), ("V2", "6EH5")]
+    assert found["volts"] == 140
+    assert found["origin"] == "as you asked"
+    assert [(one["part"], one["candidates"][0]["type"]) for one in found["tubes"]] == [
+        ("V1", "12AX7"),
+        ("V2", "6EH5"),
+    ]
     assert found["fitted"] == {"V1": "12AX7", "V2": "6EH5"}
-    assert [one["part"] for one in found["limits"] if one["over"]] == ["V2 (6EH5)", "V2 (6EH5)", "C8", "C9", "C7"]
+    assert [one["part"] for one in found["limits"] if one["over"]] == [
+        "V2 (6EH5)",
+        "V2 (6EH5)",
+        "C8",
+        "C9",
+        "C7",
+    ]
 
 
 def test_an_amplifier_whose_own_b_plus_has_no_numbers_asks_for_one(capsys):
     status, _, err = told([CIRCUITS / "skihut" / "skihut.circuit"], capsys)
     if status:  # until the library has the drop of its rectifier
-        assert status == 2 and "UY85" in err and "--bplus 180V" in err
+        assert status == 2
+        assert "UY85" in err
+        assert "--bplus 180V" in err
     assert told([CIRCUITS / "skihut" / "skihut.circuit", "--bplus", "200V"], capsys)[0] == 0
 
 
-@pytest.mark.parametrize("arguments, words", [
-    (["50C6"], "did you mean 50C6G"), (["nothing.circuit"], "there is no file"), (["50C5", "--bplus", "180V"], "name a .circuit or .job file"),
-    ([CIRCUITS / "pager" / "pager.circuit", "--bplus=-3"], "--bplus -3 is no voltage"), (["50C5", "--heater", "6 ohm"], "--heater 6 ohm is no voltage"),
-    ([CIRCUITS / "pager" / "supply.circuit"], "no rectifier hands B+"), ([""], "neither a type"),
-])
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (["50C6"], "did you mean 50C6G"),
+        (["nothing.circuit"], "there is no file"),
+        (["50C5", "--bplus", "180V"], "name a .circuit or .job file"),
+        ([CIRCUITS / "pager" / "pager.circuit", "--bplus=-3"], "--bplus -3 is no voltage"),
+        (["50C5", "--heater", "6 ohm"], "--heater 6 ohm is no voltage"),
+        ([CIRCUITS / "pager" / "supply.circuit"], "no rectifier hands B+"),
+        ([""], "neither a type"),
+    ],
+)
 def test_what_cannot_be_told_is_refused_with_what_to_write(arguments, words, capsys):
     status, out, err = told(arguments, capsys)
-    assert status == 2 and out == "" and words in err
+    assert status == 2
+    assert out == ""
+    assert words in err
 
 
 def test_a_type_alone_is_told_from_the_library(capsys):
     _, out, _ = told(["ul84"], capsys)
     lines = [line.split() for line in out.splitlines()]
-    assert ["1", "EL86", "same"] in [line[:3] for line in lines] and ["2", "EL84", "OTHER"] in [line[:3] for line in lines]
+    assert ["1", "EL86", "same"] in [line[:3] for line in lines]
+    assert ["2", "EL84", "OTHER"] in [line[:3] for line in lines]
 
 
 def test_another_heater_winding_ranks_another_type_first(capsys):

@@ -1,4 +1,6 @@
-"""Every form as a circuit: it reads, it is tidy, and a job with it leaves nothing for the check to find."""
+"""Every form as a circuit: it reads, it is tidy, and a job with it leaves nothing for the check to
+find.
+"""
 
 from __future__ import annotations
 
@@ -26,10 +28,28 @@ def choices(name: str, wishes: Wishes):
             if filter_ == "L-C" and source.rectifier == "half-wave":
                 continue
             choke = shelf.of("choke")[0] if "L" in filter_ else None
-            rough = Rough(source, Behind(filter_, 0.0 if filter_ == "L-C" else 47e-6, choke), 0.0, 0.0, 0.0 if filter_ == "C" else 47e-6, 470.0 if filter_ == "C-R-C" else 0.0,
-                          0.0, 0.0, 0.0, 0.0)
-            found.setdefault((source.rectifier, filter_, source.second is not None, bool(source.rectifier_winding) and source.rectifier_winding == source.heater_winding),
-                             choice_of(rough, shelf, wishes, needs))
+            rough = Rough(
+                source,
+                Behind(filter_, 0.0 if filter_ == "L-C" else 47e-6, choke),
+                0.0,
+                0.0,
+                0.0 if filter_ == "C" else 47e-6,
+                470.0 if filter_ == "C-R-C" else 0.0,
+                0.0,
+                0.0,
+                0.0,
+                0.0,
+            )
+            found.setdefault(
+                (
+                    source.rectifier,
+                    filter_,
+                    source.second is not None,
+                    bool(source.rectifier_winding)
+                    and source.rectifier_winding == source.heater_winding,
+                ),
+                choice_of(rough, shelf, wishes, needs),
+            )
     return found
 
 
@@ -55,17 +75,30 @@ def test_every_form_leaves_nothing_for_the_check_to_find(demo):
 
 
 @pytest.mark.parametrize("balance", BALANCES)
-@pytest.mark.parametrize("options", [{}, {"bplus_fuse": True}, {"soft_start": True}, {"bplus_fuse": True, "soft_start": True}], ids=str)
+@pytest.mark.parametrize(
+    "options",
+    [{}, {"bplus_fuse": True}, {"soft_start": True}, {"bplus_fuse": True, "soft_start": True}],
+    ids=str,
+)
 def test_every_balance_and_fuse_leaves_nothing_to_find(balance, options):
-    wishes = Wishes(("bridge", "tube"), ("C-L-C", "C"), balance, soft_start=options.get("soft_start", False))
+    wishes = Wishes(
+        ("bridge", "tube"), ("C-L-C", "C"), balance, soft_start=options.get("soft_start", False)
+    )
     for choice in choices("hostel", wishes).values():
         if options.get("bplus_fuse"):
-            choice = replace(choice, bplus_fuse=Item("fuse", "F", volts=500.0, amps=0.1, insulation="fast"))
+            choice = replace(
+                choice, bplus_fuse=Item("fuse", "F", volts=500.0, amps=0.1, insulation="fast")
+            )
         run, text = whole("hostel", choice)
         assert run.done, run.problems
         assert check(run.after).verdict == NOTHING, text
         assert ("F2" in text) == options.get("bplus_fuse", False)
-        assert {"pot": "hum balance", "elevated": "HC", "tap": "H1 -- COMMON -- H2", "resistors": "R3 "}[balance] in text or choice.second
+        assert {
+            "pot": "hum balance",
+            "elevated": "HC",
+            "tap": "H1 -- COMMON -- H2",
+            "resistors": "R3 ",
+        }[balance] in text or choice.second
 
 
 def test_the_supply_has_a_switch_of_its_own_where_no_port_asks_for_one():
@@ -81,14 +114,16 @@ def test_fuse_first_then_switch_then_primary(demo):
     circuit = supply_circuit(whole(demo, next(iter(choices(demo, Wishes()).values())))[1])
     at = {node: [part.name for part, _ in pins] for node, pins in circuit.at.items()}
     assert at["L1"] == ["P1", "F1"]
-    assert dict(circuit.ports)["switch1"] == "L2" and "T1" in at["L3"]
+    assert dict(circuit.ports)["switch1"] == "L2"
+    assert "T1" in at["L3"]
     assert at["N1"][:1] == ["P1"]
 
 
 def test_a_directly_heated_rectifier_never_shares_the_amplifiers_winding():
     found, _ = sources(shelf_of(), needs_of("pager"), Wishes())
     direct = [source for source in found if source.valve.name == "5Y3GT"]
-    assert direct and all(source.rectifier_winding not in ("", source.heater_winding) for source in direct)
+    assert direct
+    assert all(source.rectifier_winding not in ("", source.heater_winding) for source in direct)
 
 
 def test_a_rectifier_whose_heater_insulation_does_not_stand_b_plus_has_no_place_on_a_shared_winding():

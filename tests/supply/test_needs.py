@@ -1,4 +1,6 @@
-"""What the amplifier needs: worked out from the amplifier, within every old part's rating, and whatever the user fixes."""
+"""What the amplifier needs: worked out from the amplifier, within every old part's rating, and
+whatever the user fixes.
+"""
 
 from __future__ import annotations
 
@@ -28,13 +30,18 @@ def test_b_minus_is_bonded_in_the_supply_only_where_the_amplifier_does_not(demo)
 
 def test_b_minus_is_bonded_in_the_supply_where_the_job_bonds_it_nowhere():
     amp, folder = amplifier_of("hostel"), CIRCUITS / "hostel"
-    loose = replace(amp.job, steps=tuple(step for step in amp.job.steps if getattr(step, "rule", "") != "bond-common"))
+    loose = replace(
+        amp.job,
+        steps=tuple(step for step in amp.job.steps if getattr(step, "rule", "") != "bond-common"),
+    )
     assert amplifier(loose, lambda file: read_circuit_file(folder / file), folder=folder).bonded
 
 
 def test_heater_amperes_are_those_of_the_tubes_after_the_exchange():
-    assert [(needs_of(name).heater_volts, round(needs_of(name).heater_amps, 3)) for name in ("pager", "rink", "hostel", "skihut")] == [
-        (6.3, 1.05), (6.3, 1.5), (6.3, 1.5), (6.3, 0.78)]
+    assert [
+        (needs_of(name).heater_volts, round(needs_of(name).heater_amps, 3))
+        for name in ("pager", "rink", "hostel", "skihut")
+    ] == [(6.3, 1.05), (6.3, 1.5), (6.3, 1.5), (6.3, 0.78)]
 
 
 def test_b_plus_is_inside_every_old_parts_rating(demo):
@@ -46,7 +53,8 @@ def test_b_plus_is_inside_every_old_parts_rating(demo):
 
 def test_b_plus_aims_at_the_printed_row_that_the_stage_comes_nearest_to():
     found = needs_of("rink")
-    assert found.aims[0].plate_volts == 110 and found.bplus == pytest.approx(found.aims[0].bplus)
+    assert found.aims[0].plate_volts == 110
+    assert found.bplus == pytest.approx(found.aims[0].bplus)
     assert [aim.miss for aim in found.aims] == sorted(aim.miss for aim in found.aims)
 
 
@@ -56,7 +64,9 @@ def test_the_load_is_that_of_the_amplifier_solved_with_its_old_supply():
     whole = amp.with_supply(supply)
     chart = volts(whole, samples=20)
     at = {row.node: row.volts for row in chart.nodes}
-    drawn = sum(row.mean_amps for row in chart.rectifiers) - at["SUPPLY/BP"] / 100e3  # less the bleeder
+    drawn = (
+        sum(row.mean_amps for row in chart.rectifiers) - at["SUPPLY/BP"] / 100e3
+    )  # less the bleeder
     assert float(needs_of("skihut").amps_at(at["SUPPLY/BP"])) == pytest.approx(drawn, rel=0.02)
 
 
@@ -75,9 +85,18 @@ def test_full_power_is_what_the_signal_says_on_a_supply_that_does_not_give_way()
     assert found.full_watts == pytest.approx(loudest(one.whole).full.watts, rel=0.1)
 
 
-@pytest.mark.parametrize("name, amount, read", [
-    ("bplus", 200.0, lambda n: n.bplus), ("idle", 0.06, lambda n: n.idle_amps), ("full", 0.07, lambda n: n.full_amps), ("heater", 6.0, lambda n: n.heater_volts),
-    ("heater-current", 2.0, lambda n: n.heater_amps), ("hum", 1e-4, lambda n: n.hum), ("line", 120.0, lambda n: n.mains.volts)])
+@pytest.mark.parametrize(
+    ("name", "amount", "read"),
+    [
+        ("bplus", 200.0, lambda n: n.bplus),
+        ("idle", 0.06, lambda n: n.idle_amps),
+        ("full", 0.07, lambda n: n.full_amps),
+        ("heater", 6.0, lambda n: n.heater_volts),
+        ("heater-current", 2.0, lambda n: n.heater_amps),
+        ("hum", 1e-4, lambda n: n.hum),
+        ("line", 120.0, lambda n: n.mains.volts),
+    ],
+)
 def test_the_user_may_fix_any_of_it(name, amount, read):
     found = needs(amplifier_of("pager"), {name: amount})
     assert read(found) == pytest.approx(amount)
@@ -99,16 +118,21 @@ def job_of(*, ports: str | None, before: str = ""):
     from rework.language.job import read_job
 
     attach = f'attach "supply.circuit" as SUPPLY : {ports}\n' if ports is not None else ""
-    job, problems = read_job(f'job "x"\ncircuit "pager.circuit"\n{before}{attach}'.encode(), file="x.job")
+    job, problems = read_job(
+        f'job "x"\ncircuit "pager.circuit"\n{before}{attach}'.encode(), file="x.job"
+    )
     assert job, problems
     return job
 
 
-@pytest.mark.parametrize("ports, says", [
-    (None, "attaches no supply"),
-    ("bplus=B1, common=COMMON, heater1=A, heater2=B, earth=CHASSIS, grid=G", "no port grid"),
-    ("bplus=B1, common=COMMON", "does not say where the supply's heater1 goes"),
-])
+@pytest.mark.parametrize(
+    ("ports", "says"),
+    [
+        (None, "attaches no supply"),
+        ("bplus=B1, common=COMMON, heater1=A, heater2=B, earth=CHASSIS, grid=G", "no port grid"),
+        ("bplus=B1, common=COMMON", "does not say where the supply's heater1 goes"),
+    ],
+)
 def test_a_job_without_a_supply_that_can_be_designed_says_what_to_write(ports, says):
     with pytest.raises(NoSupply) as told:
         amplifier(job_of(ports=ports), lambda name: read_circuit_file(CIRCUITS / "pager" / name))

@@ -1,4 +1,6 @@
-"""The five ways to go side by side: every column a real circuit, every figure read off it, every gap with its reason."""
+"""The five ways to go side by side: every column a real circuit, every figure read off it, every
+gap with its reason.
+"""
 
 import json
 import re
@@ -44,7 +46,13 @@ def demo(name):
 @cache
 def of_job(name):
     run, folder = run_job_file(str(CIRCUITS / name / f"{name}.job")), CIRCUITS / name
-    return options(run.before, shelf(), run=run, read=lambda file: read_circuit_file(folder / file), folder=folder)
+    return options(
+        run.before,
+        shelf(),
+        run=run,
+        read=lambda file: read_circuit_file(folder / file),
+        folder=folder,
+    )
 
 
 def column(name, kind):
@@ -64,7 +72,8 @@ def test_a_lone_circuit_is_converted_by_the_drafted_job_and_nothing_is_found_in_
     circuit = demo(name)
     amp = amplifier(draft(circuit, feed_of(circuit)), lambda file: (circuit, ()))
     report = check(amp.stand_in)
-    assert report.hazards == () and not [one for one in report.cautions if one.weight == "must"]
+    assert report.hazards == ()
+    assert not [one for one in report.cautions if one.weight == "must"]
 
 
 @pytest.mark.parametrize("name", DEMOS)
@@ -73,13 +82,23 @@ def test_the_drafted_job_reads_back_as_it_was_drafted(name):
     made = draft(circuit, feed_of(circuit))
     job, problems = read_job(draft_text(made, f"{name}.circuit").encode(), file="drafted.job")
     assert problems == ()
-    assert [getattr(step, "rule", "attach") for step in job.steps] == [getattr(step, "rule", "attach") for step in made.steps]
-    assert [getattr(step, "arguments", getattr(step, "ports", ())) for step in job.steps] == [getattr(step, "arguments", getattr(step, "ports", ())) for step in made.steps]
+    assert [getattr(step, "rule", "attach") for step in job.steps] == [
+        getattr(step, "rule", "attach") for step in made.steps
+    ]
+    assert [getattr(step, "arguments", getattr(step, "ports", ())) for step in job.steps] == [
+        getattr(step, "arguments", getattr(step, "ports", ())) for step in made.steps
+    ]
 
 
 def test_the_draft_keeps_back_bias_rewires_a_tapped_heater_and_feeds_a_motor():
-    rules = {name: [getattr(step, "rule", "attach") for step in draft(demo(name), feed_of(demo(name))).steps] for name in DEMOS}
-    assert "keep-back-bias" in rules["rink"] and "keep-back-bias" not in rules["pager"]
+    rules = {
+        name: [
+            getattr(step, "rule", "attach") for step in draft(demo(name), feed_of(demo(name))).steps
+        ]
+        for name in DEMOS
+    }
+    assert "keep-back-bias" in rules["rink"]
+    assert "keep-back-bias" not in rules["pager"]
     assert "rewire-tapped-heater" in rules["hostel"]
     assert "feed-motor" in rules["skihut"]
 
@@ -87,21 +106,25 @@ def test_the_draft_keeps_back_bias_rewires_a_tapped_heater_and_feeds_a_motor():
 # the string isolated
 
 
-@pytest.mark.parametrize("name, rectifier", [("pager", "V4"), ("rink", "V3")])
+@pytest.mark.parametrize(("name", "rectifier"), [("pager", "V4"), ("rink", "V3")])
 def test_the_transformer_alone_leaves_a_half_wave_load_and_the_bridge_cures_it(name, rectifier):
     told = [one.message for one in check(behind(name, bridge=False).circuit).cautions]
     assert any(f"{rectifier} is a half-wave rectifier" in message for message in told)
-    assert not any("half-wave" in one.message for one in check(behind(name, bridge=True).circuit).cautions)
+    assert not any(
+        "half-wave" in one.message for one in check(behind(name, bridge=True).circuit).cautions
+    )
     assert any("magnetising inductance" in line for line in column(name, "isolate").assumed)
-    assert column(name, "isolate").loads[0].direct_amps > 0.03 and column(name, "bridge").loads[0].direct_amps < 1e-3
+    assert column(name, "isolate").loads[0].direct_amps > 0.03
+    assert column(name, "bridge").loads[0].direct_amps < 1e-3
 
 
-@pytest.mark.parametrize("name", ("pager", "hostel", "rink"))
-@pytest.mark.parametrize("bridge", (False, True))
+@pytest.mark.parametrize("name", ["pager", "hostel", "rink"])
+@pytest.mark.parametrize("bridge", [False, True])
 def test_behind_the_transformer_nothing_is_tied_and_the_edits_make_the_circuit(name, bridge):
     made = behind(name, bridge=bridge)
     report = check(made.circuit)
-    assert report.hazards == () and [one.message for one in report.cautions if one.weight == "must"] == []
+    assert report.hazards == ()
+    assert [one.message for one in report.cautions if one.weight == "must"] == []
     assert replay(demo(name), made.edits).parts == made.circuit.parts
 
 
@@ -109,20 +132,27 @@ def test_what_lay_across_the_line_does_not_pump_the_filter_behind_a_bridge():
     assert {"C11", "R16"} & {part.name for part in demo("hostel").parts} == {"C11", "R16"}
     made = behind("hostel", bridge=True).circuit.by_name
     assert "C11" not in made and "R16" in made, "the line capacitor goes, the dropper stays"
-    assert all(limit.value < 200 for limit in column("rink", "bridge").over if limit.part in ("C7", "C8"))
+    assert all(
+        limit.value < 200 for limit in column("rink", "bridge").over if limit.part in ("C7", "C8")
+    )
 
 
-@pytest.mark.parametrize("bridge", (False, True))
+@pytest.mark.parametrize("bridge", [False, True])
 def test_with_the_chassis_on_the_line_neither_is_to_be_had_and_the_rule_says_why(bridge):
     with pytest.raises(CannotSolve, match="chassis is on a line conductor"):
         behind("skihut", bridge=bridge)
 
 
 def test_a_transformer_from_the_shelf_is_the_smallest_that_carries_the_load_and_without_one_a_preferred_size_is_ordered():
-    assert (behind("pager", bridge=False, stock=shelf()).transformer.name, behind("pager", bridge=False, stock=shelf()).on_shelf) == ("IT-117-50", True)
+    assert (
+        behind("pager", bridge=False, stock=shelf()).transformer.name,
+        behind("pager", bridge=False, stock=shelf()).on_shelf,
+    ) == ("IT-117-50", True)
     ordered = behind("pager", bridge=False)
-    assert not ordered.on_shelf and ordered.transformer.va in VOLT_AMPS
-    assert "to be ordered" in ordered.notes[0] and "common practice, no source" in ordered.notes[0]
+    assert not ordered.on_shelf
+    assert ordered.transformer.va in VOLT_AMPS
+    assert "to be ordered" in ordered.notes[0]
+    assert "common practice, no source" in ordered.notes[0]
 
 
 @given(volts=st.floats(100, 250), va=st.floats(5, 500))
@@ -143,23 +173,31 @@ def test_every_option_is_there_in_its_order_with_figures_or_reasons(name):
         if one.option.circuit is None:
             assert one.option.why
         else:
-            assert one.hazards is not None and one.touch is not None and one.fault is not None
+            assert one.hazards is not None
+            assert one.touch is not None
+            assert one.fault is not None
             for row in ("bplus", "watts", "hum", "heat"):
                 assert (getattr(one, row) is None) == (row in one.missing)
 
 
 @pytest.mark.parametrize("name", TABLED)
 def test_leaving_it_is_a_hazard_and_a_new_supply_is_none(name):
-    assert column(name, "leave").reach and column(name, "leave").touch_over
+    assert column(name, "leave").reach
+    assert column(name, "leave").touch_over
     for kind in ("silicon", "tube"):
         one = column(name, kind)
         assert (one.hazards, one.mend, one.touch_over) == (0, (), False)
 
 
-@pytest.mark.parametrize("name, kind", [("pager", "tube"), ("rink", "silicon"), ("skihut", "tube")])
-def test_the_supply_of_the_job_has_its_own_column_and_the_other_is_designed_for_the_same_b_plus(name, kind):
+@pytest.mark.parametrize(
+    ("name", "kind"), [("pager", "tube"), ("rink", "silicon"), ("skihut", "tube")]
+)
+def test_the_supply_of_the_job_has_its_own_column_and_the_other_is_designed_for_the_same_b_plus(
+    name, kind
+):
     own, other = column(name, kind), column(name, "silicon" if kind == "tube" else "tube")
-    assert "(the job's)" in own.option.title and own.option.circuit == run_job_file(str(CIRCUITS / name / f"{name}.job")).after
+    assert "(the job's)" in own.option.title
+    assert own.option.circuit == run_job_file(str(CIRCUITS / name / f"{name}.job")).after
     assert other.bplus == pytest.approx(own.bplus, rel=0.1)
 
 
@@ -187,11 +225,15 @@ def test_heat_leaves_the_old_cabinet_with_the_supply_only():
 
 def test_work_is_read_off_the_edits():
     one = column("pager", "tube")
-    assert sorted(one.cut) == ["K1", "K2", "K3"] and one.reversible == "but for 3 traces cut" and one.holes == ()
+    assert sorted(one.cut) == ["K1", "K2", "K3"]
+    assert one.reversible == "but for 3 traces cut"
+    assert one.holes == ()
     assert one.kept + len(one.out) < one.of  # exchanged parts are neither kept nor out
     only = column("pager", "isolate")
-    assert (only.kept, only.of, only.out, only.pins) == (35, 36, ("P1",), 0) and sorted(only.holes) == ["F2", "S2", "T2"]
-    assert column("pager", "leave").reversible == "nothing was done" and column("pager", "leave").price == 0
+    assert (only.kept, only.of, only.out, only.pins) == (35, 36, ("P1",), 0)
+    assert sorted(only.holes) == ["F2", "S2", "T2"]
+    assert column("pager", "leave").reversible == "nothing was done"
+    assert column("pager", "leave").price == 0
 
 
 def test_the_reasons_against_come_with_the_figures_of_the_option():
@@ -199,7 +241,8 @@ def test_the_reasons_against_come_with_the_figures_of_the_option():
     assert any(re.search(r"half-wave.*\d+ mA of direct current", line) for line in told["isolate"])
     for kind in ("isolate", "bridge"):
         assert any(re.search(r"series string stays: \d+ V RMS", line) for line in told[kind])
-        assert any("no hum balance" in line for line in told[kind]) and any("autotransformer isolates nothing" in line for line in told[kind])
+        assert any("no hum balance" in line for line in told[kind])
+        assert any("autotransformer isolates nothing" in line for line in told[kind])
     assert any("C10" in line and "over rating" in line for line in told["bridge"])
     assert not any("string" in line or "autotransformer" in line for line in told["tube"])
 
@@ -207,19 +250,31 @@ def test_the_reasons_against_come_with_the_figures_of_the_option():
 def test_what_has_no_numbers_says_so_and_is_still_checked():
     one = column("skihut", "leave")
     if one.bplus is None:  # until the library has the drop of its rectifier
-        assert "UY85" in one.missing["bplus"] and one.touch_over
+        assert "UY85" in one.missing["bplus"]
+        assert one.touch_over
     assert column("skihut", "isolate").option.circuit is None
 
 
 # prices
 
 
-@pytest.mark.parametrize("part, price", [
-    (Part("R1", "resistor", values=(Value("resistance", 100e3),), pins=()), True),
-    (Part("P1", "plug", words=("three-pin",), pins=()), False),
-    (Part("V1", "tube", type="6X4", pins=()), True),
-    (Part("C1", "electrolytic", values=(Value("capacitance", 47e-6), Value("voltage", 900.0)), pins=()), False),
-])
+@pytest.mark.parametrize(
+    ("part", "price"),
+    [
+        (Part("R1", "resistor", values=(Value("resistance", 100e3),), pins=()), True),
+        (Part("P1", "plug", words=("three-pin",), pins=()), False),
+        (Part("V1", "tube", type="6X4", pins=()), True),
+        (
+            Part(
+                "C1",
+                "electrolytic",
+                values=(Value("capacitance", 47e-6), Value("voltage", 900.0)),
+                pins=(),
+            ),
+            False,
+        ),
+    ],
+)
 def test_a_price_is_that_of_a_part_that_serves_or_none(part, price):
     assert (price_of(part, shelf()) is not None) == price
     assert price_of(part, None) is None
@@ -229,10 +284,18 @@ def test_a_price_is_that_of_a_part_that_serves_or_none(part, price):
 @settings(max_examples=40, deadline=None)
 def test_a_capacitor_of_more_volts_never_costs_less(farads, volts):
     def price(wanted):
-        return price_of(Part("C1", "electrolytic", values=(Value("capacitance", farads), Value("voltage", wanted)), pins=()), shelf())
+        return price_of(
+            Part(
+                "C1",
+                "electrolytic",
+                values=(Value("capacitance", farads), Value("voltage", wanted)),
+                pins=(),
+            ),
+            shelf(),
+        )
 
     low, high = price(volts), price(volts * 1.3)
-    assert high is None or low is not None and low <= high
+    assert high is None or (low is not None and low <= high)
 
 
 # the command
@@ -247,42 +310,74 @@ def told(arguments, capsys):
 @pytest.fixture(scope="module")
 def bench(tmp_path_factory):
     folder = tmp_path_factory.mktemp("options")
-    text = (CIRCUITS / "rink" / "rink.circuit").read_text(encoding="utf-8").replace('"Skating-rink record amplifier, as found"', '"<b>Rink & co</b>"')
+    text = (
+        (CIRCUITS / "rink" / "rink.circuit")
+        .read_text(encoding="utf-8")
+        .replace('"Skating-rink record amplifier, as found"', '"<b>Rink & co</b>"')
+    )
     (folder / "own.circuit").write_text(text, encoding="utf-8")
     return folder
 
 
 def test_a_lone_circuit_without_a_stock_list_gets_its_table_its_page_and_its_job(bench, capsys):
-    status, out, _ = told([bench / "own.circuit", "-o", bench / "own.html", "--draft", bench / "own.job"], capsys)
-    assert status == 0 and "No stock list" in out and "name one with --shelf" in out
+    status, out, _ = told(
+        [bench / "own.circuit", "-o", bench / "own.html", "--draft", bench / "own.job"], capsys
+    )
+    assert status == 0
+    assert "No stock list" in out
+    assert "name one with --shelf" in out
     page = (bench / "own.html").read_text(encoding="utf-8")
-    assert "&lt;b&gt;Rink &amp; co&lt;/b&gt;" in page and "<b>Rink" not in page
+    assert "&lt;b&gt;Rink &amp; co&lt;/b&gt;" in page
+    assert "<b>Rink" not in page
     assert not re.search(r"https?://|<script|<link|@import|src=", page)
     assert 'circuit "own.circuit"' in (bench / "own.job").read_text(encoding="utf-8")
     status, out, err = told([bench / "own.circuit", "-o", bench / "own.html"], capsys)
-    assert status == 2 and "is there already" in err and out == ""
+    assert status == 2
+    assert "is there already" in err
+    assert out == ""
 
 
 def test_json_has_every_row_in_si():
-    found = json.loads(json.dumps(options_json(of_job("rink"), "shelf.csv", (7 * 3600.0, Money(45.0, "USD")))))
+    found = json.loads(
+        json.dumps(options_json(of_job("rink"), "shelf.csv", (7 * 3600.0, Money(45.0, "USD"))))
+    )
     assert [one["kind"] for one in found["options"]] == list(TITLES)
     leave = found["options"][0]
-    assert leave["reach"] == 4 and 110 < leave["bplus"] < 130 and leave["labour"] == "0 h"
-    assert [one["labour"] for one in found["options"][1:]] == ["not in the job", "not in the job", "7 h, 315 USD", "7 h, 315 USD"]
+    assert leave["reach"] == 4
+    assert 110 < leave["bplus"] < 130
+    assert leave["labour"] == "0 h"
+    assert [one["labour"] for one in found["options"][1:]] == [
+        "not in the job",
+        "not in the job",
+        "7 h, 315 USD",
+        "7 h, 315 USD",
+    ]
 
 
-@pytest.mark.parametrize("arguments, words", [
-    (["nothing.job"], "there is no file"), ([CIRCUITS / "pager" / "pager.circuit", "-o", "page.svg"], "page.svg is no page"),
-    ([CIRCUITS / "pager" / "pager.circuit", "--draft", "draft.txt"], "draft.txt is no job"),
-    ([CIRCUITS / "pager" / "pager.circuit", "--shelf", "none.csv"], "there is no stock list none.csv"),
-])
-def test_what_cannot_be_done_is_refused_before_anything_is_written(arguments, words, capsys, tmp_path, monkeypatch):
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (["nothing.job"], "there is no file"),
+        ([CIRCUITS / "pager" / "pager.circuit", "-o", "page.svg"], "page.svg is no page"),
+        ([CIRCUITS / "pager" / "pager.circuit", "--draft", "draft.txt"], "draft.txt is no job"),
+        (
+            [CIRCUITS / "pager" / "pager.circuit", "--shelf", "none.csv"],
+            "there is no stock list none.csv",
+        ),
+    ],
+)
+def test_what_cannot_be_done_is_refused_before_anything_is_written(
+    arguments, words, capsys, tmp_path, monkeypatch
+):
     monkeypatch.chdir(tmp_path)
     status, out, err = told(arguments, capsys)
-    assert status == 2 and out == "" and words in err
+    assert status == 2
+    assert out == ""
+    assert words in err
     assert list(tmp_path.iterdir()) == []
 
 
 def test_a_circuit_that_has_no_rectifier_off_the_line_still_gets_its_first_column(capsys):
     status, out, _ = told([CIRCUITS / "pager" / "supply.circuit"], capsys)
-    assert status == 0 and "no rectifier hands B+ from the line to the tubes" in out
+    assert status == 0
+    assert "no rectifier hands B+ from the line to the tubes" in out

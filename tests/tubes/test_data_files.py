@@ -1,6 +1,8 @@
-"""The data files themselves: everything has a source, nothing has changed unseen, the index says what is there.
+"""The data files themselves: everything has a source, nothing has changed unseen, the index says
+what is there.
 
-After a wanted change ``pytest --update-golden tests/tubes`` writes the index and the sums anew; read the diff.
+After a wanted change ``pytest --update-golden tests/tubes`` writes the index and the sums anew;
+read the diff.
 """
 
 import difflib
@@ -13,7 +15,9 @@ from rework.tubes import library
 from rework.tubes.figure import GRADES, unit_of
 from rework.tubes.library import DATA, read_type
 
-FILES = sorted(path.name for path in DATA.glob("*.toml") if path.name not in ("index.toml", "sources.toml"))
+FILES = sorted(
+    path.name for path in DATA.glob("*.toml") if path.name not in ("index.toml", "sources.toml")
+)
 
 
 def parsed(name):
@@ -41,9 +45,26 @@ def citations(value):
 def index_text():
     """What index.toml must say, from the files."""
     tables = {name: parsed(name) for name in FILES}
-    own = [f'"{table["type"]}" = "{name}"' for name, table in sorted(tables.items(), key=lambda one: one[1]["type"])]
-    also = sorted(f'"{alias}" = "{name}"' for name, table in tables.items() for alias in table.get("aliases", ()))
-    return "\n".join(["# Written by pytest --update-golden tests/tubes.", "[type]", *own, "", "[alias]", *also, ""])
+    own = [
+        f'"{table["type"]}" = "{name}"'
+        for name, table in sorted(tables.items(), key=lambda one: one[1]["type"])
+    ]
+    also = sorted(
+        f'"{alias}" = "{name}"'
+        for name, table in tables.items()
+        for alias in table.get("aliases", ())
+    )
+    return "\n".join(
+        [
+            "# Written by pytest --update-golden tests/tubes.",
+            "[type]",
+            *own,
+            "",
+            "[alias]",
+            *also,
+            "",
+        ]
+    )
 
 
 def sums_text():
@@ -52,11 +73,18 @@ def sums_text():
     for name in FILES:
         table = parsed(name)
         found = numbers(table)
-        pins = " ".join(f"{pin}={on if isinstance(on, str) else '+'.join(on)}" for pin, on in table["pins"].items())
-        rows = " ".join(f"{kind}={len(table.get(kind, ()))}"
-                        for kind in ("typical", "stage", "curve", "relative", "lookalike"))
-        lines.append(f"{name}: {len(found)} numbers, sum {sum(found):.9g}, sum of squares "
-                     f"{sum(number * number for number in found):.9g}; {rows}; {pins}")
+        pins = " ".join(
+            f"{pin}={on if isinstance(on, str) else '+'.join(on)}"
+            for pin, on in table["pins"].items()
+        )
+        rows = " ".join(
+            f"{kind}={len(table.get(kind, ()))}"
+            for kind in ("typical", "stage", "curve", "relative", "lookalike")
+        )
+        lines.append(
+            f"{name}: {len(found)} numbers, sum {sum(found):.9g}, sum of squares "
+            f"{sum(number * number for number in found):.9g}; {rows}; {pins}"
+        )
     return "\n".join([*lines, ""])
 
 
@@ -65,7 +93,11 @@ def test_the_index_names_what_is_there(request):
     if request.config.getoption("--update-golden"):
         (DATA / "index.toml").write_text(wanted)
     kept = (DATA / "index.toml").read_text()
-    change = "\n".join(difflib.unified_diff(kept.splitlines(), wanted.splitlines(), "index.toml", "the files", lineterm=""))
+    change = "\n".join(
+        difflib.unified_diff(
+            kept.splitlines(), wanted.splitlines(), "index.toml", "the files", lineterm=""
+        )
+    )
     assert not change, change
 
 
@@ -95,7 +127,11 @@ def test_every_source_says_what_it_is_and_how_it_was_come_by():
 
 
 def test_names_and_aliases_are_each_used_once():
-    names = [name.upper() for file in FILES for name in (parsed(file)["type"], *parsed(file).get("aliases", ()))]
+    names = [
+        name.upper()
+        for file in FILES
+        for name in (parsed(file)["type"], *parsed(file).get("aliases", ()))
+    ]
     assert sorted(names) == sorted(set(names))
 
 
@@ -111,6 +147,7 @@ def test_a_printed_source_is_never_called_memory(name):
                 assert (value["source"] == "memory") == (value["grade"] == "memory"), value
             for entry in value.values():
                 walk(entry)
+
     walk(parsed(name))
 
 
@@ -133,13 +170,24 @@ def test_a_row_cites_a_sheet_of_its_own_type_or_of_a_relative(name):
 
 @pytest.mark.parametrize("name", FILES)
 def test_no_stage_stands_twice(name):
-    stages = [(row.source, *sorted((key, row[key].value) for key in row if key.endswith("_ohms") or key == "supply_volts"))
-              for row in library.find(parsed(name)["type"]).stages]
+    stages = [
+        (
+            row.source,
+            *sorted(
+                (key, row[key].value)
+                for key in row
+                if key.endswith("_ohms") or key == "supply_volts"
+            ),
+        )
+        for row in library.find(parsed(name)["type"]).stages
+    ]
     assert len(stages) == len(set(stages))
 
 
 BLANKS = {
-    "heater": ("heater", "source", ""), "basing": ("base", "source", ""), "ratings": ("ratings", "source", " "),
+    "heater": ("heater", "source", ""),
+    "basing": ("base", "source", ""),
+    "ratings": ("ratings", "source", " "),
     "grade": ("heater", "grade", "sure"),
 }
 
@@ -172,4 +220,3 @@ def test_a_misspelt_element_is_refused():
     table["pins"]["7"] = "plait"
     with pytest.raises(ValueError, match="pin 7 carries 'plait'"):
         read_type(table, "50c5.toml")
-

@@ -10,7 +10,14 @@ from rework.tubes import library
 from rework.tubes.elements import UNUSED
 
 TYPES = library.types()
-PINS = {"miniature 7-pin": 7, "octal": 8, "noval 9-pin": 9, "rimlock 8-pin": 8, "loctal": 8, "4-pin": 4}
+PINS = {
+    "miniature 7-pin": 7,
+    "octal": 8,
+    "noval 9-pin": 9,
+    "rimlock 8-pin": 8,
+    "loctal": 8,
+    "4-pin": 4,
+}
 
 
 @pytest.fixture(params=TYPES)
@@ -39,41 +46,44 @@ def test_a_misspelt_name_brings_up_the_ones_it_looks_like():
     assert len(library.nearest("12A", count=2)) == 2
 
 
-@pytest.mark.parametrize("type_name, word, pins", [
-    ("50C5", "grid", ("2", "5")),
-    ("50C5", "g1", ("2", "5")),
-    ("50C5", "anode", ("7",)),
-    ("50C5", "K", ("1",)),
-    ("50C5", "screen grid", ("6",)),
-    ("50C5", "beam plates", ("1",)),
-    ("50C5", "heater", ("3", "4")),
-    ("50C5", "h1", ("3",)),
-    ("50C5", "suppressor", ()),
-    ("50C5", "plait", ()),
-    ("12AU6", "g3", ("2",)),
-    ("12BE6", "g3", ("7",)),
-    ("35W4", "tap", ("6",)),
-    ("12AX7", "tap", ("9",)),
-    ("12AX7", "heater", ("4", "5")),
-    ("12AX7", "triode1.plate", ("6",)),
-    ("12AX7", "unit 1.anode", ("6",)),
-    ("12AX7", "unit2.g", ("2",)),
-    ("12AX7", "triode2.heater", ("4", "5")),
-    ("12AX7", "plate", ()),
-    ("12AX7", "unit3.plate", ()),
-    ("12AX7", "pentode.plate", ()),
-    ("ECL82", "g2", ("7",)),
-    ("ECL82", "grid", ()),
-    ("ECL82", "pentode.g3", ("2",)),
-    ("ECL80", "triode.cathode", ("3",)),
-    ("ECL80", "pentode.k", ("3",)),
-    ("6SQ7", "d1", ("5",)),
-    ("50Y6GT", "diode1.plate", ("5",)),
-    ("50Y6GT", "diode2", ("3",)),
-    ("5Y3GT", "cathode", ("8",)),
-    ("5Y3GT", "filament", ("2", "8")),
-    ("6X4", "anode1", ("6",)),
-])
+@pytest.mark.parametrize(
+    ("type_name", "word", "pins"),
+    [
+        ("50C5", "grid", ("2", "5")),
+        ("50C5", "g1", ("2", "5")),
+        ("50C5", "anode", ("7",)),
+        ("50C5", "K", ("1",)),
+        ("50C5", "screen grid", ("6",)),
+        ("50C5", "beam plates", ("1",)),
+        ("50C5", "heater", ("3", "4")),
+        ("50C5", "h1", ("3",)),
+        ("50C5", "suppressor", ()),
+        ("50C5", "plait", ()),
+        ("12AU6", "g3", ("2",)),
+        ("12BE6", "g3", ("7",)),
+        ("35W4", "tap", ("6",)),
+        ("12AX7", "tap", ("9",)),
+        ("12AX7", "heater", ("4", "5")),
+        ("12AX7", "triode1.plate", ("6",)),
+        ("12AX7", "unit 1.anode", ("6",)),
+        ("12AX7", "unit2.g", ("2",)),
+        ("12AX7", "triode2.heater", ("4", "5")),
+        ("12AX7", "plate", ()),
+        ("12AX7", "unit3.plate", ()),
+        ("12AX7", "pentode.plate", ()),
+        ("ECL82", "g2", ("7",)),
+        ("ECL82", "grid", ()),
+        ("ECL82", "pentode.g3", ("2",)),
+        ("ECL80", "triode.cathode", ("3",)),
+        ("ECL80", "pentode.k", ("3",)),
+        ("6SQ7", "d1", ("5",)),
+        ("50Y6GT", "diode1.plate", ("5",)),
+        ("50Y6GT", "diode2", ("3",)),
+        ("5Y3GT", "cathode", ("8",)),
+        ("5Y3GT", "filament", ("2", "8")),
+        ("6X4", "anode1", ("6",)),
+    ],
+)
 def test_a_pin_is_found_by_the_words_the_trade_uses(type_name, word, pins):
     assert library.find(type_name).pins_of(word) == pins
 
@@ -97,21 +107,24 @@ def test_a_pin_the_socket_has_not_is_an_error():
     assert library.find("50C5").elements_of("8") == ()
 
 
-@pytest.mark.parametrize("type_name, groups", [
-    ("50C5", ["34", "12567"]),
-    ("35W4", ["346", "57"]),
-    ("12AX7", ["459", "678", "123"]),
-    ("ECC85", ["45", "678", "123", "9"]),
-    ("ECL82", ["45", "189", "2367"]),
-    ("ECL80", ["45", "1236789"]),
-    ("6AV6", ["34", "12567"]),
-    ("EABC80", ["45", "16789", "23"]),
-    ("5Y3GT", ["2468"]),
-    ("GZ34", ["12468"]),
-    ("50Y6GT", ["27", "34", "58"]),
-    ("EF86", ["45", "13689", "27"]),
-    ("EL84", ["14568", "1236789"]),
-])
+@pytest.mark.parametrize(
+    ("type_name", "groups"),
+    [
+        ("50C5", ["34", "12567"]),
+        ("35W4", ["346", "57"]),
+        ("12AX7", ["459", "678", "123"]),
+        ("ECC85", ["45", "678", "123", "9"]),
+        ("ECL82", ["45", "189", "2367"]),
+        ("ECL80", ["45", "1236789"]),
+        ("6AV6", ["34", "12567"]),
+        ("EABC80", ["45", "16789", "23"]),
+        ("5Y3GT", ["2468"]),
+        ("GZ34", ["12468"]),
+        ("50Y6GT", ["27", "34", "58"]),
+        ("EF86", ["45", "13689", "27"]),
+        ("EL84", ["14568", "1236789"]),
+    ],
+)
 def test_current_flows_within_a_unit_and_along_the_heater_and_nowhere_else(type_name, groups):
     assert groups_of(type_name) == {frozenset(group) for group in groups}
 
@@ -131,7 +144,10 @@ def test_groups_meet_only_in_internal_connections(tube):
 def test_a_heater_way_takes_the_same_power_as_every_other(tube):
     watts = [way.volts.value * way.amps.value for way in tube.heater.ways]
     assert max(watts) <= 1.02 * min(watts)
-    assert (tube.heater.volts, tube.heater.amps) == (tube.heater.ways[0].volts, tube.heater.ways[0].amps)
+    assert (tube.heater.volts, tube.heater.amps) == (
+        tube.heater.ways[0].volts,
+        tube.heater.ways[0].amps,
+    )
 
 
 def test_a_heater_way_runs_between_real_heater_pins(tube):
@@ -145,8 +161,16 @@ def test_a_heater_way_runs_between_real_heater_pins(tube):
 
 def test_the_12ax7_heater_has_two_ways():
     ordinary, parallel = library.find("12AX7").heater.ways
-    assert (ordinary.between, ordinary.volts.value, ordinary.amps.value) == (({"4"}, {"5"}), 12.6, 0.15)
-    assert (parallel.between, parallel.volts.value, parallel.amps.value) == (({"4", "5"}, {"9"}), 6.3, 0.3)
+    assert (ordinary.between, ordinary.volts.value, ordinary.amps.value) == (
+        ({"4"}, {"5"}),
+        12.6,
+        0.15,
+    )
+    assert (parallel.between, parallel.volts.value, parallel.amps.value) == (
+        ({"4", "5"}, {"9"}),
+        6.3,
+        0.3,
+    )
 
 
 def test_only_a_directly_heated_cathode_is_on_a_heater_pin_unless_joined_inside(tube):
@@ -185,7 +209,11 @@ def test_no_idle_row_runs_far_above_the_plate_rating(tube):
         prefix = f"{row.unit}." if row.unit else ""
         rating = tube.ratings.get(f"{prefix}plate_watts")
         if rating and "plate_amps" in row and "plate_volts" in row:
-            tubes = 2 if "push-pull" in row.use and "each" not in row.note and "per tube" not in row.use else 1
+            tubes = (
+                2
+                if "push-pull" in row.use and "each" not in row.note and "per tube" not in row.use
+                else 1
+            )
             watts = row["plate_volts"].value * row["plate_amps"].value / tubes
             assert watts <= 1.15 * rating.value, (row.use, watts, rating.value)
 
@@ -193,7 +221,9 @@ def test_no_idle_row_runs_far_above_the_plate_rating(tube):
 def test_mu_is_gm_times_rp_within_a_tenth(tube):
     for row in tube.typical:
         if all(name in row for name in ("mu", "gm_siemens", "rp_ohms")):
-            assert row["gm_siemens"].value * row["rp_ohms"].value == pytest.approx(row["mu"].value, rel=0.1)
+            assert row["gm_siemens"].value * row["rp_ohms"].value == pytest.approx(
+                row["mu"].value, rel=0.1
+            )
 
 
 @given(st.sampled_from(TYPES), st.text(max_size=12))

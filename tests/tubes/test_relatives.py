@@ -16,8 +16,11 @@ def how(old, new):
 
 def test_the_50c5_grid_pins_both_move_in_a_6aq5_socket():
     found = moves("50C5", "6AQ5")
-    assert found.moves == (PinMove("cathode", ("1",), ("2",)), PinMove("grid", ("2", "5"), ("1", "7")),
-                           PinMove("plate", ("7",), ("5",)))
+    assert found.moves == (
+        PinMove("cathode", ("1",), ("2",)),
+        PinMove("grid", ("2", "5"), ("1", "7")),
+        PinMove("plate", ("7",), ("5",)),
+    )
     assert (found.missing, found.added, found.taken) == ((), (), ())
 
 
@@ -45,7 +48,9 @@ def test_going_to_itself_moves_nothing_and_there_and_back_is_the_mirror(name):
     assert pin_moves(old, old).same_pins
     for kin in old.relatives:
         there, back = moves(name, kin.type), moves(kin.type, name)
-        assert [(move.old, move.new) for move in there.moves] == [(move.new, move.old) for move in back.moves]
+        assert [(move.old, move.new) for move in there.moves] == [
+            (move.new, move.old) for move in back.moves
+        ]
         assert (there.missing, there.added) == (back.added, back.missing)
 
 
@@ -69,22 +74,25 @@ def test_same_curves_carry_on_from_relative_to_relative(name):
         assert beyond <= family, beyond - family
 
 
-@pytest.mark.parametrize("old, new, word", [
-    ("50C5", "6CU5", "same curves"),
-    ("50L6GT", "6W6GT", "same curves"),
-    ("UCL82", "ECL82", "same curves"),
-    ("UL84", "EL86", "same curves"),
-    ("12AV6", "6AV6", "same curves"),
-    ("ECC83", "12AX7", "same curves"),
-    ("50C5", "50B5", "same curves"),
-    ("UL84", "EL84", "lookalike"),
-    ("PL84", "EL84", "lookalike"),
-    ("50C5", "6AQ5", "lookalike"),
-    ("50L6GT", "6V6GT", "lookalike"),
-    ("35L6GT", "6W6GT", "lookalike"),
-    ("12AX7", "ECC85", "lookalike"),
-    ("12AX7", "EL84", "unrelated"),
-])
+@pytest.mark.parametrize(
+    ("old", "new", "word"),
+    [
+        ("50C5", "6CU5", "same curves"),
+        ("50L6GT", "6W6GT", "same curves"),
+        ("UCL82", "ECL82", "same curves"),
+        ("UL84", "EL86", "same curves"),
+        ("12AV6", "6AV6", "same curves"),
+        ("ECC83", "12AX7", "same curves"),
+        ("50C5", "50B5", "same curves"),
+        ("UL84", "EL84", "lookalike"),
+        ("PL84", "EL84", "lookalike"),
+        ("50C5", "6AQ5", "lookalike"),
+        ("50L6GT", "6V6GT", "lookalike"),
+        ("35L6GT", "6W6GT", "lookalike"),
+        ("12AX7", "ECC85", "lookalike"),
+        ("12AX7", "EL84", "unrelated"),
+    ],
+)
 def test_standing_knows_twins_from_tubes_that_only_look_alike(old, new, word):
     assert how(old, new).word == word
     assert how(new, old).word == word

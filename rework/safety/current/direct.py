@@ -1,8 +1,9 @@
-"""Direct volts: every rectifier charges to the peak of the alternating volts across it, and what is left is resistance.
+"""Direct volts: every rectifier charges to the peak of the alternating volts across it, and what is
+left is resistance.
 
-An estimate on the high side: rectifiers charge to the peak without load beyond the resistances drawn, and what each of
-them drives counts with its sign. Its peak is the one that it sees while all of them conduct a little, so that stray
-capacitance cannot lift a winding that only they hold.
+An estimate on the high side: rectifiers charge to the peak without load beyond the resistances
+drawn, and what each of them drives counts with its sign. Its peak is the one that it sees while all
+of them conduct a little, so that stray capacitance cannot lift a winding that only they hold.
 """
 
 from __future__ import annotations
@@ -20,22 +21,40 @@ if TYPE_CHECKING:
 
 
 class Direct:
-    """A study at 0 Hz: rectifiers as resistances, other tubes all conducting or none, wipers all at either end."""
+    """A study at 0 Hz: rectifiers as resistances, other tubes all conducting or none, wipers all at
+    either end.
+    """
 
     def __init__(self, study: Study) -> None:
         self.study = study
-        self.frame = Frame((*study.frame.names, EARTH), EARTH, [(element.nodes[:2], (1.0, -1.0)) for element in (*study.elements, *study.variants)],
-                           study.frame.branches)
+        self.frame = Frame(
+            (*study.frame.names, EARTH),
+            EARTH,
+            [(element.nodes[:2], (1.0, -1.0)) for element in (*study.elements, *study.variants)],
+            study.frame.branches,
+        )
         #: The anodes and cathodes, in either frame: both number their unknowns alike.
         self.across: Patterns = self.frame.elements.take(study.rectifiers)
-        #: A volt in series with each of them, from cathode to anode; where it is out, its volt drives nothing.
-        self.sources: Patterns = study.frame.currents([((number,), (1.0,)) for number in study.rectifiers])
+        #: A volt in series with each of them, from cathode to anode; where it is out, its volt
+        #: drives nothing.
+        self.sources: Patterns = study.frame.currents(
+            [((number,), (1.0,)) for number in study.rectifiers]
+        )
         rectifying = {variant.axis for variant in study.variants if variant.rectifies}
         #: The combination in which the peaks are found.
         self.charging = tuple(HALFWAY if axis in rectifying else 0 for axis in study.axes)
-        loose = [axis.kind in ("conducts", "unknown") and axis not in rectifying for axis in study.axes]
+        loose = [
+            axis.kind in ("conducts", "unknown") and axis not in rectifying for axis in study.axes
+        ]
         pots = [axis.kind == "pot" for axis in study.axes]
-        combos = (tuple(int(tubes and free or end and pot) for free, pot in zip(loose, pots, strict=True)) for tubes in (0, 1) for end in (0, 1))
+        combos = (
+            tuple(
+                int((tubes and free) or (end and pot))
+                for free, pot in zip(loose, pots, strict=True)
+            )
+            for tubes in (0, 1)
+            for end in (0, 1)
+        )
         self.combos = tuple(dict.fromkeys(combos))
         self.varies: Moving = moving(study, self.combos)
 
@@ -52,8 +71,9 @@ class Direct:
     def volts(self, share: np.ndarray, across: np.ndarray) -> np.ndarray:
         """Return the direct volts at ports.
 
-        ``share`` are the volts of the ports for one volt of each source, (rows, combinations, ..., ports, rectifiers),
-        ``across`` the alternating volts at one volt of line across the rectifiers, (rows, ..., rectifiers, feeds).
+        ``share`` are the volts of the ports for one volt of each source, (rows, combinations, ...,
+        ports, rectifiers), ``across`` the alternating volts at one volt of line across the
+        rectifiers, (rows, ..., rectifiers, feeds).
         """
         peaks = math.sqrt(2) * self.study.volts * abs(across)
         return -(share @ peaks[:, None])

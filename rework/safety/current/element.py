@@ -1,4 +1,6 @@
-"""One path for current inside a part, as the study of touch current sees it, and what may or may not be there beside it."""
+"""One path for current inside a part, as the study of touch current sees it, and what may or may
+not be there beside it.
+"""
 
 from __future__ import annotations
 
@@ -7,11 +9,14 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class Element:
-    """One path for current inside a part: ``siemens`` hot, with ``henries`` in series and ``farads`` across; ``cold`` where it differs.
+    """One path for current inside a part: ``siemens`` hot, with ``henries`` in series and
+    ``farads`` across; ``cold`` where it differs.
 
-    ``nodes`` and ``weights`` as in ``network``; only the first two carry DC. ``gate`` says what must stand so that it is
-    there: ("switch", name, position...), ("umbilical", name), ("blade", plug, terminal) or ("earth", plug).
-    ``rectifies`` marks anode and cathode. ``turned`` are the weights with the polarity of the winding the other way round. ``kind`` is how it may fail: see ``failures``.
+    ``nodes`` and ``weights`` as in ``network``; only the first two carry DC. ``gate`` says what
+    must stand so that it is there: ("switch", name, position...), ("umbilical", name), ("blade",
+    plug, terminal) or ("earth", plug). ``rectifies`` marks anode and cathode. ``turned`` are the
+    weights with the polarity of the winding the other way round. ``kind`` is how it may fail: see
+    ``failures``.
     """
 
     part: str
@@ -32,8 +37,9 @@ class Element:
 class Axis:
     """One thing that may stand in either of two ways: what it is, and its part or parts.
 
-    ``kind``: ``conducts`` (a tube, a rectifier, a pickup: not, or in either direction), ``unknown`` (a value that is not
-    written: open, or a short), ``pot`` (ccw, cw), ``insulation`` (holds, or is not there).
+    ``kind``: ``conducts`` (a tube, a rectifier, a pickup: not, or in either direction), ``unknown``
+    (a value that is not written: open, or a short), ``pot`` (ccw, cw), ``insulation`` (holds, or is
+    not there).
     """
 
     kind: str

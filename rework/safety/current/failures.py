@@ -1,4 +1,6 @@
-"""The single faults: each part open, each part short, leakage tenfold, insulation broken down, leads loose, outlets wrong."""
+"""The single faults: each part open, each part short, leakage tenfold, insulation broken down,
+leads loose, outlets wrong.
+"""
 
 from __future__ import annotations
 
@@ -16,18 +18,44 @@ LEAKIER = 10.0
 
 #: What would keep a fault from mattering, by its kind.
 PREVENTED = {
-    "open": "a sound joint: crimp or hook before soldering, strain relief, and a look at every yearly test",
-    "earth": "the longest lead, on a screw of its own, never through a switch or fuse; measure 0.1 ohm at most",
+    "open": (
+        "a sound joint: crimp or hook before soldering, strain relief, and a look at every yearly"
+        " test"
+    ),
+    "earth": (
+        "the longest lead, on a screw of its own, never through a switch or fuse; measure 0.1 ohm"
+        " at most"
+    ),
     "supply": "a switch that opens both line conductors; a sound cord",
     "short": "a part rated for the volts across it, and a fuse in the line conductor",
-    "bridging": "nothing between the line and what a hand can reach; where there must be, a capacitor of class Y, made and tested for that",
+    "bridging": (
+        "nothing between the line and what a hand can reach; where there must be, a capacitor of"
+        " class Y, made and tested for that"
+    ),
     "leak": "a new film capacitor in its place",
-    "insulation": "a transformer with an earthed screen or reinforced insulation, tested between windings, and earthed metal",
-    "metalwork": "a plastic shaft or an insulated knob, insulation rated for the line, and metal earthed",
-    "heater": "heaters from an isolated winding, referenced to common; no tube beyond its heater-cathode rating",
-    "lead": "a hook and a tie beside every line lug, sleeves, and metal earthed so that the fuse clears it",
-    "umbilical": "every tie that matters on both sides of the connector, with bleeder and earth bond on the supply's own side",
-    "contact": "two contacts each for the earth and for common, one that makes earth first, and common bonded on either side",
+    "insulation": (
+        "a transformer with an earthed screen or reinforced insulation, tested between windings,"
+        " and earthed metal"
+    ),
+    "metalwork": (
+        "a plastic shaft or an insulated knob, insulation rated for the line, and metal earthed"
+    ),
+    "heater": (
+        "heaters from an isolated winding, referenced to common; no tube beyond its heater-cathode"
+        " rating"
+    ),
+    "lead": (
+        "a hook and a tie beside every line lug, sleeves, and metal earthed so that the fuse"
+        " clears it"
+    ),
+    "umbilical": (
+        "every tie that matters on both sides of the connector, with bleeder and earth bond on the"
+        " supply's own side"
+    ),
+    "contact": (
+        "two contacts each for the earth and for common, one that makes earth first, and common"
+        " bonded on either side"
+    ),
     "outlet": "an outlet tester before the plug goes in; nothing in the set can prevent it",
     "tube": "nothing; know it and keep the covers on",
 }
@@ -35,9 +63,11 @@ PREVENTED = {
 
 @dataclass(frozen=True, slots=True)
 class Fault:
-    """One fault: what happens, to which part, of which kind (a key of PREVENTED), and how the network changes.
+    """One fault: what happens, to which part, of which kind (a key of PREVENTED), and how the
+    network changes.
 
-    ``opened`` are elements taken out; ``added`` are (nodes, siemens) put in; ``earth_hot`` is the outlet wired wrong.
+    ``opened`` are elements taken out; ``added`` are (nodes, siemens) put in; ``earth_hot`` is the
+    outlet wired wrong.
     """
 
     what: str
@@ -57,9 +87,25 @@ def single_faults(study: Study) -> tuple[Fault, ...]:
     """Return every single fault of a circuit, in the order of its parts, each once."""
     found = [*_of_elements(study), *_of_whole_parts(study), *_of_tubes(study), *_of_leads(study)]
     if study.earth_pin:
-        found.append(Fault("outlet wired the wrong way round: hot and neutral swapped, earth tied to that neutral", "", "outlet", earth_hot=True))
-    return tuple({(fault.opened, frozenset((frozenset(nodes), siemens) for nodes, siemens in fault.added), fault.earth_hot): fault
-                  for fault in reversed(found)}.values())[::-1]
+        found.append(
+            Fault(
+                "outlet wired the wrong way round: hot and neutral swapped, earth tied to that"
+                " neutral",
+                "",
+                "outlet",
+                earth_hot=True,
+            )
+        )
+    return tuple(
+        {
+            (
+                fault.opened,
+                frozenset((frozenset(nodes), siemens) for nodes, siemens in fault.added),
+                fault.earth_hot,
+            ): fault
+            for fault in reversed(found)
+        }.values()
+    )[::-1]
 
 
 def _of_elements(study: Study) -> Iterator[Fault]:
@@ -68,23 +114,50 @@ def _of_elements(study: Study) -> Iterator[Fault]:
     for number, element in enumerate(study.elements):
         name, ends = element.name, element.nodes[:2]
         if element.kind == "blade":
-            yield Fault(f"{element.gate[1]}.{element.gate[2]}: its conductor open", element.part, "supply", (number,))
+            yield Fault(
+                f"{element.gate[1]}.{element.gate[2]}: its conductor open",
+                element.part,
+                "supply",
+                (number,),
+            )
         elif element.kind == "earth":
             yield Fault(f"{name} open", element.part, "earth", (number,))
         elif element.kind in ("insulation", "unproved"):
-            kind = "insulation" if KINDS[study.circuit.by_name[element.part].kind].form == "windings" else "metalwork"
+            kind = (
+                "insulation"
+                if KINDS[study.circuit.by_name[element.part].kind].form == "windings"
+                else "metalwork"
+            )
             yield Fault(f"{name} broken down", element.part, kind, added=((ends, short),))
         elif element.kind in ("conductor", "contact"):
-            yield Fault(f"{name} open", element.part, "contact" if element.kind == "contact" else "open", (number,))
+            yield Fault(
+                f"{name} open",
+                element.part,
+                "contact" if element.kind == "contact" else "open",
+                (number,),
+            )
         else:
-            if element.siemens or element.farads or element.kind == "winding":  # what conducts or not is open in its usual states
+            if (
+                element.siemens or element.farads or element.kind == "winding"
+            ):  # what conducts or not is open in its usual states
                 yield Fault(f"{name} open", element.part, "open", (number,))
             part = study.circuit.by_name[element.part]
             if ends[0] != ends[1]:
-                kind = "bridging" if element.kind != "winding" and any(node in tied for node in ends) and not part.setting("class") in Y_CLASSES - {"Y2"} else "short"
+                kind = (
+                    "bridging"
+                    if element.kind != "winding"
+                    and any(node in tied for node in ends)
+                    and part.setting("class") not in Y_CLASSES - {"Y2"}
+                    else "short"
+                )
                 yield Fault(f"{name} short", element.part, kind, added=((ends, short),))
             if element.kind == "capacitor" and element.siemens > 0:
-                yield Fault(f"{name} leaking tenfold", element.part, "leak", added=((ends, (LEAKIER - 1) * element.siemens),))
+                yield Fault(
+                    f"{name} leaking tenfold",
+                    element.part,
+                    "leak",
+                    added=((ends, (LEAKIER - 1) * element.siemens),),
+                )
 
 
 def _of_whole_parts(study: Study) -> Iterator[Fault]:
@@ -103,7 +176,9 @@ def _of_whole_parts(study: Study) -> Iterator[Fault]:
 
 
 def _of_tubes(study: Study) -> Iterator[Fault]:
-    """Return heater-cathode shorts, at either end of the heater; every pin to every other where the type is not known."""
+    """Return heater-cathode shorts, at either end of the heater; every pin to every other where the
+    type is not known.
+    """
     short = 1 / study.assumed["short_ohm"]
     for part in study.circuit.parts:
         known = library.find(part.type) if part.kind == "tube" and part.type else None
@@ -118,30 +193,57 @@ def _of_tubes(study: Study) -> Iterator[Fault]:
         for pin, node in at["heater"]:
             for other, cathode in at["cathode"]:
                 if node != cathode:
-                    yield Fault(f"{part.name} heater pin {pin} shorted to its cathode pin {other}", part.name, "heater",
-                                added=(((node, cathode), short),))
+                    yield Fault(
+                        f"{part.name} heater pin {pin} shorted to its cathode pin {other}",
+                        part.name,
+                        "heater",
+                        added=(((node, cathode), short),),
+                    )
 
 
 def _of_leads(study: Study) -> Iterator[Fault]:
-    """Return every line lead, up to and past the fuse and switch, off its lug and onto each chassis."""
-    metal = sorted({node for part in study.circuit.parts if part.kind == "chassis" for _, node in part.pins}
-                   or {node for node in study.circuit.within_reach if node in study.circuit.at})
+    """Return every line lead, up to and past the fuse and switch, off its lug and onto each
+    chassis.
+    """
+    metal = sorted(
+        {node for part in study.circuit.parts if part.kind == "chassis" for _, node in part.pins}
+        or {node for node in study.circuit.within_reach if node in study.circuit.at}
+    )
     short = 1 / study.assumed["short_ohm"]
     for lead in line_leads(study):
         for node in metal:
             if node != lead:
-                yield Fault(f"line lead {lead} off its lug and onto {node}", "", "lead", added=(((lead, node), short),))
+                yield Fault(
+                    f"line lead {lead} off its lug and onto {node}",
+                    "",
+                    "lead",
+                    added=(((lead, node), short),),
+                )
 
 
 def line_leads(study: Study) -> tuple[str, ...]:
-    """Return the nodes joined to a plug blade by conductors, fuses and closed switches, that only primary-side parts are on."""
-    carries = [element for element in study.elements if element.kind in ("conductor", "fuse", "switch")]
+    """Return the nodes joined to a plug blade by conductors, fuses and closed switches, that only
+    primary-side parts are on.
+    """
+    carries = [
+        element for element in study.elements if element.kind in ("conductor", "fuse", "switch")
+    ]
     reached = {element.nodes[0] for element in study.elements if element.kind == "blade"}
     growing = True
     while growing:
-        joined = {node for element in carries if not reached.isdisjoint(element.nodes) for node in element.nodes}
+        joined = {
+            node
+            for element in carries
+            if not reached.isdisjoint(element.nodes)
+            for node in element.nodes
+        }
         growing = not joined <= reached
         reached |= joined
     at = study.circuit.at
-    return tuple(sorted(node for node in reached - {EARTH} if any(KINDS[part.kind].primary_side for part, _ in at[node])))
-
+    return tuple(
+        sorted(
+            node
+            for node in reached - {EARTH}
+            if any(KINDS[part.kind].primary_side for part, _ in at[node])
+        )
+    )

@@ -1,7 +1,7 @@
 """Every single fault in every state, from one factorisation a state.
 
-The faults are changes of low rank (see ``updates``), put in on top of every combination of what varies part by part; what
-becomes of each is told in ``verdicts``.
+The faults are changes of low rank (see ``updates``), put in on top of every combination of what
+varies part by part; what becomes of each is told in ``verdicts``.
 """
 
 from __future__ import annotations
@@ -16,18 +16,28 @@ from rework.safety.current.person import assumed, limit, networks
 from rework.safety.current.study import FEEDS, Study
 from rework.safety.current.verdicts import FaultReport, Judge
 
-#: Up to so many combinations of what varies part by part all are tried under every fault; beyond it, each alone.
+#: Up to so many combinations of what varies part by part all are tried under every fault; beyond
+#: it, each alone.
 MOST_COMBINATIONS = 32
 #: Figures worked out at a time.
 MOST_FIGURES = 3_000_000
 
 
-def faults(circuit: Circuit, *, network: str = "iec", limit_name: str = "0.5", open_conductors: bool = False,
-           changes: tuple[tuple[str, float], ...] = (), step: Callable[[float], None] | None = None) -> FaultReport:
-    """Return every single fault of a circuit in every way round of the plug, switch position and condition of the parts.
+def faults(
+    circuit: Circuit,
+    *,
+    network: str = "iec",
+    limit_name: str = "0.5",
+    open_conductors: bool = False,
+    changes: tuple[tuple[str, float], ...] = (),
+    step: Callable[[float], None] | None = None,
+) -> FaultReport:
+    """Return every single fault of a circuit in every way round of the plug, switch position and
+    condition of the parts.
 
-    ``open_conductors`` also tries each fault while the neutral, the earth or both are open, which is a second fault.
-    ``step`` is told what share of the work was done since it was last told. Other arguments as for ``touch``.
+    ``open_conductors`` also tries each fault while the neutral, the earth or both are open, which
+    is a second fault. ``step`` is told what share of the work was done since it was last told.
+    Other arguments as for ``touch``.
     """
     study = Study(circuit, assumed(changes), open_conductors=open_conductors, umbilicals=False)
     person, least = networks()[network], limit(limit_name)
@@ -35,19 +45,31 @@ def faults(circuit: Circuit, *, network: str = "iec", limit_name: str = "0.5", o
     combos = study.combinations(MOST_COMBINATIONS, whole=True)
     judge = Judge(probe, person, least, every, combos)
     if probe.ports and every:
-        each = {rank: [number for number, fault in enumerate(every) if fault.changes == rank] for rank in (0, 1)}
+        each = {
+            rank: [number for number, fault in enumerate(every) if fault.changes == rank]
+            for rank in (0, 1)
+        }
         many = [number for number, fault in enumerate(every) if fault.changes > 1]
         steady = Direct(study) if study.rectifiers else None
         figures = len(combos) * len(every) * (len(probe.patterns) + len(FEEDS))
         for rows, admittance, solved in study.blocks(each=figures // 4):
             effects = Effects(probe, every, rows, admittance, solved, combos, steady)
             judge.healthy(rows, effects)
-            size = max(1, MOST_FIGURES // (len(rows) * len(combos) * len(FEEDS) * len(probe.seen_ports)))
+            size = max(
+                1, MOST_FIGURES // (len(rows) * len(combos) * len(FEEDS) * len(probe.seen_ports))
+            )
             for numbers in each.values():
                 for start in range(0, len(numbers), size):
-                    judge.weigh(rows, effects, numbers[start : start + size], numbers[start : start + size])
+                    judge.weigh(
+                        rows, effects, numbers[start : start + size], numbers[start : start + size]
+                    )
             for number in many:
-                judge.weigh(rows, Effects.alone(probe, every[number], rows, admittance, combos, steady), [number], [0])
+                judge.weigh(
+                    rows,
+                    Effects.alone(probe, every[number], rows, admittance, combos, steady),
+                    [number],
+                    [0],
+                )
             if step:
                 step(len(rows) / len(study.rows))
     return judge.report()

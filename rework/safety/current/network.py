@@ -1,14 +1,16 @@
 """Linear network analysis at one frequency, many states at once.
 
-Every element has an admittance ``y`` and a vector ``w`` over nodes, and takes the current ``i = y w'v`` from them. A
-two-terminal element has ``w = (1, -1)``; a winding coupled to another without stray field has ``w = (1, -1, -n, n)``.
-Elements that pass little enter the nodal matrix as ``y w w'``; all others keep their current as an unknown of its own
-beside the node voltages (C.-W. Ho, A. Ruehli and P. Brennan, IEEE Trans. CAS-22, 504-509, 1975). An element is then opened
-by holding its current at nought, which loses no digits even where only a stray capacitance is left behind it.
+Every element has an admittance ``y`` and a vector ``w`` over nodes, and takes the current ``i = y
+w'v`` from them. A two-terminal element has ``w = (1, -1)``; a winding coupled to another without
+stray field has ``w = (1, -1, -n, n)``. Elements that pass little enter the nodal matrix as ``y w
+w'``; all others keep their current as an unknown of its own beside the node voltages (C.-W. Ho, A.
+Ruehli and P. Brennan, IEEE Trans. CAS-22, 504-509, 1975). An element is then opened by holding its
+current at nought, which loses no digits even where only a stray capacitance is left behind it.
 
-Inside, impedances are in units of 1 kilohm, midway between a conductor and an anchor, so that neither drowns the other;
-currents and admittances go with them. Every node has an anchor of 1e-9 S to the reference, so that a piece left floating
-has an answer: 264 V drive a quarter of a microampere through it.
+Inside, impedances are in units of 1 kilohm, midway between a conductor and an anchor, so that
+neither drowns the other; currents and admittances go with them. Every node has an anchor of 1e-9 S
+to the reference, so that a piece left floating has an answer: 264 V drive a quarter of a
+microampere through it.
 """
 
 from __future__ import annotations
@@ -27,7 +29,8 @@ UNIT = 1e3
 ANCHOR = 1e-9
 #: Elements that pass at least this many siemens in any state have their current as an unknown.
 BRANCH = 1e-6
-#: Up to this many unknowns the matrix is kept dense; beyond it a sparse factorisation answers column by column.
+#: Up to this many unknowns the matrix is kept dense; beyond it a sparse factorisation answers
+#: column by column.
 MOST_DENSE = 300
 
 Pattern = tuple[Sequence[str], Sequence[float]]
@@ -35,7 +38,9 @@ Pattern = tuple[Sequence[str], Sequence[float]]
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Patterns:
-    """Weighted sums of unknowns, padded to one width: ``index`` into the unknowns (the reference last) and ``weight``."""
+    """Weighted sums of unknowns, padded to one width: ``index`` into the unknowns (the reference
+    last) and ``weight``.
+    """
 
     index: np.ndarray
     weight: np.ndarray
@@ -49,27 +54,46 @@ class Patterns:
 
 
 class Frame:
-    """The unknowns: node voltages in sorted order, without the reference, then the currents of some elements.
+    """The unknowns: node voltages in sorted order, without the reference, then the currents of some
+    elements.
 
-    ``elements`` are (nodes, weights); ``branches`` are the numbers of those whose current is an unknown.
+    ``elements`` are (nodes, weights); ``branches`` are the numbers of those whose current is an
+    unknown.
     """
 
-    def __init__(self, names: Iterable[str], reference: str, elements: Sequence[Pattern], branches: Sequence[int]) -> None:
+    def __init__(
+        self,
+        names: Iterable[str],
+        reference: str,
+        elements: Sequence[Pattern],
+        branches: Sequence[int],
+    ) -> None:
         self.names = tuple(sorted(set(names) - {reference}))
         self.branches = tuple(branches)
         self.size = len(self.names) + len(self.branches)
         self.number = {name: number for number, name in enumerate(self.names)}
         self.number[reference] = self.size
-        self.branch_at = {element: len(self.names) + place for place, element in enumerate(self.branches)}
+        self.branch_at = {
+            element: len(self.names) + place for place, element in enumerate(self.branches)
+        }
         self.elements = self.patterns(elements)
 
     def patterns(self, wanted: Sequence[Pattern]) -> Patterns:
         """Return sums of node voltages, given as (nodes, weights)."""
-        return self._padded([([self.number[node] for node in nodes], weights) for nodes, weights in wanted])
+        return self._padded(
+            [([self.number[node] for node in nodes], weights) for nodes, weights in wanted]
+        )
 
     def currents(self, wanted: Sequence[tuple[Sequence[int], Sequence[float]]]) -> Patterns:
-        """Return sums of branch currents, given as (element numbers, weights); as a source it is volts in those branches."""
-        return self._padded([([self.branch_at[element] for element in elements], weights) for elements, weights in wanted])
+        """Return sums of branch currents, given as (element numbers, weights); as a source it is
+        volts in those branches.
+        """
+        return self._padded(
+            [
+                ([self.branch_at[element] for element in elements], weights)
+                for elements, weights in wanted
+            ]
+        )
 
     def _padded(self, wanted: Sequence[tuple[Sequence[int], Sequence[float]]]) -> Patterns:
         import numpy as np
@@ -87,18 +111,27 @@ def joined(one: Patterns, other: Patterns) -> Patterns:
     import numpy as np
 
     width = max(one.index.shape[1], other.index.shape[1])
+
     def wide(array: np.ndarray) -> np.ndarray:
         return np.pad(array, ((0, 0), (0, width - array.shape[1])))
-    return Patterns(np.vstack([wide(one.index), wide(other.index)]), np.vstack([wide(one.weight), wide(other.weight)]))
+
+    return Patterns(
+        np.vstack([wide(one.index), wide(other.index)]),
+        np.vstack([wide(one.weight), wide(other.weight)]),
+    )
 
 
 def solve(frame: Frame, admittance: np.ndarray) -> Solved:
-    """Return the network solved for admittances of shape (states, elements), in siemens, real or complex."""
+    """Return the network solved for admittances of shape (states, elements), in siemens, real or
+    complex.
+    """
     return (DenseSolved if frame.size <= MOST_DENSE else SparseSolved)(frame, admittance * UNIT)
 
 
 def _entries(frame: Frame, scaled: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Return (row, column, value) of every entry of the matrix; ``value`` has the shape (states, entries)."""
+    """Return (row, column, value) of every entry of the matrix; ``value`` has the shape (states,
+    entries).
+    """
     import numpy as np
 
     branches = np.array(frame.branches, int)
@@ -129,15 +162,18 @@ def _as_columns(patterns: Patterns, size: int) -> np.ndarray:
 
     columns = np.zeros((size + 1, len(patterns)))
     for place in range(patterns.index.shape[1]):
-        np.add.at(columns, (patterns.index[:, place], np.arange(len(patterns))), patterns.weight[:, place])
+        np.add.at(
+            columns, (patterns.index[:, place], np.arange(len(patterns))), patterns.weight[:, place]
+        )
     return columns[:size]
 
 
 class Solved(ABC):
     """A network that answers for any sources.
 
-    Answers are always worked out from a pattern itself, never as a difference of answers to its ends: a source between
-    two nodes of a piece that hangs on stray capacitance hardly lifts the piece, one at either node alone lifts it sky-high.
+    Answers are always worked out from a pattern itself, never as a difference of answers to its
+    ends: a source between two nodes of a piece that hangs on stray capacitance hardly lifts the
+    piece, one at either node alone lifts it sky-high.
     """
 
     #: Right-hand sides solved at a time.
@@ -145,22 +181,42 @@ class Solved(ABC):
 
     @abstractmethod
     def answers(self, patterns: Patterns) -> np.ndarray:
-        """Return the unknowns with each pattern as the source, (states, unknowns and a nought for the reference, patterns)."""
+        """Return the unknowns with each pattern as the source, (states, unknowns and a nought for
+        the reference, patterns).
+        """
 
     def between(self, left: Patterns, right: Patterns) -> np.ndarray:
-        """Return ``l' Z r`` for every pair, of shape (states, left, right): units of 1 kilohm where both are sums of voltages."""
+        """Return ``l' Z r`` for every pair, of shape (states, left, right): units of 1 kilohm where
+        both are sums of voltages.
+        """
         return self.between_and_own(left, right)[0]
 
     def between_and_own(self, left: Patterns, right: Patterns) -> tuple[np.ndarray, np.ndarray]:
-        """Return ``l' Z r`` for every pair and ``l' Z l`` for every pattern of the left, (states, left, right) and (states, left)."""
+        """Return ``l' Z r`` for every pair and ``l' Z l`` for every pattern of the left, (states,
+        left, right) and (states, left).
+        """
         import numpy as np
 
         pieces = []
         for start in range(0, max(len(left), 1), self.block):
             some = left.take(range(start, min(start + self.block, len(left))))
             found, each = self.answers(some), range(len(some))
-            pieces.append((np.swapaxes(sum(right.weight[:, i, None] * found[:, right.index[:, i]] for i in range(right.index.shape[1])), 1, 2),
-                           sum(some.weight[:, i] * found[:, some.index[:, i], each] for i in range(some.index.shape[1]))))
+            pieces.append(
+                (
+                    np.swapaxes(
+                        sum(
+                            right.weight[:, i, None] * found[:, right.index[:, i]]
+                            for i in range(right.index.shape[1])
+                        ),
+                        1,
+                        2,
+                    ),
+                    sum(
+                        some.weight[:, i] * found[:, some.index[:, i], each]
+                        for i in range(some.index.shape[1])
+                    ),
+                )
+            )
         between, own = zip(*pieces, strict=True)
         return np.concatenate(between, axis=1), np.concatenate(own, axis=1)
 
@@ -199,7 +255,9 @@ class SparseSolved(Solved):
 
         self.size, self.dtype = frame.size, scaled.dtype
         row, column, values = _entries(frame, scaled)
-        self.factors = [splu(csc_matrix((some, (row, column)), shape=(self.size, self.size))) for some in values]
+        self.factors = [
+            splu(csc_matrix((some, (row, column)), shape=(self.size, self.size))) for some in values
+        ]
 
     def answers(self, patterns: Patterns) -> np.ndarray:
         import numpy as np

@@ -1,4 +1,7 @@
-"""The person: measuring networks, body impedance, limits, and what the netlist does not say. Figures stand in TOML."""
+"""The person: measuring networks, body impedance, limits, and what the netlist does not say.
+
+Figures stand in TOML.
+"""
 
 from __future__ import annotations
 
@@ -14,7 +17,9 @@ HERE = Path(__file__).parent
 
 @dataclass(frozen=True, slots=True)
 class Limit:
-    """A published limit: amperes or volts, of which kind, in which case, from which standard, seen or from memory."""
+    """A published limit: amperes or volts, of which kind, in which case, from which standard, seen
+    or from memory.
+    """
 
     name: str
     kind: str
@@ -33,10 +38,11 @@ class Limit:
 
 @dataclass(frozen=True, slots=True)
 class Network:
-    """A measuring network: (series ohm parallel farad), then the body ohm with the filter across it, of one step or two in a row.
+    """A measuring network: (series ohm parallel farad), then the body ohm with the filter across
+    it, of one step or two in a row.
 
-    With no body resistance it is the service network, read as volts across it. ``caution`` says what its reading is no
-    measure of.
+    With no body resistance it is the service network, read as volts across it. ``caution`` says
+    what its reading is no measure of.
     """
 
     name: str
@@ -79,8 +85,9 @@ class Network:
     def reading(self, amps: complex, hertz: float) -> float:
         """Return what the instrument says, in amperes rms, when ``amps`` flow through the network.
 
-        The volts behind the filter over 500 ohm for the weighted networks, U1/500 ohm for the unweighted one (IEC 60990,
-        rule as printed in IEC 60065 Annex D); for the service network the volts over 1500 ohm, so that 0.75 V is 0.5 mA.
+        The volts behind the filter over 500 ohm for the weighted networks, U1/500 ohm for the
+        unweighted one (IEC 60990, rule as printed in IEC 60065 Annex D); for the service network
+        the volts over 1500 ohm, so that 0.75 V is 0.5 mA.
         """
         return abs(amps) * self.per_ampere(hertz)
 
@@ -122,18 +129,22 @@ def _feelings() -> tuple[tuple[float, str], ...]:
 
 
 def feels(amps: float) -> str:
-    """Return what an alternating current through the body from hand to hand may feel like, in a few words.
+    """Return what an alternating current through the body from hand to hand may feel like, in a few
+    words.
 
-    The borders are those of limits.toml, each with its source; what one person does not notice throws another off a ladder.
+    The borders are those of limits.toml, each with its source; what one person does not notice
+    throws another off a ladder.
     """
     return next(words for border, words in reversed(_feelings()) if amps >= border)
 
 
 def body_ohm(volts: float, *, percent: int = 5, wet: bool = False) -> float:
-    """Return the impedance of a body hand to hand at a touch voltage, not exceeded by so many percent of people, in ohm.
+    """Return the impedance of a body hand to hand at a touch voltage, not exceeded by so many
+    percent of people, in ohm.
 
-    IEC 60479-1 (the table as seen, 1984 and 1994 editions), between its points straight on a logarithmic volt axis; below
-    25 V the value of 25 V, which is less than the true one. Raises KeyError for another percentage than 5, 50, 95.
+    IEC 60479-1 (the table as seen, 1984 and 1994 editions), between its points straight on a
+    logarithmic volt axis; below 25 V the value of 25 V, which is less than the true one. Raises
+    KeyError for another percentage than 5, 50, 95.
     """
     table = _figures()["body"]
     at, ohms = table["volts"], table[f"percent{percent}"]
@@ -147,11 +158,14 @@ def body_ohm(volts: float, *, percent: int = 5, wet: bool = False) -> float:
     return dry * table["wet"] if wet else dry
 
 
-def body_amps(volts: float, ohms: complex, *, percent: int = 5, wet: bool = False) -> tuple[float, float]:
-    """Return (amperes, touch volts) of a body on a source of so many volts open circuit and ohms inside.
+def body_amps(
+    volts: float, ohms: complex, *, percent: int = 5, wet: bool = False
+) -> tuple[float, float]:
+    """Return (amperes, touch volts) of a body on a source of so many volts open circuit and ohms
+    inside.
 
-    The impedance falls with the touch voltage, so the two are found together, by halving: touch volts over their body
-    impedance rise with the voltage, what the source has left falls.
+    The impedance falls with the touch voltage, so the two are found together, by halving: touch
+    volts over their body impedance rise with the voltage, what the source has left falls.
     """
     low, high = 0.0, abs(volts)
     for _ in range(50):
@@ -172,7 +186,10 @@ def _assumed_rows() -> Mapping[str, Mapping]:
 
 
 def assumed(changes: tuple[tuple[str, float], ...] = ()) -> dict[str, float]:
-    """Return what the netlist does not say, by name, with changes of one's own. Raises KeyError for an unknown name."""
+    """Return what the netlist does not say, by name, with changes of one's own.
+
+    Raises KeyError for an unknown name.
+    """
     values = {name: float(row["value"]) for name, row in _assumed_rows().items()}
     for name, value in changes:
         if name not in values:
@@ -187,13 +204,18 @@ def why_assumed(name: str) -> str:
     return f"{row['why']} ({row['mark']})"
 
 
-#: Upper line volts by the volts the set was made for (safety notes: 1.1 times the nominal voltage of the supply).
+#: Upper line volts by the volts the set was made for (safety notes: 1.1 times the nominal voltage
+#: of the supply).
 _UPPER = ((100.0, 110.0), (127.0, 132.0), (230.0, 253.0), (240.0, 264.0))
 
 
 def upper_line(volts: float | None, hertz: float | None) -> tuple[float, float, str]:
-    """Return (volts, hertz, words) of the line at its upper tolerance; the worst of all where the netlist states none."""
+    """Return (volts, hertz, words) of the line at its upper tolerance; the worst of all where the
+    netlist states none.
+    """
     if not volts or not hertz:
         return 264.0, 60.0, "no mains line in the netlist: the worst, 264 V 60 Hz, is taken"
-    upper = max(next((upper for most, upper in _UPPER if volts <= most), 0.0), round(1.1 * volts, 6))
+    upper = max(
+        next((upper for most, upper in _UPPER if volts <= most), 0.0), round(1.1 * volts, 6)
+    )
     return upper, hertz, f"line at its upper tolerance, {upper:g} V {hertz:g} Hz"

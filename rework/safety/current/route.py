@@ -1,4 +1,6 @@
-"""The way the current takes from the hot conductor to a node, as the least impedance: for the reader, not for the sum."""
+"""The way the current takes from the hot conductor to a node, as the least impedance: for the
+reader, not for the sum.
+"""
 
 from __future__ import annotations
 
@@ -9,9 +11,11 @@ from rework.safety.current.study import FEEDS, Row, Study
 
 
 def route(study: Study, row: Row, combo: tuple[int, ...], feed: int, port: tuple[str, str]) -> str:
-    """Return the parts on the way of least impedance from the hot blade to the port, as ``P1.line > F1 > C9 > CHASSIS``.
+    """Return the parts on the way of least impedance from the hot blade to the port, as ``P1.line >
+    F1 > C9 > CHASSIS``.
 
-    Wires, contacts and switches are left out. E. W. Dijkstra, Numer. Math. 1, 269-271, 1959, over the moduli of the impedances.
+    Wires, contacts and switches are left out. E. W. Dijkstra, Numer. Math. 1, 269-271, 1959, over
+    the moduli of the impedances.
     """
     admittance = abs(study.admittance((row,))[0])
     at: dict[str, list[tuple[str, float, str]]] = {}

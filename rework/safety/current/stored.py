@@ -1,7 +1,8 @@
 """What is left in the capacitors after the plug is out, and how long until it no longer matters.
 
-Every capacitor is taken as charged to the peak that its rectifiers can reach, and left to the resistances that are there
-with tubes cold and rectifiers blocking. A capacitor across the line holds the peak of the line.
+Every capacitor is taken as charged to the peak that its rectifiers can reach, and left to the
+resistances that are there with tubes cold and rectifiers blocking. A capacitor across the line
+holds the peak of the line.
 """
 
 from __future__ import annotations
@@ -21,7 +22,8 @@ from rework.safety.current.updates import moving, spread
 if TYPE_CHECKING:
     import numpy as np
 
-#: Joules below which a capacitor is not listed: what none of the rules for accessible capacitors reaches.
+#: Joules below which a capacitor is not listed: what none of the rules for accessible capacitors
+#: reaches.
 LEAST_JOULES = 1e-4
 #: Beyond so many ohms only the anchors of the sum are left, and they are not in the set.
 MOST_OHMS = 1e8
@@ -29,11 +31,13 @@ MOST_OHMS = 1e8
 
 @dataclass(frozen=True, slots=True)
 class Stored:
-    """One capacitor: farads, the worst volts on it, joules, and seconds to 60 V and to 34 V in each position of switches and umbilicals.
+    """One capacitor: farads, the worst volts on it, joules, and seconds to 60 V and to 34 V in each
+    position of switches and umbilicals.
 
-    ``positions`` holds the words of a position, the ohms that discharge it (infinite where nothing does), and the seconds
-    to 60 V and to 34 V with every other capacitor discharging through the same resistances. Of a capacitor whose farads
-    are not written nothing is known: everything is infinite.
+    ``positions`` holds the words of a position, the ohms that discharge it (infinite where nothing
+    does), and the seconds to 60 V and to 34 V with every other capacitor discharging through the
+    same resistances. Of a capacitor whose farads are not written nothing is known: everything is
+    infinite.
     """
 
     part: str
@@ -48,11 +52,15 @@ class Stored:
         return max((seconds for _, _, seconds, _ in self.positions), default=0.0)
 
 
-def seconds_to(volts: Sequence[float], farads: Sequence[float], ohms, down_to: float) -> list[float]:
-    """Return the seconds each capacitor takes to fall to ``down_to`` volts for good, all discharging together.
+def seconds_to(
+    volts: Sequence[float], farads: Sequence[float], ohms, down_to: float
+) -> list[float]:
+    """Return the seconds each capacitor takes to fall to ``down_to`` volts for good, all
+    discharging together.
 
-    ``ohms`` is the matrix of resistances seen from the capacitors. From ``v = -R C dv/dt``: with ``C^1/2 R C^1/2 = Q T Q'``,
-    ``v(t) = C^-1/2 Q exp(-t/T) Q' C^1/2 v(0)``; one alone takes ``R C ln(V/V1)``.
+    ``ohms`` is the matrix of resistances seen from the capacitors. From ``v = -R C dv/dt``: with
+    ``C^1/2 R C^1/2 = Q T Q'``, ``v(t) = C^-1/2 Q exp(-t/T) Q' C^1/2 v(0)``; one alone takes ``R C
+    ln(V/V1)``.
     """
     import numpy as np
 
@@ -78,15 +86,24 @@ def seconds_to(volts: Sequence[float], farads: Sequence[float], ohms, down_to: f
 
 def stored(circuit: Circuit, *, changes: tuple[tuple[str, float], ...] = ()) -> tuple[Stored, ...]:
     """Return every capacitor that is left with energy worth telling, the largest first."""
-    unsized = tuple(Stored(part.name, math.inf, math.inf, math.inf, (("as it is", math.inf, math.inf, math.inf),)) for part in circuit.parts
-                    if part.kind in ("capacitor", "electrolytic") and part.value("capacitance") is None)
+    unsized = tuple(
+        Stored(
+            part.name, math.inf, math.inf, math.inf, (("as it is", math.inf, math.inf, math.inf),)
+        )
+        for part in circuit.parts
+        if part.kind in ("capacitor", "electrolytic") and part.value("capacitance") is None
+    )
     return unsized + _stored(Study(circuit, assumed(changes), open_conductors=False))
 
 
 def _stored(study: Study) -> tuple[Stored, ...]:
     import numpy as np
 
-    numbers = [number for number, element in enumerate(study.elements) if element.kind == "capacitor" and element.farads > 0]
+    numbers = [
+        number
+        for number, element in enumerate(study.elements)
+        if element.kind == "capacitor" and element.farads > 0
+    ]
     if not numbers:
         return ()
     patterns = study.frame.elements.take(numbers)
@@ -97,7 +114,9 @@ def _stored(study: Study) -> tuple[Stored, ...]:
     for rows, _, solved in study.blocks():
         alternating = spread(solved, charging, patterns, study.feeds).across[:, 0]
         across = spread(solved, charging, steady.across, study.feeds).across[:, 0]
-        charged = steady.volts(spread(steady.solved(rows), none, patterns, steady.sources).across, across)[:, 0]
+        charged = steady.volts(
+            spread(steady.solved(rows), none, patterns, steady.sources).across, across
+        )[:, 0]
         peak = abs(charged) + math.sqrt(2) * study.volts * abs(alternating)
         for number, row in enumerate(rows):
             if any(where == "pulled" for _, where in row.umbilicals):
@@ -108,14 +127,30 @@ def _stored(study: Study) -> tuple[Stored, ...]:
         for number, element in enumerate(study.elements):
             if element.gate[:1] in (("blade",), ("earth",)) or element.kind == "capacitor":
                 still[0, number] = 0.0  # the plug is out, and leakage is not to be relied on
-        words = ", ".join(f"{name} {where}" for name, where in (*row.switches, *row.umbilicals) if where != "mated") or "as it is"
-        ohms[words] = spread(solve(steady.frame, still), none, patterns, patterns).across[0, 0] * UNIT
-    return tuple(sorted(_each(study, numbers, volts, ohms), key=lambda one: (-one.joules, one.part)))
+        words = (
+            ", ".join(
+                f"{name} {where}"
+                for name, where in (*row.switches, *row.umbilicals)
+                if where != "mated"
+            )
+            or "as it is"
+        )
+        ohms[words] = (
+            spread(solve(steady.frame, still), none, patterns, patterns).across[0, 0] * UNIT
+        )
+    return tuple(
+        sorted(_each(study, numbers, volts, ohms), key=lambda one: (-one.joules, one.part))
+    )
 
 
-def _each(study: Study, numbers: list[int], volts, ohms: Mapping[str, np.ndarray]) -> Iterator[Stored]:
+def _each(
+    study: Study, numbers: list[int], volts, ohms: Mapping[str, np.ndarray]
+) -> Iterator[Stored]:
     farads = [study.elements[number].farads for number in numbers]
-    times = {words: [seconds_to(volts, farads, found, end) for end in (60.0, 34.0)] for words, found in ohms.items()}
+    times = {
+        words: [seconds_to(volts, farads, found, end) for end in (60.0, 34.0)]
+        for words, found in ohms.items()
+    }
     for place, number in enumerate(numbers):
         held = float(volts[place])
         joules = farads[place] * held**2 / 2
@@ -127,5 +162,7 @@ def _each(study: Study, numbers: list[int], volts, ohms: Mapping[str, np.ndarray
             if own < MOST_OHMS:
                 rows.append((words, own, times[words][0][place], times[words][1][place]))
             else:
-                rows.append((words, math.inf, *(math.inf if held > end else 0.0 for end in (60.0, 34.0))))
+                rows.append(
+                    (words, math.inf, *(math.inf if held > end else 0.0 for end in (60.0, 34.0)))
+                )
         yield Stored(study.elements[number].part, farads[place], held, joules, tuple(rows))

@@ -1,7 +1,8 @@
-"""What a solved network becomes when parts of it change: every combination of what varies, and every fault in each.
+"""What a solved network becomes when parts of it change: every combination of what varies, and
+every fault in each.
 
-One factorisation answers for all. Only a few numbers are kept of it: what sources and ports see of one another and of
-every change (J. Sherman and W. J. Morrison, Ann. Math. Stat. 21, 124-127, 1950;
+One factorisation answers for all. Only a few numbers are kept of it: what sources and ports see of
+one another and of every change (J. Sherman and W. J. Morrison, Ann. Math. Stat. 21, 124-127, 1950;
 W. W. Hager, SIAM Rev. 31, 221-239, 1989): ``Z' = Z - Z U (1/D + U'ZU)^-1 U'Z``.
 """
 
@@ -24,9 +25,11 @@ HALFWAY = 2
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Moving:
-    """What varies, as patterns with their ohms in units; ``places`` has for each axis the patterns of either position.
+    """What varies, as patterns with their ohms in units; ``places`` has for each axis the patterns
+    of either position.
 
-    ``combos`` are the combinations wanted, each a position for every of these axes; ``HALFWAY`` leaves one as the matrix has it.
+    ``combos`` are the combinations wanted, each a position for every of these axes; ``HALFWAY``
+    leaves one as the matrix has it.
     """
 
     patterns: Patterns
@@ -36,28 +39,46 @@ class Moving:
 
 
 def moving(study: Study, combos: tuple[tuple[int, ...], ...]) -> Moving:
-    """Return what varies in a study, in the combinations given. Axes that always move together are one."""
+    """Return what varies in a study, in the combinations given.
+
+    Axes that always move together are one.
+    """
     import numpy as np
 
     wanted, ohms = [], []
     together: dict[tuple[int, ...], tuple[list[int], list[int]]] = {}
     columns = list(zip(*combos, strict=True))
-    places = {axis: together.setdefault(columns[place], ([], [])) for place, axis in enumerate(study.axes)}
+    places = {
+        axis: together.setdefault(columns[place], ([], [])) for place, axis in enumerate(study.axes)
+    }
     for number, variant in enumerate(study.variants, len(study.elements)):
-        # Its own equation is v - i / y = 0, and a change of 1 / y is one along its current; taken out, the current is held at nought.
+        # Its own equation is v - i / y = 0, and a change of 1 / y is one along its current; taken
+        # out, the current is held at nought.
         for position in (0, 1):
             places[variant.axis][position].append(len(wanted))
             wanted.append(((number,), (1.0,)))
-            ohms.append(1 / ((1 / MIDWAY - 1 / variant.siemens) / UNIT) if position == variant.position else 0.0)
+            ohms.append(
+                1 / ((1 / MIDWAY - 1 / variant.siemens) / UNIT)
+                if position == variant.position
+                else 0.0
+            )
     # The largest first: what is done with has no columns any more.
-    order = sorted(together, key=lambda column: -len(together[column][0]) - len(together[column][1]))
-    return Moving(study.frame.currents(wanted), np.array(ohms), tuple((tuple(together[column][0]), tuple(together[column][1]), ()) for column in order),
-                  tuple(zip(*order, strict=True)) if order else combos)
+    order = sorted(
+        together, key=lambda column: -len(together[column][0]) - len(together[column][1])
+    )
+    return Moving(
+        study.frame.currents(wanted),
+        np.array(ohms),
+        tuple((tuple(together[column][0]), tuple(together[column][1]), ()) for column in order),
+        tuple(zip(*order, strict=True)) if order else combos,
+    )
 
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Spread:
-    """Every combination at once: ``own`` (rows, combinations, left) and ``across`` (rows, combinations, left, columns)."""
+    """Every combination at once: ``own`` (rows, combinations, left) and ``across`` (rows,
+    combinations, left, columns).
+    """
 
     own: np.ndarray
     across: np.ndarray
@@ -75,7 +96,10 @@ def spread(solved: Solved, varies: Moving, left: Patterns, columns: Patterns) ->
     import numpy as np
 
     every = joined(varies.patterns, columns)
-    at = tuple(array[:, None] for array in (solved.between(varies.patterns, every), *solved.between_and_own(left, every)))
+    at = tuple(
+        array[:, None]
+        for array in (solved.between(varies.patterns, every), *solved.between_and_own(left, every))
+    )
     prefixes: list[tuple[int, ...]] = [()]
     alive = list(range(len(varies.patterns)))
     for place, sets in enumerate(varies.places):
@@ -84,11 +108,21 @@ def spread(solved: Solved, varies: Moving, left: Patterns, columns: Patterns) ->
         longer: list[tuple[int, ...]] = []
         found = []
         for position, names in enumerate(sets):
-            wanted = sorted({combo[: place + 1] for combo in varies.combos if combo[place] == position})
+            wanted = sorted(
+                {combo[: place + 1] for combo in varies.combos if combo[place] == position}
+            )
             if wanted:
                 longer += wanted
-                found.append(_with(at, [known[prefix[:-1]] for prefix in wanted], [alive.index(name) for name in names], varies.ohms[list(names)],
-                                   kept, len(alive)))
+                found.append(
+                    _with(
+                        at,
+                        [known[prefix[:-1]] for prefix in wanted],
+                        [alive.index(name) for name in names],
+                        varies.ohms[list(names)],
+                        kept,
+                        len(alive),
+                    )
+                )
         at = tuple(np.concatenate(arrays, axis=1) for arrays in zip(*found, strict=True))
         alive, prefixes = [alive[number] for number in kept], longer
     known = {prefix: number for number, prefix in enumerate(prefixes)}
@@ -96,8 +130,17 @@ def spread(solved: Solved, varies: Moving, left: Patterns, columns: Patterns) ->
     return Spread(at[2][:, order], at[1][:, order])
 
 
-def _with(at: tuple[np.ndarray, ...], branches: list[int], added: list[int], ohms: np.ndarray, kept: list[int], count: int) -> tuple[np.ndarray, ...]:
-    """Return the arrays of some combinations with some patterns put in, and without the columns no longer needed."""
+def _with(
+    at: tuple[np.ndarray, ...],
+    branches: list[int],
+    added: list[int],
+    ohms: np.ndarray,
+    kept: list[int],
+    count: int,
+) -> tuple[np.ndarray, ...]:
+    """Return the arrays of some combinations with some patterns put in, and without the columns no
+    longer needed.
+    """
     import numpy as np
 
     inner, across, own = (array[:, branches] for array in at)
@@ -108,40 +151,66 @@ def _with(at: tuple[np.ndarray, ...], branches: list[int], added: list[int], ohm
     row = inner[:, :, added]
     seen = across[..., added]
     gain = seen @ middle
-    return (inner[:, :, kept][..., stays] - (inner[:, :, kept][..., added] @ middle) @ row[..., stays],
-            across[..., stays] - gain @ row[..., stays],
-            own - (gain * seen).sum(axis=-1))
+    return (
+        inner[:, :, kept][..., stays] - (inner[:, :, kept][..., added] @ middle) @ row[..., stays],
+        across[..., stays] - gain @ row[..., stays],
+        own - (gain * seen).sum(axis=-1),
+    )
 
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Change:
-    """The changes of faults: patterns, ohms in units (rows, changes), and which belongs to which fault: one or none."""
+    """The changes of faults: patterns, ohms in units (rows, changes), and which belongs to which
+    fault: one or none.
+    """
 
     patterns: Patterns
     ohms: np.ndarray
     members: tuple[tuple[int, ...], ...]
 
 
-def after(found: Spread, changes: Change, faults: Sequence[int], ports: Sequence[int], feeds: int, offset: int,
-          opened: int | None = None, void: np.ndarray | None = None) -> tuple[np.ndarray, np.ndarray]:
-    """Return (volts, ohms) of ports under some faults of one rank: (rows, combinations, faults, ports[, feeds]), in units.
+def after(
+    found: Spread,
+    changes: Change,
+    faults: Sequence[int],
+    ports: Sequence[int],
+    feeds: int,
+    offset: int,
+    opened: int | None = None,
+    void: np.ndarray | None = None,
+) -> tuple[np.ndarray, np.ndarray]:
+    """Return (volts, ohms) of ports under some faults of one rank: (rows, combinations, faults,
+    ports[, feeds]), in units.
 
-    ``left`` of the spread holds ports and, from ``offset`` on, changes; its columns the feeds and then the ports.
-    ``opened`` is one more port, a branch current, which is then held at nought. ``void`` are combinations, (combinations,
-    faults), that a fault leaves no room for: what is returned of them means nothing.
+    ``left`` of the spread holds ports and, from ``offset`` on, changes; its columns the feeds and
+    then the ports. ``opened`` is one more port, a branch current, which is then held at nought.
+    ``void`` are combinations, (combinations, faults), that a fault leaves no room for: what is
+    returned of them means nothing.
     """
     import numpy as np
 
     wanted = [*range(feeds), *(feeds + port for port in ports)]
-    own, across = found.own[:, :, list(ports)][:, :, None], found.across[:, :, list(ports)][..., :feeds][:, :, None]
+    own, across = (
+        found.own[:, :, list(ports)][:, :, None],
+        found.across[:, :, list(ports)][..., :feeds][:, :, None],
+    )
     members = [changes.members[fault] for fault in faults]
     rank = len(members[0])
     shape = (*found.own.shape[:2], len(faults), len(ports))
-    fuse = None if opened is None else (found.own[:, :, opened][:, :, None], found.across[:, :, opened][:, :, None])
+    fuse = (
+        None
+        if opened is None
+        else (found.own[:, :, opened][:, :, None], found.across[:, :, opened][:, :, None])
+    )
     if rank:
         changed = [change for (change,) in members]
-        sees = found.across[:, :, [offset + change for change in changed]]  # rows, combinations, faults, columns
-        middle = found.own[:, :, [offset + change for change in changed]] + changes.ohms[:, None, changed]
+        sees = found.across[
+            :, :, [offset + change for change in changed]
+        ]  # rows, combinations, faults, columns
+        middle = (
+            found.own[:, :, [offset + change for change in changed]]
+            + changes.ohms[:, None, changed]
+        )
         if void is not None:
             middle[:, void] = 1.0
         gain = sees / middle[..., None]

@@ -12,8 +12,15 @@ from rework.safety.current.study import Row, Study
 from rework.safety.current.updates import HALFWAY
 
 
-def with_fault(study: Study, fault: Fault, rows: tuple[Row, ...], combo: tuple[int, ...], steady: Direct | None = None):
-    """Return the solved network of some rows with a fault and a combination in it; at 0 Hz where ``steady`` is given.
+def with_fault(
+    study: Study,
+    fault: Fault,
+    rows: tuple[Row, ...],
+    combo: tuple[int, ...],
+    steady: Direct | None = None,
+):
+    """Return the solved network of some rows with a fault and a combination in it; at 0 Hz where
+    ``steady`` is given.
 
     What is new comes last among the unknowns, so that the patterns of the study still fit.
     """
@@ -22,16 +29,28 @@ def with_fault(study: Study, fault: Fault, rows: tuple[Row, ...], combo: tuple[i
     admittance = steady.admittance(rows) if steady else study.admittance(rows)
     admittance[:, list(fault.opened)] = 0.0
     for number, variant in enumerate(study.variants, len(study.elements)):
-        there = at[variant.axis] == variant.position and (variant.axis.kind == "pot" or variant.name not in names)
+        there = at[variant.axis] == variant.position and (
+            variant.axis.kind == "pot" or variant.name not in names
+        )
         if at[variant.axis] != HALFWAY:
             admittance[:, number] = variant.siemens if there else 0.0
     count, turned = 2 if steady else None, rows[0].turned
-    wanted = [(element.nodes[:count], ((turned and element.turned) or element.weights)[:count]) for element in study.elements]
-    wanted += [(variant.nodes, (1.0, -1.0)) for variant in study.variants] + [(nodes, (1.0, -1.0)) for nodes, _ in fault.added]
+    wanted = [
+        (element.nodes[:count], ((turned and element.turned) or element.weights)[:count])
+        for element in study.elements
+    ]
+    wanted += [(variant.nodes, (1.0, -1.0)) for variant in study.variants] + [
+        (nodes, (1.0, -1.0)) for nodes, _ in fault.added
+    ]
     new = [siemens for _, siemens in fault.added]
     branches = (*study.frame.branches, *range(len(study.frame.elements), len(wanted)))
     frame = Frame((*study.frame.names, EARTH), EARTH, wanted, branches)
-    return solve(frame, np.concatenate([admittance, np.tile(np.array(new, admittance.dtype), (len(rows), 1))], axis=1))
+    return solve(
+        frame,
+        np.concatenate(
+            [admittance, np.tile(np.array(new, admittance.dtype), (len(rows), 1))], axis=1
+        ),
+    )
 
 
 def seen(solved, ports: Patterns, feeds: Patterns) -> tuple[np.ndarray, np.ndarray]:

@@ -6,7 +6,12 @@ from rework.circuit.circuit import Circuit
 from rework.language.resolve import read_circuit
 
 #: No stray capacitance beside what is drawn.
-BARE = (("interwinding_farad", 0.0), ("core_farad", 0.0), ("metalwork_farad", 0.0), ("junction_farad", 0.0))
+BARE = (
+    ("interwinding_farad", 0.0),
+    ("core_farad", 0.0),
+    ("metalwork_farad", 0.0),
+    ("junction_farad", 0.0),
+)
 
 
 def read(text: str) -> Circuit:
@@ -15,8 +20,16 @@ def read(text: str) -> Circuit:
     return circuit
 
 
-def tied(*parts: str, mains: str = "120 V 60 Hz", touchable: str = "CHASSIS", plug: str = "two-blade", earth: str = "") -> Circuit:
+def tied(
+    *parts: str,
+    mains: str = "120 V 60 Hz",
+    touchable: str = "CHASSIS",
+    plug: str = "two-blade",
+    earth: str = "",
+) -> Circuit:
     """Return a circuit on a plug with blades L and N and a touchable node."""
     lines = "\n".join(parts)
-    return read(f'circuit "bench"\nmains {mains}\ntouchable {touchable}\nopen L, N, {touchable}\n'
-                f"P1 plug {plug} : line=L, neutral=N{earth}\n{lines}\n")
+    return read(
+        f'circuit "bench"\nmains {mains}\ntouchable {touchable}\nopen L, N, {touchable}\n'
+        f"P1 plug {plug} : line=L, neutral=N{earth}\n{lines}\n"
+    )

@@ -1,5 +1,6 @@
-"""Random circuits of every kind of part: what the mains check calls clear carries no more than the capacitance there is explains; a tie
-shows its current."""
+"""Random circuits of every kind of part: what the mains check calls clear carries no more than the
+capacitance there is explains; a tie shows its current.
+"""
 
 from __future__ import annotations
 
@@ -22,7 +23,8 @@ from rework.safety.ties import trace_ties
 CIRCUITS, BATCHES = 5000, 10
 KNOWN = assumed()
 W = 2 * math.pi * 60
-#: Ohms of a winding, its magnetising impedance and what is reflected into it, more than there can be.
+#: Ohms of a winding, its magnetising impedance and what is reflected into it, more than there can
+#: be.
 WOUND = 50e3
 
 
@@ -43,7 +45,9 @@ class Random:
         self.far = [f"B{n}" for n in range(self.draw.randint(2, 4))]
         self.parts: list[Part] = []
         earth = self.draw.random() < 0.3
-        self.add("P1", "plug", [("line", "L"), ("neutral", "N"), *([("earth", "PE")] if earth else [])])
+        self.add(
+            "P1", "plug", [("line", "L"), ("neutral", "N"), *([("earth", "PE")] if earth else [])]
+        )
         if earth and self.draw.random() < 0.7:
             self.add("W0", "wire", [("1", "PE"), ("2", "METAL")])
         for number in range(self.draw.randint(3, 10)):
@@ -63,21 +67,56 @@ class Random:
         ohm, farads = 10 ** draw.uniform(1, 6), draw.choice((1e-10, 1e-9, 1e-8, 3e-5))
         match kind:
             case "resistor" | "thermistor" | "dummy load" | "speaker" | "motor":
-                pins = [("1", one), ("2", two), *([("frame", "METAL")] if kind in ("speaker", "motor") and draw.random() < 0.3 else [])]
-                self.add(name, kind, pins, [ohms(ohm), *([Value("fraction", 0.0)] if kind == "resistor" else [])])
+                pins = [
+                    ("1", one),
+                    ("2", two),
+                    *(
+                        [("frame", "METAL")]
+                        if kind in ("speaker", "motor") and draw.random() < 0.3
+                        else []
+                    ),
+                ]
+                self.add(
+                    name,
+                    kind,
+                    pins,
+                    [ohms(ohm), *([Value("fraction", 0.0)] if kind == "resistor" else [])],
+                )
             case "lamp":
                 self.add(name, kind, [("1", one), ("2", two)], [volts(6.3), Value("current", 0.15)])
             case "fuse" | "trace" | "wire":
-                self.add(name, kind, [("1", one), ("2", two)], [Value("current", 1.0)] if kind == "fuse" else [])
+                self.add(
+                    name,
+                    kind,
+                    [("1", one), ("2", two)],
+                    [Value("current", 1.0)] if kind == "fuse" else [],
+                )
             case "capacitor" | "electrolytic":
                 ends = ("1", "2") if kind == "capacitor" else ("plus", "minus")
-                self.add(name, kind, zip(ends, (one, two), strict=True), [Value("capacitance", farads), Value("fraction", 0.0)],
-                         settings=(("class", "Y2"),) if kind == "capacitor" and farads <= 1e-9 and draw.random() < 0.3 else ())
+                self.add(
+                    name,
+                    kind,
+                    zip(ends, (one, two), strict=True),
+                    [Value("capacitance", farads), Value("fraction", 0.0)],
+                    settings=(
+                        (("class", "Y2"),)
+                        if kind == "capacitor" and farads <= 1e-9 and draw.random() < 0.3
+                        else ()
+                    ),
+                )
             case "choke":
-                self.add(name, kind, [("1", one), ("2", two)], [Value("inductance", 10.0), ohms(200.0)])
+                self.add(
+                    name, kind, [("1", one), ("2", two)], [Value("inductance", 10.0), ohms(200.0)]
+                )
             case "pot":
                 shaft = [("shaft", "METAL")] if draw.random() < 0.4 else []
-                self.add(name, kind, [("ccw", one), ("wiper", two), ("cw", three), *shaft], [ohms(ohm)], words=(draw.choice(("plastic-shaft", "metal-shaft")),))
+                self.add(
+                    name,
+                    kind,
+                    [("ccw", one), ("wiper", two), ("cw", three), *shaft],
+                    [ohms(ohm)],
+                    words=(draw.choice(("plastic-shaft", "metal-shaft")),),
+                )
             case "switch":
                 style = draw.choice(("SPST", "SPDT"))
                 names = ("1", "2") if style == "SPST" else ("pole", "throw1", "throw2")
@@ -85,29 +124,78 @@ class Random:
             case "diode" | "selenium":
                 self.add(name, kind, [("anode", one), ("cathode", two)])
             case "bridge":
-                self.add(name, kind, [("ac1", one), ("ac2", two), ("plus", three), ("minus", draw.choice(side))])
+                self.add(
+                    name,
+                    kind,
+                    [("ac1", one), ("ac2", two), ("plus", three), ("minus", draw.choice(side))],
+                )
             case "tube":
-                tube, pins = draw.choice((("12AU6", "134567"), ("35W4", "3457"), ("6X4", "13467"), ("12AV6", "123457")))
-                self.add(name, kind, [(pin, two if pin == "1" else draw.choice(side)) for pin in pins], type=tube)
+                tube, pins = draw.choice(
+                    (("12AU6", "134567"), ("35W4", "3457"), ("6X4", "13467"), ("12AV6", "123457"))
+                )
+                self.add(
+                    name,
+                    kind,
+                    [(pin, two if pin == "1" else draw.choice(side)) for pin in pins],
+                    type=tube,
+                )
             case "transformer" | "output transformer":
                 mains = kind == "transformer"
                 first = self.near if mains else side
-                values = (("primary", (volts(120.0),)), ("secondary", (volts(draw.choice((6.3, 24.0, 120.0))),))) if mains else (
-                    ("primary", (Value("resistance", 2500.0, "load"),)), ("secondary", (Value("resistance", 4.0, "load"),)))
-                pins = [("primary.start", draw.choice(first)), ("primary.finish", draw.choice(first)), ("secondary.start", draw.choice(self.far)),
-                        ("secondary.finish", draw.choice(self.far))]
-                self.add(name, kind, ([("core", "METAL")] if draw.random() < 0.3 else []) + pins, windings=values)
+                values = (
+                    (
+                        ("primary", (volts(120.0),)),
+                        ("secondary", (volts(draw.choice((6.3, 24.0, 120.0))),)),
+                    )
+                    if mains
+                    else (
+                        ("primary", (Value("resistance", 2500.0, "load"),)),
+                        ("secondary", (Value("resistance", 4.0, "load"),)),
+                    )
+                )
+                pins = [
+                    ("primary.start", draw.choice(first)),
+                    ("primary.finish", draw.choice(first)),
+                    ("secondary.start", draw.choice(self.far)),
+                    ("secondary.finish", draw.choice(self.far)),
+                ]
+                self.add(
+                    name,
+                    kind,
+                    ([("core", "METAL")] if draw.random() < 0.3 else []) + pins,
+                    windings=values,
+                )
             case "autotransformer":
-                self.add(name, kind, [("winding.start", one), ("winding.tap", three), ("winding.finish", two)], windings=(("winding", (volts(240.0),)),))
+                self.add(
+                    name,
+                    kind,
+                    [("winding.start", one), ("winding.tap", three), ("winding.finish", two)],
+                    windings=(("winding", (volts(240.0),)),),
+                )
             case "jack":
                 self.add(name, kind, [("tip", one), ("sleeve", two)])
             case "pickup" | "microphone":
-                self.add(name, kind, [("signal", one), ("shield", two)], [ohms(ohm)] if draw.random() < 0.7 else [])
+                self.add(
+                    name,
+                    kind,
+                    [("signal", one), ("shield", two)],
+                    [ohms(ohm)] if draw.random() < 0.7 else [],
+                )
             case "connector":
                 self.add(name, kind, [("1", one), ("2", three)], words=("socket",))
-                self.add(f"{name}P", kind, [("1", draw.choice(other)), ("2", draw.choice(side))], words=("plug",), settings=(("mates", name),))
+                self.add(
+                    f"{name}P",
+                    kind,
+                    [("1", draw.choice(other)), ("2", draw.choice(side))],
+                    words=("plug",),
+                    settings=(("mates", name),),
+                )
             case "shielded cable":
-                self.add(name, kind, [("core.1", one), ("core.2", two), ("shield.1", three), ("shield.2", three)])
+                self.add(
+                    name,
+                    kind,
+                    [("core.1", one), ("core.2", two), ("shield.1", three), ("shield.2", three)],
+                )
             case "chassis":
                 self.add(name, kind, [("metal", "METAL")])
             case "earth":
@@ -116,9 +204,39 @@ class Random:
                 self.add(name, kind, [("1", one), ("2", two)])
 
 
-FORMS = ("resistor", "resistor", "thermistor", "dummy load", "speaker", "motor", "lamp", "fuse", "trace", "wire", "capacitor", "electrolytic", "choke", "pot",
-         "switch", "diode", "selenium", "bridge", "tube", "transformer", "transformer", "output transformer", "autotransformer", "jack", "pickup", "microphone",
-         "connector", "shielded cable", "chassis", "earth", "socket")
+FORMS = (
+    "resistor",
+    "resistor",
+    "thermistor",
+    "dummy load",
+    "speaker",
+    "motor",
+    "lamp",
+    "fuse",
+    "trace",
+    "wire",
+    "capacitor",
+    "electrolytic",
+    "choke",
+    "pot",
+    "switch",
+    "diode",
+    "selenium",
+    "bridge",
+    "tube",
+    "transformer",
+    "transformer",
+    "output transformer",
+    "autotransformer",
+    "jack",
+    "pickup",
+    "microphone",
+    "connector",
+    "shielded cable",
+    "chassis",
+    "earth",
+    "socket",
+)
 
 
 def test_every_kind_is_drawn():
@@ -126,7 +244,9 @@ def test_every_kind_is_drawn():
 
 
 def tied_in_some_state(circuit: Circuit) -> dict[str, str]:
-    """Return what is tied in some one position of the switches, and how: the check itself closes a switch in every position at once."""
+    """Return what is tied in some one position of the switches, and how: the check itself closes a
+    switch in every position at once.
+    """
     worst = trace_ties(circuit)
     if not any(part.kind == "switch" for part in circuit.parts):
         return worst.tied
@@ -140,7 +260,9 @@ def tied_in_some_state(circuit: Circuit) -> dict[str, str]:
 
 
 def passed(elements: tuple[Element, ...], *, capacitors: bool) -> float:
-    """Return the ohms of everything in a circuit in a row: more than there is on any way through it."""
+    """Return the ohms of everything in a circuit in a row: more than there is on any way through
+    it.
+    """
     found = 0.0
     for element in elements:
         if element.kind == "winding":
@@ -168,8 +290,14 @@ def test_the_current_agrees_with_the_galvanic_check(batch, monkeypatch):
                 continue
             if found.node in tied:
                 most = passed(elements, capacitors=tied[found.node] == "capacitor")
-                assert max(found.reading, found.unproved_reading) > 0.9 * 132 / (most + person), (seed, found.node)
+                assert max(found.reading, found.unproved_reading) > 0.9 * 132 / (most + person), (
+                    seed,
+                    found.node,
+                )
             elif found.node not in worst:
-                # Line volts and the volts that windings step up to, both through the insulation; class Y counts while its far end is earthed.
-                explained = (3 * 264 * W * (farads + y_farads)) + len(circuit.nodes) * ANCHOR * 264 * 2
+                # Line volts and the volts that windings step up to, both through the insulation;
+                # class Y counts while its far end is earthed.
+                explained = (3 * 264 * W * (farads + y_farads)) + len(
+                    circuit.nodes
+                ) * ANCHOR * 264 * 2
                 assert found.reading <= explained, (seed, found.node)

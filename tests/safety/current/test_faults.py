@@ -1,4 +1,6 @@
-"""Single faults: the updates against solving again, what a fuse clears, and the demos before and after."""
+"""Single faults: the updates against solving again, what a fuse clears, and the demos before and
+after.
+"""
 
 from __future__ import annotations
 
@@ -23,7 +25,11 @@ from rework.safety.current.touch import touch
 from rework.safety.ties import worst_ties
 
 CIRCUITS = Path(__file__).parents[3] / "circuits"
-DEMOS = [f"{name} {which}" for name in ("hostel", "pager", "rink", "skihut") for which in ("as found", "after the job", "supply alone")]
+DEMOS = [
+    f"{name} {which}"
+    for name in ("hostel", "pager", "rink", "skihut")
+    for which in ("as found", "after the job", "supply alone")
+]
 ALL_FEEDS = list(range(len(FEEDS)))
 
 
@@ -36,7 +42,12 @@ def demo(words):
     return run.before if which == "as found" else run.after
 
 
-EARTHED = ("W1 wire : PE -- CHASSIS", "F1 fuse 1 A : L -- LF", "R1 resistor 500 ohm 0% : LF -- N", "C1 capacitor 1n class Y2 0% : LF -- CHASSIS")
+EARTHED = (
+    "W1 wire : PE -- CHASSIS",
+    "F1 fuse 1 A : L -- LF",
+    "R1 resistor 500 ohm 0% : LF -- N",
+    "C1 capacitor 1n class Y2 0% : LF -- CHASSIS",
+)
 
 
 def found(report, words):
@@ -44,10 +55,15 @@ def found(report, words):
 
 
 def compared(circuit, *, open_conductors, every_nth):
-    """Yield (fault, amperes by update, afresh; direct amperes by update, afresh) of every nth fault in every row, combinations in turn."""
+    """Yield (fault, amperes by update, afresh; direct amperes by update, afresh) of every nth fault
+    in every row, combinations in turn.
+    """
     study = Study(circuit, assumed(), open_conductors=open_conductors, umbilicals=False)
     probe, every = Probe(study), single_faults(study)
-    combos, steady = study.combinations(MOST_COMBINATIONS, whole=True), Direct(study) if study.rectifiers else None
+    combos, steady = (
+        study.combinations(MOST_COMBINATIONS, whole=True),
+        Direct(study) if study.rectifiers else None,
+    )
     ports = len(probe.ports)
 
     def flow(volts, ohms, person):
@@ -56,23 +72,43 @@ def compared(circuit, *, open_conductors, every_nth):
     for rows, admittance, solved in study.blocks():
         together = Effects(probe, every, rows, admittance, solved, combos, steady)
         for number, fault in list(enumerate(every))[::every_nth]:
-            effects, place = (together, number) if fault.changes < 2 else (Effects.alone(probe, fault, rows, admittance, combos, steady), 0)
+            effects, place = (
+                (together, number)
+                if fault.changes < 2
+                else (Effects.alone(probe, fault, rows, admittance, combos, steady), 0)
+            )
             combo = number % len(combos) if not together.void[number % len(combos), number] else 0
             volts, ohms = effects.alternating([place], ALL_FEEDS)
-            again, inside = seen(with_fault(study, fault, rows, combos[combo]), probe.patterns, study.feeds)
+            again, inside = seen(
+                with_fault(study, fault, rows, combos[combo]), probe.patterns, study.feeds
+            )
             person = networks()["iec"].impedance(study.hertz)
-            pair = (flow(volts[:, combo, 0, :ports] * study.volts, ohms[:, combo, 0], person),
-                    flow(again[:, :ports] * study.volts, inside[:, :ports] * UNIT, person))
+            pair = (
+                flow(volts[:, combo, 0, :ports] * study.volts, ohms[:, combo, 0], person),
+                flow(again[:, :ports] * study.volts, inside[:, :ports] * UNIT, person),
+            )
             if not steady:
                 yield fault, *pair, np.zeros(1), np.zeros(1)
                 continue
             level = number % len(steady.combos)
-            charging = seen(with_fault(study, fault, rows, steady.charging), steady.across, study.feeds)[0]
+            charging = seen(
+                with_fault(study, fault, rows, steady.charging), steady.across, study.feeds
+            )[0]
             still = with_fault(study, fault, rows, steady.combos[level], steady)
-            driven = steady.volts(still.between(probe.patterns, steady.sources)[:, None, :ports], charging)[:, 0]
+            driven = steady.volts(
+                still.between(probe.patterns, steady.sources)[:, None, :ports], charging
+            )[:, 0]
             volts, ohms = effects.direct([place], ALL_FEEDS)
-            yield (fault, *pair, flow(volts[:, level, 0], ohms[:, level, 0], 2000.0),
-                   flow(driven, still.between_and_own(probe.patterns, probe.patterns)[1][:, :ports] * UNIT, 2000.0))
+            yield (
+                fault,
+                *pair,
+                flow(volts[:, level, 0], ohms[:, level, 0], 2000.0),
+                flow(
+                    driven,
+                    still.between_and_own(probe.patterns, probe.patterns)[1][:, :ports] * UNIT,
+                    2000.0,
+                ),
+            )
 
 
 def apart(quick, slow, least):
@@ -81,26 +117,40 @@ def apart(quick, slow, least):
 
 @pytest.mark.parametrize("words", DEMOS)
 def test_every_fault_of_every_demo_agrees_with_solving_again(words):
-    """To 1e-9 of the current, or of the 0.5 mA limit where that is more; direct currents to 1e-9 of theirs, or of 2 mA."""
-    for fault, quick, slow, direct, direct_slow in compared(demo(words), open_conductors=False, every_nth=1):
+    """To 1e-9 of the current, or of the 0.5 mA limit where that is more; direct currents to 1e-9 of
+    theirs, or of 2 mA.
+    """
+    for fault, quick, slow, direct, direct_slow in compared(
+        demo(words), open_conductors=False, every_nth=1
+    ):
         assert apart(quick, slow, 0.5e-3) <= 1e-9, fault.what
         assert apart(direct, direct_slow, 2e-3) <= 1e-9, fault.what
 
 
 @pytest.mark.parametrize("words", DEMOS)
 def test_with_supply_conductors_open_as_well_they_agree_too(words):
-    for fault, quick, slow, direct, direct_slow in compared(demo(words), open_conductors=True, every_nth=19):
+    for fault, quick, slow, direct, direct_slow in compared(
+        demo(words), open_conductors=True, every_nth=19
+    ):
         assert apart(quick, slow, 0.5e-3) <= 1e-9, fault.what
         assert apart(direct, direct_slow, 2e-3) <= 1e-9, fault.what
 
 
 def test_a_short_to_earthed_metal_behind_the_fuse_blows_it_and_before_the_fuse_does_not():
     report = faults(tied(*EARTHED, plug="three-pin", earth=", earth=PE"), changes=BARE)
-    behind, before = found(report, "C1 short"), found(report, "line lead L off its lug and onto CHASSIS")
-    assert behind.verdict == "cleared" and "F1 blows" in behind.cleared and "until then metal stands at" in behind.cleared
-    assert behind.fuse_amps == pytest.approx(132 / 0.62, rel=0.05)  # 0.25 + 0.1 + 0.01 + 0.01 + 0.25 ohm
+    behind, before = (
+        found(report, "C1 short"),
+        found(report, "line lead L off its lug and onto CHASSIS"),
+    )
+    assert behind.verdict == "cleared"
+    assert "F1 blows" in behind.cleared
+    assert "until then metal stands at" in behind.cleared
+    assert behind.fuse_amps == pytest.approx(
+        132 / 0.62, rel=0.05
+    )  # 0.25 + 0.1 + 0.01 + 0.01 + 0.25 ohm
     assert behind.bond_volts == pytest.approx(132 * 0.25 / 0.62, rel=0.05)
-    assert before.verdict == "breaker" and "breaker of the building" in before.cleared
+    assert before.verdict == "breaker"
+    assert "breaker of the building" in before.cleared
     assert before.bond_volts == pytest.approx(132 * 0.25 / 0.51, rel=0.05)
 
 
@@ -113,14 +163,16 @@ def test_the_earth_wire_open_leaves_what_the_y_capacitor_passes():
 def test_an_outlet_wired_the_wrong_way_round_makes_earthed_metal_live_and_is_told_apart():
     report = faults(tied(*EARTHED, plug="three-pin", earth=", earth=PE"), changes=BARE)
     (outlet,) = report.building
-    assert outlet.volts == pytest.approx(132, rel=1e-3) and outlet.verdict == "over"
+    assert outlet.volts == pytest.approx(132, rel=1e-3)
+    assert outlet.verdict == "over"
     assert all(outcome.fault.kind != "outlet" for outcome in report.outcomes)
 
 
 def test_the_outlet_alone_does_not_fail_a_set():
     parts = ("W1 wire : PE -- CHASSIS", "F1 fuse 1 A : L -- LF", "R1 resistor 500 ohm 0% : LF -- N")
     report = faults(tied(*parts, plug="three-pin", earth=", earth=PE"), changes=BARE)
-    assert report.building and report.exit_status == 0
+    assert report.building
+    assert report.exit_status == 0
 
 
 def test_common_that_comes_off_its_bond_rises_to_b_plus():
@@ -136,26 +188,47 @@ W2 wire : B -- SLEEVE
 R1 resistor 1k 0% : BP -- SLEEVE
 """)
     outcome = found(faults(circuit, changes=BARE), "W2 open")
-    assert outcome.verdict == "over" and outcome.dc_is_over and outcome.dc_node in ("SLEEVE", "BOX")
-    assert outcome.dc_volts == pytest.approx(132 * 2**0.5, rel=0.03) and outcome.dc_amps == pytest.approx(132 * 2**0.5 / 3000, rel=0.1)
+    assert outcome.verdict == "over"
+    assert outcome.dc_is_over
+    assert outcome.dc_node in ("SLEEVE", "BOX")
+    assert outcome.dc_volts == pytest.approx(132 * 2**0.5, rel=0.03)
+    assert outcome.dc_amps == pytest.approx(132 * 2**0.5 / 3000, rel=0.1)
 
 
 def test_a_rectifier_that_opens_drives_nothing():
-    report = faults(tied("D1 diode silicon : L -- B", "C1 electrolytic 50 uF 0% : B -- N", "R1 resistor 10k 0% : B -- KNOB", touchable="KNOB"))
-    assert found(report, "D1 open").dc_volts < 1 and found(report, "R1 short").dc_volts > 100
+    report = faults(
+        tied(
+            "D1 diode silicon : L -- B",
+            "C1 electrolytic 50 uF 0% : B -- N",
+            "R1 resistor 10k 0% : B -- KNOB",
+            touchable="KNOB",
+        )
+    )
+    assert found(report, "D1 open").dc_volts < 1
+    assert found(report, "R1 short").dc_volts > 100
 
 
 def test_a_leaky_coupling_capacitor_is_direct_current_at_the_terminal():
-    circuit = tied("D1 diode silicon : L -- B", "C1 electrolytic 50 uF 250 V 0% : B -- N", "C2 capacitor 1 uF paper 0% : B -- KNOB",
-                   "R1 resistor 1M 0% : KNOB -- N", touchable="KNOB")
+    circuit = tied(
+        "D1 diode silicon : L -- B",
+        "C1 electrolytic 50 uF 250 V 0% : B -- N",
+        "C2 capacitor 1 uF paper 0% : B -- KNOB",
+        "R1 resistor 1M 0% : KNOB -- N",
+        touchable="KNOB",
+    )
     short = found(faults(circuit, changes=BARE), "C2 short")
-    assert short.dc_amps == pytest.approx(132 * 2**0.5 / 2100, rel=0.03) and short.dc_is_over
+    assert short.dc_amps == pytest.approx(132 * 2**0.5 / 2100, rel=0.03)
+    assert short.dc_is_over
 
 
 def test_a_capacitor_to_the_chassis_that_shorts_makes_the_chassis_live():
-    report = faults(tied("C1 capacitor 1n 0% : L -- CHASSIS", "R1 resistor 1k : L -- N"), changes=BARE)
+    report = faults(
+        tied("C1 capacitor 1n 0% : L -- CHASSIS", "R1 resistor 1k : L -- N"), changes=BARE
+    )
     short = found(report, "C1 short")
-    assert short.verdict == "over" and short.volts == pytest.approx(132, rel=1e-3) and "no fuse" in short.cleared
+    assert short.verdict == "over"
+    assert short.volts == pytest.approx(132, rel=1e-3)
+    assert "no fuse" in short.cleared
 
 
 def test_a_pulled_umbilical_that_carries_the_earth_unearths_the_far_side():
@@ -181,32 +254,50 @@ def test_a_heater_cathode_short_is_a_fault_of_every_tube():
 
 def test_every_kind_of_fault_says_what_would_prevent_it():
     for words in DEMOS:
-        assert {fault.kind for fault in single_faults(Study(demo(words), assumed()))} <= PREVENTED.keys()
+        assert {
+            fault.kind for fault in single_faults(Study(demo(words), assumed()))
+        } <= PREVENTED.keys()
 
 
 def test_a_fault_is_told_where_it_adds_most():
-    """As found the common is over without any fault; what matters of C9 is that the chassis comes to it too."""
+    """As found the common is over without any fault; what matters of C9 is that the chassis comes
+    to it too.
+    """
     short = found(faults(demo("pager as found")), "C9 short")
-    assert short.node == "CHASSIS" and short.adds and short.reading > 20 * short.before
+    assert short.node == "CHASSIS"
+    assert short.adds
+    assert short.reading > 20 * short.before
 
 
 def test_a_missing_value_leaves_every_fault_open():
-    report = faults(tied("R1 resistor 1 W : L -- N", "R2 resistor 10M 0% : L -- CHASSIS"), changes=BARE)
-    assert {outcome.verdict for outcome in report.outcomes} <= {"over", "not known"} and report.exit_status == 1
+    report = faults(
+        tied("R1 resistor 1 W : L -- N", "R2 resistor 10M 0% : L -- CHASSIS"), changes=BARE
+    )
+    assert {outcome.verdict for outcome in report.outcomes} <= {
+        "over",
+        "not known",
+    }
+    assert report.exit_status == 1
 
 
 def test_nothing_said_to_be_in_reach_is_no_clean_bill():
     report = faults(read('circuit "x"\n'))
-    assert report.outcomes == () and report.exit_status == 1
+    assert report.outcomes == ()
+    assert report.exit_status == 1
 
 
 def test_a_netlist_without_a_plug_leaves_every_fault_open():
-    report = faults(read('circuit "x"\ntouchable B\nR1 resistor 1k : A -- B\nR2 resistor 1k : A -- B\n'))
-    assert {outcome.verdict for outcome in report.outcomes} == {"not known"} and report.exit_status == 1
+    report = faults(
+        read('circuit "x"\ntouchable B\nR1 resistor 1k : A -- B\nR2 resistor 1k : A -- B\n')
+    )
+    assert {outcome.verdict for outcome in report.outcomes} == {"not known"}
+    assert report.exit_status == 1
 
 
 @pytest.mark.parametrize("name", ["hostel", "pager", "rink", "skihut"])
-def test_what_the_check_calls_clear_shows_the_leakage_of_its_insulation_and_a_hazard_its_current(name):
+def test_what_the_check_calls_clear_shows_the_leakage_of_its_insulation_and_a_hazard_its_current(
+    name,
+):
     for which in ("as found", "after the job", "supply alone"):
         circuit = demo(f"{name} {which}")
         tied, study = worst_ties(circuit).tied, Study(circuit, assumed())
@@ -215,4 +306,7 @@ def test_what_the_check_calls_clear_shows_the_leakage_of_its_insulation_and_a_ha
             if not found.other and found.node in tied:
                 assert found.verdict == "over", (which, found.node)
             elif not found.other:
-                assert found.reading <= 2 * np.pi * study.hertz * farads * 2 * study.volts and found.verdict == "under", (which, found.node)
+                assert (
+                    found.reading <= 2 * np.pi * study.hertz * farads * 2 * study.volts
+                    and found.verdict == "under"
+                ), (which, found.node)

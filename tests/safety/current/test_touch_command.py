@@ -16,15 +16,22 @@ PAGER = Path(__file__).parents[3] / "circuits" / "pager"
 def test_a_circuit_as_found_is_over_and_the_exit_status_says_so(capsys):
     assert main(["touch", str(PAGER / "pager.circuit")]) == 1
     text = capsys.readouterr().out
-    assert "OVER" in text and "P1.neutral > C9 > CHASSIS" in text
-    assert "wall outlet" in text and "not behind the bench isolation transformer" in text and "netlist as written" in text
+    assert "OVER" in text
+    assert "P1.neutral > C9 > CHASSIS" in text
+    assert "wall outlet" in text
+    assert "not behind the bench isolation transformer" in text
+    assert "netlist as written" in text
     assert " safe " not in text
 
 
 def test_a_job_is_shown_before_and_after_side_by_side(capsys):
     assert main(["touch", str(PAGER / "pager.job")]) == 0
     text = capsys.readouterr().out
-    row = next(line for line in text.splitlines() if line.startswith("CHASSIS ") and line.endswith("under") and "OVER" in line)
+    row = next(
+        line
+        for line in text.splitlines()
+        if line.startswith("CHASSIS ") and line.endswith("under") and "OVER" in line
+    )
     assert row.split()[1] == "2.79"
 
 
@@ -32,7 +39,8 @@ def test_the_json_carries_every_figure_in_si_units(capsys):
     main(["touch", str(PAGER / "pager.circuit"), "--json", "--limit", "0.25"])
     told = json.loads(capsys.readouterr().out)
     chassis = next(one for one in told["touches"] if one["node"] == "CHASSIS" and not one["other"])
-    assert told["limit_amps"] == 0.25e-3 and 2.5e-3 < chassis["reading"] < 3e-3
+    assert told["limit_amps"] == 0.25e-3
+    assert 2.5e-3 < chassis["reading"] < 3e-3
 
 
 def test_faults_are_told_worst_first_with_what_clears_and_what_prevents(capsys):
@@ -41,8 +49,13 @@ def test_faults_are_told_worst_first_with_what_clears_and_what_prevents(capsys):
     assert main(["faults", str(PAGER / "pager.job"), "--json"]) == 0
     after = json.loads(capsys.readouterr().out)["after"]
     order = [VERDICTS.index(one["verdict"]) for one in after["outcomes"]]
-    assert order == sorted(order) and all(one["prevented"] and one["cleared"] for one in after["outcomes"])
-    assert after["count"]["breaker"] == sum(one["verdict"] == "breaker" for one in after["outcomes"]) > 0
+    assert order == sorted(order)
+    assert all(one["prevented"] and one["cleared"] for one in after["outcomes"])
+    assert (
+        after["count"]["breaker"]
+        == sum(one["verdict"] == "breaker" for one in after["outcomes"])
+        > 0
+    )
     assert [one["kind"] for one in after["building"]] == ["outlet"]
     assert any(one["part"] == "SUPPLY/C1" for one in after["stored"])
 
@@ -50,19 +63,31 @@ def test_faults_are_told_worst_first_with_what_clears_and_what_prevents(capsys):
 def test_the_text_of_faults_says_what_clears_each_and_tells_the_building_apart(capsys):
     main(["faults", str(PAGER / "pager.job")])
     after = capsys.readouterr().out.partition("After: ")[2]
-    breaker, cleared, building = (after.index(words) for words in ("LEFT TO THE BREAKER", "Cleared by a fuse", "\nOF THE BUILDING"))
+    breaker, cleared, building = (
+        after.index(words)
+        for words in ("LEFT TO THE BREAKER", "Cleared by a fuse", "\nOF THE BUILDING")
+    )
     assert breaker < cleared < building
-    assert "SUPPLY/F1, 211 A against 0.5 A" in after[cleared:building] and "UNDER" not in after
-    assert "144  never pass the limit" in after and "outlet tester" in after[building:]
-    assert "nothing discharges it" in after  # with the umbilical pulled, the capacitors of the amplifier have no bleeder
+    assert "SUPPLY/F1, 211 A against 0.5 A" in after[cleared:building]
+    assert "UNDER" not in after
+    assert "144  never pass the limit" in after
+    assert "outlet tester" in after[building:]
+    assert (
+        "nothing discharges it" in after
+    )  # with the umbilical pulled, the capacitors of the amplifier have no bleeder
 
 
 def test_insulation_nobody_vouches_for_is_said_and_does_not_pass(capsys, tmp_path):
-    (tmp_path / "a.circuit").write_text('circuit "a"\nmains 120 V 60 Hz\nP1 plug two-blade : line=L, neutral=N\nR1 pot 500k 10% metal-shaft : ccw=L, wiper=W, cw=N, shaft=KNOB\n'
-                                        'R2 resistor 10M 10% : KNOB -- L\nR3 resistor 1M 10% : W -- N\n')
+    (tmp_path / "a.circuit").write_text(
+        'circuit "a"\nmains 120 V 60 Hz\nP1 plug two-blade : line=L, neutral=N\nR1 pot 500k 10%'
+        " metal-shaft : ccw=L, wiper=W, cw=N, shaft=KNOB\nR2 resistor 10M 10% : KNOB -- L\nR3"
+        " resistor 1M 10% : W -- N\n"
+    )
     assert main(["touch", str(tmp_path / "a.circuit")]) == 1
     text = " ".join(capsys.readouterr().out.split())
-    assert "R1 to its shaft" in text and "NOT KNOWN" in text and "Without it: KNOB 65.9 mA" in text
+    assert "R1 to its shaft" in text
+    assert "NOT KNOWN" in text
+    assert "Without it: KNOB 65.9 mA" in text
 
 
 @pytest.mark.parametrize("text", ["", 'circuit "nothing"\n'])
@@ -71,7 +96,8 @@ def test_an_empty_file_is_told_as_one(text, capsys, tmp_path):
     for command in ("touch", "faults"):
         assert main([command, str(tmp_path / "e.circuit")]) in (1, 2)
         told = capsys.readouterr()
-        assert "Traceback" not in told.err and (told.out or told.err)
+        assert "Traceback" not in told.err
+        assert told.out or told.err
 
 
 def test_the_picture_is_written_and_not_over_another(tmp_path, capsys):
@@ -92,7 +118,9 @@ def test_more_capacitance_in_the_transformer_means_more_current(capsys):
     readings = []
     for farads in ("1e-9", "4e-9"):
         main(["touch", str(PAGER / "pager.job"), "--json", "--assume", f"core_farad={farads}"])
-        readings.append(max(one["reading"] for one in json.loads(capsys.readouterr().out)["after"]["touches"]))
+        readings.append(
+            max(one["reading"] for one in json.loads(capsys.readouterr().out)["after"]["touches"])
+        )
     assert readings[1] > 1.9 * readings[0]
 
 
@@ -105,9 +133,24 @@ def test_the_json_is_as_its_schema_says(capsys):
         assert all(f"``{name}``" in words.__doc__ for name in told), command
 
 
-@pytest.mark.parametrize("network, reading", [("iec", 66.2), ("iec-unweighted", 66.4), ("iec-letgo", 66.0), ("service", 88.0)])
+@pytest.mark.parametrize(
+    ("network", "reading"),
+    [("iec", 66.2), ("iec-unweighted", 66.4), ("iec-letgo", 66.0), ("service", 88.0)],
+)
 def test_each_network_reads_its_own_and_says_what_it_is_no_measure_of(network, reading, capsys):
-    main(["touch", str(PAGER / "pager.circuit"), "--network", network, "--percent", "50", "--wet", "--json"])
+    main(
+        [
+            "touch",
+            str(PAGER / "pager.circuit"),
+            "--network",
+            network,
+            "--percent",
+            "50",
+            "--wet",
+            "--json",
+        ]
+    )
     told = json.loads(capsys.readouterr().out)
     assert max(one["reading"] for one in told["touches"]) * 1e3 == pytest.approx(reading, rel=2e-3)
-    assert told["network"]["caution"] and told["body"] == "50 %, wet"
+    assert told["network"]["caution"]
+    assert told["body"] == "50 %, wet"
