@@ -74,7 +74,7 @@ def try_job_file(path: str, named: list[Path]) -> JobRun:
     if job is None:
         raise Refusal(*problems)
     run = run_job(job, read, folder=folder)
-    return run if run.before is not None else replace(run, problems=_placed(run.problems, job))
+    return replace(run, problems=_placed(run.problems, job)) if run.unread else run
 
 
 def _placed(problems: tuple[Problem, ...], job: Job) -> tuple[Problem, ...]:

@@ -70,7 +70,7 @@ def run(asked: argparse.Namespace) -> int:
     verdict, status = "", 1
     if chosen is not None:
         again = amp.rerun(chosen.circuit)
-        if not again.done or again.after is None:
+        if not again.done:
             raise Refusal(*again.problems)
         report = check(again.after)
         verdict, status = report.verdict, 1 if chosen.unmet else report.exit_status

@@ -42,14 +42,16 @@ class JobRun:
     prevented more.
 
     ``problems`` holds errors where a file or rule could not be read or a rule refused; steps after
-    that were not taken.
+    that were not taken. ``unread``: the file of the amplifier itself could not be read, and both
+    circuits are empty.
     """
 
     job: Job
-    before: Circuit | None
-    after: Circuit | None
+    before: Circuit
+    after: Circuit
     taken: tuple[Taken, ...]
     problems: tuple[Problem, ...]
+    unread: bool = False
 
     @property
     def edits(self) -> tuple[Edit, ...]:
@@ -66,7 +68,7 @@ class JobRun:
     @property
     def done(self) -> bool:
         """True where every step was taken."""
-        return self.after is not None and not errors(self.problems)
+        return not self.unread and not errors(self.problems)
 
 
 def run_job(job: Job, read_circuit: ReadCircuit, *, folder: Path | str | None = None) -> JobRun:
@@ -75,7 +77,7 @@ def run_job(job: Job, read_circuit: ReadCircuit, *, folder: Path | str | None = 
     wrong = wrong_steps(job, read_circuit, folder=folder)
     told_before = tuple(problem for problems in wrong.values() for problem in problems)
     if before is None:
-        return JobRun(job, None, None, (), problems + told_before)
+        return JobRun(job, Circuit(), Circuit(), (), problems + told_before, unread=True)
     found = list(problems)
     taken: list[Taken] = []
     circuit = before

@@ -148,7 +148,7 @@ def amplifier(job: Job, read: ReadCircuit, *, folder: Path | str | None = None) 
 
     def whole(bonded: bool) -> Circuit:
         run = rerun(stand_in(before.mains, ports, bonded=bonded))
-        if not run.done or run.after is None:
+        if not run.done:
             raise NoSupply(*run.problems)
         return run.after
 

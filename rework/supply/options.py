@@ -279,7 +279,7 @@ def _supplied(
         )
     best = min(found, key=lambda candidate: candidate.order(needs))
     run = amp.rerun(best.circuit)
-    if not run.done or run.after is None:
+    if not run.done:
         return Option(kind, title, why=tuple(problem.message for problem in run.problems))
     ports = dict(amp.attach.ports)
     notes = [f"NOT MET: {mark.what} is {mark.value:.3g} {mark.unit}" for mark in best.unmet]
