@@ -10,8 +10,8 @@ import json
 from rework.commands.faults_words import faults_json, faults_text
 from rework.commands.touch import changes, wanted_circuits
 from rework.report import progress
-from rework.safety.current.faults import faults
-from rework.safety.current.stored import stored
+from rework.touch.faults import faults
+from rework.touch.stored import stored
 
 
 def run(asked: argparse.Namespace) -> int:

@@ -16,8 +16,8 @@ from dataclasses import asdict
 
 from rework.commands.touch_words import assumptions, direct_words, milliamperes, wrapped
 from rework.report import printable, table
-from rework.safety.current.stored import Stored
-from rework.safety.current.verdicts import VERDICTS, FaultReport, Outcome
+from rework.touch.stored import Stored
+from rework.touch.verdicts import VERDICTS, FaultReport, Outcome
 
 #: Faults of one kind told one by one; the rest are counted.
 MOST_TOLD = 8

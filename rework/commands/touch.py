@@ -15,7 +15,7 @@ from rework.commands.jobs import is_job, run_job_file
 from rework.commands.pictures import keep, wanted_picture
 from rework.commands.touch_words import side_by_side, touch_drawn, touch_json, touch_text
 from rework.report import progress
-from rework.safety.current.touch import touch
+from rework.touch.touch import touch
 
 
 def run(asked: argparse.Namespace) -> int:
@@ -68,7 +68,7 @@ def wanted_circuits(asked: argparse.Namespace) -> list[tuple[str, Circuit]]:
 
 def changes(wanted: list[str]) -> tuple[tuple[str, float], ...]:
     """Return NAME=VALUE words as pairs. Raises Refusal for an unknown name or a value below nought."""
-    from rework.safety.current.person import assumed
+    from rework.touch.person import assumed
 
     known, found = assumed(), []
     for word in wanted:

@@ -13,8 +13,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict
 
 from rework.report import printable, table
-from rework.safety.current.person import feels, limits, why_assumed
-from rework.safety.current.touch import Touch, TouchReport
+from rework.touch.person import feels, limits, why_assumed
+from rework.touch.touch import Touch, TouchReport
 
 FELT = (
     "What it feels like differs from person to person and with every contact: some feel less than"

@@ -12,12 +12,12 @@ from rework.circuit.place import Problem
 from rework.page.pieces import table
 from rework.papers.figures import band, shown, volts
 from rework.rules.run import JobRun
-from rework.safety.current.faults import FaultReport
-from rework.safety.current.stored import Stored
-from rework.safety.current.touch import TouchReport
 from rework.solve.chart import Chart
 from rework.solve.ohms import Reading
 from rework.solve.signal import FREQUENCIES, Signal
+from rework.touch.faults import FaultReport
+from rework.touch.stored import Stored
+from rework.touch.touch import TouchReport
 
 #: The sums, the most wanted first: name, and what the page calls it.
 SUMS = {

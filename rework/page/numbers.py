@@ -110,11 +110,11 @@ def worked_out(name: str, circuit: Circuit) -> Any:
 
         return signal(circuit)
     if name == "touch":
-        from rework.safety.current.touch import touch
+        from rework.touch.touch import touch
 
         return touch(circuit)
-    from rework.safety.current.faults import faults
-    from rework.safety.current.stored import stored
+    from rework.touch.faults import faults
+    from rework.touch.stored import stored
 
     return faults(circuit), stored(circuit)
 

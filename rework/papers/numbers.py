@@ -12,12 +12,12 @@ from typing import Any
 from rework.circuit.circuit import Circuit
 from rework.papers.figures import NOT_COMPUTED
 from rework.rules.run import JobRun
-from rework.safety.current.faults import FaultReport
-from rework.safety.current.stored import Stored
-from rework.safety.current.touch import TouchReport
 from rework.solve.chart import Chart
 from rework.solve.ohms import Reading
 from rework.solve.signal import Signal
+from rework.touch.faults import FaultReport
+from rework.touch.stored import Stored
+from rework.touch.touch import TouchReport
 
 #: Draws for the bands on paper; the command volts takes more.
 SAMPLES = 400
@@ -64,13 +64,13 @@ def numbers(run: JobRun, step: Callable[[int], None] | None = None) -> Numbers:
 
 
 def _side(circuit: Circuit, step: Callable[[int], None]) -> Side:
-    from rework.safety.current.faults import faults
-    from rework.safety.current.stored import stored
-    from rework.safety.current.touch import touch
     from rework.solve.chart import volts
     from rework.solve.network import CannotSolve
     from rework.solve.ohms import ohms
     from rework.solve.signal import signal
+    from rework.touch.faults import faults
+    from rework.touch.stored import stored
+    from rework.touch.touch import touch
 
     sums: dict[str, Callable[[Circuit], Any]] = {
         "chart": lambda one: volts(one, samples=SAMPLES),

@@ -13,8 +13,6 @@ from rework.circuit.parts import Part
 from rework.rules.facts import Facts
 from rework.rules.heaters import Heaters
 from rework.safety.check import check
-from rework.safety.current.faults import faults
-from rework.safety.current.touch import touch
 from rework.solve.assemble import assemble
 from rework.solve.chart import HIGH_LINE
 from rework.solve.linear import linearised
@@ -25,13 +23,15 @@ from rework.solve.stability import MOTORBOATING, modes
 from rework.supply.bench import COLD_CAPACITOR, Bench, Limit, ratings
 from rework.supply.feed import Feed
 from rework.supply.shelf import Item, Shelf
+from rework.touch.faults import faults
+from rework.touch.touch import touch
 from rework.tubes import library
 
 #: Kinds that want a hole or a mounting in the chassis they are fitted to (common practice, no
 #: source); a cord takes the old one's.
 HOLED = frozenset({"transformer", "choke", "fuse", "switch", "connector", "jack", "socket"})
 #: Volts peak below which a node is no shock whatever its current (IEC 60065, hazardous live test;
-#: see safety/current/limits.toml).
+#: see touch/limits.toml).
 _FELT = 35.0
 #: What may become of a fault, the worst last.
 _ENDED = ("under", "cleared", "breaker", "not known", "over")

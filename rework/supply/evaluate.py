@@ -344,7 +344,7 @@ def _seconds(solved: States, choice: Choice) -> float:
     """Return the seconds to 60 V with the umbilical pulled, from the most the capacitors can hold,
     by the bleeder alone.
     """
-    from rework.safety.current.stored import seconds_to
+    from rework.touch.stored import seconds_to
 
     farads = [item.value for item in (choice.c1, choice.c2) if item is not None]
     held = float(abs(solved.bplus(solved.cold_network, solved.cold)).max())

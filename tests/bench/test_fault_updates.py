@@ -13,13 +13,13 @@ import pytest
 from rework.circuit.circuit import Circuit, Mains
 from rework.circuit.parts import Part, Value
 from rework.commands.jobs import run_job_file
-from rework.safety.current.effects import Effects, Probe
-from rework.safety.current.failures import single_faults
-from rework.safety.current.faults import MOST_COMBINATIONS, faults
-from rework.safety.current.person import assumed
-from rework.safety.current.study import Study
+from rework.touch.effects import Effects, Probe
+from rework.touch.failures import single_faults
+from rework.touch.faults import MOST_COMBINATIONS, faults
+from rework.touch.person import assumed
+from rework.touch.study import Study
 
-sys.path.append(str(Path(__file__).parents[1] / "safety/current"))
+sys.path.append(str(Path(__file__).parents[1] / "touch"))
 from afresh import seen, with_fault
 
 #: Every so manieth fault is solved afresh; the time is scaled up.

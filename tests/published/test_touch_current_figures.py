@@ -18,10 +18,10 @@ import pytest
 
 from rework.circuit.circuit import Circuit
 from rework.language.resolve import read_circuit
-from rework.safety.current.faults import faults
-from rework.safety.current.person import assumed, body_amps, body_ohm, limit, networks
-from rework.safety.current.stored import seconds_to, stored
-from rework.safety.current.touch import touch
+from rework.touch.faults import faults
+from rework.touch.person import assumed, body_amps, body_ohm, limit, networks
+from rework.touch.stored import seconds_to, stored
+from rework.touch.touch import touch
 
 HERE = Path(__file__).parent
 #: No stray capacitance, and conductors that drop nothing.

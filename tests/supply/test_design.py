@@ -9,7 +9,6 @@ from demo_amplifiers import amplifier_of, design_of, needs_of, shelf_of
 
 from rework.language.resolve import read_circuit
 from rework.safety.check import check
-from rework.safety.current.touch import touch
 from rework.safety.findings import NOTHING
 from rework.solve.chart import volts
 from rework.supply.design import design
@@ -18,6 +17,7 @@ from rework.supply.order import order
 from rework.supply.screen import sieve
 from rework.supply.shelf import Item, Shelf, Winding
 from rework.supply.sources import Wishes, sources
+from rework.touch.touch import touch
 
 SOLVED = ("pager", "skihut")
 

@@ -9,10 +9,10 @@ import pytest
 from handworked import BARE, read, tied
 
 from rework.commands.jobs import run_job_file
-from rework.safety.current.person import body_amps, body_ohm, networks, upper_line
-from rework.safety.current.touch import touch
+from rework.touch.person import body_amps, body_ohm, networks, upper_line
+from rework.touch.touch import touch
 
-CIRCUITS = Path(__file__).parents[3] / "circuits"
+CIRCUITS = Path(__file__).parents[2] / "circuits"
 
 
 def worst(circuit, node="CHASSIS", other="", **more):
@@ -214,7 +214,7 @@ def test_one_at_a_time_from_the_worst_finds_what_every_combination_finds(name, m
     """With too many parts for every combination; held to it where every combination can be tried."""
     circuit = run_job_file(str(CIRCUITS / name / f"{name}.job")).after
     every = touch(circuit)
-    monkeypatch.setattr("rework.safety.current.touch.MOST_COMBINATIONS", 1)
+    monkeypatch.setattr("rework.touch.touch.MOST_COMBINATIONS", 1)
     climbed = touch(circuit)
     assert climbed.states < every.states / 4
     assert "not every combination" in climbed.varied

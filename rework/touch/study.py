@@ -17,12 +17,12 @@ from itertools import product
 from typing import TYPE_CHECKING, NamedTuple
 
 from rework.circuit.circuit import Circuit
-from rework.safety.current.element import Axis, Element, Variant
-from rework.safety.current.network import BRANCH, MOST_DENSE, Frame, Patterns, Solved, solve
-from rework.safety.current.parts import EARTH, Model, model
-from rework.safety.current.person import upper_line
 from rework.safety.states import Tried, states_to_try
 from rework.safety.ties import worst_ties
+from rework.touch.element import Axis, Element, Variant
+from rework.touch.network import BRANCH, MOST_DENSE, Frame, Patterns, Solved, solve
+from rework.touch.parts import EARTH, Model, model
+from rework.touch.person import upper_line
 
 if TYPE_CHECKING:
     import numpy as np

@@ -13,11 +13,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from rework.circuit.circuit import Circuit
-from rework.safety.current.direct import Direct
-from rework.safety.current.network import UNIT, solve
-from rework.safety.current.person import assumed
-from rework.safety.current.study import Study
-from rework.safety.current.updates import moving, spread
+from rework.touch.direct import Direct
+from rework.touch.network import UNIT, solve
+from rework.touch.person import assumed
+from rework.touch.study import Study
+from rework.touch.updates import moving, spread
 
 if TYPE_CHECKING:
     import numpy as np

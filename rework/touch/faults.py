@@ -9,12 +9,12 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from rework.circuit.circuit import Circuit
-from rework.safety.current.direct import Direct
-from rework.safety.current.effects import Effects, Probe
-from rework.safety.current.failures import single_faults
-from rework.safety.current.person import assumed, limit, networks
-from rework.safety.current.study import FEEDS, Study
-from rework.safety.current.verdicts import FaultReport, Judge
+from rework.touch.direct import Direct
+from rework.touch.effects import Effects, Probe
+from rework.touch.failures import single_faults
+from rework.touch.person import assumed, limit, networks
+from rework.touch.study import FEEDS, Study
+from rework.touch.verdicts import FaultReport, Judge
 
 #: Up to so many combinations of what varies part by part all are tried under every fault; beyond
 #: it, each alone.

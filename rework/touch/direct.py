@@ -11,10 +11,10 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from rework.safety.current.network import Frame, Patterns, Solved, solve
-from rework.safety.current.parts import EARTH
-from rework.safety.current.study import Row, Study
-from rework.safety.current.updates import HALFWAY, Moving, moving
+from rework.touch.network import Frame, Patterns, Solved, solve
+from rework.touch.parts import EARTH
+from rework.touch.study import Row, Study
+from rework.touch.updates import HALFWAY, Moving, moving
 
 if TYPE_CHECKING:
     import numpy as np

@@ -7,12 +7,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from rework.safety.current.direct import Direct
-from rework.safety.current.failures import Fault
-from rework.safety.current.network import UNIT, Frame, Solved, joined, solve
-from rework.safety.current.study import FEEDS, Row, Study
-from rework.safety.current.touch import touch_ports
-from rework.safety.current.updates import Change, after, moving, spread
+from rework.touch.direct import Direct
+from rework.touch.failures import Fault
+from rework.touch.network import UNIT, Frame, Solved, joined, solve
+from rework.touch.study import FEEDS, Row, Study
+from rework.touch.touch import touch_ports
+from rework.touch.updates import Change, after, moving, spread
 
 if TYPE_CHECKING:
     import numpy as np

@@ -8,9 +8,9 @@ from pathlib import Path
 import pytest
 
 from rework.cli import main
-from rework.safety.current.verdicts import VERDICTS
+from rework.touch.verdicts import VERDICTS
 
-PAGER = Path(__file__).parents[3] / "circuits" / "pager"
+PAGER = Path(__file__).parents[2] / "circuits" / "pager"
 
 
 def test_a_circuit_as_found_is_over_and_the_exit_status_says_so(capsys):

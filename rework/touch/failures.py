@@ -8,9 +8,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from rework.circuit.parts import KINDS
-from rework.safety.current.parts import EARTH
-from rework.safety.current.study import Study
 from rework.safety.links import Y_CLASSES
+from rework.touch.parts import EARTH
+from rework.touch.study import Study
 from rework.tubes import library
 
 #: How many times its leakage a failing capacitor passes.

@@ -11,13 +11,13 @@ import pytest
 
 from rework.circuit.circuit import Circuit, Mains
 from rework.circuit.parts import KINDS, Part, Value
-from rework.safety.current.element import Element
-from rework.safety.current.network import ANCHOR
-from rework.safety.current.parts import model
-from rework.safety.current.person import assumed, networks
-from rework.safety.current.touch import touch
 from rework.safety.states import states_to_try
 from rework.safety.ties import trace_ties
+from rework.touch.element import Element
+from rework.touch.network import ANCHOR
+from rework.touch.parts import model
+from rework.touch.person import assumed, networks
+from rework.touch.touch import touch
 
 #: Circuits tried, in this many batches.
 CIRCUITS, BATCHES = 5000, 10
@@ -276,7 +276,7 @@ def passed(elements: tuple[Element, ...], *, capacitors: bool) -> float:
 
 @pytest.mark.parametrize("batch", range(BATCHES))
 def test_the_current_agrees_with_the_galvanic_check(batch, monkeypatch):
-    monkeypatch.setattr("rework.safety.current.touch.MOST_PAIRED", 0)  # to earth only
+    monkeypatch.setattr("rework.touch.touch.MOST_PAIRED", 0)  # to earth only
     person = abs(networks()["iec"].impedance(60))
     for seed in range(batch * CIRCUITS // BATCHES, (batch + 1) * CIRCUITS // BATCHES):
         circuit = Random(seed).circuit

@@ -9,10 +9,10 @@ from collections.abc import Iterator
 from itertools import combinations, pairwise
 
 from rework.circuit.parts import Part, Value, strands
-from rework.safety.current.element import Axis, Element
 from rework.safety.links import groups
 from rework.safety.net import Net
 from rework.safety.ties import blade_nodes
+from rework.touch.element import Axis, Element
 
 #: Insulation between windings that is no isolation.
 BETWEEN_WINDINGS = Axis("insulation", "between windings")

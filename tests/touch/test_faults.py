@@ -14,17 +14,17 @@ from handworked import BARE, read, tied
 
 from rework.commands.files import wanted_circuit
 from rework.commands.jobs import run_job_file
-from rework.safety.current.direct import Direct
-from rework.safety.current.effects import Effects, Probe
-from rework.safety.current.failures import PREVENTED, single_faults
-from rework.safety.current.faults import MOST_COMBINATIONS, faults
-from rework.safety.current.network import UNIT
-from rework.safety.current.person import assumed, networks
-from rework.safety.current.study import FEEDS, Study
-from rework.safety.current.touch import touch
 from rework.safety.ties import worst_ties
+from rework.touch.direct import Direct
+from rework.touch.effects import Effects, Probe
+from rework.touch.failures import PREVENTED, single_faults
+from rework.touch.faults import MOST_COMBINATIONS, faults
+from rework.touch.network import UNIT
+from rework.touch.person import assumed, networks
+from rework.touch.study import FEEDS, Study
+from rework.touch.touch import touch
 
-CIRCUITS = Path(__file__).parents[3] / "circuits"
+CIRCUITS = Path(__file__).parents[2] / "circuits"
 DEMOS = [
     f"{name} {which}"
     for name in ("hostel", "pager", "rink", "skihut")

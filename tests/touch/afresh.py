@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 
-from rework.safety.current.direct import Direct
-from rework.safety.current.failures import Fault
-from rework.safety.current.network import Frame, Patterns, solve
-from rework.safety.current.parts import EARTH
-from rework.safety.current.study import Row, Study
-from rework.safety.current.updates import HALFWAY
+from rework.touch.direct import Direct
+from rework.touch.failures import Fault
+from rework.touch.network import Frame, Patterns, solve
+from rework.touch.parts import EARTH
+from rework.touch.study import Row, Study
+from rework.touch.updates import HALFWAY
 
 
 def with_fault(

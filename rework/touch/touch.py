@@ -14,13 +14,13 @@ from itertools import combinations
 from typing import TYPE_CHECKING
 
 from rework.circuit.circuit import Circuit
-from rework.safety.current.direct import Direct
-from rework.safety.current.network import UNIT, Patterns, Solved
-from rework.safety.current.parts import EARTH
-from rework.safety.current.person import Network, assumed, body_amps, limit, networks
-from rework.safety.current.route import route
-from rework.safety.current.study import FEEDS, MOST_SINGLE, Row, Study, combination_words
-from rework.safety.current.updates import moving, spread
+from rework.touch.direct import Direct
+from rework.touch.network import UNIT, Patterns, Solved
+from rework.touch.parts import EARTH
+from rework.touch.person import Network, assumed, body_amps, limit, networks
+from rework.touch.route import route
+from rework.touch.study import FEEDS, MOST_SINGLE, Row, Study, combination_words
+from rework.touch.updates import moving, spread
 
 if TYPE_CHECKING:
     import numpy as np

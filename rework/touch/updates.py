@@ -12,8 +12,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from rework.safety.current.network import UNIT, Patterns, Solved, joined
-from rework.safety.current.study import MIDWAY, Study
+from rework.touch.network import UNIT, Patterns, Solved, joined
+from rework.touch.study import MIDWAY, Study
 
 if TYPE_CHECKING:
     import numpy as np

@@ -13,11 +13,11 @@ from itertools import combinations, pairwise
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.parts import KINDS, Part, strands
-from rework.safety.current.element import Axis, Element, Variant
-from rework.safety.current.windings import wound
 from rework.safety.links import METALWORK, closed_contacts, groups, joints_of, mated, positions
 from rework.safety.net import State
 from rework.safety.ties import bonded_to_earth, umbilical_states
+from rework.touch.element import Axis, Element, Variant
+from rework.touch.windings import wound
 from rework.tubes import library
 
 EARTH = "(earth)"

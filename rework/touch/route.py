@@ -6,8 +6,8 @@ from __future__ import annotations
 
 import heapq
 
-from rework.safety.current.parts import EARTH
-from rework.safety.current.study import FEEDS, Row, Study
+from rework.touch.parts import EARTH
+from rework.touch.study import FEEDS, Row, Study
 
 
 def route(study: Study, row: Row, combo: tuple[int, ...], feed: int, port: tuple[str, str]) -> str:

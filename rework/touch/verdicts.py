@@ -9,13 +9,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from rework.safety.current.effects import Effects, Probe, void
-from rework.safety.current.failures import PREVENTED, Fault
-from rework.safety.current.network import UNIT
-from rework.safety.current.parts import EARTH
-from rework.safety.current.person import Limit, Network, limit
-from rework.safety.current.study import FEEDS, Row, combination_words
-from rework.safety.current.touch import ALIKE, NOTE, UNSEEN, not_paired, varied_words
+from rework.touch.effects import Effects, Probe, void
+from rework.touch.failures import PREVENTED, Fault
+from rework.touch.network import UNIT
+from rework.touch.parts import EARTH
+from rework.touch.person import Limit, Network, limit
+from rework.touch.study import FEEDS, Row, combination_words
+from rework.touch.touch import ALIKE, NOTE, UNSEEN, not_paired, varied_words
 
 if TYPE_CHECKING:
     import numpy as np

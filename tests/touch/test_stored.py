@@ -7,7 +7,7 @@ import math
 import pytest
 from handworked import tied
 
-from rework.safety.current.stored import seconds_to, stored
+from rework.touch.stored import seconds_to, stored
 
 RECTIFIER = "D1 diode silicon : L -- B"
 
