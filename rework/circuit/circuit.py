@@ -6,7 +6,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
-from rework.circuit.parts import KINDS, Part
+from rework.circuit.kinds import KINDS
+from rework.circuit.parts import Part
 
 
 @dataclass(frozen=True, slots=True)

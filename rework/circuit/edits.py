@@ -208,7 +208,7 @@ def _run(circuit: Circuit, part: Part) -> Circuit:
 
 
 def _reach(circuit: Circuit, end: str) -> tuple[Circuit, str]:
-    """Return the node an end of a wire lands on, giving a pin on nothing a node of its own first."""
+    """Return the node an end of a wire is on; a pin on nothing gets a node of its own first."""
     name, _, terminal = end.partition(".")
     part = circuit.part(name) if terminal else None
     if part is None:

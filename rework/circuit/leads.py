@@ -94,4 +94,4 @@ def _output(part: Part, winding: str, terminal: str, role_of: Mapping[str, str])
     ]
     if terminal in plates[:2]:
         return OUTPUT["plate" if terminal == plates[0] else "other plate"]
-    return OUTPUT["b-plus"] if role_of[part.node(terminal)] == "b-plus" else ""
+    return OUTPUT["b-plus"] if role_of[part.at(terminal)] == "b-plus" else ""

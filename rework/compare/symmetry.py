@@ -4,7 +4,8 @@ part.
 
 from __future__ import annotations
 
-from rework.circuit.parts import KINDS, Part, strands, switch_style, switch_terminals
+from rework.circuit.kinds import KINDS
+from rework.circuit.parts import Part, strands, switch_style, switch_terminals
 
 
 def turnable(part: Part) -> tuple[tuple[str, ...], ...]:

@@ -8,8 +8,9 @@ from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
 from rework.circuit.circuit import Circuit
+from rework.circuit.kinds import KINDS
 from rework.circuit.leads import lead_colour
-from rework.circuit.parts import KINDS, Part, strands
+from rework.circuit.parts import Part, strands
 from rework.draw.areas import HEATERS, LINE, SIGNAL, TITLES, areas
 from rework.draw.blocks import Face, Form, Look, Pin, Strip, block, line, net, port
 from rework.draw.colours import PALETTES, Role, Theme

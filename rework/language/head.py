@@ -12,7 +12,8 @@ from functools import lru_cache, partial
 from lark import Token
 from lark.exceptions import UnexpectedInput
 
-from rework.circuit.parts import KINDS, Kind, Value
+from rework.circuit.kinds import KINDS, Kind
+from rework.circuit.parts import Value
 from rework.language.mistakes import a_or_an, nearest
 from rework.language.quantity import EXAMPLES, UNITS, QuantityError, meant, read_value
 from rework.language.reader import CIRCUIT_KEYWORDS

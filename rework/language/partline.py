@@ -10,17 +10,16 @@ from functools import partial
 
 from lark import Token
 
-from rework.circuit.parts import (
+from rework.circuit.kinds import (
     KINDS,
+    OF_A_WINDING,
     SWITCH_STYLES,
     WINDING_NAMES,
+    Form,
     Kind,
-    Value,
-    chain_terminals,
-    in_order,
-    switch_style,
-    switch_terminals,
+    Passes,
 )
+from rework.circuit.parts import Value, chain_terminals, in_order, switch_style, switch_terminals
 from rework.language.head import HALF_KINDS, ROLES, Report, attributes, kind_of, tube_type, word_of
 from rework.language.mistakes import a_or_an, nearest
 from rework.language.syntax import Connection, PartLine
@@ -30,13 +29,9 @@ from rework.language.terminals import Terminals
 _PLAIN_PAIRS = ("speaker", "motor", "pickup", "microphone")
 #: What may be said of one winding or one core, as if it were a part of its own.
 _WINDING = Kind(
-    "winding",
-    "windings",
-    "windings",
-    dimensions=("voltage", "current", "resistance", "inductance", "power", "fraction"),
-    settings=frozenset(),
+    "winding", Form.WINDINGS, Passes.WINDINGS, dimensions=OF_A_WINDING, settings=frozenset()
 )
-_CORE = Kind("core", "cores", "conductor", settings=frozenset())
+_CORE = Kind("core", Form.CORES, Passes.CONDUCTOR, settings=frozenset())
 
 
 @dataclass(slots=True)

@@ -12,7 +12,8 @@ from lark import Token
 
 from rework.circuit.circuit import Circuit, Mains
 from rework.circuit.edits import AttachCircuit, EditError, apply_edit
-from rework.circuit.parts import KINDS, Part, in_order
+from rework.circuit.kinds import KINDS
+from rework.circuit.parts import Part, in_order
 from rework.circuit.place import Place, Problem, errors
 from rework.language.head import read_cached, read_lost_head
 from rework.language.mistakes import nearest

@@ -10,7 +10,7 @@ from functools import partial
 from lark import Token
 
 from rework.circuit.circuit import Circuit
-from rework.circuit.parts import KINDS
+from rework.circuit.kinds import KINDS
 from rework.language.head import CLASSES
 from rework.language.mistakes import a_or_an, nearest
 from rework.language.partline import Draft

@@ -9,7 +9,8 @@ from collections.abc import Collection
 from functools import partial
 from typing import TYPE_CHECKING
 
-from rework.circuit.parts import KINDS, WINDING_NAMES, switch_style, switch_terminals
+from rework.circuit.kinds import KINDS, WINDING_NAMES
+from rework.circuit.parts import switch_style, switch_terminals
 from rework.language.mistakes import a_or_an, nearest
 
 if TYPE_CHECKING:

@@ -12,7 +12,8 @@ from collections.abc import Iterable, Sequence
 from lark import Token
 
 from rework.circuit.circuit import Circuit
-from rework.circuit.parts import KINDS, Part, chain_terminals, switch_style, switch_terminals
+from rework.circuit.kinds import KINDS
+from rework.circuit.parts import Part, chain_terminals, switch_style, switch_terminals
 from rework.circuit.place import Problem, errors
 from rework.language.head import SETTINGS
 from rework.language.quantity import decimal, spaced, write_value

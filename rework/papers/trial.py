@@ -10,7 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from rework.circuit.circuit import Circuit
-from rework.circuit.parts import KINDS, Part
+from rework.circuit.kinds import KINDS
+from rework.circuit.parts import Part
 from rework.papers.figures import NOT_COMPUTED, band, shown, volts
 from rework.papers.numbers import Side
 from rework.papers.places import one_point, pin_words

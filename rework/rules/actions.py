@@ -23,7 +23,8 @@ from rework.circuit.edits import (
     SetValue,
     apply_edit,
 )
-from rework.circuit.parts import KINDS, Part
+from rework.circuit.kinds import KINDS
+from rework.circuit.parts import Part
 from rework.language.partline import missing_terminals, read_part
 from rework.language.syntax import circuit_parser
 from rework.rules.match import node_at, terminals_called

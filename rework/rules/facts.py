@@ -11,7 +11,8 @@ from itertools import pairwise
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.graph import Merged, contracted
-from rework.circuit.parts import KINDS, Part
+from rework.circuit.kinds import KINDS
+from rework.circuit.parts import Part
 from rework.safety.links import groups, joints, mated
 from rework.safety.ties import Net, State, Ties, blade_nodes, bonded_to_earth, trace_ties
 from rework.tubes import library

@@ -18,7 +18,8 @@ from itertools import product
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.graph import contracted
-from rework.circuit.parts import KINDS, Part
+from rework.circuit.kinds import KINDS
+from rework.circuit.parts import Part
 from rework.language.quantity import QuantityError, read_value
 from rework.rules.rule import End, PartPattern, Term
 from rework.tubes import library

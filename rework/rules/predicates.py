@@ -13,7 +13,8 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from rework.circuit.circuit import Circuit
-from rework.circuit.parts import KINDS, Part
+from rework.circuit.kinds import KINDS
+from rework.circuit.parts import Part
 from rework.language.quantity import QuantityError, read_value
 from rework.rules.bias import Bias
 from rework.rules.facts import Facts

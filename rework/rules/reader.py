@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 from lark import Token
 
-from rework.circuit.parts import KINDS
+from rework.circuit.kinds import KINDS
 from rework.circuit.place import Place, Problem, errors
 from rework.language import mistakes
 from rework.language.reader import Line, Problems, decode, split

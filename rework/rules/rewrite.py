@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.edits import Action, CutConductor, Edit, LiftPin
-from rework.circuit.parts import KINDS
+from rework.circuit.kinds import KINDS
 from rework.rules.actions import Bench, CannotDo, fill, number
 from rework.rules.facts import element_at
 from rework.rules.match import Match, Matcher, TooManySteps, distinct, node_at

@@ -12,7 +12,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 
 from rework.circuit.graph import Merged
-from rework.circuit.parts import KINDS, Part
+from rework.circuit.kinds import KINDS
+from rework.circuit.parts import Part
 from rework.safety.findings import Caution, Finding
 from rework.safety.links import METALWORK, X_CLASSES, Y_CLASSES, closed_contacts, positions
 from rework.safety.net import State

@@ -13,15 +13,8 @@ from functools import cache
 from typing import Literal, NamedTuple
 
 from rework.circuit.circuit import Circuit
-from rework.circuit.parts import (
-    KINDS,
-    SWITCH_STYLES,
-    WINDING_NAMES,
-    Part,
-    strands,
-    switch_style,
-    switch_terminals,
-)
+from rework.circuit.kinds import KINDS, SWITCH_STYLES, WINDING_NAMES
+from rework.circuit.parts import Part, strands, switch_style, switch_terminals
 
 How = Literal["conductor", "conducts", "capacitor", "unproved", "isolated"]
 

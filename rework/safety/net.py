@@ -9,7 +9,8 @@ from typing import Literal
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.graph import Merged
-from rework.circuit.parts import KINDS, Part
+from rework.circuit.kinds import KINDS
+from rework.circuit.parts import Part
 from rework.safety.links import METALWORK, Y_CLASSES, closed_contacts, groups, joints_of, mated
 
 #: What a group does, the better conductor first.

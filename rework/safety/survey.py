@@ -10,7 +10,8 @@ from functools import cached_property
 from heapq import merge
 
 from rework.circuit.circuit import Circuit
-from rework.circuit.parts import KINDS, Part
+from rework.circuit.kinds import KINDS
+from rework.circuit.parts import Part
 from rework.safety.links import METALWORK, X_CLASSES, Y_CLASSES, mated
 from rework.safety.net import Net, Points, State
 from rework.safety.states import Heat

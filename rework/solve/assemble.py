@@ -8,8 +8,10 @@ from collections.abc import Mapping
 
 from rework.circuit.circuit import Circuit, Mains
 from rework.circuit.graph import Merged, contracted
+from rework.circuit.kinds import Law
 from rework.circuit.parts import Part
 from rework.circuit.place import Problem
+from rework.language.mistakes import a_or_an
 from rework.safety.links import closed_contacts, joints, positions
 from rework.solve import devices as laws
 from rework.solve.fit import NoData, fitted, screened, small_diode, units_of
@@ -23,6 +25,18 @@ from rework.tubes import library
 MIDDLE = {"audio": 0.1, "reverse-audio": 0.9}
 #: Names by which a circuit calls its common, the likeliest first.
 COMMON_NAMES = ("COMMON", "GROUND", "GND", "BMINUS", "B-")
+#: What has no equation of its own: it joins nodes, or does nothing to a current.
+UNSTAMPED = frozenset(
+    {
+        Law.CONDUCTOR,
+        Law.POLES,
+        Law.LINK,
+        Law.BREAK_CONTACT,
+        Law.MATED_CONTACTS,
+        Law.EARTH,
+        Law.NOTHING,
+    }
+)
 #: Tolerances where the file gives none, by kind (common practice, no source).
 TOLERANCE = {"resistor": 0.10, "pot": 0.20}
 #: The same of capacitors, of the ohms of a winding or choke, and of the henries of a choke (common
@@ -317,6 +331,13 @@ class _Assembly:
                 self._tube(part)
             case "plug":
                 self._plug(part)
+            case _ if part.traits.law not in UNSTAMPED:
+                self.fault(
+                    part,
+                    f"{part.name}: the volts around {a_or_an(part.kind)} are not computed",
+                    "for the numbers leave it out, or put resistors in its place; the mains check"
+                    " needs neither",
+                )
 
     def _resistor(
         self,

@@ -8,7 +8,8 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 
 from rework.circuit.circuit import Circuit
-from rework.circuit.parts import KINDS, Part, strands
+from rework.circuit.kinds import KINDS
+from rework.circuit.parts import Part, strands
 
 #: Kinds whose open end stops their current altogether.
 _TWO_ENDED = (

@@ -16,7 +16,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from functools import cached_property
 
-from rework.circuit.parts import WINDING_NAMES
+from rework.circuit.kinds import WINDING_NAMES
 from rework.circuit.place import Place, Problem
 from rework.language.mistakes import nearest
 from rework.language.quantity import EXAMPLES, QuantityError, read_value

@@ -27,7 +27,8 @@ from rework.circuit.edits import (
     SetValue,
     apply_edit,
 )
-from rework.circuit.parts import KINDS, Part, Value
+from rework.circuit.kinds import KINDS
+from rework.circuit.parts import Part, Value
 from rework.compare.difference import (
     Difference,
     Exchange,

@@ -7,17 +7,8 @@ from dataclasses import replace
 from hypothesis import strategies as st
 
 from rework.circuit.circuit import Circuit, Mains
-from rework.circuit.parts import (
-    KINDS,
-    SWITCH_STYLES,
-    WINDING_NAMES,
-    Kind,
-    Part,
-    Value,
-    chain_terminals,
-    in_order,
-    switch_terminals,
-)
+from rework.circuit.kinds import KINDS, SWITCH_STYLES, WINDING_NAMES, Kind
+from rework.circuit.parts import Part, Value, chain_terminals, in_order, switch_terminals
 from rework.language.head import ROLES
 from rework.language.quantity import read_value
 from rework.tubes import library

@@ -16,7 +16,7 @@ from random_parts import circuits
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.edits import LiftPin, apply_edit
-from rework.circuit.parts import KINDS
+from rework.circuit.kinds import KINDS
 from rework.language.resolve import read_circuit
 from rework.language.writer import tidy, write_circuit
 

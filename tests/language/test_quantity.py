@@ -10,7 +10,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from rework.circuit.parts import KINDS, Value
+from rework.circuit.kinds import KINDS
+from rework.circuit.parts import Value
 from rework.language.quantity import (
     BARE,
     EXAMPLES,

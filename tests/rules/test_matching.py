@@ -12,7 +12,8 @@ from sets import circuit
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.graph import contracted
-from rework.circuit.parts import KINDS, Part
+from rework.circuit.kinds import KINDS
+from rework.circuit.parts import Part
 from rework.circuit.place import Place
 from rework.rules.match import Matcher, TooManySteps, distinct
 from rework.rules.rule import End, PartPattern, Term

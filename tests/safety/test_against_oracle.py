@@ -14,7 +14,8 @@ from hypothesis import strategies as st
 from tie_oracle import earth_of, graph_of, must_be_hazards, pools, sources, tied_by_oracle
 
 from rework.circuit.circuit import Circuit
-from rework.circuit.parts import KINDS, Part, chain_terminals, switch_terminals
+from rework.circuit.kinds import KINDS
+from rework.circuit.parts import Part, chain_terminals, switch_terminals
 from rework.safety.check import check
 from rework.safety.findings import Hazard
 from rework.safety.ties import bonded_to_earth, trace_ties

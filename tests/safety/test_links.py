@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 from hot_sets import read
 
-from rework.circuit.parts import KINDS, Part
+from rework.circuit.kinds import KINDS
+from rework.circuit.parts import Part
 from rework.safety.links import closed_contacts, joints, links
 
 

@@ -12,7 +12,8 @@ from functools import cache
 import networkx as nx
 
 from rework.circuit.circuit import Circuit
-from rework.circuit.parts import KINDS, Part
+from rework.circuit.kinds import KINDS
+from rework.circuit.parts import Part
 from rework.tubes import library
 
 BODY = {

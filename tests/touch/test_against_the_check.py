@@ -10,7 +10,8 @@ import random
 import pytest
 
 from rework.circuit.circuit import Circuit, Mains
-from rework.circuit.parts import KINDS, Part, Value
+from rework.circuit.kinds import KINDS
+from rework.circuit.parts import Part, Value
 from rework.safety.states import states_to_try
 from rework.safety.ties import trace_ties
 from rework.touch.element import Element
