@@ -51,7 +51,7 @@ def test_the_row_adds_up(name):
 
 @ALL
 def test_the_mains_check_knows_how_current_gets_through(name):
-    from rework.safety.links import groups
+    from rework.anatomy.links import groups
 
     _, part = example(name)
     joined = any(len(group.terminals) > 1 for group in groups(part))
@@ -61,8 +61,8 @@ def test_the_mains_check_knows_how_current_gets_through(name):
 
 @ALL
 def test_touch_has_an_element_for_it(name):
-    from rework.touch.person import assumed
     from rework.touch.parts import model
+    from rework.touch.person import assumed
 
     circuit, part = example(name)
     built = model(circuit, assumed())

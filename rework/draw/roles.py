@@ -4,11 +4,11 @@ signal.
 
 from __future__ import annotations
 
+from rework.anatomy.links import joints
 from rework.circuit.circuit import Circuit
 from rework.circuit.graph import Merged, contracted
 from rework.circuit.parts import Part
 from rework.draw.colours import Role
-from rework.safety.links import joints
 from rework.tubes import library
 
 #: Nodes with at least this many pins are drawn as a named strip at each part instead of as one star

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Collection
 
+from rework.anatomy.links import joints
 from rework.circuit.circuit import Circuit
 from rework.circuit.graph import Merged, contracted
 from rework.circuit.parts import Part
-from rework.safety.links import joints
 from rework.tubes import library
 
 #: More neighbours than this at one place are counted, not named.

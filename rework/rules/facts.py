@@ -9,11 +9,11 @@ from collections.abc import Iterable, Iterator
 from functools import cached_property
 from itertools import pairwise
 
+from rework.anatomy.links import groups, joints, mated
 from rework.circuit.circuit import Circuit
 from rework.circuit.graph import Merged, contracted
 from rework.circuit.kinds import KINDS
 from rework.circuit.parts import Part
-from rework.safety.links import groups, joints, mated
 from rework.safety.ties import Net, State, Ties, blade_nodes, bonded_to_earth, trace_ties
 from rework.tubes import library
 from rework.tubes.library import TubeType

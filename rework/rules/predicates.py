@@ -12,6 +12,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
+from rework.anatomy.links import mated
 from rework.circuit.circuit import Circuit
 from rework.circuit.kinds import KINDS
 from rework.circuit.parts import Part
@@ -19,7 +20,6 @@ from rework.language.quantity import QuantityError, read_value
 from rework.rules.bias import Bias
 from rework.rules.facts import Facts
 from rework.rules.heaters import Heaters
-from rework.safety.links import mated
 from rework.tubes import library
 from rework.tubes.relatives import SAME_CURVES, standing
 

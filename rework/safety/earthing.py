@@ -11,11 +11,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
+from rework.anatomy.links import METALWORK, X_CLASSES, Y_CLASSES, closed_contacts, positions
 from rework.circuit.graph import Merged
 from rework.circuit.kinds import KINDS
 from rework.circuit.parts import Part
 from rework.safety.findings import Caution, Finding
-from rework.safety.links import METALWORK, X_CLASSES, Y_CLASSES, closed_contacts, positions
 from rework.safety.net import State
 from rework.safety.survey import IN_LINE, Survey, listed
 

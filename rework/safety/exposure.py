@@ -6,9 +6,9 @@ from collections.abc import Iterator
 from functools import cache
 from itertools import pairwise
 
+from rework.anatomy.links import METALWORK
 from rework.circuit.parts import Part
 from rework.safety.findings import Finding, Hazard, Live
-from rework.safety.links import METALWORK
 from rework.safety.survey import IN_LINE, Survey, listed
 from rework.safety.ties import Step
 

@@ -7,11 +7,11 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Literal
 
+from rework.anatomy.links import METALWORK, Y_CLASSES, closed_contacts, groups, joints_of, mated
 from rework.circuit.circuit import Circuit
 from rework.circuit.graph import Merged
 from rework.circuit.kinds import KINDS
 from rework.circuit.parts import Part
-from rework.safety.links import METALWORK, Y_CLASSES, closed_contacts, groups, joints_of, mated
 
 #: What a group does, the better conductor first.
 CONDUCTOR, CONDUCTS, CAPACITOR, INSULATION = range(4)

@@ -15,10 +15,10 @@ from dataclasses import dataclass
 from functools import cached_property
 from itertools import product
 
+from rework.anatomy.links import METALWORK, closed_contacts, joints_of, mated, positions
 from rework.circuit.circuit import Circuit
 from rework.circuit.graph import Merged
 from rework.safety.findings import HOWS, When
-from rework.safety.links import METALWORK, closed_contacts, joints_of, mated, positions
 from rework.safety.net import Net, State
 from rework.safety.ties import Step, Ties, trace_from, umbilical_states
 

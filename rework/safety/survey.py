@@ -9,10 +9,10 @@ from collections.abc import Iterable, Iterator
 from functools import cached_property
 from heapq import merge
 
+from rework.anatomy.links import METALWORK, X_CLASSES, Y_CLASSES, mated
 from rework.circuit.circuit import Circuit
 from rework.circuit.kinds import KINDS
 from rework.circuit.parts import Part
-from rework.safety.links import METALWORK, X_CLASSES, Y_CLASSES, mated
 from rework.safety.net import Net, Points, State
 from rework.safety.states import Heat
 from rework.safety.ties import Ties, bonded_to_earth, trace_ties, umbilical_states, worst_ties

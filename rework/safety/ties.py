@@ -12,8 +12,8 @@ from functools import cached_property
 from itertools import combinations
 from typing import Literal, NamedTuple
 
+from rework.anatomy.links import METALWORK, mated
 from rework.circuit.circuit import Circuit
-from rework.safety.links import METALWORK, mated
 from rework.safety.net import CAPACITOR, INSULATION, Net, State
 
 Through = Literal["conduction", "capacitor"]

@@ -6,13 +6,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from rework.anatomy.links import closed_contacts, joints, positions
 from rework.circuit.circuit import Circuit, Mains
 from rework.circuit.graph import Merged, contracted
 from rework.circuit.kinds import Law
 from rework.circuit.parts import Part
 from rework.circuit.place import Problem
 from rework.language.mistakes import a_or_an
-from rework.safety.links import closed_contacts, joints, positions
 from rework.solve import devices as laws
 from rework.solve.fit import NoData, fitted, screened, small_diode, units_of
 from rework.solve.network import LEAK, Branch, CannotSolve, Coil, Device, Network

@@ -7,8 +7,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from rework.anatomy.links import Y_CLASSES
 from rework.circuit.kinds import KINDS
-from rework.safety.links import Y_CLASSES
 from rework.touch.parts import EARTH
 from rework.touch.study import Study
 from rework.tubes import library

@@ -11,10 +11,10 @@ from dataclasses import dataclass
 from functools import cached_property
 from itertools import combinations, pairwise
 
+from rework.anatomy.links import METALWORK, closed_contacts, groups, joints_of, mated, positions
 from rework.circuit.circuit import Circuit
 from rework.circuit.kinds import KINDS
 from rework.circuit.parts import Part, strands
-from rework.safety.links import METALWORK, closed_contacts, groups, joints_of, mated, positions
 from rework.safety.net import State
 from rework.safety.ties import bonded_to_earth, umbilical_states
 from rework.touch.element import Axis, Element, Variant

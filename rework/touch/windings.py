@@ -8,8 +8,8 @@ import math
 from collections.abc import Iterator
 from itertools import combinations, pairwise
 
+from rework.anatomy.links import groups
 from rework.circuit.parts import Part, Value, strands
-from rework.safety.links import groups
 from rework.safety.net import Net
 from rework.safety.ties import blade_nodes
 from rework.touch.element import Axis, Element

@@ -3,11 +3,18 @@
 from __future__ import annotations
 
 import pytest
-from hot_sets import read
 
+from rework.anatomy.links import closed_contacts, joints, links
+from rework.circuit.circuit import Circuit
 from rework.circuit.kinds import KINDS
 from rework.circuit.parts import Part
-from rework.safety.links import closed_contacts, joints, links
+from rework.language.resolve import read_circuit
+
+
+def read(text: str) -> Circuit:
+    circuit, problems = read_circuit(text, file="bench.circuit")
+    assert circuit is not None and not problems, [problem.message for problem in problems]
+    return circuit
 
 
 def how(part: Part) -> dict[tuple[str, str], str]:
