@@ -457,7 +457,7 @@ def parser() -> argparse.ArgumentParser:
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and return its exit status."""
-    from rework.report import tolerate_any_letter
+    from rework.report.terminal import tolerate_any_letter
 
     tolerate_any_letter()
     words = list(sys.argv[1:] if arguments is None else arguments)
@@ -470,7 +470,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     # Stacks of small matrices: threads of the algebra library only wait for one another, the more
     # so on a busy machine.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-    from rework.commands.files import Refusal
+    from rework.language.files import Refusal
 
     try:
         import importlib
@@ -490,7 +490,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except Exception as error:
         if asked.traceback:
             raise
-        from rework.report import printable
+        from rework.report.terminal import printable
 
         print(
             f"rework failed in a way it should not: {type(error).__name__}:"
@@ -521,7 +521,7 @@ def _no_such_command(word: str) -> int:
 
 
 def _tell(problems: Sequence, *, as_json: bool) -> None:
-    from rework.report import problems_json, problems_text
+    from rework.report.problems import problems_json, problems_text
 
     if as_json:
         import json

@@ -32,7 +32,7 @@ RANKS = {
     "commands": EDGE,
     "page": EDGE,
     "lsp": EDGE,
-    "report": EDGE,
+    "report": 1,
     "cli": EDGE,
     "__main__": EDGE,
     "__init__": 0,

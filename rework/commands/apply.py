@@ -10,7 +10,6 @@ from rework.circuit.edits import (
     Action,
     AttachCircuit,
     CutConductor,
-    Edit,
     ExchangeTube,
     FitPart,
     LiftPin,
@@ -18,15 +17,13 @@ from rework.circuit.edits import (
     RunWire,
     SetValue,
 )
-from rework.circuit.parts import Part
-from rework.commands.files import write_whole
-from rework.commands.jobs import run_job_file
-from rework.compare.sentences import part_words
-from rework.language.quantity import write_value
+from rework.language.files import write_whole
 from rework.language.writer import write_circuit
-from rework.report import printable, styled
+from rework.report.terminal import printable, styled
+from rework.rules.job_file import run_job_file
 from rework.rules.rewrite import Applied, NothingToDo
 from rework.rules.run import JobRun
+from rework.rules.words import edit_words
 from rework.safety.check import check
 
 
@@ -76,44 +73,6 @@ def job_text(done: JobRun) -> str:
             case NothingToDo(reason):
                 out.append(f"   nothing to do: {reason}")
     return "\n".join(out)
-
-
-def edit_words(edit: Edit) -> str:
-    """Return an edit as a sentence a person can work from."""
-    action = edit.action
-    match action:
-        case CutConductor(name):
-            return f"cut {name}"
-        case LiftPin(part, terminal):
-            return (
-                f"lift {part} pin {terminal}" if terminal.isdigit() else f"lift {part} {terminal}"
-            )
-        case RemovePart(name):
-            return f"take out {name}"
-        case FitPart(part):
-            return f"fit {_fitted(part)}"
-        case RunWire(part):
-            return f"run {_fitted(part)}"
-        case ExchangeTube(name, type_, _, _, moves):
-            told = ", ".join(
-                f"{element} from pin {'+'.join(old) or 'none'} to {'+'.join(new) or 'none'}"
-                for element, old, new in moves
-            )
-            return f"put a {type_} in as {name}" + (
-                f"; moved: {told}" if told else "; every pin stays"
-            )
-        case SetValue(name, values, _):
-            return f"change {name} to {' '.join(write_value(value) for value in values)}"
-        case AttachCircuit(circuit, prefix):
-            return (
-                f"set {circuit.title or 'the circuit'} beside it as {prefix}: {len(circuit.parts)}"
-                " parts on a chassis of their own"
-            )
-    raise AssertionError("every action has words")
-
-
-def _fitted(part: Part) -> str:
-    return f"{part.name}, {part_words(part)}"
 
 
 def as_json(done: JobRun) -> dict:

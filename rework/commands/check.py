@@ -13,9 +13,10 @@ from collections.abc import Sequence
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.place import Problem
-from rework.commands.files import wanted_circuit
-from rework.commands.jobs import is_job, run_job_file
-from rework.report import printable, problems_text, styled
+from rework.language.files import wanted_circuit
+from rework.report.problems import problems_text
+from rework.report.terminal import printable, styled
+from rework.rules.job_file import is_job, run_job_file
 from rework.safety.check import check
 from rework.safety.findings import Caution, Hazard, Report, as_json, path_words
 

@@ -9,11 +9,11 @@ from rework.circuit.place import Problem
 from rework.commands.apply import job_text
 from rework.commands.check import ALWAYS, report_text
 from rework.commands.draw import job_drawings
-from rework.commands.files import Refusal, read_bytes, write_whole
-from rework.commands.jobs import run_job_file
 from rework.draw.render import CannotDraw
+from rework.language.files import Refusal, read_bytes, write_whole
 from rework.language.writer import write_circuit
-from rework.report import styled
+from rework.report.terminal import styled
+from rework.rules.job_file import run_job_file
 from rework.safety.check import check
 
 

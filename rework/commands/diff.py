@@ -6,9 +6,10 @@ import argparse
 import json
 
 from rework.circuit.place import Problem
-from rework.commands.files import Refusal, wanted_circuit
 from rework.compare.difference import difference
 from rework.compare.sentences import describe
+from rework.language.files import Refusal, wanted_circuit
+from rework.rules.words import pin_words
 
 
 def run(asked: argparse.Namespace) -> int:
@@ -35,14 +36,3 @@ def run(asked: argparse.Namespace) -> int:
     else:
         print("\n".join(describe(found, pin=pin_words)) or "No difference in meaning.")
     return 0
-
-
-def pin_words(part: str, type_: str, terminal: str) -> str:
-    """Return a pin as the bench calls it: ``V3 pin 7 (plate)``."""
-    if terminal.isdigit() or terminal == "cap":
-        from rework.tubes import library
-
-        tube = library.find(type_) if type_ else None
-        element = tube.element(terminal) if tube and terminal in tube.socket_pins else ""
-        return f"{part} pin {terminal}" + (f" ({element})" if element and element != "none" else "")
-    return f"{part} {terminal}"

@@ -10,11 +10,11 @@ from pathlib import Path
 from rework.circuit.circuit import Circuit
 from rework.circuit.place import Problem
 from rework.commands.check import tell_cautions
-from rework.commands.files import Refusal, wanted_circuit, write_whole
-from rework.commands.jobs import is_job, run_job_file
 from rework.draw.render import CannotDraw, layout, rendered
 from rework.draw.schematic import Layout, pair_sources, placed_source
 from rework.draw.sheet import Marks, chassis_names, marks_of
+from rework.language.files import Refusal, wanted_circuit, write_whole
+from rework.rules.job_file import is_job, run_job_file
 from rework.rules.run import JobRun
 from rework.safety.check import check
 

@@ -9,7 +9,7 @@ import json
 
 from rework.commands.faults_words import faults_json, faults_text
 from rework.commands.touch import changes, wanted_circuits
-from rework.report import progress
+from rework.report.terminal import progress
 from rework.touch.faults import faults
 from rework.touch.stored import stored
 

@@ -15,7 +15,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import asdict
 
 from rework.commands.touch_words import assumptions, direct_words, milliamperes, wrapped
-from rework.report import printable, table
+from rework.report.terminal import printable, table
 from rework.touch.stored import Stored
 from rework.touch.verdicts import VERDICTS, FaultReport, Outcome
 

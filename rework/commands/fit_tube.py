@@ -10,11 +10,11 @@ from dataclasses import asdict, fields
 from statistics import median
 
 from rework.circuit.place import Problem
-from rework.commands.files import Refusal
 from rework.commands.numbers import shown
 from rework.commands.pictures import blank, keep, label_end, wanted_picture
 from rework.commands.tube_file import read_tube_file
-from rework.report import printable, progress, styled, table
+from rework.language.files import Refusal
+from rework.report.terminal import printable, progress, styled, table
 from rework.tubes import library
 from rework.tubes.figure import TRUST, unit_of
 

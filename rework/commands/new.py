@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 
 from rework.circuit.place import Problem
-from rework.commands.files import Refusal, write_whole
+from rework.language.files import Refusal, write_whole
 
 CIRCUIT = """\
 # One line a part:   NAME  KIND  values and words in any order  :  where each terminal goes   "a

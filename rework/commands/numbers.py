@@ -11,8 +11,8 @@ from typing import Any
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.place import Problem
-from rework.commands.files import Refusal, wanted_circuit
-from rework.commands.jobs import is_job, run_job_file
+from rework.language.files import Refusal, wanted_circuit
+from rework.rules.job_file import is_job, run_job_file
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,8 @@ import sys
 from dataclasses import asdict
 
 from rework.commands.numbers import Solved, shown, solved
-from rework.report import printable, problems_text, styled, table
+from rework.report.problems import problems_text
+from rework.report.terminal import printable, styled, table
 
 CAUTION = (
     "Plug out, switch on, controls in the middle, capacitors discharged and measured to be so,"

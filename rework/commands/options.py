@@ -16,9 +16,9 @@ import os
 from pathlib import Path
 
 from rework.circuit.place import Problem
-from rework.commands.files import Refusal, circuit_reader, wanted_circuit, write_whole
-from rework.commands.jobs import is_job, run_job_file
-from rework.report import printable, progress
+from rework.language.files import Refusal, circuit_reader, wanted_circuit, write_whole
+from rework.report.terminal import printable, progress
+from rework.rules.job_file import is_job, run_job_file
 
 
 def run(asked: argparse.Namespace) -> int:
@@ -26,9 +26,9 @@ def run(asked: argparse.Namespace) -> int:
     for.
     """
     from rework.commands.options_words import options_json, options_page, options_text
-    from rework.commands.stock import stock_list
     from rework.supply.draft import draft_text
     from rework.supply.options import WORK, options
+    from rework.supply.stock_file import stock_list
 
     for path, suffix in ((asked.output, ".html"), (asked.draft, ".job")):
         if path and Path(path).suffix != suffix:

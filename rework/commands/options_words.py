@@ -7,7 +7,7 @@ from dataclasses import asdict, fields
 from html import escape
 
 from rework.commands.numbers import shown
-from rework.report import printable, styled, table
+from rework.report.terminal import printable, styled, table
 from rework.supply.assess import Findings
 from rework.supply.options import Options
 

@@ -10,21 +10,21 @@ import tempfile
 from pathlib import Path
 
 from rework.circuit.place import Problem
-from rework.commands.files import Refusal, circuit_reader
-from rework.commands.jobs import run_job_file
-from rework.commands.stock import stock_list
 from rework.draw.render import CannotDraw
+from rework.language.files import Refusal, circuit_reader
 from rework.papers.html import page
 from rework.papers.notes import notes
 from rework.papers.numbers import SUMS, numbers
 from rework.papers.pdf import CannotPrint, book, sheet_for
 from rework.papers.readings import misplaced
-from rework.papers.tables import Column, Table, spreadsheet
 from rework.papers.whole import NO_OPTIONS, Papers, papers
-from rework.report import progress
+from rework.report.table import Column, Table, spreadsheet
+from rework.report.terminal import progress
+from rework.rules.job_file import run_job_file
 from rework.rules.run import JobRun
 from rework.safety.check import check
 from rework.supply.shelf import Shelf
+from rework.supply.stock_file import stock_list
 
 #: Drawings of more parts than this are left out: no page would hold them.
 MOST_DRAWN = 400

@@ -8,7 +8,7 @@ import io
 from pathlib import Path
 
 from rework.circuit.place import Problem
-from rework.commands.files import Refusal, write_whole
+from rework.language.files import Refusal, write_whole
 
 KINDS = (".svg", ".png", ".pdf")
 #: Line styles that tell curves apart without colour.

@@ -10,10 +10,10 @@ from dataclasses import asdict
 from pathlib import Path
 
 from rework.circuit.place import Problem
-from rework.commands.files import Refusal, wanted_circuit
-from rework.commands.jobs import is_job, run_job_file
 from rework.commands.numbers import shown
-from rework.report import printable, progress, styled, table
+from rework.language.files import Refusal, wanted_circuit
+from rework.report.terminal import printable, progress, styled, table
+from rework.rules.job_file import is_job, run_job_file
 from rework.tubes import library
 from rework.tubes.figure import TRUST
 from rework.tubes.library import TubeType

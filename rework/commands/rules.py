@@ -5,8 +5,8 @@ from __future__ import annotations
 import argparse
 import json
 
-from rework.commands.files import Refusal
-from rework.report import table
+from rework.language.files import Refusal
+from rework.report.terminal import table
 from rework.rules import catalogue
 from rework.rules.manual import as_json, manual
 

@@ -11,7 +11,8 @@ from dataclasses import asdict
 
 from rework.commands.numbers import Solved, shown, solved
 from rework.commands.pictures import keep, wanted_picture
-from rework.report import printable, problems_json, problems_text, progress, styled, table
+from rework.report.problems import problems_json, problems_text
+from rework.report.terminal import printable, progress, styled, table
 
 ORDINALS = ("2nd", "3rd", "4th", "5th")
 

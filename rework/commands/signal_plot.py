@@ -6,7 +6,7 @@ from __future__ import annotations
 
 from rework.commands.numbers import Solved
 from rework.commands.pictures import STYLES, blank, label_end
-from rework.report import printable
+from rework.report.terminal import printable
 
 #: The least that the response plot shows below the loudest, decibels.
 DEPTH = 50

@@ -16,18 +16,17 @@ import json
 from pathlib import Path
 
 from rework.circuit.place import Problem
-from rework.commands.files import Refusal, circuit_reader, read_bytes, write_whole
 from rework.commands.numbers import shown
 from rework.commands.supply_words import design_json, design_text
+from rework.language.files import Refusal, circuit_reader, read_bytes, write_whole
 from rework.language.job import Job, read_job
 from rework.language.mistakes import nearest
 from rework.language.quantity import EXAMPLES, QuantityError, read_value
-from rework.report import printable, progress
+from rework.report.terminal import printable, progress
 
 
 def run(asked: argparse.Namespace) -> int:
     """Design, print, and write the circuit where ``-o`` asks for it."""
-    from rework.commands.stock import SHELF, no_list, stock_list
     from rework.safety.check import check
     from rework.solve.network import CannotSolve
     from rework.supply.amplifier import NoSupply, amplifier
@@ -36,6 +35,7 @@ def run(asked: argparse.Namespace) -> int:
     from rework.supply.needs import needs as needs_of
     from rework.supply.order import order
     from rework.supply.screen import ALL
+    from rework.supply.stock_file import SHELF, no_list, stock_list
 
     wants, wishes = _wants(asked.want, FIXABLE), _wishes(asked)
     job, folder = _job(asked.file)

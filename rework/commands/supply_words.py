@@ -6,7 +6,7 @@ from __future__ import annotations
 
 from dataclasses import asdict
 
-from rework.report import printable, styled, table
+from rework.report.terminal import printable, styled, table
 from rework.solve.chart import HIGH_LINE
 from rework.supply.design import Design
 from rework.supply.evaluate import CLOSE, Candidate

@@ -5,10 +5,10 @@ from __future__ import annotations
 import argparse
 import sys
 
-from rework.commands.files import Refusal, read_bytes, refuse_other_files, write_whole
+from rework.language.files import Refusal, read_bytes, refuse_other_files, write_whole
 from rework.language.reader import decode
 from rework.language.writer import tidy
-from rework.report import printable
+from rework.report.terminal import printable
 
 
 def run(asked: argparse.Namespace) -> int:

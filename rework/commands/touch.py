@@ -10,11 +10,11 @@ import json
 from rework.circuit.circuit import Circuit
 from rework.circuit.place import Problem
 from rework.commands.check import tell_cautions
-from rework.commands.files import Refusal, wanted_circuit
-from rework.commands.jobs import is_job, run_job_file
 from rework.commands.pictures import keep, wanted_picture
 from rework.commands.touch_words import side_by_side, touch_drawn, touch_json, touch_text
-from rework.report import progress
+from rework.language.files import Refusal, wanted_circuit
+from rework.report.terminal import progress
+from rework.rules.job_file import is_job, run_job_file
 from rework.touch.touch import touch
 
 

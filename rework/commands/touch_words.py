@@ -12,7 +12,7 @@ import textwrap
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict
 
-from rework.report import printable, table
+from rework.report.terminal import printable, table
 from rework.touch.person import feels, limits, why_assumed
 from rework.touch.touch import Touch, TouchReport
 

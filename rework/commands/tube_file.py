@@ -8,7 +8,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from rework.circuit.place import Problem
-from rework.commands.files import Refusal, read_bytes
+from rework.language.files import Refusal, read_bytes
 from rework.tubes import library
 from rework.tubes.figure import GRADES, unit_of
 

@@ -8,9 +8,9 @@ import re
 from collections.abc import Iterable, Mapping
 
 from rework.circuit.place import Problem
-from rework.commands.files import Refusal
 from rework.commands.numbers import shown
-from rework.report import styled, table
+from rework.language.files import Refusal
+from rework.report.terminal import styled, table
 from rework.tubes import library, relatives
 from rework.tubes.figure import Figure
 from rework.tubes.library import TubeType

@@ -8,9 +8,9 @@ import sys
 from pathlib import Path
 
 from rework.circuit.place import Problem
-from rework.commands.files import Refusal, read_bytes
-from rework.commands.jobs import is_job
-from rework.report import printable
+from rework.language.files import Refusal, read_bytes
+from rework.report.terminal import printable
+from rework.rules.job_file import is_job
 
 
 def run(asked: argparse.Namespace) -> int:

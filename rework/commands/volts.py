@@ -10,11 +10,12 @@ from textwrap import wrap
 from typing import TYPE_CHECKING
 
 from rework.circuit.place import Problem
-from rework.commands.files import Refusal
-from rework.commands.jobs import is_job
 from rework.commands.numbers import Solved, factor, shown, solved
 from rework.commands.pictures import keep, wanted_picture
-from rework.report import printable, problems_text, progress, styled, table
+from rework.language.files import Refusal
+from rework.report.problems import problems_text
+from rework.report.terminal import printable, progress, styled, table
+from rework.rules.job_file import is_job
 
 if TYPE_CHECKING:
     from rework.solve.chart import Chart

@@ -6,7 +6,7 @@ from __future__ import annotations
 
 from rework.commands.numbers import Solved, shown
 from rework.commands.pictures import blank
-from rework.report import printable
+from rework.report.terminal import printable
 
 
 def drawn(one: Solved):

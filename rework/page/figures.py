@@ -10,7 +10,7 @@ from typing import Any
 
 from rework.circuit.place import Problem
 from rework.page.pieces import table
-from rework.papers.figures import band, shown, volts
+from rework.report.figures import band, shown, volts
 from rework.rules.run import JobRun
 from rework.solve.chart import Chart
 from rework.solve.ohms import Reading

@@ -15,9 +15,8 @@ from pathlib import Path
 from typing import Any
 
 from rework.circuit.circuit import Circuit
-from rework.commands.files import Refusal
-from rework.commands.jobs import try_job_file
 from rework.draw.render import CannotDraw
+from rework.language.files import Refusal
 from rework.page import figures, pieces
 from rework.page.board import Board
 from rework.page.drawn import Drawings, Kept
@@ -25,6 +24,7 @@ from rework.page.hot import Hot
 from rework.page.numbers import Numbers
 from rework.papers.numbers import Side
 from rework.papers.trial import trial
+from rework.rules.job_file import try_job_file
 from rework.rules.run import JobRun
 from rework.safety.check import check
 from rework.safety.findings import Report

@@ -24,8 +24,6 @@ from rework.circuit.edits import (
 )
 from rework.circuit.parts import Part
 from rework.circuit.place import Problem
-from rework.commands.apply import edit_words
-from rework.commands.diff import pin_words
 from rework.compare.difference import Difference, difference
 from rework.compare.sentences import describe
 from rework.page.hot import way_words, when_told
@@ -34,9 +32,10 @@ from rework.papers.lists import Line, lists
 from rework.papers.places import pin_words as place_words
 from rework.papers.trial import Trial
 from rework.papers.work import plain, work_order
-from rework.report import problem_text
+from rework.report.problems import problem_text
 from rework.rules.rewrite import Applied
 from rework.rules.run import JobRun, Taken
+from rework.rules.words import edit_words, pin_words
 from rework.safety.findings import Hazard, Report, as_json
 
 #: Hazards told one by one, those within reach first; the rest are counted.

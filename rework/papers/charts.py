@@ -7,10 +7,10 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from rework.circuit.circuit import Circuit
-from rework.papers.figures import band, share, shown, volts
 from rework.papers.numbers import Side
 from rework.papers.places import one_point, pin_words
-from rework.papers.tables import Column, Table
+from rework.report.figures import band, share, shown, volts
+from rework.report.table import Column, Table
 from rework.rules.run import JobRun
 from rework.safety.check import check
 from rework.solve.chart import Chart

@@ -15,9 +15,9 @@ from rework.circuit.edits import (
     RemovePart,
     RunWire,
 )
-from rework.papers.figures import NOT_COMPUTED, counted, shown
 from rework.papers.numbers import Numbers, Side
 from rework.papers.work import plain
+from rework.report.figures import NOT_COMPUTED, counted, shown
 from rework.rules.run import JobRun
 from rework.safety.check import check
 from rework.safety.findings import Report, path_words

@@ -17,13 +17,13 @@ from rework.circuit.edits import (
     apply_edit,
 )
 from rework.circuit.parts import Part
-from rework.papers.figures import counted, share, shown
 from rework.papers.numbers import Numbers
 from rework.papers.places import end_words
 from rework.papers.prices import item_for
 from rework.papers.stress import Grown, grown, why_rating
-from rework.papers.tables import Column, Table
 from rework.papers.work import plain
+from rework.report.figures import counted, share, shown
+from rework.report.table import Column, Table
 from rework.rules.run import JobRun
 from rework.supply.shelf import Shelf
 

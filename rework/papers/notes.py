@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from rework.papers.tables import Table, markdown, plain_text
 from rework.papers.whole import Papers
+from rework.report.table import Table, markdown, plain_text
 
 
 def notes(papers: Papers) -> dict[str, str]:

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from rework.circuit.circuit import Circuit
-from rework.papers.figures import NOT_COMPUTED
+from rework.report.figures import NOT_COMPUTED
 from rework.rules.run import JobRun
 from rework.solve.chart import Chart
 from rework.solve.ohms import Reading

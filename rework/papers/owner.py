@@ -6,12 +6,12 @@ from dataclasses import dataclass, replace
 
 from rework.papers.charts import b_plus
 from rework.papers.cover import Cover
-from rework.papers.figures import NOT_COMPUTED, counted, shown
 from rework.papers.lists import Lists
 from rework.papers.numbers import Numbers, Side
 from rework.papers.prices import Cost, cost
-from rework.papers.tables import Column, Table
 from rework.papers.work import plain
+from rework.report.figures import NOT_COMPUTED, counted, shown
+from rework.report.table import Column, Table
 from rework.rules.run import JobRun
 from rework.supply.shelf import Shelf
 

@@ -11,10 +11,10 @@ from rework.circuit.circuit import Circuit
 from rework.circuit.place import Problem
 from rework.language.job import Reading
 from rework.language.mistakes import nearest
-from rework.papers.figures import NOT_COMPUTED, band, shown
 from rework.papers.numbers import Side
 from rework.papers.places import pin_words
-from rework.papers.tables import Column, Table
+from rework.report.figures import NOT_COMPUTED, band, shown
+from rework.report.table import Column, Table
 from rework.rules.run import JobRun
 from rework.solve.chart import Chart
 from rework.tubes import library

@@ -8,8 +8,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from rework.circuit.parts import Part
-from rework.papers.figures import share, shown
 from rework.papers.numbers import Side
+from rework.report.figures import share, shown
 from rework.solve.chart import Chart
 from rework.tubes import library
 

@@ -12,10 +12,10 @@ from dataclasses import dataclass, replace
 from rework.circuit.circuit import Circuit
 from rework.circuit.kinds import KINDS
 from rework.circuit.parts import Part
-from rework.papers.figures import NOT_COMPUTED, band, shown, volts
 from rework.papers.numbers import Side
 from rework.papers.places import one_point, pin_words
 from rework.papers.work import plain
+from rework.report.figures import NOT_COMPUTED, band, shown, volts
 from rework.rules.run import JobRun
 
 _COMMON = "common practice, no source"

@@ -16,9 +16,9 @@ from rework.papers.numbers import Numbers
 from rework.papers.owner import Owner, owner
 from rework.papers.readings import readings
 from rework.papers.readings import table as readings_table
-from rework.papers.tables import Table
 from rework.papers.trial import Trial, trial
 from rework.papers.work import Group, work_order
+from rework.report.table import Table
 from rework.rules.run import JobRun
 from rework.supply.shelf import Shelf
 

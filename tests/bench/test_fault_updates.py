@@ -12,7 +12,7 @@ import pytest
 
 from rework.circuit.circuit import Circuit, Mains
 from rework.circuit.parts import Part, Value
-from rework.commands.jobs import run_job_file
+from rework.rules.job_file import run_job_file
 from rework.touch.effects import Effects, Probe
 from rework.touch.failures import single_faults
 from rework.touch.faults import MOST_COMBINATIONS, faults

@@ -8,8 +8,8 @@ from pathlib import Path
 
 import numpy as np
 
-from rework.commands.jobs import run_job_file
 from rework.language.resolve import read_circuit
+from rework.rules.job_file import run_job_file
 from rework.solve.assemble import assemble
 from rework.solve.bias import bias, spread
 from rework.solve.fit import fitted

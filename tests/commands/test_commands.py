@@ -13,9 +13,9 @@ import pytest
 
 from rework.circuit.edits import replay
 from rework.cli import main
-from rework.commands.files import read_circuit_file
-from rework.commands.jobs import run_job_file
 from rework.compare.difference import difference
+from rework.language.files import read_circuit_file
+from rework.rules.job_file import run_job_file
 
 ROOT = Path(__file__).parents[2]
 DEMOS = sorted(path.stem for path in (ROOT / "circuits").glob("*/*.job"))

@@ -11,10 +11,10 @@ from svg_reading import DEMOS, ROOT, Drawing, drawing_of, inside, overlap
 
 from rework.circuit.circuit import Circuit
 from rework.commands.draw import marks
-from rework.commands.jobs import run_job_file
 from rework.draw.render import layout, rendered
 from rework.draw.schematic import pair_sources, placed_source
 from rework.draw.sheet import Marks
+from rework.rules.job_file import run_job_file
 
 #: Points by which outlines may reach into one another: half the width of the two heaviest.
 TOUCH = 2.5

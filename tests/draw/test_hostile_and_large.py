@@ -198,7 +198,7 @@ def test_two_hash_seeds_give_the_same_bytes():
     script = f"""
 import sys
 sys.path.insert(0, {str(ROOT)!r})
-from rework.commands.jobs import run_job_file
+from rework.rules.job_file import run_job_file
 from rework.commands.draw import marks
 from rework.draw.render import layout
 from rework.draw.schematic import pair_sources, source

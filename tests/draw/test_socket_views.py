@@ -11,8 +11,8 @@ from svg_reading import DEMOS, ROOT, STAGE, circuit_of, inside, overlap, text_of
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.parts import Part
-from rework.commands.jobs import run_job_file
 from rework.draw.sockets import socket_sheet
+from rework.rules.job_file import run_job_file
 from rework.tubes import library
 
 

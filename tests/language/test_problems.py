@@ -10,14 +10,14 @@ from pathlib import Path
 import pytest
 
 from rework.circuit.place import Problem, errors
-from rework.commands.files import read_circuit_file
+from rework.language.files import read_circuit_file
 from rework.language.job import Money, read_job
 from rework.language.mistakes import JOB_MISTAKES, MISTAKES
 from rework.language.quantity import meant, read_value
 from rework.language.resolve import read_circuit
 from rework.language.syntax import circuit_parser
 from rework.language.writer import tidy
-from rework.report import problem_text
+from rework.report.problems import problem_text
 
 CIRCUITS = Path(__file__).parent.parent.parent / "circuits"
 #: Two nodes that any part may be put between.

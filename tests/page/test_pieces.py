@@ -10,10 +10,10 @@ import json
 import pytest
 from serving import CIRCUITS
 
-from rework.commands.jobs import run_job_file
 from rework.page import pieces
 from rework.page.hot import Hot
 from rework.page.scene import scene
+from rework.rules.job_file import run_job_file
 from rework.safety.check import check
 
 DEMOS = sorted(path.stem for path in CIRCUITS.glob("*/*.job"))

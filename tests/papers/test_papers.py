@@ -28,7 +28,6 @@ from rework.circuit.edits import (
     SetValue,
 )
 from rework.cli import main
-from rework.commands.jobs import run_job_file
 from rework.language.job import read_job
 from rework.language.resolve import read_circuit_bytes
 from rework.papers.drawings import Drawing, drawings
@@ -37,9 +36,10 @@ from rework.papers.lists import lists
 from rework.papers.methods import METHODS
 from rework.papers.notes import notes
 from rework.papers.numbers import Numbers, numbers
-from rework.papers.tables import Column, Table, spreadsheet
 from rework.papers.whole import papers
 from rework.papers.work import work_order
+from rework.report.table import Column, Table, spreadsheet
+from rework.rules.job_file import run_job_file
 from rework.rules.run import run_job
 
 ROOT = Path(__file__).parent.parent.parent

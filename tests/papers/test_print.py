@@ -9,16 +9,16 @@ from pathlib import Path
 
 import pytest
 
-from rework.commands.jobs import run_job_file
 from rework.language.job import Money
 from rework.papers.drawings import Drawing, drawings
-from rework.papers.figures import band, shown, volts
 from rework.papers.numbers import Numbers, Side
 from rework.papers.pdf import LEAST_TEXT, ROOM, book, sheet_for
 from rework.papers.prices import cost, item_for
 from rework.papers.stress import grown, loads, why_rating
 from rework.papers.strips import boxes, smallest_text, strips
 from rework.papers.whole import papers
+from rework.report.figures import band, shown, volts
+from rework.rules.job_file import run_job_file
 from rework.solve.chart import volts as chart_of
 from rework.supply.shelf import read_shelf
 

@@ -6,14 +6,14 @@ from pathlib import Path
 
 import pytest
 
-from rework.commands.jobs import run_job_file
 from rework.language.job import read_job
 from rework.language.resolve import read_circuit_bytes
 from rework.papers.charts import charts
-from rework.papers.figures import NOT_COMPUTED
 from rework.papers.numbers import Side
 from rework.papers.readings import misplaced, readings
 from rework.papers.trial import trial
+from rework.report.figures import NOT_COMPUTED
+from rework.rules.job_file import run_job_file
 from rework.rules.run import run_job
 from rework.solve.chart import volts
 from rework.solve.ohms import ohms

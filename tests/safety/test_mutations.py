@@ -35,7 +35,7 @@ WHOLE = 12
 def finished(job: str) -> Circuit:
     if not job:
         return read(CLEAN)
-    from rework.commands.jobs import run_job_file
+    from rework.rules.job_file import run_job_file
 
     return run_job_file(job).after
 
@@ -116,7 +116,7 @@ def test_a_finished_conversion_is_not_flagged(job):
 
 @pytest.mark.parametrize("job", JOBS, ids=lambda job: Path(job).stem)
 def test_the_set_as_found_is(job):
-    from rework.commands.jobs import run_job_file
+    from rework.rules.job_file import run_job_file
 
     report = check(run_job_file(job).before)
     assert any(hazard.touchable for hazard in report.hazards)

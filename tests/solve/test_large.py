@@ -8,8 +8,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from rework.commands.jobs import run_job_file
 from rework.language.resolve import read_circuit
+from rework.rules.job_file import run_job_file
 from rework.solve import bias as bias_module
 from rework.solve import many, newton, periodic
 from rework.solve.assemble import assemble

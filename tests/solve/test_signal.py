@@ -8,8 +8,8 @@ from statistics import mean
 import pytest
 
 from rework.cli import main
-from rework.commands.jobs import run_job_file
 from rework.language.resolve import read_circuit
+from rework.rules.job_file import run_job_file
 from rework.solve.assemble import assemble
 from rework.solve.bias import bias
 from rework.solve.linear import linearised

@@ -11,9 +11,9 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from rework.commands.files import wanted_circuit
-from rework.commands.jobs import run_job_file
+from rework.language.files import wanted_circuit
 from rework.language.resolve import read_circuit
+from rework.rules.job_file import run_job_file
 from rework.solve.assemble import assemble
 from rework.solve.bias import at, bias, corner, spread
 from rework.solve.chart import volts

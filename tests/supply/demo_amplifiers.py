@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import cache
 from pathlib import Path
 
-from rework.commands.files import read_bytes, read_circuit_file
+from rework.language.files import read_bytes, read_circuit_file
 from rework.language.job import read_job
 from rework.supply.amplifier import Amplifier, amplifier
 from rework.supply.design import Design, design

@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from rework.cli import main
-from rework.commands.files import wanted_circuit
+from rework.language.files import wanted_circuit
 from rework.language.resolve import read_circuit
 from rework.solve.network import CannotSolve
 from rework.supply.bench import Bench, ratings

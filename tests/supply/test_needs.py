@@ -9,7 +9,7 @@ from dataclasses import replace
 import pytest
 from demo_amplifiers import CIRCUITS, amplifier_of, needs_of
 
-from rework.commands.files import read_circuit_file
+from rework.language.files import read_circuit_file
 from rework.rules.run import run_job
 from rework.solve.chart import volts
 from rework.solve.network import CannotSolve

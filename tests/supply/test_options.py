@@ -14,10 +14,10 @@ from hypothesis import strategies as st
 from rework.circuit.edits import replay
 from rework.circuit.parts import Part, Value
 from rework.cli import main
-from rework.commands.files import read_circuit_file, wanted_circuit
-from rework.commands.jobs import run_job_file
 from rework.commands.options_words import options_json
+from rework.language.files import read_circuit_file, wanted_circuit
 from rework.language.job import Money, read_job
+from rework.rules.job_file import run_job_file
 from rework.safety.check import check
 from rework.solve.network import CannotSolve
 from rework.supply.amplifier import amplifier

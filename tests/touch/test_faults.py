@@ -12,8 +12,8 @@ import pytest
 from afresh import seen, with_fault
 from handworked import BARE, read, tied
 
-from rework.commands.files import wanted_circuit
-from rework.commands.jobs import run_job_file
+from rework.language.files import wanted_circuit
+from rework.rules.job_file import run_job_file
 from rework.safety.ties import worst_ties
 from rework.touch.direct import Direct
 from rework.touch.effects import Effects, Probe

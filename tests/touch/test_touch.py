@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from handworked import BARE, read, tied
 
-from rework.commands.jobs import run_job_file
+from rework.rules.job_file import run_job_file
 from rework.touch.person import body_amps, body_ohm, networks, upper_line
 from rework.touch.touch import touch
 

@@ -6,7 +6,7 @@ import os
 from pathlib import Path
 
 from rework.circuit.place import Problem
-from rework.commands.files import Refusal, read_bytes
+from rework.language.files import Refusal, read_bytes
 from rework.supply.shelf import Shelf, read_shelf
 
 #: The list that is looked for beside a file that names no other, and in the folder above.

@@ -1,7 +1,4 @@
-"""Problems and tables as text for a terminal and as JSON.
-
-The renderers add nothing to what they are given.
-"""
+"""What a terminal can show: columns, styles, letters it has, a progress bar."""
 
 from __future__ import annotations
 
@@ -9,13 +6,8 @@ import codecs
 import os
 import sys
 import unicodedata
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 
-from rework.circuit.place import Problem
-
-#: More problems than this are counted, not listed.
-MOST_LISTED = 200
-_LONGEST_LINE = 160
 #: What stands for a letter that the terminal has not.
 _PLAIN = {
     "µ": "u",
@@ -74,36 +66,8 @@ def styled(text: str, style: str, *, stream=None) -> str:
     return f"\x1b[{_STYLES[style]}m{text}\x1b[0m"
 
 
-def problem_text(problem: Problem, *, stream=None) -> str:
-    """Return one problem: where and what, the line with a caret under the place, what was expected,
-    what to write.
-    """
-    where = f"{printable(str(problem.place))}: " if problem.place else ""
-    style = "red" if problem.severity == "error" else "yellow"
-    rows = [
-        f"{where}{styled(problem.severity, style, stream=stream)}: {printable(problem.message)}"
-    ]
-    if problem.place and problem.text.strip():
-        rows += _pointed(problem)
-    if problem.expected:
-        rows.append(f"    expected: {printable(problem.expected)}")
-    if problem.hint:
-        rows.append(f"    remedy:   {printable(problem.hint)}")
-    return "\n".join(rows)
-
-
-def _pointed(problem: Problem) -> list[str]:
-    """Return the line and the caret under it, tabs as eight columns and wide letters as two."""
-    column, end, text = problem.place.column - 1, problem.place.end - 1, problem.text
-    start = max(0, column - _LONGEST_LINE // 2) if len(text) > _LONGEST_LINE else 0
-    text, column, end = text[start : start + _LONGEST_LINE], column - start, end - start
-    before = printable(text[:column].expandtabs(8))
-    marked = printable(text[column:end]) or " "
-    shown = printable(text.expandtabs(8))
-    return [f"    {shown}", "    " + " " * _width(before) + "^" * max(1, _width(marked))]
-
-
-def _width(text: str) -> int:
+def width(text: str) -> int:
+    """Return how many columns a terminal gives the text: none to combining letters, two to wide ones."""
     return sum(
         (
             0
@@ -127,46 +91,18 @@ def printable(text: str) -> str:
     )
 
 
-def problems_text(problems: Sequence[Problem], *, stream=None) -> str:
-    """Return all problems, and how many more there are beyond the first two hundred."""
-    shown = [problem_text(problem, stream=stream) for problem in problems[:MOST_LISTED]]
-    if len(problems) > MOST_LISTED:
-        shown.append(f"... and {len(problems) - MOST_LISTED} more")
-    return "\n\n".join(shown)
-
-
-def problems_json(problems: Iterable[Problem]) -> list[dict]:
-    """Return problems as plain values: message, file, line, column, end, text, expected, hint,
-    severity.
-    """
-    return [
-        {
-            "message": printable(p.message),
-            "file": printable(p.place.file) if p.place else "",
-            "line": p.place.line if p.place else 0,
-            "column": p.place.column if p.place else 0,
-            "end": p.place.end if p.place else 0,
-            "text": printable(p.text),
-            "expected": printable(p.expected),
-            "hint": printable(p.hint),
-            "severity": p.severity,
-        }
-        for p in problems
-    ]
-
-
 def table(rows: Sequence[Sequence[str]], *, gap: str = "  ") -> str:
     """Return rows of cells as aligned columns."""
     widths = (
         [
-            max(_width(row[column]) for row in rows if column < len(row))
+            max(width(row[column]) for row in rows if column < len(row))
             for column in range(max(map(len, rows)))
         ]
         if rows
         else []
     )
     return "\n".join(
-        gap.join(cell + " " * (widths[i] - _width(cell)) for i, cell in enumerate(row)).rstrip()
+        gap.join(cell + " " * (widths[i] - width(cell)) for i, cell in enumerate(row)).rstrip()
         for row in rows
     )
 

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from rework.circuit.place import Problem
-from rework.commands.files import Refusal, read_bytes, read_circuit_file
+from rework.language.files import Refusal, read_bytes, read_circuit_file
 from rework.rules.run import JobRun
 
 if TYPE_CHECKING:
