@@ -5,16 +5,18 @@ from __future__ import annotations
 import argparse
 import json
 
+from rework.circuit.place import Problem
 from rework.language.files import Refusal
 from rework.report.terminal import table
 from rework.rules import catalogue
 from rework.rules.manual import as_json, manual
+from rework.rules.rule import Rule
 
 
 def run(asked: argparse.Namespace) -> int:
     """Print what was asked for; every text comes from the rule files themselves."""
     if asked.words:
-        from rework.rules.predicates import words
+        from rework.rules.vocabulary import words
 
         print(
             json.dumps(
@@ -27,11 +29,12 @@ def run(asked: argparse.Namespace) -> int:
         )
         return 0
     names = [asked.name] if asked.name else list(catalogue.available(asked.folder))
-    loaded, problems = [], []
+    loaded: list[Rule] = []
+    problems: list[Problem] = []
     for name in names:
-        rule, told = catalogue.load(name, asked.folder)
+        rule, mistakes = catalogue.load(name, asked.folder)
         loaded += [rule] if rule is not None else []
-        problems += told if rule is None else []
+        problems += mistakes if rule is None else ()
     if problems and (asked.name or not loaded):
         raise Refusal(*problems)
     if asked.json:

@@ -7,7 +7,9 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
+from typing import cast
 
+from lark import Token
 from lark.exceptions import UnexpectedInput
 
 from rework.circuit.circuit import Circuit
@@ -15,7 +17,6 @@ from rework.circuit.edits import (
     Action,
     CutConductor,
     EditError,
-    ExchangeTube,
     FitPart,
     LiftPin,
     RemovePart,
@@ -23,13 +24,15 @@ from rework.circuit.edits import (
     SetValue,
     apply_edit,
 )
+from rework.circuit.graph import contracted
 from rework.circuit.kinds import KINDS
 from rework.circuit.parts import Part
 from rework.language.partline import missing_terminals, read_part
-from rework.language.syntax import circuit_parser
+from rework.language.syntax import PartLine, circuit_parser
+from rework.rules.carry import NoSuchElement, carried
 from rework.rules.match import node_at, terminals_called
+from rework.rules.verbs import PART_LINE_VERBS
 from rework.tubes import library
-from rework.tubes.relatives import pin_moves
 
 #: What a wire is that a rule moves a terminal with, where it says no colour.
 _MOVED_WIRE = "stranded"
@@ -76,7 +79,10 @@ class Bench:
         """Yield the primitive actions of one step, each already applied; what an earlier step did
         is not done again.
         """
-        if verb in ("fit", "run"):
+        if verb == "insert":
+            yield from self._insert(line)
+            return
+        if verb in PART_LINE_VERBS:
             yield self._part_line(verb, line)
             return
         yield from getattr(self, f"_{verb}")(*words)
@@ -108,7 +114,9 @@ class Bench:
             yield from self._free_pin(name, pin)
 
     def _free_pin(self, name: str, pin: str) -> Iterator[Action]:
-        node = self.circuit.part(name).node(pin)
+        node = self.circuit.by_name[name].node(pin)
+        if node is None:
+            return
         others = [
             part for part, end in self.circuit.at.get(node, ()) if (part.name, end) != (name, pin)
         ]
@@ -127,21 +135,15 @@ class Bench:
             pins = self._pins(part, terminal)
         else:
             start = self._point(nodes[0])
-            pins = [pin for pin, node in part.pins if node in start]
+            pins = tuple(pin for pin, node in part.pins if node in start)
             if not pins:
                 raise CannotDo(
                     f"{name} has no terminal on {nodes[0]}, so it cannot be moved from there"
                 )
         for pin in pins:
-            if self.circuit.part(name).node(pin) is not None:
+            if self.circuit.by_name[name].node(pin) is not None:
                 yield self.do(LiftPin(name, pin))
-            wire = Part(
-                free_name(self.circuits, "W"),
-                "wire",
-                words=(colour,),
-                pins=(("1", f"{name}.{pin}"), ("2", self._end(nodes[-1]))),
-            )
-            yield self.do(RunWire(wire))
+            yield self.do(RunWire(self._wire((f"{name}.{pin}", self._end(nodes[-1])), colour)))
 
     def _set(self, name: str, *values: str) -> Iterator[Action]:
         part = self._known(name)
@@ -198,85 +200,40 @@ class Bench:
             )
         if old.type == new.type:
             return
-        placed: dict[str, str] = {}
-        joined: list[tuple[str, str]] = []
-        ties: list[tuple[str, str]] = []
-        same_socket = old.base == new.base
-        for pin, node in part.pins:
-            element = old.element(pin) if pin in old.socket_pins else "none"
-            if element in ("none", "absent", "internal"):
-                ties.append((pin, node))
-                continue
-            pins = new.pins_of(element)
-            alone = len(self.circuit.at[node]) == 1
-            if not pins and not alone:
-                raise CannotDo(
-                    f"{new.type} has no {element}, and pin {pin} of {name} has one with {node} on"
-                    " it. Take what is on that pin off first, or choose another type"
-                )
-            free = [wanted for wanted in pins if wanted not in placed]
-            index = old.pins_of(element).index(pin) if pin in old.pins_of(element) else 0
-            if free:
-                placed[pins[index] if index < len(pins) and pins[index] in free else free[0]] = node
-            elif pins and placed[pins[0]] != node:
-                joined.append((placed[pins[0]], node))
-        for pin, node in ties:
-            carried = new.element(pin) if same_socket and pin in new.socket_pins else ""
-            if carried in ("none", "absent") and pin not in placed:
-                placed[pin] = node
-            elif len(self.circuit.at[node]) > 1:
-                what = f"{carried} in {new.type}" if carried else f"not on the socket of {new.type}"
-                self.tell(
-                    f"Pin {pin} of {name} was a tie point for {node}; it is {what}. Move that joint"
-                    " to a tag strip."
-                )
-        order = {pin: index for index, pin in enumerate(new.socket_pins)}
-        pins = tuple(sorted(placed.items(), key=lambda pair: order.get(pair[0], len(order))))
-        elements = [carried for pin in placed for carried in [new.element(pin)]]
-        unused = tuple(
-            pin
-            for pin in new.socket_pins
-            if pin not in placed
-            and new.element(pin) not in ("none", "absent", "internal")
-            and (new.element(pin) not in elements or new.element(pin).startswith("heater"))
-        )
-        listed = tuple(
-            pin
-            for pin in new.socket_pins
-            if pin not in placed
-            and new.element(pin) not in ("absent",)
-            and (pin in unused or pin in part.unused)
-        )
-        moves = pin_moves(old, new)
-        for element in moves.added:
+        try:
+            exchange = carried(self.circuit, part, old, new)
+        except NoSuchElement as reason:
+            raise CannotDo(str(reason)) from None
+        for caution in exchange.cautions:
+            self.tell(caution)
+        yield self.do(exchange.edit)
+        for here, there in exchange.joined:
+            yield self.do(RunWire(self._wire((here, there), "stranded")))
             self.tell(
-                f"{new.type} has a {element} on pin {', '.join(new.pins_of(element))}, which"
-                f" {old.type} has not: wire it by the tube manual."
-            )
-        yield self.do(
-            ExchangeTube(
-                name,
-                new.type,
-                pins,
-                listed,
-                tuple((move.element, move.old, move.new) for move in moves.moves),
-            )
-        )
-        for one, other in joined:
-            yield self.do(
-                RunWire(
-                    Part(
-                        free_name(self.circuits, "W"),
-                        "wire",
-                        words=("stranded",),
-                        pins=(("1", one), ("2", other)),
-                    )
-                )
-            )
-            self.tell(
-                f"Two pins of {name} joined {one} and {other} inside the old tube; a wire joins"
+                f"Two pins of {name} joined {here} and {there} inside the old tube; a wire joins"
                 " them now."
             )
+
+    def _insert(self, line: str) -> Iterator[Action]:
+        """Put a part between a terminal and the node it was on."""
+        part = self._read(line, whole=True)
+        (first, terminal), (second, node) = part.pins[:2]
+        name, _, pin = terminal.partition(".")
+        there = self._known(name)
+        pins = [each for each in self._pins(there, pin) if there.node(each) is not None]
+        if not pins:
+            raise CannotDo(f"{terminal} is on nothing, so {part.name} cannot be put in its lead")
+        for each in pins:
+            yield self.do(LiftPin(name, each))
+        fresh = self.circuit.free_node_name(f"{name.replace('/', '-')}-{pins[0]}")
+        ends = ((first, fresh), (second, self.circuit.node_named(self._end(node))))
+        yield self.do(FitPart(replace(part, pins=ends)))
+        for each in pins:
+            yield self.do(RunWire(self._wire((f"{name}.{each}", fresh), "stranded")))
+
+    def _wire(self, ends: tuple[str, str], colour: str) -> Part:
+        name = free_name(self.circuits, "W")
+        return Part(name, "wire", words=(colour,), pins=(("1", ends[0]), ("2", ends[1])))
 
     # part lines
 
@@ -288,8 +245,8 @@ class Bench:
         nodes = []
         for terminal, end in ends:
             name, _, pin = end.partition(".")
-            if pin and self.circuit.part(name) is not None:
-                node = self.circuit.part(name).node(pin)
+            if pin and name in self.circuit.by_name:
+                node = self.circuit.by_name[name].node(pin)
                 if node is None:
                     raise CannotDo(
                         f"{end} is on nothing, so {part.name} cannot be fitted to it; run a wire"
@@ -300,10 +257,10 @@ class Bench:
         return self.do(FitPart(replace(part, pins=tuple(nodes))))
 
     def _read(self, line: str, *, whole: bool) -> Part:
-        wrong: list[str] = []
+        mistakes: list[str] = []
 
         def report(
-            token,
+            _: Token,
             message: str,
             *,
             expected: str = "",
@@ -311,16 +268,17 @@ class Bench:
             near: Callable[[], str] | None = None,
         ) -> None:
             hint = f"did you mean {name}?" if near and (name := near()) else hint
-            wrong.append(
-                message + (f"; {hint}" if hint else f"; expected {expected}" if expected else "")
-            )
+            rest = f"; {hint}" if hint else f"; expected {expected}" if expected else ""
+            mistakes.append(message + rest)
 
         try:
-            draft = read_part(circuit_parser().parse(line, start="part"), report)
+            # lark types a parse as a tree, whatever its transformer makes of it
+            shape = cast("PartLine", circuit_parser().parse(line, start="part"))
         except UnexpectedInput:
             raise CannotDo(f"this cannot be read as a part: {line}") from None
-        if wrong or draft is None:
-            raise CannotDo(f"{wrong[0] if wrong else 'this part cannot be read'}, in: {line}")
+        draft = read_part(shape, report)
+        if mistakes or draft is None:
+            raise CannotDo(f"{mistakes[0] if mistakes else 'this part cannot be read'}, in: {line}")
         missing = (
             missing_terminals(draft, KINDS[draft.kind], {terminal for terminal, _ in draft.pins})
             if whole
@@ -360,8 +318,6 @@ class Bench:
 
     def _point(self, text: str) -> frozenset[str]:
         """Return every node as written that conductors join to one."""
-        from rework.circuit.graph import contracted
-
         group = contracted(self.circuit)
         node = node_at(self.circuit, text)
         return frozenset(

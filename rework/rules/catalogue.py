@@ -1,4 +1,4 @@
-"""Finding rules by name: the built-in ones, and the ``.rule`` files a person keeps beside the job."""
+"""Rules by name: the built-in ones, and the ``.rule`` files a person keeps beside the job."""
 
 from __future__ import annotations
 

@@ -37,7 +37,7 @@ def try_job_file(path: str, named: list[Path]) -> JobRun:
     Raises Refusal where the job itself cannot be read.
     """
     from rework.language.job import read_job
-    from rework.rules.run import run_job, wrong_steps
+    from rework.rules.run import run_job, step_problems
 
     if Path(path).suffix in (".circuit", ".rule") and Path(path).is_file():
         raise Refusal(
@@ -65,7 +65,7 @@ def try_job_file(path: str, named: list[Path]) -> JobRun:
             *_placed(amplifier, job),
             *(
                 problem
-                for problems in wrong_steps(job, read, folder=folder).values()
+                for problems in step_problems(job, read, folder=folder).values()
                 for problem in problems
             ),
         ]

@@ -6,8 +6,8 @@ from __future__ import annotations
 
 import textwrap
 
-from rework.rules.rule import Pass, Rule
-from rework.rules.verbs import MEANS
+from rework.rules.rule import Example, Pass, Rule
+from rework.rules.verbs import MEANS, PART_LINE_VERBS
 
 _WIDTH = 100
 
@@ -69,7 +69,7 @@ def _pass(one: Pass, which: str) -> list[str]:
             _headed(
                 "Edits",
                 [
-                    f"{step.verb} {step.text}" if step.verb in ("fit", "run") else step.text
+                    f"{step.verb} {step.text}" if step.verb in PART_LINE_VERBS else step.text
                     for step in one.steps
                 ],
             )
@@ -77,13 +77,13 @@ def _pass(one: Pass, which: str) -> list[str]:
         verbs = dict.fromkeys(
             step.verb
             for step in one.steps
-            if step.verb in ("free", "leave", "lift", "move", "exchange")
+            if step.verb in ("free", "leave", "lift", "move", "exchange", "insert")
         )
         blocks[-1] += "".join(f"\n{_wrapped(f'({verb}: {MEANS[verb]})', '    ')}" for verb in verbs)
     return blocks
 
 
-def _example(example) -> list[str]:
+def _example(example: Example) -> list[str]:
     given = ", ".join(f"{name}={value}" for name, value in example.arguments)
     blocks = [
         f"Example{f' with {given}' if given else ''},"
@@ -118,7 +118,7 @@ def _wrapped(text: str, indent: str = "") -> str:
     )
 
 
-def as_json(rule: Rule) -> dict:
+def as_json(rule: Rule) -> dict[str, object]:
     """Return the same as plain data for ``rework rules --json``."""
     return {
         "name": rule.name,
@@ -137,7 +137,7 @@ def as_json(rule: Rule) -> dict:
                     {"condition": need.text, "otherwise": need.otherwise} for need in one.needs
                 ],
                 "edits": [
-                    f"{step.verb} {step.text}" if step.verb in ("fit", "run") else step.text
+                    f"{step.verb} {step.text}" if step.verb in PART_LINE_VERBS else step.text
                     for step in one.steps
                 ],
                 "cautions": list(one.cautions),

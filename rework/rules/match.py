@@ -12,7 +12,7 @@ with refinement).
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import product
 
@@ -44,20 +44,27 @@ class Match:
     nodes: Mapping[str, str]
 
 
+#: The ends of a pattern as they lie on one part, each as (variable or "", point, node).
+_Ends = tuple[tuple[str, str, str], ...]
+_Way = tuple[Part, _Ends]
+#: Variables for nodes with the point and the node each is bound to.
+_Bound = dict[str, tuple[str, str]]
+
+
 class _Slot:
     """One part pattern made ready: for each candidate part, the ways its ends can lie, found again
     by variable and point.
     """
 
-    def __init__(self, key: str, ways: list[tuple[Part, tuple[tuple[str, str, str], ...]]]) -> None:
+    def __init__(self, key: str, ways: list[_Way]) -> None:
         self.key, self.ways = key, ways
-        self._at: dict[str, dict[str, list]] = {}
+        self._at: dict[str, dict[str, list[_Way]]] = {}
         for way in ways:
             for name, point, _ in way[1]:
                 if name:
                     self._at.setdefault(name, {}).setdefault(point, []).append(way)
 
-    def open_ways(self, nodes: Mapping[str, tuple[str, str]]) -> list:
+    def open_ways(self, nodes: Mapping[str, tuple[str, str]]) -> list[_Way]:
         """Return the ways that agree with the nodes placed so far on one variable, the one that
         leaves the fewest.
         """
@@ -82,34 +89,32 @@ class Matcher:
         *,
         within: Match | None = None,
         names: tuple[PartPattern, ...] = (),
+        shared: Collection[tuple[str, str]] = (),
     ) -> Iterator[Match]:
         """Yield every match, symmetric duplicates included, in the order of the circuit's parts.
 
         ``within`` fixes the variables of a match found before, whose parts are then not used again;
-        ``names`` are the patterns it came from. Raises TooManySteps where the search grows beyond
-        its cap.
+        ``names`` are the patterns it came from; ``shared`` are pairs of variables that may stand
+        for one part. Raises TooManySteps where the search grows beyond its cap.
         """
         group = contracted(self.circuit, keep=self._named_conductors((*names, *patterns)))
-        slots = [
-            self._slot(index, pattern, patterns, group) for index, pattern in enumerate(patterns)
-        ]
+        slots = [self._slot(pattern, patterns, group) for pattern in patterns]
         parts = dict(within.parts) if within else {}
         nodes = (
             {name: (group.get(node, node), node) for name, node in within.nodes.items()}
             if within
             else {}
         )
-        fixed = {
+        fixed = frozenset(
             self._literal(group, end.node)
             for pattern in (*names, *patterns)
             for end in pattern.ends
             if end.node.form != "variable"
-        }
-        used = frozenset(parts.values())
-        steps = [0]
-        for found, placed in self._extend(slots, {}, nodes, used, fixed, parts, steps):
-            shown = {slot.key: name for slot, name in found}
-            yield Match(parts | shown, {name: node for name, (_, node) in placed.items()})
+        )
+        search = _Search(fixed, parts, frozenset(map(frozenset, shared)), self.most_steps)
+        for parts_of, bound in search.extend(slots, {}, nodes):
+            shown = {slot.key: name for slot, name in parts_of.items()}
+            yield Match(parts | shown, {name: node for name, (_, node) in bound.items()})
 
     def _named_conductors(self, patterns: tuple[PartPattern, ...]) -> list[str]:
         kinds = {
@@ -129,7 +134,6 @@ class Matcher:
 
     def _slot(
         self,
-        index: int,
         pattern: PartPattern,
         patterns: tuple[PartPattern, ...],
         group: Mapping[str, str],
@@ -218,51 +222,53 @@ class Matcher:
                     seen.add(key)
                     yield tuple(way)
 
-    # the search
 
-    def _extend(
-        self,
-        slots,
-        placed: dict,
-        nodes: dict,
-        used: frozenset[str],
-        fixed: set[str],
-        given: dict,
-        steps: list[int],
-    ):
+@dataclass(slots=True)
+class _Search:
+    """The backtracking: what is fixed, the parts given, which names may share a part, the steps."""
+
+    fixed: frozenset[str]
+    given: Mapping[str, str]
+    shared: frozenset[frozenset[str]]
+    most_steps: int
+    steps: int = 0
+
+    def extend(
+        self, slots: list[_Slot], placed: dict[_Slot, str], nodes: _Bound
+    ) -> Iterator[tuple[dict[_Slot, str], _Bound]]:
+        """Yield every way to place the slots that are left, the one with fewest ways first."""
         if not slots:
-            yield tuple(placed.items()), nodes
+            yield placed, nodes
             return
-        slot = min(slots, key=lambda one: len(one.open_ways(nodes)))
-        rest = [one for one in slots if one is not slot]
-        for part, way in slot.open_ways(nodes):
-            steps[0] += 1
-            if steps[0] > self.most_steps:
+        slot = min(slots, key=lambda each: len(each.open_ways(nodes)))
+        rest = [each for each in slots if each is not slot]
+        for part, ends in slot.open_ways(nodes):
+            self.steps += 1
+            if self.steps > self.most_steps:
                 raise TooManySteps
-            if slot.key in given:
-                if given[slot.key] != part.name:
-                    continue
-            elif part.name in used:
-                continue
-            bound = _bind(way, nodes, fixed)
-            if bound is not None:
-                yield from self._extend(
-                    rest,
-                    {**placed, slot: part.name},
-                    bound,
-                    used | {part.name},
-                    fixed,
-                    given,
-                    steps,
-                )
+            if self._may_be(slot, part.name, placed):
+                bound = _bind(ends, nodes, self.fixed)
+                if bound is not None:
+                    yield from self.extend(rest, {**placed, slot: part.name}, bound)
+
+    def _may_be(self, slot: _Slot, name: str, placed: Mapping[_Slot, str]) -> bool:
+        if slot.key in self.given:
+            return self.given[slot.key] == name
+        if name in self.given.values():
+            return False
+        return all(
+            frozenset((slot.key, other.key)) in self.shared
+            for other, used in placed.items()
+            if used == name
+        )
 
 
-def _bind(way, nodes: dict, fixed: set[str]) -> dict | None:
+def _bind(ends: _Ends, nodes: _Bound, fixed: frozenset[str]) -> _Bound | None:
     """Return the nodes with those of one way added, or None where it says otherwise or two
     variables would meet.
     """
     bound = dict(nodes)
-    for name, point, node in way:
+    for name, point, node in ends:
         if not name:
             continue
         if name in bound:

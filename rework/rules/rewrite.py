@@ -7,7 +7,7 @@ edits are done in order at the end. The circuit handed in is never changed.
 from __future__ import annotations
 
 import difflib
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from rework.circuit.circuit import Circuit
@@ -15,10 +15,11 @@ from rework.circuit.edits import Action, CutConductor, Edit, LiftPin
 from rework.circuit.kinds import KINDS
 from rework.rules.actions import Bench, CannotDo, fill, number
 from rework.rules.facts import element_at
+from rework.rules.known import Known, Operand
 from rework.rules.match import Match, Matcher, TooManySteps, distinct, node_at
-from rework.rules.predicates import VOCABULARY, Known, Operand, why_not
-from rework.rules.rule import All, Any, Condition, Not, Pass, Phrase, Rule, Step, Term
+from rework.rules.rule import All, AnyOf, Condition, Not, Pass, Phrase, Rule, Step, Term
 from rework.rules.verbs import PART_LINE_VERBS
+from rework.rules.vocabulary import VOCABULARY, why_not
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,8 +54,8 @@ def plan(rule: Rule, circuit: Circuit, arguments: Mapping[str, str] | None = Non
     ``arguments`` are the values the job gives to the rule's parameters, as text.
     """
     arguments = arguments or {}
-    if wrong := wrong_arguments(rule, arguments):
-        return Refused(wrong)
+    if problems := argument_problems(rule, arguments):
+        return Refused(problems)
     given = {
         parameter.name: parameter.default
         for parameter in rule.parameters
@@ -63,15 +64,16 @@ def plan(rule: Rule, circuit: Circuit, arguments: Mapping[str, str] | None = Non
     return _Plan(rule, circuit, given).outcome()
 
 
-def wrong_arguments(rule: Rule, arguments: Mapping[str, str]) -> tuple[str, ...]:
+def argument_problems(rule: Rule, arguments: Mapping[str, str]) -> tuple[str, ...]:
     """Return what is wrong with the arguments given to a rule: names it does not know, and those it
     must be told.
     """
     known = {parameter.name: parameter.default for parameter in rule.parameters}
-    wrong = []
-    for name in sorted(arguments.keys() - known.keys()):
+    parts = {name for search in rule.passes for name in _part_variables(search)}
+    problems = []
+    for name in sorted(arguments.keys() - known.keys() - parts):
         near = difflib.get_close_matches(name, known, 1, 0.5)
-        wrong.append(
+        problems.append(
             f"{rule.name} takes no {name}; "
             + (
                 f"did you mean {near[0]}?"
@@ -81,17 +83,26 @@ def wrong_arguments(rule: Rule, arguments: Mapping[str, str]) -> tuple[str, ...]
                 else "it takes nothing."
             )
         )
-    for name, default in known.items():
-        if default is None and not arguments.get(name):
-            wrong.append(f"{rule.name} has to be told {name}: write apply {rule.name} : {name}=...")
-    return tuple(wrong)
+    problems += [
+        f"{rule.name} has to be told {name}: write apply {rule.name} : {name}=..."
+        for name, default in known.items()
+        if default is None and not arguments.get(name)
+    ]
+    return tuple(problems)
+
+
+def _part_variables(search: Pass) -> tuple[str, ...]:
+    """Return the variables of a pass that stand for parts: a job may say which part each is."""
+    return tuple(
+        pattern.name.text for pattern in search.patterns if pattern.name.form == "variable"
+    )
 
 
 @dataclass(frozen=True, slots=True)
-class _Found:
+class _Site:
     """One match of one pass, with the words its names stand for."""
 
-    one: Pass
+    search: Pass
     match: Match
     names: Mapping[str, str]
 
@@ -107,64 +118,84 @@ class _Plan:
 
     def outcome(self) -> Outcome:
         """Return the outcome of the rule."""
-        found: list[_Found] = []
+        sites: list[_Site] = []
         refusals: list[str] = []
-        for one in self.rule.passes:
+        for search in self.rule.passes:
             try:
-                matches = self._matches(one)
+                matches = self._matches(search)
             except TooManySteps:
-                told = (
-                    f"The pattern of {self.rule.name} fits this circuit in too many ways to try"
-                    f" ({one.place})."
+                return Refused(
+                    (
+                        f"The pattern of {self.rule.name} fits this circuit in too many ways to try"
+                        f" ({search.place}). Name a part in it more closely.",
+                    )
                 )
-                return Refused((f"{told} Name a part in it more closely.",))
-            if not matches and one.missing:
-                refusals.append(fill(one.missing, self.given))
-            if one.quantifier == "find one" and len(matches) > 1:
-                refusals.append(self._several(matches))
+            if not matches and search.missing:
+                refusals.append(fill(search.missing, self.given))
+            if search.quantifier == "find one" and len(matches) > 1:
+                refusals.append(self._several(search, matches))
             for match in matches:
                 refusals += self._failed_needs(match)
-            found += matches
+            sites += matches
         if refusals:
             return Refused(tuple(dict.fromkeys(refusals)))
-        if not found:
+        if not sites:
             return NothingToDo(
                 f"{self.rule.name} found nothing that it is for: {self._looked_for()}."
             )
-        return self._apply(found)
+        return self._apply(sites)
 
     def _looked_for(self) -> str:
         says = self.rule.says.rstrip(".")
         return f"there is nothing here to “{says[0].lower()}{says[1:]}”"
 
-    def _several(self, matches: list[_Found]) -> str:
-        shown = ", ".join(
-            sorted({name for found in matches for name in found.match.parts.values()})
+    def _several(self, search: Pass, sites: list[_Site]) -> str:
+        """Return the refusal where more than one place fits, with how to name the one."""
+        name = self.rule.name
+        telling = next(
+            (
+                (variable, sorted({site.match.parts[variable] for site in sites}))
+                for variable in _part_variables(search)
+                if len({site.match.parts[variable] for site in sites}) > 1
+            ),
+            None,
         )
+        if telling is None:
+            nodes = sorted({node for site in sites for node in site.match.nodes.values()})
+            return (
+                f"{name} looks for one place and found {len(sites)}, with the same parts and other"
+                f" nodes: {', '.join(nodes)}. Write the rule out (rework rules {name} --source) and"
+                " name the nodes in it."
+            )
+        variable, parts = telling
         return (
-            f"{self.rule.name} looks for one place and found {len(matches)}: {shown}. Name the one"
-            " that is meant."
+            f"{name} looks for one place and found {len(parts)}: {', '.join(parts)}. Name the one"
+            f" that is meant: apply {name} : {variable}={parts[0]}"
         )
 
-    def _matches(self, one: Pass) -> list[_Found]:
-        if one.quantifier == "once":
+    def _matches(self, search: Pass) -> list[_Site]:
+        if search.quantifier == "once":
             every = [Match({}, {})]
         else:
-            every = [match for match in self.matcher.find(one.patterns)]
+            chosen = {
+                name: self.given[name] for name in _part_variables(search) if name in self.given
+            }
+            within = Match(chosen, {}) if chosen else None
+            shared = tuple(_sharing(search.where))
+            every = list(self.matcher.find(search.patterns, within=within, shared=shared))
         kept = []
         for match in every:
-            found = _Found(one, match, self._names(match))
-            if all(self._holds(condition, found) for condition in one.where) and not self._excluded(
-                one, match
-            ):
-                kept.append(found)
-        chosen = list(distinct((found.match for found in kept), self.group))
-        return [found for found in kept if any(found.match is match for match in chosen)]
+            site = _Site(search, match, self._names(match))
+            holds = all(self._holds(condition, site) for condition in search.where)
+            if holds and not self._excluded(search, match):
+                kept.append(site)
+        first = list(distinct((site.match for site in kept), self.group))
+        return [site for site in kept if any(site.match is match for match in first)]
 
-    def _excluded(self, one: Pass, match: Match) -> bool:
+    def _excluded(self, search: Pass, match: Match) -> bool:
         return any(
-            next(self.matcher.find(patterns, within=match, names=one.patterns), None) is not None
-            for patterns in one.unless
+            next(self.matcher.find(patterns, within=match, names=search.patterns), None) is not None
+            for patterns in search.unless
         )
 
     def _names(self, match: Match) -> dict[str, str]:
@@ -174,36 +205,34 @@ class _Plan:
             | dict(match.parts)
         )
 
-    def _failed_needs(self, found: _Found) -> list[str]:
+    def _failed_needs(self, site: _Site) -> list[str]:
         refusals = []
-        for need in found.one.needs:
-            if not self._holds(need.condition, found):
+        for need in site.search.needs:
+            if not self._holds(need.condition, site):
                 reasons = dict.fromkeys(
                     reason
                     for phrase in _phrases(need.condition)
-                    if (reason := why_not(phrase.predicate, self._operands(phrase, found)))
+                    if (reason := why_not(phrase.predicate, self._operands(phrase, site)))
                 )
-                refusals.append(" ".join([fill(need.otherwise, found.names), *reasons]))
+                refusals.append(" ".join([fill(need.otherwise, site.names), *reasons]))
         return refusals
 
     # conditions
 
-    def _holds(self, condition: Condition, found: _Found) -> bool:
+    def _holds(self, condition: Condition, site: _Site) -> bool:
         match condition:
             case All(members):
-                return all(self._holds(member, found) for member in members)
-            case Any(members):
-                return any(self._holds(member, found) for member in members)
+                return all(self._holds(member, site) for member in members)
+            case AnyOf(members):
+                return any(self._holds(member, site) for member in members)
             case Not(member):
-                return not self._holds(member, found)
+                return not self._holds(member, site)
             case Phrase(predicate=predicate, denied=denied):
-                return (
-                    VOCABULARY[predicate](self.known, *self._operands(condition, found)) != denied
-                )
+                return VOCABULARY[predicate](self.known, *self._operands(condition, site)) != denied
         raise AssertionError(condition)
 
-    def _operands(self, phrase: Phrase, found: _Found) -> tuple[Operand, ...]:
-        return tuple(self._operand(term, found.match) for term in phrase.operands)
+    def _operands(self, phrase: Phrase, site: _Site) -> tuple[Operand, ...]:
+        return tuple(self._operand(term, site.match) for term in phrase.operands)
 
     def _operand(self, term: Term, match: Match) -> Operand:
         if term.form == "variable":
@@ -215,9 +244,9 @@ class _Plan:
         text = self.given.get(term.text, "") if term.form == "parameter" else term.text
         if term.pin:
             return self._pin(text, term.pin)
-        part = self.circuit.part(text)
-        if part is not None:
-            return Operand(text, part=part)
+        named = self.circuit.part(text)
+        if named is not None:
+            return Operand(text, part=named)
         node = node_at(self.circuit, text)
         return Operand(text, point=self.group[node]) if node in self.group else Operand(text)
 
@@ -227,16 +256,18 @@ class _Plan:
 
     # edits
 
-    def _apply(self, found: list[_Found]) -> Outcome:
+    def _apply(self, sites: list[_Site]) -> Outcome:
         cautions: dict[str, None] = {}
-        bench = Bench(self.circuit, lambda told: cautions.setdefault(told), self._off_limits)
+        bench = Bench(self.circuit, lambda caution: cautions.setdefault(caution), self._off_limits)
         edits: list[Edit] = []
         try:
-            for one in found:
+            for site in sites:
                 numbers: dict[str, str] = {}
-                for step in one.one.steps:
-                    for action in self._step(bench, step, one, numbers):
-                        edits.append(Edit(action, self.rule.name, self._reason(one), step.place))
+                for step in site.search.steps:
+                    edits += [
+                        Edit(action, self.rule.name, self._reason(site), step.place)
+                        for action in self._step(bench, step, site, numbers)
+                    ]
             edits += [
                 Edit(
                     action,
@@ -250,30 +281,34 @@ class _Plan:
             return Refused((f"{self.rule.name}: {reason}.",))
         if not edits or set(bench.circuit.parts) == set(self.circuit.parts):
             return NothingToDo(f"{self.rule.name} changes nothing here: it has been done already.")
-        for one in found:
-            cautions.update(dict.fromkeys(fill(caution, one.names) for caution in one.one.cautions))
+        for site in sites:
+            cautions.update(
+                dict.fromkeys(fill(caution, site.names) for caution in site.search.cautions)
+            )
         return Applied(tuple(edits), tuple(cautions), bench.circuit)
 
-    def _step(self, bench: Bench, step: Step, found: _Found, numbers: dict[str, str]):
+    def _step(
+        self, bench: Bench, step: Step, site: _Site, numbers: dict[str, str]
+    ) -> Iterator[Action]:
         line = number(
-            fill(step.text, found.names),
+            fill(step.text, site.names),
             numbers,
             bench.circuits,
             names_part=step.verb in PART_LINE_VERBS,
         )
         words = tuple(
-            number(self._word(term, found), numbers, bench.circuits) for term in step.terms
+            number(self._word(term, site), numbers, bench.circuits) for term in step.terms
         )
         return bench.perform(step.verb, words, line)
 
-    def _word(self, term: Term, found: _Found) -> str:
-        text = term.text if term.form == "word" else found.names.get(term.text, "")
+    def _word(self, term: Term, site: _Site) -> str:
+        text = term.text if term.form == "word" else site.names.get(term.text, "")
         return f"{text}.{term.pin}" if term.pin else text
 
-    def _reason(self, found: _Found) -> str:
-        parts = ", ".join(dict.fromkeys(found.match.parts.values()))
+    def _reason(self, site: _Site) -> str:
+        parts = ", ".join(dict.fromkeys(site.match.parts.values()))
         nodes = ", ".join(
-            dict.fromkeys(node for name, node in found.match.nodes.items() if "." not in name)
+            dict.fromkeys(node for name, node in site.match.nodes.items() if "." not in name)
         )
         where = " at ".join(filter(None, [parts, nodes]))
         return f"{self.rule.says.rstrip('.')}" + (f": {where}" if where else "")
@@ -282,7 +317,7 @@ class _Plan:
         point = self.known.facts.point(node)
         return point in self.known.facts.line or point in self.known.heaters.string_points
 
-    def _loose_ends(self, bench: Bench, cautions: dict[str, None]):
+    def _loose_ends(self, bench: Bench, cautions: dict[str, None]) -> Iterator[Action]:
         """Take out what this rule left alone on its node: dead line wires, and terminals that stand
         for nothing any more.
 
@@ -340,12 +375,20 @@ class _Plan:
         )
 
 
-def _phrases(condition: Condition):
+def _phrases(condition: Condition) -> Iterator[Phrase]:
     match condition:
         case Phrase():
             yield condition
-        case All(members) | Any(members):
+        case All(members) | AnyOf(members):
             for member in members:
                 yield from _phrases(member)
         case Not(member):
             yield from _phrases(member)
+
+
+def _sharing(conditions: tuple[Condition, ...]) -> Iterator[tuple[str, str]]:
+    """Yield the pairs of variables that a pass lets stand for one part."""
+    for condition in conditions:
+        for phrase in _phrases(condition):
+            if phrase.predicate == "_ may be _":
+                yield phrase.operands[0].text, phrase.operands[1].text

@@ -74,7 +74,7 @@ class All:
 
 
 @dataclass(frozen=True, slots=True)
-class Any:
+class AnyOf:
     """Conditions joined by ``or``."""
 
     members: tuple[Condition, ...]
@@ -87,7 +87,7 @@ class Not:
     member: Condition
 
 
-Condition = Phrase | All | Any | Not
+Condition = Phrase | All | AnyOf | Not
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,7 +155,7 @@ class Example:
 
 @dataclass(frozen=True, slots=True)
 class Rule:
-    """A named rework rule, with everything its manual prints."""
+    """A named rework rule with everything its manual prints, and the text of its file."""
 
     name: str
     says: str
@@ -166,3 +166,4 @@ class Rule:
     passes: tuple[Pass, ...]
     examples: tuple[Example, ...]
     file: str
+    source: str = ""

@@ -15,7 +15,7 @@ from rework.circuit.place import Problem, errors
 from rework.language.job import Apply, Attach, Job
 from rework.language.mistakes import nearest
 from rework.rules import catalogue
-from rework.rules.rewrite import Applied, NothingToDo, Outcome, Refused, plan, wrong_arguments
+from rework.rules.rewrite import Applied, NothingToDo, Outcome, Refused, argument_problems, plan
 
 #: The rule that connects the ports named in an ``attach`` line.
 CONNECT = "connect-umbilical"
@@ -72,9 +72,9 @@ class JobRun:
 
 
 def run_job(job: Job, read_circuit: ReadCircuit, *, folder: Path | str | None = None) -> JobRun:
-    """Return how a job went. ``folder`` is where the user keeps rules of his own, beside the job."""
+    """Return how a job went; ``folder`` is where the user keeps rules of his own."""
     before, problems = read_circuit(job.circuit_file)
-    wrong = wrong_steps(job, read_circuit, folder=folder)
+    wrong = step_problems(job, read_circuit, folder=folder)
     told_before = tuple(problem for problems in wrong.values() for problem in problems)
     if before is None:
         return JobRun(job, Circuit(), Circuit(), (), problems + told_before, unread=True)
@@ -108,7 +108,7 @@ def run_job(job: Job, read_circuit: ReadCircuit, *, folder: Path | str | None = 
     )
 
 
-def wrong_steps(
+def step_problems(
     job: Job, read_circuit: ReadCircuit, *, folder: Path | str | None = None
 ) -> dict[int, tuple[Problem, ...]]:
     """Return what is wrong with the steps of a job as they stand, by their number, before any of
@@ -122,9 +122,9 @@ def wrong_steps(
     told: set[Problem] = set()
     for number, step in enumerate(job.steps):
         problems = errors(
-            _wrong_apply(step, folder)
+            _apply_problems(step, folder)
             if isinstance(step, Apply)
-            else _wrong_attach(step, read_circuit)
+            else _attach_problems(step, read_circuit)
         )
         if problems:
             found[number] = tuple(problem for problem in problems if problem not in told)
@@ -132,17 +132,17 @@ def wrong_steps(
     return found
 
 
-def _wrong_apply(step: Apply, folder: Path | str | None) -> tuple[Problem, ...]:
+def _apply_problems(step: Apply, folder: Path | str | None) -> tuple[Problem, ...]:
     rule, problems = catalogue.load(step.rule, folder)
     if rule is None:
         return tuple(problem.at(step.place, step.text) for problem in problems)
     return tuple(
         Problem(reason, step.place, step.text)
-        for reason in wrong_arguments(rule, dict(step.arguments))
+        for reason in argument_problems(rule, dict(step.arguments))
     )
 
 
-def _wrong_attach(step: Attach, read_circuit: ReadCircuit) -> tuple[Problem, ...]:
+def _attach_problems(step: Attach, read_circuit: ReadCircuit) -> tuple[Problem, ...]:
     other, problems = read_circuit(step.circuit_file)
     if other is None:
         return tuple(
@@ -213,7 +213,8 @@ def _ports(step: Attach, known: set[str]) -> tuple[dict[str, str], dict[str, str
 
     The rule calls the amplifier's end of the earth port its chassis.
     """
-    told, others = {}, {}
+    told: dict[str, str] = {}
+    others: dict[str, str] = {}
     for port, node in step.ports:
         end = "chassis" if port == "earth" else port
         if end in known and f"{port}-port" in known:

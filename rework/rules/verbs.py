@@ -1,6 +1,6 @@
 """What a rule can do, and how each is written.
 
-``fit`` and ``run`` take a part line of the circuit language instead.
+``fit``, ``run`` and ``insert`` take a part line of the circuit language instead.
 """
 
 from __future__ import annotations
@@ -8,7 +8,7 @@ from __future__ import annotations
 from rework.rules.rule import Term
 
 #: Verbs followed by a part line.
-PART_LINE_VERBS = ("fit", "run")
+PART_LINE_VERBS = ("fit", "run", "insert")
 
 #: Every other verb with the ways to write it; capitals stand for a name, a ?variable or a
 #: {parameter}.
@@ -46,6 +46,10 @@ MEANS = {
     "set": "exchange the part for one of another value",
     "fit": "fit a new part",
     "run": "run a conductor",
+    "insert": (
+        "put a new part between a terminal and the node it is on, as in insert R# resistor 47 ohm"
+        " 5 W : ?D.anode -- ?l"
+    ),
 }
 
 

@@ -6,8 +6,9 @@ import pytest
 from sets import PAGER, SUPPLY, TALKBACK, circuit, with_supply
 
 from rework.circuit.circuit import Circuit
+from rework.rules.known import Known, Operand
 from rework.rules.match import node_at
-from rework.rules.predicates import VOCABULARY, Known, Operand
+from rework.rules.vocabulary import VOCABULARY
 
 
 def says(board: Circuit, phrase: str, *names: str) -> bool:
@@ -63,6 +64,12 @@ TRUE = [
     (PAGER_SET, "_ has free pins", "V3"),
     (PAGER_SET, "_ is named _", "C1", "C1"),
     (PAGER_SET, "_ is referenced to _", "G3", "COMMON"),
+    (PAGER_SET, "_ is under _", "R2", "2 W"),
+    (PAGER_SET, "_ is under _", "500 mW", "1 W"),
+    (PAGER_SET, "_ is over _", "C3", "350 V"),
+    (PAGER_SET, "_ is output stage", "V3"),
+    (PAGER_SET, "_ is in series with _", "V3", "V2"),
+    (PAGER_SET, "_ may be _", "V1", "V2"),
     (TALKBACK_SET, "_ is capacitively-tied", "CHASSIS"),
     (TALKBACK_SET, "_ is back-bias", "R3"),
     (TALKBACK_SET, "_ is back-bias", "R5"),
@@ -80,6 +87,14 @@ TRUE = [
 ]
 FALSE = [
     (PAGER_SET, "_ is mains-tied", "SP1"),
+    (PAGER_SET, "_ is under _", "R2", "1 W"),
+    (PAGER_SET, "_ is over _", "R2", "1 W"),
+    (PAGER_SET, "_ is under _", "R5", "1 W"),
+    (PAGER_SET, "_ is under _", "500 mW", "1 V"),
+    (PAGER_SET, "_ is under _", "R2", "little"),
+    (PAGER_SET, "_ is output stage", "V2"),
+    (PAGER_SET, "_ is in series with _", "R1", "R2"),
+    (PAGER_SET, "_ is in series with _", "R1", "R1"),
     (PAGER_SET, "_ is capacitively-tied", "COMMON"),
     (PAGER_SET, "_ is line", "B1"),
     (PAGER_SET, "_ is live", "COMMON"),

@@ -9,7 +9,7 @@ from sets import PAGER, TALKBACK, circuit, with_supply
 
 from rework.circuit.circuit import Circuit
 from rework.rules.catalogue import load
-from rework.rules.predicates import Known
+from rework.rules.known import Known
 from rework.rules.rewrite import Applied, NothingToDo, Refused, plan
 from rework.safety.ties import trace_ties
 

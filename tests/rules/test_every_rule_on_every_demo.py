@@ -27,7 +27,7 @@ from rework.circuit.graph import contracted
 from rework.compare.difference import difference
 from rework.language.writer import write_circuit
 from rework.rules.catalogue import builtin_names, load
-from rework.rules.predicates import Known
+from rework.rules.known import Known
 from rework.rules.rewrite import Applied, NothingToDo, Refused, plan
 from rework.tubes import library
 from rework.tubes.relatives import relatives

@@ -10,9 +10,9 @@ from sets import PAGER, circuit
 from rework.circuit.edits import replay
 from rework.rules import catalogue
 from rework.rules.manual import manual
-from rework.rules.predicates import VOCABULARY, words
 from rework.rules.reader import read_rule
 from rework.rules.rewrite import Applied, NothingToDo, Refused, plan
+from rework.rules.vocabulary import VOCABULARY, words
 
 GOOD = """
 rule my-bypass
@@ -62,33 +62,33 @@ MISTAKES = [
         "there is no kind of part called capasitor",
         "did you mean capacitor?",
     ),
-    ("remove ?C", "remvoe ?C", "remvoe is nothing that a rule can do", "did you mean remove?"),
+    ("remove ?C", "remvoe ?C", "a rule has no edit called remvoe", "did you mean remove?"),
     ("remove ?C", "remove", "", ""),
     ("remove ?C", "cut ?C ?m", "cut is not written like this", ""),
-    ("remove ?C", "remove ?Q", "nothing in this pass says what ?Q is", "?C"),
+    ("remove ?C", "remove ?Q", "no pattern in this pass binds ?Q", "?C"),
     (
         "?m is line",
         "?m is chasis",
-        "?m is chasis is no condition that is known here",
+        "?m is chasis is not a known condition",
         "did you mean ... is chassis?",
     ),
     (
         "?m is line",
         "{name} is chasis",
-        "{name} is chasis is no condition that is known here",
+        "{name} is chasis is not a known condition",
         "did you mean ... is chassis?",
     ),
     (
         "?m is line",
         "?m is mains-tide",
-        "?m is mains-tide is no condition that is known here",
+        "?m is mains-tide is not a known condition",
         "did you mean ... is mains-tied?",
     ),
-    ("?m is line", "?z is line", "nothing in this pass says what ?z is", ""),
+    ("?m is line", "?z is line", "no pattern in this pass binds ?z", ""),
     ("{least}", "{most}", "the rule has no parameter most", ""),
-    ('sure "bookkeeping"', 'sure "quite"', "quite is no degree of sureness", ""),
+    ('sure "bookkeeping"', 'sure "quite"', "quite is not a degree of sureness", ""),
     ('  why  "It leaks."\n', "", 'the rule has no line: why "..."', ""),
-    ("  for each\n", "  for all\n", "for all begins no pass", ""),
+    ("  for each\n", "  for all\n", "for all does not begin a pass", ""),
     ("rule my-bypass", "rules my-bypass", "", ""),
     ("?m is line\n    and (", "?m is line\n    and ((", "", ""),
     ("fit R# resistor", "fit R# resistor 1k : A -- B : C -- D", "", ""),

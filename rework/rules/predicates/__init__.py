@@ -1,0 +1,1 @@
+"""What the conditions of a rule ask, a function each."""

@@ -1,0 +1,71 @@
+"""Conditions on the old supply: common, rail, filter, rectifiers, back bias.
+
+The docstring of each is what ``rework rules --words`` prints.
+"""
+
+from __future__ import annotations
+
+from rework.rules.known import Known, Operand, tube_of
+
+
+def is_common(known: Known, what: Operand) -> bool:
+    """The circuit's own negative: called COMMON, B-, GROUND, GND or 0V; else where the minus of the
+    B+ filter is.
+    """
+    return not known.points_of(what).isdisjoint(known.facts.common)
+
+
+def is_rail(known: Known, what: Operand) -> bool:
+    """On the B+ supply: reached from plates and screens through their loads, filter resistors and
+    chokes.
+    """
+    return not known.points_of(what).isdisjoint(known.facts.rail)
+
+
+def is_filter(known: Known, what: Operand) -> bool:
+    """A filter capacitor: an electrolytic with its plus on the B+ supply."""
+    return what.part is not None and known.facts.is_filter(what.part)
+
+
+def is_rectifier(known: Known, what: Operand) -> bool:
+    """A tube that is nothing but a rectifier, a selenium rectifier, a bridge, or a diode that is
+    not germanium.
+    """
+    if what.part is None:
+        return False
+    tube = tube_of(what)
+    return (
+        what.part.kind in ("selenium", "bridge")
+        or (what.part.kind == "diode" and "germanium" not in what.part.words)
+        or (tube is not None and tube.is_rectifier)
+    )
+
+
+def has_rectifier_unit(known: Known, what: Operand) -> bool:
+    """A tube that is a rectifier or holds one beside another unit."""
+    tube = tube_of(what)
+    return tube is not None and tube.has_rectifier_unit
+
+
+def is_fed_by_a_winding(known: Known, what: Operand) -> bool:
+    """A rectifier that an isolating winding feeds, with no line conductor behind it."""
+    return what.part is not None and known.facts.fed_by_winding(what.part)
+
+
+def is_back_bias(known: Known, what: Operand) -> bool:
+    """A part of a back-bias network: resistors between the common and B- that bias an output tube,
+    their bypass, the returns.
+    """
+    return what.part is not None and what.part.name in known.output_bias_parts
+
+
+def is_back_biased(known: Known, what: Operand) -> bool:
+    """The point of an output tube's cathode that takes its bias from resistors between there and
+    B-.
+    """
+    return any(stage.cathode in known.points_of(what) for stage in known.bias.stages)
+
+
+def is_negative_return(known: Known, what: Operand) -> bool:
+    """The point where a back-bias network meets B-, away from the cathode."""
+    return any(not known.points_of(what).isdisjoint(stage.returns) for stage in known.bias.stages)
