@@ -329,7 +329,6 @@ class TestNoPlainFile:
             "..",
             "/",
             "/dev/zero",
-            "/dev/stdin",
             "/dev/full",
             "/proc/self/mem",
             "",

@@ -17,14 +17,30 @@ from rework.circuit.edits import (
     RunWire,
     SetValue,
 )
-from rework.language.files import write_whole
+from rework.commands.arguments import takes_force, takes_json
+from rework.language.files import STANDARD, refuse_taken, write_whole
 from rework.language.writer import write_circuit
 from rework.report.terminal import printable, styled
-from rework.rules.job_file import run_job_file
+from rework.rules.job_file import run_job_file, sources
 from rework.rules.rewrite import Applied, NothingToDo
 from rework.rules.run import JobRun
 from rework.rules.words import edit_words
 from rework.safety.check import check
+
+EXAMPLE = "rework apply pager.job -o pager-after.circuit"
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the command's arguments to its parser."""
+    parser.add_argument("file", help="a .job file; - reads it from standard input")
+    parser.add_argument(
+        "-o",
+        "--output",
+        metavar="OUT.circuit",
+        help="where to write the reworked netlist; - is standard output (default: print it)",
+    )
+    takes_json(parser)
+    takes_force(parser)
 
 
 def run(asked: argparse.Namespace) -> int:
@@ -32,14 +48,17 @@ def run(asked: argparse.Namespace) -> int:
     it.
     """
     done = run_job_file(asked.file)
+    written = asked.output if asked.output != STANDARD else None
+    if written:
+        refuse_taken(written, force=asked.force, sources=sources(asked.file, done))
     report = check(done.after)
     remarks = (
         f"written by rework apply from {done.job.circuit_file}: {done.job.title}",
         *("then " + one.step.text for one in done.taken),
     )
     text = write_circuit(done.after, remarks=remarks)
-    if asked.output:
-        write_whole(asked.output, text.encode(), force=asked.force)
+    if written:
+        write_whole(written, text.encode(), force=asked.force)
     if asked.json:
         print(
             json.dumps(
@@ -50,9 +69,9 @@ def run(asked: argparse.Namespace) -> int:
         )
         return report.exit_status
     story = job_text(done) + f"\n\nAfter the job: {report.verdict}."
-    if asked.output:
+    if written:
         print(story)
-        print(f"{printable(asked.output)} is written.")
+        print(f"{printable(written)} is written.")
     else:
         print(story, file=sys.stderr)
         sys.stdout.write(text)

@@ -8,15 +8,11 @@ from __future__ import annotations
 
 import argparse
 import json
-import sys
-from collections.abc import Sequence
 
 from rework.circuit.circuit import Circuit
-from rework.circuit.place import Problem
-from rework.language.files import wanted_circuit
-from rework.report.problems import problems_text
+from rework.commands.arguments import takes_json, takes_netlist
+from rework.commands.subject import subject
 from rework.report.terminal import printable, styled
-from rework.rules.job_file import is_job, run_job_file
 from rework.safety.check import check
 from rework.safety.findings import Caution, Hazard, Report, as_json, path_words
 
@@ -26,43 +22,37 @@ ALWAYS = (
     " the leakage test by meter is what proves the set."
 )
 
+EXAMPLE = "rework check pager.circuit"
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the command's arguments to its parser."""
+    takes_netlist(parser)
+    parser.add_argument(
+        "--all",
+        action="store_true",
+        help="print the path of every tied node, not only of what a hand can reach",
+    )
+    takes_json(parser)
+
 
 def run(asked: argparse.Namespace) -> int:
     """Check a circuit, or a job before and after; return 1 where the circuit, or the job's result,
     has a hazard.
     """
-    if is_job(asked.file):
-        run = run_job_file(asked.file)
-        before, after = check(run.before), check(run.after)
-        if asked.json:
-            print(
-                json.dumps(
-                    {"before": as_json(before), "after": as_json(after)},
-                    indent=2,
-                    ensure_ascii=False,
-                )
-            )
-        else:
-            print(report_text(run.before, before, heading="Before", every=asked.all))
-            print()
-            print(report_text(run.after, after, heading="After", every=asked.all))
-            print("\n" + ALWAYS)
-        return after.exit_status
-    circuit, problems = wanted_circuit(asked.file)
-    report = check(circuit)
+    about = subject(asked.file)
+    reports = {key: check(circuit) for key, circuit in about.circuits.items()}
     if asked.json:
-        print(json.dumps(as_json(report), indent=2, ensure_ascii=False))
+        answers = {key: as_json(report) for key, report in reports.items()}
+        print(json.dumps(answers.get("circuit", answers), indent=2, ensure_ascii=False))
     else:
-        tell_cautions(problems)
-        print(report_text(circuit, report, heading=asked.file, every=asked.all))
-        print("\n" + ALWAYS)
-    return report.exit_status
-
-
-def tell_cautions(problems: Sequence[Problem]) -> None:
-    """Print what reading the file gave rise to, without stopping."""
-    if problems:
-        print(problems_text(problems, stream=sys.stderr) + "\n", file=sys.stderr)
+        about.print_cautions()
+        for key, report in reports.items():
+            heading = about.heading(key)
+            print(report_text(about.circuits[key], report, heading=heading, every=asked.all))
+            print()
+        print(ALWAYS)
+    return [*reports.values()][-1].exit_status
 
 
 def report_text(circuit: Circuit, report: Report, *, heading: str, every: bool = False) -> str:

@@ -26,6 +26,26 @@ def demos() -> dict[str, Path]:
     return {job.stem: job.parent for job in sorted(folder.glob("*/*.job"))}
 
 
+EXAMPLE = "rework demo pager --to bench"
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the command's arguments to its parser."""
+    parser.add_argument(
+        "name", nargs="?", default="pager", help="which demo (default: pager); see --list"
+    )
+    parser.add_argument(
+        "--to",
+        metavar="DIR",
+        default="rework-demo",
+        help="folder to copy it to (default: ./rework-demo)",
+    )
+    parser.add_argument("--list", action="store_true", help="list the demos and stop")
+    parser.add_argument(
+        "--force", action="store_true", help="replace files of the demo that are there already"
+    )
+
+
 def run(asked: argparse.Namespace) -> int:
     """Copy, run, tell, draw; return 0 where the reworked circuit has no hazard."""
     known = demos()

@@ -6,14 +6,33 @@ import argparse
 import json
 
 from rework.circuit.place import Problem
+from rework.commands.arguments import takes_json
 from rework.compare.difference import difference
 from rework.compare.sentences import describe
-from rework.language.files import Refusal, wanted_circuit
+from rework.language.files import STANDARD, Refusal, wanted_circuit
 from rework.rules.words import pin_words
+
+EXAMPLE = "rework diff before.circuit after.circuit"
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the command's arguments to its parser."""
+    parser.add_argument("before", help="a .circuit file; - reads standard input")
+    parser.add_argument("after", help="a .circuit file; - reads standard input")
+    parser.add_argument(
+        "--by-structure",
+        action="store_true",
+        help="match parts by how they are connected, whatever their names",
+    )
+    takes_json(parser)
 
 
 def run(asked: argparse.Namespace) -> int:
     """Print the difference; the status is 0 whether or not there is one, as 1 is kept for hazards."""
+    if asked.before == asked.after == STANDARD:
+        raise Refusal(
+            Problem("standard input cannot be both circuits", hint="name a file for one of them")
+        )
     before, _ = wanted_circuit(asked.before)
     after, _ = wanted_circuit(asked.after)
     if asked.by_structure:

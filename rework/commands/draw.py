@@ -9,16 +9,56 @@ from pathlib import Path
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.place import Problem
-from rework.commands.check import tell_cautions
+from rework.commands.arguments import takes_force, takes_netlist
+from rework.commands.subject import subject
 from rework.draw.render import CannotDraw, layout, rendered
 from rework.draw.schematic import Layout, pair_sources, placed_source
 from rework.draw.sheet import Marks, chassis_names, marks_of
-from rework.language.files import Refusal, wanted_circuit, write_whole
-from rework.rules.job_file import is_job, run_job_file
+from rework.language.files import Refusal, refuse_taken, write_whole
 from rework.rules.run import JobRun
 from rework.safety.check import check
 
 FORMATS = ("svg", "png", "pdf")
+
+EXAMPLE = "rework draw pager.job -o pager.svg"
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the command's arguments to its parser."""
+    takes_netlist(parser)
+    parser.add_argument(
+        "-o",
+        "--output",
+        metavar="OUT.svg",
+        required=True,
+        help=(
+            "an .svg, .png or .pdf file; a job makes two, -before and -after; an attached chassis"
+            " has its own"
+        ),
+    )
+    parser.add_argument(
+        "--sockets",
+        action="store_true",
+        help="socket views from below instead of the whole circuit",
+    )
+    parser.add_argument(
+        "--whole",
+        action="store_true",
+        help="an attached chassis beside the amplifier instead of on a sheet of its own",
+    )
+    parser.add_argument(
+        "--theme",
+        choices=("light", "dark", "print"),
+        default="light",
+        help="background (default: light)",
+    )
+    parser.add_argument(
+        "--renderer",
+        choices=("embedded", "system"),
+        default="embedded",
+        help="system uses an installed dot",
+    )
+    takes_force(parser)
 
 
 def run(asked: argparse.Namespace) -> int:
@@ -33,36 +73,20 @@ def run(asked: argparse.Namespace) -> int:
             )
         )
     try:
-        if is_job(asked.file):
-            done = run_job_file(asked.file)
-            files, hazard = (
-                job_drawings(done, output, format_, asked),
-                bool(check(done.after).hazards),
-            )
-        else:
-            circuit, problems = wanted_circuit(asked.file)
-            tell_cautions(problems)
-            files, hazard = (
-                circuit_drawings(circuit, output, format_, asked),
-                bool(check(circuit).hazards),
-            )
+        about = subject(asked.file)
+        about.print_cautions()
+        files = (
+            circuit_drawings(about.last, output, format_, asked)
+            if about.run is None
+            else job_drawings(about.run, output, format_, asked)
+        )
     except CannotDraw as error:
         raise Refusal(Problem(str(error))) from error
-    taken = [path for path in files if path.exists() and not asked.force]
-    if taken:
-        raise Refusal(
-            *(
-                Problem(
-                    f"{path} is there already",
-                    hint="name another file, or add --force to replace it",
-                )
-                for path in taken
-            )
-        )
+    refuse_taken(*files, force=asked.force, sources=about.sources)
     for path, data in files.items():
         write_whole(path, data, force=asked.force)
         print(f"{path} is written.")
-    return int(hazard)
+    return int(bool(check(about.last).hazards))
 
 
 def job_drawings(

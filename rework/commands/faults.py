@@ -8,10 +8,23 @@ import argparse
 import json
 
 from rework.commands.faults_words import faults_json, faults_text
-from rework.commands.touch import changes, wanted_circuits
+from rework.commands.subject import subject
+from rework.commands.touch import changes, takes_measurement
 from rework.report.terminal import progress
 from rework.touch.faults import faults
 from rework.touch.stored import stored
+
+EXAMPLE = "rework faults pager.job"
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the command's arguments to its parser."""
+    takes_measurement(parser)
+    parser.add_argument(
+        "--open-conductors",
+        action="store_true",
+        help="each fault also with the neutral, the earth or both open",
+    )
 
 
 def run(asked: argparse.Namespace) -> int:
@@ -19,7 +32,10 @@ def run(asked: argparse.Namespace) -> int:
     the limit.
     """
     assume = changes(asked.assume)
-    circuits = wanted_circuits(asked)
+    about = subject(asked.file)
+    if not asked.json:
+        about.print_cautions()
+    circuits = [(about.heading(key), circuit) for key, circuit in about.circuits.items()]
     with progress("faults", len(circuits)) as bar:
         told = []
         for name, circuit in circuits:

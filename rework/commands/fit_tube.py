@@ -10,6 +10,7 @@ from dataclasses import asdict, fields
 from statistics import median
 
 from rework.circuit.place import Problem
+from rework.commands.arguments import takes_force, takes_json, takes_plot
 from rework.commands.numbers import shown
 from rework.commands.pictures import blank, keep, label_end, wanted_picture
 from rework.commands.tube_file import read_tube_file
@@ -20,6 +21,18 @@ from rework.tubes.figure import TRUST, unit_of
 
 #: What is told of a fit in one line: figure, and what people call it.
 TOLD = (("plate_amps", "plate current"), ("gm_siemens", "transconductance"), ("watts", "watts"))
+
+EXAMPLE = "rework fit-tube 6AQ5"
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the command's arguments to its parser."""
+    parser.add_argument(
+        "type", help="a tube type, or a .toml file of one, written as those of the library"
+    )
+    takes_plot(parser)
+    takes_json(parser)
+    takes_force(parser)
 
 
 def run(asked: argparse.Namespace) -> int:

@@ -6,6 +6,7 @@ import argparse
 from pathlib import Path
 
 from rework.circuit.place import Problem
+from rework.commands.arguments import takes_force
 from rework.language.files import Refusal, write_whole
 
 CIRCUIT = """\
@@ -149,6 +150,16 @@ connector,,,450 V,5 A,,,,,,,,,,,,9.50,plug and socket
 switch,,,250 V,3 A,,,,,,,,,,,,3.20,
 """
 SKELETONS = {".circuit": CIRCUIT, ".job": JOB, ".rule": RULE, ".toml": TUBE, ".csv": SHELF}
+
+EXAMPLE = "rework new mine.circuit"
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the command's arguments to its parser."""
+    parser.add_argument(
+        "file", help="the .circuit, .job, .rule, .toml (tube) or .csv (stock list) file to write"
+    )
+    takes_force(parser)
 
 
 def run(asked: argparse.Namespace) -> int:

@@ -1,54 +1,9 @@
-"""Before and after for the commands that print numbers: a circuit alone, or a job's two; and
-quantities as people read them.
-"""
+"""Quantities as people read them."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
 from functools import cache
 from typing import Any
-
-from rework.circuit.circuit import Circuit
-from rework.circuit.place import Problem
-from rework.language.files import Refusal, wanted_circuit
-from rework.rules.job_file import is_job, run_job_file
-
-
-@dataclass(frozen=True, slots=True)
-class Solved:
-    """One circuit with its result, or with the problems that stand in the way (then ``result`` is
-    None).
-    """
-
-    heading: str
-    circuit: Circuit
-    result: Any
-    problems: tuple[Problem, ...]
-
-
-def solved(file: str, of: Callable[[Circuit], Any]) -> tuple[Solved, ...]:
-    """Return ``of`` the circuit in a file, or of a job's circuit before and after.
-
-    Raises Refusal where the last has no numbers.
-    """
-    from rework.solve.network import CannotSolve
-
-    if is_job(file):
-        run = run_job_file(file)
-        wanted = [("Before", run.before), ("After", run.after)]
-    else:
-        wanted = [("", wanted_circuit(file)[0])]
-    made = []
-    for heading, circuit in wanted:
-        try:
-            made.append(Solved(heading, circuit, of(circuit), ()))
-        except CannotSolve as error:
-            made.append(Solved(heading, circuit, None, error.problems))
-    if made[-1].result is None:
-        raise Refusal(*made[-1].problems)
-    return tuple(made)
-
 
 #: The units numbers are shown in; pint's own table of all the world's units takes longer to read
 #: than a circuit to solve.
@@ -75,7 +30,7 @@ _UNITS = (
 
 
 @cache
-def _registry():
+def _registry() -> Any:
     import pint
 
     registry = pint.UnitRegistry(None)

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import argparse
 import json
-import sys
 from dataclasses import asdict
 
-from rework.commands.numbers import Solved, shown, solved
-from rework.report.problems import problems_text
+from rework.commands.arguments import takes_json, takes_netlist
+from rework.commands.numbers import shown
+from rework.commands.subject import Solved, print_each, solved, subject
 from rework.report.terminal import printable, styled, table
+from rework.solve.ohms import Reading, ohms
 
 CAUTION = (
     "Plug out, switch on, controls in the middle, capacitors discharged and measured to be so,"
@@ -17,35 +18,32 @@ CAUTION = (
     " meter that turns a semiconductor on reads lower."
 )
 
+EXAMPLE = "rework ohms pager.circuit"
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the command's arguments to its parser."""
+    takes_netlist(parser)
+    takes_json(parser)
+
 
 def run(asked: argparse.Namespace) -> int:
     """Print the resistance chart of a circuit, or of a job before and after."""
-    from rework.solve.ohms import ohms
-
-    found = solved(asked.file, ohms)
+    charts = solved(subject(asked.file), ohms)
     if asked.json:
-        print(
-            json.dumps(
-                {
-                    one.heading.lower() or "circuit": [asdict(row) for row in one.result]
-                    for one in found
-                    if one.result is not None
-                },
-                indent=2,
-                ensure_ascii=False,
-            )
-        )
+        answer = {
+            key: [asdict(row) for row in chart.result]
+            for key, chart in charts.items()
+            if isinstance(chart, Solved)
+        }
+        print(json.dumps(answer, indent=2, ensure_ascii=False))
         return 0
-    for one in found:
-        if one.result is None:
-            print(problems_text(one.problems, stream=sys.stderr), file=sys.stderr)
-        else:
-            print(_text(one) + "\n")
+    print_each(charts, _text)
     print(CAUTION)
     return 0
 
 
-def _text(one: Solved) -> str:
+def _text(one: Solved[tuple[Reading, ...]]) -> str:
     rows = [("at", "", "against", "ohms", "one way round")]
     rows += [
         (

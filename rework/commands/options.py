@@ -16,9 +16,32 @@ import os
 from pathlib import Path
 
 from rework.circuit.place import Problem
-from rework.language.files import Refusal, circuit_reader, wanted_circuit, write_whole
+from rework.commands.arguments import takes_force, takes_json, takes_shelf
+from rework.commands.subject import subject
+from rework.language.files import Refusal, circuit_reader, refuse_taken, write_whole
 from rework.report.terminal import printable, progress
-from rework.rules.job_file import is_job, run_job_file
+
+EXAMPLE = "rework options pager.job -o options.html"
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the command's arguments to its parser."""
+    parser.add_argument(
+        "file",
+        help=(
+            "a .circuit file, for which a job is drafted, or a .job file; - reads a circuit from"
+            " standard input"
+        ),
+    )
+    parser.add_argument(
+        "-o", "--output", metavar="OUT.html", help="write the table as one page to print"
+    )
+    takes_shelf(parser, "the file or above")
+    parser.add_argument(
+        "--draft", metavar="OUT.job", help="write the job that was drafted for a .circuit file"
+    )
+    takes_json(parser)
+    takes_force(parser)
 
 
 def run(asked: argparse.Namespace) -> int:
@@ -38,16 +61,12 @@ def run(asked: argparse.Namespace) -> int:
                     expected=f"a file that ends in {suffix}",
                 )
             )
-        if path and Path(path).exists() and not asked.force:
-            raise Refusal(
-                Problem(
-                    f"{path} is there already",
-                    hint="name another file, or add --force to replace it",
-                )
-            )
-    folder = Path(asked.file).parent
-    run = run_job_file(asked.file) if is_job(asked.file) else None
-    circuit = run.before if run else wanted_circuit(asked.file)[0]
+    about = subject(asked.file)
+    refuse_taken(
+        *filter(None, (asked.output, asked.draft)), force=asked.force, sources=about.sources
+    )
+    folder, run = Path(asked.file).parent, about.run
+    circuit = run.before if run else about.last
     if not any(part.kind == "plug" for part in circuit.parts):
         raise Refusal(
             Problem(

@@ -10,8 +10,9 @@ import tempfile
 from pathlib import Path
 
 from rework.circuit.place import Problem
+from rework.commands.arguments import takes_force
 from rework.draw.render import CannotDraw
-from rework.language.files import Refusal, circuit_reader
+from rework.language.files import Refusal, circuit_reader, refuse_taken
 from rework.papers.html import page
 from rework.papers.notes import notes
 from rework.papers.numbers import SUMS, numbers
@@ -20,7 +21,7 @@ from rework.papers.readings import misplaced
 from rework.papers.whole import NO_OPTIONS, Papers, papers
 from rework.report.table import Column, Table, spreadsheet
 from rework.report.terminal import progress
-from rework.rules.job_file import run_job_file
+from rework.rules.job_file import run_job_file, sources
 from rework.rules.run import JobRun
 from rework.safety.check import check
 from rework.supply.shelf import Shelf
@@ -28,6 +29,32 @@ from rework.supply.stock_file import stock_list
 
 #: Drawings of more parts than this are left out: no page would hold them.
 MOST_DRAWN = 400
+
+EXAMPLE = "rework papers pager.job -o pager-papers"
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the command's arguments to its parser."""
+    parser.add_argument("file", help="a .job file; - reads it from standard input")
+    parser.add_argument(
+        "-o",
+        "--output",
+        metavar="DIR",
+        required=True,
+        help="folder to write them to; made where there is none",
+    )
+    parser.add_argument("--date", metavar="TEXT", help="the date on the papers (default: today)")
+    parser.add_argument(
+        "--paper",
+        choices=("a4", "letter"),
+        help="paper of the PDF (default: letter up to 130 V line, a4 above)",
+    )
+    parser.add_argument(
+        "--options",
+        action="store_true",
+        help="compare the options that were open for the customer's page (some seconds more)",
+    )
+    takes_force(parser)
 
 
 def run(asked: argparse.Namespace) -> int:
@@ -56,7 +83,7 @@ def run(asked: argparse.Namespace) -> int:
         bar.update(1)
     files |= {f"{table.key}.csv": spreadsheet(table) for table in made.tables}
     files |= {name: text.encode() for name, text in notes(made).items()}
-    _write_folder(folder, files, force=asked.force)
+    _write_folder(folder, files, force=asked.force, inputs=sources(asked.file, done))
     for name in files:
         print(f"{folder / name} is written.")
     report = check(done.after)
@@ -114,19 +141,12 @@ def _shelf(done: JobRun, folder: Path) -> Shelf | None:
     return stock_list(None, done.job.prices, folder)[0]
 
 
-def _write_folder(folder: Path, files: dict[str, bytes], *, force: bool) -> None:
+def _write_folder(
+    folder: Path, files: dict[str, bytes], *, force: bool, inputs: frozenset[Path]
+) -> None:
     """Write all files or none: into a folder beside it first, then each moved into place."""
     taken = [folder / name for name in files if (folder / name).exists()]
-    if taken and not force:
-        raise Refusal(
-            *(
-                Problem(
-                    f"{path} is there already",
-                    hint="name another folder, or add --force to replace it",
-                )
-                for path in taken
-            )
-        )
+    refuse_taken(*taken, force=force, sources=inputs)
     blocked = [path for path in taken if not path.is_file()]
     if blocked:
         raise Refusal(

@@ -5,17 +5,18 @@ written whole or not at all.
 from __future__ import annotations
 
 import io
+from collections.abc import Collection
 from pathlib import Path
 
 from rework.circuit.place import Problem
-from rework.language.files import Refusal, write_whole
+from rework.language.files import Refusal, refuse_taken, write_whole
 
 KINDS = (".svg", ".png", ".pdf")
 #: Line styles that tell curves apart without colour.
 STYLES = ("-", "--", "-.", ":", (0, (5, 1, 1, 1, 1, 1)), (0, (1, 3)))
 
 
-def wanted_picture(path: str | None, *, force: bool) -> None:
+def wanted_picture(path: str | None, *, force: bool, sources: Collection[Path] = ()) -> None:
     """Raise Refusal where a picture of that name cannot be written."""
     if path is None:
         return
@@ -23,12 +24,7 @@ def wanted_picture(path: str | None, *, force: bool) -> None:
         raise Refusal(
             Problem(f"{path} is no picture", expected="a file that ends in .svg, .png or .pdf")
         )
-    if Path(path).exists() and not force:
-        raise Refusal(
-            Problem(
-                f"{path} is there already", hint="name another file, or add --force to replace it"
-            )
-        )
+    refuse_taken(path, force=force, sources=sources)
 
 
 def blank(width: float, height: float):

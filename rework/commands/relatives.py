@@ -10,10 +10,11 @@ from dataclasses import asdict
 from pathlib import Path
 
 from rework.circuit.place import Problem
+from rework.commands.arguments import takes_json
 from rework.commands.numbers import shown
-from rework.language.files import Refusal, wanted_circuit
+from rework.commands.subject import subject
+from rework.language.files import STANDARD, Refusal
 from rework.report.terminal import printable, progress, styled, table
-from rework.rules.job_file import is_job, run_job_file
 from rework.tubes import library
 from rework.tubes.figure import TRUST
 from rework.tubes.library import TubeType
@@ -32,11 +33,38 @@ CAUTION = (
     " volts."
 )
 
+EXAMPLE = "rework relatives 50C5"
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the command's arguments to its parser."""
+    parser.add_argument(
+        "what",
+        metavar="TYPE|FILE",
+        help=(
+            "a tube type; or a .circuit or .job file: every tube of its heater string, computed in"
+            " the circuit; - reads a circuit from standard input"
+        ),
+    )
+    parser.add_argument(
+        "--bplus",
+        metavar="VOLTS",
+        help="the B+ to compute at, as in 180V (default: that of the job's supply, else as found)",
+    )
+    parser.add_argument(
+        "--heater", metavar="VOLTS", help="the heater volts to look for (default: 6.3V)"
+    )
+    takes_json(parser)
+
 
 def run(asked: argparse.Namespace) -> int:
     """Print the relatives of a type, or of every tube in the heater string of a circuit; return 0."""
     heater = _volts(asked.heater, "--heater") if asked.heater else PARALLEL_VOLTS
-    if Path(asked.what).suffix in (".circuit", ".job", ".rule") or Path(asked.what).is_file():
+    if (
+        asked.what == STANDARD
+        or Path(asked.what).suffix in (".circuit", ".job", ".rule")
+        or Path(asked.what).is_file()
+    ):
         found, choice = _in_circuit(asked, heater)
         print(
             json.dumps(exchange_json(found, choice), indent=2, ensure_ascii=False)
@@ -322,11 +350,8 @@ def _in_circuit(asked: argparse.Namespace, heater: float):
     from rework.supply.exchange import exchanges
     from rework.supply.feed import feed_of, found_volts
 
-    if is_job(asked.what):
-        run = run_job_file(asked.what)
-        circuit = run.before
-    else:
-        run, circuit = None, wanted_circuit(asked.what)[0]
+    about = subject(asked.what)
+    run, circuit = about.run, next(iter(about.circuits.values()))
     try:
         feed = feed_of(circuit)
         try:

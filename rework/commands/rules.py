@@ -6,11 +6,29 @@ import argparse
 import json
 
 from rework.circuit.place import Problem
+from rework.commands.arguments import takes_json
 from rework.language.files import Refusal
 from rework.report.terminal import table
 from rework.rules import catalogue
 from rework.rules.manual import as_json, manual
 from rework.rules.rule import Rule
+
+EXAMPLE = "rework rules open-line-to-chassis"
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the command's arguments to its parser."""
+    parser.add_argument("name", nargs="?", help="a rule; without it all are listed")
+    parser.add_argument(
+        "--words", action="store_true", help="print the words a rule's conditions can use"
+    )
+    parser.add_argument(
+        "--folder",
+        metavar="DIR",
+        default=".",
+        help="where rules of your own are kept (default: here)",
+    )
+    takes_json(parser)
 
 
 def run(asked: argparse.Namespace) -> int:

@@ -6,15 +6,26 @@ from __future__ import annotations
 
 import argparse
 import json
-import sys
 from dataclasses import asdict
 
-from rework.commands.numbers import Solved, shown, solved
+from rework.commands.arguments import takes_force, takes_json, takes_netlist, takes_plot
+from rework.commands.numbers import shown
 from rework.commands.pictures import keep, wanted_picture
-from rework.report.problems import problems_json, problems_text
+from rework.commands.subject import Solved, last_of, print_each, solved, subject
+from rework.report.problems import problems_json
 from rework.report.terminal import printable, progress, styled, table
 
 ORDINALS = ("2nd", "3rd", "4th", "5th")
+
+EXAMPLE = "rework signal pager.job"
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the command's arguments to its parser."""
+    takes_netlist(parser)
+    takes_plot(parser)
+    takes_json(parser)
+    takes_force(parser)
 
 
 def run(asked: argparse.Namespace) -> int:
@@ -23,39 +34,27 @@ def run(asked: argparse.Namespace) -> int:
     """
     from rework.solve.signal import FREQUENCIES, STEPS, signal
 
-    wanted_picture(asked.plot, force=asked.force)
-    with progress("signal", 2 * STEPS) as bar:
-        found = solved(asked.file, lambda circuit: signal(circuit, step=bar.update))
+    about = subject(asked.file)
+    wanted_picture(asked.plot, force=asked.force, sources=about.sources)
+    with progress("signal", len(about.circuits) * STEPS) as bar:
+        signals = solved(about, lambda circuit: signal(circuit, step=bar.update))
     if asked.json:
         hertz = [float(f"{f:.5g}") for f in FREQUENCIES]
-        print(
-            json.dumps(
-                {
-                    one.heading.lower() or "circuit": (
-                        asdict(one.result) | {"hertz": hertz}
-                        if one.result is not None
-                        else {"problems": problems_json(one.problems)}
-                    )
-                    for one in found
-                },
-                indent=2,
-                ensure_ascii=False,
+        answer = {
+            key: (
+                asdict(one.result) | {"hertz": hertz}
+                if isinstance(one, Solved)
+                else {"problems": problems_json(one.problems)}
             )
-        )
+            for key, one in signals.items()
+        }
+        print(json.dumps(answer, indent=2, ensure_ascii=False))
     else:
-        for one in found:
-            if one.result is None:
-                print(
-                    problems_text(one.problems, stream=sys.stderr)
-                    + f"\n{one.heading}: no numbers.\n",
-                    file=sys.stderr,
-                )
-            else:
-                print(_text(one) + "\n")
+        print_each(signals, _text)
     if asked.plot:
         from rework.commands.signal_plot import drawn
 
-        keep(drawn(found[-1]), asked.plot, force=asked.force)
+        keep(drawn(last_of(signals)), asked.plot, force=asked.force)
     return 0
 
 

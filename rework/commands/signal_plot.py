@@ -4,8 +4,8 @@ hum; told apart without colour.
 
 from __future__ import annotations
 
-from rework.commands.numbers import Solved
 from rework.commands.pictures import STYLES, blank, label_end
+from rework.commands.subject import Solved
 from rework.report.terminal import printable
 
 #: The least that the response plot shows below the loudest, decibels.

@@ -13,16 +13,85 @@ from __future__ import annotations
 
 import argparse
 import json
+import sys
 from pathlib import Path
 
 from rework.circuit.place import Problem
+from rework.commands.arguments import takes_force, takes_json, takes_shelf
 from rework.commands.numbers import shown
 from rework.commands.supply_words import design_json, design_text
-from rework.language.files import Refusal, circuit_reader, read_bytes, write_whole
+from rework.language.files import (
+    STANDARD,
+    Refusal,
+    circuit_reader,
+    read_named,
+    refuse_taken,
+    shown_name,
+    write_whole,
+)
 from rework.language.job import Job, read_job
 from rework.language.mistakes import nearest
 from rework.language.quantity import EXAMPLES, QuantityError, read_value
 from rework.report.terminal import printable, progress
+
+EXAMPLE = "rework supply pager.job -o supply.circuit"
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the command's arguments to its parser."""
+    parser.add_argument(
+        "file", help="a .job file that attaches a supply; its circuit need not be there yet"
+    )
+    parser.add_argument(
+        "-o",
+        "--output",
+        metavar="OUT.circuit",
+        help="where to write the supply; - is standard output (default: write nothing)",
+    )
+    takes_shelf(parser, "the job or above")
+    parser.add_argument(
+        "--want",
+        metavar="NAME=VALUE",
+        action="append",
+        default=[],
+        help="fix a need: bplus=250V, idle, full, heater, heater-current, hum, line",
+    )
+    parser.add_argument(
+        "--rectifier",
+        action="append",
+        default=[],
+        choices=("tube", "silicon", "bridge", "half-wave"),
+        help="only this rectifier (may be given again)",
+    )
+    parser.add_argument(
+        "--filter",
+        action="append",
+        default=[],
+        choices=("C", "C-L-C", "C-R-C", "L-C"),
+        help="only this filter (may be given again)",
+    )
+    parser.add_argument(
+        "--heaters",
+        default="",
+        choices=("tap", "resistors", "pot", "elevated"),
+        help="how heaters are balanced (default: tap, else resistors)",
+    )
+    parser.add_argument("--bplus-fuse", action="store_true", help="a fuse in B+ as well")
+    parser.add_argument("--soft-start", action="store_true", help="a thermistor before the primary")
+    parser.add_argument(
+        "--one-transformer", action="store_true", help="no two transformers back to back"
+    )
+    parser.add_argument(
+        "--all", action="store_true", help="print every figure of the chosen one against its limit"
+    )
+    parser.add_argument(
+        "--choose",
+        type=int,
+        metavar="N",
+        help="take candidate N of the table (default: the first that meets everything)",
+    )
+    takes_json(parser)
+    takes_force(parser)
 
 
 def run(asked: argparse.Namespace) -> int:
@@ -39,14 +108,12 @@ def run(asked: argparse.Namespace) -> int:
 
     wants, wishes = _wants(asked.want, FIXABLE), _wishes(asked)
     job, folder = _job(asked.file)
-    if asked.output and Path(asked.output).exists() and not asked.force:
-        raise Refusal(
-            Problem(
-                f"{asked.output} is there already",
-                hint="name another file, or add --force to replace it",
-            )
-        )
     shelf, path = stock_list(asked.shelf, job.prices, folder)
+    output = asked.output if asked.output != STANDARD else None
+    if output:
+        # The circuit that the job attaches is the one to write: it is no input of this command.
+        inputs = (Path(asked.file), folder / job.circuit_file, Path(path))
+        refuse_taken(output, force=asked.force, sources=inputs)
     if shelf is None:
         raise Refusal(no_list(str(folder / SHELF)))
     try:
@@ -79,34 +146,26 @@ def run(asked: argparse.Namespace) -> int:
                 "; but a step of the job changes the supply itself, so the other commands will not"
                 " tell quite these figures"
             )
-        if asked.output:
-            write_whole(asked.output, chosen.text.encode(), force=asked.force)
+        if output:
+            write_whole(output, chosen.text.encode(), force=asked.force)
     wanted = order(needs, wishes)
     if asked.json:
         print(json.dumps(design_json(found, number, verdict, wanted), indent=2, ensure_ascii=False))
-    else:
+        return status
+    title = job.title or shown_name(asked.file)
+    story = design_text(found, number, verdict, wanted, title=title, shelf=path, every=asked.all)
+    if asked.output == STANDARD:
+        print(story, file=sys.stderr)
+        sys.stdout.write(chosen.text if chosen else "")
+        return status
+    print(story)
+    if output:
+        print(f"\n{printable(output)} is {'written' if chosen else 'not written'}.")
+    elif chosen:
         print(
-            design_text(
-                found,
-                number,
-                verdict,
-                wanted,
-                title=job.title or asked.file,
-                shelf=path,
-                every=asked.all,
-            )
+            f"\nNothing is written. Ready to attach with: rework supply {printable(asked.file)}"
+            f" -o {printable(str(folder / amp.attach.circuit_file))}"
         )
-        if asked.output:
-            print(
-                f"\n{printable(asked.output)} is written."
-                if chosen
-                else f"\n{printable(asked.output)} is not written."
-            )
-        elif chosen:
-            print(
-                f"\nNothing is written. Ready to attach with: rework supply {printable(asked.file)}"
-                f" -o {printable(str(folder / amp.attach.circuit_file))}"
-            )
     return status
 
 
@@ -146,7 +205,7 @@ def _job(file: str) -> tuple[Job, Path]:
                 hint=hint,
             )
         )
-    job, problems = read_job(read_bytes(file), file=file)
+    job, problems = read_job(read_named(file), file=shown_name(file))
     if job is None:
         raise Refusal(*problems)
     return job, Path(file).parent

@@ -7,23 +7,74 @@ from __future__ import annotations
 import argparse
 import json
 
-from rework.circuit.circuit import Circuit
 from rework.circuit.place import Problem
-from rework.commands.check import tell_cautions
+from rework.commands.arguments import takes_force, takes_json, takes_netlist
 from rework.commands.pictures import keep, wanted_picture
+from rework.commands.subject import subject
 from rework.commands.touch_words import side_by_side, touch_drawn, touch_json, touch_text
-from rework.language.files import Refusal, wanted_circuit
+from rework.language.files import Refusal
 from rework.report.terminal import progress
-from rework.rules.job_file import is_job, run_job_file
 from rework.touch.touch import touch
+
+EXAMPLE = "rework touch pager.job"
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the command's arguments to its parser."""
+    takes_measurement(parser)
+    parser.add_argument(
+        "--percent",
+        type=int,
+        choices=(5, 50, 95),
+        default=5,
+        help="body impedance not exceeded by so many percent of people",
+    )
+    parser.add_argument("--wet", action="store_true", help="hands wet with plain water")
+    parser.add_argument(
+        "--plot", metavar="OUT.svg", help="also draw the worst readings, with the limit"
+    )
+    takes_force(parser)
+
+
+def takes_measurement(parser: argparse.ArgumentParser) -> None:
+    """Add what ``touch`` and ``faults`` both ask: of what, through which network, against which limit."""
+    takes_netlist(parser)
+    parser.add_argument(
+        "--all",
+        action="store_true",
+        help="print every row, also those that are under the limit",
+    )
+    parser.add_argument(
+        "--network",
+        choices=("iec", "iec-letgo", "iec-unweighted", "service"),
+        default="iec",
+        help="measuring network (default: iec)",
+    )
+    parser.add_argument(
+        "--limit",
+        choices=("0.25", "0.5", "0.7 peak", "0.75", "3.5"),
+        default="0.5",
+        help="limit in mA rms (default: 0.5)",
+    )
+    parser.add_argument(
+        "--assume",
+        metavar="NAME=VALUE",
+        action="append",
+        default=[],
+        help="assume another figure, such as interwinding_farad=5e-10",
+    )
+    takes_json(parser)
 
 
 def run(asked: argparse.Namespace) -> int:
     """Print the touch currents; return 1 where anything (in a job, anything after it) is over its
     limit or not known.
     """
-    wanted_picture(asked.plot, force=asked.force)
-    circuits = wanted_circuits(asked)
+    about = subject(asked.file)
+    wanted_picture(asked.plot, force=asked.force, sources=about.sources)
+    if not asked.json:
+        about.print_cautions()
+    circuits = [(about.heading(key), circuit) for key, circuit in about.circuits.items()]
     options = {
         "network": asked.network,
         "limit_name": asked.limit,
@@ -53,17 +104,6 @@ def run(asked: argparse.Namespace) -> int:
     if asked.plot:
         keep(touch_drawn(reports), asked.plot, force=asked.force)
     return reports[-1][1].exit_status
-
-
-def wanted_circuits(asked: argparse.Namespace) -> list[tuple[str, Circuit]]:
-    """Return the circuit asked for by name, or those of a job before and after."""
-    if is_job(asked.file):
-        run = run_job_file(asked.file)
-        return [("Before", run.before), ("After", run.after)]
-    circuit, problems = wanted_circuit(asked.file)
-    if not asked.json:
-        tell_cautions(problems)
-    return [(asked.file, circuit)]
 
 
 def changes(wanted: list[str]) -> tuple[tuple[str, float], ...]:

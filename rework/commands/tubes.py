@@ -8,12 +8,21 @@ import re
 from collections.abc import Iterable, Mapping
 
 from rework.circuit.place import Problem
+from rework.commands.arguments import takes_json
 from rework.commands.numbers import shown
 from rework.language.files import Refusal
 from rework.report.terminal import styled, table
 from rework.tubes import library, relatives
 from rework.tubes.figure import Figure
 from rework.tubes.library import TubeType
+
+EXAMPLE = "rework tubes 50C5"
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the command's arguments to its parser."""
+    parser.add_argument("type", nargs="?", help="a tube type; without it all are listed")
+    takes_json(parser)
 
 
 def run(asked: argparse.Namespace) -> int:

@@ -12,6 +12,22 @@ from rework.language.files import Refusal, read_bytes
 from rework.report.terminal import printable
 from rework.rules.job_file import is_job
 
+EXAMPLE = "rework view pager.job"
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the command's arguments to its parser."""
+    parser.add_argument("file", help="a .job file")
+    parser.add_argument(
+        "--port",
+        type=int,
+        default=0,
+        help="port on this machine's own address (default: a free one)",
+    )
+    parser.add_argument(
+        "--no-open", action="store_true", help="print the address and open no browser"
+    )
+
 
 def run(asked: argparse.Namespace) -> int:
     """Serve the page until it is stopped.

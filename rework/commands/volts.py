@@ -4,18 +4,17 @@ from __future__ import annotations
 
 import argparse
 import json
-import sys
 from dataclasses import asdict
 from textwrap import wrap
 from typing import TYPE_CHECKING
 
 from rework.circuit.place import Problem
-from rework.commands.numbers import Solved, factor, shown, solved
+from rework.commands.arguments import takes_force, takes_json, takes_netlist, takes_plot
+from rework.commands.numbers import factor, shown
 from rework.commands.pictures import keep, wanted_picture
+from rework.commands.subject import Solved, last_of, print_each, solved, subject
 from rework.language.files import Refusal
-from rework.report.problems import problems_text
 from rework.report.terminal import printable, progress, styled, table
-from rework.rules.job_file import is_job
 
 if TYPE_CHECKING:
     from rework.solve.chart import Chart
@@ -31,6 +30,20 @@ LEAST_WATTS = 0.2
 #: Letters in a line of node names.
 WIDE = 70
 
+EXAMPLE = "rework volts pager.job"
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the command's arguments to its parser."""
+    takes_netlist(parser)
+    parser.add_argument(
+        "--samples", type=int, default=1000, help="draws for the band (default: 1000)"
+    )
+    parser.add_argument("--seed", type=int, default=1, help="which draws (default: 1)")
+    takes_plot(parser)
+    takes_json(parser)
+    takes_force(parser)
+
 
 def run(asked: argparse.Namespace) -> int:
     """Print the voltage chart; with --plot, draw B+ and ripple over one line period."""
@@ -44,41 +57,34 @@ def run(asked: argparse.Namespace) -> int:
                 expected="20 to 100000 samples",
             )
         )
-    wanted_picture(asked.plot, force=asked.force)
-    with progress("voltage chart", asked.samples * (2 if is_job(asked.file) else 1)) as bar:
-        found = solved(
-            asked.file,
+    about = subject(asked.file)
+    wanted_picture(asked.plot, force=asked.force, sources=about.sources)
+    with progress("voltage chart", asked.samples * len(about.circuits)) as bar:
+        charts = solved(
+            about,
             lambda circuit: volts(circuit, samples=asked.samples, seed=asked.seed, step=bar.update),
         )
     if asked.json:
-        charts = {
-            one.heading.lower() or "circuit": asdict(one.result) | {"unrated": unrated(one.result)}
-            for one in found
-            if one.result is not None
+        answer = {
+            key: asdict(chart.result) | {"unrated": unrated(chart.result)}
+            for key, chart in charts.items()
+            if isinstance(chart, Solved)
         }
-        print(json.dumps(charts, indent=2, ensure_ascii=False))
+        print(json.dumps(answer, indent=2, ensure_ascii=False))
     else:
-        for one in found:
-            if one.result is None:
-                print(
-                    problems_text(one.problems, stream=sys.stderr)
-                    + f"\n{one.heading}: no numbers.\n",
-                    file=sys.stderr,
-                )
-            else:
-                print(_text(one) + "\n")
+        print_each(charts, _text)
         print(CAUTION)
     if asked.plot:
         from rework.commands.volts_plot import drawn
 
-        keep(drawn(found[-1]), asked.plot, force=asked.force)
+        keep(drawn(last_of(charts)), asked.plot, force=asked.force)
     return 0
 
 
-def _text(one: Solved) -> str:
+def _text(one: Solved[Chart]) -> str:
     from rework.solve.over import unrated
 
-    chart: Chart = one.result
+    chart = one.result
     out = [
         (
             f"{styled(one.heading + ': ' if one.heading else '', 'bold')}{styled(printable(chart.title), 'bold')}"

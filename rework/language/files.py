@@ -3,13 +3,19 @@
 from __future__ import annotations
 
 import os
+import sys
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from pathlib import Path
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.place import Problem
 from rework.language.reader import MOST_BYTES
+
+#: The name a user gives for standard input, or for standard output.
+STANDARD = "-"
+#: What standard input is called in problems and places.
+STANDARD_INPUT = "standard input"
 
 
 class Refusal(Exception):
@@ -18,6 +24,36 @@ class Refusal(Exception):
     def __init__(self, *problems: Problem) -> None:
         super().__init__(problems[0].message if problems else "")
         self.problems = problems
+
+
+def read_named(name: str) -> bytes:
+    """Return the bytes of the file that the user names; of standard input for ``-``.
+
+    Raises Refusal where they cannot be read.
+    """
+    if name != STANDARD:
+        return read_bytes(name)
+    if sys.stdin is None or sys.stdin.closed:
+        raise Refusal(Problem("standard input is closed", hint="name a file instead of -"))
+    try:
+        data = sys.stdin.buffer.read(MOST_BYTES + 1)
+    except OSError as error:
+        raise Refusal(
+            Problem(f"standard input cannot be read: {error.strerror or error}")
+        ) from error
+    if len(data) > MOST_BYTES:
+        raise Refusal(
+            Problem(
+                f"standard input holds more than {MOST_BYTES:,} bytes",
+                expected="a plain text file of one line a part",
+            )
+        )
+    return data
+
+
+def shown_name(name: str) -> str:
+    """Return what problems and places call the file that the user names."""
+    return STANDARD_INPUT if name == STANDARD else name
 
 
 def read_bytes(path: Path | str) -> bytes:
@@ -115,9 +151,14 @@ def circuit_reader(folder: Path) -> Callable[[str], tuple[Circuit | None, tuple[
 def _read(
     path: Path, above: tuple[Path, ...], attached: list[Path]
 ) -> tuple[Circuit | None, tuple[Problem, ...]]:
+    return _resolved(read_bytes(path), path, above, attached)
+
+
+def _resolved(
+    data: bytes, path: Path, above: tuple[Path, ...], attached: list[Path]
+) -> tuple[Circuit | None, tuple[Problem, ...]]:
     from rework.language.resolve import read_circuit_bytes
 
-    data = read_bytes(path)
     here = path.resolve()
     if here in above:
         names = " -> ".join(entry.name for entry in (*above[above.index(here) :], here))
@@ -149,13 +190,18 @@ def _read(
     return read_circuit_bytes(data, file=str(path), attach=attach)
 
 
-def wanted_circuit(path: Path | str) -> tuple[Circuit, tuple[Problem, ...]]:
-    """Return the circuit in a file and the cautions told while reading.
+def wanted_circuit(name: Path | str) -> tuple[Circuit, tuple[Problem, ...]]:
+    """Return the circuit in the file that the user names (``-``: standard input), and the cautions
+    given while reading.
 
     Raises Refusal where it has errors.
     """
-    refuse_other_files(path)
-    circuit, problems = read_circuit_file(path)
+    refuse_other_files(name)
+    circuit, problems = (
+        _resolved(read_named(name), Path(STANDARD_INPUT), (), [])
+        if name == STANDARD
+        else read_circuit_file(name)
+    )
     if circuit is None:
         raise Refusal(*problems)
     return circuit, problems
@@ -174,18 +220,45 @@ def refuse_other_files(path: Path | str) -> None:
         )
 
 
+def refuse_taken(*paths: Path | str, force: bool, sources: Collection[Path] = ()) -> None:
+    """Raise Refusal for every path that must not be written: an input of the same job, or without
+    ``force`` a file that is there.
+    """
+    problems = []
+    for path in map(Path, paths):
+        if any(_same(path, source) for source in sources):
+            problems.append(
+                Problem(
+                    f"{path} is an input of this run and is not replaced",
+                    hint="name another file to write",
+                )
+            )
+        elif path.exists() and not force:
+            problems.append(
+                Problem(
+                    f"{path} is there already",
+                    hint="name another file, or add --force to replace it",
+                )
+            )
+    if problems:
+        raise Refusal(*problems)
+
+
+def _same(path: Path, other: Path) -> bool:
+    """True where both are one file, under whatever names."""
+    try:
+        return path.exists() and other.exists() and path.samefile(other)
+    except OSError:
+        return False
+
+
 def write_whole(path: Path | str, data: bytes, *, force: bool) -> None:
     """Write a file whole or not at all.
 
     Raises Refusal where it exists and ``force`` was not asked for.
     """
     path = Path(path)
-    if path.exists() and not force:
-        raise Refusal(
-            Problem(
-                f"{path} is there already", hint="name another file, or add --force to replace it"
-            )
-        )
+    refuse_taken(path, force=force)
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name[:80]}.")

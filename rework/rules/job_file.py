@@ -6,8 +6,10 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from rework.circuit.circuit import Circuit
 from rework.circuit.place import Problem
-from rework.language.files import Refusal, read_bytes, read_circuit_file
+from rework.language.files import Refusal, read_circuit_file, read_named, shown_name
+from rework.language.job import Attach
 from rework.rules.run import JobRun
 
 if TYPE_CHECKING:
@@ -47,9 +49,10 @@ def try_job_file(path: str, named: list[Path]) -> JobRun:
                 hint="write one with: rework new mine.job",
             )
         )
-    folder, known = Path(path).parent, {}
+    folder = Path(path).parent
+    known: dict[str, tuple[Circuit | None, tuple[Problem, ...]]] = {}
 
-    def read(name: str):
+    def read(name: str) -> tuple[Circuit | None, tuple[Problem, ...]]:
         if name not in known:
             named.append(folder / name)
             try:
@@ -58,7 +61,7 @@ def try_job_file(path: str, named: list[Path]) -> JobRun:
                 known[name] = None, refusal.problems
         return known[name]
 
-    def wrong(job: Job):
+    def wrong(job: Job) -> list[Problem]:
         circuit, problems = read(job.circuit_file) if job.circuit_file else (None, ())
         amplifier = problems if circuit is None else ()
         return [
@@ -70,11 +73,34 @@ def try_job_file(path: str, named: list[Path]) -> JobRun:
             ),
         ]
 
-    job, problems = read_job(read_bytes(path), file=path, further=wrong)
+    job, problems = read_job(read_named(path), file=shown_name(path), further=wrong)
     if job is None:
         raise Refusal(*problems)
     run = run_job(job, read, folder=folder)
     return replace(run, problems=_placed(run.problems, job)) if run.unread else run
+
+
+def sources(path: str, run: JobRun) -> frozenset[Path]:
+    """Return every file that a job is made of: itself, its circuits, what they attach, its price list
+    and the rules beside it.
+    """
+    folder = Path(path).parent
+    named = [run.job.circuit_file, run.job.prices]
+    attached = [step.circuit_file for step in run.job.steps if isinstance(step, Attach)]
+    return frozenset(
+        {
+            Path(path),
+            *(folder / name for name in (*named, *attached) if name),
+            *folder.glob("*.rule"),
+            *circuit_sources(run.before),
+            *circuit_sources(run.after),
+        }
+    )
+
+
+def circuit_sources(circuit: Circuit) -> frozenset[Path]:
+    """Return the files that the parts of a circuit are written in."""
+    return frozenset(Path(part.place.file) for part in circuit.parts if part.place)
 
 
 def _placed(problems: tuple[Problem, ...], job: Job) -> tuple[Problem, ...]:

@@ -1,0 +1,40 @@
+"""Arguments that several commands take, each worded once."""
+
+from __future__ import annotations
+
+import argparse
+
+
+def takes_netlist(parser: argparse.ArgumentParser) -> None:
+    """Add ``file``: a circuit, or a job."""
+    parser.add_argument(
+        "file",
+        help=(
+            "a .circuit file, or a .job file (before and after its rules); - reads a circuit from"
+            " standard input"
+        ),
+    )
+
+
+def takes_json(parser: argparse.ArgumentParser) -> None:
+    """Add ``--json``."""
+    parser.add_argument("--json", action="store_true", help="print JSON for a machine")
+
+
+def takes_force(parser: argparse.ArgumentParser) -> None:
+    """Add ``--force``."""
+    parser.add_argument("--force", action="store_true", help="replace a file that is there already")
+
+
+def takes_plot(parser: argparse.ArgumentParser) -> None:
+    """Add ``--plot``."""
+    parser.add_argument("--plot", metavar="OUT.svg", help="draw it too: an .svg, .png or .pdf file")
+
+
+def takes_shelf(parser: argparse.ArgumentParser, where: str) -> None:
+    """Add ``--shelf``; ``where`` says beside what a list is looked for."""
+    parser.add_argument(
+        "--shelf",
+        metavar="LIST.csv",
+        help=f"the stock list (default: the job's prices, else shelf.csv beside {where})",
+    )

@@ -1,0 +1,122 @@
+"""What a command is about: the circuit in a file, or the two circuits of a job."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import Generic, TypeVar
+
+from rework.circuit.circuit import Circuit
+from rework.circuit.place import Problem
+from rework.language.files import Refusal, shown_name, wanted_circuit
+from rework.report.problems import problems_text
+from rework.rules.job_file import circuit_sources, is_job, run_job_file, sources
+from rework.rules.run import JobRun
+
+Result = TypeVar("Result")
+
+
+@dataclass(frozen=True)
+class Subject:
+    """A circuit, or a job that was run: ``circuits`` by ``circuit``, or by ``before`` and ``after``.
+
+    ``problems`` are the cautions given while a circuit was read.
+    """
+
+    file: str
+    circuits: dict[str, Circuit]
+    run: JobRun | None
+    problems: tuple[Problem, ...]
+
+    @property
+    def last(self) -> Circuit:
+        """The circuit itself, or that after the job."""
+        return [*self.circuits.values()][-1]
+
+    @cached_property
+    def sources(self) -> frozenset[Path]:
+        """The files it was read from: none of them may be written."""
+        if self.run is not None:
+            return sources(self.file, self.run)
+        return circuit_sources(self.last) | {Path(self.file)}
+
+    def heading(self, key: str) -> str:
+        """Return what a person calls one of the circuits: the file, or Before and After."""
+        return shown_name(self.file) if key == "circuit" else key.capitalize()
+
+    def print_cautions(self) -> None:
+        """Print on standard error what reading the file gave rise to."""
+        if self.problems:
+            print(problems_text(self.problems, stream=sys.stderr) + "\n", file=sys.stderr)
+
+
+def subject(file: str) -> Subject:
+    """Return what is in the file that the user names.
+
+    Raises Refusal where it cannot be read, or a step of the job cannot be taken.
+    """
+    if is_job(file):
+        run = run_job_file(file)
+        return Subject(file, {"before": run.before, "after": run.after}, run, ())
+    circuit, problems = wanted_circuit(file)
+    return Subject(file, {"circuit": circuit}, None, problems)
+
+
+@dataclass(frozen=True, slots=True)
+class Solved(Generic[Result]):
+    """A circuit with its numbers."""
+
+    heading: str
+    circuit: Circuit
+    result: Result
+
+
+@dataclass(frozen=True, slots=True)
+class Unsolved:
+    """A circuit without numbers, and the problems that prevent them."""
+
+    heading: str
+    circuit: Circuit
+    problems: tuple[Problem, ...]
+
+
+def solved(about: Subject, of: Callable[[Circuit], Result]) -> dict[str, Solved[Result] | Unsolved]:
+    """Return ``of`` each circuit.
+
+    Raises Refusal where the last has no numbers.
+    """
+    from rework.solve.network import CannotSolve
+
+    results: dict[str, Solved[Result] | Unsolved] = {}
+    for key, circuit in about.circuits.items():
+        heading = "" if key == "circuit" else about.heading(key)
+        try:
+            results[key] = Solved(heading, circuit, of(circuit))
+        except CannotSolve as error:
+            results[key] = Unsolved(heading, circuit, error.problems)
+    last = [*results.values()][-1]
+    if isinstance(last, Unsolved):
+        raise Refusal(*last.problems)
+    return results
+
+
+def last_of(results: dict[str, Solved[Result] | Unsolved]) -> Solved[Result]:
+    """Return the last of the results, which ``solved`` always has numbers for."""
+    last = [*results.values()][-1]
+    assert isinstance(last, Solved)
+    return last
+
+
+def print_each(
+    results: dict[str, Solved[Result] | Unsolved], text: Callable[[Solved[Result]], str]
+) -> None:
+    """Print the text of each result, or on standard error why a circuit has none."""
+    for one in results.values():
+        if isinstance(one, Solved):
+            print(text(one) + "\n")
+        else:
+            print(problems_text(one.problems, stream=sys.stderr), file=sys.stderr)
+            print(f"{one.heading}: no numbers.\n", file=sys.stderr)
