@@ -149,15 +149,31 @@ def _in_order(values: tuple[Value, ...], dimensions: tuple[str, ...]) -> tuple[V
     )
 
 
-class Worded(Protocol):
-    """Anything with the words of a part: a ``Part``, or a draft of one."""
+class Headed(Protocol):
+    """Anything with the head of a part: a ``Part``, or a draft of one while a file is read."""
+
+    @property
+    def name(self) -> str:
+        """Its name."""
+
+    @property
+    def kind(self) -> str:
+        """The name of its kind."""
+
+    @property
+    def type(self) -> str:
+        """Its type number."""
 
     @property
     def words(self) -> tuple[str, ...]:
-        """The words of the part."""
+        """Its words."""
+
+    @property
+    def unused(self) -> tuple[str, ...]:
+        """Terminals said to go nowhere."""
 
 
-def switch_style(part: Worded) -> str:
+def switch_style(part: Headed) -> str:
     """Return SPST, DPST, SPDT or DPDT; a switch that says nothing is SPST."""
     return next((word for word in part.words if word in SWITCH_STYLES), "SPST")
 

@@ -17,7 +17,6 @@ from rework.language.files import STANDARD, Refusal
 from rework.report.terminal import printable, progress, styled, table
 from rework.tubes import library
 from rework.tubes.figure import TRUST
-from rework.tubes.library import TubeType
 from rework.tubes.relatives import (
     PARALLEL_VOLTS,
     SAME_CURVES,
@@ -26,6 +25,7 @@ from rework.tubes.relatives import (
     cathode_ohms,
     stand_ins,
 )
+from rework.tubes.tubetype import TubeType
 
 CAUTION = (
     "Figures from the library and the netlist as written, idle, without ripple. Look up what is"

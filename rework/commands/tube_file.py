@@ -9,8 +9,9 @@ from typing import Any
 
 from rework.circuit.place import Problem
 from rework.language.files import Refusal, read_bytes
-from rework.tubes import library
 from rework.tubes.figure import GRADES, unit_of
+from rework.tubes.tubefile import read_type
+from rework.tubes.tubetype import TubeType
 
 #: The tables of a tube file, and those that must be there.
 TABLES = (
@@ -81,7 +82,7 @@ WORDS = ("use", "unit", "source", "grade", "note")
 MOST_ROWS = 100
 
 
-def read_tube_file(path: str) -> library.TubeType:
+def read_tube_file(path: str) -> TubeType:
     """Return the type that a file of one's own describes, written as those in rework/tubes/data.
 
     Raises Refusal with every mistake found.
@@ -102,7 +103,7 @@ def read_tube_file(path: str) -> library.TubeType:
     if problems:
         raise Refusal(*problems)
     try:
-        return library.read_type(table, path)
+        return read_type(table, path)
     except (ValueError, KeyError, TypeError, AttributeError) as error:
         raise Refusal(
             Problem(

@@ -14,7 +14,7 @@ from rework.language.files import Refusal
 from rework.report.terminal import styled, table
 from rework.tubes import library, relatives
 from rework.tubes.figure import Figure
-from rework.tubes.library import TubeType
+from rework.tubes.tubetype import TubeType
 
 EXAMPLE = "rework tubes 50C5"
 

@@ -37,9 +37,7 @@ class PinMove:
 
 @dataclass(frozen=True, slots=True)
 class Attribute:
-    """One thing said of a part that is said otherwise now; an empty text where it is not said at
-    all.
-    """
+    """One property of a part that differs; an empty text where the file does not state it."""
 
     what: str
     before: str
@@ -47,7 +45,7 @@ class Attribute:
 
 
 @dataclass(frozen=True, slots=True)
-class Change:
+class PartChange:
     """A part of the same kind with other values, words, type or settings."""
 
     part: str
@@ -67,7 +65,7 @@ class Seat:
 
 
 @dataclass(frozen=True, slots=True)
-class Exchange:
+class TubeExchange:
     """Another tube type in the same place, with the nodes that are on other pins now (none where
     all stay).
     """
@@ -88,7 +86,7 @@ class Split:
 
 @dataclass(frozen=True, slots=True)
 class Merge:
-    """Several nodes that are one now; ``nodes`` begins with the one it has most of its pins from."""
+    """Several nodes that are one now; ``nodes`` begins with the one most of its pins are from."""
 
     nodes: tuple[str, ...]
     into: str
@@ -115,8 +113,8 @@ class Difference:
 
     added: tuple[Part, ...] = ()
     removed: tuple[Part, ...] = ()
-    changed: tuple[Change, ...] = ()
-    exchanged: tuple[Exchange, ...] = ()
+    changed: tuple[PartChange, ...] = ()
+    exchanged: tuple[TubeExchange, ...] = ()
     moved: tuple[PinMove, ...] = ()
     cut: tuple[Part, ...] = ()
     run: tuple[Part, ...] = ()
@@ -208,37 +206,24 @@ def difference(before: Circuit, after: Circuit) -> Difference:
     )
     nodes = match_nodes(before, after, fixed=names - exchanged, exchanged=exchanged)
     back = {other: node for node, other in nodes.items()}
-    gone = sorted(
-        (part for part in before.parts if part.name not in names), key=lambda part: part.name
-    )
-    new = sorted(
-        (part for part in after.parts if part.name not in names), key=lambda part: part.name
+    gone, new = (
+        sorted((part for part in one.parts if part.name not in names), key=lambda part: part.name)
+        for one in (before, after)
     )
     pairs = [(part, after.by_name[part.name]) for part in kept]
-    moved = [
-        move
-        for part, other in pairs
-        if part.name not in exchanged
-        for move in _moves(part, other, nodes)
-    ]
-    moved, split, merged = _splits_and_merges(moved, nodes, back)
-    changes = (
-        (part.name, _attributes(part, other)) for part, other in pairs if part.name not in exchanged
-    )
+    same_type = [(part, other) for part, other in pairs if part.name not in exchanged]
+    moves = [move for part, other in same_type for move in _moves(part, other, nodes)]
+    moved, split, merged = _splits_and_merges(moves, nodes, back)
+    changes = ((part.name, _attributes(part, other)) for part, other in same_type)
 
-    meant = (
-        set(before.touchable)
-        | set(after.touchable)
-        | {node for _, node in (*before.ports, *after.ports)}
-    )
-    same = nodes | {node: node for node in meant if node not in nodes and node not in back}
+    same = _same_names(before, after, nodes, back)
     reached, reached_after = {same.get(node) for node in before.touchable}, set(after.touchable)
     return Difference(
         added=tuple(part for part in new if not part.is_conductor),
         run=tuple(part for part in new if part.is_conductor),
         removed=tuple(part for part in gone if not part.is_conductor),
         cut=tuple(part for part in gone if part.is_conductor),
-        changed=tuple(Change(name, attributes) for name, attributes in changes if attributes),
+        changed=tuple(PartChange(name, attributes) for name, attributes in changes if attributes),
         exchanged=tuple(
             _exchange(part, other, nodes, back) for part, other in pairs if part.name in exchanged
         ),
@@ -254,6 +239,15 @@ def difference(before: Circuit, after: Circuit) -> Difference:
         title=(before.title, after.title) if before.title != after.title else None,
         renamed=tuple(sorted(pair for pair in nodes.items() if pair[0] != pair[1])),
     )
+
+
+def _same_names(
+    before: Circuit, after: Circuit, nodes: Mapping[str, str], back: Mapping[str, str]
+) -> dict[str, str]:
+    """Return the matched nodes, and those named as touchable or as a port that no pin matches."""
+    named = {*before.touchable, *after.touchable}
+    named |= {node for _, node in (*before.ports, *after.ports)}
+    return {**nodes, **{node: node for node in named if node not in nodes and node not in back}}
 
 
 def _moves(part: Part, other: Part, nodes: Mapping[str, str]) -> list[PinMove]:
@@ -283,13 +277,15 @@ def _moves(part: Part, other: Part, nodes: Mapping[str, str]) -> list[PinMove]:
     ]
 
 
-def _splits_and_merges(moved: list[PinMove], nodes: Mapping[str, str], back: Mapping[str, str]):
+def _splits_and_merges(
+    moved: list[PinMove], nodes: Mapping[str, str], back: Mapping[str, str]
+) -> tuple[list[PinMove], tuple[Split, ...], tuple[Merge, ...]]:
     """Return the moves that are left after two or more pins that went the same way, to or from a
     node of their own, are told as one.
     """
     ways: dict[tuple[str | None, str | None], list[PinMove]] = {}
-    sources: dict[str | None, set] = {}
-    targets: dict[str | None, set] = {}
+    sources: dict[str | None, set[str | None]] = {}
+    targets: dict[str | None, set[str | None]] = {}
     for move in moved:
         ways.setdefault((move.before, move.after), []).append(move)
         sources.setdefault(move.after, set()).add(move.before)
@@ -317,12 +313,12 @@ def _splits_and_merges(moved: list[PinMove], nodes: Mapping[str, str], back: Map
 
 def _exchange(
     part: Part, other: Part, nodes: Mapping[str, str], back: Mapping[str, str]
-) -> Exchange:
+) -> TubeExchange:
     old: dict[str, list[str]] = {}
     new: dict[str, list[str]] = {}
-    for pins, seats in ((part.pins, old), (other.pins, new)):
+    for pins, on in ((part.pins, old), (other.pins, new)):
         for terminal, node in pins:
-            seats.setdefault(node, []).append(terminal)
+            on.setdefault(node, []).append(terminal)
     seats = [
         Seat(node, nodes.get(node), tuple(old[node]), tuple(new.get(nodes.get(node, ""), ())))
         for node in sorted(old)
@@ -332,7 +328,7 @@ def _exchange(
         for node in sorted(new)
         if back.get(node) not in old
     ]
-    return Exchange(
+    return TubeExchange(
         part.name,
         part.type,
         other.type,
@@ -358,9 +354,11 @@ def _attributes(part: Part, other: Part) -> tuple[Attribute, ...]:
     words, words_after = sorted(set(part.words)), sorted(set(other.words))
     if words != words_after:
         found.append(Attribute("words", " ".join(words), " ".join(words_after)))
-    for word in sorted(dict(part.settings).keys() | dict(other.settings).keys()):
-        if part.setting(word) != other.setting(word):
-            found.append(Attribute(word, part.setting(word), other.setting(word)))
+    found += [
+        Attribute(word, part.setting(word), other.setting(word))
+        for word in sorted(dict(part.settings).keys() | dict(other.settings).keys())
+        if part.setting(word) != other.setting(word)
+    ]
     return tuple(found)
 
 

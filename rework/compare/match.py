@@ -8,12 +8,16 @@ alike is paired by networkx isomorphism.
 from __future__ import annotations
 
 from collections import Counter, deque
-from collections.abc import Callable, Hashable, Iterable
+from collections.abc import Callable, Hashable, Iterable, Mapping
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.parts import Part
 from rework.compare.symmetry import interchangeable
+
+if TYPE_CHECKING:
+    import networkx
 
 #: A difference one part wide is told from its surroundings within this many parts; a longer chain
 #: is paired from its ends.
@@ -153,16 +157,16 @@ def _refine(old: _Web, new: _Web) -> list[Colours]:
     """
     numbers: dict[Hashable, int] = {}
 
-    def numbered(colours: dict[Vertex, Hashable]) -> dict[Vertex, int]:
+    def numbered(colours: dict[Vertex, Hashable]) -> dict[Vertex, Hashable]:
         return {
             vertex: numbers.setdefault(colour, len(numbers)) for vertex, colour in colours.items()
         }
 
-    def refined(web: _Web, colours: dict[Vertex, int]) -> dict[Vertex, Hashable]:
+    def refined(web: _Web, colours: dict[Vertex, Hashable]) -> dict[Vertex, Hashable]:
         return {
             vertex: (
                 colours[vertex],
-                tuple(sorted((label, colours[other]) for label, other in edges)),
+                frozenset(Counter((label, colours[other]) for label, other in edges).items()),
             )
             for vertex, edges in web.edges.items()
         }
@@ -262,7 +266,7 @@ def _one_of_a_kind(
     ]
 
 
-class _TooManySteps(Exception):
+class _TooManyStepsError(Exception):
     """The isomorphism tried more pairs than it may."""
 
 
@@ -274,7 +278,7 @@ def _pair_alike(pairing: _Pairing, colours: Colours, steps: int) -> set[str]:
         _leftover(pairing.old, pairing.found, colours[0], lambda vertex: vertex),
         _leftover(pairing.new, pairing.back, colours[1], pairing.back.__getitem__),
     ]
-    waiting: dict[Hashable, list] = {}
+    waiting: dict[Hashable, list[networkx.Graph[Vertex]]] = {}
     for signature, group in left[1]:
         waiting.setdefault(signature, []).append(group)
     undecided: set[str] = set()
@@ -290,7 +294,7 @@ def _pair_alike(pairing: _Pairing, colours: Colours, steps: int) -> set[str]:
                 ),
                 None,
             )
-        except _TooManySteps:
+        except _TooManyStepsError:
             undecided |= {name for kind, name in group if kind == "part"}
             continue
         if found is not None:
@@ -305,7 +309,7 @@ def _leftover(
     paired: dict[Vertex, Vertex],
     colours: dict[Vertex, Hashable],
     called: Callable[[Vertex], Vertex],
-):
+) -> list[tuple[Hashable, networkx.Graph[Vertex]]]:
     """Return the connected groups of unpaired vertices, each with a signature that two isomorphic
     groups share.
 
@@ -327,7 +331,7 @@ def _leftover(
         graph.add_edges_from(
             (vertex, near, {"labels": tuple(sorted(labels))}) for near, labels in links.items()
         )
-    groups = []
+    groups: list[tuple[Hashable, networkx.Graph[Vertex]]] = []
     for members in sorted(networkx.connected_components(graph), key=min):
         group = graph.subgraph(members).copy()
         groups.append(
@@ -336,10 +340,12 @@ def _leftover(
     return groups
 
 
-def _isomorphism(one, other, allowance: list[int]) -> dict[Vertex, Vertex] | None:
+def _isomorphism(
+    one: networkx.Graph[Vertex], other: networkx.Graph[Vertex], allowance: list[int]
+) -> dict[Vertex, Vertex] | None:
     """Return the pairs of an isomorphism of two groups, None where there is none.
 
-    Raises _TooManySteps.
+    Raises _TooManyStepsError.
     """
     from networkx.algorithms.isomorphism import (
         GraphMatcher,
@@ -348,16 +354,15 @@ def _isomorphism(one, other, allowance: list[int]) -> dict[Vertex, Vertex] | Non
     )
 
     if len(one) > LARGEST_GROUP:
-        raise _TooManySteps
+        raise _TooManyStepsError
 
-    class Counted(GraphMatcher):
-        def semantic_feasibility(self, first, second):
-            allowance[0] -= 1
-            if allowance[0] < 0:
-                raise _TooManySteps
-            return super().semantic_feasibility(first, second)
+    same_colour = categorical_node_match("colour", None)
 
-    matcher = Counted(
-        one, other, categorical_node_match("colour", None), categorical_edge_match("labels", ())
-    )
+    def alike(first: Mapping[str, object], second: Mapping[str, object]) -> bool:
+        allowance[0] -= 1
+        if allowance[0] < 0:
+            raise _TooManyStepsError
+        return bool(same_colour(first, second))
+
+    matcher = GraphMatcher(one, other, alike, categorical_edge_match("labels", ()))
     return dict(matcher.mapping) if matcher.is_isomorphic() else None

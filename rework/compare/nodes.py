@@ -10,6 +10,9 @@ from collections.abc import Mapping
 from rework.circuit.circuit import Circuit
 from rework.compare.symmetry import interchangeable, turnable
 
+#: A pin: its part, and the name that all terminals share which may stand for one another.
+PinKey = tuple[str, str]
+
 
 def match_nodes(
     before: Circuit, after: Circuit, *, fixed: frozenset[str], exchanged: frozenset[str]
@@ -31,7 +34,7 @@ def match_nodes(
     said, said_after = _said(before), _said(after)
     same_name = {(node, node) for node in old_tubes.keys() & new_tubes.keys()}
 
-    def order(pair: tuple[str, str]) -> tuple:
+    def order(pair: tuple[str, str]) -> tuple[int, int, int, int, bool, str, str]:
         one, other = pair
         pins = shared.get(pair, 0)
         apart = old.get(one, Counter()).total() + new.get(other, Counter()).total() - 2 * pins
@@ -47,11 +50,13 @@ def match_nodes(
     return found
 
 
-def _pins_by_node(circuit: Circuit, other: Circuit, names: frozenset[str]) -> dict[str, Counter]:
+def _pins_by_node(
+    circuit: Circuit, other: Circuit, names: frozenset[str]
+) -> dict[str, Counter[PinKey]]:
     """Return for every node how often each pin of the named parts is on it; both ends of a turnable
     part count as one pin.
     """
-    found: dict[str, Counter] = {}
+    found: dict[str, Counter[PinKey]] = {}
     for part in circuit.parts:
         if part.name not in names:
             continue
@@ -73,7 +78,9 @@ def _said(circuit: Circuit) -> dict[str, frozenset[tuple[str, str]]]:
     return {node: frozenset(words) for node, words in said.items()}
 
 
-def _shared(old: Mapping[str, Counter], new: Mapping[str, Counter]) -> dict[tuple[str, str], int]:
+def _shared(
+    old: Mapping[str, Counter[PinKey]], new: Mapping[str, Counter[PinKey]]
+) -> dict[tuple[str, str], int]:
     """Return how many pins each pair of nodes has in common, for the pairs that have any."""
     where: dict[tuple[str, str], list[tuple[str, int]]] = {}
     for node, pins in new.items():

@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from rework.circuit.circuit import Mains
 from rework.circuit.parts import Part
-from rework.compare.difference import Attribute, Difference, Exchange, PinMove, value_text
+from rework.compare.difference import Attribute, Difference, PinMove, TubeExchange, value_text
 
 #: Returns the words for a pin: called with the name of the part, the tube's type (empty for other
 #: parts) and the terminal.
 PinWords = Callable[[str, str, str], str]
 
 
-def plain_pin(part: str, type_: str, terminal: str) -> str:
-    """Return ``V3.7``."""
+def plain_pin(part: str, _type: str, terminal: str) -> str:
+    """Return ``V3.7``, whatever the type of the tube."""
     return f"{part}.{terminal}"
 
 
@@ -54,7 +54,7 @@ def describe(difference: Difference, *, pin: PinWords = plain_pin) -> tuple[str,
                 else f"There is no port {port.name} any more; it was on {port.before}."
             )
         else:
-            told.append(f"Port {port.name} goes from {port.before} to {port.after}.")
+            told.append(f"Port {port.name} moves from {port.before} to {port.after}.")
     if difference.mains is not None:
         told.append(
             f"The mains were {_mains(difference.mains[0])} and are {_mains(difference.mains[1])}."
@@ -84,7 +84,7 @@ def _attribute(attribute: Attribute) -> str:
     return f"{what} {after} is new" if after else f"{what} {before} is gone"
 
 
-def _exchange(exchange: Exchange, pin: PinWords) -> str:
+def _exchange(exchange: TubeExchange, pin: PinWords) -> str:
     first = f"{exchange.part} is a {exchange.type_after} in place of the {exchange.type}"
     if not exchange.moves:
         return first + "; every lead keeps its pin."
@@ -96,11 +96,11 @@ def _exchange(exchange: Exchange, pin: PinWords) -> str:
             [pin(exchange.part, exchange.type_after, terminal) for terminal in seat.pins_after]
         )
         told.append(
-            f"{node} goes from {old} to {new}"
+            f"{node} moves from {old} to {new}"
             if old and new
-            else f"{node} comes off {old}"
+            else f"{node} is disconnected from {old}"
             if old
-            else f"{node} goes to {new}"
+            else f"{node} is connected to {new}"
         )
     return f"{first}; {'; '.join(told)}."
 
@@ -110,18 +110,19 @@ def _move(move: PinMove, pin: PinWords) -> str:
     if move.terminal_after != move.terminal:
         name += f" (now {move.part}.{move.terminal_after})"
     if move.before is None:
-        return f"{name} goes to {move.after}; it was on nothing."
+        return f"{name} is connected to {move.after}; it was not connected."
     return (
-        f"{name} comes off {move.before} and goes to {move.after}."
+        f"{name} is disconnected from {move.before} and connected to {move.after}."
         if move.after is not None
-        else f"{name} comes off {move.before} and stays on nothing."
+        else f"{name} is disconnected from {move.before} and left open."
     )
 
 
-def _listed(words) -> str:
-    words = list(words)
+def _listed(words: Sequence[str]) -> str:
     return " and ".join(filter(None, (", ".join(words[:-1]), words[-1]))) if words else ""
 
 
 def _mains(mains: Mains | None) -> str:
-    return "not stated" if mains is None else f"{mains.volts:g} V {mains.hertz:g} Hz"
+    if mains is None:
+        return "not stated"
+    return f"{mains.volts:g} V " + (f"{mains.hertz:g} Hz" if mains.hertz else "DC")

@@ -7,6 +7,7 @@ from __future__ import annotations
 import re
 from collections import deque
 from collections.abc import Callable, Iterable
+from dataclasses import dataclass
 from functools import lru_cache, partial
 
 from lark import Token
@@ -17,7 +18,7 @@ from rework.circuit.parts import Value
 from rework.language.mistakes import a_or_an, nearest
 from rework.language.quantity import EXAMPLES, UNITS, QuantityError, meant, read_value
 from rework.language.reader import CIRCUIT_KEYWORDS
-from rework.language.syntax import PartLine, circuit_parser
+from rework.language.syntax import PartLine, parse_part
 
 #: Words before a value that say which of a part's values it is.
 ROLES = {
@@ -142,9 +143,9 @@ def tube_type(
     if rest[0] == "tube":
         report(
             rest[0],
-            "the word tube stands twice",
+            "the word tube is there twice",
             expected="a type such as 12AU6",
-            hint="take one out",
+            hint="remove one",
         )
         return "", False, ()
     if (
@@ -169,73 +170,114 @@ def word_of(token: Token) -> str:
     return str(token)[1:-1] if token.type == "STRING" else "".join(token.split())
 
 
-def attributes(kind: Kind, rest: tuple[Token, ...], report: Report):
+@dataclass(frozen=True, slots=True)
+class Attributes:
+    """What the head of a part says behind its kind."""
+
+    values: tuple[Value, ...] = ()
+    words: tuple[str, ...] = ()
+    settings: tuple[tuple[str, Token], ...] = ()
+
+
+def attributes(kind: Kind, rest: tuple[Token, ...], report: Report) -> Attributes:
     """Return the values, words and settings of a head.
 
-    A unit that is spelled otherwise is told and read as it was meant. After a strange word for
+    A unit that is spelled in another way is told and read as it was meant. After a strange word for
     which nothing near is known nothing more is told: the rest is often no more than its rest ("47
     omh").
     """
-    values: list[Value] = []
-    words: list[str] = []
-    settings: list[tuple[str, Token]] = []
-    lost, last = False, None
+    return _Head(kind, rest, report).read()
 
-    def tell(token: Token, message: str, **more) -> None:
-        if not lost:
-            report(token, message, **more)
 
-    tokens = deque(rest)
-    while tokens:
-        token = tokens.popleft()
+class _Head:
+    """Reads the words of one head, the first unread one taken off ``tokens`` at a time.
+
+    ``lost`` is true once a word was met that cannot be understood.
+    """
+
+    def __init__(self, kind: Kind, rest: tuple[Token, ...], report: Report) -> None:
+        self.kind, self._report = kind, report
+        self.tokens = deque(rest)
+        self.values: list[Value] = []
+        self.words: list[str] = []
+        self.settings: list[tuple[str, Token]] = []
+        self.lost = False
+
+    def tell(self, token: Token, message: str, **more: object) -> None:
+        if not self.lost:
+            self._report(token, message, **more)
+
+    def read(self) -> Attributes:
+        last: Token | None = None
+        while self.tokens:
+            token = self.tokens.popleft()
+            self._take(token, last)
+            last = token
+        return Attributes(tuple(self.values), tuple(self.words), tuple(self.settings))
+
+    def _take(self, token: Token, last: Token | None) -> None:
+        kind = self.kind
         if token.type == "VALUE" or _is_marked(token, kind.dimensions):
-            _add_value(kind.name, kind.dimensions, token, "", values, tell)
-        elif _is_misspelled(
-            kind.name, kind.dimensions, token, _with_unit(kind, token, tokens), tell
-        ):
+            self._value(token)
+        elif self._is_misspelled(kind.dimensions, token):
             pass
         elif token in UNITS and last is not None and last.type == "VALUE":
-            tell(
+            self.tell(
                 token,
-                f"the unit {token} stands apart from its value",
+                f"the unit {token} is apart from its value",
                 expected=_wanted(kind.name, kind.dimensions),
                 hint=f"write {last}{token}",
             )
         elif token.type == "NUMBER":
-            _add_value(kind.name, kind.dimensions, token, "", values, tell)
+            self._value(token)
         elif token in kind.words:
-            words.append(str(token))
-        elif token in ROLES or (
-            token in SETTINGS and token in kind.settings and kind.name != "tube"
-        ):
-            following = tokens.popleft() if tokens else None
-            if following is None or following in SETTINGS or following in ROLES:
-                tell(
-                    token,
-                    f"the word {token} needs {'a value' if token in ROLES else 'a name'} after it",
-                    expected=EXAMPLES[ROLES[token]] if token in ROLES else f"{token} NAME",
-                )
-                lost = True
-            elif token in ROLES:
-                if not _is_misspelled(
-                    kind.name, (ROLES[token],), following, _with_unit(kind, following, tokens), tell
-                ):
-                    count = len(values)
-                    _add_value(kind.name, (ROLES[token],), following, str(token), values, tell)
-                    lost = lost or (following.type == "WORD" and len(values) == count)
-            elif any(name == token for name, _ in settings):
-                tell(
-                    token,
-                    f"the word {token} stands twice on one line",
-                    expected="one of each",
-                    hint="take one out",
-                )
-            else:
-                settings.append((str(token), following))
+            self.words.append(str(token))
+        elif token in ROLES:
+            self._role(token)
+        elif token in SETTINGS and token in kind.settings and kind.name != "tube":
+            self._setting(token)
         else:
-            lost = not _strange_word(kind, token, tell) or lost
-        last = token
-    return tuple(values), tuple(words), tuple(settings)
+            near = _strange_word(kind, token, self.tell)
+            self.lost = self.lost or not near
+
+    def _value(self, token: Token) -> None:
+        _add_value(self.kind.name, self.kind.dimensions, token, "", self.values, self.tell)
+
+    def _argument(self, token: Token, what: str, expected: str) -> Token | None:
+        """Return the word after a word that needs one, or None after reporting its absence."""
+        following = self.tokens.popleft() if self.tokens else None
+        if following is not None and following not in SETTINGS and following not in ROLES:
+            return following
+        self.tell(token, f"the word {token} needs {what} after it", expected=expected)
+        self.lost = True
+        return None
+
+    def _role(self, token: Token) -> None:
+        dimension = ROLES[token]
+        following = self._argument(token, "a value", EXAMPLES[dimension])
+        if following is None or self._is_misspelled((dimension,), following):
+            return
+        count = len(self.values)
+        _add_value(self.kind.name, (dimension,), following, str(token), self.values, self.tell)
+        self.lost = self.lost or (following.type == "WORD" and len(self.values) == count)
+
+    def _setting(self, token: Token) -> None:
+        following = self._argument(token, "a name", f"{token} NAME")
+        if following is None:
+            return
+        if any(name == token for name, _ in self.settings):
+            self.tell(
+                token,
+                f"the word {token} is there twice",
+                expected="one of each",
+                hint="remove one",
+            )
+        else:
+            self.settings.append((str(token), following))
+
+    def _is_misspelled(self, dimensions: tuple[str, ...], token: Token) -> bool:
+        written = _with_unit(self.kind, token, self.tokens)
+        return _is_misspelled(self.kind.name, dimensions, token, written, self.tell)
 
 
 def read_lost_head(code: str, report: Report) -> None:
@@ -250,7 +292,7 @@ def read_lost_head(code: str, report: Report) -> None:
     ):
         return
     try:
-        line = circuit_parser().parse(f"{before if colon else first.group()} :", start="part")
+        line = parse_part(f"{before if colon else first.group()} :")
     except UnexpectedInput:
         return
     kind, rest, _ = kind_of(line, report)
@@ -275,14 +317,12 @@ def _with_unit(kind: Kind, token: Token, following: deque[Token]) -> str:
 def _is_misspelled(
     what: str, dimensions: tuple[str, ...], token: Token, written: str, report: Report
 ) -> bool:
-    """Report a value whose unit is spelled otherwise or not known at all; return whether it was
-    one.
-    """
+    """Report a value of which the unit is misspelled or unknown; return whether it was one."""
     spelled = meant(written) if token.type in ("NUMBER", "TYPE") else ""
     if not spelled and written == token:
         return False
     message = (
-        f"the unit of {written} is spelled otherwise"
+        f"the unit of {written} is spelled in another way"
         if spelled
         else f"{written} has no unit that is known here"
     )
@@ -304,14 +344,14 @@ def _is_marked(token: Token, dimensions: tuple[str, ...]) -> bool:
 
 
 def _strange_word(kind: Kind, token: Token, report: Report) -> bool:
-    """Report a word that says nothing about a kind; return whether a near one is known that was
+    """Report a word that is not a word for a kind; return whether a near one is known that was
     probably meant.
     """
     known = sorted(kind.words | kind.settings)
     if token.type == "STRING":
         report(
             token,
-            "a remark stands before the colon",
+            "a remark is before the colon",
             expected="the remark at the end of the line",
             hint="move it behind the connections",
         )
@@ -324,7 +364,7 @@ def _strange_word(kind: Kind, token: Token, report: Report) -> bool:
         near = nearest(str(token), known)
     report(
         token,
-        f"{token} says nothing about {a_or_an(kind.name)}",
+        f"{token} is not a word for {a_or_an(kind.name)}",
         near=lambda: near,
         hint='put further words into a remark between two " at the end of the line',
         expected="a value, or one of " + ", ".join(known) if known else "a value",
@@ -361,7 +401,7 @@ def _add_value(
             token,
             f"{token} is a second {value.dimension.replace('-', ' ')} on one {what}",
             expected="one of each",
-            hint="take one out",
+            hint="remove one",
         )
     else:
         values.append(value)

@@ -15,7 +15,7 @@ from rework.circuit.place import Place, Problem, errors
 from rework.language.mistakes import nearest
 from rework.language.quantity import QuantityError, read_value, spaced
 from rework.language.reader import Line, Problems, decode, parse, split
-from rework.language.syntax import grammar_folder
+from rework.language.syntax import grammar_folder, span
 
 JOB_KEYWORDS = {
     "job": "titled",
@@ -91,16 +91,36 @@ class Job:
     circuit_text: str = ""
 
 
-class _Shapes(Transformer):
-    def titled(self, children):
-        return tuple(children)
+@dataclass(frozen=True, slots=True)
+class _Setting:
+    """``name=value`` behind the colon of a statement."""
+
+    name: Token
+    words: tuple[Token, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Statement:
+    """One statement: its words, the first of which picks it, and the settings behind its colon."""
+
+    words: tuple[Token, ...]
+    settings: tuple[_Setting, ...]
+
+
+class _JobShapes(Transformer[Token, object]):
+    """Turns what lark matched into statements while parsing."""
+
+    def titled(self, children: list[Token | tuple[_Setting, ...]]) -> _Statement:
+        words = tuple(child for child in children if isinstance(child, Token))
+        settings = next((child for child in children if isinstance(child, tuple)), ())
+        return _Statement(words, settings)
 
     apply = attach = reading = plain = titled
 
-    def setting(self, children):
-        return children[0], tuple(children[1:])
+    def setting(self, children: list[Token]) -> _Setting:
+        return _Setting(children[0], tuple(children[1:]))
 
-    def settings(self, children):
+    def settings(self, children: list[_Setting]) -> tuple[_Setting, ...]:
         return tuple(children)
 
 
@@ -113,7 +133,7 @@ def job_parser() -> Lark:
         parser="lalr",
         start=sorted(set(JOB_KEYWORDS.values())),
         maybe_placeholders=False,
-        transformer=_Shapes(),
+        transformer=_JobShapes(),
         import_paths=[str(grammar_folder())],
     )
 
@@ -130,7 +150,7 @@ def read_job(
     if text is None:
         return None, told
     problems = Problems(file)
-    taken = _Taken(problems)
+    taken = _JobLines(problems)
     for line in split(text, JOB_KEYWORDS):
         if line.code.strip():
             taken.take(line)
@@ -162,7 +182,7 @@ def read_job(
     return None, problems.sorted()
 
 
-class _Taken:
+class _JobLines:
     """Gathers what the lines of one job say."""
 
     def __init__(self, problems: Problems) -> None:
@@ -189,54 +209,65 @@ class _Taken:
             )
             return
         shape = parse(line, JOB_KEYWORDS, "plain", job_parser(), self.problems)
-        if shape is not None:
-            getattr(self, f"_{first}")(line, shape)
+        if isinstance(shape, _Statement):
+            self._taken(first, line, shape)
 
-    def _job(self, line: Line, shape: tuple) -> None:
-        self.title = _unquoted(shape[1])
+    def _taken(self, keyword: str, line: Line, shape: _Statement) -> None:
+        match keyword:
+            case "job":
+                self.title = _unquoted(shape.words[1])
+            case "prices":
+                self.prices = _unquoted(shape.words[1])
+            case "customer":
+                self.customer.append(_unquoted(shape.words[1]))
+            case "circuit":
+                self._circuit(line, shape.words[1])
+            case "apply":
+                self._apply(line, shape)
+            case "attach":
+                self._attach(line, shape)
+            case "reading":
+                self._reading(line, shape.words)
+            case "labour":
+                self._labour(line, shape.words)
+            case "worth":
+                self.worth = self._money(line, shape.words[0], shape.words[1:])
 
-    def _circuit(self, line: Line, shape: tuple) -> None:
+    def _circuit(self, line: Line, file: Token) -> None:
         if self.circuit:
             self.problems.add(
                 line,
-                shape[1],
+                file,
                 "the job names a circuit already",
                 expected="one circuit",
                 hint="attach further circuits with attach",
             )
         self.circuit, self.circuit_place, self.circuit_text = (
-            _unquoted(shape[1]),
-            self._place(line, shape[1]),
+            _unquoted(file),
+            self._place(line, file),
             line.lines[0],
         )
 
-    def _apply(self, line: Line, shape: tuple) -> None:
-        arguments = self._settings(line, shape[2] if len(shape) > 2 else ())
-        self.steps.append(
-            Apply(
-                str(shape[1]), arguments, self._place(line, shape[1]), " ".join(line.code.split())
-            )
-        )
+    def _apply(self, line: Line, shape: _Statement) -> None:
+        rule = shape.words[1]
+        arguments = self._settings(line, shape.settings)
+        text = " ".join(line.code.split())
+        self.steps.append(Apply(str(rule), arguments, self._place(line, rule), text))
 
-    def _attach(self, line: Line, shape: tuple) -> None:
-        if shape[2] != "as":
+    def _attach(self, line: Line, shape: _Statement) -> None:
+        _, file, filler, name = shape.words
+        if filler != "as":
             self.problems.add(
-                line, shape[2], f"{shape[2]} cannot stand here", expected='attach "FILE" as NAME'
+                line, filler, f"{filler} is not expected here", expected='attach "FILE" as NAME'
             )
-        ports = self._settings(line, shape[4] if len(shape) > 4 else ())
-        self.steps.append(
-            Attach(
-                _unquoted(shape[1]),
-                str(shape[3]),
-                ports,
-                self._place(line, shape[1]),
-                " ".join(line.code.split()),
-            )
-        )
+        ports = self._settings(line, shape.settings)
+        text = " ".join(line.code.split())
+        self.steps.append(Attach(_unquoted(file), str(name), ports, self._place(line, file), text))
 
-    def _reading(self, line: Line, shape: tuple) -> None:
-        below = shape[2].type == "MINUS"
-        token, *rest = shape[3:] if below else shape[2:]
+    def _reading(self, line: Line, words: tuple[Token, ...]) -> None:
+        _, at, *read = words
+        below = read[0].type == "MINUS"
+        token, *rest = read[1:] if below else read
         try:
             value = read_value(str(token))
         except QuantityError as error:
@@ -245,37 +276,29 @@ class _Taken:
         if below:
             value = replace(value, amount=-value.amount, text=f"-{value.text}")
         self.readings.append(
-            Reading(
-                str(shape[1]),
-                value,
-                _unquoted(rest[0]) if rest else "",
-                self._place(line, shape[1]),
-            )
+            Reading(str(at), value, _unquoted(rest[0]) if rest else "", self._place(line, at))
         )
 
-    def _labour(self, line: Line, shape: tuple) -> None:
-        token = shape[1] if len(shape) > 1 else None
+    def _labour(self, line: Line, words: tuple[Token, ...]) -> None:
+        token = words[1] if len(words) > 1 else None
         try:
             value = read_value(str(token)) if token is not None else None
         except QuantityError:
             value = None
-        priced = len(shape) == 2 or (len(shape) > 2 and shape[2] == "at")
+        priced = len(words) == 2 or (len(words) > 2 and words[2] == "at")
         if value is None or value.dimension != "time" or not priced:
             self.problems.add(
                 line,
-                token or shape[0],
+                token or words[0],
                 "labour is stated in hours",
                 expected="labour 6 h, or labour 6 h at 45 USD",
             )
             return
         self.labour = value.amount
-        if len(shape) > 2:
-            self.rate = self._money(line, shape[2], shape[3:])
+        if len(words) > 2:
+            self.rate = self._money(line, words[2], words[3:])
 
-    def _worth(self, line: Line, shape: tuple) -> None:
-        self.worth = self._money(line, shape[0], shape[1:])
-
-    def _money(self, line: Line, before: Token, words: tuple) -> Money | None:
+    def _money(self, line: Line, before: Token, words: tuple[Token, ...]) -> Money | None:
         """Return an amount in the one currency of the job, or None and a problem."""
         if (
             len(words) != 2
@@ -300,18 +323,15 @@ class _Taken:
             return None
         return Money(float(words[0]), str(words[1]))
 
-    def _prices(self, line: Line, shape: tuple) -> None:
-        self.prices = _unquoted(shape[1])
-
-    def _customer(self, line: Line, shape: tuple) -> None:
-        self.customer.append(_unquoted(shape[1]))
-
-    def _settings(self, line: Line, settings: tuple) -> tuple[tuple[str, str], ...]:
+    def _settings(self, line: Line, settings: tuple[_Setting, ...]) -> tuple[tuple[str, str], ...]:
         seen: dict[str, str] = {}
-        for name, words in settings:
-            if str(name) in seen:
-                self.problems.add(line, name, f"{name} is given twice", expected="each name once")
-            seen[str(name)] = " ".join(
+        for one in settings:
+            name = str(one.name)
+            if name in seen:
+                self.problems.add(
+                    line, one.name, f"{name} is given twice", expected="each name once"
+                )
+            seen[name] = " ".join(
                 (
                     _unquoted(word)
                     if word.type == "STRING"
@@ -319,14 +339,12 @@ class _Taken:
                     if word.type == "VALUE"
                     else str(word)
                 )
-                for word in words
+                for word in one.words
             )
         return tuple(seen.items())
 
     def _place(self, line: Line, token: Token) -> Place:
-        return Place(
-            self.problems.file, line.number + token.line - 1, token.column, token.end_column
-        )
+        return self.problems.place(line, span(token))
 
 
 def _unquoted(token: Token) -> str:

@@ -19,7 +19,7 @@ from rework.language.quantity import meant
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class Explanation:
     """A mistake in words."""
 
     message: str
@@ -52,16 +52,16 @@ class Mistake:
     hint: str | Callable[[Stumble], str]
     examples: tuple[str, ...]
 
-    def told(self, at: Stumble) -> Told:
+    def told(self, at: Stumble) -> Explanation:
         """Return the mistake in words."""
         message, hint = (
             words if isinstance(words, str) else words(at) for words in (self.message, self.hint)
         )
-        return Told(message, self.expected, hint)
+        return Explanation(message, self.expected, hint)
 
 
 #: The shapes of statement of a circuit file; what is said of variables is true of these only.
-_CIRCUIT = ("part", "list", "titled", "plain", "attach")
+_CIRCUIT = ("part", "nodes", "titled", "plain", "attach")
 
 
 def _starts(*texts: str) -> Callable[[Stumble], bool]:
@@ -74,14 +74,30 @@ _AMOUNT = re.compile(
 )
 
 
-def _amount(at: Stumble) -> re.Match[str] | None:
+@dataclass(frozen=True, slots=True)
+class _Amount:
+    """A number in a statement: as written, the number, more numbers behind a plus, and the unit."""
+
+    text: str
+    number: str
+    more: str
+    unit: str
+
+
+_NO_AMOUNT = _Amount("", "", "", "")
+
+
+def _amount(at: Stumble) -> _Amount:
     """Return the number at which the parser stopped, or in the middle of which, with the unit
     behind it.
     """
     if at.start != "part" or ":" in at.before:
-        return None
+        return _NO_AMOUNT
     inside = re.search(r"[0-9.]+$", at.before) if at.rest.startswith(("+", "/")) else None
-    return _AMOUNT.match((inside.group() if inside else "") + at.rest)
+    match = _AMOUNT.match((inside.group() if inside else "") + at.rest)
+    if match is None:
+        return _NO_AMOUNT
+    return _Amount(match.group(), match["number"], match["more"], match["unit"] or "")
 
 
 def _spelled(at: Stumble) -> str:
@@ -89,17 +105,14 @@ def _spelled(at: Stumble) -> str:
     string.
     """
     amount = _amount(at)
-    return (
-        meant(f"{amount['number']} {amount['unit']}")
-        if amount and amount["unit"] and not amount["more"]
-        else ""
-    )
+    return meant(f"{amount.number} {amount.unit}") if amount.unit and not amount.more else ""
 
 
 def _whole(at: Stumble) -> str:
     """Return a number with a decimal comma, the comma in it and what follows."""
     before = re.search(r"[0-9]+$", at.before)
-    return (before.group() if before else "") + re.match(r",[0-9]*[^\W\d_]*", at.rest).group()
+    after = re.match(r",[0-9]*[^\W\d_]*", at.rest)
+    return (before.group() if before else "") + (after.group() if after else "")
 
 
 MISTAKES = (
@@ -108,21 +121,21 @@ MISTAKES = (
             ":" not in at.before
             and bool(re.search(r"[0-9]$", at.before) and re.match(r",[0-9]", at.rest))
         ),
-        "a comma stands in a number",
+        "a number has a comma in it",
         "a decimal point, as in 1.5k",
         lambda at: f"write {_whole(at).replace(',', '.')}",
         ("R1 resistor 1,5k : A -- B", "C1 capacitor 0,05 uF : A -- B"),
     ),
     Mistake(
-        lambda at: bool((amount := _amount(at)) and amount["more"]),
-        "two values stand in one",
+        lambda at: bool(_amount(at).more),
+        "two values are written as one",
         "one value",
         "give each section of a can a line of its own",
         ("C1 capacitor 50+30 uF 150 V : A -- B",),
     ),
     Mistake(
         lambda at: bool(_spelled(at)),
-        lambda at: f"the unit of {_amount(at).group()} is spelled otherwise",
+        lambda at: f"the unit of {_amount(at).text} is spelled in another way",
         "a value such as 220k or 6.3 V",
         lambda at: f"did you mean {_spelled(at)}?",
         (
@@ -132,8 +145,8 @@ MISTAKES = (
         ),
     ),
     Mistake(
-        lambda at: bool((amount := _amount(at)) and "/" in amount["number"]),
-        lambda at: f"{_amount(at)['number']} has no unit that is known here",
+        lambda at: "/" in _amount(at).number,
+        lambda at: f"{_amount(at).number} has no unit that is known here",
         "a value such as 1/2 W",
         "write the unit behind the number",
         ("R1 resistor 1k 1/2 : A -- B", "R1 resistor 1k 1/2 Q : A -- B"),
@@ -224,35 +237,35 @@ MISTAKES = (
         lambda at: at.rest == "" and at.before.rstrip().endswith(","),
         "a comma ends the line and nothing follows",
         "another connection",
-        "take the comma out",
+        "remove the comma",
         ("V1 tube 12AU6 : 1=A,",),
     ),
     Mistake(
         _starts(","),
-        "a comma stands where a connection should be",
+        "a comma is where a connection should be",
         "a connection between two commas",
-        "take one comma out",
+        "remove one comma",
         ("V1 tube 12AU6 : 1=A,, 2=B", "V1 tube 12AU6 : , 1=A"),
     ),
     Mistake(
         lambda at: at.rest.startswith("=") and "=" in at.before,
-        "a second = stands in one connection",
+        "one connection has a second =",
         "TERMINAL=NODE, with a comma between connections",
         "put a comma before the second terminal",
         ("V1 tube 12AU6 : 1==A", "V1 tube 12AU6 : 1=A=B"),
     ),
     Mistake(
         lambda at: "=" in at.before and bool(re.match(r"[\w.+?]", at.rest)),
-        "two connections run into each other",
+        "there is no comma between two connections",
         "a comma between connections",
         "put a comma before this word",
         ("V1 tube 12AU6 : 1=A 2=B", "V1 tube 12AU6 : 1=A B, 2=C"),
     ),
     Mistake(
-        lambda at: at.rest.startswith(":") and at.start in ("list", "titled", "plain"),
+        lambda at: at.rest.startswith(":") and at.start in ("nodes", "titled", "plain"),
         "no colon belongs in this statement",
         "the word and what it is about, as in touchable CHASSIS, J1.sleeve",
-        "take the colon out",
+        "remove the colon",
         ("touchable : CHASSIS", "open: A", "mains 117 V : 60 Hz", 'circuit : "as found"'),
     ),
     Mistake(
@@ -275,9 +288,9 @@ MISTAKES = (
     ),
     Mistake(
         _starts(":"),
-        "a second colon stands in one line",
+        "one line has a second colon",
         "one colon, before the connections",
-        "take this colon out",
+        "remove this colon",
         ("R1 resistor 1k : A : B", "R1 : resistor 1k : A -- B"),
     ),
 )
@@ -330,21 +343,20 @@ _WORDS = {
 
 def explain(
     error: UnexpectedInput, code: str, start: str, keywords: tuple[str, ...]
-) -> tuple[Token | None, Told]:
+) -> tuple[Token | None, Explanation]:
     """Return the token to point at and the mistake in words, for a statement that lark could not
     read.
     """
     position = _position(error, code)
-    accepted = frozenset(
-        getattr(error, "allowed", None)
-        or getattr(error, "accepts", None)
-        or getattr(error, "expected", ())
+    names = ("allowed", "accepts", "expected")
+    accepted: frozenset[str] = frozenset(
+        next((given for name in names if (given := getattr(error, name, None))), ())
     )
     at = Stumble(code, code[position:], code[:position], accepted, start)
     token = _token(code, position)
     first = code.split(None, 1)[0] if code.split() else ""
     if start == "part" and ":" not in code and (near := nearest(first, keywords)):
-        return _token(code, code.find(first)), Told(
+        return _token(code, code.find(first)), Explanation(
             f"{first} is no statement",
             "a part, or one of " + ", ".join(keywords),
             f"did you mean {near}?",
@@ -357,8 +369,8 @@ def explain(
             return token, mistake.told(at)
     wanted = sorted({_WORDS[name] for name in accepted if name in _WORDS})
     seen = re.match(r"\S+", at.rest)
-    message = f"{seen.group()} cannot stand here" if seen else "the line ends too soon"
-    return token, Told(message, " or ".join(wanted), "")
+    message = f"{seen.group()} is not expected here" if seen else "the line ends too soon"
+    return token, Explanation(message, " or ".join(wanted), "")
 
 
 #: Of so many possible names at most the nearest is looked for, so that one typing mistake in a
@@ -367,7 +379,7 @@ _MOST_NAMES = 400
 
 
 def nearest(word: str, names: Iterable[str]) -> str:
-    """Return the name that ``word`` most likely stands for, or an empty string where none is near."""
+    """Return the name that ``word`` most likely means, or an empty string where none is near."""
     slack, names = max(2, len(word) // 3), list(map(str, names))
     close = [name for name in names if abs(len(name) - len(word)) <= slack and name != word]
     if len(close) > _MOST_NAMES:
@@ -404,9 +416,10 @@ def a_or_an(word: str) -> str:
 
 def _position(error: UnexpectedInput, code: str) -> int:
     if isinstance(error, UnexpectedCharacters):
-        return error.pos_in_stream
+        position = getattr(error, "pos_in_stream", None)  # the library types it as None
+        return position if isinstance(position, int) else len(code)
     token = getattr(error, "token", None)
-    if token is None or token.type == "$END" or token.start_pos is None:
+    if not isinstance(token, Token) or token.type == "$END" or token.start_pos is None:
         return len(code)
     return token.start_pos
 
@@ -420,7 +433,7 @@ def _token(code: str, position: int) -> Token:
     )
 
 
-def _strange_letter(rest: str) -> Told | None:
+def _strange_letter(rest: str) -> Explanation | None:
     """Name a letter that is not plain: Greek and Cyrillic capitals look like ours and are not."""
     letter = rest[:1]
     if (
@@ -430,7 +443,7 @@ def _strange_letter(rest: str) -> Told | None:
     ):
         return None
     name = unicodedata.name(letter, f"U+{ord(letter):04X}").lower()
-    return Told(
+    return Explanation(
         f"this is {name} (U+{ord(letter):04X}), which names cannot hold",
         "plain letters A to Z, digits, _ + - /",
         "type the letter again on a plain keyboard layout",

@@ -20,9 +20,18 @@ from rework.circuit.kinds import (
     Passes,
 )
 from rework.circuit.parts import Value, chain_terminals, in_order, switch_style, switch_terminals
-from rework.language.head import HALF_KINDS, ROLES, Report, attributes, kind_of, tube_type, word_of
+from rework.language.head import (
+    HALF_KINDS,
+    ROLES,
+    Attributes,
+    Report,
+    attributes,
+    kind_of,
+    tube_type,
+    word_of,
+)
 from rework.language.mistakes import a_or_an, nearest
-from rework.language.syntax import Connection, PartLine
+from rework.language.syntax import Connection, PartLine, span
 from rework.language.terminals import Terminals
 
 #: Parts with named terminals that may also be written ``A -- B``.
@@ -69,13 +78,9 @@ def read_part(line: PartLine, report: Report) -> Draft | None:
         type_, unlisted, rest = tube_type(line, rest, report)
         if not type_:
             return None
-    values, words, settings = attributes(kind, rest, report) if rest else ((), (), ())
-    if (
-        kind.name == "tube"
-        and values
-        and {(value.dimension, value.role) for value in values}
-        != {("voltage", "drop"), ("current", "")}
-    ):
+    head = attributes(kind, rest, report) if rest else Attributes()
+    values, words, settings = head.values, head.words, head.settings
+    if kind.name == "tube" and values and not _is_a_drop(values):
         report(
             line.name,
             f"of {line.name} only a rectifier's drop can be stated, with the current it was"
@@ -86,7 +91,7 @@ def read_part(line: PartLine, report: Report) -> Draft | None:
         values = ()
     if unlisted:
         words = ("unlisted",)
-    if kind.name == "switch" and sum(word in SWITCH_STYLES for word in words) > 1:
+    if kind.is_switch and sum(word in SWITCH_STYLES for word in words) > 1:
         report(
             line.head[0],
             f"{line.name} has two switch styles",
@@ -95,6 +100,7 @@ def read_part(line: PartLine, report: Report) -> Draft | None:
     if settings and not type_:
         type_ = next((word_of(argument) for name, argument in settings if name == "type"), "")
         settings = tuple(pair for pair in settings if pair[0] != "type")
+    remark = str(line.remark)[1:-1] if line.remark else ""
     draft = Draft(
         str(line.name),
         kind.name,
@@ -105,12 +111,19 @@ def read_part(line: PartLine, report: Report) -> Draft | None:
         [],
         (),
         (),
-        str(line.remark)[1:-1] if line.remark else "",
+        remark,
         line.name,
         not as_it_stands,
     )
     _Connections(draft, kind, report).read(line)
     return draft
+
+
+def _is_a_drop(values: tuple[Value, ...]) -> bool:
+    return {(value.dimension, value.role) for value in values} == {
+        ("voltage", "drop"),
+        ("current", ""),
+    }
 
 
 def missing_terminals(draft: Draft, kind: Kind, bound: set[str]) -> tuple[str, ...]:
@@ -150,7 +163,7 @@ class _Connections:
         self.refused = False
         self._terminals: Terminals | None = None
 
-    def report(self, token: Token, message: str, **more) -> None:
+    def report(self, token: Token, message: str, **more: object) -> None:
         self.draft.lost = True
         self._tell(token, message, **more)
 
@@ -211,7 +224,14 @@ class _Connections:
     def _named(self, token: Token) -> tuple[str, ...]:
         found = self.terminals.named(str(token)) if token.type in ("WORD", "NUMBER", "TYPE") else ()
         if not found and not self.refused:  # of another kind's terminals one is told, not all
-            self.report(token, **self.terminals.refusal(str(token)))
+            refusal = self.terminals.refusal(str(token))
+            self.report(
+                token,
+                refusal.message,
+                expected=refusal.expected,
+                hint=refusal.hint,
+                near=refusal.near,
+            )
             self.refused = self.kind.name != "tube"
         return found
 
@@ -219,7 +239,7 @@ class _Connections:
         if len(connection.chain) > 1:
             self.report(
                 connection.chain[1],
-                "one terminal goes to one node",
+                "one terminal is connected to one node",
                 expected="TERMINAL=NODE",
                 hint=(
                     "put a comma between connections, or give the wire between the two nodes a line"
@@ -229,7 +249,7 @@ class _Connections:
         elif len(connection.head) != 1:
             self.report(
                 connection.head[-1],
-                "two terminals stand before one =",
+                "two terminals are before one =",
                 expected="TERMINAL=NODE",
                 hint="put a comma between connections",
             )
@@ -280,7 +300,7 @@ class _Connections:
             )
             return
         if end and len(chain) > 1:
-            self.report(chain[1], "one terminal goes to one node", expected="TERMINAL=NODE")
+            self.report(chain[1], "one terminal is connected to one node", expected="TERMINAL=NODE")
             return
         if len(chain) == 1 and not end and not name.startswith(("screen", "shield")):
             self.report(
@@ -298,10 +318,8 @@ class _Connections:
             else ()
         )
         self.draft.pins += zip(terminals, chain, strict=True)
-        values, _, _ = attributes(
-            _CORE if what == "core" else _WINDING, connection.head[1:], self._tell
-        )
-        self.windings[name] = self.windings.get(name, ()) + values
+        head = attributes(_CORE if what == "core" else _WINDING, connection.head[1:], self._tell)
+        self.windings[name] = self.windings.get(name, ()) + head.values
 
     def _check(self, line: PartLine) -> None:
         draft, kind = self.draft, self.kind
@@ -339,7 +357,7 @@ def _single_words(token: Token) -> Iterator[Token]:
     two amperes.
     """
     for match in re.finditer(r"[^ \t\n]+", token):
-        column = token.column + match.start()
+        column = span(token).column + match.start()
         yield Token(
             "WORD",
             match.group(),

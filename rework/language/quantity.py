@@ -238,14 +238,16 @@ _SPELLED = {
 
 
 def meant(text: str) -> str:
-    """Return a value whose unit is spelled otherwise as the files spell it (``50uf``: ``50 uF``),
-    or an empty string.
+    """Return a value whose unit is spelled in another way as the files spell it (``50 uF`` for
+    ``50uf``), or an empty string.
 
     Nothing is returned where the letters could mean several units: ``MOHM`` may be milliohms or
     megohms.
     """
     number = _NUMBER.match(text)
-    unit = text[number.end() :].strip() if number else ""
+    if number is None:
+        return ""
+    unit = text[number.end() :].strip()
     if not unit or unit in _SHAPES:
         return ""
     found = _BY_LETTERS.get(unit.casefold(), {})

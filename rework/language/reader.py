@@ -14,7 +14,7 @@ from lark.exceptions import UnexpectedInput
 
 from rework.circuit.place import Place, Problem, Severity
 from rework.language import mistakes
-from rework.language.syntax import ListLine, PartLine, circuit_parser
+from rework.language.syntax import ListLine, PartLine, Span, circuit_parser, span
 
 #: Larger files are refused before they are read line by line; a netlist of 100,000 parts is about 5
 #: MB.
@@ -34,10 +34,10 @@ MOST_SUGGESTIONS = 60
 CIRCUIT_KEYWORDS = {
     "circuit": "titled",
     "mains": "plain",
-    "touchable": "list",
-    "port": "list",
-    "open": "list",
-    "join": "list",
+    "touchable": "nodes",
+    "port": "nodes",
+    "open": "nodes",
+    "join": "nodes",
     "attach": "attach",
 }
 
@@ -88,11 +88,9 @@ class Problems:
             self._suggestions += 1
             if name := near():
                 hint = f"did you mean {name}?" + (f" Otherwise {hint}" if hint else "")
-        row, column, end = (
-            _first_word(line) if token is None else (token.line - 1, token.column, token.end_column)
-        )
-        text = line.lines[row] if row < len(line.lines) else ""
-        place = Place(self.file, line.number + row, column, max(end, column + 1))
+        at = _first_word(line) if token is None else span(token)
+        text = line.lines[at.row - 1] if at.row <= len(line.lines) else ""
+        place = self.place(line, at)
         self.found.append(Problem(message, place, text, expected, hint, severity))
         if self.full:
             self.found.append(
@@ -103,6 +101,10 @@ class Problems:
                     expected="a netlist: a plain text file of one line a part",
                 )
             )
+
+    def place(self, line: Line, at: Span) -> Place:
+        """Return where in the file a word of a statement is."""
+        return Place(self.file, line.number + at.row - 1, at.column, max(at.end, at.column + 1))
 
     @property
     def full(self) -> bool:
@@ -126,12 +128,12 @@ class Problems:
         )
 
 
-def _first_word(line: Line) -> tuple[int, int, int]:
-    """Return row, column and end column of the first word of a statement."""
+def _first_word(line: Line) -> Span:
     text = line.lines[0] if line.lines else ""
     stripped = text.lstrip()
     column = len(text) - len(stripped) + 1
-    return 0, column, column + len(stripped.split(None, 1)[0]) if stripped else column + 1
+    width = len(stripped.split(None, 1)[0]) if stripped else 1
+    return Span(1, column, column + width)
 
 
 #: What no text file needs: control characters, of which some steer a terminal, line breaks that
@@ -147,55 +149,47 @@ def decode(data: bytes, file: str) -> tuple[str | None, tuple[Problem, ...]]:
     characters.
     """
     if len(data) > MOST_BYTES:
-        return None, (
-            Problem(
-                f"{file} holds {len(data):,} bytes; more than {MOST_BYTES:,} is no netlist",
-                Place(file, 1, 1, 2),
-                expected="a plain text file of one line a part",
-            ),
-        )
+        return None, (_too_much(file, f"{len(data):,} bytes; more than {MOST_BYTES:,}"),)
     try:
         text = _newlines(data.removeprefix(codecs.BOM_UTF8).decode("utf-8"))
     except UnicodeDecodeError as error:
-        wide = data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE))
-        before = _newlines(error.object[: error.start].decode("utf-8"))
-        return None, (
-            _unreadable(
-                "this is UTF-16 text, not UTF-8" if wide else "this is not UTF-8 text",
-                file,
-                before + "\ufffd",
-                len(before),
-                "a plain text file saved as UTF-8",
-                "save the file as plain text (UTF-8) in your editor",
-            ),
-        )
+        return None, (_not_utf8(data, file, error),)
     if unwanted := _UNWANTED.search(text):
         code = f"U+{ord(unwanted.group()):04X}"
         message = (
-            f"a character that turns the direction of writing ({code}) stands here, so what is seen"
-            " is not what is read"
+            f"a character that turns the direction of writing ({code}): what you see is not what"
+            " is read"
             if unwanted.group() > "\u2029"
-            else f"a control character ({code}) stands here; this is no text file"
+            else f"a control character ({code}); this is no text file"
         )
+        remedy = "remove it, or type the line again"
         return None, (
-            _unreadable(
-                message,
-                file,
-                text,
-                unwanted.start(),
-                "a plain text file",
-                "take it out, or type the line again",
-            ),
+            _unreadable(message, file, text, unwanted.start(), "a plain text file", remedy),
         )
     if text.count("\n") > MOST_LINES:
-        return None, (
-            Problem(
-                f"{file} holds more than {MOST_LINES:,} lines, which is no netlist",
-                Place(file, 1, 1, 2),
-                expected="a plain text file of one line a part",
-            ),
-        )
+        return None, (_too_much(file, f"more than {MOST_LINES:,} lines"),)
     return text, ()
+
+
+def _too_much(file: str, what: str) -> Problem:
+    return Problem(
+        f"{file} holds {what}, which is no netlist",
+        Place(file, 1, 1, 2),
+        expected="a plain text file of one line a part",
+    )
+
+
+def _not_utf8(data: bytes, file: str, error: UnicodeDecodeError) -> Problem:
+    wide = data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE))
+    before = _newlines(error.object[: error.start].decode("utf-8"))
+    return _unreadable(
+        "this is UTF-16 text, not UTF-8" if wide else "this is not UTF-8 text",
+        file,
+        before + "\ufffd",
+        len(before),
+        "a plain text file saved as UTF-8",
+        "save the file as plain text (UTF-8) in your editor",
+    )
 
 
 def _newlines(text: str) -> str:
@@ -347,7 +341,7 @@ def _report_missing_comma(last: Line, problems: Problems) -> None:
         problems.add(
             last,
             end,
-            "a comma is missing here, for the next line goes on from this one",
+            "a comma is missing here: the next line continues this one",
             expected="a comma at the end of the line",
             hint="write the comma, or begin the next line at the margin",
         )

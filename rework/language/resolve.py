@@ -4,42 +4,37 @@ from __future__ import annotations
 
 import itertools
 import re
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass, field, replace
+from collections.abc import Iterable
+from dataclasses import dataclass, field
 from functools import cached_property, partial
 
 from lark import Token
 
 from rework.circuit.circuit import Circuit, Mains
-from rework.circuit.edits import AttachCircuit, EditError, apply_edit
 from rework.circuit.kinds import KINDS
 from rework.circuit.parts import Part, in_order
-from rework.circuit.place import Place, Problem, errors
-from rework.language.head import read_cached, read_lost_head
+from rework.circuit.place import Problem, errors
+from rework.language.guests import Guest, ReadAttached, attached, read_attached, read_ports
+from rework.language.head import read_lost_head
+from rework.language.mains import read_mains
 from rework.language.mistakes import nearest
 from rework.language.nodes import NodeBook, Pins, renamed
 from rework.language.partline import Draft, is_nameless, missing_terminals, read_part
-from rework.language.quantity import QuantityError, meant
 from rework.language.reader import CIRCUIT_KEYWORDS, Line, Problems, decode, statements
-from rework.language.soundness import check_settings, check_sound
-from rework.language.syntax import AttachLine, Connection, ListLine, PartLine, PlainLine
+from rework.language.soundness import broken_tube_files, check_settings, check_sound
+from rework.language.syntax import AttachLine, Connection, ListLine, PartLine, PlainLine, span
 from rework.language.terminals import Terminals
-
-#: Reads the circuit an ``attach`` line names: (file name as written, from which file) -> (circuit,
-#: problems). Problems without a place are about the ``attach`` line itself.
-Attach = Callable[[str, str], tuple[Circuit | None, tuple[Problem, ...]]]
 
 _RESERVED = (*CIRCUIT_KEYWORDS, "unused")
 
 
 def read_circuit(
-    text: str, *, file: str = "", attach: Attach | None = None
+    text: str, *, file: str = "", attach: ReadAttached | None = None
 ) -> tuple[Circuit | None, tuple[Problem, ...]]:
     """Return the circuit a text states and every problem in it; the circuit is None where any of
     them is an error.
 
-    ``attach`` reads the circuits that the text attaches; without it an ``attach`` line is a
-    problem.
+    ``attach`` reads what the text attaches; without it an ``attach`` line is a problem.
     """
     problems = Problems(file)
     circuit = _Resolver(problems, attach).circuit(statements(text, problems))
@@ -48,7 +43,7 @@ def read_circuit(
 
 
 def read_circuit_bytes(
-    data: bytes, *, file: str, attach: Attach | None = None
+    data: bytes, *, file: str, attach: ReadAttached | None = None
 ) -> tuple[Circuit | None, tuple[Problem, ...]]:
     """Return the same for the bytes of a file, which may not be text at all."""
     text, problems = decode(data, file)
@@ -70,10 +65,11 @@ class _Entry:
 class _Resolver:
     """Holds what is known of one file while its names are given their meaning."""
 
-    def __init__(self, problems: Problems, attach: Attach | None) -> None:
+    def __init__(self, problems: Problems, attach: ReadAttached | None) -> None:
         self.problems, self.attach, self.file = problems, attach, problems.file
         self.report = problems.add
-        self.title, self.mains = "", None
+        self.title = ""
+        self.mains: Mains | None = None
         self.drafts: dict[str, Draft] = {}
         self.line_of: dict[str, Line] = {}
         self.entries: dict[str, list[_Entry]] = {
@@ -92,15 +88,11 @@ class _Resolver:
         """Return the circuit as far as it could be understood, after reporting what does not add
         up; None where too little was.
         """
-        for line in lines:
-            if line.shape is not None:
-                self._take(line, line.shape)
-            elif line.code and not line.code.isspace():
-                self.lost.append(line)
-                read_lost_head(line.readable, partial(self.report, line))
+        self._taken(lines)
         if self.problems.full:
             return None
         check_settings(self.drafts, self.line_of, self._miss, self.report)
+        self.problems.found += broken_tube_files(self.drafts)
         pins: dict[str, Pins] = {}
         for name, draft in self.drafts.items():
             line = self.line_of[name]
@@ -131,10 +123,21 @@ class _Resolver:
             open_nodes=tuple(dict.fromkeys(node for _, nodes in listed["open"] for node in nodes)),
             ports=tuple((port, node) for port, nodes in listed["port"] for node in nodes),
         )
-        for line, shape, other, ports in guests:
-            circuit = self._attach(
-                circuit, line, shape, other, {port: names.get(key, key) for port, key in ports}
-            )
+        for guest in guests:
+            ports = {port: names.get(key, key) for port, key in guest.ports}
+            circuit = attached(circuit, guest, ports, self.problems)
+        self._check_sound(circuit, names)
+        return circuit
+
+    def _taken(self, lines: Iterable[Line]) -> None:
+        for line in lines:
+            if line.shape is not None:
+                self._take(line, line.shape)
+            elif line.code and not line.code.isspace():
+                self.lost.append(line)
+                read_lost_head(line.readable, partial(self.report, line))
+
+    def _check_sound(self, circuit: Circuit, names: dict[str, str]) -> None:
         said = [
             (word, entry.line, token, names.get(key, key))
             for word, entries in self.entries.items()
@@ -155,7 +158,6 @@ class _Resolver:
             not errors(tuple(self.problems.found)),
             self.report,
         )
-        return circuit
 
     # what each statement says
 
@@ -187,7 +189,7 @@ class _Resolver:
             )
             report(
                 token,
-                f"{name} is used twice; the first is in line {self.line_of[name].number}",
+                f"{name} is used twice; the first time in line {self.line_of[name].number}",
                 expected="each name once",
                 hint=f"call this one {stem}{number}",
             )
@@ -198,32 +200,33 @@ class _Resolver:
         self.lost.append(line)
 
     def _can_be_a_name(self, line: Line, token: Token) -> bool:
-        if token.type != "WORD":
-            self.report(
-                line,
-                token,
-                f"{token} cannot be the name of a part",
-                expected="a name that begins with a letter, such as R12",
-                hint="put a letter in front",
+        problem = (
+            ("a name that begins with a letter, such as R12", "put a letter in front")
+            if token.type != "WORD"
+            else (
+                "letters, digits, _ + - and /",
+                "a full stop separates a part and its terminal, as in V1.plate",
             )
-        elif "." in token or "#" in token:
-            self.report(
-                line,
-                token,
-                f"{token} cannot be the name of a part",
-                expected="letters, digits, _ + - and /",
-                hint="a full stop stands between a part and its terminal, as in V1.plate",
-            )
+            if "." in token or "#" in token
+            else None
+        )
+        if problem:
+            expected, hint = problem
+            message = f"{token} cannot be the name of a part"
+            self.report(line, token, message, expected=expected, hint=hint)
         elif token in _RESERVED:
-            self.report(
-                line,
-                token,
-                f"{token} is a word of the language, so no part can be called that",
-                expected="another name",
-            )
+            self._refuse_word(line, token, "part")
         else:
             return True
         return False
+
+    def _refuse_word(self, line: Line, token: Token, what: str) -> None:
+        self.report(
+            line,
+            token,
+            f"{token} is a word of the language, so no {what} can be called that",
+            expected="another name",
+        )
 
     def _take_entry(self, line: Line, word: str, connection: Connection) -> None:
         head, chain = connection.head, connection.chain
@@ -241,12 +244,7 @@ class _Resolver:
                     expected="port NAME = NODE",
                 )
             elif entry.name in _RESERVED:
-                self.report(
-                    line,
-                    head[0],
-                    f"{entry.name} is a word of the language, so no port can be called that",
-                    expected="another name",
-                )
+                self._refuse_word(line, head[0], "port")
             elif any(old.name == entry.name for old in self.entries["port"]):
                 self.report(
                     line,
@@ -278,55 +276,21 @@ class _Resolver:
                 shape.keyword,
                 "the circuit has a title already",
                 expected="one title",
-                hint="take one out",
+                hint="remove one",
             )
         self.title = str(shape.words[0])[1:-1]
 
     def _take_mains(self, line: Line, shape: PlainLine) -> None:
-        expected = "mains VOLTS HERTZ, as in mains 117 V 60 Hz"
-        amounts: dict[str, float] = {}
-        for token, following in itertools.zip_longest(shape.words, shape.words[1:], fillvalue=""):
-            try:
-                value = read_cached(str(token))
-            except QuantityError as error:
-                spelled = meant(f"{token} {following}")
-                self.report(
-                    line,
-                    token,
-                    str(error),
-                    expected=expected,
-                    hint=f"did you mean {spelled}?" if spelled else "",
-                )
-                return
-            if value.dimension in amounts or value.dimension not in ("voltage", "frequency"):
-                self.report(
-                    line,
-                    token,
-                    f"{token} is"
-                    f" {'one too many' if value.dimension in amounts else 'neither volts nor hertz'}",
-                    expected=expected,
-                )
-                return
-            amounts[value.dimension] = value.amount
-        if len(amounts) < 2:
-            self.report(line, shape.keyword, "the mains need volts and hertz", expected=expected)
-        elif not (0 < amounts["voltage"] <= 1000 and amounts["frequency"] <= 1000):
-            self.report(
-                line,
-                shape.words[0],
-                "these are no mains that a set was made for",
-                expected="volts up to 1000 and hertz up to 1000 (0 Hz for DC)",
-            )
-        elif self.mains:
+        mains = read_mains(shape, partial(self.report, line))
+        if mains and self.mains:
             self.report(
                 line,
                 shape.keyword,
                 "the mains are stated twice",
                 expected="one line",
-                hint="take one out",
+                hint="remove one",
             )
-        else:
-            self.mains = Mains(amounts["voltage"], amounts["frequency"])
+        self.mains = self.mains or mains
 
     # what each node word means
 
@@ -345,12 +309,7 @@ class _Resolver:
         elif "." in text:
             return self._referred(line, token, *text.split(".", 1))
         elif text in _RESERVED:
-            self.report(
-                line,
-                token,
-                f"{text} is a word of the language, so no node can be called that",
-                expected="another name",
-            )
+            self._refuse_word(line, token, "node")
         else:
             return self.nodes.see(text, line, token)
         self.unread.add(text)
@@ -366,7 +325,15 @@ class _Resolver:
         terminals = Terminals(draft)
         found = terminals.named(terminal)
         if not found:
-            self.report(line, token, **terminals.refusal(terminal))
+            refusal = terminals.refusal(terminal)
+            self.report(
+                line,
+                token,
+                refusal.message,
+                expected=refusal.expected,
+                hint=refusal.hint,
+                near=refusal.near,
+            )
             self.unread.add(text)
             return text
         bound = {pin for pin, _ in draft.pins}
@@ -445,7 +412,7 @@ class _Resolver:
             draft.unused,
             draft.windings,
             draft.remark,
-            Place(self.file, line.number, token.column, token.end_column),
+            self.problems.place(line, span(token)),
         )
 
     def _report_missing(self, line: Line, draft: Draft, missing: tuple[str, ...]) -> None:
@@ -459,106 +426,23 @@ class _Resolver:
             hint="bind it, or write unused " + " ".join(missing),
         )
 
-    def _guest(
-        self, line: Line, shape: AttachLine
-    ) -> tuple[Line, AttachLine, Circuit, list[tuple[str, str]]] | None:
-        """Return an attached circuit with the keys of the nodes that its ports go to, or None after
-        reporting why not.
+    def _guest(self, line: Line, shape: AttachLine) -> Guest | None:
+        """Return an attached circuit with the keys of the nodes that its ports are connected to, or
+        None after reporting why not.
         """
-        expected = 'attach "FILE" as NAME : PORT=NODE, ...'
-        if shape.filler != "as":
-            self.report(line, shape.filler, f"{shape.filler} cannot stand here", expected=expected)
-            return None
         if not self._can_be_a_name(line, shape.name):
             return None
-        if self.attach is None:
-            self.report(
-                line,
-                shape.file,
-                "nothing can be attached here",
-                expected="a circuit without an attach line",
-            )
-            return None
-        other, problems = self.attach(str(shape.file)[1:-1], self.file)
-        for problem in problems:
-            if problem.place:
-                self.problems.found.append(problem)
-            else:
-                self.report(
-                    line,
-                    shape.file,
-                    problem.message,
-                    expected=problem.expected,
-                    hint=problem.hint,
-                    severity=problem.severity,
-                )
+        other = read_attached(line, shape, self.attach, self.problems)
         if other is None:
-            if not problems:
-                self.report(line, shape.file, f"{shape.file} cannot be read")
-            self.unread.update(
-                str(connection.chain[0]) for connection in shape.connections if connection.chain
-            )
+            self.unread.update(str(one.chain[0]) for one in shape.connections if one.chain)
             return None
-        known, ports = dict(other.ports), []
-        for connection in shape.connections:
-            port, chain = str((connection.head or connection.chain)[0]), connection.chain
-            if len(connection.head) != 1 or len(chain) != 1:
-                self.report(
-                    line,
-                    (connection.head or chain)[0],
-                    "a port goes to one node",
-                    expected=expected,
-                )
-            elif port not in known:
-                self.report(
-                    line,
-                    connection.head[0],
-                    f"{shape.file} has no port {port}",
-                    expected="one of " + ", ".join(known),
-                    near=partial(nearest, port, known),
-                )
-                self.unread.add(str(chain[0]))
-            elif port in (name for name, _ in ports):
-                self.report(
-                    line,
-                    connection.head[0],
-                    f"the port {port} is given twice",
-                    expected="each port once",
-                )
-            else:
-                ports.append((port, self._node(line, chain[0])))
-        return line, shape, other, ports
-
-    def _attach(
-        self, circuit: Circuit, line: Line, shape: AttachLine, other: Circuit, ports: dict[str, str]
-    ) -> Circuit:
-        name = str(shape.name)
-        try:
-            circuit = apply_edit(circuit, AttachCircuit(other, name))
-        except EditError as error:
-            self.report(line, shape.name, str(error), expected="a name that nothing else has")
-            return circuit
-        moves = {f"{name}/{node}": ports[port] for port, node in other.ports if port in ports}
-        parts = tuple(
-            part.rebound(moves) if part.name.startswith(f"{name}/") else part
-            for part in circuit.parts
-        )
-        return replace(
-            circuit,
-            parts=parts,
-            ports=tuple((port, moves.get(node, node)) for port, node in circuit.ports),
-            touchable=tuple(dict.fromkeys(moves.get(node, node) for node in circuit.touchable)),
-            open_nodes=tuple(dict.fromkeys(moves.get(node, node) for node in circuit.open_nodes)),
-            aliases=tuple(
-                sorted((alias, moves.get(node, node)) for alias, node in circuit.aliases)
-            ),
-        )
+        ports, strays = read_ports(line, shape, other, self._node, self.problems)
+        self.unread.update(strays)
+        return Guest(line, shape, other, tuple(ports.items()))
 
 
 def _flat(connections: tuple[Connection, ...]) -> Connection:
-    """Return the nodes of a ``join`` line as one entry: ``join A B`` and ``join A, B`` say the
-    same.
-    """
+    """Return the nodes of a ``join`` line as one entry: ``join A B`` equals ``join A, B``."""
     if len(connections) == 1 or any(connection.chain for connection in connections):
         return next((connection for connection in connections if connection.chain), connections[0])
     return Connection(

@@ -11,10 +11,12 @@ from lark import Token
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.kinds import KINDS
+from rework.circuit.place import Problem
 from rework.language.head import CLASSES
 from rework.language.mistakes import a_or_an, nearest
 from rework.language.partline import Draft
 from rework.language.reader import Line
+from rework.language.syntax import PartLine, span
 from rework.language.terminals import tube_of
 
 #: Kinds of part that a setting may name.
@@ -56,16 +58,22 @@ def check_settings(
                 report(line, token, f"{name} is {a_or_an(other.kind)}", expected=expected)
 
 
+def broken_tube_files(drafts: Mapping[str, Draft]) -> tuple[Problem, ...]:
+    """Return a caution for each file of one's own tubes that adds no type; none without a tube."""
+    if not any(draft.kind == "tube" for draft in drafts.values()):
+        return ()
+    from rework.tubes import library
+
+    return library.broken()
+
+
 def _report_type(draft: Draft, line: Line, report: Report) -> None:
     from rework.tubes import library
 
     draft.lost = True
+    head = line.shape.head[1:] if isinstance(line.shape, PartLine) else ()
     token = next(
-        (
-            token
-            for token in line.shape.head[1:]
-            if draft.type in (str(token), str(token).strip('"'))
-        ),
+        (token for token in head if draft.type in (str(token), str(token).strip('"'))),
         draft.token,
     )
     report(
@@ -98,7 +106,8 @@ class _Loose:
 
     @property
     def place(self) -> tuple[int, int]:
-        return self.line.number + self.token.line - 1, self.token.column
+        at = span(self.token)
+        return self.line.number + at.row - 1, at.column
 
 
 def check_sound(

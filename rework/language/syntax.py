@@ -6,6 +6,7 @@ column.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -41,7 +42,7 @@ class PartLine:
 
 @dataclass(frozen=True, slots=True)
 class ListLine:
-    """``touchable A, B``, ``port bplus = B1``, ``open N``, ``join A B``: a keyword and connections."""
+    """``touchable A, B``, ``port bplus = B1``, ``open N``, ``join A B``: word and connections."""
 
     keyword: Token
     connections: tuple[Connection, ...]
@@ -68,52 +69,76 @@ class AttachLine:
     connections: tuple[Connection, ...]
 
 
-class CircuitShapes(Transformer):
-    """Turns what lark matched into the values above while parsing, so that no tree is ever built."""
+@dataclass(slots=True)
+class _Chain:
+    """The nodes behind ``=`` or between ``--``, while a connection is put together."""
 
-    def connections(self, children):
+    nodes: tuple[Token, ...]
+    equals: bool
+
+
+class _CircuitShapes(Transformer[Token, object]):
+    """Turns what lark matched into the values above while parsing, so that no tree is ever built.
+
+    Every method is called for the grammar rule of its name, with what the rule matched.
+    """
+
+    def connections(self, children: list[Connection]) -> tuple[Connection, ...]:
         return tuple(children)
 
-    def equals(self, children):
-        return (children[0],)
+    def equals(self, children: list[Token]) -> _Chain:
+        return _Chain((children[0],), True)
 
-    def link(self, children):
-        return [children[1]]
+    def link(self, children: list[Token]) -> _Chain:
+        return _Chain((children[1],), False)
 
-    def connection(self, children):
-        words = [child for child in children if type(child) is Token]
-        if len(words) == len(children):
-            return Connection(tuple(words), (), False)
-        chain = [child[0] for child in children[len(words) :]]
-        if type(children[len(words)]) is tuple:
-            return Connection(tuple(words), tuple(chain), True)
-        return Connection(tuple(words[:-1]), (words[-1], *chain), False)
+    def connection(self, children: list[Token | _Chain]) -> Connection:
+        words = tuple(child for child in children if isinstance(child, Token))
+        chains = [child for child in children if isinstance(child, _Chain)]
+        chain = tuple(node for one in chains for node in one.nodes)
+        if not chains:
+            return Connection(words, (), False)
+        if chains[0].equals:
+            return Connection(words, chain, True)
+        return Connection(words[:-1], (words[-1], *chain), False)
 
-    def part(self, children):
-        remark = (
-            children.pop()
-            if isinstance(children[-1], Token) and children[-1].type == "STRING"
-            else None
-        )
-        connections = children.pop() if len(children) > 1 and type(children[-1]) is tuple else ()
-        return PartLine(children[0], tuple(children[1:]), connections, remark)
+    def part(self, children: list[Token | tuple[Connection, ...]]) -> PartLine:
+        words = [child for child in children if isinstance(child, Token)]
+        remark = words.pop() if isinstance(children[-1], Token) and _is_text(words[-1]) else None
+        connections = next((child for child in children if isinstance(child, tuple)), ())
+        return PartLine(words[0], tuple(words[1:]), connections, remark)
 
-    def list(self, children):
+    def nodes(self, children: tuple[Token, tuple[Connection, ...]]) -> ListLine:
         return ListLine(children[0], children[1])
 
-    def plain(self, children):
+    def plain(self, children: Sequence[Token]) -> PlainLine:
         return PlainLine(children[0], tuple(children[1:]))
 
     titled = plain
 
-    def attach(self, children):
-        return AttachLine(
-            children[0],
-            children[1],
-            children[2],
-            children[3],
-            children[4] if len(children) > 4 else (),
-        )
+    def attach(self, children: list[Token | tuple[Connection, ...]]) -> AttachLine:
+        words = [child for child in children if isinstance(child, Token)]
+        ports = next((child for child in children if isinstance(child, tuple)), ())
+        return AttachLine(words[0], words[1], words[2], words[3], ports)
+
+
+def _is_text(token: Token) -> bool:
+    return token.type == "STRING"
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """Where a word is within its statement: row, first column and end column, all from 1."""
+
+    row: int
+    column: int
+    end: int
+
+
+def span(token: Token) -> Span:
+    """Return where a token is; one that a parser did not place is at the statement's start."""
+    column = token.column or 1
+    return Span(token.line or 1, column, token.end_column or column + 1)
 
 
 def grammar_folder() -> Path:
@@ -131,8 +156,22 @@ def circuit_parser() -> Lark:
     return Lark(
         text,
         parser="lalr",
-        start=["part", "list", "titled", "plain", "attach"],
+        start=["part", "nodes", "titled", "plain", "attach"],
         maybe_placeholders=False,
-        transformer=CircuitShapes(),
+        transformer=_CircuitShapes(),
         import_paths=[str(grammar_folder())],
     )
+
+
+def parse_part(code: str) -> PartLine:
+    """Return the shape of a part line.
+
+    Raises
+    ------
+    lark.exceptions.UnexpectedInput
+        Where it is none.
+    """
+    shape: object = circuit_parser().parse(code, start="part")
+    if not isinstance(shape, PartLine):
+        raise TypeError(f"{code!r} was read as {type(shape).__name__}")
+    return shape

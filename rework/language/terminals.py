@@ -5,23 +5,24 @@ names.
 from __future__ import annotations
 
 import re
-from collections.abc import Collection
+from collections.abc import Callable, Collection
+from dataclasses import dataclass, replace
 from functools import partial
 from typing import TYPE_CHECKING
 
 from rework.circuit.kinds import KINDS, WINDING_NAMES
-from rework.circuit.parts import switch_style, switch_terminals
+from rework.circuit.parts import Headed, switch_style, switch_terminals
 from rework.language.mistakes import a_or_an, nearest
 
 if TYPE_CHECKING:
-    from rework.tubes.library import TubeType
+    from rework.tubes.tubetype import TubeType
 
 _OF_A_WINDING = re.compile(r"[A-Za-z0-9_]+(\.(start|finish|tap\d*|\d+))?")
 #: What stands on a pin that carries no electrode.
 _EMPTY = ("none", "absent", "internal")
 
 
-def tube_of(part) -> TubeType | None:
+def tube_of(part: Headed) -> TubeType | None:
     """Return what the tube library knows of a part, or None for another kind of part and for a type
     it has not.
 
@@ -34,10 +35,22 @@ def tube_of(part) -> TubeType | None:
     return library.find(part.type)
 
 
+@dataclass(frozen=True, slots=True)
+class NoTerminal:
+    """Why a word names no terminal: the message, what was expected, a hint, and where to look for
+    the name that was meant.
+    """
+
+    message: str
+    expected: str
+    hint: str = ""
+    near: Callable[[], str] | None = None
+
+
 class Terminals:
     """The terminals of one part (a ``Part`` or a draft of one) by every name they have."""
 
-    def __init__(self, part) -> None:
+    def __init__(self, part: Headed) -> None:
         self.part, self.kind, self.tube = part, KINDS[part.kind], tube_of(part)
         self._anything = part.kind == "tube" and self.tube is None and "unlisted" not in part.words
 
@@ -69,38 +82,38 @@ class Terminals:
             return (text,) if text in self.tube.socket_pins else ()
         return tuple(self.tube.pins_of(text))
 
-    def refusal(self, text: str) -> dict:
-        """Return what to report of a word that names no terminal: ``message``, ``expected``,
-        ``hint`` and ``near``.
-        """
-        told = {
-            "message": f"{a_or_an(self.kind.name)} has no terminal {text}",
-            "expected": (
-                "one of " + ", ".join(self.choices()) if self.choices() else "a number or a name"
-            ),
-            "near": partial(nearest, text, self.choices()),
-        }
+    def refusal(self, text: str) -> NoTerminal:
+        """Return what to report of a word that names no terminal."""
+        choices = self.choices()
+        plain = NoTerminal(
+            f"{a_or_an(self.kind.name)} has no terminal {text}",
+            "one of " + ", ".join(choices) if choices else "a number or a name",
+            near=partial(nearest, text, choices),
+        )
         if self.kind.name != "tube":
-            return told
+            return plain
         type_ = self.part.type
         if self.tube is None:
-            return told | {
-                "message": f"{type_} is unlisted, so its {text} has no known pin",
-                "expected": "a pin number, or cap",
-            }
+            return replace(
+                plain,
+                message=f"{type_} is unlisted, so its {text} has no known pin",
+                expected="a pin number, or cap",
+            )
         if text == "heater":
-            return told | {
-                "message": f"the heater of {self.part.name} has two ends",
-                "hint": "write heater1 and heater2, or the pin numbers",
-                "near": None,
-            }
+            return replace(
+                plain,
+                message=f"the heater of {self.part.name} has two ends",
+                hint="write heater1 and heater2, or the pin numbers",
+                near=None,
+            )
         if text.isdigit() or text == "cap":
-            return told | {"message": f"a {type_} has no {self.words(text)}", "near": None}
+            return replace(plain, message=f"a {type_} has no {self.words(text)}", near=None)
         units = ", ".join(self.tube.units)
-        return told | {
-            "message": f"a {type_} has no element called {text}",
-            "hint": f"name the unit too: {units}" if units else "",
-        }
+        return replace(
+            plain,
+            message=f"a {type_} has no element called {text}",
+            hint=f"name the unit too: {units}" if units else "",
+        )
 
     def choices(self) -> tuple[str, ...]:
         """Return the names that may be written, for a message."""

@@ -16,7 +16,8 @@ from rework.circuit.kinds import KINDS
 from rework.circuit.parts import Part, chain_terminals, switch_style, switch_terminals
 from rework.circuit.place import Problem, errors
 from rework.language.head import SETTINGS
-from rework.language.quantity import decimal, spaced, write_value
+from rework.language.mains import write_mains
+from rework.language.quantity import spaced, write_value
 from rework.language.reader import Line, Problems, statements
 from rework.language.syntax import AttachLine, Connection, ListLine, PartLine, PlainLine
 
@@ -32,7 +33,7 @@ def write_circuit(circuit: Circuit, *, remarks: Iterable[str] = ()) -> str:
     if circuit.title:
         head.append(f'circuit "{_quotable(circuit.title)}"')
     if circuit.mains:
-        head.append(f"mains {decimal(circuit.mains.volts)} V {decimal(circuit.mains.hertz)} Hz")
+        head.append(write_mains(circuit.mains))
     if circuit.touchable:
         head.append("touchable " + ", ".join(circuit.touchable))
     if circuit.open_nodes:
@@ -215,7 +216,7 @@ def _part_connections(part: Part) -> list[str]:
 
 
 def _windings(part: Part) -> list[str]:
-    """Return each winding as a chain, or terminal by terminal where lifted ones leave a gap in it."""
+    """Return each winding as a chain, or terminal by terminal where lifted ones leave a gap."""
     values = {
         name: " ".join(f"{value.role} {write_value(value)}".strip() for value in given)
         for name, given in part.windings

@@ -9,7 +9,7 @@ from functools import cached_property
 
 from rework.circuit.parts import Part
 from rework.rules.facts import Facts
-from rework.tubes.library import TubeType
+from rework.tubes.tubetype import TubeType
 
 #: Resistors in a row between the cathode's point and the negative return; published circuits have
 #: one to three.

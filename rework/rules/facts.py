@@ -16,7 +16,7 @@ from rework.circuit.kinds import KINDS
 from rework.circuit.parts import Part
 from rework.safety.ties import Net, State, Ties, blade_nodes, bonded_to_earth, trace_ties
 from rework.tubes import library
-from rework.tubes.library import TubeType
+from rework.tubes.tubetype import TubeType
 
 #: Names by which drawings call the circuit's own negative.
 COMMON_NAMES = frozenset({"COMMON", "B-", "GROUND", "GND", "0V"})

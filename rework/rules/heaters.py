@@ -12,7 +12,7 @@ from itertools import pairwise
 from rework.circuit.parts import Part
 from rework.rules.facts import Facts
 from rework.tubes import library
-from rework.tubes.library import HeaterWay, TubeType
+from rework.tubes.tubetype import HeaterWay, TubeType
 
 #: Two-terminal parts that can stand in a heater string.
 _SERIES_KINDS = frozenset({"resistor", "thermistor", "lamp", "fuse", "switch", "choke"})

@@ -19,7 +19,7 @@ from rework.safety.findings import Caution, Finding
 from rework.safety.net import Points
 from rework.safety.survey import Survey, listed
 from rework.tubes import library
-from rework.tubes.library import HeaterWay, TubeType
+from rework.tubes.tubetype import HeaterWay, TubeType
 
 #: Heaters are run within this fraction of their rating (common rule of tube manuals).
 LIMIT = 0.1

@@ -20,7 +20,7 @@ from pathlib import Path
 from rework.solve.devices import GERMANIUM, ROW_OVER_SOFTNESS, Pentode, Rectifier, Triode
 from rework.tubes import library
 from rework.tubes.figure import Figure
-from rework.tubes.library import Row, TubeType
+from rework.tubes.tubetype import Row, TubeType
 
 DATA = Path(__file__).parent / "data" / "fits.json"
 EXPONENT, OFFSET, KNEE_VOLTS, SHARPNESS = 1.4, 0.6, 0.15, 9.0

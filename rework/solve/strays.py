@@ -12,7 +12,7 @@ from rework.circuit.parts import Part
 from rework.solve.network import Branch, Network
 from rework.tubes import library
 from rework.tubes.figure import GRADES, TRUST
-from rework.tubes.library import Row, TubeType
+from rework.tubes.tubetype import Row, TubeType
 
 #: Farads of wiring from every grid and every plate to common (common practice, no source).
 WIRING = 10e-12

@@ -17,7 +17,7 @@ from rework.solve.network import CannotSolve, Device, Network
 from rework.solve.newton import operating_point
 from rework.supply.feed import Feed, fed
 from rework.tubes import library
-from rework.tubes.library import TubeType
+from rework.tubes.tubetype import TubeType
 
 #: At how many B+ ratings are looked up: fewer, but at least the first of COUNTS, where so many
 #: matrices would hold more than NUMBERS.

@@ -17,7 +17,7 @@ from rework.supply.needs import Needs
 from rework.supply.preferred import at_least
 from rework.supply.shelf import Item, Shelf, Winding
 from rework.tubes import library
-from rework.tubes.library import TubeType
+from rework.tubes.tubetype import TubeType
 
 #: The line may be this much off the primary's own volts, low and high: over it the core saturates
 #: (common practice, no source).

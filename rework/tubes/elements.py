@@ -1,4 +1,4 @@
-"""The names of a tube's elements: one vocabulary, and the words the trade uses for the same things."""
+"""The names of a tube's elements: one vocabulary, and the words the trade uses for each."""
 
 from __future__ import annotations
 

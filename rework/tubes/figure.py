@@ -130,7 +130,7 @@ def read_figures(
     for name, entry in names.items():
         own = entry if isinstance(entry, Mapping) else {"value": entry}
         value = own.get("value")
-        if not _is_number(value):
+        if not isinstance(value, int | float) or isinstance(value, bool):
             raise ValueError(f"{where}: {name} is {value!r}, not a number.")
         source, grade = (
             own.get("source", table.get("source", "")),
@@ -139,7 +139,3 @@ def read_figures(
         check_origin(source, grade, f"{where}: {name}")
         figures[name] = Figure(float(value), unit_of(name), source, grade, own.get("note", ""))
     return MappingProxyType(figures)
-
-
-def _is_number(value: object) -> bool:
-    return isinstance(value, int | float) and not isinstance(value, bool)

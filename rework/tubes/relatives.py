@@ -1,23 +1,26 @@
-"""What may replace what: which pins move between two types, and whether their curves are the same."""
+"""What may replace what: which pins move between two types, and whether their curves agree."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import Final, Literal
 
-from rework.tubes.library import HeaterWay, Row, TubeType, find
+from rework.tubes.library import find
+from rework.tubes.tubetype import HeaterWay, Row, TubeType
 
 #: The heater voltage of the parallel supply that a conversion builds.
 PARALLEL_VOLTS = 6.3
 
-SAME_CURVES = "same curves"
-LOOKALIKE = "lookalike"
-UNRELATED = "unrelated"
+#: How one type stands to another.
+Word = Literal["same curves", "lookalike", "unrelated"]
+SAME_CURVES: Final = "same curves"
+LOOKALIKE: Final = "lookalike"
+UNRELATED: Final = "unrelated"
 
 
 @dataclass(frozen=True, slots=True)
-class PinMove:
+class ElementMove:
     """One element, the pins it is on in the old type and in the new, both in socket order."""
 
     element: str
@@ -35,7 +38,7 @@ class PinMoves:
     connection included.
     """
 
-    moves: tuple[PinMove, ...]
+    moves: tuple[ElementMove, ...]
     missing: tuple[str, ...]
     added: tuple[str, ...]
     taken: tuple[str, ...]
@@ -67,7 +70,7 @@ class Relative:
 class Standing:
     """How the new type stands to the old one, and why."""
 
-    word: Literal["same curves", "lookalike", "unrelated"]
+    word: Word
     why: str
 
 
@@ -118,7 +121,7 @@ def stand_ins(old: TubeType, *, volts: float = PARALLEL_VOLTS) -> tuple[StandIn,
     """
     found: dict[str, StandIn] = {}
 
-    def add(new: TubeType | None, by_way_of: str = "") -> None:
+    def add(new: TubeType | None, by_way_of: TubeType | None = None) -> None:
         if (
             new is not None
             and new.type not in found
@@ -126,17 +129,22 @@ def stand_ins(old: TubeType, *, volts: float = PARALLEL_VOLTS) -> tuple[StandIn,
             and new.is_rectifier == old.is_rectifier
         ):
             how = standing(old, new)
-            if by_way_of and how.word == UNRELATED:
+            if by_way_of is not None and how.word == UNRELATED:
+                why = standing(old, by_way_of).why
                 how = Standing(
-                    LOOKALIKE,
-                    f"It is the {by_way_of} behind another heater."
-                    f" {standing(old, find(by_way_of)).why}",
+                    LOOKALIKE, f"It is the {by_way_of.type} behind another heater. {why}"
                 )
             way = min(
                 new.heater.ways, key=lambda way: (abs(way.volts.value - volts), way.amps.value)
             )
             found[new.type] = StandIn(
-                old, new, how, by_way_of, way, pin_moves(old, new), *load_rows(new)
+                old,
+                new,
+                how,
+                by_way_of.type if by_way_of else "",
+                way,
+                pin_moves(old, new),
+                *load_rows(new),
             )
 
     add(old)
@@ -145,8 +153,9 @@ def stand_ins(old: TubeType, *, volts: float = PARALLEL_VOLTS) -> tuple[StandIn,
     for alike in old.lookalikes:
         add(find(alike.type))
     for alike in old.lookalikes:
-        for twin in find(alike.type).relatives:
-            add(find(twin.type), alike.type)
+        middle = find(alike.type)
+        for twin in middle.relatives if middle else ():
+            add(find(twin.type), middle)
     return tuple(
         sorted(
             found.values(),
@@ -159,15 +168,12 @@ def load_rows(tube: TubeType) -> tuple[str, tuple[Row, ...]]:
     """Return the printed rows of a single output stage with their load, and the type that prints
     them: its own, else a twin's.
     """
-    for one in (tube, *(find(kin.type) for kin in tube.relatives)):
-        rows = (
-            tuple(
-                row
-                for row in one.typical
-                if "load_ohms" in row and "plate_volts" in row and "push-pull" not in row.use
-            )
-            if one
-            else ()
+    twins = [twin for kin in tube.relatives if (twin := find(kin.type)) is not None]
+    for one in (tube, *twins):
+        rows = tuple(
+            row
+            for row in one.typical
+            if "load_ohms" in row and "plate_volts" in row and "push-pull" not in row.use
         )
         if rows:
             return one.type, rows
@@ -207,7 +213,7 @@ def pin_moves(old: TubeType, new: TubeType) -> PinMoves:
     """
     before, after = _wired(old), _wired(new)
     pins = [
-        PinMove(name, _carriers(old, name), _carriers(new, name))
+        ElementMove(name, _carriers(old, name), _carriers(new, name))
         for name in before
         if name in after
     ]

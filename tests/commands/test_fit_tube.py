@@ -51,13 +51,13 @@ def test_the_skeleton_is_fitted_and_a_circuit_can_then_use_the_tube(
     assert main(["volts", str(circuit), "--samples", "20"]) == 2
     capsys.readouterr()
     monkeypatch.setenv(library.OWN, str(tmp_path))
-    library._index.cache_clear()
+    library.reread()
     try:
         assert main(["volts", str(circuit), "--samples", "20"]) == 0
         assert "V1 X99" in capsys.readouterr().out
         assert library.find("6C4").ratings["plate_volts"].value == 300
     finally:
-        library._index.cache_clear()
+        library.reread()
 
 
 def test_a_tube_of_ones_own_replaces_none_of_the_library(sheet, tmp_path, monkeypatch):
@@ -65,11 +65,11 @@ def test_a_tube_of_ones_own_replaces_none_of_the_library(sheet, tmp_path, monkey
         sheet.read_text(encoding="utf-8").replace('"X99"', '"50C5"'), encoding="utf-8"
     )
     monkeypatch.setenv(library.OWN, str(tmp_path))
-    library._index.cache_clear()
+    library.reread()
     try:
         assert library.find("50C5").kind == "beam tetrode"
     finally:
-        library._index.cache_clear()
+        library.reread()
 
 
 WRONG = {

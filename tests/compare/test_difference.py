@@ -31,12 +31,12 @@ from rework.circuit.kinds import KINDS
 from rework.circuit.parts import Part, Value
 from rework.compare.difference import (
     Difference,
-    Exchange,
     Merge,
     PinMove,
     Port,
     Seat,
     Split,
+    TubeExchange,
     difference,
 )
 from rework.compare.sentences import describe
@@ -82,7 +82,7 @@ def mirrored(found: Difference) -> Difference:
             replace(one, attributes=tuple(map(attribute, one.attributes))) for one in found.changed
         ),
         exchanged=tuple(
-            Exchange(
+            TubeExchange(
                 one.part,
                 one.type_after,
                 one.type,
@@ -195,7 +195,7 @@ def test_a_pin_moved_is_told_once():
         before, before.with_parts(tuple(r3 if part.name == "R3" else part for part in before.parts))
     )
     assert entries(found) == [PinMove("R3", "", "2", "2", "B2", "SP")]
-    assert describe(found) == ("R3.2 comes off B2 and goes to SP.",)
+    assert describe(found) == ("R3.2 is disconnected from B2 and connected to SP.",)
 
 
 def test_a_pin_lifted_stays_on_nothing():
@@ -205,7 +205,7 @@ def test_a_pin_lifted_stays_on_nothing():
     words = describe(
         found, pin=lambda part, type_, terminal: f"{part} pin {terminal} of the {type_}"
     )
-    assert words == ("V3 pin 3 of the 50C5 comes off H1 and stays on nothing.",)
+    assert words == ("V3 pin 3 of the 50C5 is disconnected from H1 and left open.",)
 
 
 def test_a_resistor_turned_round_and_moved_is_told_by_both_its_ends():
@@ -285,7 +285,7 @@ def test_an_exchanged_tube_with_moved_pins_is_one_entry():
     )
     found = difference(before, after)
     assert entries(found) == [
-        Exchange(
+        TubeExchange(
             "V3",
             "50C5",
             "6AQ5",
@@ -298,8 +298,8 @@ def test_an_exchanged_tube_with_moved_pins_is_one_entry():
     ]
     assert describe(found) == (
         (
-            "V3 is a 6AQ5 in place of the 50C5; G goes from V3.2 and V3.5 to V3.1 and V3.7; K goes"
-            " from V3.1 to V3.2; PL goes from V3.7 to V3.5."
+            "V3 is a 6AQ5 in place of the 50C5; G moves from V3.2 and V3.5 to V3.1 and V3.7; K"
+            " moves from V3.1 to V3.2; PL moves from V3.7 to V3.5."
         ),
     )
 
@@ -372,7 +372,7 @@ def test_reach_ports_mains_and_title():
     assert describe(difference(before, after)) == (
         "Node K is named as within reach of a hand now.",
         "Node SP is no longer named as within reach of a hand.",
-        "Port bplus goes from B1 to B2.",
+        "Port bplus moves from B1 to B2.",
         "Port common on COMMON is new.",
         "The mains were 117 V 60 Hz and are 120 V 60 Hz.",
         'The title was "Output stage" and is "Reworked".',

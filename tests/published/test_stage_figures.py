@@ -18,7 +18,7 @@ from rework.solve.network import Branch
 from rework.solve.power import GENERATOR, Driver
 from rework.tubes import library
 from rework.tubes.figure import Figure
-from rework.tubes.library import Row
+from rework.tubes.tubetype import Row
 
 TRIODE = """mains {supply} V 0 Hz
 P1 plug : line=BPLUS, neutral=COMMON

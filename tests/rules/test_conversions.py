@@ -143,6 +143,7 @@ def test_a_trace_in_the_string_is_cut_and_an_unnamed_joint_is_lifted():
 def test_a_bulb_with_rectifier_and_output_tube_is_refused_with_what_to_do(monkeypatch):
     """No such type is in the library yet, so one is made up here."""
     from rework.tubes import library
+    from rework.tubes.tubefile import read_type
 
     sheet = {"source": "invented", "grade": "memory"}
     table = {
@@ -166,7 +167,7 @@ def test_a_bulb_with_rectifier_and_output_tube_is_refused_with_what_to_do(monkey
             "way": [{"between": [["2"], ["7"]], "volts": 70.0, "amps": 0.15}],
         },
     }
-    bulb, find, known = library.read_type(table, "invented"), library.find, library.is_known
+    bulb, find, known = read_type(table, "invented"), library.find, library.is_known
     monkeypatch.setattr(library, "find", lambda name: bulb if name == "TEST70" else find(name))
     monkeypatch.setattr(library, "is_known", lambda name: name == "TEST70" or known(name))
     board = circuit("""

@@ -13,7 +13,8 @@ import pytest
 
 from rework.tubes import library
 from rework.tubes.figure import GRADES, unit_of
-from rework.tubes.library import DATA, read_type
+from rework.tubes.library import DATA
+from rework.tubes.tubefile import read_type
 
 FILES = sorted(
     path.name for path in DATA.glob("*.toml") if path.name not in ("index.toml", "sources.toml")
@@ -123,7 +124,8 @@ def test_every_source_cited_is_listed_and_every_source_listed_is_cited():
 
 def test_every_source_says_what_it_is_and_how_it_was_come_by():
     for source in library.sources().values():
-        assert source.title and source.obtained, source.id
+        assert source.title, source.id
+        assert source.obtained, source.id
 
 
 def test_names_and_aliases_are_each_used_once():
@@ -197,7 +199,7 @@ def test_a_file_with_a_blank_source_or_an_unknown_grade_is_refused(what):
     table = parsed("50c5.toml")
     section, key, value = BLANKS[what]
     table[section][key] = value
-    with pytest.raises(ValueError, match="no source|grade"):
+    with pytest.raises(ValueError, match=r"no source|grade"):
         read_type(table, "50c5.toml")
 
 

@@ -230,3 +230,26 @@ def test_mu_is_gm_times_rp_within_a_tenth(tube):
 def test_no_word_whatever_breaks_the_search_for_a_pin(type_name, word):
     pins = library.find(type_name).pins_of(word)
     assert set(pins) <= set(library.find(type_name).socket_pins)
+
+
+def test_a_broken_tube_file_of_ones_own_is_told_with_every_circuit_that_has_tubes(
+    tmp_path, monkeypatch
+):
+    from rework.language.resolve import read_circuit
+
+    (tmp_path / "mine.toml").write_text('type = "9Z9"\n', encoding="utf-8")
+    monkeypatch.setenv(library.OWN, str(tmp_path))
+    library.reread()
+    try:
+        (told,) = library.broken()
+        assert told.severity == "caution"
+        assert told.place.file.endswith("mine.toml")
+        assert "'base' is missing" in told.message
+        circuit, problems = read_circuit(
+            "V1 tube 12AU6 : 1=A, 2=A, 3=A, 4=A, 5=A, 6=A, 7=A\n", file="c"
+        )
+        assert circuit is not None
+        assert problems == (told,)
+        assert read_circuit("R1 resistor 1k : A -- A\n", file="c")[1] == ()
+    finally:
+        library.reread()

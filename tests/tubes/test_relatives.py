@@ -3,7 +3,7 @@
 import pytest
 
 from rework.tubes import library
-from rework.tubes.relatives import PinMove, pin_moves, relatives, standing
+from rework.tubes.relatives import ElementMove, pin_moves, relatives, standing
 
 
 def moves(old, new):
@@ -17,9 +17,9 @@ def how(old, new):
 def test_the_50c5_grid_pins_both_move_in_a_6aq5_socket():
     found = moves("50C5", "6AQ5")
     assert found.moves == (
-        PinMove("cathode", ("1",), ("2",)),
-        PinMove("grid", ("2", "5"), ("1", "7")),
-        PinMove("plate", ("7",), ("5",)),
+        ElementMove("cathode", ("1",), ("2",)),
+        ElementMove("grid", ("2", "5"), ("1", "7")),
+        ElementMove("plate", ("7",), ("5",)),
     )
     assert (found.missing, found.added, found.taken) == ((), (), ())
 
