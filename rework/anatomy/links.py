@@ -68,7 +68,9 @@ def links(part: Part) -> tuple[Link, ...]:
             if pair not in found and pair[::-1] not in found:
                 found[pair] = "isolated"
     place = {terminal: index for index, terminal in enumerate(order)}
-    ordered = sorted((*sorted((place[a], place[b])), how) for (a, b), how in found.items())
+    ordered = sorted(
+        (min(place[a], place[b]), max(place[a], place[b]), how) for (a, b), how in found.items()
+    )
     return tuple(Link(order[a], order[b], how) for a, b, how in ordered)
 
 
@@ -182,8 +184,8 @@ def _windings(part: Part, terminals: tuple[str, ...]) -> list[Group]:
     runs = [run for run in strands(part) if run != ("core",)]
     found = [Group("conducts", run) for run in runs]
     if part.kind == "autotransformer":
-        wound = tuple(terminal for run in runs for terminal in run)
-        return [*found, Group("unproved", wound), *_metalwork(part, terminals)]
+        every = tuple(terminal for run in runs for terminal in run)
+        return [*found, Group("unproved", every), *_metalwork(part, terminals)]
     named = [(run[0].split(".")[0], run) for run in runs]
     screens = [run for name, run in named if name.startswith("screen") and len(run) == 1]
     wound = [(name, run) for name, run in named if run not in screens]

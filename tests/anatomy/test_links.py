@@ -13,7 +13,8 @@ from rework.language.resolve import read_circuit
 
 def read(text: str) -> Circuit:
     circuit, problems = read_circuit(text, file="bench.circuit")
-    assert circuit is not None and not problems, [problem.message for problem in problems]
+    assert not problems, [problem.message for problem in problems]
+    assert circuit is not None
     return circuit
 
 

@@ -1,0 +1,194 @@
+"""The heater string across the line: which heaters stand in it, and which parts in series."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import pairwise
+
+from rework.anatomy.heaters import HEATER_LIMIT, wired_heater
+from rework.anatomy.units import tube_of
+from rework.anatomy.wiring import Wiring
+from rework.circuit.parts import Part
+from rework.tubes.elements import HEATER
+from rework.tubes.library import HeaterWay, TubeType
+
+#: Two-terminal parts that can stand in a heater string.
+_SERIES = frozenset({"resistor", "thermistor", "lamp", "fuse", "switch", "choke"})
+#: Words by which a resistor says that it makes up the volts of a heater string.
+DROPPER_WORDS = frozenset({"dropper", "ballast", "line-cord"})
+#: Steps after which the search for ways along the string ends; a string of twenty heaters with
+#: lamps needs a few hundred.
+_MOST_STEPS = 20_000
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """A stretch of one tube's heater, or a part that could be in series with one."""
+
+    part: str
+    one: str
+    other: str
+    is_heater: bool
+
+
+class LineString:
+    """The heaters that are in series across the line, and the parts in series with them: what a
+    conversion takes apart. Fuses and switches count as parts of it.
+
+    Parameters
+    ----------
+    wiring
+        The points of the circuit.
+    sides
+        The sides of the line.
+    neutral
+        Points that many heaters share without being in series: common, chassis, earth.
+    """
+
+    def __init__(
+        self, wiring: Wiring, sides: tuple[frozenset[str], ...], neutral: frozenset[str]
+    ) -> None:
+        self.wiring = wiring
+        self.circuit = wiring.circuit
+        self.sides = sides
+        self.neutral = neutral
+
+    def ends(self, part: Part) -> tuple[str, str] | None:
+        """Return the two points that feed a tube's heater, or None where one end is on nothing or
+        the type is not known.
+        """
+        tube = tube_of(part)
+        if tube is None:
+            return None
+        one, other = (self._point(part, tube, name) for name in HEATER)
+        tap = self._point(part, tube, "heater-tap")
+        if one is not None and one == other and tap is not None:
+            return one, tap
+        if one is None or other is None or one == other:
+            return None
+        return one, other
+
+    def _point(self, part: Part, tube: TubeType, name: str) -> str | None:
+        pins = dict.fromkeys(pin for pin, carried in tube.elements if name in carried)
+        return next(
+            (point for pin in pins if (point := self.wiring.of(part, pin)) is not None), None
+        )
+
+    def way(self, part: Part) -> HeaterWay | None:
+        """Return the way in which a tube's heater is fed as it is wired, or None where no printed
+        way is like it; where an end of the heater is on nothing it is the ordinary way.
+        """
+        tube = tube_of(part)
+        if tube is None:
+            return None
+        if any(self._point(part, tube, name) is None for name in HEATER):
+            return next((way for way in tube.heater.ways if way.volts == tube.heater.volts), None)
+        heater = wired_heater(part, self.wiring.point)
+        return None if heater is None else heater.way
+
+    def is_for(self, part: Part, volts: float) -> bool:
+        """Return whether a tube's heater as wired is one for so many volts, within a tenth."""
+        way = self.way(part)
+        return way is not None and abs(way.volts.value - volts) <= HEATER_LIMIT * volts
+
+    @cached_property
+    def sections(self) -> tuple[Section, ...]:
+        """Every stretch of heater and every two-terminal part that could be in series with one."""
+        found: list[Section] = []
+        for part in self.circuit.parts:
+            if part.kind == "tube":
+                found += self._tube_sections(part)
+            elif part.kind in _SERIES and len(part.pins) == 2:
+                one, other = self.wiring.ends(part)
+                if one != other:
+                    found.append(Section(part.name, one, other, False))
+        return tuple(found)
+
+    def _tube_sections(self, part: Part) -> Iterator[Section]:
+        tube = tube_of(part)
+        if tube is None:
+            return
+        one, other = (self._point(part, tube, name) for name in HEATER)
+        tap = self._point(part, tube, "heater-tap") or self._point(part, tube, "lamp-tap")
+        chain = [point for point in (one, tap, other) if point is not None]
+        for here, there in pairwise(chain):
+            if here != there:
+                yield Section(part.name, here, there, True)
+
+    @cached_property
+    def parts(self) -> frozenset[str]:
+        """The names of the tubes and parts in a heater string.
+
+        In it is what lies on a way from one side of the line to the other that passes a heater; and
+        a tube whose heater has exactly one of its two points in common with the heater of another
+        tube, common, chassis and earth left out.
+        """
+        return self._across_the_line() | self._sharing()
+
+    def _sharing(self) -> frozenset[str]:
+        ends = {
+            part.name: pair for part in self.circuit.parts if (pair := self.ends(part)) is not None
+        }
+        found: set[str] = set()
+        for one, here in ends.items():
+            for other, there in ends.items():
+                shared = set(here) & set(there)
+                if one < other and len(shared) == 1 and not shared & self.neutral:
+                    found |= {one, other}
+        points = {point for name in found for point in ends[name]}
+        for part in self.circuit.parts:
+            marked = DROPPER_WORDS & set(part.words) or part.kind == "thermistor"
+            if marked and any(end in points - self.neutral for end in self.wiring.ends(part)):
+                found.add(part.name)
+        return frozenset(found)
+
+    def _across_the_line(self) -> frozenset[str]:
+        side_of = {
+            point: f"line {number}" for number, side in enumerate(self.sides) for point in side
+        }
+        joined: dict[str, list[tuple[Section, str]]] = {}
+        for section in self.sections:
+            one = side_of.get(section.one, section.one)
+            other = side_of.get(section.other, section.other)
+            if one != other:
+                joined.setdefault(one, []).append((section, other))
+                joined.setdefault(other, []).append((section, one))
+        starts = [f"line {number}" for number in range(len(self.sides))]
+        return frozenset(
+            section.part
+            for start in starts
+            for way in _ways(start, frozenset(starts), joined)
+            if any(section.is_heater for section in way)
+            for section in way
+        )
+
+    @cached_property
+    def points(self) -> frozenset[str]:
+        """The points inside the string, common, chassis and earth left in."""
+        return frozenset(
+            point
+            for section in self.sections
+            if section.part in self.parts
+            for point in (section.one, section.other)
+        )
+
+
+def _ways(
+    start: str, ends: frozenset[str], joined: dict[str, list[tuple[Section, str]]]
+) -> Iterator[tuple[Section, ...]]:
+    """Yield the ways from a start to any end that pass no point twice, up to a number of steps."""
+    stack: list[tuple[str, tuple[str, ...], tuple[Section, ...]]] = [(start, (start,), ())]
+    for _ in range(_MOST_STEPS):
+        if not stack:
+            return
+        point, passed, way = stack.pop()
+        if way and point in ends:
+            yield way
+            continue
+        stack += [
+            (other, (*passed, other), (*way, section))
+            for section, other in joined.get(point, ())
+            if other not in passed
+        ]

@@ -1,0 +1,80 @@
+"""Where a signal comes into a set, and where it goes out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from rework.anatomy.signal import Signal, is_load
+from rework.circuit.kinds import KINDS, Law
+from rework.circuit.parts import Part
+
+
+@dataclass(frozen=True, slots=True)
+class Port:
+    """A part by which a signal comes in or goes out: its points, the one that carries the signal
+    first, and the return (None where it is bound to nothing).
+    """
+
+    part: str
+    hot: str
+    back: str | None
+
+
+def inputs(signal: Signal) -> tuple[Port, ...]:
+    """Return the jacks, pickups and microphones by which a signal comes in, and the speakers that a
+    switch makes microphones of, in the order of the file.
+    """
+    ports = (_input(signal, part) for part in signal.wiring.circuit.parts)
+    return tuple(port for port in ports if port is not None)
+
+
+def loads(signal: Signal) -> tuple[Port, ...]:
+    """Return the speakers, dummy loads and output jacks, in the order of the file; a jack that the
+    output transformer feeds is one whatever it says.
+    """
+    ports = []
+    for part in signal.wiring.circuit.parts:
+        hot, back = ("tip", "sleeve") if part.kind == "jack" else ("1", "2")
+        if not is_load(part) and part.kind != "jack":
+            continue
+        port = _port(signal, part, hot, back)
+        if port is not None and (is_load(part) or _is_driven(signal, port.hot)):
+            ports.append(port)
+    return tuple(ports)
+
+
+def _input(signal: Signal, part: Part) -> Port | None:
+    if part.kind == "jack" and not is_load(part):
+        port = _port(signal, part, "tip", "sleeve")
+    elif KINDS[part.kind].law == Law.SIGNAL_SOURCE:
+        port = _port(signal, part, "signal", "shield")
+    elif part.kind == "speaker":
+        port = _port(signal, part, "1", "2")
+        return port if port is not None and _drives_a_grid(signal, port.hot) else None
+    else:
+        return None
+    return None if port is None or _is_driven(signal, port.hot) else port
+
+
+def _port(signal: Signal, part: Part, hot: str, back: str) -> Port | None:
+    first, second = signal.wiring.of(part, hot), signal.wiring.of(part, back)
+    if first is None or first == second:
+        return None
+    if first in signal.still and second is not None and second not in signal.still:
+        first, second = second, first
+    return Port(part.name, first, second)
+
+
+def _drives_a_grid(signal: Signal, point: str) -> bool:
+    if point in signal.still:
+        return False
+    return bool(signal.forward((point,)).keys() & signal.grids.keys())
+
+
+def _is_driven(signal: Signal, point: str) -> bool:
+    """Return whether the secondary of an output transformer is on the point itself."""
+    return any(
+        point in signal.windings(part, primary=False)
+        for part in signal.transformers
+        if part.name in signal.output_transformers
+    )
