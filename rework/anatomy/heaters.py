@@ -17,7 +17,7 @@ from rework.anatomy.wiring import Wiring
 from rework.circuit.graph import Merged
 from rework.circuit.parts import Part, strands
 from rework.tubes.elements import HEATER, HEATER_TAPS
-from rework.tubes.library import HeaterWay, TubeType
+from rework.tubes.tubetype import HeaterWay, TubeType
 
 #: A resistor of more ohms than this carries no heater current to speak of: it is a bleeder or a
 #: reference.

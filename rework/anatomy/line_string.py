@@ -12,7 +12,7 @@ from rework.anatomy.units import tube_of
 from rework.anatomy.wiring import Wiring
 from rework.circuit.parts import Part
 from rework.tubes.elements import HEATER
-from rework.tubes.library import HeaterWay, TubeType
+from rework.tubes.tubetype import HeaterWay, TubeType
 
 #: Two-terminal parts that can stand in a heater string.
 _SERIES = frozenset({"resistor", "thermistor", "lamp", "fuse", "switch", "choke"})

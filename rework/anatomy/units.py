@@ -10,7 +10,7 @@ from rework.anatomy.wiring import Wiring
 from rework.circuit.parts import Part
 from rework.tubes import library
 from rework.tubes.elements import HEATER, HEATER_TAPS, UNUSED
-from rework.tubes.library import TubeType
+from rework.tubes.tubetype import TubeType
 
 UnitKind = Literal["triode", "pentode", "converter", "diode", "rectifier"]
 #: Kinds of unit that amplify.
