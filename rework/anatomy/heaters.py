@@ -11,11 +11,11 @@ from functools import cached_property
 from itertools import pairwise
 from typing import Literal
 
-from rework.anatomy.links import closed_contacts, positions
+from rework.anatomy.links import closed_contacts
 from rework.anatomy.units import tube_of
 from rework.anatomy.wiring import Wiring
 from rework.circuit.graph import Merged
-from rework.circuit.parts import Part, strands
+from rework.circuit.parts import Part, drawn_position, strands
 from rework.tubes.elements import HEATER, HEATER_TAPS
 from rework.tubes.tubetype import HeaterWay, TubeType
 
@@ -150,8 +150,8 @@ def closed_points(wiring: Wiring) -> dict[str, str]:
         if part.kind == "fuse":
             for one, other in pairwise(wiring.ends(part)):
                 merged.join(one, other)
-        elif part.kind == "switch":
-            for contacts in closed_contacts(part, positions(part)[-1]):
+        elif part.traits.is_switch:
+            for contacts in closed_contacts(part, drawn_position(part)):
                 for here, there in pairwise(contacts):
                     merged.join(wiring.point(part.at(here)), wiring.point(part.at(there)))
     first: dict[str, str] = {}

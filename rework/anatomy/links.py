@@ -13,8 +13,8 @@ from functools import cache
 from typing import Literal, NamedTuple
 
 from rework.circuit.circuit import Circuit
-from rework.circuit.kinds import KINDS, SWITCH_STYLES, WINDING_NAMES
-from rework.circuit.parts import Part, strands, switch_style, switch_terminals
+from rework.circuit.kinds import KINDS, WINDING_NAMES
+from rework.circuit.parts import Part, strands, switch_style
 
 How = Literal["conductor", "conducts", "capacitor", "unproved", "isolated"]
 
@@ -110,23 +110,16 @@ def closed_contacts(part: Part, position: str) -> tuple[tuple[str, ...], ...]:
     a position that the style does not know.
     """
     style = switch_style(part)
-    names, poles = SWITCH_STYLES[style][2], switch_terminals(style)
-    bound = tuple(terminal for terminal, _ in part.pins)
-    if position not in names or not {terminal for pole in poles for terminal in pole}.issuperset(
-        bound
-    ):
+    bound = tuple(terminal for terminal, _ in part.pins if terminal not in METALWORK)
+    known = {terminal for pole in style.contacts for terminal in pole}
+    if position not in style.positions or not known.issuperset(bound):
         return _poles(part, bound)
-    number = names.index(position)
-    meeting = [
-        (pole[0], pole[1 + number]) if len(pole) == 3 else pole[: 2 * number] for pole in poles
-    ]
-    joined = [tuple(terminal for terminal in contacts if terminal in bound) for contacts in meeting]
-    return tuple(contacts for contacts in joined if len(contacts) > 1)
+    return tuple(pair for pair in style.closed(position) if set(pair) <= set(bound))
 
 
 def positions(part: Part) -> tuple[str, ...]:
     """Return the names of the positions of a switch."""
-    return SWITCH_STYLES[switch_style(part)][2]
+    return switch_style(part).positions
 
 
 def mated(circuit: Circuit) -> tuple[tuple[str, str], ...]:
@@ -159,7 +152,7 @@ def joints_of(circuit: Circuit, pair: tuple[str, str]) -> Iterator[tuple[str, st
 
 
 def _poles(part: Part, bound: tuple[str, ...]) -> tuple[tuple[str, ...], ...]:
-    poles = switch_terminals(switch_style(part))
+    poles = switch_style(part).contacts
     known = {terminal for pole in poles for terminal in pole}
     if not known.issuperset(bound):
         return (bound,)

@@ -13,7 +13,7 @@ from rework.anatomy.blocks import Edge, on_the_way
 from rework.anatomy.units import Unit
 from rework.anatomy.wiring import Wiring
 from rework.circuit.kinds import KINDS, Law
-from rework.circuit.parts import Part, strands, switch_style, switch_terminals
+from rework.circuit.parts import Part, strands, switch_style
 
 #: Laws of parts with two ends that a signal gets through.
 _PASSES = frozenset(
@@ -289,7 +289,7 @@ def passing_pairs(part: Part) -> Iterator[tuple[str, str]]:
         if "wiper" not in bound and "ccw" in bound and "cw" in bound:
             yield "ccw", "cw"
     elif law == Law.POLES:
-        for pole in switch_terminals(switch_style(part)):
+        for pole in switch_style(part).contacts:
             for throw in pole[1:]:
                 if pole[0] in bound and throw in bound:
                     yield pole[0], throw

@@ -13,6 +13,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from rework.circuit.circuit import Circuit
+from rework.circuit.kinds import Form
 from rework.circuit.parts import Part, Value, in_order
 from rework.circuit.place import Place
 
@@ -154,6 +155,22 @@ def replay(circuit: Circuit, edits: Iterable[Edit]) -> Circuit:
     for edit in edits:
         circuit = apply_edit(circuit, edit.action)
     return circuit
+
+
+def as_left(circuit: Circuit) -> Circuit:
+    """Return a circuit as a job leaves it on the bench: a node that one pin is left on is an open
+    one.
+
+    Ports lead on to another circuit, and a chassis or an earth needs no second pin: these are not
+    open.
+    """
+    ports = {node for _, node in circuit.ports}
+    alone = [
+        node
+        for node, on in circuit.at.items()
+        if len(on) == 1 and node not in ports and on[0][0].traits.form is not Form.ONE
+    ]
+    return replace(circuit, open_nodes=tuple(dict.fromkeys((*circuit.open_nodes, *sorted(alone)))))
 
 
 def _known(circuit: Circuit, name: str) -> Part:

@@ -13,15 +13,6 @@ from enum import StrEnum
 from pathlib import Path
 from typing import Any
 
-#: The trade's names of a switch's contacts and positions, by its style.
-SWITCH_STYLES = {
-    "SPST": (1, ("1", "2"), ("OFF", "ON")),
-    "DPST": (2, ("1", "2"), ("OFF", "ON")),
-    "SPDT": (1, ("pole", "throw1", "throw2"), ("throw1", "throw2")),
-    "DPDT": (2, ("pole", "throw1", "throw2"), ("throw1", "throw2")),
-}
-#: Poles of a multi-pole switch, in the order in which they are written.
-POLES = ("a", "b")
 #: Winding names: those that begin with ``primary`` are not isolated from one another.
 WINDING_NAMES = (
     "primary",

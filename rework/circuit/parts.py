@@ -6,8 +6,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from typing import Protocol, TypeVar
 
-from rework.circuit.kinds import KINDS, OF_A_WINDING, POLES, SWITCH_STYLES, Form, Kind
+from rework.circuit.kinds import KINDS, OF_A_WINDING, Form, Kind
 from rework.circuit.place import Place
+from rework.circuit.switches import SwitchStyle, style_of
 
 #: What is kept beside each terminal: a node, the word that names it, or nothing.
 Bound = TypeVar("Bound")
@@ -173,17 +174,16 @@ class Headed(Protocol):
         """Terminals said to go nowhere."""
 
 
-def switch_style(part: Headed) -> str:
-    """Return SPST, DPST, SPDT or DPDT; a switch that says nothing is SPST."""
-    return next((word for word in part.words if word in SWITCH_STYLES), "SPST")
+def switch_style(part: Headed) -> SwitchStyle:
+    """Return how many poles and throws a switch has, or the contacts of a relay."""
+    return style_of(part.words)
 
 
-def switch_terminals(style: str) -> tuple[tuple[str, ...], ...]:
-    """Return the terminals of a switch, one tuple a pole, in the order of writing."""
-    poles, contacts, _ = SWITCH_STYLES[style]
-    if poles == 1:
-        return (contacts,)
-    return tuple(tuple(f"{POLES[pole]}.{contact}" for contact in contacts) for pole in range(poles))
+def drawn_position(part: Part) -> str:
+    """Return the position a switch is drawn in: the one the file states, or the last one (ON)."""
+    positions = switch_style(part).positions
+    stated = part.setting("in")
+    return stated if stated in positions else positions[-1]
 
 
 def chain_terminals(name: str, count: int, *, form: Form = Form.WINDINGS) -> tuple[str, ...]:
@@ -213,8 +213,8 @@ def in_order(
     """
     row = KINDS[kind]
     if row.form == "poles":
-        style = next((word for word in words if word in SWITCH_STYLES), "SPST")
-        names = [terminal for pole in switch_terminals(style) for terminal in pole]
+        poles = [terminal for pole in style_of(words).contacts for terminal in pole]
+        names = [*row.terminals, *poles, *row.optional]
     else:
         names = [*row.terminals, *row.optional]
     order = {name: index for index, name in enumerate(names)}

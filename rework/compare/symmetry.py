@@ -5,7 +5,7 @@ part.
 from __future__ import annotations
 
 from rework.circuit.kinds import KINDS
-from rework.circuit.parts import Part, strands, switch_style, switch_terminals
+from rework.circuit.parts import Part, strands, switch_style
 
 
 def turnable(part: Part) -> tuple[tuple[str, ...], ...]:
@@ -18,7 +18,7 @@ def turnable(part: Part) -> tuple[tuple[str, ...], ...]:
     if kind.form == "cores":
         return tuple(run for run in strands(part) if len(run) > 1)
     if kind.form == "poles":
-        return tuple(pole for pole in switch_terminals(switch_style(part)) if len(pole) == 2)
+        return tuple(pole for pole in switch_style(part).contacts if len(pole) == 2)
     if kind.name == "bridge":
         return (("ac1", "ac2"),)
     if kind.terminals == ("1", "2") or "bipolar" in part.words:

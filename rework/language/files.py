@@ -19,7 +19,7 @@ STANDARD_INPUT = "standard input"
 
 
 class Refusal(Exception):
-    """Something asked for that cannot be done. Carries the problems to print; the exit status is 2."""
+    """What is asked for cannot be done. Carries the problems to print; the exit status is 2."""
 
     def __init__(self, *problems: Problem) -> None:
         super().__init__(problems[0].message if problems else "")
@@ -139,7 +139,7 @@ def circuit_reader(folder: Path) -> Callable[[str], tuple[Circuit | None, tuple[
     gives its problems.
     """
 
-    def read(name: str):
+    def read(name: str) -> tuple[Circuit | None, tuple[Problem, ...]]:
         try:
             return read_circuit_file(folder / name)
         except Refusal as refusal:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from functools import partial
 
@@ -96,6 +96,32 @@ def read_ports(
         else:
             ports[port] = node(line, chain[0])
     return ports, tuple(strays)
+
+
+def in_use(
+    line: Line,
+    token: Token,
+    names: Iterable[str],
+    attached_lines: Iterable[tuple[Line, AttachLine]],
+    problems: Problems,
+) -> bool:
+    """Return whether a circuit cannot be attached under a name, after reporting what has it.
+
+    ``names`` are the parts and nodes of the file.
+    """
+    prefix = f"{token}/"
+    holder = next((name for name in names if name == token or name.startswith(prefix)), "")
+    for other, shape in attached_lines:
+        if shape.name == token and other.number < line.number:
+            holder = f"the circuit attached in line {other.number}"
+    if holder:
+        problems.add(
+            line,
+            token,
+            f"{token} is in use already" + ("" if holder == token else f": {holder}"),
+            expected="a name that no part, node or attached circuit has",
+        )
+    return bool(holder)
 
 
 def attached(circuit: Circuit, guest: Guest, ports: dict[str, str], problems: Problems) -> Circuit:

@@ -15,6 +15,7 @@ from lark.exceptions import UnexpectedInput
 
 from rework.circuit.kinds import KINDS, Kind
 from rework.circuit.parts import Value
+from rework.circuit.switches import style_named
 from rework.language.mistakes import a_or_an, nearest
 from rework.language.quantity import EXAMPLES, UNITS, QuantityError, meant, read_value
 from rework.language.reader import CIRCUIT_KEYWORDS
@@ -34,7 +35,7 @@ ROLES = {
     "to-core": "capacitance",
 }
 #: Settings: words that take another word after them.
-SETTINGS = ("on", "mates", "ganged", "class", "type")
+SETTINGS = ("on", "mates", "ganged", "class", "type", "in")
 #: Safety classes of capacitors on the mains (IEC 60384-14), as ``class`` takes them.
 CLASSES = ("X1", "X2", "Y1", "Y2")
 #: Kinds whose type number people write without the word ``type``.
@@ -221,6 +222,8 @@ class _Head:
             self._value(token)
         elif self._is_misspelled(kind.dimensions, token):
             pass
+        elif token in SETTINGS and token in kind.settings and kind.name != "tube":
+            self._setting(token)
         elif token in UNITS and last is not None and last.type == "VALUE":
             self.tell(
                 token,
@@ -230,12 +233,10 @@ class _Head:
             )
         elif token.type == "NUMBER":
             self._value(token)
-        elif token in kind.words:
+        elif token in kind.words or (kind.is_switch and style_named(token) is not None):
             self.words.append(str(token))
         elif token in ROLES:
             self._role(token)
-        elif token in SETTINGS and token in kind.settings and kind.name != "tube":
-            self._setting(token)
         else:
             near = _strange_word(kind, token, self.tell)
             self.lost = self.lost or not near

@@ -13,13 +13,13 @@ from lark import Token
 from rework.circuit.kinds import (
     KINDS,
     OF_A_WINDING,
-    SWITCH_STYLES,
     WINDING_NAMES,
     Form,
     Kind,
     Passes,
 )
-from rework.circuit.parts import Value, chain_terminals, in_order, switch_style, switch_terminals
+from rework.circuit.parts import Value, chain_terminals, in_order, switch_style
+from rework.circuit.switches import style_named
 from rework.language.head import (
     HALF_KINDS,
     ROLES,
@@ -41,6 +41,12 @@ _WINDING = Kind(
     "winding", Form.WINDINGS, Passes.WINDINGS, dimensions=OF_A_WINDING, settings=frozenset()
 )
 _CORE = Kind("core", Form.CORES, Passes.CONDUCTOR, settings=frozenset())
+
+
+_POLES_AND_THROWS = (
+    "for each pole, first the pole (the contact that moves), then its throws (the contacts it can"
+    " move to)"
+)
 
 
 @dataclass(slots=True)
@@ -91,11 +97,11 @@ def read_part(line: PartLine, report: Report) -> Draft | None:
         values = ()
     if unlisted:
         words = ("unlisted",)
-    if kind.is_switch and sum(word in SWITCH_STYLES for word in words) > 1:
+    if kind.is_switch and sum(style_named(word) is not None for word in words) > 1:
         report(
             line.head[0],
             f"{line.name} has two switch styles",
-            expected="one of " + ", ".join(SWITCH_STYLES),
+            expected="one such as SPST, SPDT, DPDT or 2P6T",
         )
     if settings and not type_:
         type_ = next((word_of(argument) for name, argument in settings if name == "type"), "")
@@ -260,7 +266,7 @@ class _Connections:
 
     def _chain(self, nodes: tuple[Token, ...], before: tuple[Token, ...]) -> None:
         kind, wanted = self.kind, None
-        poles = switch_terminals(switch_style(self.draft)) if kind.form == "poles" else ()
+        poles = switch_style(self.draft).contacts if kind.form == "poles" else ()
         if (kind.form in ("two", "one") and self.plain == 0) or (
             kind.name in _PLAIN_PAIRS and self.plain == 0
         ):
@@ -273,6 +279,7 @@ class _Connections:
                 nodes[0],
                 f"{a_or_an(kind.name)} is not connected like this",
                 expected=_connection_form(kind, poles),
+                hint=_POLES_AND_THROWS if any(len(pole) > 2 for pole in poles) else "",
             )
         else:
             self.draft.pins += zip(wanted, nodes, strict=True)
@@ -373,7 +380,7 @@ def _connection_form(kind: Kind, poles: tuple[tuple[str, ...], ...]) -> str:
     if kind.form == "one":
         return "one node"
     if kind.form == "poles":
-        return ", ".join(" -- ".join("ABCDEF"[: len(pole)]) for pole in poles)
+        return ", ".join(" -- ".join(pole) for pole in poles)
     if kind.form in ("windings", "cores"):
         first = "core1" if kind.form == "cores" else "primary"
         return f"{first} = A -- B, with a comma between {kind.form}"

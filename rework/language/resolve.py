@@ -14,14 +14,19 @@ from rework.circuit.circuit import Circuit, Mains
 from rework.circuit.kinds import KINDS
 from rework.circuit.parts import Part, in_order
 from rework.circuit.place import Problem, errors
-from rework.language.guests import Guest, ReadAttached, attached, read_attached, read_ports
+from rework.language.guests import Guest, ReadAttached, attached, in_use, read_attached, read_ports
 from rework.language.head import read_lost_head
 from rework.language.mains import read_mains
 from rework.language.mistakes import nearest
 from rework.language.nodes import NodeBook, Pins, renamed
 from rework.language.partline import Draft, is_nameless, missing_terminals, read_part
 from rework.language.reader import CIRCUIT_KEYWORDS, Line, Problems, decode, statements
-from rework.language.soundness import broken_tube_files, check_settings, check_sound
+from rework.language.soundness import (
+    broken_tube_files,
+    check_loops,
+    check_settings,
+    check_sound,
+)
 from rework.language.syntax import AttachLine, Connection, ListLine, PartLine, PlainLine, span
 from rework.language.terminals import Terminals
 
@@ -31,8 +36,7 @@ _RESERVED = (*CIRCUIT_KEYWORDS, "unused")
 def read_circuit(
     text: str, *, file: str = "", attach: ReadAttached | None = None
 ) -> tuple[Circuit | None, tuple[Problem, ...]]:
-    """Return the circuit a text states and every problem in it; the circuit is None where any of
-    them is an error.
+    """Return the circuit a text states, None where a problem is an error, and every problem.
 
     ``attach`` reads what the text attaches; without it an ``attach`` line is a problem.
     """
@@ -45,16 +49,14 @@ def read_circuit(
 def read_circuit_bytes(
     data: bytes, *, file: str, attach: ReadAttached | None = None
 ) -> tuple[Circuit | None, tuple[Problem, ...]]:
-    """Return the same for the bytes of a file, which may not be text at all."""
+    """Return the same for the bytes of a file, which may not be text."""
     text, problems = decode(data, file)
     return (None, problems) if text is None else read_circuit(text, file=file, attach=attach)
 
 
 @dataclass(slots=True)
 class _Entry:
-    """What one connection of a ``touchable``, ``port``, ``open`` or ``join`` line says, with the
-    keys of its nodes.
-    """
+    """One connection of a ``touchable``, ``port``, ``open`` or ``join`` line."""
 
     line: Line
     name: str
@@ -72,12 +74,8 @@ class _Resolver:
         self.mains: Mains | None = None
         self.drafts: dict[str, Draft] = {}
         self.line_of: dict[str, Line] = {}
-        self.entries: dict[str, list[_Entry]] = {
-            "touchable": [],
-            "port": [],
-            "open": [],
-            "join": [],
-        }
+        keywords = ("touchable", "port", "open", "join")
+        self.entries: dict[str, list[_Entry]] = {keyword: [] for keyword in keywords}
         self.attached: list[tuple[Line, AttachLine]] = []
         self.lost: list[Line] = []
         self.dangling: dict[str, tuple[Line, Token, str]] = {}
@@ -85,9 +83,7 @@ class _Resolver:
         self.nodes = NodeBook()
 
     def circuit(self, lines: Iterable[Line]) -> Circuit | None:
-        """Return the circuit as far as it could be understood, after reporting what does not add
-        up; None where too little was.
-        """
+        """Return the circuit as far as it is understood, after reporting what does not add up."""
         self._taken(lines)
         if self.problems.full:
             return None
@@ -127,6 +123,8 @@ class _Resolver:
             ports = {port: names.get(key, key) for port, key in guest.ports}
             circuit = attached(circuit, guest, ports, self.problems)
         self._check_sound(circuit, names)
+        if not errors(tuple(self.problems.found)):
+            check_loops(self.drafts, circuit, self.line_of, self.report)
         return circuit
 
     def _taken(self, lines: Iterable[Line]) -> None:
@@ -352,7 +350,6 @@ class _Resolver:
         return self.nodes.refer(name, pin, line, token)
 
     def _miss(self, name: str, line: Line, token: Token, expected: str) -> None:
-        """Note a part that a line refers to and that is not there."""
         self.dangling.setdefault(name, (line, token, expected))
 
     def _report_dangling(self) -> None:
@@ -430,7 +427,10 @@ class _Resolver:
         """Return an attached circuit with the keys of the nodes that its ports are connected to, or
         None after reporting why not.
         """
-        if not self._can_be_a_name(line, shape.name):
+        taken = (*self.drafts, *self.nodes.first_seen)
+        if not self._can_be_a_name(line, shape.name) or in_use(
+            line, shape.name, taken, self.attached, self.problems
+        ):
             return None
         other = read_attached(line, shape, self.attach, self.problems)
         if other is None:

@@ -11,6 +11,7 @@ from lark import Token
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.kinds import KINDS
+from rework.circuit.parts import switch_style
 from rework.circuit.place import Problem
 from rework.language.head import CLASSES
 from rework.language.mistakes import a_or_an, nearest
@@ -19,6 +20,8 @@ from rework.language.reader import Line
 from rework.language.syntax import PartLine, span
 from rework.language.terminals import tube_of
 
+#: What a part cannot be to itself, by the setting that says so.
+_SELF = {"mates": "mated with", "ganged": "ganged to", "on": "on"}
 #: Kinds of part that a setting may name.
 _WANTED = {"on": ("pot",), "mates": ("connector",), "ganged": ("switch", "pot")}
 
@@ -49,13 +52,67 @@ def check_settings(
                     f"{name} is no safety class of a capacitor",
                     expected="one of " + ", ".join(CLASSES),
                 )
+            if word == "in":
+                _check_position(draft, token, partial(report, line))
             if word not in _WANTED:
                 continue
-            expected = "the name of a " + " or ".join(_WANTED[word])
+            expected = (
+                "the name of " + ("another " if word != "on" else "a ") + " or ".join(_WANTED[word])
+            )
             if other is None:
                 missing(name, line, token, expected)
+            elif other is draft:
+                report(line, token, f"{name} cannot be {_SELF[word]} itself", expected=expected)
             elif other.kind not in _WANTED[word]:
                 report(line, token, f"{name} is {a_or_an(other.kind)}", expected=expected)
+            elif word == "ganged":
+                _check_gang(draft, other, token, partial(report, line))
+
+
+def _check_position(draft: Draft, token: Token, report: Report) -> None:
+    positions = switch_style(draft).positions
+    if str(token) not in positions:
+        report(
+            token,
+            f"{draft.name} has no position {token}",
+            expected="one of " + ", ".join(positions),
+            near=partial(nearest, str(token), positions),
+        )
+
+
+def _check_gang(draft: Draft, other: Draft, token: Token, report: Report) -> None:
+    """Report switches on one shaft that do not have the same number of positions."""
+    if not (KINDS[draft.kind].is_switch and KINDS[other.kind].is_switch):
+        return
+    counts = [len(switch_style(one).positions) for one in (draft, other)]
+    if counts[0] != counts[1]:
+        report(
+            token,
+            f"{draft.name} has {counts[0]} positions and {other.name}, on the same shaft,"
+            f" {counts[1]}",
+            expected="as many positions on every switch of a gang",
+        )
+
+
+def check_loops(
+    drafts: Mapping[str, Draft],
+    circuit: Circuit,
+    line_of: Mapping[str, Line],
+    report: Report,
+) -> None:
+    """Report parts of two ends that have both on one node: they do nothing."""
+    for name, draft in drafts.items():
+        part = circuit.by_name[name]
+        ends = [part.node(terminal) for terminal in part.traits.terminals]
+        if part.traits.is_two_ended and ends[0] is not None and ends[0] == ends[-1]:
+            report(
+                line_of[name],
+                draft.pins[-1][1],
+                f"both ends of {name} are on the node {ends[0]}, so it does nothing",
+                expected="two different nodes",
+                hint="correct the node at one end, or remove the part",
+                severity="caution",
+            )
 
 
 def broken_tube_files(drafts: Mapping[str, Draft]) -> tuple[Problem, ...]:

@@ -11,7 +11,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from rework.circuit.kinds import KINDS, WINDING_NAMES
-from rework.circuit.parts import Headed, switch_style, switch_terminals
+from rework.circuit.parts import Headed, switch_style
 from rework.language.mistakes import a_or_an, nearest
 
 if TYPE_CHECKING:
@@ -120,12 +120,15 @@ class Terminals:
         if self.tube is not None:
             return (*self.tube.socket_pins, *self.tube.element_names())
         if self.kind.form == "poles":
-            return tuple(
-                terminal for pole in switch_terminals(switch_style(self.part)) for terminal in pole
-            )
+            return tuple(terminal for pole in switch_style(self.part).contacts for terminal in pole)
         if self.kind.form == "windings":
             return WINDING_NAMES
         return self.kind.terminals + self.kind.optional
+
+    def _contacts(self) -> tuple[str, ...]:
+        """The terminals a switch or relay must have connected: a relay's coil, then the poles."""
+        poles = (terminal for pole in switch_style(self.part).contacts for terminal in pole)
+        return (*self.kind.terminals, *poles)
 
     def words(self, terminal: str) -> str:
         """Return a terminal as the bench calls it: ``pin 5 (plate)``."""
@@ -149,7 +152,7 @@ class Terminals:
                 and (element := self.tube.element(pin)) not in _EMPTY
                 and (element not in elements or element.startswith("heater"))
             )
-        wanted = self.choices() if self.kind.form == "poles" else self.kind.terminals
+        wanted = self._contacts() if self.kind.form == "poles" else self.kind.terminals
         if self.kind.name == "plug" and "three-pin" in self.part.words:
             wanted = (*wanted, "earth")
         return tuple(terminal for terminal in wanted if terminal not in told)

@@ -13,7 +13,7 @@ from lark import Token
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.kinds import KINDS
-from rework.circuit.parts import Part, chain_terminals, switch_style, switch_terminals
+from rework.circuit.parts import Part, chain_terminals, switch_style
 from rework.circuit.place import Problem, errors
 from rework.language.head import SETTINGS
 from rework.language.mains import write_mains
@@ -204,12 +204,12 @@ def _part_connections(part: Part) -> list[str]:
     out = [f"{terminal}={node}" for terminal, node in part.pins]
     if kind.form in ("windings", "cores"):
         out = _windings(part)
-    elif kind.form == "poles":
-        poles = switch_terminals(switch_style(part))
-        if all(terminal in nodes for pole in poles for terminal in pole):
-            out = [" -- ".join(nodes[terminal] for terminal in pole) for pole in poles]
-    elif kind.form == "two" and len(part.pins) == 2:
-        out = [" -- ".join(nodes[terminal] for terminal in kind.terminals)]
+    elif kind.form in ("poles", "two"):
+        runs = switch_style(part).contacts if kind.form == "poles" else (kind.terminals,)
+        if all(terminal in nodes for run in runs for terminal in run):
+            chained = {terminal for run in runs for terminal in run}
+            out = [" -- ".join(nodes[terminal] for terminal in run) for run in runs]
+            out += [f"{pin}={node}" for pin, node in part.pins if pin not in chained]
     elif kind.form == "one" and part.pins:
         out = [part.pins[0][1]]
     return out + ([f"unused {' '.join(part.unused)}"] if part.unused else [])

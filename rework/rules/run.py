@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from rework.circuit.circuit import Circuit
-from rework.circuit.edits import AttachCircuit, Edit, EditError, RunWire, apply_edit
+from rework.circuit.edits import AttachCircuit, Edit, EditError, RunWire, apply_edit, as_left
 from rework.circuit.parts import Part
 from rework.circuit.place import Problem, errors
 from rework.language.job import Apply, Attach, Job
@@ -102,7 +102,7 @@ def run_job(job: Job, read_circuit: ReadCircuit, *, folder: Path | str | None = 
     return JobRun(
         job,
         before,
-        replace(circuit, title=job.title or circuit.title),
+        as_left(replace(circuit, title=job.title or circuit.title)),
         tuple(taken),
         (*found, *told_before),
     )

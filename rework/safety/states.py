@@ -10,19 +10,22 @@ wrong way round is the reversed plug.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import product
+from math import prod
 
 from rework.anatomy.links import METALWORK, closed_contacts, joints_of, mated, positions
 from rework.circuit.circuit import Circuit
 from rework.circuit.graph import Merged
+from rework.circuit.parts import Part
 from rework.safety.findings import HOWS, When
 from rework.safety.net import Net, State
 from rework.safety.ties import Step, Ties, trace_from, umbilical_states
 
-#: Up to this many switches (a gang counts as one) every combination of positions is tried.
+#: Up to this many switches of two positions (a gang counts as one), or as many combinations of
+#: others, every combination of positions is tried.
 MOST_SWITCHES = 6
 #: Beyond it: all closed, all OFF, and so many of the switches one at a time, OFF among closed and
 #: closed among OFF.
@@ -60,7 +63,7 @@ class Tried:
         for axis, number in zip(self.axes[1:], row[1:], strict=True):
             if axis.kind == "switch":
                 switches += [
-                    (name, positions(circuit.by_name[name])[number]) for name in axis.names
+                    (name, _position(circuit.by_name[name], number)) for name in axis.names
                 ]
             else:
                 connectors += [(name, axis.values[number]) for name in axis.names]
@@ -80,7 +83,7 @@ def states_to_try(circuit: Circuit, ties: Ties, *, every: bool = False) -> Tried
         *(Axis("switch", gang, positions(circuit.by_name[gang[0]])) for gang in gangs),
         *(Axis("umbilical", names, ("mated", "pulled")) for names in umbilicals),
     )
-    settings = list(_settings(len(gangs)))
+    settings = list(_settings([len(axis.values) for axis in axes if axis.kind == "switch"]))
     pulls = [
         tuple(int(where == "pulled") for _, where in state) for state in umbilical_states(circuit)
     ]
@@ -92,7 +95,7 @@ def states_to_try(circuit: Circuit, ties: Ties, *, every: bool = False) -> Tried
         words += f", {len(settings)} combinations of switch positions"
     if umbilicals:
         words += f", {len(pulls)} states of the umbilicals"
-    if len(gangs) > MOST_SWITCHES:
+    if prod(len(axis.values) for axis in axes if axis.kind == "switch") > 2**MOST_SWITCHES:
         words += (
             f" ({len(gangs)} switches{'' if every else ' stand on tied nodes'}: beyond"
             f" {MOST_SWITCHES} they are told all closed, all OFF and the first"
@@ -102,11 +105,17 @@ def states_to_try(circuit: Circuit, ties: Ties, *, every: bool = False) -> Tried
     return Tried(axes, rows, words)
 
 
+def _position(part: Part, number: int) -> str:
+    """Return a position of one switch of a gang by its number; one that has fewer stays in its last."""
+    own = positions(part)
+    return own[min(number, len(own) - 1)]
+
+
 def _gangs(circuit: Circuit, ties: Ties, every: bool) -> list[tuple[str, ...]]:
     """Return the switches that stand on tied nodes, or every one, those that move together in one
     tuple, in the order of the file.
     """
-    switches = {part.name: part for part in circuit.parts if part.kind == "switch"}
+    switches = {part.name: part for part in circuit.parts if part.traits.is_switch}
     merged = Merged()
     for name, part in switches.items():
         if part.setting("ganged") in switches:
@@ -121,16 +130,17 @@ def _gangs(circuit: Circuit, ties: Ties, every: bool) -> list[tuple[str, ...]]:
     ]
 
 
-def _settings(count: int) -> Iterator[tuple[int, ...]]:
-    if count <= MOST_SWITCHES:
-        yield from product((1, 0), repeat=count)
+def _settings(sizes: Sequence[int]) -> Iterator[tuple[int, ...]]:
+    """Yield positions of switches with so many positions each, the last of each first."""
+    if prod(sizes) <= 2**MOST_SWITCHES:
+        yield from product(*(range(size - 1, -1, -1) for size in sizes))
         return
-    for all_others in (1, 0):
-        yield (all_others,) * count
-        for single in range(min(count, MOST_SINGLE)):
-            yield tuple(
-                1 - all_others if number == single else all_others for number in range(count)
-            )
+    for others in ([size - 1 for size in sizes], [0] * len(sizes)):
+        yield tuple(others)
+        for single, size in enumerate(sizes[:MOST_SINGLE]):
+            for position in range(size):
+                if position != others[single]:
+                    yield (*others[:single], position, *others[single + 1 :])
 
 
 def hot_blades(ties: Ties, plug: str) -> dict[str, tuple[str, str]]:

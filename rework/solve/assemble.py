@@ -6,11 +6,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from rework.anatomy.links import closed_contacts, joints, positions
+from rework.anatomy.links import closed_contacts, joints
 from rework.circuit.circuit import Circuit, Mains
 from rework.circuit.graph import Merged, contracted
 from rework.circuit.kinds import Law
-from rework.circuit.parts import Part
+from rework.circuit.parts import Part, drawn_position
 from rework.circuit.place import Problem
 from rework.language.mistakes import a_or_an
 from rework.solve import devices as laws
@@ -89,13 +89,13 @@ class _Assembly:
         for node, point in first.items():
             merged.join(node, point)
         for part in self.circuit.parts:
-            if part.kind == "switch":
-                for contacts in closed_contacts(part, positions(part)[-1]):
+            if part.traits.is_switch:
+                for contacts in closed_contacts(part, drawn_position(part)):
                     nodes = [part.node(contact) for contact in contacts]
                     for node in nodes[1:]:
                         merged.join(nodes[0], node)
-            elif part.kind == "fuse":
-                merged.join(part.pins[0][1], part.pins[-1][1])
+            elif part.traits.is_overcurrent:
+                merged.join(part.at("1"), part.at("2"))
             elif part.kind == "jack" and part.node("break") and part.node("tip"):
                 merged.join(part.node("tip"), part.node("break"))
         for one, a, other, b in joints(self.circuit):

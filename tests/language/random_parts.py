@@ -7,8 +7,9 @@ from dataclasses import replace
 from hypothesis import strategies as st
 
 from rework.circuit.circuit import Circuit, Mains
-from rework.circuit.kinds import KINDS, SWITCH_STYLES, WINDING_NAMES, Kind
-from rework.circuit.parts import Part, Value, chain_terminals, in_order, switch_terminals
+from rework.circuit.kinds import KINDS, WINDING_NAMES, Kind
+from rework.circuit.parts import Part, Value, chain_terminals, in_order
+from rework.circuit.switches import style_named, style_of
 from rework.language.head import ROLES
 from rework.language.quantity import read_value
 from rework.tubes import library
@@ -78,13 +79,13 @@ def _bound(draw: st.DrawFn, kind: Kind, words: tuple[str, ...], terminals: tuple
 def parts(draw: st.DrawFn, name: str) -> Part:
     """One part of any kind, with its settings still to be chosen."""
     kind = KINDS[draw(st.sampled_from(sorted(KINDS)))]
-    known = sorted(kind.words - set(SWITCH_STYLES) - {"unlisted", "three-pin"})
+    known = sorted(word for word in kind.words - {"unlisted", "three-pin"} if not style_named(word))
     words = tuple(draw(st.lists(st.sampled_from(known), unique=True, max_size=2))) if known else ()
     type_, windings = draw(st.sampled_from(("", "", "1N4007", "SK2", "80", "2 x 40", "10V"))), ()
     if kind.name == "switch":
-        style = draw(st.sampled_from(sorted(SWITCH_STYLES)))
-        words = (style,)
-        terminals = tuple(terminal for pole in switch_terminals(style) for terminal in pole)
+        style = draw(st.sampled_from(("SPST", "DPST", "SPDT", "DPDT", "SP3T", "3P4T")))
+        words = (style, *(("centre-off",) if draw(st.booleans()) else ()))
+        terminals = tuple(terminal for pole in style_of(words).contacts for terminal in pole)
     elif kind.name == "tube":
         type_ = draw(st.sampled_from((*library.types(), "unlisted")))
         words = ("unlisted",) if type_ == "unlisted" else ()
@@ -161,6 +162,8 @@ def circuits(draw: st.DrawFn) -> Circuit:
             others = [other.name for other in made if other.kind in kinds]
             if word in KINDS[part.kind].settings and others and draw(st.booleans()):
                 settings.append((word, draw(st.sampled_from(others))))
+        if part.kind == "switch" and draw(st.booleans()):
+            settings.append(("in", draw(st.sampled_from(style_of(part.words).positions))))
         if "class" in KINDS[part.kind].settings and draw(st.booleans()):
             settings.append(("class", draw(st.sampled_from(("X1", "X2", "Y1", "Y2")))))
         made.append(replace(part, settings=tuple(settings)))

@@ -304,7 +304,7 @@ def test_a_job_without_a_circuit_says_so():
         ),
         ("S1 switch on R9 : A -- B", "there is no part R9", "R9", "the name of a pot"),
         ("S1 switch on R1 : A -- B", "R1 is a resistor", "R1", "the name of a pot"),
-        ("S1 switch SPST DPST : A -- B", "S1 has two switch styles", "switch", "one of SPST"),
+        ("S1 switch SPST DPST : A -- B", "S1 has two switch styles", "switch", "one such as SPST"),
         ("K1 trace : V9.plate -- A", "there is no part V9", "V9.plate", "a part in this file"),
         ("K1 trace : R1.3 -- A", "a resistor has no terminal 3", "R1.3", "one of 1, 2"),
         ("K1 trace : R1 -- A -- B", "a trace is not connected like this", "R1", "A -- B"),
@@ -642,7 +642,7 @@ class TestAttachedCircuits:
             ),
             (
                 'attach "supply.circuit" as S\nattach "supply.circuit" as S',
-                "S/R1 is there already",
+                "S is in use already: the circuit attached in line 3",
                 "S",
             ),
             ('attach "supply.circuit" as S.1', "S.1 cannot be the name of a part", "S.1"),

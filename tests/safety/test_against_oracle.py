@@ -15,7 +15,8 @@ from tie_oracle import earth_of, graph_of, must_be_hazards, pools, sources, tied
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.kinds import KINDS
-from rework.circuit.parts import Part, chain_terminals, switch_terminals
+from rework.circuit.parts import Part, chain_terminals
+from rework.circuit.switches import style_of
 from rework.safety.check import check
 from rework.safety.findings import Hazard
 from rework.safety.ties import bonded_to_earth, trace_ties
@@ -32,7 +33,7 @@ def part_of(kind: str, name: str, rng: random.Random, nodes: list[str]) -> Part:
     type_ = ""
     if kind == "switch":
         words = (rng.choice(("SPST", "DPST", "SPDT", "DPDT")),)
-        terminals = [t for pole in switch_terminals(words[0]) for t in pole]
+        terminals = [t for pole in style_of(words).contacts for t in pole]
     elif KINDS[kind].form == "windings":
         heads = (
             ["winding", "winding2"]
