@@ -61,7 +61,7 @@ def test_the_mains_check_knows_how_current_gets_through(name):
 
 @ALL
 def test_touch_has_an_element_for_it(name):
-    from rework.touch.parts import model
+    from rework.touch.model import model
     from rework.touch.person import assumed
 
     circuit, part = example(name)

@@ -8,6 +8,9 @@ of them conduct a little, so that stray capacitance cannot lift a winding that o
 
 from __future__ import annotations
 
+import numpy as np
+from numpy.typing import NDArray
+
 import math
 from typing import TYPE_CHECKING
 
@@ -15,9 +18,6 @@ from rework.touch.network import Frame, Patterns, Solved, solve
 from rework.touch.parts import EARTH
 from rework.touch.study import Row, Study
 from rework.touch.updates import HALFWAY, Moving, moving
-
-if TYPE_CHECKING:
-    import numpy as np
 
 
 class Direct:

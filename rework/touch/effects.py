@@ -4,6 +4,9 @@ person touches it.
 
 from __future__ import annotations
 
+import numpy as np
+from numpy.typing import NDArray
+
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
@@ -13,9 +16,6 @@ from rework.touch.network import UNIT, Frame, Solved, joined, solve
 from rework.touch.study import FEEDS, Row, Study
 from rework.touch.touch import touch_ports
 from rework.touch.updates import Change, after, moving, spread
-
-if TYPE_CHECKING:
-    import numpy as np
 
 #: Units of an element that is not there.
 NOTHING = 1e26
@@ -59,8 +59,6 @@ def changes_of(
     """Return the changes that faults make in a frame; none for those that change several elements
     at once.
     """
-    import numpy as np
-
     held, wanted, order, ohms, members = [], [], [], [], []
     for fault in faults:
         first = len(order)
@@ -92,8 +90,6 @@ def void(study: Study, faults: Sequence[Fault], combos: tuple[tuple[int, ...], .
     """Return the combinations that a fault leaves no room for, (combinations, faults): a part that
     is out cannot conduct.
     """
-    import numpy as np
-
     found = np.zeros((len(combos), len(faults)), bool)
     for number, fault in enumerate(faults):
         names = {study.elements[opened].name for opened in fault.opened}

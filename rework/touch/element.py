@@ -5,18 +5,23 @@ not be there beside it.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
+
+#: The kinds of axes, in the order in which they are reported.
+AxisKind = Literal["conducts", "grid", "unknown", "pot", "insulation"]
 
 
 @dataclass(frozen=True, slots=True)
 class Element:
     """One path for current inside a part: ``siemens`` hot, with ``henries`` in series and
-    ``farads`` across; ``cold`` where it differs.
+    ``farads`` across; ``cold`` siemens where they differ.
 
-    ``nodes`` and ``weights`` as in ``network``; only the first two carry DC. ``gate`` says what
-    must stand so that it is there: ("switch", name, position...), ("umbilical", name), ("blade",
-    plug, terminal) or ("earth", plug). ``rectifies`` marks anode and cathode. ``turned`` are the
-    weights with the polarity of the winding the other way round. ``kind`` is how it may fail: see
-    ``failures``.
+    ``nodes`` and ``weights`` as in ``network``; only the first two carry direct current. ``gate``
+    is the condition under which the path exists: ("switch", name, position...), ("umbilical",
+    name), ("blade", plug, terminal) or ("earth", plug). ``rectifies`` marks anode and cathode.
+    ``turned`` are the weights with the polarity of the winding reversed. ``kind`` is how it may
+    fail: see ``failures``. ``slack`` is the share of its admittance that is missing at the other
+    end of its tolerance: ``siemens`` and ``farads`` are those of the end that passes more.
     """
 
     part: str
@@ -31,24 +36,30 @@ class Element:
     kind: str = "part"
     cold: float = 0.0
     turned: tuple[float, ...] = ()
+    slack: float = 0.0
+
+    @property
+    def ends(self) -> tuple[str, str]:
+        """The two nodes between which it carries direct current."""
+        return self.nodes[0], self.nodes[1]
 
 
 @dataclass(frozen=True, slots=True)
 class Axis:
-    """One thing that may stand in either of two ways: what it is, and its part or parts.
+    """One thing that may be in either of two positions: what it is, and its part or parts.
 
-    ``kind``: ``conducts`` (a tube, a rectifier, a pickup: not, or in either direction), ``unknown``
-    (a value that is not written: open, or a short), ``pot`` (ccw, cw), ``insulation`` (holds, or is
-    not there).
+    ``kind``: ``conducts`` (a tube from plate and screen, a rectifier, a pickup: not, or in either
+    direction), ``grid`` (a grid to its cathode), ``unknown`` (a value that is not written: open, or
+    a short), ``pot`` (ccw, cw), ``insulation`` (holds, or has broken down).
     """
 
-    kind: str
+    kind: AxisKind
     name: str
 
 
 @dataclass(frozen=True, slots=True)
 class Variant:
-    """A path of ``siemens`` that is there in one position (0 or 1) of an axis and not in the other."""
+    """A path of ``siemens`` that exists in one position (0 or 1) of an axis only."""
 
     axis: Axis
     position: int
@@ -57,3 +68,8 @@ class Variant:
     nodes: tuple[str, str]
     siemens: float
     rectifies: bool = False
+
+    @property
+    def weights(self) -> tuple[float, ...]:
+        """The weights of a path between two nodes."""
+        return (1.0, -1.0)

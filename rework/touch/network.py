@@ -15,13 +15,13 @@ microampere through it.
 
 from __future__ import annotations
 
+import numpy as np
+from numpy.typing import NDArray
+
 from abc import ABC, abstractmethod
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
-
-if TYPE_CHECKING:
-    import numpy as np
 
 #: Ohms to the unit in which the matrix is kept.
 UNIT = 1e3
@@ -96,8 +96,6 @@ class Frame:
         )
 
     def _padded(self, wanted: Sequence[tuple[Sequence[int], Sequence[float]]]) -> Patterns:
-        import numpy as np
-
         width = max((len(places) for places, _ in wanted), default=2)
         index, weight = np.full((len(wanted), width), self.size), np.zeros((len(wanted), width))
         for row, (places, weights) in enumerate(wanted):
@@ -108,8 +106,6 @@ class Frame:
 
 def joined(one: Patterns, other: Patterns) -> Patterns:
     """Return the patterns of one and then those of the other."""
-    import numpy as np
-
     width = max(one.index.shape[1], other.index.shape[1])
 
     def wide(array: np.ndarray) -> np.ndarray:
@@ -132,8 +128,6 @@ def _entries(frame: Frame, scaled: np.ndarray) -> tuple[np.ndarray, np.ndarray, 
     """Return (row, column, value) of every entry of the matrix; ``value`` has the shape (states,
     entries).
     """
-    import numpy as np
-
     branches = np.array(frame.branches, int)
     nodal = np.setdiff1d(np.arange(len(frame.elements)), branches)
     index, weight = frame.elements.index[nodal], frame.elements.weight[nodal]
@@ -158,8 +152,6 @@ def _entries(frame: Frame, scaled: np.ndarray) -> tuple[np.ndarray, np.ndarray, 
 
 def _as_columns(patterns: Patterns, size: int) -> np.ndarray:
     """Return the patterns as the columns of a (size, patterns) array."""
-    import numpy as np
-
     columns = np.zeros((size + 1, len(patterns)))
     for place in range(patterns.index.shape[1]):
         np.add.at(
@@ -195,8 +187,6 @@ class Solved(ABC):
         """Return ``l' Z r`` for every pair and ``l' Z l`` for every pattern of the left, (states,
         left, right) and (states, left).
         """
-        import numpy as np
-
         pieces = []
         for start in range(0, max(len(left), 1), self.block):
             some = left.take(range(start, min(start + self.block, len(left))))
@@ -225,8 +215,6 @@ class DenseSolved(Solved):
     """The matrix of every state, for circuits of up to a few hundred nodes."""
 
     def __init__(self, frame: Frame, scaled: np.ndarray) -> None:
-        import numpy as np
-
         self.size = frame.size
         row, column, values = _entries(frame, scaled)
         order = np.argsort(row * self.size + column, kind="stable")
@@ -237,8 +225,6 @@ class DenseSolved(Solved):
         self.matrix = matrix.reshape(-1, self.size, self.size)
 
     def answers(self, patterns: Patterns) -> np.ndarray:
-        import numpy as np
-
         found = np.zeros((len(self.matrix), self.size + 1, len(patterns)), self.matrix.dtype)
         found[:, : self.size] = np.linalg.solve(self.matrix, _as_columns(patterns, self.size))
         return found
@@ -260,8 +246,6 @@ class SparseSolved(Solved):
         ]
 
     def answers(self, patterns: Patterns) -> np.ndarray:
-        import numpy as np
-
         found = np.zeros((len(self.factors), self.size + 1, len(patterns)), self.dtype)
         columns = _as_columns(patterns, self.size).astype(self.dtype)
         for state, factor in enumerate(self.factors):

@@ -6,6 +6,7 @@ Figures stand in TOML.
 from __future__ import annotations
 
 import math
+import tomllib
 from bisect import bisect_left
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -101,8 +102,6 @@ class Network:
 
 @cache
 def _figures() -> Mapping:
-    import tomllib
-
     return tomllib.loads((HERE / "limits.toml").read_text(encoding="utf-8"))
 
 
@@ -180,8 +179,6 @@ def body_amps(
 
 @cache
 def _assumed_rows() -> Mapping[str, Mapping]:
-    import tomllib
-
     return tomllib.loads((HERE / "assumed.toml").read_text(encoding="utf-8"))
 
 

@@ -7,6 +7,9 @@ holds the peak of the line.
 
 from __future__ import annotations
 
+import numpy as np
+from numpy.typing import NDArray
+
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -18,9 +21,6 @@ from rework.touch.network import UNIT, solve
 from rework.touch.person import assumed
 from rework.touch.study import Study
 from rework.touch.updates import moving, spread
-
-if TYPE_CHECKING:
-    import numpy as np
 
 #: Joules below which a capacitor is not listed: what none of the rules for accessible capacitors
 #: reaches.
@@ -62,8 +62,6 @@ def seconds_to(
     ``C^1/2 R C^1/2 = Q T Q'``, ``v(t) = C^-1/2 Q exp(-t/T) Q' C^1/2 v(0)``; one alone takes ``R C
     ln(V/V1)``.
     """
-    import numpy as np
-
     start, root = np.asarray(volts, float), np.sqrt(np.asarray(farads, float))
     taus, modes = np.linalg.eigh(root[:, None] * np.asarray(ohms) * root)
     taus = np.maximum(taus, 1e-12)
@@ -97,8 +95,6 @@ def stored(circuit: Circuit, *, changes: tuple[tuple[str, float], ...] = ()) -> 
 
 
 def _stored(study: Study) -> tuple[Stored, ...]:
-    import numpy as np
-
     numbers = [
         number
         for number, element in enumerate(study.elements)

@@ -10,6 +10,9 @@ loses digits.
 
 from __future__ import annotations
 
+import numpy as np
+from numpy.typing import NDArray
+
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
@@ -21,11 +24,9 @@ from rework.safety.states import Tried, states_to_try
 from rework.safety.ties import worst_ties
 from rework.touch.element import Axis, Element, Variant
 from rework.touch.network import BRANCH, MOST_DENSE, Frame, Patterns, Solved, solve
-from rework.touch.parts import EARTH, Model, model
+from rework.touch.model import Model, model
+from rework.touch.parts import EARTH
 from rework.touch.person import upper_line
-
-if TYPE_CHECKING:
-    import numpy as np
 
 #: Figures held at a time.
 MOST_HELD = 2_000_000
@@ -213,8 +214,6 @@ class Study:
         """Return the admittance of every element in every row, and of every variant midway, (rows,
         both), in siemens; real at 0 Hz.
         """
-        import numpy as np
-
         hertz = self.hertz if hertz is None else hertz
         w = 2 * np.pi * hertz
         siemens = np.array(

@@ -7,6 +7,9 @@ impedance), so it never enters the matrix.
 
 from __future__ import annotations
 
+import numpy as np
+from numpy.typing import NDArray
+
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
@@ -21,9 +24,6 @@ from rework.touch.person import Network, assumed, body_amps, limit, networks
 from rework.touch.route import route
 from rework.touch.study import FEEDS, MOST_SINGLE, Row, Study, combination_words
 from rework.touch.updates import moving, spread
-
-if TYPE_CHECKING:
-    import numpy as np
 
 NOTE = (
     "Computed from the netlist as written; what had to be assumed, --all prints. It proves nothing:"
@@ -329,8 +329,6 @@ def _direct(
     """Keep the worst direct current of every port; what has too few volts to count comes after all
     that counts.
     """
-    import numpy as np
-
     across = spread(solved, moving(study, (steady.charging,)), steady.across, study.feeds).across[
         :, 0
     ]
@@ -352,8 +350,6 @@ def _direct(
 
 def first_of_largest(amps: np.ndarray) -> tuple[int, ...]:
     """Return the place of the largest, the first of those that are alike."""
-    import numpy as np
-
     return tuple(
         int(place)
         for place in np.unravel_index(int((amps >= amps.max() * (1 - ALIKE)).argmax()), amps.shape)

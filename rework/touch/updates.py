@@ -8,15 +8,15 @@ W. W. Hager, SIAM Rev. 31, 221-239, 1989): ``Z' = Z - Z U (1/D + U'ZU)^-1 U'Z``.
 
 from __future__ import annotations
 
+import numpy as np
+from numpy.typing import NDArray
+
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from rework.touch.network import UNIT, Patterns, Solved, joined
 from rework.touch.study import MIDWAY, Study
-
-if TYPE_CHECKING:
-    import numpy as np
 
 
 #: The position of an axis that is neither put in nor taken out.
@@ -43,8 +43,6 @@ def moving(study: Study, combos: tuple[tuple[int, ...], ...]) -> Moving:
 
     Axes that always move together are one.
     """
-    import numpy as np
-
     wanted, ohms = [], []
     together: dict[tuple[int, ...], tuple[list[int], list[int]]] = {}
     columns = list(zip(*combos, strict=True))
@@ -93,8 +91,6 @@ def spread(solved: Solved, varies: Moving, left: Patterns, columns: Patterns) ->
 
     The axes are gone through one by one; combinations that begin alike share their work.
     """
-    import numpy as np
-
     every = joined(varies.patterns, columns)
     at = tuple(
         array[:, None]
@@ -141,8 +137,6 @@ def _with(
     """Return the arrays of some combinations with some patterns put in, and without the columns no
     longer needed.
     """
-    import numpy as np
-
     inner, across, own = (array[:, branches] for array in at)
     stays = [*kept, *range(count, across.shape[-1])]
     if not added:
@@ -187,8 +181,6 @@ def after(
     ``void`` are combinations, (combinations, faults), that a fault leaves no room for: what is
     returned of them means nothing.
     """
-    import numpy as np
-
     wanted = [*range(feeds), *(feeds + port for port in ports)]
     own, across = (
         found.own[:, :, list(ports)][:, :, None],

@@ -4,6 +4,9 @@ volts.
 
 from __future__ import annotations
 
+import numpy as np
+from numpy.typing import NDArray
+
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -16,9 +19,6 @@ from rework.touch.parts import EARTH
 from rework.touch.person import Limit, Network, limit
 from rework.touch.study import FEEDS, Row, combination_words
 from rework.touch.touch import ALIKE, NOTE, UNSEEN, not_paired, varied_words
-
-if TYPE_CHECKING:
-    import numpy as np
 
 #: The feed of an outlet wired the wrong way round.
 _WRONG = 2
@@ -111,8 +111,6 @@ class _Worst:
     """
 
     def __init__(self, faults: int, ports: int) -> None:
-        import numpy as np
-
         self.rank, self.amps, self.volts = (
             np.full((faults, ports), -1),
             np.full((faults, ports), -1.0),
@@ -132,8 +130,6 @@ class _Worst:
 
         Return which changed, and their places.
         """
-        import numpy as np
-
         rows, combos, faults, ports, feeds = rank.shape
 
         def flat(array: np.ndarray) -> np.ndarray:
@@ -165,8 +161,6 @@ class Judge:
         every: Sequence[Fault],
         combos: tuple[tuple[int, ...], ...],
     ) -> None:
-        import numpy as np
-
         self.probe, self.study, self.person, self.least, self.every, self.combos = (
             probe,
             probe.study,
@@ -193,8 +187,6 @@ class Judge:
         """Keep the worst current of every port without a fault; comes before the faults of the same
         rows.
         """
-        import numpy as np
-
         self.rows += rows
         count = len(self.probe.ports)
         fed = np.array([[feed in row.feeds() for feed in range(len(FEEDS))] for row in rows])[
@@ -226,8 +218,6 @@ class Judge:
         """Keep the worst of some faults in some rows; ``places`` are theirs in ``effects``, all of
         one rank there.
         """
-        import numpy as np
-
         faults, ports = [self.every[number] for number in numbers], len(self.probe.ports)
         feeds = (
             [_WRONG]
@@ -315,8 +305,6 @@ class Judge:
         """Return whether each fuse is sure to blow, (rows, combinations, faults, fuses, feeds); one
         that is itself at fault never.
         """
-        import numpy as np
-
         times = self.study.assumed["fuse_blows"]
         blows = (
             carried >= times * np.array([rating or math.inf for rating in self.ratings])[:, None]
@@ -328,8 +316,6 @@ class Judge:
 
     def _drawn(self, carried: np.ndarray, feeds: list[int]) -> np.ndarray:
         """Return the amperes drawn from the hot conductor, (rows, combinations, faults, feeds)."""
-        import numpy as np
-
         hot = np.array(self.probe.hot, bool).reshape(-1, len(FEEDS))[:, feeds]
         return (carried * hot).max(axis=3, initial=0.0)
 
@@ -346,8 +332,6 @@ class Judge:
         """Keep the worst direct current; fuse and breaker count where they end it while nothing
         conducts but what must.
         """
-        import numpy as np
-
         found = effects.direct(places, feeds)
         if found is None:
             return
@@ -500,8 +484,6 @@ def _cleared_ones(blown: np.ndarray, over: np.ndarray):
     """Return (fuse, faults) for every fuse that blows under some faults while they are over the
     limit.
     """
-    import numpy as np
-
     for place in range(blown.shape[3]):
         some = np.flatnonzero((blown[:, :, :, place] & over).any(axis=(0, 1, 3))).tolist()
         if some:

@@ -16,7 +16,7 @@ from rework.safety.states import states_to_try
 from rework.safety.ties import trace_ties
 from rework.touch.element import Element
 from rework.touch.network import ANCHOR
-from rework.touch.parts import model
+from rework.touch.model import model
 from rework.touch.person import assumed, networks
 from rework.touch.touch import touch
 

@@ -1,0 +1,117 @@
+"""Tubes at line frequency: heaters as resistances, electrodes as paths that may conduct or not.
+
+A tube conducts from its plate (and screen) to its cathode. A grid conducts to its cathode only, and
+only where it is driven positive: it never passes on what the plate brings to the cathode, so a grid
+conducts while the plate does not.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from itertools import combinations, pairwise
+
+from rework.circuit.parts import Part
+from rework.anatomy.links import groups
+from rework.touch.builder import Builder
+from rework.touch.element import Axis, Element
+from rework.tubes import library
+from rework.tubes.library import TubeType
+
+#: What an electrode is called from which a tube conducts to its cathode, whatever its grids do.
+PLATES = ("plate", "screen", "diode")
+
+
+def tube(build: Builder, part: Part) -> Iterator[Element]:
+    """Return the heater and the electrodes of a tube; of a type nobody knows, every pin to every
+    other.
+    """
+    known = library.find(part.type) if part.type else None
+    bound = tuple(terminal for terminal, _ in part.pins)
+    heaters = _heater_pins(known, bound)
+    for group in groups(part):
+        if known is None:
+            for one, other in combinations(group.terminals, 2):
+                yield build.not_written(
+                    build.pair(part, one, other, kind="tube"), "type in the library"
+                )
+        elif len(heaters) > 1 and set(group.terminals) <= heaters:
+            yield from _heater(build, part, known, group.terminals)
+        else:
+            yield from _electrodes(build, part, known, group.terminals)
+
+
+def carries(known: TubeType, pin: str, *starts: str) -> bool:
+    """Return whether a pin carries an element whose name, without its unit, begins with one of
+    some words.
+    """
+    return any(
+        name.rpartition(".")[2].startswith(starts) for name in known.elements_of(pin)
+    )
+
+
+def _electrodes(
+    build: Builder, part: Part, known: TubeType, pins: Sequence[str]
+) -> Iterator[Element]:
+    """Return the paths of one group of electrodes to its cathode, and the heater where that is the
+    cathode itself.
+    """
+    heaters = [pin for pin in pins if carries(known, pin, "heater")]
+    cathodes = [pin for pin in pins if carries(known, pin, "cathode")]
+    hub = (cathodes or list(pins))[0]
+    if len(heaters) > 1:
+        yield from _heater(build, part, known, heaters)
+    for pin in pins:
+        if pin == hub or (len(heaters) > 1 and pin in heaters):
+            continue
+        grid = bool(cathodes) and not carries(known, pin, *PLATES, "cathode", "heater", "internal")
+        yield build.maybe(
+            build.pair(
+                part,
+                pin,
+                hub,
+                rectifies=bool(cathodes) and _rectifies(known, pin),
+                kind="tube",
+            ),
+            Axis("grid" if grid else "conducts", part.name),
+        )
+
+
+def _rectifies(known: TubeType, pin: str) -> bool:
+    """Return whether a pin is a plate of a rectifier, alone in its bulb or beside other units."""
+    units = {name.rpartition(".")[0] for name in known.elements_of(pin)}
+    return carries(known, pin, "plate") and (known.is_rectifier or "rectifier" in units)
+
+
+def _heater_pins(known: TubeType | None, bound: Sequence[str]) -> set[str]:
+    return {pin for pin in bound if known and carries(known, pin, "heater", "lamp-tap")}
+
+
+def _heater(
+    build: Builder, part: Part, known: TubeType, pins: Sequence[str]
+) -> Iterator[Element]:
+    """Return the heater hot at its printed volts over amperes, and cold; shared evenly where it is
+    tapped.
+    """
+    ways = known.heater.ways if known.heater else ()
+    way = max(ways, key=lambda way: way.volts.value / way.amps.value, default=None)
+    order = [pin for pin in pins if "tap" not in "".join(known.elements_of(pin))]
+    taps = [pin for pin in pins if pin not in order]
+    chain = [*order[:1], *taps, *order[1:]] if order else list(taps)
+    ohms = None if way is None else way.volts.value / way.amps.value / max(len(chain) - 1, 1)
+    for one, other in pairwise(chain):
+        name = f"{part.name} heater {one}-{other}"
+        if ohms is None:
+            yield build.not_written(
+                build.pair(part, one, other, name=name, kind="heater"),
+                "heater volts and amperes in the library",
+            )
+        else:
+            yield build.pair(
+                part,
+                one,
+                other,
+                1 / ohms,
+                name,
+                cold=build.assumed["cold_ratio"] / ohms,
+                kind="heater",
+            )
