@@ -8,11 +8,9 @@ of them conduct a little, so that stray capacitance cannot lift a winding that o
 
 from __future__ import annotations
 
-import numpy as np
-from numpy.typing import NDArray
-
 import math
-from typing import TYPE_CHECKING
+
+import numpy as np
 
 from rework.touch.network import Frame, Patterns, Solved, solve
 from rework.touch.parts import EARTH

@@ -4,11 +4,9 @@ person touches it.
 
 from __future__ import annotations
 
-import numpy as np
-from numpy.typing import NDArray
-
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
+
+import numpy as np
 
 from rework.touch.direct import Direct
 from rework.touch.failures import Fault

@@ -10,8 +10,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from itertools import combinations, pairwise
 
-from rework.circuit.parts import Part
 from rework.anatomy.links import groups
+from rework.circuit.parts import Part
 from rework.touch.builder import Builder
 from rework.touch.element import Axis, Element
 from rework.tubes import library
@@ -44,9 +44,7 @@ def carries(known: TubeType, pin: str, *starts: str) -> bool:
     """Return whether a pin carries an element whose name, without its unit, begins with one of
     some words.
     """
-    return any(
-        name.rpartition(".")[2].startswith(starts) for name in known.elements_of(pin)
-    )
+    return any(name.rpartition(".")[2].startswith(starts) for name in known.elements_of(pin))
 
 
 def _electrodes(
@@ -86,9 +84,7 @@ def _heater_pins(known: TubeType | None, bound: Sequence[str]) -> set[str]:
     return {pin for pin in bound if known and carries(known, pin, "heater", "lamp-tap")}
 
 
-def _heater(
-    build: Builder, part: Part, known: TubeType, pins: Sequence[str]
-) -> Iterator[Element]:
+def _heater(build: Builder, part: Part, known: TubeType, pins: Sequence[str]) -> Iterator[Element]:
     """Return the heater hot at its printed volts over amperes, and cold; shared evenly where it is
     tapped.
     """

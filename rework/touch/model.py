@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import get_args
 
-from rework.circuit.circuit import Circuit
 from rework.anatomy.links import joints_of, mated
+from rework.circuit.circuit import Circuit
 from rework.touch.builder import Builder
 from rework.touch.element import Axis, AxisKind, Element, Variant
 from rework.touch.parts import elements_of
@@ -44,11 +44,9 @@ def model(circuit: Circuit, assumed: Mapping[str, float]) -> Model:
     contacts.
     """
     build = Builder(circuit, assumed)
-    elements = tuple(
-        [
-            *(element for part in circuit.parts for element in elements_of(build, part)),
-            *_contacts(build),
-        ]
+    elements = (
+        *(element for part in circuit.parts for element in elements_of(build, part)),
+        *_contacts(build),
     )
     _note_plugs(build, elements)
     variants = tuple(variant for variant in build.variants if variant.nodes[0] != variant.nodes[1])

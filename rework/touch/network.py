@@ -15,13 +15,11 @@ microampere through it.
 
 from __future__ import annotations
 
-import numpy as np
-from numpy.typing import NDArray
-
 from abc import ABC, abstractmethod
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+
+import numpy as np
 
 #: Ohms to the unit in which the matrix is kept.
 UNIT = 1e3

@@ -32,7 +32,8 @@ def elements_of(build: Builder, part: Part) -> Iterator[Element]:
     )
 
 
-def _nothing(build: Builder, part: Part) -> Iterator[Element]:
+def _nothing(_build: Builder, _part: Part) -> Iterator[Element]:
+    """Return no element: the part passes no current by itself."""
     yield from ()
 
 
@@ -83,7 +84,7 @@ def _conductor(build: Builder, part: Part) -> Iterator[Element]:
 
 
 def _by_groups(build: Builder, part: Part) -> Iterator[Element]:
-    """Return a path between all terminals of every group, for kinds not known closer: fail closed."""
+    """Return a path between all terminals of every group, for unknown kinds: fail closed."""
     for group in groups(part):
         if group.how != "isolated":
             for one, other in pairwise(group.terminals):
@@ -214,9 +215,7 @@ def _choke(build: Builder, part: Part) -> Iterator[Element]:
         yield build.not_written(build.pair(part, "1", "2", name=part.name), "resistance")
     else:
         siemens, missing = build.low(part, ohms)
-        yield build.pair(
-            part, "1", "2", siemens, part.name, henries=henries or 0.0, slack=missing
-        )
+        yield build.pair(part, "1", "2", siemens, part.name, henries=henries or 0.0, slack=missing)
 
 
 def _rectifier(build: Builder, part: Part) -> Iterator[Element]:

@@ -7,13 +7,11 @@ holds the peak of the line.
 
 from __future__ import annotations
 
-import numpy as np
-from numpy.typing import NDArray
-
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+
+import numpy as np
 
 from rework.circuit.circuit import Circuit
 from rework.touch.direct import Direct

@@ -10,21 +10,20 @@ loses digits.
 
 from __future__ import annotations
 
-import numpy as np
-from numpy.typing import NDArray
-
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import product
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
+
+import numpy as np
 
 from rework.circuit.circuit import Circuit
 from rework.safety.states import Tried, states_to_try
 from rework.safety.ties import worst_ties
 from rework.touch.element import Axis, Element, Variant
-from rework.touch.network import BRANCH, MOST_DENSE, Frame, Patterns, Solved, solve
 from rework.touch.model import Model, model
+from rework.touch.network import BRANCH, MOST_DENSE, Frame, Patterns, Solved, solve
 from rework.touch.parts import EARTH
 from rework.touch.person import upper_line
 

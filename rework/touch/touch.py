@@ -7,14 +7,12 @@ impedance), so it never enters the matrix.
 
 from __future__ import annotations
 
-import numpy as np
-from numpy.typing import NDArray
-
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from itertools import combinations
-from typing import TYPE_CHECKING
+
+import numpy as np
 
 from rework.circuit.circuit import Circuit
 from rework.touch.direct import Direct

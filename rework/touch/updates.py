@@ -8,16 +8,13 @@ W. W. Hager, SIAM Rev. 31, 221-239, 1989): ``Z' = Z - Z U (1/D + U'ZU)^-1 U'Z``.
 
 from __future__ import annotations
 
-import numpy as np
-from numpy.typing import NDArray
-
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+
+import numpy as np
 
 from rework.touch.network import UNIT, Patterns, Solved, joined
 from rework.touch.study import MIDWAY, Study
-
 
 #: The position of an axis that is neither put in nor taken out.
 HALFWAY = 2

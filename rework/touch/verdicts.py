@@ -4,13 +4,11 @@ volts.
 
 from __future__ import annotations
 
-import numpy as np
-from numpy.typing import NDArray
-
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+
+import numpy as np
 
 from rework.touch.effects import Effects, Probe, void
 from rework.touch.failures import PREVENTED, Fault

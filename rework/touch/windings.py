@@ -1,24 +1,29 @@
-"""Transformers at line frequency: winding resistance, coupling by turns, and the capacitance that
-insulation leaves.
+"""Transformers at line frequency: winding resistance, coupling by turns, and the capacitance of
+their insulation.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from itertools import combinations, pairwise
 
 from rework.anatomy.links import groups
+from rework.circuit.circuit import Circuit
 from rework.circuit.parts import Part, Value, strands
 from rework.safety.net import Net
 from rework.safety.ties import blade_nodes
+from rework.touch.builder import LEAST_OHMS, Builder
 from rework.touch.element import Axis, Element
 
 #: Insulation between windings that is no isolation.
 BETWEEN_WINDINGS = Axis("insulation", "between windings")
 
+Run = tuple[str, ...]
+WindingValues = Mapping[str, tuple[Value, ...]]
 
-def wound(build, part: Part) -> Iterator[Element]:
+
+def wound(build: Builder, part: Part) -> Iterator[Element]:
     """Return the elements of a transformer, an output transformer or an autotransformer.
 
     Each segment of a winding is coupled without stray field to the first primary: ``y (v - n v1)``
@@ -27,120 +32,114 @@ def wound(build, part: Part) -> Iterator[Element]:
     """
     runs = [run for run in strands(part) if run != ("core",)]
     values = dict(part.windings)
-    screens = [run[0] for run in runs if len(run) == 1]
     windings = [run for run in runs if len(run) > 1]
     primary = next((run for run in windings if run[0].startswith("primary")), None)
     yield from _unproved(build, part)
     for run in windings:
-        name = run[0].split(".")[0]
-        ohms = _amount(values.get(name, ()), "resistance", "dcr")
-        each = max((ohms or build.assumed["winding_ohm"]) / (len(run) - 1), 1e-3)
+        written = values.get(_winding(run[0]), ())
+        ohms = _amount(written, "resistance", "dcr") or build.assumed["winding_ohm"]
+        each = max(ohms / (len(run) - 1), LEAST_OHMS)
         if part.kind == "autotransformer":
-            yield from _auto(build, part, run, each, _amount(values.get(name, ()), "voltage", ""))
-            continue
-        ratio = None if primary is None else _ratio(values, primary[0].split(".")[0], name)
-        for one, other in pairwise(run):
-            ends = (part.node(one), part.node(other))
-            label = _label(part, one, other)
-            if run is primary and len(run) == 2:
-                yield Element(
-                    part.name, label, ends, 1 / build.assumed["magnetising_ohm"], kind="winding"
-                )
-            elif ratio is None:
-                build.missing(
-                    part,
-                    f"{part.name}.{name}: its volts against the primary are not written, so the"
-                    " winding is also taken as joined to it",
-                )
-                yield Element(part.name, label, ends, 1 / each, kind="winding")
-                if primary is not None and run is not primary:
-                    yield build.maybe(
-                        part,
-                        primary[0],
-                        one,
-                        BETWEEN_WINDINGS,
-                        f"{part.name} unproved {primary[0]} to {one}",
-                        kind="unproved",
-                    )
-            else:
-                n = ratio / (len(run) - 1)
-                both = (*ends, part.node(primary[0]), part.node(primary[-1]))
-                turned = (
-                    (1.0, -1.0, n, -n)
-                    if part.kind == "transformer" and not name.startswith("primary")
-                    else ()
-                )
-                yield Element(
-                    part.name,
-                    label,
-                    both,
-                    1 / each,
-                    (1.0, -1.0, -n, n),
-                    kind="winding",
-                    turned=turned,
-                )
+            yield from _auto(build, part, run, each, _amount(written, "voltage", ""))
+        else:
+            yield from _segments(build, part, run, primary, each, values)
+    screens = [run[0] for run in runs if len(run) == 1]
     yield from _insulation(build, part, windings, screens, values)
+
+
+def _segments(
+    build: Builder, part: Part, run: Run, primary: Run | None, each: float, values: WindingValues
+) -> Iterator[Element]:
+    """Return the segments of one winding, each of ``each`` ohms and coupled to the primary."""
+    name = _winding(run[0])
+    ratio = None if primary is None else _ratio(values, _winding(primary[0]), name)
+    for one, other in pairwise(run):
+        ends = (part.at(one), part.at(other))
+        label = _label(part, one, other)
+        if run is primary and len(run) == 2:
+            yield Element(
+                part.name, label, ends, 1 / build.assumed["magnetising_ohm"], kind="winding"
+            )
+        elif ratio is None or primary is None:
+            build.missing(
+                f"{part.name}.{name}: its volts against the primary are not written, so the"
+                " winding is also taken as joined to it",
+            )
+            yield Element(part.name, label, ends, 1 / each, kind="winding")
+            if primary is not None and run is not primary:
+                yield _perhaps_joined(build, part, primary[0], one)
+        else:
+            n = ratio / (len(run) - 1)
+            turned = part.kind == "transformer" and not name.startswith("primary")
+            yield Element(
+                part.name,
+                label,
+                (*ends, part.at(primary[0]), part.at(primary[-1])),
+                1 / each,
+                (1.0, -1.0, -n, n),
+                kind="winding",
+                turned=(1.0, -1.0, n, -n) if turned else (),
+            )
+
+
+def _winding(terminal: str) -> str:
+    """Return the winding that a terminal belongs to."""
+    return terminal.split(".")[0]
 
 
 def _label(part: Part, one: str, other: str) -> str:
     return f"{part.name} {one} to {other.rpartition('.')[2]}"
 
 
-def _amount(values: tuple[Value, ...], dimension: str, role: str) -> float | None:
+def _perhaps_joined(build: Builder, part: Part, one: str, other: str) -> Element:
+    """Return a path across insulation that no standard vouches for: there or not."""
+    name = f"{part.name} unproved {one} to {other}"
+    return build.maybe(build.pair(part, one, other, name=name, kind="unproved"), BETWEEN_WINDINGS)
+
+
+def _amount(values: Sequence[Value], dimension: str, role: str) -> float | None:
     return next(
         (value.amount for value in values if value.dimension == dimension and value.role == role),
         None,
     )
 
 
-def _ratio(values: dict, primary: str, name: str) -> float | None:
-    """Return the turns of a winding over those of the primary, from volts, or from load impedances."""
+def _ratio(values: WindingValues, primary: str, name: str) -> float | None:
+    """Return the turns of a winding over those of the primary, from volts or load impedances."""
 
     def of(winding: str, dimension: str, *roles: str) -> float | None:
-        return next(
-            (
-                found
-                for role in roles
-                if (found := _amount(values.get(winding, ()), dimension, role))
-            ),
-            None,
-        )
+        amounts = (_amount(values.get(winding, ()), dimension, role) for role in roles)
+        return next(filter(None, amounts), None)
 
-    volts = of(name, "voltage", ""), of(primary, "voltage", "")
-    if all(volts):
-        return volts[0] / volts[1]
-    loads = of(name, "resistance", "load", ""), of(primary, "resistance", "load", "")
-    if all(loads):
-        return math.sqrt(loads[0] / loads[1])
+    volts, line = of(name, "voltage", ""), of(primary, "voltage", "")
+    if volts and line:
+        return volts / line
+    load, reflected = of(name, "resistance", "load", ""), of(primary, "resistance", "load", "")
+    if load and reflected:
+        return math.sqrt(load / reflected)
     return 1.0 if name == primary else None
 
 
 def _auto(
-    build, part: Part, run: tuple[str, ...], each: float, volts: float | None
+    build: Builder, part: Part, run: Run, each: float, volts: float | None
 ) -> Iterator[Element]:
     """Return the segments of an autotransformer's winding, each coupled to the first one of those
     on the line.
 
     Those between the two blades share the mains volts; the others share what the winding has beyond
-    them. Where that cannot be told, the winding counts as not written: its segments are joined and
-    the verdict stays open.
+    them. Where that cannot be worked out, the winding counts as not written: its segments are
+    joined and the verdict stays open.
     """
-    line, mains = (
-        _blade_groups(build.circuit, [part.node(terminal) for terminal in run]),
-        build.circuit.mains,
-    )
+    line = _blade_groups(build.circuit, [part.at(terminal) for terminal in run])
+    mains = build.circuit.mains
     fed = [place for place, blade in enumerate(line) if blade is not None]
     if not volts or mains is None or len(fed) < 2 or line[fed[0]] == line[fed[-1]]:
-        build.missing(
-            part,
-            f"{part.name}: "
-            + (
-                "no volts of its winding are written"
-                if not volts or mains is None
-                else "which of its taps are on the line is not clear"
-            )
-            + ", so what it steps up to is not known",
+        why = (
+            "no volts of its winding are written"
+            if not volts or mains is None
+            else "which of its taps are on the line is not clear"
         )
+        build.missing(f"{part.name}: {why}, so what it steps up to is not known")
         shares = [1.0] * (len(run) - 1)
     else:
         inside = fed[-1] - fed[0]
@@ -156,9 +155,9 @@ def _auto(
             for place in range(len(run) - 1)
         ]
     first = fed[0] if fed and fed[0] < len(run) - 1 else 0
-    reference = (part.node(run[first]), part.node(run[first + 1]))
+    reference = (part.at(run[first]), part.at(run[first + 1]))
     for place, (one, other) in enumerate(pairwise(run)):
-        label, ends = _label(part, one, other), (part.node(one), part.node(other))
+        label, ends = _label(part, one, other), (part.at(one), part.at(other))
         if place == first:
             yield Element(
                 part.name, label, ends, 1 / build.assumed["magnetising_ohm"], kind="winding"
@@ -170,7 +169,7 @@ def _auto(
             )
 
 
-def _blade_groups(circuit, nodes: list[str]) -> list[str | None]:
+def _blade_groups(circuit: Circuit, nodes: Sequence[str]) -> list[str | None]:
     """Return for each node the name of the blade that it is joined to by conductors, fuses and
     contacts, or None.
     """
@@ -180,30 +179,23 @@ def _blade_groups(circuit, nodes: list[str]) -> list[str | None]:
     return [blades.get(group[node]) for node in nodes]
 
 
-def _unproved(build, part: Part) -> Iterator[Element]:
-    """Return a path across insulation between windings that does not count as isolation: there or
-    not, whichever is worse.
-    """
+def _unproved(build: Builder, part: Part) -> Iterator[Element]:
+    """Return the paths across insulation between windings that does not count as isolation."""
     for group in groups(part):
         if group.how == "unproved" and not group.metal:
-            firsts = list(
-                {
-                    terminal.split(".")[0]: terminal for terminal in reversed(group.terminals)
-                }.values()
-            )[::-1]
-            for one, other in pairwise([terminal for terminal in firsts if terminal != "core"]):
-                yield build.maybe(
-                    part,
-                    one,
-                    other,
-                    BETWEEN_WINDINGS,
-                    f"{part.name} unproved {one} to {other}",
-                    kind="unproved",
-                )
+            firsts: dict[str, str] = {}
+            for terminal in group.terminals:
+                firsts.setdefault(_winding(terminal), terminal)
+            for one, other in pairwise([name for name in firsts.values() if name != "core"]):
+                yield _perhaps_joined(build, part, one, other)
 
 
 def _insulation(
-    build, part: Part, windings: list[tuple[str, ...]], screens: list[str], values: dict
+    build: Builder,
+    part: Part,
+    windings: Sequence[Run],
+    screens: Sequence[str],
+    values: WindingValues,
 ) -> Iterator[Element]:
     """Return the capacitance between windings, to a screen and to the core: half of it at each end.
 
@@ -211,37 +203,27 @@ def _insulation(
     the same for all.
     """
 
-    def between(one: tuple[str, ...], other: tuple[str, ...], farads: float) -> Iterator[Element]:
-        for a, b in zip(*((run[0], run[-1]) for run in (one, other)), strict=True):
+    def between(one: Run, other: Run, farads: float) -> Iterator[Element]:
+        for a, b in ((one[0], other[0]), (one[-1], other[-1])):
             yield Element(
                 part.name,
                 f"{part.name} insulation {a} to {b}",
-                (part.node(a), part.node(b)),
+                (part.at(a), part.at(b)),
                 0.0,
                 farads=farads / 2,
                 kind="insulation",
             )
 
-    def written(run: tuple[str, ...], role: str, otherwise: str) -> float:
-        found = _amount(values.get(run[0].split(".")[0], ()), "capacitance", role)
-        return build.assumed[otherwise] if found is None else found
+    def written(run: Run, role: str, otherwise: str) -> float:
+        farads = _amount(values.get(_winding(run[0]), ()), "capacitance", role)
+        return build.assumed[otherwise] if farads is None else farads
 
     for one, other in combinations(windings, 2):
         apart = one[0].startswith("primary") != other[0].startswith("primary")
         far = other if one[0].startswith("primary") else one
-        yield from between(
-            one,
-            other,
-            (
-                written(
-                    far,
-                    "to-primary",
-                    "screened_farad" if apart and screens else "interwinding_farad",
-                )
-                if apart
-                else build.assumed["interwinding_farad"]
-            ),
-        )
+        past = "screened_farad" if apart and screens else "interwinding_farad"
+        farads = written(far, "to-primary", past) if apart else build.assumed["interwinding_farad"]
+        yield from between(one, other, farads)
     for run in windings:
         for screen in screens:
             yield from between(run, (screen, screen), build.assumed["interwinding_farad"])

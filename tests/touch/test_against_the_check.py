@@ -15,8 +15,8 @@ from rework.circuit.parts import Part, Value
 from rework.safety.states import states_to_try
 from rework.safety.ties import trace_ties
 from rework.touch.element import Element
-from rework.touch.network import ANCHOR
 from rework.touch.model import model
+from rework.touch.network import ANCHOR
 from rework.touch.person import assumed, networks
 from rework.touch.touch import touch
 
