@@ -12,23 +12,25 @@ import math
 
 import numpy as np
 
-from rework.touch.network import Frame, Patterns, Solved, solve
+from rework.touch.element import Element, Variant
+from rework.touch.network import Floats, Frame, Numbers, Patterns, Solved, solve
 from rework.touch.parts import EARTH
 from rework.touch.study import Row, Study
 from rework.touch.updates import HALFWAY, Moving, moving
 
 
 class Direct:
-    """A study at 0 Hz: rectifiers as resistances, other tubes all conducting or none, wipers all at
-    either end.
+    """A study at 0 Hz: rectifiers as resistances, the plates of all other tubes conducting, or all
+    their grids, or none; wipers all at either end.
     """
 
     def __init__(self, study: Study) -> None:
         self.study = study
+        paths: list[Element | Variant] = [*study.elements, *study.variants]
         self.frame = Frame(
             (*study.frame.names, EARTH),
             EARTH,
-            [(element.nodes[:2], (1.0, -1.0)) for element in (*study.elements, *study.variants)],
+            [(path.nodes[:2], (1.0, -1.0)) for path in paths],
             study.frame.branches,
         )
         #: The anodes and cathodes, in either frame: both number their unknowns alike.
@@ -41,22 +43,20 @@ class Direct:
         rectifying = {variant.axis for variant in study.variants if variant.rectifies}
         #: The combination in which the peaks are found.
         self.charging = tuple(HALFWAY if axis in rectifying else 0 for axis in study.axes)
-        loose = [
-            axis.kind in ("conducts", "unknown") and axis not in rectifying for axis in study.axes
-        ]
-        pots = [axis.kind == "pot" for axis in study.axes]
+        #: Nothing conducts, plates do, grids do; a missing value is a short in the latter two.
+        kinds = ((), ("conducts", "unknown"), ("grid", "unknown"))
         combos = (
             tuple(
-                int((tubes and free) or (end and pot))
-                for free, pot in zip(loose, pots, strict=True)
+                int((axis.kind in conducting and axis not in rectifying) or axis.kind == end)
+                for axis in study.axes
             )
-            for tubes in (0, 1)
-            for end in (0, 1)
+            for conducting in kinds
+            for end in ("", "pot")
         )
         self.combos = tuple(dict.fromkeys(combos))
         self.varies: Moving = moving(study, self.combos)
 
-    def admittance(self, rows: tuple[Row, ...]) -> np.ndarray:
+    def admittance(self, rows: tuple[Row, ...]) -> Numbers:
         """Return the conductance of every element, (rows, elements), rectifiers charging."""
         still = self.study.admittance(rows, hertz=0.0)
         still[:, self.study.rectifiers] = 1 / self.study.assumed["rectifier_ohm"]
@@ -66,7 +66,7 @@ class Direct:
         """Return the network at 0 Hz."""
         return solve(self.frame, self.admittance(rows))
 
-    def volts(self, share: np.ndarray, across: np.ndarray) -> np.ndarray:
+    def volts(self, share: Numbers, across: Numbers) -> Floats:
         """Return the direct volts at ports.
 
         ``share`` are the volts of the ports for one volt of each source, (rows, combinations, ...,
@@ -74,4 +74,5 @@ class Direct:
         rectifiers, (rows, ..., rectifiers, feeds).
         """
         peaks = math.sqrt(2) * self.study.volts * abs(across)
-        return -(share @ peaks[:, None])
+        volts: Floats = -np.real(share @ peaks[:, None])
+        return volts

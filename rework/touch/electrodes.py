@@ -88,8 +88,7 @@ def _heater(build: Builder, part: Part, known: TubeType, pins: Sequence[str]) ->
     """Return the heater hot at its printed volts over amperes, and cold; shared evenly where it is
     tapped.
     """
-    ways = known.heater.ways if known.heater else ()
-    way = max(ways, key=lambda way: way.volts.value / way.amps.value, default=None)
+    way = max(known.heater.ways, key=lambda way: way.volts.value / way.amps.value, default=None)
     order = [pin for pin in pins if "tap" not in "".join(known.elements_of(pin))]
     taps = [pin for pin in pins if pin not in order]
     chain = [*order[:1], *taps, *order[1:]] if order else list(taps)

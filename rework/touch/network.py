@@ -18,8 +18,12 @@ from __future__ import annotations
 from abc import ABC, abstractmethod
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import Any, TypeAlias
 
 import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import csc_matrix
+from scipy.sparse.linalg import splu
 
 #: Ohms to the unit in which the matrix is kept.
 UNIT = 1e3
@@ -32,6 +36,10 @@ BRANCH = 1e-6
 MOST_DENSE = 300
 
 Pattern = tuple[Sequence[str], Sequence[float]]
+#: Real or complex figures.
+Numbers: TypeAlias = NDArray[np.inexact[Any]]
+Floats: TypeAlias = NDArray[np.float64]
+Integers: TypeAlias = NDArray[np.int_]
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -40,8 +48,8 @@ class Patterns:
     last) and ``weight``.
     """
 
-    index: np.ndarray
-    weight: np.ndarray
+    index: Integers
+    weight: Floats
 
     def __len__(self) -> int:
         return len(self.index)
@@ -106,7 +114,7 @@ def joined(one: Patterns, other: Patterns) -> Patterns:
     """Return the patterns of one and then those of the other."""
     width = max(one.index.shape[1], other.index.shape[1])
 
-    def wide(array: np.ndarray) -> np.ndarray:
+    def wide(array: NDArray[Any]) -> NDArray[Any]:
         return np.pad(array, ((0, 0), (0, width - array.shape[1])))
 
     return Patterns(
@@ -115,14 +123,14 @@ def joined(one: Patterns, other: Patterns) -> Patterns:
     )
 
 
-def solve(frame: Frame, admittance: np.ndarray) -> Solved:
+def solve(frame: Frame, admittance: Numbers) -> Solved:
     """Return the network solved for admittances of shape (states, elements), in siemens, real or
     complex.
     """
     return (DenseSolved if frame.size <= MOST_DENSE else SparseSolved)(frame, admittance * UNIT)
 
 
-def _entries(frame: Frame, scaled: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def _entries(frame: Frame, scaled: Numbers) -> tuple[Integers, Integers, Numbers]:
     """Return (row, column, value) of every entry of the matrix; ``value`` has the shape (states,
     entries).
     """
@@ -148,7 +156,7 @@ def _entries(frame: Frame, scaled: np.ndarray) -> tuple[np.ndarray, np.ndarray, 
     return row[kept], column[kept], values[:, kept]
 
 
-def _as_columns(patterns: Patterns, size: int) -> np.ndarray:
+def _as_columns(patterns: Patterns, size: int) -> Floats:
     """Return the patterns as the columns of a (size, patterns) array."""
     columns = np.zeros((size + 1, len(patterns)))
     for place in range(patterns.index.shape[1]):
@@ -170,49 +178,48 @@ class Solved(ABC):
     block = 100_000
 
     @abstractmethod
-    def answers(self, patterns: Patterns) -> np.ndarray:
+    def answers(self, patterns: Patterns) -> Numbers:
         """Return the unknowns with each pattern as the source, (states, unknowns and a nought for
         the reference, patterns).
         """
 
-    def between(self, left: Patterns, right: Patterns) -> np.ndarray:
+    def between(self, left: Patterns, right: Patterns) -> Numbers:
         """Return ``l' Z r`` for every pair, of shape (states, left, right): units of 1 kilohm where
         both are sums of voltages.
         """
         return self.between_and_own(left, right)[0]
 
-    def between_and_own(self, left: Patterns, right: Patterns) -> tuple[np.ndarray, np.ndarray]:
+    def between_and_own(self, left: Patterns, right: Patterns) -> tuple[Numbers, Numbers]:
         """Return ``l' Z r`` for every pair and ``l' Z l`` for every pattern of the left, (states,
         left, right) and (states, left).
         """
-        pieces = []
+        pieces: list[tuple[Numbers, Numbers]] = []
         for start in range(0, max(len(left), 1), self.block):
             some = left.take(range(start, min(start + self.block, len(left))))
-            found, each = self.answers(some), range(len(some))
-            pieces.append(
-                (
-                    np.swapaxes(
-                        sum(
-                            right.weight[:, i, None] * found[:, right.index[:, i]]
-                            for i in range(right.index.shape[1])
-                        ),
-                        1,
-                        2,
-                    ),
-                    sum(
-                        some.weight[:, i] * found[:, some.index[:, i], each]
-                        for i in range(some.index.shape[1])
-                    ),
-                )
+            answers, each = self.answers(some), range(len(some))
+            seen: Numbers = np.add.reduce(
+                [
+                    weight[:, None] * answers[:, index]
+                    for index, weight in zip(right.index.T, right.weight.T, strict=True)
+                ]
             )
-        between, own = zip(*pieces, strict=True)
-        return np.concatenate(between, axis=1), np.concatenate(own, axis=1)
+            own: Numbers = np.add.reduce(
+                [
+                    weight * answers[:, index, each]
+                    for index, weight in zip(some.index.T, some.weight.T, strict=True)
+                ]
+            )
+            pieces.append((np.swapaxes(seen, 1, 2), own))
+        return (
+            np.concatenate([seen for seen, _ in pieces], axis=1),
+            np.concatenate([own for _, own in pieces], axis=1),
+        )
 
 
 class DenseSolved(Solved):
     """The matrix of every state, for circuits of up to a few hundred nodes."""
 
-    def __init__(self, frame: Frame, scaled: np.ndarray) -> None:
+    def __init__(self, frame: Frame, scaled: Numbers) -> None:
         self.size = frame.size
         row, column, values = _entries(frame, scaled)
         order = np.argsort(row * self.size + column, kind="stable")
@@ -222,8 +229,11 @@ class DenseSolved(Solved):
         matrix[:, flat[first]] = np.add.reduceat(values[:, order], first, axis=1)
         self.matrix = matrix.reshape(-1, self.size, self.size)
 
-    def answers(self, patterns: Patterns) -> np.ndarray:
-        found = np.zeros((len(self.matrix), self.size + 1, len(patterns)), self.matrix.dtype)
+    def answers(self, patterns: Patterns) -> Numbers:
+        """Return the unknowns, as ``Solved.answers``."""
+        found: Numbers = np.zeros(
+            (len(self.matrix), self.size + 1, len(patterns)), self.matrix.dtype
+        )
         found[:, : self.size] = np.linalg.solve(self.matrix, _as_columns(patterns, self.size))
         return found
 
@@ -233,18 +243,16 @@ class SparseSolved(Solved):
 
     block = 256
 
-    def __init__(self, frame: Frame, scaled: np.ndarray) -> None:
-        from scipy.sparse import csc_matrix
-        from scipy.sparse.linalg import splu
-
+    def __init__(self, frame: Frame, scaled: Numbers) -> None:
         self.size, self.dtype = frame.size, scaled.dtype
         row, column, values = _entries(frame, scaled)
         self.factors = [
             splu(csc_matrix((some, (row, column)), shape=(self.size, self.size))) for some in values
         ]
 
-    def answers(self, patterns: Patterns) -> np.ndarray:
-        found = np.zeros((len(self.factors), self.size + 1, len(patterns)), self.dtype)
+    def answers(self, patterns: Patterns) -> Numbers:
+        """Return the unknowns, as ``Solved.answers``."""
+        found: Numbers = np.zeros((len(self.factors), self.size + 1, len(patterns)), self.dtype)
         columns = _as_columns(patterns, self.size).astype(self.dtype)
         for state, factor in enumerate(self.factors):
             found[state, : self.size] = factor.solve(columns)

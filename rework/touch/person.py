@@ -12,6 +12,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 HERE = Path(__file__).parent
 
@@ -101,7 +102,7 @@ class Network:
 
 
 @cache
-def _figures() -> Mapping:
+def _figures() -> Mapping[str, Any]:
     return tomllib.loads((HERE / "limits.toml").read_text(encoding="utf-8"))
 
 
@@ -178,7 +179,7 @@ def body_amps(
 
 
 @cache
-def _assumed_rows() -> Mapping[str, Mapping]:
+def _assumed_rows() -> Mapping[str, Mapping[str, Any]]:
     return tomllib.loads((HERE / "assumed.toml").read_text(encoding="utf-8"))
 
 

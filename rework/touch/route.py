@@ -5,12 +5,13 @@ reader, not for the sum.
 from __future__ import annotations
 
 import heapq
+from collections.abc import Mapping, Sequence
 
 from rework.touch.parts import EARTH
-from rework.touch.study import FEEDS, Row, Study
+from rework.touch.study import FEEDS, Combo, Row, Study
 
 
-def route(study: Study, row: Row, combo: tuple[int, ...], feed: int, port: tuple[str, str]) -> str:
+def route(study: Study, row: Row, combo: Combo, feed: int, port: tuple[str, str]) -> str:
     """Return the parts on the way of least impedance from the hot blade to the port, as ``P1.line >
     F1 > C9 > CHASSIS``.
 
@@ -43,8 +44,13 @@ def route(study: Study, row: Row, combo: tuple[int, ...], feed: int, port: tuple
     return " > ".join([*filter(None, best[1]), best[2]])
 
 
-def _shortest(at, starts, end: str) -> tuple[float, list[str], str] | None:
-    queue = [(0.0, node, (blade,)) for blade, node in sorted(starts)]
+def _shortest(
+    at: Mapping[str, Sequence[tuple[str, float, str]]], starts: Sequence[tuple[str, str]], end: str
+) -> tuple[float, list[str], str] | None:
+    """Return (ohms, names on the way, end) of the shortest way, or None where there is none."""
+    queue: list[tuple[float, str, tuple[str, ...]]] = [
+        (0.0, node, (blade,)) for blade, node in sorted(starts)
+    ]
     heapq.heapify(queue)
     done: set[str] = set()
     while queue:

@@ -10,7 +10,7 @@ loses digits.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import product
@@ -23,7 +23,7 @@ from rework.safety.states import Tried, states_to_try
 from rework.safety.ties import worst_ties
 from rework.touch.element import Axis, Element, Variant
 from rework.touch.model import Model, model
-from rework.touch.network import BRANCH, MOST_DENSE, Frame, Patterns, Solved, solve
+from rework.touch.network import BRANCH, MOST_DENSE, Frame, Numbers, Patterns, Solved, solve
 from rework.touch.parts import EARTH
 from rework.touch.person import upper_line
 
@@ -37,6 +37,9 @@ MIDWAY = 1e-4
 #: The supply conductors: which blade is connected (both, or one alone), and whether the earth pin
 #: is.
 BLADES = ("both", "line", "neutral")
+
+#: A position, 0 or 1, for every axis.
+Combo = tuple[int, ...]
 
 
 class Feed(NamedTuple):
@@ -69,7 +72,7 @@ class Row:
         return tuple(number for number in (0, 1) if self.blades in ("both", FEEDS[number].hot))
 
     def words(self, feed: int, earth_pin: bool = True) -> str:
-        """Return the state of plug, switches, umbilicals and conductors as a phrase for a person."""
+        """Return the state of plug, switches, umbilicals and conductors as a phrase."""
         told = ["plug as drawn" if FEEDS[feed].hot == "line" else "plug reversed"]
         told += [f"{name} {where}" for name, where in self.switches]
         told += [f"{name} pulled" for name, where in self.umbilicals if where == "pulled"]
@@ -115,15 +118,11 @@ class Study:
             if element.rectifies or max(element.siemens, element.cold) >= BRANCH
         ]
         branches += range(len(self.elements), len(self.elements) + len(self.variants))
-        self.frame, self.turned = (
-            Frame(
-                (*circuit.nodes, EARTH),
-                EARTH,
-                [(element.nodes, weights(element)) for element in (*self.elements, *self.variants)],
-                branches,
-            )
-            for weights in (_weights, _turned)
-        )
+        names = (*circuit.nodes, EARTH)
+        paths: list[Element | Variant] = [*self.elements, *self.variants]
+        #: The network with its windings as written, and with its secondaries reversed.
+        self.frame = Frame(names, EARTH, [(path.nodes, path.weights) for path in paths], branches)
+        self.turned = Frame(names, EARTH, [(path.nodes, _turned(path)) for path in paths], branches)
 
     @property
     def elements(self) -> tuple[Element, ...]:
@@ -138,20 +137,20 @@ class Study:
     @cached_property
     def rows(self) -> tuple[Row, ...]:
         """Every matrix to solve."""
-        placed: dict[tuple, None] = {}
-        for row in self.tried.rows:
-            state = self.tried.state(self.circuit, row)
-            if self._pulled or all(where == "mated" for _, where in state.connectors):
-                placed[state.switches, state.connectors] = None
-        blades, earths = (
-            (BLADES, (True, False) if self.earth_pin else (True,))
-            if self.open_conductors
-            else (("both",), (True,))
+        states = [self.tried.state(self.circuit, row) for row in self.tried.rows]
+        placed = dict.fromkeys(
+            (state.switches, state.connectors)
+            for state in states
+            if self._pulled or all(where == "mated" for _, where in state.connectors)
         )
+        blades = BLADES if self.open_conductors else ("both",)
+        earths = (True, False) if self.open_conductors and self.earth_pin else (True,)
         hot = (True, False) if any(element.cold for element in self.elements) else (True,)
         turned = (False, True) if any(element.turned for element in self.elements) else (False,)
         return tuple(
-            Row(*where, *rest) for rest in product(blades, earths, hot, turned) for where in placed
+            Row(switches, umbilicals, *rest)
+            for rest in product(blades, earths, hot, turned)
+            for switches, umbilicals in placed
         )
 
     @property
@@ -164,7 +163,19 @@ class Study:
         """The paths that are there in one position of an axis only."""
         return self.model.variants
 
-    def combinations(self, most: int, *, whole: bool) -> tuple[tuple[int, ...], ...]:
+    @cached_property
+    def exclusive(self) -> tuple[tuple[int, int], ...]:
+        """The places of the axes of one tube of which no more than one is at 1: its plate conducts,
+        or its grid.
+        """
+        place = {axis: number for number, axis in enumerate(self.axes)}
+        return tuple(
+            (place[Axis("conducts", axis.name)], number)
+            for axis, number in place.items()
+            if axis.kind == "grid" and Axis("conducts", axis.name) in place
+        )
+
+    def combinations(self, most: int, *, whole: bool) -> tuple[Combo, ...]:
         """Return positions of all axes: every combination where that is no more than ``most``; else
         all in one position, and each alone.
 
@@ -178,53 +189,76 @@ class Study:
             if not (whole and axis.kind == "insulation")
         ]
         count = len(free)
-        if 2 ** min(count, 40) <= most:
-            found = sorted(product((0, 1), repeat=count), key=lambda combo: (sum(combo), combo))
+        if self.count_of(free) <= most:
+            tried = sorted(product((0, 1), repeat=count), key=lambda combo: (sum(combo), combo))
+            combos = [self._placed(free, combo) for combo in tried]
         else:
-            singles = [
-                tuple(base ^ (place == single) for place in range(count))
-                for base in (0, 1)
-                for single in range(min(count, MOST_SINGLE))
+            grids = {grid for _, grid in self.exclusive}
+            bases = [
+                (0,) * count,
+                tuple(int(place not in grids) for place in free),
+                tuple(int(place in grids) for place in free),
             ]
-            found = list(dict.fromkeys(((0,) * count, (1,) * count, *singles)))
-        placed = [
-            {place: position for place, position in zip(free, combo, strict=True)}
-            for combo in found
+            combos = [self._placed(free, base) for base in bases]
+            combos += [
+                self.flipped(combo, place)
+                for combo in combos[:2]
+                for place in free[: min(count, MOST_SINGLE)]
+            ]
+        combos = [
+            combo
+            for combo in combos
+            if not any(combo[plate] and combo[grid] for plate, grid in self.exclusive)
         ]
-        combos = [tuple(at.get(place, 0) for place in range(len(self.axes))) for at in placed]
         return tuple(
             dict.fromkeys(
                 (*filter(self.is_whole, combos), *(self.wholly(combo) for combo in combos), *combos)
             )
         )
 
-    def is_whole(self, combo: tuple[int, ...]) -> bool:
+    def count_of(self, places: Sequence[int]) -> int:
+        """Return how many combinations of some axes there are, those that cannot be left out."""
+        pairs = sum(plate in places and grid in places for plate, grid in self.exclusive)
+        return int(3**pairs * 2 ** (len(places) - 2 * pairs))
+
+    def _placed(self, places: Sequence[int], positions: Sequence[int]) -> Combo:
+        at = dict(zip(places, positions, strict=True))
+        return tuple(at.get(place, 0) for place in range(len(self.axes)))
+
+    def flipped(self, combo: Combo, place: int) -> Combo:
+        """Return a combination with one axis in its other position, and what that excludes at 0."""
+        flipped = [*combo[:place], 1 - combo[place], *combo[place + 1 :]]
+        for pair in self.exclusive:
+            if place in pair and flipped[place]:
+                flipped[sum(pair) - place] = 0
+        return tuple(flipped)
+
+    def is_whole(self, combo: Combo) -> bool:
         """Return whether all insulation holds in a combination."""
         return combo == self.wholly(combo)
 
-    def wholly(self, combo: tuple[int, ...]) -> tuple[int, ...]:
+    def wholly(self, combo: Combo) -> Combo:
         """Return a combination with all insulation whole."""
         return tuple(
             0 if axis.kind == "insulation" else position
             for axis, position in zip(self.axes, combo, strict=True)
         )
 
-    def admittance(self, rows: tuple[Row, ...], *, hertz: float | None = None) -> np.ndarray:
+    def admittance(self, rows: tuple[Row, ...], *, hertz: float | None = None) -> Numbers:
         """Return the admittance of every element in every row, and of every variant midway, (rows,
         both), in siemens; real at 0 Hz.
         """
         hertz = self.hertz if hertz is None else hertz
         w = 2 * np.pi * hertz
-        siemens = np.array(
-            [[element.siemens, element.cold or element.siemens] for element in self.elements]
-        ).T.reshape(2, len(self.elements))
-        farads, henries = (
-            np.array([getattr(element, name) for element in self.elements])
-            for name in ("farads", "henries")
-        )
+        hot_and_cold = [
+            (element.siemens, element.cold or element.siemens) for element in self.elements
+        ]
+        farads = np.array([element.farads for element in self.elements])
+        henries = np.array([element.henries for element in self.elements])
+        siemens: Numbers = np.array(hot_and_cold, float).reshape(-1, 2).T
         if w:
             siemens = siemens / (1 + 1j * w * henries * siemens) + 1j * w * farads
-        found = siemens[[int(not row.hot) for row in rows]]
+        found: Numbers = siemens[[int(not row.hot) for row in rows]]
         gated = [
             (number, element.gate) for number, element in enumerate(self.elements) if element.gate
         ]
@@ -240,7 +274,7 @@ class Study:
             [found, np.full((len(rows), len(self.variants)), MIDWAY, found.dtype)], axis=1
         )
 
-    def blocks(self, each: int = 1) -> Iterator[tuple[tuple[Row, ...], np.ndarray, Solved]]:
+    def blocks(self, each: int = 1) -> Iterator[tuple[tuple[Row, ...], Numbers, Solved]]:
         """Return (rows, admittances, solution) a few rows at a time, so that what is made of them
         fits in memory.
 
@@ -258,7 +292,7 @@ class Study:
                 admittance = self.admittance(some)
                 yield some, admittance, self.solved(some, admittance)
 
-    def solved(self, rows: tuple[Row, ...], admittance: np.ndarray) -> Solved:
+    def solved(self, rows: tuple[Row, ...], admittance: Numbers) -> Solved:
         """Return the network solved for rows of one polarity of windings."""
         return solve(self.turned if rows[0].turned else self.frame, admittance)
 
@@ -282,12 +316,9 @@ class Study:
         return self.frame.currents(wanted)
 
 
-def _weights(element: Element | Variant) -> tuple[float, ...]:
-    return element.weights if isinstance(element, Element) else (1.0, -1.0)
-
-
-def _turned(element: Element | Variant) -> tuple[float, ...]:
-    return (isinstance(element, Element) and element.turned) or _weights(element)
+def _turned(path: Element | Variant) -> tuple[float, ...]:
+    turned = path.turned if isinstance(path, Element) else ()
+    return turned or path.weights
 
 
 def _hot(terminal: str, feed: Feed) -> bool:
@@ -307,7 +338,7 @@ def _there(gate: tuple[str, ...], row: Row, switches: Mapping[str, str], pulled:
     return True
 
 
-def combination_words(axes: tuple[Axis, ...], combo: tuple[int, ...]) -> str:
+def combination_words(axes: tuple[Axis, ...], combo: Combo) -> str:
     """Return the position of everything that varies as a phrase, the usual positions left out."""
     at = dict(zip(axes, combo, strict=True))
 
@@ -319,6 +350,7 @@ def combination_words(axes: tuple[Axis, ...], combo: tuple[int, ...]) -> str:
         told.append("every tube and rectifier conducting")
     elif named("conducts"):
         told.append(", ".join(named("conducts")) + " conducting")
+    told += [f"grid of {name} conducting" for name in named("grid")]
     told += [f"{name} a short" for name in named("unknown")]
     told += [f"{', '.join(named('pot'))} at cw"] if named("pot") else []
     told += [f"insulation {name} broken down" for name in named("insulation")]

@@ -12,9 +12,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
-from rework.touch.network import UNIT, Patterns, Solved, joined
-from rework.touch.study import MIDWAY, Study
+from rework.touch.network import UNIT, Floats, Numbers, Patterns, Solved, joined
+from rework.touch.study import MIDWAY, Combo, Study
 
 #: The position of an axis that is neither put in nor taken out.
 HALFWAY = 2
@@ -30,17 +31,18 @@ class Moving:
     """
 
     patterns: Patterns
-    ohms: np.ndarray
+    ohms: Floats
     places: tuple[tuple[tuple[int, ...], ...], ...]
-    combos: tuple[tuple[int, ...], ...]
+    combos: tuple[Combo, ...]
 
 
-def moving(study: Study, combos: tuple[tuple[int, ...], ...]) -> Moving:
+def moving(study: Study, combos: tuple[Combo, ...]) -> Moving:
     """Return what varies in a study, in the combinations given.
 
     Axes that always move together are one.
     """
-    wanted, ohms = [], []
+    wanted: list[tuple[tuple[int, ...], tuple[float, ...]]] = []
+    ohms: list[float] = []
     together: dict[tuple[int, ...], tuple[list[int], list[int]]] = {}
     columns = list(zip(*combos, strict=True))
     places = {
@@ -75,8 +77,8 @@ class Spread:
     combinations, left, columns).
     """
 
-    own: np.ndarray
-    across: np.ndarray
+    own: Numbers
+    across: Numbers
 
     def part(self, some: slice) -> Spread:
         """Return some of the combinations."""
@@ -99,7 +101,7 @@ def spread(solved: Solved, varies: Moving, left: Patterns, columns: Patterns) ->
         known = {prefix: number for number, prefix in enumerate(prefixes)}
         kept = [number for number, name in enumerate(alive) if name not in {*sets[0], *sets[1]}]
         longer: list[tuple[int, ...]] = []
-        found = []
+        found: list[tuple[Numbers, ...]] = []
         for position, names in enumerate(sets):
             wanted = sorted(
                 {combo[: place + 1] for combo in varies.combos if combo[place] == position}
@@ -124,13 +126,13 @@ def spread(solved: Solved, varies: Moving, left: Patterns, columns: Patterns) ->
 
 
 def _with(
-    at: tuple[np.ndarray, ...],
+    at: tuple[Numbers, ...],
     branches: list[int],
     added: list[int],
-    ohms: np.ndarray,
+    ohms: Floats,
     kept: list[int],
     count: int,
-) -> tuple[np.ndarray, ...]:
+) -> tuple[Numbers, ...]:
     """Return the arrays of some combinations with some patterns put in, and without the columns no
     longer needed.
     """
@@ -156,7 +158,7 @@ class Change:
     """
 
     patterns: Patterns
-    ohms: np.ndarray
+    ohms: Numbers
     members: tuple[tuple[int, ...], ...]
 
 
@@ -168,8 +170,8 @@ def after(
     feeds: int,
     offset: int,
     opened: int | None = None,
-    void: np.ndarray | None = None,
-) -> tuple[np.ndarray, np.ndarray]:
+    void: NDArray[np.bool_] | None = None,
+) -> tuple[Numbers, Numbers]:
     """Return (volts, ohms) of ports under some faults of one rank: (rows, combinations, faults,
     ports[, feeds]), in units.
 
@@ -186,11 +188,9 @@ def after(
     members = [changes.members[fault] for fault in faults]
     rank = len(members[0])
     shape = (*found.own.shape[:2], len(faults), len(ports))
-    fuse = (
-        None
-        if opened is None
-        else (found.own[:, :, opened][:, :, None], found.across[:, :, opened][:, :, None])
-    )
+    fuse: tuple[Numbers, Numbers] | None = None
+    if opened is not None:
+        fuse = (found.own[:, :, opened][:, :, None], found.across[:, :, opened][:, :, None])
     if rank:
         changed = [change for (change,) in members]
         sees = found.across[
@@ -203,16 +203,16 @@ def after(
         if void is not None:
             middle[:, void] = 1.0
         gain = sees / middle[..., None]
-        if fuse is not None:
+        if fuse is not None and opened is not None:
             meets = sees[..., feeds + opened]
             fuse = fuse[0] - meets * gain[..., feeds + opened], fuse[1] - meets[..., None] * gain
         seen, gain = sees[..., wanted], gain[..., wanted]
         across = across - seen[..., feeds:, None] * gain[..., None, :feeds]
         own = own - seen[..., feeds:] * gain[..., feeds:]
     if fuse is not None:
-        middle = np.where(fuse[0] == 0, 1.0, fuse[0])
+        held: Numbers = np.where(fuse[0] == 0, 1.0, fuse[0])
         seen = fuse[1][..., wanted]
-        gain = seen / middle[..., None]
+        gain = seen / held[..., None]
         across = across - seen[..., feeds:, None] * gain[..., None, :feeds]
         own = own - seen[..., feeds:] * gain[..., feeds:]
     return np.broadcast_to(across, (*shape, feeds)), np.broadcast_to(own, shape)

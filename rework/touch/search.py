@@ -1,0 +1,356 @@
+"""The search for the worst state of every port: alternating and direct current, and both together.
+
+The search itself has every part at the end of its tolerance that passes more; in the states where a
+port has most, the tolerances are then turned to the corner that is worst for it (see ``corners``).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from functools import partial
+
+import numpy as np
+from numpy.typing import NDArray
+
+from rework.touch.corners import Corners
+from rework.touch.direct import Direct
+from rework.touch.element import Variant
+from rework.touch.network import UNIT, Floats, Numbers, Solved, solve
+from rework.touch.person import Network, limit
+from rework.touch.ports import Port
+from rework.touch.study import FEEDS, MOST_SINGLE, Combo, Row, Study
+from rework.touch.updates import Spread, moving, spread
+
+#: Currents that differ by less, relative, are the same to a person: the first state tried is then
+#: the one reported.
+ALIKE = 1e-3
+#: Beyond ``MOST_COMBINATIONS``, so often the combinations beside the worst are tried.
+MOST_ROUNDS = 12
+#: What currents from too few volts to count are weighed with.
+FEW_VOLTS = 1e-9
+#: Up to so many combinations of what varies part by part all are tried.
+MOST_COMBINATIONS = 4096
+#: Tolerances are turned in so many states of a port, fewer where there are many ports.
+MOST_STATES, FEW_STATES, MANY_PORTS = 6, 2, 60
+#: States with less than this share of the most are left out: tolerances do not make up for it.
+LEAST_SHARE = 0.4
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """One state of the set, and what a port has in it at the base corner: amperes, volts, ohms.
+
+    ``peaks`` are the direct volts of every rectifier, where the amperes are direct ones.
+    """
+
+    amps: float
+    volts: complex
+    ohms: complex
+    row: Row
+    combo: Combo
+    feed: int
+    peaks: tuple[float, ...] = ()
+
+
+#: States with their weights, the largest first.
+Ranked = list[tuple[float, State]]
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """The worst of one port: the state, with volts and ohms at the worst corner of its tolerances,
+    and the parts that are at the end that passes less.
+    """
+
+    state: State
+    volts: complex
+    ohms: complex
+    less: tuple[int, ...] = ()
+
+
+@dataclass(slots=True)
+class Worst:
+    """The worst states of one port so far, alternating and direct, the largest first.
+
+    ``may_count`` and ``direct_may_count`` are those with most amperes whose volts tolerances may
+    lift over the least that counts. ``unproved`` is the most with insulation broken down,
+    ``together`` the largest sum of shares of both limits.
+    """
+
+    alternating: Ranked = field(default_factory=list)
+    may_count: Ranked = field(default_factory=list)
+    direct: Ranked = field(default_factory=list)
+    direct_may_count: Ranked = field(default_factory=list)
+    unproved: float = 0.0
+    together: float = 0.0
+    together_state: str = ""
+
+
+class Search:
+    """Tries every state of a study at some ports."""
+
+    def __init__(self, study: Study, ports: Sequence[Port], person: Network, most: float) -> None:
+        """``most`` is the limit of the current through the person, amperes RMS."""
+        self.study, self.ports, self.person, self.most = study, ports, person, most
+        self.patterns = study.frame.patterns([(port.nodes, (1.0, -1.0)) for port in ports])
+        self.steady = Direct(study) if study.rectifiers else None
+        self.combos = study.combinations(MOST_COMBINATIONS, whole=False)
+        self.tried: set[Combo] = set()
+        self.worst = [Worst() for _ in ports]
+        self.kept = MOST_STATES if len(ports) <= MANY_PORTS else FEW_STATES
+        self.ohms = person.impedance(study.hertz)
+        self._settled: dict[tuple[Row, Combo], tuple[Solved, Numbers]] = {}
+        self._settled_direct: dict[tuple[Row, Combo], tuple[Solved, Numbers]] = {}
+
+    def run(self, step: Callable[[float], None] | None = None) -> None:
+        """Try all states; ``step`` is given the share of the work done since the last call."""
+        study, wanted = self.study, self.combos
+        every = len(wanted) == study.count_of(range(len(study.axes)))
+        for number in range(MOST_ROUNDS):
+            varies = moving(study, wanted)
+            for rows, _, solved in study.blocks(each=8 * len(wanted) * len(self.ports)):
+                seen = spread(solved, varies, self.patterns, study.feeds)
+                direct = self._direct(rows, solved) if self.steady and number == 0 else None
+                self._alternating(rows, wanted, seen, direct)
+                if step and number == 0:
+                    step(len(rows) / len(study.rows))
+            self.tried |= set(wanted)
+            wanted = () if every else self._beside()
+            if not wanted:
+                break
+
+    def _beside(self) -> tuple[Combo, ...]:
+        """Return the combinations that differ from the worst found so far in one position and were
+        not tried, insulation whole first.
+        """
+        study = self.study
+        worst = {worst.alternating[0][1].combo for worst in self.worst if worst.alternating}
+        beside = {
+            study.flipped(combo, place)
+            for combo in worst
+            for place in range(min(len(combo), MOST_SINGLE))
+        } - self.tried
+        return tuple(
+            sorted(beside, key=lambda combo: (not study.is_whole(combo), sum(combo), combo))
+        )
+
+    def _there(self, rows: tuple[Row, ...]) -> NDArray[np.bool_]:
+        """Return the ports that can be touched and the feeds there are, (rows, 1, ports, feeds)."""
+        return np.array(
+            [
+                [
+                    [
+                        feed in row.feeds()
+                        and (not port.pulled or (port.pulled, "pulled") in row.umbilicals)
+                        for feed in range(len(FEEDS))
+                    ]
+                    for port in self.ports
+                ]
+                for row in rows
+            ]
+        )[:, None]
+
+    def _alternating(
+        self,
+        rows: tuple[Row, ...],
+        combos: tuple[Combo, ...],
+        seen: Spread,
+        direct: tuple[Floats, Floats] | None,
+    ) -> None:
+        """Keep the worst alternating currents of every port, and the worst with ``direct``: volts
+        and amperes, (rows, ports, feeds).
+        """
+        study, there = self.study, self._there(rows)
+        volts, ohms = seen.across * study.volts * there, seen.own * UNIT
+        amps = abs(volts / (ohms[..., None] + self.ohms))
+        peak = abs(volts) * math.sqrt(2) / limit("35 V peak").volts
+        weight = np.where(peak > 1, amps, amps * FEW_VOLTS)
+        close = np.where((peak > LEAST_SHARE) & (peak <= 1), amps, 0.0)
+        whole = sum(map(study.is_whole, combos))
+        for number, worst in enumerate(self.worst):
+            worst.unproved = max(worst.unproved, float(weight[:, :, number].max()))
+
+            def state(place: int, number: int = number, weight: Floats = weight) -> State:
+                row, combo, feed = np.unravel_index(place, weight[:, :whole, number].shape)
+                return State(
+                    float(amps[row, combo, number, feed]),
+                    complex(volts[row, combo, number, feed]),
+                    complex(ohms[row, combo, number]),
+                    rows[row],
+                    combos[combo],
+                    int(feed),
+                )
+
+            worst.alternating = self._largest(worst.alternating, weight[:, :whole, number], state)
+            worst.may_count = self._largest(worst.may_count, close[:, :whole, number], state)
+        if direct is not None:
+            both = self._together(amps[:, :whole], peak[:, :whole], *direct)
+            for number, worst in enumerate(self.worst):
+                row, feed = first_of_largest(both[:, number])
+                if both[row, number, feed] > worst.together * (1 + ALIKE):
+                    worst.together = float(both[row, number, feed])
+                    worst.together_state = rows[row].words(feed, study.earth_pin)
+
+    def _together(
+        self, amps: Numbers, peak: Numbers, direct_volts: Floats, direct_amps: Floats
+    ) -> Floats:
+        """Return the largest sum of the shares of both limits, (rows, ports, feeds).
+
+        Alternating and direct current count together where their volts do: shares of 35 V peak and
+        60 V that add up to more than 1 (the rule of IEC 62368-1 for ES1, from memory).
+        """
+        dc_volts = (direct_volts / limit("60 V DC").volts)[:, None]
+        dc_share = (direct_amps / limit("2 DC").amps)[:, None]
+        share = amps * self.person.per_ampere(self.study.hertz) / self.most + dc_share
+        largest: Floats = np.where(peak + dc_volts > 1, share, 0.0).max(axis=1)
+        return largest
+
+    def _direct(self, rows: tuple[Row, ...], solved: Solved) -> tuple[Floats, Floats]:
+        """Keep the worst direct current of every port; return the most volts and amperes, (rows,
+        ports, feeds). What has too few volts to count comes after all that counts.
+        """
+        study, steady = self.study, self.steady
+        assert steady is not None
+        charging = moving(study, (steady.charging,))
+        across = spread(solved, charging, steady.across, study.feeds).across[:, 0]
+        seen = spread(steady.solved(rows), steady.varies, self.patterns, steady.sources)
+        volts = abs(steady.volts(seen.across, across)) * self._there(rows)
+        own = np.real(seen.own) * UNIT
+        amps = volts / (own + self.person.impedance(0.0).real)[..., None]
+        least = limit("60 V DC").volts
+        weight = np.where(volts > least, amps, amps * FEW_VOLTS)
+        close = np.where((volts > least * LEAST_SHARE) & (volts <= least), amps, 0.0)
+        peaks = math.sqrt(2) * study.volts * abs(across)
+        for number, worst in enumerate(self.worst):
+
+            def state(place: int, number: int = number) -> State:
+                row, combo, feed = np.unravel_index(place, weight[:, :, number].shape)
+                return State(
+                    float(amps[row, combo, number, feed]),
+                    complex(volts[row, combo, number, feed]),
+                    complex(own[row, combo, number]),
+                    rows[row],
+                    steady.combos[combo],
+                    int(feed),
+                    tuple(peaks[row, :, feed].tolist()),
+                )
+
+            worst.direct = self._largest(worst.direct, weight[:, :, number], state)
+            worst.direct_may_count = self._largest(
+                worst.direct_may_count, close[:, :, number], state
+            )
+        return volts.max(axis=1), amps.max(axis=1)
+
+    def _largest(self, ranked: Ranked, weight: Numbers, state: Callable[[int], State]) -> Ranked:
+        """Return the largest of the states kept and those of a block, the first of those that are
+        alike; ``weight`` is (rows, combinations, feeds).
+        """
+        flat = weight.ravel()
+        most = max(float(flat.max(initial=0.0)), ranked[0][0] if ranked else 0.0)
+        places = np.arange(min(1 - bool(ranked), len(flat)))
+        if most:
+            places = np.flatnonzero(flat >= most * LEAST_SHARE)
+        kept = list(ranked)
+        while len(places) and len(kept) <= 2 * self.kept:
+            value = float(flat[places].max())
+            alike = flat[places] >= value * (1 - ALIKE)
+            if all(abs(other - value) > ALIKE * other for other, _ in kept):
+                kept.append((value, state(int(places[alike][0]))))
+            places = places[~alike]
+        return sorted(kept, key=lambda pair: -pair[0])[: self.kept]
+
+    def turned(self) -> list[tuple[Found | None, Found | None]]:
+        """Return the worst alternating and the worst direct current of every port, each at the
+        worst corner of all tolerances.
+        """
+        return [
+            (
+                self._corner(
+                    [*worst.alternating, *worst.may_count],
+                    partial(self._alternating_corners, number),
+                    self._alternating_weight,
+                ),
+                self._corner(
+                    [*worst.direct, *worst.direct_may_count],
+                    partial(self._direct_corners, number),
+                    self._direct_weight,
+                ),
+            )
+            for number, worst in enumerate(self.worst)
+        ]
+
+    def _alternating_corners(self, number: int, state: State) -> Corners:
+        """Return the corners of one port in one state."""
+        study, key = self.study, (state.row, state.combo)
+        if key not in self._settled:
+            admittance = study.admittance((state.row,))
+            settle(study, admittance, state.combo)
+            self._settled[key] = study.solved((state.row,), admittance), admittance[0]
+        port, source = self.patterns.take([number]), study.feeds.take([state.feed])
+        return Corners(study, *self._settled[key], port, source, study.frame.elements, study.volts)
+
+    def _direct_corners(self, number: int, state: State) -> Corners:
+        """Return the same at 0 Hz, where the rectifiers are the source."""
+        study, steady, key = self.study, self.steady, (state.row, state.combo)
+        assert steady is not None
+        if key not in self._settled_direct:
+            admittance = steady.admittance((state.row,))
+            settle(study, admittance, state.combo)
+            self._settled_direct[key] = solve(steady.frame, admittance), admittance[0]
+        port = self.patterns.take([number])
+        source = study.frame.currents([(study.rectifiers, [-peak for peak in state.peaks])])
+        return Corners(study, *self._settled_direct[key], port, source, steady.frame.elements, 1.0)
+
+    def _corner(
+        self,
+        ranked: Ranked,
+        corners: Callable[[State], Corners],
+        weight: Callable[[Numbers, Numbers], Floats],
+    ) -> Found | None:
+        """Return the worst corner of some states, or None where there is no state. States in which
+        the port cannot be touched have no weight: of these the first stands for all.
+        """
+        states = [state for value, state in ranked if value > 0]
+        if not states:
+            return next((Found(state, state.volts, state.ohms) for _, state in ranked), None)
+        best: Found | None = None
+        most = -1.0
+        for state in states:
+            corner = corners(state).worst(weight)
+            value = float(weight(np.array(corner.volts), np.array(corner.ohms)))
+            if value > most * (1 + ALIKE):
+                best, most = Found(state, corner.volts, corner.ohms, corner.less), value
+        return best
+
+    def _alternating_weight(self, volts: Numbers, ohms: Numbers) -> Floats:
+        """Return amperes through the person, little where their volts do not count."""
+        amps = abs(volts) / abs(ohms + self.ohms)
+        counts = abs(volts) * math.sqrt(2) > limit("35 V peak").volts
+        weighed: Floats = np.where(counts, amps, amps * FEW_VOLTS)
+        return weighed
+
+    def _direct_weight(self, volts: Numbers, ohms: Numbers) -> Floats:
+        """Return direct amperes through the person, little where their volts do not count."""
+        amps = abs(volts) / (np.real(ohms) + self.person.impedance(0.0).real)
+        weighed: Floats = np.where(abs(volts) > limit("60 V DC").volts, amps, amps * FEW_VOLTS)
+        return weighed
+
+
+def settle(study: Study, admittance: Numbers, combo: Combo) -> None:
+    """Put the variants of one combination into admittances, (rows, elements and variants)."""
+    at = dict(zip(study.axes, combo, strict=True))
+
+    def siemens(variant: Variant) -> float:
+        return variant.siemens if at[variant.axis] == variant.position else 0.0
+
+    admittance[:, len(study.elements) :] = [siemens(variant) for variant in study.variants]
+
+
+def first_of_largest(amps: Floats) -> tuple[int, ...]:
+    """Return the place of the largest, the first of those that are alike."""
+    return tuple(
+        int(place)
+        for place in np.unravel_index(int((amps >= amps.max() * (1 - ALIKE)).argmax()), amps.shape)
+    )
