@@ -16,8 +16,8 @@ from dataclasses import asdict
 
 from rework.commands.touch_words import assumptions, direct_words, milliamperes, wrapped
 from rework.report.terminal import printable, table
+from rework.touch.outcomes import VERDICTS, Ended, FaultReport, Outcome, seconds_words
 from rework.touch.stored import Stored
-from rework.touch.verdicts import VERDICTS, FaultReport, Outcome
 
 #: Faults of one kind told one by one; the rest are counted.
 MOST_TOLD = 8
@@ -35,6 +35,9 @@ KINDS = {
     "lead": "a line lead off its lug and onto metal",
     "umbilical": "an umbilical pulled",
     "contact": "a contact of an umbilical open",
+    "electrodes": "electrodes of a tube shorted",
+    "contacts": "neighbouring contacts of a connector bridged",
+    "pins": "neighbouring pins of a socket bridged",
     "tube": "a tube out of its socket",
     "outlet": "an outlet wired the wrong way round",
 }
@@ -201,9 +204,19 @@ def _rows(told: Sequence[Outcome]) -> Iterator[tuple[str, ...]]:
         if not ends:
             yield (*row, when)
         elif one.verdict == "cleared":
-            yield (*row, f"{one.fuse}, {one.fuse_amps:.3g} A against {one.fuse_rating:g} A", when)
+            yield (*row, cleared_words(one.ended), when)
         else:
-            yield (*row, f"building, {one.line_amps:.3g} A", when)
+            yield (*row, f"building, {one.ended.line_amps:.3g} A", when)
+
+
+def cleared_words(ended: Ended) -> str:
+    """Return the fuse that opens, within which time, and what it carries."""
+    if math.isinf(ended.seconds) or ended.is_beyond_breaking:
+        return "a fuse of the set"
+    return (
+        f"{ended.fuse} within {seconds_words(ended.seconds)} ({ended.amps:.3g} A, rating"
+        f" {ended.rating:g} A)"
+    )
 
 
 def _what(one: Outcome) -> str:

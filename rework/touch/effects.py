@@ -7,12 +7,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from rework.touch.direct import Direct
 from rework.touch.failures import Fault
-from rework.touch.network import UNIT, Frame, Solved, joined, solve
-from rework.touch.study import FEEDS, Row, Study
-from rework.touch.touch import touch_ports
+from rework.touch.network import UNIT, Floats, Frame, Numbers, Solved, joined, solve
+from rework.touch.ports import touch_ports
+from rework.touch.study import FEEDS, Combo, Row, Study
 from rework.touch.updates import Change, after, moving, spread
 
 #: Units of an element that is not there.
@@ -36,7 +37,7 @@ class Probe:
         frame = study.frame
         self.patterns = joined(
             joined(
-                frame.patterns([(port, (1.0, -1.0)) for port in self.ports]),
+                frame.patterns([(port.nodes, (1.0, -1.0)) for port in self.ports]),
                 frame.currents([((number,), (1.0,)) for number in (*self.fuses, *self.blades)]),
             ),
             frame.elements.take(study.rectifiers),
@@ -51,13 +52,15 @@ class Probe:
         ]
 
 
-def changes_of(
-    study: Study, faults: Sequence[Fault], frame: Frame, admittance: np.ndarray
-) -> Change:
+def changes_of(study: Study, faults: Sequence[Fault], frame: Frame, admittance: Numbers) -> Change:
     """Return the changes that faults make in a frame; none for those that change several elements
     at once.
     """
-    held, wanted, order, ohms, members = [], [], [], [], []
+    held: list[tuple[tuple[int, ...], tuple[float, ...]]] = []
+    wanted: list[tuple[tuple[str, ...], tuple[float, ...]]] = []
+    order: list[tuple[int, int]] = []
+    ohms: list[Numbers] = []
+    members: list[tuple[int, ...]] = []
     for fault in faults:
         first = len(order)
         for number in fault.opened if fault.changes == 1 else ():
@@ -84,7 +87,7 @@ def changes_of(
     return Change(patterns, np.array(ohms).reshape(len(order), len(admittance)).T, tuple(members))
 
 
-def void(study: Study, faults: Sequence[Fault], combos: tuple[tuple[int, ...], ...]) -> np.ndarray:
+def void(study: Study, faults: Sequence[Fault], combos: tuple[Combo, ...]) -> NDArray[np.bool_]:
     """Return the combinations that a fault leaves no room for, (combinations, faults): a part that
     is out cannot conduct.
     """
@@ -113,9 +116,9 @@ class Effects:
         probe: Probe,
         faults: Sequence[Fault],
         rows: tuple[Row, ...],
-        admittance: np.ndarray,
+        admittance: Numbers,
         solved: Solved,
-        combos: tuple[tuple[int, ...], ...],
+        combos: tuple[Combo, ...],
         steady: Direct | None,
         gone: tuple[int, ...] = (),
     ) -> None:
@@ -154,8 +157,8 @@ class Effects:
         probe: Probe,
         fault: Fault,
         rows: tuple[Row, ...],
-        admittance: np.ndarray,
-        combos: tuple[tuple[int, ...], ...],
+        admittance: Numbers,
+        combos: tuple[Combo, ...],
         steady: Direct | None,
     ) -> Effects:
         """Return the effects of a fault that opens several elements at once."""
@@ -174,7 +177,7 @@ class Effects:
 
     def alternating(
         self, faults: Sequence[int], feeds: list[int], opened: int | None = None
-    ) -> tuple[np.ndarray, np.ndarray]:
+    ) -> tuple[Numbers, Numbers]:
         """Return (volts, ohms) of the person's ports and (amperes in place of volts) of fuses and
         blades, at one volt of line.
 
@@ -193,7 +196,7 @@ class Effects:
         )
         return volts[..., feeds], ohms[..., : len(self.probe.ports)] * UNIT
 
-    def healthy_direct(self) -> tuple[np.ndarray, np.ndarray] | None:
+    def healthy_direct(self) -> tuple[Floats, Numbers] | None:
         """Return (volts, ohms) at 0 Hz of the person's ports without a fault, or None where nothing
         rectifies.
         """
@@ -210,7 +213,7 @@ class Effects:
 
     def direct(
         self, faults: Sequence[int], feeds: list[int], opened: int | None = None
-    ) -> tuple[np.ndarray, np.ndarray] | None:
+    ) -> tuple[Floats, Numbers] | None:
         """Return (volts, ohms) at 0 Hz of the person's ports, or None where nothing rectifies."""
         if not self.steady:
             return None

@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from rework.anatomy.links import Y_CLASSES
 from rework.circuit.kinds import KINDS
 from rework.touch.parts import EARTH
+from rework.touch.shorts import Short, shorts
 from rework.touch.study import Study
-from rework.tubes import library
 
 #: How many times its leakage a failing capacitor passes.
 LEAKIER = 10.0
@@ -56,8 +56,21 @@ PREVENTED = {
         "two contacts each for the earth and for common, one that makes earth first, and common"
         " bonded on either side"
     ),
-    "outlet": "an outlet tester before the plug goes in; nothing in the set can prevent it",
-    "tube": "nothing; know it and keep the covers on",
+    "electrodes": (
+        "a tube that was tested, and a capacitor or resistor between its grid and what a hand can"
+        " reach"
+    ),
+    "contacts": (
+        "line and B+ contacts apart from all others, with an unused or an earthed contact between"
+    ),
+    "pins": "clean sockets, insulated leads and a look for solder bridges between the pins",
+    "outlet": (
+        "a measurement before the plug goes in: a voltmeter from the earth contact to an earth that"
+        " does not come from this outlet, or a non-contact voltage tester at the earth contact. A"
+        " three-lamp outlet tester shows this wiring as correct (M. Sokol, EC&M, 15 July 2013), and"
+        " so does a voltmeter between the three contacts"
+    ),
+    "tube": "nothing in the set: keep the covers on",
 }
 
 
@@ -85,9 +98,14 @@ class Fault:
 
 def single_faults(study: Study) -> tuple[Fault, ...]:
     """Return every single fault of a circuit, in the order of its parts, each once."""
-    found = [*_of_elements(study), *_of_whole_parts(study), *_of_tubes(study), *_of_leads(study)]
+    every = [
+        *_of_elements(study),
+        *_of_whole_parts(study),
+        *(_bridged(study, short) for short in shorts(study.circuit)),
+        *_of_leads(study),
+    ]
     if study.earth_pin:
-        found.append(
+        every.append(
             Fault(
                 "outlet wired the wrong way round: hot and neutral swapped, earth tied to that"
                 " neutral",
@@ -103,7 +121,7 @@ def single_faults(study: Study) -> tuple[Fault, ...]:
                 frozenset((frozenset(nodes), siemens) for nodes, siemens in fault.added),
                 fault.earth_hot,
             ): fault
-            for fault in reversed(found)
+            for fault in reversed(every)
         }.values()
     )[::-1]
 
@@ -112,7 +130,7 @@ def _of_elements(study: Study) -> Iterator[Fault]:
     short = 1 / study.assumed["short_ohm"]
     tied = study.tied_and_reached
     for number, element in enumerate(study.elements):
-        name, ends = element.name, element.nodes[:2]
+        name, ends = element.name, element.ends
         if element.kind == "blade":
             yield Fault(
                 f"{element.gate[1]}.{element.gate[2]}: its conductor open",
@@ -160,6 +178,11 @@ def _of_elements(study: Study) -> Iterator[Fault]:
                 )
 
 
+def _bridged(study: Study, short: Short) -> Fault:
+    siemens = 1 / study.assumed["short_ohm"]
+    return Fault(short.what, short.part, short.kind, added=((short.nodes, siemens),))
+
+
 def _of_whole_parts(study: Study) -> Iterator[Fault]:
     """Return umbilicals pulled and tubes out of their sockets: several elements at once."""
     pulled: dict[str, list[int]] = {}
@@ -173,32 +196,6 @@ def _of_whole_parts(study: Study) -> Iterator[Fault]:
         yield Fault(f"umbilical {name} pulled", name, "umbilical", tuple(numbers))
     for name, numbers in out.items():
         yield Fault(f"{name} out of its socket", name, "tube", tuple(numbers))
-
-
-def _of_tubes(study: Study) -> Iterator[Fault]:
-    """Return heater-cathode shorts, at either end of the heater; every pin to every other where the
-    type is not known.
-    """
-    short = 1 / study.assumed["short_ohm"]
-    for part in study.circuit.parts:
-        known = library.find(part.type) if part.kind == "tube" and part.type else None
-        if known is None:
-            continue
-        at = {"heater": [], "cathode": []}
-        for pin, node in part.pins:
-            names = {name.rpartition(".")[2] for name in known.elements_of(pin)}
-            for role, group in at.items():
-                if any(name.startswith(role) for name in names):
-                    group.append((pin, node))
-        for pin, node in at["heater"]:
-            for other, cathode in at["cathode"]:
-                if node != cathode:
-                    yield Fault(
-                        f"{part.name} heater pin {pin} shorted to its cathode pin {other}",
-                        part.name,
-                        "heater",
-                        added=(((node, cathode), short),),
-                    )
 
 
 def _of_leads(study: Study) -> Iterator[Fault]:

@@ -12,9 +12,10 @@ from rework.circuit.circuit import Circuit
 from rework.touch.direct import Direct
 from rework.touch.effects import Effects, Probe
 from rework.touch.failures import single_faults
+from rework.touch.outcomes import FaultReport
 from rework.touch.person import assumed, limit, networks
 from rework.touch.study import FEEDS, Study
-from rework.touch.verdicts import FaultReport, Judge
+from rework.touch.verdicts import Judge
 
 #: Up to so many combinations of what varies part by part all are tried under every fault; beyond
 #: it, each alone.

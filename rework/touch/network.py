@@ -38,7 +38,7 @@ MOST_DENSE = 300
 Pattern = tuple[Sequence[str], Sequence[float]]
 #: Real or complex figures.
 Numbers: TypeAlias = NDArray[np.inexact[Any]]
-Floats: TypeAlias = NDArray[np.float64]
+Floats: TypeAlias = NDArray[np.floating[Any]]
 Integers: TypeAlias = NDArray[np.int_]
 
 

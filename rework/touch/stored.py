@@ -12,10 +12,11 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from rework.circuit.circuit import Circuit
 from rework.touch.direct import Direct
-from rework.touch.network import UNIT, solve
+from rework.touch.network import UNIT, Floats, solve
 from rework.touch.person import assumed
 from rework.touch.study import Study
 from rework.touch.updates import moving, spread
@@ -51,7 +52,7 @@ class Stored:
 
 
 def seconds_to(
-    volts: Sequence[float], farads: Sequence[float], ohms, down_to: float
+    volts: ArrayLike, farads: Sequence[float], ohms: ArrayLike, down_to: float
 ) -> list[float]:
     """Return the seconds each capacitor takes to fall to ``down_to`` volts for good, all
     discharging together.
@@ -102,7 +103,7 @@ def _stored(study: Study) -> tuple[Stored, ...]:
         return ()
     patterns = study.frame.elements.take(numbers)
     volts = np.zeros(len(numbers))
-    ohms: dict[str, np.ndarray] = {}
+    ohms: dict[str, Floats] = {}
     steady, none = Direct(study), moving(study, ((0,) * len(study.axes),))
     charging = moving(study, (steady.charging,))
     for rows, _, solved in study.blocks():
@@ -138,7 +139,7 @@ def _stored(study: Study) -> tuple[Stored, ...]:
 
 
 def _each(
-    study: Study, numbers: list[int], volts, ohms: Mapping[str, np.ndarray]
+    study: Study, numbers: list[int], volts: Floats, ohms: Mapping[str, Floats]
 ) -> Iterator[Stored]:
     farads = [study.elements[number].farads for number in numbers]
     times = {
@@ -150,13 +151,12 @@ def _each(
         joules = farads[place] * held**2 / 2
         if joules < LEAST_JOULES:
             continue
-        rows = []
+        rows: list[tuple[str, float, float, float]] = []
         for words, found in ohms.items():
             own = abs(float(found[place, place]))
             if own < MOST_OHMS:
                 rows.append((words, own, times[words][0][place], times[words][1][place]))
             else:
-                rows.append(
-                    (words, math.inf, *(math.inf if held > end else 0.0 for end in (60.0, 34.0)))
-                )
+                sixty, low = (math.inf if held > end else 0.0 for end in (60.0, 34.0))
+                rows.append((words, math.inf, sixty, low))
         yield Stored(study.elements[number].part, farads[place], held, joules, tuple(rows))

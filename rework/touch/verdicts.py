@@ -1,155 +1,64 @@
-"""What becomes of each fault: what a person gets, what ends it, and how long the metal stands at
-volts.
+"""What becomes of each fault: what a person gets, what ends it, and how many volts are on the metal
+until then.
+
+Arrays are (rows, combinations, faults, ports, feeds) unless said otherwise.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from rework.touch.effects import Effects, Probe, void
 from rework.touch.failures import PREVENTED, Fault
-from rework.touch.network import UNIT
-from rework.touch.parts import EARTH
-from rework.touch.person import Limit, Network, limit
-from rework.touch.study import FEEDS, Row, combination_words
-from rework.touch.touch import ALIKE, NOTE, UNSEEN, not_paired, varied_words
+from rework.touch.fuses import fuse_rule, overloads
+from rework.touch.network import UNIT, Floats, Integers, Numbers
+from rework.touch.notes import setting
+from rework.touch.outcomes import VERDICTS, Ended, FaultReport, Outcome, Rank, ended_words
+from rework.touch.person import Limit, Network, body_amps, limit
+from rework.touch.ports import Port, not_paired
+from rework.touch.study import FEEDS, Combo, Row, combination_words
+from rework.touch.touch import varied_words
+from rework.touch.worst import Flags, WorstOfFaults
 
 #: The feed of an outlet wired the wrong way round.
 _WRONG = 2
-#: What becomes of a fault in one state, as a number.
-_UNDER, _CLEARED, _BREAKER, _OVER = range(4)
-_WORDS = {_UNDER: "under", _CLEARED: "cleared", _BREAKER: "breaker", _OVER: "over"}
-#: The same in words, the worst first.
-VERDICTS = ("over", "not known", "breaker", "cleared", "under")
 #: By how much a fault must change a figure to be said to change it.
 ADDS = 1.01
+#: The body that is reported: not exceeded by so many percent of people, dry.
+BODY_PERCENT = 5
 
 
 @dataclass(frozen=True, slots=True)
-class Outcome:
-    """What one fault does: amperes rms, volts rms; direct ones apart.
-
-    ``verdict``: ``over`` (more than the limit flows and nothing in the set or the building ends
-    it), ``breaker`` (only the breaker of the building ends it), ``cleared`` (a fuse of the set ends
-    it), ``under`` (never more than the limit), ``not known`` (no more, but a value is missing).
-    ``reading``, ``volts`` and ``state`` are the worst of that verdict, at the place where the fault
-    adds most; ``before`` is the reading there without it, and ``adds`` is true where it matters.
-    ``bond_volts`` stand on metal until a fuse or breaker has cleared. ``line_amps`` is drawn from
-    the outlet in that state, ``fuse`` the fuse that carries most of its rating with ``fuse_amps``
-    in it. ``dc_is_over`` and ``adds_alternating`` say which of the two currents it is that matters.
+class _Steady:
+    """Direct current in one state whatever conducts, (rows, 1, faults, ports, feeds): shares of
+    60 V and of 2 mA, and the share that is left after fuses have opened.
     """
 
-    fault: Fault
-    verdict: str
-    adds: bool
-    node: str
-    other: str
-    reading: float
-    volts: float
-    before: float
-    bond_volts: float
-    dc_amps: float
-    dc_volts: float
-    dc_node: str
-    dc_other: str
-    dc_is_over: bool
-    adds_alternating: bool
-    state: str
-    condition: str
-    line_amps: float
-    fuse: str
-    fuse_amps: float
-    fuse_rating: float
-    cleared: str
-    prevented: str
+    volts: Floats
+    amps: Floats
+    left: Floats
 
 
 @dataclass(frozen=True, slots=True)
-class FaultReport:
-    """All single faults of a circuit, worst first; ``healthy`` is the worst reading without any
-    fault.
-
-    With ``open_conductors`` every fault was also tried with neutral, earth or both open.
-    ``building`` are faults of the outlet and not of the set: told apart, and they do not count in
-    the exit status.
+class _Ending:
+    """What ends faults: amperes in every fuse and whether it opens, (rows, combinations, faults,
+    fuses, feeds); amperes from the outlet and whether the breaker trips, without the fuses.
     """
 
-    title: str
-    line: str
-    network: Network
-    limit_amps: float
-    outcomes: tuple[Outcome, ...]
-    building: tuple[Outcome, ...]
-    healthy: float
-    unknown: tuple[str, ...]
-    states: int
-    varied: str
-    assumed: Mapping[str, float]
-    open_conductors: bool
-    notes: tuple[str, ...] = (NOTE, UNSEEN)
-
-    @property
-    def exit_status(self) -> int:
-        """1 where any fault of the set leaves more than the limit, a missing value leaves it open,
-        or none could be tried; else 0.
-        """
-        return int(
-            not self.outcomes
-            or any(outcome.verdict in ("over", "not known") for outcome in self.outcomes)
-        )
-
-
-class _Worst:
-    """The worst of every fault at every port so far, (faults, ports): what becomes of it, amperes,
-    volts, and the state.
-    """
-
-    def __init__(self, faults: int, ports: int) -> None:
-        self.rank, self.amps, self.volts = (
-            np.full((faults, ports), -1),
-            np.full((faults, ports), -1.0),
-            np.zeros((faults, ports)),
-        )
-        self.row, self.combo, self.feed = (np.zeros((faults, ports), int) for _ in range(3))
-        self.line_amps, self.fuse_amps, self.fuse = (
-            np.zeros((faults, ports)),
-            np.zeros((faults, ports)),
-            np.full((faults, ports), -1),
-        )
-
-    def keep(
-        self, numbers: Sequence[int], rank: np.ndarray, amps: np.ndarray, volts: np.ndarray
-    ) -> tuple[np.ndarray, tuple[np.ndarray, ...]]:
-        """Keep what is worse; arrays are (rows, combinations, faults, ports, feeds).
-
-        Return which changed, and their places.
-        """
-        rows, combos, faults, ports, feeds = rank.shape
-
-        def flat(array: np.ndarray) -> np.ndarray:
-            return np.moveaxis(array, (2, 3), (0, 1)).reshape(faults, ports, -1)
-
-        highest = flat(rank).max(axis=2)
-        mine = np.where(flat(rank) == highest[..., None], flat(amps), -1.0)
-        first = (mine >= mine.max(axis=2, keepdims=True) * (1 - ALIKE)).argmax(axis=2)[..., None]
-        value = np.take_along_axis(mine, first, axis=2)[..., 0]
-        known, was = self.rank[numbers], self.amps[numbers]
-        better = (highest > known) | (highest == known) & (value > was * (1 + ALIKE))
-        for array, new in (
-            (self.rank, highest),
-            (self.amps, value),
-            (self.volts, np.take_along_axis(flat(volts), first, axis=2)[..., 0]),
-        ):
-            array[numbers] = np.where(better, new, array[numbers])
-        return better, np.unravel_index(first[..., 0], (rows, combos, feeds))
+    carried: Floats
+    opens: Flags
+    drawn: Floats
+    trips: Flags
 
 
 class Judge:
-    """Keeps the worst of every fault over all states, and tells what becomes of each."""
+    """Keeps the worst of every fault over all states, and says what becomes of each."""
 
     def __init__(
         self,
@@ -157,29 +66,25 @@ class Judge:
         person: Network,
         least: Limit,
         every: Sequence[Fault],
-        combos: tuple[tuple[int, ...], ...],
+        combos: tuple[Combo, ...],
     ) -> None:
-        self.probe, self.study, self.person, self.least, self.every, self.combos = (
-            probe,
-            probe.study,
-            person,
-            least,
-            every,
-            combos,
-        )
-        count = len(probe.ports)
-        self.worst, self.direct = _Worst(len(every), count), _Worst(len(every), count)
+        self.probe, self.study, self.person, self.least = probe, probe.study, person, least
+        self.every, self.combos = every, combos
+        study, count = probe.study, len(probe.ports)
+        self.worst, self.direct = WorstOfFaults(len(every), count), WorstOfFaults(len(every), count)
         self.before, self.direct_before = np.zeros(count), np.zeros(count)
+        self.together = np.zeros((len(every), count))
         self.bond = np.zeros(len(every))
         self.rows: list[Row] = []
-        self.void = void(self.study, every, combos)
-        study = self.study
-        self.ratings = [
-            study.circuit.by_name[study.elements[number].part].value("current") or 0.0
-            for number in probe.fuses
-        ]
+        self.void = void(study, every, combos)
+        line = study.circuit.mains.volts if study.circuit.mains else None
+        parts = [study.circuit.by_name[study.elements[number].part] for number in probe.fuses]
+        self.rules = [fuse_rule(part, line) for part in parts]
         self.unknown = (*study.model.unknown, *not_paired(probe.ports))
         self.most = least.rms_amps / person.per_ampere(study.hertz)
+        self.reached = np.array(
+            [[_can_touch(port, fault) for port in probe.ports] for fault in every], bool
+        ).reshape(len(every), count)
 
     def healthy(self, rows: tuple[Row, ...], effects: Effects) -> None:
         """Keep the worst current of every port without a fault; comes before the faults of the same
@@ -187,28 +92,25 @@ class Judge:
         """
         self.rows += rows
         count = len(self.probe.ports)
-        fed = np.array([[feed in row.feeds() for feed in range(len(FEEDS))] for row in rows])[
-            :, None, None
-        ]
-        amps = self._amps(
-            effects.found.across[:, :, :count, : len(FEEDS)], effects.found.own[:, :, :count] * UNIT
-        )
-        self.before = np.maximum(self.before, np.where(fed, amps, 0.0).max(axis=(0, 1, 3)))
+        fed = np.array([[feed in row.feeds() for feed in range(len(FEEDS))] for row in rows])
+        reached = np.array([not port.pulled for port in self.probe.ports], bool)
+        there = fed[:, None, None] & reached[:, None]
+        volts = abs(effects.found.across[:, :, :count, : len(FEEDS)]) * self.study.volts
+        amps = self._flow(volts, effects.found.own[:, :, :count] * UNIT)
+        amps = np.where(volts * math.sqrt(2) > limit("35 V peak").volts, amps, 0.0)
+        self.before = np.maximum(self.before, np.where(there, amps, 0.0).max(axis=(0, 1, 3)))
         if (steady := effects.healthy_direct()) is not None:
-            self.direct_before = np.maximum(
-                self.direct_before,
-                np.where(fed, self._direct_amps(*steady), 0.0).max(axis=(0, 1, 3)),
-            )
+            direct = np.where(there, self._direct_flow(*steady), 0.0)
+            self.direct_before = np.maximum(self.direct_before, direct.max(axis=(0, 1, 3)))
 
-    def _amps(self, volts: np.ndarray, ohms: np.ndarray) -> np.ndarray:
-        """Return the person's amperes; open-circuit volts too low to count leave none."""
-        volts = abs(volts) * self.study.volts
-        flow = volts / abs(ohms + self.person.impedance(self.study.hertz))[..., None]
-        flow[volts * math.sqrt(2) <= limit("35 V peak").volts] = 0.0
-        return flow
+    def _flow(self, volts: Floats, ohms: Numbers) -> Floats:
+        """Return the person's amperes on sources of so many volts and ohms (without feeds)."""
+        amps: Floats = volts / abs(ohms + self.person.impedance(self.study.hertz))[..., None]
+        return amps
 
-    def _direct_amps(self, volts: np.ndarray, ohms: np.ndarray) -> np.ndarray:
-        return abs(volts) / (ohms + self.person.impedance(0.0).real)[..., None]
+    def _direct_flow(self, volts: Floats, ohms: Numbers) -> Floats:
+        amps: Floats = abs(volts) / (np.real(ohms) + self.person.impedance(0.0).real)[..., None]
+        return amps
 
     def weigh(
         self, rows: tuple[Row, ...], effects: Effects, numbers: Sequence[int], places: Sequence[int]
@@ -217,105 +119,120 @@ class Judge:
         one rank there.
         """
         faults, ports = [self.every[number] for number in numbers], len(self.probe.ports)
-        feeds = (
-            [_WRONG]
-            if any(fault.earth_hot for fault in faults)
-            else [feed for feed in range(len(FEEDS)) if feed != _WRONG]
+        outlet = any(fault.earth_hot for fault in faults)
+        feeds = [_WRONG] if outlet else [feed for feed in range(len(FEEDS)) if feed != _WRONG]
+        fed = _fed(rows, faults, feeds)[:, None] & self.reached[numbers][:, :, None]
+        there = fed & ~self.void[:, numbers][None, :, :, None, None]
+        seen, ohms = effects.alternating(places, feeds)
+        volts = abs(seen[..., :ports, :]) * self.study.volts
+        ending = self._ending(faults, abs(seen[..., ports:, :]) * (self.study.volts / UNIT), feeds)
+        steady = self._weigh_direct(effects, numbers, places, feeds, fed, ending)
+        peak = math.sqrt(2) / limit("35 V peak").volts
+        amps = self._flow(volts, ohms) * (there & (volts * peak + steady.volts > 1))
+        left, after, behind = (
+            amps.copy(),
+            volts.copy(),
+            np.broadcast_to(ohms, amps.shape[:-1]).copy(),
         )
-        fed = np.array(
-            [
-                [
-                    [
-                        (
-                            fault.earth_hot and row.blades == "both"
-                            if feed == _WRONG
-                            else feed in row.feeds() and not fault.earth_hot
-                        )
-                        for feed in feeds
-                    ]
-                    for fault in faults
-                ]
-                for row in rows
-            ]
-        )
-        there = (fed[:, None] & ~self.void[:, numbers][None, :, :, None])[..., None, :]
-        volts, ohms = effects.alternating(places, feeds)
-        amps, bare = (
-            self._amps(volts[..., :ports, :], ohms) * there,
-            abs(volts[..., :ports, :]) * self.study.volts,
-        )
-        carried = abs(volts[..., ports:, :]) * (self.study.volts / UNIT)
-        in_fuses = carried[..., : len(self.ratings), :]
-        blown, drawn = (
-            self._blown(faults, in_fuses),
-            self._drawn(carried[..., len(self.ratings) :, :], feeds),
-        )
-        tripped = drawn >= self.study.assumed["breaker_ampere"]
-        left, stands = amps.copy(), bare.copy()
-        for place, some in _cleared_ones(blown, (amps > self.most).any(axis=3)):
-            volts, ohms = effects.alternating(
+        pressing = (amps + steady.amps * self.most > self.most).any(axis=3)
+        for place, some in _opening(ending.opens, pressing):
+            seen, inside = effects.alternating(
                 [places[number] for number in some], feeds, self.probe.fuse_ports[place]
             )
-            then = self._amps(volts[..., :ports, :], ohms) * there[:, :, some]
-            better = blown[:, :, some, place, None, :] & (then < left[:, :, some])
-            stands[:, :, some] = np.where(
-                better, abs(volts[..., :ports, :]) * self.study.volts, stands[:, :, some]
-            )
+            then_volts = abs(seen[..., :ports, :]) * self.study.volts
+            counts = there[:, :, some] & (then_volts * peak + steady.volts[:, :, some] > 1)
+            then = self._flow(then_volts, inside) * counts
+            better = ending.opens[:, :, some, place, None, :] & (then < left[:, :, some])
+            after[:, :, some] = np.where(better, then_volts, after[:, :, some])
+            behind[:, :, some] = np.where(better.all(axis=-1), inside, behind[:, :, some])
             left[:, :, some] = np.where(better, then, left[:, :, some])
-        # Written the wrong way about, so that what is no number counts as over.
-        rank = np.where(
-            ~(left <= self.most),
-            np.where(tripped[..., None, :], _BREAKER, _OVER),
-            np.where(amps > self.most, _CLEARED, _UNDER),
-        )
-        grounded = [number for number, (_, other) in enumerate(self.probe.ports) if other == EARTH]
-        ended = (blown.any(axis=3) | tripped)[..., None, :] & (amps > self.most)
-        bond = np.where(ended, bare, 0.0)[..., grounded, :].max(axis=(0, 1, 3, 4))
-        self.bond[numbers] = np.maximum(self.bond[numbers], bond)
-        better, (row, combo, feed) = self.worst.keep(
+        rank = self._rank(amps, left, steady, ending)
+        self._keep_bond(numbers, ending, amps, volts)
+        shares = np.where(amps > 0, amps / self.most + steady.amps, 0.0)
+        self.together[numbers] = np.maximum(self.together[numbers], shares.max(axis=(0, 1, 4)))
+        over = rank == Rank.OVER
+        better, where = self.worst.keep(
             numbers,
             rank,
-            np.where(rank == _OVER, left, amps),
-            np.where(rank == _OVER, stands, bare),
+            np.where(over, left, amps),
+            np.where(over, after, volts),
+            np.where(over, behind[..., None], ohms[..., None]),
         )
-        fault = np.arange(len(numbers))[:, None]
-        share = in_fuses / np.array([rating or math.inf for rating in self.ratings])[:, None]
-        fuse = (
-            share[row, combo, fault, :, feed].argmax(axis=2)
-            if self.ratings
-            else np.full(row.shape, -1)
-        )
-        fuse_amps = in_fuses[row, combo, fault, fuse, feed] if self.ratings else np.zeros(row.shape)
-        new = (
-            ("row", row + len(self.rows) - len(rows)),
-            ("combo", combo),
-            ("feed", np.array(feeds)[feed]),
-            ("fuse", fuse),
-            ("fuse_amps", fuse_amps),
-            ("line_amps", drawn[row, combo, fault, feed]),
-        )
-        for name, values in new:
-            array = getattr(self.worst, name)
-            array[numbers] = np.where(better, values, array[numbers])
-        self._weigh_direct(effects, numbers, places, feeds, fed, blown[:, 0], tripped[:, 0])
+        self._keep_state(numbers, better, where, feeds, ending, len(rows))
 
-    def _blown(self, faults: Sequence[Fault], carried: np.ndarray) -> np.ndarray:
-        """Return whether each fuse is sure to blow, (rows, combinations, faults, fuses, feeds); one
-        that is itself at fault never.
+    def _rank(self, amps: Floats, left: Floats, steady: _Steady, ending: _Ending) -> Integers:
+        """Return what becomes of each fault in each state, by the alternating current, or by both
+        currents where neither is over alone.
+
+        Written the wrong way about, so that what is no number counts as over.
         """
-        times = self.study.assumed["fuse_blows"]
-        blows = (
-            carried >= times * np.array([rating or math.inf for rating in self.ratings])[:, None]
+
+        def fits(flow: Floats, share: Floats) -> Flags:
+            alone = flow <= self.most
+            both = (flow / self.most + share <= 1) | (share > 1) | (flow == 0)
+            return np.asarray(alone & both)
+
+        lasting = np.where(ending.trips[..., None, :], Rank.BREAKER, Rank.OVER)
+        ended = np.where(fits(amps, steady.amps), Rank.UNDER, Rank.CLEARED)
+        return np.where(fits(left, steady.left), ended, lasting)
+
+    def _keep_bond(
+        self, numbers: Sequence[int], ending: _Ending, amps: Floats, volts: Floats
+    ) -> None:
+        """Keep the most volts that earthed metal is at until something opens."""
+        metal = [number for number, port in enumerate(self.probe.ports) if port.to_earth]
+        opens = (ending.opens.any(axis=3) | ending.trips)[..., None, :] & (amps > self.most)
+        bond = np.where(opens, volts, 0.0)[..., metal, :].max(axis=(0, 1, 3, 4), initial=0.0)
+        self.bond[numbers] = np.maximum(self.bond[numbers], bond)
+
+    def _keep_state(
+        self,
+        numbers: Sequence[int],
+        better: Flags,
+        where: tuple[Integers, ...],
+        feeds: list[int],
+        ending: _Ending,
+        count: int,
+    ) -> None:
+        """Keep the state of what got worse, the fuse that carries most of its rating, the line."""
+        row, combo, feed = where
+        fault = np.arange(len(numbers))[:, None]
+        fuse, fuse_amps = np.full(row.shape, -1), np.zeros(row.shape)
+        if self.rules:
+            ratings = np.array([rule.rating or math.inf for rule in self.rules])
+            share = ending.carried / ratings[:, None]
+            fuse = share[row, combo, fault, :, feed].argmax(axis=2)
+            fuse_amps = ending.carried[row, combo, fault, fuse, feed]
+        new: tuple[tuple[NDArray[Any], NDArray[Any]], ...] = (
+            (self.worst.row, row + len(self.rows) - count),
+            (self.worst.combo, combo),
+            (self.worst.feed, np.array(feeds)[feed]),
+            (self.worst.fuse, fuse),
+            (self.worst.fuse_amps, fuse_amps),
+            (self.worst.line_amps, ending.drawn[row, combo, fault, feed]),
         )
+        for array, values in new:
+            array[numbers] = np.where(better, values, array[numbers])
+
+    def _ending(self, faults: Sequence[Fault], carried: Floats, feeds: list[int]) -> _Ending:
+        """Return what ends faults; ``carried`` are the amperes of fuses and then blades.
+
+        A fuse opens where its standard promises it in time and it can break what it carries; one
+        that is itself at fault never does.
+        """
+        count = len(self.rules)
+        in_fuses, in_blades = carried[..., :count, :], carried[..., count:, :]
+        least = np.array([rule.opens_at for rule in self.rules]).reshape(-1, 1)
+        most = np.array([rule.breaks for rule in self.rules]).reshape(-1, 1)
+        opens = (in_fuses >= least) & (in_fuses <= most)
         for place, number in enumerate(self.probe.fuses):
             at_fault = [fault.part == self.study.elements[number].part for fault in faults]
-            blows[:, :, at_fault, place] = False
-        return blows
-
-    def _drawn(self, carried: np.ndarray, feeds: list[int]) -> np.ndarray:
-        """Return the amperes drawn from the hot conductor, (rows, combinations, faults, feeds)."""
+            opens[:, :, at_fault, place] = False
         hot = np.array(self.probe.hot, bool).reshape(-1, len(FEEDS))[:, feeds]
-        return (carried * hot).max(axis=3, initial=0.0)
+        drawn: Floats = (in_blades * hot).max(axis=3, initial=0.0)
+        return _Ending(
+            in_fuses, opens, drawn, np.asarray(drawn >= self.study.assumed["breaker_ampere"])
+        )
 
     def _weigh_direct(
         self,
@@ -323,59 +240,59 @@ class Judge:
         numbers: Sequence[int],
         places: Sequence[int],
         feeds: list[int],
-        fed: np.ndarray,
-        blown: np.ndarray,
-        tripped: np.ndarray,
-    ) -> None:
+        there: Flags,
+        ending: _Ending,
+    ) -> _Steady:
         """Keep the worst direct current; fuse and breaker count where they end it while nothing
-        conducts but what must.
+        conducts but what must. ``there`` is (rows, 1, faults, ports, feeds).
         """
         found = effects.direct(places, feeds)
         if found is None:
-            return
-        there, most = fed[:, None][..., None, :], limit("2 DC").amps
+            nothing = np.zeros((1, 1, len(numbers), len(self.probe.ports), 1))
+            return _Steady(nothing, nothing, nothing)
+        opens, trips = ending.opens[:, :1], ending.trips[:, :1]
+        least, most = limit("60 V DC").volts, limit("2 DC").amps
         volts = abs(found[0]) * there
-
-        def counted(volts: np.ndarray, ohms: np.ndarray) -> np.ndarray:
-            return np.where(
-                abs(volts) > limit("60 V DC").volts, self._direct_amps(volts, ohms), 0.0
+        flow = self._direct_flow(volts, found[1])
+        amps = np.where(volts > least, flow, 0.0)
+        left, lasting = amps.copy(), flow.copy()
+        over: Flags = np.any(amps > most, axis=(1, 3), keepdims=True)[:, :, :, 0]
+        for place, some in _opening(opens, over):
+            then = effects.direct(
+                [places[number] for number in some], feeds, self.probe.fuse_ports[place]
             )
-
-        amps = counted(volts, found[1])
-        left = amps.copy()
-        for place, some in _cleared_ones(blown[:, None], (amps > most).any(axis=(1, 3))[:, None]):
-            then = (
-                counted(
-                    *effects.direct(
-                        [places[number] for number in some], feeds, self.probe.fuse_ports[place]
-                    )
-                )
-                * there[:, :, some]
-            )
+            assert then is not None
+            then_volts = abs(then[0]) * there[:, :, some]
+            then_flow = self._direct_flow(then_volts, then[1])
+            opened = opens[:, :, some, place, None, :]
+            kept = np.where(then_volts > least, then_flow, 0.0)
             left[:, :, some] = np.where(
-                blown[:, None][:, :, some, place, None, :],
-                np.minimum(left[:, :, some], then),
-                left[:, :, some],
+                opened, np.minimum(left[:, :, some], kept), left[:, :, some]
+            )
+            lasting[:, :, some] = np.where(
+                opened, np.minimum(lasting[:, :, some], then_flow), lasting[:, :, some]
             )
         rank = np.where(
             ~(left <= most),
-            np.where(tripped[:, None, :, None, :], _BREAKER, _OVER),
-            np.where(amps > most, _CLEARED, _UNDER),
+            np.where(trips[..., None, :], Rank.BREAKER, Rank.OVER),
+            np.where(amps > most, Rank.CLEARED, Rank.UNDER),
         )
-        told = np.where(
-            rank == _OVER, left, np.where(rank == _UNDER, self._direct_amps(volts, found[1]), amps)
+        shown = np.where(rank == Rank.OVER, left, np.where(rank == Rank.UNDER, flow, amps))
+        self.direct.keep(numbers, rank, shown, volts)
+        return _Steady(
+            volts.max(axis=1, keepdims=True) / least,
+            flow.max(axis=1, keepdims=True) / most,
+            lasting.max(axis=1, keepdims=True) / most,
         )
-        self.direct.keep(numbers, rank, told, volts)
 
     def report(self) -> FaultReport:
         """Return what was kept as a report."""
         study = self.study
-        told = (
-            [self._outcome(number, fault) for number, fault in enumerate(self.every)]
-            if self.rows
-            else []
-        )
-        told.sort(
+        outcomes = [
+            self._outcome(number, fault)
+            for number, fault in enumerate(self.every if self.rows else ())
+        ]
+        outcomes.sort(
             key=lambda outcome: (
                 VERDICTS.index(outcome.verdict),
                 not outcome.adds,
@@ -383,144 +300,116 @@ class Judge:
                 -round(outcome.dc_amps, 9),
             )
         )
-        states = sum(len(row.feeds()) for row in study.rows) * len(self.combos)
         return FaultReport(
             study.circuit.title,
             study.line_words,
             self.person,
             self.least.rms_amps,
-            tuple(outcome for outcome in told if outcome.fault.kind != "outlet"),
-            tuple(outcome for outcome in told if outcome.fault.kind == "outlet"),
+            tuple(outcome for outcome in outcomes if outcome.fault.kind != "outlet"),
+            tuple(outcome for outcome in outcomes if outcome.fault.kind == "outlet"),
+            tuple(overloads(study.circuit)),
             self.person.reading(float(self.before.max(initial=0.0)), study.hertz),
             self.unknown,
-            states,
+            sum(len(row.feeds()) for row in study.rows) * len(self.combos),
             varied_words(study, self.combos),
             study.assumed,
             study.open_conductors,
+            setting(study),
+            f"{BODY_PERCENT} %, dry",
         )
 
     def _outcome(self, number: int, fault: Fault) -> Outcome:
-        study, worst = self.study, self.worst
+        study, worst, direct = self.study, self.worst, self.direct
         port = _worst_port(worst, number, self.before)
-        steady = _worst_port(self.direct, number, self.direct_before)
-        row, combo, feed = (
-            self.rows[worst.row[number, port]],
-            self.combos[worst.combo[number, port]],
-            int(worst.feed[number, port]),
-        )
-        place = int(worst.fuse[number, port])
-        fuse, rating = (
-            (study.elements[self.probe.fuses[place]].part, self.ratings[place])
-            if place >= 0
-            else ("", 0.0)
-        )
-        fuse_amps, line_amps, amps = (
-            float(array[number, port]) for array in (worst.fuse_amps, worst.line_amps, worst.amps)
-        )
-        direct_rank, dc_amps, dc_volts = (
-            int(self.direct.rank[number, steady]),
-            float(self.direct.amps[number, steady]),
-            float(self.direct.volts[number, steady]),
-        )
-        rank, direct_rank = int(worst.rank[number, port]), max(direct_rank, _UNDER)
-        verdict = _WORDS[max(rank, direct_rank)]
-        if verdict != "over" and self.unknown:
-            verdict = "not known"
-        alternates = rank > _UNDER and amps > self.before[port] * ADDS
-        adds = alternates or (direct_rank > _UNDER and dc_amps > self.direct_before[steady] * ADDS)
-        node, other = _ends(self.probe.ports[port])
-        dc_node, dc_other = _ends(self.probe.ports[steady])
-        words = _cleared(
-            max(rank, direct_rank),
-            rank,
-            fuse,
-            rating,
-            fuse_amps,
-            line_amps,
-            float(self.bond[number]),
-            bool(rating) and fuse_amps >= study.assumed["fuse_blows"] * rating,
-        )
+        steady = _worst_port(direct, number, self.direct_before)
+        row, combo = self.rows[worst.row[number, port]], self.combos[worst.combo[number, port]]
+        amps, volts = float(worst.amps[number, port]), float(worst.volts[number, port])
+        dc_amps, dc_volts = float(direct.amps[number, steady]), float(direct.volts[number, steady])
+        rank = Rank(int(worst.rank[number, port]))
+        direct_rank = Rank(max(int(direct.rank[number, steady]), Rank.UNDER))
+        most = max(rank, direct_rank)
+        alternates = rank > Rank.UNDER and amps > self.before[port] * ADDS
+        dc_adds = direct_rank > Rank.UNDER and dc_amps > self.direct_before[steady] * ADDS
+        both = float(self.together[number, port])
+        ended, bond = self._ended(number, port), float(self.bond[number])
         return Outcome(
             fault,
-            verdict,
-            bool(adds),
-            node,
-            other,
+            "not known" if most is not Rank.OVER and self.unknown else most.word,
+            bool(alternates or dc_adds),
+            *_ends(self.probe.ports[port]),
             self.person.reading(amps, study.hertz),
-            float(worst.volts[number, port]),
+            volts,
+            *body_amps(volts, complex(worst.ohms[number, port]), percent=BODY_PERCENT),
             self.person.reading(float(self.before[port]), study.hertz),
-            float(self.bond[number]),
+            bond,
             max(dc_amps, 0.0),
             dc_volts,
-            dc_node,
-            dc_other,
-            direct_rank > _UNDER,
+            *_ends(self.probe.ports[steady]),
+            direct_rank > Rank.UNDER,
             bool(alternates),
-            row.words(feed, study.earth_pin),
+            both,
+            row.words(int(worst.feed[number, port]), study.earth_pin),
             combination_words(study.axes, combo),
-            line_amps,
-            fuse,
-            fuse_amps,
-            rating,
-            words,
+            ended,
+            ended_words(most, rank, ended, bond),
             PREVENTED[fault.kind],
         )
 
+    def _ended(self, number: int, port: int) -> Ended:
+        """Return what ends a fault where a port is worst."""
+        line = float(self.worst.line_amps[number, port])
+        place = int(self.worst.fuse[number, port])
+        if place < 0:
+            return Ended(line)
+        rule, amps = self.rules[place], float(self.worst.fuse_amps[number, port])
+        return Ended(
+            line, rule.part, amps, rule.rating, rule.seconds(amps), rule.breaks, rule.standard
+        )
 
-def _worst_port(worst: _Worst, number: int, before: np.ndarray) -> int:
+
+def _can_touch(port: Port, fault: Fault) -> bool:
+    """Return whether a port is within reach under a fault: bare contacts while they are pulled."""
+    return not port.pulled or (fault.kind == "umbilical" and fault.part == port.pulled)
+
+
+def _fed(rows: Sequence[Row], faults: Sequence[Fault], feeds: Sequence[int]) -> Flags:
+    """Return the feeds there are in each row under each fault, (rows, faults, 1, feeds)."""
+    return np.array(
+        [
+            [
+                [
+                    fault.earth_hot and row.blades == "both"
+                    if feed == _WRONG
+                    else feed in row.feeds() and not fault.earth_hot
+                    for feed in feeds
+                ]
+                for fault in faults
+            ]
+            for row in rows
+        ],
+        bool,
+    ).reshape(len(rows), len(faults), 1, len(feeds))
+
+
+def _worst_port(worst: WorstOfFaults, number: int, before: Floats) -> int:
     """Return the port at which a fault does most: of those with the worst verdict the one where it
     adds most.
     """
-    ports = [
-        port for port in range(len(before)) if worst.rank[number, port] == worst.rank[number].max()
-    ]
+    rank = worst.rank[number]
+    ports = [port for port in range(len(before)) if rank[port] == rank.max()]
     adding = [port for port in ports if worst.amps[number, port] > before[port] * ADDS]
     return max(adding or ports, key=lambda port: (round(worst.amps[number, port], 9), -port))
 
 
-def _cleared_ones(blown: np.ndarray, over: np.ndarray):
-    """Return (fuse, faults) for every fuse that blows under some faults while they are over the
-    limit.
+def _opening(opens: Flags, over: Flags) -> Iterator[tuple[int, list[int]]]:
+    """Return (fuse, faults) for every fuse that opens under some faults while they are over the
+    limit; ``over`` is (rows, combinations, faults, feeds).
     """
-    for place in range(blown.shape[3]):
-        some = np.flatnonzero((blown[:, :, :, place] & over).any(axis=(0, 1, 3))).tolist()
+    for place in range(opens.shape[3]):
+        some = np.flatnonzero((opens[:, :, :, place] & over).any(axis=(0, 1, 3))).tolist()
         if some:
             yield place, some
 
 
-def _cleared(
-    rank: int,
-    alternating: int,
-    fuse: str,
-    rating: float,
-    fuse_amps: float,
-    line_amps: float,
-    bond: float,
-    blows: bool,
-) -> str:
-    """Return what ends a fault, as a phrase."""
-    until = f"; until then metal stands at {bond:.3g} V" if bond else ""
-    match rank:
-        case 0:
-            return "nothing to clear"
-        case 1:
-            return (
-                f"{fuse} blows, {fuse_amps:.3g} A against {rating:g} A{until}"
-                if blows
-                else "a fuse of the set blows" + until
-            )
-        case 2:
-            return f"only the breaker of the building, {line_amps:.3g} A from the outlet{until}"
-    if alternating < rank:
-        return "nothing: the direct current flows on the isolated side, where no fuse sees it"
-    if not fuse:
-        return f"nothing: there is no fuse; {line_amps:.3g} A from the outlet"
-    if not rating:
-        return f"not known: {fuse} has no rating written"
-    if blows:
-        return f"nothing: {fuse} blows and the current goes on"
-    return f"nothing: {fuse} carries {fuse_amps:.3g} A of its {rating:g} A"
-
-
-def _ends(port: tuple[str, str]) -> tuple[str, str]:
-    return port[0], "" if port[1] == EARTH else port[1]
+def _ends(port: Port) -> tuple[str, str]:
+    return port.node, "" if port.to_earth else port.other

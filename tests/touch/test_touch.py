@@ -214,7 +214,7 @@ def test_one_at_a_time_from_the_worst_finds_what_every_combination_finds(name, m
     """With too many parts for every combination; held to it where every combination can be tried."""
     circuit = run_job_file(str(CIRCUITS / name / f"{name}.job")).after
     every = touch(circuit)
-    monkeypatch.setattr("rework.touch.touch.MOST_COMBINATIONS", 1)
+    monkeypatch.setattr("rework.touch.search.MOST_COMBINATIONS", 1)
     climbed = touch(circuit)
     assert climbed.states < every.states / 4
     assert "not every combination" in climbed.varied
