@@ -211,7 +211,7 @@ def test_a_person_without_capacitance_to_ground_gets_nothing_on_an_insulator():
 
 @pytest.mark.parametrize("name", ["hostel", "rink"])
 def test_one_at_a_time_from_the_worst_finds_what_every_combination_finds(name, monkeypatch):
-    """With too many parts for every combination; held to it where every combination can be tried."""
+    """With too many parts for every combination; held to it where all can be tried."""
     circuit = run_job_file(str(CIRCUITS / name / f"{name}.job")).after
     every = touch(circuit)
     monkeypatch.setattr("rework.touch.search.MOST_COMBINATIONS", 1)
