@@ -5,13 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 
+from rework.anatomy import units
 from rework.circuit.circuit import Circuit
 from rework.circuit.parts import Part
-from rework.rules.bias import Bias
 from rework.rules.facts import Facts
-from rework.rules.heaters import Heaters
-from rework.tubes import library
-from rework.tubes.library import TubeType
+from rework.tubes.tubetype import TubeType
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,13 +29,11 @@ class Known:
     def __init__(self, circuit: Circuit) -> None:
         self.circuit = circuit
         self.facts = Facts(circuit)
-        self.heaters = Heaters(self.facts)
-        self.bias = Bias(self.facts)
 
     @cached_property
     def output_bias_parts(self) -> frozenset[str]:
         """The names of every part of a back-bias network."""
-        return frozenset(name for stage in self.bias.stages for name in stage.parts)
+        return frozenset(name for stage in self.facts.back_biased for name in stage.parts)
 
     def points_of(self, operand: Operand) -> frozenset[str]:
         """Return the point of a node, or every point a part is on."""
@@ -52,5 +48,4 @@ class Known:
 
 def tube_of(operand: Operand) -> TubeType | None:
     """Return what the library knows of the tube that an operand names, or None."""
-    part = operand.part
-    return library.find(part.type) if part is not None and part.kind == "tube" else None
+    return None if operand.part is None else units.tube_of(operand.part)

@@ -10,11 +10,11 @@ import difflib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
+from rework.anatomy.units import element_at
 from rework.circuit.circuit import Circuit
 from rework.circuit.edits import Action, CutConductor, Edit, LiftPin
 from rework.circuit.kinds import KINDS
 from rework.rules.actions import Bench, CannotDo, fill, number
-from rework.rules.facts import element_at
 from rework.rules.known import Known, Operand
 from rework.rules.match import Match, Matcher, TooManySteps, distinct, node_at
 from rework.rules.rule import All, AnyOf, Condition, Not, Pass, Phrase, Rule, Step, Term
@@ -315,14 +315,14 @@ class _Plan:
 
     def _off_limits(self, node: str) -> bool:
         point = self.known.facts.point(node)
-        return point in self.known.facts.line or point in self.known.heaters.string_points
+        return point in self.known.facts.line or point in self.known.facts.string_points
 
     def _loose_ends(self, bench: Bench, cautions: dict[str, None]) -> Iterator[Action]:
         """Take out what this rule left alone on its node: dead line wires, and terminals that stand
         for nothing any more.
 
-        A node of the B+ supply, one that stands open or is a port, metal in reach of a hand and the
-        blades of a plug keep what is on them.
+        The last node of a point of B+ or common, one that stands open or is a port, metal in reach
+        of a hand and the blades of a plug keep what is on them.
         """
         facts = self.known.facts
         again = True
@@ -339,13 +339,10 @@ class _Plan:
                 ):
                     continue
                 if part.kind in ("trace", "wire"):
-                    if (
-                        facts.point(node) not in facts.line
-                        and facts.point(node) not in self.known.heaters.string_points
-                    ):
+                    if facts.point(node) not in facts.line | facts.string_points:
                         continue
                     action: Action = CutConductor(part.name)
-                elif self._stays(node, part.name, terminal):
+                elif self._stays(bench, node, part.name, terminal):
                     continue
                 else:
                     action = LiftPin(part.name, terminal)
@@ -362,16 +359,22 @@ class _Plan:
                 again = True
                 break
 
-    def _stays(self, node: str, name: str, terminal: str) -> bool:
+    def _stays(self, bench: Bench, node: str, name: str, terminal: str) -> bool:
         part = self.circuit.by_name[name]
         kind = KINDS[part.kind]
-        point = self.known.facts.point(node)
+        facts = self.known.facts
+        point = facts.point(node)
+        supply = point in facts.rail or point in facts.common
         return (
             kind.form == "one"
             or part.kind == "plug"
             or terminal in kind.touched
-            or point in self.known.facts.rail
-            or point in self.known.facts.common
+            or (
+                supply
+                and not any(
+                    facts.point(other) == point for other in bench.circuit.at if other != node
+                )
+            )
         )
 
 

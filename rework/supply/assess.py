@@ -11,7 +11,6 @@ from rework.circuit.circuit import Circuit
 from rework.circuit.edits import CutConductor, Edit, ExchangeTube, LiftPin, RunWire
 from rework.circuit.parts import Part
 from rework.rules.facts import Facts
-from rework.rules.heaters import Heaters
 from rework.safety.check import check
 from rework.solve.assemble import assemble
 from rework.solve.chart import HIGH_LINE
@@ -371,7 +370,7 @@ def _string(option: Option, one: Loudest) -> dict:
     """
     network, x = one.found.network, one.found.steady.x
     facts = Facts(option.circuit)
-    heaters = Heaters(facts)
+    heaters = facts.heaters
     back = network.volts(x, option.back) if option.back in network.node_of else 0.0
     highest, even = 0.0, True
     for part in option.circuit.parts:
@@ -390,7 +389,7 @@ def _string(option: Option, one: Loudest) -> dict:
         ]
         if ends:
             highest, even = max(highest, *ends), even and max(ends) <= 1.2 * min(ends) + 0.05
-    return {"string_volts": highest, "balanced": even and not heaters.string}
+    return {"string_volts": highest, "balanced": even and not heaters.parts}
 
 
 def _over(option: Option, volts: float, one: Loudest) -> tuple[Limit, ...]:

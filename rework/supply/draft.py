@@ -11,9 +11,7 @@ from rework.circuit.place import Place, Problem
 from rework.language.job import Apply, Attach, Job
 from rework.language.quantity import write_value
 from rework.rules import catalogue
-from rework.rules.bias import Bias
 from rework.rules.facts import Facts
-from rework.rules.heaters import Heaters
 from rework.rules.rewrite import Applied, Refused, plan
 from rework.rules.run import CONNECT
 from rework.solve.network import CannotSolve
@@ -80,7 +78,7 @@ class _Draft:
                     hint="write one, as in CH1 chassis : CHASSIS",
                 )
             )
-        backed = bool(Bias(facts).stages)
+        backed = bool(facts.back_biased)
         common = common_of(self.before, self.feed)
         filters = [
             part
@@ -163,7 +161,7 @@ class _Draft:
             self.now = outcome.after
 
     def _tubes(self, facts: Facts) -> None:
-        for name in sorted(Heaters(facts).string, key=list(self.before.by_name).index):
+        for name in sorted(facts.heaters.parts, key=list(self.before.by_name).index):
             part = self.before.by_name[name]
             tube = library.find(part.type) if part.kind == "tube" else None
             if tube is None or tube.is_rectifier or name not in self.now.by_name:

@@ -10,9 +10,7 @@ from dataclasses import dataclass
 from rework.circuit.circuit import Circuit
 from rework.circuit.parts import Part
 from rework.rules import catalogue
-from rework.rules.bias import Bias
 from rework.rules.facts import Facts
-from rework.rules.heaters import Heaters
 from rework.rules.rewrite import Applied, plan
 from rework.solve.network import CannotSolve
 from rework.solve.signal import loudest
@@ -170,7 +168,7 @@ def exchanges(
     Raises CannotSolve where the amplifier has no numbers.
     """
     facts = Facts(circuit)
-    string = Heaters(facts).string
+    string = facts.heaters.parts
     bench = Bench(circuit, feed, volts)
     before = _loudest(circuit if found is not None else None)
     places = []
@@ -416,7 +414,7 @@ def _leaks(bench: Bench, facts: Facts, name: str) -> tuple[Leak, ...]:
     """Return each unit's grid leak against the limit for its way of bias; with back bias the
     stricter of the two counts.
     """
-    backed = any(one.tube == name for one in Bias(facts).stages)
+    backed = any(one.tube == name for one in facts.back_biased)
     found = []
     for one in bench.work(bench.point[None]):
         if one.part == name:

@@ -11,7 +11,6 @@ from rework.circuit.edits import Edit, FitPart, RemovePart, SetValue
 from rework.circuit.parts import Value
 from rework.circuit.place import Problem
 from rework.rules import catalogue
-from rework.rules.bias import Bias
 from rework.rules.facts import Facts
 from rework.rules.rewrite import Applied, Refused, plan
 from rework.solve.assemble import assemble
@@ -84,7 +83,7 @@ def isolated(
         (node for part in circuit.parts if part.kind == "chassis" for _, node in part.pins),
         "CHASSIS",
     )
-    common = feed.back if Bias(facts).stages else common_of(circuit, feed)
+    common = feed.back if facts.back_biased else common_of(circuit, feed)
     known = {parameter.name for parameter in rule.parameters}
     outcome = plan(
         rule,

@@ -9,7 +9,6 @@ from dataclasses import dataclass, replace
 from rework.circuit.circuit import Circuit
 from rework.circuit.edits import FitPart, SetValue, apply_edit
 from rework.circuit.parts import Part, Value, strands
-from rework.rules.bias import Bias
 from rework.rules.facts import Facts
 from rework.solve.devices import Pentode
 from rework.solve.fit import class_a
@@ -318,7 +317,7 @@ def _bias_resistor(circuit: Circuit, facts: Facts, name: str) -> Part | None:
     """Return the resistor that makes an output tube's bias: between its cathode and the common, or
     the one from there to B- with back bias.
     """
-    stage = next((one for one in Bias(facts).stages if one.tube == name), None)
+    stage = next((one for one in facts.back_biased if one.tube == name), None)
     part = circuit.by_name[name]
     tube = library.find(part.type)
     if stage is not None:

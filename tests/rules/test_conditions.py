@@ -156,8 +156,8 @@ def test_every_word_is_tried_here_or_in_a_rule():
 
 def test_the_supply_alone_has_nothing_in_a_string_and_nothing_back_biased():
     known = Known(circuit(SUPPLY))
-    assert not known.heaters.string
-    assert not known.bias.stages
+    assert not known.facts.heaters.parts
+    assert not known.facts.back_biased
 
 
 def test_heaters_in_parallel_on_a_winding_are_in_no_string_and_in_series_they_are():
@@ -168,12 +168,12 @@ V1 tube 6AV6 : 1=G1, 2=K, 3=H1, 4=H2, 5=K, 6=K, 7=A1
 V2 tube 6AV6 : 1=G2, 2=K, 3={third}, 4=H2, 5=K, 6=K, 7=A2
 open G1, G2, A1, A2 {more}
 """
-    assert not Known(circuit(parallel.format(third="H1", more=""))).heaters.string
+    assert not Known(circuit(parallel.format(third="H1", more=""))).facts.heaters.parts
     series = parallel.replace("4=H2, 5=K, 6=K, 7=A1", "4=H3, 5=K, 6=K, 7=A1").format(
         third="H3", more=""
     )
     known = Known(circuit(series))
-    assert known.heaters.string == {"V1", "V2"}
+    assert known.facts.heaters.parts == {"V1", "V2"}
     assert not known.facts.ties.tied.keys() & {
         "H1",
         "H2",
@@ -186,4 +186,4 @@ def test_a_divider_between_common_and_the_line_is_no_bias_where_the_cathode_has_
         TALKBACK.replace("cathode=COMMON, 2=G2", "cathode=K2, 2=G2")
         + "R99 resistor 150 ohm : K2 -- COMMON\n"
     )
-    assert not Known(board).bias.stages
+    assert not Known(board).facts.back_biased

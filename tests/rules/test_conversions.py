@@ -78,13 +78,13 @@ def test_the_check_finds_no_hazard_after_the_whole_job(name):
 @pytest.mark.parametrize("name", JOBS)
 def test_every_heater_is_fed_6_3_volts_from_the_one_pair(name):
     known = Known(after(name))
-    for part, _ in known.facts.tubes():
-        assert known.heaters.is_for(part, 6.3)
-        assert set(known.heaters.ends(part)) == {
+    for part in (part for part in known.circuit.parts if part.kind == "tube"):
+        assert known.facts.heaters.is_for(part, 6.3)
+        assert set(known.facts.heaters.ends(part)) == {
             known.facts.point("HEAT1"),
             known.facts.point("HEAT2"),
         }
-    assert not known.heaters.string
+    assert not known.facts.heaters.parts
 
 
 @pytest.mark.parametrize("name", JOBS)
@@ -95,7 +95,7 @@ def test_the_chassis_is_bonded_to_earth(name):
 
 def test_the_bias_of_the_output_tube_is_still_made_below_the_common():
     known = Known(after("talkback"))
-    (stage,) = known.bias.stages
+    (stage,) = known.facts.back_biased
     assert stage.cathode == known.facts.point("COMMON")
     assert stage.returns == {known.facts.point("SUPPLY/UC")}
     assert {"R3", "R4", "R5"} <= stage.parts
@@ -260,7 +260,7 @@ def test_an_isolating_transformer_and_a_bridge_take_the_set_off_the_line():
     bridge = next(part for part in board.parts if part.kind == "bridge")
     assert bridge.node("minus") == "COMMON"
     assert bridge.node("ac2") == "ISO"
-    assert Known(board).heaters.string, "the string is kept"
+    assert Known(board).facts.heaters.parts, "the string is kept"
     kept = circuit(TALKBACK)
     assert isinstance(plan(load("isolate-only")[0], kept), Refused), "the bias would be lost"
     assert (

@@ -161,7 +161,7 @@ def reads_back(after: Circuit) -> None:
 def nothing_hangs(board: Circuit, after: Circuit) -> None:
     """No wire is left with an end on nothing but itself where the line or the string was."""
     facts = Known(board)
-    off_limits = facts.facts.line | facts.heaters.string_points
+    off_limits = facts.facts.line | facts.facts.string_points
     for node in lone(after) - lone(board):
         part, terminal = after.at[node][0]
         if node in board.at and facts.facts.point(node) in off_limits:

@@ -63,9 +63,11 @@ def is_back_biased(known: Known, what: Operand) -> bool:
     """The point of an output tube's cathode that takes its bias from resistors between there and
     B-.
     """
-    return any(stage.cathode in known.points_of(what) for stage in known.bias.stages)
+    return any(stage.cathode in known.points_of(what) for stage in known.facts.back_biased)
 
 
 def is_negative_return(known: Known, what: Operand) -> bool:
     """The point where a back-bias network meets B-, away from the cathode."""
-    return any(not known.points_of(what).isdisjoint(stage.returns) for stage in known.bias.stages)
+    return any(
+        not known.points_of(what).isdisjoint(stage.returns) for stage in known.facts.back_biased
+    )

@@ -5,8 +5,8 @@ The docstring of each is what ``rework rules --words`` prints.
 
 from __future__ import annotations
 
+from rework.anatomy.units import element_at
 from rework.language.quantity import QuantityError, read_value
-from rework.rules.facts import element_at
 from rework.rules.known import Known, Operand, tube_of
 from rework.tubes import library
 from rework.tubes.relatives import SAME_CURVES, standing
@@ -16,7 +16,7 @@ def in_heater_string(known: Known, what: Operand) -> bool:
     """In series across the line with a heater, or a heater that shares just one of its two points
     with another's.
     """
-    return what.part is not None and what.part.name in known.heaters.string
+    return what.part is not None and what.part.name in known.facts.heaters.parts
 
 
 def heater_is(known: Known, what: Operand, volts: Operand) -> bool:
@@ -30,20 +30,20 @@ def heater_is(known: Known, what: Operand, volts: Operand) -> bool:
     return (
         what.part is not None
         and wanted.dimension == "voltage"
-        and known.heaters.is_for(what.part, wanted.amount)
+        and known.facts.heaters.is_for(what.part, wanted.amount)
     )
 
 
 def heater_is_across(known: Known, what: Operand, one: Operand, other: Operand) -> bool:
     """A tube whose heater, as it is wired now, is fed from those two nodes."""
-    ends = known.heaters.ends(what.part) if what.part is not None else None
+    ends = known.facts.heaters.ends(what.part) if what.part is not None else None
     wanted = {node.point if node.point is not None else node.text for node in (one, other)}
     return ends is not None and set(ends) == wanted
 
 
 def heater_has_a_winding(known: Known, what: Operand) -> bool:
     """A tube with an end of its heater on an isolating winding, umbilicals plugged in."""
-    ends = known.heaters.ends(what.part) if what.part is not None else None
+    ends = known.facts.heaters.ends(what.part) if what.part is not None else None
     windings = {
         point
         for part in known.circuit.parts
