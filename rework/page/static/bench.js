@@ -6,19 +6,33 @@ import { ask, choices, choose, on, piece } from "./store.js";
 import { axesOf, HOWS, mark, usual } from "./ties.js";
 import { findWays, ways } from "./panel.js";
 
-const VIEWS = [["before", "Before"], ["both", "Both"], ["after", "After"], ["steps", "Steps"], ["sockets", "Sockets"]];
+const VIEWS = [
+  ["before", "Before"],
+  ["both", "Both"],
+  ["after", "After"],
+  ["steps", "Steps"],
+  ["sockets", "Sockets"],
+];
 const HEADINGS = { before: "Before", after: "After", steps: "Step", sockets: "Sockets from below" };
 const pick = (what) => choose(what);
 const pairs = new Window();
 const series = new Window();
 const sockets = new Window();
 const panes = {
-  before: new Pane("before", HEADINGS.before, pairs, pick), after: new Pane("after", HEADINGS.after, pairs, pick),
-  steps: new Pane("steps", HEADINGS.steps, series, pick), sockets: new Pane("sockets", HEADINGS.sockets, sockets, pick),
+  before: new Pane("before", HEADINGS.before, pairs, pick),
+  after: new Pane("after", HEADINGS.after, pairs, pick),
+  steps: new Pane("steps", HEADINGS.steps, series, pick),
+  sockets: new Pane("sockets", HEADINGS.sockets, sockets, pick),
 };
 const shown = () => ({ both: ["before", "after"] })[choices.view] ?? [choices.view];
 export const windowNow = () => panes[shown()[0]].window;
-const STATES = { new: "new", removed: "to be taken out", changed: "changed", before: "before", after: "after" };
+const STATES = {
+  new: "new",
+  removed: "to be taken out",
+  changed: "changed",
+  before: "before",
+  after: "after",
+};
 
 function describe({ part, unit, state }) {
   const found = piece("parts")?.[part];
@@ -44,7 +58,8 @@ function layOut() {
   by("panes").dataset.count = now.length;
   by("step-bar").hidden = choices.view !== "steps";
   by("key").hidden = by("positions").hidden = choices.view === "sockets";
-  for (const radio of document.querySelectorAll("input[name=view]")) radio.checked = radio.value === choices.view;
+  for (const radio of document.querySelectorAll("input[name=view]"))
+    radio.checked = radio.value === choices.view;
   windowNow().apply();
   markAll();
 }
@@ -53,7 +68,14 @@ export function markAll() {
   for (const name of shown()) {
     if (!panes[name].host.isConnected) continue;
     const ties = name === "steps" ? stepNow.ties : piece(`ties.${name}`);
-    mark(panes[name], { ties, positions: choices.positions, shown: choices.ties && name !== "sockets", part: choices.part, node: choices.node, way: ways[name] });
+    mark(panes[name], {
+      ties,
+      positions: choices.positions,
+      shown: choices.ties && name !== "sockets",
+      part: choices.part,
+      node: choices.node,
+      way: ways[name],
+    });
   }
 }
 
@@ -66,12 +88,38 @@ function reveal() {
 // positions
 
 function showPositions() {
-  const axes = axesOf(piece("ties.before"), piece("ties.after"), choices.view === "steps" ? stepNow.ties : null);
-  const words = { plug: () => "Plug", switch: (axis) => axis.names.join(" + "), umbilical: (axis) => `Umbilical ${axis.name}` };
-  const made = axes.map((axis) => choice(`at ${axis.name}`, words[axis.kind](axis), axis.values.map((value) => [value, value]),
-    axis.values.includes(choices.positions[axis.name]) ? choices.positions[axis.name] : usual(axis),
-    (value) => choose({ positions: { ...choices.positions, [axis.name]: value } })));
-  const ties = el("label", { class: "tick" }, el("input", { type: "checkbox", id: "ties", checked: choices.ties, onchange: (event) => choose({ ties: event.target.checked }) }), "Mark what is tied");
+  const axes = axesOf(
+    piece("ties.before"),
+    piece("ties.after"),
+    choices.view === "steps" ? stepNow.ties : null,
+  );
+  const words = {
+    plug: () => "Plug",
+    switch: (axis) => axis.names.join(" + "),
+    umbilical: (axis) => `Umbilical ${axis.name}`,
+  };
+  const made = axes.map((axis) =>
+    choice(
+      `at ${axis.name}`,
+      words[axis.kind](axis),
+      axis.values.map((value) => [value, value]),
+      axis.values.includes(choices.positions[axis.name])
+        ? choices.positions[axis.name]
+        : usual(axis),
+      (value) => choose({ positions: { ...choices.positions, [axis.name]: value } }),
+    ),
+  );
+  const ties = el(
+    "label",
+    { class: "tick" },
+    el("input", {
+      type: "checkbox",
+      id: "ties",
+      checked: choices.ties,
+      onchange: (event) => choose({ ties: event.target.checked }),
+    }),
+    "Mark what is tied",
+  );
   const signature = JSON.stringify(axes);
   if (by("positions").dataset.axes === signature) return;
   by("positions").dataset.axes = signature;
@@ -80,7 +128,18 @@ function showPositions() {
 
 function showKey() {
   by("key").hidden = !choices.ties || choices.view === "sockets";
-  fill(by("key"), Object.entries(HOWS).map(([how, [word, meaning]]) => el("li", {}, el("i", { class: `sample ${how}`, "aria-hidden": "true" }), el("b", {}, word), ` ${meaning}`)));
+  fill(
+    by("key"),
+    Object.entries(HOWS).map(([how, [word, meaning]]) =>
+      el(
+        "li",
+        {},
+        el("i", { class: `sample ${how}`, "aria-hidden": "true" }),
+        el("b", {}, word),
+        ` ${meaning}`,
+      ),
+    ),
+  );
 }
 
 // steps
@@ -100,15 +159,31 @@ async function showStep() {
   if (number !== choices.step) return void choose({ step: number });
   const wanted = ++stepNow.wanted;
   if (panes.steps.groups.size === 0) panes.steps.draw(null);
-  const [scene, old, ties] = await Promise.all([sceneOf(number), number ? sceneOf(number - 1) : null, ask("ties", { circuit: `step ${number}` })]);
+  const [scene, old, ties] = await Promise.all([
+    sceneOf(number),
+    number ? sceneOf(number - 1) : null,
+    ask("ties", { circuit: `step ${number}` }),
+  ]);
   if (wanted !== stepNow.wanted) return;
   stepNow.ties = ties;
   const gone = new Set((steps[number - 1]?.edits ?? []).map((edit) => edit.part));
   const here = new Set((scene?.groups ?? []).map((group) => group.facts.part));
-  const ghosts = (old?.groups ?? []).filter(({ facts }) => facts.part && gone.has(facts.part) && !here.has(facts.part))
-    .map((group) => ({ ...group, key: `gone ${group.key}`, facts: { ...group.facts, state: "removed" } }));
-  panes.steps.draw(scene?.groups ? { ...scene, groups: [...ghosts, ...scene.groups] } : scene ?? { cannot: "This step could not be drawn." }, describe);
-  panes.steps.caption(number ? `${number} of ${steps.length}: ${steps[number - 1].line}` : "0: as found");
+  const ghosts = (old?.groups ?? [])
+    .filter(({ facts }) => facts.part && gone.has(facts.part) && !here.has(facts.part))
+    .map((group) => ({
+      ...group,
+      key: `gone ${group.key}`,
+      facts: { ...group.facts, state: "removed" },
+    }));
+  panes.steps.draw(
+    scene?.groups
+      ? { ...scene, groups: [...ghosts, ...scene.groups] }
+      : (scene ?? { cannot: "This step could not be drawn." }),
+    describe,
+  );
+  panes.steps.caption(
+    number ? `${number} of ${steps.length}: ${steps[number - 1].line}` : "0: as found",
+  );
   showPositions();
   markAll();
   if (number < steps.length) sceneOf(number + 1);
@@ -119,28 +194,101 @@ function showStepBar() {
   const number = Math.min(choices.step, steps.length);
   const step = steps[number - 1];
   const go = (to) => choose({ step: Math.min(Math.max(to, 0), steps.length) });
-  const slide = el("input", { type: "range", id: "step", min: 0, max: steps.length, value: number, "aria-label": "Step", "aria-valuetext": step ? `${number}: ${step.line}` : "as found", oninput: (event) => go(Number(event.target.value)) });
+  const slide = el("input", {
+    type: "range",
+    id: "step",
+    min: 0,
+    max: steps.length,
+    value: number,
+    "aria-label": "Step",
+    "aria-valuetext": step ? `${number}: ${step.line}` : "as found",
+    oninput: (event) => go(Number(event.target.value)),
+  });
   slide.value = number;
-  const told = !step ? [el("p", {}, el("b", {}, "As found. "), `${steps.length} steps follow.`)] : [
-    el("p", {}, el("b", {}, `${number}. ${step.line}`), el("small", {}, ` ${step.says}`)),
-    step.nothing ? el("p", { class: "none" }, `Nothing to do: ${step.nothing}`) : el("ol", { class: "edits" }, step.edits.map((edit) => el("li", {},
-      el("button", { type: "button", class: "go", onclick: () => choose({ part: edit.part, node: "" }) }, edit.part), ` ${edit.words}`))),
-    step.cautions.map((caution) => el("p", { class: "caution" }, el("b", {}, "Caution "), caution))];
+  const told = !step
+    ? [el("p", {}, el("b", {}, "As found. "), `${steps.length} steps follow.`)]
+    : [
+        el("p", {}, el("b", {}, `${number}. ${step.line}`), el("small", {}, ` ${step.says}`)),
+        step.nothing
+          ? el("p", { class: "none" }, `Nothing to do: ${step.nothing}`)
+          : el(
+              "ol",
+              { class: "edits" },
+              step.edits.map((edit) =>
+                el(
+                  "li",
+                  {},
+                  el(
+                    "button",
+                    {
+                      type: "button",
+                      class: "go",
+                      onclick: () => choose({ part: edit.part, node: "" }),
+                    },
+                    edit.part,
+                  ),
+                  ` ${edit.words}`,
+                ),
+              ),
+            ),
+        step.cautions.map((caution) =>
+          el("p", { class: "caution" }, el("b", {}, "Caution "), caution),
+        ),
+      ];
   const bar = by("step-bar");
   const focused = document.activeElement?.id === "step" || document.activeElement?.dataset?.step;
-  bar.replaceChildren(el("div", { class: "slide" },
-    el("button", { type: "button", "data-step": "back", disabled: number === 0, onclick: () => go(number - 1) }, "Back"), slide,
-    el("button", { type: "button", "data-step": "next", disabled: number === steps.length, onclick: () => go(number + 1) }, "Next"),
-    el("span", { class: "count", id: "step-count" }, `${number} of ${steps.length}`)), el("div", { class: "told" }, told));
-  if (focused) (focused === true ? by("step") : bar.querySelector(`[data-step=${focused}]:not(:disabled)`) ?? by("step"))?.focus();
+  bar.replaceChildren(
+    el(
+      "div",
+      { class: "slide" },
+      el(
+        "button",
+        {
+          type: "button",
+          "data-step": "back",
+          disabled: number === 0,
+          onclick: () => go(number - 1),
+        },
+        "Back",
+      ),
+      slide,
+      el(
+        "button",
+        {
+          type: "button",
+          "data-step": "next",
+          disabled: number === steps.length,
+          onclick: () => go(number + 1),
+        },
+        "Next",
+      ),
+      el("span", { class: "count", id: "step-count" }, `${number} of ${steps.length}`),
+    ),
+    el("div", { class: "told" }, told),
+  );
+  if (focused)
+    (focused === true
+      ? by("step")
+      : (bar.querySelector(`[data-step=${focused}]:not(:disabled)`) ?? by("step"))
+    )?.focus();
 }
 
 export function stepBy(count) {
-  choose({ view: "steps", step: Math.min(Math.max(choices.view === "steps" ? choices.step + count : choices.step, 0), (piece("steps") ?? []).length) });
+  choose({
+    view: "steps",
+    step: Math.min(
+      Math.max(choices.view === "steps" ? choices.step + count : choices.step, 0),
+      (piece("steps") ?? []).length,
+    ),
+  });
 }
 
 export function startBench() {
-  by("views").append(...choice("view", "Show", VIEWS, choices.view, (view) => choose({ view })).querySelectorAll("label"));
+  by("views").append(
+    ...choice("view", "Show", VIEWS, choices.view, (view) => choose({ view })).querySelectorAll(
+      "label",
+    ),
+  );
   by("zoom-in").addEventListener("click", () => windowNow().zoom(1.35));
   by("zoom-out").addEventListener("click", () => windowNow().zoom(1 / 1.35));
   by("zoom-fit").addEventListener("click", () => windowNow().fit());
@@ -156,12 +304,21 @@ export function startBench() {
   on(["drawing.before", "head"], () => drawPair("before"));
   on(["drawing.after", "head"], () => drawPair("after"));
   on(["drawing.sockets"], () => panes.sockets.draw(piece("drawing.sockets"), describe));
-  on(["parts", "nodes"], () => fill(by("names"), [...Object.keys(piece("parts") ?? {}), ...Object.keys(piece("nodes") ?? {})].map((name) => el("option", { value: name }))));
+  on(["parts", "nodes"], () =>
+    fill(
+      by("names"),
+      [...Object.keys(piece("parts") ?? {}), ...Object.keys(piece("nodes") ?? {})].map((name) =>
+        el("option", { value: name }),
+      ),
+    ),
+  );
   on(["#view"], layOut);
   on(["ties.before", "ties.after", "#view"], showPositions);
   on(["ties.before", "ties.after", "#ties", "#positions", "#part", "#node", "#ways"], markAll);
   on(["#ties", "#view"], showKey);
-  on(["steps", "drawing.before", "drawing.after"], () => { scenes = new Map(); });
+  on(["steps", "drawing.before", "drawing.after"], () => {
+    scenes = new Map();
+  });
   on(["steps", "drawing.before", "drawing.after", "#view", "#step"], showStep);
   on(["steps", "#step", "#view"], showStepBar);
   on(["#node", "#positions", "ties.before", "ties.after"], findWays);

@@ -8,24 +8,49 @@ function filled(made, attributes, children) {
     if (name.startsWith("on")) made.addEventListener(name.slice(2), value);
     else made.setAttribute(name, value === true ? "" : String(value));
   }
-  made.append(...children.flat(4).filter((child) => child !== null && child !== undefined && child !== false));
+  made.append(
+    ...children.flat(4).filter((child) => child !== null && child !== undefined && child !== false),
+  );
   return made;
 }
 
-export const el = (tag, attributes = {}, ...children) => filled(document.createElement(tag), attributes, children);
-export const svg = (tag, attributes = {}, ...children) => filled(document.createElementNS(SVG, tag), attributes, children);
+export const el = (tag, attributes = {}, ...children) =>
+  filled(document.createElement(tag), attributes, children);
+export const svg = (tag, attributes = {}, ...children) =>
+  filled(document.createElementNS(SVG, tag), attributes, children);
 export const by = (id) => document.getElementById(id);
 
 /** A set of radio buttons that looks like one switch. */
 export function choice(name, legend, values, chosen, change) {
-  return el("fieldset", { class: "choice" }, el("legend", {}, legend), values.map(([value, words]) =>
-    el("label", {}, el("input", { type: "radio", name, value, checked: value === chosen, onchange: () => change(value) }), el("span", {}, words))));
+  return el(
+    "fieldset",
+    { class: "choice" },
+    el("legend", {}, legend),
+    values.map(([value, words]) =>
+      el(
+        "label",
+        {},
+        el("input", {
+          type: "radio",
+          name,
+          value,
+          checked: value === chosen,
+          onchange: () => change(value),
+        }),
+        el("span", {}, words),
+      ),
+    ),
+  );
 }
 
 /** Replaces what an element holds only where it would not look the same. */
 export function fill(host, ...children) {
   const made = el("div", {}, ...children);
-  if (host.childNodes.length === made.childNodes.length && [...made.childNodes].every((child, index) => child.isEqualNode(host.childNodes[index]))) return false;
+  if (
+    host.childNodes.length === made.childNodes.length &&
+    [...made.childNodes].every((child, index) => child.isEqualNode(host.childNodes[index]))
+  )
+    return false;
   host.replaceChildren(...made.childNodes);
   return true;
 }

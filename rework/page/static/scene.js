@@ -40,20 +40,31 @@ export class Window {
     const w = Math.min(Math.max(this.at.w / factor, 60), most);
     const real = this.at.w / w;
     this.whole = false;
-    this.at = { x: x - (x - this.at.x) / real, y: y - (y - this.at.y) / real, w, h: this.at.h / real };
+    this.at = {
+      x: x - (x - this.at.x) / real,
+      y: y - (y - this.at.y) / real,
+      w,
+      h: this.at.h / real,
+    };
     this.apply();
   }
 
   /** Shows a place: moves there if it is out of sight, and near enough to read it. */
   reveal(box, pane) {
     const { x, y, w, h } = this.at;
-    const inside = box.x >= x && box.y >= y && box.x + box.width <= x + w && box.y + box.height <= y + h;
+    const inside =
+      box.x >= x && box.y >= y && box.x + box.width <= x + w && box.y + box.height <= y + h;
     const scale = (pane.picture.clientWidth || 600) / w;
     if (inside && scale > 0.45) return;
     const width = Math.min(w, (pane.picture.clientWidth || 600) / 1.1);
     const height = (width / w) * h;
     this.whole = false;
-    this.at = { x: box.x + box.width / 2 - width / 2, y: box.y + box.height / 2 - height / 2, w: width, h: height };
+    this.at = {
+      x: box.x + box.width / 2 - width / 2,
+      y: box.y + box.height / 2 - height / 2,
+      w: width,
+      h: height,
+    };
     this.apply();
   }
 
@@ -75,20 +86,34 @@ export class Pane {
     this.under = svg("g", { class: "under", "aria-hidden": "true" });
     this.sheet = svg("g", { class: "sheet" });
     this.above = svg("g", { class: "above", "aria-hidden": "true" });
-    this.picture = svg("svg", { class: "scene", tabindex: 0, role: "group", preserveAspectRatio: "xMidYMin meet" }, this.under, this.sheet, this.above);
+    this.picture = svg(
+      "svg",
+      { class: "scene", tabindex: 0, role: "group", preserveAspectRatio: "xMidYMin meet" },
+      this.under,
+      this.sheet,
+      this.above,
+    );
     this.told = el("p", { class: "untold" });
-    this.host = el("figure", { class: "pane", "data-pane": name }, el("figcaption", {}, el("b", {}, heading), el("span", { class: "more" })), this.picture, this.told);
+    this.host = el(
+      "figure",
+      { class: "pane", "data-pane": name },
+      el("figcaption", {}, el("b", {}, heading), el("span", { class: "more" })),
+      this.picture,
+      this.told,
+    );
     this.pointers = new Map();
     seen.panes.add(this);
     this.#listen();
   }
 
-  caption(words) { this.host.querySelector(".more").textContent = words; }
+  caption(words) {
+    this.host.querySelector(".more").textContent = words;
+  }
 
   /** Draws a scene; only what is not as it was is drawn anew. Returns how many pieces that were. */
   draw(scene, describe) {
     const cannot = !scene || scene.cannot;
-    this.told.textContent = cannot ? scene?.cannot ?? "Drawing …" : "";
+    this.told.textContent = cannot ? (scene?.cannot ?? "Drawing …") : "";
     this.picture.toggleAttribute("hidden", Boolean(cannot));
     if (cannot) return 0;
     const first = this.groups.size === 0;
@@ -100,20 +125,33 @@ export class Pane {
       let had = this.groups.get(group.key);
       if (had?.text !== text) {
         const made = this.#group(group, describe);
-        if (had) { if (next === had.made) next = had.made.nextSibling; had.made.remove(); }
-        if (!first) { made.classList.add("fresh"); changed += 1; }
+        if (had) {
+          if (next === had.made) next = had.made.nextSibling;
+          had.made.remove();
+        }
+        if (!first) {
+          made.classList.add("fresh");
+          changed += 1;
+        }
         had = { text, made, facts: group.facts };
       }
       kept.set(group.key, had);
       if (next === had.made) next = next.nextSibling;
       else this.sheet.insertBefore(had.made, next);
     }
-    for (const [key, { made }] of this.groups) if (!kept.has(key)) { made.remove(); changed += first ? 0 : 1; }
+    for (const [key, { made }] of this.groups)
+      if (!kept.has(key)) {
+        made.remove();
+        changed += first ? 0 : 1;
+      }
     this.groups = kept;
     this.#rove();
     this.window.bounds(scene.box);
     const count = new Set([...kept.values()].map(({ facts }) => facts.part).filter(Boolean)).size;
-    this.picture.setAttribute("aria-label", `Drawing, ${this.host.querySelector("b").textContent.toLowerCase()}: ${count} parts. Arrow keys move the sheet, plus and minus zoom, 0 shows all, Enter goes to the parts.`);
+    this.picture.setAttribute(
+      "aria-label",
+      `Drawing, ${this.host.querySelector("b").textContent.toLowerCase()}: ${count} parts. Arrow keys move the sheet, plus and minus zoom, 0 shows all, Enter goes to the parts.`,
+    );
     return changed;
   }
 
@@ -144,8 +182,15 @@ export class Pane {
   /** Every drawn thing that stands for a part or node, with what it stands for. */
   *things() {
     for (const { made, facts } of this.groups.values()) {
-      if (facts.part || facts.node) yield { made, part: facts.part ?? "", node: facts.node ?? "", isLine: Boolean(facts.pin) && !facts.part };
-      for (const strip of made.querySelectorAll("g[data-node]")) yield { made: strip, part: "", node: strip.dataset.node, isStrip: true };
+      if (facts.part || facts.node)
+        yield {
+          made,
+          part: facts.part ?? "",
+          node: facts.node ?? "",
+          isLine: Boolean(facts.pin) && !facts.part,
+        };
+      for (const strip of made.querySelectorAll("g[data-node]"))
+        yield { made: strip, part: "", node: strip.dataset.node, isStrip: true };
     }
   }
 
@@ -175,7 +220,8 @@ export class Pane {
   #choose(target) {
     const strip = target.closest?.("g[data-node]");
     const block = target.closest?.("g[data-part]");
-    if (strip && block && block.contains(strip) && strip !== block) this.pick({ part: block.dataset.part, node: "" });
+    if (strip && block && block.contains(strip) && strip !== block)
+      this.pick({ part: block.dataset.part, node: "" });
     else if (block) this.pick({ part: block.dataset.part, node: "" });
     else if (strip) this.pick({ part: "", node: strip.dataset.node });
     else this.pick({ part: "", node: "" });
@@ -183,11 +229,15 @@ export class Pane {
 
   #listen() {
     const { picture, pointers } = this;
-    picture.addEventListener("wheel", (event) => {
-      event.preventDefault();
-      const at = this.#point(event);
-      this.window.zoom(Math.exp(-event.deltaY * (event.ctrlKey ? 0.01 : 0.0016)), at.x, at.y);
-    }, { passive: false });
+    picture.addEventListener(
+      "wheel",
+      (event) => {
+        event.preventDefault();
+        const at = this.#point(event);
+        this.window.zoom(Math.exp(-event.deltaY * (event.ctrlKey ? 0.01 : 0.0016)), at.x, at.y);
+      },
+      { passive: false },
+    );
     picture.addEventListener("pointerdown", (event) => {
       if (event.button > 0) return;
       if (pointers.size === 0) this.pressed = { target: event.target, moved: 0 };
@@ -204,15 +254,23 @@ export class Pane {
       if (other) {
         const away = (one) => Math.hypot(one.clientX - other.clientX, one.clientY - other.clientY);
         const middle = this.#point(other);
-        this.window.zoom(Math.max(away(event), 1) / Math.max(away(last), 1), (middle.x + now.x) / 2, (middle.y + now.y) / 2);
-      } else if (this.pressed.moved > STILL && !(event.pointerType === "touch" && this.window.whole)) {
+        this.window.zoom(
+          Math.max(away(event), 1) / Math.max(away(last), 1),
+          (middle.x + now.x) / 2,
+          (middle.y + now.y) / 2,
+        );
+      } else if (
+        this.pressed.moved > STILL &&
+        !(event.pointerType === "touch" && this.window.whole)
+      ) {
         this.window.move(was.x - now.x, was.y - now.y);
       }
       pointers.set(event.pointerId, event);
     });
     const up = (event) => {
       if (!pointers.delete(event.pointerId) || pointers.size) return;
-      if (event.type === "pointerup" && this.pressed.moved <= STILL) this.#choose(this.pressed.target);
+      if (event.type === "pointerup" && this.pressed.moved <= STILL)
+        this.#choose(this.pressed.target);
     };
     picture.addEventListener("pointerup", up);
     picture.addEventListener("pointercancel", up);
@@ -230,13 +288,16 @@ export class Pane {
 
   #key(event) {
     if (event.ctrlKey || event.metaKey || event.altKey) return;
-    const step = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] }[event.key];
+    const step = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] }[
+      event.key
+    ];
     const part = event.target !== this.picture ? event.target : null;
     if (event.key === "+" || event.key === "=") this.window.zoom(1.35);
     else if (event.key === "-") this.window.zoom(1 / 1.35);
     else if (event.key === "0") this.window.fit();
     else if (step && part) this.#next(part, step);
-    else if (step) this.window.move((step[0] * this.window.at.w) / 8, (step[1] * this.window.at.h) / 8);
+    else if (step)
+      this.window.move((step[0] * this.window.at.w) / 8, (step[1] * this.window.at.h) / 8);
     else if (part && (event.key === "Enter" || event.key === " ")) this.#choose(part);
     else if (!part && event.key === "Enter") this.#middle()?.focus();
     else if (part && event.key === "Escape") this.picture.focus();
@@ -266,7 +327,8 @@ export class Pane {
     for (const one of all) {
       const ahead = (one.x - here.x) * dx + (one.y - here.y) * dy;
       const aside = Math.abs((one.x - here.x) * dy) + Math.abs((one.y - here.y) * dx);
-      if (ahead > 2 && (!best || ahead + 2 * aside < best.cost)) best = { ...one, cost: ahead + 2 * aside };
+      if (ahead > 2 && (!best || ahead + 2 * aside < best.cost))
+        best = { ...one, cost: ahead + 2 * aside };
     }
     if (!best) return;
     best.made.focus({ preventScroll: true });

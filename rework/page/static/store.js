@@ -1,7 +1,15 @@
 // What the server has told, piece by piece, and what the person has chosen. Whoever shows something says what it hangs on.
 
 const pieces = new Map();
-const chosen = { view: "both", step: 0, part: "", node: "", tab: "check", ties: true, positions: {} };
+const chosen = {
+  view: "both",
+  step: 0,
+  part: "",
+  node: "",
+  tab: "check",
+  ties: true,
+  positions: {},
+};
 const listeners = new Map();
 
 export const piece = (key) => pieces.get(key);

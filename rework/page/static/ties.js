@@ -11,46 +11,78 @@ export const HOWS = {
   untried: ["tied ?", "tied; this position was not tried, so take it as hot"],
   cold: ["tied", "tied to the mains, not to the hot conductor in this position"],
 };
-const KINDS = { directly: "direct", "through parts": "parts", "through a capacitor": "capacitor", "through insulation": "insulation" };
+const KINDS = {
+  directly: "direct",
+  "through parts": "parts",
+  "through a capacitor": "capacitor",
+  "through insulation": "insulation",
+};
 
 /** The axes of several circuits together, each once. */
 export function axesOf(...every) {
   const found = new Map();
-  for (const ties of every) for (const axis of ties?.axes ?? []) if (!found.has(axis.name)) found.set(axis.name, axis);
+  for (const ties of every)
+    for (const axis of ties?.axes ?? []) if (!found.has(axis.name)) found.set(axis.name, axis);
   return [...found.values()];
 }
 
 /** Where a thing stands when nobody has said: plug as drawn, switch closed, umbilical mated. */
-export const usual = (axis) => (axis.kind === "switch" ? axis.values[axis.values.length - 1] : axis.values[0]);
+export const usual = (axis) =>
+  axis.kind === "switch" ? axis.values[axis.values.length - 1] : axis.values[0];
 
-const setting = (axis, positions) => (axis.values.includes(positions[axis.name]) ? positions[axis.name] : usual(axis));
+const setting = (axis, positions) =>
+  axis.values.includes(positions[axis.name]) ? positions[axis.name] : usual(axis);
 
 /** The chosen position as a row of a circuit's own axes. */
-export const rowOf = (ties, positions) => ties.axes.map((axis) => axis.values.indexOf(setting(axis, positions)));
+export const rowOf = (ties, positions) =>
+  ties.axes.map((axis) => axis.values.indexOf(setting(axis, positions)));
 
 /** How a node stands in the chosen position: null for one that is not tied at all. */
 export function standing(ties, node, positions) {
   const tied = ties?.nodes[node];
   if (!tied) return null;
   const row = rowOf(ties, positions);
-  if (!ties.rows.some((one) => one.every((value, index) => value === row[index]))) return { how: "untried", through: [], ...tied };
+  if (!ties.rows.some((one) => one.every((value, index) => value === row[index])))
+    return { how: "untried", through: [], ...tied };
   const now = Object.fromEntries(ties.axes.map((axis) => [axis.name, setting(axis, positions)]));
-  const when = tied.when.find((one) => Object.entries(one.sets).every(([name, values]) => !(name in now) || values.includes(now[name])));
-  return when ? { ...tied, how: KINDS[when.how], through: when.through } : { ...tied, how: "cold", through: [] };
+  const when = tied.when.find((one) =>
+    Object.entries(one.sets).every(
+      ([name, values]) => !(name in now) || values.includes(now[name]),
+    ),
+  );
+  return when
+    ? { ...tied, how: KINDS[when.how], through: when.through }
+    : { ...tied, how: "cold", through: [] };
 }
 
 /** Every tied node of a circuit with how it stands, the worst first. */
 export function standings(ties, positions) {
   const order = Object.keys(HOWS);
-  return Object.keys(ties?.nodes ?? {}).map((node) => ({ node, ...standing(ties, node, positions) }))
-    .sort((one, other) => order.indexOf(one.how) - order.indexOf(other.how) || Number(other.touchable) - Number(one.touchable) || one.node.localeCompare(other.node));
+  return Object.keys(ties?.nodes ?? {})
+    .map((node) => ({ node, ...standing(ties, node, positions) }))
+    .sort(
+      (one, other) =>
+        order.indexOf(one.how) - order.indexOf(other.how) ||
+        Number(other.touchable) - Number(one.touchable) ||
+        one.node.localeCompare(other.node),
+    );
 }
 
-const grown = (box, by) => ({ x: box.x - by, y: box.y - by, width: box.width + 2 * by, height: box.height + 2 * by });
+const grown = (box, by) => ({
+  x: box.x - by,
+  y: box.y - by,
+  width: box.width + 2 * by,
+  height: box.height + 2 * by,
+});
 
 const joined = (one, other) => {
   const [x, y] = [Math.min(one.x, other.x), Math.min(one.y, other.y)];
-  return { x, y, width: Math.max(one.x + one.width, other.x + other.width) - x, height: Math.max(one.y + one.height, other.y + other.height) - y };
+  return {
+    x,
+    y,
+    width: Math.max(one.x + one.width, other.x + other.width) - x,
+    height: Math.max(one.y + one.height, other.y + other.height) - y,
+  };
 };
 
 /** The strips of a pane, those of one node on one block as one: what a node is told by where it has no line. */
@@ -74,7 +106,8 @@ export function mark(pane, { ties, positions, shown, part, node, way }) {
   for (const strip of stripsOf(things.filter((thing) => thing.isStrip))) {
     const found = shown ? standing(ties, strip.node, positions) : null;
     if (found) above.push(svg("rect", { ...grown(strip.box, 1), class: `strip ${found.how}` }));
-    if (node && strip.node === node) above.push(svg("rect", { ...grown(strip.box, 3.5), class: "ring thin" }));
+    if (node && strip.node === node)
+      above.push(svg("rect", { ...grown(strip.box, 3.5), class: "ring thin" }));
   }
   for (const thing of things) {
     if (thing.isStrip) continue;
@@ -97,7 +130,18 @@ export function mark(pane, { ties, positions, shown, part, node, way }) {
     if (chosen) above.push(svg("rect", { ...grown(box, 5), rx: 5, class: "ring" }));
     if (!found) continue;
     under.push(svg("rect", { ...grown(box, 4), rx: 6, class: `tie ${found.how}` }));
-    above.push(svg("text", { x: box.x + box.width / 2, y: box.y + box.height + 7.5, class: `word ${found.how}`, "text-anchor": "middle" }, HOWS[found.how][0]));
+    above.push(
+      svg(
+        "text",
+        {
+          x: box.x + box.width / 2,
+          y: box.y + box.height + 7.5,
+          class: `word ${found.how}`,
+          "text-anchor": "middle",
+        },
+        HOWS[found.how][0],
+      ),
+    );
   }
   pane.under.replaceChildren(...under);
   pane.above.replaceChildren(...above);

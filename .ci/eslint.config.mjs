@@ -1,0 +1,15 @@
+// What the page's scripts are held to: the recommended rules, nothing undeclared, nothing unused.
+import js from "@eslint/js";
+import globals from "globals";
+
+export default [
+  js.configs.recommended,
+  {
+    languageOptions: { ecmaVersion: 2023, sourceType: "module", globals: globals.browser },
+    rules: {
+      eqeqeq: "error",
+      "no-var": "error",
+      "prefer-const": "error",
+    },
+  },
+];
