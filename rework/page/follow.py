@@ -23,7 +23,8 @@ from rework.page.drawn import Drawings, Kept
 from rework.page.hot import Hot
 from rework.page.numbers import Numbers
 from rework.papers.numbers import Side
-from rework.papers.trial import trial
+from rework.papers.states import NO_STATES
+from rework.papers.trial.whole import trial
 from rework.rules.job_file import try_job_file
 from rework.rules.run import JobRun
 from rework.safety.check import check
@@ -154,7 +155,7 @@ class Follower:
 
     def _tests(self, run: JobRun) -> list[dict]:
         chart, _ = self._kept.find(("volts", run.after)) or (None, ())
-        return pieces.tests(trial(run, Side(chart=chart)))
+        return pieces.tests(trial(run.after, Side(chart=chart), NO_STATES))
 
     def _hot(self, circuit: Circuit) -> Hot:
         return self._kept.get(("hot", circuit), lambda: Hot(circuit))

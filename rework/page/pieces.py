@@ -30,8 +30,9 @@ from rework.page.hot import way_words, when_told
 from rework.papers.cover import CAUTIONS
 from rework.papers.lists import Line, lists
 from rework.papers.places import pin_words as place_words
-from rework.papers.trial import Trial
-from rework.papers.work import plain, work_order
+from rework.papers.places import plain
+from rework.papers.trial.plan import Trial
+from rework.papers.work import work_order
 from rework.report.problems import problem_text
 from rework.rules.rewrite import Applied
 from rework.rules.run import JobRun, Taken
@@ -186,6 +187,7 @@ def work(run: JobRun) -> list[dict]:
         {
             "title": group.title,
             "first": list(group.first),
+            "last": list(group.last),
             "steps": [
                 {
                     "number": step.number,
@@ -195,7 +197,8 @@ def work(run: JobRun) -> list[dict]:
                     "check": step.check,
                     "rule": step.rule,
                     "cautions": list(step.cautions),
-                    "part": subjects[step.edit],
+                    "part": subjects[step.edits[0]],
+                    "lines": list(step.lines),
                 }
                 for step in group.steps
             ],

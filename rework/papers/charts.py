@@ -14,11 +14,14 @@ from rework.report.table import Column, Table
 from rework.rules.run import JobRun
 from rework.safety.check import check
 from rework.solve.chart import Chart
+from rework.solve.signal import Signal
 
 #: Less than this many RMS volts is not worth a column on paper.
 _LEAST_AC = 0.05
 #: Currents through resistors below this are not told: no bench meter reads them.
 _LEAST_AMPS = 1e-6
+#: Ripple and signals under so many volts are not told.
+_LEAST_RIPPLE, _LEAST_SIGNAL = 0.5e-3, 0.1e-3
 #: Gives the reading the job file has at a pin or node, by any of the names it may be called there,
 #: or nothing.
 Read = Callable[..., str]
@@ -113,19 +116,18 @@ def _points(circuit: Circuit, side: Side, read: Read, listed: set[str]) -> Table
         Column("AC RMS", "figure", "volts"),
         Column("Read", "blank"),
     )
-    rows: list[tuple[str, ...]] = []
-    for node in chart.nodes if chart else ():
-        if node.node in listed and (abs(node.volts) >= _LEAST_AC or node.ripple >= _LEAST_AC):
-            rows.append(
-                (
-                    node.node,
-                    volts(node.volts),
-                    band(node.low, node.high),
-                    volts(node.chassis_volts),
-                    shown(node.ripple, "V") if node.ripple >= 0.0005 else "",
-                    read("voltage", node.node),
-                )
-            )
+    rows: list[tuple[str, ...]] = [
+        (
+            node.node,
+            volts(node.volts),
+            band(node.low, node.high),
+            volts(node.chassis_volts),
+            shown(node.ripple, "V") if node.ripple >= _LEAST_RIPPLE else "",
+            read("voltage", node.node),
+        )
+        for node in (chart.nodes if chart else ())
+        if node.node in listed and (abs(node.volts) >= _LEAST_AC or node.ripple >= _LEAST_AC)
+    ]
     for one in chart.windings if chart else ():
         part = circuit.by_name.get(one.part)
         if (
@@ -216,61 +218,67 @@ def _currents(circuit: Circuit, side: Side, read: Read) -> Table:
         Column("Of its rating", "figure", "ratings"),
         Column("Read", "blank"),
     )
-    rows: list[tuple[str, ...]] = []
-    if chart is not None:
-        rows.append(
-            (
-                "line",
-                "from the outlet, RMS",
-                shown(chart.line_amps, "A"),
-                shown(chart.line_watts, "W"),
-                "",
-                "",
-            )
-        )
-        rows.append(
-            ("line", "at the switch, heaters cold, RMS", shown(chart.rush_amps, "A"), "", "", "")
-        )
-        order = {part.name: number for number, part in enumerate(circuit.parts)}
-        for tube in sorted(chart.tubes, key=lambda one: order[one.part]):
-            unit = f" {tube.unit}" if tube.unit else ""
-            rows.append(
-                (
-                    tube.part,
-                    f"plate{unit}",
-                    shown(tube.plate_amps, "A"),
-                    shown(tube.plate_watts, "W"),
-                    _of(tube.plate_watts, tube.plate_watts_rating, "W"),
-                    read("current", f"{tube.part}.plate"),
-                )
-            )
-            if tube.screen_amps is not None:
-                rows.append(
-                    (
-                        tube.part,
-                        f"screen{unit}",
-                        shown(tube.screen_amps, "A"),
-                        shown(tube.screen_watts, "W"),
-                        _of(tube.screen_watts, tube.screen_watts_rating, "W"),
-                        read("current", f"{tube.part}.screen"),
-                    )
-                )
-        for one in chart.rectifiers:
-            unit = f", section {one.unit}" if one.unit else ""
-            rows.append((one.part, f"mean{unit}", shown(one.mean_amps, "A"), "", "", ""))
-            rows.append((one.part, f"peak{unit}", shown(one.peak_amps, "A"), "", "", ""))
-        rows += [
-            (one.part, f"{_winding(one.winding)}, RMS", shown(one.rms_amps, "A"), "", "", "")
-            for one in chart.windings
-            if one.rms_amps >= _LEAST_AMPS
-        ]
+    rows = (
+        ()
+        if chart is None
+        else (*_line_rows(chart), *_tube_rows(circuit, chart, read), *_iron_rows(chart))
+    )
     lead = (
-        "RMS where it alternates. To read one without breaking a lead: volts across a resistor in"
-        " its way, divided by its ohms."
+        "RMS for alternating current. To read a current without opening a lead, read the volts"
+        " across a resistor in it and divide by its ohms."
         if chart
         else ""
     )
-    return Table("currents", "Currents to expect", lead, columns, tuple(rows), side.reason("chart"))
+    return Table("currents", "Currents to expect", lead, columns, rows, side.reason("chart"))
+
+
+def _line_rows(chart: Chart) -> tuple[tuple[str, ...], ...]:
+    amps, watts = shown(chart.line_amps, "A"), shown(chart.line_watts, "W")
+    rush = shown(chart.rush_amps, "A")
+    return (
+        ("line", "from the outlet, RMS", amps, watts, "", ""),
+        ("line", "at the switch, heaters cold, RMS", rush, "", "", ""),
+    )
+
+
+def _tube_rows(circuit: Circuit, chart: Chart, read: Read) -> list[tuple[str, ...]]:
+    order = {part.name: number for number, part in enumerate(circuit.parts)}
+    rows: list[tuple[str, ...]] = []
+    for tube in sorted(chart.tubes, key=lambda row: order[row.part]):
+        unit = f" {tube.unit}" if tube.unit else ""
+        currents = [
+            ("plate", tube.plate_amps, tube.plate_watts, tube.plate_watts_rating),
+            ("screen", tube.screen_amps, tube.screen_watts, tube.screen_watts_rating),
+        ]
+        rows += [
+            (
+                tube.part,
+                f"{element}{unit}",
+                shown(amps, "A"),
+                shown(watts, "W"),
+                _of(watts, rating, "W"),
+                read("current", f"{tube.part}.{element}"),
+            )
+            for element, amps, watts, rating in currents
+            if amps is not None
+        ]
+    return rows
+
+
+def _iron_rows(chart: Chart) -> list[tuple[str, ...]]:
+    """Return the currents of rectifiers, windings and chokes."""
+    rows: list[tuple[str, ...]] = []
+    for rectifier in chart.rectifiers:
+        unit = f", section {rectifier.unit}" if rectifier.unit else ""
+        mean, peak = shown(rectifier.mean_amps, "A"), shown(rectifier.peak_amps, "A")
+        rows.append((rectifier.part, f"mean{unit}", mean, "", "", ""))
+        rows.append((rectifier.part, f"peak{unit}", peak, "", "", ""))
+    rows += [
+        (row.part, f"{_winding(row.winding)}, RMS", shown(row.rms_amps, "A"), "", "", "")
+        for row in chart.windings
+        if row.rms_amps >= _LEAST_AMPS
+    ]
+    return rows
 
 
 def _parts(side: Side) -> Table:
@@ -317,8 +325,8 @@ def _of(value: float | None, rating: float | None, unit: str) -> str:
 
 
 def _levels(circuit: Circuit, side: Side) -> Table:
-    """Return where the generator, the scope and the load should stand, at half the watts and at the
-    onset of clipping.
+    """Return the levels for generator, oscilloscope and load, at half the watts and at the onset
+    of clipping.
     """
     signal = side.signal
     columns = (
@@ -330,39 +338,6 @@ def _levels(circuit: Circuit, side: Side) -> Table:
     )
     if signal is None:
         return Table("levels", "Signal levels", "", columns, (), side.reason("signal"))
-    half, full = signal.half, signal.full
-    rows = [
-        (
-            f"input, {signal.input}",
-            "generator, 1 kHz",
-            shown(half.input_volts, "V"),
-            shown(full.input_volts, "V"),
-            "",
-        )
-    ]
-    rows += [
-        (
-            pin_words(circuit.by_name[one.part], one.pin),
-            f"scope, ×10 probe, {one.node}",
-            shown(one.gain * half.input_volts, "V"),
-            shown(one.gain * full.input_volts, "V"),
-            "",
-        )
-        for one in signal.levels
-        if one.gain * full.input_volts >= 1e-4
-    ]
-    rows += [
-        (
-            f"load in place of {signal.speaker}",
-            f"meter across {signal.load_ohms:g} ohm",
-            shown(half.load_volts, "V"),
-            shown(full.load_volts, "V"),
-            "",
-        ),
-        ("the same", "watts", shown(half.watts, "W"), shown(full.watts, "W"), ""),
-        ("the same", "distortion", f"{half.distortion:.1%}", f"{full.distortion:.1%}", ""),
-        ("the same, input shorted", "hum, AC millivoltmeter", shown(signal.hum.volts, "V"), "", ""),
-    ]
     return Table(
         "levels",
         "Signal levels",
@@ -371,8 +346,44 @@ def _levels(circuit: Circuit, side: Side) -> Table:
         f" the gain for small signals. Gain {_gain(signal.gain)} from input to load; the"
         f" amplifier's own output impedance is {shown(signal.output_ohms, 'ohm')}.",
         columns,
-        tuple(rows),
+        (*_input_rows(circuit, signal), *_load_rows(signal)),
     )
+
+
+def _input_rows(circuit: Circuit, signal: Signal) -> list[tuple[str, ...]]:
+    half, full = signal.half.input_volts, signal.full.input_volts
+    points = [(f"input, {signal.input}", "generator, 1 kHz", 1.0)]
+    points += [
+        (
+            pin_words(circuit.by_name[level.part], level.pin),
+            f"oscilloscope, ×10 probe, {level.node}",
+            level.gain,
+        )
+        for level in signal.levels
+        if level.gain * full >= _LEAST_SIGNAL
+    ]
+    return [
+        (place, instrument, shown(gain * half, "V"), shown(gain * full, "V"), "")
+        for place, instrument, gain in points
+    ]
+
+
+def _load_rows(signal: Signal) -> list[tuple[str, ...]]:
+    half, full = signal.half, signal.full
+    meter = f"meter across {signal.load_ohms:g} ohm"
+    hum = shown(signal.hum.volts, "V")
+    return [
+        (
+            f"load in place of {signal.speaker}",
+            meter,
+            shown(half.load_volts, "V"),
+            shown(full.load_volts, "V"),
+            "",
+        ),
+        ("the same", "watts", shown(half.watts, "W"), shown(full.watts, "W"), ""),
+        ("the same", "distortion", f"{half.distortion:.1%}", f"{full.distortion:.1%}", ""),
+        ("the same, input shorted", "hum, AC millivoltmeter", hum, "", ""),
+    ]
 
 
 def _gain(gain: float) -> str:

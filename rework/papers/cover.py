@@ -16,7 +16,7 @@ from rework.circuit.edits import (
     RunWire,
 )
 from rework.papers.numbers import Numbers, Side
-from rework.papers.work import plain
+from rework.papers.places import plain
 from rework.report.figures import NOT_COMPUTED, counted, shown
 from rework.rules.run import JobRun
 from rework.safety.check import check
@@ -26,30 +26,31 @@ from rework.safety.findings import Report, path_words
 CAUTIONS = (
     (
         "Unplug",
-        "Pull the plug from the outlet and keep it where you see it. The switch does not count.",
+        "Pull the plug from the outlet and keep it in sight. Switching off is not enough.",
     ),
     (
         "Discharge",
-        "Empty every filter capacitor through a resistor, and again after each time it was on.",
+        "Discharge every filter capacitor through a resistor, each time the set was on.",
     ),
-    ("Measure", "Trust the meter, not the drawing: look for 0 V before you touch, each time."),
+    ("Measure", "Trust the meter, not the drawing. Read 0 V before you touch anything, each time."),
     (
         "One hand",
-        (
-            "Clip the meter's common on first; then one hand works and the other stays away from"
-            " metal."
-        ),
+        "Clip the negative lead of the meter on first. Work with one hand; keep the other away"
+        " from metal.",
     ),
     (
         "Isolate the bench",
-        (
-            "Live work only behind a bench isolation transformer; the leakage test alone goes on"
-            " the wall outlet. A series lamp or a variable autotransformer isolates nothing."
-        ),
+        "Work on a powered set only behind a bench isolation transformer. Only the leakage test"
+        " needs the wall outlet. A series lamp or a variable autotransformer does not isolate.",
+    ),
+    (
+        "B+ kills too",
+        "The new supply makes a lethal voltage of its own. The bench isolation transformer does not"
+        " protect you from it.",
     ),
     (
         "Codes and licences",
-        "Local electrical codes and licensed practice rule over anything on these pages.",
+        "Local electrical codes and licensed practice take precedence over these pages.",
     ),
 )
 
@@ -165,7 +166,7 @@ def _found(report: Report, side: Side) -> Found:
 
 
 def _sums(side: Side) -> tuple[tuple[str, str, str], ...]:
-    """Return what a hand would carry, and how many single faults would leave more than the limit."""
+    """Return the worst touch current and how many single faults leave more than the limit."""
     rows = []
     if side.touch is not None and side.touch.worst is not None:
         worst = side.touch.worst

@@ -29,7 +29,7 @@ class Drawing:
 
 
 def drawings(run: JobRun) -> tuple[Drawing, ...]:
-    """Return the sheets of a job. Raises rework.draw.render.CannotDraw where there is no renderer."""
+    """Return the sheets of a job. Raises CannotDraw where there is no renderer."""
     before, after = pair_sources(
         run.before,
         run.after,

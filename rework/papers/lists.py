@@ -6,6 +6,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+from rework.circuit.circuit import Circuit
 from rework.circuit.edits import (
     AttachCircuit,
     CutConductor,
@@ -17,11 +18,11 @@ from rework.circuit.edits import (
     apply_edit,
 )
 from rework.circuit.parts import Part
+from rework.papers.mains_wires import cord_rows, gauge_words, notes
 from rework.papers.numbers import Numbers
-from rework.papers.places import end_words
+from rework.papers.places import end_words, plain
 from rework.papers.prices import item_for
 from rework.papers.stress import Grown, grown, why_rating
-from rework.papers.work import plain
 from rework.report.figures import counted, share, shown
 from rework.report.table import Column, Table
 from rework.rules.run import JobRun
@@ -226,8 +227,8 @@ def _grown_words(one: Grown) -> tuple[str, str, str, str]:
     )
 
 
-def wire_list(found: Lists) -> Table:
-    """Return the wires to run, one row a conductor."""
+def wire_list(found: Lists, circuit: Circuit) -> Table:
+    """Return the wires to run, one row a conductor: the line cord first, then those of the job."""
     columns = (
         Column("", "tick"),
         Column("Wire", "name"),
@@ -240,11 +241,15 @@ def wire_list(found: Lists) -> Table:
     return Table(
         "wires",
         "Wire list",
-        "Colours by the trade's chassis-wiring code. Tick when it is run and measured.",
+        "Tick a wire when it is connected and measured. "
+        + " ".join(notes(circuit, tuple(wire.colour for wire in found.wires))),
         columns,
-        tuple(
-            ("", wire.name, wire.colour, wire.gauge, wire.make, wire.start, wire.finish)
-            for wire in found.wires
+        (
+            *(("", *row) for row in cord_rows(circuit)),
+            *(
+                ("", wire.name, wire.colour, wire.gauge, wire.make, wire.start, wire.finish)
+                for wire in found.wires
+            ),
         ),
         "No wire is run.",
     )
@@ -273,6 +278,17 @@ def wires(run: JobRun) -> tuple[Wire, ...]:
     return tuple(found)
 
 
+def _core_words(part: Part, core: str, circuit: Circuit) -> tuple[str, ...]:
+    """Return what a conductor of a shielded cable is, with the volts its insulation has to bear."""
+    if not core:
+        return ()
+    if core == "shield":
+        return ("the shield, connected at one end",)
+    rated = part.value("voltage") or (circuit.mains.volts if circuit.mains else None)
+    insulation = f", insulated for {rated:g} V or more" if rated else ""
+    return (f"core of a shielded cable{insulation}",)
+
+
 def _rows(part: Part, run: JobRun) -> list[Wire]:
     cores: dict[str, list[tuple[str, str]]] = {}
     for terminal, end in part.pins:
@@ -282,29 +298,12 @@ def _rows(part: Part, run: JobRun) -> list[Wire]:
     colour = ", ".join(
         word for word in part.words if word not in ("twisted", "solid", "stranded")
     ) or ("as its cores" if part.kind == "shielded cable" else "not stated")
-    gauge = (
-        next((value.text for value in part.values if value.dimension in ("gauge", "area")), "")
-        or "not stated"
-    )
+    gauge = gauge_words(part, run.after)
     make = [word for word in ("twisted", "solid", "stranded") if word in part.words]
     rows = []
     for core, ends in cores.items():
         told = [end_words(run.after, part, terminal, end) for terminal, end in ends]
-        form = (
-            ", ".join(
-                [
-                    *make,
-                    *(
-                        ["the shield"]
-                        if core == "shield"
-                        else ["core of a shielded cable"]
-                        if core
-                        else []
-                    ),
-                ]
-            )
-            or "single"
-        )
+        form = ", ".join([*make, *_core_words(part, core, run.after)]) or "single"
         rows.append(
             Wire(
                 f"{part.name} {core}".strip(),

@@ -53,6 +53,17 @@ METHODS = (
         "rework touch JOB",
     ),
     Method(
+        "states",
+        "States of the test plan",
+        "Each test is solved in the state that it makes: tubes out, umbilical unplugged, or a lamp"
+        " in series with R = V / I, I = I0 (V / V0)^(1 / 1.9), and never under the cold filament's"
+        " R0 / 15.",
+        "Arecchi, Messadi, Koshel, Field Guide to Illumination, SPIE Press 2007, p. 21 (printed for"
+        " 95 to 105 % of the current; below half the volts it is an extrapolation).",
+        "Lamps of one mark differ by some 10 %: the volts behind the lamp by less than that.",
+        "rework papers JOB",
+    ),
+    Method(
         "faults",
         "Single faults",
         "The same with each part open, each part short, each insulation broken down and each lead"

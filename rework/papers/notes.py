@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from rework.papers.trial.plan import Trial
 from rework.papers.whole import Papers
 from rework.report.table import Table, markdown, plain_text
 
@@ -59,35 +60,42 @@ def _work(papers: Papers) -> list[str]:
         for step in group.steps:
             lines.append(f"- [ ] **{step.number}. {plain_text(step.what)}**")
             lines += [f"  - **Caution** {plain_text(one)}" for one in step.cautions]
+            lines += [f"  - {plain_text(one)}" for one in step.lines]
             lines += [
                 f"  - where: {plain_text(step.where)}",
                 f"  - why: {plain_text(step.why)}",
                 f"  - check: {plain_text(step.check)}",
             ]
+        lines += [f"\n**{plain_text(one)}**" for one in group.last]
         lines.append("")
     return lines
 
 
 def _trial(papers: Papers) -> list[str]:
     lines: list[str] = []
-    for one in papers.trial:
+    for group in papers.trial:
+        lines += [f"# {plain_text(group.title)}", "", plain_text(group.lead), ""]
+        for test in group.tests:
+            lines += _test(test)
+    return lines
+
+
+def _test(test: Trial) -> list[str]:
+    lines = [
+        f"## [ ] {test.number}. {test.title}",
+        "",
+        f"- how: {plain_text(test.how)}",
+        f"- with: {plain_text(test.instrument)}",
+        f"- limit: **{plain_text(test.limit)}** ({plain_text(test.source)})",
+        f"- stop: {plain_text(test.stop)}",
+        "",
+    ]
+    if test.rows:
+        blanks = " ______ |" * len(test.columns)
         lines += [
-            f"## [ ] {one.number}. {one.title}",
-            "",
-            f"- how: {plain_text(one.how)}",
-            f"- with: {plain_text(one.instrument)}",
-            f"- limit: **{plain_text(one.limit)}** ({plain_text(one.source)})",
-            f"- stop: {plain_text(one.stop)}",
+            "| | " + " | ".join(test.columns) + " |",
+            "|---" * (len(test.columns) + 1) + "|",
+            *(f"| {plain_text(row)} |{blanks}" for row in test.rows),
             "",
         ]
-        if one.rows:
-            lines += [
-                "| | " + " | ".join(one.columns) + " |",
-                "|---" * (len(one.columns) + 1) + "|",
-                *(
-                    "| " + plain_text(row) + " |" + " ______ |" * len(one.columns)
-                    for row in one.rows
-                ),
-                "",
-            ]
     return lines

@@ -10,14 +10,15 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from rework.circuit.circuit import Circuit
+from rework.papers.states import NO_STATES, States, states
 from rework.report.figures import NOT_COMPUTED
 from rework.rules.run import JobRun
 from rework.solve.chart import Chart
 from rework.solve.ohms import Reading
 from rework.solve.signal import Signal
-from rework.touch.faults import FaultReport
 from rework.touch.stored import Stored
 from rework.touch.touch import TouchReport
+from rework.touch.verdicts import FaultReport
 
 #: Draws for the bands on paper; the command volts takes more.
 SAMPLES = 400
@@ -47,20 +48,26 @@ class Side:
 
 @dataclass(frozen=True, slots=True)
 class Numbers:
-    """The numbers of a job before and after."""
+    """The numbers of a job before and after; ``bench`` is the finished set in the states of the
+    test plan.
+    """
 
     before: Side = Side()
     after: Side = Side()
+    bench: States = NO_STATES
 
 
 #: How many sums ``numbers`` does; it calls ``step`` after each.
-SUMS = 12
+SUMS = 13
 
 
 def numbers(run: JobRun, step: Callable[[int], None] | None = None) -> Numbers:
     """Return every number the papers want of a job that was run to its end."""
     done = step or (lambda _: None)
-    return Numbers(_side(run.before, done), _side(run.after, done))
+    before, after = _side(run.before, done), _side(run.after, done)
+    bench = states(run.after, after.chart)
+    done(1)
+    return Numbers(before, after, bench)
 
 
 def _side(circuit: Circuit, step: Callable[[int], None]) -> Side:

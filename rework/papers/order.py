@@ -1,9 +1,10 @@
-"""The edits of a job in the order in which a bench does them, replayed on the circuit step by step.
+"""The edits of a job in the order in which a bench does them, replayed on the circuit.
 
-A job lists its rules in the order in which they can be asked. A bench works in another one: the plug
-and the cord first, what comes out before what goes in, protective earth before anything else of the
-umbilical, the lead of the switch before the supply is first tested. ``hand_order`` finds that order,
-proves by replay that it ends in the same circuit, and keeps the order of the job where it does not.
+A job lists its rules in the order in which they can be asked. A bench works in another one: the
+plug and the cord first, what comes out before what goes in, protective earth before anything else
+of the umbilical, the lead of the switch before the supply is first tested. ``hand_order`` finds
+that order, proves by replay that it ends in the same circuit, and keeps the order of the job where
+it does not.
 """
 
 from __future__ import annotations
@@ -83,7 +84,7 @@ class Replay:
 
 
 def hand_order(run: JobRun) -> Replay:
-    """Return the edits of a job as the bench does them, each exactly once, replayed on its circuit."""
+    """Return the edits of a job as the bench does them, each once, replayed on its circuit."""
     actions = [edit.action for edit in run.edits]
     stages = _stages(run, actions)
     before = _needed(actions)
@@ -216,7 +217,7 @@ class _Points:
 
 
 def _metal_nodes(circuit: Circuit, new: Collection[str]) -> frozenset[str]:
-    """Return the nodes that chassis metal or the earth pin of a plug is on, without the new wires."""
+    """Return the nodes of chassis metal and of a plug's earth pin, the new wires left out."""
     bare = circuit.with_parts(tuple(part for part in circuit.parts if part.name not in new))
     point = one_point(bare)
     metal = {

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from rework.papers.charts import b_plus
 from rework.papers.cover import Cover
 from rework.papers.lists import Lists
 from rework.papers.numbers import Numbers, Side
+from rework.papers.places import plain
 from rework.papers.prices import Cost, cost
-from rework.papers.work import plain
 from rework.report.figures import NOT_COMPUTED, counted, shown
 from rework.report.table import Column, Table
 from rework.rules.run import JobRun
@@ -106,7 +107,7 @@ def _hum(side: Side) -> str:
     )
 
 
-def _each(known: Numbers, of) -> tuple[str, str]:
+def _each(known: Numbers, of: Callable[[Side], str]) -> tuple[str, str]:
     return of(known.before) or NOT_COMPUTED, of(known.after) or NOT_COMPUTED
 
 

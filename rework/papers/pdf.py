@@ -12,13 +12,18 @@ import re
 from dataclasses import asdict
 from functools import cache
 from pathlib import Path
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Literal
 
 from rework.papers.drawings import Drawing
 from rework.papers.strips import size, smallest_text, strips
 from rework.papers.whole import Papers
 
+if TYPE_CHECKING:
+    from typst import Fonts
+
 Sheet = Literal["a4", "letter"]
+#: Data for the template: words, numbers, and lists and mappings of them, by name.
+Data = dict[str, object]
 #: The family in the package font-source-sans-pro, in which the drawings are set too: narrower than
 #: the type they were measured in.
 FONT = "Source Sans Pro"
@@ -48,7 +53,7 @@ def book(papers: Papers, *, sheet: Sheet, plot: str = "") -> bytes:
 
 
 @cache
-def _fonts():
+def _fonts() -> Fonts:
     import font_source_sans_pro
     import typst
 
@@ -58,7 +63,7 @@ def _fonts():
     )
 
 
-def _set(data: dict[str, Any]) -> bytes:
+def _set(data: Data) -> bytes:
     try:
         import typst
     except ImportError as error:
@@ -78,8 +83,8 @@ def _set(data: dict[str, Any]) -> bytes:
         raise CannotPrint(f"the papers could not be printed: {error}") from error
 
 
-def _data(papers: Papers, sheet: Sheet, plot: str) -> dict[str, Any]:
-    made = _soft({key: value for key, value in asdict(papers).items() if key != "sheets"})
+def _data(papers: Papers, sheet: Sheet, plot: str) -> Data:
+    made = _soft_words({key: value for key, value in asdict(papers).items() if key != "sheets"})
     numbers = {one.method.key: number for number, one in enumerate(papers.methods, 1)}
     width = ROOM[sheet][0]
     return {
@@ -92,7 +97,7 @@ def _data(papers: Papers, sheet: Sheet, plot: str) -> dict[str, Any]:
     }
 
 
-def _sheet(one: Drawing, width: float) -> dict[str, Any]:
+def _sheet(one: Drawing, width: float) -> Data:
     """Return a drawing ready to set: whole, and where its text would be too small on the page also
     in strips.
     """
@@ -135,21 +140,22 @@ def _printed(svg: str) -> str:
     return re.sub(r"font-family: *[^;\"]*", f"font-family: '{FONT}'", plain)
 
 
-def _soft(value: Any) -> Any:
+def _soft(value: object) -> object:
     """Return data with places to break put into every very long word."""
     if isinstance(value, dict):
-        return {
-            key: text if key in ("key", "how", "hows", "row_hows") else _soft(text)
-            for key, text in value.items()
-        }
+        return _soft_words(value)
     if isinstance(value, list | tuple):
-        return [_soft(one) for one in value]
+        return [_soft(member) for member in value]
     if isinstance(value, str):
-        return re.sub(
-            rf"\S{{{_LONGEST_WORD},}}",
-            lambda found: re.sub(
-                r"([/_.+,-])|(.{12})(?=.)", lambda part: part[0] + "\u200b", found[0]
-            ),
-            value,
-        )
+        return re.sub(rf"\S{{{_LONGEST_WORD},}}", _broken, value)
     return value
+
+
+def _soft_words(data: Data) -> Data:
+    keys = ("key", "how", "hows", "row_hows")
+    return {key: value if key in keys else _soft(value) for key, value in data.items()}
+
+
+def _broken(word: re.Match[str]) -> str:
+    """Return a long word with a place to break after each mark and after twelve letters."""
+    return re.sub(r"([/_.+,-])|(.{12})(?=.)", lambda piece: piece[0] + "\u200b", word[0])

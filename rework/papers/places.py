@@ -7,7 +7,8 @@ from collections.abc import Collection
 from rework.anatomy.links import joints
 from rework.circuit.circuit import Circuit
 from rework.circuit.graph import Merged, contracted
-from rework.circuit.parts import Part
+from rework.circuit.parts import Part, Value
+from rework.compare.difference import value_text
 from rework.tubes import library
 
 #: More neighbours than this at one place are counted, not named.
@@ -82,9 +83,7 @@ def one_point(circuit: Circuit) -> dict[str, str]:
     """
     group, merged = contracted(circuit), Merged()
     for one, first, other, second in joints(circuit):
-        merged.join(
-            group[circuit.by_name[one].node(first)], group[circuit.by_name[other].node(second)]
-        )
+        merged.join(group[circuit.by_name[one].at(first)], group[circuit.by_name[other].at(second)])
     return {node: merged.find(group[node]) for node in circuit.nodes}
 
 
@@ -95,3 +94,19 @@ def _rank(pin: tuple[Part, str]) -> tuple[int, str, str]:
         part.name,
         terminal,
     )
+
+
+def plain(part: Part) -> str:
+    """Return what a part is without where it goes: ``resistor 220k 1/2 W``; a transformer with each
+    of its windings.
+    """
+    what = " ".join(filter(None, (part.kind, part.type, *map(_worded, part.values), *part.words)))
+    windings = (
+        f"{name} {' '.join(map(_worded, values))}" for name, values in part.windings if values
+    )
+    return ", ".join([what, *windings])
+
+
+def _worded(value: Value) -> str:
+    text = value_text(value)
+    return text if value.role in text else f"{value.role} {text}".strip()

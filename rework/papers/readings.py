@@ -162,7 +162,7 @@ def _misplaced(one: Reading, circuit: Circuit) -> Iterator[Problem]:
 
 
 def _pin(circuit: Circuit, name: str, pin: str) -> str:
-    """Return the terminal that a pin number, terminal or element of a tube stands for, or nothing."""
+    """Return the terminal that a pin number, terminal or element of a tube names, or nothing."""
     part = circuit.by_name[name]
     if part.node(pin):
         return pin

@@ -9,7 +9,7 @@ will do.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 #: Empty points between two rows, and the margin left around a strip.
@@ -172,7 +172,9 @@ def _width(row: list[Box]) -> float:
     return max(box.right for box in row) - min(box.left for box in row)
 
 
-def _runs(found: Iterable[Box], of, gap: float) -> list[list[Box]]:
+def _runs(
+    found: Iterable[Box], of: Callable[[Box], tuple[float, float]], gap: float
+) -> list[list[Box]]:
     """Return boxes in groups between which, seen from one side, nothing stands."""
     groups: list[list[Box]] = []
     reach = float("-inf")

@@ -16,7 +16,8 @@ from rework.papers.numbers import Numbers
 from rework.papers.owner import Owner, owner
 from rework.papers.readings import readings
 from rework.papers.readings import table as readings_table
-from rework.papers.trial import Trial, trial
+from rework.papers.trial.plan import TrialGroup, grouped
+from rework.papers.trial.whole import trial
 from rework.papers.work import Group, work_order
 from rework.report.table import Table
 from rework.rules.run import JobRun
@@ -42,7 +43,7 @@ class Papers:
     kept: Table
     charts: tuple[Table, ...]
     flags: tuple[str, ...]
-    trial: tuple[Trial, ...]
+    trial: tuple[TrialGroup, ...]
     readings: Table
     owner: Owner
     options: Table
@@ -84,14 +85,14 @@ def papers(
         CAUTIONS,
         tuple(sheets),
         undrawn,
-        wire_list(parts),
+        wire_list(parts, run.after),
         work_order(run),
         parts_to_fit(run, parts, known, shelf),
         parts_removed(parts),
         parts_kept(run, parts, known),
         charts(run, known.after),
         known.after.chart.flags if known.after.chart else (),
-        trial(run, known.after),
+        grouped(trial(run.after, known.after, known.bench)),
         readings_table(readings(run, known.after)),
         owner(run, front, parts, known, shelf),
         options,

@@ -1,0 +1,113 @@
+"""The states of the set that the test plan makes, each solved as the circuit that it is."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TypeVar
+
+from rework.circuit.circuit import Circuit
+from rework.circuit.parts import Part
+from rework.papers.places import pin_words
+from rework.solve.bench import (
+    BehindLamp,
+    behind_lamp,
+    lamp_for,
+    umbilical_unplugged,
+    without_tubes,
+)
+from rework.solve.chart import Chart, volts
+from rework.solve.network import CannotSolve
+from rework.tubes import library
+
+#: Draws for the bands of a state; fewer than for the chart of the finished set.
+SAMPLES = 200
+
+_T = TypeVar("_T")
+
+
+@dataclass(frozen=True, slots=True)
+class States:
+    """The solved states; None where a state has no numbers or is none of this set.
+
+    ``lamp`` is the watts of the series lamp. ``dark``: no tube in any socket, amplifier parted from
+    the supply, behind the lamp. ``alone``: the supply on the full line with its rectifier, the
+    amplifier parted or without tubes. ``small``: every tube but the output tubes, full line.
+    ``whole``: every tube, behind the lamp.
+    """
+
+    lamp: float = 0.0
+    dark: BehindLamp | None = None
+    alone: Chart | None = None
+    small: Chart | None = None
+    whole: BehindLamp | None = None
+
+
+#: Where nothing was solved.
+NO_STATES = States()
+
+
+def states(circuit: Circuit, chart: Chart | None) -> States:
+    """Return the states of a finished set; ``chart`` is that of the set in use."""
+    if chart is None or circuit.mains is None or not circuit.mains.hertz:
+        return States()
+    lamp = lamp_for(chart.line_watts)
+    bare = supply_alone(circuit)
+    empty = without_tubes(bare, {part.name for part in circuit.parts if part.kind == "tube"})
+    small = small_tubes(circuit)
+    alone = _solved(lambda: volts(bare, samples=SAMPLES))
+    unloaded = alone.line_amps if alone else None
+    return States(
+        lamp,
+        _solved(lambda: behind_lamp(empty, lamp, samples=SAMPLES, amps=unloaded)),
+        alone,
+        _solved(lambda: volts(small, samples=SAMPLES)) if small else None,
+        _solved(lambda: behind_lamp(circuit, lamp, samples=SAMPLES, amps=chart.line_amps)),
+    )
+
+
+def _solved(solve: Callable[[], _T]) -> _T | None:
+    try:
+        return solve()
+    except CannotSolve:
+        return None
+
+
+def supply_alone(circuit: Circuit) -> Circuit:
+    """Return the supply with its rectifier and no load: umbilical unplugged, other tubes out."""
+    others = {part.name for part in circuit.parts if part.kind == "tube" and not is_rectifier(part)}
+    return without_tubes(umbilical_unplugged(circuit), others)
+
+
+def small_tubes(circuit: Circuit) -> Circuit | None:
+    """Return the circuit without its output tubes; None where no other tube of the set is left."""
+    output = output_tubes(circuit)
+    left = [
+        part
+        for part in circuit.parts
+        if part.kind == "tube" and part.name not in output and not is_rectifier(part)
+    ]
+    return without_tubes(circuit, output) if output and left else None
+
+
+def output_tubes(circuit: Circuit) -> frozenset[str]:
+    """Return the tubes with a plate on the primary of an output transformer."""
+    driven = {
+        node
+        for part in circuit.parts
+        if part.kind == "output transformer"
+        for terminal, node in part.pins
+        if terminal.startswith("primary")
+    }
+    return frozenset(
+        part.name
+        for part in circuit.parts
+        if part.kind == "tube"
+        and any(node in driven and "plate" in pin_words(part, at) for at, node in part.pins)
+    )
+
+
+def is_rectifier(part: Part) -> bool:
+    """True for a tube that is made to rectify."""
+    tube = library.find(part.type)
+    return tube is not None and tube.is_rectifier
