@@ -9,12 +9,13 @@ it does not.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from enum import IntEnum
 
 import networkx
 
+from rework.anatomy.links import joints
 from rework.circuit.circuit import Circuit
 from rework.circuit.edits import (
     Action,
@@ -29,6 +30,7 @@ from rework.circuit.edits import (
     SetValue,
     apply_edit,
 )
+from rework.circuit.graph import Merged
 from rework.circuit.parts import Part
 from rework.papers.places import one_point
 from rework.rules.run import JobRun
@@ -71,13 +73,14 @@ class Move:
 class Replay:
     """The moves in order, and what the mains check says on the way.
 
-    ``hold`` is the number (from 1) of the last move after which a plug is there and the check still
-    finds something, the set as found left out; 0 where there is none. ``finding`` is what it found.
-    ``by_bench`` is False where the order of the bench could not be replayed and the order of the
+    ``after`` is the circuit at the end. ``hold`` is the number (from 1) of the last move after
+    which a plug is there and the check still finds something, the set as found left out; 0 where
+    there is none. ``finding`` is what it found. ``by_bench`` is False where the order of the bench could not be replayed and the order of the
     job was kept.
     """
 
     moves: tuple[Move, ...]
+    after: Circuit
     hold: int
     finding: str
     by_bench: bool
@@ -89,7 +92,8 @@ def hand_order(run: JobRun) -> Replay:
     stages = _stages(run, actions)
     before = _needed(actions)
     stages = _monotone(stages, before)
-    order = _ordered(stages, before)
+    earthed = [_brings_earth(action, run.after) for action in actions]
+    order = _ordered(stages, earthed, before)
     moves = _replayed(run.before, actions, stages, order)
     by_bench = moves is not None and _same(moves[-1].after if moves else run.before, run.after)
     if moves is None or not by_bench:
@@ -97,7 +101,7 @@ def hand_order(run: JobRun) -> Replay:
     merged = _merged(moves)
     number, finding = _last_finding(moves)
     hold = next((place for place, move in enumerate(merged, 1) if number in move.edits), 0)
-    return Replay(tuple(merged), hold, finding, by_bench)
+    return Replay(tuple(merged), moves[-1].after if moves else run.before, hold, finding, by_bench)
 
 
 def subject(action: Action) -> str:
@@ -117,9 +121,7 @@ def subject(action: Action) -> str:
 
 
 def _stages(run: JobRun, actions: Sequence[Action]) -> list[Stage]:
-    points = _Points(
-        run.after, {action.part.name for action in actions if isinstance(action, RunWire)}
-    )
+    points = _Points(run.after)
     removed = {action.name for action in actions if isinstance(action, RemovePart)}
     cord = _cord(run.before)
     return [_stage(action, removed, cord, points) for action in actions]
@@ -173,10 +175,10 @@ class _Points:
     what an attached circuit shares with the amplifier.
     """
 
-    def __init__(self, circuit: Circuit, new: Collection[str]) -> None:
+    def __init__(self, circuit: Circuit) -> None:
         self._circuit = circuit
         self._point = one_point(circuit)
-        self._metal = _metal_nodes(circuit, new)
+        self._metal = _metal_nodes(circuit)
         pins = [(part, terminal, node) for part in circuit.parts for terminal, node in part.pins]
         plug = [(terminal, node) for part, terminal, node in pins if part.kind == "plug"]
         self._earth = self._of(node for terminal, node in plug if terminal == "earth")
@@ -216,17 +218,21 @@ class _Points:
         return Stage.HEATERS if points & self._heaters else Stage.FIT
 
 
-def _metal_nodes(circuit: Circuit, new: Collection[str]) -> frozenset[str]:
-    """Return the nodes of chassis metal and of a plug's earth pin, the new wires left out."""
-    bare = circuit.with_parts(tuple(part for part in circuit.parts if part.name not in new))
-    point = one_point(bare)
+def _metal_nodes(circuit: Circuit) -> frozenset[str]:
+    """Return the nodes with chassis metal or a plug's earth pin on them, and their mated contacts.
+
+    No wire is followed: the common that is bonded to the chassis is not protective earth.
+    """
+    point = Merged()
+    for one, first, other, second in joints(circuit):
+        point.join(circuit.by_name[one].at(first), circuit.by_name[other].at(second))
     metal = {
-        point[node]
-        for part in bare.parts
+        point.find(node)
+        for part in circuit.parts
         for terminal, node in part.pins
         if part.kind == "chassis" or (part.kind == "plug" and terminal == "earth")
     }
-    return frozenset(node for node, name in point.items() if name in metal)
+    return frozenset(node for node in circuit.nodes if point.find(node) in metal)
 
 
 # order
@@ -267,14 +273,28 @@ def _monotone(stages: Sequence[Stage], needed: Sequence[frozenset[int]]) -> list
     return later
 
 
-def _ordered(stages: Sequence[Stage], needed: Sequence[frozenset[int]]) -> list[int]:
-    """Return the places of the actions by stage, each after those that it needs done."""
+def _brings_earth(action: Action, circuit: Circuit) -> bool:
+    """True for a new conductor that ends on metal: where the line comes, the earth comes first."""
+    if not isinstance(action, RunWire):
+        return False
+    placed = circuit.part(action.part.name)
+    return placed is not None and not _metal_nodes(circuit).isdisjoint(
+        node for _, node in placed.pins
+    )
+
+
+def _ordered(
+    stages: Sequence[Stage], earthed: Sequence[bool], needed: Sequence[frozenset[int]]
+) -> list[int]:
+    """Return the places of the actions by stage, each after those that it needs done; within a
+    stage those that bring the earth come first.
+    """
     graph = networkx.DiGraph()
     graph.add_nodes_from(range(len(stages)))
     graph.add_edges_from((before, number) for number, all_ in enumerate(needed) for before in all_)
     return list(
         networkx.lexicographical_topological_sort(
-            graph, key=lambda number: (stages[number], number)
+            graph, key=lambda number: (stages[number], not earthed[number], number)
         )
     )
 

@@ -1,0 +1,127 @@
+"""The test plan: its order, and every figure in it solved in the state that the test makes."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from rework.papers.numbers import Side, numbers
+from rework.papers.states import NO_STATES, output_tubes
+from rework.papers.trial.plan import TrialPart
+from rework.papers.trial.whole import trial
+from rework.rules.job_file import run_job_file
+from rework.solve.bench import without_tubes
+from rework.solve.chart import volts
+
+ROOT = Path(__file__).parents[2]
+DEMOS = sorted(path.stem for path in (ROOT / "circuits").glob("*/*.job"))
+
+
+def run_of(name):
+    return run_job_file(str(ROOT / "circuits" / name / f"{name}.job"))
+
+
+@pytest.fixture(scope="module")
+def pager():
+    run = run_of("pager")
+    return run, numbers(run)
+
+
+@pytest.fixture(scope="module")
+def plan(pager):
+    run, known = pager
+    return {test.key: test for test in trial(run.after, known.after, known.bench)}
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_nothing_is_powered_before_all_that_can_be_seen_unplugged(name):
+    tests = trial(run_of(name).after, Side(), NO_STATES)
+    assert [test.key for test in tests[:5]] == ["look", "earth", "primary", "blades", "insulation"]
+    assert {test.part for test in tests[:5]} == {TrialPart.UNPLUGGED}
+    assert [test.number for test in tests] == list(range(1, len(tests) + 1))
+    parts = [test.part for test in tests]
+    assert parts == sorted(parts)
+    for test in tests:
+        assert test.how
+        assert test.instrument
+        assert test.limit
+        assert test.source
+        assert test.stop
+
+
+def test_a_test_that_an_open_primary_would_pass_says_so_and_comes_after_the_one_that_would_not(
+    plan,
+):
+    assert "9 ohm" in plan["primary"].rows[0]
+    for key in ("blades", "insulation"):
+        assert f"test {plan['primary'].number} must have passed" in plan[key].how
+        assert plan[key].number > plan["primary"].number
+    assert "0 V on the lamp: the primary is open" in plan["dark"].stop
+
+
+def test_only_metal_that_is_bonded_is_read_for_earth_continuity(plan):
+    rows = plan["earth"].rows
+    assert "CH1 metal" in rows
+    assert "J1 sleeve" in rows
+    assert "J1 tip" not in rows
+
+
+def test_leakage_has_its_limit_in_the_volts_that_the_meter_shows(plan):
+    test = plan["leakage"]
+    assert "0.75 V on the meter" in test.limit
+    assert "R6 shaft" in test.rows
+    assert len(test.columns) == 4
+    assert "three-lamp" in plan["outlet"].how
+
+
+def test_the_small_tubes_are_expected_as_they_read_without_the_output_tube(pager, plan):
+    run, known = pager
+    state = without_tubes(run.after, output_tubes(run.after))
+    solved = {(pin.part, pin.pin): pin for pin in volts(state, samples=50).pins}
+    in_use = {(pin.part, pin.pin): pin for pin in known.after.chart.pins}
+    plate = next(row for row in plan["small"].rows if row.startswith("V1 pin 5"))
+    low, high = (float(word) for word in plate.partition(": ")[2].removesuffix(" V").split(" to "))
+    assert low < solved["V1", "5"].volts < high
+    assert not low < in_use["V1", "5"].volts < high, "the reading in use is none of this state"
+    assert not any(row.startswith("V3") for row in plan["small"].rows)
+
+
+def test_behind_the_lamp_every_band_is_that_of_the_line_that_is_left(pager, plan):
+    _, known = pager
+    whole = known.bench.whole
+    assert known.bench.lamp >= 2 * known.after.chart.line_watts
+    assert 0.75 * 117 < whole.set_volts < 0.95 * 117
+    heater = next(row for row in plan["lamp"].rows if row.startswith("V1 heater"))
+    assert f"{6.09 * whole.set_volts / 117:.1f}" in heater or "5.3" in heater
+    assert "The set gets 103 V" in plan["lamp"].how
+
+
+def test_all_pins_are_read_again_at_the_full_line(pager, plan):
+    _, known = pager
+    cathode = next(pin for pin in known.after.chart.pins if (pin.part, pin.pin) == ("V3", "2"))
+    row = next(row for row in plan["full"].rows if row.startswith("V3 pin 2"))
+    assert f"{cathode.low:.2f} to {cathode.high:.2f} V" in row
+    assert not any("plate1" in row for row in plan["full"].rows), "a winding is no DC reading"
+
+
+def test_a_state_that_would_break_a_rating_is_no_test(pager):
+    run, known = pager
+    over = replace(known.bench, small=replace(known.bench.small, flags=("C9 over its rating",)))
+    assert "small" not in {test.key for test in trial(run.after, known.after, over)}
+
+
+def test_the_earth_is_opened_only_where_there_is_one():
+    run = run_of("pager")
+    assert {"leakage", "restored"} <= {test.key for test in trial(run.after, Side(), NO_STATES)}
+    before = {test.key: test for test in trial(run.before, Side(), NO_STATES)}
+    assert "restored" not in before
+    assert "adaptor" not in before["leakage"].how
+
+
+def test_without_numbers_the_plan_says_not_computed(plan):
+    bare = {test.key: test for test in trial(run_of("pager").after, Side(), NO_STATES)}
+    assert "not computed" in bare["full"].limit
+    assert "not computed" in bare["primary"].rows[0]
+    assert "not computed" not in plan["full"].limit
