@@ -7,7 +7,7 @@ from rework.circuit.kinds import KINDS
 
 #: Names by which drawings call the circuit's own negative, a real common before a bare B-: a set
 #: with back bias has both, and its common is not its B-.
-COMMON_NAMES = (frozenset({"COMMON", "GROUND", "GND"}), frozenset({"B-", "BMINUS"}))
+COMMON_NAMES = (("COMMON", "GROUND", "GND"), ("BMINUS", "B-"))
 
 
 def metal(wiring: Wiring) -> frozenset[str]:
@@ -38,3 +38,16 @@ def named_common(wiring: Wiring) -> frozenset[str]:
         if points:
             return points
     return frozenset()
+
+
+def common_name(wiring: Wiring, common: frozenset[str]) -> str | None:
+    """Return what the circuit calls its common: the shortest of its nodes' names that is a name for
+    one, an attached circuit's prefix left out of account; None where no name is.
+    """
+    known = {name for names in COMMON_NAMES for name in names}
+    called = [
+        node
+        for node in wiring.circuit.nodes
+        if node.rpartition("/")[2].upper() in known and wiring.point(node) in common
+    ]
+    return min(called, key=lambda node: (len(node), node), default=None)

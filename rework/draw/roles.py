@@ -4,6 +4,7 @@ signal.
 
 from __future__ import annotations
 
+from rework.anatomy.amplifier import of
 from rework.anatomy.links import joints
 from rework.circuit.circuit import Circuit
 from rework.circuit.graph import Merged, contracted
@@ -21,6 +22,7 @@ _ORDER: tuple[Role, ...] = (
     "line",
     "chassis",
     "common",
+    "b-minus",
     "b-plus",
     "plate",
     "screen",
@@ -60,6 +62,8 @@ def roles(circuit: Circuit) -> dict[str, Role]:
     for common in _commons(circuit, group, pins):
         found.setdefault(common, set()).discard("line")
         found[common].add("common")
+    for negative in _b_minus(circuit, group):
+        found[negative] = {"b-minus"}
     for part in circuit.parts:  # what is fed through a B+ fuse is B+ as well
         ends = [group[node] for _, node in part.pins] if part.kind == "fuse" else []
         for one, other in (ends, ends[::-1]) if len(ends) == 2 else ():
@@ -126,7 +130,7 @@ def _role(part: Part, terminal: str) -> Role | None:
 
 
 def _line_nodes(circuit: Circuit, group: dict[str, str]) -> set[str]:
-    """Return the points that only cord, fuse and switch lie between them and a blade of the plug."""
+    """Return the points with only cord, fuse and switch between them and a blade of the plug."""
     reached = {
         group[node]
         for part in circuit.parts
@@ -141,6 +145,12 @@ def _line_nodes(circuit: Circuit, group: dict[str, str]) -> set[str]:
             if ends & reached:
                 reached |= ends
     return reached
+
+
+def _b_minus(circuit: Circuit, group: dict[str, str]) -> set[str]:
+    """Return the points of B-, where back bias parts it from the common."""
+    anatomy = of(circuit)
+    return {group[node] for node in group if anatomy.wiring.point(node) in anatomy.b_minus}
 
 
 def _commons(circuit: Circuit, group: dict[str, str], pins: dict[str, int]) -> set[str]:

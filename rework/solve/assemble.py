@@ -6,6 +6,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from rework.anatomy.amplifier import of
+from rework.anatomy.grounds import COMMON_NAMES, common_name
 from rework.anatomy.links import closed_contacts, joints
 from rework.circuit.circuit import Circuit, Mains
 from rework.circuit.graph import Merged, contracted
@@ -23,8 +25,6 @@ from rework.tubes import library
 #: Middle of a control as a share of its track: an audio taper stands at a tenth (common practice,
 #: no source).
 MIDDLE = {"audio": 0.1, "reverse-audio": 0.9}
-#: Names by which a circuit calls its common, the likeliest first.
-COMMON_NAMES = ("COMMON", "GROUND", "GND", "BMINUS", "B-")
 #: What has no equation of its own: it joins nodes, or does nothing to a current.
 UNSTAMPED = frozenset(
     {
@@ -216,25 +216,23 @@ class _Assembly:
 
     def _reference(self) -> tuple[str, str]:
         """Return the point that volts are counted from, and what the circuit calls it."""
-        for name in COMMON_NAMES:
-            found = [
-                node
-                for node in self.circuit.nodes
-                if node.upper() == name or node.upper().endswith("/" + name)
-            ]
-            if found:
-                called = min(found, key=lambda node: (len(node), node))
-                return self.node[called], called
+        anatomy = of(self.circuit)
+        called = common_name(anatomy.wiring, anatomy.common)
+        if called is not None:
+            return self.node[called], called
         busy = dict.fromkeys(self.node.values(), 0)
         for part in self.circuit.parts:
             for _, node in part.pins:
                 busy[self.node[node]] += 1
-        point = max(sorted(busy), key=lambda point: busy[point])
+        most = max(sorted(busy), key=lambda point: busy[point])
+        points = sorted({self.node[point] for point in anatomy.common}) or [most]
+        why = ", on which most pins are" if points[0] == most else ", where the filter of B+ ends"
+        names = ", ".join(name for known in COMMON_NAMES for name in known)
         self.notes.append(
-            f"no node is called {', '.join(COMMON_NAMES)}: volts are against {point}, on which most"
-            f" pins are; write join COMMON {point} to say so"
+            f"no node is called {names}: volts are against {points[0]}{why}; write join COMMON"
+            f" {points[0]} to say so"
         )
-        return point, point
+        return points[0], points[0]
 
     def _afloat(self, reference: str) -> list[str]:
         """Return one point of every island without a direct-current path to the reference: it gets
