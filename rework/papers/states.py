@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TypeVar
 
+from rework.anatomy.amplifier import of
 from rework.circuit.circuit import Circuit
 from rework.circuit.parts import Part
 from rework.papers.places import pin_words
@@ -74,9 +75,26 @@ def _solved(solve: Callable[[], _T]) -> _T | None:
 
 
 def supply_alone(circuit: Circuit) -> Circuit:
-    """Return the supply with its rectifier and no load: umbilical unplugged, other tubes out."""
-    others = {part.name for part in circuit.parts if part.kind == "tube" and not is_rectifier(part)}
-    return without_tubes(umbilical_unplugged(circuit), others)
+    """Return the supply with its rectifier and no load: umbilical unplugged, other tubes out.
+
+    Of an amplifier that is parted from its supply only what is on the line stays (the power switch
+    and its lead, a motor) and the metal; nothing flows in the rest.
+    """
+    parted = umbilical_unplugged(circuit)
+    if parted != circuit:
+        anatomy = of(parted)
+        parted = parted.with_parts(
+            tuple(
+                part
+                for part in parted.parts
+                if "/" in part.name
+                or part.is_conductor
+                or part.kind in ("connector", "chassis")
+                or any(anatomy.wiring.point(node) in anatomy.line for _, node in part.pins)
+            )
+        )
+    others = {part.name for part in parted.parts if part.kind == "tube" and not is_rectifier(part)}
+    return without_tubes(parted, others)
 
 
 def small_tubes(circuit: Circuit) -> Circuit | None:
