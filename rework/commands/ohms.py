@@ -7,16 +7,11 @@ import json
 from dataclasses import asdict
 
 from rework.commands.arguments import takes_json, takes_netlist
-from rework.commands.numbers import shown
 from rework.commands.subject import Solved, print_each, solved, subject
-from rework.report.terminal import printable, styled, table
+from rework.report.table import text
+from rework.report.terminal import printable, styled, wrapped
 from rework.solve.ohms import Reading, ohms
-
-CAUTION = (
-    "Plug out, switch on, controls in the middle, capacitors discharged and measured to be so,"
-    " tubes in and cold.\nWait for capacitors to charge from the meter. 'one way round' is where a"
-    " meter that turns a semiconductor on reads lower."
-)
+from rework.solve.words import COLD, ohms_table
 
 EXAMPLE = "rework ohms pager.circuit"
 
@@ -39,30 +34,10 @@ def run(asked: argparse.Namespace) -> int:
         print(json.dumps(answer, indent=2, ensure_ascii=False))
         return 0
     print_each(charts, _text)
-    print(CAUTION)
+    print(wrapped(COLD))
     return 0
 
 
 def _text(one: Solved[tuple[Reading, ...]]) -> str:
-    rows = [("at", "", "against", "ohms", "one way round")]
-    rows += [
-        (
-            row.place,
-            row.what,
-            row.against,
-            _ohms(row.ohms),
-            (
-                _ohms(row.forward)
-                if row.forward is not None or (row.ohms is None and row.forward)
-                else ""
-            ),
-        )
-        for row in one.result
-    ]
-    return f"{styled((one.heading + ': ' if one.heading else '') + printable(one.circuit.title), 'bold')}\n{table(rows)}"
-
-
-def _ohms(value: float | None) -> str:
-    if value is None:
-        return "open"
-    return "0" if value < 0.05 else shown(value, "ohm")
+    title = printable(": ".join(filter(None, (one.heading, one.circuit.title))))
+    return f"{styled(title, 'bold')}\n{text(ohms_table(one.result))}"

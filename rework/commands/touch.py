@@ -6,15 +6,29 @@ from __future__ import annotations
 
 import argparse
 import json
+from dataclasses import asdict
+from typing import Any
 
 from rework.circuit.place import Problem
 from rework.commands.arguments import takes_force, takes_json, takes_netlist
 from rework.commands.pictures import keep, wanted_picture
 from rework.commands.subject import subject
-from rework.commands.touch_words import side_by_side, touch_drawn, touch_json, touch_text
 from rework.language.files import Refusal
-from rework.report.terminal import progress
-from rework.touch.touch import touch
+from rework.report.table import text
+from rework.report.terminal import printable, progress, wrapped
+from rework.touch.touch import TouchReport, touch
+from rework.touch.words import (
+    FELT,
+    NOTHING_TOUCHABLE,
+    assumed_table,
+    feeling,
+    limits_table,
+    listed_touches,
+    side_by_side,
+    touch_table,
+    unproved_words,
+    worst_states,
+)
 
 EXAMPLE = "rework touch pager.job"
 
@@ -37,7 +51,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def takes_measurement(parser: argparse.ArgumentParser) -> None:
-    """Add what ``touch`` and ``faults`` both ask: of what, through which network, against which limit."""
+    """Add the arguments of ``touch`` that ``faults`` has too."""
     takes_netlist(parser)
     parser.add_argument(
         "--all",
@@ -100,14 +114,78 @@ def run(asked: argparse.Namespace) -> int:
             )
         )
         if len(reports) > 1:
-            print("\n" + side_by_side(reports[0][1], reports[1][1]))
+            print("\n" + text(side_by_side(reports[0][1], reports[1][1])))
     if asked.plot:
-        keep(touch_drawn(reports), asked.plot, force=asked.force)
+        from rework.commands.touch_plot import drawn
+
+        keep(drawn(reports), asked.plot, force=asked.force)
     return reports[-1][1].exit_status
 
 
+def touch_text(report: TouchReport, *, heading: str, every: bool = False) -> str:
+    """Return the touch currents of one circuit for a terminal."""
+    head = [
+        f"{printable(heading)}: {printable(report.title)}",
+        wrapped(f"{report.line}; {report.states:,} states tried"),
+        wrapped(f"read with {report.network.words} ({report.network.mark})"),
+        wrapped(f"limit {report.limit_words}"),
+    ]
+    if not report.touches:
+        return "\n".join([*head, wrapped(NOTHING_TOUCHABLE)])
+    touches = listed_touches(report, every=every)
+    when = [
+        wrapped(line, indent)
+        for pair in worst_states(touches)
+        for line, indent in zip(pair, ("  ", "    "), strict=True)
+    ]
+    if len(touches) < len(report.touches):
+        hidden = len(report.touches) - len(touches)
+        when.append(f"  pairs under the limit: {hidden:,}; --all prints them")
+    when += [wrapped(f"missing: {words}", "  ") for words in report.unknown]
+    unproved = unproved_words(report)
+    blocks = [
+        "\n".join(head),
+        text(touch_table(report, every=every)),
+        "\n".join([*when, *([wrapped(unproved, "  ")] if unproved else [])]),
+    ]
+    if every:
+        blocks += [
+            wrapped(report.varied),
+            text(limits_table()),
+            text(assumed_table(report.assumed)),
+        ]
+    notes = [wrapped(FELT), wrapped(report.network.caution), *map(wrapped, report.notes)]
+    return "\n\n".join([*blocks, "\n".join(notes)])
+
+
+def touch_json(report: TouchReport) -> dict[str, Any]:
+    """Return a touch report as plain values."""
+    return {
+        "title": report.title,
+        "line": report.line,
+        "limit_amps": report.limit_amps,
+        "limit": report.limit_words,
+        "states": report.states,
+        "tried": report.tried,
+        "varied": report.varied,
+        "assumed": dict(report.assumed),
+        "body": report.body,
+        "network": {
+            name: getattr(report.network, name)
+            for name in ("name", "words", "mark", "source", "caution")
+        },
+        "unknown": list(report.unknown),
+        "unproved": list(report.unproved),
+        "notes": [FELT, *report.notes],
+        "touches": [{**asdict(touch), "feels": feeling(touch)} for touch in report.touches],
+    }
+
+
 def changes(wanted: list[str]) -> tuple[tuple[str, float], ...]:
-    """Return NAME=VALUE words as pairs. Raises Refusal for an unknown name or a value below nought."""
+    """Return NAME=VALUE words as pairs.
+
+    Raises Refusal for an unknown name or a value below zero.
+    """
     from rework.touch.person import assumed
 
     known, found = assumed(), []

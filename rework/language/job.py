@@ -138,6 +138,15 @@ def job_parser() -> Lark:
     )
 
 
+def volts_read(job: Job) -> dict[str, float]:
+    """Return the volts that the job says were read, by what it calls the place."""
+    return {
+        reading.at: reading.value.amount
+        for reading in job.readings
+        if reading.value.dimension == "voltage"
+    }
+
+
 def read_job(
     data: bytes, *, file: str, further: Callable[[Job], Iterable[Problem]] | None = None
 ) -> tuple[Job | None, tuple[Problem, ...]]:

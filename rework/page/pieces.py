@@ -1,13 +1,12 @@
 """What the page shows of a job run before any long sum is done, as plain values, each piece on its
 own.
 
-A table is ``title``, ``note``, ``columns``, ``rows`` (lists of texts), ``parts`` (for each row the
-part it is about, or an empty text) and ``marks`` (for each row ``bad``, ``good`` or nothing).
+A table is as ``report.table.values`` gives it.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
 from rework.circuit.circuit import Circuit
@@ -34,6 +33,7 @@ from rework.papers.places import plain
 from rework.papers.trial.plan import Trial
 from rework.papers.work import work_order
 from rework.report.problems import problem_text
+from rework.report.table import Column, Table, values
 from rework.rules.rewrite import Applied
 from rework.rules.run import JobRun, Taken
 from rework.rules.words import edit_words, pin_words
@@ -41,27 +41,6 @@ from rework.safety.findings import Hazard, Report, as_json
 
 #: Hazards told one by one, those within reach first; the rest are counted.
 MOST_TOLD = 300
-
-
-def table(
-    title: str,
-    columns: Sequence[str],
-    rows: Iterable[Sequence[str]],
-    *,
-    parts: Sequence[str] = (),
-    marks: Sequence[str] = (),
-    note: str = "",
-) -> dict:
-    """Return a table as plain values."""
-    rows = [list(row) for row in rows]
-    return {
-        "title": title,
-        "note": note,
-        "columns": list(columns),
-        "rows": rows,
-        "parts": list(parts) or [""] * len(rows),
-        "marks": list(marks) or [""] * len(rows),
-    }
 
 
 def head(run: JobRun, before: Report, after: Report) -> dict:
@@ -157,14 +136,18 @@ def listed(run: JobRun) -> dict:
         "fit": _lines("Parts to fit", made.fit, names),
         "removed": _lines("Parts removed", made.removed, names),
         "kept": _lines("Parts kept", made.kept, names),
-        "wires": table(
-            "Wires to run",
-            ("name", "colour", "gauge", "make", "from", "to"),
-            (
-                (one.name, one.colour, one.gauge, one.make, one.start, one.finish)
-                for one in made.wires
-            ),
-            parts=[one.name.split(" ")[0] for one in made.wires],
+        "wires": values(
+            Table(
+                "wires",
+                "Wires to run",
+                "",
+                (Column("name", "name"), *map(Column, ("colour", "gauge", "make", "from", "to"))),
+                tuple(
+                    (wire.name, wire.colour, wire.gauge, wire.make, wire.start, wire.finish)
+                    for wire in made.wires
+                ),
+                parts=tuple(wire.name.split(" ")[0] for wire in made.wires),
+            )
         ),
     }
 
@@ -172,11 +155,15 @@ def listed(run: JobRun) -> dict:
 def _lines(title: str, rows: Sequence[Line], columns: Sequence[str]) -> dict:
     told = [(one.name, one.what, one.why, one.note) for one in rows]
     used = [index for index in range(len(columns)) if index < 2 or any(row[index] for row in told)]
-    return table(
-        title,
-        [columns[index] for index in used],
-        [[row[index] for index in used] for row in told],
-        parts=[one.name for one in rows],
+    return values(
+        Table(
+            "lines",
+            title,
+            "",
+            tuple(Column(columns[index]) for index in used),
+            tuple(tuple(row[index] for index in used) for row in told),
+            parts=tuple(one.name for one in rows),
+        )
     )
 
 

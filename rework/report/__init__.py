@@ -1,6 +1,5 @@
-"""What a result looks like before anyone renders it: tables as values, amounts with their units, problems with
-their place; and how a terminal shows them.
+"""What a result looks like before anyone renders it, and how a terminal shows it.
 
-``table`` is the one table of terminal, paper and page; ``figures`` writes an SI amount; ``terminal`` and
-``problems`` turn these into lines of text and JSON. The room knows ``Problem`` and no result.
+``table`` is the one table of terminal, paper and page; ``figures`` writes an SI amount;
+``terminal`` and ``problems`` turn these into lines of text. The room knows ``Problem`` and no result.
 """

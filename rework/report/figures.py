@@ -25,6 +25,22 @@ def shown(value: float | None, unit: str, digits: int = 3) -> str:
     return f"{'-' if value < 0 else ''}{float(text):g} {_PREFIX[power]}{unit}"
 
 
+def number(value: float, unit: str = "", digits: int = 3) -> str:
+    """Return an amount without its unit: volts as a bench meter shows them, else to ``digits``
+    figures; thousands apart, never with an exponent.
+    """
+    if not isfinite(value):
+        return "–"
+    if unit == "V":
+        return volts(value).removesuffix(" V")
+    if value == 0:
+        return "0"
+    rounded = float(f"{value:.{digits}g}")
+    places = max(0, digits - 1 - floor(log10(abs(rounded))))
+    text = f"{rounded:,.{min(places, 12)}f}"
+    return text.rstrip("0").rstrip(".") if places else text
+
+
 def volts(value: float | None) -> str:
     """Return direct volts as a bench meter shows them: whole above 100, tenths above 10, hundredths
     below.

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from typing import Any, TextIO
 
-from rework.circuit.place import Problem
+from rework.circuit.place import Place, Problem
 from rework.report.terminal import printable, styled, width
 
 #: More problems than this are counted, not listed.
@@ -12,7 +13,7 @@ MOST_LISTED = 200
 _LONGEST_LINE = 160
 
 
-def problem_text(problem: Problem, *, stream=None) -> str:
+def problem_text(problem: Problem, *, stream: TextIO | None = None) -> str:
     """Return one problem: where and what, the line with a caret under the place, what was expected,
     what to write.
     """
@@ -22,7 +23,7 @@ def problem_text(problem: Problem, *, stream=None) -> str:
         f"{where}{styled(problem.severity, style, stream=stream)}: {printable(problem.message)}"
     ]
     if problem.place and problem.text.strip():
-        rows += _pointed(problem)
+        rows += _pointed(problem.place, problem.text)
     if problem.expected:
         rows.append(f"    expected: {printable(problem.expected)}")
     if problem.hint:
@@ -30,9 +31,9 @@ def problem_text(problem: Problem, *, stream=None) -> str:
     return "\n".join(rows)
 
 
-def _pointed(problem: Problem) -> list[str]:
+def _pointed(place: Place, text: str) -> list[str]:
     """Return the line and the caret under it, tabs as eight columns and wide letters as two."""
-    column, end, text = problem.place.column - 1, problem.place.end - 1, problem.text
+    column, end = place.column - 1, place.end - 1
     start = max(0, column - _LONGEST_LINE // 2) if len(text) > _LONGEST_LINE else 0
     text, column, end = text[start : start + _LONGEST_LINE], column - start, end - start
     before = printable(text[:column].expandtabs(8))
@@ -41,7 +42,7 @@ def _pointed(problem: Problem) -> list[str]:
     return [f"    {shown}", "    " + " " * width(before) + "^" * max(1, width(marked))]
 
 
-def problems_text(problems: Sequence[Problem], *, stream=None) -> str:
+def problems_text(problems: Sequence[Problem], *, stream: TextIO | None = None) -> str:
     """Return all problems, and how many more there are beyond the first two hundred."""
     shown = [problem_text(problem, stream=stream) for problem in problems[:MOST_LISTED]]
     if len(problems) > MOST_LISTED:
@@ -49,7 +50,7 @@ def problems_text(problems: Sequence[Problem], *, stream=None) -> str:
     return "\n\n".join(shown)
 
 
-def problems_json(problems: Iterable[Problem]) -> list[dict]:
+def problems_json(problems: Iterable[Problem]) -> list[dict[str, Any]]:
     """Return problems as plain values: message, file, line, column, end, text, expected, hint,
     severity.
     """

@@ -1,5 +1,7 @@
-"""A table as a value, the same for page, print, text and spreadsheet; and what writes it for the
-last two.
+"""A table as a value, the same for terminal, page, print, Markdown and spreadsheet.
+
+A room says its results in tables (``solve/words.py``, ``touch/words.py``); the terminal prints them
+(``text``), the page gets them as plain values (``values``), papers set them as text (``written``).
 """
 
 from __future__ import annotations
@@ -7,8 +9,12 @@ from __future__ import annotations
 import csv
 import io
 import re
-from dataclasses import dataclass
-from typing import Literal
+from dataclasses import dataclass, replace
+from typing import Any, Literal
+
+from rework.report.figures import number
+from rework.report.terminal import Line, columns_wide, printable, styled, wrapped
+from rework.report.terminal import table as aligned
 
 #: How a column is set: ``name`` bold, ``figure`` to the right and linked to how it was computed,
 #: ``text``, a ``blank`` to write in, a box to ``tick``.
@@ -18,15 +24,27 @@ _FORMULA = ("=", "+", "-", "@", "\t", "\r")
 _AMOUNT = re.compile(r"-[0-9]+(\.[0-9]+)? [A-Za-zµ]+")
 
 
+#: What a row is to whoever reads the table: over a limit, good news, or neither.
+Mark = Literal["", "bad", "good"]
+#: Words, or an amount in the unit of its column; None where there is none.
+Cell = str | float | None
+
+
 @dataclass(frozen=True, slots=True)
 class Column:
-    """One column: its heading, how it is set, and the method (``methods.METHODS``) its figures come
-    from.
+    """One column: its heading, how it is set, the method (``methods.METHODS``) its figures come
+    from, and the unit of its amounts.
     """
 
     heading: str
     look: Look = "text"
     how: str = ""
+    unit: str = ""
+
+    @property
+    def title(self) -> str:
+        """The heading with its unit."""
+        return ", ".join(filter(None, (self.heading, self.unit)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,16 +54,83 @@ class Table:
     ``key`` names it in files and links. Where it has no rows, ``why`` says the reason in a
     sentence.
 
-    ``row_hows`` names a method for each row, where the figures of a column come from several.
+    ``row_hows`` names a method for each row, where the figures of a column come from several;
+    ``parts`` the part each row is about ("" for none), ``marks`` what each row is to the reader.
     """
 
     key: str
     title: str
     lead: str
     columns: tuple[Column, ...]
-    rows: tuple[tuple[str, ...], ...]
+    rows: tuple[tuple[Cell, ...], ...]
     why: str = ""
     row_hows: tuple[str, ...] = ()
+    parts: tuple[str, ...] = ()
+    marks: tuple[Mark, ...] = ()
+
+    def __post_init__(self) -> None:
+        """Raise ValueError where a row has not one cell a column, or a list by row not one each."""
+        lengths = {len(row) for row in self.rows}
+        if lengths - {len(self.columns)}:
+            raise ValueError(f"{self.key}: {len(self.columns)} columns, rows of {lengths}")
+        for by_row in (self.row_hows, self.parts, self.marks):
+            if by_row and len(by_row) != len(self.rows):
+                raise ValueError(
+                    f"{self.key}: {len(self.rows)} rows, {len(by_row)} of {by_row[:2]}"
+                )
+
+
+def cell_text(column: Column, cell: Cell) -> str:
+    """Return a cell as people read it: an amount to three figures without its unit."""
+    return cell if isinstance(cell, str) else "–" if cell is None else number(cell, column.unit)
+
+
+def written(table: Table) -> Table:
+    """Return the table with every amount written out and every unit in its heading."""
+    return replace(
+        table,
+        columns=tuple(replace(column, heading=column.title, unit="") for column in table.columns),
+        rows=tuple(tuple(map(cell_text, table.columns, row)) for row in table.rows),
+    )
+
+
+def values(table: Table) -> dict[str, Any]:
+    """Return the table as the page takes it: texts, and for each row its part and mark."""
+    shown = [index for index, column in enumerate(table.columns) if column.look != "tick"]
+    plain = written(table)
+    return {
+        "key": table.key,
+        "title": table.title,
+        "note": table.lead,
+        "why": table.why,
+        "columns": [plain.columns[index].heading for index in shown],
+        "looks": [plain.columns[index].look for index in shown],
+        "rows": [[row[index] for index in shown] for row in plain.rows],
+        "parts": list(table.parts) or [""] * len(table.rows),
+        "marks": list(table.marks) or [""] * len(table.rows),
+    }
+
+
+def text(table: Table) -> str:
+    """Return the table for a terminal: title, lead, aligned columns no wider than the terminal."""
+    shown = [column for column in table.columns if column.look not in ("tick", "blank")]
+    lines: list[Line] = [[column.title for column in shown]]
+    for index, row in enumerate(written(table).rows):
+        cells = [
+            printable(str(cell))
+            for column, cell in zip(table.columns, row, strict=True)
+            if column in shown
+        ]
+        bad = bool(table.marks) and table.marks[index] == "bad"
+        lines.append(
+            [styled(cell, "red") if bad and not at else cell for at, cell in enumerate(cells)]
+        )
+    out = [styled(printable(table.title), "bold")] if table.title else []
+    out += [wrapped(table.lead)] if table.lead else []
+    if not table.rows:
+        return "\n".join([*out, wrapped(table.why or "None.", indent="  ")])
+    right = frozenset(at for at, column in enumerate(shown) if column.look == "figure")
+    return "\n".join([*out, aligned(lines, width=columns_wide(), right=right)])
 
 
 def spreadsheet(table: Table) -> bytes:
@@ -54,10 +139,17 @@ def spreadsheet(table: Table) -> bytes:
     """
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\r\n")
-    kept = [number for number, column in enumerate(table.columns) if column.look != "tick"]
-    writer.writerow([table.columns[number].heading.lower() for number in kept])
-    writer.writerows([_word(row[number]) for number in kept] for row in table.rows)
+    kept = [index for index, column in enumerate(table.columns) if column.look != "tick"]
+    writer.writerow([table.columns[index].title.lower() for index in kept])
+    writer.writerows([_spread(row[index]) for index in kept] for row in table.rows)
     return out.getvalue().encode()
+
+
+def _spread(cell: Cell) -> str | float:
+    """Return a cell for a spreadsheet: an amount as it was computed, to six figures."""
+    if cell is None:
+        return ""
+    return _word(cell) if isinstance(cell, str) else float(f"{cell:.6g}")
 
 
 def _word(cell: str) -> str:
@@ -70,9 +162,12 @@ def markdown(table: Table) -> str:
     """
     if not table.rows:
         return f"{table.why}\n"
-    heads = [column.heading for column in table.columns]
+    heads = [column.title for column in table.columns]
     rows = [
-        [_set(column, cell) for column, cell in zip(table.columns, row, strict=True)]
+        [
+            _set(column, cell_text(column, cell))
+            for column, cell in zip(table.columns, row, strict=True)
+        ]
         for row in table.rows
     ]
     lines = [

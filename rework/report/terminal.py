@@ -4,9 +4,13 @@ from __future__ import annotations
 
 import codecs
 import os
+import re
+import shutil
 import sys
+import textwrap
 import unicodedata
 from collections.abc import Sequence
+from typing import Any, TextIO
 
 #: What stands for a letter that the terminal has not.
 _PLAIN = {
@@ -58,8 +62,8 @@ def _in_plain_letters(error: UnicodeError) -> tuple[str, int]:
     )
 
 
-def styled(text: str, style: str, *, stream=None) -> str:
-    """Return text in a terminal style, or plain where the stream is no terminal or NO_COLOR is set."""
+def styled(text: str, style: str, *, stream: TextIO | None = None) -> str:
+    """Return text in a terminal style; plain off a terminal or where NO_COLOR is set."""
     stream = stream or sys.stdout
     if os.environ.get("NO_COLOR") or not getattr(stream, "isatty", lambda: False)():
         return text
@@ -67,7 +71,7 @@ def styled(text: str, style: str, *, stream=None) -> str:
 
 
 def width(text: str) -> int:
-    """Return how many columns a terminal gives the text: none to combining letters, two to wide ones."""
+    """Return how many columns a text takes: combining letters none, wide ones two."""
     return sum(
         (
             0
@@ -91,23 +95,116 @@ def printable(text: str) -> str:
     )
 
 
-def table(rows: Sequence[Sequence[str]], *, gap: str = "  ") -> str:
-    """Return rows of cells as aligned columns."""
-    widths = (
-        [
-            max(width(row[column]) for row in rows if column < len(row))
-            for column in range(max(map(len, rows)))
-        ]
-        if rows
-        else []
-    )
-    return "\n".join(
-        gap.join(cell + " " * (widths[i] - width(cell)) for i, cell in enumerate(row)).rstrip()
-        for row in rows
+#: The cells of one row of a table.
+Line = Sequence[str]
+#: Columns that output is set to where the terminal does not say how many it has, and at most.
+WIDEST = 100
+#: A column is not made narrower than this, unless its words are shorter.
+_NARROWEST = 12
+_STYLE = re.compile("\x1b\\[[0-9;]*m")
+
+
+def columns_wide() -> int:
+    """Return the columns to set output to: those of the terminal or of COLUMNS, at most a hundred."""
+    return max(40, min(shutil.get_terminal_size((WIDEST, 24)).columns, WIDEST))
+
+
+def wrapped(text: str, indent: str = "") -> str:
+    """Return running text in lines no wider than the terminal; lines after the first are set in."""
+    return textwrap.fill(
+        text,
+        columns_wide(),
+        initial_indent=indent,
+        subsequent_indent=indent + ("  " if indent else ""),
+        break_long_words=False,
+        break_on_hyphens=False,
     )
 
 
-def progress(label: str, total: int):
+def listed(title: str, sentences: Sequence[str], style: str = "") -> str:
+    """Return sentences under a title, each wrapped; nothing where there are none."""
+    if not sentences:
+        return ""
+    lines = [wrapped(printable(sentence), "  ") for sentence in sentences]
+    return "\n".join([title, *(styled(line, style) if style else line for line in lines)])
+
+
+def table(
+    rows: Sequence[Line],
+    *,
+    gap: str = "  ",
+    width: int | None = None,
+    right: frozenset[int] = frozenset(),
+) -> str:
+    """Return rows of cells as aligned columns.
+
+    Where they are wider than ``width`` the widest columns get narrower and their words wrap.
+    ``right`` are the columns set to the right, as figures are.
+    """
+    if not rows:
+        return ""
+    count = max(map(len, rows))
+    widths = [
+        max((_shown(row[column]) for row in rows if column < len(row)), default=0)
+        for column in range(count)
+    ]
+    if width is not None:
+        widths = _narrowed(rows, widths, width - len(gap) * (count - 1))
+    lines = []
+    for row in rows:
+        cells = [_folded(cell, widths[at]) for at, cell in enumerate(row)]
+        for number in range(max(map(len, cells), default=1)):
+            parts = []
+            for at, cell in enumerate(cells):
+                piece = cell[number] if number < len(cell) else ""
+                space = " " * (widths[at] - _shown(piece))
+                parts.append(space + piece if at in right else piece + space)
+            lines.append(gap.join(parts).rstrip())
+    return "\n".join(lines)
+
+
+def _shown(cell: str) -> int:
+    """Return the columns a cell takes, styles not counted."""
+    return width(_STYLE.sub("", cell)) if "\x1b" in cell else width(cell)
+
+
+def _narrowed(rows: Sequence[Line], widths: list[int], room: int) -> list[int]:
+    """Return widths that fit ``room`` where words allow it: always the widest column gives way."""
+    least = [
+        min(
+            widths[column],
+            max(
+                _NARROWEST,
+                *(_longest_word(row[column]) for row in rows if column < len(row)),
+            ),
+        )
+        for column in range(len(widths))
+    ]
+    widths = list(widths)
+    while sum(widths) > room:
+        can = [at for at in range(len(widths)) if widths[at] > least[at]]
+        if not can:
+            break
+        widest = max(can, key=lambda at: widths[at])
+        widths[widest] -= 1
+    return widths
+
+
+def _longest_word(cell: str) -> int:
+    return max(map(_shown, cell.split()), default=0)
+
+
+def _folded(cell: str, room: int) -> list[str]:
+    """Return a cell as lines of at most ``room`` columns, broken between words."""
+    if _shown(cell) <= room:
+        return [cell]
+    if "\x1b" in cell:
+        style, words = _STYLE.findall(cell)[0], _STYLE.sub("", cell)
+        return [f"{style}{line}\x1b[0m" for line in _folded(words, room)]
+    return textwrap.wrap(cell, room, break_long_words=False, break_on_hyphens=False) or [""]
+
+
+def progress(label: str, total: int) -> Any:
     """Return a bar on stderr with ``update(n)`` and ``close()``, also a context manager; silent
     before two seconds and off a terminal.
     """

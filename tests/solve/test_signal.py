@@ -245,7 +245,7 @@ def test_the_plot_is_a_picture_and_the_same_bytes_twice(tmp_path):
 
 def test_a_control_that_does_nothing_is_told_in_one_line(capsys):
     assert main(["signal", str(CIRCUITS / "hostel" / "hostel.job")]) == 0
-    assert "SUPPLY/R2 does not change the response." in capsys.readouterr().out
+    assert "SUPPLY/R2  any: it does not change the response" in capsys.readouterr().out
 
 
 @pytest.mark.parametrize(

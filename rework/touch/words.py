@@ -1,0 +1,224 @@
+"""Touch currents as tables and sentences: what terminal, page and paper say of them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+
+from rework.report.table import Cell, Column, Mark, Table
+from rework.touch.person import feels, limits, why_assumed
+from rework.touch.touch import Touch, TouchReport
+
+FELT = (
+    "What a current feels like differs from person to person and with every contact. Some people"
+    " feel less than 0.5 mA (medians of about 0.25 mA have been measured). A start at a small shock"
+    " can also cause injury. Above about 5 mA some people cannot let go. The words follow the"
+    " largest of the currents printed."
+)
+NOTHING_TOUCHABLE = (
+    "The netlist names nothing that a person can touch. Write touchable NODE, or a chassis, and run"
+    " this again."
+)
+#: Direct current for the same effect, over alternating: about four times (IEC 60479-1, from
+#: memory).
+DIRECT_IS_MILDER = 4.0
+#: Less current than this is not worth a figure, amperes.
+LEAST_AMPS = 1e-6
+#: Less direct volts than this are not shown beside their current (IEC 61140: extra-low voltage).
+LEAST_DC_VOLTS = 60.0
+
+
+def milliamperes(amps: float) -> str:
+    """Return amperes as milliamperes with three figures."""
+    return f"{amps * 1e3:.3g} mA" if amps >= LEAST_AMPS else "under 0.001 mA"
+
+
+def direct_words(amps: float, volts: float) -> str:
+    """Return a direct current, with its volts where they matter."""
+    if amps < LEAST_AMPS:
+        return "–"
+    return (
+        f"{milliamperes(amps)} from {volts:.0f} V" if volts > LEAST_DC_VOLTS else milliamperes(amps)
+    )
+
+
+def verdict_words(verdict: str) -> str:
+    """Return a verdict as a table shows it: in capitals where something has to be done."""
+    return verdict if verdict in ("under", "cleared") else verdict.upper()
+
+
+def touch_table(report: TouchReport, *, every: bool = False) -> Table:
+    """Return the worst of every node and pair, what is over its limit first; pairs under the limit
+    only with ``every``.
+    """
+    rows = listed_touches(report, every=every)
+    return Table(
+        "touch",
+        "Touch current",
+        "",
+        (
+            Column("from", "name"),
+            Column("to"),
+            Column("reading", "figure", "touch", "mA"),
+            Column("through it", "figure", "touch", "mA"),
+            Column("open circuit", "figure", "touch", "V"),
+            Column("direct current", "text", "touch"),
+            Column(f"body of {report.body}", "figure", "touch", "mA"),
+            Column("insulated", "figure", "touch", "mA"),
+            Column("feels like"),
+            Column("verdict"),
+        ),
+        tuple(map(_touch_row, rows)),
+        why=NOTHING_TOUCHABLE,
+        marks=tuple(map(_mark, rows)),
+    )
+
+
+def listed_touches(report: TouchReport, *, every: bool = False) -> list[Touch]:
+    """Return the touches in the order of the table."""
+    ordered = sorted(
+        report.touches,
+        key=lambda touch: (
+            touch.verdict == "under",
+            bool(touch.other),
+            -round(touch.reading, 9),
+            touch.node,
+            touch.other,
+        ),
+    )
+    return [touch for touch in ordered if every or touch.verdict != "under" or not touch.other]
+
+
+def _touch_row(touch: Touch) -> tuple[Cell, ...]:
+    return (
+        touch.node,
+        touch.other or "earth",
+        _milli(touch.reading),
+        _milli(touch.amps),
+        f"{touch.volts:.3g}",
+        direct_words(touch.dc_amps, touch.dc_volts),
+        _milli(touch.body_amps),
+        "" if touch.other else _milli(touch.insulated_amps),
+        feeling(touch),
+        verdict_words(touch.verdict),
+    )
+
+
+def _milli(amps: float) -> Cell:
+    return amps * 1e3 if amps >= LEAST_AMPS else "<0.001"
+
+
+def _mark(touch: Touch) -> Mark:
+    return "" if touch.verdict == "under" else "bad"
+
+
+def feeling(touch: Touch) -> str:
+    """Return what the largest of a touch's currents feels like."""
+    return feels(max(touch.amps, touch.body_amps, touch.dc_amps / DIRECT_IS_MILDER))
+
+
+def worst_states(touches: Sequence[Touch]) -> Iterable[tuple[str, str]]:
+    """Return for the places that share a worst state that state, and the path of the current to the
+    first of them.
+    """
+    alike: dict[tuple[str, str], list[Touch]] = {}
+    for touch in touches:
+        alike.setdefault((touch.state, touch.condition), []).append(touch)
+    for (state, condition), places in alike.items():
+        where = ", ".join(map(between, places))
+        yield f"{where}: {state}{'; ' + condition if condition else ''}", f"path {places[0].path}"
+
+
+def between(touch: Touch) -> str:
+    """Return the node, or the pair of nodes."""
+    return f"{touch.node} to {touch.other}" if touch.other else touch.node
+
+
+def unproved_words(report: TouchReport) -> str:
+    """Return what depends on insulation that nothing in the netlist specifies; "" for nothing."""
+    worse = [
+        touch
+        for touch in report.touches
+        if touch.unproved_reading > max(report.limit_amps, touch.reading * 1.01)
+    ]
+    if not worse:
+        return ""
+    most = max(worse, key=lambda touch: touch.unproved_reading)
+    return (
+        "These figures are true only while this insulation holds, which nothing in the netlist"
+        f" specifies: {', '.join(report.unproved)}. Without it: {between(most)}"
+        f" {milliamperes(most.unproved_reading)}."
+    )
+
+
+def limits_table() -> Table:
+    """Return every limit that is known, with its standard."""
+    return Table(
+        "limits",
+        "Limits (--limit takes the first column; direct current and volts always count)",
+        "",
+        (
+            Column("limit", "name"),
+            Column("kind"),
+            Column("standard"),
+            Column("case"),
+            Column("known"),
+        ),
+        tuple(
+            (
+                f"{one.amps * 1e3:g} mA" if one.amps else f"{one.volts:g} V",
+                one.kind,
+                one.standard,
+                one.case,
+                one.mark,
+            )
+            for one in limits()
+        ),
+    )
+
+
+def assumed_table(assumed: Mapping[str, float]) -> Table:
+    """Return what was assumed, and why."""
+    return Table(
+        "assumed",
+        "Assumptions where the netlist does not say (--assume NAME=VALUE changes one)",
+        "",
+        (Column("name", "name"), Column("value, SI", "figure"), Column("why")),
+        tuple((name, f"{value:g}", why_assumed(name)) for name, value in assumed.items()),
+    )
+
+
+def side_by_side(before: TouchReport, after: TouchReport) -> Table:
+    """Return the worst reading of every node to earth before and after."""
+    then, now = (
+        {touch.node: touch for touch in report.touches if not touch.other}
+        for report in (before, after)
+    )
+    nodes = sorted(then.keys() | now.keys())
+    return Table(
+        "sides",
+        "Before and after",
+        "",
+        (
+            Column("node to earth", "name"),
+            Column("before", "figure", "touch", "mA"),
+            Column(""),
+            Column("after", "figure", "touch", "mA"),
+            Column(""),
+        ),
+        tuple(
+            (
+                node,
+                *(
+                    cell
+                    for side in (then, now)
+                    for cell in (
+                        (_milli(side[node].reading), verdict_words(side[node].verdict))
+                        if node in side
+                        else ("not there", "")
+                    )
+                ),
+            )
+            for node in nodes
+        ),
+        marks=tuple(_mark(now[node]) if node in now else "" for node in nodes),
+    )
