@@ -28,8 +28,8 @@ from rework.touch.fault_words import (
     where,
 )
 from rework.touch.faults import faults
-from rework.touch.stored import Stored, stored
 from rework.touch.outcomes import VERDICTS, FaultReport, Outcome
+from rework.touch.stored import Stored, stored
 from rework.touch.words import NOTHING_TOUCHABLE, assumed_table, milliamperes
 
 EXAMPLE = "rework faults pager.job"

@@ -23,9 +23,9 @@ from rework.solve.words import (
     signal_tables,
 )
 from rework.touch.fault_words import faults_table, stored_table
+from rework.touch.outcomes import FaultReport
 from rework.touch.stored import Stored
 from rework.touch.touch import TouchReport
-from rework.touch.outcomes import FaultReport
 from rework.touch.words import touch_table
 
 #: The sums, the most wanted first: name, and what the page calls it.

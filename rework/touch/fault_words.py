@@ -7,8 +7,8 @@ from collections.abc import Iterator, Sequence
 
 from rework.report.figures import shown
 from rework.report.table import Cell, Column, Table
-from rework.touch.stored import Stored
 from rework.touch.outcomes import VERDICTS, Ended, FaultReport, Outcome, seconds_words
+from rework.touch.stored import Stored
 from rework.touch.words import direct_words, milliamperes
 
 #: Faults of one kind told one by one; the rest are counted.
