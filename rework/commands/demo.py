@@ -8,8 +8,8 @@ from pathlib import Path
 from rework.circuit.place import Problem
 from rework.commands.apply import job_text
 from rework.commands.check import ALWAYS, report_text
-from rework.commands.draw import job_drawings
-from rework.draw.render import CannotDraw
+from rework.commands.draw import drawings
+from rework.draw.graph.render import CannotDraw
 from rework.language.files import Refusal, read_bytes, write_whole
 from rework.language.writer import write_circuit
 from rework.report.terminal import styled
@@ -79,9 +79,9 @@ def run(asked: argparse.Namespace) -> int:
     try:
         for sockets, stem in ((False, asked.name), (True, f"{asked.name}-sockets")):
             options = argparse.Namespace(
-                sockets=sockets, theme="light", renderer="embedded", whole=False
+                sockets=sockets, theme="light", form="schematic", symbols=None, whole=False
             )
-            files |= job_drawings(done, target / f"{stem}.svg", "svg", options)
+            files |= drawings(done, done.after, target / f"{stem}.svg", options)
     except CannotDraw as error:
         print(f"\nNo drawings: {error}")
     for path, data in files.items():

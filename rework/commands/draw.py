@@ -1,5 +1,5 @@
-"""``rework draw``: a circuit, or a job before and after in the same places; or the sockets from
-below.
+"""``rework draw``: the schematic of a circuit, or of a job before and after in the same places; the
+same as a graph; or the sockets from below.
 """
 
 from __future__ import annotations
@@ -10,10 +10,10 @@ from pathlib import Path
 from rework.circuit.circuit import Circuit
 from rework.circuit.place import Problem
 from rework.commands.arguments import takes_force, takes_netlist
+from rework.commands.draw_graph import graph_of_circuit, graph_of_job
 from rework.commands.subject import subject
-from rework.draw.render import CannotDraw, layout, rendered
-from rework.draw.schematic import Layout, pair_sources, placed_source
-from rework.draw.sheet import Marks, chassis_names, marks_of
+from rework.draw.graph.render import CannotDraw
+from rework.draw.paper import named
 from rework.language.files import Refusal, refuse_taken, write_whole
 from rework.rules.run import JobRun
 from rework.safety.check import check
@@ -37,6 +37,18 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         ),
     )
     parser.add_argument(
+        "--as",
+        dest="form",
+        choices=("schematic", "graph"),
+        default="schematic",
+        help="a schematic with the trade's symbols (default), or blocks joined by lines",
+    )
+    parser.add_argument(
+        "--symbols",
+        choices=("us", "iec"),
+        help="symbols of IEEE 315 or of IEC 60617 (default: by the line the set is for)",
+    )
+    parser.add_argument(
         "--sockets",
         action="store_true",
         help="socket views from below instead of the whole circuit",
@@ -56,7 +68,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "--renderer",
         choices=("embedded", "system"),
         default="embedded",
-        help="system uses an installed dot",
+        help="of the graph: system uses an installed dot",
     )
     takes_force(parser)
 
@@ -72,14 +84,10 @@ def run(asked: argparse.Namespace) -> int:
                 expected="a name that ends in " + ", ".join("." + f for f in FORMATS),
             )
         )
+    about = subject(asked.file)
+    about.print_cautions()
     try:
-        about = subject(asked.file)
-        about.print_cautions()
-        files = (
-            circuit_drawings(about.last, output, format_, asked)
-            if about.run is None
-            else job_drawings(about.run, output, format_, asked)
-        )
+        files = drawings(about.run, about.last, output, asked)
     except CannotDraw as error:
         raise Refusal(Problem(str(error))) from error
     refuse_taken(*files, force=asked.force, sources=about.sources)
@@ -89,97 +97,60 @@ def run(asked: argparse.Namespace) -> int:
     return int(bool(check(about.last).hazards))
 
 
-def job_drawings(
-    done: JobRun, output: Path, format_: str, asked: argparse.Namespace
+def drawings(
+    run: JobRun | None, circuit: Circuit, output: Path, asked: argparse.Namespace
 ) -> dict[Path, bytes]:
-    """Return the files to write for a job: ``NAME-before`` and ``NAME-after`` and a sheet a new
-    chassis, or one of its sockets.
-    """
+    """Return every file to write with its bytes, of a job or of a circuit. Raises CannotDraw."""
+    format_ = output.suffix.lstrip(".").lower()
+    before = None if run is None else run.before
     if asked.sockets:
         from rework.draw.sockets import socket_sheet
 
-        return {
-            output: _converted(
-                socket_sheet(done.after, before=done.before, theme=asked.theme), format_
-            )
-        }
-    before, after = marks(done.before), marks(done.after)
-    there = _sheets(done.before, asked)
+        svg = socket_sheet(circuit, before=before, theme=asked.theme)
+        return {output: converted(svg, format_, circuit)}
+    if asked.form == "graph":
+        if run is None:
+            return graph_of_circuit(circuit, output, format_, asked)
+        return graph_of_job(run, output, format_, asked)
+    return _schematics(before, circuit, output, asked)
+
+
+def _schematics(
+    before: Circuit | None, circuit: Circuit, output: Path, asked: argparse.Namespace
+) -> dict[Path, bytes]:
+    """Return ``NAME`` and a sheet an attached chassis, or ``NAME-before`` and ``NAME-after`` where
+    both have the chassis.
+    """
+    from rework.draw.drawing import pair, schematic
+    from rework.draw.ink import svg
+    from rework.draw.readback import DrawingIsWrong
+
+    try:
+        if before is None:
+            old, new = {}, schematic(circuit, style=asked.symbols, whole=asked.whole)
+        else:
+            old, new = pair(before, circuit, style=asked.symbols, whole=asked.whole)
+    except DrawingIsWrong as error:
+        raise CannotDraw(str(error)) from error
+    format_ = output.suffix.lstrip(".").lower()
     files = {}
-    for chassis in there:
-        sources = pair_sources(
-            done.before,
-            done.after,
-            _layout(asked),
-            chassis=chassis,
-            theme=asked.theme,
-            before_marks=before,
-            after_marks=after,
-        )
-        for when, text in zip(("before", "after"), sources, strict=True):
-            files[_named(output, chassis, when)] = rendered(
-                text, format_, renderer=asked.renderer, placed=True
-            )
-    for chassis in _sheets(done.after, asked):
-        if chassis not in there:
-            files[_named(output, chassis)] = _one(done.after, chassis, format_, asked, after)
+    for when, sheets, others in (("before", old, new), ("after", new, old)):
+        for chassis, sheet in sheets.items():
+            words = (chassis, when) if chassis in others else (chassis,)
+            drawn = svg(sheet, theme=asked.theme)
+            files[named(output, *words)] = converted(drawn, format_, circuit)
     return files
 
 
-def circuit_drawings(
-    circuit: Circuit, output: Path, format_: str, asked: argparse.Namespace
-) -> dict[Path, bytes]:
-    """Return the files to write for a circuit: its own chassis and a sheet for each that is
-    attached, or one of its sockets.
-    """
-    if asked.sockets:
-        from rework.draw.sockets import socket_sheet
+def converted(svg: str, format_: str, circuit: Circuit) -> bytes:
+    """Return a drawing in a format; a PDF on the paper of the line's country. Raises CannotDraw."""
+    from rework.draw.paper import CannotConvert, paper_for, to_pdf, to_png
 
-        return {output: _converted(socket_sheet(circuit, theme=asked.theme), format_)}
-    found = marks(circuit)
-    return {
-        _named(output, chassis): _one(circuit, chassis, format_, asked, found)
-        for chassis in _sheets(circuit, asked)
-    }
-
-
-def _sheets(circuit: Circuit, asked: argparse.Namespace) -> tuple[str | None, ...]:
-    """Return the chassis that get a sheet each: the circuit's own, called "", and the attached
-    ones; None for all on one sheet.
-    """
-    return (None,) if asked.whole else ("", *chassis_names(circuit))
-
-
-def _one(
-    circuit: Circuit, chassis: str | None, format_: str, asked: argparse.Namespace, found: Marks
-) -> bytes:
-    text = placed_source(circuit, _layout(asked), chassis=chassis, theme=asked.theme, marks=found)
-    return rendered(text, format_, renderer=asked.renderer, placed=True)
-
-
-def _layout(asked: argparse.Namespace) -> Layout:
-    return lambda text: layout(text, renderer=asked.renderer)
-
-
-def _named(output: Path, *words: str | None) -> Path:
-    """Return a file's name with what the sheet shows behind it: ``pager-before.svg``,
-    ``pager-SUPPLY.svg``.
-    """
-    return output.with_stem(
-        "-".join([output.stem, *(word.replace("/", "-") for word in words if word)])
-    )
-
-
-def _converted(svg: str, format_: str) -> bytes:
-    from rework.draw.render import svg_to_pdf, svg_to_png
-
-    return {
-        "svg": str.encode,
-        "png": lambda text: svg_to_png(text.encode()),
-        "pdf": lambda text: svg_to_pdf(text.encode()),
-    }[format_](svg)
-
-
-def marks(circuit: Circuit) -> Marks:
-    """Return what the check finds, for the drawing: hazards within reach, and live nodes."""
-    return marks_of(check(circuit))
+    if format_ == "svg":
+        return svg.encode()
+    if format_ == "png":
+        return to_png(svg)
+    try:
+        return to_pdf([svg], paper=paper_for(circuit.mains.volts if circuit.mains else None))
+    except CannotConvert as error:
+        raise CannotDraw(str(error)) from error

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from rework.circuit.place import Problem
 from rework.commands.arguments import takes_force
-from rework.draw.render import CannotDraw
+from rework.draw.graph.render import CannotDraw
 from rework.language.files import Refusal, circuit_reader, refuse_taken
 from rework.papers.html import page
 from rework.papers.notes import notes

@@ -12,7 +12,7 @@ from html import escape
 from rework.circuit.circuit import Circuit
 from rework.circuit.parts import Part
 from rework.draw.colours import PALETTES, Role, Theme, ink
-from rework.draw.roles import roles
+from rework.draw.graph.roles import roles
 from rework.draw.tags import as_attributes
 from rework.tubes import library
 

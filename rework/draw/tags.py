@@ -35,7 +35,7 @@ def spread(svg: str) -> str:
 
 def as_attributes(facts: Mapping[str, str]) -> str:
     """Return what a piece stands for as attributes of an SVG element."""
-    return "".join(f' data-{what}="{_text(name)}"' for what, name in facts.items() if name)
+    return "".join(f' data-{what}="{plain(name)}"' for what, name in facts.items() if name)
 
 
 def _told(group: re.Match[str]) -> str:
@@ -45,11 +45,11 @@ def _told(group: re.Match[str]) -> str:
         return f"<g{kind}>" if title and "graph" not in kind else group[0]
     words = facts.get("pin") or facts.get("part") or facts.get("node", "")
     return f"<g{kind}{as_attributes(facts)}>" + (
-        f"\n<title>{_text(words)}</title>" if title else ""
+        f"\n<title>{plain(words)}</title>" if title else ""
     )
 
 
-def _text(raw: str) -> str:
+def plain(raw: str) -> str:
     """Return a name as XML can hold it."""
     return escape(
         "".join(letter if letter.isprintable() else "\N{REPLACEMENT CHARACTER}" for letter in raw),

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.edits import AttachCircuit
-from rework.draw.render import layout, rendered
-from rework.draw.schematic import pair_sources, source
-from rework.draw.sheet import Marks
+from rework.draw.graph.render import layout, rendered
+from rework.draw.graph.sheet import Marks
+from rework.draw.graph.sources import pair_sources, source
 from rework.draw.sockets import SocketView, socket_views
 from rework.rules.run import JobRun
 from rework.safety.check import check

@@ -10,10 +10,10 @@ import pytest
 from svg_reading import DEMOS, ROOT, Drawing, drawing_of, inside, overlap
 
 from rework.circuit.circuit import Circuit
-from rework.commands.draw import marks
-from rework.draw.render import layout, rendered
-from rework.draw.schematic import pair_sources, placed_source
-from rework.draw.sheet import Marks
+from rework.commands.draw_graph import marks
+from rework.draw.graph.render import layout, rendered
+from rework.draw.graph.sheet import Marks
+from rework.draw.graph.sources import pair_sources, placed_source
 from rework.rules.job_file import run_job_file
 
 #: Points by which outlines may reach into one another: half the width of the two heaviest.
@@ -296,7 +296,7 @@ def test_the_room_left_for_the_new_supply_is_told(pair):
 
 
 def test_what_a_b_plus_fuse_feeds_is_red_as_well():
-    from rework.draw.roles import roles
+    from rework.draw.graph.roles import roles
     from rework.language.resolve import read_circuit
 
     circuit, problems = read_circuit("""mains 117 V 60 Hz

@@ -13,11 +13,11 @@ from svg_reading import DEMOS, ROOT, STAGE, circuit_of, drawing_of, inside, over
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.parts import Part
-from rework.draw.blocks import LONGEST
 from rework.draw.colours import STYLES, WIRE
-from rework.draw.render import layout, rendered
-from rework.draw.schematic import pair_sources, placed_source, source
-from rework.draw.sheet import Marks
+from rework.draw.graph.blocks import LONGEST
+from rework.draw.graph.render import layout, rendered
+from rework.draw.graph.sheet import Marks
+from rework.draw.graph.sources import pair_sources, placed_source, source
 from rework.draw.sockets import socket_sheet
 
 HOSTILE = {
@@ -199,9 +199,9 @@ def test_two_hash_seeds_give_the_same_bytes():
 import sys
 sys.path.insert(0, {str(ROOT)!r})
 from rework.rules.job_file import run_job_file
-from rework.commands.draw import marks
-from rework.draw.render import layout
-from rework.draw.schematic import pair_sources, source
+from rework.commands.draw_graph import marks
+from rework.draw.graph.render import layout
+from rework.draw.graph.sources import pair_sources, source
 from rework.draw.sockets import socket_sheet
 done = run_job_file({str(ROOT / "circuits" / DEMOS[0] / f"{DEMOS[0]}.job")!r})
 print(*pair_sources(done.before, done.after, layout, before_marks=marks(done.before), after_marks=marks(done.after)))

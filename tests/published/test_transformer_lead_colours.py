@@ -12,7 +12,7 @@ import pytest
 from rework.circuit.circuit import Circuit, Mains
 from rework.circuit.leads import lead_colour
 from rework.circuit.parts import Part
-from rework.draw.leads import chips_of
+from rework.draw.graph.leads import chips_of
 
 POWER = Part(
     "T1",

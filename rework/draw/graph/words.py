@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from rework.circuit.parts import Part
-from rework.draw.roles import element
+from rework.draw.graph.roles import element
 from rework.language.quantity import write_value
 
 _WORDS = {"output transformer": "output transf.", "shielded cable": "shielded"}

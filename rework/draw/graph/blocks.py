@@ -15,7 +15,7 @@ from html import escape
 from typing import Literal
 
 from rework.draw.colours import PALETTES, STYLES, Role, Theme, ink
-from rework.draw.leads import chips_of
+from rework.draw.graph.leads import chips_of
 
 #: Longer texts than this are shortened, so that one hostile name does not push everything off the
 #: page.

@@ -11,12 +11,12 @@ from rework.circuit.circuit import Circuit
 from rework.circuit.kinds import KINDS
 from rework.circuit.leads import lead_colour
 from rework.circuit.parts import Part, strands
-from rework.draw.areas import HEATERS, LINE, SIGNAL, TITLES, areas
-from rework.draw.blocks import Face, Form, Look, Pin, Strip, block, line, net, port
 from rework.draw.colours import PALETTES, Role, Theme
-from rework.draw.roles import element, rails, roles
+from rework.draw.graph.areas import HEATERS, LINE, SIGNAL, TITLES, areas
+from rework.draw.graph.blocks import Face, Form, Look, Pin, Strip, block, line, net, port
+from rework.draw.graph.roles import element, rails, roles
+from rework.draw.graph.words import chassis_of, is_heater_pin, is_tie_point, own, pin_word, values
 from rework.draw.tags import tag
-from rework.draw.words import chassis_of, is_heater_pin, is_tie_point, own, pin_word, values
 from rework.safety.findings import Report
 from rework.tubes import library
 

@@ -1,0 +1,173 @@
+"""Every x by linear programming, every y by stacking the bands.
+
+For each pair of pieces that overlap in height, the one in the later column stays clear of the
+other; what is minimised is the length of the nets, then the width (difference constraints, whose
+vertices are whole numbers; solved by scipy's HiGHS).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.optimize import linprog
+from scipy.sparse import coo_array
+
+from rework.draw.layout.sketch import Sketch, Spot
+from rework.draw.symbols.pen import Box
+
+#: Units kept between two pieces beside each other, and between two bands.
+_GAP, _BETWEEN_BANDS = 2, 4
+#: Weight of a net told by a sign in the length to be made short; of the page's width.
+_WIDE = 0.02
+#: Weight that draws the plug to the left edge, and what else stands there.
+_ANCHOR = 1.5
+_LEFTMOST = ("plug", "outlet", "jack", "pickup", "microphone")
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where the origin of a piece is on the sheet, in whole u."""
+
+    x: int
+    y: int
+
+
+def places(sketch: Sketch) -> Mapping[str, Place]:
+    """Return the place of every piece of a sketch."""
+    heights = _heights(sketch)
+    columns = _columns(sketch, heights)
+    return {
+        key: Place(columns[spot.column] + spot.dx, heights[spot.band] + spot.y)
+        for key, spot in sketch.spots.items()
+    }
+
+
+def _heights(sketch: Sketch) -> Mapping[str, int]:
+    """Return the y of every band's middle, one below another."""
+    every = [*sketch.spots.values(), *sketch.variants.values()]
+    order = sorted({spot.band for spot in every}, key=_band_order)
+    found: dict[str, int] = {}
+    top = 0
+    for band in order:
+        boxes = [spot.box.moved(0, spot.y) for spot in every if spot.band == band]
+        high = math.floor(min(box.top for box in boxes))
+        found[band] = top - high
+        top += math.ceil(max(box.bottom for box in boxes)) - high + _BETWEEN_BANDS
+    return found
+
+
+def _band_order(band: str) -> tuple[int, str]:
+    return (
+        0 if band.startswith("signal") else ("supply", "heaters", "rest").index(band) + 1,
+        band,
+    )
+
+
+def _columns(sketch: Sketch, heights: Mapping[str, int]) -> Mapping[int, int]:
+    """Return the x of every column."""
+    place = {column: number for number, column in enumerate(sketch.order)}
+    every = [*sketch.spots.values(), *sketch.variants.values()]
+    spots = sorted(every, key=lambda spot: (place[spot.column], spot.piece.key))
+    index = {column: number for number, column in enumerate(sketch.order)}
+    rows: list[tuple[int, int, float]] = []  # x[b] - x[a] >= gap
+    boxes = [spot.box.moved(spot.dx, heights[spot.band] + spot.y) for spot in spots]
+    for second, box in enumerate(boxes):
+        for first in range(second):
+            one, other = spots[first], spots[second]
+            if one.column != other.column and _beside(boxes[first], box):
+                gap = boxes[first].right - box.left + _clear(one, other)
+                rows.append((index[one.column], index[other.column], math.ceil(gap - 1e-6)))
+    for key, follower, gap in sketch.followers:
+        one, other = sketch.spots[key], sketch.spots[follower]
+        if place[one.column] >= place[other.column]:
+            continue  # only what agrees with the order keeps all constraints soluble
+        ends = max(lead.x for lead in one.symbol.leads) + one.dx
+        begins = min(lead.x for lead in other.symbol.leads) + other.dx
+        rows.append((index[one.column], index[other.column], ends - begins + gap))
+    spans = _spans(sketch, index)
+    count = len(sketch.order)
+    anchored = {index[spot.column] for spot in spots if spot.piece.kind in _LEFTMOST}
+    solution = _solve(count, rows, spans, boxes, [index[spot.column] for spot in spots], anchored)
+    return {column: round(solution[number]) for column, number in index.items()}
+
+
+def _beside(one: Box, other: Box) -> bool:
+    return one.top - 0.8 < other.bottom and other.top - 0.8 < one.bottom
+
+
+def _clear(one: Spot, other: Spot) -> int:
+    return _GAP if {one.piece.kind, other.piece.kind} & {"tube"} else _GAP - 1
+
+
+def _spans(sketch: Sketch, index: Mapping[int, int]) -> list[list[tuple[int, int]]]:
+    """Return for each net drawn as a wire the columns of its pins, each with the pin's offset."""
+    found = []
+    both = [(net, {**sketch.spots, **sketch.variants}) for net in sketch.nets.nets.values()]
+    if sketch.earlier is not None:
+        both += [(net, sketch.earlier[1]) for net in sketch.earlier[0].nets.values()]
+    for net, spots in both:
+        if net.shown == "sign":
+            continue
+        pins = []
+        for key, terminal in net.pins:
+            spot = spots.get(key)
+            lead = spot.symbol.lead(terminal) if spot else None
+            if spot is not None and lead is not None:
+                pins.append((index[spot.column], spot.dx + lead.x))
+        if len(pins) > 1:
+            found.append(pins)
+    return found
+
+
+def _solve(
+    count: int,
+    rows: list[tuple[int, int, float]],
+    spans: list[list[tuple[int, int]]],
+    boxes: list[Box],
+    columns: list[int],
+    anchored: set[int],
+) -> list[float]:
+    """Return the x of each column: short nets, then everything as far left as it goes."""
+    if not count:
+        return []
+    total = count + 2 * len(spans)
+    data: list[tuple[int, int, float]] = []
+    bounds: list[float] = []
+
+    def at_least(one: int, other: int, gap: float) -> None:
+        """Hold x[other] - x[one] >= gap, as x[one] - x[other] <= -gap."""
+        row = len(bounds)
+        data.extend(((row, one, 1.0), (row, other, -1.0)))
+        bounds.append(-gap)
+
+    for one, other, gap in rows:
+        at_least(one, other, gap)
+    cost = np.full(total, 0.0)
+    cost[:count] = _WIDE
+    cost[list(anchored)] = _ANCHOR
+    for number, pins in enumerate(spans):
+        low, high = count + 2 * number, count + 2 * number + 1
+        cost[low], cost[high] = -1.0, 1.0
+        for column, offset in pins:
+            at_least(low, column, -float(offset))
+            at_least(column, high, float(offset))
+    limits: list[tuple[float | None, float | None]] = [(None, None)] * total
+    for box, column in zip(boxes, columns, strict=True):
+        low_x = limits[column][0]
+        least = math.ceil(-box.left)
+        limits[column] = (max(least, low_x if low_x is not None else least), None)
+    for number in range(count):
+        if limits[number][0] is None:
+            limits[number] = (0.0, None)
+    if not bounds:
+        return [float(limits[number][0] or 0.0) for number in range(count)]
+    taken = np.array(data)
+    matrix = coo_array(
+        (taken[:, 2], (taken[:, 0].astype(int), taken[:, 1].astype(int))),
+        shape=(len(bounds), total),
+    )
+    solved = linprog(cost, A_ub=matrix.tocsr(), b_ub=bounds, bounds=limits, method="highs-ds")
+    return [float(value) for value in solved.x[:count]]

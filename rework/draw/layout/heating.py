@@ -1,0 +1,141 @@
+"""The heaters in a row of their own, from the line to common in the order of the string; in
+parallel each between its two leads.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from rework.draw.layout.netlist import Piece
+from rework.draw.layout.pose import Pose, hanging, lying
+from rework.draw.layout.sketch import Sketch
+from rework.draw.symbols import bulb
+
+BAND = "heaters"
+#: A net with so many pieces of the row on it is a rail of heaters: the row does not go on there.
+_HUB = 3
+
+
+@dataclass(slots=True)
+class HeaterBand:
+    """Walks the heaters and what lies in their string."""
+
+    sketch: Sketch
+    pieces: frozenset[str]
+    done: set[str] = field(default_factory=set)
+
+    def run(self) -> None:
+        """Place the string from its feeding end on, then every heater it did not reach."""
+        for net in self._starts():
+            self.walk(net)
+        for key in sorted(self.pieces):
+            if key not in self.sketch.spots:
+                piece = self.sketch.nets.pieces[key]
+                if self._ends(piece):
+                    self._place(piece, self._ends(piece)[0])
+                    for node in self._ends(piece):
+                        self.walk(node)
+
+    def _ends(self, piece: Piece) -> list[str]:
+        """Return the nets at both ends of a piece of the string, taps left out."""
+        if piece.bulb_unit is not None:
+            pins = piece.bulb_unit.pins
+            ends = [pins.get(name, ()) for name in ("heater1", "heater2")]
+            return [node for end in ends for pin in end[:1] if (node := piece.node(pin))]
+        return list(piece.nodes)[:2]
+
+    def _starts(self) -> list[str]:
+        """Return the nets where the row begins: fed from elsewhere and no sign, hubs first."""
+        found = {}
+        for key in self.pieces:
+            for net in self._ends(self.sketch.nets.pieces[key]):
+                if self.sketch.nets.shown(net) == "sign":
+                    continue
+                mine = [p for p in self.sketch.nets.on[net] if p.key in self.pieces]
+                others = [p for p in self.sketch.nets.on[net] if p.key not in self.pieces]
+                if others or len(mine) == 1 or len(mine) >= _HUB:
+                    fed = self.sketch.net(net).role == "line"
+                    found[net] = (not fed, not others, -len(mine), net)
+        return sorted(found, key=lambda net: found[net])
+
+    def walk(self, net: str) -> None:
+        """Lay the pieces on a net in the row and go on behind each."""
+        if net in self.done or self.sketch.nets.shown(net) == "sign":
+            return
+        self.done.add(net)
+        here = [p for p in self.sketch.free(net) if p.key in self.pieces and net in self._ends(p)]
+        here.sort(key=lambda p: (p.kind != bulb.HEATER_UNIT, p.key))
+        for piece in here:
+            if piece.key in self.sketch.spots:
+                continue
+            heater = self._fed_by(piece, net) if len(here) >= _HUB - 1 else None
+            if heater is not None:
+                self._feed(heater)
+                continue
+            self._place(piece, net)
+            self._beside(piece)
+            for far in self._ends(piece):
+                on = [p for p in self.sketch.nets.on[far] if p.key in self.pieces]
+                if far != net and len(on) < _HUB:
+                    self.walk(far)
+
+    def _fed_by(self, piece: Piece, hub: str) -> Piece | None:
+        """Return the heater that a wire from a rail of heaters goes to, or None."""
+        if not piece.part.is_conductor or len(piece.nodes) != 2:
+            return None
+        far = next(node for node in piece.nodes if node != hub)
+        on = self.sketch.nets.on[far]
+        heaters = [p for p in on if p.kind == bulb.HEATER_UNIT]
+        return heaters[0] if len(on) == 2 and heaters else None
+
+    def _feed(self, heater: Piece) -> None:
+        """Place a heater that wires feed at both ends, and the wires."""
+        if heater.key not in self.sketch.spots:
+            column = self.sketch.column()
+            self.sketch.put(heater, self._pose(heater, self._ends(heater)[0]), BAND, 0, column)
+        self._beside(heater)
+
+    def _beside(self, heater: Piece) -> None:
+        """Hang the wires that feed a heater at its leads: up at the left, down at the right."""
+        spot = self.sketch.spots[heater.key]
+        if heater.kind != bulb.HEATER_UNIT or spot.band != BAND:
+            return
+        for lead in spot.symbol.leads:
+            node = heater.node(lead.terminals[0])
+            if node is None or lead.side not in ("left", "right"):
+                continue
+            for wire in self.sketch.free(node):
+                if not wire.part.is_conductor or len(wire.nodes) != 2:
+                    continue
+                far = next(n for n in wire.nodes if n != node)
+                on = self.sketch.nets.on[far]
+                in_string = len(on) == 2 and any(p.kind == bulb.HEATER_UNIT for p in on)
+                if len(self.sketch.nets.on[node]) != 2 or in_string:
+                    continue
+                up = lead.side == "left"
+                y = spot.y + lead.y + (-3 if up else 3)
+                pose = hanging(wire, far if up else node)
+                self.sketch.put(wire, pose, BAND, y, spot.column, dx=spot.dx + lead.x)
+
+    def _place(self, piece: Piece, left: str) -> None:
+        nodes = self._ends(piece)
+        across = [
+            other
+            for other in self.sketch.spots.values()
+            if other.band == BAND
+            and other.y == 0
+            and len(nodes) == 2
+            and set(nodes) <= set(other.piece.nodes)
+            and piece.kind != bulb.HEATER_UNIT
+            and len(other.piece.nodes) > 2
+        ]
+        if across:  # a lamp across a tapped part of a heater
+            self.sketch.put(piece, lying(piece, left), BAND, -6, across[0].column)
+            return
+        self.sketch.put(piece, self._pose(piece, left), BAND, 0, self.sketch.column())
+
+    def _pose(self, piece: Piece, left: str) -> Pose:
+        if piece.bulb_unit is not None:
+            ends = self._ends(piece)
+            return Pose() if not ends or ends[0] == left else Pose(mirrored=True)
+        return lying(piece, left)

@@ -1,0 +1,302 @@
+"""The circuit as things to draw: one piece a symbol, one net a node, and how each net is shown.
+
+Conductors stay in the drawing as marks on a wire, so each node of the file is a net of its own. A
+net is a ``wire`` (lines only), a ``rail`` (B+: a line across the top) or a ``sign``: common,
+chassis or earth, told by the sign at every pin.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from typing import Literal
+
+from rework.circuit.circuit import Circuit
+from rework.circuit.parts import Part, strands
+from rework.draw.colours import Role
+from rework.draw.symbols import bulb
+
+Shown = Literal["wire", "rail", "sign"]
+Sign = Literal["", "common", "chassis", "earth"]
+
+#: The unit of a piece that is no part: where a net goes on elsewhere.
+FLAG = "flag"
+#: A return with at least this many pins is told by a sign of its own.
+_RETURN_PINS = 4
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """One symbol of a part: the part, which unit, and its terminals with their nodes."""
+
+    key: str
+    part: Part
+    unit: str
+    pins: tuple[tuple[str, str], ...]
+    bulb_unit: bulb.Unit | None = None
+
+    @property
+    def kind(self) -> str:
+        """The kind of the part; ``heater`` for the heater of a tube, ``flag`` for a flag."""
+        return self.unit if self.unit in (bulb.HEATER_UNIT, FLAG) else self.part.kind
+
+    def node(self, terminal: str) -> str | None:
+        """Return the node at a terminal, or None."""
+        return dict(self.pins).get(terminal)
+
+    @property
+    def nodes(self) -> tuple[str, ...]:
+        """The nodes the piece is on, each once, in the order of its pins."""
+        return tuple(dict.fromkeys(node for _, node in self.pins))
+
+    @property
+    def is_two_ended(self) -> bool:
+        """True for a symbol with two leads on one axis."""
+        return len(self.pins) == 2 and (
+            self.kind in TWO_ENDED or self.part.is_conductor or self.kind == bulb.HEATER_UNIT
+        )
+
+
+def flag(node: str, word: str) -> Piece:
+    """Return the flag at which a net goes on elsewhere: on another sheet, or at a port."""
+    part = Part(f"{FLAG} {node}", "connector", type=word, pins=(("1", node),))
+    return Piece(part.name, part, FLAG, part.pins)
+
+
+#: Kinds whose symbol has two leads on one axis.
+TWO_ENDED = frozenset(
+    {
+        "resistor",
+        "thermistor",
+        "varistor",
+        "barretter",
+        "lamp",
+        "capacitor",
+        "electrolytic",
+        "choke",
+        "fuse",
+        "breaker",
+        "dummy load",
+        "battery",
+        "gas regulator",
+        "trace",
+        "wire",
+        "diode",
+        "selenium",
+        "zener",
+        "light-emitting diode",
+        "led",
+        "switch",
+        "motor",
+    }
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Net:
+    """One node: how it is shown, which sign, its role, and its pins as (piece, terminal)."""
+
+    name: str
+    shown: Shown
+    sign: Sign
+    role: Role
+    pins: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True)
+class Netlist:
+    """Pieces and nets by name.
+
+    ``letters`` has one for each net told by a sign that another net of the circuit has too.
+    """
+
+    circuit: Circuit
+    pieces: Mapping[str, Piece]
+    nets: Mapping[str, Net]
+    letters: Mapping[str, str] = field(default_factory=dict)
+
+    @cached_property
+    def on(self) -> Mapping[str, tuple[Piece, ...]]:
+        """The pieces on every net, each once, sorted by key."""
+        return {
+            name: tuple(self.pieces[key] for key in sorted({key for key, _ in net.pins}))
+            for name, net in self.nets.items()
+        }
+
+    def shown(self, node: str) -> Shown:
+        """Return how a node is shown."""
+        return self.nets[node].shown
+
+
+def _letter(number: int) -> str:
+    """Return A to Z, then A1 to Z1 and so on."""
+    letter = chr(ord("A") + number % 26)
+    return letter + (str(number // 26) if number >= 26 else "")
+
+
+def pieces_of(part: Part) -> tuple[Piece, ...]:
+    """Return the symbols a part takes: units and heater of a tube, cores of a cable, else one."""
+    if part.kind == "tube":
+        units = bulb.units(part)
+        if units:
+            return tuple(
+                Piece(
+                    f"{part.name}#{unit.name}" if unit.name else part.name,
+                    part,
+                    unit.name,
+                    tuple((pin, node) for pin, node in part.pins if pin in unit.terminals),
+                    unit,
+                )
+                for unit in units
+            )
+    if part.kind == "shielded cable":
+        return tuple(
+            Piece(
+                f"{part.name}#{number}" if number else part.name,
+                part,
+                run[0].partition(".")[0],
+                tuple((pin, node) for pin, node in part.pins if pin in run),
+            )
+            for number, run in enumerate(strands(part))
+        )
+    return (Piece(part.name, part, "", part.pins),)
+
+
+def netlist(
+    circuit: Circuit,
+    role_of: Mapping[str, Role],
+    parts: Iterable[Part] | None = None,
+    *,
+    beside: Netlist | None = None,
+) -> Netlist:
+    """Return what is to be drawn of a circuit, or of some of its parts.
+
+    ``role_of`` says what every node is for (``rework.draw.graph.roles``). Nets that go on with
+    parts that are not drawn here, and ports with one pin, get a flag. A part that is another than
+    one of its name ``beside`` it has a key of its own.
+    """
+    chosen = list(circuit.parts if parts is None else parts)
+    pieces = {
+        piece.key: piece
+        for part in sorted(chosen, key=lambda p: p.name)
+        for piece in pieces_of(part)
+    }
+    if beside is not None:
+        pieces = set_apart(pieces, beside.pieces)
+    return from_pieces(circuit, role_of, pieces, parts is not None)
+
+
+def is_another(one: Part, other: Part) -> bool:
+    """True where two parts share nothing but their name: of another kind (a socket that a tube left
+    is none), or of another value between other nodes.
+    """
+    if {one.kind, other.kind} == {"tube", "socket"}:
+        return False
+    if one.kind != other.kind:
+        return True
+    nodes = {node for _, node in one.pins}, {node for _, node in other.pins}
+    return one.values != other.values and nodes[0] != nodes[1] and len(one.pins) < 3
+
+
+def set_apart(pieces: dict[str, Piece], others: Mapping[str, Piece]) -> dict[str, Piece]:
+    """Return pieces, with a key of its own for each that ``others`` has another part under."""
+    found = {}
+    for key, piece in pieces.items():
+        other = others.get(key)
+        apart = other is not None and is_another(other.part, piece.part)
+        found[f"{key}~" if apart else key] = replace(piece, key=f"{key}~") if apart else piece
+    return found
+
+
+def from_pieces(
+    circuit: Circuit,
+    role_of: Mapping[str, Role],
+    pieces: dict[str, Piece],
+    some: bool,
+) -> Netlist:
+    """Return the netlist of some pieces, flags added to them."""
+    chosen = list({piece.part.name: piece.part for piece in pieces.values()}.values())
+    pins: dict[str, list[tuple[str, str]]] = {}
+    for key, piece in pieces.items():
+        for terminal, node in piece.pins:
+            pins.setdefault(node, []).append((key, terminal))
+    every = _all_pins(circuit)
+    signs = _signs(list(circuit.parts), every, role_of)
+    for node, word in _flags(circuit, chosen, pins, some).items():
+        if node not in signs:
+            one = flag(node, word)
+            pieces[one.key] = one
+            pins[node].append((one.key, "1"))
+    nets = {}
+    for name in sorted(pins):
+        sign = signs.get(name, "")
+        role = role_of.get(name, "signal")
+        shown: Shown = "sign" if sign else "rail" if role == "b-plus" else "wire"
+        nets[name] = Net(name, shown, sign, role, tuple(sorted(pins[name])))
+    return Netlist(circuit, pieces, nets, _letters(signs, every))
+
+
+def _letters(
+    signs: Mapping[str, Sign], pins: Mapping[str, list[tuple[str, str]]]
+) -> dict[str, str]:
+    """Return a letter for each net told by a sign that another net has too."""
+    found: dict[str, str] = {}
+    for sign in ("common", "chassis", "earth"):
+        same = sorted(
+            (name for name in signs if signs[name] == sign),
+            key=lambda name: (-len(pins[name]), name),
+        )
+        if len(same) > 1:
+            found |= {name: _letter(number) for number, name in enumerate(same)}
+    return found
+
+
+def _all_pins(circuit: Circuit) -> dict[str, list[tuple[str, str]]]:
+    found: dict[str, list[tuple[str, str]]] = {}
+    for part in circuit.parts:
+        for terminal, node in part.pins:
+            found.setdefault(node, []).append((part.name, terminal))
+    return found
+
+
+def _flags(
+    circuit: Circuit,
+    chosen: list[Part],
+    pins: Mapping[str, list[tuple[str, str]]],
+    some: bool,
+) -> dict[str, str]:
+    """Return the nodes that need a flag, each with its word."""
+    ports = {node: port for port, node in sorted(circuit.ports, reverse=True)}
+    found = {node: ports[node] for node, on in pins.items() if node in ports and len(on) == 1}
+    if some:
+        here = {part.name for part in chosen}
+        for part in circuit.parts:
+            if part.name not in here:
+                found |= {node: node for _, node in part.pins if node in pins}
+    return found
+
+
+def _signs(
+    parts: list[Part], pins: Mapping[str, list[tuple[str, str]]], role_of: Mapping[str, Role]
+) -> dict[str, Sign]:
+    """Return the nets that signs tell, each with its sign."""
+    found: dict[str, Sign] = {}
+    for part in parts:
+        if part.kind in ("chassis", "earth"):
+            for _, node in part.pins:
+                found[node] = part.kind  # type: ignore[assignment]  # the kind names its sign
+    minus = {
+        part.node("minus")
+        for part in parts
+        if part.kind == "electrolytic" and role_of.get(part.node("plus") or "") == "b-plus"
+    }
+    for node, on in pins.items():
+        if node in found:
+            continue
+        role = role_of.get(node)
+        if (role == "common" and len(on) > 2) or (
+            len(on) >= _RETURN_PINS and (role == "chassis" or node in minus)
+        ):
+            found[node] = "common"
+    return found

@@ -1,0 +1,115 @@
+"""A sheet's plan: signal, rails, supply and heaters by their idioms, and what is left in a row."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+from rework.draw.colours import Role
+from rework.draw.graph.areas import HEATERS, SIGNAL, areas
+from rework.draw.layout import rails
+from rework.draw.layout.heating import HeaterBand
+from rework.draw.layout.netlist import FLAG, Netlist, Piece
+from rework.draw.layout.pose import Pose
+from rework.draw.layout.power import PowerBand
+from rework.draw.layout.signal import SignalBand
+from rework.draw.layout.sketch import Sketch, Spot
+from rework.draw.symbols import bulb
+from rework.draw.symbols.pen import Style
+
+
+def plan(nets: Netlist, style: Style, role_of: Mapping[str, Role]) -> Sketch:
+    """Return where every piece stands, by band, row and column."""
+    sketch = Sketch(nets, style)
+    groups = _groups(nets, role_of)
+    chassis = {key for key, piece in nets.pieces.items() if piece.kind in ("chassis", "earth")}
+    signal = frozenset(key for key, group in groups.items() if group == SIGNAL) - chassis
+    heating = frozenset(key for key, group in groups.items() if group == HEATERS) - chassis
+    has_signal = any(_amplifies(nets.pieces[key]) for key in signal)
+    rest = frozenset(nets.pieces) - heating - chassis
+    if has_signal:
+        SignalBand(sketch, signal).run()
+        rails.chain(sketch)
+    PowerBand(sketch, rest - sketch.spots.keys(), has_signal).run()
+    HeaterBand(sketch, heating).run()
+    _signs(sketch, chassis)
+    return sketch
+
+
+def add_to(
+    sketch: Sketch, first: Mapping[str, Spot], nets: Netlist, role_of: Mapping[str, Role]
+) -> None:
+    """Place what a second netlist has more: where a like piece went, or by its idiom."""
+    _in_place_of(sketch, first, nets)
+    groups = _groups(nets, role_of)
+    chassis = {key for key, piece in nets.pieces.items() if piece.kind in ("chassis", "earth")}
+    heating = frozenset(key for key, group in groups.items() if group == HEATERS) - chassis
+    signal = frozenset(key for key, group in groups.items() if group == SIGNAL) - chassis
+    has_signal = any(_amplifies(piece) for piece in nets.pieces.values())
+    if has_signal:
+        rails.chain(sketch)
+    HeaterBand(sketch, heating).run()
+    SignalBand(sketch, signal).go_on()
+    PowerBand(sketch, frozenset(nets.pieces) - heating - chassis, has_signal).run()
+    _signs(sketch, {key for key in chassis if key not in sketch.spots})
+
+
+def _in_place_of(sketch: Sketch, first: Mapping[str, Spot], nets: Netlist) -> None:
+    """Give a new part of two ends the place of a like one that went from between its nets."""
+    gone: dict[tuple[str, frozenset[str]], list[Spot]] = {}
+    for key, spot in sorted(first.items()):
+        if key not in nets.pieces and spot.piece.is_two_ended:
+            gone.setdefault((spot.piece.kind, frozenset(spot.piece.nodes)), []).append(spot)
+    for key, piece in sorted(nets.pieces.items()):
+        free = gone.get((piece.kind, frozenset(piece.nodes)))
+        if key not in sketch.spots and piece.is_two_ended and free:
+            spot = free.pop(0)
+            pose = spot.pose
+            if piece.pins[0][1] != spot.piece.pins[0][1]:
+                pose = replace(pose, swapped=not pose.swapped)
+            sketch.put(piece, pose, spot.band, spot.y, spot.column, dx=spot.dx)
+
+
+def _groups(nets: Netlist, role_of: Mapping[str, Role]) -> dict[str, str]:
+    """Return for every piece whether it belongs to the signal, the supply or the heaters."""
+    area_of = areas(nets.circuit, role_of)
+    found = {}
+    for key, piece in nets.pieces.items():
+        if piece.kind == bulb.HEATER_UNIT:
+            found[key] = HEATERS
+        elif piece.kind == FLAG:
+            continue
+        elif piece.part.is_conductor:
+            found[key] = _conductor_group(piece, nets, role_of)
+        elif piece.unit == "rectifier":
+            found[key] = "line"
+        else:
+            found[key] = area_of.get(piece.part.name, SIGNAL)
+    for key, piece in nets.pieces.items():
+        if piece.kind == FLAG:
+            near = [found[other.key] for other in nets.on[piece.nodes[0]] if other.key in found]
+            found[key] = SIGNAL if SIGNAL in near else near[0] if near else "line"
+    return found
+
+
+def _conductor_group(piece: Piece, nets: Netlist, role_of: Mapping[str, Role]) -> str:
+    roles = {role_of.get(node, "signal") for node in piece.nodes}
+    near = [
+        other.kind for node in piece.nodes if len(nets.on[node]) == 2 for other in nets.on[node]
+    ]
+    if "heater" in roles or bulb.HEATER_UNIT in near:
+        return HEATERS
+    signal = {"grid", "plate", "cathode", "screen", "signal"}
+    return SIGNAL if roles & signal else "line"
+
+
+def _amplifies(piece: Piece) -> bool:
+    if piece.bulb_unit is not None:
+        return "grid" in piece.bulb_unit.pins
+    return piece.kind == "transistor"
+
+
+def _signs(sketch: Sketch, chassis: set[str]) -> None:
+    """Place the chassis and earth studs by themselves in the last row."""
+    for key in sorted(chassis):
+        sketch.put(sketch.nets.pieces[key], Pose(), "heaters", 0, sketch.column())

@@ -1,0 +1,240 @@
+"""The band of the line and the supply: from the plug along fuse, switch and transformer to the
+rectifier, and in a circuit without a signal on along the filter to the connector.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from rework.draw.layout.netlist import FLAG, Piece
+from rework.draw.layout.pose import Pose, hanging, lying, posed
+from rework.draw.layout.sketch import Sketch
+from rework.draw.symbols import bulb
+
+BAND = "supply"
+#: Units between two rows that begin at one part.
+_ROWS_APART = 7
+#: Units by which a side branch lies lower than the net it leaves.
+_DROP = 9
+_STARTS = ("plug", "outlet", "battery", "inlet filter")
+_WINDINGS = ("transformer", "autotransformer", "output transformer")
+#: What is kept for the right edge.
+_LAST = ("connector",)
+
+
+@dataclass(slots=True)
+class PowerBand:
+    """Walks what is not signal and not heater; ``has_rails`` where B+ runs above in a line."""
+
+    sketch: Sketch
+    pieces: frozenset[str]
+    has_rails: bool
+    done: set[str] = field(default_factory=set)
+    rows: set[int] = field(default_factory=set)
+    added: int | None = None
+
+    def run(self) -> None:
+        """Place from every plug on, then from transformers and connectors nobody reached."""
+        nets = self.sketch.nets
+        here = [spot for spot in self.sketch.spots.values() if spot.band == BAND]
+        self.rows = {spot.y for spot in here}
+        if here:  # what a second circuit has more goes in at the left
+            self.added = self.sketch.column(before=self.sketch.order[0])
+        for kinds in (_STARTS, _WINDINGS):
+            for key in sorted(self.pieces):
+                piece = nets.pieces[key]
+                if piece.kind in kinds and key not in self.sketch.spots:
+                    self._start(piece)
+        for key in sorted(self.pieces):
+            piece = nets.pieces[key]
+            if (
+                piece.kind == FLAG
+                and key not in self.sketch.spots
+                and not self._at_connector(piece)
+            ):
+                self._start(piece)
+        self._connectors()
+        self._rest()
+
+    def _column(self) -> int:
+        """Return a new column: the last, or in a second circuit the next at the left."""
+        if self.added is None:
+            return self.sketch.column()
+        self.added = self.sketch.column(after=self.added)
+        return self.added
+
+    def _start(self, piece: Piece) -> None:
+        base = self._free_row(0)
+        pose = Pose(mirrored=piece.kind == FLAG)
+        self.sketch.put(piece, pose, BAND, base, self._column())
+        self._leave(piece, base)
+
+    def _at_connector(self, flag: Piece) -> bool:
+        return any(
+            piece.kind in _LAST for piece in self.sketch.nets.on[flag.nodes[0]] if piece is not flag
+        )
+
+    def _free_row(self, wanted: int) -> int:
+        while any(abs(wanted - row) < _ROWS_APART for row in self.rows):
+            wanted += _ROWS_APART
+        self.rows.add(wanted)
+        return wanted
+
+    def _leave(self, piece: Piece, base: int) -> None:
+        """Walk on from the leads of a part, the upper first."""
+        spot = self.sketch.spots[piece.key]
+        leads = sorted(spot.symbol.leads, key=lambda lead: (lead.y, lead.x))
+        rows: dict[str, int] = {}
+        for number, lead in enumerate(leads):
+            node = piece.node(lead.terminals[0])
+            if node is not None and lead.side == "left" and piece.kind not in _LAST:
+                self._flag_before(piece, node, spot.y + lead.y)
+            if node is not None and node not in rows:
+                row = spot.y + lead.y
+                if piece.kind in _STARTS and number and self._is_long(node):
+                    row = base + _ROWS_APART * number
+                rows[node] = row
+        for node in sorted(rows, key=lambda node: (self._weight(node, piece), rows[node])):
+            self.walk(node, rows[node])
+
+    def _flag_before(self, piece: Piece, net: str, row: int) -> None:
+        """Place the flag of a net that enters a part from the left at its left."""
+        here = self._here(net)
+        if net not in self.done and len(here) == 1 and here[0].kind == FLAG:
+            column = self.sketch.column(before=self.sketch.spots[piece.key].column)
+            self.sketch.put(here[0], Pose(mirrored=True), BAND, row, column)
+            self.done.add(net)
+
+    def _weight(self, net: str, start: Piece) -> int:
+        """Return how much lies behind a net, seen from a part: what is short is placed first."""
+        if start.kind not in _STARTS:
+            return 0
+        return max(
+            (self._reach(piece, net) for piece in self._here(net) if piece is not start), default=0
+        )
+
+    def _is_long(self, net: str) -> bool:
+        """True where something lies along a net, so that it needs a row of its own."""
+        return any(piece.is_two_ended and not piece.part.is_conductor for piece in self._here(net))
+
+    def _here(self, net: str) -> list[Piece]:
+        return [piece for piece in self.sketch.free(net) if piece.key in self.pieces]
+
+    def _far(self, piece: Piece, net: str) -> str:
+        others = self.sketch.others(piece, net)
+        return others[0] if others else net
+
+    def walk(self, net: str, row: int) -> None:
+        """Place what is on a net in its row, then go on along it."""
+        shown = self.sketch.nets.shown(net)
+        if net in self.done or shown == "sign" or (shown == "rail" and self.has_rails):
+            return
+        self.done.add(net)
+        for piece in self._here(net):
+            if piece.is_two_ended and self._hangs(piece, net):
+                self.sketch.put(piece, hanging(piece, net), BAND, row + 3, self._column())
+        branches = [piece for piece in self._here(net) if piece.kind not in _LAST]
+        branches.sort(key=lambda piece: (self._reach(piece, net), piece.key))
+        for number, piece in enumerate(branches):
+            if piece.key not in self.sketch.spots:
+                drop = 0 if piece is branches[-1] else _DROP * (number + 1)
+                self._along(piece, net, row + drop)
+
+    def _hangs(self, piece: Piece, net: str) -> bool:
+        far = self._far(piece, net)
+        shown = self.sketch.nets.shown(far)
+        return shown == "sign" and not piece.part.is_conductor and far != net
+
+    def _along(self, piece: Piece, net: str, row: int) -> None:
+        far = self._far(piece, net)
+        if piece.kind == bulb.HEATER_UNIT:
+            return
+        if piece.is_two_ended and far in self.done:
+            self.sketch.put(piece, hanging(piece, net), BAND, row + 3, self._column())
+        elif piece.is_two_ended:
+            self.sketch.put(piece, lying(piece, net), BAND, row, self._column())
+            self.walk(far, row)
+        else:
+            self._block(piece, net, row)
+
+    def _block(self, piece: Piece, net: str, row: int) -> None:
+        """Place a part of more than two leads, entered by one of them."""
+        terminal = next(t for t, node in piece.pins if node == net)
+        pose = Pose()
+        lead = posed(piece, pose, self.sketch.style).lead(terminal)
+        y = row
+        if lead is not None:
+            y = row - lead.y
+            if lead.side == "up":
+                y -= 1 if lead.x else 0
+                pose = Pose(mirrored=lead.x < 0)
+        spot = self.sketch.put(piece, pose, BAND, y, self._column())
+        self._leave(piece, spot.y)
+
+    def _reach(self, piece: Piece, net: str) -> int:
+        """Return how many parts lie behind a piece, so that short branches come first."""
+        seen, waiting, met = {net} | self.done, list(self.sketch.others(piece, net)), {piece.key}
+        while waiting:
+            node = waiting.pop()
+            if node in seen or self.sketch.nets.shown(node) == "sign":
+                continue
+            seen.add(node)
+            for other in self.sketch.nets.on[node]:
+                if other.key not in met and other.key in self.pieces:
+                    met.add(other.key)
+                    waiting += other.nodes
+        return len(met)
+
+    def _connectors(self) -> None:
+        """Place connectors at the right edge, then what only they reach."""
+        keys = [
+            key
+            for key in sorted(self.pieces)
+            if self.sketch.nets.pieces[key].kind in _LAST and key not in self.sketch.spots
+        ]
+        if not keys:
+            return
+        column = self.sketch.column()
+        y = 0
+        for key in keys:
+            piece = self.sketch.nets.pieces[key]
+            spot = self.sketch.put(piece, Pose(), BAND, y, column)
+            y += round(spot.box.bottom - spot.box.top) + 2
+        for key in keys:
+            self._before_connector(self.sketch.nets.pieces[key], column)
+        for key in keys:
+            self._leave(self.sketch.nets.pieces[key], 0)
+
+    def _before_connector(self, piece: Piece, column: int) -> None:
+        """Lay what goes from a contact to a sign in the contact's row, at its left."""
+        spot = self.sketch.spots[piece.key]
+        for lead in spot.symbol.leads:
+            node = piece.node(lead.terminals[0])
+            for other in self._here(node) if node is not None else ():
+                far = self._far(other, node or "")
+                if other.is_two_ended and self.sketch.nets.shown(far) == "sign":
+                    at = self.sketch.column(before=column)
+                    self.sketch.put(other, lying(other, far), BAND, spot.y + lead.y, at)
+                elif other.kind == FLAG:
+                    at = self.sketch.column(before=column)
+                    self.sketch.put(other, Pose(mirrored=True), BAND, spot.y + lead.y, at)
+
+    def _rest(self) -> None:
+        """Walk from whatever has no place yet."""
+        for key in sorted(self.pieces):
+            piece = self.sketch.nets.pieces[key]
+            if key in self.sketch.spots or piece.kind == bulb.HEATER_UNIT:
+                continue
+            self._isolated(piece)
+
+    def _isolated(self, piece: Piece) -> None:
+        band = "heaters"
+        spot = self.sketch.put(piece, Pose(), band, 0, self.sketch.column())
+        for node in piece.nodes:
+            if self.sketch.nets.shown(node) != "wire" or node in self.done:
+                continue
+            self.done.add(node)
+            for other in self._here(node):
+                if other.is_two_ended and other.key not in self.sketch.spots:
+                    self.sketch.put(other, lying(other, node), band, 0, self.sketch.column())
+        del spot

@@ -1,0 +1,145 @@
+"""The plan of a sheet before anything has an x: what stands in which column, and how high.
+
+A column is one x; the pieces in it are aligned by the lead that is given as the column's. Columns
+have an order from left to right in which no two pieces that overlap in height may change places.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from itertools import pairwise
+
+from rework.draw.layout.netlist import Net, Netlist, Piece
+from rework.draw.layout.pose import Pose, Tag, posed, tags
+from rework.draw.layout.wording import Label, label_of
+from rework.draw.symbols.pen import Box, Style, Symbol, around
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """One piece in the plan: column, x off the column, band and y in the band."""
+
+    piece: Piece
+    pose: Pose
+    symbol: Symbol
+    tags: tuple[Tag, ...]
+    label: Label
+    column: int
+    dx: int
+    band: str
+    y: int
+    riser: bool = False
+
+    @property
+    def box(self) -> Box:
+        """What the piece takes up with leads, signs and label, around its origin."""
+        boxes = [self.symbol.body, *(tag.box for tag in self.tags), self.label.box]
+        boxes += [Box(lead.x, lead.y, lead.x, lead.y) for lead in self.symbol.leads]
+        if self.riser:
+            left = min(lead.x for lead in self.symbol.leads)
+            boxes.append(Box(left - 2, 0, left, 1))
+        return around(boxes)
+
+
+@dataclass(slots=True)
+class Sketch:
+    """What is planned so far. ``order`` lists the columns from left to right.
+
+    ``variants`` are the same pieces as they are in a second circuit that shares the places;
+    ``earlier`` is the first circuit with its spots then.
+    """
+
+    nets: Netlist
+    style: Style
+    spots: dict[str, Spot] = field(default_factory=dict)
+    order: list[int] = field(default_factory=list)
+    columns: int = 0
+    followers: list[tuple[str, str, int]] = field(default_factory=list)
+    variants: dict[str, Spot] = field(default_factory=dict)
+    earlier: tuple[Netlist, dict[str, Spot]] | None = None
+
+    def column(self, *, after: int | None = None, before: int | None = None) -> int:
+        """Return a new column: the last one, or right after or before another."""
+        self.columns += 1
+        if before is not None:
+            self.order.insert(self.order.index(before), self.columns)
+        elif after is None:
+            self.order.append(self.columns)
+        else:
+            self.order.insert(self.order.index(after) + 1, self.columns)
+        return self.columns
+
+    def put(
+        self,
+        piece: Piece,
+        pose: Pose,
+        band: str,
+        y: int,
+        column: int,
+        *,
+        lead: str = "",
+        dx: int = 0,
+    ) -> Spot:
+        """Place a piece, its origin or one of its leads at y and ``dx`` off the column."""
+        symbol = posed(piece, pose, self.style)
+        at = symbol.lead(lead) if lead else None
+        dx, dy = (dx - at.x, -at.y) if at else (dx, 0)
+        spot = self._spot(piece, pose, band, y + dy, column, dx)
+        self.spots[piece.key] = spot
+        return spot
+
+    def _spot(self, piece: Piece, pose: Pose, band: str, y: int, column: int, dx: int) -> Spot:
+        symbol = posed(piece, pose, self.style)
+        found = tags(piece, symbol, self.nets)
+        return Spot(
+            piece,
+            pose,
+            symbol,
+            found,
+            label_of(piece, symbol, self.nets, found),
+            column,
+            dx,
+            band,
+            y,
+            _needs_riser(piece, symbol, self.nets),
+        )
+
+    def vary(self, nets: Netlist) -> None:
+        """Go over to a second netlist: pieces of both keep their places, as they are in it."""
+        self.earlier = (self.nets, dict(self.spots))
+        self.nets = nets
+        self.variants = {
+            key: self._spot(piece, spot.pose, spot.band, spot.y, spot.column, spot.dx)
+            for key, piece in nets.pieces.items()
+            if (spot := self.spots.get(key)) is not None
+        }
+
+    def follow(self, pieces: list[Piece], gap: int = 0) -> None:
+        """Hold that each of some pieces begins right of where the one before it ends."""
+        self.followers += [(one.key, other.key, gap) for one, other in pairwise(pieces)]
+
+    def free(self, net: str) -> list[Piece]:
+        """Return the pieces on a net that have no place yet."""
+        return [piece for piece in self.nets.on[net] if piece.key not in self.spots]
+
+    def net(self, name: str) -> Net:
+        """Return a net by name."""
+        return self.nets.nets[name]
+
+    def others(self, piece: Piece, net: str) -> list[str]:
+        """Return the nets of a piece beside one."""
+        return [node for node in piece.nodes if node != net]
+
+    def is_loose(self, pieces: Iterable[Piece]) -> list[Piece]:
+        """Return those pieces that have no place yet."""
+        return [piece for piece in pieces if piece.key not in self.spots]
+
+
+def _needs_riser(piece: Piece, symbol: Symbol, nets: Netlist) -> bool:
+    """True where a lead at the left of a tube goes up to a rail beside it."""
+    return piece.bulb_unit is not None and any(
+        lead.side == "left" and nets.shown(piece.node(lead.terminals[0]) or "") == "rail"
+        for lead in symbol.leads
+        if piece.node(lead.terminals[0]) is not None
+    )

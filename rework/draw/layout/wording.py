@@ -1,0 +1,214 @@
+"""What is printed beside a symbol, and where: the name in bold, type and values under it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+from rework.circuit.parts import Part
+from rework.draw.layout.netlist import FLAG, Netlist, Piece
+from rework.draw.layout.pose import Tag
+from rework.draw.lettering import width
+from rework.draw.symbols import bulb
+from rework.draw.symbols.pen import Box, Symbol
+from rework.language.quantity import write_value
+
+#: Size of names and values, of pin numbers, and the step from line to line, in u.
+SIZE, SMALL, STEP = 1.3, 0.98, 1.4
+#: Margin around text, u.
+MARGIN = 0.15
+_LETTERS = {"triode1": "A", "triode2": "B"}
+
+
+@dataclass(frozen=True, slots=True)
+class Label:
+    """Lines of text around a symbol: the first is bold; ``x`` is the edge or middle the anchor
+    says, ``y`` the base line of the first line.
+    """
+
+    lines: tuple[str, ...]
+    x: float
+    y: float
+    anchor: str
+    box: Box
+
+    def moved(self, dx: float, dy: float) -> Label:
+        """Return the label shifted."""
+        return replace(self, x=self.x + dx, y=self.y + dy, box=self.box.moved(dx, dy))
+
+
+#: The label of what has no words.
+NO_LABEL = Label((), 0.0, 0.0, "start", Box(0, 0, 0, 0))
+
+
+def lines_of(piece: Piece, nets: Netlist) -> tuple[str, ...]:
+    """Return the lines printed beside a piece: its name, then what it is."""
+    part = piece.part
+    name = own(part.name)
+    if piece.kind == FLAG:
+        return ()
+    if piece.kind == bulb.HEATER_UNIT:
+        return name, part.type
+    if part.kind == "tube":
+        return _tube_lines(piece, name)
+    if part.is_conductor:
+        return (name,)
+    told = [name]
+    if part.kind in ("chassis", "earth"):
+        return (name,)
+    if part.kind == "switch" and part.setting("on"):
+        told.append(f"on {own(part.setting('on'))}")
+    elif part.type:
+        told.append(part.type)
+    told += _value_lines(part)
+    if part.kind in ("pot",) and part.remark and len(part.remark) <= 12:
+        told.append(part.remark)
+    if part.kind == "jack":
+        told += [word for word in part.words if word in ("input", "output", "speaker")][:1]
+    return tuple(told)
+
+
+def _tube_lines(piece: Piece, name: str) -> tuple[str, ...]:
+    unit = piece.unit
+    if not unit:
+        lines = [f"{name} {piece.part.type}".strip()]
+    elif unit in _LETTERS:
+        first = f" {piece.part.type}" if unit == "triode1" else ""
+        lines = [f"{name}{_LETTERS[unit]}{first}"]
+    else:
+        lines = [f"{name} {piece.part.type}", unit]
+    if piece.part.unused and unit in ("", "triode1", "triode", "diode1"):
+        lines.append("NC " + ", ".join(piece.part.unused))
+    return tuple(lines)
+
+
+_SHOWN = {
+    "resistor": ("resistance", "power"),
+    "thermistor": ("resistance", "current"),
+    "pot": ("resistance",),
+    "capacitor": ("capacitance", "voltage"),
+    "electrolytic": ("capacitance", "voltage"),
+    "choke": ("inductance", "current"),
+    "fuse": ("current", "voltage"),
+    "lamp": ("voltage", "current"),
+    "speaker": ("resistance", "power"),
+    "transformer": ("apparent-power",),
+    "motor": ("voltage", "power"),
+    "plug": (),
+    "switch": (),
+    "connector": (),
+    "output transformer": (),
+}
+
+
+def _value_lines(part: Part) -> list[str]:
+    """Return one or two lines of values, the main one first; a transformer's ratio as one line."""
+    if part.kind == "output transformer":
+        loads = [
+            signed(write_value(value))
+            for _, values in part.windings
+            for value in values
+            if value.role == "load"
+        ]
+        return [" : ".join(loads)] if loads else []
+    wanted = _SHOWN.get(part.kind)
+    values = [value for value in part.values if value.dimension != "fraction"]
+    if wanted is not None:
+        values = [
+            next((v for v in values if v.dimension == dimension), None) for dimension in wanted
+        ]
+    words = [signed(write_value(value)) for value in values if value is not None][:2]
+    if part.kind in ("fuse", "lamp", "motor", "switch"):
+        return [" ".join(words)] if words else []
+    return words
+
+
+def signed(text: str) -> str:
+    """Return a value with the signs of its units: ``150 ohm`` as 150 Ω, ``.1 uF`` as .1 µF."""
+    text = re.sub(r"\s*\bohms?\b", " \N{GREEK CAPITAL LETTER OMEGA}", text)
+    return re.sub(r"\bu(?=[FHAV]\b)", "\N{MICRO SIGN}", text)
+
+
+def own(name: str) -> str:
+    """Return a name without the name of the circuit it was attached as."""
+    return name.rpartition("/")[2] or name
+
+
+def label_of(piece: Piece, symbol: Symbol, nets: Netlist, signs: Iterable[Tag]) -> Label:
+    """Return the label of a piece where it is wanted first: right of what hangs, above what lies;
+    clear of its own signs.
+    """
+    places = candidates(piece, symbol, lines_of(piece, nets))
+    taken = [tag.box for tag in signs]
+    return next(
+        (label for label in places if not any(label.box.meets(box) for box in taken)), places[0]
+    )
+
+
+def candidates(piece: Piece, symbol: Symbol, lines: tuple[str, ...]) -> list[Label]:
+    """Return the label at every place it may have, the best first."""
+    body = symbol.body
+    sides = {lead.side for lead in symbol.leads}
+    right = _at(lines, body.right + 0.6, (body.top + body.bottom) / 2, "start", "middle")
+    left = _at(lines, body.left - 0.6, (body.top + body.bottom) / 2, "end", "middle")
+    middle = (body.left + body.right) / 2
+    above = _at(lines, middle, body.top - 0.35, "middle", "bottom")
+    below = _at(lines, middle, body.bottom + 0.35, "middle", "top")
+    corners = [
+        _at(lines, body.right - 0.2, body.top - 0.1, "start", "bottom"),
+        _at(lines, body.right + 0.3, body.bottom + 0.1, "start", "top"),
+        _at(lines, body.left + 0.2, body.top - 0.1, "end", "bottom"),
+        _at(lines, body.left - 0.3, body.bottom + 0.1, "end", "top"),
+    ]
+    if piece.kind == bulb.HEATER_UNIT:
+        return [below, above, *corners]
+    if piece.part.kind == "tube":
+        r = body.right * 0.74
+        high = 0.8 * body.right + 0.2
+        best = _at(lines, r, -high, "start", "bottom")
+        other = _at(lines, -r, -high, "end", "bottom")
+        low = _at(lines, r, high, "start", "top")
+        return [best, low, other, *corners, right, left]
+    if piece.kind in ("transformer", "output transformer", "autotransformer"):
+        return [below, above, *corners]
+    if piece.kind == "bridge":
+        return [corners[1], corners[0], *corners[2:]]
+    if piece.kind == "pot":
+        return _pot_places(lines, body, corners)
+    if sides <= {"up", "down"}:
+        return [right, left, *corners]
+    if (
+        sides <= {"left", "right"}
+        and len(symbol.leads) == 2
+        and "left" in sides
+        and "right" in sides
+    ):
+        return [above, below, *corners]
+    if "right" in sides and "left" not in sides:
+        return [above, left, below, *corners]
+    if "left" in sides and "right" not in sides:
+        return [above, right, below, *corners]
+    return [above, below, *corners]
+
+
+def _pot_places(lines: tuple[str, ...], body: Box, corners: list[Label]) -> list[Label]:
+    left = _at(lines, body.left - 0.5, body.top, "end", "bottom")
+    return [
+        _at(lines, body.left - 0.5, 0, "end", "middle") if body.left > -1.5 else left,
+        left,
+        _at(lines, body.right + 0.2, body.bottom, "start", "top"),
+        *corners,
+    ]
+
+
+def _at(lines: tuple[str, ...], x: float, y: float, anchor: str, rise: str) -> Label:
+    """Return a label whose edge or middle is at (x, y)."""
+    wide = max(
+        (width(text, SIZE, bold=number == 0) for number, text in enumerate(lines)), default=0.0
+    )
+    high = STEP * len(lines) - 0.2
+    top = {"top": y, "middle": y - high / 2, "bottom": y - high}[rise]
+    left = {"start": x, "middle": x - wide / 2, "end": x - wide}[anchor]
+    box = Box(left - MARGIN, top - MARGIN, left + wide + MARGIN, top + high + MARGIN)
+    return Label(lines, x, top + 0.97, anchor, box)

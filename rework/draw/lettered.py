@@ -1,0 +1,176 @@
+"""Words after the wires: every label where it covers nothing, then names of rails and ports."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from rework.draw.layout.netlist import Netlist, Piece
+from rework.draw.layout.wording import MARGIN, SMALL, Label, candidates, lines_of
+from rework.draw.lettering import width
+from rework.draw.schematic import Note, Placed, Run, Sign
+from rework.draw.symbols.pen import Box, Lead
+
+#: How far a label may be pushed from where it is wanted, u.
+_PUSHES = (
+    (0, 0),
+    (0, -1),
+    (1, 0),
+    (-1, 0),
+    (0, 1),
+    (2, 0),
+    (-2, 0),
+    (0, -2),
+    (0, 2),
+    (1, -1),
+    (-1, -1),
+    (3, 0),
+    (-3, 0),
+    (0, -3),
+    (0, 3),
+)
+_CELL = 8.0
+
+
+class Taken:
+    """Boxes already on the sheet, found by the cell they lie in."""
+
+    def __init__(self, boxes: Iterable[Box] = ()) -> None:
+        self._cells: dict[tuple[int, int], list[Box]] = {}
+        for box in boxes:
+            self.add(box)
+
+    def add(self, box: Box) -> None:
+        """Take a box."""
+        for cell in _cells(box):
+            self._cells.setdefault(cell, []).append(box)
+
+    def hits(self, box: Box) -> int:
+        """Return how many boxes one would cover."""
+        found = {
+            id(other)
+            for cell in _cells(box)
+            for other in self._cells.get(cell, ())
+            if other.meets(box)
+        }
+        return len(found)
+
+
+def _cells(box: Box) -> Iterator[tuple[int, int]]:
+    for x in range(int(box.left // _CELL), int(box.right // _CELL) + 1):
+        for y in range(int(box.top // _CELL), int(box.bottom // _CELL) + 1):
+            yield x, y
+
+
+def number_box(lead: Lead) -> Box:
+    """Return the box of the number beside a lead, around the symbol's origin."""
+    wide = width(lead.number, SMALL)
+    x, y, anchor = number_at(lead)
+    left = x if anchor == "start" else x - wide
+    return Box(left, y - 0.66 * SMALL, left + wide, y)
+
+
+def number_at(lead: Lead) -> tuple[float, float, str]:
+    """Return where the number of a lead is written: its base line and the edge it begins at."""
+    return {
+        "up": (lead.x + 0.25, lead.y + 1.15, "start"),
+        "down": (lead.x + 0.25, lead.y - 0.45, "start"),
+        "left": (lead.x + 0.45, lead.y - 0.25, "start"),
+        "right": (lead.x - 0.45, lead.y - 0.25, "end"),
+    }[lead.side]
+
+
+def run_box(run: Run) -> Box:
+    """Return what a wire covers."""
+    (x1, y1), (x2, y2) = run.start, run.stop
+    return Box(min(x1, x2), min(y1, y2), max(x1, x2), max(y1, y2)).grown(0.15)
+
+
+def sign_box(sign: Sign) -> Box:
+    """Return what a sign covers with its lead."""
+    x, y = sign.at
+    half = 1.5 if sign.kind == "chassis" else 1.0
+    letter = 0.9 if sign.word and sign.kind in ("chassis", "earth") else 0.0
+    return Box(x - half, y, x + half + letter, y + 2.3)
+
+
+def obstacles(placed: Iterable[Placed], runs: Iterable[Run], signs: Iterable[Sign]) -> list[Box]:
+    """Return the boxes of everything that words keep out of."""
+    found = []
+    for one in placed:
+        found += one.solid
+        for lead in one.symbol.leads:
+            found.append(_lead_box(one, lead))
+            if lead.number:
+                found.append(number_box(lead).moved(one.x, one.y))
+        found += [
+            Box(
+                w.x - 0.5 * w.size, w.y - 0.4 * w.size, w.x + 0.5 * w.size, w.y + 0.4 * w.size
+            ).moved(one.x, one.y)
+            for w in one.symbol.words
+        ]
+    found += [run_box(run) for run in runs]
+    found += [sign_box(sign) for sign in signs]
+    return found
+
+
+def _lead_box(one: Placed, lead: Lead) -> Box:
+    x, y = lead.x + one.x, lead.y + one.y
+    body = one.body
+    ends = {
+        "left": Box(x, y, max(x, body.left), y),
+        "right": Box(min(x, body.right), y, x, y),
+        "up": Box(x, y, x, max(y, body.top)),
+        "down": Box(x, min(y, body.bottom), x, y),
+    }
+    return ends[lead.side].grown(0.15)
+
+
+def relabelled(
+    placed: list[Placed], pieces: dict[str, Piece], nets: Netlist, taken: Taken
+) -> list[Placed]:
+    """Return the symbols with every label at the first place where it covers nothing; where there
+    is none, at the one where it covers least.
+    """
+    from dataclasses import replace
+
+    found = []
+    for one in placed:
+        if one.key not in pieces:
+            found.append(one)
+            continue
+        wanted = candidates(pieces[one.key], one.symbol, lines_of(pieces[one.key], nets))
+        label = _best([label.moved(one.x, one.y) for label in wanted], taken)
+        if label.lines:
+            taken.add(label.box)
+        found.append(replace(one, label=label))
+    return found
+
+
+def _best(wanted: list[Label], taken: Taken) -> Label:
+    best, least = wanted[0], 10**6
+    for push in _PUSHES:
+        for label in wanted:
+            moved = label.moved(*push)
+            hits = taken.hits(moved.box)
+            if not hits:
+                return moved
+            if hits < least:
+                best, least = moved, hits
+    return best
+
+
+def note_on(runs: list[Run], text: str, kind: str, net: str, taken: Taken) -> Note | None:
+    """Return a word over one of the wires of a net where it covers nothing, the longest first."""
+    wide = width(text, SMALL)
+    level = sorted(
+        (run for run in runs if run.start[1] == run.stop[1]),
+        key=lambda run: (-(run.stop[0] - run.start[0]), run.start),
+    )
+    for run in level:
+        for x in range(run.start[0] + 1, run.stop[0] - int(wide) - 1):
+            y = run.start[1] - 0.35
+            box = Box(x, y - 0.7 * SMALL, x + wide, y).grown(MARGIN * 0.5)
+            if not taken.hits(box):
+                taken.add(box)
+                return Note(text, x, y, "start", box, kind, net)
+    return None

@@ -1,0 +1,258 @@
+"""All nets of a sheet: rails first along their line, then the shortest, then again what crosses.
+
+Every pin and every sign of a net is an end; ends are joined two groups at a time by the cheapest
+way, nearest first. A net that crosses others is taken up and laid again when all the others lie
+(rip-up and reroute).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from rework.draw.routing.grid import Grid
+from rework.draw.routing.way import Costs, cheapest
+
+#: How often all nets that cross or failed are laid again.
+_ROUNDS = 3
+
+
+@dataclass(frozen=True, slots=True)
+class End:
+    """A point of a net that must be joined: where, and the direction its own lead comes from."""
+
+    x: int
+    y: int
+    lead: int
+
+
+@dataclass(slots=True)
+class Task:
+    """One net to lay: its number, its ends, those of them that are signs (what has a sign need not
+    be joined to another), wires that are there already, and lines it is to lie on.
+    """
+
+    name: str
+    number: int
+    ends: list[End]
+    signs: list[tuple[int, int]] = field(default_factory=list)
+    laid: list[tuple[tuple[int, int], ...]] = field(default_factory=list)
+    trunks: list[tuple[tuple[int, int], ...]] = field(default_factory=list)
+
+
+@dataclass(slots=True)
+class Router:
+    """Lays the nets of one sheet into its grid."""
+
+    grid: Grid
+    costs: Costs = field(default_factory=Costs)
+    base: dict[int, dict[int, int]] = field(default_factory=dict)
+    failed: set[str] = field(default_factory=set)
+
+    def prepare(self, tasks: Sequence[Task]) -> None:
+        """Take the points of all pins and of all wires that signs bring along."""
+        for task in tasks:
+            for end in task.ends:
+                self.grid.hold(task.number, self.grid.point((end.x, end.y)), end.lead)
+            for corners in task.laid:
+                self.grid.lay(task.number, self._points(corners))
+            self.base[task.number] = dict(self.grid.wires[task.number].arms)
+
+    def route(self, tasks: Sequence[Task]) -> None:
+        """Lay every net; names of those that could not be joined are in ``failed``."""
+        order = sorted(tasks, key=lambda task: (not task.trunks, _span(task), task.name))
+        for task in order:
+            self._lay(task)
+        for _ in range(_ROUNDS):
+            again = [
+                task
+                for task in order
+                if task.name in self.failed or self.grid.crossings(task.number)
+            ]
+            better = sum(self._again(task) for task in again)
+            if not better:
+                break
+
+    def to_free_room(
+        self, number: int, group: set[int], fits: Callable[[int, int], bool]
+    ) -> tuple[int, int] | None:
+        """Lay a wire from a group of a net to the nearest point where a flag fits, and return the
+        point and the direction of arrival; None where there is no room at all.
+        """
+        everywhere = range(len(self.grid.closed))
+        whole = (0, 0, self.grid.width, self.grid.height)
+        way = cheapest(self.grid, number, sorted(group), everywhere, whole, self.costs, ends=fits)
+        if way is None:
+            return None
+        direction = self.grid.step.index(way[-1] - way[-2])
+        self.grid.lay(number, way)
+        self.grid.hold(number, way[-1], direction)
+        return way[-1], direction
+
+    def groups(self, number: int) -> list[set[int]]:
+        """Return the points of a net that wires hold together, as sets."""
+        return self._groups(number)
+
+    def cost(self, task: Task) -> float:
+        """Return what a net costs as it lies."""
+        number = task.number
+        return (
+            self.grid.length(number)
+            + self.costs.bend * self.grid.bends(number)
+            + self.costs.crossing * self.grid.crossings(number)
+            + sum(self.grid.text[point] for point in self.grid.wires[number].arms)
+            + (1000.0 if task.name in self.failed else 0.0)
+        )
+
+    def _again(self, task: Task) -> bool:
+        """Lay a net anew; keep what is better, and say whether it is the new one."""
+        before, cost, failed = (
+            dict(self.grid.wires[task.number].arms),
+            self.cost(task),
+            task.name in self.failed,
+        )
+        self._lay(task)
+        if self.cost(task) < cost - 1e-6:
+            return True
+        self.grid.lift(task.number, before)
+        if failed:
+            self.failed.add(task.name)
+        else:
+            self.failed.discard(task.name)
+        return False
+
+    def _lay(self, task: Task) -> None:
+        grid, number = self.grid, task.number
+        grid.lift(number, self.base[number])
+        self.failed.discard(task.name)
+        for corners in task.trunks:
+            self._trunk(number, self._points(corners))
+        groups = self._groups(number)
+        signs = {grid.point(at) for at in task.signs}
+        while len(groups) > 1:
+            groups.sort(key=lambda group: (_gap(grid, group, groups), len(group), min(group)))
+            open_groups = [group for group in groups if not group & signs]
+            if not open_groups:
+                break
+            if not self._join(number, groups, open_groups):
+                self.failed.add(task.name)
+                return
+        self._prune(number)
+
+    def _trunk(self, number: int, points: list[int]) -> None:
+        """Lay the free runs of a trunk."""
+        run: list[int] = []
+        grid = self.grid
+        for point in points:
+            node = grid.node[point]
+            free = not (grid.closed[point] or grid.level[point] or (node and node != number))
+            if free and (not grid.upright[point]):
+                run.append(point)
+                continue
+            if len(run) > 1:
+                grid.lay(number, run)
+            run = []
+        if len(run) > 1:
+            grid.lay(number, run)
+
+    def _join(self, number: int, groups: list[set[int]], chosen: list[set[int]]) -> bool:
+        """Join the first of the chosen groups that can be to another."""
+        for group in chosen:
+            goal = set().union(*(other for other in groups if other is not group))
+            way = cheapest(
+                self.grid, number, sorted(group), goal, _around(self.grid, goal), self.costs
+            )
+            if way is None:
+                continue
+            self.grid.lay(number, way)
+            met = next(other for other in groups if way[-1] in other)
+            groups.remove(group)
+            met |= group
+            met.update(way)
+            return True
+        return False
+
+    def _groups(self, number: int) -> list[set[int]]:
+        """Return the points of a net that wires hold together, as sets."""
+        grid, arms = self.grid, self.grid.wires[number].arms
+        seen: set[int] = set()
+        found = []
+        for start in sorted(arms):
+            if start in seen:
+                continue
+            group, waiting = {start}, [start]
+            while waiting:
+                here = waiting.pop()
+                for direction in range(4):
+                    after = here + grid.step[direction]
+                    if (
+                        arms[here] >> direction & 1
+                        and after in arms
+                        and arms[after] >> (direction + 2) % 4 & 1
+                        and after not in group
+                    ):
+                        group.add(after)
+                        waiting.append(after)
+            seen |= group
+            found.append(group)
+        return found
+
+    def _prune(self, number: int) -> None:
+        """Take up what of a trunk leads nowhere."""
+        grid = self.grid
+        wires = grid.wires[number]
+        arms = dict(wires.arms)
+        loose = [p for p, mask in arms.items() if mask.bit_count() == 1 and p not in wires.held]
+        while loose:
+            point = loose.pop()
+            mask = arms.pop(point, 0)
+            for direction in range(4):
+                if mask >> direction & 1:
+                    after = point + grid.step[direction]
+                    arms[after] &= ~(1 << (direction + 2) % 4)
+                    if arms[after].bit_count() == 1 and after not in wires.held:
+                        loose.append(after)
+        grid.lift(number, arms)
+
+    def _points(self, corners: Sequence[tuple[int, int]]) -> list[int]:
+        return [self.grid.point(at) for at in along(corners)]
+
+
+def along(corners: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:
+    """Return every point of a path given by its corners."""
+    found = [corners[0]]
+    for x, y in corners[1:]:
+        while found[-1] != (x, y):
+            ax, ay = found[-1]
+            found.append((ax + (x > ax) - (x < ax), ay + (y > ay) - (y < ay)))
+    return found
+
+
+def _span(task: Task) -> int:
+    xs, ys = [end.x for end in task.ends], [end.y for end in task.ends]
+    return max(xs, default=0) - min(xs, default=0) + max(ys, default=0) - min(ys, default=0)
+
+
+def _around(grid: Grid, points: set[int]) -> tuple[int, int, int, int]:
+    xs, ys = [point % grid.width for point in points], [point // grid.width for point in points]
+    return min(xs), min(ys), max(xs), max(ys)
+
+
+def _gap(grid: Grid, group: set[int], groups: list[set[int]]) -> int:
+    """Return the distance from a group to the box of the nearest other."""
+    left, top, right, bottom = _around(grid, group)
+    best = 10**6
+    for other in groups:
+        if other is not group:
+            a, b, c, d = _around(grid, other)
+            best = min(best, max(a - right, left - c, 0) + max(b - bottom, top - d, 0))
+    return best
+
+
+def summary(grid: Grid, tasks: Sequence[Task]) -> Mapping[str, int]:
+    """Return crossings, bends and length of all nets."""
+    return {
+        "crossings": sum(grid.crossings(task.number) for task in tasks) // 2,
+        "bends": sum(grid.bends(task.number) for task in tasks),
+        "length": sum(grid.length(task.number) for task in tasks),
+    }

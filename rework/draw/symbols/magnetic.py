@@ -1,0 +1,111 @@
+"""Transformers of every sort, upright: windings on both sides of the core, a tap every 3 u.
+
+The first winding is at the left with any other primary, the others at the right; the core has two
+lines (US) or one (IEC); a screen is a dashed line beside it. From memory of IEEE 315-1975 and IEC
+60617.
+"""
+
+from __future__ import annotations
+
+from rework.circuit.parts import Part, strands
+from rework.draw.symbols.pen import Box, Lead, Stroke, Style, Symbol, circle, humps, line, turned
+
+#: Units between two neighbouring taps, from the core's middle to a winding, and to its leads.
+_TAP, _COIL, _LEAD = 3, 1.1, 3
+#: Units between two windings of one side.
+_BETWEEN = 4
+
+
+def transformer(part: Part, style: Style) -> Symbol:
+    """Return the symbol of a transformer of any number of windings, taps, screens and a core."""
+    runs = [run for run in strands(part) if len(run) > 1]
+    single = [run[0] for run in strands(part) if len(run) == 1]
+    left = [run for run in runs if run[0].startswith("primary")] or runs[:1]
+    right = [run for run in runs if run not in left]
+    if part.kind == "autotransformer":
+        left, right = runs, []
+    height = max(_height(left), _height(right), _TAP)
+    leads: list[Lead] = []
+    strokes: list[Stroke] = []
+    for side, group in ((-1, left), (1, right)):
+        top = 0 if height > 12 else (height - _height(group)) // 2
+        for run in group:
+            _winding(run, side, top, leads, strokes)
+            top += _long(run) + _BETWEEN
+    strokes += [
+        line((x, -0.2), (x, height + 0.2)) for x in ((0,) if style == "iec" else (-0.25, 0.25))
+    ]
+    for number, terminal in enumerate(single):
+        x = (0, -1, 1)[number] if number < 3 else number
+        if terminal.startswith("core"):
+            strokes.append(line((x, height + 0.2), (x, height + 1)))
+        else:
+            strokes.append(line((-0.6, -0.2), (-0.6, height + 0.2), weight="thin", dashed=True))
+            strokes.append(line((-0.6, height + 0.2), (x, height + 0.6), (x, height + 1)))
+        leads.append(Lead((terminal,), x, height + 1, "down", ""))
+    return Symbol(tuple(leads), tuple(strokes), Box(-2, -0.3, 2, height + 0.3), (), stands=True)
+
+
+def _winding(
+    run: tuple[str, ...], side: int, top: int, leads: list[Lead], strokes: list[Stroke]
+) -> None:
+    long = _long(run)
+    pitch = long // (len(run) - 1)
+    coil = turned(
+        Symbol((), (humps(0, 0, 2 * long // 2, 0.5),), Box(0, 0, 0, 0)), 1, mirrored=False
+    ).strokes[0]
+    # A quarter turn clockwise makes the humps look right; those of the left side must do so.
+    flip = -1 if side > 0 else 1
+    strokes.append(
+        Stroke(
+            tuple(
+                (
+                    what,
+                    tuple(
+                        number * flip + side * _COIL if index % 2 == 0 else number + top
+                        for index, number in enumerate(numbers)
+                    ),
+                )
+                for what, numbers in coil.path
+            )
+        )
+    )
+    for number, terminal in enumerate(run):
+        y = top + number * pitch
+        leads.append(Lead((terminal,), side * _LEAD, y, "left" if side < 0 else "right"))
+        strokes.append(line((side * _COIL, y), (side * _LEAD, y)))
+
+
+def _long(run: tuple[str, ...]) -> int:
+    """Return the length of a winding: 3 u a tap, 6 u for a plain pair of ends of a main winding."""
+    if len(run) == 2:
+        return 6 if run[0].startswith(("primary", "secondary", "hv", "winding")) else 4
+    return _TAP * (len(run) - 1)
+
+
+def _height(group: list[tuple[str, ...]]) -> int:
+    return sum(map(_long, group)) + _BETWEEN * max(0, len(group) - 1)
+
+
+def relay_coil(one: str, other: str) -> Symbol:
+    """The coil of a relay: a box on the axis."""
+    return Symbol(
+        (Lead((one,), -3, 0, "left"), Lead((other,), 3, 0, "right")),
+        (
+            line((-3, 0), (-1.5, 0)),
+            line((1.5, 0), (3, 0)),
+            line((-1.5, -1), (1.5, -1), (1.5, 1), (-1.5, 1), (-1.5, -1)),
+            line((-0.7, 1), (0.7, -1)),
+        ),
+        Box(-1.5, -1, 1.5, 1),
+    )
+
+
+def polarity_dots(symbol: Symbol, starts: tuple[str, ...]) -> tuple[Stroke, ...]:
+    """Return a dot beside the start of each winding named in ``starts``."""
+    found = []
+    for lead in symbol.leads:
+        if set(lead.terminals) & set(starts):
+            side = 1 if lead.side == "right" else -1
+            found.append(circle(side * 1.9, lead.y + 0.6, 0.18, filled=True))
+    return tuple(found)
