@@ -15,14 +15,8 @@ from pathlib import Path
 from typing import Any
 
 from rework.circuit.circuit import Circuit
-<<<<<<< HEAD
 from rework.draw.graph.render import CannotDraw
 from rework.language.files import Refusal
-=======
-from rework.commands.files import Refusal
-from rework.commands.jobs import try_job_file
-from rework.draw.graph.render import CannotDraw
->>>>>>> 97c590c (Schematic: symbols on a grid, layout by idiom and linear programming, orthogonal router (in work))
 from rework.page import figures, pieces
 from rework.page.board import Board
 from rework.page.drawn import Drawings, Kept

@@ -7,8 +7,8 @@ from dataclasses import dataclass, field
 from rework.circuit.circuit import Circuit
 from rework.circuit.edits import ExchangeTube
 from rework.circuit.parts import Part
-from rework.tubes.tubetype import TubeType
 from rework.tubes.relatives import pin_moves
+from rework.tubes.tubetype import TubeType
 
 #: What a pin says of itself that carries no element.
 _EMPTY = ("none", "absent", "internal")
