@@ -8,7 +8,7 @@ from html import escape
 
 from rework.commands.numbers import shown
 from rework.report.terminal import printable, styled, table
-from rework.supply.assess import Findings
+from rework.supply.findings import Findings
 from rework.supply.options import Options
 
 CAUTION = (

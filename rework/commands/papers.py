@@ -24,7 +24,7 @@ from rework.report.terminal import progress
 from rework.rules.job_file import run_job_file, sources
 from rework.rules.run import JobRun
 from rework.safety.check import check
-from rework.supply.shelf import Shelf
+from rework.supply.stock import Shelf
 from rework.supply.stock_file import stock_list
 
 #: Drawings of more parts than this are left out: no page would hold them.

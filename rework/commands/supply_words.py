@@ -10,12 +10,25 @@ from rework.report.terminal import printable, styled, table
 from rework.solve.chart import HIGH_LINE
 from rework.supply.design import Design
 from rework.supply.evaluate import CLOSE, Candidate
-from rework.supply.forms import FILTERS, RECTIFIERS, source_ohms
+from rework.supply.forms import FILTERS, RECTIFIERS, back_to_back_ohms
 from rework.supply.marks import CABINET, Mark
 from rework.supply.needs import ANY_HUM, Needs
 from rework.supply.order import COLOUR_CAUTION, Order
-from rework.supply.shelf import Item
 from rework.supply.states import LOW_LINE
+from rework.supply.stock import (
+    StockCapacitor,
+    StockChoke,
+    StockConnector,
+    StockFuse,
+    StockItem,
+    StockPot,
+    StockResistor,
+    StockSilicon,
+    StockSwitch,
+    StockThermistor,
+    StockTransformer,
+    kind_of,
+)
 
 ABOUT = (
     "Solved with the amplifier as its load. Not in it: the surge that magnetises a core at the"
@@ -92,7 +105,7 @@ def design_text(
         out += _none(found)
     out += ["", ABOUT, CAUTION]
     if number is None or any(
-        item.place is None for item in found.candidates[number - 1].choice.items()
+        not item.listed for item in found.candidates[number - 1].choice.items()
     ):
         out += ["", *_orders(found, number, wanted, needs)]
     return "\n".join(out)
@@ -163,11 +176,11 @@ def _candidates(found: tuple[Candidate, ...], needs: Needs) -> str:
     rows = [head]
     for number, one in enumerate(found, 1):
         figures, choice = one.figures, one.choice
-        both = choice.transformer.name + (f" + {choice.second.name}" if choice.second else "")
+        both = " + ".join(iron.item.name for iron in choice.iron())
         rows.append(
             (
                 f"  {number}",
-                choice.form.replace(", back to back", "*"),
+                choice.form.replace(", back to back", "*").partition(",")[0],
                 printable(both),
                 printable(choice.valve.name),
                 f"{figures.bplus_low:.0f}/{figures.bplus:.0f}/{figures.bplus_high:.0f}",
@@ -176,7 +189,7 @@ def _candidates(found: tuple[Candidate, ...], needs: Needs) -> str:
                 amount(figures.hum, "V", 2) if needs.hum < ANY_HUM else "-",
                 f"{figures.heater:.2f} V",
                 f"{figures.volt_amps:.0f} of {choice.transformer.va:g} VA",
-                _amps(choice.fuse.amps),
+                _amps(choice.fuse.amps) if choice.fuse else "-",
                 "-" if choice.price is None else f"{choice.price:.2f}",
                 (
                     "nothing"
@@ -252,8 +265,8 @@ def _chosen(found: Design, number: int, verdict: str) -> list[str]:
     ]
     if figures.choke_mean is not None:
         dry = (
-            f", never under {1e3 * figures.choke_least:.0f} mA"
-            if figures.choke_least > 1e-4
+            f", never under {1e3 * (figures.choke_least or 0.0):.0f} mA"
+            if (figures.choke_least or 0.0) > 1e-4
             else ", and runs dry in every period"
         )
         rows.append(
@@ -351,25 +364,26 @@ def _missed(mark: Mark) -> str:
             f" {amount(mark.value - mark.most, mark.unit, 2)} over the"
             f" {amount(mark.most, mark.unit)} allowed"
         )
+    least = mark.least or 0.0
     return (
         f"{mark.what}: {amount(mark.value, mark.unit)},"
-        f" {amount(mark.least - mark.value, mark.unit, 2)} under the"
-        f" {amount(mark.least, mark.unit)} wanted"
+        f" {amount(least - mark.value, mark.unit, 2)} under the"
+        f" {amount(least, mark.unit)} wanted"
     )
 
 
 def _near(mark: Mark) -> str:
     end = mark.most if mark.most is not None else mark.least
-    return f"{mark.what}: {amount(mark.value, mark.unit)} of {amount(end, mark.unit)}"
+    return f"{mark.what}: {amount(mark.value, mark.unit)} of {amount(end or 0.0, mark.unit)}"
 
 
 def _merged(marks: tuple[Mark, ...]) -> list[Mark]:
     """Return marks by what they share, fullest first; capacitors of the amplifier that are at the
     same volts of the same rating as one.
     """
-    groups: dict[tuple, list[Mark]] = {}
+    groups: dict[tuple[object, ...], list[Mark]] = {}
     for mark in sorted(marks, key=lambda mark: -mark.share):
-        key = (
+        key: tuple[object, ...] = (
             (round(mark.value), mark.most)
             if mark.what.startswith("volts on C") and "supply" not in mark.what
             else (mark.what,)
@@ -395,15 +409,12 @@ def _notes(one: Candidate) -> list[str]:
             " and runs hot; the volts here are without that"
         )
     if choice.second is not None:
-        hv, low = choice.hv(), next(one for one in choice.second.windings if one.name != "primary")
+        hv, low = choice.hv(), choice.second.secondaries[0]
         alone = hv.ohms + low.ohms * (hv.volts / low.volts) ** 2
-        through = source_ohms(
-            choice.transformer, hv, halves=False, second=choice.second, low=choice.heater_winding
-        )
+        through = back_to_back_ohms(choice.transformer, choice.heater, choice.second)
         said.append(
-            f"back to back: {through:.0f} ohm stand before the bridge, {through - alone:.0f} of"
-            " them the first transformer's, seen through the second: B+ gives way by that much"
-            " more"
+            f"back to back: the bridge sees {through:.0f} ohm, {through - alone:.0f} of them the"
+            " first transformer's through the second: B+ sags by that much more"
         )
         said.append(
             "the second transformer's line winding gives B+: its leads carry it and are marked at"
@@ -438,22 +449,22 @@ def _notes(one: Candidate) -> list[str]:
             "the warmth is a sum over the outside of the transformer at 12 W/m²K from memory, in a"
             f" cabinet at {CABINET:.0f} °C: feel for it after an hour"
         )
-    if choice.fuse.i2t is None:
+    if choice.fuse is not None and choice.fuse.i2t is None:
         said.append("the list has no I²t of the fuse: whether it stands the switch is not known")
     return said
 
 
 def _parts(one: Candidate) -> list[tuple[str, str, str]]:
-    rows: dict[Item, int] = {}
+    rows: dict[StockItem, int] = {}
     for item in one.choice.items():
         rows[item] = rows.get(item, 0) + 1
     out = [
         (
-            f"{count} x {item.kind}" if count > 1 else item.kind,
+            f"{count} x {kind_of(item)}" if count > 1 else kind_of(item),
             item_words(item),
             (
                 "to order"
-                if item.place is None
+                if not item.listed
                 else "-"
                 if item.price is None
                 else f"{count * item.price:.2f}"
@@ -471,24 +482,35 @@ def _parts(one: Candidate) -> list[tuple[str, str, str]]:
     ]
 
 
-def item_words(item: Item) -> str:
+def item_words(item: StockItem) -> str:
     """Return an item as a person would ask for it over the counter."""
-    value = {
-        "electrolytic": "F",
-        "choke": "H",
-        "resistor": "ohm",
-        "pot": "ohm",
-        "thermistor": "ohm",
-    }.get(item.kind)
-    said = [item.name] if item.name and item.place is not None else []
-    said += [amount(item.value, value)] if value and item.value else []
-    said += [f"{item.va:g} VA"] if item.va else []
-    said += [f"{item.volts:g} V"] if item.volts else []
-    said += [_amps(item.amps)] if item.amps else []
-    said += [f"{item.ohms:g} ohm"] if item.ohms and item.kind == "choke" else []
-    said += [f"{item.watts:g} W"] if item.watts else []
-    said += [item.insulation] if item.kind == "fuse" else []
-    return ", ".join([*said[:1], *(one for one in dict.fromkeys(said[1:]) if one not in said[0])])
+    said = [item.name] if item.name and item.listed else []
+    said += _values(item)
+    return ", ".join(
+        [*said[:1], *(each for each in dict.fromkeys(said[1:]) if each not in said[0])]
+    )
+
+
+def _values(item: StockItem) -> list[str]:
+    match item:
+        case StockTransformer():
+            return [f"{item.va:g} VA"]
+        case StockChoke():
+            return [amount(item.henries, "H"), _amps(item.amps), f"{item.ohms:g} ohm"]
+        case StockCapacitor():
+            return [amount(item.farads, "F"), f"{item.volts:g} V"]
+        case StockFuse():
+            return [f"{item.volts:g} V", _amps(item.amps), item.speed]
+        case StockResistor():
+            volts = [f"{item.volts:g} V"] if item.volts else []
+            return [amount(item.ohms, "ohm"), *volts, f"{item.watts:g} W"]
+        case StockPot():
+            return [amount(item.ohms, "ohm"), f"{item.watts:g} W"]
+        case StockThermistor():
+            return [amount(item.cold_ohms, "ohm"), _amps(item.amps)]
+        case StockSilicon() | StockConnector() | StockSwitch():
+            return [f"{item.volts:g} V", _amps(item.amps)]
+    return []
 
 
 def _none(found: Design) -> list[str]:
@@ -511,9 +533,9 @@ def _orders(found: Design, number: int | None, wanted: Order, needs: Needs) -> l
     out = [styled("To order", "bold")]
     if number is not None:
         return out + [
-            f"  {item.kind} {item_words(item)}"
+            f"  {kind_of(item)} {item_words(item)}"
             for item in found.candidates[number - 1].choice.items()
-            if item.place is None
+            if not item.listed
         ]
     out.append(
         f"  transformer, {wanted.va:g} VA, {needs.mains.hertz:g} Hz, volts falling by no more than"
@@ -549,7 +571,9 @@ def _orders(found: Design, number: int | None, wanted: Order, needs: Needs) -> l
     return out
 
 
-def design_json(found: Design, number: int | None, verdict: str, wanted: Order) -> dict:
+def design_json(
+    found: Design, number: int | None, verdict: str, wanted: Order
+) -> dict[str, object]:
     """Return the whole answer as plain values, SI; the schema stands in ``commands/supply.py``."""
     needs = asdict(found.needs)
     needs["why"] = dict(found.needs.why)
@@ -565,7 +589,7 @@ def design_json(found: Design, number: int | None, verdict: str, wanted: Order) 
     }
 
 
-def _candidate_json(one: Candidate) -> dict:
+def _candidate_json(one: Candidate) -> dict[str, object]:
     return {
         "form": one.choice.form,
         "rectifier": one.choice.rectifier,
@@ -573,11 +597,11 @@ def _candidate_json(one: Candidate) -> dict:
         "balance": one.choice.balance,
         "parts": [
             {
-                "kind": item.kind,
+                "kind": kind_of(item),
                 "name": item.name,
                 "says": item_words(item),
                 "price": item.price,
-                "on_list": item.place is not None,
+                "on_list": item.listed,
             }
             for item in one.choice.items()
         ],

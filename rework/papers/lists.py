@@ -26,7 +26,7 @@ from rework.papers.stress import Grown, grown, why_rating
 from rework.report.figures import counted, share, shown
 from rework.report.table import Column, Table
 from rework.rules.run import JobRun
-from rework.supply.shelf import Shelf
+from rework.supply.stock import Shelf
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,7 @@ from rework.papers.prices import Cost, cost
 from rework.report.figures import NOT_COMPUTED, counted, shown
 from rework.report.table import Column, Table
 from rework.rules.run import JobRun
-from rework.supply.shelf import Shelf
+from rework.supply.stock import Shelf
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,83 +5,11 @@ is then worth.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import isclose
 
 from rework.circuit.parts import Part
 from rework.language.job import Job
-from rework.supply.shelf import Item, Shelf
-
-#: A value on the list is the one wanted within this share.
-_SAME = 0.01
-#: Of each kind: the dimension of its value and of the ratings an item may exceed, by the field of
-#: the list.
-_VALUE = {
-    "electrolytic": "capacitance",
-    "resistor": "resistance",
-    "pot": "resistance",
-    "thermistor": "resistance",
-    "choke": "inductance",
-    "fuse": "current",
-}
-_AT_LEAST = {
-    "electrolytic": (("voltage", "volts"),),
-    "resistor": (("power", "watts"),),
-    "pot": (("power", "watts"),),
-    "choke": (("current", "amps"),),
-    "diode": (("voltage", "volts"), ("current", "amps")),
-    "bridge": (("voltage", "volts"), ("current", "amps")),
-    "connector": (("voltage", "volts"), ("current", "amps")),
-    "switch": (("voltage", "volts"), ("current", "amps")),
-    "fuse": (("voltage", "volts"),),
-    "transformer": (("apparent-power", "va"),),
-}
-
-
-def item_for(part: Part, shelf: Shelf | None) -> Item | None:
-    """Return the cheapest priced item of the list that is this part: same kind and value, ratings
-    no lower; None where there is none.
-    """
-    if shelf is None or part.kind not in shelf.by_kind:
-        return None
-    fitting = [item for item in shelf.of(part.kind) if item.price is not None and _fits(part, item)]
-    return min(fitting, key=lambda item: (item.price, item.name), default=None)
-
-
-def _fits(part: Part, item: Item) -> bool:
-    if part.type and part.kind in ("tube", "diode", "bridge"):
-        return item.name == part.type
-    if part.kind == "tube":
-        return False
-    dimension = _VALUE.get(part.kind)
-    if dimension:
-        wanted, there = part.value(dimension), item.amps if part.kind == "fuse" else item.value
-        if wanted is None or there is None or not isclose(wanted, there, rel_tol=_SAME):
-            return False
-    if part.kind == "fuse" and item.insulation and item.insulation not in part.words:
-        return False
-    if part.kind == "transformer" and not _wound_alike(part, item):
-        return False
-    for dimension, name in _AT_LEAST.get(part.kind, ()):
-        wanted, there = part.value(dimension), getattr(item, name)
-        if wanted is not None and (there is None or there < wanted * (1 - _SAME)):
-            return False
-    return True
-
-
-def _wound_alike(part: Part, item: Item) -> bool:
-    """True where the item has every winding the part has, of the same volts and no fewer amps."""
-    for name, values in part.windings:
-        amount = {value.dimension: value.amount for value in values}
-        there = item.winding(name)
-        if (
-            there is None
-            or "voltage" not in amount
-            or not isclose(there.volts, amount["voltage"], rel_tol=_SAME)
-        ):
-            return False
-        if "current" in amount and (there.amps or 0.0) < amount["current"] * (1 - _SAME):
-            return False
-    return True
+from rework.supply.pricing import item_for
+from rework.supply.stock import Shelf
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,7 +21,7 @@ from rework.papers.trial.whole import trial
 from rework.papers.work import Group, work_order
 from rework.report.table import Table
 from rework.rules.run import JobRun
-from rework.supply.shelf import Shelf
+from rework.supply.stock import Shelf
 
 
 @dataclass(frozen=True, slots=True)

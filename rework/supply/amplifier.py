@@ -13,8 +13,9 @@ from rework.circuit.edits import AttachCircuit, apply_edit
 from rework.circuit.place import Problem
 from rework.language.job import Apply, Attach, Job
 from rework.language.resolve import read_circuit
+from rework.rules import catalogue
 from rework.rules.facts import Facts
-from rework.rules.run import JobRun, ReadCircuit, run_job
+from rework.rules.run import CONNECT, JobRun, ReadCircuit, run_job
 from rework.safety.check import check
 
 #: Ports that a supply designed here can have; those of the umbilical first.
@@ -28,11 +29,11 @@ NODES = {
     "heater1": "UH1",
     "heater2": "UH2",
     "earth": "UE",
-    "motor1": "L3",
+    "motor1": "LINE3",
     "motor2": "N1",
     "motor-earth": "CHASSIS",
-    "switch1": "L2",
-    "switch2": "L3",
+    "switch1": "LINE2",
+    "switch2": "LINE3",
 }
 #: Ohms of the stand-in between B+ and common, into which B+ is driven.
 STIFF = 0.1
@@ -95,23 +96,18 @@ class Amplifier:
         """
         led = apply_edit(Circuit(), AttachCircuit(supply, self.name))
         old = self.stand_in
+        moves = {self.node(port): f"{self.name}/{node}" for port, node in supply.ports}
         at = next(number for number, part in enumerate(old.parts) if not self.own(part.name))
-        kept = [part for part in old.parts if self.own(part.name)]
+        kept = [part.rebound(moves) for part in old.parts if self.own(part.name)]
         parts = (*kept[:at], *led.parts, *kept[at:])
-
-        def mixed(ours, theirs):
-            return (
-                tuple(one for one in ours if self.own(one if isinstance(one, str) else one[0]))
-                + theirs
-            )
 
         return replace(
             old,
             parts=parts,
-            touchable=mixed(old.touchable, led.touchable),
-            open_nodes=mixed(old.open_nodes, led.open_nodes),
-            ports=mixed(old.ports, led.ports),
-            aliases=mixed(old.aliases, led.aliases),
+            touchable=(*filter(self.own, old.touchable), *led.touchable),
+            open_nodes=(*filter(self.own, old.open_nodes), *led.open_nodes),
+            ports=(*(pair for pair in old.ports if self.own(pair[0])), *led.ports),
+            aliases=(*(pair for pair in old.aliases if self.own(pair[0])), *led.aliases),
         )
 
 
@@ -124,7 +120,8 @@ def amplifier(job: Job, read: ReadCircuit, *, folder: Path | str | None = None) 
     before, problems = read(job.circuit_file)
     if before is None:
         raise NoSupply(*problems)
-    if before.mains is None or not before.mains.hertz:
+    mains = before.mains
+    if mains is None or not mains.hertz:
         raise NoSupply(
             Problem(
                 f"{job.circuit_file} does not say which alternating line it is for, so there is"
@@ -132,12 +129,7 @@ def amplifier(job: Job, read: ReadCircuit, *, folder: Path | str | None = None) 
                 hint="write a line such as mains 117 V 60 Hz",
             )
         )
-    ports = tuple(port for port, _ in attach.ports)
-    switched = any(
-        isinstance(step, Apply) and step.rule == "reuse-power-switch" for step in job.steps
-    )
-    if switched:
-        ports += tuple(port for port in ("switch1", "switch2") if port not in ports)
+    ports = (*(port for port, _ in attach.ports), *_asked_for(job, attach, folder))
 
     def rerun(supply: Circuit) -> JobRun:
         return run_job(
@@ -147,25 +139,43 @@ def amplifier(job: Job, read: ReadCircuit, *, folder: Path | str | None = None) 
         )
 
     def whole(bonded: bool) -> Circuit:
-        run = rerun(stand_in(before.mains, ports, bonded=bonded))
-        if not run.done:
+        run = rerun(stand_in(mains, ports, bonded=bonded))
+        if not run.done or run.after is None:
             raise NoSupply(*run.problems)
         return run.after
 
     after = whole(False)
     bonded = not Facts(after).common & Facts(after).earthed or _unbonded(after, attach.name)
-    made = Amplifier(
+    return Amplifier(
         job,
         attach,
         before,
         whole(True) if bonded else after,
-        before.mains,
+        mains,
         ports,
         "switch1" in ports,
         bonded,
         rerun,
     )
-    return made
+
+
+def _asked_for(job: Job, attach: Attach, folder: Path | str | None) -> tuple[str, ...]:
+    """Return the ports that later steps of the job ask the supply for by their names, and that the
+    attach line does not name: those of the old switch, of a motor.
+    """
+    named = {f"{attach.name}/{port}": port for port in PORTS}
+    told = {port for port, _ in attach.ports}
+    found: dict[str, None] = {}
+    for step in job.steps:
+        rule = catalogue.load(step.rule, folder)[0] if isinstance(step, Apply) else None
+        if rule is None or not isinstance(step, Apply):
+            continue
+        defaults = {parameter.name: parameter.default for parameter in rule.parameters}
+        for value in (defaults | dict(step.arguments)).values():
+            port = named.get(value or "")
+            if port is not None and port not in told and rule.name != CONNECT:
+                found[port] = None
+    return tuple(found)
 
 
 def _unbonded(after: Circuit, name: str) -> bool:
@@ -178,38 +188,14 @@ def _unbonded(after: Circuit, name: str) -> bool:
 
 
 def _attached(job: Job) -> Attach:
-    found = [step for step in job.steps if isinstance(step, Attach) and "bplus" in dict(step.ports)]
-    if not found and any(
-        isinstance(step, Apply) and step.rule.startswith("isolate-") for step in job.steps
-    ):
-        raise NoSupply(
-            Problem(
-                "the job keeps the old supply behind an isolating transformer, so there is no new"
-                " one to design",
-                hint=(
-                    f"rework options {job.circuit_file} finds that transformer on the stock list,"
-                    " or says which to order; for a new supply, attach one in the place of the"
-                    " isolate rule"
-                ),
-            )
-        )
-    if len(found) != 1:
-        place = job.circuit_place
-        raise NoSupply(
-            Problem(
-                (
-                    "the job attaches no supply that brings B+"
-                    if not found
-                    else "the job attaches more than one supply that brings B+"
-                ),
-                place,
-                expected=(
-                    "one attach line with the port bplus; its circuit file need not be there yet"
-                ),
-                hint=f"write {_ATTACH}",
-            )
-        )
-    attach = found[0]
+    """Return the line of a job that attaches its supply.
+
+    Raises NoSupply where there is none, or it does not say all.
+    """
+    lines = [step for step in job.steps if isinstance(step, Attach) and "bplus" in dict(step.ports)]
+    if len(lines) != 1:
+        raise NoSupply(_not_one(job, lines))
+    attach = lines[0]
     known = {port for port, _ in attach.ports}
     problems = [
         Problem(
@@ -236,19 +222,50 @@ def _attached(job: Job) -> Attach:
     return attach
 
 
+def _not_one(job: Job, lines: list[Attach]) -> Problem:
+    """Return the problem of a job that attaches no supply, or more than one."""
+    isolates = any(
+        isinstance(step, Apply) and step.rule.startswith("isolate-") for step in job.steps
+    )
+    if not lines and isolates:
+        return Problem(
+            "the job keeps the old supply behind an isolating transformer, so there is no new one"
+            " to design",
+            hint=(
+                f"rework options {job.circuit_file} finds that transformer on the stock list, or"
+                " says which to order; for a new supply, attach one in the place of the isolate"
+                " rule"
+            ),
+        )
+    return Problem(
+        (
+            "the job attaches more than one supply that brings B+"
+            if lines
+            else "the job attaches no supply that brings B+"
+        ),
+        job.circuit_place,
+        expected="one attach line with the port bplus; its circuit file need not be there yet",
+        hint=f"write {_ATTACH}",
+    )
+
+
 def stand_in(mains: Mains, ports: tuple[str, ...], *, bonded: bool) -> Circuit:
     """Return a supply of no ratings with every port: no rectifier, and between B+ and common 0.1
     ohm that B+ is driven into.
     """
-    own = "S1 switch : L2 -- L3\n" if "switch1" not in ports else ""
+    own = "S1 switch : LINE2 -- LINE3\n" if "switch1" not in ports else ""
     bond = "W2 wire black : COMMON -- CHASSIS\n" if bonded else ""
+    iron = (
+        f"T1 transformer 50 VA : primary {mains.volts!r} V dcr 1 ohm = LINE3 -- N1,"
+        " heater 6.3 V dcr 0.01 ohm = H1 -- H2, core=CHASSIS"
+    )
     text = f"""circuit "stand-in"
 mains {mains.volts!r} V {mains.hertz!r} Hz
 touchable CHASSIS
-P1 plug three-pin : line=L1, neutral=N1, earth=PE
+P1 plug three-pin : line=LINE1, neutral=N1, earth=PE
 W1 wire green-yellow : PE -- CHASSIS
-F1 fuse 1 A slow : L1 -- L2
-{own}T1 transformer 50 VA : primary {mains.volts!r} V dcr 1 ohm = L3 -- N1, heater 6.3 V dcr 0.01 ohm = H1 -- H2, core=CHASSIS
+F1 fuse 1 A slow : LINE1 -- LINE2
+{own}{iron}
 R1 resistor {STIFF} ohm : BP -- COMMON
 R2 resistor 100 ohm : H1 -- COMMON
 R3 resistor 100 ohm : H2 -- COMMON

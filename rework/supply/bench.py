@@ -4,10 +4,12 @@ what each part is at against its rating.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.place import Problem
@@ -19,6 +21,7 @@ from rework.supply.feed import Feed, fed
 from rework.tubes import library
 from rework.tubes.tubetype import TubeType
 
+Floats = NDArray[np.float64]
 #: At how many B+ ratings are looked up: fewer, but at least the first of COUNTS, where so many
 #: matrices would hold more than NUMBERS.
 NUMBERS, COUNTS = 3_000_000, (24, 150)
@@ -35,14 +38,14 @@ class Work:
     part: str
     tube: TubeType
     unit: str
-    plate_volts: Any
-    screen_volts: Any
-    grid_volts: Any
-    plate_amps: Any
-    screen_amps: Any
+    plate_volts: Floats
+    screen_volts: Floats | None
+    grid_volts: Floats
+    plate_amps: Floats
+    screen_amps: Floats | None
 
     @property
-    def loads(self) -> tuple[tuple[str, Any, str, float | None], ...]:
+    def loads(self) -> tuple[tuple[str, Floats, str, float | None], ...]:
         """Return (what, value, unit, rating) of everything that has a rating in the manuals; the
         rating None where the library has none.
         """
@@ -58,7 +61,7 @@ class Work:
                 rated(self.tube, self.unit, "plate_watts"),
             ),
         ]
-        if self.screen_volts is not None:
+        if self.screen_volts is not None and self.screen_amps is not None:
             rows += [
                 (
                     "screen volts",
@@ -77,7 +80,7 @@ class Work:
 
 
 def rated(tube: TubeType, unit: str, name: str) -> float | None:
-    """Return a maximum rating of one unit of a tube in SI units, None where the library has none."""
+    """Return a maximum rating of one unit of a tube, SI, None where the library has none."""
     figure = tube.ratings.get(f"{unit}.{name}") or tube.ratings.get(name)
     return figure.value if figure else None
 
@@ -91,36 +94,38 @@ class Bench:
         self.network: Network = assemble(self.fed)
         self.point = self.solve()[0]
 
-    def solve(self, *, volts: Any = None, ohms: Mapping[str, Any] | None = None) -> Any:
+    def solve(
+        self,
+        *,
+        volts: Floats | None = None,
+        ohms: Mapping[str, Sequence[float] | Floats] | None = None,
+    ) -> Floats:
         """Return the unknowns of a stack of variants: other ``volts`` of B+, or other ``ohms`` of
         resistors by name, an array each.
         """
-        import numpy as np
-
-        network = self.network
-        size = max(
-            [len(volts) if volts is not None else 1, *(len(one) for one in (ohms or {}).values())]
-        )
-        supply = np.broadcast_to(self.volts if volts is None else np.asarray(volts), size)
+        network, changed = self.network, ohms or {}
+        sizes = [len(each) for each in changed.values()]
+        size = max([1 if volts is None else len(volts), *sizes])
+        supply = np.broadcast_to(np.asarray(self.volts if volts is None else volts), size)
         source = np.zeros((size, network.n))
         source[:, list(network.sources)] = supply[:, None]
         factors = np.ones((size, len(network.ohmic)))
         for number, branch in enumerate(network.ohmic):
-            if branch.name in (ohms or {}):
-                factors[:, number] = np.asarray(ohms[branch.name]) / branch.value
+            if branch.name in changed:
+                factors[:, number] = np.asarray(changed[branch.name]) / branch.value
         start = self.point * (supply / self.volts)[:, None] if hasattr(self, "point") else None
-        found = operating_point(network, source, factors=factors, start=start)
-        if not found.converged.all():
+        point = operating_point(network, source, factors=factors, start=start)
+        if not point.converged.all():
             raise CannotSolve(
                 Problem(
-                    f"the amplifier does not settle at {float(supply[~found.converged][0]):.3g} V"
+                    f"the amplifier does not settle at {float(supply[~point.converged][0]):.3g} V"
                     " of B+",
                     hint="look at its values",
                 )
             )
-        return found.x
+        return np.asarray(point.x)
 
-    def work(self, x: Any) -> tuple[Work, ...]:
+    def work(self, x: Floats) -> tuple[Work, ...]:
         """Return every tube unit at the unknowns ``x`` (variants, n)."""
         return working(self.network, self.circuit, x)
 
@@ -132,8 +137,6 @@ class Bench:
         """Return the largest resistance for direct current from a grid to the reference over the
         stops of all controls, tubes cold, in ohms.
         """
-        import numpy as np
-
         found = []
         for network in self._stops:
             unknown = next(
@@ -159,13 +162,14 @@ class Bench:
             ),
         )
 
-    def across(self, x: Any, part: str) -> Any:
+    def across(self, x: Floats, part: str) -> Floats:
         """Return the volts across a two-terminal part, positive where its first terminal is."""
         pins = self.circuit.by_name[part].pins
-        return self.network.volts(x, pins[0][1]) - self.network.volts(x, pins[-1][1])
+        start, end = pins[0][1], pins[-1][1]
+        return np.asarray(self.network.volts(x, start) - self.network.volts(x, end))
 
 
-def working(network: Network, circuit: Circuit, x: Any) -> tuple[Work, ...]:
+def working(network: Network, circuit: Circuit, x: Floats) -> tuple[Work, ...]:
     """Return every tube unit that amplifies at the unknowns ``x`` (variants, n) of a circuit's
     network.
     """
@@ -174,12 +178,13 @@ def working(network: Network, circuit: Circuit, x: Any) -> tuple[Work, ...]:
     amps, _ = network.device_currents(x)
     for device in network.ordered:
         at, row = row, row + device.law.controls
-        if device.law.controls > 1:
+        tube = library.find(circuit.by_name[device.name].type)
+        if device.law.controls > 1 and tube is not None:
             screened = device.law.controls == 3
             rows.append(
                 Work(
                     device.name,
-                    library.find(circuit.by_name[device.name].type),
+                    tube,
                     device.unit,
                     volts[:, at],
                     volts[:, at + 1] if screened else None,
@@ -242,8 +247,6 @@ def ratings(bench: Bench) -> Ratings:
     """Return what every part is at, and at which B+ it comes to its rating; looked for up to twice
     the B+, and 300 V at least.
     """
-    import numpy as np
-
     top = max(2 * bench.volts, 300.0)
     count = int(np.clip(NUMBERS // bench.network.n**2, *COUNTS))
     steps = np.append(np.linspace(top / count, top, count), bench.volts)
@@ -266,10 +269,10 @@ def ratings(bench: Bench) -> Ratings:
 
 #: A part, what of it is held against a rating, the figures over the variants, the rating and its
 #: unit.
-Row = tuple[str, str, Any, float, str]
+Row = tuple[str, str, Floats, float, str]
 
 
-def loads(network: Network, circuit: Circuit, x: Any) -> tuple[list[Row], list[str]]:
+def loads(network: Network, circuit: Circuit, x: Floats) -> tuple[list[Row], list[str]]:
     """Return what every tube and resistor of a circuit is at, at the unknowns ``x`` of its network,
     and those that have no rating.
     """
@@ -308,8 +311,6 @@ def in_order(limits: Iterable[Limit]) -> tuple[Limit, ...]:
 
 def _cold(bench: Bench) -> dict[str, float]:
     """Return the share of B+ across every capacitor while no tube conducts."""
-    import numpy as np
-
     network = assemble(bench.fed, emission=False)
     source = np.zeros(network.n)
     source[list(network.sources)] = bench.volts
@@ -324,12 +325,10 @@ def _cold(bench: Bench) -> dict[str, float]:
     }
 
 
-def reaches(steps: Any, values: Any, limit: float) -> float | None:
+def reaches(steps: Floats, values: Floats, limit: float) -> float | None:
     """Return the B+ among rising ``steps`` at which ``values`` first pass a limit, None where they
     do not.
     """
-    import numpy as np
-
     past = np.nonzero(values > limit)[0]
     if not len(past):
         return None

@@ -7,14 +7,16 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
+from rework.solve.network import CannotSolve
 from rework.supply.amplifier import Amplifier
 from rework.supply.choose import choice_of
 from rework.supply.evaluate import Candidate, evaluated
+from rework.supply.filters import filters
 from rework.supply.needs import Needs
 from rework.supply.needs import needs as needs_of
-from rework.supply.screen import filters, sieve
-from rework.supply.shelf import Shelf
+from rework.supply.screen import sieve
 from rework.supply.sources import Wishes, sources
+from rework.supply.stock import Shelf
 
 
 @dataclass(frozen=True)
@@ -53,24 +55,17 @@ def design(
     wishes = wishes or Wishes()
     needs = needs or needs_of(amp, wants)
     amp = amp.on_line(needs.mains.volts)
-    rough, pairs, told = sieve(shelf, needs, wishes, sieving)
-    choices = [choice_of(one, shelf, wishes, needs) for one in rough]
-    found, left = [], list(told)
-    for choice, one in zip(
-        choices,
-        evaluated(choices, amp, needs, shelf, bplus_fuse=wishes.bplus_fuse, step=solving),
-        strict=True,
-    ):
-        if isinstance(one, Candidate):
-            found.append(one)
-        else:
-            left.append(f"{choice.form} with {choice.transformer.name}: {one}")
-    return Design(
-        needs,
-        pairs,
-        tuple(sorted(found, key=lambda candidate: candidate.order(needs))),
-        tuple(left),
-    )
+    rough, pairs, left_out = sieve(shelf, needs, wishes, sieving)
+    choices = [choice_of(pair, shelf, wishes, needs) for pair in rough]
+    results = evaluated(choices, amp, needs, shelf, bplus_fuse=wishes.bplus_fuse, step=solving)
+    candidates = [result for result in results if isinstance(result, Candidate)]
+    failed = [
+        f"{choice.form} with {choice.transformer.name}: {result}"
+        for choice, result in zip(choices, results, strict=True)
+        if isinstance(result, CannotSolve)
+    ]
+    ranked = sorted(candidates, key=lambda candidate: candidate.order(needs))
+    return Design(needs, pairs, tuple(ranked), (*left_out, *failed))
 
 
 def pairs_to_sieve(shelf: Shelf, needs: Needs, wishes: Wishes) -> int:

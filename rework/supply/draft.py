@@ -62,7 +62,8 @@ class _Draft:
 
     def __init__(self, circuit: Circuit, feed: Feed) -> None:
         self.before = self.now = circuit
-        self.feed, self.steps = feed, []
+        self.feed = feed
+        self.steps: list[Apply | Attach] = []
         self.place = Place(circuit.file or "draft", 1, 1, 2)
 
     def job(self) -> Job:

@@ -11,21 +11,21 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from math import inf, log
-from typing import Any
+
+import numpy as np
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.place import Problem
 from rework.solve.chart import HIGH_LINE
 from rework.solve.network import CannotSolve
-from rework.solve.switch_on import heater_rush, rise
+from rework.solve.switch_on import Rise, heater_rush, rise
 from rework.supply.amplifier import Amplifier
-from rework.supply.forms import Choice, supply_circuit, supply_text
+from rework.supply.filters import BLEED_VOLTS, Floats
+from rework.supply.forms import Choice
 from rework.supply.ideal import critical_henries
 from rework.supply.marks import FUSE_SHARE, Figures, Mark, marks_of
-from rework.supply.needs import Needs, hum_at
+from rework.supply.needs import Needs
 from rework.supply.preferred import FUSES, rating
-from rework.supply.screen import BLEED_VOLTS
-from rework.supply.shelf import Item, Shelf
 from rework.supply.states import (
     States,
     delivered,
@@ -35,6 +35,10 @@ from rework.supply.states import (
     states_of,
     windings_of,
 )
+from rework.supply.stiff import hum_at
+from rework.supply.stock import Shelf, StockConnector, StockFuse, StockSwitch
+from rework.supply.supply_text import supply_circuit, supply_text
+from rework.touch.stored import seconds_to
 
 #: The fuse is this many times the current it carries, slow: 1.5 to 2 times (M. Blencowe,
 #: valvewizard.co.uk/fuses.html).
@@ -80,18 +84,20 @@ class Candidate:
             or (mark.kind == "mind" and not mark.met)
         )
 
-    def order(self, needs: Needs) -> tuple:
+    def order(self, needs: Needs) -> tuple[float | str | bool, ...]:
         """Return what candidates are ranked by: needs and ratings missed, by how much; one
         transformer and full-wave before the rest; B+ in steps of 5 %; how many ratings are nearly
-        reached; whether the list prices all of it, and the price in steps of a tenth; hum.
+        reached; how many parts are to order; whether the list prices all of it, and the price in
+        steps of a tenth; hum.
         """
         miss = sum(min(log(mark.share), 10.0) if mark.share > 0 else 0.0 for mark in self.unmet)
         return (
             len(self.unmet),
             round(miss, 3),
-            (self.choice.rectifier == "half-wave") + (self.choice.second is not None),
+            (self.choice.rectifier == "half-wave") + (len(list(self.choice.iron())) - 1),
             int(abs(log(self.figures.bplus / needs.bplus)) / 0.05),
             len(self.close),
+            self.choice.to_order,
             self.choice.price is None,
             round(log(max(self.choice.price or 1.0, 1.0)) / 0.1),
             round(self.figures.hum, 6),
@@ -107,10 +113,10 @@ def evaluate(
 
     Raises CannotSolve where the circuit has no numbers.
     """
-    found = evaluated((choice,), amp, needs, shelf, bplus_fuse=bplus_fuse)[0]
-    if isinstance(found, CannotSolve):
-        raise found
-    return found
+    result = evaluated((choice,), amp, needs, shelf, bplus_fuse=bplus_fuse)[0]
+    if isinstance(result, CannotSolve):
+        raise result
+    return result
 
 
 def evaluated(
@@ -126,28 +132,26 @@ def evaluated(
 
     ``step`` gets candidates done.
     """
-    built: list[tuple[Choice, Circuit] | CannotSolve] = []
-    for choice in choices:
-        try:
-            built.append((choice, _built(choice, amp, needs)[2]))
-        except ValueError as error:
-            built.append(CannotSolve(Problem(str(error))))
-    good = [number for number, one in enumerate(built) if not isinstance(one, CannotSolve)]
-    states = dict(zip(good, states_of(amp, [built[number] for number in good], needs), strict=True))
-    found: list[Candidate | CannotSolve] = []
+    wholes: dict[int, Circuit] = {}
+    results: dict[int, Candidate | CannotSolve] = {}
     for number, choice in enumerate(choices):
-        solved = states.get(number, built[number])
         try:
-            found.append(
+            wholes[number] = _built(choice, amp, needs)[2]
+        except ValueError as error:
+            results[number] = CannotSolve(Problem(str(error)))
+    pairs = [(choices[number], whole) for number, whole in wholes.items()]
+    for number, solved in zip(wholes, states_of(amp, pairs, needs), strict=True):
+        try:
+            results[number] = (
                 solved
                 if isinstance(solved, CannotSolve)
-                else _candidate(choice, solved, amp, needs, shelf, bplus_fuse)
+                else _candidate(choices[number], solved, amp, needs, shelf, bplus_fuse)
             )
         except CannotSolve as error:
-            found.append(error)
+            results[number] = error
         if step:
             step(1)
-    return tuple(found)
+    return tuple(results[number] for number in range(len(choices)))
 
 
 def _built(choice: Choice, amp: Amplifier, needs: Needs) -> tuple[str, Circuit, Circuit]:
@@ -200,101 +204,106 @@ def _candidate(
     )
 
 
-def _switched_on(solved: States) -> tuple[float, float, Any]:
+def _switched_on(solved: States) -> tuple[float, float, Rise]:
     """Return the RMS amps of cold heaters, I2t through the fuse over the first periods on a high
     line, and the rise itself.
     """
     rush = HIGH_LINE * heater_rush(solved.whole)
     rising = rise(solved.whole, factor=HIGH_LINE, periods=PERIODS)
     line = rising.x[:, rising.network.rows["line"]]
-    pace = float(rising.seconds[1] - rising.seconds[0])
-    return rush, float((line**2).sum()) * pace + rush**2 * float(rising.seconds[-1]), rising
+    dt = float(rising.seconds[1] - rising.seconds[0])
+    return rush, float((line**2).sum()) * dt + rush**2 * float(rising.seconds[-1]), rising
 
 
 def _figures(solved: States, choice: Choice, rush: float, i2t: float) -> Figures:
-    import numpy as np
-
     amp, needs, network, steady = solved.amp, solved.needs, solved.network, solved.nominal
-    bplus, heater = (
-        solved.bplus(network, steady),
-        solved.across(network, steady, amp.node("heater1"), amp.node("heater2")),
-    )
+    bplus = solved.bplus(network, steady)
+    heater = solved.across(network, steady, amp.node("heater1"), amp.node("heater2"))
     sections, inverse = rectified(solved, steady), rectified(solved, solved.high)
-    amps = max((one for _, one, _ in sections), key=lambda one: float(one.mean()))
-    windings = windings_of(solved, choice)
-    copper = sum(mean_square * ohms for _, mean_square, ohms, _ in windings)
-    transformer = choice.transformer
-    kelvin = None
-    if transformer.size and transformer.no_load is not None and choice.second is None:
-        w, d, h = transformer.size
-        kelvin = (copper + transformer.no_load) / (COOLING * 2 * (w * d + w * h + d * h))
+    wound = windings_of(solved, choice)
+    copper = sum(each.watts for each in wound)
     choke = solved.own("L1")
-    flow = steady.x[:, network.rows[choke]] if choke in network.rows else None
-    flow = flow if flow is None or flow.mean() > 0 else -flow
+    through = steady.x[:, network.rows[choke]] if choke in network.rows else None
+    through = through if through is None or through.mean() > 0 else -through
     drawn = delivered(solved)
-    hum, _ = (
-        hum_at(solved.whole, dict(needs.stops), start=steady.x) if needs.full_volts else (0.0, None)
-    )
-    heat = (
-        float((heater**2).mean()) * needs.heater_amps / needs.heater_volts
-        if needs.heater_volts
-        else 0.0
-    )
+    hum = hum_at(solved.whole, dict(needs.stops), start=steady.x)[0] if needs.full_volts else 0.0
+    heat = 0.0
+    if needs.heater_volts:
+        heat = float((heater**2).mean()) * needs.heater_amps / needs.heater_volts
     out = float(bplus.mean()) * drawn
-    elsewhere = sum(
-        float(((steady.x @ network.ohmic_at[number]) ** 2).mean()) / branch.value
+    iron = sum(each.item.no_load or 0.0 for each in choice.iron())
+    bleeder = solved.resistor("R1")
+    mean = sum(float(each.amps.mean()) for each in sections)
+    return Figures(
+        bplus=float(bplus.mean()),
+        bplus_low=float(solved.bplus(network, solved.low).mean()),
+        bplus_high=float(solved.bplus(network, solved.high).mean()),
+        bplus_full=float(solved.bplus(network, solved.full).mean()),
+        bplus_cold=float(np.max(solved.bplus(solved.cold_network, solved.cold))),
+        bplus_amps=drawn,
+        ripple=float(bplus.std()),
+        hum=hum,
+        heater=rms(heater),
+        rectifier_mean=mean / (2 if choice.rectifier == "bridge" else 1),
+        rectifier_rms=rms(max(sections, key=lambda each: float(each.amps.mean())).amps),
+        rectifier_peak=float(max(section.amps.max() for section in sections)),
+        rectifier_inverse=float(-min(section.volts.min() for section in inverse)),
+        choke_mean=None if through is None else float(through.mean()),
+        choke_least=None if through is None else float(through.min()),
+        choke_critical=_critical(choice, needs, bplus, through),
+        volt_amps=sum(each.volt_amps for each in wound if each.part == "T1"),
+        copper_watts=copper,
+        rise_kelvin=_rise_kelvin(choice, copper),
+        line_amps=line_amps(network, steady),
+        line_watts=steady.watts_in,
+        rush_amps=rush,
+        rush_i2t=i2t,
+        supply_watts=steady.watts_in - out - heat - _motor_watts(solved) + iron,
+        amplifier_watts=out + heat,
+        bleeder_watts=bleeder[1] if bleeder else 0.0,
+        seconds=_seconds(solved, choice),
+    )
+
+
+def _critical(choice: Choice, needs: Needs, bplus: Floats, through: Floats | None) -> float | None:
+    """Return the least henries of a choke input at its current; None for another filter."""
+    if through is None or choice.filter != "L-C":
+        return None
+    ohms = float(bplus.mean()) / max(float(through.mean()), 1e-6)
+    return float(critical_henries(ohms, needs.mains.hertz))
+
+
+def _rise_kelvin(choice: Choice, copper: float) -> float | None:
+    """Return how far the transformer warms above the air around it; None where its size or its
+    watts unloaded are not known, or two share the heat.
+    """
+    transformer = choice.transformer
+    alone = len(list(choice.iron())) == 1
+    if not transformer.size or transformer.no_load is None or not alone:
+        return None
+    w, d, h = transformer.size
+    return (copper + transformer.no_load) / (COOLING * 2 * (w * d + w * h + d * h))
+
+
+def _motor_watts(solved: States) -> float:
+    """Return the watts that motors take from the line."""
+    network, x = solved.network, solved.nominal.x
+    return sum(
+        float(((x @ network.ohmic_at[number]) ** 2).mean()) / branch.value
         for number, branch in enumerate(network.ohmic)
         if (part := solved.whole.by_name.get(branch.name)) is not None and part.kind == "motor"
     )
-    iron = sum(item.no_load or 0.0 for item in (transformer, choice.second) if item)
-    bleeder = solved.resistor("R1")
-    return Figures(
-        float(bplus.mean()),
-        float(solved.bplus(network, solved.low).mean()),
-        float(solved.bplus(network, solved.high).mean()),
-        float(solved.bplus(network, solved.full).mean()),
-        float(np.max(solved.bplus(solved.cold_network, solved.cold))),
-        drawn,
-        float(bplus.std()),
-        hum,
-        rms(heater),
-        float(sum(one.mean() for _, one, _ in sections))
-        / (2 if choice.rectifier == "bridge" else 1),
-        rms(amps),
-        float(max(one.max() for _, one, _ in sections)),
-        float(-min(volts.min() for _, _, volts in inverse)),
-        None if flow is None else float(flow.mean()),
-        None if flow is None else float(flow.min()),
-        (
-            critical_henries(float(bplus.mean()) / max(float(flow.mean()), 1e-6), needs.mains.hertz)
-            if flow is not None and choice.filter == "L-C"
-            else None
-        ),
-        sum(power for *_, power in windings if power),
-        copper,
-        kelvin,
-        line_amps(network, steady),
-        steady.watts_in,
-        rush,
-        i2t,
-        steady.watts_in - out - heat - elsewhere + iron,
-        out + heat,
-        bleeder[1] if bleeder else 0.0,
-        _seconds(solved, choice),
-    )
 
 
-def _fuse(shelf: Shelf, carried: float, word: str, volts: float, i2t: float) -> Item:
+def _fuse(shelf: Shelf, carried: float, word: str, volts: float, i2t: float) -> StockFuse:
     """Return the least fuse of the list for what it carries: within twice that one that stands the
     switch, if there is one; else the one to order.
     """
     least = FUSE_TIMES * carried
     fits = [
         item
-        for item in shelf.of("fuse")
-        if item.amps >= least
-        and item.insulation in (word, word or item.insulation)
-        and item.volts >= volts
+        for item in shelf.of(StockFuse)
+        if item.amps >= least and item.speed == (word or item.speed) and item.volts >= volts
     ]
     if fits:
         stands = [
@@ -302,57 +311,38 @@ def _fuse(shelf: Shelf, carried: float, word: str, volts: float, i2t: float) -> 
             for item in fits
             if item.amps <= FUSE_MOST * carried and item.i2t and FUSE_SHARE * item.i2t >= i2t
         ]
-        return min(stands or fits, key=lambda item: (item.amps, item.price or 0.0, item.name))
-    return Item(
-        "fuse",
-        "not on the list",
+        return min(stands or fits, key=lambda item: (item.amps, item.cost, item.name))
+    return StockFuse(
         volts=250.0 if volts <= 250 else 500.0,
         amps=rating(least, FUSES) or FUSES[-1],
-        insulation=word or "slow",
+        speed=word or "slow",
     )
 
 
-def _connector(shelf: Shelf, volts: float, amps: float) -> Item:
-    fits = [item for item in shelf.of("connector") if item.volts >= volts and item.amps >= amps]
-    if fits:
-        return min(
-            fits,
-            key=lambda item: (item.price if item.price is not None else 1e9, item.volts, item.name),
-        )
-    return Item(
-        "connector",
-        "not on the list",
+def _connector(shelf: Shelf, volts: float, amps: float) -> StockConnector:
+    fits = [item for item in shelf.of(StockConnector) if item.volts >= volts and item.amps >= amps]
+    order = StockConnector(
         volts=rating(volts, (250.0, 450.0, 600.0, 1000.0)) or 1000.0,
         amps=rating(amps, (5.0, 8.0, 10.0, 15.0)) or 15.0,
     )
+    return min(fits, key=lambda item: (item.cost, item.volts, item.name), default=order)
 
 
-def _switch(shelf: Shelf, volts: float, amps: float) -> Item:
-    fits = [
-        item
-        for item in shelf.of("switch")
-        if item.volts >= volts and item.amps >= max(1.0, 3 * amps)
-    ]
-    return min(
-        fits,
-        key=lambda item: (item.price or 0.0, item.name),
-        default=Item("switch", "not on the list", volts=125.0 if volts <= 125 else 250.0, amps=3.0),
-    )
+def _switch(shelf: Shelf, volts: float, amps: float) -> StockSwitch:
+    least = max(1.0, 3 * amps)
+    fits = [item for item in shelf.of(StockSwitch) if item.volts >= volts and item.amps >= least]
+    order = StockSwitch(volts=125.0 if volts <= 125 else 250.0, amps=3.0)
+    return min(fits, key=lambda item: (item.cost, item.name), default=order)
 
 
 def _seconds(solved: States, choice: Choice) -> float:
     """Return the seconds to 60 V with the umbilical pulled, from the most the capacitors can hold,
     by the bleeder alone.
     """
-    from rework.touch.stored import seconds_to
-
-    farads = [item.value for item in (choice.c1, choice.c2) if item is not None]
+    farads = [item.farads for item in choice.capacitors]
     held = float(abs(solved.bplus(solved.cold_network, solved.cold)).max())
     if choice.bleeder is None or not farads:
         return inf
-    between = (choice.choke.ohms if choice.choke else 0.0) + (
-        choice.series.value if choice.series else 0.0
-    )
-    own = choice.bleeder.value
-    ohms = [[own + between, own], [own, own]] if len(farads) == 2 else [[own]]
-    return max(seconds_to([held] * len(farads), farads, ohms, BLEED_VOLTS))
+    ohms = choice.bleeder.ohms
+    matrix = [[ohms + choice.path_ohms, ohms], [ohms, ohms]] if len(farads) == 2 else [[ohms]]
+    return max(seconds_to([held] * len(farads), farads, matrix, BLEED_VOLTS))

@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from rework.circuit.circuit import Circuit
 from rework.circuit.parts import Part
 from rework.rules import catalogue
-from rework.rules.facts import Facts
-from rework.rules.rewrite import Applied, plan
+from rework.rules.facts import Facts, element_at
+from rework.rules.rewrite import NothingToDo, Refused, plan
 from rework.solve.network import CannotSolve
 from rework.solve.signal import loudest
 from rework.supply.bench import Bench, Limit, Ratings, Work, rated, ratings
@@ -78,6 +78,11 @@ class Candidate:
     cautions: tuple[str, ...]
 
     @property
+    def type(self) -> str:
+        """The type that is put in."""
+        return self.stand_in.new.type
+
+    @property
     def fits(self) -> bool:
         """Whether it stays inside every rating that is known."""
         return not any(point.over for point in self.chosen) and not any(
@@ -85,8 +90,8 @@ class Candidate:
         )
 
     @property
-    def order(self) -> tuple:
-        """Return what the rank goes by: curves, ratings, the transformer, pins, new parts, heater
+    def order(self) -> tuple[object, ...]:
+        """What the rank goes by: curves, ratings, the transformer, pins, new parts, heater
         current.
         """
         misfit = self.load is not None and self.load.suits is False
@@ -171,30 +176,14 @@ def exchanges(
     string = facts.heaters.parts
     bench = Bench(circuit, feed, volts)
     before = _loudest(circuit if found is not None else None)
-    places = []
+    places: list[Place] = []
     for part in circuit.parts:
-        if (
-            part.kind == "tube"
-            and part.name in string
-            and not any(part.name in place.partners for place in places)
-        ):
+        seen = any(part.name in place.partners for place in places)
+        if part.kind == "tube" and part.name in string and not seen:
             places.append(_place(bench, facts, part, heater))
         if part.kind == "tube" and step is not None:
             step(1)
-    fitted, twins, amps = [], circuit, 0.0
-    for place in places:
-        one = next(
-            (
-                one
-                for one in place.candidates
-                if one.stand_in.new.type == (choice or {}).get(place.part)
-            ),
-            next(iter(place.candidates), None),
-        )
-        for name in (place.part, *place.partners) if one is not None else ():
-            fitted.append((name, one.stand_in.new.type))
-            twins = _exchanged(twins, (name,), one.stand_in.new.type)[0]
-            amps += one.stand_in.way.amps.value
+    fitted, twins, amps = _fitted(circuit, places, choice or {})
     return Exchange(
         circuit.title,
         volts,
@@ -206,11 +195,31 @@ def exchanges(
         _loudest(after)[0],
         feed,
         tuple(places),
-        tuple(fitted),
+        fitted,
         ratings(Bench(twins, feed, volts)),
         heater,
         amps,
     )
+
+
+def _fitted(
+    circuit: Circuit, places: list[Place], choice: Mapping[str, str]
+) -> tuple[tuple[tuple[str, str], ...], Circuit, float]:
+    """Return the type put in each place, the circuit with them, and the amps of their heaters: what
+    the job chooses, else the first of every rank.
+    """
+    fitted: list[tuple[str, str]] = []
+    amps = 0.0
+    for place in places:
+        chosen = [each for each in place.candidates if each.type == choice.get(place.part)]
+        candidate = next(iter((*chosen, *place.candidates)), None)
+        if candidate is None:
+            continue
+        for name in (place.part, *place.partners):
+            fitted.append((name, candidate.type))
+            circuit = _exchanged(circuit, (name,), candidate.type)[0]
+            amps += candidate.stand_in.way.amps.value
+    return tuple(fitted), circuit, amps
 
 
 def _loudest(circuit: Circuit | None) -> tuple[float | None, float | None, float | None, str]:
@@ -218,10 +227,10 @@ def _loudest(circuit: Circuit | None) -> tuple[float | None, float | None, float
     if circuit is None:
         return None, None, None, ""
     try:
-        one = loudest(circuit)
+        driven = loudest(circuit)
     except CannotSolve as error:
         return None, None, None, str(error)
-    return one.full.watts, one.gain, one.full.distortion, ""
+    return driven.full.watts, driven.gain, driven.full.distortion, ""
 
 
 def _exchanged(
@@ -230,18 +239,18 @@ def _exchanged(
     """Return the circuit with another type in some places, by the rule exchange-tube, its cautions,
     and why it could not be done.
     """
-    rule, _ = catalogue.load("exchange-tube")
+    rule, problems = catalogue.load("exchange-tube")
+    if rule is None:
+        raise CannotSolve(*problems)
     cautions: tuple[str, ...] = ()
     for name in names:
         if library.find(circuit.by_name[name].type) is library.find(type_):
             continue
         outcome = plan(rule, circuit, {"tube": name, "type": type_, "accept": "yes"})
-        if not isinstance(outcome, Applied):
-            return (
-                circuit,
-                (),
-                " ".join(outcome.reasons) if hasattr(outcome, "reasons") else outcome.reason,
-            )
+        if isinstance(outcome, Refused):
+            return circuit, (), " ".join(outcome.reasons)
+        if isinstance(outcome, NothingToDo):
+            return circuit, (), outcome.reason
         circuit, cautions = outcome.after, (*cautions, *outcome.cautions)
     return circuit, cautions, ""
 
@@ -254,7 +263,7 @@ def _place(bench: Bench, facts: Facts, part: Part, heater: float) -> Place:
             part.type,
             False,
             (),
-            f"{part.type} is not in the tube library, so nothing says what could stand in for it.",
+            f"{part.type} is not in the tube library, so its relatives are not known.",
         )
     if tube.is_rectifier:
         return Place(
@@ -262,7 +271,7 @@ def _place(bench: Bench, facts: Facts, part: Part, heater: float) -> Place:
             tube.type,
             False,
             (),
-            "A rectifier: it leaves with the old supply, and the new one brings its own.",
+            "A rectifier: it goes with the old supply; the new one has its own.",
         )
     output = _output_transformer(bench.circuit, facts, part)
     partners = tuple(
@@ -274,42 +283,27 @@ def _place(bench: Bench, facts: Facts, part: Part, heater: float) -> Place:
         and library.find(other.type) is tube
         and _output_transformer(bench.circuit, facts, other) is output
     )
-    near = [
-        one
-        for one in stand_ins(tube, volts=heater)
-        if abs(one.way.volts.value - heater) <= 0.1 * heater
-    ]
-    found = [
-        one
-        for stand_in in near
-        if (one := _candidate(bench, facts, (part.name, *partners), stand_in, output)) is not None
+    names = (part.name, *partners)
+    candidates = [
+        _candidate(bench, facts, names, stand_in, output)
+        for stand_in in stand_ins(tube, volts=heater)
+        if abs(stand_in.way.volts.value - heater) <= 0.1 * heater
     ]
     why = (
         ""
-        if found
+        if candidates
         else (
-            f"Nothing in the library with a heater for {heater:g} V stands near the {tube.type}:"
-            " work the stage out anew."
+            f"The library has nothing near the {tube.type} with a heater for {heater:g} V. Work the"
+            " stage out anew, or keep the tube on a heater winding of its own volts."
         )
     )
-    return Place(
-        part.name,
-        tube.type,
-        output is not None,
-        tuple(sorted(found, key=lambda one: one.order)),
-        why,
-        partners,
-    )
+    ranked = sorted(candidates, key=lambda candidate: candidate.order)
+    return Place(part.name, tube.type, output is not None, tuple(ranked), why, partners)
 
 
 def _output_transformer(circuit: Circuit, facts: Facts, part: Part) -> Part | None:
     """Return the output transformer whose primary a plate of the tube is on."""
-    tube = library.find(part.type)
-    plates = {
-        facts.point(node)
-        for terminal, node in part.pins
-        if any(name.rpartition(".")[2] == "plate" for name in tube.elements_of(terminal))
-    }
+    plates = _plates(facts, part)
     return next(
         (
             other
@@ -324,9 +318,32 @@ def _output_transformer(circuit: Circuit, facts: Facts, part: Part) -> Part | No
     )
 
 
+def _plates(facts: Facts, part: Part) -> set[str]:
+    """Return the points of a tube's plates."""
+    return {
+        facts.point(node) for terminal, node in part.pins if element_at(part, terminal) == "plate"
+    }
+
+
+def _seen_by_each(
+    circuit: Circuit, facts: Facts, names: tuple[str, ...], output: Part
+) -> float | None:
+    """Return the load that each of some tubes on one output transformer sees, in ohms.
+
+    Tubes in parallel see so many times the load of the transformer; in push-pull class A each sees
+    half the load from plate to plate (textbook).
+    """
+    presented = presented_ohms(circuit, output)
+    if presented is None:
+        return None
+    plates = [_plates(facts, circuit.by_name[name]) for name in names]
+    sides = {frozenset(points) for points in plates}
+    return presented * len(names) / (len(sides) ** 2 if len(sides) > 1 else 1)
+
+
 def _candidate(
     bench: Bench, facts: Facts, names: tuple[str, ...], stand_in: StandIn, output: Part | None
-) -> Candidate | None:
+) -> Candidate:
     """Return one type in the place of the first of ``names`` and of its partners, which work as
     that does.
     """
@@ -342,16 +359,16 @@ def _candidate(
         )
     kept = _points(own, name)
     fit: tuple[Fitted, ...] = ()
-    presented = presented_ohms(circuit, output) if output is not None else None
-    presented = (
-        presented * len(names) if presented is not None else None
-    )  # in parallel each of them sees so many times the load
     same = stand_in.standing.word == SAME_CURVES
-    if output is not None and (not same or any(point.over for point in kept)):
-        fit = resistors(own, facts, names, presented)
-        own = Bench(with_resistors(circuit, name, fit), bench.feed, bench.volts) if fit else own
+    load: Load | None = None
+    if output is not None:
+        presented = _seen_by_each(circuit, facts, names, output)
+        if not same or any(point.over for point in kept):
+            fit = resistors(own, facts, names, presented)
+            own = Bench(with_resistors(circuit, name, fit), bench.feed, bench.volts) if fit else own
+        if presented is not None:
+            load = load_of(own, name, stand_in, output, presented)
     chosen = _points(own, name)
-    load = load_of(own, name, stand_in, output, presented) if presented is not None else None
     alone = same and not fit and output is None
     watts, gain, distortion, why = (None, None, None, "") if alone else _loudest(own.fed)
     return Candidate(

@@ -8,14 +8,18 @@ B+.
 from __future__ import annotations
 
 from collections import deque
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from rework.circuit.circuit import Circuit, Mains
 from rework.circuit.parts import Part
 from rework.circuit.place import Problem
 from rework.rules.facts import Facts
+from rework.solve.assemble import assemble
 from rework.solve.network import CannotSolve
+from rework.solve.periodic import mains_steady
 from rework.tubes import library
+from rework.tubes.tubetype import TubeType
 
 #: Kinds that stand between the line and the anode of a rectifier: surge resistors, fuses, switches,
 #: a lamp on its tap.
@@ -39,10 +43,10 @@ def feed_of(circuit: Circuit) -> Feed:
     Raises CannotSolve where there is none, or more than one place.
     """
     facts = Facts(circuit)
-    found = [part for part in circuit.parts if _rectifies(part) and not facts.fed_by_winding(part)]
-    mixed = [
-        part for part in found if part.kind == "tube" and not library.find(part.type).is_rectifier
+    sections = [
+        part for part in circuit.parts if rectifies(part) and not facts.fed_by_winding(part)
     ]
+    mixed = [part for part in sections if (tube := tube_of(part)) and not tube.is_rectifier]
     if mixed:
         raise CannotSolve(
             Problem(
@@ -52,9 +56,16 @@ def feed_of(circuit: Circuit) -> Feed:
                 hint="exchange it first for one without the rectifier",
             )
         )
+    rail, fed_by = _rail(facts, sections)
+    names = tuple(part.name for part in sections)
+    return Feed(rail, _back(facts, circuit, fed_by), names)
+
+
+def _rail(facts: Facts, sections: list[Part]) -> tuple[str, list[Part]]:
+    """Return the node at which rectifiers hand B+ on, and those that do."""
     rails = {
         point: node
-        for part in found
+        for part in sections
         for node in _ends(part, "plus", "cathode")
         if (point := facts.point(node)) in facts.rail
     }
@@ -70,21 +81,27 @@ def feed_of(circuit: Circuit) -> Feed:
                 hint="give it a job with a supply attached, or a circuit as it was found",
             )
         )
-    fed_by = [part for part in found if facts.points(_ends(part, "plus", "cathode")) & rails.keys()]
+    ((point, rail),) = rails.items()
+    return rail, [p for p in sections if point in facts.points(_ends(p, "plus", "cathode"))]
+
+
+def _back(facts: Facts, circuit: Circuit, fed_by: list[Part]) -> str:
+    """Return the node to which B+ returns: the minus of a bridge, else the other side of the
+    line.
+    """
     sides = facts.line_sides
     if len(sides) != 2:
         raise CannotSolve(
             Problem(
-                "the amplifier has no line cord with two blades, so its return cannot be told",
+                "the amplifier has no line cord with two blades, so its return is not known",
                 hint="write the plug into the circuit",
             )
         )
     minus = [node for part in fed_by for node in _ends(part, "minus")]
     if minus:
-        return Feed(*rails.values(), minus[0], tuple(part.name for part in found))
-    near = _nearest_side(
-        facts, [node for part in fed_by for node in _ends(part, "anode", "plate")], sides, fed_by
-    )
+        return minus[0]
+    anodes = [node for part in fed_by for node in _ends(part, "anode", "plate")]
+    near = _nearest_side(facts, anodes, sides, fed_by)
     if near is None:
         raise CannotSolve(
             Problem(
@@ -100,8 +117,7 @@ def feed_of(circuit: Circuit) -> Feed:
         for terminal in ("line", "neutral")
         if (node := part.node(terminal))
     ]
-    back = next(node for node in blades if facts.point(node) in sides[1 - near])
-    return Feed(*rails.values(), back, tuple(part.name for part in found))
+    return next(node for node in blades if facts.point(node) in sides[1 - near])
 
 
 def fed(circuit: Circuit, feed: Feed, volts: float) -> Circuit:
@@ -128,17 +144,20 @@ def found_volts(circuit: Circuit, feed: Feed) -> float:
 
     Raises CannotSolve where it has no numbers.
     """
-    from rework.solve.assemble import assemble
-    from rework.solve.periodic import mains_steady
-
     network = assemble(circuit)
     mean = mains_steady(network).mean
     return float(network.volts(mean, feed.rail) - network.volts(mean, feed.back))
 
 
-def _rectifies(part: Part) -> bool:
+def tube_of(part: Part) -> TubeType | None:
+    """Return what the library knows of a tube, None for another part or an unlisted type."""
+    return library.find(part.type) if part.kind == "tube" else None
+
+
+def rectifies(part: Part) -> bool:
+    """Return whether a part is a rectifier, or a bulb that holds one."""
     if part.kind == "tube":
-        tube = library.find(part.type)
+        tube = tube_of(part)
         return tube is not None and tube.has_rectifier_unit
     return part.kind in ("selenium", "bridge") or (
         part.kind == "diode" and "germanium" not in part.words
@@ -149,7 +168,7 @@ def _ends(part: Part, *wanted: str) -> tuple[str, ...]:
     """Return the nodes at terminals or elements of these names; a tube that is heated directly
     gives B+ at its filament.
     """
-    tube = library.find(part.type) if part.kind == "tube" else None
+    tube = tube_of(part)
     if tube is None:
         return tuple(node for terminal, node in part.pins if terminal in wanted)
     bare = {
@@ -163,7 +182,12 @@ def _ends(part: Part, *wanted: str) -> tuple[str, ...]:
     return tuple(node for terminal, node in part.pins if bare[terminal] & set(wanted))
 
 
-def _nearest_side(facts: Facts, anodes: list[str], sides, rectifiers: list[Part]) -> int | None:
+def _nearest_side(
+    facts: Facts,
+    anodes: list[str],
+    sides: Sequence[frozenset[str]],
+    rectifiers: list[Part],
+) -> int | None:
     """Return which side of the line lies behind the anodes, by the fewest parts; a tap on the
     rectifier's own heater counts as one.
     """

@@ -8,7 +8,9 @@ right after one step.
 from __future__ import annotations
 
 from math import sqrt
-from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
 
 from rework.solve.assemble import assemble
 from rework.solve.network import Network
@@ -17,6 +19,7 @@ from rework.supply.amplifier import STIFF, Amplifier
 from rework.supply.forms import Choice, fed_volts, silicon_volts
 from rework.supply.needs import Needs
 
+Floats = NDArray[np.float64]
 #: What a capacitor input is taken to give of the peak under load and without, and a choke input of
 #: the RMS volts.
 LOADED, UNLOADED, CHOKED = 0.85, 0.99, 0.88
@@ -33,16 +36,12 @@ def start(
     instants: int,
     factor: float,
     cold: bool,
-) -> Any:
+) -> Floats:
     """Return unknowns (instants, n) to begin the steady state of a whole circuit from, the line
     ``factor`` times its volts.
     """
-    import numpy as np
-
     peak = sqrt(2) * fed_volts(choice, needs.mains.volts) * factor
-    ohms = (choice.choke.ohms if choice.choke else 0.0) + (
-        choice.series.value if choice.series else 0.0
-    )
+    ohms = choice.path_ohms
     amps = 0.0 if cold else needs.idle_amps
     held = (
         peak * UNLOADED
@@ -56,7 +55,7 @@ def start(
     resting = _resting(amp, bplus, cold)
     common = resting[amp.node("common")]
 
-    def put(node: str, volts) -> None:
+    def put(node: str, volts: float | Floats) -> None:
         at = network.node_of.get(node, -1)
         if at >= 0:
             x[:, at] = volts
@@ -65,28 +64,36 @@ def start(
         if amp.own(node):
             put(node, volts)
     wave = peak * np.sin(2 * np.pi * np.arange(instants) / instants)
-    first = np.abs(wave) - TUBE_DROP if choice.filter == "L-C" and not cold else held
-    for node, volts in (("BP", bplus), ("BO", bplus), ("BR", first), ("BS", first)):
-        put(f"{amp.name}/{node}", common + volts)
+    choked = choice.filter == "L-C" and not cold
+    first = np.abs(wave) - TUBE_DROP if choked else np.full(instants, held)
+    for node in ("BP", "BO"):
+        put(f"{amp.name}/{node}", common + bplus)
+    for node in ("BR", "BS"):
+        put(f"{amp.name}/{node}", common + first)
     if choice.filter == "C":
-        first = bplus
-    drop = TUBE_DROP if choice.rectifier == "tube" else silicon_volts(choice)
-    if choice.rectifier == "bridge":
-        ends = (
-            np.clip((first + wave) / 2, -drop / 2, first + drop / 2),
-            np.clip((first - wave) / 2, -drop / 2, first + drop / 2),
-        )
-    else:
-        ends = (np.minimum(wave, first + drop), np.minimum(-wave, first + drop))
-    for node, volts in zip(("HV1", "HV2"), ends, strict=True):
-        put(f"{amp.name}/{node}", common + volts)
+        first = np.full(instants, bplus)
+    drop = TUBE_DROP if choice.rectifier == "tube" else silicon_volts(choice.rectifier)
+    for node, end in zip(("HV1", "HV2"), _ends(choice, first, wave, drop), strict=True):
+        put(f"{amp.name}/{node}", common + end)
     return x
+
+
+def _ends(choice: Choice, first: Floats, wave: Floats, drop: float) -> tuple[Floats, Floats]:
+    """Return the volts of the two ends of the winding: the first capacitor's ``first`` holds an end
+    that conducts a drop above it.
+    """
+    top = first + drop
+    if choice.rectifier == "bridge":
+        halves = (first + wave) / 2, (first - wave) / 2
+        return (
+            np.clip(halves[0], -drop / 2, first + drop / 2),
+            np.clip(halves[1], -drop / 2, first + drop / 2),
+        )
+    return np.minimum(wave, top), np.minimum(-wave, top)
 
 
 def _resting(amp: Amplifier, bplus: float, cold: bool) -> dict[str, float]:
     """Return the volts of every node of the amplifier on direct B+."""
-    import numpy as np
-
     network = assemble(amp.stand_in, emission=not cold)
     into = np.zeros(network.n)
     for port, sign in (("bplus", 1.0), ("common", -1.0)):

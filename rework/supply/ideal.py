@@ -10,11 +10,15 @@ interpolated. A choke input that never runs dry gives 0.9 of the RMS volts less 
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
 from math import pi, sqrt
-from typing import Any
 
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+Floats = NDArray[np.float64]
 #: The net: w R C with w of the line, and source over load resistance.
 WRC, SHARE = (0.5, 3000.0, 25), (3e-4, 3.0, 25)
 #: Steps in one stretch between two charges.
@@ -27,23 +31,23 @@ class Net:
     diode over its mean.
     """
 
-    wrc: Any
-    share: Any
-    readings: Any
+    wrc: Floats
+    share: Floats
+    readings: Floats
 
-    def at(self, wrc, share):
+    def at(self, wrc: Floats, share: Floats) -> Floats:
         """Return the readings (4, ...) at arrays of the two numbers; beyond the net its edge
         stands.
         """
-        import numpy as np
 
-        def place(values, axis):
+        def place(values: Floats, axis: Floats) -> tuple[NDArray[np.intp], Floats]:
             at = np.clip(
                 (np.log(values) - np.log(axis[0])) / (np.log(axis[1]) - np.log(axis[0])),
                 0,
                 len(axis) - 1 - 1e-9,
             )
-            return at.astype(int), at - at.astype(int)
+            low = at.astype(np.intp)
+            return low, at - low
 
         (i, s), (j, t) = place(wrc, self.wrc), place(share, self.share)
         log = self.readings
@@ -53,20 +57,18 @@ class Net:
             + (1 - s) * t * log[:, i, j + 1]
             + s * t * log[:, i + 1, j + 1]
         )
-        return np.exp(mixed)
+        return np.asarray(np.exp(mixed))
 
 
 @cache
 def net(pulses: int) -> Net:
     """Return the net for one charge a line period (half-wave) or two (full-wave)."""
-    import numpy as np
-
     wrc, share = np.geomspace(*WRC), np.geomspace(*SHARE)
     x, r = (grid.ravel() for grid in np.meshgrid(wrc, share, indexing="ij"))
     return Net(wrc, share, np.log(readings(x, r, pulses)).reshape(4, len(wrc), len(share)))
 
 
-def readings(wrc, share, pulses: int):
+def readings(wrc: ArrayLike, share: ArrayLike, pulses: int) -> Floats:
     """Return the four readings of ``Net`` for arrays of w R C and source over load resistance, by
     integration to the repeating state.
 
@@ -74,45 +76,10 @@ def readings(wrc, share, pulses: int):
     each step takes its exact exponential at the sine's middle, and the start is found by the secant
     on the whole stretch.
     """
-    import numpy as np
-
-    wrc, share = np.asarray(wrc, float), np.asarray(share, float)
-    width = 2 * pi / pulses / STEPS
-    middles = (np.arange(STEPS) + 0.5) * width
-    waves = np.abs(np.sin(middles)) if pulses == 2 else np.sin(middles)
-    fed, free = np.exp(-width * (1 / share + 1) / wrc), np.exp(-width / wrc)
-
-    def stretch(v, sums=None):
-        for s in waves:
-            level = s / (1 + share)
-            on = s > v
-            after = np.where(on, level + (v - level) * fed, v * free)
-            if sums is not None:
-                mean = 0.5 * (v + after)
-                amps = np.where(on, np.maximum(s - mean, 0.0) / share, 0.0)
-                for total, add in zip(sums[:3], (mean, mean * mean, amps * amps), strict=True):
-                    total += add / STEPS
-                np.maximum(sums[3], amps, out=sums[3])
-            v = after
-        return v
-
-    one = 1 / (1 + 2 * np.sqrt(share))
-    other = 0.7 * one
-    f_one, f_other = stretch(one) - one, stretch(other) - other
-    for _ in range(8):
-        slope = np.where(
-            np.abs(f_one - f_other) > 1e-15,
-            (f_one - f_other) / np.where(one == other, 1.0, one - other),
-            -1.0,
-        )
-        new = np.clip(one - f_one / np.where(np.abs(slope) < 1e-12, -1.0, slope), 0.0, 1.0)
-        other, f_other = one, f_one
-        one, f_one = new, stretch(new) - new
-        if np.abs(f_one).max() < 1e-9:
-            break
-    sums = [np.zeros_like(wrc * share) for _ in range(4)]
-    stretch(one, sums)
-    mean, square, amps_square, peak = sums
+    number, ratio = np.asarray(wrc, float), np.asarray(share, float)
+    cycle = _Cycle(number, ratio, pulses)
+    start = cycle.repeating()
+    mean, square, amps_square, peak = cycle.sums(start)
     each = mean / pulses  # mean amps of one diode, in units of peak over load ohms
     return np.stack(
         [
@@ -124,21 +91,87 @@ def readings(wrc, share, pulses: int):
     )
 
 
+class _Cycle:
+    """The stretch from one charge to the next, for arrays of w R C and source over load ohms."""
+
+    def __init__(self, wrc: Floats, share: Floats, pulses: int) -> None:
+        width = 2 * pi / pulses / STEPS
+        middles = (np.arange(STEPS) + 0.5) * width
+        self.share = share
+        self.waves = np.abs(np.sin(middles)) if pulses == 2 else np.sin(middles)
+        self.fed, self.free = np.exp(-width * (1 / share + 1) / wrc), np.exp(-width / wrc)
+
+    def _after(self, v: Floats, s: float) -> tuple[Floats, NDArray[np.bool_]]:
+        """Return the volts after one step, and where the diode conducts in it."""
+        level, on = s / (1 + self.share), s > v
+        return np.where(on, level + (v - level) * self.fed, v * self.free), on
+
+    def end(self, v: Floats) -> Floats:
+        """Return the volts at the end of the stretch from those at its start."""
+        for s in self.waves:
+            v, _ = self._after(v, s)
+        return v
+
+    def sums(self, v: Floats) -> tuple[Floats, Floats, Floats, Floats]:
+        """Return mean and mean-square volts, mean-square amps and peak amps over the stretch."""
+        mean, square, amps_square, peak = (np.zeros_like(self.fed * self.share) for _ in range(4))
+        for s in self.waves:
+            after, on = self._after(v, s)
+            middle = 0.5 * (v + after)
+            amps = np.where(on, np.maximum(s - middle, 0.0) / self.share, 0.0)
+            mean += middle / STEPS
+            square += middle * middle / STEPS
+            amps_square += amps * amps / STEPS
+            np.maximum(peak, amps, out=peak)
+            v = after
+        return mean, square, amps_square, peak
+
+    def repeating(self) -> Floats:
+        """Return the volts at the start that come back at the end, by the secant method."""
+        here: Floats = 1 / (1 + 2 * np.sqrt(self.share))
+        before = 0.7 * here
+        miss, miss_before = self.end(here) - here, self.end(before) - before
+        for _ in range(8):
+            slope = np.where(
+                np.abs(miss - miss_before) > 1e-15,
+                (miss - miss_before) / np.where(here == before, 1.0, here - before),
+                -1.0,
+            )
+            step = miss / np.where(np.abs(slope) < 1e-12, -1.0, slope)
+            before, miss_before = here, miss
+            here = np.clip(here - step, 0.0, 1.0)
+            miss = self.end(here) - here
+            if np.abs(miss).max() < 1e-9:
+                break
+        return here
+
+
 @dataclass(frozen=True, eq=False)
 class Fed:
     """What capacitor inputs give, arrays: volts on the first capacitor, amps drawn, RMS ripple
     volts, and RMS and peak amps of one diode.
     """
 
-    volts: Any
-    amps: Any
-    ripple: Any
-    rms: Any
-    peak: Any
+    volts: Floats
+    amps: Floats
+    ripple: Floats
+    rms: Floats
+    peak: Floats
+
+
+#: Amps that a load draws at some volts.
+AmpsAt = Callable[[Floats], Floats]
 
 
 def capacitor_input(
-    peak, ohms, perveance, farads, series, hertz: float, amps_at, pulses: int
+    peak: Floats,
+    ohms: Floats,
+    perveance: Floats,
+    farads: Floats,
+    series: Floats,
+    hertz: float,
+    amps_at: AmpsAt,
+    pulses: int,
 ) -> Fed:
     """Return capacitor inputs, all arrays alike: ``peak`` volts behind diode drops, ``ohms`` of the
     source, 3/2-power ``perveance`` of a tube (0 none).
@@ -147,8 +180,6 @@ def capacitor_input(
     A tube counts as the resistance it has at seven tenths of its peak amps (a mean of its curve
     over the charge; exact comes later).
     """
-    import numpy as np
-
     found = net(pulses)
     tube = np.zeros_like(peak)
     volts = 0.8 * peak
@@ -173,12 +204,12 @@ def capacitor_input(
     return Fed(volts, amps, ripple * volts, rms * amps / pulses, highest)
 
 
-def choke_input(rms, drop, ohms, perveance, amps_at) -> Any:
+def choke_input(
+    rms: Floats, drop: Floats, ohms: Floats, perveance: Floats, amps_at: AmpsAt
+) -> Floats:
     """Return the volts behind a full-wave choke input that never runs dry: 0.9 of the RMS volts
     less ``drop``, tube, and ``ohms`` in the way.
     """
-    import numpy as np
-
     volts = 0.8 * rms
     for _ in range(14):
         amps = amps_at(np.maximum(volts, 1.0))
@@ -191,29 +222,33 @@ def choke_input(rms, drop, ohms, perveance, amps_at) -> Any:
     return volts
 
 
-def critical_henries(ohms, hertz: float):
+def critical_henries(ohms: Floats | float, hertz: float) -> Floats:
     """Return the least inductance that keeps a full-wave choke input from running dry: R/(3 w), w
     of the line.
 
     R/1130 at 60 Hz and R/950 at 50 Hz as textbooks round it (Kishore, Electronic Devices and
     Circuits, Ex. 3.5, p. 164).
     """
-    return ohms / (3 * 2 * pi * hertz)
+    return np.asarray(ohms / (3 * 2 * pi * hertz))
 
 
-def choke_ripple(rms):
+def choke_ripple(rms: Floats) -> Floats:
     """Return the RMS volts at twice the line's frequency that a full-wave rectifier hands a choke:
     4/(3 pi) of the peak, over root 2.
     """
     return 4 / (3 * pi) * rms
 
 
-def after_filter(ripple, hertz: float, henries, ohms, farads):
+def after_filter(
+    ripple: Floats | float,
+    hertz: Floats | float,
+    henries: Floats | float,
+    ohms: Floats | float,
+    farads: Floats | float,
+) -> Floats:
     """Return what a section of series ``henries`` and ``ohms`` and a capacitor across leaves of a
     ripple at ``hertz``.
     """
-    import numpy as np
-
     w = 2 * pi * hertz
     shunt = 1 / (w * farads)
-    return ripple * shunt / np.hypot(ohms, w * henries - shunt)
+    return np.asarray(ripple * shunt / np.hypot(ohms, w * henries - shunt))

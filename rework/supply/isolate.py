@@ -7,7 +7,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from rework.circuit.circuit import Circuit
-from rework.circuit.edits import Edit, FitPart, RemovePart, SetValue
+from rework.circuit.edits import Edit, FitPart, RemovePart, SetValue, replay
 from rework.circuit.parts import Value
 from rework.circuit.place import Problem
 from rework.rules import catalogue
@@ -19,7 +19,7 @@ from rework.solve.periodic import mains_steady
 from rework.supply.draft import common_of, unbonded
 from rework.supply.feed import Feed
 from rework.supply.preferred import FUSES, VOLT_AMPS, rating
-from rework.supply.shelf import Item, Shelf, Winding
+from rework.supply.stock import Shelf, StockFuse, StockTransformer, Winding
 
 #: A winding serves for a line within this share of its volts (common practice, no source).
 NEAR = 0.06
@@ -45,8 +45,8 @@ class Isolated:
     edits: tuple[Edit, ...]
     circuit: Circuit
     name: str
-    transformer: Item
-    fuse: Item
+    transformer: StockTransformer
+    fuse: StockFuse
     on_shelf: bool
     notes: tuple[str, ...]
     load: tuple[float, float] | None
@@ -68,9 +68,6 @@ def isolated(
     ``load`` is that of the same set with its old rectifier, where it is known: a bridge in its
     place draws no more RMS amps.
     """
-    rule, problems = catalogue.load("isolate-only" if bridge else "isolate-keep-rectifier")
-    if rule is None:
-        raise CannotSolve(*problems)
     if circuit.mains is None or not circuit.mains.hertz:
         raise CannotSolve(
             Problem(
@@ -78,78 +75,71 @@ def isolated(
                 hint="write a line such as mains 117 V 60 Hz",
             )
         )
-    facts = Facts(circuit)
-    chassis = next(
-        (node for part in circuit.parts if part.kind == "chassis" for _, node in part.pins),
-        "CHASSIS",
-    )
-    common = feed.back if facts.back_biased else common_of(circuit, feed)
-    known = {parameter.name for parameter in rule.parameters}
-    outcome = plan(
-        rule,
-        circuit,
-        {name: node for name, node in (("common", common), ("chassis", chassis)) if name in known},
-    )
-    if isinstance(outcome, Refused):
-        raise CannotSolve(*(Problem(reason) for reason in outcome.reasons[:1]))
-    if not isinstance(outcome, Applied):
-        raise CannotSolve(Problem(outcome.reason))
-    fitted = {
+    volts = circuit.mains.volts
+    applied, chassis = _ruled(circuit, feed, bridge=bridge)
+    parts = {
         edit.action.part.kind: edit.action.part.name
-        for edit in outcome.edits
+        for edit in applied.edits
         if isinstance(edit.action, FitPart)
     }
-    name = fitted["transformer"]
-    volts = circuit.mains.volts
-    outcome, bonds = _bonded(outcome, common_of(circuit, feed), chassis)
-
-    def with_(item: Item, fuse: Item | None = None) -> tuple[tuple[Edit, ...], Circuit]:
-        return _wound(outcome, name, item, fitted["fuse"], fuse)
-
+    name = parts["transformer"]
+    applied, bonds = _bonded(applied, common_of(circuit, feed), chassis)
     notes: list[str] = []
     try:
-        load = load or _volt_amps(with_(to_order(volts, FIRST_VA))[1], name)
+        trial = _wound(applied, name, to_order(volts, FIRST_VA), parts["fuse"], None)[1]
+        load = load or _volt_amps(trial, name, volts)
     except CannotSolve as error:
         notes = [
             f"the volt-amperes of {name} are not computed, {FIRST_VA:g} VA stands in for them:"
             f" {error}"
         ]
-    found = _from_shelf(shelf, volts, load)
+    listed = _from_shelf(shelf, volts, load)
     va = rating(load[1], VOLT_AMPS) if load else FIRST_VA
-    item = found or to_order(volts, va or VOLT_AMPS[-1])
-    if found is None:
-        why = (
-            "no stock list was given"
-            if shelf is None
-            else "the stock list has none that carries it"
-        )
+    item = listed or to_order(volts, va or VOLT_AMPS[-1])
+    if listed is None:
+        why = "no stock list was given" if shelf is None else "the stock list has none that does"
         notes.append(
-            f"{name} is to be ordered ({why}): {volts:g} V to {volts:g} V, {item.va:g} VA, primary"
-            f" and secondary apart, screened; computed with windings that sag by {REGULATION:.0%}"
-            " at full load (common practice, no source)"
+            f"{name} is to be ordered ({why}): {volts:g} V to {volts:g} V, at least {item.va:g} VA,"
+            " primary and secondary apart, screened; computed with windings that sag by"
+            f" {REGULATION:.0%} at full load (common practice, no source)"
         )
-    amps = FUSE_TIMES * (load[0] if load else item.va / volts)
-    fuse = next(
-        iter(
-            sorted(
-                (
-                    one
-                    for one in (shelf.of("fuse") if shelf else ())
-                    if one.insulation == "slow" and one.amps >= amps and one.volts >= volts
-                ),
-                key=lambda one: one.amps,
-            )
-        ),
-        None,
-    ) or Item(
-        "fuse",
-        "not on the list",
-        volts=250.0,
-        amps=rating(amps, FUSES) or FUSES[-1],
-        insulation="slow",
+    fuse = _fuse(shelf, FUSE_TIMES * (load[0] if load else item.va / volts), volts)
+    edits, after = _wound(applied, name, item, parts["fuse"], fuse)
+    return Isolated(edits, after, name, item, fuse, listed is not None, tuple(notes), load, bonds)
+
+
+def _ruled(circuit: Circuit, feed: Feed, *, bridge: bool) -> tuple[Applied, str]:
+    """Return the rule applied that puts the transformer in, and the node of the chassis.
+
+    Raises CannotSolve with the reason of the rule where it refuses.
+    """
+    rule, problems = catalogue.load("isolate-only" if bridge else "isolate-keep-rectifier")
+    if rule is None:
+        raise CannotSolve(*problems)
+    chassis = next(
+        (node for part in circuit.parts if part.kind == "chassis" for _, node in part.pins),
+        "CHASSIS",
     )
-    edits, after = with_(item, fuse)
-    return Isolated(edits, after, name, item, fuse, found is not None, tuple(notes), load, bonds)
+    common = feed.back if Facts(circuit).back_biased else common_of(circuit, feed)
+    known = {parameter.name for parameter in rule.parameters}
+    arguments = {"common": common, "chassis": chassis}
+    outcome = plan(rule, circuit, {name: arguments[name] for name in known & arguments.keys()})
+    if isinstance(outcome, Refused):
+        raise CannotSolve(*(Problem(reason) for reason in outcome.reasons[:1]))
+    if not isinstance(outcome, Applied):
+        raise CannotSolve(Problem(outcome.reason))
+    return outcome, chassis
+
+
+def _fuse(shelf: Shelf | None, amps: float, volts: float) -> StockFuse:
+    """Return the least slow fuse of the shelf for so many amps, else the one to order."""
+    fits = [
+        item
+        for item in (shelf.of(StockFuse) if shelf else ())
+        if item.speed == "slow" and item.amps >= amps and item.volts >= volts
+    ]
+    order = StockFuse(volts=250.0, amps=rating(amps, FUSES) or FUSES[-1], speed="slow")
+    return min(fits, key=lambda item: item.amps, default=order)
 
 
 def _bonded(outcome: Applied, common: str, chassis: str) -> tuple[Applied, tuple[str, ...]]:
@@ -170,85 +160,58 @@ def _bonded(outcome: Applied, common: str, chassis: str) -> tuple[Applied, tuple
     return outcome, tuple(bonds)
 
 
-def to_order(volts: float, va: float) -> Item:
+def to_order(volts: float, va: float) -> StockTransformer:
     """Return the specification of an isolating transformer for a line, its ohms by the sag that is
     assumed.
     """
     ohms = REGULATION / 2 * volts * volts / va
     amps = va / volts
-    return Item(
-        "transformer",
-        "to order",
-        va=va,
-        screen=True,
-        windings=(
-            Winding("primary", volts, amps, ohms, False),
-            Winding("secondary", volts, amps, ohms, False),
-        ),
+    windings = (
+        Winding("primary", volts, amps, ohms, False),
+        Winding("secondary", volts, amps, ohms, False),
     )
+    return StockTransformer(name="to order", va=va, screen=True, windings=windings)
 
 
-def _from_shelf(shelf: Shelf | None, volts: float, load: tuple[float, float] | None) -> Item | None:
+def _from_shelf(
+    shelf: Shelf | None, volts: float, load: tuple[float, float] | None
+) -> StockTransformer | None:
     """Return the smallest transformer of the shelf with a secondary for the line's own volts that
     carries the load.
     """
-    found = []
-    for item in shelf.of("transformer") if shelf and load else ():
-        primary, secondary = item.winding("primary"), item.winding("secondary")
-        if (
-            primary
-            and secondary
-            and all(abs(one.volts - volts) <= NEAR * volts for one in (primary, secondary))
-        ):
-            found += (
-                [item]
-                if (item.va or 0) >= load[1]
-                and (secondary.amps or item.va / secondary.volts) >= load[0]
-                else []
-            )
-    return min(
-        found,
-        key=lambda item: (item.va, item.price if item.price is not None else 1e9, item.name),
-        default=None,
-    )
+    if shelf is None or load is None:
+        return None
+    amps, volt_amps = load
+    fits = []
+    for item in shelf.of(StockTransformer):
+        secondary = item.winding("secondary")
+        if secondary is None or item.va < volt_amps:
+            continue
+        near = all(abs(each.volts - volts) <= NEAR * volts for each in (item.primary, secondary))
+        if near and (secondary.amps or item.va / secondary.volts) >= amps:
+            fits.append(item)
+    return min(fits, key=lambda item: (item.va, item.cost, item.name), default=None)
 
 
 def _wound(
-    outcome: Applied, name: str, item: Item, fuse_name: str, fuse: Item | None
+    outcome: Applied,
+    name: str,
+    item: StockTransformer,
+    fuse_name: str,
+    fuse: StockFuse | None,
 ) -> tuple[tuple[Edit, ...], Circuit]:
     """Return the rule's edits with the windings and the fuse that were chosen written in, and the
     circuit after them.
     """
-    from rework.circuit.edits import replay
-
     part = outcome.after.by_name[name]
     windings = tuple(
-        (
-            winding.name,
-            (
-                Value("voltage", winding.volts),
-                *((Value("current", winding.amps),) if winding.amps else ()),
-                Value("resistance", winding.ohms, "dcr"),
-            ),
-        )
-        for winding in item.windings
-        if winding.name in ("primary", "secondary")
+        (each.name, _values(each))
+        for each in item.windings
+        if each.name in ("primary", "secondary")
     )
-    screen = (
-        (
-            (
-                "screen",
-                next(
-                    node
-                    for terminal, node in outcome.after.by_name[_plug(outcome)].pins
-                    if terminal == "earth"
-                ),
-            ),
-        )
-        if item.screen
-        else ()
-    )
-    made = replace(
+    earth = outcome.after.by_name[_plug(outcome)].at("earth")
+    screen = (("screen", earth),) if item.screen else ()
+    chosen = replace(
         part,
         values=(Value("apparent-power", item.va),),
         windings=windings,
@@ -258,19 +221,20 @@ def _wound(
     last = outcome.edits[-1]
     more = [
         Edit(RemovePart(name), last.rule, last.reason, last.place),
-        Edit(FitPart(made), last.rule, "The isolating transformer, as chosen", last.place),
+        Edit(FitPart(chosen), last.rule, "The isolating transformer, as chosen", last.place),
     ]
     if fuse is not None:
-        values = (
-            Value("current", fuse.amps),
-            *((Value("voltage", fuse.volts),) if fuse.volts else ()),
-        )
-        more.append(
-            Edit(
-                SetValue(fuse_name, values, ("slow",)), last.rule, "The fuse, as chosen", last.place
-            )
-        )
+        values = (Value("current", fuse.amps), Value("voltage", fuse.volts))
+        change = SetValue(fuse_name, values, ("slow",))
+        more.append(Edit(change, last.rule, "The fuse, as chosen", last.place))
     return (*outcome.edits, *more), replay(outcome.after, more)
+
+
+def _values(winding: Winding) -> tuple[Value, ...]:
+    """Return what a winding says in the netlist."""
+    amps = (Value("current", winding.amps),) if winding.amps else ()
+    volts, ohms = Value("voltage", winding.volts), Value("resistance", winding.ohms, "dcr")
+    return (volts, *amps, ohms)
 
 
 def _plug(outcome: Applied) -> str:
@@ -281,7 +245,7 @@ def _plug(outcome: Applied) -> str:
     )
 
 
-def _volt_amps(circuit: Circuit, name: str) -> tuple[float, float]:
+def _volt_amps(circuit: Circuit, name: str, volts: float) -> tuple[float, float]:
     """Return RMS amps of the secondary and its volt-amperes at the line's own volts.
 
     Raises CannotSolve where the circuit has no numbers.
@@ -289,4 +253,4 @@ def _volt_amps(circuit: Circuit, name: str) -> tuple[float, float]:
     network = assemble(circuit)
     steady = mains_steady(network, instants=96)
     amps = float((steady.x[:, network.rows[f"{name}.secondary"]] ** 2).mean() ** 0.5)
-    return amps, amps * circuit.mains.volts
+    return amps, amps * volts

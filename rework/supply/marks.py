@@ -7,19 +7,23 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from math import inf
-from typing import Any
+
+import numpy as np
 
 from rework.circuit.graph import contracted
 from rework.safety.heaters import LIMIT
 from rework.solve.chart import HIGH_LINE
 from rework.solve.periodic import flow
-from rework.supply.forms import Choice, fed_volts, source_ohms
+from rework.solve.switch_on import Rise
+from rework.supply.amplifier import NODES
+from rework.supply.filters import BLEED_SECONDS
+from rework.supply.forms import Choice, choice_ohms, fed_volts
 from rework.supply.needs import Needs
-from rework.supply.screen import BLEED_SECONDS
-from rework.supply.shelf import CLASSES
 from rework.supply.sources import FIRST_CAPACITOR, printed_ohms
 from rework.supply.states import States, rms, windings_of
+from rework.supply.stock import CLASSES, StockSilicon
 from rework.tubes import library
+from rework.tubes.tubetype import TubeType
 
 #: What a fuse may be asked to let through at the switch, of its melting I2t: half, for the next
 #: thousand times (common practice, no source).
@@ -102,67 +106,77 @@ class Figures:
 
 
 def marks_of(
-    solved: States, choice: Choice, figures: Figures, needs: Needs, carried: float, rising: Any
+    solved: States, choice: Choice, figures: Figures, needs: Needs, carried: float, rising: Rise
 ) -> Iterator[Mark]:
     """Yield every figure against its limit; ``carried`` is the most amps through the mains fuse,
     ``rising`` the rise from the switch.
     """
     yield Mark("B+ at idle, nominal line", figures.bplus, "V", needs.high, needs.low, "need")
     yield Mark("hum at the speaker", figures.hum, "V", needs.hum, None, "need")
-    yield Mark(
-        "heater volts",
-        figures.heater,
-        "V",
-        needs.heater_volts * (1 + LIMIT),
-        needs.heater_volts * (1 - LIMIT),
-        "need",
-    )
+    least, most = needs.heater_volts * (1 - LIMIT), needs.heater_volts * (1 + LIMIT)
+    yield Mark("heater volts", figures.heater, "V", most, least, "need")
     yield from _valve_marks(solved, choice, figures)
     yield from _capacitor_marks(solved, choice, rising)
-    if figures.choke_mean is not None:
-        yield Mark("choke current", figures.choke_mean, "A", choice.choke.amps)
-        if choice.filter == "L-C":
-            yield Mark(
-                "least inductance of the choke",
-                choice.choke.value,
-                "H",
-                None,
-                figures.choke_critical,
-                "limit",
-            )
-    windings = windings_of(solved, choice)
-    for item, part in ((choice.transformer, "T1"), (choice.second, "T2")):
-        for winding in item.windings if item else ():
-            name = winding.name if part == "T1" else {"primary": "hv"}.get(winding.name, "primary")
+    yield from _choke_marks(choice, figures)
+    yield from _iron_marks(solved, choice, figures)
+    yield from _line_marks(solved, choice, figures, carried)
+    yield from _resistor_marks(solved, choice, figures)
+    yield Mark("time to 60 V, umbilical pulled", figures.seconds, "s", BLEED_SECONDS, None, "mind")
+    connector = choice.connector
+    if connector is not None:
+        what = "volts on the umbilical, tubes cold, high line"
+        yield Mark(what, figures.bplus_cold, "V", connector.volts)
+        what = "heater current of the umbilical"
+        yield Mark(what, needs.heater_amps, "A", connector.amps)
+
+
+def _choke_marks(choice: Choice, figures: Figures) -> Iterator[Mark]:
+    choke = choice.choke
+    if choke is None or figures.choke_mean is None:
+        return
+    yield Mark("choke current", figures.choke_mean, "A", choke.amps)
+    if choice.filter == "L-C":
+        critical = figures.choke_critical
+        yield Mark("least inductance of the choke", choke.henries, "H", None, critical, "limit")
+
+
+def _iron_marks(solved: States, choice: Choice, figures: Figures) -> Iterator[Mark]:
+    """Yield the current of every winding, the load and the warmth of the transformers."""
+    wound = windings_of(solved, choice)
+    for iron in choice.iron():
+        for winding in iron.item.windings:
             amps = [
-                square**0.5
-                for row, square, *_ in windings
-                if row.startswith(f"{solved.own(part)}.{name}")
+                each.mean_square**0.5
+                for each in wound
+                if each.part == iron.part and each.winding == iron.name_of(winding)
             ]
-            most = winding.amps or item.va / winding.volts
+            most = winding.amps or iron.item.va / winding.volts
             if amps:
-                yield Mark(f"current of the {winding.name} winding of {part}", max(amps), "A", most)
-    yield Mark("load of T1", figures.volt_amps, "VA", choice.transformer.va)
-    if figures.rise_kelvin is not None and choice.transformer.insulation:
-        yield Mark(
-            f"T1 in a cabinet at {CABINET:.0f} degrees, class {choice.transformer.insulation}",
-            CABINET + figures.rise_kelvin,
-            "degC",
-            CLASSES[choice.transformer.insulation],
-        )
-    yield Mark("line current through F1", carried, "A", choice.fuse.amps)
+                what = f"current of the {winding.name} winding of {iron.part}"
+                yield Mark(what, max(amps), "A", most)
+        if not iron.reversed:
+            load = sum(each.volt_amps for each in wound if each.part == iron.part)
+            yield Mark(f"load of {iron.part}", load, "VA", iron.item.va)
+    insulation = choice.transformer.insulation
+    if figures.rise_kelvin is not None and insulation:
+        what = f"T1 in a cabinet at {CABINET:.0f} degrees, class {insulation}"
+        yield Mark(what, CABINET + figures.rise_kelvin, "degC", CLASSES[insulation])
+
+
+def _line_marks(solved: States, choice: Choice, figures: Figures, carried: float) -> Iterator[Mark]:
+    """Yield what the line current goes through: fuse, switches, a thermistor."""
+    fuse, soft = choice.fuse, choice.soft_start
+    if fuse is not None:
+        yield Mark("line current through F1", carried, "A", fuse.amps)
     yield from _switch_marks(solved, carried)
-    if choice.surge is not None and choice.surge.kind == "thermistor":
-        yield Mark("line current through TH1", carried, "A", choice.surge.amps)
-    if choice.fuse.i2t:
-        yield Mark(
-            "I2t through F1 at the switch",
-            figures.rush_i2t,
-            "A2s",
-            FUSE_SHARE * choice.fuse.i2t,
-            None,
-            "mind",
-        )
+    if soft is not None:
+        yield Mark("line current through TH1", carried, "A", soft.amps)
+    if fuse is not None and fuse.i2t:
+        most = FUSE_SHARE * fuse.i2t
+        yield Mark("I2t through F1 at the switch", figures.rush_i2t, "A2s", most, None, "mind")
+
+
+def _resistor_marks(solved: States, choice: Choice, figures: Figures) -> Iterator[Mark]:
     for name, item, what in (
         ("R1", choice.bleeder, "bleeder R1"),
         ("R8", choice.series, "series resistor R8"),
@@ -171,21 +185,10 @@ def marks_of(
         worked = solved.resistor(name)
         if worked and item is not None:
             yield Mark(f"watts of the {what}", worked[1], "W", item.watts)
-    if choice.bleeder and choice.bleeder.volts:
-        yield Mark(
-            "volts on the bleeder, tubes cold, high line",
-            figures.bplus_cold,
-            "V",
-            choice.bleeder.volts,
-        )
-    yield Mark("time to 60 V, umbilical pulled", figures.seconds, "s", BLEED_SECONDS, None, "mind")
-    yield Mark(
-        "volts on the umbilical, tubes cold, high line",
-        figures.bplus_cold,
-        "V",
-        choice.connector.volts,
-    )
-    yield Mark("heater current of the umbilical", needs.heater_amps, "A", choice.connector.amps)
+    bleeder = choice.bleeder
+    if bleeder is not None and bleeder.volts:
+        what = "volts on the bleeder, tubes cold, high line"
+        yield Mark(what, figures.bplus_cold, "V", bleeder.volts)
 
 
 def _switch_marks(solved: States, carried: float) -> Iterator[Mark]:
@@ -193,139 +196,99 @@ def _switch_marks(solved: States, carried: float) -> Iterator[Mark]:
     the amplifier's own too.
     """
     points = contracted(solved.whole)
-    line = {points[node] for name in ("L2", "L3") if (node := solved.own(name)) in points}
+    nodes = (solved.own(NODES["switch1"]), solved.own(NODES["switch2"]))
+    line = {points[node] for node in nodes if node in points}
     for part in solved.whole.parts:
-        if part.kind == "switch" and line & {points[node] for _, node in part.pins}:
-            for dimension, value, unit in (
-                ("voltage", solved.needs.mains.volts, "V"),
-                ("current", carried, "A"),
-            ):
-                if rated := part.value(dimension):
-                    yield Mark(
-                        f"line {'volts' if unit == 'V' else 'current'} of the switch"
-                        f" {part.name.rpartition('/')[2]}",
-                        value,
-                        unit,
-                        rated,
-                        None,
-                        "limit" if unit == "V" else "rating",
-                    )
+        if part.kind != "switch" or not line & {points[node] for _, node in part.pins}:
+            continue
+        name = part.name.rpartition("/")[2]
+        if volts := part.value("voltage"):
+            what = f"line volts of the switch {name}"
+            yield Mark(what, solved.needs.mains.volts, "V", volts, None, "limit")
+        if amps := part.value("current"):
+            yield Mark(f"line current of the switch {name}", carried, "A", amps)
 
 
 def _valve_marks(solved: States, choice: Choice, figures: Figures) -> Iterator[Mark]:
-    if choice.rectifier != "tube":
-        each = 2 if choice.rectifier in ("bridge", "silicon") else 1
-        yield Mark(
-            f"inverse volts of {choice.valve.name}, high line",
-            figures.rectifier_inverse,
-            "V",
-            choice.valve.volts,
-        )
-        yield Mark(
-            f"mean current of {choice.valve.name}",
-            figures.rectifier_mean / (each if choice.rectifier == "silicon" else 1),
-            "A",
-            choice.valve.amps,
-        )
-        if choice.valve.surge:
-            yield Mark(
-                f"first charge through {choice.valve.name}, no more than",
-                _first_charge(solved, choice),
-                "A",
-                choice.valve.surge,
-            )
+    valve = choice.valve
+    if isinstance(valve, StockSilicon):
+        yield from _silicon_marks(solved, choice, valve, figures)
         return
-    tube = library.find(choice.valve.name)
-    for name, value, what, unit in (
+    tube = library.find(valve.name)
+    if tube is None:
+        return
+    for rating, value, what, unit in (
         ("dc_amps", figures.rectifier_mean, "DC", "A"),
         ("peak_amps", figures.rectifier_peak, "peak current", "A"),
         ("inverse_volts", figures.rectifier_inverse, "inverse volts, high line,", "V"),
     ):
-        if name in tube.ratings:
-            yield Mark(f"{what} of {tube.type}", value, unit, tube.ratings[name].value)
+        if rating in tube.ratings:
+            yield Mark(f"{what} of {tube.type}", value, unit, tube.ratings[rating].value)
+    yield from _feed_marks(solved, choice, tube)
+    if choice.rectifier_winding == choice.heater_winding and "heater_cathode_volts" in tube.ratings:
+        most = tube.ratings["heater_cathode_volts"].value
+        what = f"heater to cathode of {tube.type}, tubes cold, high line"
+        yield Mark(what, figures.bplus_cold, "V", most)
+
+
+def _silicon_marks(
+    solved: States, choice: Choice, valve: StockSilicon, figures: Figures
+) -> Iterator[Mark]:
+    name = valve.name
+    most = figures.rectifier_inverse
+    yield Mark(f"inverse volts of {name}, high line", most, "V", valve.volts)
+    mean = figures.rectifier_mean / (2 if choice.rectifier == "silicon" else 1)
+    yield Mark(f"mean current of {name}", mean, "A", valve.amps)
+    if valve.surge:
+        amps = _first_charge(solved, choice)
+        yield Mark(f"first charge through {name}, no more than", amps, "A", valve.surge)
+
+
+def _feed_marks(solved: States, choice: Choice, tube: TubeType) -> Iterator[Mark]:
+    """Yield what a rectifier tube's sheet prints for its feed: volts, first capacitor, ohms."""
     fed = fed_volts(choice, solved.needs.mains.volts)
-    most = (
-        tube.ratings.get("plate_rms_volts_choke_input") if choice.filter == "L-C" else None
-    ) or tube.ratings.get("plate_rms_volts")
+    choked = tube.ratings.get("plate_rms_volts_choke_input") if choice.filter == "L-C" else None
+    most = choked or tube.ratings.get("plate_rms_volts")
     if most:
         yield Mark(f"volts RMS to each plate of {tube.type}", fed, "V", most.value)
-    if choice.c1 is not None:
-        figure = tube.ratings.get("first_capacitor_farads")
-        yield Mark(
-            f"first capacitor of {tube.type}",
-            choice.c1.value,
-            "F",
-            figure.value if figure else FIRST_CAPACITOR,
-            None,
-            "limit",
-        )
-        if least := printed_ohms(tube, fed):
-            ohms = source_ohms(choice.transformer, choice.hv(), halves=True) + (
-                choice.surge.value if choice.surge and choice.surge.kind == "resistor" else 0.0
-            )
-            yield Mark(
-                f"ohms before each plate of {tube.type}", ohms, "ohm", None, 0.98 * least, "limit"
-            )
-    if choice.rectifier_winding == choice.heater_winding and "heater_cathode_volts" in tube.ratings:
-        yield Mark(
-            f"heater to cathode of {tube.type}, tubes cold, high line",
-            figures.bplus_cold,
-            "V",
-            tube.ratings["heater_cathode_volts"].value,
-        )
+    if choice.c1 is None:
+        return
+    figure = tube.ratings.get("first_capacitor_farads")
+    largest = figure.value if figure else FIRST_CAPACITOR
+    what = f"first capacitor of {tube.type}"
+    yield Mark(what, choice.c1.farads, "F", largest, None, "limit")
+    if least := printed_ohms(tube, fed):
+        what = f"ohms before each plate of {tube.type}"
+        yield Mark(what, choice_ohms(choice), "ohm", None, 0.98 * least, "limit")
 
 
 def _first_charge(solved: States, choice: Choice) -> float:
     """Return the most the first charge can be: the peak of the high line through the ohms of the
     source alone.
     """
-    ohms = source_ohms(
-        choice.transformer,
-        choice.hv(),
-        halves=choice.rectifier == "silicon",
-        second=choice.second,
-        low=choice.heater_winding,
-    )
-    ohms += choice.surge.value if choice.surge and choice.surge.kind == "resistor" else 0.0
-    return (
-        2**0.5 * HIGH_LINE * fed_volts(choice, solved.needs.mains.volts) / ohms
-        if choice.c1 is not None
-        else 0.0
-    )
+    peak = 2**0.5 * HIGH_LINE * fed_volts(choice, solved.needs.mains.volts)
+    return peak / choice_ohms(choice) if choice.c1 is not None else 0.0
 
 
-def _capacitor_marks(solved: States, choice: Choice, rising: Any) -> Iterator[Mark]:
+def _capacitor_marks(solved: States, choice: Choice, rising: Rise) -> Iterator[Mark]:
     """Yield volts of every capacitor of the whole circuit in its worst state, and ripple current of
     the supply's own.
     """
-    import numpy as np
-
     for part in solved.whole.parts:
         if part.kind not in ("capacitor", "electrolytic"):
             continue
-        ends = part.pins[0][1], part.pins[-1][1]
-        worst = max(
-            float(np.abs(solved.across(network, steady, *ends)).max())
-            for network, steady in (
-                (solved.network, solved.high),
-                (solved.cold_network, solved.cold),
-            )
-        )
-        worst = max(worst, rising.peak(*ends))
-        rated, own = part.value("voltage"), not solved.amp.own(part.name)
-        name = part.name.rpartition("/")[2] + (" of the supply" if own else "")
+        start, end = part.pins[0][1], part.pins[-1][1]
+        warm = np.abs(solved.across(solved.network, solved.high, start, end)).max()
+        cold = np.abs(solved.across(solved.cold_network, solved.cold, start, end)).max()
+        worst = max(float(warm), float(cold), rising.peak(start, end))
+        rated, ours = part.value("voltage"), solved.amp.own(part.name)
+        short = part.name.rpartition("/")[2]
+        name = short + ("" if ours else " of the supply")
         if rated and worst > 20:
             yield Mark(f"volts on {name}, worst state", worst, "V", rated)
-        item = (
-            {"C1": choice.c1 or choice.c2, "C2": choice.c2}.get(part.name.rpartition("/")[2])
-            if own
-            else None
-        )
+        items = {"C1": choice.c1 or choice.c2, "C2": choice.c2}
+        item = None if ours else items.get(short)
         if item is not None and item.ripple:
-            wave = solved.across(solved.network, solved.nominal, *ends)
-            yield Mark(
-                f"ripple current of {name}",
-                rms(flow(wave, solved.nominal.period)) * part.value("capacitance"),
-                "A",
-                item.ripple,
-            )
+            wave = solved.across(solved.network, solved.nominal, start, end)
+            amps = rms(flow(wave, solved.nominal.period)) * item.farads
+            yield Mark(f"ripple current of {name}", amps, "A", item.ripple)

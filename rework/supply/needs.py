@@ -13,26 +13,18 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from math import log, pi
-from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
 
 from rework.circuit.circuit import Circuit, Mains
 from rework.circuit.place import Problem
 from rework.safety.heaters import Heaters
 from rework.safety.survey import Survey
-from rework.solve.assemble import assemble
-from rework.solve.bias import Bias
-from rework.solve.chart import HIGH_LINE
-from rework.solve.linear import Linear, linearised
-from rework.solve.network import Branch, CannotSolve, Network
-from rework.solve.newton import operating_point
-from rework.solve.periodic import mains_steady, steady_state
-from rework.solve.power import GENERATOR, INSTANTS, TONE, Driver
-from rework.solve.signal import input_ends, speaker_of
-from rework.supply.amplifier import STIFF, Amplifier
-from rework.supply.bench import Limit, in_order, loads, reaches
-from rework.supply.stage import presented_ohms
-from rework.tubes import library
+from rework.solve.network import CannotSolve
+from rework.supply.amplifier import Amplifier
+from rework.supply.bench import Limit
+from rework.supply.stiff import VOLTS, WARM_CAPACITOR, Aim, Drive, StiffAmplifier, hum_at
 
 #: What may be fixed, with the dimension of each.
 FIXABLE = {
@@ -55,33 +47,6 @@ ANY_HUM = 1e6
 #: Share of the ceiling that is aimed at where no printed row can be had, and the most that is aimed
 #: at where one can.
 UNDER, NEAR = 0.95, 0.97
-#: B+ volts at which the amplifier is solved.
-VOLTS = tuple(float(volts) for volts in range(10, 521, 5))
-#: What a capacitor is judged by here.
-WARM_CAPACITOR = "volts, line 10 % high"
-#: An amplifier that settles up to these volts only has something wrong with it.
-LEAST = 60.0
-
-
-@dataclass(frozen=True, slots=True)
-class Aim:
-    """A printed row as the amplifier meets it: tube, its row, the B+ that gives the row's plate
-    volts, and how far current and load are off.
-
-    ``plate_amps`` is what the amplifier draws there; ``miss`` is the sum of the logarithms of both
-    ratios.
-    """
-
-    part: str
-    type: str
-    bplus: float
-    plate_volts: float
-    plate_amps: float
-    row_amps: float
-    load_ohms: float | None
-    row_load: float | None
-    grade: str
-    miss: float
 
 
 @dataclass(frozen=True)
@@ -118,12 +83,10 @@ class Needs:
     fixed: tuple[str, ...]
     extra_amps: float = 0.0
 
-    def amps_at(self, volts):
-        """Return the amps the amplifier draws at some B+, scalar or array."""
-        import numpy as np
-
+    def amps_at(self, volts: float | NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return the amps the amplifier draws at some B+, in the shape of ``volts``."""
         at, drawn = zip(*self.load, strict=True)
-        return np.interp(volts, at, drawn) + self.extra_amps
+        return np.asarray(np.interp(volts, at, drawn) + self.extra_amps)
 
 
 def needs(amp: Amplifier, wants: Mapping[str, float] | None = None) -> Needs:
@@ -132,54 +95,56 @@ def needs(amp: Amplifier, wants: Mapping[str, float] | None = None) -> Needs:
     ``wants`` fixes some of ``FIXABLE`` by name, in SI. Raises CannotSolve where it has no numbers.
     """
     wants = dict(wants or {})
-    circuit = amp.stand_in
-    stage = _Stage(amp)
+    stage = StiffAmplifier(amp)
     limits = stage.limits()
     most = float(stage.volts[-1])
-    ceiling = limits[0].volts if limits else most
+    ceiling = _reached(limits[0]) if limits else most
     aims = stage.aims()
-    reachable = [aim for aim in aims if aim.bplus <= ceiling]
-    why: list[tuple[str, str]] = []
-    if "bplus" in wants:
-        bplus = wants["bplus"]
-        why.append(
-            (
-                "bplus",
-                "fixed by the user"
-                + (
-                    f"; over the {ceiling:.0f} V at which {limit_words(limits[0])}"
-                    if limits and bplus > ceiling
-                    else ""
-                ),
-            )
-        )
-    elif reachable:
-        bplus = min(reachable[0].bplus, NEAR * ceiling)
-        why.append(
-            (
-                "bplus",
-                _row_words(reachable[0])
-                + (
-                    ""
-                    if bplus == reachable[0].bplus
-                    else f"; kept 3 % under the {ceiling:.0f} V at which {limit_words(limits[0])}"
-                ),
-            )
-        )
-    else:
-        bplus = UNDER * ceiling
-        why.append(
-            (
-                "bplus",
-                (
-                    "no printed row of the output tube can be had"
-                    if aims
-                    else "the output tube has no printed row"
-                )
-                + f"; a twentieth under the {ceiling:.0f} V at which"
-                f" {limit_words(limits[0]) if limits else 'nothing in the set is known to be over its rating'}",
-            )
-        )
+    bplus, why_bplus = _aim(wants, aims, limits, ceiling)
+    _in_range(bplus, most)
+    high = bplus * (1 + WINDOW)
+    high = high if "bplus" in wants else min(high, max(ceiling, bplus))
+    drive = stage.driven(bplus)
+    idle = stage.amps_at(bplus)
+    extra = wants.get("idle", idle) - idle
+    heater_volts, heater_amps, why_heaters = _heaters(amp.stand_in, amp, wants)
+    hum, why_hum = _hum(amp, drive, wants)
+    first = limit_words(limits[0]) if limits else "no part of the set has a rating to pass"
+    why = (
+        ("bplus", why_bplus),
+        ("ceiling", first),
+        *_why_amps(wants, drive),
+        ("heaters", why_heaters),
+        ("hum", why_hum),
+        ("line", _why_line(amp, wants)),
+    )
+    return Needs(
+        mains=Mains(wants.get("line", amp.mains.volts), amp.mains.hertz),
+        bplus=bplus,
+        low=bplus * (1 - WINDOW),
+        high=high,
+        idle_amps=idle + extra,
+        full_amps=max(wants.get("full", drive.full_amps + extra), 0.0),
+        heater_volts=heater_volts,
+        heater_amps=heater_amps,
+        hum=hum,
+        hum_of_ripple=drive.hum_of_ripple,
+        ceiling=ceiling,
+        open_limit=stage.open_limit(),
+        limits=stage.limits(bplus),
+        aims=aims,
+        load=stage.load(),
+        full_watts=drive.watts,
+        full_volts=drive.volts,
+        stops=tuple(sorted(drive.stops.items())),
+        why=why,
+        fixed=tuple(sorted(wants)),
+        extra_amps=extra,
+    )
+
+
+def _in_range(bplus: float, most: float) -> None:
+    """Raise CannotSolve where nothing can be designed for a B+."""
     if not VOLTS[0] <= bplus <= most:
         raise CannotSolve(
             Problem(
@@ -187,77 +152,50 @@ def needs(amp: Amplifier, wants: Mapping[str, float] | None = None) -> Needs:
                 expected=f"{VOLTS[0]:.0f} to {most:.0f} V",
             )
         )
-    high = (
-        bplus * (1 + WINDOW) if "bplus" in wants else min(bplus * (1 + WINDOW), max(ceiling, bplus))
+
+
+def _reached(limit: Limit) -> float:
+    """Return the B+ at which a part reaches its rating; beyond all of them where it never does."""
+    return VOLTS[-1] if limit.volts is None else limit.volts
+
+
+def _aim(
+    wants: Mapping[str, float], aims: tuple[Aim, ...], limits: tuple[Limit, ...], ceiling: float
+) -> tuple[float, str]:
+    """Return the B+ to aim at, and why."""
+    first = limit_words(limits[0]) if limits else "no part of the set is known to reach its rating"
+    if "bplus" in wants:
+        over = f"; over the {ceiling:.0f} V at which {first}"
+        beyond = limits and wants["bplus"] > ceiling
+        return wants["bplus"], "fixed by the user" + (over if beyond else "")
+    reachable = [aim for aim in aims if aim.bplus <= ceiling]
+    if reachable:
+        bplus = min(reachable[0].bplus, NEAR * ceiling)
+        kept = f"; kept 3 % under the {ceiling:.0f} V at which {first}"
+        return bplus, _row_words(reachable[0]) + ("" if bplus == reachable[0].bplus else kept)
+    lacking = (
+        "no printed row of the output tube can be had"
+        if aims
+        else "the output tube has no printed row"
     )
-    why.append(
-        (
-            "ceiling",
-            (
-                limit_words(limits[0])
-                if limits
-                else "no part of the set has a rating that B+ could pass"
-            ),
-        )
+    return UNDER * ceiling, f"{lacking}; a twentieth under the {ceiling:.0f} V at which {first}"
+
+
+def _why_amps(wants: Mapping[str, float], drive: Drive) -> tuple[tuple[str, str], ...]:
+    """Return where the amps at idle and at full power are from."""
+    fixed = "fixed by the user"
+    full = f"the same at the onset of clipping, {drive.watts:.2g} W" if drive.watts else drive.note
+    return (
+        ("idle", fixed if "idle" in wants else "the solved amplifier at that B+"),
+        ("full", fixed if "full" in wants else full),
     )
-    drive = stage.driven(bplus)
-    idle, full = stage.amps_at(bplus), drive.full_amps
-    why += [
-        ("idle", "fixed by the user" if "idle" in wants else "the solved amplifier at that B+"),
-        (
-            "full",
-            (
-                "fixed by the user"
-                if "full" in wants
-                else (
-                    f"the same at the onset of clipping, {drive.watts:.2g} W"
-                    if drive.watts
-                    else drive.note
-                )
-            ),
-        ),
-    ]
-    extra = wants.get("idle", idle) - idle
-    full = max(wants.get("full", full + extra), 0.0)
-    volts, amps, told = _heaters(circuit, amp, wants)
-    why.append(("heaters", told))
-    hum, told = _hum(amp, drive, wants)
-    why.append(("hum", told))
-    mains = Mains(wants.get("line", amp.mains.volts), amp.mains.hertz)
-    why.append(
-        (
-            "line",
-            (
-                f"fixed by the user; every other command reads it from {amp.job.circuit_file}, so"
-                " write it there too"
-                if "line" in wants
-                else f"mains line of {amp.job.circuit_file}"
-            ),
-        )
-    )
-    return Needs(
-        mains,
-        bplus,
-        bplus * (1 - WINDOW),
-        high,
-        idle + extra,
-        full,
-        volts,
-        amps,
-        hum,
-        drive.hum_of_ripple,
-        ceiling,
-        stage.open_limit(),
-        stage.limits(bplus),
-        aims,
-        stage.load(),
-        drive.watts,
-        drive.volts,
-        tuple(sorted(drive.stops.items())),
-        tuple(why),
-        tuple(sorted(wants)),
-        extra,
-    )
+
+
+def _why_line(amp: Amplifier, wants: Mapping[str, float]) -> str:
+    file = amp.job.circuit_file
+    if "line" in wants:
+        return f"fixed by the user; every other command reads it from {file}, so write it there too"
+    return f"mains line of {file}"
 
 
 def limit_words(limit: Limit) -> str:
@@ -269,10 +207,10 @@ def limit_words(limit: Limit) -> str:
         else f"its {limit.rating:g} {limit.unit}"
     )
     if limit.what == WARM_CAPACITOR:
-        return f"{limit.part}, on a line a tenth high, stands at {rated}"
+        return f"{limit.part}, on a line a tenth high, is at {rated}"
     return (
         f"{f'the {element} of ' if element else ''}{limit.part}"
-        f" {'stands at' if what == 'volts' else 'takes'} {rated}"
+        f" {'is at' if what == 'volts' else 'takes'} {rated}"
     )
 
 
@@ -290,290 +228,6 @@ def _row_words(aim: Aim) -> str:
     )
 
 
-@dataclass(frozen=True)
-class _Drive:
-    """The amplifier at its aim with the controls loudest: watts and volts at the onset of clipping,
-    B+ amps there, hum of ripple.
-    """
-
-    stops: dict[str, float]
-    watts: float
-    volts: float
-    full_amps: float
-    hum_of_ripple: tuple[float, float]
-    note: str = ""
-
-
-class _Stage:
-    """The amplifier on a stiff B+ of every size at once."""
-
-    def __init__(self, amp: Amplifier) -> None:
-        import numpy as np
-
-        self.amp, self.circuit = amp, amp.stand_in
-        self.network = assemble(self.circuit)
-        self.into = self._into(self.network)
-        point = operating_point(self.network, np.array(VOLTS)[:, None] / STIFF * self.into)
-        settled = len(VOLTS) if point.converged.all() else int(np.argmin(point.converged))
-        if VOLTS[max(settled - 1, 0)] < LEAST:
-            raise CannotSolve(
-                Problem(
-                    f"the amplifier has no operating point on a B+ of {VOLTS[settled]:.0f} V",
-                    hint="look at the values of its parts",
-                )
-            )
-        self.volts, self.x = np.array(VOLTS[:settled]), point.x[:settled]
-        self.amps = (self.volts - self.across(self.network, self.x)) / STIFF
-
-    def _into(self, network: Network):
-        import numpy as np
-
-        into = np.zeros(network.n)
-        for port, sign in (("bplus", 1.0), ("common", -1.0)):
-            at = network.node_of[self.amp.node(port)]
-            if at >= 0:
-                into[at] += sign
-        return into
-
-    def across(self, network: Network, x):
-        """Return the volts from B+ to the supply's common."""
-        return network.volts(x, self.amp.node("bplus")) - network.volts(x, self.amp.node("common"))
-
-    def load(self) -> tuple[tuple[float, float], ...]:
-        return tuple(
-            zip(
-                (float(volts) for volts in self.volts),
-                (float(amps) for amps in self.amps),
-                strict=True,
-            )
-        )
-
-    def amps_at(self, bplus: float) -> float:
-        import numpy as np
-
-        return float(np.interp(bplus, self.volts, self.amps))
-
-    def units(self):
-        """Yield every tube unit that amplifies: device, type, volts to its cathode and amps (volts,
-        controls).
-        """
-        out, _ = self.network.device_currents(self.x)
-        across, row = self.x @ self.network.reads.T, 0
-        for device in self.network.ordered:
-            at, row = slice(row, row + device.law.controls), row + device.law.controls
-            if device.law.controls > 1:
-                yield (
-                    device,
-                    library.find(self.circuit.by_name[device.name].type),
-                    across[:, at],
-                    out[:, at],
-                )
-
-    def limits(self, bplus: float | None = None) -> tuple[Limit, ...]:
-        """Return what reaches its rating as B+ rises on the nominal line, the first in front, each
-        at some B+ (None: the highest solved).
-
-        Capacitors are taken warm and on a line a tenth high; what they stand cold is
-        ``open_limit``.
-        """
-        import numpy as np
-
-        rows = [row for row in loads(self.network, self.circuit, self.x)[0] if self.amp.own(row[0])]
-        for part in self.circuit.parts:
-            if (
-                part.kind in ("capacitor", "electrolytic")
-                and self.amp.own(part.name)
-                and (most := part.value("voltage"))
-            ):
-                held = abs(
-                    self.network.volts(self.x, part.pins[0][1])
-                    - self.network.volts(self.x, part.pins[-1][1])
-                )
-                rows.append((part.name, WARM_CAPACITOR, HIGH_LINE * held, most, "V"))
-        at = self.volts[-1] if bplus is None else bplus
-        found = (
-            Limit(
-                part,
-                what,
-                float(np.interp(at, self.volts, values)),
-                most,
-                unit,
-                reaches(self.volts, values, most),
-            )
-            for part, what, values, most, unit in rows
-        )
-        return in_order(limit for limit in found if limit.volts is not None)
-
-    def open_limit(self) -> float:
-        """Return the most B+ that every capacitor of the amplifier stands while the tubes are cold."""
-        network = assemble(self.circuit, emission=False)
-        x = operating_point(network, self._into(network) / STIFF).x[0]
-        found = [1e9]
-        for part in self.circuit.parts:
-            if part.kind in ("capacitor", "electrolytic") and self.amp.own(part.name):
-                share = abs(
-                    float(network.volts(x, part.pins[0][1]) - network.volts(x, part.pins[-1][1]))
-                )
-                if share > 0.01 and part.value("voltage"):
-                    found.append(part.value("voltage") / share)
-        return min(found)
-
-    def aims(self) -> tuple[Aim, ...]:
-        """Return the printed rows of the output tubes as the amplifier meets them, the nearest
-        first.
-        """
-        import numpy as np
-
-        outputs = [
-            (device, tube, volts, amps, load)
-            for device, tube, volts, amps in self.units()
-            if (load := self._load(device)) is not None
-        ]
-        found = []
-        for device, tube, volts, amps, load in outputs:
-            for row in tube.typical:
-                if (
-                    row.unit not in ("", device.unit)
-                    or "plate_volts" not in row
-                    or "plate_amps" not in row
-                    or len(outputs) != (2 if "push-pull" in row.use else 1)
-                ):
-                    continue
-                wanted, own = row["plate_volts"].value, np.maximum.accumulate(volts[:, 0])
-                if not own[0] < wanted < own[-1]:
-                    continue
-                bplus = float(np.interp(wanted, own, self.volts))
-                drawn = float(np.interp(bplus, self.volts, amps[:, 0]))
-                printed = row["plate_amps"].value / len(outputs)
-                row_load = row["load_ohms"].value if "load_ohms" in row else None
-                miss = abs(log(max(drawn, 1e-6) / printed)) + (
-                    abs(log(load / row_load)) if row_load and load else 0.0
-                )
-                found.append(
-                    Aim(
-                        device.name,
-                        tube.type,
-                        bplus,
-                        wanted,
-                        drawn,
-                        printed,
-                        load or None,
-                        row_load,
-                        row["plate_amps"].grade,
-                        miss,
-                    )
-                )
-        return tuple(sorted(found, key=lambda aim: (aim.miss, aim.bplus, aim.row_load or 0.0)))
-
-    def _load(self, device) -> float | None:
-        """Return the load that the output transformer gives a unit, 0 where that cannot be told,
-        None where no transformer is on its plate.
-        """
-        for part in self.circuit.parts:
-            if part.kind == "output transformer" and device.from_[0] in {
-                self.network.node_of[node]
-                for terminal, node in part.pins
-                if terminal.startswith("primary")
-            }:
-                return presented_ohms(self.circuit, part) or 0.0
-        return None
-
-    def driven(self, bplus: float) -> _Drive:
-        """Return the amplifier driven to the onset of clipping on a stiff B+, controls where they
-        are loudest.
-        """
-        import numpy as np
-
-        try:
-            source, back = input_ends(self.circuit)
-            speaker = speaker_of(self.circuit)
-        except CannotSolve as error:
-            return _Drive(
-                {}, 0.0, 0.0, self.amps_at(bplus), (0.0, 0.0), f"{error}: taken as at idle"
-            )
-        ends, load = (speaker.node("1"), speaker.node("2")), speaker.value("resistance")
-        stops: dict[str, float] = {}
-        for part in self.circuit.parts:
-            if part.kind == "pot" and self.amp.own(part.name):
-                stops[part.name] = float(
-                    np.argmax(
-                        [
-                            self._gain(
-                                self._found({part.name: turn}, bplus, source, back),
-                                source,
-                                back,
-                                ends,
-                            )
-                            for turn in (0.0, 1.0)
-                        ]
-                    )
-                )
-        found = self._found(stops, bplus, source, back)
-        linear, network = linearised(found), found.network
-        gain = self._gain(found, source, back, ends)
-        driver = Driver(found, source, back, ends, load)
-        full = driver.full(gain)
-        into = (linear.column(source, back) * 2**0.5 * full.input_volts / GENERATOR)[None]
-        wave = np.sin(2 * pi * np.arange(INSTANTS) / INSTANTS)[:, None] * into
-        steady = steady_state(
-            network, found.source[None] + wave, 1 / TONE, start=found.point, laws=found.laws
-        )
-        amps = (bplus - float(self.across(network, steady.x).mean())) / STIFF
-        hertz = self.circuit.mains.hertz
-        ripple = abs(
-            linear.transfer(self._into(network) / STIFF, linear.column(*ends), (hertz, 2 * hertz))
-        )
-        return _Drive(
-            stops, full.watts, full.load_volts, amps, (float(ripple[0]), float(ripple[1]))
-        )
-
-    def _found(self, stops: Mapping[str, float], bplus: float, source: str, back: str) -> Bias:
-        network = with_generator(assemble(self.circuit, rotation=stops), source, back)
-        rhs = bplus / STIFF * self._into(network)
-        laws = tuple(device.law for device in network.ordered)
-        start = self.x[int(abs(self.volts - bplus).argmin())]
-        point = operating_point(network, rhs, laws=laws, start=start)
-        return Bias(network, None, laws, rhs, point.x[0])
-
-    def _gain(self, found: Bias, source: str, back: str, ends: tuple[str, str]) -> float:
-        linear: Linear = linearised(found)
-        return abs(
-            complex(
-                linear.transfer(
-                    linear.column(source, back) / GENERATOR, linear.column(*ends), (TONE,)
-                )[0]
-            )
-        )
-
-
-def with_generator(network: Network, source: str, back: str) -> Network:
-    """Return a network with the ohm of a silent generator at its input, as ``rework signal`` has
-    it.
-    """
-    from dataclasses import replace
-
-    a, b = network.node_of[source], network.node_of[back]
-    return (
-        network
-        if a == b
-        else replace(
-            network, branches=(*network.branches, Branch("generator", "r", a, b, GENERATOR))
-        )
-    )
-
-
-def hum_at(circuit: Circuit, stops: Mapping[str, float], start: Any = None) -> tuple[float, Any]:
-    """Return the RMS hum at the speaker of a whole circuit, input shorted, controls at ``stops``,
-    and the unknowns of its steady state.
-    """
-    source, back = input_ends(circuit)
-    speaker = speaker_of(circuit)
-    network = with_generator(assemble(circuit, rotation=stops), source, back)
-    steady = mains_steady(network, start=start)
-    wave = network.volts(steady.x, speaker.node("1")) - network.volts(steady.x, speaker.node("2"))
-    return float((wave - wave.mean()).std()), steady.x
-
-
 def _heaters(
     circuit: Circuit, amp: Amplifier, wants: Mapping[str, float]
 ) -> tuple[float, float, str]:
@@ -585,42 +239,39 @@ def _heaters(
         for element in Heaters(survey).elements
         if set(element.ends) == ends and amp.own(element.part.name)
     ]
-    tubes = [element for element in across if element.way]
-    volts = sorted({element.way.volts.value for element in tubes})
+    tubes = [(element.part, way) for element in across if (way := element.way)]
+    volts = sorted({way.volts.value for _, way in tubes})
     if len(volts) > 1 and "heater" not in wants:
-        told = ", ".join(f"{element.part.name} {element.way.volts.value:g} V" for element in tubes)
+        each = ", ".join(f"{part.name} {way.volts.value:g} V" for part, way in tubes)
         raise CannotSolve(
             Problem(
-                f"the heaters across the supply do not want the same volts: {told}",
+                f"the heaters across the supply do not want the same volts: {each}",
                 hint="exchange or rewire a tube, or fix the volts: --want heater=6.3V",
             )
         )
     if not tubes and not {"heater", "heater-current"} <= wants.keys():
         raise CannotSolve(
             Problem(
-                "no heater hangs between the heater ports, so their volts and amps are not known",
+                "no heater is connected between the heater ports: volts and amps are not known",
                 hint=(
                     "cut the heater string before the supply is attached, or fix both: --want"
                     " heater=6.3V --want heater-current=1A"
                 ),
             )
         )
-    amps = sum(element.amps for element in tubes) + sum(
-        element.part.value("current") or 0.0 for element in across if not element.way
-    )
-    told = "; ".join(
-        f"{element.part.name} {element.part.type} {element.amps:g} A" for element in tubes
-    )
+    lamps = (element.part.value("current") or 0.0 for element in across if not element.way)
+    amps = sum(way.amps.value for _, way in tubes) + sum(lamps)
+    said = "; ".join(f"{part.name} {part.type} {way.amps.value:g} A" for part, way in tubes)
     fixed = [name for name in ("heater", "heater-current") if name in wants]
     return (
         wants.get("heater", volts[0] if volts else 0.0),
         wants.get("heater-current", amps),
-        told + (f"; {' and '.join(fixed)} fixed by the user" if fixed else ""),
+        said + (f"; {' and '.join(fixed)} fixed by the user" if fixed else ""),
     )
 
 
-def _hum(amp: Amplifier, drive: _Drive, wants: Mapping[str, float]) -> tuple[float, str]:
-    """Return the hum wanted at the speaker: 60 dB under full power, and no more than the set had."""
+def _hum(amp: Amplifier, drive: Drive, wants: Mapping[str, float]) -> tuple[float, str]:
+    """Return the hum wanted at the speaker: 60 dB under full power, at most what the set had."""
     if "hum" in wants:
         return wants["hum"], "fixed by the user"
     if not drive.volts:

@@ -4,7 +4,7 @@ it and rectify anew, or give it a supply of its own.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -14,18 +14,19 @@ from rework.rules.run import JobRun, ReadCircuit
 from rework.solve.network import CannotSolve
 from rework.solve.stability import MOTORBOATING
 from rework.supply.amplifier import Amplifier, NoSupply, amplifier
-from rework.supply.assess import STEPS, Findings, Option, assess
+from rework.supply.assess import STEPS, assess
 from rework.supply.bench import COLD_CAPACITOR, Limit
 from rework.supply.choose import choice_of
 from rework.supply.draft import draft
 from rework.supply.evaluate import Candidate, evaluate
 from rework.supply.feed import Feed, feed_of
+from rework.supply.findings import Findings, Option
 from rework.supply.isolate import isolated
 from rework.supply.needs import Needs
 from rework.supply.needs import needs as needs_of
 from rework.supply.screen import sieve
-from rework.supply.shelf import Shelf
 from rework.supply.sources import Wishes
+from rework.supply.stock import Shelf
 
 #: The options in their order.
 TITLES = {
@@ -42,6 +43,8 @@ RECTIFIERS = {"silicon": ("bridge", "silicon"), "tube": ("tube",)}
 SOLVED = 2
 #: Less than this share of the watts the set had is told of (common practice, no source: 1 dB).
 LESS = 0.8
+#: Volts RMS on a heater over which the string is told of: more than 12.6 V with a tenth over.
+STRING = 20.0
 #: How often ``options`` calls its ``step``.
 WORK = len(TITLES) * STEPS + 3
 
@@ -73,62 +76,178 @@ def options(
 
     ``run`` is its job as it went, ``read`` reads the circuits that names.
     """
-    done = step or (lambda count: None)
-    notes: list[str] = []
-    try:
-        feed: Feed | None = feed_of(circuit)
-        refused: tuple[str, ...] = ()
-    except CannotSolve as error:
-        feed, refused = None, tuple(problem.message for problem in error.problems)
-    rail, back = (feed.rail, feed.back) if feed else ("", "")
-    built = [Option("leave", TITLES["leave"], circuit, (), rail, back)]
-    load = None
-    for kind in ("isolate", "bridge"):
-        option, load = _isolated(circuit, feed, shelf, kind, refused, load)
-        built.append(option)
-    amp, job, drafted, why = _amplifier(circuit, feed, run, read, folder, refused, notes)
-    own = _own(run) if run is not None and not drafted else None
-    findings: dict[str, Findings] = {}
-    stops = None
-
-    def look(option: Option) -> None:
-        nonlocal stops
-        findings[option.kind], stops = assess(option, circuit, shelf, stops=stops, step=done)
-
-    for option in built:
-        look(option)
-    if own is not None:
-        look(_own_option(own, run, amp))
-    needs: Needs | None = None
-    if amp is not None and shelf is not None:
-        try:
-            bplus = findings[own].bplus if own is not None else None
-            needs = needs_of(amp, {"bplus": bplus} if bplus else None)
-        except CannotSolve as error:
-            why = tuple(problem.message for problem in error.problems)
-    done(1)
-    for kind in ("silicon", "tube"):
-        if kind != own:
-            look(
-                _supplied(
-                    kind,
-                    amp,
-                    needs,
-                    shelf,
-                    why,
-                    "" if own is None else f"designed for the B+ of {amp.attach.circuit_file}",
-                )
-            )
-        done(1)
+    comparison = _Comparison(circuit, shelf, run, read, folder, step)
+    findings = comparison.findings()
     told = tuple(findings[kind] for kind in TITLES)
     return Options(
         circuit.title,
-        job,
-        drafted,
+        comparison.basis.job,
+        comparison.basis.drafted,
         told,
-        tuple(tuple(against(one, told[0])) for one in told),
-        tuple(dict.fromkeys(notes)),
+        tuple(tuple(against(each, told[0])) for each in told),
+        tuple(dict.fromkeys(comparison.notes)),
     )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Basis:
+    """What the new supplies are for: the amplifier, its job, whether that was drafted, and why
+    there is none.
+    """
+
+    amp: Amplifier | None
+    job: Job | None
+    drafted: bool
+    why: tuple[str, ...] = ()
+
+
+class _Comparison:
+    """The options of one amplifier while they are made and assessed."""
+
+    def __init__(
+        self,
+        circuit: Circuit,
+        shelf: Shelf | None,
+        run: JobRun | None,
+        read: ReadCircuit | None,
+        folder: Path | str | None,
+        step: Callable[[int], None] | None,
+    ) -> None:
+        self.circuit, self.shelf, self.run = circuit, shelf, run
+        self.step = step
+        self.stops: Mapping[str, float] | None = None
+        self.notes: list[str] = []
+        self.refused: tuple[str, ...] = ()
+        self.feed: Feed | None = None
+        try:
+            self.feed = feed_of(circuit)
+        except CannotSolve as error:
+            self.refused = tuple(problem.message for problem in error.problems)
+        self.basis = self._basis(read, folder)
+        self.own = _own(run) if run is not None and not self.basis.drafted else None
+
+    def _basis(self, read: ReadCircuit | None, folder: Path | str | None) -> _Basis:
+        """Return the amplifier the new supplies are for; a job is drafted where there is none."""
+        if self.run is not None and read is not None:
+            try:
+                amp = amplifier(self.run.job, read, folder=folder)
+                return _Basis(amp, self.run.job, False)
+            except NoSupply as error:
+                self.notes.append(
+                    f"No supply can be designed for the job ({error}); the new supplies are for a"
+                    " drafted one."
+                )
+        if self.feed is None:
+            return _Basis(None, None, True, self.refused)
+        try:
+            job = draft(self.circuit, self.feed)
+            return _Basis(amplifier(job, lambda _: (self.circuit, ())), job, True)
+        except (CannotSolve, NoSupply) as error:
+            return _Basis(None, None, True, tuple(problem.message for problem in error.problems))
+
+    def _done(self) -> None:
+        if self.step:
+            self.step(1)
+
+    def _look(self, option: Option) -> Findings:
+        findings, self.stops = assess(
+            option, self.circuit, self.shelf, stops=self.stops, step=self.step
+        )
+        return findings
+
+    def findings(self) -> dict[str, Findings]:
+        """Return the findings of every option by its kind."""
+        feed, basis = self.feed, self.basis
+        rail, back = (feed.rail, feed.back) if feed else ("", "")
+        leave = Option("leave", TITLES["leave"], self.circuit, (), rail, back)
+        findings = {"leave": self._look(leave)}
+        load = None
+        for kind in ("isolate", "bridge"):
+            option, load = _isolated(self.circuit, feed, self.shelf, kind, self.refused, load)
+            findings[kind] = self._look(option)
+        if self.own is not None and self.run is not None and basis.amp is not None:
+            findings[self.own] = self._look(_own_option(self.own, self.run, basis.amp))
+        needs, why = self._needs(findings)
+        self._done()
+        for kind in ("silicon", "tube"):
+            if kind != self.own:
+                findings[kind] = self._look(self._supplied(kind, needs, why))
+            self._done()
+        return findings
+
+    def _needs(self, findings: Mapping[str, Findings]) -> tuple[Needs | None, tuple[str, ...]]:
+        """Return what a new supply has to bring, or why that is not known."""
+        amp, why = self.basis.amp, self.basis.why
+        if amp is None or self.shelf is None:
+            return None, why
+        bplus = findings[self.own].bplus if self.own is not None else None
+        try:
+            return needs_of(amp, {"bplus": bplus} if bplus else None), why
+        except CannotSolve as error:
+            return None, tuple(problem.message for problem in error.problems)
+
+    def _supplied(self, kind: str, needs: Needs | None, why: tuple[str, ...]) -> Option:
+        """Return the option of a new supply of a kind, designed from the stock list."""
+        title, amp, shelf = TITLES[kind], self.basis.amp, self.shelf
+        if amp is None or why:
+            return Option(kind, title, why=why or ("there is no job to design a supply for",))
+        if shelf is None or needs is None:
+            reason = "there is no stock list to design it from: name one with --shelf"
+            return Option(kind, title, why=(reason,))
+        candidates, reasons, tried = _designed(kind, amp, needs, shelf)
+        if not candidates:
+            nothing = f"nothing on the stock list makes such a supply ({tried} pairs tried)"
+            return Option(kind, title, why=tuple(dict.fromkeys(reasons)) or (nothing,))
+        best = min(candidates, key=lambda candidate: candidate.order(needs))
+        run = amp.rerun(best.circuit)
+        if not run.done or run.after is None:
+            return Option(kind, title, why=tuple(problem.message for problem in run.problems))
+        ports = dict(amp.attach.ports)
+        notes = [f"NOT MET: {mark.what} is {mark.value:.3g} {mark.unit}" for mark in best.unmet]
+        count = len(candidates)
+        notes.append(
+            f"of {tried} pairs {count} {'was' if count == 1 else 'were'} solved; rework supply"
+            " compares more"
+        )
+        aim = f"designed for the B+ of {amp.attach.circuit_file}" if self.own is not None else ""
+        steps = (f"{best.choice.form} with {best.choice.transformer.name}", aim)
+        return Option(
+            kind,
+            title,
+            run.after,
+            run.edits,
+            ports["bplus"],
+            ports["common"],
+            amp.name,
+            notes=tuple(notes),
+            steps=tuple(filter(None, steps)),
+        )
+
+
+def _designed(
+    kind: str, amp: Amplifier, needs: Needs, shelf: Shelf
+) -> tuple[list[Candidate], list[str], int]:
+    """Return the supplies of a kind that were solved, why others were not, and how many pairs went
+    through the sieve; two transformers only where one does not serve.
+    """
+    candidates: list[Candidate] = []
+    reasons: list[str] = []
+    tried = 0
+    for paired in (False, True):
+        wishes = Wishes(rectifiers=RECTIFIERS[kind], back_to_back=paired)
+        rough, pairs, left = sieve(shelf, needs, wishes)
+        tried += pairs
+        reasons += left
+        for pair in rough[:SOLVED]:
+            try:
+                candidates.append(
+                    evaluate(choice_of(pair, shelf, wishes, needs), amp, needs, shelf)
+                )
+            except (CannotSolve, ValueError) as error:
+                reasons.append(str(error))
+            if candidates and not candidates[-1].unmet:
+                return candidates, reasons, tried
+    return candidates, reasons, tried
 
 
 def _isolated(
@@ -174,35 +293,6 @@ def _isolated(
     )
 
 
-def _amplifier(
-    circuit: Circuit,
-    feed: Feed | None,
-    run: JobRun | None,
-    read: ReadCircuit | None,
-    folder,
-    refused: tuple[str, ...],
-    notes: list[str],
-) -> tuple[Amplifier | None, Job | None, bool, tuple[str, ...]]:
-    """Return the amplifier the new supplies are for, the job, whether it was drafted, and why there
-    is none.
-    """
-    if run is not None and read is not None:
-        try:
-            return amplifier(run.job, read, folder=folder), run.job, False, ()
-        except NoSupply as error:
-            notes.append(
-                f"The job is not one to design a supply for ({error}); the new supplies stand on a"
-                " drafted one."
-            )
-    if feed is None:
-        return None, None, True, refused
-    try:
-        job = draft(circuit, feed)
-        return amplifier(job, lambda name: (circuit, ())), job, True, ()
-    except (CannotSolve, NoSupply) as error:
-        return None, None, True, tuple(problem.message for problem in error.problems)
-
-
 def _own(run: JobRun) -> str | None:
     """Return which kind of rectifier the job's own supply has, None where it attaches none."""
     attached = next(
@@ -213,7 +303,7 @@ def _own(run: JobRun) -> str | None:
         ),
         None,
     )
-    if attached is None:
+    if attached is None or run.after is None:
         return None
     parts = [part for part in run.after.parts if part.name.startswith(f"{attached.name}/")]
     return (
@@ -239,116 +329,62 @@ def _own_option(kind: str, run: JobRun, amp: Amplifier) -> Option:
     )
 
 
-def _supplied(
-    kind: str,
-    amp: Amplifier | None,
-    needs: Needs | None,
-    shelf: Shelf | None,
-    why: tuple[str, ...],
-    aim: str,
-) -> Option:
-    title = TITLES[kind]
-    if amp is None or why:
-        return Option(kind, title, why=why or ("there is no job to design a supply for",))
-    if shelf is None:
-        return Option(
-            kind, title, why=("there is no stock list to design it from: name one with --shelf",)
-        )
-    found: list[Candidate] = []
-    told: list[str] = []
-    tried = 0
-    for paired in (False, True):  # two transformers back to back only where one does not serve
-        wishes = Wishes(rectifiers=RECTIFIERS[kind], back_to_back=paired)
-        rough, pairs, left = sieve(shelf, needs, wishes)
-        tried, told = tried + pairs, [*told, *left]
-        for one in rough[:SOLVED]:
-            try:
-                found.append(evaluate(choice_of(one, shelf, wishes, needs), amp, needs, shelf))
-            except (CannotSolve, ValueError) as error:
-                told.append(str(error))
-            if found and not found[-1].unmet:
-                break
-        if any(not candidate.unmet for candidate in found):
-            break
-    if not found:
-        return Option(
-            kind,
-            title,
-            why=tuple(dict.fromkeys(told))
-            or (f"nothing on the stock list makes such a supply ({tried} pairs tried)",),
-        )
-    best = min(found, key=lambda candidate: candidate.order(needs))
-    run = amp.rerun(best.circuit)
-    if not run.done:
-        return Option(kind, title, why=tuple(problem.message for problem in run.problems))
-    ports = dict(amp.attach.ports)
-    notes = [f"NOT MET: {mark.what} is {mark.value:.3g} {mark.unit}" for mark in best.unmet]
-    notes.append(
-        f"of {tried} pairs {len(found)} {'was' if len(found) == 1 else 'were'} solved; rework"
-        " supply compares more"
-    )
-    return Option(
-        kind,
-        title,
-        run.after,
-        run.edits,
-        ports["bplus"],
-        ports["common"],
-        amp.name,
-        notes=tuple(notes),
-        steps=(f"{best.choice.form} with {best.choice.transformer.name}", *filter(None, [aim])),
-    )
-
-
-def against(one: Findings, leave: Findings) -> list[str]:
-    """Return what speaks against an option, from its own findings."""
-    if one.option.circuit is None:
-        return [f"not to be had: {reason}" for reason in one.option.why]
-    said = (
-        [f"{_count(one.reach, 'node')} within reach of a hand tied to the mains"]
-        if one.reach
-        else []
-    )
-    said += [f"to mend: {message}" for message in one.mend]
-    said += _half_wave(one)
-    if one.string_volts and one.string_volts > 20 and one.option.kind != "leave":
+def against(findings: Findings, leave: Findings) -> list[str]:
+    """Return the drawbacks of an option, from its own findings."""
+    option = findings.option
+    if option.circuit is None:
+        return [f"not possible: {reason}" for reason in option.why]
+    said = []
+    if findings.reach:
+        said.append(f"{_count(findings.reach, 'node')} within reach and tied to the mains")
+    said += [f"to fix: {message}" for message in findings.mend]
+    said += _half_wave(findings)
+    if findings.string_volts and findings.string_volts > STRING and option.kind != "leave":
         said.append(
-            f"the series string stays: {one.string_volts:.0f} V RMS of heater volts on the board;"
-            " one dead heater puts out all"
+            f"the series string stays: {findings.string_volts:.0f} V RMS on heaters on the board;"
+            " when one heater fails, all go out"
         )
-    if one.balanced is False:
+    if findings.balanced is False:
         said.append("the heaters have no hum balance")
-    if one.option.isolator:
+    if option.isolator:
         said.append(
-            "an autotransformer isolates nothing: measure from primary to secondary before it"
-            " goes in"
+            "an autotransformer isolates nothing: measure from primary to secondary before you fit"
+            " the transformer"
         )
-    said += _over(one.over)
-    for hertz, node in one.grows:
-        said.append(
-            f"it {'motorboats' if hertz < MOTORBOATING else 'squeals'} at {hertz:.3g} Hz, strongest"
-            f" at {node}"
-            if hertz
-            else f"it runs away at {node}"
-        )
-    if one.touch_over:
-        said.append(f"a hand would carry {one.touch * 1e3:.3g} mA ({one.touch_where})")
-    if one.fault_over and not one.touch_over:
-        said.append(
-            f"single fault: a hand would carry {one.fault * 1e3:.3g}"
-            f" mA{' of direct current' if one.fault_direct else ''} ({one.fault_what})"
-        )
-    if one.watts is not None and leave.watts is not None and one.watts < LESS * leave.watts:
-        said.append(f"less power: {one.watts:.2g} W where the set had {leave.watts:.2g} W")
+    said += _over(findings.over)
+    said += [_growing(hertz, node) for hertz, node in findings.grows]
+    said += _shocks(findings)
+    before, watts = leave.watts, findings.watts
+    if before is not None and watts is not None and watts < LESS * before:
+        said.append(f"less power: {watts:.2g} W, the set had {before:.2g} W")
     return said
 
 
-def _half_wave(one: Findings) -> list[str]:
+def _growing(hertz: float, node: str) -> str:
+    if not hertz:
+        return f"it runs away at {node}"
+    what = "motorboats" if hertz < MOTORBOATING else "squeals"
+    return f"it {what} at {hertz:.3g} Hz, strongest at {node}"
+
+
+def _shocks(findings: Findings) -> list[str]:
+    """Return what a hand would carry, in order or under a single fault."""
+    if findings.touch_over and findings.touch is not None:
+        return [f"touch current {findings.touch * 1e3:.3g} mA ({findings.touch_where})"]
+    if findings.fault_over and findings.fault is not None:
+        direct = " of direct current" if findings.fault_direct else ""
+        amps = f"{findings.fault * 1e3:.3g} mA{direct}"
+        return [f"single fault: touch current {amps} ({findings.fault_what})"]
+    return []
+
+
+def _half_wave(findings: Findings) -> list[str]:
     """Return what the check says of a half-wave load, with the direct current beside the one that
     magnetises the core.
     """
-    found = [message for message in one.mind if "half-wave" in message]
-    load = next((load for load in one.loads if load.name == one.option.isolator), None)
+    said = [message for message in findings.mind if "half-wave" in message]
+    isolator = findings.option.isolator
+    load = next((load for load in findings.loads if load.name == isolator), None)
     figure = (
         f": {load.direct_amps * 1e3:.0f} mA of direct current beside"
         f" {load.magnetising_amps * 1e3:.0f} mA that magnetise it (saturation itself is not"
@@ -356,7 +392,7 @@ def _half_wave(one: Findings) -> list[str]:
         if load
         else ""
     )
-    return [message.rstrip(".") + figure for message in found]
+    return [message.rstrip(".") + figure for message in said]
 
 
 def _over(limits: tuple[Limit, ...]) -> list[str]:

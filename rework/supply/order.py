@@ -5,18 +5,22 @@ the filter that goes with it.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import sqrt
+from math import ceil, sqrt
+
+import numpy as np
+from numpy.typing import NDArray
 
 from rework.circuit.leads import FILAMENTS, POWER
 from rework.solve.chart import HIGH_LINE
 from rework.solve.devices import SILICON
 from rework.solve.fit import fitted
-from rework.supply.ideal import after_filter, capacitor_input, net
+from rework.supply.filters import bleeder_ohms
+from rework.supply.ideal import after_filter, capacitor_input
 from rework.supply.needs import Needs
 from rework.supply.preferred import E6, FUSES, VOLT_AMPS, VOLTS, at_least, at_most, rating
-from rework.supply.screen import bleeder_ohms
 from rework.supply.sources import Wishes, printed_ohms
 from rework.tubes import library
+from rework.tubes.tubetype import TubeType
 
 #: Regulation a small transformer is ordered with: its volts fall by so much of their unloaded value
 #: at rated current (from memory).
@@ -80,6 +84,63 @@ class Order:
     hum: float
 
 
+@dataclass(frozen=True)
+class _Trial:
+    """The feed that an order is worked out for: how many halves of a winding, what drops in it."""
+
+    needs: Needs
+    halves: bool
+    tube: TubeType | None
+
+    @property
+    def drop(self) -> float:
+        """Volts lost in silicon at a time."""
+        return 0.0 if self.tube else SILICON.offset * (1 if self.halves else 2)
+
+    def given(self, rms: float) -> tuple[float, float, float]:
+        """Return B+ behind the choke, amps of the winding with its reserve, and ripple of the first
+        capacitor, where each half of the winding has ``rms`` volts.
+        """
+        perveance = np.array([fitted(TUBE).law.perveance if self.tube else 0.0])
+        amps = float(self.needs.amps_at(self.needs.bplus))
+        least = printed_ohms(self.tube, rms) if self.tube else 0.0
+        carried = 1.8 * amps
+
+        def load(volts: NDArray[np.float64]) -> NDArray[np.float64]:
+            return self.needs.amps_at(np.maximum(volts - amps * CHOKE_OHMS, 1.0))
+
+        for _ in range(6):  # the ohms that the regulation allows hang on the current they pass
+            ohms = max(REGULATION * rms / max(carried, 1e-6), least)
+            fed = capacitor_input(
+                np.array([sqrt(2) * rms - self.drop]),
+                np.array([ohms]),
+                perveance,
+                np.array([FIRST]),
+                np.zeros(1),
+                self.needs.mains.hertz,
+                load,
+                2,
+            )
+            carried = RESERVE * float(fed.rms[0]) * (1.0 if self.halves else sqrt(2))
+        return float(fed.volts[0] - fed.amps[0] * CHOKE_OHMS), carried, float(fed.ripple[0])
+
+    def rms(self) -> float:
+        """Return the whole volts that each half must have for the B+ wanted, by halving."""
+        low, high = 0.4 * self.needs.bplus, 1.6 * self.needs.bplus
+        for _ in range(30):
+            middle = 0.5 * (low + high)
+            enough = self.given(middle)[0] >= self.needs.bplus
+            low, high = (low, middle) if enough else (middle, high)
+        return float(ceil(high))
+
+    @property
+    def kind(self) -> str:
+        """The rectifier in words."""
+        if self.tube:
+            return f"an {TUBE} on a tapped winding"
+        return "two diodes on a tapped winding" if self.halves else "a bridge"
+
+
 def order(needs: Needs, wishes: Wishes | None = None) -> Order:
     """Return the specification to order by: a bridge on one winding, or, where the user allows
     none, two rectifiers on a tapped one: silicon, or a tube.
@@ -90,103 +151,55 @@ def order(needs: Needs, wishes: Wishes | None = None) -> Order:
     The volts are found by halving between bounds so that the ideal rectifier, fed through the
     resistance that the regulation allows, gives the B+ wanted at idle behind the choke.
     """
-    import numpy as np
-
     wishes = wishes or Wishes()
     halves = "bridge" not in wishes.rectifiers
     tube = library.find(TUBE) if wishes.rectifiers == ("tube",) else None
-    drop = 0.0 if tube else SILICON.offset * (1 if halves else 2)
-    perveance = fitted(TUBE).law.perveance if tube else 0.0
-    net(2)
-
-    def given(rms: float) -> tuple[float, float, float]:
-        amps = float(needs.amps_at(needs.bplus))
-        carried = 1.8 * amps
-        for _ in range(
-            6
-        ):  # the ohms that the regulation allows hang on the current they let through
-            ohms = max(
-                REGULATION * rms / max(carried, 1e-6), printed_ohms(tube, rms) if tube else 0.0
-            )
-            one = np.array([1.0])
-            fed = capacitor_input(
-                (sqrt(2) * rms - drop) * one,
-                ohms * one,
-                perveance * one,
-                FIRST * one,
-                0 * one,
-                needs.mains.hertz,
-                lambda volts: needs.amps_at(np.maximum(volts - amps * CHOKE_OHMS, 1.0)),
-                2,
-            )
-            carried = RESERVE * float(fed.rms[0]) * (1.0 if halves else sqrt(2))
-        return float(fed.volts[0] - fed.amps[0] * CHOKE_OHMS), carried, float(fed.ripple[0])
-
-    low, high = 0.4 * needs.bplus, 1.6 * needs.bplus
-    for _ in range(30):
-        middle = 0.5 * (low + high)
-        low, high = (middle, high) if given(middle)[0] < needs.bplus else (low, middle)
-    rms = float(np.ceil(high))
-    bplus, carried, ripple = given(rms)
+    trial = _Trial(needs, halves, tube)
+    rms = trial.rms()
+    bplus, carried, ripple = trial.given(rms)
     whole = 2 * rms if halves else rms
-    hv = Ordered(
-        "hv",
-        whole,
-        float(np.ceil(200 * carried) / 200),
-        halves,
-        COLOURS["hv"] + (f", tap {COLOURS['hv tap']}" if halves else ""),
-    )
-    heater = Ordered(
-        "heater",
-        needs.heater_volts * 1.05,
-        float(np.ceil(2 * RESERVE * needs.heater_amps) / 2),
-        True,
-        f"{COLOURS['heater']}, tap {COLOURS['heater tap']}",
-    )
-    primary = Ordered("primary", needs.mains.volts, 0.0, False, COLOURS["primary"])
-    own = (
-        Ordered(
-            "rectifier",
-            tube.heater.volts.value * 1.05,
-            float(np.ceil(10 * RESERVE * tube.heater.amps.value) / 10),
-            False,
-            COLOURS["rectifier"],
-        )
-        if tube
-        else None
-    )
-    load = (
-        whole * carried
-        + (own.volts * own.amps if own else 0.0)
-        + needs.heater_volts * RESERVE * needs.heater_amps
-    )
-    opened = sqrt(2) * rms * HIGH_LINE
-    hum = (
-        float(after_filter(ripple, 2 * needs.mains.hertz, HENRIES, CHOKE_OHMS, FIRST))
-        * needs.hum_of_ripple[1]
-    )
+    windings = _windings(needs, tube, whole, carried, halves)
+    heaters = needs.heater_volts * RESERVE * needs.heater_amps
+    rectifier = sum(each.volts * each.amps for each in windings if each.name == "rectifier")
+    load = whole * carried + rectifier + heaters
+    peak = sqrt(2) * rms * HIGH_LINE
+    rest = float(after_filter(ripple, 2 * needs.mains.hertz, HENRIES, CHOKE_OHMS, FIRST))
     amps = max(needs.idle_amps, needs.full_amps)
-    kind = (
-        f"an {TUBE} on a tapped winding"
-        if tube
-        else "two diodes on a tapped winding"
-        if halves
-        else "a bridge"
-    )
     return Order(
-        kind,
-        rating(load, VOLT_AMPS) or load,
-        (primary, hv, heater, *((own,) if own else ())),
-        REGULATION,
-        INSULATION,
-        at_least(FIRST, E6),
-        rating(opened, VOLTS) or opened,
-        HENRIES,
-        float(np.ceil(200 * RESERVE * amps) / 200),
-        CHOKE_OHMS,
-        opened * (2 if halves else 1) * 1.5,
-        at_most(float(bleeder_ohms(2 * FIRST, opened))),
-        rating(1.5 * load / needs.mains.volts, FUSES) or FUSES[-1],
-        bplus,
-        hum,
+        rectifier=trial.kind,
+        va=rating(load, VOLT_AMPS) or load,
+        windings=windings,
+        regulation=REGULATION,
+        insulation=INSULATION,
+        capacitor_farads=at_least(FIRST, E6),
+        capacitor_volts=rating(peak, VOLTS) or peak,
+        choke_henries=HENRIES,
+        choke_amps=ceil(200 * RESERVE * amps) / 200,
+        choke_ohms=CHOKE_OHMS,
+        inverse_volts=peak * (2 if halves else 1) * 1.5,
+        bleeder_ohms=at_most(float(bleeder_ohms(2 * FIRST, peak))),
+        fuse_amps=rating(1.5 * load / needs.mains.volts, FUSES) or FUSES[-1],
+        bplus=bplus,
+        hum=rest * needs.hum_of_ripple[1],
     )
+
+
+def _windings(
+    needs: Needs, tube: TubeType | None, volts: float, amps: float, halves: bool
+) -> tuple[Ordered, ...]:
+    """Return the windings to order: the one for B+ with its volts and amps, the heaters', and one
+    for a rectifier tube.
+    """
+    tap = f", tap {COLOURS['hv tap']}" if halves else ""
+    heater_amps = ceil(2 * RESERVE * needs.heater_amps) / 2
+    colours = f"{COLOURS['heater']}, tap {COLOURS['heater tap']}"
+    windings = [
+        Ordered("primary", needs.mains.volts, 0.0, False, COLOURS["primary"]),
+        Ordered("hv", volts, ceil(200 * amps) / 200, halves, COLOURS["hv"] + tap),
+        Ordered("heater", needs.heater_volts * 1.05, heater_amps, True, colours),
+    ]
+    if tube:
+        own_volts, own_amps = tube.heater.volts.value * 1.05, tube.heater.amps.value
+        own_amps = ceil(10 * RESERVE * own_amps) / 10
+        windings.append(Ordered("rectifier", own_volts, own_amps, False, COLOURS["rectifier"]))
+    return tuple(windings)

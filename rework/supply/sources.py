@@ -10,12 +10,26 @@ from itertools import pairwise
 from math import sqrt
 
 from rework.solve.chart import HIGH_LINE
-from rework.solve.devices import SILICON
 from rework.solve.fit import NoData, fitted
-from rework.supply.forms import FILTERS, RECTIFIERS, source_ohms
+from rework.supply.forms import (
+    FILTERS,
+    RECTIFIERS,
+    back_to_back_ohms,
+    silicon_volts,
+    source_ohms,
+)
 from rework.supply.needs import Needs
 from rework.supply.preferred import at_least
-from rework.supply.shelf import Item, Shelf, Winding
+from rework.supply.stock import (
+    Shelf,
+    StockBridge,
+    StockDiode,
+    StockResistor,
+    StockSilicon,
+    StockTransformer,
+    StockTube,
+    Winding,
+)
 from rework.tubes import library
 from rework.tubes.tubetype import TubeType
 
@@ -27,12 +41,18 @@ LINE_LOW, LINE_HIGH = 0.90, 1.06
 HEATER_LOW, HEATER_HIGH = 0.94, 1.16
 #: Largest first capacitor behind a tube that prints none (etoysbox.jp, 15_Tube, part 3).
 FIRST_CAPACITOR = 50e-6
+#: A winding gives B+ only where its RMS volts are at least this share of it.
+LEAST_SHARE = 0.35
+#: A resistor of the list serves as surge resistor up to this many times the ohms that are lacking.
+SURGE_MOST = 1.5
+#: Isolation transformers and heater transformers looked at for each other, the smallest first.
+PAIRED = 24
 
 
 @dataclass(frozen=True, slots=True)
 class Wishes:
     """What the user asked for besides the needs: rectifiers and filters allowed, balance of the
-    heaters ("" any), and two fuses' worth of options.
+    heaters ("" any), a fuse in B+, a soft start; two transformers back to back or side by side.
     """
 
     rectifiers: tuple[str, ...] = tuple(RECTIFIERS)
@@ -46,19 +66,21 @@ class Wishes:
 @dataclass(frozen=True)
 class Source:
     """One transformer with one rectifier: RMS volts to a plate (nominal line, unloaded), ohms
-    before it, the tube's perveance (0 silicon).
+    before it, the tube's perveance (0 silicon), ohms of a surge resistor that its sheet wants.
     """
 
-    transformer: Item
+    transformer: StockTransformer
     winding: str
     heater_winding: str
     rectifier: str
-    valve: Item
+    valve: StockTube | StockSilicon
     rms: float
     ohms: float
-    perveance: float
-    second: Item | None = None
+    perveance: float = 0.0
+    second: StockTransformer | None = None
+    filament: StockTransformer | None = None
     rectifier_winding: str = ""
+    added_ohms: float = 0.0
     tube: TubeType | None = field(default=None, compare=False)
 
     @property
@@ -69,7 +91,7 @@ class Source:
     @property
     def drop(self) -> float:
         """Volts lost in silicon at a time."""
-        return SILICON.offset * {"tube": 0, "bridge": 2}.get(self.rectifier, 1)
+        return silicon_volts(self.rectifier)
 
     @property
     def open_volts(self) -> float:
@@ -77,17 +99,15 @@ class Source:
         return sqrt(2) * self.rms * HIGH_LINE
 
     @property
-    def least_ohms(self) -> float:
-        """The least limiting resistance of each plate that the tube's sheet prints for these volts,
-        0 where none is printed.
-        """
-        return printed_ohms(self.tube, self.rms) if self.tube else 0.0
+    def heater(self) -> Winding:
+        """The winding that feeds the amplifier's heaters."""
+        return (self.filament or self.transformer).named(self.heater_winding)
 
     @property
-    def added_ohms(self) -> float:
-        """The surge resistor that makes it up, a preferred value, 0 where none is wanted."""
-        lacking = self.least_ohms - self.ohms
-        return at_least(lacking) if lacking > 0.02 * max(self.least_ohms, 1.0) else 0.0
+    def price(self) -> float:
+        """The sum of the prices of its transformers, 0 for one without."""
+        iron = (self.transformer, self.second, self.filament)
+        return sum(item.price or 0.0 for item in iron if item)
 
 
 def printed_ohms(tube: TubeType, rms: float) -> float:
@@ -115,223 +135,281 @@ def sources(
     """Return every transformer and rectifier of the list that could do together, and why whole
     rectifiers were left out.
     """
-    told: list[str] = []
-    tubes = []
-    for item in shelf.of("tube") if "tube" in wishes.rectifiers else ():
-        tube = library.find(item.name)
-        try:
-            law = fitted(tube.type).law
-        except NoData:
-            told.append(
-                f"{tube.type} is left out: no voltage drop of it is known, so it has no numbers"
-            )
-            continue
-        if {"plate1", "plate2"} <= set(tube.element_names()):
-            tubes.append((item, tube, law.perveance))
+    finder = _Finder(shelf, needs, wishes)
     found: list[Source] = []
     reasons: dict[str, int] = {}
-    for transformer in shelf.of("transformer"):
-        own = list(_of_one(transformer, tubes, shelf, needs, wishes))
-        found += own
-        if not own:
-            why = _why_not(transformer, needs, wishes)
+    for transformer in shelf.of(StockTransformer):
+        alone = list(finder.of(transformer))
+        found += alone
+        if not alone:
+            why = finder.why_not(transformer)
             reasons[why] = reasons.get(why, 0) + 1
-    told += [
-        f"{count} of {len(shelf.of('transformer'))} transformers on their own: {why}"
+    total = len(shelf.of(StockTransformer))
+    left_out = [
+        f"{count} of {total} transformers on their own: {why}"
         for why, count in sorted(reasons.items(), key=lambda pair: (-pair[1], pair[0]))
     ]
-    if wishes.back_to_back and "bridge" in wishes.rectifiers:
-        found += _pairs(shelf, needs)
-    return tuple(found), tuple(told)
+    if wishes.back_to_back:
+        found += finder.side_by_side()
+        if "bridge" in wishes.rectifiers:
+            found += finder.back_to_back()
+    return tuple(found), (*finder.left_out, *left_out)
 
 
-def _line(transformer: Item, needs: Needs) -> float | None:
-    """Return the line over the primary's volts, None where the transformer is not for this line."""
-    share = needs.mains.volts / transformer.winding("primary").volts
-    return share if LINE_LOW <= share <= LINE_HIGH else None
+@dataclass(frozen=True)
+class _Valve:
+    """A rectifier tube of the list with what is known of it."""
+
+    item: StockTube
+    tube: TubeType
+    perveance: float
 
 
-def _of_one(
-    transformer: Item, tubes, shelf: Shelf, needs: Needs, wishes: Wishes
-) -> Iterator[Source]:
-    line = _line(transformer, needs)
-    if line is None:
-        return
-    heater = next(iter(_heaters(transformer, line, needs, wishes)), None)
-    if heater is None:
-        return
-    for winding in transformer.windings:
-        if (
-            winding.name.startswith("primary")
-            or winding.name == heater.name
-            or winding.volts * line < 0.35 * needs.bplus
-        ):
-            continue
-        sag = _sag(transformer, heater, needs)
-        for rectifier, item in (
-            *(("bridge", _silicon(shelf, "bridge", winding.volts * line, needs)),)
-            * ("bridge" in wishes.rectifiers),
-            *(("half-wave", _silicon(shelf, "diode", winding.volts * line * 2, needs)),)
-            * ("half-wave" in wishes.rectifiers),
-            *(("silicon", _silicon(shelf, "diode", winding.volts * line, needs)),)
-            * ("silicon" in wishes.rectifiers and winding.tapped),
-        ):
+class _Finder:
+    """Transformers and rectifiers of one list for one amplifier."""
+
+    def __init__(self, shelf: Shelf, needs: Needs, wishes: Wishes) -> None:
+        self.shelf, self.needs, self.wishes = shelf, needs, wishes
+        self.left_out: list[str] = []
+        self.tubes = list(self._tubes()) if "tube" in wishes.rectifiers else []
+
+    def _tubes(self) -> Iterator[_Valve]:
+        for item in self.shelf.of(StockTube):
+            tube = library.find(item.name)
+            if tube is None or not tube.is_rectifier:
+                continue
+            try:
+                law = fitted(tube.type).law
+            except NoData:
+                self.left_out.append(
+                    f"{tube.type} is left out: no voltage drop of it is known, so it has no numbers"
+                )
+                continue
+            if {"plate1", "plate2"} <= set(tube.element_names()):
+                yield _Valve(item, tube, law.perveance)
+
+    def line(self, transformer: StockTransformer) -> float | None:
+        """Return the line over the primary's volts, None where it is not for this line."""
+        share = self.needs.mains.volts / transformer.primary.volts
+        return share if LINE_LOW <= share <= LINE_HIGH else None
+
+    def heaters(self, transformer: StockTransformer, line: float) -> list[Winding]:
+        """Return the windings that could heat the amplifier's tubes, the least that has the amps
+        first.
+        """
+        fits = [
+            winding
+            for winding in transformer.secondaries
+            if winding.name.startswith(("heater", "secondary", "rectifier"))
+            and HEATER_LOW <= winding.volts * line / self.needs.heater_volts <= HEATER_HIGH
+            and (winding.amps or 0.0) >= self.needs.heater_amps
+            and (self.wishes.balance != "tap" or winding.tapped)
+        ]
+        return sorted(fits, key=lambda each: (not each.name.startswith("heater"), each.amps or 0.0))
+
+    def why_not(self, transformer: StockTransformer) -> str:
+        """Return why a transformer gives no source."""
+        line = self.line(transformer)
+        if line is None:
+            return f"the primary is not for {self.needs.mains.volts:g} V"
+        if not self.heaters(transformer, line):
+            volts, amps = self.needs.heater_volts, self.needs.heater_amps
+            tap = " and has a middle tap" if self.wishes.balance == "tap" else ""
+            return f"no winding gives {volts:g} V at {amps:.3g} A{tap}"
+        return "no winding gives B+ through any rectifier that is allowed and on the list"
+
+    def of(self, transformer: StockTransformer) -> Iterator[Source]:
+        """Yield the sources that one transformer alone makes."""
+        line = self.line(transformer)
+        heater = next(iter(self.heaters(transformer, line)), None) if line is not None else None
+        if line is None or heater is None:
+            return
+        for winding in transformer.secondaries:
+            if (
+                winding.name != heater.name
+                and winding.volts * line >= LEAST_SHARE * self.needs.bplus
+            ):
+                yield from self._silicon_sources(transformer, winding, heater, line)
+                if winding.tapped:
+                    yield from self._tube_sources(transformer, winding, heater, line)
+
+    def _silicon_sources(
+        self,
+        transformer: StockTransformer,
+        winding: Winding,
+        heater: Winding,
+        line: float,
+        filament: StockTransformer | None = None,
+    ) -> Iterator[Source]:
+        sag = 1.0 if filament else self._sag(transformer, heater)
+        for rectifier in ("bridge", "half-wave", "silicon"):
+            halves = rectifier == "silicon"
+            if rectifier not in self.wishes.rectifiers or (halves and not winding.tapped):
+                continue
+            item = self.silicon(rectifier, winding.volts * line)
             if item is not None:
-                half = rectifier == "silicon"
                 yield Source(
                     transformer,
                     winding.name,
                     heater.name,
                     rectifier,
                     item,
-                    winding.volts * line * sag * (0.5 if half else 1.0),
-                    source_ohms(transformer, winding, halves=half),
-                    0.0,
+                    winding.volts * line * sag * (0.5 if halves else 1.0),
+                    source_ohms(transformer, winding, halves=halves),
+                    filament=filament,
                 )
-        for item, tube, perveance in tubes if winding.tapped else ():
-            rms = winding.volts * line * sag / 2
-            own = _rectifier_winding(transformer, tube, winding.name, heater, line, rms, needs)
-            most = tube.ratings.get("plate_rms_volts_choke_input") or tube.ratings.get(
-                "plate_rms_volts"
-            )
-            if own and not (most and rms > most.value):
+
+    def _tube_sources(
+        self, transformer: StockTransformer, winding: Winding, heater: Winding, line: float
+    ) -> Iterator[Source]:
+        rms = winding.volts * line * self._sag(transformer, heater) / 2
+        ohms = source_ohms(transformer, winding, halves=True)
+        for valve in self.tubes:
+            feed = self._rectifier_winding(transformer, valve.tube, winding.name, heater, line, rms)
+            ratings = valve.tube.ratings
+            most = ratings.get("plate_rms_volts_choke_input") or ratings.get("plate_rms_volts")
+            if feed and not (most and rms > most.value):
                 yield Source(
                     transformer,
                     winding.name,
                     heater.name,
                     "tube",
-                    item,
+                    valve.item,
                     rms,
-                    source_ohms(transformer, winding, halves=True),
-                    perveance,
-                    None,
-                    own,
-                    tube,
+                    ohms,
+                    valve.perveance,
+                    rectifier_winding=feed,
+                    added_ohms=self._surge(printed_ohms(valve.tube, rms), ohms),
+                    tube=valve.tube,
                 )
 
+    def _surge(self, least: float, ohms: float) -> float:
+        """Return the ohms of the surge resistor that makes up the least a sheet prints: one of the
+        list where it has one, else a preferred value; 0 where none is wanted.
+        """
+        lacking = least - ohms
+        if lacking <= 0.02 * max(least, 1.0):
+            return 0.0
+        stocked = [
+            item.ohms
+            for item in self.shelf.of(StockResistor)
+            if lacking <= item.ohms <= SURGE_MOST * lacking
+        ]
+        return min(stocked, default=at_least(lacking))
 
-def _heaters(transformer: Item, line: float, needs: Needs, wishes: Wishes) -> list[Winding]:
-    """Return the windings that could heat the amplifier's tubes, the least that has the amps first."""
-    volts = [
-        w
-        for w in transformer.windings
-        if w.name.startswith(("heater", "secondary", "rectifier"))
-        and HEATER_LOW <= w.volts * line / needs.heater_volts <= HEATER_HIGH
-    ]
-    return sorted(
-        (
-            w
-            for w in volts
-            if (w.amps or 0.0) >= needs.heater_amps and (wishes.balance != "tap" or w.tapped)
-        ),
-        key=lambda w: (not w.name.startswith("heater"), w.amps),
-    )
+    def _sag(self, transformer: StockTransformer, heater: Winding) -> float:
+        """Return what the heater current leaves of the volts behind the primary's ohms."""
+        primary = transformer.primary
+        amps = self.needs.heater_amps * heater.volts / primary.volts
+        return 1 - primary.ohms * amps / self.needs.mains.volts
 
-
-def _why_not(transformer: Item, needs: Needs, wishes: Wishes) -> str:
-    """Return why a transformer gives no source."""
-    line = _line(transformer, needs)
-    if line is None:
-        return f"the primary is not for {needs.mains.volts:g} V"
-    if not _heaters(transformer, line, needs, wishes):
-        return f"no winding gives {needs.heater_volts:g} V at {needs.heater_amps:.3g} A" + (
-            " and has a middle tap" if wishes.balance == "tap" else ""
+    def silicon(self, rectifier: str, rms: float) -> StockSilicon | None:
+        """Return the least diode or bridge that stands the inverse volts of a winding of ``rms`` on
+        a high line, with half as much again, and the amps.
+        """
+        inverse = 2.0 if rectifier == "half-wave" else 1.0
+        wanted = sqrt(2) * rms * inverse * HIGH_LINE * 1.5
+        amps = 2 * max(self.needs.idle_amps, self.needs.full_amps)
+        listed: tuple[StockSilicon, ...] = (
+            self.shelf.of(StockBridge) if rectifier == "bridge" else self.shelf.of(StockDiode)
         )
-    return "no winding gives B+ through any rectifier that is allowed and on the list"
+        fits = [item for item in listed if item.volts >= wanted and item.amps >= amps]
+        return min(fits, key=lambda item: (item.cost, item.volts, item.name), default=None)
 
-
-def _sag(transformer: Item, heater, needs: Needs) -> float:
-    """Return what the heater current leaves of the volts behind the primary's ohms."""
-    primary = transformer.winding("primary")
-    return 1 - primary.ohms * needs.heater_amps * (heater.volts / primary.volts) / needs.mains.volts
-
-
-def _silicon(shelf: Shelf, kind: str, rms: float, needs: Needs) -> Item | None:
-    """Return the least diode or bridge that stands the inverse volts of a winding of ``rms`` on a
-    high line, with half as much again, and the amps.
-    """
-    wanted = sqrt(2) * rms * HIGH_LINE * 1.5
-    fits = [
-        item
-        for item in shelf.of(kind)
-        if item.volts >= wanted and item.amps >= 2 * max(needs.idle_amps, needs.full_amps)
-    ]
-    return min(
-        fits,
-        key=lambda item: (item.price if item.price is not None else 1e9, item.volts, item.name),
-        default=None,
-    )
-
-
-def _rectifier_winding(
-    transformer: Item, tube: TubeType, used: str, heater, line: float, rms: float, needs: Needs
-) -> str:
-    """Return the winding for a rectifier tube's heater, "" where there is none: one of its own,
-    else the amplifier's where the tube's insulation stands it.
-    """
-    volts, amps = tube.heater.volts.value, tube.heater.amps.value
-    for winding in transformer.windings:
-        if (
-            winding.name not in (used, heater.name)
-            and not winding.name.startswith("primary")
-            and (winding.amps or 0.0) >= amps
-            and HEATER_LOW <= winding.volts * line / volts <= HEATER_HIGH
-        ):
-            return winding.name
-    joined = any(set(tube.elements_of(pin)) >= {"cathode", "heater2"} for pin in tube.socket_pins)
-    stands = tube.ratings.get("heater_cathode_volts")
-    shares = (
-        not tube.heater.directly_heated
-        and not joined
-        and volts == needs.heater_volts
-        and stands is not None
-        and stands.value >= sqrt(2) * rms * HIGH_LINE
-        and (heater.amps or 0.0) >= amps + needs.heater_amps
-    )
-    return heater.name if shares else ""
-
-
-def _pairs(shelf: Shelf, needs: Needs) -> Iterator[Source]:
-    """Yield two transformers back to back: the first makes heater volts, the second, the wrong way
-    round, makes B+ from them.
-    """
-    low = [
-        (item, w, line)
-        for item in shelf.of("transformer")
-        if (line := _line(item, needs)) is not None and len(item.windings) == 2
-        for w in item.windings[1:]
-        if HEATER_LOW <= w.volts * line / needs.heater_volts <= HEATER_HIGH
-        and not w.name.startswith("primary")
-    ]
-    seconds = [
-        (item, w)
-        for item in shelf.of("transformer")
-        if len(item.windings) == 2
-        for w in item.windings
-        if not w.name.startswith("primary") and 0.8 <= w.volts / needs.heater_volts <= 1.3
-    ]
-    watts = needs.bplus * needs.idle_amps
-    for one, first, line in sorted(low, key=lambda row: (row[0].va, row[0].name))[:24]:
-        for other, second in sorted(seconds, key=lambda row: (row[0].va, row[0].name))[:24]:
-            primary = other.winding("primary")
-            rms = first.volts * line * primary.volts / second.volts * _sag(one, first, needs)
-            item = _silicon(shelf, "bridge", rms, needs)
+    def _rectifier_winding(
+        self,
+        transformer: StockTransformer,
+        tube: TubeType,
+        used: str,
+        heater: Winding,
+        line: float,
+        rms: float,
+    ) -> str:
+        """Return the winding for a rectifier tube's heater, "" where there is none: one of its own,
+        else the amplifier's where the tube's insulation stands it.
+        """
+        volts, amps = tube.heater.volts.value, tube.heater.amps.value
+        for winding in transformer.secondaries:
             if (
-                item is not None
-                and one.va >= watts + needs.heater_volts * needs.heater_amps
-                and rms >= 0.35 * needs.bplus
-                and other.va >= watts
+                winding.name not in (used, heater.name)
+                and (winding.amps or 0.0) >= amps
+                and HEATER_LOW <= winding.volts * line / volts <= HEATER_HIGH
             ):
-                # the heaters' own current drops volts in the winding that both hang on
-                rms *= 1 - first.ohms * needs.heater_amps / first.volts
+                return winding.name
+        joined = any(
+            set(tube.elements_of(pin)) >= {"cathode", "heater2"} for pin in tube.socket_pins
+        )
+        stands = tube.ratings.get("heater_cathode_volts")
+        shares = (
+            not tube.heater.directly_heated
+            and not joined
+            and volts == self.needs.heater_volts
+            and stands is not None
+            and stands.value >= sqrt(2) * rms * HIGH_LINE
+            and (heater.amps or 0.0) >= amps + self.needs.heater_amps
+        )
+        return heater.name if shares else ""
+
+    # two transformers
+
+    def _heater_transformers(self) -> list[tuple[StockTransformer, Winding, float]]:
+        """Return the transformers with one low winding for the heaters, with the line over their
+        primary, the smallest first.
+        """
+        found = [
+            (item, winding, line)
+            for item in self.shelf.of(StockTransformer)
+            if (line := self.line(item)) is not None and len(item.secondaries) == 1
+            for winding in self.heaters(item, line)
+        ]
+        return sorted(found, key=lambda row: (row[0].va, row[0].name))[:PAIRED]
+
+    def side_by_side(self) -> Iterator[Source]:
+        """Yield isolation transformers for B+, each with a transformer of its own for the heaters:
+        both primaries on the line.
+        """
+        watts = self.needs.bplus * self.needs.idle_amps
+        for transformer in self.shelf.of(StockTransformer):
+            line = self.line(transformer)
+            if line is None or len(transformer.secondaries) != 1 or transformer.va < watts:
+                continue
+            winding = transformer.secondaries[0]
+            if winding.volts * line < LEAST_SHARE * self.needs.bplus:
+                continue
+            for filament, heater, _ in self._heater_transformers():
+                yield from self._silicon_sources(transformer, winding, heater, line, filament)
+
+    def back_to_back(self) -> Iterator[Source]:
+        """Yield two transformers back to back: the first makes heater volts, the second, the wrong
+        way round, makes B+ from them.
+        """
+        needs = self.needs
+        seconds = [
+            (item, winding)
+            for item in self.shelf.of(StockTransformer)
+            if len(item.secondaries) == 1
+            for winding in item.secondaries
+            if 0.8 <= winding.volts / needs.heater_volts <= 1.3
+        ]
+        seconds.sort(key=lambda row: (row[0].va, row[0].name))
+        watts = needs.bplus * needs.idle_amps
+        for first, low, line in self._heater_transformers():
+            if first.va < watts + needs.heater_volts * needs.heater_amps:
+                continue
+            for second, other in seconds[:PAIRED]:
+                rms = low.volts * line * second.primary.volts / other.volts * self._sag(first, low)
+                item = self.silicon("bridge", rms)
+                if item is None or rms < LEAST_SHARE * needs.bplus or second.va < watts:
+                    continue
+                # the heaters' own current drops volts in the winding that both are fed from
+                rms *= 1 - low.ohms * needs.heater_amps / low.volts
                 yield Source(
-                    one,
-                    first.name,
-                    first.name,
+                    first,
+                    low.name,
+                    low.name,
                     "bridge",
                     item,
                     rms,
-                    source_ohms(one, primary, halves=False, second=other, low=first.name),
-                    0.0,
-                    other,
+                    back_to_back_ohms(first, low, second),
+                    second=second,
                 )

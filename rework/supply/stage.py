@@ -6,13 +6,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from rework.circuit.circuit import Circuit
 from rework.circuit.edits import FitPart, SetValue, apply_edit
 from rework.circuit.parts import Part, Value, strands
-from rework.rules.facts import Facts
+from rework.rules.facts import Facts, element_at
 from rework.solve.devices import Pentode
 from rework.solve.fit import class_a
-from rework.supply.bench import Bench
+from rework.supply.bench import Bench, Floats, Work
 from rework.supply.preferred import E12, E24, WATTS, nearest, rating
 from rework.tubes import library
 from rework.tubes.relatives import StandIn, nearest_row
@@ -44,6 +46,12 @@ LOADS = (
 #: A new resistor takes at most this share of the watts it is made for (common practice, no source:
 #: twice the watts).
 RESISTOR_SHARE = 0.5
+#: Screen resistors tried, ohms, and the farads that bypass one (common practice, no source).
+SCREEN_OHMS = (
+    *(100.0, 220.0, 470.0, 1000.0, 1500.0, 2200.0),
+    *(3300.0, 4700.0, 6800.0, 10000.0, 15000.0, 22000.0),
+)
+SCREEN_FARADS = 10e-6
 #: The distortion at which the stage's watts are told, that at which clipping begins.
 DISTORTION = 0.10
 
@@ -85,12 +93,15 @@ class Load:
         """Whether the transformer is near the printed load or gives near the most watts as
         computed; None where neither is known.
         """
-        near = [
-            self.printed is not None
-            and LOAD_SUITS[0] <= self.presented / self.printed <= LOAD_SUITS[1],
-            bool(self.best_watts) and self.stage_watts >= WATTS_SUIT * self.best_watts,
-        ]
-        return None if self.printed is None and not self.best_watts else any(near)
+        if self.printed is None and not self.best_watts:
+            return None
+        low, high = LOAD_SUITS
+        near = self.printed is not None and low <= self.presented / self.printed <= high
+        return near or bool(
+            self.best_watts
+            and self.stage_watts is not None
+            and self.stage_watts >= WATTS_SUIT * self.best_watts
+        )
 
 
 def presented_ohms(circuit: Circuit, output: Part) -> float | None:
@@ -100,31 +111,55 @@ def presented_ohms(circuit: Circuit, output: Part) -> float | None:
     Turns go as the square roots of the loads the windings are made for.
     """
     sizes = {
-        name: next(
-            (v.amount for v in values if v.role == "load" and v.dimension == "resistance"), None
-        )
+        name: value.amount
         for name, values in output.windings
+        for value in values
+        if value.role == "load" and value.dimension == "resistance"
     }
     runs = {run[0].split(".")[0]: run for run in strands(output) if len(run) > 1}
-    if len(runs.get("primary", ())) != 2 or sizes.get("primary") is None:
+    primary = sizes.get("primary")
+    if len(runs.get("primary", ())) < 2 or not primary:
         return None
-    group = Facts(circuit)
+    facts = Facts(circuit)
     admittance = 0.0
     for name, run in runs.items():
-        if name != "primary" and sizes.get(name):
-            ends = [group.point(output.node(end)) for end in (run[0], run[-1])]
-            speakers = [
-                part
-                for part in circuit.parts
-                if part.kind in ("speaker", "dummy load")
-                and part.value("resistance")
-                and {group.point(node) for terminal, node in part.pins if terminal in ("1", "2")}
-                == set(ends)
-            ]
-            admittance += (
-                sum(sizes[name] / part.value("resistance") for part in speakers) / sizes["primary"]
-            )
+        size = sizes.get(name)
+        if name == "primary" or not size:
+            continue
+        ends = {facts.point(output.at(run[0])), facts.point(output.at(run[-1]))}
+        for part in circuit.parts:
+            ohms = part.value("resistance")
+            if part.kind in ("speaker", "dummy load") and ohms:
+                points = {facts.point(node) for end, node in part.pins if end in ("1", "2")}
+                admittance += size / ohms / primary if points == ends else 0.0
     return 1 / admittance if admittance else None
+
+
+@dataclass(frozen=True, slots=True)
+class _Pentode:
+    """An output pentode over a stack of variants: its law, and the volts of plate, screen and grid
+    to its cathode.
+    """
+
+    law: Pentode
+    work: Work
+    volts: tuple[Floats, Floats, Floats]
+
+    def at(self, number: int = 0) -> tuple[float, float, float]:
+        """Return the volts of one variant."""
+        plate, screen, grid = self.volts
+        return float(plate[number]), float(screen[number]), float(grid[number])
+
+
+def _pentode(bench: Bench, name: str, x: Floats) -> _Pentode | None:
+    """Return the pentode of a tube at unknowns ``x``, None for a triode."""
+    for work in bench.work(x):
+        if work.part != name or work.screen_volts is None:
+            continue
+        law = bench.device(name, work.unit).law
+        if isinstance(law, Pentode):
+            return _Pentode(law, work, (work.plate_volts, work.screen_volts, work.grid_volts))
+    return None
 
 
 def load_of(
@@ -133,19 +168,11 @@ def load_of(
     """Return the load the output transformer gives a tube at its working point, beside the printed
     one and the best; None for a triode.
     """
-    one = next(
-        (
-            one
-            for one in bench.work(bench.point[None])
-            if one.part == name and one.screen_volts is not None
-        ),
-        None,
-    )
-    law = bench.device(name, one.unit).law if one is not None else None
-    if not isinstance(law, Pentode):
+    pentode = _pentode(bench, name, bench.point[None])
+    if pentode is None:
         return None
-    at = tuple(float(value[0]) for value in (one.plate_volts, one.screen_volts, one.grid_volts))
-    watts = {ohms: _stage_watts(law, at, ohms) for ohms in LOADS}
+    at = pentode.at()
+    watts = {ohms: _stage_watts(pentode.law, at, ohms) for ohms in LOADS}
     best = max(watts, key=lambda ohms: watts[ohms])
     row = nearest_row(stand_in.loads, at[0])
     return Load(
@@ -155,7 +182,7 @@ def load_of(
         row["plate_volts"].value if row else None,
         stand_in.loads_of,
         row["load_ohms"].grade if row else "",
-        _stage_watts(law, at, presented),
+        _stage_watts(pentode.law, at, presented),
         best,
         watts[best],
     )
@@ -167,9 +194,9 @@ def _stage_watts(law: Pentode, at: tuple[float, float, float], ohms: float) -> f
     """
     drive = -at[2]
     while drive > 0.2:
-        found = class_a(law, *at, ohms, drive, distortion=DISTORTION)
-        if found["distortion"] <= 1.001 * DISTORTION:
-            return found["watts"]
+        driven = class_a(law, *at, ohms, drive, distortion=DISTORTION)
+        if driven["distortion"] <= 1.001 * DISTORTION:
+            return float(driven["watts"])
         drive *= 0.4
     return 0.0
 
@@ -184,13 +211,11 @@ def resistors(
     rating. A screen resistor is for a tube alone. Where nothing keeps the tube inside its ratings
     the cathode resistor is the one that comes nearest.
     """
-    import numpy as np
-
     name = names[0]
     bias = _bias_resistor(bench.circuit, facts, name)
-    if bias is None:
+    old = bias.value("resistance") if bias is not None else None
+    if bias is None or old is None:
         return ()
-    old = bias.value("resistance")
     scan = sorted(
         {nearest(float(ohms), E24) for ohms in np.geomspace(old / SCAN, old * SCAN, 60)} | {old}
     )
@@ -198,10 +223,10 @@ def resistors(
     if best is None:
         return ()
     ohms, over = best
-    found = (_fitted(bench, bias, ohms),) if ohms != old else ()
+    kept = () if ohms == old else (_fitted(bench, bias, ohms),)
     if len(names) == 1 and any(what.startswith("screen") for what in over):
-        found = _with_screen(bench, name, presented, bias, scan) or found
-    return found
+        return _with_screen(bench, name, presented, bias, scan) or kept
+    return kept
 
 
 def _best(
@@ -210,53 +235,25 @@ def _best(
     """Return the cathode resistor that gives most watts of those inside every rating, or that comes
     nearest, and what is over then.
     """
-    work = next(
-        (
-            one
-            for one in bench.work(bench.solve(ohms={bias: scan}))
-            if one.part == name and one.screen_volts is not None
-        ),
-        None,
-    )
-    law = bench.device(name, work.unit).law if work is not None else None
-    if not isinstance(law, Pentode):
+    pentode = _pentode(bench, name, bench.solve(ohms={bias: scan}))
+    if pentode is None:
         return None
+    rows = [(what, values, limit) for what, values, _, limit in pentode.work.loads if limit]
     far = [
-        max(
-            [
-                1.0,
-                *(
-                    float(values[k]) / limit
-                    for _, values, _, limit in work.loads
-                    if limit is not None
-                ),
-            ]
-        )
-        for k in range(len(scan))
+        max([1.0, *(float(values[number]) / limit for _, values, limit in rows)])
+        for number in range(len(scan))
     ]
-    near = [k for k in range(len(scan)) if far[k] <= min(far) * 1.001]
-
-    def watts(k: int) -> float:
-        return _stage_watts(
-            law,
-            tuple(
-                float(value[k]) for value in (work.plate_volts, work.screen_volts, work.grid_volts)
-            ),
-            presented,
-        )
-
-    old = bench.circuit.by_name[bias].value("resistance")
+    near = [number for number in range(len(scan)) if far[number] <= min(far) * 1.001]
     if presented is None:
-        chosen = min(near, key=lambda k: max(scan[k] / old, old / scan[k]))
+        old = bench.circuit.by_name[bias].value("resistance") or scan[0]
+        chosen = min(near, key=lambda number: max(scan[number] / old, old / scan[number]))
+    elif len(near) == 1:
+        chosen = near[0]
     else:
-        chosen = (
-            near[0] if len(near) == 1 else max(near, key=lambda k: (round(watts(k), 3), scan[k]))
-        )
-    return scan[chosen], tuple(
-        what
-        for what, values, _, limit in work.loads
-        if limit is not None and values[chosen] > limit
-    )
+        watts = {n: _stage_watts(pentode.law, pentode.at(n), presented) for n in near}
+        chosen = max(near, key=lambda number: (round(watts[number], 3), scan[number]))
+    over = tuple(what for what, values, limit in rows if values[chosen] > limit)
+    return scan[chosen], over
 
 
 def _with_screen(
@@ -265,39 +262,22 @@ def _with_screen(
     """Return a screen resistor with a cathode resistor that keep the screen inside its ratings, or
     nothing.
     """
-    for ohms in (
-        100.0,
-        220.0,
-        470.0,
-        1000.0,
-        1500.0,
-        2200.0,
-        3300.0,
-        4700.0,
-        6800.0,
-        10000.0,
-        15000.0,
-        22000.0,
-    ):
+    for ohms in SCREEN_OHMS:
         trial = Fitted(f"screen of {name}", None, ohms, None, "E12")
-        own = Bench(with_resistors(bench.circuit, name, (trial,)), bench.feed, bench.volts)
-        best = _best(own, name, presented, bias.name, scan)
-        if best is not None and not any(what.startswith("screen") for what in best[1]):
-            own = Bench(
-                with_resistors(own.circuit, name, (_fitted(own, bias, best[0]),)),
-                bench.feed,
-                bench.volts,
-            )
-            amps = next(
-                one
-                for one in own.work(own.point[None])
-                if one.part == name and one.screen_amps is not None
-            ).screen_amps[0]
-            screen = replace(trial, watts=rating(float(amps) ** 2 * ohms / RESISTOR_SHARE, WATTS))
-            return (
-                *(() if best[0] == bias.value("resistance") else (_fitted(own, bias, best[0]),)),
-                screen,
-            )
+        screened = Bench(with_resistors(bench.circuit, name, (trial,)), bench.feed, bench.volts)
+        best = _best(screened, name, presented, bias.name, scan)
+        if best is None or any(what.startswith("screen") for what in best[1]):
+            continue
+        cathode = _fitted(screened, bias, best[0])
+        both = with_resistors(screened.circuit, name, (cathode,))
+        own = Bench(both, bench.feed, bench.volts)
+        pentode = _pentode(own, name, own.point[None])
+        amps = pentode.work.screen_amps if pentode is not None else None
+        if amps is None:
+            continue
+        watts = rating(float(amps[0]) ** 2 * ohms / RESISTOR_SHARE, WATTS)
+        kept = best[0] == bias.value("resistance")
+        return (*(() if kept else (cathode,)), replace(trial, watts=watts))
     return ()
 
 
@@ -317,89 +297,66 @@ def _bias_resistor(circuit: Circuit, facts: Facts, name: str) -> Part | None:
     """Return the resistor that makes an output tube's bias: between its cathode and the common, or
     the one from there to B- with back bias.
     """
-    stage = next((one for one in facts.back_biased if one.tube == name), None)
+    stage = next((each for each in facts.back_biased if each.tube == name), None)
     part = circuit.by_name[name]
     tube = library.find(part.type)
     if stage is not None:
-        cathodes, others = {stage.cathode}, stage.returns
-    else:
+        cathodes, returns = {stage.cathode}, set(stage.returns)
+    elif tube is not None:
         unit = next((f"{unit}." for unit in tube.units if tube.pins_of(f"{unit}.screen")), "")
-        cathodes, others = (
-            {
-                facts.point(node)
-                for pin in tube.pins_of(f"{unit}cathode")
-                if (node := part.node(pin))
-            },
-            facts.common,
-        )
-    found = [
+        nodes = (part.node(pin) for pin in tube.pins_of(f"{unit}cathode"))
+        cathodes = {facts.point(node) for node in nodes if node is not None}
+        returns = set(facts.common)
+    else:
+        return None
+    fits = [
         other
         for other in circuit.parts
-        if other.kind == "resistor"
-        and len(other.pins) == 2
-        and other.value("resistance")
-        and {facts.point(node) for _, node in other.pins} & cathodes
-        and {facts.point(node) for _, node in other.pins} & set(others)
+        if other.kind == "resistor" and len(other.pins) == 2 and other.value("resistance")
+        if (points := {facts.point(node) for _, node in other.pins}) & cathodes and points & returns
     ]
-    return found[0] if len(found) == 1 else None
+    return fits[0] if len(fits) == 1 else None
 
 
 def with_resistors(circuit: Circuit, name: str, fit: tuple[Fitted, ...]) -> Circuit:
     """Return the circuit with resistors exchanged or fitted; one before a screen comes with a
     capacitor from there to the cathode.
     """
-    for one in fit:
-        if one.old_ohms is not None:
-            old = circuit.by_name[one.part]
-            values = tuple(v for v in old.values if v.dimension not in ("resistance", "power"))
-            watts = (Value("power", one.watts),) if one.watts else ()
-            circuit = apply_edit(
-                circuit,
-                SetValue(one.part, (Value("resistance", one.ohms), *watts, *values), old.words),
-            )
-        else:
-            tube = circuit.by_name[name]
-            known = library.find(tube.type)
-            screens = [
-                pin
-                for pin, _ in tube.pins
-                if any(element.rpartition(".")[2] == "screen" for element in known.elements_of(pin))
-            ]
-            cathode = next(
-                node
-                for pin, node in tube.pins
-                if any(
-                    element in ("cathode", "pentode.cathode") for element in known.elements_of(pin)
-                )
-            )
-            node, fresh = tube.node(screens[0]), circuit.free_node_name(f"{name}-SCREEN")
-            moved = tuple((pin, fresh if pin in screens else on) for pin, on in tube.pins)
-            circuit = circuit.with_parts(
-                tuple(
-                    replace(part, pins=moved) if part.name == name else part
-                    for part in circuit.parts
-                )
-            )
-            circuit = apply_edit(
-                circuit,
-                FitPart(
-                    Part(
-                        circuit.free_part_name("R"),
-                        "resistor",
-                        values=(Value("resistance", one.ohms),),
-                        pins=(("1", node), ("2", fresh)),
-                    )
-                ),
-            )
-            circuit = apply_edit(
-                circuit,
-                FitPart(
-                    Part(
-                        circuit.free_part_name("C"),
-                        "electrolytic",
-                        values=(Value("capacitance", 10e-6),),
-                        pins=(("plus", fresh), ("minus", cathode)),
-                    )
-                ),
-            )
+    for each in fit:
+        if each.old_ohms is None:
+            circuit = _screened(circuit, name, each.ohms)
+            continue
+        old = circuit.by_name[each.part]
+        kept = tuple(v for v in old.values if v.dimension not in ("resistance", "power"))
+        watts = (Value("power", each.watts),) if each.watts else ()
+        values = (Value("resistance", each.ohms), *watts, *kept)
+        circuit = apply_edit(circuit, SetValue(each.part, values, old.words))
     return circuit
+
+
+def _screened(circuit: Circuit, name: str, ohms: float) -> Circuit:
+    """Return the circuit with a resistor before the screen of a tube, bypassed to its cathode."""
+    tube = circuit.by_name[name]
+    elements = {pin: element_at(tube, pin) for pin, _ in tube.pins}
+    screens = [pin for pin, element in elements.items() if element == "screen"]
+    known = library.find(tube.type)
+    pentode = known.pins_of("pentode.cathode") or known.pins_of("cathode") if known else ()
+    cathode = next(node for pin, node in tube.pins if pin in pentode)
+    rail, fresh = tube.at(screens[0]), circuit.free_node_name(f"{name}-SCREEN")
+    moved = tuple((pin, fresh if pin in screens else on) for pin, on in tube.pins)
+    circuit = circuit.with_parts(
+        tuple(replace(part, pins=moved) if part.name == name else part for part in circuit.parts)
+    )
+    resistor = Part(
+        circuit.free_part_name("R"),
+        "resistor",
+        values=(Value("resistance", ohms),),
+        pins=(("1", rail), ("2", fresh)),
+    )
+    bypass = Part(
+        circuit.free_part_name("C"),
+        "electrolytic",
+        values=(Value("capacitance", SCREEN_FARADS),),
+        pins=(("plus", fresh), ("minus", cathode)),
+    )
+    return apply_edit(apply_edit(circuit, FitPart(resistor)), FitPart(bypass))

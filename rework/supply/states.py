@@ -4,9 +4,11 @@ its steady states.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
 
 from rework.circuit.circuit import Circuit
 from rework.solve.assemble import assemble
@@ -19,6 +21,7 @@ from rework.supply.forms import Choice
 from rework.supply.guess import start
 from rework.supply.needs import Needs
 
+Floats = NDArray[np.float64]
 LOW_LINE = 0.9
 #: Instants of a period in the states that are looked at for their means and peaks; the nominal one
 #: has those of ``rework volts``.
@@ -42,10 +45,12 @@ class States:
     cold_network: Network
     cold: Steady
 
-    def across(self, network: Network, steady: Steady, one: str, other: str):
-        return network.volts(steady.x, one) - network.volts(steady.x, other)
+    def across(self, network: Network, steady: Steady, start: str, end: str) -> Floats:
+        """Return the volts from one node to another over a period, (instants,)."""
+        return np.asarray(network.volts(steady.x, start) - network.volts(steady.x, end))
 
-    def bplus(self, network: Network, steady: Steady):
+    def bplus(self, network: Network, steady: Steady) -> Floats:
+        """Return B+ at the umbilical over a period, (instants,)."""
         return self.across(network, steady, self.amp.node("bplus"), self.amp.node("common"))
 
     def own(self, name: str) -> str:
@@ -73,111 +78,121 @@ def states_of(
 
     All are solved together, state by state.
     """
-    import numpy as np
-
-    networks: list[Network | CannotSolve] = []
-    colds: list[Network | None] = []
-    for _, whole in choices:
-        try:
-            networks.append(assemble(whole))
-            colds.append(assemble(whole, emission=False))
-        except CannotSolve as error:
-            del networks[len(colds) :]
-            networks.append(error)
-            colds.append(None)
-    alive = [number for number, network in enumerate(networks) if isinstance(network, Network)]
-    found: dict[str, dict[int, Steady | CannotSolve]] = {}
-
-    def solve(
-        name: str, factor: float, networks_of: dict[int, Network], starts: dict[int, Any]
-    ) -> None:
-        order = sorted(starts)
-        made = steady_states(
-            [Wanted(networks_of[number], factor, starts[number]) for number in order]
-        )
-        found[name] = {
-            number: _or_from_nothing(one, networks_of[number], factor, len(starts[number]))
-            for number, one in zip(order, made, strict=True)
-        }
-
-    def begun(name: str) -> dict[int, Any]:
-        return {number: one.x for number, one in found[name].items() if isinstance(one, Steady)}
-
-    own = {number: networks[number] for number in alive}
-    cold = {number: colds[number] for number in alive}
-    solve(
-        "rough",
-        1.0,
-        own,
-        {
-            number: start(
-                amp, choices[number][0], needs, own[number], instants=FEWER, factor=1.0, cold=False
-            )
-            for number in alive
-        },
-    )
-    at = np.arange(INSTANTS) * FEWER / INSTANTS
-    solve(
-        "nominal",
-        1.0,
-        own,
-        {
-            number: np.stack(
-                [
-                    np.interp(at, np.arange(FEWER + 1), np.append(column, column[0]))
-                    for column in x.T
-                ],
-                1,
-            )
-            for number, x in begun("rough").items()
-        },
-    )
-    near = begun("rough")
-    solve("high", HIGH_LINE, own, near)
-    solve("low", LOW_LINE, own, near)
-    solve(
-        "full", 1.0, {number: _loaded(amp, needs, network) for number, network in own.items()}, near
-    )
-    solve(
-        "cold",
-        HIGH_LINE,
-        cold,
-        {
-            number: start(
-                amp,
-                choices[number][0],
-                needs,
-                cold[number],
-                instants=FEWER,
-                factor=HIGH_LINE,
-                cold=True,
-            )
-            for number in alive
-        },
-    )
-    made: list[States | CannotSolve] = []
+    built = [_networks(whole) for _, whole in choices]
+    alive = {
+        number: _Trial(amp, choices[number][0], needs, *pair)
+        for number, pair in enumerate(built)
+        if not isinstance(pair, CannotSolve)
+    }
+    rough = _solved(alive, "network", 1.0, {n: t.start() for n, t in alive.items()})
+    begun = {n: first.x for n, first in rough.items() if isinstance(first, Steady)}
+    nominal = _solved(alive, "network", 1.0, {n: _finer(x) for n, x in begun.items()})
+    high = _solved(alive, "network", HIGH_LINE, begun)
+    low = _solved(alive, "network", LOW_LINE, begun)
+    full = _solved(alive, "loaded", 1.0, begun)
+    cold_starts = {n: trial.cold_start() for n, trial in alive.items()}
+    cold = _solved(alive, "cold", HIGH_LINE, cold_starts)
+    states: list[States | CannotSolve] = []
     for number, (_, whole) in enumerate(choices):
-        steady = (
-            [
-                found[name].get(number)
-                for name in ("rough", "nominal", "low", "high", "full", "cold")
-            ]
-            if number in alive
-            else [networks[number]]
+        pair = built[number]
+        if isinstance(pair, CannotSolve):
+            states.append(pair)
+            continue
+        found = [rough[number]]
+        if isinstance(rough[number], Steady):
+            found += [state[number] for state in (nominal, low, high, full, cold)]
+        failed = [each for each in found if isinstance(each, CannotSolve)]
+        steady = [each for each in found if isinstance(each, Steady)]
+        network, cold_network = pair
+        if failed:
+            states.append(failed[0])
+            continue
+        _, at_nominal, at_low, at_high, at_full, when_cold = steady
+        states.append(
+            States(
+                amp,
+                whole,
+                needs,
+                network,
+                at_nominal,
+                at_low,
+                at_high,
+                at_full,
+                cold_network,
+                when_cold,
+            )
         )
-        wrong = next((one for one in steady if isinstance(one, CannotSolve)), None)
-        made.append(
-            wrong or States(amp, whole, needs, own[number], *steady[1:5], cold[number], steady[5])
+    return tuple(states)
+
+
+def _networks(whole: Circuit) -> tuple[Network, Network] | CannotSolve:
+    """Return a whole circuit's network with warm and with cold tubes, or why it has none."""
+    try:
+        return assemble(whole), assemble(whole, emission=False)
+    except CannotSolve as error:
+        return error
+
+
+@dataclass(frozen=True, eq=False)
+class _Trial:
+    """A choice with its networks, and where their steady states are begun."""
+
+    amp: Amplifier
+    choice: Choice
+    needs: Needs
+    network: Network
+    cold: Network
+
+    @property
+    def loaded(self) -> Network:
+        """The network with what full signal draws more than idle."""
+        return _loaded(self.amp, self.needs, self.network)
+
+    def start(self) -> Floats:
+        """Return unknowns (FEWER, n) near the steady state on the nominal line."""
+        return start(
+            self.amp, self.choice, self.needs, self.network, instants=FEWER, factor=1.0, cold=False
         )
-    return tuple(made)
+
+    def cold_start(self) -> Floats:
+        """Return unknowns (FEWER, n) near that on the high line with cold tubes."""
+        return start(
+            self.amp,
+            self.choice,
+            self.needs,
+            self.cold,
+            instants=FEWER,
+            factor=HIGH_LINE,
+            cold=True,
+        )
+
+
+def _solved(
+    trials: Mapping[int, _Trial], of: str, factor: float, starts: Mapping[int, Floats]
+) -> dict[int, Steady | CannotSolve]:
+    """Return the steady states of one network of every trial that has a start, all at once."""
+    order = sorted(starts)
+    networks: dict[int, Network] = {number: getattr(trials[number], of) for number in order}
+    wanted = [Wanted(networks[number], factor, starts[number]) for number in order]
+    return {
+        number: _or_from_nothing(steady, networks[number], factor, len(starts[number]))
+        for number, steady in zip(order, steady_states(wanted), strict=True)
+    }
+
+
+def _finer(x: Floats) -> Floats:
+    """Return unknowns (FEWER, n) at INSTANTS instants of the period."""
+    at = np.arange(INSTANTS) * FEWER / INSTANTS
+    columns = (np.append(column, column[0]) for column in x.T)
+    return np.stack([np.interp(at, np.arange(FEWER + 1), column) for column in columns], 1)
 
 
 def _or_from_nothing(
-    one: Steady | CannotSolve, network: Network, factor: float, instants: int
+    steady: Steady | CannotSolve, network: Network, factor: float, instants: int
 ) -> Steady | CannotSolve:
-    """Return a steady state, one that did not settle from its start looked for again from nothing."""
-    if isinstance(one, Steady):
-        return one
+    """Return a steady state; one that did not settle from its start is begun again from nothing."""
+    if isinstance(steady, Steady):
+        return steady
     try:
         return mains_steady(network, factor=factor, instants=instants)
     except CannotSolve as error:
@@ -185,7 +200,7 @@ def _or_from_nothing(
 
 
 def _loaded(amp: Amplifier, needs: Needs, network: Network) -> Network:
-    """Return a network with what full signal draws more than idle as a resistor from B+ to common."""
+    """Return a network with what full signal draws more than idle, as a resistor across B+."""
     amps = needs.full_amps - needs.idle_amps + needs.extra_amps
     if abs(amps) < 1e-6:
         return network
@@ -195,7 +210,7 @@ def _loaded(amp: Amplifier, needs: Needs, network: Network) -> Network:
     )
 
 
-def rms(wave) -> float:
+def rms(wave: Floats) -> float:
     """Return the root of the mean square of a wave."""
     return float((wave**2).mean() ** 0.5)
 
@@ -205,15 +220,25 @@ def line_amps(network: Network, steady: Steady) -> float:
     return rms(steady.x[:, network.rows["line"]])
 
 
-def rectified(solved: States, steady: Steady) -> list[tuple[str, Any, Any]]:
-    """Return name, amps and volts of every rectifier section of the supply over a period."""
-    network, row, found = solved.network, 0, []
+@dataclass(frozen=True, eq=False)
+class Section:
+    """One rectifier section of the supply over a period: amps and volts, (instants,)."""
+
+    name: str
+    amps: Floats
+    volts: Floats
+
+
+def rectified(solved: States, steady: Steady) -> list[Section]:
+    """Return every rectifier section of the supply over a period."""
+    network, row = solved.network, 0
     volts = steady.x @ network.reads.T
+    sections = []
     for device in network.ordered:
         if not solved.amp.own(device.name):
-            found.append((device.name, steady.currents[:, row], volts[:, row]))
+            sections.append(Section(device.name, steady.currents[:, row], volts[:, row]))
         row += device.law.controls
-    return found
+    return sections
 
 
 def delivered(solved: States) -> float:
@@ -247,26 +272,41 @@ def delivered(solved: States) -> float:
     return drawn
 
 
-def windings_of(solved: States, choice: Choice) -> list[tuple[str, float, float, float]]:
-    """Return row, mean-square amps, ohms, and volt-amperes (of secondaries of T1 alone, unloaded
-    volts) of every winding in use.
+@dataclass(frozen=True, slots=True)
+class Wound:
+    """One winding in use: the row of its current, the transformer and the winding, mean-square
+    amps, ohms, and the volt-amperes it gives (0 for one fed by the line).
     """
-    network, found = solved.network, []
+
+    row: str
+    part: str
+    winding: str
+    mean_square: float
+    ohms: float
+    volt_amps: float
+
+    @property
+    def watts(self) -> float:
+        """The heat in its copper."""
+        return self.mean_square * self.ohms
+
+
+def windings_of(solved: States, choice: Choice) -> list[Wound]:
+    """Return every winding in use of the supply's transformers."""
+    network = solved.network
+    iron = {solved.own(each.part): each for each in choice.iron()}
+    found = []
     for name, row in network.rows.items():
         part, _, winding = name.partition(".")
-        if part not in (solved.own("T1"), solved.own("T2")) or winding == "core":
+        if part not in iron or winding == "core":
             continue
+        stem = winding.split(".")[0]
         square = float((solved.nominal.x[:, row] ** 2).mean())
-        item = choice.transformer if part == solved.own("T1") else choice.second
-        values = {name: values for name, values in solved.whole.by_name[part].windings}[
-            winding.split(".")[0]
-        ]
+        values = dict(solved.whole.by_name[part].windings)[stem]
         halves = 2 if winding.endswith((".1", ".2")) else 1
         volts = next(value.amount for value in values if value.dimension == "voltage") / halves
-        power = (
-            volts * square**0.5
-            if item is choice.transformer and not winding.startswith("primary")
-            else 0.0
-        )
-        found.append((name, square, -network.fixed_g[row, row], power))
+        feeds = not stem.startswith("primary") and not iron[part].reversed
+        power = volts * square**0.5 if feeds else 0.0
+        ohms = -float(network.fixed_g[row, row])
+        found.append(Wound(name, iron[part].part, stem, square, ohms, power))
     return found

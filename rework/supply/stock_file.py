@@ -7,7 +7,8 @@ from pathlib import Path
 
 from rework.circuit.place import Problem
 from rework.language.files import Refusal, read_bytes
-from rework.supply.shelf import Shelf, read_shelf
+from rework.supply.stock import Shelf
+from rework.supply.stock_reader import read_shelf
 
 #: The list that is looked for beside a file that names no other, and in the folder above.
 SHELF = "shelf.csv"

@@ -15,9 +15,10 @@ from demo_amplifiers import amplifier_of, needs_of, shelf_of  # noqa: E402
 from rework.supply.choose import choice_of  # noqa: E402
 from rework.supply.design import design  # noqa: E402
 from rework.supply.evaluate import evaluate  # noqa: E402
-from rework.supply.screen import Behind, Rough  # noqa: E402
-from rework.supply.shelf import Item, Shelf, Winding  # noqa: E402
+from rework.supply.filters import Behind  # noqa: E402
+from rework.supply.screen import Rough  # noqa: E402
 from rework.supply.sources import Wishes, sources  # noqa: E402
+from rework.supply.stock import Shelf, StockChoke, StockTransformer, Winding  # noqa: E402
 
 
 def shop(count: int) -> Shelf:
@@ -37,9 +38,8 @@ def shop(count: int) -> Shelf:
             tapped,
         )
         made.append(
-            Item(
-                "transformer",
-                f"X{number}",
+            StockTransformer(
+                name=f"X{number}",
                 va=va,
                 price=round(va, 2),
                 windings=(
@@ -52,7 +52,9 @@ def shop(count: int) -> Shelf:
                 ),
             )
         )
-    return Shelf((*made, *(item for item in shelf_of().items if item.kind != "transformer")))
+    return Shelf(
+        (*made, *(item for item in shelf_of().items if not isinstance(item, StockTransformer)))
+    )
 
 
 def test_ranking_five_hundred_transformers_against_a_plain_loop_of_exact_solutions():
@@ -61,7 +63,7 @@ def test_ranking_five_hundred_transformers_against_a_plain_loop_of_exact_solutio
     start = time.perf_counter()
     found = design(amp, shelf, needs=needs)
     took = time.perf_counter() - start
-    choke, wishes = shelf.of("choke")[0], Wishes()
+    choke, wishes = shelf.of(StockChoke)[0], Wishes()
     some = [source for source in sources(shelf, needs, wishes)[0] if source.open_volts < 250][
         :40:10
     ]

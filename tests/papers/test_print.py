@@ -20,7 +20,7 @@ from rework.papers.whole import papers
 from rework.report.figures import band, shown, volts
 from rework.rules.job_file import run_job_file
 from rework.solve.chart import volts as chart_of
-from rework.supply.shelf import read_shelf
+from rework.supply.stock_reader import read_shelf
 
 ROOT = Path(__file__).parent.parent.parent
 DEMOS = sorted(path.stem for path in (ROOT / "circuits").glob("*/*.job"))

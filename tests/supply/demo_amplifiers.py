@@ -10,8 +10,8 @@ from rework.language.job import read_job
 from rework.supply.amplifier import Amplifier, amplifier
 from rework.supply.design import Design, design
 from rework.supply.needs import Needs, needs
-from rework.supply.shelf import read_shelf
 from rework.supply.sources import Wishes
+from rework.supply.stock_reader import read_shelf
 
 CIRCUITS = Path(__file__).parents[2] / "circuits"
 DEMOS = ("pager", "rink", "hostel", "skihut")

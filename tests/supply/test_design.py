@@ -15,8 +15,15 @@ from rework.supply.design import design
 from rework.supply.ideal import capacitor_input, net
 from rework.supply.order import order
 from rework.supply.screen import sieve
-from rework.supply.shelf import Item, Shelf, Winding
 from rework.supply.sources import Wishes, sources
+from rework.supply.stock import (
+    Shelf,
+    StockBridge,
+    StockCapacitor,
+    StockChoke,
+    StockTransformer,
+    Winding,
+)
 from rework.touch.touch import touch
 
 SOLVED = ("pager", "skihut")
@@ -149,7 +156,7 @@ def test_a_list_without_what_is_needed_says_which_need_fails_and_by_how_much():
         tuple(
             item
             for item in shelf_of().items
-            if item.kind != "transformer" or item.name == "PT-117-A"
+            if not isinstance(item, StockTransformer) or item.name == "PT-117-A"
         )
     )
     found = design(
@@ -184,9 +191,8 @@ def test_a_transformer_made_to_the_order_gives_the_b_plus_it_was_ordered_for(nam
     wanted = order(needs)
     primary, hv, heater = wanted.windings
     half = wanted.regulation / 2  # half of the sag in the primary, half in the secondary
-    made = Item(
-        "transformer",
-        "to order",
+    made = StockTransformer(
+        name="ordered",
         va=wanted.va,
         windings=(
             Winding(
@@ -201,9 +207,14 @@ def test_a_transformer_made_to_the_order_gives_the_b_plus_it_was_ordered_for(nam
         ),
     )
     parts = [
-        Item("bridge", "B", volts=800.0, amps=1.0),
-        Item("choke", "L", wanted.choke_henries, amps=wanted.choke_amps, ohms=wanted.choke_ohms),
-        Item("electrolytic", "C", wanted.capacitor_farads, volts=wanted.capacitor_volts),
+        StockBridge(name="B", volts=800.0, amps=1.0),
+        StockChoke(
+            name="L",
+            henries=wanted.choke_henries,
+            amps=wanted.choke_amps,
+            ohms=wanted.choke_ohms,
+        ),
+        StockCapacitor(name="C", farads=wanted.capacitor_farads, volts=wanted.capacitor_volts),
     ]
     found = design(
         amplifier_of(name),

@@ -13,10 +13,12 @@ from rework.language.writer import tidy
 from rework.safety.check import check
 from rework.safety.findings import NOTHING
 from rework.supply.choose import choice_of
-from rework.supply.forms import BALANCES, FILTERS, RECTIFIERS, supply_circuit, supply_text
-from rework.supply.screen import Behind, Rough
-from rework.supply.shelf import Item
+from rework.supply.filters import Behind
+from rework.supply.forms import BALANCES, FILTERS, RECTIFIERS
+from rework.supply.screen import Rough
 from rework.supply.sources import Wishes, sources
+from rework.supply.stock import StockChoke, StockFuse
+from rework.supply.supply_text import supply_circuit, supply_text
 
 
 def choices(name: str, wishes: Wishes):
@@ -27,7 +29,7 @@ def choices(name: str, wishes: Wishes):
         for filter_ in wishes.filters:
             if filter_ == "L-C" and source.rectifier == "half-wave":
                 continue
-            choke = shelf.of("choke")[0] if "L" in filter_ else None
+            choke = shelf.of(StockChoke)[0] if "L" in filter_ else None
             rough = Rough(
                 source,
                 Behind(filter_, 0.0 if filter_ == "L-C" else 47e-6, choke),
@@ -44,7 +46,7 @@ def choices(name: str, wishes: Wishes):
                 (
                     source.rectifier,
                     filter_,
-                    source.second is not None,
+                    (source.second is not None, source.filament is not None),
                     bool(source.rectifier_winding)
                     and source.rectifier_winding == source.heater_winding,
                 ),
@@ -64,7 +66,8 @@ def test_every_form_leaves_nothing_for_the_check_to_find(demo):
     found = choices(demo, Wishes())
     assert {rectifier for rectifier, *_ in found} == set(RECTIFIERS)
     assert {filter_ for _, filter_, *_ in found} == set(FILTERS)
-    assert any(twice for _, _, twice, _ in found)
+    assert any(twice for _, _, (twice, _), _ in found)
+    assert any(beside for _, _, (_, beside), _ in found)
     for form, choice in found.items():
         run, text = whole(demo, choice)
         assert run.done, (form, run.problems)
@@ -87,7 +90,7 @@ def test_every_balance_and_fuse_leaves_nothing_to_find(balance, options):
     for choice in choices("hostel", wishes).values():
         if options.get("bplus_fuse"):
             choice = replace(
-                choice, bplus_fuse=Item("fuse", "F", volts=500.0, amps=0.1, insulation="fast")
+                choice, bplus_fuse=StockFuse(name="F", volts=500.0, amps=0.1, speed="fast")
             )
         run, text = whole("hostel", choice)
         assert run.done, run.problems
@@ -113,9 +116,9 @@ def test_the_supply_has_a_switch_of_its_own_where_no_port_asks_for_one():
 def test_fuse_first_then_switch_then_primary(demo):
     circuit = supply_circuit(whole(demo, next(iter(choices(demo, Wishes()).values())))[1])
     at = {node: [part.name for part, _ in pins] for node, pins in circuit.at.items()}
-    assert at["L1"] == ["P1", "F1"]
-    assert dict(circuit.ports)["switch1"] == "L2"
-    assert "T1" in at["L3"]
+    assert at["LINE1"] == ["P1", "F1"]
+    assert dict(circuit.ports)["switch1"] == "LINE2"
+    assert "T1" in at["LINE3"]
     assert at["N1"][:1] == ["P1"]
 
 

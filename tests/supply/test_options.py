@@ -21,13 +21,13 @@ from rework.rules.job_file import run_job_file
 from rework.safety.check import check
 from rework.solve.network import CannotSolve
 from rework.supply.amplifier import amplifier
-from rework.supply.assess import price_of
 from rework.supply.draft import draft, draft_text
 from rework.supply.feed import feed_of
 from rework.supply.isolate import isolated, to_order
 from rework.supply.options import TITLES, options
 from rework.supply.preferred import VOLT_AMPS
-from rework.supply.shelf import read_shelf
+from rework.supply.stock_reader import read_shelf
+from rework.supply.work import price_of
 
 CIRCUITS = Path(__file__).parents[2] / "circuits"
 DEMOS = ("hostel", "pager", "rink", "skihut")
