@@ -81,7 +81,7 @@ def try_job_file(path: str, named: list[Path]) -> JobRun:
 
 
 def sources(path: str, run: JobRun) -> frozenset[Path]:
-    """Return every file that a job is made of: itself, its circuits, what they attach, its price list
+    """Return every file a job is made of: itself, its circuits, what they attach, its price list
     and the rules beside it.
     """
     folder = Path(path).parent

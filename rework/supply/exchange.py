@@ -7,10 +7,11 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
+from rework.anatomy.units import element_at
 from rework.circuit.circuit import Circuit
 from rework.circuit.parts import Part
 from rework.rules import catalogue
-from rework.rules.facts import Facts, element_at
+from rework.rules.facts import Facts
 from rework.rules.rewrite import NothingToDo, Refused, plan
 from rework.solve.network import CannotSolve
 from rework.solve.signal import loudest

@@ -8,10 +8,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from rework.anatomy.units import element_at
 from rework.circuit.circuit import Circuit
 from rework.circuit.edits import FitPart, SetValue, apply_edit
 from rework.circuit.parts import Part, Value, strands
-from rework.rules.facts import Facts, element_at
+from rework.rules.facts import Facts
 from rework.solve.devices import Pentode
 from rework.solve.fit import class_a
 from rework.supply.bench import Bench, Floats, Work

@@ -183,7 +183,7 @@ def test_the_twin_comes_first_and_needs_nothing_at_the_old_b_plus(name, volts, p
 
 def test_a_rectifier_of_the_string_has_no_candidates_and_says_why():
     assert place("pager", 120.0, "V4").candidates == ()
-    assert "leaves with the old supply" in place("pager", 120.0, "V4").why
+    assert "goes with the old supply" in place("pager", 120.0, "V4").why
 
 
 def test_a_6aq5_for_a_50c5_moves_pins_gives_less_and_the_transformer_does_not_suit():
