@@ -27,6 +27,8 @@ def demos() -> dict[str, Path]:
 
 
 EXAMPLE = "rework demo pager --to bench"
+#: Where demos are copied to, a folder each.
+FOLDER = Path("rework-demo")
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -37,8 +39,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--to",
         metavar="DIR",
-        default="rework-demo",
-        help="folder to copy it to (default: ./rework-demo)",
+        help="folder to copy it to (default: rework-demo/NAME)",
     )
     parser.add_argument("--list", action="store_true", help="list the demos and stop")
     parser.add_argument(
@@ -58,7 +59,7 @@ def run(asked: argparse.Namespace) -> int:
         raise Refusal(
             Problem(f"there is no demo {asked.name}", expected="one of " + ", ".join(known))
         )
-    target = Path(asked.to)
+    target = Path(asked.to) if asked.to else FOLDER / asked.name
     _copy(known[asked.name], target, force=asked.force)
     job = target / f"{asked.name}.job"
     done = run_job_file(str(job))

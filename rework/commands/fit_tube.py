@@ -11,7 +11,7 @@ from statistics import median
 
 from rework.circuit.place import Problem
 from rework.commands.arguments import takes_force, takes_json, takes_plot
-from rework.commands.numbers import shown
+from rework.report.figures import shown
 from rework.commands.pictures import blank, keep, label_end, wanted_picture
 from rework.commands.tube_file import read_tube_file
 from rework.language.files import Refusal

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import asdict, fields
 from html import escape
 
-from rework.commands.numbers import shown
+from rework.report.figures import shown
 from rework.report.terminal import printable, styled, table
 from rework.supply.findings import Findings
 from rework.supply.options import Options

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from rework.circuit.place import Problem
 from rework.commands.arguments import takes_json
-from rework.commands.numbers import shown
+from rework.report.figures import shown
 from rework.commands.subject import subject
 from rework.language.files import STANDARD, Refusal
 from rework.report.terminal import printable, progress, styled, table

@@ -18,7 +18,7 @@ from pathlib import Path
 
 from rework.circuit.place import Problem
 from rework.commands.arguments import takes_force, takes_json, takes_shelf
-from rework.commands.numbers import shown
+from rework.report.figures import shown
 from rework.commands.supply_words import design_json, design_text
 from rework.language.files import (
     STANDARD,

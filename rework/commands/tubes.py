@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping
 
 from rework.circuit.place import Problem
 from rework.commands.arguments import takes_json
-from rework.commands.numbers import shown
+from rework.report.figures import shown
 from rework.language.files import Refusal
 from rework.report.terminal import styled, table
 from rework.tubes import library, relatives
@@ -196,7 +196,7 @@ def _words(name: str) -> str:
 
 
 def _shown(figure: Figure) -> str:
-    """Return a figure with the multiplier a technician would write, as pint picks it."""
+    """Return a figure with the multiplier a technician would write, """
     if figure.unit == "1":
         return f"{figure.value:g}"
     return shown(figure.value, figure.unit, 6)

@@ -4,7 +4,7 @@ the output tube's curves.
 
 from __future__ import annotations
 
-from rework.commands.numbers import shown
+from rework.report.figures import shown
 from rework.commands.pictures import blank
 from rework.commands.subject import Solved
 from rework.report.terminal import printable

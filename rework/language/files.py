@@ -90,9 +90,13 @@ def read_bytes(path: Path | str) -> bytes:
         ) from error
 
 
+#: So many files are named where one is missing.
+_MOST_NAMED = 4
+
+
 def _similar(path: Path) -> str:
-    """Return a hint at a file beside it whose name is near: the suffix alone, which all circuits
-    share, makes none near.
+    """Return a hint at a file that would do: one beside it with a name that is near, else those of
+    its kind, else how to make one.
     """
     import difflib
 
@@ -100,18 +104,18 @@ def _similar(path: Path) -> str:
         entries = [entry for entry in path.parent.iterdir() if entry.is_file()]
     except OSError:
         return ""
+    entries.sort(key=lambda entry: (entry.suffix != path.suffix, entry.name))
     near = difflib.get_close_matches(path.stem, [entry.stem for entry in entries], 1, 0.6)
-    found = next(
-        (
-            entry
-            for entry in sorted(
-                entries, key=lambda entry: (entry.suffix != path.suffix, entry.name)
-            )
-            if near and entry.stem == near[0]
-        ),
-        None,
-    )
-    return f"did you mean {found}?" if found else ""
+    if near:
+        return f"did you mean {next(entry for entry in entries if entry.stem == near[0])}?"
+    fit = [entry.name for entry in entries if path.suffix and entry.suffix == path.suffix]
+    if fit:
+        more = f" and {len(fit) - _MOST_NAMED} more" if len(fit) > _MOST_NAMED else ""
+        folder = "this folder" if path.parent == Path(".") else str(path.parent)
+        return f"{folder} has {', '.join(fit[:_MOST_NAMED])}{more}"
+    if path.suffix in (".circuit", ".job"):
+        return f"rework demo copies an example here, rework new {path.name} begins one"
+    return ""
 
 
 #: So many circuits may hang on one, those they attach themselves included: it bounds what a few

@@ -5,14 +5,14 @@ known.
 from __future__ import annotations
 
 import asyncio
-import contextlib
-import threading
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
-from typing import Any
+from typing import TypeVar
+
+import anyio.to_thread
 
 from rework.circuit.circuit import Circuit
 from rework.draw.graph.render import CannotDraw
@@ -30,37 +30,17 @@ from rework.rules.run import JobRun
 from rework.safety.check import check
 from rework.safety.findings import Report
 
+Result = TypeVar("Result")
 #: Milliseconds the watcher waits for more changes after one, and the longest it does.
 _STILL, _LONGEST = 10, 60
 _SUFFIXES = (".job", ".circuit", ".rule")
 
 
-async def aside(work: Callable[[], Any]) -> Any:
+async def aside(work: Callable[[], Result]) -> Result:
     """Return what ``work`` comes to, done in a thread that nobody waits for when the page is closed
     meanwhile.
     """
-    loop = asyncio.get_running_loop()
-    future = loop.create_future()
-
-    def settle(failed: BaseException | None, result: Any) -> None:
-        if future.done():
-            return
-        if failed is None:
-            future.set_result(result)
-        else:
-            future.set_exception(failed)
-
-    def work_on() -> None:
-        failed, result = None, None
-        try:
-            result = work()
-        except Exception as error:  # it belongs to whoever waits
-            failed = error
-        with contextlib.suppress(RuntimeError):  # the loop is closed: nobody waits any more
-            loop.call_soon_threadsafe(settle, failed, result)
-
-    threading.Thread(target=work_on, daemon=True).start()
-    return await future
+    return await anyio.to_thread.run_sync(work, abandon_on_cancel=True)
 
 
 @dataclass(frozen=True)
