@@ -196,7 +196,7 @@ def _words(name: str) -> str:
 
 
 def _shown(figure: Figure) -> str:
-    """Return a figure with the multiplier a technician would write, """
+    """Return a figure with the multiplier a technician would write,"""
     if figure.unit == "1":
         return f"{figure.value:g}"
     return shown(figure.value, figure.unit, 6)
