@@ -4,39 +4,40 @@ The JSON of ``rework check``: ``verdict``, ``note``, and the lists ``hazards``, 
 ``cautions``.
 
 - a hazard: ``node``; ``parts`` (``PART.terminal`` on that node); ``touchable``; ``through``
-  (``conduction`` or
-  ``capacitor``); ``path``, the steps from the plug blade, each ``part``, ``into``, ``out_of``,
-  ``node`` and, for a mated
-  connector, ``mate``; ``bridges``, every part that by itself joins the node to a line conductor;
-  ``when``, the states in
-  which the node is connected to the hot conductor of the outlet, each ``plug``, ``switches`` and
-  ``connectors`` (name to
-  list of positions; one not named does not matter), ``how`` (``directly``, ``through parts``,
-  ``through a capacitor`` or
-  ``through insulation``, that of a part's own metalwork), ``through`` (the parts in between) and
-  ``words`` (the same as a
-  phrase); ``remedy``; ``rule``, the name of a rule that would break the tie, or an empty string.
+  (``conduction`` or ``capacitor``); ``path``, the steps from the plug blade, each ``part``,
+  ``into``, ``out_of``, ``node`` and, for a mated connector, ``mate``; ``bridges``, every part that
+  by itself joins the node to a line conductor; ``when``, the states in which the node is connected
+  to the hot conductor of the outlet, each ``plug``, ``switches`` and ``connectors`` (name to list
+  of positions; one not named does not matter), ``how`` (``directly``, ``through parts``, ``through
+  a capacitor`` or ``through insulation``, that of a part's own metalwork), ``through`` (the parts
+  in between) and ``words`` (the same as a phrase); ``remedies``.
 - a live node: ``node``, ``parts``, ``where``.
-- a caution: ``message``, ``part``, ``pin``, ``node``, ``remedy``, ``weight`` (``must``: the
-  conversion is not finished;
-  ``mind``: to be known and measured).
+- a caution: ``key``, ``message``, ``part``, ``pin``, ``node``, ``remedies``, ``weight`` (``must``:
+  the conversion is not finished; ``mind``: to be known and measured).
+- a remedy: ``words``; ``does`` (``edit``: it was made on the circuit and checked again before it
+  was printed; ``measure``; ``write``: the netlist leaves something open); ``edits``, each with
+  ``edit`` (the name of the primitive edit) and ``what`` (the part, pin or wire). A finding without
+  remedies needs more than a change or two: it is part of a conversion.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal
 
-from rework.safety.ties import Step, Through
+from rework.circuit.edits import Action, CutConductor, FitPart, LiftPin, RemovePart, RunWire
+from rework.safety.ties import Through
+from rework.safety.ways import Step
 
 Weight = Literal["must", "mind"]
+Does = Literal["edit", "measure", "write"]
 #: How a node is connected to the hot conductor, the best connection first.
 HOWS = ("directly", "through parts", "through a capacitor", "through insulation")
 HAZARD = "hazard found"
 NOTHING = "nothing found in the netlist as written"
-#: No tie, but something that must be mended; the exit status is 1 as for a hazard.
+#: No tie, but something that must be fixed; the exit status is 1 as for a hazard.
 UNFINISHED = "no tie found, but the conversion is not finished"
-#: Nothing was looked at, so nothing may be said; the exit status is 1.
+#: Nothing was traced, so nothing may be said; the exit status is 1.
 UNTRACED = "nothing traced: there is no plug in the netlist"
 
 
@@ -73,6 +74,29 @@ class When:
 
 
 @dataclass(frozen=True, slots=True)
+class Remedy:
+    """One thing to do about a finding.
+
+    Where it ``does`` an edit, ``edits`` are what the words say, as edits of the circuit; those a
+    report holds were applied and checked again (:mod:`rework.safety.trial`).
+    """
+
+    words: str
+    edits: tuple[Action, ...] = ()
+    does: Does = "edit"
+
+
+def measure(words: str) -> tuple[Remedy, ...]:
+    """Return a remedy that measures or handles and changes no part."""
+    return (Remedy(words, does="measure"),)
+
+
+def write(words: str) -> tuple[Remedy, ...]:
+    """Return a remedy that completes the netlist and changes no part."""
+    return (Remedy(words, does="write"),)
+
+
+@dataclass(frozen=True, slots=True)
 class Hazard:
     """A node tied to the mains that a hand can reach or that carries more than primary-side parts."""
 
@@ -82,14 +106,24 @@ class Hazard:
     through: Through
     path: tuple[Step, ...]
     when: tuple[When, ...]
-    remedy: str
     bridges: tuple[str, ...] = ()
-    rule: str = ""
+    remedies: tuple[Remedy, ...] = ()
+
+    @property
+    def remedy(self) -> str:
+        """The first remedy in words."""
+        return self.remedies[0].words if self.remedies else PART_OF_A_CONVERSION
+
+
+#: What is told of a hazard that no change tried clears.
+PART_OF_A_CONVERSION = (
+    "No change of one, two or three parts clears this: it is part of a conversion."
+)
 
 
 @dataclass(frozen=True, slots=True)
 class Live:
-    """A node tied to the mains with nothing but primary-side parts on it: not to be touched."""
+    """A node tied to the mains with nothing but primary-side parts on it: do not touch."""
 
     node: str
     parts: tuple[str, ...]
@@ -98,14 +132,23 @@ class Live:
 
 @dataclass(frozen=True, slots=True)
 class Caution:
-    """Something to mend (``must``) or to know (``mind``) besides the ties."""
+    """Something to fix (``must``) or to know (``mind``) besides the ties.
 
+    ``key`` names the sort of finding, ``part``, ``pin`` and ``node`` where it is.
+    """
+
+    key: str
     message: str
     part: str = ""
     pin: str = ""
     node: str = ""
-    remedy: str = ""
+    remedies: tuple[Remedy, ...] = ()
     weight: Weight = "must"
+
+    @property
+    def remedy(self) -> str:
+        """The first remedy in words, or an empty string."""
+        return self.remedies[0].words if self.remedies else ""
 
 
 Finding = Hazard | Live | Caution
@@ -129,8 +172,8 @@ class Report:
         )
 
 
-def as_json(report: Report) -> dict:
-    """Return a report as plain values; the schema stands at the top of this module."""
+def as_json(report: Report) -> dict[str, Any]:
+    """Return a report as plain values; the schema is at the top of this module."""
     return {
         "verdict": report.verdict,
         "note": report.note,
@@ -141,19 +184,20 @@ def as_json(report: Report) -> dict:
         ],
         "cautions": [
             {
-                "message": c.message,
-                "part": c.part,
-                "pin": c.pin,
-                "node": c.node,
-                "remedy": c.remedy,
-                "weight": c.weight,
+                "key": caution.key,
+                "message": caution.message,
+                "part": caution.part,
+                "pin": caution.pin,
+                "node": caution.node,
+                "remedies": [_remedy(remedy) for remedy in caution.remedies],
+                "weight": caution.weight,
             }
-            for c in report.cautions
+            for caution in report.cautions
         ],
     }
 
 
-def _hazard(hazard: Hazard) -> dict:
+def _hazard(hazard: Hazard) -> dict[str, Any]:
     return {
         "node": hazard.node,
         "parts": list(hazard.parts),
@@ -172,14 +216,31 @@ def _hazard(hazard: Hazard) -> dict:
             }
             for when in hazard.when
         ],
-        "remedy": hazard.remedy,
-        "rule": hazard.rule,
+        "remedies": [_remedy(remedy) for remedy in hazard.remedies],
     }
 
 
-def _step(step: Step) -> dict:
-    told = {"part": step.part, "into": step.into, "out_of": step.out_of, "node": step.node}
-    return {**told, "mate": step.mate} if step.mate else told
+def _remedy(remedy: Remedy) -> dict[str, Any]:
+    edits = [{"edit": type(edit).__name__, "what": _what(edit)} for edit in remedy.edits]
+    return {"words": remedy.words, "does": remedy.does, "edits": edits}
+
+
+def _what(edit: Action) -> str:
+    match edit:
+        case CutConductor(name) | RemovePart(name):
+            return name
+        case LiftPin(part, terminal):
+            return f"{part}.{terminal}"
+        case FitPart(part) | RunWire(part):
+            ends = ", ".join(f"{terminal}={node}" for terminal, node in part.pins)
+            return f"{part.name} {part.kind} : {ends}"
+        case _:
+            return ""
+
+
+def _step(step: Step) -> dict[str, str]:
+    row = {"part": step.part, "into": step.into, "out_of": step.out_of, "node": step.node}
+    return {**row, "mate": step.mate} if step.mate else row
 
 
 def path_words(path: tuple[Step, ...]) -> str:

@@ -157,6 +157,14 @@ class Net:
             else tuple(pin for pin in pins if pin[0] in METALWORK)
         )
 
+    def enters(self, number: int, node: str) -> bool:
+        """Return whether a tie gets into a group at a node: into insulation from inside the part
+        only.
+        """
+        return self.how[number] != INSULATION or any(
+            at == node and terminal not in METALWORK for terminal, at in self.pins[number]
+        )
+
     def conductor_reach(self, seeds: Iterable[str]) -> frozenset[str]:
         """Return the nodes joined to the seeds by wires, traces, cables and mated contacts only."""
         return frozenset(self.reach(seeds, self.is_conductor))

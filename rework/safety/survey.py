@@ -9,11 +9,11 @@ from collections.abc import Iterable, Iterator
 from functools import cached_property
 from heapq import merge
 
-from rework.anatomy.links import METALWORK, X_CLASSES, Y_CLASSES, mated
 from rework.circuit.circuit import Circuit
-from rework.circuit.kinds import KINDS
 from rework.circuit.parts import Part
+from rework.anatomy.links import mated
 from rework.safety.net import Net, Points, State
+from rework.safety.primary import PrimarySide
 from rework.safety.states import Heat
 from rework.safety.ties import Ties, bonded_to_earth, trace_ties, umbilical_states, worst_ties
 
@@ -63,7 +63,7 @@ class Survey:
 
     def conduction_tied(self, node: str | None) -> bool:
         """Return whether a node is tied to the mains by conduction."""
-        return self.ties.tied.get(node) == "conduction"
+        return node is not None and self.ties.tied.get(node) == "conduction"
 
     def of_kind(self, *kinds: str) -> Iterator[Part]:
         """Return the parts of some kinds, in the order of the file."""
@@ -80,34 +80,20 @@ class Survey:
 
     # what may stand on the mains
 
+    @cached_property
+    def primary(self) -> PrimarySide:
+        """Which parts belong on the mains."""
+        return PrimarySide(self.circuit, self.ties, self.always_earthed)
+
     def strangers(self, node: str) -> tuple[tuple[Part, str], ...]:
-        """Return the (part, terminal) pairs on a node that have no business on the mains, in the
-        order of the file.
+        """Return the (part, terminal) pairs on a tied node that have no business on the mains, in
+        the order of the file.
         """
         return tuple(
             (part, terminal)
             for part, terminal in self.circuit.at.get(node, ())
-            if not self._belongs(part, terminal, node)
+            if not self.primary.belongs(part, terminal, node)
         )
-
-    def _belongs(self, part: Part, terminal: str, node: str) -> bool:
-        if part.kind in ("capacitor", "electrolytic"):
-            return part.kind == "capacitor" and self._may_bridge(part, node)
-        if part.kind == "transformer":
-            return terminal.startswith("primary")
-        if part.kind == "shielded cable":
-            return not terminal.startswith("shield")
-        return KINDS[part.kind].primary_side and terminal not in METALWORK
-
-    def _may_bridge(self, part: Part, node: str) -> bool:
-        """Return whether a capacitor may stand here: X or Y between two line conductors, Y from one
-        to earth.
-        """
-        class_, others = part.setting("class"), [at for _, at in part.pins if at != node]
-        across = self.conduction_tied(node) and all(self.conduction_tied(other) for other in others)
-        if class_ in Y_CLASSES:
-            return across or all(other in self.always_earthed for other in others)
-        return class_ in X_CLASSES and across
 
     # earth and metal
 

@@ -10,11 +10,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from functools import cached_property
 from itertools import combinations
-from typing import Literal, NamedTuple
+from typing import Literal
 
-from rework.anatomy.links import METALWORK, mated
 from rework.circuit.circuit import Circuit
+from rework.anatomy.links import mated
 from rework.safety.net import CAPACITOR, INSULATION, Net, State
+from rework.safety.ways import Step, Ways
 
 Through = Literal["conduction", "capacitor"]
 
@@ -23,27 +24,11 @@ Through = Literal["conduction", "capacitor"]
 MOST_UMBILICALS = 4
 
 
-class Step(NamedTuple):
-    """One part on the way from a plug blade: in by ``into``, out by ``out_of``, and the node that
-    is reached.
-
-    The first step is the plug itself, with an empty ``into``. For a mated connector ``part`` is the
-    half that is entered and ``mate`` the half that is left; otherwise ``mate`` is empty.
-    """
-
-    part: str
-    into: str
-    out_of: str
-    node: str
-    mate: str = ""
-
-
 class _Search:
-    """The search in one net: ``came`` has every node reached with the number of the group it came
-    through.
+    """The search in one net: ``reached`` holds every tied node, ``by_capacitor`` those that only
+    capacitors reach.
 
-    A group is crossed once only, so the node before is the one that the group was entered from.
-    ``blocked`` nodes are not entered.
+    Each group is crossed once. ``blocked`` nodes are not entered.
     """
 
     def __init__(
@@ -55,46 +40,40 @@ class _Search:
         blocked: Iterable[str] = (),
     ) -> None:
         self.net = net
+        self.seeds = tuple(dict.fromkeys(seeds))
         self.earthed = earthed
+        self.blocked = tuple(blocked)
         self.earth_held = False
         self.by_capacitor: dict[str, None] = {}
-        line = list(dict.fromkeys(seeds))
-        self.came: dict[str, int] = dict.fromkeys((*line, *blocked), -1)
+        self.reached: dict[str, None] = dict.fromkeys((*self.seeds, *self.blocked))
         self._later: dict[int, list[tuple[int, int, str]]] = {CAPACITOR: [], INSULATION: []}
-        self._from: list[str | None] = [None] * len(net.how)
-        self._steps: dict[str, Step] = {}
-        self._conduct(line)
+        self._entered = bytearray(len(net.how))
+        self._conduct(list(self.seeds))
         self._follow(CAPACITOR)
         self._follow(INSULATION)
-        for node in blocked:
-            self.came.pop(node, None)
+        for node in self.blocked:
+            self.reached.pop(node, None)
 
     def _conduct(self, line: list[str]) -> None:
         """Search through what conducts, and keep what does not for later with the depth at which it
         was met.
         """
-        how, pins, at, came, entered, later = (
-            self.net.how,
-            self.net.pins,
-            self.net.at,
-            self.came,
-            self._from,
-            self._later,
-        )
+        how, pins, at = self.net.how, self.net.pins, self.net.at
+        reached, entered, later = self.reached, self._entered, self._later
         depth = 0
         while line:
             following: list[str] = []
             for node in line:
                 for number in at.get(node, ()):
-                    if entered[number] is not None:
+                    if entered[number]:
                         continue
                     if how[number] >= CAPACITOR:
                         later[how[number]].append((depth, number, node))
                         continue
-                    entered[number] = node
+                    entered[number] = 1
                     for _, other in pins[number]:
-                        if other not in came:
-                            came[other] = number
+                        if other not in reached:
+                            reached[other] = None
                             following.append(other)
             line, depth = following, depth + 1
 
@@ -102,7 +81,7 @@ class _Search:
         """Go on from the crossings kept for later, nearest to the blades first, through everything
         up to ``allowed``.
         """
-        net, came = self.net, self.came
+        net = self.net
         waiting: dict[int, list[tuple[int, str]]] = {}
         for depth, number, node in self._later[allowed]:
             waiting.setdefault(depth, []).append((number, node))
@@ -112,53 +91,29 @@ class _Search:
             for number, node in waiting.pop(depth, ()):
                 if net.how[number] > allowed:
                     self._later[net.how[number]].append((depth, number, node))
-                    continue
-                if self._from[number] is not None or (
-                    net.how[number] == INSULATION and not self._is_inside(number, node)
-                ):
-                    continue
-                self._from[number] = node
-                for _, other in net.crossed(number):
-                    if other in came:
-                        continue
-                    if number in net.held and other in self.earthed:
-                        self.earth_held = True
-                        continue
-                    came[other] = number
-                    following.append(other)
-                    if net.how[number] == CAPACITOR or node in self.by_capacitor:
-                        self.by_capacitor[other] = None
+                elif not self._entered[number] and net.enters(number, node):
+                    following += self._cross(number, node)
             depth += 1
             if following:
                 waiting.setdefault(depth, []).extend(
                     (number, node) for node in following for number in net.at.get(node, ())
                 )
 
-    def _is_inside(self, number: int, node: str) -> bool:
-        return any(
-            at == node and terminal not in METALWORK for terminal, at in self.net.pins[number]
-        )
-
-    def path(self, node: str, blades: Mapping[str, tuple[str, str]]) -> tuple[Step, ...]:
-        steps: list[Step] = []
-        while (number := self.came[node]) >= 0:
-            if node not in self._steps:
-                self._steps[node] = self._step(number, node)
-            steps.append(self._steps[node])
-            node = self._from[number]
-        plug, blade = blades[node]
-        return (Step(plug, "", blade, node), *reversed(steps))
-
-    def _step(self, number: int, node: str) -> Step:
-        before, pins = self._from[number], self.net.pins[number]
-        into = next(terminal for terminal, at in pins if at == before)
-        out_of = next(terminal for terminal, at in reversed(pins) if at == node)
-        part, mate = self.net.part[number].name, self.net.mate.get(number, "")
-        return (
-            Step(mate, into, out_of, node, part)
-            if mate and pins[0][1] != before
-            else Step(part, into, out_of, node, mate)
-        )
+    def _cross(self, number: int, node: str) -> list[str]:
+        """Return the nodes that are newly reached through one group from one node."""
+        self._entered[number] = 1
+        newly: list[str] = []
+        for _, other in self.net.crossed(number):
+            if other in self.reached:
+                continue
+            if number in self.net.held and other in self.earthed:
+                self.earth_held = True
+                continue
+            self.reached[other] = None
+            newly.append(other)
+            if self.net.how[number] == CAPACITOR or node in self.by_capacitor:
+                self.by_capacitor[other] = None
+        return newly
 
 
 class Ties:
@@ -176,26 +131,27 @@ class Ties:
         earthed: frozenset[str],
     ) -> None:
         self._searches = searches
+        self._ways: dict[int, Ways] = {}
         self.blades = blades
         self.earthed = earthed
         self.tied: dict[str, Through] = {}
-        self._found: dict[str, _Search] = {}
-        for search in searches:
-            for node in search.came:
+        self._beside: dict[str, int] = {}  # nodes not tied in the first search: the search
+        for number, search in enumerate(searches):
+            for node in search.reached:
                 through: Through = "capacitor" if node in search.by_capacitor else "conduction"
                 if node not in self.tied or (
                     through == "conduction" and self.tied[node] == "capacitor"
                 ):
                     self.tied[node] = through
-                    if search is not searches[0]:
-                        self._found[node] = search
+                    if number:
+                        self._beside[node] = number
 
     @cached_property
     def only_pulled(self) -> frozenset[str]:
         """The nodes that are tied only while an umbilical is pulled, for want of the earth that
         came through it.
         """
-        return frozenset(node for node in self._found if node not in self._searches[0].came)
+        return frozenset(node for node in self._beside if node not in self._searches[0].reached)
 
     @property
     def net(self) -> Net:
@@ -203,12 +159,17 @@ class Ties:
         return self._searches[0].net
 
     def path(self, node: str) -> tuple[Step, ...]:
-        """Return the shortest way from a plug blade to a node, counted in parts, without capacitors
-        where there is one.
+        """Return the way from a plug blade to a node as a hand would trace it (see :class:`Ways`).
 
         Raises KeyError where the node is not tied.
         """
-        return self._found.get(node, self._searches[0]).path(node, self.blades)
+        number = self._beside.get(node, 0)
+        if number not in self._ways:
+            search = self._searches[number]
+            self._ways[number] = Ways(
+                search.net, search.seeds, search.earthed, blocked=search.blocked
+            )
+        return self._ways[number].path(node, self.blades)
 
 
 def blade_nodes(circuit: Circuit) -> dict[str, tuple[str, str]]:
