@@ -1,15 +1,13 @@
-"""The check: every family of checks over one circuit, and the verdict."""
+"""The check: every family of checks over one circuit, the remedies that were tried, the verdict."""
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from rework.circuit.circuit import Circuit
-from rework.safety.earthing import (
-    earth_through_umbilical,
-    line_capacitors,
-    line_order,
-    plug_and_earth,
-)
-from rework.safety.exposure import tied_nodes
+from rework.safety.capacitors import discharge, line_capacitors
+from rework.safety.earthing import earth_conductor, plug_and_earth
+from rework.safety.exposure import hazard_nodes, tied_nodes
 from rework.safety.findings import (
     HAZARD,
     NOTHING,
@@ -20,49 +18,77 @@ from rework.safety.findings import (
     Hazard,
     Live,
     Report,
+    write,
 )
 from rework.safety.heaters import heater_reference, heater_volts
 from rework.safety.insulation import lone_insulation
+from rework.safety.line_order import line_order
+from rework.safety.protection import fuses
 from rework.safety.ratings import half_wave_load, tube_pins
+from rework.safety.remedies import with_remedies
 from rework.safety.shafts import shafts
 from rework.safety.survey import Survey
+from rework.safety.trial import Key, Trials, key_of
+from rework.safety.umbilical import earth_through_umbilical
 
 
 def check(circuit: Circuit) -> Report:
-    """Return what is tied to the mains and what else is to be mended or known before the set goes
+    """Return what is tied to the mains and what else is to be fixed or known before the set goes
     back to its owner.
 
     Hazards within reach of a hand come first, then the others, each by the name of the node;
-    cautions that must be mended come before those to be known.
+    cautions that must be fixed come before those to be known. Every remedy that changes the circuit
+    was made on it and checked again.
     """
     survey = Survey(circuit)
-    found: list[Finding] = [finding for one in CHECKS for finding in one(survey)]
+    findings = [finding for family in (tied_nodes, *CHECKS) for finding in family(survey)]
+    keys = frozenset(key for finding in findings if (key := key_of(finding)))
+    trials = Trials(survey, keys, finding_keys)
     hazards = sorted(
-        (one for one in found if isinstance(one, Hazard)),
-        key=lambda one: (not one.touchable, one.node),
+        (finding for finding in findings if isinstance(finding, Hazard)),
+        key=lambda hazard: (not hazard.touchable, hazard.node),
     )
-    live = sorted((one for one in found if isinstance(one, Live)), key=lambda one: one.node)
     cautions = sorted(
-        dict.fromkeys(one for one in found if isinstance(one, Caution)),
-        key=lambda one: one.weight != "must",
+        dict.fromkeys(finding for finding in findings if isinstance(finding, Caution)),
+        key=lambda caution: caution.weight != "must",
     )
-    unfinished = any(caution.weight == "must" for caution in cautions)
-    verdict = (
-        HAZARD
-        if hazards
-        else UNTRACED
-        if not survey.plugs
-        else UNFINISHED
-        if unfinished
-        else NOTHING
+    live = sorted(
+        (finding for finding in findings if isinstance(finding, Live)), key=lambda live: live.node
     )
+    verdict = _verdict(survey, hazards, cautions)
     return Report(
         verdict,
-        tuple(hazards),
+        with_remedies(survey, trials, hazards),
         tuple(live),
-        tuple(cautions),
-        _note(survey, verdict, tuple(cautions)),
+        tuple(_tried(caution, trials) for caution in cautions),
+        _note(survey, verdict, cautions),
     )
+
+
+def finding_keys(survey: Survey) -> frozenset[Key]:
+    """Return what the findings of a circuit are about, without what is told of each."""
+    nodes = frozenset(("hazard", node) for node in hazard_nodes(survey))
+    findings = (finding for family in CHECKS for finding in family(survey))
+    return nodes | {key for finding in findings if (key := key_of(finding))}
+
+
+def _tried(caution: Caution, trials: Trials) -> Caution:
+    """Return a caution with those of its remedies that clear it."""
+    key = key_of(caution)
+    kept = tuple(
+        remedy
+        for remedy in caution.remedies
+        if remedy.does != "edit" or (key is not None and trials.clears(remedy.edits, [key]))
+    )
+    return caution if kept == caution.remedies else replace(caution, remedies=kept)
+
+
+def _verdict(survey: Survey, hazards: list[Hazard], cautions: list[Caution]) -> str:
+    if hazards:
+        return HAZARD
+    if not survey.plugs:
+        return UNTRACED
+    return UNFINISHED if any(caution.weight == "must" for caution in cautions) else NOTHING
 
 
 def no_plug(survey: Survey) -> tuple[Finding, ...]:
@@ -71,46 +97,48 @@ def no_plug(survey: Survey) -> tuple[Finding, ...]:
         return ()
     return (
         Caution(
+            "no-plug",
             "There is no plug in this netlist, so nothing could be traced from the mains.",
-            remedy="Attach the supply, or write the plug and where its blades go.",
-            weight="must",
+            remedies=write("Attach the supply, or write the plug and where its blades go."),
         ),
     )
 
 
-def _note(survey: Survey, verdict: str, cautions: tuple[Caution, ...]) -> str:
+def _note(survey: Survey, verdict: str, cautions: list[Caution]) -> str:
     if not survey.plugs:
         return (
-            "No plug in this netlist: nothing was traced from the mains, so nothing found means"
-            " nothing here. Check the circuit with its supply attached."
+            "There is no plug in this netlist: nothing was traced from the mains. Do not take this"
+            " as a clean bill. Check the circuit with its supply attached."
         )
-    told = [
+    sentences = [
         f"Tried: {survey.heat.tried.words}. Every capacitor, switch and tube of unknown type counts"
-        " as a way through."
+        " as a connection."
     ]
     must = sum(caution.weight == "must" for caution in cautions)
     if verdict == UNFINISHED:
-        told.append(
-            f"No tie was found, but {must} thing{'s' if must > 1 else ''} must be mended before the"
+        sentences.append(
+            f"No tie was found, but {must} thing{'s' if must > 1 else ''} must be fixed before the"
             " conversion is finished."
         )
-    told.append(
-        "The netlist is all that was looked at: wiring faults, insulation and the outlet are found"
-        " by measuring only."
+    sentences.append(
+        "Only the netlist was checked: wiring faults, insulation and the outlet are found by"
+        " measurement only."
     )
-    return " ".join(told)
+    return " ".join(sentences)
 
 
-#: Every check, in the order in which findings are told. A new family is one file and one entry
-#: here.
+#: Every check besides that of the ties, in the order in which findings are told. A new family is
+#: one file and one entry here.
 CHECKS = (
-    tied_nodes,
     shafts,
     no_plug,
     plug_and_earth,
+    earth_conductor,
     earth_through_umbilical,
     line_order,
+    fuses,
     line_capacitors,
+    discharge,
     lone_insulation,
     heater_volts,
     heater_reference,

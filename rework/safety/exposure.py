@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
+from rework.circuit.edits import FitPart, LiftPin, RemovePart
 from rework.circuit.parts import Part
 from rework.safety.findings import Finding, Hazard, Live, Remedy
 from rework.safety.survey import Survey, listed
@@ -69,7 +71,7 @@ def exposed_contacts(survey: Survey) -> Iterator[Hazard]:
             ties.tied[node],
             ties.path(node),
             survey.heat.when(node, pulled=umbilical),
-            remedies=(_bare_remedy(part, terminal, pulled=bool(umbilical)),),
+            remedies=_bare_remedies(survey, part, terminal),
         )
 
 
@@ -95,21 +97,32 @@ def _bare(survey: Survey) -> Iterator[tuple[str, Part, str, Ties, str]]:
                     yield node, part, terminal, ties, pair[0] if pair else ""
 
 
-def _bare_remedy(part: Part, terminal: str, *, pulled: bool) -> Remedy:
-    where = (
-        f" while {part.name} is unplugged"
-        if pulled
-        else ", and the netlist has no other half of this connector"
+def _bare_remedies(survey: Survey, part: Part, terminal: str) -> tuple[Remedy, ...]:
+    """Return plug and socket exchanged, or the line taken off a bare contact."""
+    lifted = Remedy(
+        f"Disconnect contact {terminal} of {part.name} from {part.at(terminal)}: the contacts are"
+        " bare.",
+        (LiftPin(part.name, terminal),),
     )
-    unsaid = (
-        ""
-        if "plug" in part.words
-        else f" The netlist does not call {part.name} a socket, so its contacts count as bare."
+    mate = survey.circuit.part(part.setting("mates")) or next(
+        (other for other in survey.of_kind("connector") if other.setting("mates") == part.name),
+        None,
     )
-    return Remedy(
-        f"Contact {terminal} of {part.name} is bare and on the mains{where}.{unsaid} Fit a socket"
-        " on the side that carries the line, or take the line off this connector."
+    if mate is None:
+        return (lifted,)
+    socket, plug = _as(part, "socket"), _as(mate, "plug")
+    edits = (RemovePart(part.name), RemovePart(mate.name), FitPart(socket), FitPart(plug))
+    words = (
+        f"Make {part.name} the socket and {mate.name} the plug: the side that carries the line must"
+        " not have bare contacts."
     )
+    return (Remedy(words, edits), lifted)
+
+
+def _as(part: Part, word: str) -> Part:
+    """Return a connector half as a plug or a socket."""
+    words = tuple(other for other in part.words if other not in ("plug", "socket"))
+    return replace(part, words=(*words, word))
 
 
 def _pins_at(survey: Survey, node: str) -> tuple[str, ...]:

@@ -98,7 +98,9 @@ def write(words: str) -> tuple[Remedy, ...]:
 
 @dataclass(frozen=True, slots=True)
 class Hazard:
-    """A node tied to the mains that a hand can reach or that carries more than primary-side parts."""
+    """A node tied to the mains that a hand can reach or that has more than primary-side parts on
+    it.
+    """
 
     node: str
     parts: tuple[str, ...]
@@ -116,9 +118,7 @@ class Hazard:
 
 
 #: What is told of a hazard that no change tried clears.
-PART_OF_A_CONVERSION = (
-    "No change of one, two or three parts clears this: it is part of a conversion."
-)
+PART_OF_A_CONVERSION = "No single change clears this without harm. It is part of a conversion."
 
 
 @dataclass(frozen=True, slots=True)

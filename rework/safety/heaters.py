@@ -15,7 +15,7 @@ from functools import cached_property
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.parts import Part, strands
-from rework.safety.findings import Caution, Finding
+from rework.safety.findings import Caution, Finding, measure, write
 from rework.safety.net import Points
 from rework.safety.survey import Survey, listed
 from rework.tubes import library
@@ -267,11 +267,12 @@ def _not_wired(heaters: Heaters, part: Part, known: TubeType) -> Caution:
         )
     )
     return Caution(
+        "heater-not-fed",
         f"The heater of {part.name} ({part.type}) is not fed: {what}.",
         part.name,
         (loose or pins)[0],
         "",
-        f"Wire the heater of {part.name} between pins {ways}.",
+        measure(f"Wire the heater of {part.name} between pins {ways}."),
     )
 
 
@@ -285,12 +286,13 @@ def _half_shorted(heaters: Heaters, part: Part, known: TubeType) -> Iterator[Cau
             and not any(pin in side for side in wired[0].between)
         ):
             yield Caution(
+                "heater-half-shorted",
                 f"Half of the heater of {part.name} is shorted: its tap, pin {pin}, is joined to"
                 " one end.",
                 part.name,
                 pin,
                 node,
-                f"Take pin {pin} off {node}, or wire {part.name} for half the volts.",
+                measure(f"Take pin {pin} off {node}, or wire {part.name} for half the volts."),
             )
 
 
@@ -302,12 +304,15 @@ def _chain(heaters: Heaters, run: tuple[Element, ...], ends: tuple[str, str]) ->
         told = listed(f"{element.part.name} {element.amps * 1000:g} mA" for element in tubes)
         return [
             Caution(
+                "heater-currents",
                 f"The heaters in one string do not want the same current: {told}.",
                 tubes[0].part.name,
                 "",
                 "",
-                "Put tubes of one heater current into the string, or a resistor across each heater"
-                " that wants less.",
+                measure(
+                    "Put tubes of one heater current into the string, or a resistor across each heater"
+                    " that wants less."
+                ),
             )
         ]
     source = heaters.source_of(ends)
@@ -320,12 +325,15 @@ def _chain(heaters: Heaters, run: tuple[Element, ...], ends: tuple[str, str]) ->
         ]
         return [
             Caution(
+                "heater-unknown",
                 f"The heater string {names} has {listed(unknown)} in it, whose volts are not"
                 " stated: the sum was not worked out.",
                 unknown[0],
                 "",
                 "",
-                f"State the hot resistance of {listed(unknown)}, or measure the heater volts.",
+                write(
+                    f"State the hot resistance of {listed(unknown)}, or measure the heater volts."
+                ),
                 "mind",
             )
         ]
@@ -335,25 +343,31 @@ def _chain(heaters: Heaters, run: tuple[Element, ...], ends: tuple[str, str]) ->
     if len(run) == 1:
         return [
             Caution(
+                "heater-volts",
                 f"The heater of {names} ({tubes[0].part.type}), wired for {total:g} V, is on"
                 f" {source.name} with {source.volts:g} V: more than 10 % off.",
                 names,
                 "",
                 "",
-                f"Feed {names} from {total:g} V, or fit a relative with a heater for"
-                f" {source.volts:g} V.",
+                measure(
+                    f"Feed {names} from {total:g} V, or fit a relative with a heater for"
+                    f" {source.volts:g} V."
+                ),
             )
         ]
     return [
         Caution(
+            "heater-volts",
             f"The heater string {names} adds up to {total:.1f} V at {amps[0] * 1000:g} mA and is on"
             f" {source.name} with {source.volts:g} V: more than 10 % off.",
             tubes[0].part.name,
             "",
             "",
-            "Bring the series resistor to"
-            f" {max(0.0, (source.volts - sum(e.way.volts.value for e in tubes)) / amps[0]):.0f}"
-            " ohm.",
+            measure(
+                "Bring the series resistor to"
+                f" {max(0.0, (source.volts - sum(e.way.volts.value for e in tubes)) / amps[0]):.0f}"
+                " ohm."
+            ),
         )
     ]
 
@@ -393,19 +407,21 @@ def _unclear(
     }
     if not set(ends) <= fed:
         return Caution(
+            "heater-not-fed",
             f"The heater of {names} is not fed: one end leads nowhere.",
             first.name,
             "",
             "",
-            f"Bring both ends of {names} to the heater winding.",
+            measure(f"Bring both ends of {names} to the heater winding."),
         )
     return Caution(
+        "heater-unclear",
         f"How the heater of {names} is fed is more than a string or a rail, or the volts of the"
         " winding are not stated; its volts were not worked out.",
         first.name,
         "",
         "",
-        f"Measure the heater volts of {names} with all tubes in.",
+        measure(f"Measure the heater volts of {names} with all tubes in."),
         "mind",
     )
 
@@ -436,24 +452,26 @@ def _winding_amps(heaters: Heaters) -> tuple[Finding, ...]:
         if most is None:
             found.append(
                 Caution(
+                    "heater-winding-unrated",
                     f"{key[0]} does not say how many amperes its {key[1]} winding gives;"
                     f" {total:.3g} A are drawn.",
                     key[0],
                     key[1],
                     "",
-                    f"State the current of the {key[1]} winding of {key[0]}.",
+                    write(f"State the current of the {key[1]} winding of {key[0]}."),
                     "mind",
                 )
             )
         elif total > most * (1 + 1e-9):
             found.append(
                 Caution(
+                    "heater-winding-amps",
                     f"The {key[1]} winding of {key[0]} gives {most:g} A and"
                     f" {listed(name for name, _ in loads)} draw {total:.3g} A.",
                     key[0],
                     key[1],
                     "",
-                    f"Take a transformer with at least {total:.3g} A on that winding.",
+                    measure(f"Take a transformer with at least {total:.3g} A on that winding."),
                 )
             )
     return tuple(found)
@@ -507,13 +525,16 @@ def heater_reference(survey: Survey) -> tuple[Finding, ...]:
         if not reached & common and not _clamped(survey, points, common):
             found.append(
                 Caution(
+                    "heater-floating",
                     f"The {winding} winding of {part}, which heats {names}, hangs on nothing: its"
                     " heaters may float to any voltage against their cathodes, and hum.",
                     part,
                     winding,
                     "",
-                    "Join it to common: by its tap, by two equal resistors, or by a hum-balance pot"
-                    " (rule balance-heaters).",
+                    measure(
+                        "Join it to common: by its tap, by two equal resistors, or by a hum-balance pot"
+                        " (rule balance-heaters)."
+                    ),
                 )
             )
         elif reached & _raised(survey) - points:
@@ -601,11 +622,14 @@ def _raised_caution(part: str, winding: str, tubes: list[Part]) -> Caution:
         else (" No heater-cathode limit of these tubes is known here.")
     )
     return Caution(
+        "heater-raised",
         f"The {winding} winding of {part} stands on a divider from B+.{told}",
         part,
         winding,
         "",
-        f"Measure from the {winding} winding to every cathode, from switch-on until warm, and hold"
-        " it to the limit.",
+        measure(
+            f"Measure from the {winding} winding to every cathode, from switch-on until warm, and hold"
+            " it to the limit."
+        ),
         "mind",
     )

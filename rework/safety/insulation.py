@@ -1,24 +1,24 @@
-"""Insulation that stands alone between the mains and the rest: it counts as isolation, and is to be
-measured.
+"""Insulation that alone separates the mains from the rest: it counts as isolation where it is made
+for that, and is to be measured.
 """
 
 from __future__ import annotations
 
 from rework.circuit.parts import Part
-from rework.safety.findings import Caution, Finding
+from rework.safety.findings import Caution, Finding, measure
 from rework.safety.survey import Survey
 
 
 def lone_insulation(survey: Survey) -> tuple[Finding, ...]:
-    """Return a caution for every part whose insulation alone keeps the mains from something that is
-    not tied.
+    """Return a caution for every part whose insulation alone separates the mains from something
+    that is not tied.
 
-    A transformer with the mains on its primary is made for that and is not told.
+    A transformer with the mains on its primary is made for that and is not told. An interstage or
+    an output transformer is not, so it must be fixed.
     """
-    found: list[Finding] = []
-    for part in survey.circuit.parts:
-        told = _INSIDE.get(part.kind)
-        if told is None or (part.kind == "transformer" and "interstage" not in part.words):
+    findings: list[Finding] = []
+    for part in survey.of_kind("tube", "output transformer", "transformer"):
+        if part.kind == "transformer" and "interstage" not in part.words:
             continue
         tied = [terminal for terminal, node in part.pins if survey.conduction_tied(node)]
         free = [
@@ -26,37 +26,53 @@ def lone_insulation(survey: Survey) -> tuple[Finding, ...]:
             for terminal, node in part.pins
             if node not in survey.ties.tied and node not in survey.ties.earthed
         ]
+        if part.kind != "tube" and tied and not free:
+            free = [
+                terminal
+                for terminal, node in part.pins
+                if terminal.split(".")[0] not in {name.split(".")[0] for name in tied}
+                and node not in survey.before_earth
+            ]
         if tied and free:
-            far = part.node(free[0])
-            found.append(
-                Caution(
-                    f"Only {told.format(part.name)} stands between the mains and {far}.",
-                    part.name,
-                    free[0],
-                    far,
-                    f"Take the line off {part.name}; until then measure its insulation from"
-                    f" {_pins(survey, part, tied)} to"
-                    f" {survey.pin(part, free[0]).removeprefix(part.name + ' ')}.",
-                    "mind",
-                )
-            )
+            findings.append(_alone(survey, part, tied[0], free[0]))
     for part in survey.of_kind("motor"):
         if any(survey.conduction_tied(node) for _, node in part.pins):
-            found += _frame(survey, part)
-    return tuple(found)
+            findings += _frame(survey, part)
+    return tuple(findings)
 
 
-_INSIDE = {
-    "tube": "the insulation inside {} (heater to cathode, or one unit to another)",
-    "output transformer": "the insulation of the output transformer {}",
-    "transformer": (
-        "the insulation of the interstage transformer {}, which is not made for the mains,"
-    ),
-}
+def _alone(survey: Survey, part: Part, tied: str, free: str) -> Caution:
+    far = part.at(free)
+    if part.kind == "tube":
+        return Caution(
+            "lone-insulation",
+            f"Only the insulation inside {part.name} (heater to cathode, or one unit to another)"
+            f" separates {far} from the mains.",
+            part.name,
+            free,
+            far,
+            measure(
+                f"Take the line off {part.name}. Until then, measure its insulation from"
+                f" {_pin(survey, part, tied)} to {_pin(survey, part, free)}."
+            ),
+            "mind",
+        )
+    which = "interstage" if part.kind == "transformer" else "output"
+    return Caution(
+        "not-isolating",
+        f"The {which} transformer {part.name} alone separates {far} from the mains, and it is not"
+        " an isolating transformer: its insulation is not made for the mains.",
+        part.name,
+        free,
+        far,
+        measure(
+            f"Feed what is behind {part.name} from a power transformer with a separate secondary."
+        ),
+    )
 
 
-def _pins(survey: Survey, part: Part, terminals: list[str]) -> str:
-    return survey.pin(part, terminals[0]).removeprefix(f"{part.name} ")
+def _pin(survey: Survey, part: Part, terminal: str) -> str:
+    return survey.pin(part, terminal).removeprefix(f"{part.name} ")
 
 
 def _frame(survey: Survey, motor: Part) -> list[Finding]:
@@ -64,25 +80,28 @@ def _frame(survey: Survey, motor: Part) -> list[Finding]:
     if frame is None:
         return [
             Caution(
-                f"{motor.name} runs on the mains and the netlist does not say where its frame"
-                " goes.",
+                "motor-frame",
+                f"Motor {motor.name} runs on the mains and the netlist does not say where its frame"
+                " is connected.",
                 motor.name,
                 "frame",
                 "",
-                f"Bond the frame of {motor.name} to earth by a conductor and write frame=NODE (rule"
-                " feed-motor).",
+                measure(f"Bond the frame of {motor.name} to earth, and write frame=NODE."),
             )
         ]
     if frame in survey.always_earthed:
         return [
             Caution(
-                f"The winding of {motor.name} is on the mains; its earth is all there is behind its"
-                " insulation.",
+                "motor-insulation",
+                f"The winding of motor {motor.name} is on the mains. Only its earth protects where"
+                " its insulation fails.",
                 motor.name,
                 "frame",
                 frame,
-                f"Measure the insulation of {motor.name} from winding to frame, and the frame to"
-                " the earth pin.",
+                measure(
+                    f"Measure the insulation of {motor.name} from winding to frame, and the frame"
+                    " to the earth pin."
+                ),
                 "mind",
             )
         ]

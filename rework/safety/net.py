@@ -100,7 +100,7 @@ class Net:
                     self._group(
                         part,
                         CONDUCTOR,
-                        ((here, part.node(here)), (there, circuit.by_name[other].node(there))),
+                        ((here, part.at(here)), (there, circuit.by_name[other].at(there))),
                     )
 
     def _add(self, part: Part, position: str | None) -> None:
@@ -113,7 +113,7 @@ class Net:
             for terminals in sets:
                 self.moving.add(len(self.how))
                 self._group(
-                    part, CONDUCTS, tuple((terminal, part.node(terminal)) for terminal in terminals)
+                    part, CONDUCTS, tuple((terminal, part.at(terminal)) for terminal in terminals)
                 )
             return
         for group in groups(part):
@@ -134,7 +134,7 @@ class Net:
                 and "plastic-shaft" not in pot.words
                 and pot.node("shaft")
             ):
-                self._group(part, INSULATION, (*part.pins, ("shaft", pot.node("shaft"))))
+                self._group(part, INSULATION, (*part.pins, ("shaft", pot.at("shaft"))))
 
     def _group(self, part: Part, how: int, pins: tuple[tuple[str, str], ...]) -> None:
         number = len(self.how)
@@ -209,7 +209,7 @@ class Net:
         return self.how[number] == CONDUCTOR
 
     def is_closed(self, number: int) -> bool:
-        """Return whether a group is a conductor, a fuse, or the contacts of a switch or connector."""
+        """Return whether a group is a conductor, a fuse, or contacts of a switch or connector."""
         return (
             self.how[number] == CONDUCTOR
             or number in self.moving

@@ -4,9 +4,10 @@ to.
 
 from __future__ import annotations
 
-from rework.circuit.circuit import Circuit
-from rework.circuit.parts import KINDS, Part
 from rework.anatomy.links import METALWORK, X_CLASSES, Y_CLASSES
+from rework.circuit.circuit import Circuit
+from rework.circuit.kinds import KINDS
+from rework.circuit.parts import Part
 from rework.safety.ties import Ties
 
 #: Kinds that belong to the mains where they lead to nothing but the primary side: a bleeder across

@@ -5,7 +5,7 @@ accounted for.
 from __future__ import annotations
 
 from rework.circuit.parts import Part, strands
-from rework.safety.findings import Caution, Finding
+from rework.safety.findings import Caution, Finding, measure, write
 from rework.safety.survey import Survey, listed
 from rework.tubes import library
 
@@ -33,7 +33,7 @@ def half_wave_load(survey: Survey) -> tuple[Finding, ...]:
         loads = {
             (index, direction): name
             for index, terminal in enumerate(run)
-            for name, direction in rectifiers.get(survey.rail[part.node(terminal)], ())
+            for name, direction in rectifiers.get(survey.rail[part.at(terminal)], ())
         }
         if (
             len(loads) == 1 and next(iter(loads))[1] != "both ways"
@@ -41,14 +41,17 @@ def half_wave_load(survey: Survey) -> tuple[Finding, ...]:
             winding, rectifier = run[0].split(".")[0], next(iter(loads.values()))
             found.append(
                 Caution(
+                    "half-wave",
                     f"{rectifier} is a half-wave rectifier on the {winding} winding of {part.name}:"
                     " its direct current magnetises the core, and a small transformer saturates,"
                     " hums and runs hot.",
                     part.name,
                     winding,
                     "",
-                    f"Put a bridge in place of {rectifier}, or take a transformer made for a"
-                    " half-wave load.",
+                    measure(
+                        f"Put a bridge in place of {rectifier}, or take a transformer made for a"
+                        " half-wave load."
+                    ),
                     "mind",
                 )
             )
@@ -117,14 +120,17 @@ def tube_pins(survey: Survey) -> tuple[Finding, ...]:
             near = library.nearest(part.type, 1)
             found.append(
                 Caution(
+                    "tube-unknown",
                     f"{part.name} is a {part.type or 'tube of no stated type'}, which is not in the"
                     " tube library: its pins count as joined, and its heater and ratings were not"
                     " checked.",
                     part.name,
                     "",
                     "",
-                    "Look the type up in a manual"
-                    + (f"; the nearest name in the library is {near[0]}." if near else "."),
+                    measure(
+                        "Look the type up in a manual"
+                        + (f"; the nearest name in the library is {near[0]}." if near else ".")
+                    ),
                     "mind" if "unlisted" in part.words else "must",
                 )
             )
@@ -140,13 +146,14 @@ def tube_pins(survey: Survey) -> tuple[Finding, ...]:
             named = listed(f"{pin} ({known.element(pin)})" for pin in loose)
             found.append(
                 Caution(
+                    "tube-pins",
                     f"Of {part.name} ({part.type}) the netlist does not say where"
                     f" pin{'s' if len(loose) > 1 else ''} {named}"
                     f" {'go' if len(loose) > 1 else 'goes'}.",
                     part.name,
                     loose[0],
                     "",
-                    f"Connect {listed(loose)}, or write unused {' '.join(loose)}.",
+                    write(f"Connect {listed(loose)}, or write unused {' '.join(loose)}."),
                 )
             )
     return tuple(found)

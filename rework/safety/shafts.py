@@ -7,18 +7,18 @@ cannot see.
 from __future__ import annotations
 
 from rework.circuit.parts import Part
-from rework.safety.findings import Caution, Finding, Hazard
+from rework.safety.findings import Caution, Finding, Hazard, measure
 from rework.safety.survey import Survey
-from rework.safety.ties import Step
+from rework.safety.ways import Step
 
 
 def shafts(survey: Survey) -> tuple[Finding, ...]:
-    """Return a hazard for every shaft without a node behind which a switch stands on the mains; a
+    """Return a hazard for every shaft without a node behind which a switch is on the mains; a
     caution where it is earthed.
 
     A shaft of which nothing is said counts as metal, and without a node as not earthed.
     """
-    found: list[Finding] = []
+    findings: list[Finding] = []
     for switch in survey.of_kind("switch"):
         pot = survey.circuit.part(switch.setting("on")) if switch.setting("on") else None
         tied = [(terminal, node) for terminal, node in switch.pins if node in survey.ties.tied]
@@ -26,39 +26,34 @@ def shafts(survey: Survey) -> tuple[Finding, ...]:
             continue
         shaft = pot.node("shaft")
         if shaft is None:
-            found.append(_hazard(survey, switch, pot, *tied[0]))
+            findings.append(_hazard(survey, switch, pot, *tied[0]))
         elif shaft in survey.always_earthed:
-            found.append(
+            findings.append(
                 Caution(
-                    f"The metal shaft of {pot.name} has the line switch {switch.name} on its back:"
-                    " its earth is all there is between the line and the knob.",
+                    "shaft-insulation",
+                    f"Line switch {switch.name} is on the back of {pot.name}, which has a metal"
+                    " shaft. Only the earth of the shaft protects whoever turns the knob.",
                     pot.name,
                     "shaft",
                     shaft,
-                    f"Measure the insulation from both contacts of {switch.name} to the shaft, and"
-                    " from the shaft to the earth pin.",
+                    measure(
+                        f"Measure the insulation from both contacts of {switch.name} to the shaft,"
+                        " and from the shaft to the earth pin."
+                    ),
                     "mind",
                 )
             )
-    return tuple(found)
+    return tuple(findings)
 
 
 def _hazard(survey: Survey, switch: Part, pot: Part, terminal: str, contact: str) -> Hazard:
     node = f"{pot.name}.shaft"
-    said = "is metal" if "metal-shaft" in pot.words else "is not said to be plastic"
-    sentence = (
-        f"{switch.name} stands on the mains on the back of {pot.name}, whose shaft {said} and goes"
-        " nowhere in the netlist: bond the shaft to earth by a conductor (shaft=NODE), write"
-        " plastic-shaft where it is plastic, or move the switch (rule bond-chassis)."
-    )
     return Hazard(
         node,
-        (f"{pot.name}.shaft",),
+        (node,),
         True,
         survey.ties.tied[contact],
         (*survey.ties.path(contact), Step(switch.name, terminal, "shaft", node)),
         survey.heat.when(contact),
-        sentence,
         (switch.name,),
-        "bond-chassis",
     )

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from itertools import product
 from math import prod
+from typing import Literal
 
 from rework.anatomy.links import METALWORK, closed_contacts, joints_of, mated, positions
 from rework.circuit.circuit import Circuit
@@ -22,7 +23,8 @@ from rework.circuit.graph import Merged
 from rework.circuit.parts import Part
 from rework.safety.findings import HOWS, When
 from rework.safety.net import Net, State
-from rework.safety.ties import Step, Ties, trace_from, umbilical_states
+from rework.safety.ties import Ties, trace_from, umbilical_states
+from rework.safety.ways import Step
 
 #: Up to this many switches of two positions (a gang counts as one), or as many combinations of
 #: others, every combination of positions is tried.
@@ -67,7 +69,8 @@ class Tried:
                 ]
             else:
                 connectors += [(name, axis.values[number]) for name in axis.names]
-        return State(self.axes[0].values[row[0]], tuple(switches), tuple(connectors))
+        plug: Literal["as drawn", "reversed"] = "reversed" if row[0] else "as drawn"
+        return State(plug, tuple(switches), tuple(connectors))
 
 
 def states_to_try(circuit: Circuit, ties: Ties, *, every: bool = False) -> Tried:
@@ -168,6 +171,7 @@ class Heat:
         self.circuit, self.ties = circuit, ties
         self.tried = states_to_try(circuit, ties)
         self._place, self._edges = _islands(ties)
+        self._mark = {place: node for node, place in self._place.items()}  # a node of each place
         self._traces: dict[State, Ties] = {}
         self._told: dict[tuple[int, tuple[int, ...]], list[tuple[str, tuple[int, ...]]]] = {}
 
@@ -229,26 +233,27 @@ class Heat:
 
     def _level(self, state: State) -> dict[int, str]:
         """Return every place that is connected to the hot conductor in one state, with how."""
-        merged = Merged()
+        merged, mark = Merged(), self._mark
         for nodes in _contacts(self.circuit, state):
-            places = [self._place[node] for node in nodes if node in self._place]
-            for place in places[1:]:
-                merged.join(places[0], place)
+            marks = [mark[self._place[node]] for node in nodes if node in self._place]
+            for other in marks[1:]:
+                merged.join(marks[0], other)
         joined = merged.groups()
-        hot = {merged.find(self._place[node]) for node in hot_blades(self.ties, state.plug)}
-        cold = {merged.find(self._place[node]) for node in self.ties.blades} - hot
+        hot = [mark[self._place[node]] for node in hot_blades(self.ties, state.plug)]
+        warm = {merged.find(node) for node in hot}
+        cold = {merged.find(mark[self._place[node]]) for node in self.ties.blades} - warm
         level: dict[int, str] = {}
         line: list[int] = []
 
         def reach(place: int, how: str) -> None:
-            root = merged.find(place)
+            root = merged.find(mark[place])
             if root not in cold and place not in level:
-                for member in joined.get(root, (place,)):
-                    level[member] = how
-                    line.append(member)
+                for member in joined.get(root, (mark[place],)):
+                    level[self._place[member]] = how
+                    line.append(self._place[member])
 
-        for root in sorted(hot):
-            reach(root, HOWS[0])
+        for node in sorted(hot):
+            reach(self._place[node], HOWS[0])
         for rank in range(1, len(HOWS)):
             line += [] if rank == 1 else list(level)
             while line:
@@ -345,21 +350,21 @@ def _contacts(circuit: Circuit, state: State) -> Iterator[tuple[str, ...]]:
     for name, position in state.switches:
         part = circuit.by_name[name]
         for run in closed_contacts(part, position):
-            yield tuple(part.node(terminal) for terminal in run)
+            yield tuple(part.at(terminal) for terminal in run)
     pulled = {name for name, where in state.connectors if where == "pulled"}
     for pair in mated(circuit):
         if pulled.isdisjoint(pair):
             for one, here, other, there in joints_of(circuit, pair):
-                yield circuit.by_name[one].node(here), circuit.by_name[other].node(there)
+                yield circuit.by_name[one].at(here), circuit.by_name[other].at(there)
 
 
 def _cubes(rows: Iterable[tuple[int, ...]]) -> list[tuple[tuple[int, ...], ...]]:
     """Return rows put together: where two differ on one axis only, they become one with both
     positions there.
     """
-    cubes = [tuple((number,) for number in row) for row in rows]
+    cubes: list[tuple[tuple[int, ...], ...]] = [tuple((number,) for number in row) for row in rows]
     for axis in range(len(cubes[0]) if cubes else 0):
-        alike: dict[tuple, list[int]] = {}
+        alike: dict[tuple[tuple[int, ...], ...], list[int]] = {}
         for cube in cubes:
             alike.setdefault((*cube[:axis], (), *cube[axis + 1 :]), []).extend(cube[axis])
         cubes = [

@@ -9,10 +9,10 @@ from collections.abc import Iterable, Iterator
 from functools import cached_property
 from heapq import merge
 
+from rework.anatomy.links import mated
 from rework.circuit.circuit import Circuit
 from rework.circuit.parts import Part
-from rework.anatomy.links import mated
-from rework.safety.net import Net, Points, State
+from rework.safety.net import CAPACITOR, Net, Points, State
 from rework.safety.primary import PrimarySide
 from rework.safety.states import Heat
 from rework.safety.ties import Ties, bonded_to_earth, trace_ties, umbilical_states, worst_ties
@@ -105,6 +105,20 @@ class Survey:
         return frozenset(node for node in self.ties.earthed if node not in self.ties.tied)
 
     @cached_property
+    def before_earth(self) -> frozenset[str]:
+        """Nodes that conduction ties to a blade on a way that does not pass through earth."""
+        net, earthed = self.net, self.ties.earthed
+        reached = {node for node in self.ties.blades if node not in earthed}
+        waiting = list(reached)
+        while waiting:
+            for number in net.at.get(waiting.pop(), ()):
+                if net.how[number] < CAPACITOR:
+                    onward = {node for _, node in net.pins[number]} - earthed - reached
+                    reached |= onward
+                    waiting += onward
+        return frozenset(reached)
+
+    @cached_property
     def pulled_states(self) -> tuple[State, ...]:
         """Every state of the umbilicals to try but the one with all mated."""
         return tuple(
@@ -133,7 +147,7 @@ class Survey:
     # names for people
 
     def pin(self, part: Part, terminal: str) -> str:
-        """Return ``V1 pin 3``, ``T1 primary.start``, ``S1 pin 1``: a terminal as a person says it."""
+        """Return a terminal as a person says it: ``V1 pin 3``, ``T1 primary.start``."""
         return f"{part.name} pin {terminal}" if terminal.isdigit() else f"{part.name} {terminal}"
 
 

@@ -12,8 +12,8 @@ from functools import cached_property
 from itertools import combinations
 from typing import Literal
 
-from rework.circuit.circuit import Circuit
 from rework.anatomy.links import mated
+from rework.circuit.circuit import Circuit
 from rework.safety.net import CAPACITOR, INSULATION, Net, State
 from rework.safety.ways import Step, Ways
 

@@ -81,7 +81,7 @@ class Ways:
         return _PART
 
     def path(self, node: str, blades: Mapping[str, tuple[str, str]]) -> tuple[Step, ...]:
-        """Return the steps from a blade to a node. Raises KeyError where the node is not reached."""
+        """Return the steps from a blade to a node. Raises KeyError where it is not reached."""
         steps: list[Step] = []
         while node in self._came:
             number, before = self._came[node]

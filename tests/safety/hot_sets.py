@@ -11,7 +11,8 @@ from rework.safety.findings import Caution, Hazard, Report
 def read(text: str) -> Circuit:
     """Return the circuit of a text that has to be without a problem."""
     circuit, problems = read_circuit(text, file="bench.circuit")
-    assert circuit is not None and not problems, [problem.message for problem in problems]
+    assert not problems, [problem.message for problem in problems]
+    assert circuit is not None
     return circuit
 
 
@@ -29,6 +30,11 @@ def live(report: Report) -> set[str]:
 
 def cautions(report: Report, weight: str = "must") -> list[Caution]:
     return [caution for caution in report.cautions if caution.weight == weight]
+
+
+def keys(report: Report, weight: str = "must") -> list[tuple[str, str]]:
+    """Return (sort, part) of all cautions of one weight, sorted."""
+    return sorted((caution.key, caution.part) for caution in cautions(report, weight))
 
 
 def told(report: Report, weight: str = "must") -> str:

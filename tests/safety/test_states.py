@@ -42,7 +42,7 @@ def test_ganged_switches_move_together():
 P1 plug two-blade      : line=L1, neutral=N1
 S1 switch              : L1 -- L2
 S2 switch ganged S1    : N1 -- N2
-R1 resistor 1k         : L2 -- N2
+R1 dummy load 1k       : L2 -- N2
 """
     assert len(tried(text).rows) == 4
     whens = {when.words() for when in hazards(checked(text))["L2"].when}
@@ -54,7 +54,7 @@ def test_umbilicals_are_tried_mated_and_pulled():
 P1 plug two-blade            : line=L1, neutral=N1
 X1 connector socket mates X2 : 1=L1, 2=N1
 X2 connector plug            : 1=A, 2=B
-R1 resistor 1k               : A -- B
+R1 dummy load 1k             : A -- B
 """
     assert len(tried(text).rows) == 4
     assert {when.words() for when in hazards(checked(text))["A"].when} == {
@@ -65,8 +65,8 @@ R1 resistor 1k               : A -- B
 def test_a_node_between_two_loads_is_hot_both_ways_round():
     text = """
 P1 plug two-blade : line=L1, neutral=N1
-R1 resistor 1k    : L1 -- MID
-R2 resistor 1k    : MID -- N1
+R1 dummy load 1k  : L1 -- MID
+R2 dummy load 1k  : MID -- N1
 """
     assert {when.words() for when in hazards(checked(text))["MID"].when} == {
         "plug as drawn, any switch position, through R1",
@@ -78,7 +78,7 @@ def test_what_hangs_on_the_cold_conductor_only_is_not_hot():
     text = """
 P1 plug two-blade : line=L1, neutral=N1
 R1 resistor 1k    : L1 -- N1
-R2 resistor 1k    : N1 -- END
+R2 dummy load 1k  : N1 -- END
 open END
 """
     assert {when.words() for when in hazards(checked(text))["END"].when} == {

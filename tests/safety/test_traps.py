@@ -1,9 +1,9 @@
-"""Traps met on real benches, each with a small set of our own. None of them may get past the check."""
+"""Traps met on real benches, each with a small set of our own: none may get past the check."""
 
 from __future__ import annotations
 
 import pytest
-from hot_sets import CLEAN, cautions, checked, clean, hazards, live, read, told
+from hot_sets import CLEAN, cautions, checked, clean, hazards, keys, live, read, told
 
 from rework.safety.check import check
 from rework.safety.findings import NOTHING, path_words
@@ -41,13 +41,12 @@ def test_a_switch_in_the_common_lead_ties_the_common_to_the_line_when_off():
         "plug reversed, S1 ON, connected directly",
         "plug as drawn, S1 OFF, through R1, V1, V2",
     }
-    assert sleeve.rule == "release-line-cord"
-    assert "COMMON" in sleeve.remedy
-    assert "S1" in sleeve.remedy
+    assert not sleeve.remedies
+    assert "part of a conversion" in sleeve.remedy
 
 
-def test_the_same_switch_is_told_to_stand_in_the_wrong_conductor():
-    assert "S1 stands in the neutral conductor only" in told(checked(SWITCHED_COMMON))
+def test_the_same_switch_is_in_the_wrong_conductor():
+    assert ("switch-in-neutral", "S1") in keys(checked(SWITCHED_COMMON))
 
 
 def test_a_switch_in_the_line_leaves_the_common_hot_only_with_the_plug_reversed():
@@ -71,7 +70,7 @@ def test_a_two_pole_switch_takes_the_common_off_the_line_when_off():
         .replace("5=L1", "5=LINE")
     )
     assert states(hazards(report)["COMMON"]) == {"plug reversed, S1 ON, connected directly"}
-    assert "S1 stands in the neutral" not in told(report)
+    assert ("switch-in-neutral", "S1") not in keys(report)
 
 
 # what does not isolate
@@ -94,8 +93,7 @@ def test_an_autotransformer_isolates_nothing():
         )
     )
     assert hazards(report)["A"].touchable
-    assert "isolates nothing" in hazards(report)["BP"].remedy
-    assert "isolate-only" in hazards(report)["BP"].remedy
+    assert not hazards(report)["BP"].remedies
 
 
 def test_a_split_primary_used_as_one_to_one_isolates_nothing():
@@ -109,7 +107,6 @@ def test_a_split_primary_used_as_one_to_one_isolates_nothing():
         path_words(hazards(report)["A"].path)
         == "P1.line > L1 > T1.primary1.start-primary2.start > A"
     )
-    assert hazards(report)["A"].rule == "isolate-only"
 
 
 def test_a_secondary_of_the_same_transformer_does():
@@ -144,10 +141,9 @@ CH1 chassis                 : CHASSIS
 def test_isolated_plate_supply_with_heaters_across_the_line_is_a_hazard():
     report = checked(HEATERS_ON_THE_LINE)
     assert set(hazards(report)) == {"H1", "N1", "L3"}
-    assert hazards(report)["N1"].rule == "cut-heater-string"
-    assert "V1" in hazards(report)["N1"].remedy
+    assert not hazards(report)["N1"].remedies
     assert "CHASSIS" not in hazards(report)
-    assert "insulation inside V1" in told(report, "mind")
+    assert ("lone-insulation", "V1") in keys(report, "mind")
 
 
 def test_a_string_fed_from_an_isolating_transformer_is_no_hazard():
@@ -194,9 +190,8 @@ def test_capacitor_and_resistor_to_the_chassis_are_both_told():
     hazard = hazards(checked(LINE_TO_CHASSIS))["CHASSIS"]
     assert hazard.through == "conduction"
     assert hazard.bridges == ("C1", "R1")
-    assert (
-        hazard.remedy
-        == "Take out C1 and R1, which both join CHASSIS to the line (rule open-line-to-chassis)."
+    assert hazard.remedy == (
+        "Take out C1: it joins L1 to CHASSIS. Take out R1: it joins L1 to CHASSIS."
     )
 
 
@@ -244,7 +239,7 @@ def test_a_shaft_with_the_line_switch_behind_it_counts_as_tied(word):
     shaft = hazards(checked(SHAFT.format(word=word, shaft="")))["R1.shaft"]
     assert shaft.touchable
     assert shaft.path[-1][:4] == ("S1", "1", "shaft", "R1.shaft")
-    assert "plastic-shaft" in shaft.remedy
+    assert shaft.remedy == "Bond the shaft of R1 to PE, where the earth comes in."
 
 
 def test_a_plastic_shaft_does_not():
@@ -254,7 +249,7 @@ def test_a_plastic_shaft_does_not():
 def test_an_earthed_shaft_is_a_thing_to_measure():
     report = checked(SHAFT.format(word="metal-shaft", shaft=", shaft=PE"))
     assert not report.hazards
-    assert "shaft of R1" in told(report, "mind")
+    assert ("shaft-insulation", "R1") in keys(report, "mind")
 
 
 def test_an_unearthed_chassis_on_that_shaft_is_tied_as_a_whole():
@@ -262,8 +257,7 @@ def test_an_unearthed_chassis_on_that_shaft_is_tied_as_a_whole():
         SHAFT.format(word="metal-shaft", shaft=", shaft=PLATE")
         + "CH2 chassis : PLATE\nJ1 jack : tip=G, sleeve=PLATE"
     )
-    assert hazards(report)["PLATE"].rule == "bond-chassis"
-    assert "S1 on its back" in hazards(report)["PLATE"].remedy
+    assert "wire from PLATE to PE" in hazards(report)["PLATE"].remedy
     assert states(hazards(report)["PLATE"]) == {
         "plug as drawn, any switch position, through insulation: S1",
         "plug reversed, S1 OFF, through insulation: T1, S1",
@@ -290,13 +284,13 @@ def test_a_freed_socket_pin_is_no_tie_point_for_the_line():
     )
     report = checked(text)
     assert set(hazards(report)) == {"L0", "L1"}
-    assert "pin 5 of socket X4" in hazards(report)["L0"].remedy
+    assert hazards(report)["L0"].remedy == "Disconnect X4 pin 5 from L0."
 
 
 def test_one_bulb_with_rectifier_and_output_unit_of_unknown_basing_ties_all_its_pins():
     report = checked("""
 P1 plug two-blade       : line=L1, neutral=N1
-R0 resistor 1k          : L1 -- N1
+R0 dummy load 1k        : L1 -- N1
 V1 tube 117XX7 unlisted : 1=L1, 2=K1, 3=G1, 4=PL1, 5=SC1
 R1 resistor 1k          : K1 -- COMMON
 R2 resistor 1k          : G1 -- COMMON
@@ -305,8 +299,8 @@ LS1 speaker             : 1=SP, 2=SN
 """)
     assert {"K1", "G1", "PL1", "SC1", "COMMON"} <= set(hazards(report))
     assert "SP" not in hazards(report)
-    assert "not in the tube library" in hazards(report)["K1"].remedy
-    assert "T1" in told(report, "mind")
+    assert ("tube-unknown", "V1") in keys(report, "mind")
+    assert ("not-isolating", "T1") in keys(report)
 
 
 def test_an_output_secondary_on_the_hot_common_is_found():
@@ -326,11 +320,10 @@ def test_a_motor_frame_without_earth_is_tied_and_with_one_is_to_be_measured():
     motor = "M1 motor 117 V : 1=L3, 2=N1, frame=DECK\ntouchable DECK\n"
     report = checked(clean(more=motor + "W5 wire : DECK -- CHASSIS\n"))
     assert not report.hazards
-    assert "M1" in told(report, "mind")
+    assert ("motor-insulation", "M1") in keys(report, "mind")
     report = checked(clean(more=motor + "CH5 chassis : DECK\n"))
-    assert hazards(report)["DECK"].rule == "bond-chassis"
-    assert "frame of M1" in hazards(report)["DECK"].remedy
-    assert "frame" in told(checked(clean(more="M1 motor 117 V : 1=L3, 2=N1\n")), "must")
+    assert "wire from DECK to CHASSIS" in hazards(report)["DECK"].remedy
+    assert ("motor-frame", "M1") in keys(checked(clean(more="M1 motor 117 V : 1=L3, 2=N1\n")))
 
 
 def test_a_motor_tap_ties_what_it_feeds():
@@ -338,8 +331,8 @@ def test_a_motor_tap_ties_what_it_feeds():
         checked(
             clean(
                 more=(
-                    "M1 motor 117 V : 1=L3, 2=N1, tap=HOT, frame=CHASSIS\nR7 resistor 1k : HOT --"
-                    " N1\n"
+                    "M1 motor 117 V : 1=L3, 2=N1, tap=HOT, frame=CHASSIS\nR7 dummy load 1k : HOT"
+                    " -- N1\n"
                 )
             )
         )
@@ -376,10 +369,11 @@ def test_a_y_capacitor_to_metal_that_is_earthed_through_a_resistor_ties_it():
     assert hazards(report)["CHASSIS"].through == "capacitor"
 
 
-def test_a_bleeder_across_an_x_capacitor_makes_its_nodes_hazards():
+def test_a_bleeder_across_an_x_capacitor_belongs_there():
     report = checked(clean(more="R7 resistor 1M : L3 -- N1\n"))
-    assert set(hazards(report)) == {"L3", "N1"}
-    assert not any(hazard.touchable for hazard in report.hazards)
+    assert not report.hazards
+    assert not cautions(report)
+    assert live(report) == {"L1", "L2", "L3", "N1"}
 
 
 # cables and connectors
@@ -402,7 +396,6 @@ def test_the_line_on_the_shield_of_a_lead_is_a_hazard():
         )
     )
     assert set(hazards(report)) == {"L2", "LA"}
-    assert "shield of K1" in hazards(report)["LA"].remedy
 
 
 UMBILICAL = """
@@ -426,7 +419,7 @@ def test_the_umbilical_half_with_the_line_must_be_the_socket():
     assert set(wrong) == {"L2", "L3"}
     assert all(hazard.touchable for hazard in wrong.values())
     assert states(wrong["L2"]) == {"plug as drawn, X1 pulled, connected directly"}
-    assert "Contact a of X1" in wrong["L2"].remedy
+    assert "Make X1 the socket and X2 the plug" in wrong["L2"].remedy
     assert set(hazards(checked(UMBILICAL.format(first="", second="plug")))) == {"L2", "L3"}
 
 
@@ -484,8 +477,7 @@ def test_a_fuse_in_the_neutral_is_told():
             ("primary 117 V = L3 -- N1", "primary 117 V = L3 -- N2"),
         )
     )
-    assert "F1 stands in the neutral conductor" in told(report)
-    assert "S1 stands between P1 and the fuse" in told(report)
+    assert keys(report) == [("fuse-in-neutral", "F1"), ("fuse-order", "S1")]
 
 
 def test_a_voltage_selector_is_no_power_switch_and_ties_both_its_throws():
@@ -506,8 +498,8 @@ def test_selector_positions_are_told_one_by_one():
     text = """
 P1 plug two-blade : line=L1, neutral=N1
 S1 switch SPDT    : L1 -- A -- B
-R1 resistor 1k    : A -- N1
-R2 resistor 1k    : B -- N1
+R1 dummy load 1k  : A -- N1
+R2 dummy load 1k  : B -- N1
 """
     found = hazards(checked(text))
     assert states(found["A"]) == {

@@ -228,6 +228,54 @@ def tied_by_oracle(circuit: Circuit) -> tuple[frozenset[str], frozenset[str]]:
     return conduction, frozenset(tied)
 
 
+#: What belongs on the mains where it leads to nothing but the primary side: bleeder, neon, choke.
+PASSIVE = {"resistor", "lamp", "choke"}
+
+
+def filters(circuit: Circuit, tied: frozenset[str], allowed) -> set[str]:
+    """Return the names of resistors, lamps and chokes of networks on the line that hold nothing
+    but themselves and what is ``allowed`` (part, terminal, node) on the mains.
+    """
+    leads = nx.Graph()
+    leads.add_nodes_from(circuit.at)
+    copper = graph_of(circuit, {"copper"})
+    for part in circuit.parts:
+        if part.kind in ("switch", "fuse", "thermistor"):
+            for _, pool in pools(part):
+                nx.add_path(leads, [part.node(terminal) for terminal in pool])
+    for kind, *_ in list(copper):
+        assert kind in ("node", "pool")
+    for hub in [vertex for vertex in copper if vertex[0] == "pool"]:
+        nx.add_path(leads, [vertex[1] for vertex in copper.successors(hub)])
+    line: set[str] = set()
+    for _, node in sources(circuit):
+        line |= nx.node_connected_component(leads, node)
+    inner = leads.subgraph(set(leads) - line).copy()
+    network = nx.Graph()
+    passives = [part for part in circuit.parts if part.kind in PASSIVE]
+    for part in passives:
+        network.add_node(("part", part.name))
+        network.add_edges_from(
+            (("part", part.name), ("node", node)) for _, node in part.pins if node in inner
+        )
+    network.add_edges_from(
+        (("node", one), ("node", other)) for one, other in inner.edges if one != other
+    )
+    good: set[str] = set()
+    for component in nx.connected_components(network):
+        names = {name for kind, name in component if kind == "part"}
+        nodes = {name for kind, name in component if kind == "node"}
+        on_line = any(node in line for name in names for _, node in circuit.by_name[name].pins)
+        pure = all(
+            part.kind in PASSIVE or allowed(part, terminal, node)
+            for node in nodes
+            for part, terminal in circuit.at.get(node, ())
+        )
+        if on_line and pure and not nodes & circuit.within_reach and len(nodes) <= 60:
+            good |= names
+    return good
+
+
 def must_be_hazards(
     circuit: Circuit, conduction: frozenset[str] | None = None, tied: frozenset[str] | None = None
 ) -> frozenset[str]:
@@ -237,23 +285,27 @@ def must_be_hazards(
     if conduction is None or tied is None:
         conduction, tied = tied_by_oracle(circuit)
     earthed = earth_of(circuit)
+
+    def allowed(part: Part, terminal: str, node: str) -> bool:
+        others = [at for _, at in part.pins if at != node]
+        class_ = part.setting("class")
+        if part.kind == "capacitor" and class_ in ("X1", "X2", "Y1", "Y2"):
+            across = node in conduction and all(other in conduction for other in others)
+            return across or (
+                class_[0] == "Y" and all(other in earthed and other not in tied for other in others)
+            )
+        return (
+            part.kind in PRIMARY
+            and terminal not in METAL
+            and not terminal.startswith("shield")
+            and not (part.kind == "transformer" and not terminal.startswith("primary"))
+        )
+
+    passive = filters(circuit, tied, allowed)
     found = set()
     for node in tied:
         for part, terminal in circuit.at.get(node, ()):
-            others = [at for _, at in part.pins if at != node]
-            class_ = part.setting("class")
-            allowed = (
-                part.kind in PRIMARY
-                and terminal not in METAL
-                and not terminal.startswith("shield")
-                and not (part.kind == "transformer" and not terminal.startswith("primary"))
-            )
-            if part.kind == "capacitor" and class_ in ("X1", "X2", "Y1", "Y2"):
-                across = node in conduction and all(other in conduction for other in others)
-                allowed = across or (
-                    class_[0] == "Y"
-                    and all(other in earthed and other not in tied for other in others)
-                )
-            if not allowed or terminal in KINDS[part.kind].touched or node in circuit.touchable:
+            belongs = part.name in passive or allowed(part, terminal, node)
+            if not belongs or terminal in KINDS[part.kind].touched or node in circuit.touchable:
                 found.add(node)
     return frozenset(found)

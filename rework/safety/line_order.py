@@ -1,0 +1,288 @@
+"""Fuse and switch in the line conductor, the fuse first, both before the primary.
+
+Order of line conductor, fuse, switch and primary: published conversion practice (instructables.com,
+isolation transformer upgrade for old guitar amps, step 11; vintageamps.com forum 111751).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import replace
+
+from rework.anatomy.links import X_CLASSES, Y_CLASSES, closed_contacts, positions
+from rework.circuit.edits import Action, FitPart, RemovePart, RunWire
+from rework.circuit.parts import Part, Value
+from rework.safety.findings import Caution, Finding, Remedy
+from rework.safety.protection import fuse_amps_for
+from rework.safety.survey import IN_LINE, Survey, listed
+
+_CONDUCTORS = frozenset({"trace", "wire", "shielded cable", "connector", "plug"})
+_Passes = Callable[[Part], bool]
+#: A switch that is fitted anew: volts and amperes.
+_SWITCH = (Value("voltage", 250.0), Value("current", 3.0))
+
+
+def line_order(survey: Survey) -> tuple[Finding, ...]:
+    """Return cautions about fuse and switch: both in the line conductor, the fuse first, both
+    before the primary.
+    """
+    findings: list[Finding] = []
+    for plug in survey.plugs:
+        if plug.node("line") is not None:
+            findings += _fuse_first(survey, plug)
+            findings += _switched(survey, plug)
+        if plug.node("neutral") is not None:
+            findings += _neutral_conductor(survey, plug)
+    return tuple(findings)
+
+
+def _anything(_: Part) -> bool:
+    return True
+
+
+def _is_plain(part: Part) -> bool:
+    return part.kind not in ("fuse", "switch")
+
+
+def _fuse_first(survey: Survey, plug: Part) -> list[Finding]:
+    line = plug.at("line")
+    first = _met(survey, line, _is_plain)
+    fuses = [part for part in first if part.kind == "fuse"]
+    early = [
+        part
+        for part in first
+        if part.kind not in _CONDUCTORS | {"fuse", "switch"} and not _is_filter(survey, part)
+    ]
+    switches = [part for part in first if part.kind == "switch"]
+    if early or not (fuses or switches):
+        names = listed(part.name for part in early[:4]) if early else "the set"
+        message = f"There is no fuse in the line conductor between {plug.name} and {names}."
+        remedies = _new_fuse(survey, plug)
+        return [Caution("no-fuse", message, plug.name, "line", line, remedies)]
+    if not switches:
+        return []
+    switch = switches[0]
+    behind = _met(survey, line, lambda part: part.kind != "fuse")
+    fuse = next((part for part in behind if part.kind == "fuse"), None)
+    if fuse is None:
+        message = f"Switch {switch.name} is in the line conductor without a fuse ahead of it."
+        remedies = _new_fuse(survey, plug)
+    else:
+        message = f"Switch {switch.name} is ahead of the fuse {fuse.name}."
+        remedies = _exchanged_places(survey, line, switch, fuse)
+    return [Caution("fuse-order", message, switch.name, "", line, remedies)]
+
+
+def _new_fuse(survey: Survey, plug: Part) -> tuple[Remedy, ...]:
+    """Return a fuse put between the line blade and what is wired to it, where its size follows from
+    the transformer.
+    """
+    amps = fuse_amps_for(survey, plug)
+    if amps is None:
+        return ()
+    values = (Value("current", amps), Value("voltage", 250.0))
+    name = survey.circuit.free_part_name("F")
+    node = survey.circuit.free_node_name(f"{plug.name}-line")
+    fuse = Part(
+        name, "fuse", values=values, words=("slow",), pins=(("1", node), ("2", plug.at("line")))
+    )
+    edits = (*_moved(plug, "line", node), FitPart(fuse))
+    words = (
+        f"Run the line blade of {plug.name} to a new fuse {name}, {amps:g} A slow 250 V, and from"
+        f" there to {plug.at('line')}."
+    )
+    return (Remedy(words, edits),)
+
+
+def _moved(part: Part, terminal: str, node: str) -> tuple[Action, ...]:
+    """Return the edits that move one terminal of a part to another node."""
+    pins = tuple((name, node if name == terminal else at) for name, at in part.pins)
+    return RemovePart(part.name), FitPart(replace(part, pins=pins))
+
+
+def _exchanged_places(survey: Survey, line: str, switch: Part, fuse: Part) -> tuple[Remedy, ...]:
+    """Return switch and fuse with their places in the line conductor exchanged."""
+    net = survey.net
+    ahead = survey.point[line]
+    contacts = [
+        net.pins[number]
+        for number in sorted(net.moving)
+        if net.part[number].name == switch.name and len(net.pins[number]) == 2
+    ]
+    pole = next(
+        (pins for pins in contacts if any(survey.point[node] == ahead for _, node in pins)), None
+    )
+    if pole is None or len(fuse.pins) != 2:
+        return ()
+    nodes = (node for _, node in fuse.pins)
+    places = dict(zip((terminal for terminal, _ in pole), nodes, strict=True))
+    turned = replace(
+        switch, pins=tuple((name, places.get(name, node)) for name, node in switch.pins)
+    )
+    moved = replace(
+        fuse, pins=tuple((pin, node) for (pin, _), (_, node) in zip(fuse.pins, pole, strict=True))
+    )
+    edits = (RemovePart(switch.name), RemovePart(fuse.name), FitPart(moved), FitPart(turned))
+    words = (
+        f"Exchange {switch.name} and {fuse.name}: wire the line to the fuse {fuse.name} first, and"
+        f" from there to {switch.name}."
+    )
+    return (Remedy(words, edits),)
+
+
+def _switched(survey: Survey, plug: Part) -> list[Finding]:
+    line = plug.at("line")
+    users = [
+        part
+        for part in _met(survey, line, _anything)
+        if part.kind not in IN_LINE and part.kind != "plug" and not _is_filter(survey, part)
+    ]
+    switches = survey.of_kind("switch")
+    if not users or any(_is_cut(survey, plug, switch, users) for switch in switches):
+        return []
+    message = (
+        f"No switch in the line conductor turns off {listed(part.name for part in users[:4])}."
+    )
+    remedies = _new_switch(survey, line)
+    return [Caution("no-switch", message, users[0].name, "", line, remedies)]
+
+
+def _new_switch(survey: Survey, line: str) -> tuple[Remedy, ...]:
+    name = survey.circuit.free_part_name("S")
+    edits = _behind_fuse(survey, line, Part(name, "switch", values=_SWITCH, words=("SPST",)))
+    words = f"Fit a switch {name}, 250 V 3 A, in the line conductor behind the fuse."
+    return (Remedy(words, edits),) if edits else ()
+
+
+def _behind_fuse(survey: Survey, line: str, switch: Part) -> tuple[Action, ...]:
+    """Return the edits that put a switch behind the fuse in the line conductor."""
+    fuse = next((part for part in _met(survey, line, _is_plain) if part.kind == "fuse"), None)
+    if fuse is None:
+        return ()
+    ahead = survey.point[line]
+    far = next((pin for pin, node in fuse.pins if survey.point[node] != ahead), None)
+    if far is None:
+        return ()
+    node = survey.circuit.free_node_name(f"{fuse.name}-out")
+    fitted = replace(switch, pins=(("1", node), ("2", fuse.at(far))))
+    return (*_moved(fuse, far, node), FitPart(fitted))
+
+
+def _neutral_conductor(survey: Survey, plug: Part) -> list[Finding]:
+    line = (
+        {part.name for part in _met(survey, plug.at("line"), _anything)}
+        if plug.node("line")
+        else set()
+    )
+    neutral = plug.at("neutral")
+    findings: list[Finding] = []
+    for part in _met(survey, neutral, _anything):
+        if part.kind == "fuse" and part.name not in line:
+            findings.append(_fuse_in_neutral(survey, plug, part, line))
+        elif part.kind == "switch" and not line.intersection(_gang(survey, part)):
+            findings.append(
+                Caution(
+                    "switch-in-neutral",
+                    f"Switch {part.name} is in the neutral conductor only: switched off, the whole"
+                    " set is still connected to the line.",
+                    part.name,
+                    "",
+                    neutral,
+                    _moved_to_line(survey, plug, part),
+                )
+            )
+    return findings
+
+
+def _fuse_in_neutral(survey: Survey, plug: Part, fuse: Part, line: set[str]) -> Caution:
+    fused = any(survey.circuit.by_name[name].kind == "fuse" for name in line)
+    edits: tuple[Action, ...] = (RemovePart(fuse.name), _link(survey, fuse))
+    words = f"Take out {fuse.name} and run the neutral straight to the primary."
+    if not fused and plug.node("line"):
+        node = survey.circuit.free_node_name(f"{plug.name}-line")
+        ahead = replace(fuse, pins=(("1", node), ("2", plug.at("line"))))
+        edits = (*edits, *_moved(plug, "line", node), FitPart(ahead))
+        words = (
+            f"Move {fuse.name} to the line conductor, ahead of everything else, and run the neutral"
+            " straight to the primary."
+        )
+    return Caution(
+        "fuse-in-neutral",
+        f"{fuse.name} is in the neutral conductor: when it blows, the line stays connected.",
+        fuse.name,
+        "",
+        plug.at("neutral"),
+        (Remedy(words, edits),) if not fused else (Remedy(words, does="measure"),),
+        "mind" if fused else "must",
+    )
+
+
+def _link(survey: Survey, part: Part) -> RunWire:
+    """Return a wire in the place of a part of two pins."""
+    name = survey.circuit.free_part_name("W")
+    nodes = [node for _, node in part.pins]
+    return RunWire(Part(name, "wire", pins=(("1", nodes[0]), ("2", nodes[-1]))))
+
+
+def _moved_to_line(survey: Survey, plug: Part, switch: Part) -> tuple[Remedy, ...]:
+    if len(switch.pins) != 2 or plug.node("line") is None:
+        return ()
+    edits = _behind_fuse(survey, plug.at("line"), switch)
+    if not edits:
+        node = survey.circuit.free_node_name(f"{plug.name}-line")
+        fitted = replace(switch, pins=(("1", node), ("2", plug.at("line"))))
+        edits = (*_moved(plug, "line", node), FitPart(fitted))
+    words = f"Move {switch.name} to the line conductor, behind the fuse, and join the neutral."
+    return (Remedy(words, (RemovePart(switch.name), _link(survey, switch), *edits)),)
+
+
+def _met(survey: Survey, start: str, passes: _Passes, *, without: Iterable[str] = ()) -> list[Part]:
+    """Return the parts met from a node through conductors and those of fuses, switches and
+    thermistors that are let pass.
+    """
+    net, skip = survey.net, frozenset(without)
+    reached, line = {start: None}, [start]
+    met: dict[str, Part] = {}
+    while line:
+        node = line.pop(0)
+        met.update((part.name, part) for part, _ in survey.circuit.at.get(node, ()))
+        for number in net.at.get(node, ()):
+            part = net.part[number]
+            leads = net.is_conductor(number) or (
+                part.kind in ("fuse", "switch", "thermistor") and not net.is_insulation(number)
+            )
+            if leads and part.name not in skip and (part.kind in _CONDUCTORS or passes(part)):
+                for _, other in net.pins[number]:
+                    if other not in reached:
+                        reached[other] = None
+                        line.append(other)
+    return list(met.values())
+
+
+def _gang(survey: Survey, switch: Part) -> set[str]:
+    return {
+        name for axis in survey.heat.tried.axes if switch.name in axis.names for name in axis.names
+    } | {switch.name}
+
+
+def _is_cut(survey: Survey, plug: Part, switch: Part, users: list[Part]) -> bool:
+    """Return whether a switch has a position that parts everything it feeds from the line blade."""
+    gang = _gang(survey, switch)
+    if any(
+        closed_contacts(survey.circuit.by_name[name], positions(survey.circuit.by_name[name])[0])
+        for name in gang
+    ):
+        return False
+    met = {part.name for part in _met(survey, plug.at("line"), _anything, without=gang)}
+    return not any(part.name in met for part in users)
+
+
+def _is_filter(survey: Survey, part: Part) -> bool:
+    """Return whether a part is a suppressor, a bleeder or a pilot lamp on the line, which may be
+    ahead of fuse and switch.
+    """
+    if part.kind == "capacitor":
+        return part.setting("class") in X_CLASSES | Y_CLASSES
+    return part.kind in ("resistor", "lamp") and all(
+        survey.primary.belongs(part, terminal, node) for terminal, node in part.pins
+    )

@@ -1,0 +1,148 @@
+"""Whether the line fuse protects what is behind it: transformer, switch, plug and wire.
+
+A fuse of more than three times the primary current is far too large: NEC table 450.3(B), primary
+protection of a transformer under 2 A, 300 % (from memory). A smaller one still ends shorts only and
+does not protect against a lasting overload. Sizes of fuses: IEC 60127 preferred ratings. Amperes of
+a cord: 18 AWG 10 A for two conductors, 17 AWG 12, 16 AWG 13, 14 AWG 18, 12 AWG 25 (UL 11.1.7, table
+11.1, bbs.angui.org/thread-1137-2-1.html); metric 0.5 mm2 3 A, 0.75 mm2 6 A, 1 mm2 10 A, 1.5 mm2
+16 A (IEC 60335-1, from memory).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+from rework.circuit.edits import FitPart, RemovePart
+from rework.circuit.parts import Part, Value
+from rework.safety.conductors import section
+from rework.safety.findings import Caution, Finding, Remedy, write
+from rework.safety.survey import Survey, listed
+
+#: A line fuse of more than so many times the primary current is far too large.
+MOST_TIMES = 3.0
+#: A fuse that is proposed is at least this many times the primary current (valvewizard.co.uk/fuses
+#: .html, M. Blencowe: 1.5 to 2).
+LEAST_TIMES = 1.5
+#: Preferred ratings of fuses in amperes.
+RATINGS = (
+    *(0.063, 0.08, 0.1, 0.125, 0.16, 0.2, 0.25, 0.315, 0.4, 0.5, 0.63, 0.8),
+    *(1.0, 1.25, 1.6, 2.0, 2.5, 3.15, 4.0, 5.0, 6.3, 8.0, 10.0),
+)
+#: Amperes that a cord may carry, by its gauge and by its section in square metres.
+_GAUGE_AMPS = {18.0: 10.0, 17.0: 12.0, 16.0: 13.0, 14.0: 18.0, 12.0: 25.0}
+#: Sizes are stated rounded.
+_ROUNDED = 0.999
+_AREA_AMPS = ((0.5e-6, 3.0), (0.75e-6, 6.0), (1.0e-6, 10.0), (1.5e-6, 16.0))
+
+
+def fuses(survey: Survey) -> tuple[Finding, ...]:
+    """Return cautions for line fuses without a rating, and for those far above what is behind them
+    bears.
+    """
+    findings: list[Finding] = []
+    for fuse in survey.of_kind("fuse"):
+        if not all(node in survey.primary.line for _, node in fuse.pins):
+            continue
+        amps = fuse.value("current")
+        if amps is None:
+            findings.append(
+                Caution(
+                    "fuse-unrated",
+                    f"The netlist states no current for the line fuse {fuse.name}, so it is not"
+                    " known to protect anything.",
+                    fuse.name,
+                    "rating",
+                    "",
+                    _rated(survey, fuse),
+                )
+            )
+            continue
+        too_large = [f"{name} bears {most:.3g} A" for name, most in _bears(survey) if amps > most]
+        if too_large:
+            findings.append(
+                Caution(
+                    "fuse-too-large",
+                    f"The line fuse {fuse.name}, {amps:g} A, is too large: {listed(too_large)}.",
+                    fuse.name,
+                    "rating",
+                    "",
+                    _rated(survey, fuse),
+                )
+            )
+    return tuple(findings)
+
+
+def _rated(survey: Survey, fuse: Part) -> tuple[Remedy, ...]:
+    """Return the fuse that protects what is behind it, or what the netlist must state first."""
+    amps = _proposed(survey)
+    if amps is None:
+        return write(
+            f"State the current of {fuse.name} in the netlist, and the VA of the transformer that"
+            " it protects."
+        )
+    kept = tuple(value for value in fuse.values if value.dimension != "current")
+    words = tuple(word for word in fuse.words if word != "fast")
+    fitted = replace(
+        fuse,
+        values=(Value("current", amps), *kept),
+        words=(*words, *(() if "slow" in words else ("slow",))),
+    )
+    text = f"Fit a slow fuse of {amps:g} A at {fuse.name}."
+    return (Remedy(text, (RemovePart(fuse.name), FitPart(fitted))),)
+
+
+def fuse_amps_for(survey: Survey, plug: Part) -> float | None:
+    """Return the amperes of a line fuse for what one plug feeds, or None where the netlist does not
+    say enough.
+    """
+    return _proposed(survey) if survey.plugs == (plug,) else None
+
+
+def _proposed(survey: Survey) -> float | None:
+    transformers = list(_primary_amps(survey))
+    if not transformers or any(amps is None for _, amps in transformers):
+        return None
+    least = LEAST_TIMES * sum(amps for _, amps in transformers if amps is not None)
+    amps = next((rating for rating in RATINGS if rating >= least), None)
+    most = min((most for _, most in _bears(survey)), default=0.0)
+    return amps if amps is not None and amps <= most else None
+
+
+def _primary_amps(survey: Survey) -> Iterator[tuple[Part, float | None]]:
+    """Return the transformers on the line with the current of their primary at full load."""
+    mains = survey.circuit.mains
+    for part in survey.of_kind("transformer", "autotransformer"):
+        if any(
+            terminal.startswith("primary") and survey.conduction_tied(node)
+            for terminal, node in part.pins
+        ):
+            power = part.value("apparent-power") or part.value("power")
+            yield part, power / mains.volts if power and mains and mains.volts else None
+
+
+def _bears(survey: Survey) -> Iterator[tuple[str, float]]:
+    """Return what is on the line with the largest fuse that protects it, in amperes."""
+    transformers = list(_primary_amps(survey))
+    if transformers and all(amps is not None for _, amps in transformers):
+        total = sum(amps for _, amps in transformers if amps is not None)
+        names = listed(part.name for part, _ in transformers)
+        yield f"{names} ({MOST_TIMES:g} times its primary current)", MOST_TIMES * total
+    for part in survey.of_kind("plug", "switch", "connector"):
+        amps = part.value("current")
+        if amps is not None and any(node in survey.primary.line for _, node in part.pins):
+            yield part.name, amps
+    for part in survey.of_kind("wire"):
+        amps = _wire_amps(part)
+        if amps is not None and all(node in survey.primary.line for _, node in part.pins):
+            yield part.name, amps
+
+
+def _wire_amps(wire: Part) -> float | None:
+    """Return the amperes a wire may carry, or None where it states no size."""
+    size, gauge = section(wire), wire.value("gauge")
+    if gauge in _GAUGE_AMPS:
+        return _GAUGE_AMPS[gauge]
+    if size is None:
+        return None
+    return next((amps for area, amps in reversed(_AREA_AMPS) if size >= area * _ROUNDED), 1.0)

@@ -1,0 +1,298 @@
+"""What clears a hazard: candidates at the fault itself, each of them tried before it is told.
+
+First the smallest cut that clears every hazard at once, which in a finished set is the part or the
+wire that bridges the isolation. Where there is none of up to three parts, one part on the way to
+each single hazard. What neither clears is part of a conversion.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
+
+from rework.anatomy.links import METALWORK
+from rework.circuit.edits import Action, CutConductor, FitPart, LiftPin, RemovePart, RunWire
+from rework.circuit.parts import Part, strands
+from rework.safety.bonding import bond, earthed_metal
+from rework.safety.cutset import Cut, Element, smallest_cut
+from rework.safety.findings import Hazard, Remedy
+from rework.safety.function import Fact, elements
+from rework.safety.survey import Survey, listed
+from rework.safety.trial import Key, Trial, Trials
+
+#: No remedy takes out more parts than this.
+MOST_PARTS = 3
+#: So often another cut is looked for after one that does harm.
+_MOST_CUTS = 8
+#: No more hazards than this are looked at one by one.
+_MOST_SINGLE = 200
+#: Parts that are taken out as a whole where one of their two ends is on the line.
+_REMOVED = frozenset(
+    {"resistor", "capacitor", "electrolytic", "lamp", "choke", "diode", "selenium", "thermistor"}
+)
+
+
+def with_remedies(survey: Survey, trials: Trials, hazards: Iterable[Hazard]) -> tuple[Hazard, ...]:
+    """Return hazards, each with the remedies that clear it."""
+    hazards = tuple(hazards)
+    bare = {hazard.node for hazard in hazards if hazard.remedies}
+    plain = [hazard for hazard in hazards if hazard.node not in bare]
+    cuts = _Cuts(survey, trials)
+    everything = cuts.of_all([hazard.node for hazard in plain]) if plain else None
+    found: list[Hazard] = []
+    for number, hazard in enumerate(hazards):
+        if hazard.node in bare:
+            remedies = tuple(r for r in hazard.remedies if trials.clears(r.edits, [_key(hazard)]))
+        elif everything is not None:
+            remedies = cuts.least(everything, hazard)
+        else:
+            remedies = cuts.single(hazard) if number < _MOST_SINGLE else ()
+        found.append(replace(hazard, remedies=remedies))
+    return tuple(found)
+
+
+def _key(hazard: Hazard) -> Key:
+    return "hazard", hazard.node
+
+
+class _Cuts:
+    def __init__(self, survey: Survey, trials: Trials) -> None:
+        self.survey, self.trials = survey, trials
+        self._without: dict[tuple[Action, ...], frozenset[str]] = {}
+
+    # all hazards at once
+
+    def of_all(self, nodes: list[str]) -> tuple[tuple[Action, ...], ...] | None:
+        """Return the edits of every element of the smallest harmless cut that clears all nodes."""
+        kept: frozenset[Element] = frozenset()
+        keys: list[Key] = [("hazard", node) for node in nodes]
+        for _ in range(_MOST_CUTS):
+            cut = smallest_cut(self.survey, kept, most=MOST_PARTS)
+            if cut is None or not cut.elements:
+                return None
+            each = [self._edits(element, cut) for element in cut.elements]
+            if all(each) and self._does(_together(each), keys):
+                return tuple(each)
+            harmful = [
+                element
+                for element, edits in zip(cut.elements, each, strict=True)
+                if self._harms(edits)
+            ]
+            kept |= frozenset(harmful or cut.elements)
+        return None
+
+    def _does(self, edits: tuple[Action, ...], keys: list[Key]) -> bool:
+        """Return whether edits clear findings without harm, or only lift the one pin that is in the
+        wrong place in a set with a power transformer.
+        """
+        trial = self.trials.trial(edits)
+        if trial is None:
+            return False
+        match edits:
+            case (LiftPin(name),) if any(fact[0] == "primary" for fact in trial.works):
+                return trial.clears_but_for(keys, [name])
+        return trial.clears(keys)
+
+    def _harms(self, edits: tuple[Action, ...]) -> bool:
+        trial = self.trials.trial(edits) if edits else None
+        return trial is None or bool(trial.added or trial.lost or trial.shorted)
+
+    def least(
+        self, everything: tuple[tuple[Action, ...], ...], hazard: Hazard
+    ) -> tuple[Remedy, ...]:
+        """Return the smallest part of a cut that clears one hazard."""
+        for edits in everything if len(everything) > 1 else ():
+            if self.trials.clears(edits, [_key(hazard)]):
+                return self._told(edits)
+        whole = _together(everything)
+        for edit in whole if len(whole) > 1 else ():
+            if self.trials.clears((edit,), [_key(hazard)]):
+                return self._told((edit,))
+        return self._told(whole)
+
+    # one hazard at a time
+
+    def single(self, hazard: Hazard) -> tuple[Remedy, ...]:
+        """Return the one part on the way to a hazard that clears it without harm."""
+        for edits in self._on_the_way(hazard):
+            if hazard.node not in self._tied_after(edits) and self.trials.clears(
+                edits, [_key(hazard)]
+            ):
+                return self._told(edits)
+        return ()
+
+    def _on_the_way(self, hazard: Hazard) -> Iterator[tuple[Action, ...]]:
+        """Return candidates on the way to a hazard, the ones nearest to it first."""
+        if any(step.out_of in METALWORK for step in hazard.path):
+            yield from _bonds(self.survey, hazard.node)
+        for step in reversed(hazard.path[1:]):
+            part = self.survey.circuit.by_name.get(step.part)
+            if part is None or part.kind in ("fuse", "switch", "plug", "tube", "connector"):
+                continue
+            if part.is_conductor:
+                yield (CutConductor(part.name),)
+            elif part.kind in _REMOVED:
+                yield (RemovePart(part.name),)
+            else:
+                yield (LiftPin(part.name, step.out_of),)
+                yield (LiftPin(part.name, step.into),)
+
+    def _tied_after(self, edits: tuple[Action, ...]) -> frozenset[str]:
+        if edits not in self._without:
+            trial = self.trials.trial(edits)
+            self._without[edits] = (
+                frozenset(trial.survey.ties.tied)
+                if trial is not None
+                else frozenset(self.survey.ties.tied)
+            )
+        return self._without[edits]
+
+    # edits and words
+
+    def _edits(self, element: Element, cut: Cut) -> tuple[Action, ...]:
+        """Return the edits that cut an element: conductor, part, or its pins on the line."""
+        part = self.survey.circuit.by_name[element[0]]
+        if part.is_conductor:
+            return (CutConductor(part.name),)
+        pins = [element[1]] if element[1] else self._line_pins(part, cut)
+        lifted: tuple[Action, ...] = tuple(LiftPin(part.name, terminal) for terminal in pins)
+        if part.kind not in _REMOVED or len(part.pins) != 2:
+            return lifted
+        trial = self.trials.trial(lifted) if lifted else None
+        if trial is not None and _needs(trial, part, pins):
+            return lifted
+        return (RemovePart(part.name),)
+
+    def _line_pins(self, part: Part, cut: Cut) -> list[str]:
+        return [
+            terminal
+            for terminal, node in part.pins
+            if node in cut.line_side and (part, terminal) in self.survey.strangers(node)
+        ]
+
+    def _told(self, edits: tuple[Action, ...]) -> tuple[Remedy, ...]:
+        trial = self.trials.trial(edits)
+        words = " ".join(edit_words(self.survey, edit) for edit in _without_repeats(edits))
+        also = _then(trial, edits) if trial is not None else ""
+        return (Remedy(f"{words}{also}", edits),)
+
+
+def _together(each: Iterable[tuple[Action, ...]]) -> tuple[Action, ...]:
+    return tuple(edit for edits in each for edit in edits)
+
+
+def _without_repeats(edits: tuple[Action, ...]) -> tuple[Action, ...]:
+    """Return edits without the taking out of a part that the next edits fit again."""
+    fitted = {edit.part.name for edit in edits if isinstance(edit, FitPart)}
+    return tuple(
+        edit for edit in edits if not (isinstance(edit, RemovePart) and edit.name in fitted)
+    )
+
+
+def _bonds(survey: Survey, node: str) -> Iterator[tuple[Action, ...]]:
+    """Return the way to bond metal to the earth of the plug: a wire to where the earth comes in."""
+    metal = earthed_metal(survey)
+    if not metal:
+        return
+    part, _, terminal = node.partition(".")
+    pot = survey.circuit.part(part) if terminal == "shaft" else None
+    if pot is not None and pot.node("shaft") is None:
+        pins = (*pot.pins, ("shaft", metal[0]))
+        yield RemovePart(pot.name), FitPart(replace(pot, pins=pins))
+        return
+    yield (RunWire(bond(survey, node, metal[0])),)
+
+
+def _needs(trial: Trial, part: Part, lifted: list[str]) -> bool:
+    """Return whether the far end of a part is an electrode that nothing else serves."""
+    return any(
+        terminal not in lifted and bool(_unserved(trial, node)) for terminal, node in part.pins
+    )
+
+
+def _unserved(trial: Trial, node: str) -> list[tuple[Part, str, str]]:
+    """Return (tube, pin, electrode) at a node without B+ or without a return."""
+    rail = trial.survey.rail
+    unserved: list[tuple[Part, str, str]] = []
+    for tube in trial.survey.of_kind("tube"):
+        for pin, at in tube.pins:
+            if rail[at] == rail[node]:
+                for name in elements(tube, pin):
+                    element = name.rpartition(".")[2]
+                    wanted: Fact = (_SERVED.get(element, ""), tube.name, pin)
+                    if wanted[0] and wanted not in trial.works:
+                        unserved.append((tube, pin, element))
+    return unserved
+
+
+#: What each electrode must have.
+_SERVED = {"plate": "B+", "screen": "B+", "grid": "return", "cathode": "return"}
+
+
+def _then(trial: Trial, edits: tuple[Action, ...]) -> str:
+    """Return what has to be done besides, where a lifted pin leaves something without what it
+    needs.
+    """
+    lifted = [edit for edit in edits if isinstance(edit, LiftPin)]
+    missing: dict[str, None] = {}
+    for edit in lifted:
+        part = trial.survey.circuit.by_name.get(edit.part)
+        for _, node in part.pins if part is not None else ():
+            for tube, pin, element in _unserved(trial, node):
+                missing[_missing((_SERVED[element], tube.name, pin), element)] = None
+    for fact in sorted(trial.lost):
+        tube_part = trial.survey.circuit.by_name.get(fact[1])
+        names = elements(tube_part, fact[2]) if tube_part is not None and len(fact) > 2 else ()
+        missing[_missing(fact, names[0].rpartition(".")[2] if names else "")] = None
+    if not missing:
+        return ""
+    places = listed(f"{edit.part} {edit.terminal}" for edit in lifted)
+    return f" Then {listed(missing)}: connect {places} where the diagram shows it."
+
+
+def _missing(fact: Fact, element: str) -> str:
+    """Return what no longer works, in words."""
+    sort, name, *rest = fact
+    match sort:
+        case "B+":
+            return f"{f'the {element} of ' if element else ''}{name} has no B+"
+        case "return":
+            return f"the {element} of {name} (pin {rest[0]}) has no return"
+        case "heater":
+            return f"the heater of {name} is not fed"
+        case "rectifier":
+            return f"rectifier {name} is not fed"
+        case "signal":
+            return f"no signal gets from {name} to {rest[0]}"
+        case _:
+            return f"{name} is not fed"
+
+
+def edit_words(survey: Survey, edit: Action) -> str:
+    """Return one edit as an instruction for a person."""
+    by_name = survey.circuit.by_name
+    match edit:
+        case CutConductor(name):
+            part = by_name[name]
+            verb = "Cut" if part.kind == "trace" else "Take out"
+            return f"{verb} {_named(part)}: it joins {_ends(part)}."
+        case RemovePart(name):
+            return f"Take out {_named(by_name[name])}: it joins {_ends(by_name[name])}."
+        case LiftPin(name, terminal):
+            part = by_name[name]
+            return f"Disconnect {survey.pin(part, terminal)} from {part.at(terminal)}."
+        case RunWire(part):
+            return f"Run a wire from {part.pins[0][1]} to {part.pins[1][1]}."
+        case FitPart(part) if part.node("shaft") is not None:
+            return f"Bond the shaft of {part.name} to {part.at('shaft')}, where the earth comes in."
+        case _:
+            return ""
+
+
+def _named(part: Part) -> str:
+    return f"{part.kind} {part.name}" if part.is_conductor else part.name
+
+
+def _ends(part: Part) -> str:
+    runs = strands(part) if part.kind == "shielded cable" else (tuple(t for t, _ in part.pins),)
+    return listed(" to ".join(part.at(terminal) for terminal in run) for run in runs)

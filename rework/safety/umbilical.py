@@ -1,0 +1,162 @@
+"""Metal that loses its earth when an umbilical is pulled, with the line still beside it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from rework.circuit.circuit import Circuit
+from rework.circuit.edits import RunWire
+from rework.circuit.graph import Merged
+from rework.circuit.parts import Part
+from rework.safety.earthing import metal
+from rework.safety.findings import Caution, Finding, Remedy, measure
+from rework.safety.net import State
+from rework.safety.survey import Survey, listed
+
+#: A piece of metal: its node, and a part with its terminal there.
+_Metal = tuple[str, Part, str]
+
+
+def earth_through_umbilical(survey: Survey) -> tuple[Finding, ...]:
+    """Return cautions where metal loses its earth with an umbilical pulled; it must not while the
+    line is still beside it.
+    """
+    if not survey.ties.earthed:
+        return ()
+    findings: list[Finding] = []
+    for name, _ in survey.mated:
+        state = State(connectors=((name, "pulled"),))
+        still = survey.earthed_pulled(state)
+        lost = [
+            piece
+            for piece in metal(survey)
+            if piece[0] in survey.ties.earthed and piece[0] not in still
+        ]
+        if lost:
+            findings += _lost(survey, name, lost, still)
+    return tuple(findings)
+
+
+def _lost(survey: Survey, name: str, lost: list[_Metal], still: frozenset[str]) -> list[Finding]:
+    """Return what is told of metal that one connector takes the earth from."""
+    nodes = listed(node for node, _, _ in lost)
+    tied = survey.ties_pulled(State(connectors=((name, "pulled"),))).tied
+    near = _line_beside(survey, lost, (node for node in tied if node not in survey.ties.earthed))
+    findings: list[Finding] = []
+    if near:
+        findings.append(
+            Caution(
+                "earth-lost",
+                f"With {name} unplugged, {nodes} has no earth while the line is still at"
+                f" {listed(near)}.",
+                name,
+                "",
+                lost[0][0],
+                _bond_to_kept(survey, lost, still),
+            )
+        )
+    else:
+        findings.append(
+            Caution(
+                "earth-lost",
+                f"With {name} unplugged, {nodes} has no earth.",
+                name,
+                "",
+                lost[0][0],
+                measure(
+                    "Use a connector whose earth contact opens last, and bring no line to that"
+                    " chassis by another lead."
+                ),
+                "mind",
+            )
+        )
+    if any(
+        node in survey.ties.tied and node not in survey.ties.earthed
+        for _, node in survey.circuit.by_name[name].pins
+    ):
+        findings.append(
+            Caution(
+                "line-and-earth",
+                f"{name} carries both the line and the earth of {nodes}.",
+                name,
+                "",
+                lost[0][0],
+                measure("Use a connector whose earth contact opens last."),
+                "mind",
+            )
+        )
+    return findings
+
+
+def _bond_to_kept(survey: Survey, lost: list[_Metal], still: frozenset[str]) -> tuple[Remedy, ...]:
+    """Return bonds from the metal that loses its earth to metal in the same case that keeps it."""
+    kept = [
+        node
+        for node, _, _ in metal(survey)
+        if node in still and _shares_case(survey, node, lost[0][0])
+    ]
+    apart = list(dict.fromkeys(survey.point[node] for node, _, _ in lost))
+    if not kept or len(apart) != 1:
+        return ()
+    wire = Part(
+        survey.circuit.free_part_name("W"),
+        "wire",
+        words=("green-yellow",),
+        pins=(("1", lost[0][0]), ("2", kept[0])),
+    )
+    words = f"Bond {lost[0][0]} to {kept[0]} by a green-yellow wire: {kept[0]} keeps its earth."
+    return (Remedy(words, (RunWire(wire),)),)
+
+
+def _line_beside(survey: Survey, lost: list[_Metal], tied: Iterable[str]) -> list[str]:
+    """Return the parts with line on them that are in the same case as metal without earth.
+
+    Which case a part is in the netlist does not say. Where circuits were attached, what comes from
+    one file is one case. Else parts belong together that anything but a shielded cable or a
+    connector joins, or of which one is mounted on the other.
+    """
+    case = _cases(survey.circuit)
+    bare = {
+        case[part.name]
+        for node, _, _ in lost
+        for part, _ in survey.circuit.at[node]
+        if not _leads(part)
+    }
+    near = {
+        part.name
+        for node in tied
+        for part, _ in survey.circuit.at.get(node, ())
+        if not _leads(part) and case[part.name] in bare
+    }
+    return sorted(near)
+
+
+def _shares_case(survey: Survey, one: str, other: str) -> bool:
+    case = _cases(survey.circuit)
+    cases = [
+        {case[part.name] for part, _ in survey.circuit.at[node] if not _leads(part)}
+        for node in (one, other)
+    ]
+    return bool(cases[0] & cases[1])
+
+
+def _leads(part: Part) -> bool:
+    return part.kind in ("trace", "wire", "shielded cable", "connector", "earth")
+
+
+def _cases(circuit: Circuit) -> dict[str, str]:
+    """Return every part with the case it is taken to be in: the name it was attached under, else
+    what it is joined with.
+    """
+    merged = Merged()
+    attached = any("/" in part.name for part in circuit.parts)
+    for part in circuit.parts:
+        prefix = part.name.rpartition("/")[0]
+        if attached:
+            merged.join(f"case {prefix}", f"part {part.name}")
+        elif part.kind not in ("shielded cable", "connector", "earth"):
+            for _, node in part.pins:
+                merged.join(f"part {part.name}", f"node {node}")
+        if part.setting("on"):
+            merged.join(f"part {part.name}", f"part {part.setting('on')}")
+    return {part.name: merged.find(f"part {part.name}") for part in circuit.parts}
