@@ -14,14 +14,24 @@ from rework.commands.arguments import takes_json, takes_netlist
 from rework.commands.subject import subject
 from rework.report.terminal import printable, styled
 from rework.safety.check import check
-from rework.safety.findings import Caution, Hazard, Report, as_json, path_words
+from rework.safety.findings import (
+    PART_OF_A_CONVERSION,
+    Caution,
+    Hazard,
+    Remedy,
+    Report,
+    as_json,
+    path_words,
+)
 
 ALWAYS = (
-    "The netlist is not the set. Before a hand goes in: unplug, discharge the capacitors, measure;"
+    "The netlist is not the set. Before you reach inside: unplug, discharge the capacitors, measure;"
     " one hand, isolation transformer on the bench.\nLocal codes and licensed practice come first;"
     " the leakage test by meter is what proves the set."
 )
 
+#: So many nodes are shown or named before the rest are counted.
+MOST_SHOWN = 6
 EXAMPLE = "rework check pager.circuit"
 
 
@@ -64,25 +74,12 @@ def report_text(circuit: Circuit, report: Report, *, heading: str, every: bool =
         f"{styled(printable(heading), 'bold')}: {printable(circuit.title)}",
         styled(report.verdict.upper() if report.hazards else report.verdict, style),
     ]
-    reached = [hazard for hazard in report.hazards if hazard.touchable]
-    others = [hazard for hazard in report.hazards if not hazard.touchable]
-    if reached:
-        out.append(f"\nWithin reach of a hand and tied to the mains: {len(reached)}")
-        out += [_hazard(hazard) for hazard in reached]
-    if others and (every or not reached):
-        out.append(f"\nTied to the mains, not within reach while the set is closed: {len(others)}")
-        out += [_hazard(hazard) for hazard in others[: None if every else 6]]
-    if others and not every:
-        rest = others if reached else others[6:]
-        if rest:
-            out.append(
-                f"\nAlso tied ({len(rest)}; --all prints each path): "
-                + ", ".join(hazard.node for hazard in rest)
-            )
+    out += _hazards(report, every)
+    out += _remedies(report)
     if report.live:
-        out.append(f"\nLive, not to be touched with the plug in: {len(report.live)}")
+        out.append(f"\nLive: do not touch with the plug in: {len(report.live)}")
         out += [f"  {live.node}: {live.where}" for live in report.live]
-    for weight, title in (("must", "Must be mended"), ("mind", "To know and to measure")):
+    for weight, title in (("must", "Must be fixed"), ("mind", "To know and to measure")):
         cautions = [caution for caution in report.cautions if caution.weight == weight]
         if cautions:
             out.append(f"\n{title}: {len(cautions)}")
@@ -90,12 +87,60 @@ def report_text(circuit: Circuit, report: Report, *, heading: str, every: bool =
     return "\n".join([*out, "", report.note])
 
 
+def _hazards(report: Report, every: bool) -> list[str]:
+    """Return the tied nodes: what a hand can reach with path and states, the rest by name."""
+    reached = [hazard for hazard in report.hazards if hazard.touchable]
+    others = [hazard for hazard in report.hazards if not hazard.touchable]
+    out: list[str] = []
+    if reached:
+        out.append(f"\nWithin reach of a hand and tied to the mains: {len(reached)}")
+        out += [_hazard(hazard) for hazard in reached]
+    shown = others if every else [] if reached else others[:MOST_SHOWN]
+    if shown:
+        out.append(f"\nTied to the mains, not within reach while the set is closed: {len(others)}")
+        out += [_hazard(hazard) for hazard in shown]
+    rest = others[len(shown) :]
+    if rest:
+        names = ", ".join(hazard.node for hazard in rest)
+        out.append(f"\nAlso tied ({len(rest)}; --all prints each path): {names}")
+    return out
+
+
 def _hazard(hazard: Hazard) -> str:
     rows = [f"  {styled(hazard.node, 'red')}  tied by {hazard.through}: {path_words(hazard.path)}"]
     rows += [f"      when    {when.words()}" for when in hazard.when]
-    rows.append(f"      remedy  {hazard.remedy}")
     return "\n".join(rows)
 
 
+def _remedies(report: Report) -> list[str]:
+    """Return each remedy once, with the nodes that it clears, and what no single change clears."""
+    cleared: dict[tuple[Remedy, ...], list[str]] = {}
+    for hazard in report.hazards:
+        cleared.setdefault(hazard.remedies, []).append(hazard.node)
+    conversion = cleared.pop((), [])
+    out: list[str] = []
+    if cleared:
+        out.append("\nRemedy, tried on this netlist and checked again:")
+    for remedies, nodes in cleared.items():
+        what = "everything above" if not conversion and len(cleared) == 1 else _named(nodes)
+        out.append(f"  {remedies[0].words}\n      clears  {what}")
+        out += [f"      or      {remedy.words}" for remedy in remedies[1:]]
+    if conversion:
+        which = _named(conversion) if cleared else "These ties"
+        out.append(f"\n{which}: {PART_OF_A_CONVERSION}")
+    return out
+
+
+def _named(nodes: list[str]) -> str:
+    """Return the names of nodes, the first few where there are many."""
+    shown = nodes if len(nodes) <= MOST_SHOWN else nodes[: MOST_SHOWN - 1]
+    more = f" and {len(nodes) - len(shown)} more" if len(shown) < len(nodes) else ""
+    return ", ".join(shown) + more
+
+
 def _caution(caution: Caution) -> str:
-    return f"  {caution.message}" + (f"\n      remedy  {caution.remedy}" if caution.remedy else "")
+    first, *others = caution.remedies or (None,)
+    rows = [f"  {caution.message}"]
+    rows += [f"      remedy  {first.words}"] if first is not None else []
+    rows += [f"      or      {remedy.words}" for remedy in others if remedy is not None]
+    return "\n".join(rows)

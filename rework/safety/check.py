@@ -20,7 +20,8 @@ from rework.safety.findings import (
     Report,
     write,
 )
-from rework.safety.heaters import heater_reference, heater_volts
+from rework.safety.heater_reference import heater_reference
+from rework.safety.heater_volts import heater_volts
 from rework.safety.insulation import lone_insulation
 from rework.safety.line_order import line_order
 from rework.safety.protection import fuses

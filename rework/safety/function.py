@@ -19,7 +19,7 @@ Fact = tuple[str, ...]
 
 #: A resistor of more ohms than this carries no heater current to speak of.
 _NO_HEATER_CURRENT = 5000.0
-_LINE_PARTS = frozenset({"choke", "lamp", "thermistor", "resistor"})
+_LINE_PARTS = frozenset({"choke", "lamp", "thermistor"})
 #: What a signal goes through in both directions.
 _SIGNAL = frozenset({"capacitor", "electrolytic", "resistor", "pot", "choke"})
 _DIODES = ("bridge", "diode", "selenium")
@@ -90,7 +90,7 @@ class _Wiring:
             for run in runs:
                 ends = [part.node(run[0]), part.node(run[-1])]
                 met = [{blade for blade, side in sides.items() if end in side} for end in ends]
-                if met[0] and met[1] and met[0] | met[1] > met[0] & met[1]:
+                if any(one != other for one in met[0] for other in met[1]):
                     yield "primary", part.name, run[0]
 
     def _line_sides(self) -> dict[str, frozenset[str]]:
@@ -98,7 +98,8 @@ class _Wiring:
         net = self.survey.net
 
         def leads(number: int) -> bool:
-            return net.is_closed(number) or net.part[number].kind in _LINE_PARTS
+            part = net.part[number]
+            return net.is_closed(number) or (part.kind in _LINE_PARTS and "neon" not in part.words)
 
         return {node: frozenset(net.reach((node,), leads)) for node in self.survey.ties.blades}
 

@@ -9,6 +9,8 @@ from collections.abc import Iterable, Iterator
 from functools import cached_property
 from heapq import merge
 
+from rework.anatomy import amplifier
+from rework.anatomy.amplifier import Anatomy
 from rework.anatomy.links import mated
 from rework.circuit.circuit import Circuit
 from rework.circuit.parts import Part
@@ -30,6 +32,11 @@ class Survey:
 
     def __init__(self, circuit: Circuit) -> None:
         self.circuit = circuit
+
+    @property
+    def anatomy(self) -> Anatomy:
+        """What the circuit is as an amplifier."""
+        return amplifier.of(self.circuit)
 
     @cached_property
     def ties(self) -> Ties:

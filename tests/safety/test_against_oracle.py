@@ -94,8 +94,7 @@ def random_circuit(seed: int, count: int, *, spread: float = 0.8) -> Circuit:
             pins=(("line", nodes[0]), ("neutral", nodes[1]), ("earth", nodes[2])),
         )
     ]
-    for number in range(count):
-        parts.append(part_of(rng.choice(kinds), f"Q{number}", rng, nodes))
+    parts += [part_of(rng.choice(kinds), f"Q{number}", rng, nodes) for number in range(count)]
     pots = [part.name for part in parts if part.kind == "pot"]
     parts = [
         (

@@ -207,14 +207,14 @@ def test_half_a_heater_shorted_by_its_tap():
         ("3=H1, 4=H2, 5=PL2", "3=H1, 4=HT, 5=PL2"),
         more="R7 resistor 14 ohm 5 W : HT -- H2\n",
     )
-    assert text == "Half of the heater of V1 is shorted: its tap, pin 9, is joined to one end."
+    assert text == "Half of the heater of V1 is shorted: its tap, pin 9, is connected to one end."
 
 
 @pytest.mark.parametrize(
     ("pins", "what"),
     [
-        ("4=H1, 5=H1, unused 9", "pin 9 is on nothing"),
-        ("4=H1, 9=H2, unused 5", "pin 5 is on nothing"),
+        ("4=H1, 5=H1, unused 9", "pin 9 is open"),
+        ("4=H1, 9=H2, unused 5", "pin 5 is open"),
         ("4=H1, 5=H1, 9=H1", "both ends are on one point"),
     ],
 )
@@ -223,7 +223,7 @@ def test_every_heater_pin_is_fed(pins, what):
 
 
 def test_a_heater_with_one_end_in_the_air():
-    assert "The heater of V2 is not fed: one end leads nowhere." in must(
+    assert "The heater of V2 is not fed: one end is connected to nothing else." in must(
         ("3=H1, 4=H2, 5=PL2", "3=H1, 4=HX, 5=PL2"), more="open HX\n"
     )
 
@@ -238,7 +238,7 @@ def test_a_series_resistor_is_counted_into_the_volts():
 
 
 def test_a_winding_with_too_few_amperes():
-    assert "The heater winding of T1 gives 0.7 A and V1 and V2 draw 0.75 A." in must(
+    assert "The heater winding of T1 supplies 0.7 A and V1 and V2 draw 0.75 A." in must(
         (HEATER, "heater 6.3 V 0.7 A = H1 -- H2")
     )
 
@@ -253,9 +253,11 @@ def test_half_a_tapped_winding():
     assert not cautions(report)
 
 
-def test_heaters_that_hang_on_nothing():
-    assert "The heater winding of T1, which heats V1 and V2, hangs on nothing" in must(
-        (BALANCE, "")
+def test_heaters_that_nothing_holds_to_common():
+    report = checked(clean((BALANCE, "")))
+    assert keys(report) == [("heater-floating", "T1")]
+    assert cautions(report)[0].remedy == (
+        "Fit two resistors of 100 ohm 1/2 W, R6 and R7, from both ends of it to COMMON."
     )
 
 
@@ -264,11 +266,9 @@ def test_a_bridge_on_common_holds_the_winding_it_is_fed_from():
         "BR9 bridge 400 V 1 A : ac1=H1, ac2=H2, plus=BX, minus=COMMON\nC99 capacitor 1 uF 50 V : BX"
         " -- COMMON\n"
     )
-    assert "hangs on nothing" not in must((BALANCE, ""), more=bridge)
-    assert "hangs on nothing" in must(
-        (BALANCE, ""),
-        more=bridge.replace("minus=COMMON", "minus=BN").replace("BX -- COMMON", "BX -- BN"),
-    ), "a bridge that hangs itself"
+    assert not wanting((BALANCE, ""), more=bridge)
+    adrift = bridge.replace("minus=COMMON", "minus=BN").replace("BX -- COMMON", "BX -- BN")
+    assert ("heater-floating", "T1") in wanting((BALANCE, ""), more=adrift)
 
 
 def test_a_tap_or_a_pot_is_a_reference_as_well():
@@ -290,7 +290,7 @@ def test_raised_heaters_are_held_to_the_heater_cathode_limit():
     )
     assert not cautions(report)
     assert (
-        "stands on a divider from B+. The lowest heater-cathode limit is 90 V, of V2 (6AQ5"
+        "raises the heater winding of T1. The lowest heater-cathode limit is 90 V, of V2 (6AQ5"
         in told(report, "mind")
     )
 
@@ -330,7 +330,7 @@ def test_a_string_that_does_not():
 def test_a_tube_of_another_heater_current_in_the_string():
     text = strings(STRING.format(ohms=130, type="34GD5"))
     assert text.startswith(
-        "The heaters in one string do not want the same current: V1 150 mA, V2 100 mA and V3 150 mA"
+        "The heaters in one string do not have the same current: V1 150 mA, V2 100 mA and V3 150 mA"
     )
 
 
