@@ -109,7 +109,7 @@ def states_to_try(circuit: Circuit, ties: Ties, *, every: bool = False) -> Tried
 
 
 def _position(part: Part, number: int) -> str:
-    """Return a position of one switch of a gang by its number; one that has fewer stays in its last."""
+    """Return a position of one switch of a gang by its number; one with fewer stays in its last."""
     own = positions(part)
     return own[min(number, len(own) - 1)]
 

@@ -257,7 +257,7 @@ def test_heaters_that_nothing_holds_to_common():
     report = checked(clean((BALANCE, "")))
     assert keys(report) == [("heater-floating", "T1")]
     assert cautions(report)[0].remedy == (
-        "Fit two resistors of 100 ohm 1/2 W, R6 and R7, from both ends of it to COMMON."
+        "Fit two resistors of 100 ohm 1/2 W, R7 and R8, from both ends of it to COMMON."
     )
 
 
