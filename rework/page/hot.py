@@ -15,7 +15,8 @@ from dataclasses import replace
 from rework.circuit.circuit import Circuit
 from rework.safety.findings import Report, When, path_words
 from rework.safety.states import Heat
-from rework.safety.ties import Step, trace_ties
+from rework.safety.ties import trace_ties
+from rework.safety.ways import Step
 
 #: Of a longer way only this many steps are told at either end, and so many parts of those in
 #: between.

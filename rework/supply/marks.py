@@ -10,8 +10,8 @@ from math import inf
 
 import numpy as np
 
+from rework.anatomy.heaters import HEATER_LIMIT
 from rework.circuit.graph import contracted
-from rework.safety.heaters import LIMIT
 from rework.solve.chart import HIGH_LINE
 from rework.solve.periodic import flow
 from rework.solve.switch_on import Rise
@@ -113,7 +113,7 @@ def marks_of(
     """
     yield Mark("B+ at idle, nominal line", figures.bplus, "V", needs.high, needs.low, "need")
     yield Mark("hum at the speaker", figures.hum, "V", needs.hum, None, "need")
-    least, most = needs.heater_volts * (1 - LIMIT), needs.heater_volts * (1 + LIMIT)
+    least, most = needs.heater_volts * (1 - HEATER_LIMIT), needs.heater_volts * (1 + HEATER_LIMIT)
     yield Mark("heater volts", figures.heater, "V", most, least, "need")
     yield from _valve_marks(solved, choice, figures)
     yield from _capacitor_marks(solved, choice, rising)

@@ -17,10 +17,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from rework.anatomy import amplifier
 from rework.circuit.circuit import Circuit, Mains
 from rework.circuit.place import Problem
-from rework.safety.heaters import Heaters
-from rework.safety.survey import Survey
 from rework.solve.network import CannotSolve
 from rework.supply.amplifier import Amplifier
 from rework.supply.bench import Limit
@@ -232,11 +231,11 @@ def _heaters(
     circuit: Circuit, amp: Amplifier, wants: Mapping[str, float]
 ) -> tuple[float, float, str]:
     """Return volts and amps of the heaters between the heater ports and where that is from."""
-    survey = Survey(circuit)
-    ends = {survey.rail[amp.node("heater1")], survey.rail[amp.node("heater2")]}
+    heaters = amplifier.of(circuit).heaters
+    ends = {heaters.point(amp.node("heater1")), heaters.point(amp.node("heater2"))}
     across = [
         element
-        for element in Heaters(survey).elements
+        for element in heaters.elements
         if set(element.ends) == ends and amp.own(element.part.name)
     ]
     tubes = [(element.part, way) for element in across if (way := element.way)]
