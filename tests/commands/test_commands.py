@@ -47,9 +47,9 @@ def test_a_demo_has_hazards_before_and_none_after(name, bench, capsys):
     found = json.loads(out)
     assert status == 1
     assert found["verdict"] == "hazard found"
-    assert {"node", "parts", "touchable", "through", "path", "when", "remedies"} <= found["hazards"][
-        0
-    ].keys()
+    assert {"node", "parts", "touchable", "through", "path", "when", "remedies"} <= found[
+        "hazards"
+    ][0].keys()
     assert {hazard["through"] for hazard in found["hazards"]} <= {"conduction", "capacitor"}
 
     status, out, _ = run(capsys, "check", f"{name}/{name}.job", "--json")
