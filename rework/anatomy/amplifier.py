@@ -10,7 +10,7 @@ from functools import cached_property
 
 from rework.anatomy import grounds
 from rework.anatomy.heaters import Heaters
-from rework.anatomy.line import line_sides
+from rework.anatomy.line import line_sides, on_the_line
 from rework.anatomy.line_string import LineString
 from rework.anatomy.ports import Port
 from rework.anatomy.power import Rail, Supply
@@ -140,7 +140,12 @@ class Anatomy:
     @cached_property
     def signal(self) -> Signal:
         """What passes a signal."""
-        return Signal(self.wiring, self.units, self.still)
+        mains = frozenset(
+            part.name
+            for part in self.circuit.parts
+            if on_the_line(self.wiring, self.line_sides, part)
+        )
+        return Signal(self.wiring, self.units, self.still, mains)
 
     @cached_property
     def chain(self) -> Chain:

@@ -5,7 +5,7 @@ The figures of the tubes are the library's, each with its source.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
@@ -15,7 +15,7 @@ from rework.anatomy.links import closed_contacts
 from rework.anatomy.units import tube_of
 from rework.anatomy.wiring import Wiring
 from rework.circuit.graph import Merged
-from rework.circuit.parts import Part, drawn_position, strands
+from rework.circuit.parts import Part, drawn_position, strands, switch_style
 from rework.tubes.elements import HEATER, HEATER_TAPS
 from rework.tubes.tubetype import HeaterWay, TubeType
 
@@ -141,17 +141,25 @@ def _taps(
     )
 
 
-def closed_points(wiring: Wiring) -> dict[str, str]:
-    """Return every point with the one it becomes when fuses are whole and every switch is in its
-    last position, ON where it has one.
+def working_position(part: Part) -> str:
+    """Return the position of a switch in a set that is on: as drawn, its last where that is OFF."""
+    drawn = drawn_position(part)
+    return switch_style(part).positions[-1] if drawn == "OFF" else drawn
+
+
+def closed_points(wiring: Wiring, positions: Mapping[str, str] | None = None) -> dict[str, str]:
+    """Return every point with the one it becomes when fuses are whole and the switches are on.
+
+    ``positions`` says where switches, by their names, stand otherwise.
     """
+    turned = positions or {}
     merged = Merged()
     for part in wiring.circuit.parts:
         if part.kind == "fuse":
             for one, other in pairwise(wiring.ends(part)):
                 merged.join(one, other)
         elif part.traits.is_switch:
-            for contacts in closed_contacts(part, drawn_position(part)):
+            for contacts in closed_contacts(part, turned.get(part.name) or working_position(part)):
                 for here, there in pairwise(contacts):
                     merged.join(wiring.point(part.at(here)), wiring.point(part.at(there)))
     first: dict[str, str] = {}

@@ -9,7 +9,7 @@ from itertools import pairwise
 from rework.anatomy.links import groups, joints
 from rework.anatomy.wiring import Wiring
 from rework.circuit.graph import Merged
-from rework.circuit.parts import Part
+from rework.circuit.parts import Part, strands
 
 #: Kinds through which a line conductor goes on being the line.
 IN_THE_LINE = frozenset({"fuse", "switch", "thermistor"})
@@ -73,3 +73,26 @@ def fed_by_winding(wiring: Wiring, line: frozenset[str], part: Part) -> bool:
             elif other.kind in IN_THE_LINE or "surge" in other.words:
                 wanted += wiring.ends(other)
     return wound
+
+
+def primary_ends(part: Part) -> tuple[str, str] | None:
+    """Return the two terminals of the first primary of a transformer, or of the winding of an
+    autotransformer; None for any other part.
+    """
+    if part.kind not in ("transformer", "autotransformer", "output transformer"):
+        return None
+    runs = [run for run in strands(part) if len(run) > 1]
+    named = [run for run in runs if run[0].startswith("primary")]
+    first = named[:1] or (runs[:1] if part.kind == "autotransformer" else [])
+    return (first[0][0], first[0][-1]) if first else None
+
+
+def on_the_line(wiring: Wiring, sides: tuple[frozenset[str], ...], part: Part) -> bool:
+    """Return whether the primary of a transformer is across two sides of the line."""
+    ends = primary_ends(part)
+    if ends is None:
+        return False
+    one, other = (wiring.point(part.at(end)) for end in ends)
+    return any(
+        one in first and other in second for first in sides for second in sides if first != second
+    )

@@ -46,13 +46,23 @@ class Signal:
         The points and the tubes of the circuit.
     still
         Points that carry no signal: B+, common, B-, chassis, earth, line.
+    mains
+        Names of the transformers that are on the line, whatever they say they are.
     """
 
-    def __init__(self, wiring: Wiring, units: tuple[Unit, ...], still: frozenset[str]) -> None:
+    def __init__(
+        self,
+        wiring: Wiring,
+        units: tuple[Unit, ...],
+        still: frozenset[str],
+        mains: frozenset[str] = frozenset(),
+    ) -> None:
         self.wiring = wiring
         self.units = tuple(unit for unit in units if unit.amplifies)
         self.transformers = tuple(
-            part for part in wiring.circuit.parts if is_signal_transformer(part)
+            part
+            for part in wiring.circuit.parts
+            if is_signal_transformer(part) and part.name not in mains
         )
         self.still = still | frozenset(self._returns(still))
 

@@ -1,0 +1,377 @@
+"""What every heater, lamp and motor gets: the heater circuit as a network of resistances at their
+ratings, solved from the line and the windings.
+
+Every heater is taken as the ohms it has at its rating, a lamp and a motor likewise. Near the rating
+that is exact; further off the true volts deviate more than told, since a hot filament's resistance
+rises with its volts, so a heater told to be off is off. Rectified current through windings and
+taps is left out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
+from functools import cached_property
+from itertools import pairwise
+from typing import Literal
+
+from rework.anatomy.heaters import NO_HEATER_CURRENT, Heaters
+from rework.anatomy.units import tube_of
+from rework.circuit.graph import Merged
+from rework.circuit.parts import Part, strands
+from rework.tubes.elements import HEATER
+from rework.tubes.tubetype import TubeType
+
+#: Siemens from every point to nothing, so that a part of the network on no source has volts: zero.
+_LEAK = 1e-9
+#: Ohms of a source of which no resistance is stated.
+_STIFF = 1e-3
+#: Ohms that a primary is taken to draw through what stands before it.
+_PRIMARY = 1e6
+#: Share of its rated volts under which a part is dark.
+_DARK = 0.01
+#: Henries from which a choke is no line filter's (own choice, no source).
+_FILTER_HENRIES = 0.1
+#: Transformers in a row, at most.
+_DEEPEST = 4
+#: Parts that carry heater current by their ohms.
+_OHMIC = frozenset({"resistor", "thermistor", "choke"})
+
+
+@dataclass(frozen=True, slots=True)
+class Warmth:
+    """The volts RMS of one heater, lamp or motor, and those it is rated for.
+
+    ``volts`` is None where it is on something whose volts are not stated. ``tapped`` is whether
+    anything is on the heater's tap, or the part itself on one.
+    """
+
+    part: str
+    kind: Literal["heater", "lamp", "motor"]
+    volts: float | None
+    rated: float
+    tapped: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class _Resistance:
+    one: str
+    other: str
+    ohms: float
+
+
+@dataclass(frozen=True, slots=True)
+class _Winding:
+    """A source of ``volts`` behind ``ohms``, for every volt per volt on its primary."""
+
+    part: str
+    one: str
+    other: str
+    volts: float
+    ohms: float
+
+
+class Heating:
+    """The heater circuit of one circuit as a network.
+
+    Parameters
+    ----------
+    heaters
+        The heaters of the circuit and their points.
+    """
+
+    def __init__(self, heaters: Heaters) -> None:
+        self.heaters = heaters
+        self.circuit = heaters.circuit
+
+    def warmth(self) -> tuple[Warmth, ...]:
+        """Return what every heater, lamp and motor with a rating gets, in the order of the file.
+
+        Lamps in the line itself (a limiter) are left out, and so are neon lamps, and heaters of
+        which one end is on nothing.
+        """
+        volts = self._volts()
+        on = {name for names in self.heaters.on_taps.values() for name in names}
+        rows: list[Warmth] = []
+        for part in self.circuit.parts:
+            if part.kind == "tube":
+                rows += self._heater(part, volts)
+            elif part.kind in ("lamp", "motor") and "neon" not in part.words:
+                row = self._rated(part, volts, tapped=part.name in on)
+                if row is not None:
+                    rows.append(row)
+        return tuple(self._unless_unknown(row) for row in rows)
+
+    def _unless_unknown(self, row: Warmth) -> Warmth:
+        """Return a row without volts where it is on a winding whose volts are not stated."""
+        part = self.circuit.by_name[row.part]
+        ends = {self.heaters.point(node) for _, node in part.pins}
+        if row.volts is not None and row.volts < _DARK * row.rated and ends & self._unknown:
+            return replace(row, volts=None)
+        return row
+
+    @cached_property
+    def _unknown(self) -> frozenset[str]:
+        """Points that resistances join to a winding, or motor's tap, that states no volts."""
+        merged = Merged()
+        for edge in self._resistances():
+            merged.join(edge.one, edge.other)
+        told = {merged.find(point) for part in self.circuit.parts for point in self._untold(part)}
+        return frozenset(
+            point
+            for part in self.circuit.parts
+            for _, node in part.pins
+            if merged.find(point := self.heaters.point(node)) in told
+        )
+
+    def _untold(self, part: Part) -> Iterator[str]:
+        if part.kind == "motor" and (tap := part.node("tap")) is not None:
+            yield self.heaters.point(tap)
+        if part.kind not in ("transformer", "autotransformer"):
+            return
+        stated = {point for turn in self._turns(part) for point in (turn.one, turn.other)}
+        for terminal, node in part.pins:
+            point = self.heaters.point(node)
+            if not terminal.startswith(("primary", "core", "screen")) and point not in stated:
+                yield point
+
+    def _heater(self, part: Part, volts: dict[str, float]) -> Iterator[Warmth]:
+        wired = self.heaters.wired.get(part.name)
+        tube = tube_of(part)
+        if wired is None or tube is None or any(pin in wired.loose for pin in _ends(tube)):
+            return
+        at = {pin: self.heaters.point(node) for pin, node in part.pins}
+        worst = max(
+            (
+                (abs(volts.get(one, 0.0) - volts.get(other, 0.0)), rated)
+                for one, other, _, rated in _judged(tube, at)
+            ),
+            key=lambda pair: abs(pair[0] / pair[1] - 1),
+            default=None,
+        )
+        if worst is not None:
+            full = wired.way.volts.value if wired.way is not None else tube.heater.volts.value
+            tapped = part.name in self.heaters.on_taps
+            yield Warmth(part.name, "heater", worst[0] / worst[1] * full, full, tapped)
+
+    def _rated(self, part: Part, volts: dict[str, float], *, tapped: bool) -> Warmth | None:
+        kind: Literal["lamp", "motor"] = "lamp" if part.kind == "lamp" else "motor"
+        rated = part.value("voltage")
+        ends = [self.heaters.point(node) for end, node in part.pins if end in ("1", "2")]
+        if rated is None or len(ends) != 2 or (kind == "lamp" and self._limits_the_line(ends)):
+            return None
+        across = abs(volts.get(ends[0], 0.0) - volts.get(ends[1], 0.0))
+        return Warmth(part.name, kind, across, rated, tapped)
+
+    def _limits_the_line(self, ends: list[str]) -> bool:
+        """Return whether a lamp stands between the line and a primary."""
+        line = {
+            end for source in self.heaters.sources if source.part is None for end in source.ends
+        }
+        fed = {point for part in self._wound() for point in self._primary(part)}
+        return bool(line & set(ends)) and bool(fed & set(ends) - line)
+
+    # the network
+
+    def _volts(self) -> dict[str, float]:
+        """Return the volts of every point, against no point in particular."""
+        resistances = [*self._resistances()]
+        sources = [
+            _Winding("", *source.ends, source.volts, _STIFF)
+            for source in self.heaters.sources
+            if source.part is None
+        ]
+        for part in self._wound():
+            one, other = self._primary(part)
+            resistances.append(_Resistance(one, other, _PRIMARY))
+        volts = _solved(resistances, sources)
+        if self.circuit.mains is not None and self.circuit.mains.hertz == 0:
+            return volts
+        for _ in range(_DEEPEST):
+            driven = [*sources, *self._windings(volts)]
+            again = _solved(resistances, driven)
+            if all(abs(again[point] - volts.get(point, 0.0)) < 1e-6 for point in again):
+                return again
+            volts = again
+        return volts
+
+    def _resistances(self) -> Iterator[_Resistance]:
+        for part in self.circuit.parts:
+            at = {terminal: self.heaters.point(node) for terminal, node in part.pins}
+            if part.kind == "tube":
+                tube = tube_of(part)
+                if tube is not None:
+                    for one, other, ohms, _ in _sections(tube, at):
+                        yield _Resistance(one, other, ohms)
+            elif part.kind == "motor" and "tap" in at:
+                continue
+            else:
+                rated = ohms_of(part)
+                ends = [at[end] for end in at if end != "frame"][:2]
+                if rated is not None and len(ends) == 2 and ends[0] != ends[1]:
+                    yield _Resistance(ends[0], ends[1], max(rated, _STIFF))
+
+    def _wound(self) -> Iterator[Part]:
+        """Yield the parts whose other windings follow their primary: transformers,
+        autotransformers, motors with a tap.
+        """
+        for part in self.circuit.parts:
+            if (part.kind == "motor" and part.node("tap") is not None) or (
+                part.kind in ("transformer", "autotransformer")
+                and any(value.dimension == "voltage" for _, said in part.windings for value in said)
+                and len(self._primary(part)) == 2
+            ):
+                yield part
+
+    def _primary(self, part: Part) -> tuple[str, ...]:
+        if part.kind == "motor":
+            return self.heaters.point(part.at("1")), self.heaters.point(part.at("2"))
+        runs = [run for run in strands(part) if len(run) > 1]
+        named = [run for run in runs if run[0].startswith("primary")]
+        first = named[0] if named else runs[0] if part.kind == "autotransformer" and runs else ()
+        if not first:
+            return ()
+        return self.heaters.point(part.at(first[0])), self.heaters.point(part.at(first[-1]))
+
+    def _windings(self, volts: dict[str, float]) -> Iterator[_Winding]:
+        """Yield the windings as sources at the volts that their primaries have now."""
+        for part in self._wound():
+            one, other = self._primary(part)
+            across = volts.get(one, 0.0) - volts.get(other, 0.0)
+            for winding in self._turns(part):
+                yield _Winding(
+                    part.name, winding.one, winding.other, winding.volts * across, winding.ohms
+                )
+
+    def _turns(self, part: Part) -> Iterator[_Winding]:
+        """Yield each piece of winding with its volts for one volt on the primary.
+
+        A middle tap halves; of a winding with more taps, and of a motor's, the tap's volts are not
+        stated, so nothing is fed from it.
+        """
+        values = {
+            name: {value.dimension: value.amount for value in said if not value.role}
+            for name, said in part.windings
+        }
+        runs = [run for run in strands(part) if len(run) > 1]
+        first = next((run for run in runs if run[0].startswith("primary")), runs[0] if runs else ())
+        if not first:
+            return
+        mains = self.circuit.mains.volts if self.circuit.mains is not None else 0.0
+        rated = values.get(first[0].split(".")[0], {}).get("voltage", mains)
+        for run in runs:
+            name = run[0].split(".")[0]
+            if (run == first and len(run) != 3) or not rated:
+                continue
+            volts = rated if run == first else values.get(name, {}).get("voltage", 0.0)
+            if not volts or len(run) > 3:
+                continue
+            points = [self.heaters.point(part.at(terminal)) for terminal in run]
+            share = volts / rated / (len(run) - 1)
+            ohms = values.get(name, {}).get("resistance", _STIFF) / (len(run) - 1)
+            for one, other in pairwise(points):
+                if one != other:
+                    yield _Winding(part.name, one, other, share, max(ohms, _STIFF))
+
+
+def ohms_of(part: Part) -> float | None:
+    """Return the ohms of a part at its rating where it may carry heater current, else None."""
+    ohms = part.value("resistance", role="hot") or part.value("resistance")
+    if part.kind == "choke" and ohms is None and (part.value("inductance") or 0) < _FILTER_HENRIES:
+        return _STIFF
+    if part.kind in _OHMIC:
+        return ohms if ohms is not None and ohms < NO_HEATER_CURRENT else None
+    if part.kind not in ("lamp", "motor") or "neon" in part.words:
+        return None
+    volts, amps, watts = part.value("voltage"), part.value("current"), part.value("power")
+    if volts and amps:
+        return volts / amps
+    if volts and watts:
+        return volts * volts / watts
+    return ohms
+
+
+def _ends(tube: TubeType) -> tuple[str, ...]:
+    return tuple(pin for pin, names in tube.elements if set(HEATER) & set(names))
+
+
+def _pin(tube: TubeType, at: dict[str, str], name: str) -> tuple[str, str] | None:
+    """Return the first wired pin of a heater element with its point."""
+    return next(
+        ((pin, at[pin]) for pin, names in tube.elements if name in names and pin in at), None
+    )
+
+
+def _sections(tube: TubeType, at: dict[str, str]) -> Iterator[tuple[str, str, float, float]]:
+    """Yield the sections of a heater as (point, point, ohms, rated volts): halves about a centre
+    tap, the two sides of a lamp tap whose volts are printed, else the whole.
+    """
+    volts, amps = tube.heater.volts.value, tube.heater.amps.value
+    one, other = _pin(tube, at, HEATER[0]), _pin(tube, at, HEATER[1])
+    middle = _pin(tube, at, "heater-tap")
+    lamp = _pin(tube, at, "lamp-tap")
+    if middle is not None:
+        full = max(way.volts.value for way in tube.heater.ways)
+        least = min(way.amps.value for way in tube.heater.ways)
+        for end in (one, other):
+            if end is not None:
+                yield end[1], middle[1], full / least / 2, full / 2
+        return
+    if one is None or other is None:
+        return
+    tapped = next((s for s in tube.heater.sections if lamp and lamp[0] in s.between), None)
+    if lamp is not None and tapped is not None:
+        near = one if one[0] in tapped.between else other
+        far = other if near is one else one
+        share = tapped.volts.value
+        yield near[1], lamp[1], share / amps, share
+        yield lamp[1], far[1], (volts - share) / amps, volts - share
+        return
+    yield one[1], other[1], volts / amps, volts
+
+
+def _judged(tube: TubeType, at: dict[str, str]) -> Iterator[tuple[str, str, float, float]]:
+    """Yield the sections by which a heater is judged: halves about a centre tap each, else the
+    whole; what a lamp on its tap takes off one side is meant.
+    """
+    if _pin(tube, at, "heater-tap") is not None:
+        yield from _sections(tube, at)
+        return
+    one, other = _pin(tube, at, HEATER[0]), _pin(tube, at, HEATER[1])
+    if one is not None and other is not None:
+        yield one[1], other[1], 0.0, tube.heater.volts.value
+
+
+def _solved(resistances: Iterable[_Resistance], sources: Iterable[_Winding]) -> dict[str, float]:
+    """Return the volts of every point of a network of resistances and sources behind ohms (node
+    equations by Gaussian elimination; a heater circuit has a few dozen points).
+    """
+    driven = list(sources)
+    edges = [(edge.one, edge.other, 1 / edge.ohms) for edge in resistances]
+    edges += [(source.one, source.other, 1 / source.ohms) for source in driven]
+    names = sorted({point for one, other, _ in edges for point in (one, other)})
+    row = {name: number for number, name in enumerate(names)}
+    size = len(names)
+    table = [[0.0] * (size + 1) for _ in names]
+    for number in range(size):
+        table[number][number] = _LEAK
+    for one, other, siemens in edges:
+        for here, there in ((row[one], row[other]), (row[other], row[one])):
+            table[here][here] += siemens
+            table[here][there] -= siemens
+    for source in driven:
+        table[row[source.one]][size] += source.volts / source.ohms
+        table[row[source.other]][size] -= source.volts / source.ohms
+    for number in range(size):
+        pivot = max(range(number, size), key=lambda r: abs(table[r][number]))
+        table[number], table[pivot] = table[pivot], table[number]
+        lead = table[number]
+        for r in range(number + 1, size):
+            if table[r][number]:
+                factor = table[r][number] / lead[number]
+                table[r] = [a - factor * b for a, b in zip(table[r], lead, strict=True)]
+    volts = [0.0] * size
+    for number in reversed(range(size)):
+        rest = sum(table[number][k] * volts[k] for k in range(number + 1, size))
+        volts[number] = (table[number][size] - rest) / table[number][number]
+    return dict(zip(names, volts, strict=True))
