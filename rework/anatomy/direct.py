@@ -58,11 +58,17 @@ class DirectWays:
         return {point: tuple(onward) for point, onward in joined.items()}
 
     def ohms_from(
-        self, starts: Iterable[str], *, stop: frozenset[str] = frozenset(), most: float = 1e9
+        self,
+        starts: Iterable[str],
+        *,
+        stop: frozenset[str] = frozenset(),
+        most: float = 1e9,
+        without: frozenset[str] = frozenset(),
     ) -> dict[str, float]:
         """Return every point reached with the least ohms to it (Dijkstra, Numer. Math. 1, 1959).
 
-        Ways end at a point of ``stop`` and where they come to more than ``most`` ohms.
+        Ways end at a point of ``stop`` and where they come to more than ``most`` ohms; they never
+        lead through a part named in ``without``.
         """
         least = dict.fromkeys(starts, 0.0)
         line = [(0.0, point) for point in least]
@@ -70,9 +76,9 @@ class DirectWays:
             ohms, point = heapq.heappop(line)
             if ohms > least[point] or (point in stop and ohms > 0):
                 continue
-            for _, other, more in self.at.get(point, ()):
+            for name, other, more in self.at.get(point, ()):
                 total = ohms + more
-                if total <= most and total < least.get(other, float("inf")):
+                if name not in without and total <= most and total < least.get(other, float("inf")):
                     least[other] = total
                     heapq.heappush(line, (total, other))
         return least

@@ -8,9 +8,11 @@ from collections.abc import Iterable, Iterator
 
 from rework.anatomy.amplifier import Anatomy, apart, of
 from rework.anatomy.back_bias import back_biased
-from rework.anatomy.function import Aspect, Verdict, Works
+from rework.anatomy.direct import DirectWays
+from rework.anatomy.function_row import Aspect, FunctionRow, Working
 from rework.anatomy.role import Role
 from rework.anatomy.roles import part_roles
+from rework.anatomy.units import Unit
 from rework.circuit.circuit import Circuit
 from rework.circuit.edits import AttachCircuit, CutConductor, Edit, FitPart, RemovePart, RunWire
 from rework.circuit.edits import apply_edit as applied
@@ -18,16 +20,16 @@ from rework.circuit.parts import Part
 
 #: Roles around a stage that it needs, and what it comes to where nothing has the role any more.
 _NEEDED = {
-    Role.SCREEN_BYPASS: Verdict.FAULT,
-    Role.CATHODE_BYPASS: Verdict.NOTE,
-    Role.GRID_STOPPER: Verdict.NOTE,
-    Role.VOLUME: Verdict.NOTE,
-    Role.TONE: Verdict.NOTE,
-    Role.FEEDBACK: Verdict.NOTE,
+    Role.SCREEN_BYPASS: Working.FAULT,
+    Role.CATHODE_BYPASS: Working.NOTE,
+    Role.GRID_STOPPER: Working.NOTE,
+    Role.VOLUME: Working.NOTE,
+    Role.TONE: Working.NOTE,
+    Role.FEEDBACK: Working.NOTE,
 }
 
 
-def lost(before: Circuit, after: Circuit, edits: Iterable[Edit]) -> tuple[Works, ...]:
+def lost(before: Circuit, after: Circuit, edits: Iterable[Edit]) -> tuple[FunctionRow, ...]:
     """Return a row for everything that worked before a job and is not there after it."""
     was, now = of(before), of(after)
     done = tuple(edits)
@@ -41,7 +43,7 @@ def lost(before: Circuit, after: Circuit, edits: Iterable[Edit]) -> tuple[Works,
     )
 
 
-def _roles(was: Anatomy, now: Anatomy) -> Iterator[Works]:
+def _roles(was: Anatomy, now: Anatomy) -> Iterator[FunctionRow]:
     kept = {(role.stage, role.role) for role in part_roles(now).values()}
     stages = {stage.label for stage in now.stages}
     told: set[tuple[str, Role]] = set()
@@ -49,14 +51,14 @@ def _roles(was: Anatomy, now: Anatomy) -> Iterator[Works]:
         key = (old.stage, old.role)
         if old.role in _NEEDED and old.stage in stages and key not in kept | told:
             told.add(key)
-            verdict = _NEEDED[old.role]
-            yield Works(Aspect.LOST, old.stage, verdict, place=old.role, part=old.part)
+            working = _NEEDED[old.role]
+            yield FunctionRow(Aspect.LOST, old.stage, working, place=old.role, part=old.part)
     for port in was.inputs:
         if port.part in now.circuit.by_name and port.part not in {p.part for p in now.inputs}:
-            yield Works(Aspect.SIGNAL, port.part, Verdict.FAULT)
+            yield FunctionRow(Aspect.SIGNAL, port.part, Working.FAULT)
 
 
-def _filters(was: Anatomy, now: Anatomy) -> Iterator[Works]:
+def _filters(was: Anatomy, now: Anatomy) -> Iterator[FunctionRow]:
     """Yield the points of B+ that had a filter capacitor and have none."""
     after = {rail.point: rail for rail in now.rails}
     for rail in was.rails:
@@ -65,25 +67,37 @@ def _filters(was: Anatomy, now: Anatomy) -> Iterator[Works]:
         left = [after[point] for point in sorted(points) if point in after]
         if rail.capacitors and left and not any(one.capacitors for one in left):
             role = Role.FILTER_CAPACITOR if rail.fed_from else Role.RESERVOIR
-            verdict = Verdict.FAULT
-            yield Works(Aspect.LOST, rail.point, verdict, place=role, part=rail.capacitors[0])
+            working = Working.FAULT
+            yield FunctionRow(Aspect.LOST, rail.point, working, place=role, part=rail.capacitors[0])
 
 
-def _bias(was: Anatomy, now: Anatomy) -> Iterator[Works]:
-    """Yield the back-biased output tubes that have neither back bias nor a cathode resistor."""
-    kept = {stage.tube for stage in back_biased(now)}
+def _bias(was: Anatomy, now: Anatomy) -> Iterator[FunctionRow]:
+    """Yield the output tubes that had back bias and have neither a grid that is returned to B- nor
+    a cathode resistor.
+    """
     raised = {
         role.stage.split()[0]
         for role in part_roles(now).values()
         if role.role is Role.CATHODE_RESISTOR
     }
+    biased = raised | {unit.part for unit in now.signal.units if _returned_to_b_minus(now, unit)}
     for stage in back_biased(was):
-        if stage.tube in now.circuit.by_name and stage.tube not in kept | raised:
+        if stage.tube in now.circuit.by_name and stage.tube not in biased:
             part = min(stage.parts, default="")
-            yield Works(Aspect.LOST, stage.tube, Verdict.FAULT, place=Role.BACK_BIAS, part=part)
+            yield FunctionRow(
+                Aspect.LOST, stage.tube, Working.FAULT, place=Role.BACK_BIAS, part=part
+            )
 
 
-def _ends(before: Circuit, after: Circuit) -> Iterator[Works]:
+def _returned_to_b_minus(now: Anatomy, unit: Unit) -> bool:
+    ways = DirectWays(now.wiring)
+    grid = unit.at("grid")
+    common = frozenset(ways.closed(point) for point in now.common)
+    reached = ways.ohms_from(() if grid is None else (ways.closed(grid),), stop=common)
+    return any(ways.closed(point) in reached for point in now.b_minus)
+
+
+def _ends(before: Circuit, after: Circuit) -> Iterator[FunctionRow]:
     """Yield the parts that were wired at both ends and now hang in the air at one."""
     for part in after.parts:
         old = before.part(part.name)
@@ -93,10 +107,10 @@ def _ends(before: Circuit, after: Circuit) -> Iterator[Works]:
             continue
         alone = [(end, node) for end, node in part.pins if len(after.at[node]) == 1]
         for end, _ in alone:
-            yield Works(Aspect.HANGING, part.name, Verdict.FAULT, place=end)
+            yield FunctionRow(Aspect.HANGING, part.name, Working.FAULT, place=end)
 
 
-def _ports(after: Circuit, edits: tuple[Edit, ...]) -> Iterator[Works]:
+def _ports(after: Circuit, edits: tuple[Edit, ...]) -> Iterator[FunctionRow]:
     """Yield the ports of attached circuits that nothing but their own circuit is on."""
     wiring = apart(after).wiring
     for edit in edits:
@@ -108,11 +122,11 @@ def _ports(after: Circuit, edits: tuple[Edit, ...]) -> Iterator[Works]:
             nodes = [node for node, at in wiring.points_of.items() if at == point]
             users = {part.name for node in nodes for part, _ in after.at.get(node, ())}
             if all(name.startswith(prefix) for name in users):
-                verdict = Verdict.FAULT
-                yield Works(Aspect.PORT, port, verdict, part=edit.action.prefix)
+                working = Working.FAULT
+                yield FunctionRow(Aspect.PORT, port, working, part=edit.action.prefix)
 
 
-def _names(before: Circuit, edits: tuple[Edit, ...]) -> Iterator[Works]:
+def _names(before: Circuit, edits: tuple[Edit, ...]) -> Iterator[FunctionRow]:
     """Yield the names of parts taken out that another kind of part, or one elsewhere, was given."""
     circuit = before
     gone: dict[str, Part] = {}
@@ -123,7 +137,7 @@ def _names(before: Circuit, edits: tuple[Edit, ...]) -> Iterator[Works]:
         elif isinstance(action, FitPart | RunWire):
             old = gone.get(action.part.name)
             if old is not None and not _takes_its_place(old, action.part):
-                yield Works(Aspect.NAME, old.name, Verdict.NOTE)
+                yield FunctionRow(Aspect.NAME, old.name, Working.NOTE)
         circuit = applied(circuit, action)
 
 

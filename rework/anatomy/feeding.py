@@ -1,0 +1,221 @@
+"""What feeds a set: which primaries are on the line, which rectifiers alternating current reaches,
+where B+ gets to and where the current of the set goes back.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from functools import cached_property
+
+from rework.anatomy.amplifier import Anatomy
+from rework.anatomy.direct import DirectWays
+from rework.anatomy.heaters import wired_heater
+from rework.anatomy.line import primary_ends
+from rework.anatomy.rectifiers import Rectifier
+from rework.circuit.kinds import KINDS, Law
+from rework.circuit.parts import Part, strands
+
+#: Ohms up to which alternating current reaches a rectifier: surge resistors, windings, heaters
+#: (own choice, no source).
+_TO_THE_ANODE = 5e3
+#: Ohms up to which B+ reaches a plate or a screen (own choice, no source).
+_TO_A_PLATE = 5e6
+
+
+class Feeding:
+    """The ways by which one circuit is fed, fuses whole and switches on. Points are those of
+    `DirectWays`.
+
+    Parameters
+    ----------
+    anatomy
+        The circuit.
+    """
+
+    def __init__(self, anatomy: Anatomy) -> None:
+        self.anatomy = anatomy
+        self.circuit = anatomy.circuit
+        self.ways = DirectWays(anatomy.wiring)
+        #: Whether something still has to be connected before the set can work.
+        self.incomplete = bool(self._open_ports()) or not any(
+            part.kind == "plug" for part in self.circuit.parts
+        )
+
+    def _open_ports(self) -> tuple[str, ...]:
+        """Return the ports of the circuit that no other circuit is joined to yet."""
+        return tuple(name for name, _ in self.circuit.ports if "/" not in name)
+
+    @cached_property
+    def blades(self) -> dict[str, int]:
+        """Every blade's point with a number for its side of the line."""
+        sides: dict[str, int] = {}
+        for part in self.circuit.parts:
+            if part.kind == "plug":
+                for end in ("line", "neutral"):
+                    if part.node(end) is not None:
+                        sides[self.ways.point(part.at(end))] = len(sides)
+        return sides
+
+    def line_ends(self, part: Part) -> tuple[str, str] | None:
+        """Return the two terminals of a part by which it is on the line: a motor's, a primary's."""
+        if part.kind == "motor":
+            return ("1", "2") if part.node("1") and part.node("2") else None
+        signal = part.name in {one.name for one in self.anatomy.signal.transformers}
+        return None if signal else primary_ends(part)
+
+    def is_fed(self, part: Part, ways: DirectWays) -> bool:
+        """Return whether both blades reach the two ends of a primary or a motor, one each."""
+        ends = self.line_ends(part)
+        if ends is None:
+            return False
+        one, other = (ways.point(part.at(end)) for end in ends)
+        blades = list(dict.fromkeys(ways.closed(point) for point in self.blades))
+        reach = {blade: self._through_the_line(blade, ways, part.name) for blade in blades}
+        return any(
+            one in reach[first] and other in reach[second]
+            for first in blades
+            for second in blades
+            if first != second
+        )
+
+    def _through_the_line(self, blade: str, ways: DirectWays, without: str) -> set[str]:
+        """Return what a blade reaches through chokes, lamps, thermistors and other resistances of
+        the line, one transformer or motor left out.
+        """
+        seen, line = {blade}, [blade]
+        while line:
+            for name, other, ohms in ways.at.get(line.pop(), ()):
+                kind = self.circuit.by_name[name].kind
+                passes = name != without and kind not in ("transformer", "speaker", "motor")
+                if passes and ohms < _TO_THE_ANODE and other not in seen:
+                    seen.add(other)
+                    line.append(other)
+        return seen
+
+    @cached_property
+    def live(self) -> frozenset[str]:
+        """The points of blades and of windings whose primary is fed, and what resistances lead to
+        from there, common left out.
+        """
+        starts = set(self.blades)
+        for part in self.circuit.parts:
+            if part.kind in ("transformer", "autotransformer") and self.is_fed(part, self.ways):
+                starts |= {
+                    self.ways.point(node)
+                    for end, node in part.pins
+                    if not end.startswith(("core", "screen"))
+                }
+            if part.kind == "motor" and part.node("tap") and self.is_fed(part, self.ways):
+                starts.add(self.ways.point(part.at("tap")))
+        low = self.low - set(self.blades)
+        reached = self._through_heaters(starts - low, low)
+        return frozenset(self.ways.ohms_from(reached, stop=low, most=_TO_THE_ANODE)) - low
+
+    def _through_heaters(self, starts: set[str], stop: frozenset[str]) -> set[str]:
+        """Return points with those that heaters, their taps and what is in series lead to."""
+        joined: dict[str, set[str]] = {}
+        for part in self.circuit.parts:
+            wired = wired_heater(part, self.ways.point)
+            if wired is not None:
+                points = {*(wired.ends or ()), *(point for _, point in wired.taps)}
+                for point in points:
+                    joined.setdefault(point, set()).update(points)
+        seen, line = set(starts), sorted(starts)
+        while line:
+            point = line.pop()
+            onward = {*joined.get(point, ())}
+            onward |= {o for _, o, ohms in self.ways.at.get(point, ()) if ohms < _TO_THE_ANODE}
+            for other in sorted(onward - seen - stop):
+                seen.add(other)
+                line.append(other)
+        return seen
+
+    @cached_property
+    def fed_rectifiers(self) -> tuple[Rectifier, ...]:
+        """The rectifiers that alternating current reaches, at the anode or in a doubler at the
+        cathode.
+        """
+        return tuple(r for r in self.anatomy.rectifiers if self._is_live(r))
+
+    def _is_live(self, rectifier: Rectifier) -> bool:
+        hot = self.live | self._driven_middles
+        if self.closed(frozenset(rectifier.anodes)) & hot:
+            return True
+        cathode = self.ways.closed(rectifier.cathode or "")
+        return cathode in self._anodes and cathode in hot
+
+    @cached_property
+    def _anodes(self) -> frozenset[str]:
+        return self.closed(frozenset(p for one in self.anatomy.rectifiers for p in one.anodes))
+
+    @cached_property
+    def _driven_middles(self) -> frozenset[str]:
+        """The points between two rectifiers that a capacitor drives: a half-wave doubler's."""
+        cathodes = {self.ways.closed(r.cathode) for r in self.anatomy.rectifiers if r.cathode}
+        driven: set[str] = set()
+        for part in self.circuit.parts:
+            if KINDS[part.kind].law == Law.CAPACITANCE and len(part.pins) == 2:
+                ends = {self.ways.point(node) for _, node in part.pins}
+                if ends & self.live:
+                    driven |= ends & self._anodes & cathodes
+        return frozenset(driven)
+
+    @cached_property
+    def supplied(self) -> dict[str, float]:
+        """The points that B+ reaches, with the ohms to them."""
+        starts = {
+            self.ways.closed(one.cathode) for one in self.fed_rectifiers if one.cathode is not None
+        }
+        mains = self.circuit.mains
+        if mains is not None and mains.hertz == 0:
+            starts |= set(self.blades) - self.closed(self.anatomy.common)
+        starts |= self.closed(frozenset(self._from_outside()))
+        return self.ways.ohms_from(starts - self.low, stop=self.low, most=_TO_A_PLATE)
+
+    def _from_outside(self) -> Iterator[str]:
+        """Yield rails that a connector without its other half will feed."""
+        if self.incomplete:
+            yield from (rail.point for rail in self.anatomy.rails if rail.fed_from is None)
+
+    @cached_property
+    def poles(self) -> frozenset[str]:
+        """The points where the current of the set goes back to its supply."""
+        poles: set[str] = set()
+        for one in self.fed_rectifiers:
+            anodes = self.closed(frozenset(one.anodes))
+            if one.minus is not None:
+                poles.add(self.ways.closed(one.minus))
+            elif not anodes & self.live:
+                poles |= anodes
+            else:
+                poles |= self._beyond(anodes)
+        mains = self.circuit.mains
+        if mains is not None and mains.hertz == 0:
+            poles |= set(self.blades)
+        return frozenset(poles)
+
+    def _beyond(self, anodes: frozenset[str]) -> set[str]:
+        """Return the far ends of what feeds some anodes: the other points of the same windings, or
+        the blades.
+        """
+        near = set(self.ways.ohms_from(anodes, stop=self.low, most=_TO_THE_ANODE))
+        poles: set[str] = set()
+        for part in self.circuit.parts:
+            for run in strands(part) if part.kind in ("transformer", "autotransformer") else ():
+                points = {self.ways.point(part.at(end)) for end in run} if len(run) > 1 else set()
+                if points & near:
+                    poles |= points - anodes
+        through = self._through_heaters(near, self.low)
+        if through & self.blades.keys():
+            poles |= self.blades.keys()
+        return poles
+
+    @cached_property
+    def low(self) -> frozenset[str]:
+        """Common, B- and metal, as points."""
+        body = self.anatomy
+        return self.closed(body.common | body.b_minus | body.chassis | body.earthed)
+
+    def closed(self, points: frozenset[str]) -> frozenset[str]:
+        """Return what points of the wiring are with fuses and closed switches as conductors."""
+        return frozenset(self.ways.closed(point) for point in points)

@@ -1,0 +1,56 @@
+"""The rows in which it is said whether a set works, by keys; words are made at the edge."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class Working(StrEnum):
+    """What a row comes to."""
+
+    WORKS = "works"
+    FAULT = "does not work"
+    NOTE = "to know"
+    UNKNOWN = "not known"
+
+
+class Aspect(StrEnum):
+    """What a row is about."""
+
+    PRIMARY = "primary"
+    POSITION = "primary in a position of a switch"
+    RECTIFIER = "rectifier"
+    HEATER = "heater"
+    LAMP = "lamp"
+    MOTOR = "motor"
+    PLATE = "plate"
+    SCREEN = "screen"
+    CATHODE = "cathode"
+    GRID = "grid"
+    RETURN = "B- return"
+    SIGNAL = "signal"
+    INPUT_RETURN = "return of an input"
+    LOAD = "load"
+    LOST = "lost"
+    PORT = "port"
+    HANGING = "hanging end"
+    NAME = "name given twice"
+
+
+@dataclass(frozen=True, slots=True)
+class FunctionRow:
+    """One row: what is asked of which part, and whether it works.
+
+    ``value`` and ``rated`` are volts where the row has a figure (of the B- return: ohms). ``place``
+    is the pin, the position or the port that it is about, ``part`` what it depends on where that is
+    known.
+    """
+
+    aspect: Aspect
+    subject: str
+    working: Working
+    value: float | None = None
+    rated: float | None = None
+    place: str = ""
+    part: str = ""

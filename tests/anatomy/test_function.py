@@ -1,0 +1,185 @@
+"""Does a set work, as far as its wiring shows: whole sets do, and each way of breaking one is told
+at the part that breaks it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import benches
+import pytest
+from benches import ROOT, SETS, read, set_named
+
+from rework.anatomy.function import function
+from rework.anatomy.function_row import Aspect, Working
+from rework.anatomy.lost import lost
+from rework.circuit.circuit import Circuit
+from rework.circuit.edits import Edit, FitPart, LiftPin, RemovePart, apply_edit
+from rework.rules.job_file import run_job_file
+
+JOBS = ("hostel", "pager", "rink", "skihut")
+
+
+def faults(circuit: Circuit) -> set[tuple[str, str]]:
+    return {
+        (row.aspect.value, row.subject) for row in function(circuit) if row.working is Working.FAULT
+    }
+
+
+def text_of(name: str) -> str:
+    return SETS[name].read_text(encoding="utf-8")
+
+
+def finished(name: str) -> Circuit:
+    return run_job_file(str(ROOT / "circuits" / name / f"{name}.job")).after
+
+
+@pytest.mark.parametrize("name", sorted(SETS))
+def test_every_set_as_found_works(name):
+    assert faults(set_named(name)) == set()
+
+
+@pytest.mark.parametrize("name", JOBS)
+def test_every_finished_demo_works_and_has_lost_nothing_it_needs(name):
+    run = run_job_file(str(ROOT / "circuits" / name / f"{name}.job"))
+    assert faults(run.after) == set()
+    rows = lost(run.before, run.after, run.edits)
+    assert [row for row in rows if row.working is Working.FAULT] == []
+
+
+def without(circuit: Circuit, *names: str) -> Circuit:
+    for name in names:
+        circuit = apply_edit(circuit, RemovePart(name))
+    return circuit
+
+
+def test_a_supply_whose_switch_lead_is_left_out_feeds_nothing():
+    found = faults(without(finished("pager"), "WS1"))
+    assert ("primary", "SUPPLY/T1") in found
+    assert ("heater", "V1") in found
+    assert ("plate", "V3") in found
+
+
+def test_b_minus_that_floats_is_a_cathode_without_a_way_back():
+    circuit = finished("pager")
+    wires = [part.name for part in circuit.parts if "SUPPLY/UC" in dict(part.pins).values()]
+    black = [name for name in wires if circuit.by_name[name].kind == "wire"]
+    found = faults(without(circuit, *black))
+    assert ("cathode", "V3") in found
+    assert ("B- return", "COMMON") in found
+
+
+def test_a_field_coil_that_makes_the_bias_is_missed_when_it_is_lifted():
+    assert ("B- return", "COMMON") in faults(without(set_named("bakery"), "L1"))
+
+
+def test_a_motor_on_more_than_its_volts_is_told_with_the_heater_behind_it():
+    text = text_of("nursery").replace("1=L2, 2=H1, frame=DECK", "1=L2, 2=COMMON, frame=DECK")
+    circuit = read(text + "open H1\n")
+    (motor,) = (row for row in function(circuit) if row.aspect is Aspect.MOTOR)
+    assert motor.working is Working.FAULT
+    assert motor.value == pytest.approx(117, abs=0.1)
+    assert motor.rated == 92
+    assert ("heater", "V1") in faults(circuit)
+
+
+def test_a_dropper_bridged_at_220_volts_burns_the_heaters():
+    text = text_of("skihut").replace("L3 -- H1", "L3 -- H1\nW9 wire : L3 -- H1")
+    found = faults(read(text))
+    assert {("heater", "V1"), ("heater", "V2")} <= found
+
+
+def test_a_rectifier_section_wired_to_itself_is_no_rectifier():
+    text = text_of("dance-school").replace("diode1.cathode=BP", "diode1.cathode=X")
+    assert ("rectifier", "V3 diode1") in faults(read(text))
+
+
+def test_a_tube_of_twice_the_heater_current_stays_cold_in_the_string():
+    text = text_of("beach-kiosk").replace("V2  tube 50C5 ", "V2  tube 25C5 ")
+    rows = {row.subject: row for row in function(read(text)) if row.aspect is Aspect.HEATER}
+    assert rows["V2"].working is Working.FAULT
+    cold, first, dropper = 25 / 0.3, 12.6 / 0.15, 360
+    assert rows["V2"].value == pytest.approx(117 * cold / (cold + first + dropper), rel=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("part", "aspect", "subject"),
+    [
+        ("R9", "grid", "V3"),
+        ("R4", "plate", "V1"),
+        ("R3", "screen", "V1"),
+        ("R11", "cathode", "V3"),
+        ("C7", "signal", "J1"),
+        ("T1", "load", "SP1"),
+        ("R12", "plate", "V1"),
+        ("R1", "grid", "V1"),
+    ],
+)
+def test_each_part_of_a_stage_is_missed_where_it_is_needed(part, aspect, subject):
+    assert (aspect, subject) in faults(without(set_named("pager"), part))
+
+
+def test_a_grid_return_through_the_plate_of_another_tube_is_none():
+    text = benches.LOCAL_FEEDBACK.replace(
+        "R1 resistor 1M : IN -- G1", "R1 capacitor .1 uF : IN -- G1"
+    )
+    assert ("grid", "V1") in faults(read(text))
+
+
+def test_a_speaker_whose_return_is_on_the_chassis_needs_the_bond():
+    text = text_of("rink").replace(
+        "LS1  speaker 3.2 ohm 6 W               : 1=SP, 2=CHASSIS",
+        "LS1 speaker 3.2 ohm 6 W : 1=SP, 2=COMMON",
+    )
+    assert ("load", "LS1") in faults(read(text))
+
+
+def test_an_input_on_an_unbonded_chassis_has_no_return():
+    circuit = finished("hostel")
+    bond = next(
+        part.name
+        for part in circuit.parts
+        if part.kind == "wire" and {"COMMON", "CHASSIS"} == set(dict(part.pins).values())
+    )
+    assert ("return of an input", "J1") in faults(without(circuit, bond))
+
+
+def test_what_is_still_to_be_attached_is_not_known_and_not_wrong():
+    supply = read((ROOT / "circuits" / "pager" / "supply.circuit").read_text(encoding="utf-8"))
+    assert faults(supply) == set()
+    assert any(row.working is Working.UNKNOWN for row in function(supply))
+
+
+def test_a_screen_capacitor_not_put_back_is_lost_with_its_stage():
+    before = set_named("pager")
+    rows = lost(before, without(before, "C3", "C2"), ())
+    told = {(row.place, row.subject, row.part): row.working for row in rows}
+    assert told["screen bypass", "V1", "C3"] is Working.FAULT
+    assert told["cathode bypass", "V1", "C2"] is Working.NOTE
+
+
+def test_back_bias_lost_is_told_of_its_tube():
+    before = set_named("rink")
+    text = text_of("rink").replace(
+        "R6   resistor 470k 1/2 W 10%           : G2 -- BIAS", "R6 resistor 470k : G2 -- COMMON"
+    )
+    rows = lost(before, read(text.replace(" : BIAS -- BMINUS", " : BIAS -- COMMON")), ())
+    assert ("V2", "back bias") in {(row.subject, row.place) for row in rows}
+
+
+def test_an_end_left_in_the_air_is_told():
+    before = set_named("pager")
+    after = apply_edit(before, LiftPin("R11", "2"))
+    assert not [row for row in lost(before, after, ()) if row.aspect is Aspect.HANGING]
+    rows = lost(before, without(before, "R10"), ())
+    assert [row.subject for row in rows if row.aspect is Aspect.HANGING] == ["C6"]
+
+
+def test_a_name_taken_out_and_given_to_another_part_is_told():
+    before = set_named("pager")
+    cap, leak = before.by_name["C9"], before.by_name["R9"]
+    edits = (Edit(RemovePart("C9")), Edit(FitPart(replace(leak, name="C9"))))
+    rows = lost(before, before, edits)
+    assert [row.subject for row in rows if row.aspect is Aspect.NAME] == ["C9"]
+    renewed = (Edit(RemovePart("C9")), Edit(FitPart(replace(cap, values=()))))
+    assert not [r for r in lost(before, before, renewed) if r.aspect is Aspect.NAME]
