@@ -22,7 +22,9 @@ ALL = pytest.mark.parametrize("name", KINDS)
 def example(name: str) -> tuple[Circuit, Part]:
     """Return a kind's example from the table, read, and the part in it."""
     line = KINDS[name].example
-    draft = read_part(circuit_parser().parse(line, start="part"), lambda *a, **k: pytest.fail(a))
+    draft = read_part(
+        circuit_parser().parse(line, start="part"), lambda *a, **k: pytest.fail(str(a))
+    )
     nodes = dict.fromkeys(str(token) for _, token in draft.pins)
     beside = "P9 plug two-blade : line=X8, neutral=X9\nopen X8, X9\n" if name != "plug" else ""
     text = f"mains 117 V 60 Hz\n{line}\n{beside}open {', '.join(nodes)}\n"

@@ -13,16 +13,22 @@ from functools import cache
 from typing import Literal, NamedTuple
 
 from rework.circuit.circuit import Circuit
-from rework.circuit.kinds import KINDS, WINDING_NAMES
+from rework.circuit.kinds import KINDS, WINDING_NAMES, Passes
 from rework.circuit.parts import Part, strands, switch_style
 
 How = Literal["conductor", "conducts", "capacitor", "unproved", "isolated"]
 
 #: Metal that belongs to a part and is insulated from what is inside it, but not for the mains.
-METALWORK = frozenset({"frame", "shaft", "core"})
+METALWORK = frozenset({"frame", "shaft", "core", "can"})
+#: Classes of insulation that isolate from the mains (IEC 60664-1).
+ISOLATING = frozenset({"double", "reinforced"})
 #: Capacitor classes allowed from a live conductor to earthed metal, and across the line.
 Y_CLASSES = frozenset({"Y1", "Y2"})
 X_CLASSES = frozenset({"X1", "X2"})
+
+
+#: Kinds in which two terminals that nothing joins are isolated from one another.
+_ISOLATED_INSIDE = (Passes.WINDINGS, Passes.TUBE, Passes.RELAY, Passes.SIDES)
 
 
 class Link(NamedTuple):
@@ -63,7 +69,7 @@ def links(part: Part) -> tuple[Link, ...]:
         for a, b in itertools.combinations(group.terminals, 2):
             if (b, a) not in found:
                 found.setdefault((a, b), group.how)
-    if KINDS[part.kind].passes in ("windings", "tube") or part.kind == "shielded cable":
+    if KINDS[part.kind].passes in _ISOLATED_INSIDE or part.kind == "shielded cable":
         for pair in itertools.combinations(order, 2):
             if pair not in found and pair[::-1] not in found:
                 found[pair] = "isolated"
@@ -80,26 +86,35 @@ def groups(part: Part) -> tuple[Group, ...]:
     """
     kind = KINDS[part.kind]
     terminals = tuple(terminal for terminal, _ in part.pins)
-    if kind.passes == "conductor":
-        runs = strands(part) if part.kind == "shielded cable" else (terminals,)
-        found = [Group("conductor", run) for run in runs]
-    elif kind.passes == "capacitor":
-        found = [Group("capacitor", terminals)]
-    elif kind.passes == "poles":
-        found = [Group("conducts", contacts) for contacts in _poles(part, terminals)]
-    elif kind.passes == "windings" or part.kind == "autotransformer":
-        found = _windings(part, terminals)
-    elif kind.passes == "tube":
-        found = [Group("conducts", pins) for pins in _tube_groups(part.type, terminals)]
-    elif kind.passes == "conducts":
-        found = [
-            Group("conducts", tuple(t for t in terminals if t not in METALWORK)),
-            *_metalwork(part, terminals),
-        ]
-    elif part.kind == "jack":
-        found = [Group("conducts", tuple(t for t in terminals if t in ("tip", "break")))]
-    else:
-        found = []
+    inside = tuple(terminal for terminal in terminals if terminal not in METALWORK)
+    metal = list(_metalwork(part, terminals))
+    match kind.passes:
+        case Passes.CONDUCTOR:
+            runs = strands(part) if part.kind == "shielded cable" else (terminals,)
+            found = [Group("conductor", run) for run in runs]
+        case Passes.CAPACITOR:
+            found = [Group("capacitor", inside), *metal]
+        case Passes.POLES:
+            found = [*(Group("conducts", poles) for poles in _poles(part, inside)), *metal]
+        case Passes.RELAY:
+            found = [*_relay(part, inside), *metal]
+        case Passes.SIDES:
+            found = _sides(part, inside)
+        case Passes.FILTER:
+            found = _filter(inside)
+        case Passes.WINDINGS:
+            found = _windings(part, terminals)
+        case Passes.TUBE:
+            pins = _tube_groups(part.type, inside)
+            found = [*(Group("conducts", joined) for joined in pins), *metal]
+        case Passes.CONDUCTS if part.kind == "autotransformer":
+            found = _windings(part, terminals)
+        case Passes.CONDUCTS:
+            found = [Group("conducts", inside), *metal]
+        case Passes.NOTHING if part.kind == "jack":
+            found = [Group("conducts", tuple(t for t in terminals if t in ("tip", "break")))]
+        case _:
+            found = []
     return tuple(group for group in found if len(group.terminals) > 1)
 
 
@@ -157,6 +172,39 @@ def _poles(part: Part, bound: tuple[str, ...]) -> tuple[tuple[str, ...], ...]:
     if not known.issuperset(bound):
         return (bound,)
     return tuple(tuple(terminal for terminal in pole if terminal in bound) for pole in poles)
+
+
+def _relay(part: Part, bound: tuple[str, ...]) -> list[Group]:
+    """Return the coil and the poles of a relay, and the insulation between them, which counts only
+    where the file states its class.
+    """
+    coil = tuple(terminal for terminal in bound if terminal in part.traits.terminals)
+    contacts = tuple(terminal for terminal in bound if terminal not in coil)
+    found = [Group("conducts", coil), *(Group("conducts", pole) for pole in _poles(part, contacts))]
+    if part.setting("class") not in ISOLATING:
+        found.append(Group("unproved", bound))
+    return found
+
+
+def _sides(part: Part, bound: tuple[str, ...]) -> list[Group]:
+    """Return the sides of an isolating part, and the insulation between them, which counts only
+    where the file states its class.
+    """
+    sides: dict[str, list[str]] = {}
+    for terminal in bound:
+        named = next((side[0] for side in part.traits.sides if terminal in side), "")
+        sides.setdefault(named or terminal.partition(".")[0], []).append(terminal)
+    found = [Group("conducts", tuple(side)) for side in sides.values()]
+    if part.setting("class") not in ISOLATING:
+        found.append(Group("unproved", bound))
+    return found
+
+
+def _filter(bound: tuple[str, ...]) -> list[Group]:
+    """Return the two coils of a line filter, and its capacitors between all its terminals."""
+    pairs = (("line", "line-out"), ("neutral", "neutral-out"))
+    coils = [tuple(terminal for terminal in pair if terminal in bound) for pair in pairs]
+    return [*(Group("conducts", coil) for coil in coils), Group("capacitor", bound)]
 
 
 def _metalwork(part: Part, terminals: tuple[str, ...]) -> Iterator[Group]:

@@ -49,6 +49,9 @@ class Passes(StrEnum):
     POLES = "poles"  # within each pole of a switch
     WINDINGS = "windings"  # within each winding; the primary side is isolated from the other
     TUBE = "tube"  # by its electrodes
+    RELAY = "relay"  # within each pole, and through the coil
+    SIDES = "sides"  # within each side; between them as far as the stated class isolates
+    FILTER = "filter"  # line to line, neutral to neutral, by capacitors to all else
     CONTACTS = "contacts"  # into the mated half only
     NOTHING = "nothing"
 
@@ -74,6 +77,13 @@ class Law(StrEnum):
     WINDINGS = "windings"
     JUNCTION = "junction"
     TUBE = "tube"
+    RELAY = "relay"
+    VARISTOR = "varistor"
+    FILTER = "filter"
+    INDICATOR = "indicator"
+    HOLDS_VOLTS = "holds volts"
+    BATTERY = "battery"
+    NOT_COMPUTED = "not computed"
     NOTHING = "nothing"
 
 
@@ -102,6 +112,12 @@ class Kind:
         Whether it may be on the mains without being a hazard in itself.
     touched
         Terminals within reach of a hand, whatever the file says.
+    classes
+        What the word ``class`` may be followed by: safety classes of capacitors on the mains (IEC
+        60384-14), or of insulation (IEC 60664-1).
+    sides
+        Terminals inside which current passes, one tuple a side of an isolating part; empty where
+        the first part of a terminal's name, before the dot, says its side.
     junctions
         The (anode, cathode) pairs of terminals through which it passes current one way only.
     stresses
@@ -125,6 +141,8 @@ class Kind:
     polar: bool = False
     primary_side: bool = False
     touched: tuple[str, ...] = ()
+    classes: tuple[str, ...] = ()
+    sides: tuple[tuple[str, ...], ...] = ()
     junctions: tuple[tuple[str, str], ...] = ()
     stresses: tuple[str, ...] = ()
     symbol: str = ""
@@ -158,8 +176,8 @@ class Kind:
 
     @property
     def is_switch(self) -> bool:
-        """True for contacts that a person operates."""
-        return self.law is Law.POLES
+        """True for contacts that a person or a relay's coil operates."""
+        return self.law in (Law.POLES, Law.RELAY)
 
     @property
     def is_signal_source(self) -> bool:
@@ -195,6 +213,8 @@ def _kind(name: str, row: dict[str, Any]) -> Kind:
         bool(row.get("polar", False)),
         bool(row.get("primary_side", False)),
         words("touched"),
+        words("classes"),
+        tuple(tuple(side.split()) for side in str(row.get("sides", "")).split("/") if side),
         _pairs(str(row.get("junctions", ""))),
         words("stresses"),
         str(row.get("symbol", name)),

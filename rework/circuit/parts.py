@@ -218,7 +218,7 @@ def in_order(
     else:
         names = [*row.terminals, *row.optional]
     order = {name: index for index, name in enumerate(names)}
-    if order:
+    if order and (row.terminals or row.form is not Form.PINS):
         return sorted(pins, key=lambda pin: order.get(pin[0], len(order)))
     if row.form == "pins":
         return sorted(

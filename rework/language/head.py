@@ -4,22 +4,21 @@ may have.
 
 from __future__ import annotations
 
-import re
 from collections import deque
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from functools import lru_cache, partial
 
 from lark import Token
-from lark.exceptions import UnexpectedInput
 
-from rework.circuit.kinds import KINDS, Kind
+from rework.circuit.kinds import KINDS, Kind, Law
 from rework.circuit.parts import Value
 from rework.circuit.switches import style_named
 from rework.language.mistakes import a_or_an, nearest
 from rework.language.quantity import EXAMPLES, UNITS, QuantityError, meant, read_value
 from rework.language.reader import CIRCUIT_KEYWORDS
-from rework.language.syntax import PartLine, parse_part
+from rework.language.spellings import OFTEN_MEANT, WORDS, kind_named
+from rework.language.syntax import PartLine
 
 #: Words before a value that say which of a part's values it is.
 ROLES = {
@@ -36,31 +35,8 @@ ROLES = {
 }
 #: Settings: words that take another word after them.
 SETTINGS = ("on", "mates", "ganged", "class", "type", "in")
-#: Safety classes of capacitors on the mains (IEC 60384-14), as ``class`` takes them.
-CLASSES = ("X1", "X2", "Y1", "Y2")
 #: Kinds whose type number people write without the word ``type``.
-_SEMICONDUCTORS = ("diode", "selenium", "bridge")
-#: What people also call a kind, for the hint only.
-OTHER_NAMES = {
-    "valve": "tube",
-    "condenser": "capacitor",
-    "cap": "capacitor",
-    "potentiometer": "pot",
-    "control": "pot",
-    "inductor": "choke",
-    "rectifier": "diode",
-    "socket-outlet": "connector",
-    "xfmr": "transformer",
-    "opt": "output transformer",
-    "lead": "wire",
-    "cable": "shielded cable",
-    "ground": "earth",
-    "bulb": "lamp",
-    "isolation": "transformer",
-    "loudspeaker": "speaker",
-    "mic": "microphone",
-    "ntc": "thermistor",
-}
+_SEMICONDUCTORS = ("diode", "selenium", "bridge", "zener diode", "transistor", "optocoupler")
 #: First words of kinds of two words. No part can be called so, nor like a kind: ``output
 #: transformer : ...`` would be a part named "output" of another kind.
 HALF_KINDS = frozenset(name.split()[0] for name in KINDS if " " in name)
@@ -94,10 +70,10 @@ def kind_of(line: PartLine, report: Report) -> tuple[Kind | None, tuple[Token, .
             hint="write what it is, such as resistor, tube or wire",
         )
         return None, (), False
-    if len(head) > 1 and head[0] in HALF_KINDS and (two := f"{head[0]} {head[1]}") in KINDS:
-        return KINDS[two], head[2:], True
-    if head[0] in KINDS:
-        return KINDS[head[0]], head[1:], True
+    name, named, taken = kind_named(tuple(map(str, head[:2])))
+    if name:
+        words = tuple(Token.new_borrow_pos("WORD", word, head[0]) for word in named)
+        return KINDS[name], (*words, *head[taken:]), True
     word = str(head[0])
     if head[0].type == "STRING":
         report(
@@ -107,7 +83,7 @@ def kind_of(line: PartLine, report: Report) -> tuple[Kind | None, tuple[Token, .
             near=partial(nearest, str(line.name), CIRCUIT_KEYWORDS),
         )
         return None, (), False
-    other = OTHER_NAMES.get(word.lower(), "")
+    other = OFTEN_MEANT.get(word.lower(), "")
     # a word that is said of some kind is no misspelled kind: the kind itself is missing
     said = other or any(word in kind.words for kind in KINDS.values())
     misspelled = "" if said else nearest(word.lower(), (name for name in KINDS if " " not in name))
@@ -120,55 +96,12 @@ def kind_of(line: PartLine, report: Report) -> tuple[Kind | None, tuple[Token, .
     return (KINDS[misspelled], head[1:], False) if misspelled else (None, (), False)
 
 
-def tube_type(
-    line: PartLine, rest: tuple[Token, ...], report: Report
-) -> tuple[str, bool, tuple[Token, ...]]:
-    """Return the type number of a tube, whether it is said to be unlisted, and the rest of the
-    head; an empty type after reporting.
-    """
-    from rework.tubes import library
-
-    unlisted = bool(rest) and rest[0] == "unlisted"
-    if unlisted:
-        rest = rest[1:]
-    if len(rest) > 1 and rest[0] == "type":
-        rest = rest[1:]
-    if not rest:
-        report(
-            line.head[0],
-            f"{line.name} is a tube without a type",
-            expected="a type such as 12AU6",
-            hint="write the type after the word tube",
-        )
-        return "", False, ()
-    if rest[0] == "tube":
-        report(
-            rest[0],
-            "the word tube is there twice",
-            expected="a type such as 12AU6",
-            hint="remove one",
-        )
-        return "", False, ()
-    if (
-        not unlisted
-        and len(rest) > 1
-        and rest[0].type == "NUMBER"
-        and rest[1].type == "WORD"
-        and library.find(type_ := f"{rest[0]}{rest[1]}")
-    ):
-        report(
-            rest[0],
-            "a tube's type is one word",
-            expected="a type such as 12AU6",
-            hint=f"write {type_}",
-        )
-        return type_, False, rest[2:]
-    return word_of(rest[0]), unlisted, rest[1:]
-
-
-def word_of(token: Token) -> str:
-    """Return a type number: ``10V`` and ``10 V`` are one, and quotation marks are no part of it."""
-    return str(token)[1:-1] if token.type == "STRING" else "".join(token.split())
+def _is_value(text: str) -> bool:
+    try:
+        read_cached(text)
+    except QuantityError:
+        return False
+    return True
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,6 +123,17 @@ def attributes(kind: Kind, rest: tuple[Token, ...], report: Report) -> Attribute
     return _Head(kind, rest, report).read()
 
 
+def _without_inches(rest: tuple[Token, ...]) -> Iterator[Token]:
+    """Yield the words of a head in which ``80 in throw1`` is no length of eighty inches."""
+    for token in rest:
+        number, _, unit = token.partition(" ")
+        if token.type == "VALUE" and unit.strip() == "in":
+            yield Token.new_borrow_pos("NUMBER", number, token)
+            yield Token.new_borrow_pos("WORD", "in", token)
+        else:
+            yield token
+
+
 class _Head:
     """Reads the words of one head, the first unread one taken off ``tokens`` at a time.
 
@@ -198,7 +142,7 @@ class _Head:
 
     def __init__(self, kind: Kind, rest: tuple[Token, ...], report: Report) -> None:
         self.kind, self._report = kind, report
-        self.tokens = deque(rest)
+        self.tokens = deque(_without_inches(rest) if "in" in kind.settings else rest)
         self.values: list[Value] = []
         self.words: list[str] = []
         self.settings: list[tuple[str, Token]] = []
@@ -233,16 +177,59 @@ class _Head:
             )
         elif token.type == "NUMBER":
             self._value(token)
-        elif token in kind.words or (kind.is_switch and style_named(token) is not None):
-            self.words.append(str(token))
+        elif (word := self._word(token)) is not None:
+            if word not in self.words:
+                self.words.append(word)
+        elif token.startswith("#") and kind.law is Law.LAMP:
+            pass  # its number, which the caller reads
         elif token in ROLES:
             self._role(token)
         else:
             near = _strange_word(kind, token, self.tell)
             self.lost = self.lost or not near
 
+    def _word(self, token: Token) -> str | None:
+        """Return the word of this kind that a token is, or is another spelling of; else None."""
+        kind = self.kind
+        if kind.is_switch and style_named(token.upper()) is not None:
+            return token.upper()
+        for word in (str(token), WORDS.get(token.lower(), ""), token.lower(), token.upper()):
+            if word in kind.words:
+                return word
+        return None
+
     def _value(self, token: Token) -> None:
+        """Take a value; a unit that is apart from its multiplier belongs to it (``1k ohm``), and a
+        bare number on a capacitor is read by the custom of the trade.
+        """
+        following = self.tokens[0] if self.tokens else None
+        if token.type == "VALUE" and following in UNITS and following not in self.kind.settings:
+            whole = f"{token}{following}"
+            if _is_value(whole):
+                self.tokens.popleft()
+                token = Token.new_borrow_pos("VALUE", whole, token)
+        elif token.type == "NUMBER" and self.kind.law is Law.CAPACITANCE:
+            microfarads = self._microfarads(token)
+            if microfarads is None:
+                return
+            token = microfarads
         _add_value(self.kind.name, self.kind.dimensions, token, "", self.values, self.tell)
+
+    def _microfarads(self, token: Token) -> Token | None:
+        """Return a bare number on a capacitor in microfarads, or None after asking what it means.
+
+        By custom a number under one, and any number on an electrolytic, is in microfarads; another
+        may be in picofarads as well (common practice, no source).
+        """
+        if self.kind.polar or float(token) < 1:
+            return Token.new_borrow_pos("VALUE", f"{token} uF", token)
+        self.tell(
+            token,
+            f"{token} on a capacitor may be {token} pF or {token} uF",
+            expected=EXAMPLES["capacitance"],
+            hint=f"write {token} pF or {token} uF",
+        )
+        return None
 
     def _argument(self, token: Token, what: str, expected: str) -> Token | None:
         """Return the word after a word that needs one, or None after reporting its absence."""
@@ -279,28 +266,6 @@ class _Head:
     def _is_misspelled(self, dimensions: tuple[str, ...], token: Token) -> bool:
         written = _with_unit(self.kind, token, self.tokens)
         return _is_misspelled(self.kind.name, dimensions, token, written, self.tell)
-
-
-def read_lost_head(code: str, report: Report) -> None:
-    """Report what is wrong with the head of a part line that can be read as far as ``code`` only.
-
-    Where it can be read to its colon that is the whole head, else a misspelled kind.
-    """
-    before, colon, _ = code.partition(":")
-    first = re.match(r"\s*\S+\s+([A-Za-z]+)(?=\s)", before)
-    if first is None or (
-        not colon and (first[1] in {*KINDS, *HALF_KINDS} or not nearest(first[1].lower(), KINDS))
-    ):
-        return
-    try:
-        line = parse_part(f"{before if colon else first.group()} :")
-    except UnexpectedInput:
-        return
-    kind, rest, _ = kind_of(line, report)
-    if kind is not None and colon:
-        if kind.name == "tube":
-            _, _, rest = tube_type(line, rest, report)
-        attributes(kind, rest, report)
 
 
 def _with_unit(kind: Kind, token: Token, following: deque[Token]) -> str:
@@ -357,7 +322,7 @@ def _strange_word(kind: Kind, token: Token, report: Report) -> bool:
             hint="move it behind the connections",
         )
         return False
-    if "class" in kind.settings and token.upper() in CLASSES:
+    if "class" in kind.settings and token.upper() in kind.classes:
         near = f"class {token.upper()}"
     elif token.type == "TYPE" and kind.name in _SEMICONDUCTORS:
         near = f"type {token}"

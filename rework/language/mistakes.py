@@ -8,23 +8,20 @@ from __future__ import annotations
 
 import difflib
 import re
-import unicodedata
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-
-from lark import Token
-from lark.exceptions import UnexpectedCharacters, UnexpectedInput
 
 from rework.language.quantity import meant
 
 
 @dataclass(frozen=True, slots=True)
 class Explanation:
-    """A mistake in words."""
+    """A mistake in words; ``whole`` where nothing else need be said of its line."""
 
     message: str
     expected: str = ""
     hint: str = ""
+    whole: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,20 +41,21 @@ class Stumble:
 
 @dataclass(frozen=True, slots=True)
 class Mistake:
-    """One recognisable mistake, with lines that show it."""
+    """One recognisable mistake, with lines that show it; ``whole`` where it explains the line."""
 
     applies: Callable[[Stumble], bool]
     message: str | Callable[[Stumble], str]
     expected: str
     hint: str | Callable[[Stumble], str]
     examples: tuple[str, ...]
+    whole: bool = False
 
     def told(self, at: Stumble) -> Explanation:
         """Return the mistake in words."""
         message, hint = (
             words if isinstance(words, str) else words(at) for words in (self.message, self.hint)
         )
-        return Explanation(message, self.expected, hint)
+        return Explanation(message, self.expected, hint, self.whole)
 
 
 #: The shapes of statement of a circuit file; what is said of variables is true of these only.
@@ -113,6 +111,27 @@ def _whole(at: Stumble) -> str:
     before = re.search(r"[0-9]+$", at.before)
     after = re.match(r",[0-9]*[^\W\d_]*", at.rest)
     return (before.group() if before else "") + (after.group() if after else "")
+
+
+#: Loads of an output transformer as the trade writes them, ``2.5k : 4``, and its two windings.
+_RATIO = re.compile(r"transformer\b[^:]*?([0-9.]+ ?[kK]?) *(?:ohms?)? *: *([0-9.]+) *(?:ohms?)? *:")
+_WINDING_NODES = re.compile(r"(primary|secondary)[^=,]*= *([^,\"#]*[^,\"#\s])")
+
+
+def _ratio(at: Stumble) -> re.Match[str] | None:
+    return _RATIO.search(at.code) if at.start == "part" else None
+
+
+def _with_loads(at: Stumble) -> str:
+    """Return the connections of an output transformer with the load of each winding."""
+    ratio = _ratio(at)
+    plate, speaker = ratio.groups() if ratio else ("", "")
+    nodes = dict(_WINDING_NODES.findall(at.code))
+    unit = "" if plate.endswith(("k", "K")) else " ohm"
+    return (
+        f"write primary load {plate}{unit} = {nodes.get('primary', 'B1 -- P2')}, secondary load"
+        f" {speaker} ohm = {nodes.get('secondary', 'SP1 -- SP2')}"
+    )
 
 
 MISTAKES = (
@@ -287,6 +306,14 @@ MISTAKES = (
         ),
     ),
     Mistake(
+        lambda at: at.rest.startswith(":") and _ratio(at) is not None,
+        "the ratio of a transformer is not written like this",
+        "the load of each winding, with that winding",
+        lambda at: _with_loads(at),
+        ("T1 output transformer 2.5k : 4 : primary = A -- B, secondary = C -- D",),
+        whole=True,
+    ),
+    Mistake(
         _starts(":"),
         "one line has a second colon",
         "one colon, before the connections",
@@ -325,52 +352,6 @@ JOB_MISTAKES = (
         ("reading V1.plate 241", "reading V1.plate", "reading 241 V"),
     ),
 )
-
-
-_WORDS = {
-    "WORD": "a name",
-    "NUMBER": "a number",
-    "VALUE": "a value such as 220k or 6.3 V",
-    "TYPE": "a type such as 12AU6",
-    "STRING": 'a remark between two "',
-    "CHAIN": "--",
-    "COMMA": "a comma",
-    "COLON": "a colon",
-    "EQUAL": "=",
-    "$END": "the end of the line",
-}
-
-
-def explain(
-    error: UnexpectedInput, code: str, start: str, keywords: tuple[str, ...]
-) -> tuple[Token | None, Explanation]:
-    """Return the token to point at and the mistake in words, for a statement that lark could not
-    read.
-    """
-    position = _position(error, code)
-    names = ("allowed", "accepts", "expected")
-    accepted: frozenset[str] = frozenset(
-        next((given for name in names if (given := getattr(error, name, None))), ())
-    )
-    at = Stumble(code, code[position:], code[:position], accepted, start)
-    token = _token(code, position)
-    first = code.split(None, 1)[0] if code.split() else ""
-    if start == "part" and ":" not in code and (near := nearest(first, keywords)):
-        return _token(code, code.find(first)), Explanation(
-            f"{first} is no statement",
-            "a part, or one of " + ", ".join(keywords),
-            f"did you mean {near}?",
-        )
-    strange = _strange_letter(at.rest)
-    if strange:
-        return token, strange
-    for mistake in (*MISTAKES, *JOB_MISTAKES):
-        if mistake.applies(at):
-            return token, mistake.told(at)
-    wanted = sorted({_WORDS[name] for name in accepted if name in _WORDS})
-    seen = re.match(r"\S+", at.rest)
-    message = f"{seen.group()} is not expected here" if seen else "the line ends too soon"
-    return token, Explanation(message, " or ".join(wanted), "")
 
 
 #: Of so many possible names at most the nearest is looked for, so that one typing mistake in a
@@ -412,39 +393,3 @@ def _begun(word: str, names: list[str]) -> str:
 def a_or_an(word: str) -> str:
     """Return a word with its article: ``a resistor``, ``an electrolytic``."""
     return f"an {word}" if word[:1] in "aeio" else f"a {word}"
-
-
-def _position(error: UnexpectedInput, code: str) -> int:
-    if isinstance(error, UnexpectedCharacters):
-        position = getattr(error, "pos_in_stream", None)  # the library types it as None
-        return position if isinstance(position, int) else len(code)
-    token = getattr(error, "token", None)
-    if not isinstance(token, Token) or token.type == "$END" or token.start_pos is None:
-        return len(code)
-    return token.start_pos
-
-
-def _token(code: str, position: int) -> Token:
-    line = code.count("\n", 0, position) + 1
-    column = position - (code.rfind("\n", 0, position) + 1) + 1
-    width = len(match.group()) if (match := re.match(r"[\w.+/-]+|.", code[position:])) else 1
-    return Token(
-        "AT", code[position : position + width], position, line, column, line, column + width
-    )
-
-
-def _strange_letter(rest: str) -> Explanation | None:
-    """Name a letter that is not plain: Greek and Cyrillic capitals look like ours and are not."""
-    letter = rest[:1]
-    if (
-        not letter
-        or letter.isascii()
-        or not (letter.isalpha() or unicodedata.category(letter) in ("Cf", "Zs", "Nd"))
-    ):
-        return None
-    name = unicodedata.name(letter, f"U+{ord(letter):04X}").lower()
-    return Explanation(
-        f"this is {name} (U+{ord(letter):04X}), which names cannot hold",
-        "plain letters A to Z, digits, _ + - /",
-        "type the letter again on a plain keyboard layout",
-    )

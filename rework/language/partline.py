@@ -16,6 +16,7 @@ from rework.circuit.kinds import (
     WINDING_NAMES,
     Form,
     Kind,
+    Law,
     Passes,
 )
 from rework.circuit.parts import Value, chain_terminals, in_order, switch_style
@@ -27,12 +28,12 @@ from rework.language.head import (
     Report,
     attributes,
     kind_of,
-    tube_type,
-    word_of,
 )
 from rework.language.mistakes import a_or_an, nearest
+from rework.language.spellings import lamp_values
 from rework.language.syntax import Connection, PartLine, span
 from rework.language.terminals import Terminals
+from rework.language.typenumbers import tube_type, word_of
 
 #: Parts with named terminals that may also be written ``A -- B``.
 _PLAIN_PAIRS = ("speaker", "motor", "pickup", "microphone")
@@ -84,28 +85,18 @@ def read_part(line: PartLine, report: Report) -> Draft | None:
         type_, unlisted, rest = tube_type(line, rest, report)
         if not type_:
             return None
+    elif kind.name == "unlisted part":
+        type_, rest = _description(line, rest, report)
     head = attributes(kind, rest, report) if rest else Attributes()
-    values, words, settings = head.values, head.words, head.settings
-    if kind.name == "tube" and values and not _is_a_drop(values):
-        report(
-            line.name,
-            f"of {line.name} only a rectifier's drop can be stated, with the current it was"
-            " read at",
-            expected="no value, or as in tube 35W4 drop 18 V 200 mA",
-            hint="its other figures are those of the tube library",
-        )
-        values = ()
-    if unlisted:
-        words = ("unlisted",)
-    if kind.is_switch and sum(style_named(word) is not None for word in words) > 1:
-        report(
-            line.head[0],
-            f"{line.name} has two switch styles",
-            expected="one such as SPST, SPDT, DPDT or 2P6T",
-        )
-    if settings and not type_:
-        type_ = next((word_of(argument) for name, argument in settings if name == "type"), "")
-        settings = tuple(pair for pair in settings if pair[0] != "type")
+    words = ("unlisted",) if unlisted else head.words
+    settings = tuple(pair for pair in head.settings if pair[0] != "type")
+    stated = dict(head.settings).get("type")
+    values = _checked_values(kind, line, head, report)
+    if kind.law is Law.LAMP and (number := _lamp_number(rest)):
+        type_ = number
+        values = values or lamp_values(number)
+    elif stated is not None:
+        type_ = type_ or word_of(stated)
     remark = str(line.remark)[1:-1] if line.remark else ""
     draft = Draft(
         str(line.name),
@@ -123,6 +114,45 @@ def read_part(line: PartLine, report: Report) -> Draft | None:
     )
     _Connections(draft, kind, report).read(line)
     return draft
+
+
+def _checked_values(
+    kind: Kind, line: PartLine, head: Attributes, report: Report
+) -> tuple[Value, ...]:
+    """Return the values of a part after reporting what the kind cannot have together."""
+    if kind.is_switch and sum(style_named(word) is not None for word in head.words) > 1:
+        report(
+            line.head[0],
+            f"{line.name} has two switch styles",
+            expected="one such as SPST, SPDT, DPDT or 2P6T",
+        )
+    if kind.name != "tube" or not head.values or _is_a_drop(head.values):
+        return head.values
+    report(
+        line.name,
+        f"of {line.name} only a rectifier's drop can be stated, with the current it was read at",
+        expected="no value, or as in tube 35W4 drop 18 V 200 mA",
+        hint="its other figures are those of the tube library",
+    )
+    return ()
+
+
+def _lamp_number(rest: tuple[Token, ...]) -> str:
+    return next((str(token) for token in rest if token.startswith("#")), "")
+
+
+def _description(
+    line: PartLine, rest: tuple[Token, ...], report: Report
+) -> tuple[str, tuple[Token, ...]]:
+    """Return what an unlisted part is said to be, and the rest of its head."""
+    if rest and rest[0].type == "STRING" and len(rest[0]) > len('""'):
+        return word_of(rest[0]), rest[1:]
+    report(
+        rest[0] if rest else line.name,
+        f"{line.name} does not say what it is",
+        expected='part unlisted "WHAT IT IS" : PIN=NODE, ...',
+    )
+    return "", ()
 
 
 def _is_a_drop(values: tuple[Value, ...]) -> bool:

@@ -13,7 +13,7 @@ from lark import Lark, Token
 from lark.exceptions import UnexpectedInput
 
 from rework.circuit.place import Place, Problem, Severity
-from rework.language import mistakes
+from rework.language.explain import explain
 from rework.language.syntax import ListLine, PartLine, Span, circuit_parser, span
 
 #: Larger files are refused before they are read line by line; a netlist of 100,000 parts is about 5
@@ -205,6 +205,19 @@ def _unreadable(
     return Problem(message, place, text[start : start + LONGEST].split("\n", 1)[0], expected, hint)
 
 
+#: A text in quotation marks, or a blank of another width as text pasted from a page has it.
+_QUOTED_OR_WIDE = re.compile('"[^"\n]*"?|[\u00a0\u2007\u2009\u202f]')
+
+
+def _plain_blanks(text: str) -> str:
+    """Return a text with plain blanks for those of other widths, but for what is quoted."""
+
+    def plain(match: re.Match[str]) -> str:
+        return match.group() if match.group().startswith('"') else " "
+
+    return text if text.isascii() else _QUOTED_OR_WIDE.sub(plain, text)
+
+
 def split(text: str, starters: Container[str] = ()) -> Iterator[Line]:
     """Yield the statements of a file with their comments cut off.
 
@@ -212,7 +225,7 @@ def split(text: str, starters: Container[str] = ()) -> Iterator[Line]:
     of its own or begins with one of the words in ``starters``: then it is a statement, and the end
     of the one before is missing.
     """
-    lines = text.split("\n")
+    lines = _plain_blanks(text).split("\n")
     if lines and lines[-1] == "":
         lines.pop()
     index, count = 0, len(lines)
@@ -259,8 +272,20 @@ def _cut_comment(line: str) -> tuple[str, str]:
         if match.group() == '"':
             quoted = not quoted
         elif not quoted and (position == 0 or line[position - 1] in " \t"):
+            if _LAMP_NUMBER.fullmatch(line, 0, _word_end(line, position)):
+                continue
             return line[:position], line[position:].rstrip()
     return line, ""
+
+
+#: The start of a part line up to the number of a lamp, ``PL1 lamp #47``: that is no comment.
+_LAMP_NUMBER = re.compile(r"\s*[^\s:#]+\s[^:#]*#[0-9]+")
+
+
+def _word_end(line: str, position: int) -> int:
+    while position < len(line) and line[position] not in " \t:":
+        position += 1
+    return position
 
 
 def parse(
@@ -282,10 +307,10 @@ def parse(
     try:
         return parser.parse(line.code, start=start)
     except UnexpectedInput as error:
-        token, told = mistakes.explain(error, line.code, start, tuple(starts))
+        token, told = explain(error, line.code, start, tuple(starts))
         line.readable = (
             line.code[: token.start_pos]
-            if token is not None and start == "part" and ":" in line.code
+            if token is not None and start == "part" and ":" in line.code and not told.whole
             else ""
         )
         problems.add(line, token, told.message, expected=told.expected, hint=told.hint)

@@ -15,7 +15,7 @@ from rework.circuit.kinds import KINDS
 from rework.circuit.parts import Part, in_order
 from rework.circuit.place import Problem, errors
 from rework.language.guests import Guest, ReadAttached, attached, in_use, read_attached, read_ports
-from rework.language.head import read_lost_head
+from rework.language.losthead import read_lost_head
 from rework.language.mains import read_mains
 from rework.language.mistakes import nearest
 from rework.language.nodes import NodeBook, Pins, renamed

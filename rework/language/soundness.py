@@ -13,7 +13,6 @@ from rework.circuit.circuit import Circuit
 from rework.circuit.kinds import KINDS
 from rework.circuit.parts import switch_style
 from rework.circuit.place import Problem
-from rework.language.head import CLASSES
 from rework.language.mistakes import a_or_an, nearest
 from rework.language.partline import Draft
 from rework.language.reader import Line
@@ -45,12 +44,14 @@ def check_settings(
             _report_type(draft, line, report)
         for word, token in draft.settings:
             name, other = str(token), drafts.get(str(token))
-            if word == "class" and name not in CLASSES:
+            classes = KINDS[draft.kind].classes
+            if word == "class" and name not in classes:
                 report(
                     line,
                     token,
-                    f"{name} is no safety class of a capacitor",
-                    expected="one of " + ", ".join(CLASSES),
+                    f"{name} is not a safety class of {a_or_an(draft.kind)}",
+                    expected="one of " + ", ".join(classes),
+                    near=partial(nearest, name, classes),
                 )
             if word == "in":
                 _check_position(draft, token, partial(report, line))

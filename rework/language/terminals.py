@@ -73,13 +73,13 @@ class Terminals:
         )
 
     def _of_a_tube(self, text: str) -> tuple[str, ...]:
-        number = text.isdigit() or text == "cap"
+        number = text.isdigit() or text in ("cap", "can")
         if self._anything or (self.tube is None and number):
             return (text,)
         if self.tube is None or text == "heater":
             return ()
         if number:
-            return (text,) if text in self.tube.socket_pins else ()
+            return (text,) if text in (*self.tube.socket_pins, "can") else ()
         return tuple(self.tube.pins_of(text))
 
     def refusal(self, text: str) -> NoTerminal:
@@ -120,7 +120,7 @@ class Terminals:
         if self.tube is not None:
             return (*self.tube.socket_pins, *self.tube.element_names())
         if self.kind.form == "poles":
-            return tuple(terminal for pole in switch_style(self.part).contacts for terminal in pole)
+            return (*self._contacts(), *self.kind.optional)
         if self.kind.form == "windings":
             return WINDING_NAMES
         return self.kind.terminals + self.kind.optional

@@ -189,6 +189,8 @@ def _part_head(part: Part) -> str:
         if part.kind == "tube"
         else []
     )
+    if part.kind == "unlisted part":
+        return f'part unlisted "{_quotable(part.type)}"'
     return " ".join([part.kind, *part.words, *type_, *values, *settings])
 
 

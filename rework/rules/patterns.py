@@ -9,7 +9,7 @@ from lark.exceptions import UnexpectedInput
 
 from rework.circuit.kinds import KINDS
 from rework.circuit.place import Place
-from rework.language import mistakes
+from rework.language.explain import explain
 from rework.language.reader import Line, Problems
 from rework.language.syntax import circuit_parser
 from rework.rules.rule import All, AnyOf, Condition, End, Not, PartPattern, Phrase, Step
@@ -43,7 +43,7 @@ def parsed(problems: Problems, line: Line, start: str) -> Statement | None:
     try:
         return parse_statement(line.code, start)
     except UnexpectedInput as error:
-        token, mistake = mistakes.explain(error, line.code, start, tuple(STARTS))
+        token, mistake = explain(error, line.code, start, tuple(STARTS))
         problems.add(line, token, mistake.message, expected=mistake.expected, hint=mistake.hint)
         return None
 
@@ -205,7 +205,7 @@ def _reads_as_part(problems: Problems, line: Line) -> bool:
     try:
         circuit_parser().parse(line.code, start="part")
     except UnexpectedInput as error:
-        token, mistake = mistakes.explain(error, line.code, "part", tuple(STARTS))
+        token, mistake = explain(error, line.code, "part", tuple(STARTS))
         problems.add(line, token, mistake.message, expected=mistake.expected, hint=mistake.hint)
         return False
     return True

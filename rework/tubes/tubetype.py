@@ -172,14 +172,15 @@ class TubeType:
         return dict(self.elements).get(str(pin), ())
 
     def element(self, pin: str) -> str:
-        """Return what a pin is called by: an element, or "none", "internal" or "absent".
+        """Return what a pin is called by: an element, or "none", "internal" or "absent"; the shield
+        can over a tube is a ``can``.
 
         Raises
         ------
         KeyError
             When the socket has no such pin.
         """
-        return dict(self.elements)[str(pin)][0]
+        return "can" if pin == "can" else dict(self.elements)[str(pin)][0]
 
     def element_names(self) -> tuple[str, ...]:
         """Return the canonical names of every element the type has, sorted."""

@@ -82,16 +82,25 @@ def parts(draw: st.DrawFn, name: str) -> Part:
     known = sorted(word for word in kind.words - {"unlisted", "three-pin"} if not style_named(word))
     words = tuple(draw(st.lists(st.sampled_from(known), unique=True, max_size=2))) if known else ()
     type_, windings = draw(st.sampled_from(("", "", "1N4007", "SK2", "80", "2 x 40", "10V"))), ()
-    if kind.name == "switch":
+    if kind.is_switch:
         style = draw(st.sampled_from(("SPST", "DPST", "SPDT", "DPDT", "SP3T", "3P4T")))
-        words = (style, *(("centre-off",) if draw(st.booleans()) else ()))
-        terminals = tuple(terminal for pole in style_of(words).contacts for terminal in pole)
+        words = (
+            style,
+            *(("centre-off",) if "centre-off" in kind.words and draw(st.booleans()) else ()),
+        )
+        poles = tuple(terminal for pole in style_of(words).contacts for terminal in pole)
+        terminals = (*kind.terminals, *poles)
     elif kind.name == "tube":
         type_ = draw(st.sampled_from((*library.types(), "unlisted")))
         words = ("unlisted",) if type_ == "unlisted" else ()
         type_ = draw(st.sampled_from(("QX 9", "RV12", "83", "8Z9"))) if words else type_
         tube = library.find(type_) if not words else None
         terminals = tube.socket_pins if tube else ("1", "2", "10", "cap")
+    elif kind.name == "unlisted part":
+        type_ = draw(st.sampled_from(("delay line", "hum filter", "47")))
+        terminals = ("1", "2", "A", "k")
+    elif kind.name == "module":
+        terminals = ("in.line", "in.neutral", "out.plus", "out.minus", "earth")
     elif kind.form in ("windings", "cores"):
         allowed = (
             ("winding",)
@@ -162,10 +171,10 @@ def circuits(draw: st.DrawFn) -> Circuit:
             others = [other.name for other in made if other.kind in kinds]
             if word in KINDS[part.kind].settings and others and draw(st.booleans()):
                 settings.append((word, draw(st.sampled_from(others))))
-        if part.kind == "switch" and draw(st.booleans()):
+        if part.traits.is_switch and draw(st.booleans()):
             settings.append(("in", draw(st.sampled_from(style_of(part.words).positions))))
-        if "class" in KINDS[part.kind].settings and draw(st.booleans()):
-            settings.append(("class", draw(st.sampled_from(("X1", "X2", "Y1", "Y2")))))
+        if part.traits.classes and draw(st.booleans()):
+            settings.append(("class", draw(st.sampled_from(part.traits.classes))))
         made.append(replace(part, settings=tuple(settings)))
     circuit = Circuit(parts=tuple(made))
     lonely = [node for node, on in circuit.at.items() if len(on) == 1]

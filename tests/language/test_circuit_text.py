@@ -58,7 +58,7 @@ def test_the_random_circuits_hold_every_kind_of_part():
     seen: set[str] = set()
 
     @given(circuits())
-    @settings(max_examples=150)
+    @settings(max_examples=250)
     def gather(circuit: Circuit):
         seen.update(part.kind for part in circuit.parts)
 

@@ -207,10 +207,10 @@ def test_a_job_without_a_circuit_says_so():
             "did you mean resistor?",
         ),
         (
-            "C3 condenser 1n : A -- C",
-            "there is no kind of part called condenser",
-            "condenser",
-            "did you mean capacitor?",
+            "W3 lead red : A -- C",
+            "there is no kind of part called lead",
+            "lead",
+            "did you mean wire?",
         ),
         (
             "R3 220k : A -- C",
@@ -298,7 +298,7 @@ def test_a_job_without_a_circuit_says_so():
         ),
         (
             "C3 capacitor class Z9 : A -- B",
-            "Z9 is no safety class of a capacitor",
+            "Z9 is not a safety class of a capacitor",
             "Z9",
             "X1, X2, Y1, Y2",
         ),
@@ -577,7 +577,6 @@ def test_a_statement_over_several_lines_is_pointed_at_in_its_own_line():
         ("А", "cyrillic capital letter a"),
         ("Β", "greek capital letter beta"),
         ("\u200b", "zero width space"),
-        ("\u00a0", "no-break space"),
         ("٣", "arabic-indic digit three"),
         ("１", "fullwidth digit one"),
     ],
@@ -756,7 +755,6 @@ def test_no_unit_is_guessed_where_it_could_be_two(doubtful: str):
     [
         ("V1 tube 50 C5 : 1=A, 2=B, 3=A, 4=B, unused 5 6 7", "write 50C5"),
         ("R9 resistor 470 : A -- B", "for ohms write 470 ohm"),
-        ("R9 resistor 1.5 k ohm : A -- B", "write 1.5 kohm"),
         ("D1 diode 1N4007 : A -- B", "did you mean type 1N4007?"),
         ("C1 capacitor 10n x2 : A -- B", "did you mean class X2?"),
         ("T1 transformer : prim=A -- B, secondary=A -- B", "did you mean primary?"),

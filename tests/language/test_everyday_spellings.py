@@ -1,0 +1,106 @@
+"""What the bench writes is read, or asked about with both readings; never guessed."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from rework.circuit.parts import Part
+from rework.language.resolve import read_circuit
+from rework.language.writer import tidy, write_circuit
+
+#: As written on the bench, and as the file would state it.
+READ = [
+    ("C1 capacitor .01 400 V : A -- B", "C1 capacitor 0.01 uF 400 V : A -- B"),
+    ("C1 condenser .047u 630V : A -- B", "C1 capacitor 47n 630 V : A -- B"),
+    ("C1 electrolytic 40 150V : A -- B", "C1 electrolytic 40 uF 150 V : A -- B"),
+    ("R1 resistor 1k ohm : A -- B", "R1 resistor 1k : A -- B"),
+    ("R1 resistor 4.7 k ohm 1/2 W : A -- B", "R1 resistor 4k7 1/2 W : A -- B"),
+    ("R1 resistor\u00a0220k\u00a01/2\u00a0W : A -- B", "R1 resistor 220k 1/2 W : A -- B"),
+    ("R1 Resistor 220K wire-wound : A -- B", "R1 resistor 220k wirewound : A -- B"),
+    ("PL1 lamp #47 : A -- B", 'PL1 lamp type "#47" 6.3 V 150 mA : A -- B'),
+    ("PL1 dial lamp #44 : A -- B", 'PL1 lamp pilot type "#44" 6.3 V 250 mA : A -- B'),
+    ("PL1 pilot lamp 6.3 V 150 mA : A -- B", "PL1 lamp pilot 6.3 V 150 mA : A -- B"),
+    ("P1 plug polarized : line=A, neutral=B", "P1 plug polarised : line=A, neutral=B"),
+    ("P1 plug two-prong : line=A, neutral=B", "P1 plug two-blade : line=A, neutral=B"),
+    ("L1 field coil 1k ohm : A -- B", "L1 choke field-coil 1k ohm : A -- B"),
+    ("L1 filter choke 8 H 250 ohm : A -- B", "L1 choke 8 H 250 ohm : A -- B"),
+    ("V1 valve 12AU6 : 1=A, 2=B, 3=A, 4=B, 5=A, 6=B, 7=A", None),
+    (
+        "T1 heater transformer 20 VA : primary 117 V = A -- B, heater 6.3 V = C -- D",
+        "T1 transformer 20 VA : primary 117 V = A -- B, heater 6.3 V = C -- D",
+    ),
+    ("J1 jack mic : tip=A, sleeve=B", "J1 jack mic : tip=A, sleeve=B"),
+    ("J1 jack phono : tip=A, sleeve=B", "J1 jack phono : tip=A, sleeve=B"),
+    ("MK1 mic crystal : signal=A, shield=B", "MK1 microphone crystal : signal=A, shield=B"),
+    (
+        "R1 volume control 500k log : ccw=A, wiper=B, cw=C",
+        "R1 pot audio 500k : ccw=A, wiper=B, cw=C",
+    ),
+    ("R1 potentiometer 1M lin : ccw=A, wiper=B, cw=C", "R1 pot linear 1M : ccw=A, wiper=B, cw=C"),
+    ("F1 fuse slow-blow 1 A : A -- B", "F1 fuse slow 1 A : A -- B"),
+    ("D1 LED red 2 V 20 mA : A -- B", "D1 light-emitting diode red 2 V 20 mA : A -- B"),
+    ("D1 zener 12 V 1 W : A -- B", "D1 zener diode 12 V 1 W : A -- B"),
+    ("RV1 MOV 150 V : A -- B", "RV1 varistor 150 V : A -- B"),
+    (
+        "R1 NTC cold 800 ohm hot 40 ohm : A -- B",
+        "R1 thermistor NTC cold 800 ohm hot 40 ohm : A -- B",
+    ),
+    ("LS1 loudspeaker 4 ohm : A -- B", "LS1 speaker 4 ohm : A -- B"),
+    ("S1 switch dpdt : A -- B -- C, D -- E -- F", "S1 switch DPDT : A -- B -- C, D -- E -- F"),
+    ("S1 switch center-off SPDT : A -- B -- C", "S1 switch SPDT centre-off : A -- B -- C"),
+    ('U1 part unlisted "delay line" : 1=A, 2=B', None),
+    ("mains 220 V DC", "mains 220 V 0 Hz"),
+    ("mains 110 VDC", "mains 110 V DC"),
+]
+#: As written on the bench, and what the question must contain.
+ASKED = [
+    ("C1 capacitor 250 400 V : A -- B", "250 pF or 250 uF"),
+    ("D1 rectifier 1N4007 : A -- B", "did you mean diode?"),
+    (
+        "T2 output transformer 2.5k : 4 : primary = A -- B, secondary = C -- D",
+        "primary load 2.5k = A -- B, secondary load 4 ohm = C -- D",
+    ),
+    ("R1 resistor 470 : A -- B", "for ohms write 470 ohm"),
+    ("C1 electrolytic 40+40 uF : A -- B", "a line of its own"),
+    ("C1 capacitor .05 MFD : A -- B", "did you mean .05 mfd?"),
+    ("PU1 phono crystal : signal=A, shield=B", "did you mean pickup?"),
+]
+
+
+def read(text: str):
+    nodes = sorted({word for word in "ABCDEF" if re.search(rf"[ =]{word}\b", text)})
+    more = f"\nopen {', '.join(nodes)}\n" if nodes else "\n"
+    return read_circuit(text + more, file="bench.circuit")
+
+
+def only(text: str) -> Part | object:
+    circuit, problems = read(text)
+    assert circuit is not None, "\n".join(map(str, problems))
+    assert problems == ()
+    return circuit
+
+
+@pytest.mark.parametrize(("written", "meant"), READ, ids=[written for written, _ in READ])
+def test_it_is_read_as_the_bench_means_it(written, meant):
+    circuit = only(written)
+    assert circuit == only(meant or written)
+    again, _ = read_circuit(write_circuit(circuit), file="bench.circuit")
+    assert again == circuit, write_circuit(circuit)
+    tidied, _ = tidy(written + "\n", "bench.circuit")
+    assert only(tidied) == circuit
+
+
+@pytest.mark.parametrize(("written", "question"), ASKED, ids=[written for written, _ in ASKED])
+def test_what_may_mean_two_things_is_asked_about_once(written, question):
+    circuit, problems = read(written)
+    assert circuit is None
+    assert len(problems) == 1, problems
+    assert question in f"{problems[0].message} {problems[0].expected} {problems[0].hint}"
+
+
+def test_a_number_of_a_lamp_is_no_comment_and_a_comment_is_no_lamp():
+    assert only("PL1 lamp #47 : A -- B # the left one").parts[0].type == "#47"
+    assert read("R1 resistor 1k : A -- B #47 is spare")[0].parts[0].remark == ""
+    assert read("#47 is spare\nR1 resistor 1k : A -- B")[0].parts[0].name == "R1"
