@@ -125,11 +125,19 @@ def closed_contacts(part: Part, position: str) -> tuple[tuple[str, ...], ...]:
     a position that the style does not know.
     """
     style = switch_style(part)
-    bound = tuple(terminal for terminal, _ in part.pins if terminal not in METALWORK)
+    metal_and_coil = METALWORK | set(part.traits.terminals)
+    bound = tuple(terminal for terminal, _ in part.pins if terminal not in metal_and_coil)
     known = {terminal for pole in style.contacts for terminal in pole}
     if position not in style.positions or not known.issuperset(bound):
         return _poles(part, bound)
     return tuple(pair for pair in style.closed(position) if set(pair) <= set(bound))
+
+
+def contacts_of(part: Part) -> tuple[tuple[str, ...], ...]:
+    """Return the bound contacts of each pole of a switch or relay, those of one pole together."""
+    metal_and_coil = METALWORK | set(part.traits.terminals)
+    bound = tuple(terminal for terminal, _ in part.pins if terminal not in metal_and_coil)
+    return tuple(pole for pole in _poles(part, bound) if len(pole) > 1)
 
 
 def positions(part: Part) -> tuple[str, ...]:

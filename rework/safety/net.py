@@ -7,7 +7,15 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Literal
 
-from rework.anatomy.links import METALWORK, Y_CLASSES, closed_contacts, groups, joints_of, mated
+from rework.anatomy.links import (
+    METALWORK,
+    Y_CLASSES,
+    closed_contacts,
+    contacts_of,
+    groups,
+    joints_of,
+    mated,
+)
 from rework.circuit.circuit import Circuit
 from rework.circuit.graph import Merged
 from rework.circuit.kinds import KINDS
@@ -73,7 +81,7 @@ class Net:
         number = 0
         for part in circuit.parts:
             code, pins = plain.get(part.kind), part.pins
-            if code is not None and len(pins) == 2:
+            if code is not None and len(pins) == 2 and pins[1][0] not in METALWORK:
                 part_list.append(part)
                 pin_list.append(pins)
                 how_list.append(code)
@@ -104,21 +112,23 @@ class Net:
                     )
 
     def _add(self, part: Part, position: str | None) -> None:
-        if part.kind == "switch":
-            sets = (
-                [group.terminals for group in groups(part)]
-                if position is None
-                else closed_contacts(part, position)
-            )
+        contacts: set[tuple[str, ...]] = set()
+        if part.traits.is_switch:
+            sets = contacts_of(part) if position is None else closed_contacts(part, position)
+            contacts = set(contacts_of(part))
             for terminals in sets:
                 self.moving.add(len(self.how))
                 self._group(
                     part, CONDUCTS, tuple((terminal, part.at(terminal)) for terminal in terminals)
                 )
-            return
         for group in groups(part):
+            if group.terminals in contacts:
+                continue
             pins = tuple(pin for pin in part.pins if pin[0] in group.terminals)
-            self._group(part, INSULATION if group.metal else _CODES[group.how], pins)
+            code = INSULATION if group.metal else _CODES[group.how]
+            if code == CAPACITOR and part.setting("class") in Y_CLASSES:
+                self.held.add(len(self.how))
+            self._group(part, code, pins)
 
     def _shafts(self, circuit: Circuit) -> None:
         """Add the insulation between a switch and the metal shaft of the pot it sits on."""

@@ -32,9 +32,10 @@ def part_of(kind: str, name: str, rng: random.Random, nodes: list[str]) -> Part:
     words: tuple[str, ...] = ()
     settings_: tuple[tuple[str, str], ...] = ()
     type_ = ""
-    if kind == "switch":
+    if kind in ("switch", "relay"):
         words = (rng.choice(("SPST", "DPST", "SPDT", "DPDT")),)
-        terminals = [t for pole in style_of(words).contacts for t in pole]
+        terminals = [*KINDS[kind].terminals]
+        terminals += [t for pole in style_of(words).contacts for t in pole]
     elif KINDS[kind].form == "windings":
         heads = (
             ["winding", "winding2"]
@@ -58,8 +59,10 @@ def part_of(kind: str, name: str, rng: random.Random, nodes: list[str]) -> Part:
         terminals = rng.sample(
             [str(pin) for pin in range(1, 10 if type_ in ("12AX7", "UCL82", "EF86") else 8)], 6
         )
-    elif kind in ("socket", "connector"):
+    elif kind in ("socket", "connector", "unlisted part"):
         terminals = ["1", "2", "3"]
+    elif kind == "module":
+        terminals = ["in.line", "in.neutral", "out.plus", "out.minus"]
     else:
         terminals = [
             *KINDS[kind].terminals,
@@ -67,6 +70,8 @@ def part_of(kind: str, name: str, rng: random.Random, nodes: list[str]) -> Part:
         ]
     if kind == "capacitor":
         settings_ = rng.choice(CLASSES)
+    elif KINDS[kind].classes:
+        settings_ = rng.choice(((), *((("class", one),) for one in KINDS[kind].classes)))
     if kind == "pot" and rng.random() < 0.5:
         words = ("plastic-shaft",)
     return Part(
@@ -202,7 +207,7 @@ def test_every_path_is_there_and_none_is_more_direct(seed, count, spread):
             assert (step.out_of == "shaft" and part.kind == "switch") or out.node(
                 step.out_of
             ) == step.node
-            if not step.mate and step.out_of not in ("shaft", "frame", "core"):
+            if not step.mate and step.out_of not in ("shaft", "frame", "core", "can"):
                 assert any(step.into in pool and step.out_of in pool for _, pool in pools(part))
         if node in conduction:
             cost = sum(crossing(circuit.by_name[step.part], step) for step in path[1:])

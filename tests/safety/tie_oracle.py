@@ -31,10 +31,25 @@ BODY = {
     "speaker",
     "dummy load",
     "motor",
+    "breaker",
+    "varistor",
+    "light-emitting diode",
+    "zener diode",
+    "gas regulator",
+    "transistor",
+    "battery",
+    "headphones",
+    "unlisted part",
+}
+#: Parts in which all is joined unless the file states a class of insulation that isolates.
+PARTED = {
+    "optocoupler": (("anode", "cathode"), ("collector", "emitter", "base")),
+    "relay": (("coil1", "coil2"),),
+    "module": (),
 }
 COPPER = {"trace", "wire"}
-NOTHING = {"plug", "socket", "chassis", "earth", "connector"}
-METAL = {"shaft", "frame", "core"}
+NOTHING = {"plug", "socket", "chassis", "earth", "connector", "outlet"}
+METAL = {"shaft", "frame", "core", "can"}
 #: Parts that may sit on the mains, and the terminals by which they may not.
 PRIMARY = {
     "plug",
@@ -48,6 +63,11 @@ PRIMARY = {
     "trace",
     "wire",
     "shielded cable",
+    "breaker",
+    "varistor",
+    "outlet",
+    "inlet filter",
+    "module",
 }
 
 
@@ -68,8 +88,25 @@ def pools(part: Part) -> list[tuple[str, list[str]]]:
     if part.kind == "autotransformer":
         return [("body", inside)]
     if part.kind in ("capacitor", "electrolytic"):
-        return [("capacitor", terminals)]
+        return [("capacitor", inside)]
+    if part.kind == "inlet filter":
+        return [
+            ("body", [t for t in inside if t.startswith("line")]),
+            ("body", [t for t in inside if t.startswith("neutral")]),
+            ("capacitor", inside),
+        ]
+    if part.kind in PARTED:
+        if dict(part.settings).get("class") not in ("double", "reinforced"):
+            return [("body", inside)]
+        apart = [("body", [t for t in inside if t in side]) for side in PARTED[part.kind]]
+        named = {t for side in PARTED[part.kind] for t in side}
+        rest: dict[str, list[str]] = {}
+        for t in inside:
+            if t not in named:
+                rest.setdefault(t.split(".")[0] if "." in t else "", []).append(t)
+        return [*apart, *(("body", pool) for pool in rest.values())]
     if part.kind == "switch":
+        terminals = inside
         return [
             ("body", [t for t in terminals if t.startswith("a.")]),
             ("body", [t for t in terminals if t.startswith("b.")]),
@@ -150,7 +187,7 @@ def insulation(graph: nx.DiGraph, circuit: Circuit, part: Part, earthed: frozens
     """Add the ways out of a part into its own metal, and out of a switch into the shaft of the pot
     it sits on.
     """
-    if part.kind in BODY | {"autotransformer"}:
+    if part.kind in BODY | {"autotransformer", "capacitor", "electrolytic", "switch", "relay"}:
         for terminal, node in part.pins:
             if (
                 terminal in METAL
