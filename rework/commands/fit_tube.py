@@ -11,10 +11,10 @@ from statistics import median
 
 from rework.circuit.place import Problem
 from rework.commands.arguments import takes_force, takes_json, takes_plot
-from rework.report.figures import shown
 from rework.commands.pictures import blank, keep, label_end, wanted_picture
 from rework.commands.tube_file import read_tube_file
 from rework.language.files import Refusal
+from rework.report.figures import shown
 from rework.report.terminal import printable, progress, styled, table
 from rework.tubes import library
 from rework.tubes.figure import TRUST, unit_of
@@ -37,7 +37,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(asked: argparse.Namespace) -> int:
     """Print the fit of each unit of a type. Raises Refusal where there are no rows to fit."""
-    from rework.solve.fit import ROUNDS, NoData, fit, fitted, foretold, units_of
+    from rework.solve.fit import ROUNDS, NoData, fit, fitted, foretold
+    from rework.solve.rows import units_of
 
     wanted_picture(asked.plot, force=asked.force)
     own = asked.type.endswith(".toml")
@@ -171,7 +172,7 @@ def _drawn(tube, one):
     """Return the plate curves, with the printed points on them."""
     import numpy as np
 
-    from rework.solve.fit import bias_of, rows_for
+    from rework.solve.rows import bias_of, rows_for
 
     rows = rows_for(tube, one.unit)[1]
     figure = blank(8, 5.2)

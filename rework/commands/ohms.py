@@ -11,7 +11,7 @@ from rework.commands.subject import Solved, print_each, solved, subject
 from rework.report.table import text
 from rework.report.terminal import printable, styled, wrapped
 from rework.solve.ohms import Reading, ohms
-from rework.solve.words import COLD, ohms_table
+from rework.solve.signal_words import COLD, ohms_table
 
 EXAMPLE = "rework ohms pager.circuit"
 

@@ -11,9 +11,9 @@ from pathlib import Path
 
 from rework.circuit.place import Problem
 from rework.commands.arguments import takes_json
-from rework.report.figures import shown
 from rework.commands.subject import subject
 from rework.language.files import STANDARD, Refusal
+from rework.report.figures import shown
 from rework.report.terminal import printable, progress, styled, table
 from rework.tubes import library
 from rework.tubes.figure import TRUST

@@ -14,8 +14,9 @@ from rework.commands.subject import Solved, last_of, print_each, solved, subject
 from rework.report.problems import problems_json
 from rework.report.table import text
 from rework.report.terminal import listed, printable, progress, styled
-from rework.solve.signal import FREQUENCIES, STEPS, Signal, signal
-from rework.solve.words import signal_tables
+from rework.solve.response import FREQUENCIES
+from rework.solve.signal import STEPS, Signal, signal
+from rework.solve.signal_words import signal_tables
 
 EXAMPLE = "rework signal pager.job"
 

@@ -34,7 +34,7 @@ def drawn(one: Solved):
 def _response(axes, s) -> None:
     import numpy as np
 
-    from rework.solve.signal import FREQUENCIES
+    from rework.solve.response import FREQUENCIES
 
     controls = list(dict.fromkeys(r.control for r in s.responses if r.control != "all"))
     levels = {r: 20 * np.log10(np.maximum(r.gain, 1e-30)) for r in s.responses}

@@ -18,7 +18,6 @@ from pathlib import Path
 
 from rework.circuit.place import Problem
 from rework.commands.arguments import takes_force, takes_json, takes_shelf
-from rework.report.figures import shown
 from rework.commands.supply_words import design_json, design_text
 from rework.language.files import (
     STANDARD,
@@ -32,6 +31,7 @@ from rework.language.files import (
 from rework.language.job import Job, read_job
 from rework.language.mistakes import nearest
 from rework.language.quantity import EXAMPLES, QuantityError, read_value
+from rework.report.figures import shown
 from rework.report.terminal import printable, progress
 
 EXAMPLE = "rework supply pager.job -o supply.circuit"

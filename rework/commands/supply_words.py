@@ -7,7 +7,7 @@ from __future__ import annotations
 from dataclasses import asdict
 
 from rework.report.terminal import printable, styled, table
-from rework.solve.chart import HIGH_LINE
+from rework.solve.cold import HIGH_LINE
 from rework.supply.design import Design
 from rework.supply.evaluate import CLOSE, Candidate
 from rework.supply.forms import FILTERS, RECTIFIERS, back_to_back_ohms

@@ -9,8 +9,8 @@ from collections.abc import Iterable, Mapping
 
 from rework.circuit.place import Problem
 from rework.commands.arguments import takes_json
-from rework.report.figures import shown
 from rework.language.files import Refusal
+from rework.report.figures import shown
 from rework.report.terminal import styled, table
 from rework.tubes import library, relatives
 from rework.tubes.figure import Figure

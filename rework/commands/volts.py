@@ -17,7 +17,7 @@ from rework.report.figures import shown
 from rework.report.table import Table, text
 from rework.report.terminal import listed, printable, progress, styled, wrapped
 from rework.solve.chart import Chart, volts
-from rework.solve.over import unrated
+from rework.solve.stress_words import stress_words
 from rework.solve.words import LIVE, chart_tables
 
 EXAMPLE = "rework volts pager.job"
@@ -56,7 +56,11 @@ def run(asked: argparse.Namespace) -> int:
         )
     if asked.json:
         answer = {
-            key: asdict(chart.result) | {"unrated": unrated(chart.result)}
+            key: asdict(chart.result)
+            | {
+                "unrated": chart.result.unrated,
+                "flags": [stress_words(stress) for stress in chart.result.flagged],
+            }
             for key, chart in charts.items()
             if isinstance(chart, Solved)
         }
@@ -97,7 +101,7 @@ def chart_text(one: Solved[Chart], readings: Mapping[str, float], name: str = ""
     )
     if chart.failed:
         band += f" {chart.failed:,} of {chart.samples:,} draws did not settle and are left out."
-    without = unrated(chart)
+    without = chart.unrated
     line = (
         f"From the line {shown(chart.line_watts, 'W')}, {shown(chart.line_amps, 'A')} RMS;"
         f" {shown(chart.rush_amps, 'A')} RMS at the switch with cold heaters. Energy balance"
@@ -106,7 +110,7 @@ def chart_text(one: Solved[Chart], readings: Mapping[str, float], name: str = ""
     blocks = [
         "\n".join([styled(title, "bold"), wrapped(band)]),
         listed("Check the netlist:", chart.warnings, "yellow"),
-        listed("Over a rating, or close to it:", chart.flags, "yellow")
+        listed("Over a rating, or close to it:", tuple(map(stress_words, chart.flagged)), "yellow")
         or "Nothing found over its rating.",
         *map(text, tables),
         wrapped(line),

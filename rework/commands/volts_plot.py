@@ -4,9 +4,9 @@ the output tube's curves.
 
 from __future__ import annotations
 
-from rework.report.figures import shown
 from rework.commands.pictures import blank
 from rework.commands.subject import Solved
+from rework.report.figures import shown
 from rework.report.terminal import printable
 
 

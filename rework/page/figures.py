@@ -13,15 +13,11 @@ from rework.report.table import values
 from rework.rules.run import JobRun
 from rework.solve.chart import Chart
 from rework.solve.ohms import Reading
-from rework.solve.signal import FREQUENCIES, Signal
-from rework.solve.words import (
-    COLD,
-    LIVE,
-    chart_tables,
-    ohms_table,
-    reading_at,
-    signal_tables,
-)
+from rework.solve.response import FREQUENCIES
+from rework.solve.signal import Signal
+from rework.solve.signal_words import COLD, ohms_table, signal_tables
+from rework.solve.stress_words import stress_words
+from rework.solve.words import LIVE, chart_tables, reading_at
 from rework.touch.fault_words import faults_table, stored_table
 from rework.touch.outcomes import FaultReport
 from rework.touch.stored import Stored
@@ -81,7 +77,7 @@ def _volts(chart: Chart, run: JobRun) -> Block:
     ]
     return {
         "tables": tables,
-        "flags": list(chart.flags),
+        "flags": [stress_words(stress) for stress in chart.flagged],
         "notes": list(chart.notes),
         "at": (
             {row.node: [row.volts, row.low, row.high] for row in chart.nodes}

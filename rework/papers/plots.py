@@ -9,7 +9,8 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from rework.papers.numbers import Numbers
-from rework.solve.signal import FREQUENCIES, Response, Signal
+from rework.solve.response import FREQUENCIES, Response
+from rework.solve.signal import Signal
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

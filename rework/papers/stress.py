@@ -11,7 +11,6 @@ from rework.circuit.parts import Part
 from rework.papers.numbers import Side
 from rework.report.figures import share, shown
 from rework.solve.chart import Chart
-from rework.tubes import library
 
 #: A kept part is told of where something on it has grown by more than this share.
 MORE = 0.05
@@ -61,40 +60,55 @@ def _nearness(load: Load) -> tuple[bool, float]:
 
 
 def _all(part: Part, side: Side) -> list[Load]:
-    return [] if side.chart is None or part.is_conductor else list(_loads(part, side, side.chart))
+    if side.chart is None or part.is_conductor:
+        return []
+    return [*_held(part, side.chart), *_beside(part, side, side.chart)]
 
 
-def _loads(part: Part, side: Side, chart: Chart) -> Iterator[Load]:
+#: What a stress is called on paper, by its key.
+_CALLED = {
+    "plate_watts": "plate{of} takes",
+    "plate_volts": "plate{of} stands at",
+    "screen_watts": "screen{of} takes",
+    "screen_volts": "screen{of} stands at",
+    "dc_amps": "mean",
+    "peak_amps": "peaks at",
+    "inverse_volts": "inverse",
+    "watts": "takes{of}",
+    "volts": "peak",
+    "cold_volts": "at switch-on",
+    "ripple_amps": "ripple",
+    "amps": "{of} carries",
+    "volt_amperes": "primary takes",
+}
+#: What a part of these kinds stands goes by another word.
+_CALLED_OF = {
+    ("tube", "dc_amps"): "gives",
+    ("choke", "dc_amps"): "carries",
+    ("lamp", "volts"): "has",
+    ("motor", "volts"): "has",
+    ("resistor", "volts"): "across it",
+}
+
+
+def _held(part: Part, chart: Chart) -> Iterator[Load]:
+    """Yield what the chart holds a part against."""
+    for stress in chart.stresses:
+        called = _CALLED_OF.get((stress.kind, stress.key)) or _CALLED.get(stress.key)
+        if stress.part == part.name and called is not None and stress.kind != "speaker":
+            of = f" {stress.of}" if stress.of else ""
+            what = called.format(of=of).strip()
+            yield Load(what, stress.amount, stress.unit, stress.rating)
+
+
+def _beside(part: Part, side: Side, chart: Chart) -> Iterator[Load]:
+    """Yield what the chart has no stress for."""
     match part.kind:
-        case "resistor" | "thermistor":
-            yield from (
-                Load("takes", one.watts, "W", one.rating)
-                for one in chart.resistors
-                if one.part == part.name
-            )
-            yield from _across(part, chart, part.value("voltage"))
-        case "capacitor" | "electrolytic":
-            for one in chart.capacitors:
-                if one.part == part.name:
-                    yield Load("peak", one.volts, "V", one.rating)
-                    yield Load("at switch-on", one.cold_volts, "V", one.rating)
-                    yield Load("ripple", one.ripple_amps, "A")
-        case "tube":
-            yield from _tube(part, chart)
-        case "diode" | "bridge" | "selenium":
-            for one in chart.rectifiers:
-                if one.part == part.name:
-                    yield Load("inverse", one.inverse_volts, "V", part.value("voltage"))
-                    yield Load("mean", one.mean_amps, "A", part.value("current"))
-        case "transformer" | "autotransformer" | "choke" | "output transformer":
-            yield from _wound(part, side, chart)
         case "fuse":
             yield Load("carries", chart.line_amps, "A", part.value("current"))
-        case "speaker" | "dummy load" if side.signal is not None:
+        case "speaker" | "dummy load" | "output transformer" if side.signal is not None:
             yield Load("where it clips", side.signal.full.watts, "W", part.value("power"))
-        case "connector":
-            yield from _across(part, chart, part.value("voltage"))
-        case "pot" | "switch" | "plug" | "jack":
+        case "resistor" | "thermistor" | "connector" | "pot" | "switch" | "plug" | "jack":
             yield from _across(part, chart, part.value("voltage"))
 
 
@@ -103,42 +117,6 @@ def _across(part: Part, chart: Chart, rating: float | None) -> Iterator[Load]:
     there = [at[node] for _, node in part.pins if node in at]
     if len(there) > 1:
         yield Load("across it, DC", max(there) - min(there), "V", rating)
-
-
-def _tube(part: Part, chart: Chart) -> Iterator[Load]:
-    for one in chart.tubes:
-        if one.part != part.name:
-            continue
-        unit = f" {one.unit}" if one.unit else ""
-        yield Load(f"plate{unit} takes", one.plate_watts, "W", one.plate_watts_rating)
-        yield Load(f"plate{unit} stands at", one.plate_volts, "V", one.plate_volts_rating)
-        if one.screen_watts is not None and one.screen_volts is not None:
-            yield Load(f"screen{unit} takes", one.screen_watts, "W", one.screen_watts_rating)
-            yield Load(f"screen{unit} stands at", one.screen_volts, "V", one.screen_volts_rating)
-    rows = [row for row in chart.rectifiers if row.part == part.name]
-    tube = library.find(part.type)
-    if rows and tube is not None:
-        rated = {name: figure.value for name, figure in tube.ratings.items()}
-        yield Load("gives", sum(row.mean_amps for row in rows), "A", rated.get("dc_amps"))
-        yield Load("peaks at", max(row.peak_amps for row in rows), "A", rated.get("peak_amps"))
-        yield Load(
-            "inverse", max(row.inverse_volts for row in rows), "V", rated.get("inverse_volts")
-        )
-
-
-def _wound(part: Part, side: Side, chart: Chart) -> Iterator[Load]:
-    rows = [row for row in chart.windings if row.part == part.name]
-    stated = dict(part.windings)
-    for row in rows:
-        values = stated.get(row.winding, part.values if part.kind == "choke" else ())
-        rating = next((value.amount for value in values if value.dimension == "current"), None)
-        yield Load(f"{row.winding} carries".strip(), row.rms_amps, "A", rating)
-    if part.kind in ("transformer", "autotransformer"):
-        drawn = [row.volt_amps for row in rows if row.winding.startswith("primary")]
-        if drawn:
-            yield Load("primary takes", sum(drawn), "VA", part.value("apparent-power"))
-    if part.kind == "output transformer" and side.signal is not None:
-        yield Load("where it clips", side.signal.full.watts, "W", part.value("power"))
 
 
 def why_rating(part: Part, side: Side) -> str:

@@ -21,6 +21,7 @@ from rework.papers.trial.whole import trial
 from rework.papers.work import Group, work_order
 from rework.report.table import Table
 from rework.rules.run import JobRun
+from rework.solve.stress_words import stress_words
 from rework.supply.stock import Shelf
 
 
@@ -91,7 +92,7 @@ def papers(
         parts_removed(parts),
         parts_kept(run, parts, known),
         charts(run, known.after),
-        known.after.chart.flags if known.after.chart else (),
+        tuple(map(stress_words, known.after.chart.flagged)) if known.after.chart else (),
         grouped(trial(run.after, known.after, known.bench)),
         readings_table(readings(run, known.after)),
         owner(run, front, parts, known, shelf),

@@ -11,6 +11,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from math import e
+from typing import Protocol
+
+import numpy as np
+
+from rework.solve.arrays import Floats
 
 #: Grid current above zero bias: exponent and sharpness of Dempwolf and Zoelzer, DAFx-11 (2011), eq.
 #: 11, mean of their three 12AX7 specimens, and their ratio of grid to cathode perveance. Other
@@ -29,6 +34,19 @@ LEAKAGE = 1e-9
 #: The same from every electrode of a tube to its cathode: 10 Gohm, so that an electrode left in the
 #: air stays somewhere.
 INSULATION = 1e-10
+
+
+class DeviceLaw(Protocol):
+    """How a device answers the volts across it."""
+
+    @property
+    def controls(self) -> int:
+        """Controlling voltages, and as many currents."""
+
+    def currents(self, volts: Floats, scale: Floats | float = 1.0) -> tuple[Floats, Floats]:
+        """Return the currents (..., controls) at ``volts`` (..., controls), and their slopes (...,
+        controls, controls) in siemens. ``scale`` (...) multiplies the emission.
+        """
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,14 +69,15 @@ class Triode:
     widening: float
     knee: float
 
-    controls = 2
+    @property
+    def controls(self) -> int:
+        """Plate and grid."""
+        return 2
 
-    def currents(self, volts, scale=1.0):
+    def currents(self, volts: Floats, scale: Floats | float = 1.0) -> tuple[Floats, Floats]:
         """Return ((ip, ig), Jacobian) at (vp, vg) along the last axis; ``scale`` multiplies the
         perveance.
         """
-        import numpy as np
-
         vp, vg = volts[..., 0], volts[..., 1]
         reach, dreach = _soft(vp, self.knee / 50)
         width = self.softness + self.widening * reach
@@ -71,7 +90,7 @@ class Triode:
         left = np.exp(-reach / self.knee)
         ig, dig = _grid(vg, scale * self.perveance)
         out = np.stack([emitted * (1 - left), ig], -1) + INSULATION * volts
-        jac = np.zeros(volts.shape + (2,)) + INSULATION * np.eye(2)
+        jac = np.zeros((*volts.shape, 2)) + INSULATION * np.eye(2)
         jac[..., 0, 0] += demitted * by_plate * (1 - left) + emitted * left * dreach / self.knee
         jac[..., 0, 1] = demitted * share * (1 - left)
         jac[..., 1, 1] += dig
@@ -102,12 +121,13 @@ class Pentode:
     sharpness: float
     tail: float
 
-    controls = 3
+    @property
+    def controls(self) -> int:
+        """Plate, screen and grid."""
+        return 3
 
-    def currents(self, volts, scale=1.0):
+    def currents(self, volts: Floats, scale: Floats | float = 1.0) -> tuple[Floats, Floats]:
         """Return ((ip, is, ig), Jacobian) at (vp, vs, vg) along the last axis."""
-        import numpy as np
-
         vp, vs, vg = volts[..., 0], volts[..., 1], volts[..., 2]
         drive, ddrive = _soft(vs / self.mu + vg + self.offset, self.softness)
         emitted = scale * self.perveance * drive**self.exponent
@@ -130,7 +150,7 @@ class Pentode:
         dcaught = (1 - caught) * dheld / SCREEN_STARVED
         ig, dig = _grid(vg, scale * self.perveance)
         out = np.stack([emitted * plate, emitted * share * caught, ig], -1) + INSULATION * volts
-        jac = np.zeros(volts.shape + (3,)) + INSULATION * np.eye(3)
+        jac = np.zeros((*volts.shape, 3)) + INSULATION * np.eye(3)
         own = np.stack(
             [
                 np.stack([emitted * dplate, demitted / self.mu * plate, demitted * plate], -1),
@@ -163,17 +183,23 @@ class Rectifier:
     exponent: float = 1.5
     softness: float = 0.05
 
-    controls = 1
+    @property
+    def controls(self) -> int:
+        """The plate alone."""
+        return 1
 
-    def currents(self, volts, scale=1.0):
+    def currents(self, volts: Floats, scale: Floats | float = 1.0) -> tuple[Floats, Floats]:
         """Return ((i,), Jacobian) at (v,) along the last axis."""
         drive, ddrive = _soft(volts - self.offset, self.softness)
-        current = self.perveance * drive**self.exponent + LEAKAGE * volts
-        slope = self.perveance * self.exponent * drive ** (self.exponent - 1) * ddrive + LEAKAGE
+        perveance = self.perveance * (
+            scale if np.ndim(scale) == 0 else np.asarray(scale)[..., None]
+        )
+        current = perveance * drive**self.exponent + LEAKAGE * volts
+        slope = perveance * self.exponent * drive ** (self.exponent - 1) * ddrive + LEAKAGE
         return current, slope[..., None]
 
     def softer(self, volts: float) -> Rectifier:
-        """Return the same with its corner rounded over so many volts: the start of a continuation."""
+        """Return the same with its corner rounded over so many volts, to continue from."""
         return replace(self, softness=max(volts, self.softness))
 
 
@@ -184,18 +210,16 @@ SELENIUM = Rectifier(0.1, 4.0, 1.0, 0.3)
 GERMANIUM = Rectifier(1.0, 0.25, 1.0, 0.04)
 
 
-def _soft(volts, width):
+def _soft(volts: Floats, width: Floats | float) -> tuple[Floats, Floats]:
     """Return w ln(1 + exp(v/w)) and its derivative, kept above zero so that no power of it has an
     infinite slope.
     """
-    import numpy as np
-
     z = volts / width
     value = width * np.logaddexp(0.0, z) + 1e-12
     return value, 0.5 * (1.0 + np.tanh(0.5 * z))
 
 
-def _grid(vg, perveance):
+def _grid(vg: Floats, perveance: Floats | float) -> tuple[Floats, Floats]:
     drive, ddrive = _soft(vg, 1 / GRID_SHARPNESS)
     return (
         GRID_SHARE * perveance * drive**GRID_EXPONENT,

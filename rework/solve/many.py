@@ -6,11 +6,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+
+import numpy as np
 
 from rework.circuit.place import Problem
+from rework.solve.arrays import Floats
 from rework.solve.network import CannotSolve, Network
 from rework.solve.periodic import (
+    ENOUGH,
+    STEP,
+    UNSETTLED,
     Steady,
     circle,
     finished,
@@ -32,36 +37,40 @@ class Wanted:
 
     network: Network
     factor: float
-    start: Any
+    start: Floats
 
 
 class _Row:
     """One circuit of the stack with what does not change from step to step."""
 
-    def __init__(self, one: Wanted, instants: int) -> None:
-        self.network, self.x = one.network, one.start.copy()
-        self.pace = 1 / one.network.hertz / instants
-        self.source = mains_source(one.network, instants, factor=one.factor)
-        self.c = one.network.c / self.pace
-        self.fixed = one.network.g + 1.5 * self.c
-        self.u, self.v = storage(one.network, self.pace)
+    def __init__(self, wanted: Wanted, instants: int) -> None:
+        self.network, self.x = wanted.network, wanted.start.copy()
+        dt = 1 / wanted.network.hertz / instants
+        self.source = mains_source(wanted.network, instants, factor=wanted.factor)
+        self.c = wanted.network.c / dt
+        self.fixed = wanted.network.g + 1.5 * self.c
+        self.u, self.v = storage(wanted.network, dt)
         self.moved = self.last = float("inf")
 
-    def equations(self) -> tuple[Any, Any]:
-        """Return the Jacobian (instants, n, n) and what is wrong (instants, n)."""
+    def equations(self) -> tuple[Floats, Floats]:
+        """Return the Jacobian (instants, n, n) and the residual (instants, n)."""
         network, x = self.network, self.x
         out, slopes = network.device_currents(x)
-        wrong = x @ network.g.T + flow(x, len(x)) @ self.c.T + out @ network.reads - self.source
-        return self.fixed + network.reads.T @ (slopes @ network.reads), wrong
+        excess = x @ network.g.T + flow(x, len(x)) @ self.c.T + out @ network.reads - self.source
+        return self.fixed + network.reads.T @ (slopes @ network.reads), excess
 
-    def take(self, step: Any) -> None:
+    def take(self, step: Floats) -> None:
         """Move by a Newton step, shortened where the last one did not bring it nearer."""
-        import numpy as np
-
         controls = np.abs(step @ self.network.reads.T)
         self.moved = float(controls.max()) if controls.size else float(np.abs(step).max())
         pull = 1.0 if self.moved < 0.7 * self.last else 0.6
-        self.x, self.last = self.x - step * min(pull, 150.0 / max(self.moved, 1e-12)), self.moved
+        self.x, self.last = self.x - step * min(pull, STEP / max(self.moved, 1e-12)), self.moved
+
+    def result(self, failure: str | None, count: int) -> Steady | CannotSolve:
+        """Return the steady state it has come to, or why it has none."""
+        if failure is not None:
+            return CannotSolve(Problem(failure, hint="look at the values of the parts"))
+        return finished(self.network, self.source, self.x, 1 / self.network.hertz, count=count)
 
 
 def steady_states(wanted: Sequence[Wanted]) -> tuple[Steady | CannotSolve, ...]:
@@ -72,90 +81,73 @@ def steady_states(wanted: Sequence[Wanted]) -> tuple[Steady | CannotSolve, ...]:
     Circuits of other sizes are filled up with unknowns that stay nothing. Large ones go one after
     the other.
     """
-    import numpy as np
-
     if not wanted:
         return ()
     if max(one.network.n for one in wanted) >= LARGE:
         return tuple(_singly(one) for one in wanted)
     instants = len(wanted[0].start)
     rows = [_Row(one, instants) for one in wanted]
+    u, v = _padded(rows)
+    active, failed, count = list(range(len(rows))), dict[int, str](), 0
+    while active and count < MOST:
+        count += 1
+        steps = _steps([rows[number] for number in active], u[active], v[active], instants)
+        for number, step in zip(active, steps, strict=True):
+            if step is None:
+                failed[number] = "the circuit has no one answer: a node hangs in the air"
+            else:
+                rows[number].take(step[:, : rows[number].network.n])
+        active = [
+            number for number in active if number not in failed and not rows[number].moved < ENOUGH
+        ]
+    for number in active:
+        if not rows[number].moved < UNSETTLED:
+            failed[number] = (
+                "the steady state does not settle; it still moves by"
+                f" {rows[number].moved:.3g} V a step"
+            )
+    return tuple(row.result(failed.get(number), count) for number, row in enumerate(rows))
+
+
+def _padded(rows: Sequence[_Row]) -> tuple[Floats, Floats]:
+    """Return the storage of every circuit, u (rows, 1, n, rank) and v (rows, 1, rank, n), filled up
+    to the largest.
+    """
     n, rank = max(row.network.n for row in rows), max(row.u.shape[1] for row in rows)
     u, v = np.zeros((len(rows), 1, n, rank)), np.zeros((len(rows), 1, rank, n))
     for place, row in enumerate(rows):
-        (
-            u[place, 0, : row.network.n, : row.u.shape[1]],
-            v[place, 0, : row.v.shape[0], : row.network.n],
-        ) = (
-            row.u,
-            row.v,
-        )
-    active, failed = list(range(len(rows))), {}
-    for count in range(1, MOST + 1):
-        jac, wrong = (
-            np.zeros((len(active), instants, n, n)),
-            np.zeros((len(active), instants, n, 1)),
-        )
-        jac[..., range(n), range(n)] = 1.0
-        for place, number in enumerate(active):
-            size = rows[number].network.n
-            jac[place, :, :size, :size], wrong[place, :, :size, 0] = rows[number].equations()
-        try:
-            steps = circle(jac, wrong, u[active], v[active])[..., 0]
-        except np.linalg.LinAlgError:
-            steps = [
-                _alone(jac[place], wrong[place], u[number, 0], v[number, 0])
-                for place, number in enumerate(active)
-            ]
-        for place, number in enumerate(active):
-            if steps[place] is None:
-                failed[number] = "the circuit has no one answer: a node hangs in the air"
-            else:
-                rows[number].take(steps[place][:, : rows[number].network.n])
-        active = [
-            number for number in active if number not in failed and not rows[number].moved < 1e-7
-        ]
-        if not active:
-            break
-    failed |= {
-        number: (
-            f"the steady state does not settle; it still moves by {rows[number].moved:.3g} V a step"
-        )
-        for number in active
-        if not rows[number].moved < 1e-5
-    }
-    return tuple(
-        (
-            CannotSolve(Problem(failed[number], hint="look at the values of the parts"))
-            if number in failed
-            else finished(
-                row.network,
-                row.source,
-                row.x,
-                1 / row.network.hertz,
-                None,
-                [device.law for device in row.network.ordered],
-                count,
-            )
-        )
-        for number, row in enumerate(rows)
-    )
+        u[place, 0, : row.u.shape[0], : row.u.shape[1]] = row.u
+        v[place, 0, : row.v.shape[0], : row.v.shape[1]] = row.v
+    return u, v
 
 
-def _singly(one: Wanted) -> Steady | CannotSolve:
+def _steps(rows: Sequence[_Row], u: Floats, v: Floats, instants: int) -> Sequence[Floats | None]:
+    """Return the Newton step (instants, n) of every circuit, None where that is singular."""
+    n = u.shape[-2]
+    jac = np.zeros((len(rows), instants, n, n))
+    excess = np.zeros((len(rows), instants, n, 1))
+    jac[..., range(n), range(n)] = 1.0
+    for place, row in enumerate(rows):
+        size = row.network.n
+        jac[place, :, :size, :size], excess[place, :, :size, 0] = row.equations()
+    try:
+        return list(circle(jac, excess, u, v)[..., 0])
+    except np.linalg.LinAlgError:
+        return [_alone(*own) for own in zip(jac, excess, u[:, 0], v[:, 0], strict=True)]
+
+
+def _singly(wanted: Wanted) -> Steady | CannotSolve:
     try:
         return mains_steady(
-            one.network, factor=one.factor, instants=len(one.start), start=one.start
+            wanted.network, factor=wanted.factor, instants=len(wanted.start), start=wanted.start
         )
     except CannotSolve as error:
         return error
 
 
-def _alone(jac: Any, wrong: Any, u: Any, v: Any) -> Any:
+def _alone(jac: Floats, excess: Floats, u: Floats, v: Floats) -> Floats | None:
     """Return the step of one circuit, None where its equations are singular."""
-    import numpy as np
-
     try:
-        return circle(jac, wrong, u, v)[..., 0]
+        return circle(jac, excess, u, v)[..., 0]
     except np.linalg.LinAlgError:
         return None

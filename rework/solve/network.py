@@ -7,13 +7,13 @@ Modified nodal analysis, Ho, Ruehli and Brennan, IEEE Trans. CAS-22(6), 504-509 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass
+
+import numpy as np
 
 from rework.circuit.place import Problem
-
-if TYPE_CHECKING:
-    import numpy as np
+from rework.solve.arrays import Floats, Ints
+from rework.solve.devices import DeviceLaw
 
 #: Conductance that keeps a node without a direct-current path in place, siemens.
 LEAK = 1e-10
@@ -62,9 +62,14 @@ class Device:
 
     name: str
     unit: str
-    law: Any
+    law: DeviceLaw
     from_: tuple[int, ...]
     to: int
+
+    @property
+    def key(self) -> tuple[str, str]:
+        """The part and its unit."""
+        return self.name, self.unit
 
 
 @dataclass(eq=False)
@@ -74,10 +79,11 @@ class Network:
     ``names`` of the unknowns; ``node_of`` gives the unknown of every node of the circuit, -1 the
     reference.
 
-    ``fixed_g`` and ``fixed_c`` hold sources, windings and chokes, whose nominal ohms and henries
-    ``coils`` tells; ``rows`` names the branch currents. ``notes`` tell what was assumed,
+    ``fixed_g`` and ``fixed_c`` (n, n) hold sources, windings and chokes, whose nominal ohms and
+    henries ``coils`` tells; ``rows`` names the branch currents. ``notes`` tell what was assumed,
     ``warnings`` what looks like a slip. ``volts_peak`` of the rows ``sources``; ``hertz`` 0 is
-    direct current.
+    direct current. Derived: ``g`` and ``c`` (n, n) with every branch in; ``reads`` (m, n) gives the
+    controlling volts of the devices; ``entries`` the rows and columns of their nonzero slopes.
     """
 
     names: tuple[str, ...]
@@ -85,63 +91,61 @@ class Network:
     reference: str
     branches: tuple[Branch, ...]
     devices: tuple[Device, ...]
-    fixed_g: Any
-    fixed_c: Any
+    fixed_g: Floats
+    fixed_c: Floats
     rows: dict[str, int]
     sources: tuple[int, ...]
     volts_peak: float
     hertz: float
     notes: tuple[str, ...] = ()
-    groups: Any = field(default=None, repr=False)
     coils: tuple[Coil, ...] = ()
     warnings: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
-        import numpy as np
-
         n = len(self.names)
         self.n = n
+        currents = set(self.rows.values())
+        #: The unknowns that are node volts.
+        self.node_at: Ints = np.array([at for at in range(n) if at not in currents], np.int64)
         self.ohmic = tuple(branch for branch in self.branches if branch.kind == "r")
         self.caps = tuple(branch for branch in self.branches if branch.kind == "c")
         self.ohmic_at = _incidence(self.ohmic, n)
         self.caps_at = _incidence(self.caps, n)
-        self.c = self.fixed_c + self.caps_at.T @ (
+        self.c: Floats = self.fixed_c + self.caps_at.T @ (
             np.array([b.value for b in self.caps])[:, None] * self.caps_at
         )
-        self.g = self.conductances()
-        self.groups = _grouped(self.devices)
-        self.reads = np.zeros((sum(len(d.from_) for _, members in self.groups for d in members), n))
-        row = 0
-        for _, members in self.groups:
-            for device in members:
-                for start in device.from_:
-                    for at, sign in ((start, 1.0), (device.to, -1.0)):
-                        if at >= 0:
-                            self.reads[row, at] += sign
-                    row += 1
-        blocks, row = [], 0
-        for device in self.ordered:
-            width = len(device.from_)
-            blocks += [(row + p, row + q) for p in range(width) for q in range(width)]
-            row += width
-        self.entries = tuple(np.array(blocks, int).reshape(-1, 2).T)
-        self.ends = tuple(
-            np.array([(start, device.to) for device in self.ordered for start in device.from_], int)
-            .reshape(-1, 2)
-            .T
-        )
+        self.g: Floats = self.conductances()
+        #: The devices by kind of law, in the order of ``scales``, ``laws`` and ``starts``.
+        self.ordered = tuple(sorted(self.devices, key=lambda device: type(device.law).__name__))
+        widths = [device.law.controls for device in self.ordered]
+        self.starts: tuple[int, ...] = tuple(int(at) for at in np.cumsum([0, *widths])[:-1])
+        ends = [(start, device.to) for device in self.ordered for start in device.from_]
+        high, low = np.array(ends, np.int64).reshape(-1, 2).T
+        self.ends: tuple[Ints, Ints] = high, low
+        self.reads: Floats = np.zeros((len(ends), n))
+        for row, (start, to) in enumerate(ends):
+            if start >= 0:
+                self.reads[row, start] += 1.0
+            if to >= 0:
+                self.reads[row, to] -= 1.0
+        blocks = [
+            (row + p, row + q)
+            for row, width in zip(self.starts, widths, strict=True)
+            for p in range(width)
+            for q in range(width)
+        ]
+        rows, columns = np.array(blocks, np.int64).reshape(-1, 2).T
+        self.entries: tuple[Ints, Ints] = rows, columns
 
-    def conductances(self, factors: np.ndarray | None = None) -> np.ndarray:
-        """Return G, or a stack of them for ``factors`` on the resistances: (samples, resistors), or
-        (samples, resistors and coils).
+    def conductances(self, factors: Floats | None = None) -> Floats:
+        """Return G (n, n), or a stack (samples, n, n) for ``factors`` on the resistances: (samples,
+        resistors), or (samples, resistors and coils).
         """
-        import numpy as np
-
         siemens = 1 / np.array([b.value for b in self.ohmic])
         if factors is None:
             return self.fixed_g + self.ohmic_at.T @ (siemens[:, None] * self.ohmic_at)
         each = siemens / factors[:, : len(siemens)]
-        g = self.fixed_g + np.matmul(self.ohmic_at.T, each[:, :, None] * self.ohmic_at)
+        g: Floats = self.fixed_g + np.matmul(self.ohmic_at.T, each[:, :, None] * self.ohmic_at)
         if factors.shape[1] > len(siemens):
             rows = [self.rows[coil.row] for coil in self.coils]
             g[:, rows, rows] -= (factors[:, len(siemens) :] - 1) * np.array(
@@ -150,70 +154,67 @@ class Network:
         return g
 
     def device_currents(
-        self, x: np.ndarray, *, scales: np.ndarray | None = None, laws: Sequence[Any] | None = None
-    ):
+        self, x: Floats, *, scales: Floats | None = None, laws: Sequence[DeviceLaw] | None = None
+    ) -> tuple[Floats, Floats]:
         """Return the device currents (..., m) and their slopes (..., m, m) at unknowns x (..., n).
 
         ``scales`` (..., devices) multiplies each tube's cathode current. ``laws`` stand instead of
         the devices' own, in group order.
         """
-        out, found = self.device_entries(x, scales=scales, laws=laws)
-        return out, self.squares(found)
+        out, entries = self.device_entries(x, scales=scales, laws=laws)
+        return out, self.squares(entries)
 
-    def squares(self, found: np.ndarray) -> np.ndarray:
-        """Return the slopes (..., m, m) of these entries."""
-        import numpy as np
-
-        slopes = np.zeros((*found.shape[:-1], len(self.reads), len(self.reads)))
-        slopes[(..., *self.entries)] = found
+    def squares(self, entries: Floats) -> Floats:
+        """Return the slopes (..., m, m) of these nonzero ones (..., entries)."""
+        slopes = np.zeros((*entries.shape[:-1], len(self.reads), len(self.reads)))
+        slopes[(..., *self.entries)] = entries
         return slopes
 
     def device_entries(
-        self, x: np.ndarray, *, scales: np.ndarray | None = None, laws: Sequence[Any] | None = None
-    ):
-        """Return the same with the slopes as the few that are not nothing (..., entries), whose
-        rows and columns are ``entries``.
+        self, x: Floats, *, scales: Floats | None = None, laws: Sequence[DeviceLaw] | None = None
+    ) -> tuple[Floats, Floats]:
+        """Return the device currents (..., m) and the nonzero slopes (..., entries), whose rows and
+        columns are ``entries``.
         """
-        import numpy as np
-
         volts = self.across(x)
         out = np.zeros_like(volts)
         slopes = np.zeros((*volts.shape[:-1], len(self.entries[0])))
-        row, number, entry = 0, 0, 0
-        for _, members in self.groups:
-            for device in members:
-                law = laws[number] if laws is not None else device.law
-                width = law.controls
-                scale = 1.0 if scales is None else scales[..., number]
-                at = slice(row, row + width)
-                out[..., at], own = law.currents(volts[..., at], scale)
-                slopes[..., entry : entry + width * width] = own.reshape(
-                    *own.shape[:-2], width * width
-                )
-                row, number, entry = row + width, number + 1, entry + width * width
+        entry = 0
+        for number, device in enumerate(self.ordered):
+            law = laws[number] if laws is not None else device.law
+            width = law.controls
+            scale = 1.0 if scales is None else scales[..., number]
+            at = slice(self.starts[number], self.starts[number] + width)
+            out[..., at], block = law.currents(volts[..., at], scale)
+            slopes[..., entry : entry + width * width] = block.reshape(
+                *block.shape[:-2], width * width
+            )
+            entry += width * width
         return out, slopes
 
-    def across(self, x: np.ndarray) -> np.ndarray:
+    def across(self, x: Floats) -> Floats:
         """Return the controlling volts of the devices (..., m) at unknowns x (..., n)."""
-        import numpy as np
-
         high, low = self.ends
         return np.where(high >= 0, x[..., high], 0.0) - np.where(low >= 0, x[..., low], 0.0)
 
-    @property
-    def ordered(self) -> tuple[Device, ...]:
-        """The devices in the order of ``scales`` and ``laws``."""
-        return tuple(device for _, members in self.groups for device in members)
-
-    def volts(self, x: np.ndarray, node: str) -> np.ndarray:
-        """Return the volts of a node of the circuit against the reference."""
+    def volts(self, x: Floats, node: str) -> Floats:
+        """Return the volts (...) of a node of the circuit against the reference at x (..., n)."""
         at = self.node_of[node]
         return x[..., at] if at >= 0 else 0.0 * x[..., 0]
 
+    def between(self, x: Floats, node: str, other: str) -> Floats:
+        """Return the volts (...) from ``other`` to ``node`` at x (..., n)."""
+        return self.volts(x, node) - self.volts(x, other)
 
-def _incidence(branches: Sequence[Branch], n: int):
-    import numpy as np
+    def direct_source(self) -> Floats:
+        """Return the right-hand side (n) of a direct-current line; nothing where it alternates."""
+        source = np.zeros(self.n)
+        if not self.hertz:
+            source[list(self.sources)] = self.volts_peak
+        return source
 
+
+def _incidence(branches: Sequence[Branch], n: int) -> Floats:
     at = np.zeros((len(branches), n))
     for row, branch in enumerate(branches):
         if branch.a >= 0:
@@ -221,10 +222,3 @@ def _incidence(branches: Sequence[Branch], n: int):
         if branch.b >= 0:
             at[row, branch.b] -= 1
     return at
-
-
-def _grouped(devices: Sequence[Device]) -> tuple[tuple[str, tuple[Device, ...]], ...]:
-    kinds = sorted({type(device.law).__name__ for device in devices})
-    return tuple(
-        (kind, tuple(d for d in devices if type(d.law).__name__ == kind)) for kind in kinds
-    )

@@ -4,14 +4,23 @@ continuation; honest about failure.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
+import numpy as np
+
+from rework.solve.arrays import Bools, Floats
+from rework.solve.devices import DeviceLaw
 from rework.solve.network import Network
 from rework.solve.sparse import LARGE, Dense, Sparse
 
 #: Largest change of a controlling voltage in one step, volts.
 STEP = 60.0
+#: Conductances at every node on the way from easy equations to the true ones, siemens.
+CONTINUATION = (1e-3, 1e-4, 1e-5, 1e-6, 1e-7, 1e-8, 1e-9, 0.0)
+#: Newton steps at most; a step has ended when controlling volts and unknowns move by less than
+#: these.
+MOST, ALIKE_VOLTS, ALIKE = 80, 1e-7, 1e-6
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,14 +29,20 @@ class Point:
     Kirchhoff residual in amps, iterations.
     """
 
-    x: Any
-    converged: Any
+    x: Floats
+    converged: Bools
     residual: float
     iterations: int
 
 
 def operating_point(
-    network: Network, source, *, factors=None, scales=None, laws=None, start=None
+    network: Network,
+    source: Floats,
+    *,
+    factors: Floats | None = None,
+    scales: Floats | None = None,
+    laws: Sequence[DeviceLaw] | None = None,
+    start: Floats | None = None,
 ) -> Point:
     """Return the operating point of every sample.
 
@@ -36,54 +51,58 @@ def operating_point(
     averaged rectifier). A sample that does not converge is tried again with a conductance of 1 mS
     at every node taken away by decades, and marked if it still does not.
     """
-    import numpy as np
-
     samples = max((len(one) for one in (factors, scales) if one is not None), default=1)
     if source.ndim == 2:
         samples = max(samples, len(source))
     form = Sparse(network) if network.n >= LARGE else Dense(network)
     g = form.conductances(factors, samples)
     rhs = np.broadcast_to(source, (samples, network.n))
-    x = (
-        np.zeros((samples, network.n))
-        if start is None
-        else np.array(np.broadcast_to(start, (samples, network.n)))
-    )
+    first = np.zeros(network.n) if start is None else start
+    x = np.array(np.broadcast_to(first, (samples, network.n)))
     x, bad, residual, count = _newton(form, g, rhs, x, scales, laws)
     if bad.any():
         which = np.nonzero(bad)[0]
-        own = None if scales is None else scales[which]
-        node = form.diagonal([0.0 if name in network.rows else 1.0 for name in network.names])
-        y = np.zeros((len(which), network.n))
-        for extra in (1e-3, 1e-4, 1e-5, 1e-6, 1e-7, 1e-8, 1e-9, 0.0):
-            y, still, left, more = _newton(form, g[which] + extra * node, rhs[which], y, own, laws)
+        scaled = None if scales is None else scales[which]
+        node = form.diagonal(np.isin(np.arange(network.n), network.node_at).astype(float))
+        y, still, left = np.zeros((len(which), network.n)), bad[which], 0.0
+        for siemens in CONTINUATION:
+            y, still, left, more = _newton(
+                form, g[which] + siemens * node, rhs[which], y, scaled, laws
+            )
             count += more
         x[which], bad[which] = y, still
-        residual = max(float(residual), float(left))
-    return Point(x, ~bad, float(residual), count)
+        residual = max(residual, left)
+    return Point(x, ~bad, residual, count)
 
 
-def _newton(form: Dense | Sparse, g, rhs, x, scales, laws, most: int = 80):
-    import numpy as np
-
+def _newton(
+    form: Dense | Sparse,
+    g: Floats,
+    rhs: Floats,
+    x: Floats,
+    scales: Floats | None,
+    laws: Sequence[DeviceLaw] | None,
+) -> tuple[Floats, Bools, float, int]:
+    """Return the unknowns, which samples have not converged, the largest residual of the others and
+    the count of steps.
+    """
     network = form.network
     active = np.arange(len(x))
     residual = np.zeros(len(x))
-    for count in range(1, most + 1):
-        own = None if scales is None else scales[active]
-        out, slopes = network.device_entries(x[active], scales=own, laws=laws)
-        wrong = form.times(g[active], x[active], out) - rhs[active]
-        step = form.steps(g[active], slopes, wrong)
-        moved = (
-            np.abs(network.across(step)).max(-1) if len(network.reads) else np.zeros(len(active))
-        )
+    count = 0
+    for count in range(1, MOST + 1):
+        scaled = None if scales is None else scales[active]
+        out, slopes = network.device_entries(x[active], scales=scaled, laws=laws)
+        excess = form.times(g[active], x[active], out) - rhs[active]
+        step = form.steps(g[active], slopes, excess)
+        moved = np.abs(network.across(step)).max(-1, initial=0.0)
         damped = np.minimum(1.0, STEP / np.maximum(moved, 1e-12))
         x[active] -= step * damped[:, None]
-        residual[active] = np.abs(wrong).max(-1)
-        done = (moved < 1e-7) & (np.abs(step).max(-1) < 1e-6) if count > 1 else moved < 0
+        residual[active] = np.abs(excess).max(-1)
+        done = (moved < ALIKE_VOLTS) & (np.abs(step).max(-1) < ALIKE) & (count > 1)
         active = active[~done]
         if not len(active):
             break
     bad = np.zeros(len(x), bool)
     bad[active] = True
-    return x, bad, residual[~bad].max(initial=0.0), count
+    return x, bad, float(residual[~bad].max(initial=0.0)), count

@@ -6,6 +6,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from rework.circuit.circuit import Circuit
 from rework.solve.assemble import assemble
 from rework.solve.network import Network
@@ -16,6 +18,10 @@ OPEN = 1e8
 #: A semiconductor that an ohmmeter turns on is taken as this many ohms; most meters on an ohms
 #: range leave it off.
 FORWARD = 50.0
+#: Siemens that hold every node, so that a part joined to nothing has an answer.
+HOLDING = 1e-12
+#: A reading that moves by less than this share with the leads turned round is one reading.
+SAME = 0.02
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,13 +46,13 @@ def ohms(circuit: Circuit) -> tuple[Reading, ...]:
     Raises CannotSolve where a part has no value.
     """
     off = assemble(circuit, powered=False)
-    meter, meter_on = _Meter(off, on=False), _Meter(off, on=True)
+    meter, meter_on = _Ohmmeter(off, on=False), _Ohmmeter(off, on=True)
     readings = []
 
     def read(place: str, what: str, node: str, against: str, other: str) -> None:
         plain, forward = meter.between(node, other), meter_on.between(node, other)
         same = (
-            plain is not None and forward is not None and abs(plain - forward) < 0.02 * plain
+            plain is not None and forward is not None and abs(plain - forward) < SAME * plain
         ) or plain == forward
         readings.append(Reading(place, what, against, plain, None if same else forward))
 
@@ -64,7 +70,9 @@ def ohms(circuit: Circuit) -> tuple[Reading, ...]:
                     read(part.name, name, node, "chassis", chassis)
     for part in circuit.parts:
         tube = library.find(part.type) if part.kind == "tube" else None
-        for pin, node in part.pins if tube else ():
+        if tube is None:
+            continue
+        for pin, node in part.pins:
             read(part.name, f"pin {pin} {tube.element(pin)}", node, "common", common)
     for node in sorted(off.node_of):
         if "." not in node:
@@ -72,26 +80,21 @@ def ohms(circuit: Circuit) -> tuple[Reading, ...]:
     return tuple(readings)
 
 
-class _Meter:
-    def __init__(self, network: Network, *, on: bool) -> None:
-        import numpy as np
+class _Ohmmeter:
+    """An ohmmeter on a circuit without power, which turns the semiconductors ``on`` or not."""
 
+    def __init__(self, network: Network, *, on: bool) -> None:
         self.network = network
-        g = network.g.copy()
-        for device in network.devices if on else ():
-            for start in device.from_:
-                for at, sign in ((start, 1), (device.to, -1)):
-                    for other, other_sign in ((start, 1), (device.to, -1)):
-                        if at >= 0 and other >= 0:
-                            g[at, other] += sign * other_sign / FORWARD
-        for at in range(network.n - len(network.rows)):
-            g[at, at] += 1e-12
+        g = network.g + network.reads.T @ network.reads / FORWARD if on else network.g.copy()
+        g[network.node_at, network.node_at] += HOLDING
         self.inverse = np.linalg.inv(g)
 
     def between(self, node: str, other: str) -> float | None:
         """Return the ohms between two nodes, or None for an open circuit."""
         a, b = self.network.node_of[node], self.network.node_of[other]
-        inverse = self.inverse
-        own = lambda i, j: inverse[i, j] if i >= 0 and j >= 0 else 0.0
-        value = own(a, a) + own(b, b) - own(a, b) - own(b, a)
-        return None if value > OPEN else max(float(value), 0.0)
+
+        def volts(at: int, into: int) -> float:
+            return float(self.inverse[at, into]) if at >= 0 and into >= 0 else 0.0
+
+        ohms = volts(a, a) + volts(b, b) - volts(a, b) - volts(b, a)
+        return None if ohms > OPEN else max(ohms, 0.0)

@@ -9,11 +9,14 @@ cost nothing, since nothing is waited for.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+
+import numpy as np
 
 from rework.circuit.place import Problem
-from rework.solve.devices import Rectifier
+from rework.solve.arrays import Floats
+from rework.solve.devices import DeviceLaw, Rectifier
 from rework.solve.network import CannotSolve, Network
 from rework.solve.sparse import LARGE
 from rework.solve.turn import Turn
@@ -22,6 +25,11 @@ from rework.solve.turn import Turn
 INSTANTS = 384
 #: Instants of the first, rough solution.
 COARSE = 64
+#: Newton steps at most; the steady state is reached when no controlling voltage moves by more than
+#: ``ENOUGH`` in a step, and there is none where it still moves by ``UNSETTLED``, volts.
+MOST, ENOUGH, UNSETTLED = 80, 1e-7, 1e-5
+#: Largest change of a controlling voltage in one step, volts.
+STEP = 150.0
 #: Corner widths of the rectifiers on the way to their own, volts: a short way, and a long one where
 #: that fails.
 SOFTER, SOFTEST = (10.0, 1.0, 0.0), (30.0, 10.0, 3.0, 1.0, 0.3, 0.1, 0.03, 0.01, 0.003, 0.0)
@@ -36,8 +44,8 @@ class Steady:
     sources less the power in all parts, as a share of the former; ``watts_in`` is the former.
     """
 
-    x: Any
-    currents: Any
+    x: Floats
+    currents: Floats
     period: float
     residual: float
     balance: float
@@ -45,17 +53,36 @@ class Steady:
     iterations: int
 
     @property
-    def mean(self):
-        """The mean of every unknown."""
-        return self.x.mean(0)
+    def mean(self) -> Floats:
+        """The mean of every unknown (n)."""
+        mean: Floats = self.x.mean(0)
+        return mean
 
 
-def mains_source(network: Network, instants: int, *, factor: float = 1.0):
-    """Return the right-hand side over one line period: a sine, or what stands still where the line
-    is direct current.
+@dataclass(frozen=True, slots=True, eq=False)
+class _Equations:
+    """What one steady state solves: the network under ``source`` (instants, n) of a ``period``."""
+
+    network: Network
+    source: Floats
+    period: float
+    scales: Floats | None
+    laws: tuple[DeviceLaw, ...]
+
+    @property
+    def dt(self) -> float:
+        """Seconds from one instant to the next."""
+        return self.period / len(self.source)
+
+    def coarser(self, skip: int) -> _Equations:
+        """Return the same at every ``skip``-th instant."""
+        return _Equations(self.network, self.source[::skip], self.period, self.scales, self.laws)
+
+
+def mains_source(network: Network, instants: int, *, factor: float = 1.0) -> Floats:
+    """Return the right-hand side (instants, n) over one line period: a sine, or what stands still
+    where the line is direct current.
     """
-    import numpy as np
-
     s = np.zeros((instants, network.n))
     wave = (
         np.sin(2 * np.pi * np.arange(instants) / instants) if network.hertz else np.ones(instants)
@@ -65,68 +92,57 @@ def mains_source(network: Network, instants: int, *, factor: float = 1.0):
 
 
 def steady_state(
-    network: Network, source, period: float, *, start=None, scales=None, laws=None
+    network: Network,
+    source: Floats,
+    period: float,
+    *,
+    start: Floats | None = None,
+    scales: Floats | None = None,
+    laws: Sequence[DeviceLaw] | None = None,
 ) -> Steady:
     """Return the steady state under ``source`` (instants, n), which repeats after ``period``
     seconds.
 
-    Raises CannotSolve naming the part that moves most where Newton does not end.
+    Raises CannotSolve naming the node that moves most where Newton does not end.
     """
-    import numpy as np
-
-    own = list(laws) if laws is not None else [device.law for device in network.ordered]
+    laws = tuple(laws) if laws is not None else tuple(d.law for d in network.ordered)
+    equations = _Equations(network, source, period, scales, laws)
     instants, total = len(source), 0
-    if start is None and instants > 2 * COARSE and any(isinstance(law, Rectifier) for law in own):
+    if start is None and instants > 2 * COARSE and any(isinstance(law, Rectifier) for law in laws):
         skip = instants // COARSE
-        start, total = _from_nothing(network, source[::skip], period, scales, own)
-        at = np.arange(instants) / skip
-        start = np.stack(
-            [
-                np.interp(at, np.arange(len(start) + 1), np.append(column, column[0]))
-                for column in start.T
-            ],
-            1,
-        )
+        rough, total = _from_nothing(equations.coarser(skip))
+        start = _finer(rough, instants, skip)
     if start is None:
-        x, count = _from_nothing(network, source, period, scales, own)
+        x, count = _from_nothing(equations)
     else:
-        x, count = _settled(
-            network,
-            source,
-            period,
-            np.array(np.broadcast_to(start, (instants, network.n))),
-            scales,
-            own,
-            (0.0,),
-        )
-    return finished(network, source, x, period, scales, own, total + count)
+        first = np.array(np.broadcast_to(start, (instants, network.n)))
+        x, count = _settled(equations, first, (0.0,))
+    return finished(network, source, x, period, scales=scales, laws=laws, count=total + count)
 
 
-def _from_nothing(network, source, period, scales, own):
-    import numpy as np
+def _finer(x: Floats, instants: int, skip: int) -> Floats:
+    """Return a wave of every ``skip``-th instant with all ``instants``, on straight lines."""
+    at = np.arange(instants) / skip
+    every = np.arange(len(x) + 1)
+    return np.stack([np.interp(at, every, np.append(wave, wave[0])) for wave in x.T], 1)
 
+
+def _from_nothing(equations: _Equations) -> tuple[Floats, int]:
+    nothing = np.zeros((len(equations.source), equations.network.n))
     try:
-        return _settled(
-            network, source, period, np.zeros((len(source), network.n)), scales, own, SOFTER
-        )
+        return _settled(equations, nothing, SOFTER)
     except CannotSolve:
-        return _settled(
-            network, source, period, np.zeros((len(source), network.n)), scales, own, SOFTEST
-        )
+        return _settled(equations, nothing, SOFTEST)
 
 
-def _settled(network, source, period, x, scales, own, widths):
-    import numpy as np
-
-    pace = period / len(source)
-    u, v = storage(network, pace) if network.n < LARGE else (None, None)
-    total = 0
+def _settled(equations: _Equations, x: Floats, widths: Sequence[float]) -> tuple[Floats, int]:
+    """Return the steady state reached from ``x`` over these corner widths, and the steps taken."""
+    network, total = equations.network, 0
     for width in widths:
-        laws = [law.softer(width) if isinstance(law, Rectifier) else law for law in own]
+        laws = [law.softer(width) if isinstance(law, Rectifier) else law for law in equations.laws]
         try:
-            x, moved, count, worst = _solve(
-                network, source, x, u, v, scales, laws, 80, 1e-7 if width == 0 else width / 3, pace
-            )
+            newton = _Newton(equations, laws)
+            x = newton.solved(x, ENOUGH if width == 0 else width / 3)
         except np.linalg.LinAlgError as error:
             raise CannotSolve(
                 Problem(
@@ -136,83 +152,91 @@ def _settled(network, source, period, x, scales, own, widths):
                     or "give it a path for direct current, or take out what hangs on it",
                 )
             ) from error
-        total += count
-        if width == 0.0 and moved > 1e-5:
+        total += newton.count
+        if width == 0.0 and newton.moved > UNSETTLED:
             raise CannotSolve(
                 Problem(
-                    f"the steady state does not settle; node {network.names[worst]} moves by"
-                    f" {moved:.3g} V a step",
+                    f"the steady state does not settle; node {network.names[newton.worst]} moves by"
+                    f" {newton.moved:.3g} V a step",
                     hint="look at the values of the parts there",
                 )
             )
     return x, total
 
 
-def _loosest(network: Network, x, laws) -> str:
+def _loosest(network: Network, x: Floats, laws: Sequence[DeviceLaw]) -> str:
     """Return the node that nothing holds: the largest in the direction in which the equations give
     way.
     """
-    import numpy as np
-
     _, slopes = network.device_currents(x[0], laws=laws)
-    way = np.linalg.svd(network.g + network.reads.T @ slopes @ network.reads)[2][-1][
-        : network.n - len(network.rows)
-    ]
-    return network.names[int(np.abs(way).argmax())]
+    loose = np.linalg.svd(network.g + network.reads.T @ slopes @ network.reads)[2][-1]
+    return network.names[int(network.node_at[np.abs(loose[network.node_at]).argmax()])]
 
 
-def _solve(network, source, x, u, v, scales, laws, most, enough, pace):
-    import numpy as np
+class _Newton:
+    """Newton's steps on all instants of a period; afterwards ``moved`` is the last step in volts,
+    ``count`` how many there were, ``worst`` the node that moved most.
+    """
 
-    g, reads, c = network.g, network.reads, network.c / pace
-    turn = Turn(network, len(source), pace) if network.n >= LARGE else None
-    fixed = g + 1.5 * c
-    moved = last = np.inf
-    for count in range(1, most + 1):
-        out, slopes = network.device_entries(x, scales=scales, laws=laws)
-        if turn is not None:
-            step = turn.step(slopes, turn.wrong(x, flow(x, len(x)), out, source))
-        else:
-            wrong = x @ g.T + flow(x, len(x)) @ c.T + out @ reads - source
-            step = circle(
-                fixed + reads.T @ (network.squares(slopes) @ reads), wrong[:, :, None], u, v
-            )[:, :, 0]
-        controls = np.abs(network.across(step))
-        moved = float(controls.max()) if controls.size else float(np.abs(step).max())
-        # Two diodes that take turns in being on make Newton go round in circles: a shorter step
-        # gets out of it.
-        pull = 1.0 if moved < 0.7 * last else 0.6
-        x, last = x - step * min(pull, 150.0 / max(moved, 1e-12)), moved
-        if moved < enough:
-            break
-    nodes = network.n - len(network.rows)
-    return x, moved, count, int(np.abs(step[:, :nodes]).max(0).argmax())
+    def __init__(self, equations: _Equations, laws: Sequence[DeviceLaw]) -> None:
+        self.equations, self.laws = equations, laws
+        network, self.dt = equations.network, equations.dt
+        self.moved, self.count, self.worst = np.inf, 0, 0
+        self.turn = Turn(network, len(equations.source), self.dt) if network.n >= LARGE else None
+        if self.turn is None:
+            self.c = network.c / self.dt
+            self.fixed = network.g + 1.5 * self.c
+            self.u, self.v = storage(network, self.dt)
+
+    def _step(self, x: Floats) -> Floats:
+        """Return the Newton step (instants, n) at x."""
+        network, source = self.equations.network, self.equations.source
+        out, slopes = network.device_entries(x, scales=self.equations.scales, laws=self.laws)
+        rates = flow(x, len(x))
+        if self.turn is not None:
+            return self.turn.step(slopes, self.turn.excess(x, rates, out, source))
+        excess = x @ network.g.T + rates @ self.c.T + out @ network.reads - source
+        jac = self.fixed + network.reads.T @ (network.squares(slopes) @ network.reads)
+        return circle(jac, excess[:, :, None], self.u, self.v)[:, :, 0]
+
+    def solved(self, x: Floats, enough: float) -> Floats:
+        """Return x after steps until none moves by ``enough`` volts, at most ``MOST``."""
+        network, last = self.equations.network, np.inf
+        step = np.zeros_like(x)
+        while self.count < MOST and self.moved >= enough:
+            self.count += 1
+            step = self._step(x)
+            controls = np.abs(network.across(step))
+            self.moved = float(controls.max() if controls.size else np.abs(step).max())
+            # Two diodes that take turns in being on make Newton go round in circles: a shorter
+            # step gets out of it.
+            pull = 1.0 if self.moved < 0.7 * last else 0.6
+            x, last = x - step * min(pull, STEP / max(self.moved, 1e-12)), self.moved
+        self.worst = int(network.node_at[np.abs(step[:, network.node_at]).max(0).argmax()])
+        return x
 
 
-def circle(jac, right, u, v):
+def circle(jac: Floats, right: Floats, u: Floats, v: Floats) -> Floats:
     """Return y with jac y[k] = right[k] + u v (2 y[k-1] - y[k-2]/2) around the circle, for every
     column of ``right`` (..., instants, n, columns).
 
     Circuits may stand in front as leading axes, each with its ``u`` (..., 1, n, rank) and ``v``
     (..., 1, rank, n).
     """
-    import numpy as np
-
     rank = u.shape[-1]
     solved = np.linalg.solve(
         jac, np.concatenate([np.broadcast_to(u, (*right.shape[:-1], rank)), right], -1)
     )
     spread, plain = solved[..., :rank], solved[..., rank:]
     states = _around(v @ spread, v @ plain)
-    return plain + spread @ (2 * np.roll(states, 1, -3) - 0.5 * np.roll(states, 2, -3))
+    y: Floats = plain + spread @ (2 * np.roll(states, 1, -3) - 0.5 * np.roll(states, 2, -3))
+    return y
 
 
-def _around(linked, free):
+def _around(linked: Floats, free: Floats) -> Floats:
     """Return y with y[k] = free[k] + linked[k] (2 y[k-1] - y[k-2]/2) around the circle, for every
     column of ``free``.
     """
-    import numpy as np
-
     *front, instants, rank, columns = free.shape
     if rank == 0:
         return free
@@ -225,10 +249,11 @@ def _around(linked, free):
         carried = np.concatenate([new, carried[..., :rank, :]], -2)
         history[..., k, :, :] = new
     first = np.linalg.solve(np.eye(2 * rank) - carried[..., : 2 * rank], carried[..., 2 * rank :])
-    return history[..., : 2 * rank] @ first[..., None, :, :] + history[..., 2 * rank :]
+    y: Floats = history[..., : 2 * rank] @ first[..., None, :, :] + history[..., 2 * rank :]
+    return y
 
 
-def sensitivities(network: Network, steady: Steady, pushes) -> tuple[Any, Any]:
+def sensitivities(network: Network, steady: Steady, pushes: Floats) -> tuple[Floats, Floats]:
     """Return how unknowns (instants, n, columns) and device currents (instants, m, columns) move
     with what pushes.
 
@@ -236,59 +261,55 @@ def sensitivities(network: Network, steady: Steady, pushes) -> tuple[Any, Any]:
     steady state; what a column does to a device current at standing volts is not in the answer.
     Exact to first order, one linear solution.
     """
-    out, slopes = network.device_currents(steady.x)
-    pace = steady.period / len(steady.x)
-    u, v = storage(network, pace)
-    jac = network.g + 1.5 * network.c / pace + network.reads.T @ (slopes @ network.reads)
+    _, slopes = network.device_currents(steady.x)
+    dt = steady.period / len(steady.x)
+    u, v = storage(network, dt)
+    jac = network.g + 1.5 * network.c / dt + network.reads.T @ (slopes @ network.reads)
     moved = -circle(jac, pushes, u, v)
     return moved, slopes @ (network.reads @ moved)
 
 
-def flow(x, period: float):
+def flow(x: Floats, period: float) -> Floats:
     """Return the rate of change of what repeats, (instants, ...) per second, as the equations have
     it.
     """
-    import numpy as np
+    rates: Floats = 1.5 * x - 2 * np.roll(x, 1, 0) + 0.5 * np.roll(x, 2, 0)
+    return rates / (period / len(x))
 
-    return (1.5 * x - 2 * np.roll(x, 1, 0) + 0.5 * np.roll(x, 2, 0)) / (period / len(x))
 
-
-def storage(network: Network, pace: float):
-    """Return u and v with u v = C / pace, of the rank of C: the storage states."""
-    import numpy as np
-
-    u, sizes, v = np.linalg.svd(network.c / pace)
+def storage(network: Network, dt: float) -> tuple[Floats, Floats]:
+    """Return u (n, rank) and v (rank, n), u v = C / dt, of the rank of C: the storage states."""
+    u, sizes, v = np.linalg.svd(network.c / dt)
     rank = int((sizes > sizes[0] * 1e-13).sum()) if len(sizes) and sizes[0] > 0 else 0
     return u[:, :rank] * sizes[:rank], v[:rank]
 
 
-def finished(network, source, x, period, scales, laws, count) -> Steady:
-    """Return unknowns that solve the equations as a steady state, with its residual and its balance
-    of power.
+def finished(
+    network: Network,
+    source: Floats,
+    x: Floats,
+    period: float,
+    *,
+    scales: Floats | None = None,
+    laws: Sequence[DeviceLaw] | None = None,
+    count: int = 0,
+) -> Steady:
+    """Return unknowns (instants, n) that solve the equations as a steady state, with its residual
+    and its balance of power.
     """
-    import numpy as np
-
     out, _ = network.device_entries(x, scales=scales, laws=laws)
-    wrong = x @ network.g.T + flow(x, period) @ network.c.T + out @ network.reads - source
-    nodes = [n for n, name in enumerate(network.names) if name not in network.rows]
+    excess = x @ network.g.T + flow(x, period) @ network.c.T + out @ network.reads - source
     given = -float((x * source).sum(-1).mean())
-    volts = network.across(x)
-    across = x @ network.ohmic_at.T
-    taken = float((volts * out).sum(-1).mean()) + float(
-        sum(((across[:, k] ** 2).mean() / branch.value) for k, branch in enumerate(network.ohmic))
-    )
-    taken += float(
-        sum(
-            -network.fixed_g[row, row] * (x[:, row] ** 2).mean()
-            for row in network.rows.values()
-            if not network.names[row].endswith(".core")
-        )
-    )
+    siemens = np.array([1 / branch.value for branch in network.ohmic])
+    taken = float((network.across(x) * out).sum(-1).mean())
+    taken += float(((x @ network.ohmic_at.T) ** 2).mean(0) @ siemens)
+    copper = [row for name, row in network.rows.items() if not name.endswith(".core")]
+    taken -= float((network.fixed_g[copper, copper] * (x[:, copper] ** 2).mean(0)).sum())
     return Steady(
         x,
         out,
         period,
-        float(np.abs(wrong[:, nodes]).max()),
+        float(np.abs(excess[:, network.node_at]).max(initial=0.0)),
         (given - taken) / given if given else 0.0,
         given,
         count,
@@ -296,7 +317,12 @@ def finished(network, source, x, period, scales, laws, count) -> Steady:
 
 
 def mains_steady(
-    network: Network, *, factor: float = 1.0, instants: int = INSTANTS, start=None, scales=None
+    network: Network,
+    *,
+    factor: float = 1.0,
+    instants: int = INSTANTS,
+    start: Floats | None = None,
+    scales: Floats | None = None,
 ) -> Steady:
     """Return the steady state of a circuit on its line, ``factor`` times the line's own volts."""
     if not network.hertz:

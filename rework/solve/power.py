@@ -6,10 +6,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import pi
-from typing import Any
+
+import numpy as np
 
 from rework.circuit.place import Problem
-from rework.solve.bias import Bias
+from rework.solve.arrays import Floats
+from rework.solve.bias import Rest
 from rework.solve.devices import Pentode, Triode
 from rework.solve.network import CannotSolve
 from rework.solve.periodic import Steady, steady_state
@@ -27,6 +29,11 @@ HARMONICS = 11
 CLIMB = (0.15, 0.3, 0.45, 0.6, 0.7, 0.8, 0.9, 1.0)
 #: Inputs of a sweep as shares of the one at the onset of clipping.
 SWEEP = (0.05, 0.1, 0.2, 0.4, 0.7, 0.85, 1.0, 1.15, 1.35, 1.6)
+#: The search for clipping begins where so many watts come out, by this factor, so often; then the
+#: interval is halved so often.
+FIRST_WATTS, FACTOR, TRIES, HALVINGS = 0.09, 1.4, 30, 6
+#: Half the watts is met within this share, in so many tries.
+HALF_SHARE, HALF_TRIES = 2e-3, 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,35 +72,32 @@ class Driver:
     """
 
     def __init__(
-        self, found: Bias, source: str, back: str, ends: tuple[str, str], load: float
+        self, rest: Rest, source: str, back: str, ends: tuple[str, str], load: float
     ) -> None:
-        self.found, self.source, self.back, self.ends, self.load = found, source, back, ends, load
-        self._x, self._peak = found.point, 0.0
+        self.rest, self.source, self.back, self.ends, self.load = rest, source, back, ends, load
+        self._x, self._peak = rest.point, 0.0
 
     def _steady(self, peak: float) -> Steady:
-        import numpy as np
-
-        network = self.found.network
-        start = self.found.point if peak < self._peak / 3 else self._x
+        network = self.rest.network
         into = np.zeros(network.n)
         for node, sign in ((self.source, 1.0), (self.back, -1.0)):
             if network.node_of[node] >= 0:
                 into[network.node_of[node]] += sign / GENERATOR
         wave = np.sin(2 * pi * np.arange(INSTANTS) / INSTANTS)[:, None] * into
 
-        def from_(x, share: float = 1.0) -> Steady:
+        def from_(x: Floats, share: float = 1.0) -> Steady:
             return steady_state(
                 network,
-                self.found.source[None] + share * peak * wave,
+                self.rest.source[None] + share * peak * wave,
                 1 / TONE,
                 start=x,
-                laws=self.found.laws,
+                laws=self.rest.laws,
             )
 
         try:
-            steady = from_(start)
+            steady = from_(self.rest.point if peak < self._peak / 3 else self._x)
         except CannotSolve:
-            x = self.found.point
+            x = self.rest.point
             for share in CLIMB:
                 steady = from_(x, share)
                 x = steady.x
@@ -102,39 +106,35 @@ class Driver:
 
     def at(self, peak: float) -> Power:
         """Return what comes out for a sine of ``peak`` volts."""
-        import numpy as np
-
-        network, steady = self.found.network, self._steady(peak)
-        wave = network.volts(steady.x, self.ends[0]) - network.volts(steady.x, self.ends[1])
+        wave = self.rest.network.between(self._steady(peak).x, *self.ends)
         wave = wave - wave.mean()
         size = np.abs(np.fft.rfft(wave))[1 : HARMONICS + 1]
         rms = float((wave**2).mean() ** 0.5)
-        shares = tuple(float(f"{share:.4g}") for share in size[1:] / max(size[0], 1e-30))
+        fundamental = max(float(size[0]), 1e-30)
         return Power(
             peak / 2**0.5,
             rms,
             rms * rms / self.load,
-            float((size[1:] ** 2).sum() ** 0.5 / max(size[0], 1e-30)),
-            shares,
+            float((size[1:] ** 2).sum() ** 0.5) / fundamental,
+            tuple(float(f"{share:.4g}") for share in size[1:] / fundamental),
         )
 
     def full(self, gain: float) -> Power:
         """Return the sine at the onset of clipping. Raises CannotSolve where none is found."""
 
-        def clipped(one: Power) -> bool:
-            return (
-                one.distortion >= CLIPPING or one.load_volts < COMPRESSED * gain * one.input_volts
-            )
+        def clipped(power: Power) -> bool:
+            least = COMPRESSED * gain * power.input_volts
+            return power.distortion >= CLIPPING or power.load_volts < least
 
-        peak = 0.3 * 2**0.5 * self.load**0.5 / max(gain, 1e-9)
-        low = high = None
-        for _ in range(30):
+        peak = (2 * FIRST_WATTS * self.load) ** 0.5 / max(gain, 1e-9)
+        low = high = 0.0
+        for _ in range(TRIES):
             if clipped(self.at(peak)):
                 high = peak
-                peak /= 1.4
+                peak /= FACTOR
             else:
                 low = peak
-                peak *= 1.4
+                peak *= FACTOR
             if low and high:
                 break
         if not (low and high):
@@ -144,20 +144,20 @@ class Driver:
                     hint="look whether the input reaches the output tube",
                 )
             )
-        for _ in range(6):
+        for _ in range(HALVINGS):
             middle = (low * high) ** 0.5
             low, high = (low, middle) if clipped(self.at(middle)) else (middle, high)
         return self.at(low)
 
     def half(self, full: Power) -> Power:
         """Return the sine at half the watts of ``full``."""
-        peak, found = full.input_volts * 2**0.5, full
-        for _ in range(8):
-            peak *= (full.watts / 2 / found.watts) ** 0.5
-            found = self.at(peak)
-            if abs(found.watts / (full.watts / 2) - 1) < 2e-3:
+        peak, power = full.input_volts * 2**0.5, full
+        for _ in range(HALF_TRIES):
+            peak *= (full.watts / 2 / power.watts) ** 0.5
+            power = self.at(peak)
+            if abs(power.watts / (full.watts / 2) - 1) < HALF_SHARE:
                 break
-        return found
+        return power
 
     def sweep(self, full: Power) -> tuple[Power, ...]:
         """Return the sines of ``SWEEP``, the smallest first."""
@@ -169,33 +169,32 @@ class Driver:
         """Return what the plate of the output tube goes through at ``full``, or None in a circuit
         without tubes.
         """
-        import numpy as np
-
-        network, x = self.found.network, self._steady(full.input_volts * 2**0.5).x
-        rest, moving = self.found.point @ network.reads.T, x @ network.reads.T
-        amps_at_rest, amps = (
-            network.device_currents(at, laws=self.found.laws)[0] for at in (self.found.point, x)
-        )
-        best, row = None, 0
-        for device, law in zip(network.ordered, self.found.laws, strict=True):
-            if isinstance(law, Triode | Pentode) and (
-                best is None or amps_at_rest[row] > amps_at_rest[best[1]]
-            ):
-                best = (device, row)
-            row += law.controls
-        if best is None:
+        network, laws = self.rest.network, self.rest.laws
+        x = self._steady(full.input_volts * 2**0.5).x
+        amps_at_rest, _ = network.device_entries(self.rest.point, laws=laws)
+        tubes = [
+            (float(amps_at_rest[row]), -row, device)
+            for device, law, row in zip(network.ordered, laws, network.starts, strict=True)
+            if isinstance(law, Triode | Pentode)
+        ]
+        if not tubes:
             return None
-        device, row = best
-        short: Any = lambda values: tuple(float(f"{value:.5g}") for value in np.atleast_1d(values))
-        grid = moving[:, row + len(device.from_) - 1]
+        _, place, device = max(tubes, key=lambda tube: tube[:2])
+        plate, grid = -place, -place + device.law.controls - 1
+        rest, moving = network.across(self.rest.point), network.across(x)
+        amps, _ = network.device_entries(x, laws=laws)
         return Orbit(
             device.name,
             device.unit,
-            short(moving[:, row]),
-            short(amps[:, row]),
-            *short(rest[row]),
-            *short(amps_at_rest[row]),
-            *(short(rest[row + 1]) if len(device.from_) == 3 else (None,)),
-            *short(rest[row + len(device.from_) - 1]),
-            short((grid.min(), grid.max())),
+            tuple(map(_short, moving[:, plate])),
+            tuple(map(_short, amps[:, plate])),
+            _short(rest[plate]),
+            _short(amps_at_rest[plate]),
+            _short(rest[plate + 1]) if device.law.controls == 3 else None,
+            _short(rest[grid]),
+            (_short(moving[:, grid].min()), _short(moving[:, grid].max())),
         )
+
+
+def _short(value: float) -> float:
+    return float(f"{value:.5g}")

@@ -8,12 +8,25 @@ stand on one pattern and cost what they hold.
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Sequence
+from typing import Any, Protocol
 
+import numpy as np
+from scipy.sparse import csc_array, csr_array
+from scipy.sparse.linalg import splu
+
+from rework.solve.arrays import Floats
 from rework.solve.network import Network
 
 #: Unknowns from which a circuit counts as large.
 LARGE = 64
+
+
+class Factors(Protocol):
+    """What a sparse factorisation can do."""
+
+    def solve(self, rhs: Floats, trans: str = "N") -> Any:  # noqa: ANN401  real or complex
+        """Return the solution, of the transposed matrix with ``trans`` "T"."""
 
 
 class Dense:
@@ -24,39 +37,32 @@ class Dense:
     def __init__(self, network: Network) -> None:
         self.network = network
 
-    def conductances(self, factors, samples: int) -> Any:
+    def conductances(self, factors: Floats | None, samples: int) -> Floats:
         """Return G for every sample (samples, n, n)."""
-        import numpy as np
-
         return np.broadcast_to(
             self.network.conductances(factors), (samples, self.network.n, self.network.n)
         )
 
-    def diagonal(self, values) -> Any:
+    def diagonal(self, values: Floats) -> Floats:
         """Return what adds these to the diagonal."""
-        import numpy as np
-
         return np.diag(values)
 
-    def times(self, g, x, currents) -> Any:
+    def times(self, g: Floats, x: Floats, currents: Floats) -> Floats:
         """Return what each sample's conductances take at its unknowns (samples, n), and its device
         currents (samples, m) with it.
         """
-        import numpy as np
+        taken: Floats = np.einsum("sij,sj->si", g, x) + currents @ self.network.reads
+        return taken
 
-        return np.einsum("sij,sj->si", g, x) + currents @ self.network.reads
-
-    def steps(self, g, slopes, wrong) -> Any:
+    def steps(self, g: Floats, slopes: Floats, excess: Floats) -> Floats:
         """Return the Newton step of every sample for its device slopes (samples, entries).
 
         Raises LinAlgError where a matrix has no inverse.
         """
-        import numpy as np
-
         reads = self.network.reads
-        return np.linalg.solve(
-            g + reads.T @ (self.network.squares(slopes) @ reads), wrong[:, :, None]
-        )[:, :, 0]
+        jac = g + reads.T @ (self.network.squares(slopes) @ reads)
+        step = np.linalg.solve(jac, excess[:, :, None])[:, :, 0]
+        return step.astype(np.float64, copy=False)
 
 
 class Sparse:
@@ -65,9 +71,6 @@ class Sparse:
     """
 
     def __init__(self, network: Network) -> None:
-        import numpy as np
-        from scipy.sparse import csr_array
-
         self.n = n = network.n
         self.network = network
         reads = network.reads
@@ -95,8 +98,8 @@ class Sparse:
         self.starts = np.searchsorted(self.columns, np.arange(n + 1))
         self.g, self.c = network.g[self.rows, self.columns], network.c[self.rows, self.columns]
 
-        def added(found, width: int):
-            keys, at, values = zip(*found, strict=True) if found else ((), (), ())
+        def added(entries: Sequence[tuple[int, int, float]], width: int) -> csr_array:
+            keys, at, values = zip(*entries, strict=True) if entries else ((), (), ())
             return csr_array(
                 (
                     np.array(values, float),
@@ -115,34 +118,29 @@ class Sparse:
             shape=(n, len(self.keys)),
         )
 
-    def factored(self, data) -> Any:
+    def factored(self, data: Floats) -> Factors:
         """Return what solves the matrix of these entries.
 
         Raises LinAlgError where it has no inverse.
         """
-        import numpy as np
-        from scipy.sparse import csc_array
-        from scipy.sparse.linalg import splu
-
         try:
-            return splu(
+            factors: Factors = splu(
                 csc_array((data, self.rows, self.starts), shape=(self.n, self.n)),
                 permc_spec="MMD_AT_PLUS_A",
             )
+            return factors
         except RuntimeError as error:
             raise np.linalg.LinAlgError(str(error)) from error
 
-    def conductances(self, factors, samples: int) -> Any:
+    def conductances(self, factors: Floats | None, samples: int) -> Floats:
         """Return the entries of G for every sample (samples, entries), as ``Network.conductances``
         has them.
         """
-        import numpy as np
-
         if factors is None:
             return np.broadcast_to(self.g, (samples, len(self.g)))
         network, count = self.network, len(self.network.ohmic)
         siemens = 1 / np.array([branch.value for branch in network.ohmic])
-        data = self.g + (self.ohmic @ (siemens / factors[:, :count] - siemens).T).T
+        data: Floats = self.g + (self.ohmic @ (siemens / factors[:, :count] - siemens).T).T
         if factors.shape[1] > count:
             rows = np.array([network.rows[coil.row] for coil in network.coils], np.int64)
             data[:, np.searchsorted(self.keys, rows * (self.n + 1))] -= (
@@ -150,28 +148,25 @@ class Sparse:
             ) * np.array([coil.ohms for coil in network.coils])
         return data
 
-    def diagonal(self, values) -> Any:
+    def diagonal(self, values: Floats) -> Floats:
         """Return what adds these to the diagonal."""
-        import numpy as np
-
         data = np.zeros(len(self.keys))
         data[self.rows == self.columns] = values
         return data
 
-    def times(self, data, x, currents) -> Any:
+    def times(self, data: Floats, x: Floats, currents: Floats) -> Floats:
         """Return what each sample's conductances take at its unknowns (samples, n), and its device
         currents (samples, m) with it.
         """
-        return (self.into @ (data * x[:, self.columns]).T + self.reads.T @ currents.T).T
+        taken: Floats = (self.into @ (data * x[:, self.columns]).T + self.reads.T @ currents.T).T
+        return taken
 
-    def steps(self, data, slopes, wrong) -> Any:
+    def steps(self, data: Floats, slopes: Floats, excess: Floats) -> Floats:
         """Return the Newton step of every sample for its device slopes (samples, entries).
 
         Raises LinAlgError where a matrix has no inverse.
         """
-        import numpy as np
-
         whole = data + (self.devices @ slopes.T).T
         return np.stack(
-            [self.factored(one).solve(right) for one, right in zip(whole, wrong, strict=True)]
+            [self.factored(one).solve(right) for one, right in zip(whole, excess, strict=True)]
         )

@@ -9,7 +9,9 @@ from math import pi
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.parts import Part
+from rework.solve.arrays import Floats
 from rework.solve.network import Branch, Network
+from rework.solve.rows import kin_of
 from rework.tubes import library
 from rework.tubes.figure import GRADES, TRUST
 from rework.tubes.tubetype import Row, TubeType
@@ -46,11 +48,8 @@ def capacitances(tube: TubeType, unit: str = "") -> Row | None:
     """Return the capacitances of one unit of a tube, its own or of a type with the same curves;
     None where none are known.
     """
-    for one in (
-        tube,
-        *(library.find(kin.type) for kin in tube.relatives if kin.how == "same curves"),
-    ):
-        for row in one.capacitances if one else ():
+    for kin in kin_of(tube):
+        for row in kin.capacitances:
             if row.unit in (unit, ""):
                 return row
     return None
@@ -102,7 +101,7 @@ def _capacitances(network: Network, circuit: Circuit) -> tuple[list[Branch], lis
     return branches, notes
 
 
-def _leakage(part: Part, rows: dict[str, int], fixed_c) -> list[str]:
+def _leakage(part: Part, rows: dict[str, int], fixed_c: Floats) -> list[str]:
     """Put the leakage inductance of an output transformer into its rows; return what had to be
     assumed.
     """

@@ -5,7 +5,7 @@ is missing, nodes that nothing holds.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.kinds import KINDS
@@ -38,10 +38,12 @@ def warnings(circuit: Circuit, point: Mapping[str, str]) -> tuple[str, ...]:
         point[node] for part in circuit.parts if not part.is_conductor for _, node in part.pins
     )
     waiting = {point[node] for _, node in circuit.ports}
-    return tuple([*_ends(circuit, point, pins, waiting), *_unloaded(circuit, point, pins)])
+    return (*_ends(circuit, point, pins, waiting), *_unloaded(circuit, point))
 
 
-def _ends(circuit: Circuit, point, pins, waiting) -> Iterator[str]:
+def _ends(
+    circuit: Circuit, point: Mapping[str, str], pins: Mapping[str, int], waiting: Collection[str]
+) -> Iterator[str]:
     for part in circuit.parts:
         runs: Iterable[tuple[str, ...]] = (
             strands(part)
@@ -49,7 +51,7 @@ def _ends(circuit: Circuit, point, pins, waiting) -> Iterator[str]:
             else [tuple(terminal for terminal, _ in part.pins)]
         )
         for run in runs if part.kind in _TWO_ENDED or KINDS[part.kind].form == "windings" else ():
-            nodes = [part.node(terminal) for terminal in run]
+            nodes = [part.at(terminal) for terminal in run]
             alone = [node for node in nodes if pins[point[node]] == 1]
             if (
                 not alone
@@ -73,7 +75,7 @@ def _ends(circuit: Circuit, point, pins, waiting) -> Iterator[str]:
             )
 
 
-def _unloaded(circuit: Circuit, point, pins) -> Iterator[str]:
+def _unloaded(circuit: Circuit, point: Mapping[str, str]) -> Iterator[str]:
     for part in circuit.parts:
         if part.kind != "output transformer":
             continue
@@ -82,7 +84,7 @@ def _unloaded(circuit: Circuit, point, pins) -> Iterator[str]:
             for run in strands(part)
             if run[0].startswith(("secondary", "speaker")) and len(run) > 1
         ]
-        ends = {point[part.node(terminal)] for run in secondaries for terminal in run}
+        ends = {point[part.at(terminal)] for run in secondaries for terminal in run}
         loads = [
             other
             for other in circuit.parts
@@ -111,12 +113,12 @@ def _is_load(part: Part) -> bool:
 
 
 def unheld(circuit: Circuit, point: Mapping[str, str], afloat: Iterable[str]) -> tuple[str, ...]:
-    """Return a note on every point that no direct-current path holds, with the parts it hangs on."""
+    """Return a note on every point that no direct-current path holds, with the parts on it."""
     notes = []
     neutrals = {
-        point[part.node("neutral")]: part.node("neutral")
+        point[node]: node
         for part in circuit.parts
-        if part.kind == "plug" and part.node("neutral")
+        if part.kind == "plug" and (node := part.node("neutral")) is not None
     }
     for at in afloat:
         if at in neutrals:

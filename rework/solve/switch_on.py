@@ -4,14 +4,18 @@ current through cold heaters.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+
+import numpy as np
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.place import Problem
-from rework.solve.assemble import COLD_RATIO, assemble
-from rework.solve.devices import Rectifier
+from rework.solve.arrays import Floats
+from rework.solve.assemble import assemble
+from rework.solve.devices import DeviceLaw, Rectifier
 from rework.solve.network import CannotSolve, Network
+from rework.solve.tube_stamps import COLD_RATIO
 
 #: Steps in a period, and the most periods that are followed.
 STEPS, PERIODS = 64, 24
@@ -24,17 +28,13 @@ class Rise:
     """
 
     network: Network
-    seconds: Any
-    x: Any
-    laws: tuple[Any, ...]
+    seconds: Floats
+    x: Floats
+    laws: tuple[DeviceLaw, ...]
 
     def peak(self, node: str, other: str) -> float:
         """Return the most volts there were between two nodes."""
-        import numpy as np
-
-        return float(
-            np.abs(self.network.volts(self.x, node) - self.network.volts(self.x, other)).max()
-        )
+        return float(np.abs(self.network.between(self.x, node, other)).max())
 
 
 def rise(
@@ -46,8 +46,6 @@ def rise(
     Second-order backward differences. A rectifier that must warm up first is slower and stays under
     this. Raises CannotSolve where a step does not settle.
     """
-    import numpy as np
-
     network = assemble(circuit, emission=False)
     if not network.hertz:
         raise CannotSolve(
@@ -56,8 +54,8 @@ def rise(
                 hint="state the line's hertz",
             )
         )
-    pace = 1 / network.hertz / STEPS
-    c, reads = network.c / pace, network.reads
+    dt = 1 / network.hertz / STEPS
+    c = network.c / dt
     x = np.zeros((periods * STEPS + 1, network.n))
     laws = [
         law.softer(0.3) if isinstance(law, Rectifier) else law
@@ -70,24 +68,32 @@ def rise(
         )
         lead, past = (1.5, 2 * x[k - 1] - 0.5 * x[k - 2]) if k > 1 else (1.0, x[0])
         fixed, known = network.g + lead * c, source + c @ past
-        x[k] = _step(network, fixed, known, x[k - 1], reads, laws, k * pace)
-    return Rise(network, pace * np.arange(len(x)), x, tuple(laws))
+        x[k] = _step(network, fixed, known, x[k - 1], laws, k * dt)
+    return Rise(network, dt * np.arange(len(x), dtype=np.float64), x, tuple(laws))
 
 
-def _step(network, fixed, known, start, reads, laws, at):
-    import numpy as np
-
-    x = start.copy()
+def _step(
+    network: Network,
+    fixed: Floats,
+    known: Floats,
+    start: Floats,
+    laws: Sequence[DeviceLaw],
+    seconds: float,
+) -> Floats:
+    """Return the unknowns after one step from ``start``, ``seconds`` after the switch."""
+    x, reads = start.copy(), network.reads
+    step = np.zeros_like(x)
     for count in range(100):
         out, slopes = network.device_currents(x, laws=laws)
-        step = np.linalg.solve(fixed + reads.T @ slopes @ reads, fixed @ x + out @ reads - known)
+        excess = fixed @ x + out @ reads - known
+        step = np.linalg.solve(fixed + reads.T @ slopes @ reads, excess).astype(np.float64)
         moved = float(np.abs(reads @ step).max(initial=0.0))
         x = x - step * (1.0 if count < 12 or moved < 1 else 0.5)
         if moved < 1e-4:
             return x
     raise CannotSolve(
         Problem(
-            f"switch-on does not settle {at * 1e3:.1f} ms after the switch; node"
+            f"switch-on does not settle {seconds * 1e3:.1f} ms after the switch; node"
             f" {network.names[int(np.abs(step).argmax())]} keeps moving",
             hint="look at the values of the parts there",
         )
@@ -102,14 +108,13 @@ def inrush(circuit: Circuit) -> dict[tuple[str, str], float]:
     most: dict[tuple[str, str], float] = {}
     try:
         for start in (0.25, 0.75):
-            found = rise(circuit, periods=1, start=start)
-            network, row = found.network, 0
-            currents, _ = network.device_entries(found.x, laws=found.laws)
-            for device in network.ordered:
+            first = rise(circuit, periods=1, start=start)
+            network = first.network
+            currents, _ = network.device_entries(first.x, laws=first.laws)
+            for device, row in zip(network.ordered, network.starts, strict=True):
                 if isinstance(device.law, Rectifier):
-                    key = (device.name, device.unit)
-                    most[key] = max(most.get(key, 0.0), float(currents[:, row].max()))
-                row += device.law.controls
+                    peak = float(currents[:, row].max())
+                    most[device.key] = max(most.get(device.key, 0.0), peak)
     except CannotSolve:
         return {}
     return most
@@ -122,8 +127,6 @@ def heater_rush(circuit: Circuit) -> float:
     A heater is a seventh of its hot resistance cold (republished; another source says a quarter, so
     this errs high).
     """
-    import numpy as np
-
     network = assemble(circuit, emission=False)
     factors = np.ones((1, len(network.ohmic)))
     for number, branch in enumerate(network.ohmic):

@@ -8,8 +8,11 @@ others move, by iteration.
 
 from __future__ import annotations
 
-from typing import Any
+import numpy as np
+from scipy.linalg import lu_factor, lu_solve
+from scipy.sparse import csr_array
 
+from rework.solve.arrays import Complexes, Floats, Ints
 from rework.solve.network import Network
 from rework.solve.sparse import Sparse
 
@@ -32,9 +35,6 @@ class Turn:
     """
 
     def __init__(self, network: Network, instants: int, pace: float) -> None:
-        import numpy as np
-        from scipy.sparse import csr_array
-
         self.sparse, self.instants = Sparse(network), instants
         self.c = self.sparse.c / pace
         turn = np.exp(-2j * np.pi * np.arange(instants // 2 + 1) / instants)
@@ -47,29 +47,27 @@ class Turn:
         )
         widths = [device.law.controls for device in network.ordered]
         self.device = np.repeat(np.arange(len(widths)), widths)
-        self.reference = None
+        self.reference: Floats = np.zeros(0)
+        self.answers: Floats = np.zeros(0)
 
-    def wrong(self, x, rates, currents, source) -> Any:
+    def excess(self, x: Floats, rates: Floats, currents: Floats, source: Floats) -> Floats:
         """Return what is left of the equations at x (instants, n), whose ``rates`` are those of an
         instant.
         """
         sparse = self.sparse
-        return (
-            sparse.times(sparse.g, x, currents)
-            + (sparse.into @ (self.c * rates[:, sparse.columns]).T).T
-            - source
-        )
+        charging: Floats = (sparse.into @ (self.c * rates[:, sparse.columns]).T).T
+        return sparse.times(sparse.g, x, currents) + charging - source
 
-    def step(self, slopes, wrong) -> Any:
-        """Return the Newton step for what is wrong, with these device slopes (instants, entries)."""
+    def step(self, slopes: Floats, excess: Floats) -> Floats:
+        """Return the Newton step (instants, n) that takes the ``excess`` away, with these device
+        slopes (instants, entries).
+        """
         self.at(slopes)
-        return self.solve(wrong)
+        return self.solve(excess)
 
-    def at(self, slopes) -> None:
+    def at(self, slopes: Floats) -> None:
         """Take the device slopes (instants, entries)."""
-        import numpy as np
-
-        if self.reference is None or self._strength(slopes)[~self.strong].max(initial=0.0) > WEAK:
+        if not len(self.reference) or self._strength(slopes)[~self.strong].max(initial=0.0) > WEAK:
             self._refer(slopes)
         off = slopes - self.reference
         strong = self.strong[self.device[self.p]]
@@ -81,8 +79,6 @@ class Turn:
         for e in np.flatnonzero(strong):
             self.moved[:, place[int(self.p[e])], place[int(self.q[e])]] = off[:, e]
         if m:
-            from scipy.linalg import lu_factor
-
             behind = (np.arange(t)[:, None] - np.arange(t)) % t
             coupled = np.einsum(
                 "tspq,sqr->tpsr", self.answers[behind], self.moved, optimize=True
@@ -90,9 +86,7 @@ class Turn:
             coupled[np.diag_indices(t * m)] += 1.0
             self.lu = lu_factor(coupled, overwrite_a=True, check_finite=False)
 
-    def _refer(self, slopes) -> None:
-        import numpy as np
-
+    def _refer(self, slopes: Floats) -> None:
         self.reference = slopes.mean(0)
         still = self.sparse.g + self.sparse.devices @ self.reference
         self.harmonics = [self.sparse.factored(still + rate * self.c) for rate in self.rates]
@@ -114,29 +108,25 @@ class Turn:
         self.strong[order[most & (strength[order] > WEAK / 2)]] = True
         into = np.ascontiguousarray(reads[self.strong[self.device]].T)
         self.columns = [one.solve(into) for one in self.harmonics] if into.size else []
-        self.answers = (
-            np.fft.irfft(np.stack([into.T @ one for one in self.columns]), self.instants, axis=0)
-            if into.size
-            else None
-        )
+        if into.size:
+            self.answers = np.fft.irfft(
+                np.stack([into.T @ one for one in self.columns]), self.instants, axis=0
+            )
 
-    def _strength(self, slopes) -> Any:
+    def _strength(self, slopes: Floats) -> Floats:
         """Return by what share of what holds its ports each device's slope moves about the
         reference.
         """
-        import numpy as np
-
         moved = np.abs(slopes - self.reference).max(0) * np.sqrt(
             self.held[self.p] * self.held[self.q]
         )
-        return np.bincount(
+        strength: Floats = np.bincount(
             self.device[self.p], moved, minlength=int(self.device.max(initial=-1)) + 1
-        )
+        ).astype(float)
+        return strength
 
-    def solve(self, right) -> Any:
+    def solve(self, right: Floats) -> Floats:
         """Return y (instants, n) for ``right`` (instants, n)."""
-        import numpy as np
-
         y = part = self._strongly(right)
         last = np.inf
         for _ in range(ROUNDS if self.weak.any() else 0):
@@ -150,10 +140,8 @@ class Turn:
                 break
         return y
 
-    def _strongly(self, right) -> Any:
+    def _strongly(self, right: Floats) -> Floats:
         """Return the same with the weak devices at their reference."""
-        import numpy as np
-
         turned = np.fft.rfft(right, axis=0)
         y = np.stack(
             [one.solve(column) for one, column in zip(self.harmonics, turned, strict=True)]
@@ -166,19 +154,20 @@ class Turn:
             )
         return np.fft.irfft(y, self.instants, axis=0)
 
-    def _at_ports(self, across) -> Any:
+    def _at_ports(self, across: Floats) -> Floats:
         """Return the extra currents of the strong devices for what would stand across their ports
         without them (instants, ports, ...).
         """
-        from scipy.linalg import lu_solve
-
         t, m = across.shape[:2]
         volts = lu_solve(self.lu, across.reshape(t * m, -1), check_finite=False).reshape(
             across.shape
         )
-        return (self.moved @ volts.reshape(t, m, -1)).reshape(across.shape)
+        amps: Floats = (self.moved @ volts.reshape(t, m, -1)).reshape(across.shape)
+        return amps
 
-    def moves(self, waves, places, owners, ripple) -> tuple[Any, Any, Any]:
+    def moves(
+        self, waves: Floats, places: Floats, owners: Ints, ripple: Floats
+    ) -> tuple[Floats, Floats, Floats]:
         """Return how means of the unknowns (n, knobs), the same products with ``ripple`` (instants,
         n), and means of the device currents (m, knobs) move with what pushes: knob ``owners[k]`` by
         ``waves[:, k]`` along ``places[:, k]``, to first order.
@@ -186,9 +175,6 @@ class Turn:
         Weak devices count as often as they act once: on what moves the means. Of the ripple, every
         harmonic counts that holds ``FAINT`` of it at any unknown.
         """
-        import numpy as np
-        from scipy.sparse import csr_array
-
         t, m = self.instants, len(self.ports)
         summed = csr_array((np.ones(len(owners)), (np.arange(len(owners)), owners)))
         places, ports = csr_array(places), csr_array(self.reads.T)
@@ -223,7 +209,7 @@ class Turn:
             np.zeros((self.sparse.n, len(self.device))),
             np.zeros(means.shape),
         )
-        for k in counts:
+        for k in counts.tolist():
             inverse, wave = self._inverse(k), weights[k] * waved[k].conj()[:, None]
             plain += (wave * (inverse @ places) * turned[k]).real
             bent += (wave * (inverse @ ports @ weak[k])).real
@@ -233,19 +219,16 @@ class Turn:
         amps[self.ports] += pushed[0].real / t
         return means, products + plain @ summed - bent @ volts, amps
 
-    def _pushed(self, seen) -> Any:
+    def _pushed(self, seen: Complexes) -> Complexes:
         """Return the harmonics of the extra currents of the strong devices for those of what their
         ports would see without them.
         """
-        import numpy as np
-
         return (
             np.fft.rfft(self._at_ports(np.fft.irfft(seen, self.instants, axis=0)), axis=0)
             if len(self.ports)
             else seen
         )
 
-    def _inverse(self, k: int) -> Any:
-        import numpy as np
-
-        return self.harmonics[k].solve(np.eye(self.sparse.n, dtype=complex))
+    def _inverse(self, k: int) -> Complexes:
+        inverse: Complexes = self.harmonics[k].solve(np.eye(self.sparse.n, dtype=complex))
+        return inverse

@@ -14,7 +14,7 @@ from rework.circuit.circuit import Circuit
 from rework.circuit.parts import Part
 from rework.rules.facts import Facts
 from rework.solve.assemble import assemble
-from rework.solve.chart import HIGH_LINE
+from rework.solve.cold import HIGH_LINE
 from rework.solve.linear import linearised
 from rework.solve.network import CannotSolve, Network
 from rework.solve.periodic import mains_steady
@@ -37,12 +37,12 @@ def solved_rows(findings: Findings, circuit: Circuit, played: Loudest) -> Findin
     stability, transformers, heat.
     """
     option = findings.option
-    network, steady = played.found.network, played.found.steady
+    network, steady = played.bias.network, played.bias.steady
     rail, back = (
         float(network.volts(steady.x, node).mean()) if node in network.node_of else 0.0
         for node in (option.rail, option.back)
     )
-    slow = [mode for mode in modes(linearised(played.found)) if 0 < mode.hertz < MOTORBOATING]
+    slow = [mode for mode in modes(linearised(played.bias)) if 0 < mode.hertz < MOTORBOATING]
     least = slow[0] if slow else None
     heat = steady.watts_in
     highest, balanced = _heater_volts(option, circuit, played)
@@ -67,7 +67,7 @@ def solved_rows(findings: Findings, circuit: Circuit, played: Loudest) -> Findin
 
 def _loads(circuit: Circuit, played: Loudest) -> Iterator[Load]:
     """Yield the load of every transformer on the line."""
-    network, x = played.found.network, played.found.steady.x
+    network, x = played.bias.network, played.bias.steady.x
     for part in circuit.parts:
         if part.kind not in ("transformer", "autotransformer"):
             continue
@@ -103,7 +103,7 @@ def _magnetising(network: Network, played: Loudest, rows: Mapping[str, int]) -> 
     core = rows.get("core")
     if core is None:
         return 0.0
-    x = played.found.steady.x
+    x = played.bias.steady.x
     primary = next(row for name, row in rows.items() if name.startswith("primary"))
     flow = np.zeros(len(x))
     for name, row in rows.items():
@@ -117,7 +117,7 @@ def _losses(option: Option, played: Loudest) -> float:
     """Return the watts turned to heat in what stands on a chassis of its own."""
     if not option.supply:
         return 0.0
-    network, steady, watts = played.found.network, played.found.steady, 0.0
+    network, steady, watts = played.bias.network, played.bias.steady, 0.0
     lead = f"{option.supply}/"
     across = steady.x @ network.ohmic_at.T
     for number, branch in enumerate(network.ohmic):
@@ -139,7 +139,7 @@ def _heater_volts(option: Option, circuit: Circuit, played: Loudest) -> tuple[fl
     """Return the highest volts RMS of a heater against the amplifier's return, and whether each
     heater's two ends are at the same volts about it.
     """
-    network, x = played.found.network, played.found.steady.x
+    network, x = played.bias.network, played.bias.steady.x
     back = network.volts(x, option.back) if option.back in network.node_of else np.zeros(len(x))
     lead = f"{option.supply}/" if option.supply else "/"
     highest, even = 0.0, True
@@ -197,10 +197,10 @@ def _cold(circuit: Circuit, played: Loudest) -> tuple[Limit, ...] | None:
     """Return the capacitors over their rating on the high line while the tubes are cold, on the
     supply as it is; None where that has no numbers.
     """
-    warm = played.found.steady.x
+    warm = played.bias.steady.x
     try:
         network = assemble(circuit, emission=False)
-        alike = network.names == played.found.network.names
+        alike = network.names == played.bias.network.names
         x = _steady(network, HIGH_LINE * warm[:: len(warm) // INSTANTS] if alike else None)
     except CannotSolve:
         return None

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from rework.circuit.circuit import Circuit
 from rework.circuit.place import Problem
 from rework.solve.assemble import assemble
-from rework.solve.chart import HIGH_LINE
+from rework.solve.cold import HIGH_LINE
 from rework.solve.network import CannotSolve, Device, Network
 from rework.solve.newton import operating_point
 from rework.supply.feed import Feed, fed

@@ -16,7 +16,7 @@ import numpy as np
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.place import Problem
-from rework.solve.chart import HIGH_LINE
+from rework.solve.cold import HIGH_LINE
 from rework.solve.network import CannotSolve
 from rework.solve.switch_on import Rise, heater_rush, rise
 from rework.supply.amplifier import Amplifier

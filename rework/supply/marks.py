@@ -12,7 +12,7 @@ import numpy as np
 
 from rework.anatomy.heaters import HEATER_LIMIT
 from rework.circuit.graph import contracted
-from rework.solve.chart import HIGH_LINE
+from rework.solve.cold import HIGH_LINE
 from rework.solve.periodic import flow
 from rework.solve.switch_on import Rise
 from rework.supply.amplifier import NODES

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rework.circuit.leads import FILAMENTS, POWER
-from rework.solve.chart import HIGH_LINE
+from rework.solve.cold import HIGH_LINE
 from rework.solve.devices import SILICON
 from rework.solve.fit import fitted
 from rework.supply.filters import bleeder_ohms

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 from math import sqrt
 
-from rework.solve.chart import HIGH_LINE
+from rework.solve.cold import HIGH_LINE
 from rework.solve.fit import NoData, fitted
 from rework.supply.forms import (
     FILTERS,

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from rework.circuit.circuit import Circuit
 from rework.solve.assemble import assemble
-from rework.solve.chart import HIGH_LINE
+from rework.solve.cold import HIGH_LINE
 from rework.solve.many import Wanted, steady_states
 from rework.solve.network import Branch, CannotSolve, Network
 from rework.solve.periodic import INSTANTS, Steady, mains_steady

@@ -12,14 +12,14 @@ from numpy.typing import NDArray
 from rework.circuit.circuit import Circuit
 from rework.circuit.place import Problem
 from rework.solve.assemble import assemble
-from rework.solve.bias import Bias
-from rework.solve.chart import HIGH_LINE
+from rework.solve.bias import Rest
+from rework.solve.cold import HIGH_LINE
 from rework.solve.linear import Linear, linearised
 from rework.solve.network import Branch, CannotSolve, Device, Network
 from rework.solve.newton import operating_point
 from rework.solve.periodic import mains_steady, steady_state
+from rework.solve.places import input_ends, speaker_of
 from rework.solve.power import GENERATOR, INSTANTS, TONE, Driver
-from rework.solve.signal import input_ends, speaker_of
 from rework.supply.amplifier import STIFF, Amplifier
 from rework.supply.bench import Limit, in_order, loads, reaches
 from rework.supply.stage import presented_ohms
@@ -310,7 +310,7 @@ class _Trial:
             if part.kind == "pot" and self.stage.amp.own(part.name)
         }
 
-    def bias(self, stops: Mapping[str, float]) -> Bias:
+    def bias(self, stops: Mapping[str, float]) -> Rest:
         """Return the operating point with the controls at ``stops``."""
         stage = self.stage
         network = with_generator(assemble(stage.circuit, rotation=stops), *self.source)
@@ -318,9 +318,9 @@ class _Trial:
         laws = tuple(device.law for device in network.ordered)
         start = stage.x[int(abs(stage.volts - self.bplus).argmin())]
         point = operating_point(network, rhs, laws=laws, start=start)
-        return Bias(network, None, laws, rhs, point.x[0])
+        return Rest(network=network, laws=laws, source=rhs, point=point.x[0])
 
-    def gain(self, bias: Bias) -> float:
+    def gain(self, bias: Rest) -> float:
         """Return the gain from the input to the speaker at the test tone."""
         linear: Linear = linearised(bias)
         into = linear.column(*self.source) / GENERATOR

@@ -11,11 +11,12 @@ import numpy as np
 from rework.language.resolve import read_circuit
 from rework.rules.job_file import run_job_file
 from rework.solve.assemble import assemble
-from rework.solve.bias import bias, spread
+from rework.solve.bias import bias
 from rework.solve.fit import fitted
 from rework.solve.network import CannotSolve
 from rework.solve.newton import operating_point
 from rework.solve.periodic import mains_steady
+from rework.solve.spread import spread
 
 CIRCUITS = Path(__file__).parents[2] / "circuits"
 

@@ -14,6 +14,7 @@ from rework.papers.trial.whole import trial
 from rework.rules.job_file import run_job_file
 from rework.solve.bench import without_tubes
 from rework.solve.chart import volts
+from rework.solve.stress import Stress
 
 ROOT = Path(__file__).parents[2]
 DEMOS = sorted(path.stem for path in (ROOT / "circuits").glob("*/*.job"))
@@ -108,7 +109,8 @@ def test_all_pins_are_read_again_at_the_full_line(pager, plan):
 
 def test_a_state_that_would_break_a_rating_is_no_test(pager):
     run, known = pager
-    over = replace(known.bench, small=replace(known.bench.small, flags=("C9 over its rating",)))
+    over_volts = Stress("C9", "electrolytic", "volts", 400.0, "V", 350.0)
+    over = replace(known.bench, small=replace(known.bench.small, stresses=(over_volts,)))
     assert "small" not in {test.key for test in trial(run.after, known.after, over)}
 
 

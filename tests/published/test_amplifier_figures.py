@@ -11,8 +11,9 @@ import pytest
 from rework.language.resolve import read_circuit
 from rework.solve.assemble import assemble
 from rework.solve.bias import bias
-from rework.solve.fit import compare, fit, fitted, rows_for, units_of
+from rework.solve.fit import fit, fitted
 from rework.solve.linear import linearised
+from rework.solve.rows import compare, rows_for, units_of
 from rework.tubes import library
 
 

@@ -7,7 +7,8 @@ from hypothesis import strategies as st
 
 from rework.solve.bias import Averaged
 from rework.solve.devices import SELENIUM, SILICON, Rectifier
-from rework.solve.fit import NoData, bias_of, class_a, fit, fitted, rows_for
+from rework.solve.fit import NoData, fit, fitted
+from rework.solve.rows import bias_of, class_a, rows_for
 from rework.tubes import library
 
 LAWS = [

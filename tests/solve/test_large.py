@@ -13,9 +13,10 @@ from rework.rules.job_file import run_job_file
 from rework.solve import bias as bias_module
 from rework.solve import many, newton, periodic
 from rework.solve.assemble import assemble
-from rework.solve.bias import bias, spread
+from rework.solve.bias import bias
 from rework.solve.many import Wanted, steady_states
 from rework.solve.network import CannotSolve
+from rework.solve.spread import spread
 
 CIRCUITS = Path(__file__).parents[2] / "circuits"
 

@@ -14,8 +14,9 @@ from rework.solve.assemble import assemble
 from rework.solve.bias import bias
 from rework.solve.linear import linearised
 from rework.solve.network import CannotSolve
+from rework.solve.remedies import remedies
 from rework.solve.signal import signal
-from rework.solve.stability import growing, modes, remedies
+from rework.solve.stability import growing, modes
 
 CIRCUITS = Path(__file__).parents[2] / "circuits"
 

@@ -15,12 +15,13 @@ from rework.language.files import wanted_circuit
 from rework.language.resolve import read_circuit
 from rework.rules.job_file import run_job_file
 from rework.solve.assemble import assemble
-from rework.solve.bias import at, bias, corner, spread
+from rework.solve.bias import bias
 from rework.solve.chart import volts
 from rework.solve.linear import Linear, linearised
 from rework.solve.network import CannotSolve
 from rework.solve.ohms import ohms
 from rework.solve.periodic import mains_steady
+from rework.solve.spread import at, corner, spread
 from rework.solve.stability import growing, modes
 
 CIRCUITS = Path(__file__).parents[2] / "circuits"
@@ -330,7 +331,7 @@ def test_pager_volts_read_as_a_bench_expects():
     assert 100 < pins["V3", "plate"].volts < 150
     assert 6 < pins["V3", "cathode"].volts < 9
     assert pins["V4", "heater2"].ac_volts == pytest.approx(117 - 0.15 * 47, rel=0.02)
-    assert any("C11" in flag and "switch-on" in flag for flag in chart.flags)
+    assert ("C11", "cold_volts") in {(stress.part, stress.key) for stress in chart.flagged}
 
 
 def test_a_heater_string_reads_about_a_hundred_ohms_cold():
@@ -421,7 +422,7 @@ def ladder(gain: float) -> Linear:
         if before != 3:
             s[before, before] += c
             s[before, n] -= c
-    return Linear(SimpleNamespace(names=("A", "B", "C", "D"), rows={}), g, s)
+    return Linear(SimpleNamespace(names=("A", "B", "C", "D"), node_at=np.arange(4)), g, s)
 
 
 def test_the_phase_shift_ladder_swings_above_a_gain_of_29():
@@ -434,7 +435,7 @@ def test_the_phase_shift_ladder_swings_above_a_gain_of_29():
 def test_series_rlc_is_read_off_its_mode():
     g = np.array([[1e-9, 1.0], [1.0, -100.0]])
     c = np.array([[1e-6, 0.0], [0.0, -1.0]])
-    mode = modes(Linear(SimpleNamespace(names=("A", "I"), rows={}), g, c))[0]
+    mode = modes(Linear(SimpleNamespace(names=("A", "I"), node_at=np.array([0])), g, c))[0]
     assert 2 * pi * mode.hertz == pytest.approx(1000 * sqrt(1 - 0.05**2), rel=1e-4)
     assert mode.damping == pytest.approx(0.05, rel=1e-3)
 

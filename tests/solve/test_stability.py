@@ -1,6 +1,7 @@
 """Oscillation: what the eigenvalues say is what time shows, and what is said to tame it does."""
 
 import json
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -12,7 +13,8 @@ from rework.solve.assemble import assemble
 from rework.solve.bias import bias
 from rework.solve.linear import linearised
 from rework.solve.oscillation import swing
-from rework.solve.stability import E3, E12, growing, modes, remedies
+from rework.solve.remedies import E3, E12, remedies
+from rework.solve.stability import growing, modes
 from rework.solve.strays import with_strays
 
 
@@ -39,9 +41,7 @@ def solved(text: str):
     circuit, problems = read_circuit(text)
     assert circuit, problems
     found = bias(assemble(circuit))
-    return type(found)(
-        with_strays(found.network, circuit), found.steady, found.laws, found.source, found.point
-    )
+    return replace(found, network=with_strays(found.network, circuit))
 
 
 def released(found, seconds: float):
@@ -79,7 +79,7 @@ MARGINAL, FREE = "82 ohm", "470 ohm"
 def test_what_it_swings_into_is_what_radau_shows(shared):
     found = solved(three_stages(shared))
     mode = growing(modes(linearised(found)))[0]
-    told = swing(found, mode.node, mode.pace)
+    told = swing(found, mode.node, mode.rate)
     at, volts = released(found, 7 / told.hertz)
     late = at > 3.5 / told.hertz
     level = (volts[late].max() + volts[late].min()) / 2
@@ -91,7 +91,7 @@ def test_what_it_swings_into_is_what_radau_shows(shared):
 def test_a_motion_that_just_grows_swings_at_the_frequency_of_its_root():
     found = solved(three_stages(MARGINAL))
     mode = growing(modes(linearised(found)))[0]
-    assert swing(found, mode.node, mode.pace).hertz == pytest.approx(mode.hertz, rel=0.2)
+    assert swing(found, mode.node, mode.rate).hertz == pytest.approx(mode.hertz, rel=0.2)
 
 
 @pytest.mark.parametrize("shared", [FREE])

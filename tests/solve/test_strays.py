@@ -2,6 +2,8 @@
 transformer.
 """
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -37,11 +39,7 @@ def test_the_input_capacitance_is_the_one_of_miller(type_):
     circuit, problems = read_circuit(STAGE.format(type=type_, pins=TWIN))
     assert circuit, problems
     found = bias(assemble(circuit))
-    linear = linearised(
-        type(found)(
-            with_strays(found.network, circuit), found.steady, found.laws, found.source, found.point
-        )
-    )
+    linear = linearised(replace(found, network=with_strays(found.network, circuit)))
     into = linear.column("G", "COMMON")
     own = linear.transfer(into, into, (1000.0,))[0]
     gain = abs(linear.transfer(into, linear.column("PL", "COMMON"), (1000.0,))[0] / own)

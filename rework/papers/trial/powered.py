@@ -86,7 +86,7 @@ def amplifier(circuit: Circuit, known: Side, solved: States) -> tuple[Trial, ...
 
 def _small(circuit: Circuit, solved: States) -> Trial | None:
     """Return the test without output tubes; none where a part would pass its rating in it."""
-    if solved.small is None or solved.small.flags:
+    if solved.small is None or solved.small.flagged:
         return None
     output = output_tubes(circuit)
     names = frozenset(row.part for row in solved.small.pins if row.part not in output)

@@ -1,0 +1,222 @@
+"""What every kind of part puts into the equations, by the law of its row in the table of kinds."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from rework.circuit.kinds import Law
+from rework.circuit.parts import Part
+from rework.solve.devices import GERMANIUM, SELENIUM, SILICON, Rectifier
+from rework.solve.draft import LEAST_OHMS, Draft, Stamp
+from rework.solve.network import Coil
+from rework.solve.tube_stamps import tube
+from rework.solve.windings import MOST_HENRIES, windings
+
+#: Middle of a control as a share of its track: an audio taper stands at a tenth (common practice,
+#: no source).
+MIDDLE = {"audio": 0.1, "reverse-audio": 0.9}
+#: Ohms left between a wiper and the end it is turned to, as a share of the track and at least.
+END_SHARE, END_OHMS = 1e-4, 1.0
+#: Tolerance of capacitors, of the ohms of a winding or choke, and of the henries of a choke, where
+#: the file gives none (common practice, no source).
+CAPACITOR_TOLERANCE, WINDING_TOLERANCE, CHOKE_TOLERANCE = 0.20, 0.10, 0.20
+#: A capacitor as large as this is taken for a slip of the multiplier, farads.
+MOST_FARADS = 1.0
+#: Ohms of a pickup or microphone whose file states none (common practice, no source).
+SOURCE_OHMS = 1e6
+
+
+def _resistor(draft: Draft, part: Part) -> None:
+    """A resistor, a speaker or a dummy load."""
+    load = part.kind in ("speaker", "dummy load")
+    draft.resistance(
+        part,
+        (part.node("1"), part.node("2")),
+        part.value("resistance"),
+        spread=0.0 if load else None,
+    )
+
+
+def _thermistor(draft: Draft, part: Part) -> None:
+    """Hot where there is a line, cold where there is none."""
+    ohms = (
+        part.value("resistance", role="hot" if draft.condition.powered else "cold")
+        or part.value("resistance")
+        or part.value("resistance", role="hot")
+    )
+    draft.resistance(part, (part.node("1"), part.node("2")), ohms)
+
+
+def _pot(draft: Draft, part: Part) -> None:
+    ohms = part.value("resistance")
+    if ohms is None:
+        draft.fault(
+            part, f"{part.name} has no resistance in the file", "write its ohms, as in pot 500k"
+        )
+        return
+    share = wiper(part, draft.condition.rotation.get(part.name))
+    least = max(ohms * END_SHARE, END_OHMS)
+    for end, ends, piece in (
+        ("ccw", ("ccw", "wiper"), share),
+        ("cw", ("wiper", "cw"), 1 - share),
+    ):
+        draft.resistance(
+            part,
+            (part.node(ends[0]), part.node(ends[1])),
+            max(piece * ohms, least),
+            name=f"{part.name}.{end}",
+        )
+
+
+def wiper(part: Part, turned: float | None) -> float:
+    """Return the share of a pot's track between ccw and its wiper, turned 0 at ccw to 1 at cw; in
+    the middle where nothing is said.
+    """
+    if turned is None or turned == 0.5:
+        return next((MIDDLE[word] for word in part.words if word in MIDDLE), 0.5)
+    return turned
+
+
+def _capacitor(draft: Draft, part: Part) -> None:
+    farads = part.value("capacitance")
+    if farads is None:
+        draft.fault(part, f"{part.name} has no capacitance in the file", "write its microfarads")
+    elif not 0 < farads < MOST_FARADS:
+        draft.fault(
+            part, f"{part.name} has an absurd capacitance ({farads:g} F)", "look at its multiplier"
+        )
+    else:
+        tolerance = part.value("fraction") or CAPACITOR_TOLERANCE
+        draft.tie(part, "c", (part.pins[0][1], part.pins[-1][1]), farads, tolerance)
+
+
+def _lamp(draft: Draft, part: Part) -> None:
+    if "neon" in part.words:
+        return
+    volts, amps, watts = part.value("voltage"), part.value("current"), part.value("power")
+    if not volts or not (amps or watts):
+        draft.fault(
+            part,
+            f"{part.name} has no volts and amps in the file",
+            "write both, as in lamp pilot 6.3 V 150 mA",
+        )
+        return
+    ohms = volts / amps if amps else volts * volts / (watts or 1.0)
+    draft.resistance(part, (part.node("1"), part.node("2")), ohms, spread=0.0)
+
+
+def _motor(draft: Draft, part: Part) -> None:
+    watts, volts = part.value("power"), part.value("voltage")
+    ohms = part.value("resistance") or (volts * volts / watts if watts and volts else None)
+    draft.resistance(part, (part.node("1"), part.node("2")), ohms, spread=0.0)
+    draft.notes.append(f"{part.name} is taken as a resistance of its watts")
+
+
+def _signal_source(draft: Draft, part: Part) -> None:
+    ohms = part.value("resistance")
+    draft.resistance(
+        part, (part.node("signal"), part.node("shield")), ohms or SOURCE_OHMS, spread=0.0
+    )
+    if not ohms:
+        draft.notes.append(f"{part.name} has no resistance in the file: taken as 1 Mohm")
+
+
+def _choke(draft: Draft, part: Part) -> None:
+    henries = part.value("inductance")
+    ohms = part.value("resistance") or part.value("resistance", role="dcr")
+    if henries is None:
+        draft.fault(
+            part,
+            f"{part.name} has no inductance in the file",
+            "write its henries, as in choke 8 H 75 mA 250 ohm",
+        )
+        return
+    if not 0 < henries <= MOST_HENRIES:
+        draft.fault(
+            part, f"{part.name} has an absurd inductance ({henries:g} H)", "look at its multiplier"
+        )
+    if ohms is None:
+        draft.notes.append(
+            f"{part.name} has no resistance in the file: taken as 1 ohm, so B+ reads high"
+        )
+    draft.winding(part.name, part.at("1"), part.at("2"), ohms or 1.0)
+    draft.rows[part.name].append(Stamp("c", part.name, part.name, -henries))
+    draft.coils.append(Coil(part.name, part.name, ohms or 1.0, WINDING_TOLERANCE, henries))
+
+
+def _transformer(draft: Draft, part: Part) -> None:
+    """Windings with their resistance around one core: v = r i + N e, sum of N i = magnetising
+    current, L di/dt = e.
+    """
+    mains = draft.circuit.mains
+    wound, henries = windings(part, mains.hertz if mains else 60.0, draft.fault, draft.notes.append)
+    draft.windings += wound
+    for winding in wound:
+        core, row = winding.core, winding.row
+        draft.rows.setdefault(core, [Stamp("g", core, core, -1.0)])
+        draft.winding(row, winding.a, winding.b, winding.ohms)
+        draft.rows[row].append(Stamp("g", row, core, -winding.turns))
+        draft.rows[core].append(Stamp("c", core, row, henries * winding.turns))
+        draft.coils.append(Coil(part.name, row, winding.ohms, WINDING_TOLERANCE))
+
+
+def _junction(draft: Draft, part: Part) -> None:
+    law = draft.condition.overrides.get(part.name, junction_law(part))
+    pairs = part.traits.junctions
+    for number, (anode, cathode) in enumerate(pairs, 1):
+        draft.device(part, str(number) if len(pairs) > 1 else "", law, (anode,), cathode)
+
+
+def junction_law(part: Part) -> Rectifier:
+    """Return the law of a diode, bridge or selenium stack."""
+    if part.kind == "selenium" or "selenium" in part.words:
+        return SELENIUM
+    return GERMANIUM if "germanium" in part.words else SILICON
+
+
+def _plug(draft: Draft, part: Part) -> None:
+    line, neutral = part.node("line"), part.node("neutral")
+    if line is None or neutral is None or not draft.condition.powered:
+        return
+    ends = (draft.point[line], draft.point[neutral])
+    if ends[0] == ends[1]:
+        draft.fault(
+            part,
+            f"the two blades of {part.name} are joined by wires: a short across the line",
+            "take out the wire that joins them",
+        )
+        return
+    if draft.sources and set(ends) != set(draft.sources[0][1:]):
+        draft.notes.append(f"{part.name} is fed from the same line as {draft.sources[0][0]}")
+    name = "line" if not draft.sources else f"line.{part.name}"
+    draft.sources.append((part.name, *ends))
+    draft.winding(name, line, neutral, LEAST_OHMS)
+
+
+#: The stamp of every law that has an equation.
+STAMPS: dict[Law, Callable[[Draft, Part], None]] = {
+    Law.BLADES: _plug,
+    Law.RESISTANCE: _resistor,
+    Law.THERMISTOR: _thermistor,
+    Law.TRACK: _pot,
+    Law.LAMP: _lamp,
+    Law.MOTOR: _motor,
+    Law.SIGNAL_SOURCE: _signal_source,
+    Law.CAPACITANCE: _capacitor,
+    Law.COIL: _choke,
+    Law.WINDINGS: _transformer,
+    Law.JUNCTION: _junction,
+    Law.TUBE: tube,
+}
+#: What has no equation of its own: it joins nodes, or does nothing to a current.
+UNSTAMPED = frozenset(
+    {
+        Law.CONDUCTOR,
+        Law.POLES,
+        Law.LINK,
+        Law.BREAK_CONTACT,
+        Law.MATED_CONTACTS,
+        Law.EARTH,
+        Law.NOTHING,
+    }
+)

@@ -1,0 +1,119 @@
+"""What a part stands, against its rating: one definition of each rating, for every room."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from rework.circuit.kinds import KINDS
+from rework.circuit.parts import Part
+from rework.tubes import library
+
+#: A part that burns more than this share of its watts is close to them (common practice, no source:
+#: twice the watts).
+WATTS_SHARE = 0.6
+#: A heater further than this from its volts is told of, and a lamp or motor so far over its own
+#: (common practice; makers of tubes print five to ten per cent).
+HEATER_SHARE = 0.10
+#: A winding may be over its amps or a transformer over its volt-amperes by this, which rounding of
+#: the written values explains.
+ROUNDING = 1.02
+#: The first capacitor may be over the rectifier's figure by this.
+CAPACITOR_ROUNDING = 1.05
+
+
+class Verdict(StrEnum):
+    """How a stress compares with its rating."""
+
+    OVER = "over"
+    UNDER = "under"  # a heater that is starved
+    NEAR = "near"
+    BAND = "band"  # within it as drawn, over at the edge of the band
+    CORNER = "corner"  # within it over the band, over in the worst corner
+
+
+@dataclass(frozen=True, slots=True)
+class Stress:
+    """A part (``kind``, and for a tube its ``type``) against one rating, both in ``unit``.
+
+    ``key`` is one of those in the table of kinds, or "cold_volts" (a capacitor at switch-on) or
+    "ripple_amps". ``of`` names the unit of a bulb, the winding, the section or the end of a track.
+    ``high`` is the amount at the edge of the band and ``corner`` that in the worst corner, where
+    these are known.
+    """
+
+    part: str
+    kind: str
+    key: str
+    amount: float
+    unit: str
+    rating: float | None
+    of: str = ""
+    type: str = ""
+    high: float | None = None
+    corner: float | None = None
+
+    @property
+    def is_main(self) -> bool:
+        """Whether this is the first rating that a part of its kind must have."""
+        return KINDS[self.kind].stresses[:1] == (self.key,)
+
+    @property
+    def verdict(self) -> Verdict | None:
+        """How it compares with the rating; None where it is well inside, or there is none."""
+        if not self.rating:
+            return None
+        limit = self.rating * _ALLOWED.get(self.key, 1.0)
+        if self.kind in ("lamp", "motor") and self.key == "volts":
+            limit = self.rating * (1 + HEATER_SHARE)
+        if self.amount > limit:
+            return Verdict.OVER
+        if self.key == "heater_volts" and self.amount < self.rating * (1 - HEATER_SHARE):
+            return Verdict.UNDER
+        if self.key == "watts" and self.amount > WATTS_SHARE * self.rating:
+            return Verdict.NEAR
+        if self.high is not None and self.high > self.rating:
+            return Verdict.BAND
+        if self.corner is not None and self.corner > self.rating:
+            return Verdict.CORNER
+        return None
+
+
+_ALLOWED = {
+    "heater_volts": 1 + HEATER_SHARE,
+    "amps": ROUNDING,
+    "volt_amperes": ROUNDING,
+    "first_capacitor_farads": CAPACITOR_ROUNDING,
+}
+#: The dimension of the value of a file that rates a stress.
+_DIMENSION = {
+    "watts": "power",
+    "volts": "voltage",
+    "cold_volts": "voltage",
+    "amps": "current",
+    "dc_amps": "current",
+    "inverse_volts": "voltage",
+    "volt_amperes": "apparent-power",
+}
+
+
+def rating(part: Part, key: str, of: str = "") -> float | None:
+    """Return the rating of a part for one stress, in SI units: written in the file, or that of its
+    tube type; None where none is known. ``of`` names the unit of a bulb or the winding.
+    """
+    if part.kind == "tube":
+        tube = library.find(part.type)
+        if tube is None:
+            return None
+        if key == "heater_volts":
+            return tube.heater.volts.value
+        figure = tube.ratings.get(f"{of}.{key}") or tube.ratings.get(key)
+        return figure.value if figure is not None else None
+    dimension = _DIMENSION.get(key)
+    if dimension is None:
+        return None
+    written = part.value(dimension)
+    if written is None and of:
+        values = dict(part.windings).get(of.split(".")[0], ())
+        written = next((v.amount for v in values if v.dimension == dimension and not v.role), None)
+    return written

@@ -1,0 +1,188 @@
+"""What a tube puts into the equations: its heater, its units, the drop of a rectifier."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from rework.circuit.parts import Part
+from rework.solve.devices import GERMANIUM, DeviceLaw, Rectifier
+from rework.solve.draft import Draft
+from rework.solve.fit import NoData, fitted
+from rework.solve.rows import screened, units_of
+from rework.tubes import library
+from rework.tubes.tubetype import TubeType
+
+#: Hot over cold resistance of a heater: 7 from one source, 4 from another (radiomuseum.org, A.
+#: Steinmetz, Heizkreisregelroehren; republished).
+COLD_RATIO = 7.0
+#: A drop of more volts or amps than these is taken for a slip of the multiplier.
+MOST_DROP_VOLTS, MOST_DROP_AMPS = 1e3, 100.0
+#: The sections a rectifier may have: unit, plate, cathode.
+SECTIONS = (
+    ("", "plate", "cathode"),
+    ("1", "plate1", "cathode"),
+    ("2", "plate2", "cathode"),
+    ("diode1", "diode1.plate", "diode1.cathode"),
+    ("diode2", "diode2.plate", "diode2.cathode"),
+)
+#: A detector diode in a bulb with other units: from memory, for a few milliamps at a few volts.
+SMALL_DIODE = GERMANIUM
+
+
+def tube(draft: Draft, part: Part) -> None:
+    """Put in a tube: its heater always, its units where they emit."""
+    type_ = library.find(part.type)
+    if type_ is None:
+        draft.fault(
+            part,
+            f"{part.type} of {part.name} is not in the tube library, so it has no numbers (the"
+            " mains check needs none)",
+            "see rework tubes for what is there, or fit a type that is",
+        )
+        return
+    _heater(draft, part, type_)
+    if type_.is_rectifier:
+        if draft.condition.powered:
+            _rectifier(draft, part, type_)
+    elif draft.condition.emission and draft.condition.powered:
+        for unit in units_of(type_):
+            _unit(draft, part, type_, unit)
+        _diodes(draft, part, type_)
+
+
+def _pin(part: Part, type_: TubeType, *elements: str) -> str | None:
+    """Return the first pin of these elements that is connected."""
+    pins = (pin for element in elements for pin in type_.pins_of(element))
+    return next((pin for pin in pins if part.node(pin)), None)
+
+
+def _unit(draft: Draft, part: Part, type_: TubeType, unit: str) -> None:
+    """Put in one unit that amplifies; one without a plate connected does nothing."""
+    prefix = f"{unit}." if unit else ""
+    electrodes = ("plate", "screen", "grid") if screened(type_, unit) else ("plate", "grid")
+    pins = {name: _pin(part, type_, prefix + name) for name in (*electrodes, "cathode")}
+    bound = [pin for pin in pins.values() if pin is not None]
+    if len(bound) < len(pins):
+        if pins["plate"] is not None:
+            lost = next(name for name, pin in pins.items() if pin is None)
+            draft.fault(
+                part,
+                f"{part.name} has nothing on its {lost}{' of ' + unit if unit else ''}",
+                f"connect the {lost}",
+            )
+        return
+    law: DeviceLaw
+    try:
+        law = draft.condition.overrides.get(part.name) or fitted(part.type, unit).law
+    except NoData as error:
+        draft.fault(
+            part,
+            f"{part.name}: {error} (the mains check needs none)",
+            "fit a type with printed rows, see rework tubes",
+        )
+        return
+    draft.device(part, unit, law, tuple(bound[:-1]), bound[-1])
+
+
+def _diodes(draft: Draft, part: Part, type_: TubeType) -> None:
+    """Put in the detector diodes of a bulb, but one whose plate is joined to its cathode."""
+    for name in ("diode1", "diode2", "diode3"):
+        anode = _pin(part, type_, name, f"{name}.plate")
+        cathode = _pin(part, type_, f"{name}.cathode", "cathode")
+        if (
+            anode is not None
+            and cathode is not None
+            and draft.point[part.at(anode)] != draft.point[part.at(cathode)]
+        ):
+            draft.device(part, name, SMALL_DIODE, (anode,), cathode)
+
+
+def _rectifier(draft: Draft, part: Part, type_: TubeType) -> None:
+    law = draft.condition.overrides.get(part.name) or _drop(draft, part, type_)
+    if law is None:
+        return
+    sections = list(_sections(part, type_))
+    for unit, plate, cathode in sections:
+        if plate is not None and cathode is not None:
+            draft.device(part, unit, law, (plate,), cathode)
+    pairs = [pair for _, *pair in sections]
+    whole = any(None not in pair for pair in pairs)
+    if not whole and any(pair != [None, None] for pair in pairs):
+        # with neither, it is left in for its heater alone
+        draft.fault(part, f"{part.name} has no plate or no cathode connected", "connect both")
+
+
+def _sections(part: Part, type_: TubeType) -> Iterator[tuple[str, str | None, str | None]]:
+    """Yield the sections of a rectifier: unit, the pins of plate and cathode that are connected."""
+    for unit, plate, cathode in SECTIONS:
+        yield unit, _pin(part, type_, plate), _pin(part, type_, cathode)
+
+
+def _drop(draft: Draft, part: Part, type_: TubeType) -> Rectifier | None:
+    """Return the three-halves law through the drop the file states, or else through the library's;
+    a note where that is from memory.
+    """
+    volts, amps = part.value("voltage", role="drop"), part.value("current")
+    if volts is not None and amps is not None:
+        if not (0 < volts < MOST_DROP_VOLTS and 0 < amps < MOST_DROP_AMPS):
+            draft.fault(
+                part,
+                f"{part.name} has an absurd drop ({volts:g} V at {amps:g} A)",
+                "write volts and amps as read, as in drop 18 V 200 mA",
+            )
+            return None
+        draft.notes.append(
+            f"{part.name}: the drop of the {part.type} is the one the file states, {volts:g} V at"
+            f" {amps * 1e3:g} mA"
+        )
+        return Rectifier(amps / volts**1.5)
+    try:
+        law = fitted(part.type).law
+    except NoData as error:
+        draft.fault(
+            part,
+            f"{part.name}: {error} (the mains check needs none)",
+            f"state it as read off a sheet or measured, as in {part.name} tube {part.type} drop"
+            " 18 V 200 mA; or fit a type whose drop is known",
+        )
+        return None
+    figure = type_.ratings.get("tube_drop_volts")
+    if (
+        figure is not None
+        and figure.grade == "memory"
+        and not any(curve.columns == ("drop_volts", "plate_amps") for curve in type_.curves)
+    ):
+        draft.notes.append(
+            f"{part.name}: the drop of the {part.type} ({figure.value:g} V) is from memory, no"
+            " sheet was seen; B+ hangs on it"
+        )
+    return law if isinstance(law, Rectifier) else None
+
+
+def _heater(draft: Draft, part: Part, type_: TubeType) -> None:
+    """The heater as resistances between its ends and taps: hot, or cold where the tubes are."""
+    heater = type_.heater
+    ohms = heater.volts.value / heater.amps.value
+    if not draft.condition.powered:
+        ohms /= COLD_RATIO
+    first, last = (next(iter(type_.pins_of(name)), None) for name in ("heater1", "heater2"))
+    if first is None or last is None:
+        return
+    tap = next((p for name in ("heater-tap", "lamp-tap") for p in type_.pins_of(name)), None)
+    middle = part.node(tap) if tap is not None else None
+    if tap is None or middle is None:
+        draft.resistance(
+            part, (part.node(first), part.node(last)), ohms, name=f"{part.name}.heater", spread=0.0
+        )
+        return
+    share = 0.5
+    for section in heater.sections:
+        if tap in section.between:
+            share = section.volts.value / heater.volts.value
+            if last in section.between:
+                share = 1 - share
+    for name, ends, piece in (
+        ("heater1", (part.node(first), middle), share),
+        ("heater2", (middle, part.node(last)), 1 - share),
+    ):
+        draft.resistance(part, ends, ohms * piece, name=f"{part.name}.{name}", spread=0.0)
