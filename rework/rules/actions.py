@@ -30,6 +30,7 @@ from rework.circuit.parts import Part
 from rework.language.partline import missing_terminals, read_part
 from rework.language.syntax import PartLine, circuit_parser
 from rework.rules.carry import NoSuchElement, carried
+from rework.rules.computed import COMPUTED
 from rework.rules.match import node_at, terminals_called
 from rework.rules.verbs import PART_LINE_VERBS
 from rework.tubes import library
@@ -225,7 +226,7 @@ class Bench:
             raise CannotDo(f"{terminal} is on nothing, so {part.name} cannot be put in its lead")
         for each in pins:
             yield self.do(LiftPin(name, each))
-        fresh = self.circuit.free_node_name(f"{name.replace('/', '-')}-{pins[0]}")
+        fresh = self.circuit.free_node_name(f"{part.name.replace('/', '-')}-{first}")
         ends = ((first, fresh), (second, self.circuit.node_named(self._end(node))))
         yield self.do(FitPart(replace(part, pins=ends)))
         for each in pins:
@@ -340,6 +341,12 @@ class Bench:
 
 def fill(text: str, names: Mapping[str, str]) -> str:
     """Return a text with every ``{word}`` and ``?word`` in it replaced by what it stands for."""
+    words = "|".join(COMPUTED)
+    text = re.sub(
+        rf"\{{([A-Za-z][\w-]*)\}}\.({words})\b",
+        lambda found: names.get(f"{found[1]}.{found[2]}", found[0]),
+        text,
+    )
     text = re.sub(r"\{([A-Za-z][\w-]*)\}", lambda found: names.get(found[1], found[0]), text)
     return re.sub(r"\?([A-Za-z]\w*)", lambda found: names.get(found[1], found[0]), text)
 

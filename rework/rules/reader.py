@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 
 from rework.circuit.place import Place, Problem, errors
 from rework.language.reader import Line, Problems, decode, split
+from rework.rules.computed import IMPLIED
 from rework.rules.examples import parted, read_examples
 from rework.rules.patterns import (
     one_line,
@@ -304,7 +305,7 @@ def _check_names(each: _OpenPass, known: set[str], problems: Problems) -> None:
             hint=f"one of ?{', ?'.join(sorted(bound))}" if bound else "",
         )
     asked = {term.text for term in (*terms, *_pattern_terms(each)) if term.form == "parameter"}
-    asked |= set(re.findall(r"\{([A-Za-z][\w-]*)\}", raw)) - bound
+    asked |= set(re.findall(r"\{([A-Za-z][\w-]*)\}", raw)) - bound - set(IMPLIED)
     for name in sorted(asked - known):
         near = difflib.get_close_matches(name, known, 1, 0.5)
         problems.add(

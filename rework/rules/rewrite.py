@@ -15,6 +15,7 @@ from rework.circuit.circuit import Circuit
 from rework.circuit.edits import Action, CutConductor, Edit, LiftPin
 from rework.circuit.kinds import KINDS
 from rework.rules.actions import Bench, CannotDo, fill, number
+from rework.rules.computed import computed_names, implied
 from rework.rules.known import Known, Operand
 from rework.rules.match import Match, Matcher, TooManySteps, distinct, node_at
 from rework.rules.rule import All, AnyOf, Condition, Not, Pass, Phrase, Rule, Step, Term
@@ -60,8 +61,8 @@ def plan(rule: Rule, circuit: Circuit, arguments: Mapping[str, str] | None = Non
         parameter.name: parameter.default
         for parameter in rule.parameters
         if parameter.default is not None
-    } | dict(arguments)
-    return _Plan(rule, circuit, given).outcome()
+    }
+    return _Plan(rule, circuit, implied(circuit) | given | dict(arguments)).outcome()
 
 
 def argument_problems(rule: Rule, arguments: Mapping[str, str]) -> tuple[str, ...]:
@@ -199,11 +200,9 @@ class _Plan:
         )
 
     def _names(self, match: Match) -> dict[str, str]:
-        return (
-            dict(self.given)
-            | {k: v for k, v in match.nodes.items() if "." not in k}
-            | dict(match.parts)
-        )
+        nodes = {name: node for name, node in match.nodes.items() if "." not in name}
+        names = dict(self.given) | nodes | dict(match.parts)
+        return names | computed_names(names, self.circuit)
 
     def _failed_needs(self, site: _Site) -> list[str]:
         refusals = []

@@ -8,10 +8,10 @@ from __future__ import annotations
 
 from math import log
 
+from rework.circuit.preferred import WATTS, at_most, rating
 from rework.supply.filters import bleeder_ohms
 from rework.supply.forms import BALANCE_OHMS, Choice
 from rework.supply.needs import Needs
-from rework.supply.preferred import WATTS, at_most, rating
 from rework.supply.screen import Rough
 from rework.supply.sources import Wishes
 from rework.supply.stock import Shelf, StockCapacitor, StockPot, StockResistor, StockThermistor

@@ -8,6 +8,7 @@ from rework.circuit.circuit import Circuit
 from rework.circuit.edits import AttachCircuit, apply_edit
 from rework.circuit.parts import Part, Value
 from rework.circuit.place import Place, Problem
+from rework.circuit.preferred import E6, nearest
 from rework.language.job import Apply, Attach, Job
 from rework.language.quantity import write_value
 from rework.rules import catalogue
@@ -17,7 +18,6 @@ from rework.rules.run import CONNECT
 from rework.solve.network import CannotSolve
 from rework.supply.amplifier import stand_in
 from rework.supply.feed import Feed
-from rework.supply.preferred import E6, nearest
 from rework.tubes import library
 from rework.tubes.relatives import PARALLEL_VOLTS, SAME_CURVES, stand_ins
 

@@ -16,6 +16,7 @@ import numpy as np
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.place import Problem
+from rework.circuit.preferred import FUSES, rating
 from rework.solve.cold import HIGH_LINE
 from rework.solve.network import CannotSolve
 from rework.solve.switch_on import Rise, heater_rush, rise
@@ -25,7 +26,6 @@ from rework.supply.forms import Choice
 from rework.supply.ideal import critical_henries
 from rework.supply.marks import FUSE_SHARE, Figures, Mark, marks_of
 from rework.supply.needs import Needs
-from rework.supply.preferred import FUSES, rating
 from rework.supply.states import (
     States,
     delivered,

@@ -10,6 +10,7 @@ from rework.circuit.circuit import Circuit
 from rework.circuit.edits import Edit, FitPart, RemovePart, SetValue, replay
 from rework.circuit.parts import Value
 from rework.circuit.place import Problem
+from rework.circuit.preferred import FUSES, VOLT_AMPS, rating
 from rework.rules import catalogue
 from rework.rules.facts import Facts
 from rework.rules.rewrite import Applied, Refused, plan
@@ -18,7 +19,6 @@ from rework.solve.network import CannotSolve
 from rework.solve.periodic import mains_steady
 from rework.supply.draft import common_of, unbonded
 from rework.supply.feed import Feed
-from rework.supply.preferred import FUSES, VOLT_AMPS, rating
 from rework.supply.stock import Shelf, StockFuse, StockTransformer, Winding
 
 #: A winding serves for a line within this share of its volts (common practice, no source).

@@ -11,13 +11,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rework.circuit.leads import FILAMENTS, POWER
+from rework.circuit.preferred import E6, FUSES, VOLT_AMPS, VOLTS, at_least, at_most, rating
 from rework.solve.cold import HIGH_LINE
 from rework.solve.devices import SILICON
 from rework.solve.fit import fitted
 from rework.supply.filters import bleeder_ohms
 from rework.supply.ideal import after_filter, capacitor_input
 from rework.supply.needs import Needs
-from rework.supply.preferred import E6, FUSES, VOLT_AMPS, VOLTS, at_least, at_most, rating
 from rework.supply.sources import Wishes, printed_ohms
 from rework.tubes import library
 from rework.tubes.tubetype import TubeType

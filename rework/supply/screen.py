@@ -14,6 +14,7 @@ from math import sqrt
 import numpy as np
 from numpy.typing import NDArray
 
+from rework.circuit.preferred import E12
 from rework.supply.filters import Behind, bleeder_ohms, filter_capacitors, filters
 from rework.supply.ideal import (
     after_filter,
@@ -23,7 +24,6 @@ from rework.supply.ideal import (
     critical_henries,
 )
 from rework.supply.needs import Needs
-from rework.supply.preferred import E12
 from rework.supply.sources import FIRST_CAPACITOR, Source, Wishes, sources
 from rework.supply.stock import Shelf, StockResistor
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 from math import sqrt
 
+from rework.circuit.preferred import at_least
 from rework.solve.cold import HIGH_LINE
 from rework.solve.fit import NoData, fitted
 from rework.supply.forms import (
@@ -19,7 +20,6 @@ from rework.supply.forms import (
     source_ohms,
 )
 from rework.supply.needs import Needs
-from rework.supply.preferred import at_least
 from rework.supply.stock import (
     Shelf,
     StockBridge,

@@ -12,11 +12,11 @@ from rework.anatomy.units import element_at
 from rework.circuit.circuit import Circuit
 from rework.circuit.edits import FitPart, SetValue, apply_edit
 from rework.circuit.parts import Part, Value, strands
+from rework.circuit.preferred import E12, E24, WATTS, nearest, rating
 from rework.rules.facts import Facts
 from rework.solve.devices import Pentode
 from rework.solve.rows import class_a
 from rework.supply.bench import Bench, Floats, Work
-from rework.supply.preferred import E12, E24, WATTS, nearest, rating
 from rework.tubes import library
 from rework.tubes.relatives import StandIn, nearest_row
 

@@ -8,12 +8,12 @@ from collections.abc import Iterator
 
 from rework.circuit.circuit import Circuit, Mains
 from rework.circuit.parts import Value
+from rework.circuit.preferred import E6, nearest
 from rework.language.quantity import write_value
 from rework.language.resolve import read_circuit
 from rework.language.writer import tidy
 from rework.supply.amplifier import NODES, PORTS, UMBILICAL
 from rework.supply.forms import BALANCE_OHMS, BALANCES, ELEVATED, ELEVATED_OHMS, Choice, low_winding
-from rework.supply.preferred import E6, nearest
 from rework.supply.stock import (
     StockCapacitor,
     StockItem,

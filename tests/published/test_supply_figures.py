@@ -10,6 +10,7 @@ from math import log, pi, sqrt
 import numpy as np
 import pytest
 
+from rework.circuit.preferred import E12, E24, FUSES, at_least, at_most, nearest, rating
 from rework.solve.fit import fitted
 from rework.supply.ideal import (
     after_filter,
@@ -19,7 +20,6 @@ from rework.supply.ideal import (
     critical_henries,
     readings,
 )
-from rework.supply.preferred import E12, E24, FUSES, at_least, at_most, nearest, rating
 from rework.supply.sources import printed_ohms
 from rework.tubes import library
 

@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from rework.circuit.preferred import E24, nearest
 from rework.cli import main
 from rework.language.files import wanted_circuit
 from rework.language.resolve import read_circuit
@@ -17,7 +18,6 @@ from rework.solve.network import CannotSolve
 from rework.supply.bench import Bench, ratings
 from rework.supply.exchange import exchanges
 from rework.supply.feed import fed, feed_of, found_volts
-from rework.supply.preferred import E24, nearest
 from rework.supply.stage import LOAD_SUITS, presented_ohms
 
 CIRCUITS = Path(__file__).parents[2] / "circuits"

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from rework.circuit.edits import replay
 from rework.circuit.parts import Part, Value
+from rework.circuit.preferred import VOLT_AMPS
 from rework.cli import main
 from rework.commands.options_words import options_json
 from rework.language.files import read_circuit_file, wanted_circuit
@@ -25,7 +26,6 @@ from rework.supply.draft import draft, draft_text
 from rework.supply.feed import feed_of
 from rework.supply.isolate import isolated, to_order
 from rework.supply.options import TITLES, options
-from rework.supply.preferred import VOLT_AMPS
 from rework.supply.stock_reader import read_shelf
 from rework.supply.work import price_of
 

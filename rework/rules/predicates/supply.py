@@ -5,6 +5,8 @@ The docstring of each is what ``rework rules --words`` prints.
 
 from __future__ import annotations
 
+from rework.anatomy.units import element_at
+from rework.rules.computed import LINE_SHARE
 from rework.rules.known import Known, Operand, tube_of
 
 
@@ -71,3 +73,33 @@ def is_negative_return(known: Known, what: Operand) -> bool:
     return any(
         not known.points_of(what).isdisjoint(stage.returns) for stage in known.facts.back_biased
     )
+
+
+def feeds_heaters_only(known: Known, what: Operand) -> bool:
+    """A transformer with nothing on its windings, but its primary, than heaters and lamps."""
+    part = what.part
+    if part is None or part.kind != "transformer":
+        return False
+    ends = [
+        known.facts.point(node)
+        for terminal, node in part.pins
+        if not terminal.startswith(("primary", "core", "screen"))
+    ]
+    kept = known.facts.common | known.facts.earthed | known.facts.metal
+    return bool(ends) and all(
+        other.name == part.name
+        or other.kind == "lamp"
+        or element_at(other, terminal).startswith(("heater", "lamp"))
+        for point in ends
+        if point not in kept
+        for other, terminal in known.facts.at.get(point, ())
+    )
+
+
+def is_for_the_line(known: Known, what: Operand) -> bool:
+    """A part whose volts are those of the line, within a tenth, or that does not say its volts."""
+    mains = known.circuit.mains
+    volts = what.part.value("voltage") if what.part is not None else None
+    if mains is None or volts is None:
+        return True
+    return abs(volts - mains.volts) <= LINE_SHARE * mains.volts
