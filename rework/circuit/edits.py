@@ -235,7 +235,7 @@ def _reach(circuit: Circuit, end: str) -> tuple[Circuit, str]:
         return circuit, node
     if terminal not in part.unused:
         raise EditError(f"{name} has no pin {terminal}")
-    node = circuit.free_node_name(f"{name.replace('/', '-')}-{terminal}")
+    node = circuit.free_node_name(f"{name}-{terminal}".replace("/", "-").replace(".", "-"))
     pins = tuple(in_order(part.kind, part.words, (*part.pins, (terminal, node))))
     bound = replace(part, pins=pins, unused=tuple(t for t in part.unused if t != terminal))
     return _swap(circuit, bound), node

@@ -53,6 +53,7 @@ VOCABULARY: dict[str, Test] = {
     "_ has tapped heater": tubes.has_tapped_heater,
     "_ is output stage": tubes.is_output_stage,
     "_ is known tube": tubes.is_known_tube,
+    "_ is doubler": supply.is_doubler,
     "_ feeds heaters only": supply.feeds_heaters_only,
     "_ is for the line": supply.is_for_the_line,
     "_ is rectifier": supply.is_rectifier,

@@ -10,6 +10,8 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from rework.anatomy.rectifiers import rectifies
+from rework.anatomy.units import tube_of
 from rework.circuit.circuit import Circuit
 from rework.circuit.parts import Part
 from rework.rules.facts import Facts
@@ -21,7 +23,7 @@ from rework.solve.periodic import mains_steady
 from rework.solve.signal import Loudest
 from rework.solve.stability import MOTORBOATING, modes
 from rework.supply.bench import COLD_CAPACITOR, Bench, Limit, ratings
-from rework.supply.feed import Feed, rectifies, tube_of
+from rework.supply.feed import Feed
 from rework.supply.findings import Findings, Load, Option
 from rework.supply.states import rms
 

@@ -11,6 +11,8 @@ from collections import deque
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from rework.anatomy.rectifiers import Rectifier, rectifies
+from rework.anatomy.units import tube_of
 from rework.circuit.circuit import Circuit, Mains
 from rework.circuit.parts import Part
 from rework.circuit.place import Problem
@@ -18,8 +20,6 @@ from rework.rules.facts import Facts
 from rework.solve.assemble import assemble
 from rework.solve.network import CannotSolve
 from rework.solve.periodic import mains_steady
-from rework.tubes import library
-from rework.tubes.tubetype import TubeType
 
 #: Kinds that stand between the line and the anode of a rectifier: surge resistors, fuses, switches,
 #: a lamp on its tap.
@@ -58,7 +58,24 @@ def feed_of(circuit: Circuit) -> Feed:
         )
     rail, fed_by = _rail(facts, sections)
     names = tuple(part.name for part in sections)
-    return Feed(rail, _back(facts, circuit, fed_by), names)
+    return Feed(rail, _doubled_back(facts, rail) or _back(facts, circuit, fed_by), names)
+
+
+def _doubled_back(facts: Facts, rail: str) -> str | None:
+    """Return the node to which B+ of a voltage doubler returns, None where there is no doubler: the
+    anode of the section that fills the middle from below.
+    """
+    rectifiers = facts.anatomy.rectifiers
+    upper = [each for each in rectifiers if each.cathode == facts.point(rail)]
+    lower = [each for top in upper for each in rectifiers if each.cathode in top.anodes]
+    return _node_of(facts, lower[0]) if lower and lower[0] not in upper else None
+
+
+def _node_of(facts: Facts, rectifier: Rectifier) -> str | None:
+    """Return a node at the anode of a rectifier, the common's by its name."""
+    point = rectifier.anodes[0] if rectifier.anodes else None
+    nodes = [node for node in facts.circuit.nodes if facts.point(node) == point]
+    return min(nodes, key=lambda node: (node.upper() != "COMMON", node), default=None)
 
 
 def _rail(facts: Facts, sections: list[Part]) -> tuple[str, list[Part]]:
@@ -147,21 +164,6 @@ def found_volts(circuit: Circuit, feed: Feed) -> float:
     network = assemble(circuit)
     mean = mains_steady(network).mean
     return float(network.volts(mean, feed.rail) - network.volts(mean, feed.back))
-
-
-def tube_of(part: Part) -> TubeType | None:
-    """Return what the library knows of a tube, None for another part or an unlisted type."""
-    return library.find(part.type) if part.kind == "tube" else None
-
-
-def rectifies(part: Part) -> bool:
-    """Return whether a part is a rectifier, or a bulb that holds one."""
-    if part.kind == "tube":
-        tube = tube_of(part)
-        return tube is not None and tube.has_rectifier_unit
-    return part.kind in ("selenium", "bridge") or (
-        part.kind == "diode" and "germanium" not in part.words
-    )
 
 
 def _ends(part: Part, *wanted: str) -> tuple[str, ...]:

@@ -28,7 +28,27 @@ def says(board: Circuit, phrase: str, *names: str) -> bool:
 
 PAGER_SET, TALKBACK_SET, BOTH = circuit(PAGER), circuit(TALKBACK), with_supply(PAGER)
 
+DOUBLER = circuit("""
+circuit "Doubler"
+mains 117 V 60 Hz
+P1  plug two-blade           : line=L1, neutral=COMMON
+C1  electrolytic 40 uF 150 V : X -- L1
+V1  tube 25Z6GT              : 2=L1, 7=COMMON, diode1.plate=X, diode1.cathode=B1,
+                               diode2.plate=COMMON, diode2.cathode=X, unused 1
+C2  electrolytic 40 uF 300 V : B1 -- COMMON
+R1  resistor 10k 10 W        : B1 -- COMMON
+T1  transformer 2.5 VA       : primary 117 V = L1 -- COMMON, heater 6.3 V = H1 -- COMMON
+V2  tube 6AV6                : 1=G1, 2=COMMON, 3=H1, 4=COMMON, 5=COMMON, 6=COMMON, 7=P1N
+R2  resistor 10M             : G1 -- COMMON
+R3  resistor 220k            : B1 -- P1N
+M1  motor 117 V 60 Hz        : 1=L1, 2=COMMON
+M2  motor 92 V 0.3 A         : 1=L1, 2=COMMON
+""")
+
 TRUE = [
+    (DOUBLER, "_ is doubler", "V1"),
+    (DOUBLER, "_ feeds heaters only", "T1"),
+    (DOUBLER, "_ is for the line", "M1"),
     (PAGER_SET, "_ is mains-tied", "COMMON"),
     (PAGER_SET, "_ is mains-tied", "P1"),
     (PAGER_SET, "_ is mains-tied", "V3"),
@@ -86,6 +106,10 @@ TRUE = [
     (BOTH, "_ stays earthed", "SUPPLY/E"),
 ]
 FALSE = [
+    (PAGER_SET, "_ is doubler", "V4"),
+    (DOUBLER, "_ is doubler", "V2"),
+    (BOTH, "_ feeds heaters only", "SUPPLY/T1"),
+    (DOUBLER, "_ is for the line", "M2"),
     (PAGER_SET, "_ is mains-tied", "SP1"),
     (PAGER_SET, "_ is under _", "R2", "1 W"),
     (PAGER_SET, "_ is over _", "R2", "1 W"),

@@ -75,6 +75,20 @@ def is_negative_return(known: Known, what: Operand) -> bool:
     )
 
 
+def is_doubler(known: Known, what: Operand) -> bool:
+    """A rectifier of a voltage doubler: what one section gives out, another takes in."""
+    if what.part is None:
+        return False
+    rectifiers = known.facts.anatomy.rectifiers
+    middle = {each.cathode for each in rectifiers} & {
+        point for each in rectifiers for point in each.anodes
+    }
+    return any(
+        each.part == what.part.name and middle & {each.cathode, *each.anodes}
+        for each in rectifiers
+    )
+
+
 def feeds_heaters_only(known: Known, what: Operand) -> bool:
     """A transformer with nothing on its windings, but its primary, than heaters and lamps."""
     part = what.part
