@@ -84,8 +84,7 @@ def is_doubler(known: Known, what: Operand) -> bool:
         point for each in rectifiers for point in each.anodes
     }
     return any(
-        each.part == what.part.name and middle & {each.cathode, *each.anodes}
-        for each in rectifiers
+        each.part == what.part.name and middle & {each.cathode, *each.anodes} for each in rectifiers
     )
 
 
