@@ -38,7 +38,7 @@ from rework.supply.states import (
 from rework.supply.stiff import hum_at
 from rework.supply.stock import Shelf, StockConnector, StockFuse, StockSwitch
 from rework.supply.supply_text import supply_circuit, supply_text
-from rework.touch.stored import seconds_to
+from rework.touch.discharge import seconds_to
 
 #: The fuse is this many times the current it carries, slow: 1.5 to 2 times (M. Blencowe,
 #: valvewizard.co.uk/fuses.html).

@@ -15,7 +15,7 @@ from rework.circuit.parts import Part
 from rework.touch.builder import Builder
 from rework.touch.element import Axis, Element
 from rework.tubes import library
-from rework.tubes.library import TubeType
+from rework.tubes.tubetype import TubeType
 
 #: What an electrode is called from which a tube conducts to its cathode, whatever its grids do.
 PLATES = ("plate", "screen", "diode")

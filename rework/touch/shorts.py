@@ -14,7 +14,7 @@ from rework.circuit.kinds import KINDS
 from rework.circuit.parts import Part, strands
 from rework.touch.electrodes import carries
 from rework.tubes import library
-from rework.tubes.library import TubeType
+from rework.tubes.tubetype import TubeType
 
 #: Electrodes that lie side by side in a bulb and may touch, by how their names begin.
 TOUCHING = (

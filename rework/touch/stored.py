@@ -1,8 +1,10 @@
-"""What is left in the capacitors after the plug is out, and how long until it no longer matters.
+"""What is left in the capacitors after the plug is out, how long until it no longer matters, and
+what of it is at the pins of the plug and at the bare contacts of a pulled connector.
 
-Every capacitor is taken as charged to the peak that its rectifiers can reach, and left to the
-resistances that are there with tubes cold and rectifiers blocking. A capacitor across the line
-holds the peak of the line.
+Every capacitor starts from the volts that the solver says can be on it (high line, cold tubes),
+where the caller has them; else from the peak that its rectifiers can reach, which is never less.
+It is left to the resistances that remain with tubes cold and rectifiers blocking, nominal and at
+the end of all tolerances that takes longer. Leakage is not relied on.
 """
 
 from __future__ import annotations
@@ -10,153 +12,361 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
+from itertools import combinations
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import NDArray
 
 from rework.circuit.circuit import Circuit
+from rework.circuit.kinds import KINDS
 from rework.touch.direct import Direct
-from rework.touch.network import UNIT, Floats, solve
+from rework.touch.discharge import course, seconds_below
+from rework.touch.network import UNIT, Floats, Patterns, Solved, solve
 from rework.touch.person import assumed
-from rework.touch.study import Study
+from rework.touch.ports import bare_contacts
+from rework.touch.study import Row, Study
 from rework.touch.updates import moving, spread
 
-#: Joules below which a capacitor is not listed: what none of the rules for accessible capacitors
-#: reaches.
+#: Joules below which a capacitor is not listed: less than any of the rules for accessible
+#: capacitors reaches.
 LEAST_JOULES = 1e-4
-#: Beyond so many ohms only the anchors of the sum are left, and they are not in the set.
+#: Beyond so many ohms only the anchors of the network are left, and they are not in the set.
 MOST_OHMS = 1e8
+#: Volts down to which times are given: hardly dangerous (60 V DC), and accessible (34 V peak).
+DOWN_TO = (60.0, 34.0)
+#: Pins may keep so many farads charged, or have so much of their volts left after so many seconds
+#: (IEC 60950-1 2.1.1.7: 0.1 uF; one time constant of 1 s at most).
+MOST_FARADS, LEFT_SHARE, LEFT_AFTER = 0.1e-6, math.exp(-1), 1.0
+#: A capacitor counts at pins where they have at least this share of its volts.
+LEAST_SHARE = 0.1
+
+
+@dataclass(frozen=True, slots=True)
+class Fall:
+    """How long volts take to fall to 60 V and to 34 V: with nominal values, and at the end of all
+    tolerances that takes longer (``late``). Seconds; infinite where nothing discharges.
+    """
+
+    to_60: float
+    to_34: float
+    late_60: float
+    late_34: float
+
+
+@dataclass(frozen=True, slots=True)
+class Position:
+    """One position of switches and umbilicals: its words, the ohms that discharge a capacitor
+    (nominal; infinite where nothing does), and how its volts fall with every other capacitor
+    discharging through the same resistances.
+    """
+
+    words: str
+    ohms: float
+    fall: Fall
 
 
 @dataclass(frozen=True, slots=True)
 class Stored:
-    """One capacitor: farads, the worst volts on it, joules, and seconds to 60 V and to 34 V in each
-    position of switches and umbilicals.
+    """One capacitor: farads and joules nominal, the most volts on it, its rating, and what happens
+    in each position of switches and umbilicals.
 
-    ``positions`` holds the words of a position, the ohms that discharge it (infinite where nothing
-    does), and the seconds to 60 V and to 34 V with every other capacitor discharging through the
-    same resistances. Of a capacitor whose farads are not written nothing is known: everything is
-    infinite.
+    ``solved`` is whether the volts are those of the solver; else they are an estimate on the high
+    side. Of a capacitor whose farads are not written nothing is known: everything is infinite.
     """
 
     part: str
     farads: float
     volts: float
     joules: float
-    positions: tuple[tuple[str, float, float, float], ...]
+    positions: tuple[Position, ...]
+    rating: float | None = None
+    solved: bool = False
 
     @property
     def slowest(self) -> float:
-        """Seconds to 60 V in the worst position."""
-        return max((seconds for _, _, seconds, _ in self.positions), default=0.0)
+        """Seconds to 60 V in the worst position, at the end of tolerances that takes longer."""
+        return max((position.fall.late_60 for position in self.positions), default=0.0)
+
+    @property
+    def over_rating(self) -> bool:
+        """Whether the volts on it are more than it is rated for."""
+        return self.rating is not None and self.volts > self.rating
 
 
-def seconds_to(
-    volts: ArrayLike, farads: Sequence[float], ohms: ArrayLike, down_to: float
-) -> list[float]:
-    """Return the seconds each capacitor takes to fall to ``down_to`` volts for good, all
-    discharging together.
+@dataclass(frozen=True, slots=True)
+class Pins:
+    """Two pins of a pulled plug, or two contacts of a pulled connector, that stay charged: in which
+    position of the switches, the volts just after, and how they fall.
 
-    ``ohms`` is the matrix of resistances seen from the capacitors. From ``v = -R C dv/dt``: with
-    ``C^1/2 R C^1/2 = Q T Q'``, ``v(t) = C^-1/2 Q exp(-t/T) Q' C^1/2 v(0)``; one alone takes ``R C
-    ln(V/V1)``.
+    ``kind`` is ``plug`` or ``connector``. ``over_limit`` is whether more than 0.1 uF keeps more
+    than 37 % of its volts for 1 s (IEC 60950-1 2.1.1.7).
     """
-    start, root = np.asarray(volts, float), np.sqrt(np.asarray(farads, float))
-    taus, modes = np.linalg.eigh(root[:, None] * np.asarray(ohms) * root)
-    taus = np.maximum(taus, 1e-12)
-    parts = (modes / root[:, None]) * (modes.T @ (root * start))
-    times = np.concatenate([[0.0], np.geomspace(1e-4, 1e5, 1801)])
-    course = abs(parts @ np.exp(-times[None, :] / taus[:, None]))
-    above = course > down_to
-    found = []
-    for row, still in zip(course, above, strict=True):
-        last = int(np.flatnonzero(still)[-1]) if still.any() else -1
-        if last + 1 == len(times):
-            found.append(math.inf)
-        elif last < 1:
-            found.append(float(times[last + 1]))
-        else:
-            share = math.log(row[last] / down_to) / math.log(row[last] / max(row[last + 1], 1e-30))
-            found.append(float(times[last] + share * (times[last + 1] - times[last])))
-    return found
+
+    kind: str
+    part: str
+    one: str
+    other: str
+    words: str
+    volts: float
+    farads: float
+    fall: Fall
+    over_limit: bool
 
 
-def stored(circuit: Circuit, *, changes: tuple[tuple[str, float], ...] = ()) -> tuple[Stored, ...]:
-    """Return every capacitor that is left with energy worth telling, the largest first."""
+@dataclass(frozen=True, slots=True)
+class AfterUnplugging:
+    """Everything that stays charged: the capacitors, the largest energy first, and the pins."""
+
+    capacitors: tuple[Stored, ...]
+    pins: tuple[Pins, ...]
+
+    @property
+    def is_over(self) -> bool:
+        """Whether the pins of a plug stay charged for longer than the limit."""
+        return any(pins.over_limit and pins.kind == "plug" for pins in self.pins)
+
+
+def stored(
+    circuit: Circuit,
+    *,
+    changes: tuple[tuple[str, float], ...] = (),
+    volts: Mapping[str, float] | None = None,
+) -> tuple[Stored, ...]:
+    """Return every capacitor that is left with energy worth reporting, the largest first; see
+    ``after_unplugging``.
+    """
+    return after_unplugging(circuit, changes=changes, volts=volts).capacitors
+
+
+def after_unplugging(
+    circuit: Circuit,
+    *,
+    changes: tuple[tuple[str, float], ...] = (),
+    volts: Mapping[str, float] | None = None,
+) -> AfterUnplugging:
+    """Return what stays charged once the plug or a connector is pulled.
+
+    ``changes`` are figures to assume otherwise; ``volts`` the most on each capacitor by its name,
+    as the solver has them (see ``solve.charged``).
+    """
     unsized = tuple(
-        Stored(
-            part.name, math.inf, math.inf, math.inf, (("as it is", math.inf, math.inf, math.inf),)
-        )
+        Stored(part.name, math.inf, math.inf, math.inf, (_never("as it is"),))
         for part in circuit.parts
-        if part.kind in ("capacitor", "electrolytic") and part.value("capacitance") is None
+        if KINDS[part.kind].is_capacitor and part.value("capacitance") is None
     )
-    return unsized + _stored(Study(circuit, assumed(changes), open_conductors=False))
+    study = Study(circuit, assumed(changes), open_conductors=False)
+    if not any(element.kind == "capacitor" and element.farads > 0 for element in study.elements):
+        return AfterUnplugging(unsized, ())
+    bank = _Bank(study, volts or {})
+    kept = sorted(bank.capacitors(), key=lambda one: (-one.joules, one.part))
+    return AfterUnplugging((*unsized, *kept), tuple(bank.pins()))
 
 
-def _stored(study: Study) -> tuple[Stored, ...]:
-    numbers = [
-        number
-        for number, element in enumerate(study.elements)
-        if element.kind == "capacitor" and element.farads > 0
-    ]
-    if not numbers:
-        return ()
-    patterns = study.frame.elements.take(numbers)
-    volts = np.zeros(len(numbers))
-    ohms: dict[str, Floats] = {}
-    steady, none = Direct(study), moving(study, ((0,) * len(study.axes),))
-    charging = moving(study, (steady.charging,))
-    for rows, _, solved in study.blocks():
-        alternating = spread(solved, charging, patterns, study.feeds).across[:, 0]
-        across = spread(solved, charging, steady.across, study.feeds).across[:, 0]
-        charged = steady.volts(
-            spread(steady.solved(rows), none, patterns, steady.sources).across, across
-        )[:, 0]
-        peak = abs(charged) + math.sqrt(2) * study.volts * abs(alternating)
-        for number, row in enumerate(rows):
-            if any(where == "pulled" for _, where in row.umbilicals):
-                continue  # charged while everything is connected
-            volts = np.maximum(volts, peak[number][:, list(row.feeds())].max(axis=1))
-    for row in {(row.switches, row.umbilicals): row for row in study.rows if row.hot}.values():
+def _never(words: str) -> Position:
+    return Position(words, math.inf, Fall(math.inf, math.inf, math.inf, math.inf))
+
+
+class _Bank:
+    """The capacitors of a study, charged, and what discharges them in every position."""
+
+    def __init__(self, study: Study, solved: Mapping[str, float]) -> None:
+        self.study, self.steady = study, Direct(study)
+        self.numbers = [
+            number
+            for number, element in enumerate(study.elements)
+            if element.kind == "capacitor" and element.farads > 0
+        ]
+        self.parts = [study.elements[number].part for number in self.numbers]
+        self.patterns = study.frame.elements.take(self.numbers)
+        self.none = moving(study, ((0,) * len(study.axes),))
+        peaks = self._charged()
+        self.solved = [part in solved for part in self.parts]
+        #: Volts on each at the start, with their signs, (capacitors).
+        self.volts: Floats = np.array(
+            [
+                math.copysign(solved.get(part, abs(peak)), peak)
+                for part, peak in zip(self.parts, peaks.tolist(), strict=True)
+            ]
+        )
+        most = np.array([study.elements[number].farads for number in self.numbers])
+        #: Farads nominal and at the end that takes longer, (2, capacitors).
+        self.farads: Floats = np.array([most / (1 + self._tolerances[self.numbers]), most])
+
+    @cached_property
+    def _tolerances(self) -> Floats:
+        """The tolerance of every element, from the share that is missing at its other end."""
+        slack = np.array([element.slack for element in self.study.elements])
+        tolerances: Floats = slack / (2 - slack)
+        return tolerances
+
+    def _charged(self) -> Floats:
+        """Return the most volts that an ideal charge leaves on every capacitor, with the sign of
+        the direct ones: no load but the resistances drawn, everything connected.
+        """
+        study, steady = self.study, self.steady
+        most = np.zeros(len(self.numbers))
+        charging = moving(study, (steady.charging,))
+        for rows, _, solved in study.blocks():
+            alternating = spread(solved, charging, self.patterns, study.feeds).across[:, 0]
+            across = spread(solved, charging, steady.across, study.feeds).across[:, 0]
+            share = spread(steady.solved(rows), self.none, self.patterns, steady.sources).across
+            direct = steady.volts(share, across)[:, 0]
+            peak = abs(direct) + math.sqrt(2) * study.volts * abs(alternating)
+            signed = np.where(direct < 0, -peak, peak)
+            for number, row in enumerate(rows):
+                if any(where == "pulled" for _, where in row.umbilicals):
+                    continue  # charged while everything is connected
+                for feed in row.feeds():
+                    larger = abs(signed[number, :, feed]) > abs(most)
+                    most = np.where(larger, signed[number, :, feed], most)
+        return most
+
+    @cached_property
+    def positions(self) -> tuple[tuple[Row, str], ...]:
+        """A row and its words for every position of switches and umbilicals."""
+        rows = {(row.switches, row.umbilicals): row for row in self.study.rows if row.hot}
+        return tuple((row, _words(row)) for row in rows.values())
+
+    def networks(self, row: Row) -> tuple[Solved, Solved]:
+        """Return the resistances of one position with the plug out: nominal, and at their high
+        ends.
+        """
+        study = self.study
         still = study.admittance((row,), hertz=0.0)
         for number, element in enumerate(study.elements):
             if element.gate[:1] in (("blade",), ("earth",)) or element.kind == "capacitor":
                 still[0, number] = 0.0  # the plug is out, and leakage is not to be relied on
-        words = (
-            ", ".join(
-                f"{name} {where}"
-                for name, where in (*row.switches, *row.umbilicals)
-                if where != "mated"
-            )
-            or "as it is"
-        )
-        ohms[words] = (
-            spread(solve(steady.frame, still), none, patterns, patterns).across[0, 0] * UNIT
-        )
-    return tuple(
-        sorted(_each(study, numbers, volts, ohms), key=lambda one: (-one.joules, one.part))
+        still[0, len(study.elements) :] = 0.0
+        nominal, high = still.copy(), still.copy()
+        tolerances = self._tolerances
+        nominal[0, : len(tolerances)] *= 1 - tolerances
+        high[0, : len(tolerances)] *= (1 - tolerances) / (1 + tolerances)
+        return solve(self.steady.frame, nominal), solve(self.steady.frame, high)
+
+    def capacitors(self) -> Iterator[Stored]:
+        """Return every capacitor that is left with energy worth reporting."""
+        places = [(words, *self._falls(row)) for row, words in self.positions]
+        for place, part in enumerate(self.parts):
+            volts, farads = abs(float(self.volts[place])), float(self.farads[0, place])
+            joules = farads * volts**2 / 2
+            if joules >= LEAST_JOULES:
+                yield Stored(
+                    part,
+                    farads,
+                    volts,
+                    joules,
+                    tuple(
+                        Position(words, ohms[place], falls[place]) for words, ohms, falls in places
+                    ),
+                    self.study.circuit.by_name[part].value("voltage"),
+                    self.solved[place],
+                )
+
+    def _falls(self, row: Row) -> tuple[list[float], list[Fall]]:
+        """Return the ohms across every capacitor and how its volts fall in one position."""
+        seen = [
+            np.real(solved.between(self.patterns, self.patterns)[0]) * UNIT
+            for solved in self.networks(row)
+        ]
+        courses = [
+            course(self.volts, farads, ohms) for farads, ohms in zip(self.farads, seen, strict=True)
+        ]
+        ohms = [own if own < MOST_OHMS else math.inf for own in abs(seen[0].diagonal()).tolist()]
+        falls = [
+            _fall(courses[0][place], courses[1][place], hangs=math.isinf(own))
+            for place, own in enumerate(ohms)
+        ]
+        return ohms, falls
+
+    def pins(self) -> Iterator[Pins]:
+        """Return the pins of plugs and bare contacts that stay charged, each pair in the position
+        in which it takes longest; of a connector the worst pair.
+        """
+        worst: dict[tuple[str, ...], Pins] = {}
+        for kind, part, pulled, ends in self._ends():
+            for row, words in self.positions:
+                out = {name for name, where in row.umbilicals if where == "pulled"}
+                if kind == "connector" and pulled and pulled not in out:
+                    continue
+                for pins in self._charged_pins(kind, part, ends, row, words):
+                    key = (part, pins.one, pins.other) if kind == "plug" else (part,)
+                    known = worst.get(key)
+                    if known is None or _longer(pins) > _longer(known):
+                        worst[key] = pins
+        yield from worst.values()
+
+    def _ends(self) -> Iterator[tuple[str, str, str, tuple[tuple[str, str], ...]]]:
+        """Return (kind, part, umbilical, terminals and nodes) of plugs and bare halves."""
+        bare = {nodes: pulled for pulled, nodes in bare_contacts(self.study.circuit)}
+        for part in self.study.circuit.parts:
+            if part.kind == "plug":
+                yield "plug", part.name, "", part.pins
+            elif part.kind == "connector" and tuple(node for _, node in part.pins) in bare:
+                yield "connector", part.name, bare[tuple(node for _, node in part.pins)], part.pins
+
+    def _charged_pins(
+        self, kind: str, part: str, ends: Sequence[tuple[str, str]], row: Row, words: str
+    ) -> Iterator[Pins]:
+        """Return the pairs of ends that have more than 34 V just after pulling, in one position."""
+        pairs = [(one, two) for one, two in combinations(ends, 2) if one[1] != two[1]]
+        if not pairs:
+            return
+        ports = self.study.frame.patterns([((a, b), (1.0, -1.0)) for (_, a), (_, b) in pairs])
+        nominal, late, feeds, ohms, holds = self._read(ports, row)
+        for place, ((one, _), (two, _)) in enumerate(pairs):
+            volts = abs(float(nominal[place, 0]))
+            if volts <= min(DOWN_TO) or ohms[place] > MOST_OHMS:
+                continue
+            feeding = abs(feeds[place]) > LEAST_SHARE
+            farads = float(self.farads[1][feeding].sum())
+            hangs = bool(holds[feeding].any())
+            left = seconds_below(late[place], LEFT_SHARE * abs(float(late[place, 0])))
+            fall = _fall(nominal[place], late[place], hangs=hangs)
+            over = farads > MOST_FARADS and (hangs or left > LEFT_AFTER)
+            yield Pins(kind, part, one, two, words, volts, farads, fall, over)
+
+    def _read(
+        self, ports: Patterns, row: Row
+    ) -> tuple[Floats, Floats, Floats, Floats, NDArray[np.bool_]]:
+        """Return what ports read while the capacitors discharge in one position.
+
+        The volts, (ports, times), nominal and late; the share of each capacitor's volts in them,
+        (ports, capacitors); the ohms behind them with the capacitors charged, (ports); and which
+        capacitors nothing discharges.
+        """
+        courses, feeds, ohms, holds = [], np.zeros(0), np.zeros(0), np.zeros(0, bool)
+        for farads, solved in zip(self.farads, self.networks(row), strict=True):
+            inside = np.real(solved.between(self.patterns, self.patterns)[0])
+            seen = np.real(solved.between(ports, self.patterns)[0])
+            # Amperes out of the capacitors that leave their volts on them.
+            feeds = np.linalg.solve(inside, seen.T).T
+            courses.append(course(self.volts, farads, inside * UNIT, feeds))
+            own = np.real(solved.between_and_own(ports, self.patterns)[1][0])
+            ohms = (own - (feeds * seen).sum(axis=1)) * UNIT
+            holds = inside.diagonal() * UNIT > MOST_OHMS
+        return courses[0], courses[1], feeds, ohms, holds
+
+
+def _words(row: Row) -> str:
+    places = [f"{name} {where}" for name, where in (*row.switches, *row.umbilicals)]
+    return ", ".join(words for words in places if not words.endswith(" mated")) or "as it is"
+
+
+def _fall(nominal: Floats, late: Floats, *, hangs: bool) -> Fall:
+    """Return how volts fall; ``hangs`` where nothing discharges them."""
+    if hangs:
+        held = abs(float(nominal[0]))
+        sixty, low = (math.inf if held > end else 0.0 for end in DOWN_TO)
+        return Fall(sixty, low, sixty, low)
+    sixty, low = DOWN_TO
+    return Fall(
+        seconds_below(nominal, sixty),
+        seconds_below(nominal, low),
+        seconds_below(late, sixty),
+        seconds_below(late, low),
     )
 
 
-def _each(
-    study: Study, numbers: list[int], volts: Floats, ohms: Mapping[str, Floats]
-) -> Iterator[Stored]:
-    farads = [study.elements[number].farads for number in numbers]
-    times = {
-        words: [seconds_to(volts, farads, found, end) for end in (60.0, 34.0)]
-        for words, found in ohms.items()
-    }
-    for place, number in enumerate(numbers):
-        held = float(volts[place])
-        joules = farads[place] * held**2 / 2
-        if joules < LEAST_JOULES:
-            continue
-        rows: list[tuple[str, float, float, float]] = []
-        for words, found in ohms.items():
-            own = abs(float(found[place, place]))
-            if own < MOST_OHMS:
-                rows.append((words, own, times[words][0][place], times[words][1][place]))
-            else:
-                sixty, low = (math.inf if held > end else 0.0 for end in (60.0, 34.0))
-                rows.append((words, math.inf, sixty, low))
-        yield Stored(study.elements[number].part, farads[place], held, joules, tuple(rows))
+def _longer(pins: Pins) -> tuple[float, float]:
+    return pins.fall.late_34, pins.volts

@@ -266,7 +266,7 @@ def test_bleeder_seconds(micro, ohms, sixty):
     """t = R C ln(V0/V), the form of sdev.dk 2011-05-04 naming IEC 60204-1; the seconds from 350 V
     are computed, not printed.
     """
-    from rework.touch.stored import seconds_to
+    from rework.touch.discharge import seconds_to
 
     assert seconds_to([350.0], [micro * 1e-6], [[ohms]], 60.0)[0] == pytest.approx(sixty, rel=0.02)
     assert ohms * micro * 1e-6 * log(350 / 60) == pytest.approx(sixty, rel=0.02)

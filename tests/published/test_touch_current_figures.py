@@ -18,9 +18,10 @@ import pytest
 
 from rework.circuit.circuit import Circuit
 from rework.language.resolve import read_circuit
+from rework.touch.discharge import seconds_to
 from rework.touch.faults import faults
 from rework.touch.person import assumed, body_amps, body_ohm, limit, networks
-from rework.touch.stored import seconds_to, stored
+from rework.touch.stored import stored
 from rework.touch.touch import touch
 
 HERE = Path(__file__).parent

@@ -7,7 +7,8 @@ import math
 import pytest
 from handworked import tied
 
-from rework.touch.stored import seconds_to, stored
+from rework.touch.discharge import seconds_to
+from rework.touch.stored import stored
 
 RECTIFIER = "D1 diode silicon : L -- B"
 
