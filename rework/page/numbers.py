@@ -113,10 +113,16 @@ def worked_out(name: str, circuit: Circuit) -> Any:
         from rework.touch.touch import touch
 
         return touch(circuit)
+    from rework.solve.charged import charged_volts
+    from rework.solve.network import CannotSolve
     from rework.touch.faults import faults
     from rework.touch.stored import stored
 
-    return faults(circuit), stored(circuit)
+    try:
+        volts_on = charged_volts(circuit)
+    except CannotSolve:
+        volts_on = {}
+    return faults(circuit), stored(circuit, volts=volts_on)
 
 
 def _answer(name: str, circuit: Circuit) -> tuple[Any, tuple[Problem, ...]]:

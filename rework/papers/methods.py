@@ -75,10 +75,11 @@ METHODS = (
     Method(
         "stored",
         "What capacitors keep",
-        "dv/dt = -C^-1 G v from the peak that the rectifiers can reach, to 34 V.",
+        "dv/dt = -C^-1 G v from the most volts of the chart (high line, cold tubes), to 34 V.",
         "Discharge of a linear network; the volts below which it counts as no hazard: IEC 60065"
         " (from memory).",
-        "Tubes taken as cold, rectifiers as blocking.",
+        "Tubes taken as cold, rectifiers as blocking; resistors and capacitors at the end of their"
+        " tolerance that takes longer.",
         "rework faults JOB",
     ),
     Method(

@@ -71,6 +71,7 @@ def numbers(run: JobRun, step: Callable[[int], None] | None = None) -> Numbers:
 
 
 def _side(circuit: Circuit, step: Callable[[int], None]) -> Side:
+    from rework.solve.charged import charged
     from rework.solve.chart import volts
     from rework.solve.network import CannotSolve
     from rework.solve.ohms import ohms
@@ -79,15 +80,19 @@ def _side(circuit: Circuit, step: Callable[[int], None]) -> Side:
     from rework.touch.stored import stored
     from rework.touch.touch import touch
 
+    found: dict[str, Any] = {}
+    why: list[tuple[str, str]] = []
     sums: dict[str, Callable[[Circuit], Any]] = {
         "chart": lambda one: volts(one, samples=SAMPLES),
         "ohms": ohms,
         "signal": signal,
         "touch": touch,
         "faults": faults,
-        "stored": stored,
+        # From the volts of the chart, so that both papers print the same.
+        "stored": lambda one: stored(
+            one, volts=charged(found["chart"]) if "chart" in found else None
+        ),
     }
-    found, why = {}, []
     for name, of in sums.items():
         if len(circuit.parts) > MOST_PARTS:
             why.append(

@@ -26,6 +26,8 @@ MOST_TURNED = 40
 ROUNDS = 6
 #: What a turn must gain, relative, to be worth it.
 GAIN = 1e-9
+#: A part whose other end makes so much less difference, relative, is not reported.
+MATTERS = 0.01
 
 #: From open-circuit volts and the ohms behind them, (corners) each, to what is to be the most.
 Weight = Callable[[Numbers, Numbers], Floats]
@@ -35,7 +37,7 @@ Ends = NDArray[np.bool_]
 @dataclass(frozen=True, slots=True)
 class Corner:
     """The worst corner of one port: open-circuit volts (times the source's), ohms behind them, and
-    the numbers of the elements that are at the end that passes less.
+    the numbers of the elements that are at the end that passes less, where that matters.
     """
 
     volts: complex
@@ -85,9 +87,9 @@ class Corners:
         climbed = [self._climb(start, weight) for start in starts]
         best = max(climbed, key=lambda ends: self._weigh(ends, weight))
         volts, ohms = self._at(best)
-        return Corner(
-            complex(volts), complex(ohms), tuple(int(number) for number in self.loose[best])
-        )
+        matters = self._turned(best, weight) < self._weigh(best, weight) * (1 - MATTERS)
+        less = tuple(int(number) for number in self.loose[best & matters])
+        return Corner(complex(volts), complex(ohms), less)
 
     def _climb(self, start: Ends, weight: Weight) -> Ends:
         """Return the corner that turning parts from ``start`` ends in."""
@@ -141,6 +143,9 @@ def _most_volts(volts: Numbers, _ohms: Numbers) -> Floats:
     return np.asarray(abs(volts), float)
 
 
-def names(study: Study, less: Sequence[int]) -> tuple[str, ...]:
-    """Return the parts of some elements, each once."""
-    return tuple(dict.fromkeys(study.elements[number].part for number in less))
+def ends(study: Study, less: Sequence[int]) -> tuple[tuple[str, str], ...]:
+    """Return (part, ``high`` or ``low``) of some elements that are at the end which passes less:
+    high ohms, low farads.
+    """
+    elements = [study.elements[number] for number in less]
+    return tuple(dict.fromkeys((one.part, "low" if one.farads else "high") for one in elements))

@@ -63,7 +63,8 @@ class Outcome:
     adds most; ``before`` is the reading there without it, and ``adds`` is true where it matters.
     ``body_amps`` flow through a body by the table of IEC 60479-1 with ``body_volts`` across it.
     ``bond_volts`` are on the metal until a fuse or breaker has opened. ``together`` is the sum of
-    the shares of the alternating and the direct limit in one state. ``dc_is_over`` and
+    the shares of the alternating and the direct limit in one state, and ``only_together`` is true
+    where neither current is over its limit alone. ``dc_is_over`` and
     ``adds_alternating`` say which of the two currents it is that matters; ``ended`` has the figures
     of what ends it and ``cleared`` says it in words.
     """
@@ -88,6 +89,7 @@ class Outcome:
     together: float
     state: str
     condition: str
+    only_together: bool
     ended: Ended
     cleared: str
     prevented: str

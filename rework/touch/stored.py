@@ -89,6 +89,11 @@ class Stored:
         return max((position.fall.late_60 for position in self.positions), default=0.0)
 
     @property
+    def slowest_34(self) -> float:
+        """Seconds to 34 V in the worst position, at the end of tolerances that takes longer."""
+        return max((position.fall.late_34 for position in self.positions), default=0.0)
+
+    @property
     def over_rating(self) -> bool:
         """Whether the volts on it are more than it is rated for."""
         return self.rating is not None and self.volts > self.rating

@@ -12,7 +12,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from rework.circuit.circuit import Circuit
-from rework.touch.corners import names
+from rework.touch.corners import ends
 from rework.touch.element import AxisKind
 from rework.touch.notes import Setting, notes, setting
 from rework.touch.person import Limit, Network, assumed, body_amps, limit, networks
@@ -30,11 +30,13 @@ class Touch:
     ``amps`` flow through the person's network, ``reading`` is what the instrument makes of it,
     ``volts`` are open circuit, ``ohms`` is the impedance behind them; ``dc_amps`` and ``dc_volts``
     are the worst direct ones, found apart. ``together`` is the largest sum of the shares of both
-    limits in one state, 1 at the limit. ``insulated_amps`` flow through a person who stands on an
+    limits in one state, 1 at the limit; ``only_together`` is true where that is over it and neither
+    current is alone. ``insulated_amps`` flow through a person who stands on an
     insulator, by stray capacitance alone. ``unproved_reading`` is the reading if no insulation held
     that no standard vouches for. ``body_amps`` flow through a body by the table of IEC 60479-1,
-    with ``body_volts`` across it. ``less`` and ``dc_less`` are the parts that are at the end of
-    their tolerance which passes less; all others are at the end that passes more. ``pulled`` is the
+    with ``body_volts`` across it. ``less`` and ``dc_less`` are (part, ``high`` or ``low``) of those
+    that are at the end of their tolerance which passes less, where that matters; all others are at
+    the end that passes more. ``pulled`` is the
     umbilical that has to be pulled before the node can be reached.
 
     ``verdict`` is ``over``, ``under`` or ``not known`` (under, but a value is missing, or only
@@ -55,13 +57,14 @@ class Touch:
     dc_volts: float
     dc_state: str
     together: float
+    only_together: bool
     together_state: str
     insulated_amps: float
     unproved_reading: float
     body_amps: float
     body_volts: float
-    less: tuple[str, ...]
-    dc_less: tuple[str, ...]
+    less: tuple[tuple[str, str], ...]
+    dc_less: tuple[tuple[str, str], ...]
     pulled: str
     verdict: str
 
@@ -229,11 +232,10 @@ class _Judge:
         unproved = person.reading(max(worst.unproved, counted), hertz)
         dc_volts, dc_amps = (abs(steady.volts), self._direct_amps(steady)) if steady else (0.0, 0.0)
         together = max(worst.together, self._together(found, reading, steady, dc_amps))
-        over = (
-            (reading > self.least.rms_amps and counts(found.volts))
-            or is_direct_over(dc_amps, dc_volts)
-            or together > 1
+        alone = (reading > self.least.rms_amps and counts(found.volts)) or is_direct_over(
+            dc_amps, dc_volts
         )
+        over = alone or together > 1
         open_ = self.missing or unproved > self.least.rms_amps or math.isnan(dc_amps)
         return Touch(
             port.node,
@@ -249,12 +251,13 @@ class _Judge:
             dc_volts,
             steady.state.row.words(steady.state.feed, study.earth_pin) if steady else "",
             together,
+            together > 1 and not alone,
             worst.together_state,
             abs(found.volts / (found.ohms + ohms + stray)) if port.to_earth else 0.0,
             unproved,
             *body_amps(abs(found.volts), found.ohms, percent=self.body, wet=self.wet),
-            names(study, found.less),
-            names(study, steady.less) if steady else (),
+            ends(study, found.less),
+            ends(study, steady.less) if steady else (),
             port.pulled,
             "over" if over else "not known" if open_ else "under",
         )

@@ -350,6 +350,7 @@ class Judge:
             both,
             row.words(int(worst.feed[number, port]), study.earth_pin),
             combination_words(study.axes, combo),
+            both > 1 and direct_rank is Rank.UNDER and amps <= self.most,
             ended,
             ended_words(most, rank, ended, bond),
             PREVENTED[fault.kind],

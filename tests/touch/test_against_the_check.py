@@ -60,7 +60,7 @@ class Random:
     def add(self, name: str, kind: str, pins, values=(), **more) -> None:
         self.parts.append(Part(name, kind, values=tuple(values), pins=tuple(pins), **more))
 
-    def part(self, name: str, kind: str) -> None:
+    def part(self, name: str, kind: str) -> None:  # noqa: C901  one branch a kind of part
         draw = self.draw
         side = self.near if draw.random() < 0.5 else self.far
         other = (self.far if side is self.near else self.near) if draw.random() < 0.05 else side

@@ -85,7 +85,7 @@ def test_a_dividers_shunt_is_at_its_high_end_and_its_series_part_at_its_low_end(
     )
     pair = next(one for one in touch(circuit, changes=BARE).touches if one.other)
     assert pair.volts == pytest.approx(132 * 12 / (12 + 37.6), rel=2e-3)
-    assert pair.less == ("R2",)
+    assert pair.less == (("R2", "high"),)
 
 
 def test_a_direct_divider_is_at_its_worst_corner_too():
@@ -121,12 +121,16 @@ def test_the_tolerance_of_a_pot_counts_and_one_of_nothing_changes_nothing():
     assert track("0%") == pytest.approx(100e3, rel=1e-3)
 
 
-def test_a_capacitor_across_the_hand_is_at_its_low_end():
-    circuit = tied("C1 capacitor 10n 20% : L -- K", "C2 capacitor 10n 20% : K -- N", touchable="K")
-    (touched,) = touch(circuit, changes=BARE).touches
-    # Into a hand of 2 kohm both only matter by their sum: C1 high, and C2 hardly at all.
-    assert "C1" not in touched.less
-    assert touched.less == ("C2",)
+def test_a_capacitor_beside_the_hand_is_at_its_low_end():
+    circuit = tied(
+        "T1 transformer : primary 120 V 1 ohm = L -- N, secondary 120 V 1 ohm = HV -- M",
+        "C1 capacitor 1 uF 20% : HV -- K",
+        "C2 capacitor 2 uF 20% : K -- M",
+        touchable="K, M",
+    )
+    pair = next(one for one in touch(circuit, changes=BARE).touches if one.other)
+    assert pair.volts == pytest.approx(132 * 1.2 / (1.2 + 1.6), rel=2e-3)
+    assert pair.less == (("C2", "low"),)
 
 
 @pytest.mark.parametrize("name", ["divider-tolerances", "divider-inside-tolerances"])

@@ -89,7 +89,7 @@ def test_insulation_nobody_vouches_for_is_said_and_does_not_pass(capsys, tmp_pat
     text = " ".join(capsys.readouterr().out.split())
     assert "R1 to its shaft" in text
     assert "NOT KNOWN" in text
-    assert "Without it: KNOB 65.9 mA" in text
+    assert "If it breaks down: KNOB 65.9 mA" in text
 
 
 @pytest.mark.parametrize("text", ["", 'circuit "nothing"\n'])

@@ -211,7 +211,7 @@ def _seconds(circuit: Circuit, known: Side) -> str:
         for stored in known.stored or ()
         if stored.volts > _TOUCHED and stored.part in filters
     ]
-    slow = max((row[3] for stored in lasting for row in stored.positions), default=0.0)
+    slow = max((stored.slowest_34 for stored in lasting), default=0.0)
     if known.stored is None or not lasting:
         return f"time to fall {NOT_COMPUTED}"
     if slow > _HOUR:

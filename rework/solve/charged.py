@@ -1,0 +1,24 @@
+"""The most volts that can be on every capacitor, for what is left on it when the plug is out."""
+
+from __future__ import annotations
+
+from rework.circuit.circuit import Circuit
+from rework.solve.chart import Chart, volts
+
+
+def charged(chart: Chart) -> dict[str, float]:
+    """Return the most volts on every capacitor by its name: in use, or on the high line while the
+    tubes are cold, whichever is more.
+    """
+    return {row.part: max(row.volts, row.cold_volts) for row in chart.capacitors}
+
+
+def charged_volts(circuit: Circuit) -> dict[str, float]:
+    """Return the same of a circuit that has not been solved yet.
+
+    Raises
+    ------
+    CannotSolve
+        Where the circuit has no numbers.
+    """
+    return charged(volts(circuit, samples=1))
