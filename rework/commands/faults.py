@@ -7,29 +7,31 @@ from __future__ import annotations
 import argparse
 import json
 import math
-from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
+from rework.circuit.circuit import Circuit
 from rework.commands.subject import subject
 from rework.commands.touch import changes, takes_measurement
 from rework.report.table import text
 from rework.report.terminal import printable, progress, wrapped
+from rework.solve.charged import charged_volts
+from rework.solve.network import CannotSolve
 from rework.touch.fault_words import (
     BUILDING,
     HEADS,
-    NOT_DISCHARGED,
+    OVERLOADED,
     SHORT,
+    building_words,
     by_verdict,
-    keeps_charge,
     kind_tables,
-    stored_table,
+    overload_words,
     under_table,
-    where,
 )
 from rework.touch.faults import faults
 from rework.touch.outcomes import VERDICTS, FaultReport, Outcome
-from rework.touch.stored import Stored, stored
+from rework.touch.stored import AfterUnplugging, Stored, after_unplugging
+from rework.touch.stored_words import charge_words, stored_table
 from rework.touch.words import NOTHING_TOUCHABLE, assumed_table, milliamperes
 
 EXAMPLE = "rework faults pager.job"
@@ -47,7 +49,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(asked: argparse.Namespace) -> int:
     """Print the faults, worst first; return 1 where any (in a job, any after it) leaves more than
-    the limit.
+    the limit, or the pins of the plug stay charged for longer than theirs.
     """
     assume = changes(asked.assume)
     about = subject(asked.file)
@@ -65,7 +67,7 @@ def run(asked: argparse.Namespace) -> int:
                 changes=assume,
                 step=bar.update,
             )
-            told.append((name, found, stored(circuit, changes=assume)))
+            told.append((name, found, _after(circuit, assume)))
     if asked.json:
         plain = {name.lower(): faults_json(report, kept) for name, report, kept in told}
         print(
@@ -80,11 +82,21 @@ def run(asked: argparse.Namespace) -> int:
                 for name, report, kept in told
             )
         )
-    return told[-1][1].exit_status
+    _, report, kept = told[-1]
+    return max(report.exit_status, int(kept.is_over))
+
+
+def _after(circuit: Circuit, assume: tuple[tuple[str, float], ...]) -> AfterUnplugging:
+    """Return what stays charged, from the volts that the solver has, where it has any."""
+    try:
+        volts = charged_volts(circuit)
+    except CannotSolve:
+        volts = {}
+    return after_unplugging(circuit, changes=assume, volts=volts)
 
 
 def faults_text(
-    report: FaultReport, stored: Sequence[Stored], *, heading: str, every: bool = False
+    report: FaultReport, after: AfterUnplugging, *, heading: str, every: bool = False
 ) -> str:
     """Return the faults of one circuit for a terminal: how many of each verdict, then each kind of
     the worst, then the stored charge.
@@ -96,12 +108,16 @@ def faults_text(
             f"{report.line}; {len(outcomes):,} single faults, each in {report.states:,} states;"
             f" limit {report.limit_amps * 1e3:g} mA; without a fault {milliamperes(report.healthy)}"
         ),
+        wrapped(
+            f"reading: with {report.network.words}; through a body: by the table of IEC 60479-1, an"
+            f" impedance not exceeded by {report.body}"
+        ),
     ]
     if report.open_conductors:
         head.append("Each also with the neutral, the earth or both open: a second fault.")
     if report.healthy > report.limit_amps:
         head.append(
-            "OVER THE LIMIT WITHOUT ANY FAULT: see rework touch. Below is what a fault adds to it."
+            "OVER THE LIMIT WITHOUT ANY FAULT: see rework touch. Below is what a fault adds."
         )
     if not outcomes:
         return "\n".join([*head, wrapped(NOTHING_TOUCHABLE)])
@@ -117,10 +133,11 @@ def faults_text(
         hidden = sum(outcome.verdict == verdict for outcome in outcomes) - len(adding)
         if hidden:
             more = "more " if adding else ""
-            blocks.append(f"  {hidden:,} {more}add nothing to what is there without them")
+            blocks.append(f"  {hidden:,} {more}add nothing to the current without a fault")
     blocks += [text(under_table(report))] if every else []
     blocks += _building(report)
-    blocks += _stored(stored)
+    blocks += _overloads(report)
+    blocks += _stored(after)
     blocks += [wrapped(f"missing: {words}", "  ") for words in report.unknown]
     blocks += [wrapped(report.varied), text(assumed_table(report.assumed))] if every else []
     return "\n\n".join([*blocks, "\n".join(map(wrapped, report.notes))])
@@ -129,48 +146,31 @@ def faults_text(
 def _building(report: FaultReport) -> list[str]:
     if not report.building:
         return []
-    lines = [
-        wrapped(
-            f"{where(one.node, one.other)}: {milliamperes(one.reading)}, {one.volts:.3g} V."
-            f" Prevented by {one.prevented}.",
-            "  ",
-        )
-        for one in report.building
-    ]
+    lines = [wrapped(building_words(one), "  ") for one in report.building]
     return ["\n".join(["OF THE BUILDING", wrapped(BUILDING, "  "), *lines])]
 
 
-def _stored(stored: Sequence[Stored]) -> list[str]:
-    if not stored:
-        return []
-    charge = text(stored_table(stored))
-    return [charge, wrapped(NOT_DISCHARGED)] if keeps_charge(stored) else [charge]
-
-
-def faults_json(report: FaultReport, held: Sequence[Stored]) -> dict[str, Any]:
-    """Return a fault report as plain values."""
-    kept = [
-        {
-            "part": one.part,
-            "farads": _finite(one.farads),
-            "volts": _finite(one.volts),
-            "joules": _finite(one.joules),
-            "positions": [
-                {
-                    "state": words,
-                    "ohms": _finite(ohms),
-                    "seconds_to_60_volts": _finite(sixty),
-                    "seconds_to_34_volts": _finite(low),
-                }
-                for words, ohms, sixty, low in one.positions
-            ],
-        }
-        for one in held
+def _overloads(report: FaultReport) -> list[str]:
+    lines = [
+        wrapped(overload_words(one), "  ") for one in report.overloads if one.times > OVERLOADED
     ]
+    return ["\n".join(["WHAT THE FUSES DO NOT PROTECT FROM", *lines])] if lines else []
+
+
+def _stored(after: AfterUnplugging) -> list[str]:
+    if not after.capacitors:
+        return []
+    lines = [wrapped(words, "  ") for words in charge_words(after)]
+    return [text(stored_table(after.capacitors)), *(["\n".join(lines)] if lines else [])]
+
+
+def faults_json(report: FaultReport, after: AfterUnplugging) -> dict[str, Any]:
+    """Return a fault report as plain values."""
     return {
         "title": report.title,
         "line": report.line,
         "limit_amps": report.limit_amps,
+        "body": report.body,
         "healthy": report.healthy,
         "states": report.states,
         "open_conductors": report.open_conductors,
@@ -183,18 +183,53 @@ def faults_json(report: FaultReport, held: Sequence[Stored]) -> dict[str, Any]:
         },
         "outcomes": list(map(_as_json, report.outcomes)),
         "building": list(map(_as_json, report.building)),
-        "stored": kept,
+        "overloads": [
+            {
+                "fuse": one.rule.part,
+                "standard": one.rule.standard,
+                "holds_amps": one.rule.holds,
+                "transformer": one.transformer,
+                "primary_amps": one.primary_amps,
+                "times": one.times,
+            }
+            for one in report.overloads
+        ],
+        "stored": [_stored_json(one) for one in after.capacitors],
+        "pins": [_finite(asdict(one)) for one in after.pins],
     }
 
 
+def _stored_json(one: Stored) -> dict[str, Any]:
+    positions = [
+        {
+            "state": place.words,
+            "ohms": place.ohms,
+            "seconds_to_60_volts": place.fall.to_60,
+            "seconds_to_34_volts": place.fall.to_34,
+            "late_seconds_to_60_volts": place.fall.late_60,
+            "late_seconds_to_34_volts": place.fall.late_34,
+        }
+        for place in one.positions
+    ]
+    plain = {**asdict(one), "over_rating": one.over_rating, "positions": positions}
+    return {name: _finite(value) for name, value in plain.items()}
+
+
 def _as_json(one: Outcome) -> dict[str, Any]:
+    plain = {name: value for name, value in asdict(one).items() if name not in ("fault", "ended")}
     return {
-        **{name: value for name, value in asdict(one).items() if name != "fault"},
+        **plain,
+        "ended": _finite({**asdict(one.ended), "beyond_breaking": one.ended.is_beyond_breaking}),
         "fault": one.fault.what,
         "part": one.fault.part,
         "kind": one.fault.kind,
     }
 
 
-def _finite(value: float) -> float | None:
-    return None if math.isinf(value) else value
+def _finite(value: Any) -> Any:  # noqa: ANN401  what JSON can hold has no narrower type
+    """Return plain values with everything infinite as None."""
+    if isinstance(value, dict):
+        return {name: _finite(each) for name, each in value.items()}
+    if isinstance(value, list | tuple):
+        return [_finite(each) for each in value]
+    return None if isinstance(value, float) and math.isinf(value) else value

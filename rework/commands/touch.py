@@ -18,8 +18,10 @@ from rework.report.table import text
 from rework.report.terminal import printable, progress, wrapped
 from rework.touch.touch import TouchReport, touch
 from rework.touch.words import (
+    BOTH_TOLD,
     FELT,
     NOTHING_TOUCHABLE,
+    TOLERANCES,
     assumed_table,
     feeling,
     limits_table,
@@ -150,11 +152,11 @@ def touch_text(report: TouchReport, *, heading: str, every: bool = False) -> str
     ]
     if every:
         blocks += [
-            wrapped(report.varied),
+            wrapped(f"{report.varied} {TOLERANCES}"),
             text(limits_table()),
             text(assumed_table(report.assumed)),
         ]
-    notes = [wrapped(FELT), wrapped(report.network.caution), *map(wrapped, report.notes)]
+    notes = map(wrapped, (FELT, BOTH_TOLD, report.network.caution, *report.notes))
     return "\n\n".join([*blocks, "\n".join(notes)])
 
 
@@ -176,7 +178,7 @@ def touch_json(report: TouchReport) -> dict[str, Any]:
         },
         "unknown": list(report.unknown),
         "unproved": list(report.unproved),
-        "notes": [FELT, *report.notes],
+        "notes": [FELT, BOTH_TOLD, *report.notes],
         "touches": [{**asdict(touch), "feels": feeling(touch)} for touch in report.touches],
     }
 

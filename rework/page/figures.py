@@ -18,9 +18,10 @@ from rework.solve.signal import Signal
 from rework.solve.signal_words import COLD, ohms_table, signal_tables
 from rework.solve.stress_words import stress_words
 from rework.solve.words import LIVE, chart_tables, reading_at
-from rework.touch.fault_words import faults_table, stored_table
+from rework.touch.fault_words import faults_table
 from rework.touch.outcomes import FaultReport
-from rework.touch.stored import Stored
+from rework.touch.stored import AfterUnplugging
+from rework.touch.stored_words import charge_words, stored_table
 from rework.touch.touch import TouchReport
 from rework.touch.words import touch_table
 
@@ -117,12 +118,13 @@ def _touch(report: TouchReport, _: JobRun) -> Block:
     }
 
 
-def _faults(result: tuple[FaultReport, Sequence[Stored]], _: JobRun) -> Block:
-    report, stored = result
-    charge = stored_table(stored)
+def _faults(result: tuple[FaultReport, AfterUnplugging], _: JobRun) -> Block:
+    report, after = result
+    charge = stored_table(after.capacitors)
+    missing = (f"Missing: {words}" for words in report.unknown)
     return {
         "tables": [values(faults_table(report)), *([values(charge)] if charge.rows else [])],
-        "notes": [*(f"Missing: {words}" for words in report.unknown), *report.notes],
+        "notes": [*missing, *charge_words(after), *report.notes],
     }
 
 

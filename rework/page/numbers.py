@@ -116,13 +116,13 @@ def worked_out(name: str, circuit: Circuit) -> Any:
     from rework.solve.charged import charged_volts
     from rework.solve.network import CannotSolve
     from rework.touch.faults import faults
-    from rework.touch.stored import stored
+    from rework.touch.stored import after_unplugging
 
     try:
         volts_on = charged_volts(circuit)
     except CannotSolve:
         volts_on = {}
-    return faults(circuit), stored(circuit, volts=volts_on)
+    return faults(circuit), after_unplugging(circuit, volts=volts_on)
 
 
 def _answer(name: str, circuit: Circuit) -> tuple[Any, tuple[Problem, ...]]:

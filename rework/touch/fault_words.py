@@ -1,15 +1,21 @@
-"""Single faults and stored charge as tables and sentences for terminal, page and paper."""
+"""Single faults as tables and sentences for terminal, page and paper."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
 
-from rework.report.figures import shown
 from rework.report.table import Cell, Column, Table
-from rework.touch.outcomes import VERDICTS, Ended, FaultReport, Outcome, seconds_words
-from rework.touch.stored import Stored
-from rework.touch.words import direct_words, milliamperes
+from rework.touch.fuses import Overload
+from rework.touch.outcomes import (
+    VERDICTS,
+    Ended,
+    FaultReport,
+    Outcome,
+    beyond_words,
+    seconds_words,
+)
+from rework.touch.words import LEAST_AMPS, direct_words, milliamperes
 
 #: Faults of one kind told one by one; the rest are counted.
 MOST_TOLD = 8
@@ -35,31 +41,27 @@ KINDS = {
 }
 HEADS = {
     "over": "OVER THE LIMIT, AND NOTHING ENDS IT",
-    "not known": "NOT KNOWN: under the limit as far as it goes, but a value is missing",
+    "not known": "NOT KNOWN: under the limit as far as it was computed, but a value is missing",
     "breaker": (
-        "LEFT TO THE BREAKER OF THE BUILDING: metal stands at volts until it trips; nothing in the"
-        " set can be faster"
+        "LEFT TO THE BREAKER OF THE BUILDING: the metal is live until it trips; nothing in the set"
+        " can be faster"
     ),
-    "cleared": "Cleared by a fuse of the set: metal stands at volts until it has blown",
+    "cleared": "Cleared by a fuse of the set: the metal is live until the fuse has opened",
 }
 SHORT = {
     "over": "stay over the limit, and nothing ends them",
-    "not known": "are not known, for want of a value",
+    "not known": "are not known, because a value is missing",
     "breaker": "are left to the breaker of the building",
     "cleared": "are cleared by a fuse of the set",
     "under": "never pass the limit",
 }
 BUILDING = (
-    "Not a fault of the set, and not counted in the exit status: with hot and neutral swapped and"
-    " the earth tied to that neutral, all earthed metal is at line volts while nothing looks wrong."
-    " No fuse or switch in a set can end it."
+    "Not a fault of the set, and not counted in the exit status. With hot and neutral swapped and"
+    " the earth contact joined to that neutral, all earthed metal is at line volts while nothing"
+    " looks wrong. No fuse or switch in a set can end it."
 )
-NOT_DISCHARGED = (
-    "Where nothing discharges a capacitor, it stays charged. Short it through a resistor with one"
-    " hand, and measure 0 V before you touch it."
-)
-#: At so few volts a charge is not followed further (``to 34 V``).
-HARMLESS = 34.0
+#: A fuse that surely carries more than so many times the current of a transformer is reported.
+OVERLOADED = 1.1
 
 
 def by_verdict(report: FaultReport, *, every: bool = False) -> Iterator[tuple[str, list[Outcome]]]:
@@ -112,11 +114,12 @@ def fault_rows(
 ) -> tuple[tuple[Column, ...], tuple[tuple[Cell, ...], ...]]:
     """Return columns and rows for faults of one verdict."""
     ended = outcomes[0].verdict in ("breaker", "cleared")
-    direct = any(outcome.dc_is_over for outcome in outcomes)
+    direct = any(outcome.dc_is_over or outcome.only_together for outcome in outcomes)
     columns = [
         Column("fault", "name"),
         Column("touched"),
-        Column("through a person", "figure", "touch", "mA"),
+        Column("reading", "figure", "touch", "mA"),
+        Column("through a body", "figure", "touch", "mA"),
         *([Column("direct current", "text", "touch")] if direct else []),
         Column("metal at" if ended else "open circuit", "figure", "touch"),
         *([Column("ended by")] if ended else []),
@@ -126,24 +129,40 @@ def fault_rows(
     for one in outcomes:
         only_direct = one.dc_is_over and not one.adds_alternating
         bond = one.bond_volts if ended and one.bond_volts else one.volts
+        state = one.state + (f"; {one.condition}" if one.condition else "")
         rows.append(
             (
                 _what(one),
                 where(one.dc_node, one.dc_other) if only_direct else where(one.node, one.other),
-                one.reading * 1e3 if one.reading >= 1e-6 else "–",
+                _milli(one.reading),
+                _milli(one.body_amps),
                 *([direct_words(one.dc_amps, one.dc_volts)] if direct else []),
                 f"{one.dc_volts:.0f} V DC" if only_direct else f"{bond:.3g} V",
                 *([_ended_by(one)] if ended else []),
-                one.state + (f"; {one.condition}" if one.condition else ""),
+                state if ended else state + _limit_words(one),
             )
         )
     return tuple(columns), tuple(rows)
 
 
+def _milli(amps: float) -> Cell:
+    return amps * 1e3 if amps >= LEAST_AMPS else "–"
+
+
+def _limit_words(outcome: Outcome) -> str:
+    """Return what keeps a fuse from ending it, or that only both currents together are over."""
+    if outcome.ended.is_beyond_breaking:
+        return f"; {beyond_words(outcome.ended)}"
+    if outcome.only_together:
+        return f"; AC and DC together are {outcome.together:.2g} times the limit"
+    return ""
+
+
 def _ended_by(outcome: Outcome) -> str:
     if outcome.verdict == "cleared":
         return cleared_words(outcome.ended)
-    return f"building, {outcome.ended.line_amps:.3g} A"
+    beyond = f"; {beyond_words(outcome.ended)}" if outcome.ended.is_beyond_breaking else ""
+    return f"building, {outcome.ended.line_amps:.3g} A{beyond}"
 
 
 def cleared_words(ended: Ended) -> str:
@@ -153,6 +172,27 @@ def cleared_words(ended: Ended) -> str:
     return (
         f"{ended.fuse} within {seconds_words(ended.seconds)} ({ended.amps:.3g} A, rating"
         f" {ended.rating:g} A)"
+    )
+
+
+def overload_words(overload: Overload) -> str:
+    """Return what a primary fuse does not protect from, and what does."""
+    rule, wound, amps = overload.rule, overload.transformer, overload.primary_amps
+    return (
+        f"{rule.part} ({rule.rating:g} A, {rule.standard}) protects from shorts, not {wound} from"
+        f" overload: it carries {rule.holds:.3g} A for an hour or more, {overload.times:.2g} times"
+        f" the {amps:.3g} A of {wound} at full load. Fit a thermal fuse on the windings of {wound},"
+        f" or a time-delay fuse to UL 248-14 of not much over {amps:.2g} A: it opens within an hour"
+        " at 1.35 times its rating. A fuse to IEC 60127-2 carries 1.5 times its rating for an hour."
+    )
+
+
+def building_words(outcome: Outcome) -> str:
+    """Return what an outlet wired the wrong way round does to the metal of a set."""
+    return (
+        f"{where(outcome.node, outcome.other)}: reading {milliamperes(outcome.reading)}, through a"
+        f" body {milliamperes(outcome.body_amps)}, {outcome.volts:.3g} V. Prevented by"
+        f" {outcome.prevented}."
     )
 
 
@@ -211,7 +251,7 @@ def faults_table(report: FaultReport) -> Table:
             Column("between"),
             Column("reading", "figure", "touch"),
             Column("verdict"),
-            Column("cleared by"),
+            Column("ended by"),
             Column("prevented by"),
         ),
         tuple(
@@ -228,81 +268,3 @@ def faults_table(report: FaultReport) -> Table:
         parts=tuple(one.fault.part for one in worse),
         marks=tuple("" if one.verdict in ("under", "cleared") else "bad" for one in worse),
     )
-
-
-def stored_table(stored: Sequence[Stored]) -> Table:
-    """Return what the capacitors hold after the plug is out, a row for each way they discharge."""
-    rows: list[tuple[Cell, ...]] = []
-    for one in stored:
-        if math.isinf(one.farads):
-            unknown = "no capacitance in the netlist: assume that it is charged. Discharge it."
-            rows.append((one.part, "not known", "", unknown, "", "", ""))
-            continue
-        for words, ohms, sixty, low in _alike(one):
-            discharge: tuple[Cell, ...] = (
-                ("nothing discharges it", "", "")
-                if math.isinf(ohms) and one.volts > HARMLESS
-                else (seconds(sixty), seconds(low), ohms_words(ohms))
-            )
-            rows.append((one.part, f"{one.volts:.0f}", f"{one.joules:.3g}", *discharge, words))
-    return Table(
-        "stored",
-        "Stored charge after the plug is out",
-        "Discharge every capacitor, then measure: these figures are computed, not measured.",
-        (
-            Column("capacitor", "name"),
-            Column("charge", "figure", "stored", "V"),
-            Column("energy", "figure", "stored", "J"),
-            Column("to 60 V", "text", "stored"),
-            Column("to 34 V", "text", "stored"),
-            Column("through", "text", "stored"),
-            Column("position"),
-        ),
-        tuple(rows),
-        parts=tuple(str(row[0]) for row in rows),
-    )
-
-
-def keeps_charge(stored: Sequence[Stored]) -> bool:
-    """Return whether a capacitor keeps its charge in some position."""
-    return any(math.isinf(ohms) for one in stored for _, ohms, _, _ in one.positions)
-
-
-def seconds(value: float) -> str:
-    """Return seconds with three figures, or that it is at once."""
-    return "at once" if value < 1e-3 else f"{value:.3g} s"
-
-
-def ohms_words(ohms: float) -> str:
-    """Return a discharge resistance; a dash where there is none."""
-    return "–" if math.isinf(ohms) else shown(ohms, "ohm")
-
-
-def _alike(one: Stored) -> Iterator[tuple[str, float, float, float]]:
-    """Return the positions of a capacitor, those in which it discharges alike together."""
-    alike: dict[tuple[float, ...], list[str]] = {}
-    for words, ohms, sixty, low in one.positions:
-        alike.setdefault(tuple(float(f"{value:.3g}") for value in (ohms, sixty, low)), []).append(
-            words
-        )
-    every = [position[0] for position in one.positions]
-    for (ohms, sixty, low), same in alike.items():
-        yield "any position" if len(alike) == 1 else _places(same, every), ohms, sixty, low
-
-
-def _places(some: Sequence[str], every: Sequence[str]) -> str:
-    """Return some of the positions as a phrase; switches are left out where they make no
-    difference.
-    """
-
-    def pulled(words: str) -> str:
-        return (
-            ", ".join(word for word in words.split(", ") if word.endswith(" pulled"))
-            or "umbilical in place"
-        )
-
-    places: dict[str, None] = {}
-    for words in some:
-        whole = {other for other in every if pulled(other) == pulled(words)} <= set(some)
-        places[pulled(words) if whole else words] = None
-    return " or ".join(places)

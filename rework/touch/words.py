@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 
 from rework.report.table import Cell, Column, Mark, Table
-from rework.touch.person import feels, limits, why_assumed
+from rework.touch.person import feels, limit, limits, why_assumed
 from rework.touch.touch import Touch, TouchReport
 
 FELT = (
@@ -17,6 +17,15 @@ FELT = (
 NOTHING_TOUCHABLE = (
     "The netlist names nothing that a person can touch. Write touchable NODE, or a chassis, and run"
     " this again."
+)
+BOTH_TOLD = (
+    "The measuring network is a standard load for readings that are compared. It stands for a"
+    " person only while the current is small: more volts across a body give it less impedance."
+    " The column through a body is by the table of IEC 60479-1."
+)
+TOLERANCES = (
+    "Resistors, pots, chokes and capacitors are at the end of their tolerance that is worse for the"
+    " person, by the sign of their sensitivity."
 )
 #: Direct current for the same effect, over alternating: about four times (IEC 60479-1, from
 #: memory).
@@ -59,10 +68,10 @@ def touch_table(report: TouchReport, *, every: bool = False) -> Table:
             Column("from", "name"),
             Column("to"),
             Column("reading", "figure", "touch", "mA"),
-            Column("through it", "figure", "touch", "mA"),
+            Column("through network", "figure", "touch", "mA"),
             Column("open circuit", "figure", "touch", "V"),
             Column("direct current", "text", "touch"),
-            Column(f"body of {report.body}", "figure", "touch", "mA"),
+            Column(f"through a body ({report.body})", "figure", "touch", "mA"),
             Column("insulated", "figure", "touch", "mA"),
             Column("feels like"),
             Column("verdict"),
@@ -120,12 +129,31 @@ def worst_states(touches: Sequence[Touch]) -> Iterable[tuple[str, str]]:
     """Return for the places that share a worst state that state, and the path of the current to the
     first of them.
     """
-    alike: dict[tuple[str, str], list[Touch]] = {}
+    alike: dict[str, list[Touch]] = {}
     for touch in touches:
-        alike.setdefault((touch.state, touch.condition), []).append(touch)
-    for (state, condition), places in alike.items():
+        alike.setdefault(_state_words(touch), []).append(touch)
+    for state, places in alike.items():
         where = ", ".join(map(between, places))
-        yield f"{where}: {state}{'; ' + condition if condition else ''}", f"path {places[0].path}"
+        yield f"{where}: {state}", f"path {places[0].path}"
+
+
+def _state_words(touch: Touch) -> str:
+    """Return the worst state of a touch, with the parts that are at the other end of their
+    tolerance; that of the direct current too where it matters.
+    """
+    if touch.only_together:
+        share = f"AC and DC together are {touch.together:.2g} times the limit"
+        return f"{touch.together_state}: {share}"
+    words = touch.state + (f"; {touch.condition}" if touch.condition else "") + _ends(touch.less)
+    if touch.dc_volts > LEAST_DC_VOLTS and touch.dc_amps > limit("2 DC").amps:
+        words += f"; DC: {touch.dc_state}{_ends(touch.dc_less)}"
+    return words
+
+
+def _ends(less: Sequence[tuple[str, str]]) -> str:
+    """Return the parts that are at the end of their tolerance which passes less."""
+    ends = ", ".join(f"{part} {end}" for part, end in less)
+    return f"; tolerances: {ends}" if ends else ""
 
 
 def between(touch: Touch) -> str:
@@ -145,7 +173,7 @@ def unproved_words(report: TouchReport) -> str:
     most = max(worse, key=lambda touch: touch.unproved_reading)
     return (
         "These figures are true only while this insulation holds, which nothing in the netlist"
-        f" specifies: {', '.join(report.unproved)}. Without it: {between(most)}"
+        f" specifies: {', '.join(report.unproved)}. If it breaks down: {between(most)}"
         f" {milliamperes(most.unproved_reading)}."
     )
 

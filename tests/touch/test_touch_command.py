@@ -10,6 +10,14 @@ import pytest
 from rework.cli import main
 from rework.touch.outcomes import VERDICTS
 
+
+@pytest.fixture(autouse=True)
+def _wide(monkeypatch):
+    """A terminal wide enough that no cell of a table is broken."""
+    monkeypatch.setenv("COLUMNS", "500")
+    monkeypatch.setattr("rework.report.terminal.WIDEST", 500)
+
+
 PAGER = Path(__file__).parents[2] / "circuits" / "pager"
 
 

@@ -1,0 +1,139 @@
+"""What stays charged once the plug is out, as tables and sentences for terminal, page and paper."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+
+from rework.report.figures import shown
+from rework.report.table import Cell, Column, Table
+from rework.touch.stored import AfterUnplugging, Pins, Position, Stored
+
+NOT_DISCHARGED = (
+    "Where nothing discharges a capacitor, it stays charged. Discharge it through a resistor with"
+    " one hand, and measure 0 V before you touch anything."
+)
+SOLVED = "Volts: the most in use or with the tubes cold, line 10 % high, as rework volts has them."
+ESTIMATED = (
+    "Volts: the peak that the rectifiers can reach, an estimate on the high side: the circuit could"
+    " not be solved."
+)
+TIMES = (
+    "Times: nominal, and at most with every resistor and capacitor at the end of its tolerance that"
+    " takes longer."
+)
+#: At so few volts a charge is not followed further (``to 34 V``).
+HARMLESS = 34.0
+
+
+def stored_table(stored: Sequence[Stored]) -> Table:
+    """Return what the capacitors hold after the plug is out, a row for each way they discharge."""
+    rows = [row for one in stored for row in _rows(one)]
+    sized = [one for one in stored if math.isfinite(one.farads)]
+    from_solver = SOLVED if all(one.solved for one in sized) else ESTIMATED
+    return Table(
+        "stored",
+        "Stored charge after the plug is out",
+        f"{from_solver} {TIMES} Discharge every capacitor, then measure: these figures are"
+        " computed, not measured.",
+        (
+            Column("capacitor", "name"),
+            Column("charge", "figure", "stored", "V"),
+            Column("energy", "figure", "stored", "J"),
+            Column("to 60 V", "text", "stored"),
+            Column("at most", "text", "stored"),
+            Column("to 34 V", "text", "stored"),
+            Column("at most", "text", "stored"),
+            Column("through", "text", "stored"),
+            Column("position"),
+        ),
+        tuple(rows),
+        why="No capacitor keeps a charge worth reporting.",
+    )
+
+
+def _rows(one: Stored) -> Iterator[tuple[Cell, ...]]:
+    """Return the rows of one capacitor, one for positions in which it discharges alike."""
+    if math.isinf(one.farads):
+        unknown = "no capacitance in the netlist: assume that it is charged. Discharge it."
+        yield (one.part, "not known", "", unknown, "", "", "", "", "")
+        return
+    for place, words in _alike(one):
+        fall = place.fall
+        times: tuple[Cell, ...] = ("nothing discharges it", "", "", "", "")
+        if math.isfinite(place.ohms) or one.volts <= HARMLESS:
+            each = (fall.to_60, fall.late_60, fall.to_34, fall.late_34)
+            times = (*map(seconds, each), ohms_words(place.ohms))
+        yield (one.part, f"{one.volts:.0f}", f"{one.joules:.3g}", *times, words)
+
+
+def charge_words(after: AfterUnplugging) -> Iterator[str]:
+    """Return the sentences below the table: ratings, what stays charged, pins and contacts."""
+    for one in after.capacitors:
+        if one.over_rating:
+            yield f"{one.part}: {one.volts:.0f} V is over its rating of {one.rating:g} V."
+    if any(math.isinf(place.ohms) for one in after.capacitors for place in one.positions):
+        yield NOT_DISCHARGED
+    yield from map(pins_words, after.pins)
+
+
+def pins_words(pins: Pins) -> str:
+    """Return what a person finds at the pins of a plug or connector that was just pulled."""
+    at = f"{pins.part} {pins.one} to {pins.other}, {pins.words}: {pins.volts:.0f} V"
+    falls = (
+        "nothing discharges it"
+        if math.isinf(pins.fall.late_34)
+        else f"60 V within {seconds(pins.fall.late_60)}, 34 V within {seconds(pins.fall.late_34)}"
+    )
+    if pins.kind == "connector":
+        return f"Bare contacts of a pulled connector: {at}, {falls}."
+    limit = (
+        "OVER the limit of IEC 60950-1 (more than 0.1 uF: a time constant of 1 s at most, switch in"
+        " either position)"
+        if pins.over_limit
+        else "within the limit of IEC 60950-1 (a time constant of 1 s)"
+    )
+    return f"Pins of the pulled plug: {at}, {falls}: {limit}."
+
+
+def seconds(value: float) -> str:
+    """Return seconds with three figures, or that it is at once."""
+    return "at once" if value < 1e-3 else f"{value:.3g} s"
+
+
+def ohms_words(ohms: float) -> str:
+    """Return a discharge resistance; a dash where there is none."""
+    return "–" if math.isinf(ohms) else shown(ohms, "ohm")
+
+
+def _alike(one: Stored) -> Iterator[tuple[Position, str]]:
+    """Return the positions of a capacitor with their words, those in which it discharges alike
+    together.
+    """
+    alike: dict[tuple[float, ...], list[Position]] = {}
+    for place in one.positions:
+        fall = place.fall
+        figures = (place.ohms, fall.to_60, fall.to_34, fall.late_60, fall.late_34)
+        alike.setdefault(tuple(float(f"{value:.3g}") for value in figures), []).append(place)
+    every = [place.words for place in one.positions]
+    for places in alike.values():
+        words = [place.words for place in places]
+        yield places[0], "any position" if len(alike) == 1 else _places(words, every)
+
+
+def _places(some: Sequence[str], every: Sequence[str]) -> str:
+    """Return some of the positions as a phrase; switches are left out where they make no
+    difference.
+    """
+
+    def pulled(words: str) -> str:
+        return (
+            ", ".join(word for word in words.split(", ") if word.endswith(" pulled"))
+            or "umbilical in place"
+        )
+
+    places: dict[str, None] = {}
+    for words in some:
+        whole = {other for other in every if pulled(other) == pulled(words)} <= set(some)
+        places[pulled(words) if whole else words] = None
+    return " or ".join(places)
