@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from typing import Protocol, TypeVar
 
-from rework.circuit.kinds import KINDS, OF_A_WINDING, Form, Kind
+from rework.circuit.kinds import KINDS, OF_A_WINDING, Form, Kind, Law
 from rework.circuit.place import Place
 from rework.circuit.switches import SwitchStyle, style_of
 
@@ -180,10 +180,14 @@ def switch_style(part: Headed) -> SwitchStyle:
 
 
 def drawn_position(part: Part) -> str:
-    """Return the position a switch is drawn in: the one the file states, or the last one (ON)."""
+    """Return the position a switch is drawn in: the one the file states, or the last one (ON).
+
+    A relay of which nothing is stated is drawn at rest, in its first position.
+    """
     positions = switch_style(part).positions
     stated = part.setting("in")
-    return stated if stated in positions else positions[-1]
+    plain = positions[0] if part.traits.law is Law.RELAY else positions[-1]
+    return stated if stated in positions else plain
 
 
 def chain_terminals(name: str, count: int, *, form: Form = Form.WINDINGS) -> tuple[str, ...]:

@@ -68,6 +68,9 @@ GROUPS = (
             Command("options", "options", "the ways to convert the set, side by side"),
             Command("relatives", "relatives", "tubes that can replace one, ranked"),
             Command("supply", "supply", "design the new supply from a stock list"),
+            Command(
+                "kinds", "kinds", "list the kinds of part, or what one may have, with an example"
+            ),
             Command("rules", "rules", "list the rework rules, or print the manual of one"),
             Command("tubes", "tubes", "list the tubes, or print the data of one with sources"),
             Command("fit-tube", "fit_tube", "fit a model to the printed rows of a tube"),

@@ -1,0 +1,133 @@
+"""``rework kinds``: the kinds of part a file can state, or what one may have, with an example."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from collections.abc import Iterable
+
+from rework.circuit.kinds import KINDS, WINDING_NAMES, Form, Kind
+from rework.circuit.place import Problem
+from rework.commands.arguments import takes_json
+from rework.language.files import Refusal
+from rework.language.head import ROLES
+from rework.language.mistakes import nearest
+from rework.language.quantity import EXAMPLES
+from rework.language.spellings import KIND_NAMES, kind_named
+from rework.report.terminal import columns_wide, styled, table
+
+EXAMPLE = "rework kinds transformer"
+
+
+def arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the command's arguments to its parser."""
+    parser.add_argument(
+        "kind", nargs="*", help="a kind of part, or another name for it; without it all are listed"
+    )
+    takes_json(parser)
+
+
+def run(asked: argparse.Namespace) -> int:
+    """Print what was asked for, from the table of kinds."""
+    kinds = [_asked(asked.kind)] if asked.kind else list(KINDS.values())
+    if asked.json:
+        print(json.dumps([as_json(kind) for kind in kinds], indent=2, ensure_ascii=False))
+    elif asked.kind:
+        print(manual(kinds[0]))
+    else:
+        print(table([(kind.name, kind.says) for kind in kinds], width=columns_wide()))
+    return 0
+
+
+def _asked(words: list[str]) -> Kind:
+    text = " ".join(words)
+    name, _, taken = kind_named(tuple(text.split()))
+    if taken == len(text.split()):
+        return KINDS[name]
+    near = nearest(text.lower(), (*KINDS, *KIND_NAMES))
+    raise Refusal(
+        Problem(
+            f"there is no kind of part called {text}",
+            expected="one of " + ", ".join(sorted(KINDS)),
+            hint=f"did you mean rework kinds {near}?" if near else "rework kinds lists them all",
+        )
+    )
+
+
+def manual(kind: Kind) -> str:
+    """Return all that a part of a kind may have, and one line of a file."""
+    rows = [
+        ("terminals", _terminals(kind)),
+        ("also", ", ".join(kind.optional)),
+        ("values", "; ".join(EXAMPLES[dimension] for dimension in kind.dimensions)),
+        ("before a value", ", ".join(_roles(kind))),
+        ("words", ", ".join(sorted(kind.words))),
+        ("with a word after", ", ".join(_settings(kind))),
+        ("also called", ", ".join(_other_names(kind))),
+        ("within reach", ", ".join(kind.touched)),
+    ]
+    shown = [(styled(label, "dim"), text) for label, text in rows if text]
+    return "\n".join(
+        [
+            styled(kind.name, "bold"),
+            f"{kind.says[0].upper()}{kind.says[1:]}.",
+            "",
+            table(shown, width=columns_wide()),
+            "",
+            f"  {kind.example}",
+        ]
+    )
+
+
+def _terminals(kind: Kind) -> str:
+    match kind.form:
+        case Form.TWO if kind.polar:
+            return f"A -- B, the first is {kind.terminals[0]}, the second {kind.terminals[1]}"
+        case Form.TWO:
+            return "A -- B"
+        case Form.ONE:
+            return "one node"
+        case Form.WINDINGS:
+            names = ("winding",) if kind.name == "autotransformer" else WINDING_NAMES
+            return "NAME = A -- B a winding, taps between; names begin with " + ", ".join(names)
+        case Form.CORES:
+            return "NAME = A -- B a core, shield = A"
+        case Form.POLES:
+            coil = "".join(f"{terminal}=NODE, " for terminal in kind.terminals)
+            return f"{coil}pole -- throw1 -- throw2 and so on, one chain a pole"
+        case Form.PINS:
+            wanted = ", ".join(f"{terminal}=NODE" for terminal in kind.terminals)
+            return wanted or "PIN=NODE, the pins by number or name"
+
+
+def _roles(kind: Kind) -> Iterable[str]:
+    return sorted(role for role, dimension in ROLES.items() if dimension in kind.dimensions)
+
+
+def _settings(kind: Kind) -> Iterable[str]:
+    for word in sorted(kind.settings):
+        yield f"class {'|'.join(kind.classes)}" if word == "class" else word
+
+
+def _other_names(kind: Kind) -> Iterable[str]:
+    return sorted(other for other, (name, _) in KIND_NAMES.items() if name == kind.name)
+
+
+def as_json(kind: Kind) -> dict[str, object]:
+    """Return a kind as plain values: names, what it may have, how it is written."""
+    return {
+        "kind": kind.name,
+        "says": kind.says,
+        "form": str(kind.form),
+        "terminals": list(kind.terminals),
+        "optional": list(kind.optional),
+        "dimensions": list(kind.dimensions),
+        "words": sorted(kind.words),
+        "settings": sorted(kind.settings),
+        "classes": list(kind.classes),
+        "touched": list(kind.touched),
+        "polar": kind.polar,
+        "primary_side": kind.primary_side,
+        "other_names": list(_other_names(kind)),
+        "example": kind.example,
+    }
