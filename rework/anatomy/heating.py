@@ -19,6 +19,7 @@ from rework.anatomy.heaters import NO_HEATER_CURRENT, Heaters
 from rework.anatomy.units import tube_of
 from rework.circuit.graph import Merged
 from rework.circuit.parts import Part, strands
+from rework.circuit.taps import tap_shares
 from rework.tubes.elements import HEATER
 from rework.tubes.tubetype import TubeType
 
@@ -58,6 +59,17 @@ class _Resistance:
     one: str
     other: str
     ohms: float
+
+
+def _places(part: Part, winding: str, count: int) -> tuple[float, ...]:
+    """Return how far along a winding each of its ``count`` terminals is; nothing where the file
+    does not say it of all its taps.
+    """
+    taps: tuple[float | None, ...] = tap_shares(part, winding)
+    if taps == (None,):
+        taps = (0.5,)
+    known = tuple(share for share in taps if share is not None)
+    return (0.0, *known, 1.0) if len(known) == count - 2 else ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -246,8 +258,8 @@ class Heating:
     def _turns(self, part: Part) -> Iterator[_Winding]:
         """Yield each piece of winding with its volts for one volt on the primary.
 
-        A middle tap halves; of a winding with more taps, and of a motor's, the tap's volts are not
-        stated, so nothing is fed from it.
+        A single tap of which nothing is stated halves; nothing is fed from a winding of several
+        taps that are not all stated, nor from a motor's.
         """
         values = {
             name: {value.dimension: value.amount for value in said if not value.role}
@@ -261,17 +273,19 @@ class Heating:
         rated = values.get(first[0].split(".")[0], {}).get("voltage", mains)
         for run in runs:
             name = run[0].split(".")[0]
-            if (run == first and len(run) != 3) or not rated:
+            if (run == first and len(run) < 3) or not rated:
                 continue
             volts = rated if run == first else values.get(name, {}).get("voltage", 0.0)
-            if not volts or len(run) > 3:
+            places = _places(part, name, len(run))
+            if not volts or not places:
                 continue
             points = [self.heaters.point(part.at(terminal)) for terminal in run]
-            share = volts / rated / (len(run) - 1)
-            ohms = values.get(name, {}).get("resistance", _STIFF) / (len(run) - 1)
-            for one, other in pairwise(points):
+            ohms = values.get(name, {}).get("resistance", _STIFF)
+            for (one, other), (near, far) in zip(pairwise(points), pairwise(places), strict=True):
                 if one != other:
-                    yield _Winding(part.name, one, other, share, max(ohms, _STIFF))
+                    share = (far - near) * volts / rated
+                    piece = max((far - near) * ohms, _STIFF)
+                    yield _Winding(part.name, one, other, share, piece)
 
 
 def ohms_of(part: Part) -> float | None:

@@ -26,7 +26,15 @@ WINDING_NAMES = (
     "screen",
 )
 #: Dimensions of what may be said of one winding, in the order in which it is written.
-OF_A_WINDING = ("voltage", "resistance", "current", "inductance", "power", "fraction")
+OF_A_WINDING = (
+    "voltage",
+    "turns",
+    "resistance",
+    "current",
+    "inductance",
+    "power",
+    "fraction",
+)
 
 
 class Form(StrEnum):

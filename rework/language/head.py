@@ -11,6 +11,7 @@ from functools import lru_cache, partial
 
 from lark import Token
 
+from rework.circuit import taps
 from rework.circuit.kinds import KINDS, Kind, Law
 from rework.circuit.parts import Value
 from rework.circuit.switches import style_named
@@ -35,6 +36,8 @@ ROLES = {
 }
 #: Settings: words that take another word after them.
 SETTINGS = ("on", "mates", "ganged", "class", "type", "in")
+#: What says where a tap of a winding is.
+_OF_A_TAP = ("voltage", "turns", "fraction")
 #: Kinds whose type number people write without the word ``type``.
 _SEMICONDUCTORS = ("diode", "selenium", "bridge", "zener diode", "transistor", "optocoupler")
 #: First words of kinds of two words. No part can be called so, nor like a kind: ``output
@@ -182,6 +185,8 @@ class _Head:
                 self.words.append(word)
         elif token.startswith("#") and kind.law is Law.LAMP:
             pass  # its number, which the caller reads
+        elif token == taps.ROLE and kind.name == "winding":
+            self._tap(token)
         elif token in ROLES:
             self._role(token)
         else:
@@ -248,6 +253,14 @@ class _Head:
         count = len(self.values)
         _add_value(self.kind.name, (dimension,), following, str(token), self.values, self.tell)
         self.lost = self.lost or (following.type == "WORD" and len(self.values) == count)
+
+    def _tap(self, token: Token) -> None:
+        """Take where a tap of a winding is; the next one written is the next one in its chain."""
+        following = self._argument(token, "a value", "the volts, turns or per cent of the tap")
+        if following is None or self._is_misspelled(_OF_A_TAP, following):
+            return
+        number = sum(value.role.startswith(taps.ROLE) for value in self.values) + 1
+        _add_value("tap", _OF_A_TAP, following, taps.role(number), self.values, self.tell)
 
     def _setting(self, token: Token) -> None:
         following = self._argument(token, "a name", f"{token} NAME")

@@ -10,6 +10,7 @@ from functools import partial
 
 from lark import Token
 
+from rework.circuit import taps
 from rework.circuit.kinds import (
     KINDS,
     OF_A_WINDING,
@@ -357,6 +358,32 @@ class _Connections:
         self.draft.pins += zip(terminals, chain, strict=True)
         head = attributes(_CORE if what == "core" else _WINDING, connection.head[1:], self._tell)
         self.windings[name] = self.windings.get(name, ()) + head.values
+        self._check_taps(token, len(chain), head.values)
+
+    def _check_taps(self, token: Token, count: int, values: tuple[Value, ...]) -> None:
+        """Report taps that are stated and not connected, or not in order from the start."""
+        stated = [value for value in values if value.role.startswith(taps.ROLE)]
+        if count > 1 and len(stated) > count - 2:
+            self.report(
+                token,
+                f"{len(stated)} taps of {token} are stated, and {max(count - 2, 0)} connected",
+                expected="START -- TAP -- FINISH, one node more for each tap",
+            )
+        whole = {value.dimension: value.amount for value in values if not value.role}
+        amounts = [
+            value.amount / whole.get(value.dimension, value.amount or 1.0)
+            if value.dimension != "fraction"
+            else value.amount
+            for value in stated
+        ]
+        known = [amount for amount in amounts if amount != 1.0]
+        if any(amount >= 1 for amount in known) or known != sorted(known):
+            self.report(
+                token,
+                f"the taps of {token} are not in order between its start and its finish",
+                expected="each tap nearer to the finish than the one before",
+                hint="state each tap as counted from the start of the winding",
+            )
 
     def _check(self, line: PartLine) -> None:
         draft, kind = self.draft, self.kind

@@ -75,6 +75,8 @@ UNITS: dict[str, tuple[str, float, str]] = {
     "mm²": ("area", 1e-6, "millimeter**2"),
     "h": ("time", 3600, "hour"),
     "AWG": ("gauge", 1, ""),
+    "turns": ("turns", 1, ""),
+    "turn": ("turns", 1, ""),
 }
 #: Units that take a multiplier in front.
 PREFIXED = ("ohm", "ohms", "Ω", "\u2126", "F", "H", "V", "A", "W", "VA", "Hz")
@@ -93,6 +95,7 @@ EXAMPLES = {
     "area": "a section such as 0.75 mm2",
     "time": "hours such as 3 h",
     "gauge": "a gauge such as 18 AWG",
+    "turns": "turns such as 2400 turns",
 }
 
 _SIGN = r"(?:±|\+-)?"
@@ -282,7 +285,13 @@ _SYMBOLS = {
     "frequency": "Hz",
 }
 #: Units that take no multiplier, with the power of ten from SI.
-_PLAIN = {"fraction": ("%", 2), "area": (" mm2", 6), "length": (" mm", 3), "gauge": (" AWG", 0)}
+_PLAIN = {
+    "fraction": ("%", 2),
+    "area": (" mm2", 6),
+    "length": (" mm", 3),
+    "gauge": (" AWG", 0),
+    "turns": (" turns", 0),
+}
 _BY_LETTERS = _by_letters()
 
 

@@ -220,7 +220,9 @@ def _part_connections(part: Part) -> list[str]:
 def _windings(part: Part) -> list[str]:
     """Return each winding as a chain, or terminal by terminal where lifted ones leave a gap."""
     values = {
-        name: " ".join(f"{value.role} {write_value(value)}".strip() for value in given)
+        name: " ".join(
+            f"{value.role.rstrip('0123456789')} {write_value(value)}".strip() for value in given
+        )
         for name, given in part.windings
     }
     out = []

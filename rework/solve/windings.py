@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from math import pi
 
 from rework.circuit.parts import Part, strands
+from rework.circuit.taps import tap_shares
 
 #: Volts of a winding and henries beyond these are taken for a slip of the multiplier.
 MOST_VOLTS, MOST_HENRIES = 2e4, 1e5
@@ -38,12 +40,14 @@ def windings(
     if not runs or None in sizes:
         return (), 0.0
     scale, load, wound = sizes[0] or 1.0, None, []
-    for run, size in zip(runs, sizes, strict=True):
-        name, pieces = run[0].split(".")[0], len(run) - 1
+    turns = _turns(part, runs, sizes)
+    for run, ratio in zip(runs, turns, strict=True):
+        name = run[0].split(".")[0]
         ohms = _copper(part, name, note)
         load = load or _values(part, name).get(("resistance", "load"))
-        for n in range(pieces):
-            row = f"{part.name}.{name}" + (f".{n + 1}" if pieces > 1 else "")
+        places = _places(part, name, len(run), note)
+        for n, (near, far) in enumerate(pairwise(places)):
+            row = f"{part.name}.{name}" + (f".{n + 1}" if len(run) > 2 else "")
             wound.append(
                 Winding(
                     part,
@@ -51,11 +55,36 @@ def windings(
                     f"{part.name}.core",
                     part.at(run[n]),
                     part.at(run[n + 1]),
-                    (size or 0.0) / pieces / scale,
-                    max(ohms / pieces, 1e-3),
+                    (far - near) * ratio,
+                    max((far - near) * ohms, 1e-3),
                 )
             )
     return tuple(wound), _magnetising(part, runs[0][0].split(".")[0], load, scale, hertz, note)
+
+
+def _turns(
+    part: Part, runs: Sequence[tuple[str, ...]], sizes: Sequence[float | None]
+) -> list[float]:
+    """Return the turns of each winding against the first: as stated, else by its size."""
+    names = [run[0].split(".")[0] for run in runs]
+    stated = [_values(part, name).get(("turns", "")) for name in names]
+    counts = [count for count in stated if count]
+    known = counts if len(counts) == len(runs) else [size or 0.0 for size in sizes]
+    return [count / (known[0] or 1.0) for count in known]
+
+
+def _places(part: Part, name: str, count: int, note: Callable[[str], None]) -> list[float]:
+    """Return how far along a winding each of its ``count`` terminals is, 0 at the start to 1 at the
+    finish; taps whose place is not stated are taken as evenly spaced, with a note.
+    """
+    stated = tap_shares(part, name)
+    if count > 2 and (len(stated) != count - 2 or None in stated):
+        note(
+            f"the {name} winding of {part.name} does not state where its taps are: taken as"
+            " evenly spaced; write each, as in tap 110 V or tap 50%"
+        )
+        return [n / (count - 1) for n in range(count)]
+    return [0.0, *(share or 0.0 for share in stated), 1.0]
 
 
 def _size(part: Part, name: str, fault: Callable[[Part, str, str], None]) -> float | None:
