@@ -295,11 +295,16 @@ def _heater_trunks(draft: Draft, tasks: list[Task]) -> None:
     )
     if row is None:
         return
+    taken = False
     for task in tasks:
         if task.trunks or draft.nets.shown(task.name) == "sign":
             continue
         above = [end for end in task.ends if row - 6 <= end.y < row]
         below = [end for end in task.ends if row < end.y <= row + 6]
+        level = [end for end in task.ends if end.y == row]
+        if len(level) > 2 and not above and not below:
+            above, below = ([], level) if taken else (level, [])
+            taken = True
         for near, y in ((above, row - 6), (below, row + 6)):
             xs = [end.x for end in near]
             if len(xs) > 1 and draft.nets.nets[task.name].role == "heater":
@@ -308,20 +313,18 @@ def _heater_trunks(draft: Draft, tasks: list[Task]) -> None:
 
 def _trunk(draft: Draft, task: Task) -> list[tuple[tuple[int, int], ...]]:
     """Return the line of a rail across the top, over the pins it feeds in the first band."""
-    top = next(
-        (
-            draft.place[key].y - spot.y + rails.RAIL
-            for key, spot in sorted(draft.spots.items())
-            if spot.band == rails.BAND
-        ),
-        None,
-    )
-    if top is None:
-        return []
-    xs = [end.x for end in task.ends if end.y <= top + 40]
-    if len(xs) < 2 or min(xs) == max(xs):
-        return []
-    return [((min(xs), top), (max(xs), top))]
+    tops = {
+        spot.band: draft.place[key].y - spot.y + rails.RAIL
+        for key, spot in sorted(draft.spots.items())
+        if spot.band.startswith("signal")
+    }
+    trunks: list[tuple[tuple[int, int], ...]] = []
+    for band, top in sorted(tops.items()):
+        deep = 40 if band == rails.BAND else 12
+        xs = [end.x for end in task.ends if top <= end.y <= top + deep]
+        if len(xs) > 1 and min(xs) != max(xs):
+            trunks.append(((min(xs), top), (max(xs), top)))
+    return trunks
 
 
 def runs_of(draft: Draft, task: Task) -> list[Run]:

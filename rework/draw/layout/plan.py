@@ -8,11 +8,12 @@ from dataclasses import replace
 from rework.draw.colours import Role
 from rework.draw.graph.areas import HEATERS, SIGNAL, areas
 from rework.draw.layout import rails
+from rework.draw.layout.flow import TRANSFORMERS
 from rework.draw.layout.heating import HeaterBand
 from rework.draw.layout.netlist import FLAG, Netlist, Piece
 from rework.draw.layout.pose import Pose
 from rework.draw.layout.power import PowerBand
-from rework.draw.layout.signal import SignalBand
+from rework.draw.layout.signal import signal_band
 from rework.draw.layout.sketch import Sketch, Spot
 from rework.draw.symbols import bulb
 from rework.draw.symbols.pen import Style
@@ -28,7 +29,7 @@ def plan(nets: Netlist, style: Style, role_of: Mapping[str, Role]) -> Sketch:
     has_signal = any(_amplifies(nets.pieces[key]) for key in signal)
     rest = frozenset(nets.pieces) - heating - chassis
     if has_signal:
-        SignalBand(sketch, signal).run()
+        signal_band(sketch, signal).run()
         rails.chain(sketch)
     PowerBand(sketch, rest - sketch.spots.keys(), has_signal).run()
     HeaterBand(sketch, heating).run()
@@ -49,7 +50,7 @@ def add_to(
     if has_signal:
         rails.chain(sketch)
     HeaterBand(sketch, heating).run()
-    SignalBand(sketch, signal).go_on()
+    signal_band(sketch, signal).go_on()
     PowerBand(sketch, frozenset(nets.pieces) - heating - chassis, has_signal).run()
     _signs(sketch, {key for key in chassis if key not in sketch.spots})
 
@@ -85,11 +86,25 @@ def _groups(nets: Netlist, role_of: Mapping[str, Role]) -> dict[str, str]:
             found[key] = "line"
         else:
             found[key] = area_of.get(piece.part.name, SIGNAL)
+            if found[key] == HEATERS and any(_feeds_rectifier(n, nets) for n in piece.nodes):
+                found[key] = "line"
+            if piece.kind in TRANSFORMERS and "grid" in [role_of.get(n) for n in piece.nodes]:
+                found[key] = SIGNAL
     for key, piece in nets.pieces.items():
         if piece.kind == FLAG:
             near = [found[other.key] for other in nets.on[piece.nodes[0]] if other.key in found]
             found[key] = SIGNAL if SIGNAL in near else near[0] if near else "line"
     return found
+
+
+def _feeds_rectifier(net: str, nets: Netlist) -> bool:
+    """True for a net of two pins, one of them a rectifier's plate."""
+    return len(nets.on[net]) == 2 and any(
+        piece.bulb_unit is not None
+        and not {"grid", "heater1"} & piece.bulb_unit.pins.keys()
+        and any(piece.node(pin) == net for pin in piece.bulb_unit.pins.get("plate", ()))
+        for piece in nets.on[net]
+    )
 
 
 def _conductor_group(piece: Piece, nets: Netlist, role_of: Mapping[str, Role]) -> str:

@@ -228,6 +228,9 @@ class PowerBand:
             self._isolated(piece)
 
     def _isolated(self, piece: Piece) -> None:
+        if piece.bulb_unit is not None:  # a rectifier fed from the heaters
+            self._start(piece)
+            return
         band = "heaters"
         spot = self.sketch.put(piece, Pose(), band, 0, self.sketch.column())
         for node in piece.nodes:

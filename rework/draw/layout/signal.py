@@ -2,94 +2,365 @@
 
 Every net has a row. A plate's row is at the foot of its load; a grid's row is at the height of the
 grid it goes to. Resistors to the rail hang above, what goes to common below, branches that go
-nowhere else hang, and the coupling to the next stage lies in the row. Roles decide; geometry never
-does.
+nowhere else hang, and the coupling to the next stage lies in the row. A second way through the
+tubes has a lane of its own below. Roles decide; geometry never does.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from rework.draw.layout.branches import LOAD, PLATE, SHUNT, SHUNT_TOP, Branches
+from rework.draw.layout.flow import TRANSFORMERS, Flow
 from rework.draw.layout.netlist import Piece
-from rework.draw.layout.pose import Pose, hanging, lying, posed
+from rework.draw.layout.pose import Pose, hanging, lying
 from rework.draw.layout.sketch import Sketch, Spot
 from rework.draw.symbols import bulb
 from rework.draw.symbols.pen import Side
 
-#: Rows of the band, u below the middle of its tubes: middle of a load, foot of a load, top and
-#: middle of what hangs to common, the row of feedback.
-LOAD, PLATE, SHUNT_TOP, SHUNT, FEEDBACK = -12, -9, 9, 12, 22
-#: Units from one source to the next below it.
-_SOURCES_APART = 9
+#: The row of feedback, and units from one source to the next below it.
+FEEDBACK, _SOURCES_APART = 22, 9
 SOURCES = ("jack", "pickup", "microphone")
-_SINKS = ("speaker", "headphones", "jack", "connector")
-_TRANSFORMERS = ("output transformer", "transformer", "autotransformer")
-#: Kinds through which a branch may lead nowhere.
-_PASSIVE = frozenset({"pot"})
 
 
 @dataclass(slots=True)
 class SignalBand:
     """Walks the signal part of a netlist and puts every piece it meets into the sketch."""
 
-    sketch: Sketch
-    pieces: frozenset[str]
-    done: set[str] = field(default_factory=set)
+    flow: Flow
+    branches: Branches
     bridges: dict[str, Piece] = field(default_factory=dict)
     entries: dict[str, Piece] = field(default_factory=dict)
+    late: list[tuple[str, int, int]] = field(default_factory=list)
     lanes: int = 0
+
+    @property
+    def sketch(self) -> Sketch:
+        """The sketch that is filled."""
+        return self.flow.sketch
 
     def run(self) -> None:
         """Place everything that can be reached from a source, then what other tubes reach."""
         nets = self.sketch.nets
-        sources = [nets.pieces[key] for key in sorted(self.pieces) if self._is_source(key)]
-        column = self.sketch.column() if sources else 0
-        rows: dict[str, int] = {}
-        for number, piece in enumerate(sources):
-            net = self._hot_net(piece)
-            y = self._source_row(net) + _SOURCES_APART * number if net else 0
-            lead = next((t for t, node in piece.pins if node == net), "")
-            self.sketch.put(piece, Pose(), "signal0", y, column, lead=lead)
-            if net:
-                rows.setdefault(net, y)
-            self._beside_source(piece, net)
-        first = next(iter(rows), "")
-        for net in rows:
-            if net != first:
-                self._mixed(net, rows[net], first)
-        for net, y in rows.items():
-            self.walk(net, y, 0)
+        keys = sorted(self.flow.pieces)
+        sources = [nets.pieces[key] for key in keys if self._is_source(nets.pieces[key])]
+        starts = self._place_sources(sources)
+        for net, (row, lane) in starts.items():
+            self.walk(net, row, lane)
         self._remaining_tubes()
+        while self.late:
+            net, row, lane = self.late.pop(0)
+            self._ends(net, row, lane)
         self._bridge_all()
         self._in_flow()
 
-    def go_on(self) -> None:
-        """Place what hangs on nets whose other pieces have their places already."""
-        for key in sorted(self.pieces):
-            piece = self.sketch.nets.pieces[key]
-            if key in self.sketch.spots or not piece.is_two_ended or piece.kind == bulb.HEATER_UNIT:
-                continue
-            near = [
-                (node, self.sketch.spots[other.key])
-                for node in piece.nodes
-                for other in self.sketch.nets.on[node]
-                if self.sketch.nets.shown(node) == "wire" and other.key in self.sketch.spots
-            ]
-            if near:
-                self._beside(piece, *near[0])
+    # sources
 
-    def _beside(self, piece: Piece, net: str, spot: Spot) -> None:
-        """Hang or lay a piece right beside another one on its net."""
-        column = self.sketch.column(after=spot.column)
-        far = self._far(piece, net)
-        shown = self.sketch.nets.shown(far)
-        if shown == "rail":
-            self.sketch.put(piece, hanging(piece, far), spot.band, LOAD, column)
-        elif shown == "sign":
-            y = PLATE + 3 if self._is_plate(net) else SHUNT
-            self.sketch.put(piece, hanging(piece, net), spot.band, y, column)
+    def _place_sources(self, sources: list[Piece]) -> dict[str, tuple[int, int]]:
+        """Put all sources into the first column; return the row and lane of each one's net.
+
+        A source that meets the first one on its way comes below it, any other has its own lane.
+        """
+        column = self.sketch.column() if sources else 0
+        starts: dict[str, tuple[int, int]] = {}
+        first, lowest = "", -(10**6)
+        for piece in sources:
+            net = self._hot_net(piece)
+            if not net or net in starts:
+                self.sketch.put(piece, Pose(), "signal0", max(lowest, 0), column)
+                lowest = max(lowest, 0) + _SOURCES_APART
+                continue
+            row, lane = self._source_row(net), 0
+            if not first:
+                first = net
+            elif self._meet(net, first) or self._is_dead(net):
+                row = max(row, lowest)
+            else:
+                lane = self._lane(0)
+            lowest = row + _SOURCES_APART if lane == 0 else lowest
+            lead = next((t for t, node in piece.pins if node == net), "")
+            self.sketch.put(piece, Pose(), f"signal{lane}", row, column, lead=lead)
+            starts[net] = (row, lane)
+            self._beside_source(piece, net, f"signal{lane}")
+        for net, (row, lane) in starts.items():
+            if net != first and lane == 0:
+                self._mixed(net, row, first)
+        return starts
+
+    def _down(self, first: str, net: str) -> set[str]:
+        """Return the nets that a first source reaches, but for those a second one begins with."""
+        return (self.flow.downstream(first) | self.flow.reached(first, net)) - {net}
+
+    def _meet(self, net: str, first: str) -> bool:
+        """True where what a second source leads to is reached by the first one too."""
+        return bool(self.flow.reached(net, first) & self._down(first, net))
+
+    def _is_dead(self, net: str) -> bool:
+        """True where a source leads to no tube."""
+        return not any(self.flow.reach(piece, net) for piece in self.flow.here(net)) and not (
+            self.flow.has_grid(net)
+        )
+
+    def _is_source(self, piece: Piece) -> bool:
+        if piece.kind in TRANSFORMERS:  # an input transformer: a winding on a grid, none on a plate
+            plates = any(self.flow.is_plate(node) for node in piece.nodes)
+            return not plates and any(self.flow.has_grid(node) for node in piece.nodes)
+        return piece.kind in SOURCES and not {"output", "speaker"} & set(piece.part.words)
+
+    def _hot_net(self, piece: Piece) -> str:
+        if piece.kind in TRANSFORMERS:
+            return next(node for node in piece.nodes if self.flow.has_grid(node))
+        return next((node for _, node in piece.pins if self.flow.shown(node) != "sign"), "")
+
+    def _source_row(self, net: str) -> int:
+        """Return the row of a source: that of the first grid, or of the top of a pot before it."""
+        row = self.flow.row_of(net)
+        into_pot = any(
+            piece.kind == "pot" and piece.node("wiper") != net for piece in self.sketch.nets.on[net]
+        )
+        return row - 3 if into_pot else row
+
+    def _beside_source(self, source: Piece, hot: str, band: str) -> None:
+        """Hang what goes from any lead of a source to a sign right beside it."""
+        spot = self.sketch.spots[source.key]
+        for node in dict.fromkeys((*source.nodes, hot)):
+            if not node or self.flow.shown(node) != "wire":
+                continue
+            for piece in self.flow.here(node):
+                far = self.flow.far(piece, node)
+                if piece.is_two_ended and self.flow.shown(far) == "sign":
+                    y = max(spot.y + 8, SHUNT)
+                    self.sketch.put(piece, hanging(piece, node), band, y, self.sketch.column())
+                    self.sketch.follow([source, piece], 3)
+            if node != hot and source.kind not in TRANSFORMERS:
+                self.flow.done.add(node)
+
+    def _mixed(self, net: str, row: int, first: str) -> None:
+        """Lay what leads from a second source to where the first one comes too."""
+        flow = self.flow
+        reached = self._down(first, net) - self._up(net, first)
+        while net not in reached and net not in flow.done:
+            ready = [
+                p
+                for p in flow.here(net)
+                if (flow.lies(p) and flow.shown(flow.far(p, net)) == "wire") or p.kind == "pot"
+            ]
+            if len(ready) != 1:
+                return
+            flow.done.add(net)
+            piece, column = ready[0], self.sketch.column()
+            if piece.kind == "pot":
+                pose = Pose(quarters=2) if piece.node("cw") != net else Pose()
+                self.sketch.put(piece, pose, "signal0", row + 3, column)
+                net, row = piece.node("wiper") or "", row + 3
+                if not net or flow.shown(net) != "wire":
+                    return
+            else:
+                self.sketch.put(piece, lying(piece, net), "signal0", row, column)
+                net = flow.far(piece, net)
+
+    def _up(self, net: str, first: str) -> set[str]:
+        """Return the nets from a second source to where more than one way meets."""
+        found, here = {net}, net
+        while True:
+            ways = {
+                node
+                for piece in self.sketch.nets.on[here]
+                if (self.flow.lies(piece) or piece.kind == "pot")
+                for node in piece.nodes
+                if self.flow.shown(node) == "wire" and node not in found
+            }
+            if len(ways) != 1 or first in ways or self.flow.has_grid(here):
+                return found - {here}
+            here = ways.pop()
+            found.add(here)
+
+    # the walk
+
+    def walk(self, net: str, row: int, lane: int) -> None:
+        """Place what is on a net, then go on along it."""
+        flow = self.flow
+        if net in flow.done or flow.shown(net) == "sign":
+            return
+        flow.done.add(net)
+        band = f"signal{lane}"
+        self.branches.shunts(net, row, band)
+        self.branches.hangers(net, row, band)
+        self.branches.ups(net, band)
+        self._pots(net, row, lane)
+        stages = [p for p in flow.here(net) if flow.element_net(p, "grid") == net]
+        for number, piece in enumerate(stages):
+            if piece.key not in self.sketch.spots:
+                self.stage(piece, self._lane(lane) if number else lane)
+        self._onward(net, row, lane, used=len(stages))
+        self._interstage(net, lane)
+        self.late.append((net, row, lane))
+
+    def _lane(self, lane: int) -> int:
+        """Return a new lane under all there are."""
+        self.lanes = max(self.lanes, lane) + 1
+        return self.lanes
+
+    def _pots(self, net: str, row: int, lane: int) -> None:
+        """Place a pot the signal goes through, its wiper in the row of the grid it leads to."""
+        flow = self.flow
+        for piece in [p for p in flow.here(net) if p.kind == "pot"]:
+            wiper = piece.node("wiper") or ""
+            below = flow.row_of(wiper) if wiper and wiper != net else row
+            pose = Pose(quarters=2) if piece.node("ccw") == net != piece.node("cw") else Pose()
+            spot = self.sketch.put(piece, pose, f"signal{lane}", below, self.sketch.column())
+            for node in self.sketch.others(piece, net):
+                if node != wiper and flow.shown(node) == "wire" and node not in flow.done:
+                    self._under_pot(node, spot)
+            for node in self.sketch.others(piece, net):
+                self.walk(node, below, lane)
+
+    def _under_pot(self, net: str, spot: Spot) -> None:
+        """Hang what lies between the lower end of a pot and a sign under the pot."""
+        hangers = [p for p in self.flow.here(net) if self.flow.leads_nowhere(p, net)]
+        if hangers:
+            self.flow.done.add(net)
+        for number, piece in enumerate(hangers):
+            column = spot.column if not number else self.sketch.column()
+            self.branches.hang(piece, net, spot.y + 4, spot.band, column)
+
+    def stage(self, piece: Piece, lane: int) -> None:
+        """Place a tube with its screen at the left, load above, cathode parts below; then go on."""
+        flow, band = self.flow, f"signal{lane}"
+        screen, plate, cathode = (
+            flow.element_net(piece, name) for name in ("screen", "plate", "cathode")
+        )
+        sides: tuple[tuple[str, Side], ...] = (("suppressor", "right"), ("screen", "left"))
+        if screen and flow.shown(screen) == "wire" and screen not in flow.done:
+            flow.done.add(screen)
+            self.branches.screen(screen, band)
+        column = self.sketch.column()
+        self.sketch.put(piece, Pose(sides=sides), band, 0, column)
+        if plate and flow.shown(plate) == "wire":
+            self.branches.load(plate, band, column)
+        inner: list[str] = []
+        if cathode and flow.shown(cathode) == "wire":
+            inner = self.branches.cathode(cathode, band, column)
+        known = len(self.sketch.spots)
+        if plate:
+            self.walk(plate, PLATE, lane)
+        grown = len(self.sketch.spots) > known
+        if cathode and flow.shown(cathode) == "wire" and cathode not in flow.done:
+            drives = any(flow.reach(one, cathode) for one in flow.here(cathode))
+            self.walk(cathode, SHUNT_TOP, self._lane(lane) if drives and grown else lane)
+        for net in inner:
+            self.walk(net, SHUNT_TOP + 7, lane)
+
+    def _onward(self, net: str, row: int, lane: int, *, used: int) -> None:
+        """Lay couplings in the row and go on with what they lead to, short branches first."""
+        flow = self.flow
+        here = [p for p in flow.here(net) if flow.lies(p) or p.part.kind == "shielded cable"]
+        here.sort(key=lambda piece: (flow.reach(piece, net), piece.key))
+        lower = 0
+        for piece in here:
+            far = flow.far(piece, net)
+            if piece.key in self.sketch.spots:
+                continue
+            if far in flow.done:
+                self.bridges[piece.key] = piece
+                continue
+            at = self._lane(lane) if used and flow.reach(piece, net) else lane
+            y = (
+                (PLATE if flow.is_plate(net) else row) + 3 * lower
+                if at == lane
+                else flow.row_of(far)
+            )
+            self.sketch.put(piece, lying(piece, net), f"signal{at}", y, self.sketch.column())
+            self.entries[far] = piece
+            used, lower = used + 1, lower + 1
+            self.walk(far, flow.row_of(far), at)
+
+    def _interstage(self, net: str, lane: int) -> None:
+        """Place a transformer that drives grids as soon as its primary is reached."""
+        for piece in self.flow.here(net):
+            if piece.kind in TRANSFORMERS and self.flow.reach(piece, net):
+                self._transformer(piece, net, lane)
+
+    # ends
+
+    def _ends(self, net: str, row: int, lane: int) -> None:
+        """Place transformers, speakers, jacks and other ends of the net, then go on behind them."""
+        for piece in self.flow.here(net):
+            if piece.key in self.sketch.spots:
+                continue
+            if piece.kind in TRANSFORMERS:
+                self._transformer(piece, net, lane)
+            elif piece.bulb_unit is not None and piece.kind != bulb.HEATER_UNIT:
+                self.stage(piece, self._lane(lane))
+            elif not piece.is_two_ended:
+                self._end(piece, net, PLATE if self.flow.is_plate(net) else row, lane)
+
+    def _end(self, piece: Piece, net: str, row: int, lane: int) -> None:
+        lead = next(t for t, node in piece.pins if node == net)
+        band, column = f"signal{lane}", self.sketch.column()
+        spot = self.sketch.put(piece, Pose(), band, row, column, lead=lead)
+        entered = spot.symbol.lead(lead)
+        if entered is not None and entered.side == "right" and len(piece.pins) < 4:
+            spot = self.sketch.put(piece, Pose(mirrored=True), band, row, column, lead=lead)
+        for terminal, node in piece.pins:
+            at = spot.symbol.lead(terminal)
+            self.walk(node, spot.y + (at.y if at else 0), lane)
+
+    def _transformer(self, piece: Piece, net: str, lane: int) -> None:
+        terminal = next(t for t, node in piece.pins if node == net)
+        on_rail = [t for t, node in piece.pins if self.flow.shown(node) == "rail"]
+        run = [t for t, _ in piece.pins if t.split(".")[0] == terminal.split(".")[0]]
+        flip = bool(on_rail) and on_rail[0] in run and run.index(on_rail[0]) > run.index(terminal)
+        pose = Pose(quarters=2, mirrored=True) if flip and len(run) == 2 else Pose()
+        y = PLATE if self.flow.is_plate(net) else 0
+        band, column = f"signal{lane}", self.sketch.column()
+        spot = self.sketch.put(piece, pose, band, y, column, lead=terminal)
+        for one, node in piece.pins:
+            lead = spot.symbol.lead(one)
+            if lead is not None and self.flow.shown(node) == "wire":
+                self.walk(node, spot.y + lead.y, lane)
+
+    # what is left
+
+    def _remaining_tubes(self) -> None:
+        """Walk from the grids of tubes that no source reaches."""
+        flow = self.flow
+        for key in sorted(flow.pieces):
+            piece = self.sketch.nets.pieces[key]
+            if key in self.sketch.spots or piece.bulb_unit is None:
+                continue
+            grid = flow.element_net(piece, "grid")
+            lane = self._lane(0) if self._has_tubes() else 0
+            if grid and grid not in flow.done and flow.shown(grid) == "wire":
+                self.walk(grid, flow.row_of(grid), lane)
+            if key not in self.sketch.spots:
+                self.stage(piece, lane)
+
+    def _has_tubes(self) -> bool:
+        return any(spot.piece.bulb_unit is not None for spot in self.sketch.spots.values())
+
+    def _bridge_all(self) -> None:
+        """Lay what joins two nets that both have their place."""
+        for piece in self.bridges.values():
+            if piece.key not in self.sketch.spots:
+                self._bridge(piece)
+
+    def _bridge(self, piece: Piece) -> None:
+        """Lay a bridge in the row of feedback, or hang it like a grid leak where its ends are near."""
+        spots = self.sketch.spots
+        places = {}
+        for node in piece.nodes:
+            keys = [key for key, _ in self.sketch.net(node).pins if key in spots]
+            columns = [self.sketch.order.index(spots[key].column) for key in keys]
+            places[node] = min(columns, default=0)
+        left = min(piece.nodes, key=lambda node: (places[node], node))
+        near = max(places.values()) - min(places.values()) <= 3
+        column = self.sketch.column(after=self.sketch.order[places[left]])
+        band = next((spots[k].band for k, _ in self.sketch.net(left).pins if k in spots), "signal0")
+        if near and self.flow.has_grid(left):
+            self.sketch.put(piece, hanging(piece, left), band, SHUNT, column)
         else:
-            self.sketch.put(piece, lying(piece, net), spot.band, FEEDBACK, column)
+            self.sketch.put(piece, lying(piece, left), band, FEEDBACK, column)
 
     def _in_flow(self) -> None:
         """Hold what a coupling leads to right of the coupling."""
@@ -101,433 +372,38 @@ class SignalBand:
                 if spot is not None and place[spot.column] > place[here.column]:
                     self.sketch.follow([entry, piece])
 
-    def _source_row(self, net: str) -> int:
-        """Return the row of a source: that of the first grid, or of the top of a pot before it."""
-        row = self._row_of(net)
-        into_pot = any(
-            piece.kind == "pot" and piece.node("wiper") != net for piece in self.sketch.nets.on[net]
-        )
-        return row - 3 if into_pot else row
+    # a second circuit in the same places
 
-    def _beside_source(self, source: Piece, hot: str) -> None:
-        """Hang what goes from any lead of a source to a sign right beside it."""
-        spot = self.sketch.spots[source.key]
-        for node in dict.fromkeys((*source.nodes, hot)):
-            if not node or self.sketch.nets.shown(node) != "wire":
-                continue
-            for piece in self._here(node):
-                far = self._far(piece, node)
-                if piece.is_two_ended and self.sketch.nets.shown(far) == "sign":
-                    y = max(spot.y + 8, SHUNT)
-                    self.sketch.put(piece, hanging(piece, node), "signal0", y, self.sketch.column())
-                    self.sketch.follow([source, piece], 3)
-            if node != hot:
-                self.done.add(node)
-
-    def _mixed(self, net: str, row: int, first: str) -> None:
-        """Lay what leads from a second source to where the first one comes too."""
-        reached = self._reached(first, net)
-        while net not in reached and net not in self.done:
-            ready = [
-                p
-                for p in self._here(net)
-                if p.is_two_ended and self.sketch.nets.shown(self._far(p, net)) == "wire"
-            ]
-            if len(ready) != 1:
-                return
-            self.done.add(net)
-            self.sketch.put(ready[0], lying(ready[0], net), "signal0", row, self.sketch.column())
-            net = self._far(ready[0], net)
-
-    def _reached(self, net: str, without: str) -> set[str]:
-        """Return the nets that two-ended parts and pots lead to from a net, but for one."""
-        seen, waiting = {net, without}, [net]
-        while waiting:
-            for piece in self.sketch.nets.on[waiting.pop()]:
-                if piece.is_two_ended or piece.kind == "pot":
-                    for node in piece.nodes:
-                        if node not in seen and self.sketch.nets.shown(node) == "wire":
-                            seen.add(node)
-                            waiting.append(node)
-        return seen - {without}
-
-    # what is where
-
-    def _is_source(self, key: str) -> bool:
-        piece = self.sketch.nets.pieces[key]
-        return piece.kind in SOURCES and not {"output", "speaker"} & set(piece.part.words)
-
-    def _hot_net(self, piece: Piece) -> str:
-        return next((node for _, node in piece.pins if self.sketch.nets.shown(node) != "sign"), "")
-
-    def _row_of(self, net: str) -> int:
-        """Return the row of the first grid that a net leads to: 2 under the middle of a pentode."""
-        seen, waiting = {net}, [net]
-        while waiting:
-            here = waiting.pop(0)
-            for piece in self.sketch.nets.on[here]:
-                grid = self._grid_row(piece, here)
-                if grid is not None:
-                    return grid
-                if piece.is_two_ended or piece.kind == "pot":
-                    for node in piece.nodes:
-                        if node not in seen and self.sketch.nets.shown(node) == "wire":
-                            seen.add(node)
-                            waiting.append(node)
-        return 0
-
-    def _grid_row(self, piece: Piece, net: str) -> int | None:
-        if piece.bulb_unit is None or piece.kind == bulb.HEATER_UNIT:
-            return None
-        grids = {piece.node(pin) for pin in piece.bulb_unit.pins.get("grid", ())}
-        if net not in grids:
-            return None
-        symbol = posed(piece, Pose(), self.sketch.style)
-        pin = next(p for p in piece.bulb_unit.pins["grid"] if piece.node(p) == net)
-        lead = symbol.lead(pin)
-        return lead.y if lead else 0
-
-    def element_net(self, piece: Piece, element: str) -> str:
-        """Return the net of a tube's element, or an empty string."""
-        if piece.bulb_unit is None:
-            return ""
-        pins = piece.bulb_unit.pins.get(element, ())
-        return next((node for pin in pins if (node := piece.node(pin))), "")
-
-    def _is_plate(self, net: str) -> bool:
-        return any(
-            piece.bulb_unit is not None
-            and self.element_net(piece, "plate") == net
-            and piece.kind != bulb.HEATER_UNIT
-            for piece in self.sketch.nets.on[net]
-        )
-
-    def _far(self, piece: Piece, net: str) -> str:
-        others = self.sketch.others(piece, net)
-        return others[0] if others else net
-
-    # the walk
-
-    def walk(self, net: str, row: int, lane: int) -> None:
-        """Place what is on a net, then go on along it."""
-        if net in self.done or self.sketch.nets.shown(net) == "sign":
-            return
-        self.done.add(net)
-        band = f"signal{lane}"
-        self._shunts(net, row, band)
-        self._hangers(net, row, band)
-        self._ups(net, band)
-        self._pots(net, row, lane)
-        stages = [
-            piece
-            for piece in self._here(net)
-            if piece.bulb_unit is not None and self.element_net(piece, "grid") == net
-        ]
-        for number, piece in enumerate(stages):
-            self.stage(piece, self._lane(lane) if number else lane)
-        self._onward(net, row, lane)
-        self._ends(net, row, lane)
-
-    def _here(self, net: str) -> list[Piece]:
-        return [piece for piece in self.sketch.free(net) if piece.key in self.pieces]
-
-    def _lane(self, lane: int) -> int:
-        """Return a new lane under all there are."""
-        self.lanes = max(self.lanes, lane) + 1
-        return self.lanes
-
-    def _shunts(self, net: str, row: int, band: str) -> None:
-        """Hang what goes from the net to a sign."""
-        for piece in self._here(net):
-            if not piece.is_two_ended or piece.kind == bulb.HEATER_UNIT:
-                continue
-            if self.sketch.nets.shown(self._far(piece, net)) != "sign":
-                continue
-            if self._is_plate(net):
-                y = PLATE + 3
-            else:
-                y = max(SHUNT, row + 4)
-            self.sketch.put(piece, hanging(piece, net), band, y, self.sketch.column())
-
-    def _ups(self, net: str, band: str) -> None:
-        """Hang what comes from a rail above the net."""
-        for piece in self._here(net):
-            if piece.is_two_ended and self.sketch.nets.shown(self._far(piece, net)) == "rail":
-                far = self._far(piece, net)
-                self.sketch.put(piece, hanging(piece, far), band, LOAD, self.sketch.column())
-
-    def _hangers(self, net: str, row: int, band: str) -> None:
-        """Hang branches that lead nowhere but to a sign."""
-        for piece in self._here(net):
-            if piece.kind == bulb.HEATER_UNIT or not self._leads_nowhere(piece, net):
-                continue
-            top = PLATE if self._is_plate(net) else max(SHUNT_TOP, row + 1)
-            self.hang(piece, net, top, band, self.sketch.column())
-
-    def hang(self, piece: Piece, net: str, top: int, band: str, column: int) -> None:
-        """Hang a branch from a height: each piece below the one before, side branches beside it."""
-        if piece.kind == "pot":
-            self._hang_pot(piece, net, top, band, column)
-            return
-        pose = hanging(piece, net)
-        reach = max(lead.y for lead in posed(piece, pose, self.sketch.style).leads)
-        self.sketch.put(piece, pose, band, top + reach, column)
-        below = self._far(piece, net)
-        if self.sketch.nets.shown(below) == "sign" or below in self.done:
-            return
-        self.done.add(below)
-        more = [p for p in self._here(below) if p.is_two_ended or p.kind == "pot"]
-        for number, one in enumerate(more):
-            self.hang(
-                one,
-                below,
-                top + 2 * reach + 1,
-                band,
-                column if not number else self.sketch.column(),
-            )
-
-    def _hang_pot(self, piece: Piece, net: str, top: int, band: str, column: int) -> None:
-        end = next((t for t, node in piece.pins if node == net and t != "shaft"), "cw")
-        pose = Pose(quarters=2) if end == "ccw" else Pose()
-        if end == "wiper":
-            pose = Pose(mirrored=True)
-            self.sketch.put(piece, pose, band, top + 3, column)
-        else:
-            self.sketch.put(piece, pose, band, top + 3, column)
-        for node in self.sketch.others(piece, net):
-            if self.sketch.nets.shown(node) == "wire" and node not in self.done:
-                self.done.add(node)
-                for one in self._here(node):
-                    if one.is_two_ended:
-                        self.hang(one, node, top + 7, band, self.sketch.column())
-
-    def _leads_nowhere(self, piece: Piece, net: str) -> bool:
-        """True where all that a piece leads to ends at signs, without a tube or an end."""
-        if not (piece.is_two_ended or piece.kind == "pot"):
-            return False
-        seen = {net} | self.done
-        waiting = [node for node in piece.nodes if node not in seen]
-        if not waiting:
-            return False
-        met = {piece.key}
-        while waiting:
-            node = waiting.pop()
-            shown = self.sketch.nets.shown(node)
-            if shown == "sign" or node in seen:
-                continue
-            if shown == "rail":
-                return False
-            seen.add(node)
-            for other in self.sketch.nets.on[node]:
-                if other.key in met:
-                    continue
-                met.add(other.key)
-                if not (other.is_two_ended or other.kind == "pot") or set(other.nodes) & self.done:
-                    return False
-                waiting += other.nodes
-        return True
-
-    def _pots(self, net: str, row: int, lane: int) -> None:
-        """Place a pot the signal goes through, its wiper in the row of the grid it leads to."""
-        for piece in [p for p in self._here(net) if p.kind == "pot"]:
-            wiper = piece.node("wiper") or ""
-            band = f"signal{lane}"
-            below = self._row_of(wiper) if wiper and wiper != net else row
-            pose = Pose(quarters=2) if piece.node("ccw") == net != piece.node("cw") else Pose()
-            spot = self.sketch.put(piece, pose, band, below, self.sketch.column())
-            low = spot.y + 4
-            for node in self.sketch.others(piece, net):
-                if node == wiper or self.sketch.nets.shown(node) != "wire" or node in self.done:
-                    continue
-                hangers = [p for p in self._here(node) if self._leads_nowhere(p, node)]
-                self.done.add(node) if hangers else None
-                for number, one in enumerate(hangers):
-                    self.hang(
-                        one, node, low, band, spot.column if not number else self.sketch.column()
-                    )
-            for node in self.sketch.others(piece, net):
-                self.walk(node, below, lane)
-
-    # stages
-
-    def stage(self, piece: Piece, lane: int) -> None:
-        """Place a tube with its screen at the left, load above, cathode parts below; then go on."""
-        band = f"signal{lane}"
-        screen, plate = self.element_net(piece, "screen"), self.element_net(piece, "plate")
-        cathode = self.element_net(piece, "cathode")
-        sides: list[tuple[str, Side]] = [("suppressor", "right"), ("screen", "left")]
-        if screen and self.sketch.nets.shown(screen) == "wire" and screen not in self.done:
-            self.done.add(screen)
-            self._screen(screen, band)
-        column = self.sketch.column()
-        self.sketch.put(piece, Pose(sides=tuple(sides)), band, 0, column)
-        if plate and self.sketch.nets.shown(plate) == "wire":
-            self._load(plate, band, column)
-        if cathode and self.sketch.nets.shown(cathode) == "wire":
-            self._cathode(cathode, band, column)
-        if plate:
-            self.walk(plate, PLATE, lane)
-        if cathode:
-            self._from_cathode(cathode, lane)
-
-    def _screen(self, net: str, band: str) -> None:
-        for piece in self._here(net):
-            if piece.is_two_ended and self.sketch.nets.shown(self._far(piece, net)) == "sign":
-                self.sketch.put(piece, hanging(piece, net), band, PLATE + 3, self.sketch.column())
-        for piece in self._here(net):
-            far = self._far(piece, net)
-            if piece.is_two_ended and self.sketch.nets.shown(far) == "rail":
-                self.sketch.put(piece, hanging(piece, far), band, LOAD, self.sketch.column())
-
-    def _load(self, net: str, band: str, column: int) -> None:
-        """Put the plate's load over the plate."""
-        ups = [
-            piece
-            for piece in self._here(net)
-            if piece.is_two_ended and self.sketch.nets.shown(self._far(piece, net)) == "rail"
-        ]
-        ups = [piece for piece in ups if piece.kind not in ("capacitor", "electrolytic")]
-        for piece in ups[:1]:
-            self.sketch.put(piece, hanging(piece, self._far(piece, net)), band, LOAD, column)
-
-    def _cathode(self, net: str, band: str, column: int) -> None:
-        """Hang the cathode resistor under the cathode and what is beside it at its right."""
-        if net in self.done:
-            return
-        downs = [
-            piece
-            for piece in self._here(net)
-            if piece.is_two_ended
-            and piece.kind != bulb.HEATER_UNIT
-            and (
-                self.sketch.nets.shown(self._far(piece, net)) == "sign"
-                or self._leads_nowhere(piece, net)
-            )
-        ]
-        downs.sort(key=lambda piece: (piece.kind in ("capacitor", "electrolytic"), piece.key))
-        self.done.add(net)
-        for number, piece in enumerate(downs):
-            at = column if number == 0 else self.sketch.column()
-            self.hang(piece, net, SHUNT_TOP, band, at)
-        self.done.discard(net)
-
-    def _from_cathode(self, net: str, lane: int) -> None:
-        """Go on from a cathode that drives something."""
-        if self.sketch.nets.shown(net) != "wire" or net in self.done:
-            return
-        self.walk(net, SHUNT_TOP, lane)
-
-    # what follows
-
-    def _onward(self, net: str, row: int, lane: int) -> None:
-        """Lay couplings in the row and go on with what they lead to, short branches first."""
-        here = [p for p in self._here(net) if p.is_two_ended and p.kind != bulb.HEATER_UNIT]
-        here += [p for p in self._here(net) if p.part.kind == "shielded cable"]
-        ready = [p for p in here if self._far(p, net) not in self.done]
-        self.bridges |= {p.key: p for p in here if p not in ready}
-        ready.sort(key=lambda piece: (self._reach(piece, net), piece.key))
-        used = 0
-        for piece in ready:
-            if piece.key in self.sketch.spots:
-                continue
-            far = self._far(piece, net)
-            if far in self.done:
-                self.bridges[piece.key] = piece
-                continue
-            at = lane
-            if used and self._reach(piece, net):
-                at = self._lane(lane)
-            band = f"signal{lane}"
-            y = (PLATE if self._is_plate(net) else row) + 3 * used
-            self.sketch.put(piece, lying(piece, net), band, y, self.sketch.column())
-            self.entries[far] = piece
-            used += 1
-            self.walk(far, self._row_of(far), at)
-
-    def _reach(self, piece: Piece, net: str) -> int:
-        """Return how many tubes a piece leads to that have no place yet."""
-        seen, waiting, count = {net} | self.done, [self._far(piece, net)], 0
-        met: set[str] = set()
-        while waiting:
-            node = waiting.pop()
-            if node in seen or self.sketch.nets.shown(node) != "wire":
-                continue
-            seen.add(node)
-            for other in self.sketch.free(node):
-                if other.key in met or other.kind == bulb.HEATER_UNIT:
-                    continue
-                met.add(other.key)
-                count += other.bulb_unit is not None
-                waiting += other.nodes
-        return count
-
-    def _ends(self, net: str, row: int, lane: int) -> None:
-        """Place transformers, speakers, jacks and other ends of the net, then go on behind them."""
-        for piece in self._here(net):
-            if piece.key in self.sketch.spots:
-                continue
-            if piece.kind in _TRANSFORMERS:
-                self._transformer(piece, net, lane)
-            elif piece.bulb_unit is not None and piece.kind != bulb.HEATER_UNIT:
-                self.stage(piece, self._lane(lane))
-            elif not piece.is_two_ended:
-                lead = next(t for t, node in piece.pins if node == net)
-                y = row if not self._is_plate(net) else PLATE
-                spot = self.sketch.put(
-                    piece, Pose(), f"signal{lane}", y, self.sketch.column(), lead=lead
-                )
-                for terminal, node in piece.pins:
-                    at = spot.symbol.lead(terminal)
-                    self.walk(node, spot.y + (at.y if at else 0), lane)
-
-    def _transformer(self, piece: Piece, net: str, lane: int) -> None:
-        terminal = next(t for t, node in piece.pins if node == net)
-        on_rail = [t for t, node in piece.pins if self.sketch.nets.shown(node) == "rail"]
-        run = [t for t, _ in piece.pins if t.split(".")[0] == terminal.split(".")[0]]
-        flip = bool(on_rail) and on_rail[0] in run and run.index(on_rail[0]) > run.index(terminal)
-        pose = Pose(quarters=2, mirrored=True) if flip else Pose()
-        y = PLATE if self._is_plate(net) else 0
-        spot = self.sketch.put(piece, pose, f"signal{lane}", y, self.sketch.column(), lead=terminal)
-        for one, node in piece.pins:
-            lead = spot.symbol.lead(one)
-            if lead is not None and self.sketch.nets.shown(node) == "wire":
-                self.walk(node, spot.y + lead.y, lane)
-
-    # what is left
-
-    def _remaining_tubes(self) -> None:
-        """Walk from the grids of tubes that no source reaches."""
-        for key in sorted(self.pieces):
+    def go_on(self) -> None:
+        """Place what hangs on nets whose other pieces have their places already."""
+        for key in sorted(self.flow.pieces):
             piece = self.sketch.nets.pieces[key]
-            if key in self.sketch.spots or piece.bulb_unit is None:
+            if key in self.sketch.spots or not self.flow.lies(piece):
                 continue
-            grid = self.element_net(piece, "grid")
-            lane = self._lane(0) if self.sketch.spots else 0
-            if grid and grid not in self.done and self.sketch.nets.shown(grid) == "wire":
-                self.walk(grid, self._row_of(grid), lane)
-            if key not in self.sketch.spots:
-                self.stage(piece, lane)
+            near = [
+                (node, self.sketch.spots[other.key])
+                for node in piece.nodes
+                for other in self.sketch.nets.on[node]
+                if self.flow.shown(node) == "wire" and other.key in self.sketch.spots
+            ]
+            if near:
+                self._beside(piece, *near[0])
 
-    def _bridge_all(self) -> None:
-        """Lay what joins two nets that both have their place in the row of feedback."""
-        for piece in self.bridges.values():
-            if piece.key not in self.sketch.spots:
-                self._bridge(piece)
+    def _beside(self, piece: Piece, net: str, spot: Spot) -> None:
+        """Hang or lay a piece right beside another one on its net."""
+        column = self.sketch.column(after=spot.column)
+        far = self.flow.far(piece, net)
+        shown = self.flow.shown(far)
+        if shown == "rail":
+            self.sketch.put(piece, hanging(piece, far), spot.band, LOAD, column)
+        elif shown == "sign":
+            y = PLATE + 3 if self.flow.is_plate(net) else SHUNT
+            self.sketch.put(piece, hanging(piece, net), spot.band, y, column)
+        else:
+            self.sketch.put(piece, lying(piece, net), spot.band, FEEDBACK, column)
 
-    def _bridge(self, piece: Piece) -> None:
-        places = []
-        for node in piece.nodes:
-            keys = [key for key, _ in self.sketch.net(node).pins if key in self.sketch.spots]
-            columns = [self.sketch.spots[key].column for key in keys]
-            places.append(min((self.sketch.order.index(c) for c in columns), default=0))
-        left = piece.nodes[0] if places[0] <= places[-1] else piece.nodes[-1]
-        column = self.sketch.column(after=self.sketch.order[min(places)])
-        band = next(
-            (
-                self.sketch.spots[k].band
-                for k, _ in self.sketch.net(left).pins
-                if k in self.sketch.spots
-            ),
-            "signal0",
-        )
-        self.sketch.put(piece, lying(piece, left), band, FEEDBACK, column)
+
+def signal_band(sketch: Sketch, pieces: frozenset[str]) -> SignalBand:
+    """Return the band for some pieces of a sketch."""
+    flow = Flow(sketch, pieces)
+    return SignalBand(flow, Branches(flow))
