@@ -80,7 +80,13 @@ def run(asked: argparse.Namespace) -> int:
     try:
         for sockets, stem in ((False, asked.name), (True, f"{asked.name}-sockets")):
             options = argparse.Namespace(
-                sockets=sockets, theme="light", form="schematic", symbols=None, whole=False
+                sockets=sockets,
+                theme="light",
+                form="schematic",
+                symbols=None,
+                whole=False,
+                as_found=False,
+                volts=False,
             )
             files |= drawings(done, done.after, target / f"{stem}.svg", options)
     except CannotDraw as error:

@@ -6,6 +6,7 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.place import Problem
@@ -17,6 +18,10 @@ from rework.draw.paper import named
 from rework.language.files import Refusal, refuse_taken, write_whole
 from rework.rules.run import JobRun
 from rework.safety.check import check
+
+if TYPE_CHECKING:
+    from rework.draw.drawing import Sheets
+    from rework.draw.overlay import Overlay
 
 FORMATS = ("svg", "png", "pdf")
 
@@ -47,6 +52,16 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "--symbols",
         choices=("us", "iec"),
         help="symbols of IEEE 315 or of IEC 60617 (default: by the line the set is for)",
+    )
+    parser.add_argument(
+        "--as-found",
+        action="store_true",
+        help="the circuit as it was found, without any mark: the service sheet of the set",
+    )
+    parser.add_argument(
+        "--volts",
+        action="store_true",
+        help="write the computed DC volts beside the wires",
     )
     parser.add_argument(
         "--sockets",
@@ -108,6 +123,8 @@ def drawings(
 
         svg = socket_sheet(circuit, before=before, theme=asked.theme)
         return {output: converted(svg, format_, circuit)}
+    if asked.as_found:
+        return _schematics(None, before or circuit, output, asked)
     if asked.form == "graph":
         if run is None:
             return graph_of_circuit(circuit, output, format_, asked)
@@ -127,9 +144,14 @@ def _schematics(
 
     try:
         if before is None:
-            old, new = {}, schematic(circuit, style=asked.symbols, whole=asked.whole)
+            marks = _overlay(circuit, asked)
+            old: Sheets = {}
+            new = schematic(circuit, style=asked.symbols, whole=asked.whole, overlay=marks)
         else:
-            old, new = pair(before, circuit, style=asked.symbols, whole=asked.whole)
+            overlays = (_overlay(before, asked), _overlay(circuit, asked))
+            old, new = pair(
+                before, circuit, style=asked.symbols, whole=asked.whole, overlays=overlays
+            )
     except DrawingIsWrong as error:
         raise CannotDraw(str(error)) from error
     format_ = output.suffix.lstrip(".").lower()
@@ -140,6 +162,28 @@ def _schematics(
             drawn = svg(sheet, theme=asked.theme)
             files[named(output, *words)] = converted(drawn, format_, circuit)
     return files
+
+
+def _overlay(circuit: Circuit, asked: argparse.Namespace) -> Overlay:
+    """Return what the check says of a circuit and, where asked for, its computed volts."""
+    from dataclasses import replace
+
+    from rework.draw.overlay import PLAIN, found_by
+
+    overlay = PLAIN if asked.as_found else found_by(check(circuit))
+    return replace(overlay, volts=_volts(circuit)) if asked.volts else overlay
+
+
+def _volts(circuit: Circuit) -> dict[str, float]:
+    """Return the DC volts of every node that the chart has. Raises CannotDraw."""
+    from rework.solve.chart import volts
+    from rework.solve.network import CannotSolve
+
+    try:
+        chart = volts(circuit, samples=20)
+    except CannotSolve as error:
+        raise CannotDraw(f"the volts cannot be computed: {error}; draw without --volts") from error
+    return {row.node: row.volts for row in chart.nodes}
 
 
 def converted(svg: str, format_: str, circuit: Circuit) -> bytes:

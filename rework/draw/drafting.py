@@ -2,26 +2,23 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Mapping
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.parts import Part
+from rework.draw.draft import Draft, runs_of
 from rework.draw.graph.roles import roles
 from rework.draw.layout import rails
 from rework.draw.layout.columns import Place, places
-from rework.draw.layout.netlist import FLAG, Netlist, netlist
+from rework.draw.layout.netlist import Netlist, netlist
 from rework.draw.layout.plan import add_to, plan
-from rework.draw.layout.pose import Tag, half_of
+from rework.draw.layout.pose import Tag
 from rework.draw.layout.sketch import Spot
-from rework.draw.layout.wording import NO_LABEL, Label
-from rework.draw.lettered import Taken, note_on, obstacles, relabelled, run_box, sign_box
+from rework.draw.overlay import PLAIN, Overlay
 from rework.draw.routing.grid import SIDE_NUMBER, Grid
 from rework.draw.routing.router import End, Router, Task, along
-from rework.draw.schematic import Dot, Note, Placed, Run, Schematic, Sign
-from rework.draw.symbols import ends
-from rework.draw.symbols.pen import AHEAD, Box, Side, Style, around, turned
+from rework.draw.signing import flag_failed, sign_bare_pins
+from rework.draw.symbols.pen import Box, Style, around
 from rework.draw.symbols.table import style_of
 
 #: What a wire pays for a point under text.
@@ -29,50 +26,39 @@ _TEXT = 9.0
 _OPPOSITE = {"left": "right", "right": "left", "up": "down", "down": "up"}
 
 
-@dataclass(slots=True)
-class Draft:
-    """A sheet before it is drawn: the plan, the places, the wires in the grid, labels and signs."""
-
-    nets: Netlist
-    spots: Mapping[str, Spot]
-    place: Mapping[str, Place]
-    grid: Grid
-    tasks: list[Task]
-    tags: list[Tag] = field(default_factory=list)
-    labels: dict[str, Label] = field(default_factory=dict)
-    failed: set[str] = field(default_factory=set)
-    flags: list[tuple[str, tuple[int, int], Side]] = field(default_factory=list)
-
-
 def draft(
-    circuit: Circuit, *, style: Style | None = None, parts: tuple[Part, ...] | None = None
+    circuit: Circuit,
+    *,
+    style: Style | None = None,
+    parts: tuple[Part, ...] | None = None,
+    overlay: Overlay = PLAIN,
 ) -> Draft:
     """Return a circuit, or some of its parts, placed and wired on one sheet."""
     role_of = roles(circuit)
-    nets = netlist(circuit, role_of, parts)
+    nets = overlay.on(netlist(circuit, role_of, parts))
     sketch = plan(nets, style or style_of(circuit), role_of)
     return _wired(nets, sketch.spots, places(sketch), list(sketch.spots.values()), None)
 
 
 def draft_pair(
-    before: Circuit,
-    after: Circuit,
+    circuits: tuple[Circuit, Circuit],
     *,
     style: Style | None = None,
     parts: tuple[tuple[Part, ...] | None, tuple[Part, ...] | None] = (None, None),
+    overlays: tuple[Overlay, Overlay] = (PLAIN, PLAIN),
 ) -> tuple[Draft, Draft]:
     """Return two circuits on sheets of one size, what is in both in one place.
 
     The first is planned as if it were alone; what only the second has takes the places of what
     went, or finds its own. Wires whose net and pins are the same lie the same.
     """
-    chosen = style or style_of(before)
+    before, after = circuits
     role_of = roles(before)
-    nets = netlist(before, role_of, parts[0])
-    sketch = plan(nets, chosen, role_of)
+    nets = overlays[0].on(netlist(before, role_of, parts[0]))
+    sketch = plan(nets, style or style_of(before), role_of)
     first = dict(sketch.spots)
     later_roles = roles(after)
-    later = netlist(after, later_roles, parts[1], beside=nets)
+    later = overlays[1].on(netlist(after, later_roles, parts[1], beside=nets))
     sketch.vary(later)
     add_to(sketch, first, later, later_roles)
     second = {key: sketch.variants.get(key) or sketch.spots[key] for key in later.pieces}
@@ -80,7 +66,19 @@ def draft_pair(
     every = [*sketch.spots.values(), *sketch.variants.values()]
     one = _wired(nets, first, place, every, None)
     gone = [spot for key, spot in first.items() if key not in later.pieces]
-    return one, _wired(later, second, place, every, one, gone)
+    other = _wired(later, second, place, every, one, gone)
+    other.ghosts = [spot for spot in gone if not _taken_over(spot, second.values(), place)]
+    return one, other
+
+
+def _taken_over(spot: Spot, spots: Iterable[Spot], place: Mapping[str, Place]) -> bool:
+    """True where another piece has the place of one that went."""
+    at = place[spot.piece.key]
+    body = spot.symbol.body.moved(at.x, at.y)
+    return any(
+        other.symbol.body.moved(place[other.piece.key].x, place[other.piece.key].y).meets(body)
+        for other in spots
+    )
 
 
 def _wired(
@@ -103,7 +101,7 @@ def _wired(
     for key, spot in spots.items():
         _take(draft, spot, place[key].x, place[key].y)
     for spot in spots.values():
-        _sign_bare_pins(draft, spot)
+        sign_bare_pins(draft, spot)
     draft.tasks = _tasks(draft)
     if like is not None:
         _as_before(draft, like)
@@ -111,51 +109,8 @@ def _wired(
     router.prepare(draft.tasks)
     router.route([task for task in draft.tasks if len(task.ends) > 1])
     draft.failed = router.failed
-    _flag_failed(draft, router)
+    flag_failed(draft, router)
     return draft
-
-
-def _flag_failed(draft: Draft, router: Router) -> None:
-    """Join what no wire could join by a flag at each piece of it."""
-    for task in draft.tasks:
-        if task.name not in router.failed:
-            continue
-        long = math.ceil(ends.flag(task.name).body.right) + 1
-        signs = {draft.grid.point(at) for at in task.signs}
-        for group in router.groups(task.number):
-            if group & signs:
-                continue
-            found = router.to_free_room(task.number, group, _room_for(draft.grid, long))
-            if found is not None:
-                at, direction = draft.grid.at(found[0]), found[1]
-                side: Side = "right" if direction == 2 else "left"
-                draft.flags.append((task.name, at, side))
-                draft.grid.close(_flag_box(at, direction, long))
-
-
-def _flag_box(at: tuple[int, int], direction: int, long: int) -> Box:
-    x, y = at
-    dx = -1 if direction == 2 else 1
-    return Box(min(x + dx, x + dx * long), y - 1, max(x + dx, x + dx * long), y + 1)
-
-
-def _room_for(grid: Grid, long: int) -> Callable[[int, int], bool]:
-    """Return a test whether a flag of some length fits where a wire arrives level."""
-
-    def fits(point: int, direction: int) -> bool:
-        if direction not in (0, 2) or grid.level[point] or grid.upright[point] or grid.node[point]:
-            return False
-        x, y = grid.at(point)
-        if not (grid.left + long < x < grid.left + grid.width - long - 2):
-            return False
-        if not (grid.top + 2 < y < grid.top + grid.height - 3):
-            return False
-        return not any(
-            grid.closed[p] or grid.level[p] or grid.upright[p] or grid.node[p] or grid.text[p]
-            for p in grid.inside(_flag_box((x, y), direction, long))
-        )
-
-    return fits
 
 
 def _take(draft: Draft, spot: Spot, x: int, y: int) -> None:
@@ -196,64 +151,6 @@ def _close_lead(grid: Grid, body: Box, x: int, y: int, side: str) -> None:
         if body.left <= x <= body.right and body.top <= y <= body.bottom:
             return
         grid.closed[grid.point((x, y))] = 1
-
-
-def _sign_bare_pins(draft: Draft, spot: Spot) -> None:
-    """Put a sign near every pin on a net told by signs that has none yet."""
-    if spot.piece.kind in ("chassis", "earth"):
-        return
-    place = draft.place[spot.piece.key]
-    for lead in spot.symbol.leads:
-        node = spot.piece.node(lead.terminals[0])
-        if node is None or draft.nets.shown(node) != "sign":
-            continue
-        at = (lead.x + place.x, lead.y + place.y)
-        known = any(
-            tag.net == node and (at == (tag.x, tag.y) or any(at in along(w) for w in tag.wires))
-            for tag in draft.tags
-        )
-        if not known:
-            tag = _tag_near(draft, node, at, lead.side)
-            if tag is not None:
-                draft.tags.append(tag)
-                draft.grid.close(tag.box)
-
-
-def _tag_near(draft: Draft, node: str, at: tuple[int, int], side: str) -> Tag | None:
-    """Return a sign as near as there is room for one: out along the lead, then to a side, down."""
-    x, y = at
-    dx, dy = AHEAD[side]
-    taken = _leads(draft)
-    for out in range(1, 6):
-        for across in (-2, 2, -3, 3, -4, 4, 0):
-            corner = (x + out * dx, y + out * dy)
-            end = (corner[0] + (across if dy else 0), corner[1] + (abs(across) if dx else 0))
-            if dy and not across:
-                continue
-            tag = Tag(node, *end, ((at, corner, end),), half_of(node, draft.nets))
-            points = set(along((at, corner, end))[1:])
-            inside = set(draft.grid.inside(tag.box.grown(0.4)))
-            numbers = {draft.grid.point(p) for p in points}
-            numbers -= {draft.grid.point((x + n * dx, y + n * dy)) for n in range(4)}
-            if not any(draft.grid.closed[p] for p in inside | numbers) and not taken & (
-                inside | numbers
-            ):
-                return tag
-    return None
-
-
-def _leads(draft: Draft) -> set[int]:
-    """Return the points of all leads and of the wires and ends of all signs."""
-    found = set()
-    for key, spot in draft.spots.items():
-        for lead in spot.symbol.leads:
-            dx, dy = AHEAD[lead.side]
-            x, y = draft.place[key].x + lead.x, draft.place[key].y + lead.y
-            found |= {draft.grid.point((x + out * dx, y + out * dy)) for out in range(4)}
-    for tag in draft.tags:
-        found.add(draft.grid.point((tag.x, tag.y)))
-        found |= {draft.grid.point(at) for wire in tag.wires for at in along(wire)}
-    return found
 
 
 def _tasks(draft: Draft) -> list[Task]:
@@ -325,138 +222,3 @@ def _trunk(draft: Draft, task: Task) -> list[tuple[tuple[int, int], ...]]:
         if len(xs) > 1 and min(xs) != max(xs):
             trunks.append(((min(xs), top), (max(xs), top)))
     return trunks
-
-
-def runs_of(draft: Draft, task: Task) -> list[Run]:
-    """Return the straight runs of a net's wires between bends, ends and junctions."""
-    grid = draft.grid
-    arms = grid.wires[task.number].arms
-    role = draft.nets.nets[task.name].role
-    found = []
-    for point, mask in sorted(arms.items()):
-        for direction in (0, 1):
-            if not _wired_to(draft, task.number, point, direction):
-                continue
-            back = (direction + 2) % 4
-            if _wired_to(draft, task.number, point, back) and mask.bit_count() == 2:
-                continue
-            last = point + grid.step[direction]
-            while arms[last].bit_count() == 2 and _wired_to(draft, task.number, last, direction):
-                last += grid.step[direction]
-            found.append(Run(grid.at(point), grid.at(last), task.name, role))
-    return found
-
-
-def _wired_to(draft: Draft, number: int, point: int, direction: int) -> bool:
-    """True where a wire of the net runs from a point to the next; a lead is no wire."""
-    arms = draft.grid.wires[number].arms
-    after = point + draft.grid.step[direction]
-    return (
-        bool(arms[point] >> direction & 1)
-        and after in arms
-        and bool(arms[after] >> (direction + 2) % 4 & 1)
-    )
-
-
-def _dots(draft: Draft, task: Task) -> list[Dot]:
-    """Return the points where three wires or leads of a net meet."""
-    arms = draft.grid.wires[task.number].arms
-    role = draft.nets.nets[task.name].role
-    return [
-        Dot(draft.grid.at(point), task.name, role)
-        for point, mask in sorted(arms.items())
-        if mask.bit_count() > 2
-    ]
-
-
-def finished(draft: Draft) -> Schematic:
-    """Return a draft as geometry, its words where they cover nothing."""
-    runs = [run for task in draft.tasks for run in runs_of(draft, task)]
-    dots = [dot for task in draft.tasks for dot in _dots(draft, task)]
-    nets = draft.nets
-    signs = [
-        Sign(
-            nets.nets[tag.net].sign or "flag",
-            (tag.x, tag.y),
-            tag.net,
-            nets.letters.get(tag.net, ""),
-        )
-        for tag in draft.tags
-    ]
-    placed = []
-    for key, spot in draft.spots.items():
-        place = draft.place[key]
-        part = spot.piece.part
-        if spot.piece.kind == FLAG:
-            node = spot.piece.nodes[0]
-            signs.append(Sign("flag", (place.x, place.y), node, node))
-        placed.append(
-            Placed(
-                key,
-                part.name,
-                spot.piece.unit,
-                spot.piece.kind,
-                spot.symbol,
-                place.x,
-                place.y,
-                spot.label.moved(place.x, place.y),
-            )
-        )
-        if part.kind in ("chassis", "earth"):
-            signs += [
-                Sign(
-                    nets.nets[node].sign or "flag",
-                    (place.x, place.y),
-                    node,
-                    nets.letters.get(node, ""),
-                )
-                for _, node in part.pins
-                if nets.shown(node) == "sign"
-            ]
-    for number, (net, (x, y), side) in enumerate(draft.flags):
-        symbol = turned(ends.flag(net), 0, mirrored=side == "right")
-        placed.append(Placed(f"flag {number} {net}", "", "flag", "flag", symbol, x, y, NO_LABEL))
-        signs.append(Sign("flag", (x, y), net, net))
-    taken = Taken(obstacles(placed, runs, signs))
-    pieces = {key: spot.piece for key, spot in draft.spots.items()}
-    placed = relabelled(placed, pieces, nets, taken)
-    notes = _notes(draft, runs, taken)
-    return Schematic(
-        nets.circuit.title,
-        _size(placed, runs, signs, notes),
-        tuple(runs),
-        tuple(dots),
-        tuple(signs),
-        tuple(placed),
-        tuple(notes),
-    )
-
-
-def _notes(draft: Draft, runs: list[Run], taken: Taken) -> list[Note]:
-    """Return the names of rails and of ports, each over a wire of its net."""
-    words = {name: name for name, net in draft.nets.nets.items() if net.shown == "rail"}
-    for port, node in draft.nets.circuit.ports:
-        net = draft.nets.nets.get(node)
-        if net is not None and net.shown != "sign":
-            words[node] = f"{words[node]}, {port}" if node in words else port
-    found = []
-    for name, word in sorted(words.items()):
-        note = note_on([run for run in runs if run.net == name], word, "net", name, taken)
-        if note is not None:
-            found.append(note)
-    return found
-
-
-def _size(placed: list[Placed], runs: list[Run], signs: list[Sign], notes: list[Note]) -> Box:
-    """Return the box of everything drawn."""
-    boxes = [one.body for one in placed] + [one.label.box for one in placed]
-    boxes += [Box(x, y, x, y) for one in placed for _, (x, y), _ in one.leads()]
-    boxes += [run_box(run) for run in runs] + [sign_box(sign) for sign in signs]
-    boxes += [note.box for note in notes]
-    box = around(boxes) if boxes else Box(0, 0, 10, 5)
-    return Box(
-        math.floor(box.left) - 1,
-        math.floor(box.top) - 1,
-        math.ceil(box.right) + 1,
-        math.ceil(box.bottom) + 1,
-    )

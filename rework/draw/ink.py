@@ -6,15 +6,25 @@ and ``data-wire`` are those of every drawing of this package (``rework.draw.tags
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from rework.draw.colours import PALETTES, Palette, Role, Theme, ink
 from rework.draw.layout.wording import SIZE, SMALL, STEP, Label
 from rework.draw.lettered import number_at
 from rework.draw.lettering import FAMILY, width
-from rework.draw.schematic import Note, Placed, Schematic, Sign
+from rework.draw.schematic import (
+    NOTE,
+    NOTE_ROW,
+    SIGN_ROW,
+    TITLE,
+    Block,
+    Note,
+    Placed,
+    Schematic,
+    Sign,
+)
 from rework.draw.symbols.ends import CHASSIS, EARTH
-from rework.draw.symbols.pen import Lead, Stroke, line, shape
+from rework.draw.symbols.pen import Lead, Stroke, line, rectangle, shape
 from rework.draw.tags import as_attributes
 from rework.draw.tags import plain as escape
 
@@ -22,8 +32,8 @@ from rework.draw.tags import plain as escape
 WIDTHS = {"line": 0.155, "bold": 0.26, "thin": 0.11}
 #: Rails and the line are never the thinnest.
 _HEAVY: tuple[Role, ...] = ("b-plus", "line")
-#: Pixels of the SVG a unit, and units of the band for the title.
-SCALE, TITLE = 10.0, 4
+#: Pixels of the SVG a unit.
+SCALE = 10.0
 _SIGNS: dict[str, tuple[Stroke, ...]] = {
     "common": (shape((-0.95, 1), (0.95, 1), (0, 2.3), blank=True),),
     "chassis": CHASSIS,
@@ -48,22 +58,50 @@ def svg(sheet: Schematic, *, theme: Theme = "light") -> str:
     """Return a sheet as an SVG document."""
     inks = Inks(theme, PALETTES[theme])
     box = sheet.box
-    wide, high = box.right - box.left, box.bottom - box.top + TITLE
+    wide, high = box.right - box.left, box.bottom - box.top
     out = [
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{wide * SCALE:.0f}"'
-        f' height="{high * SCALE:.0f}" viewBox="{box.left:.2f} {box.top - TITLE:.2f} {wide:.2f}'
+        f' height="{high * SCALE:.0f}" viewBox="{box.left:.2f} {box.top:.2f} {wide:.2f}'
         f" {high:.2f}\" font-family=\"'{FAMILY}', 'Source Sans 3', sans-serif\">",
-        f'<rect x="{box.left}" y="{box.top - TITLE}" width="{wide}" height="{high}"'
+        f"<title>{escape(sheet.title)}</title>",
+        f'<rect x="{box.left}" y="{box.top}" width="{wide}" height="{high}"'
         f' fill="{inks.palette.paper}"/>',
-        _text(sheet.title, box.left + 1, box.top - 1.4, 2.0, inks.palette.ink, bold=True),
     ]
+    out += _ways(sheet, inks)
+    for ghost in sheet.ghosts:
+        out += _part(ghost, inks, ghost=True)
     out += _wires(sheet, inks)
     for placed in sheet.placed:
         out += _part(placed, inks)
     out += [_sign(sign, inks) for sign in sheet.signs]
+    out += [_diamond(x, y, inks) for x, y in sheet.moved]
     out += [_note(note, inks) for note in sheet.notes]
+    if sheet.block is not None:
+        out += block(sheet.block, inks)
     out.append("</svg>")
     return "\n".join(out) + "\n"
+
+
+def _ways(sheet: Schematic, inks: Inks) -> list[str]:
+    """Return the ways of hazards: a heavy double line under the wires, from the blade to the hand."""
+    drawn = ["M" + "L".join(f"{x} {y}" for x, y in way) for way in sheet.ways if len(way) > 1]
+    if not drawn:
+        return []
+    style = 'fill="none" stroke-linejoin="round" stroke-linecap="round"'
+    out = ['<g class="way" data-state="hazard">']
+    for colour, thick in ((inks.palette.hazard, 1.0), (inks.palette.paper, 0.62)):
+        out += [
+            f'<path d="{path}" stroke="{colour}" stroke-width="{thick}" {style}/>' for path in drawn
+        ]
+    return [*out, "</g>"]
+
+
+def _diamond(x: int, y: int, inks: Inks) -> str:
+    """Return the mark of a pin that went to another node."""
+    return (
+        f'<path d="M{x} {y - 0.75}L{x + 0.75} {y}L{x} {y + 0.75}L{x - 0.75} {y}Z" fill="none"'
+        f' stroke="{inks.palette.added}" stroke-width="0.16"/>'
+    )
 
 
 def _wires(sheet: Schematic, inks: Inks) -> list[str]:
@@ -87,21 +125,38 @@ def _wires(sheet: Schematic, inks: Inks) -> list[str]:
     return out
 
 
-def _part(placed: Placed, inks: Inks) -> list[str]:
+def _part(placed: Placed, inks: Inks, *, ghost: bool = False) -> list[str]:
     palette = inks.palette
-    facts = as_attributes({"part": placed.part, "unit": placed.unit, "kind": placed.kind})
+    colour = _colour(placed, palette, ghost=ghost)
+    facts = as_attributes(
+        {
+            "part": placed.part,
+            "unit": placed.unit,
+            "kind": placed.kind,
+            "state": "ghost" if ghost else placed.change,
+        }
+    )
+    bold = placed.change == "new" and not ghost
     out = [f'<g class="node"{facts}>', f"<title>{escape(placed.part)}</title>"]
     out.append(f'<g transform="translate({placed.x} {placed.y})">')
-    out += [path(stroke, palette.ink, palette.paper) for stroke in placed.symbol.strokes]
+    for stroke in placed.symbol.strokes:
+        dashed = stroke.dashed or ghost
+        weight = "bold" if bold and stroke.weight == "line" else "thin" if ghost else stroke.weight
+        out.append(path(replace(stroke, dashed=dashed, weight=weight), colour, palette.paper))
     for word in placed.symbol.words:
-        out.append(
-            _text(word.text, word.x, word.y + 0.33 * word.size, word.size, palette.ink, "middle")
-        )
-    out += [_number(placed, lead, palette.ink) for lead in placed.symbol.leads if lead.number]
+        out.append(text(word.text, word.x, word.y + 0.33 * word.size, word.size, colour, "middle"))
+    if not ghost:
+        out += [_number(placed, lead, colour) for lead in placed.symbol.leads if lead.number]
     out.append("</g>")
-    out += _label(placed.label, palette.ink)
+    out += _label(placed.label, palette.hazard if placed.hazard else colour, palette)
     out.append("</g>")
     return out
+
+
+def _colour(placed: Placed, palette: Palette, *, ghost: bool) -> str:
+    if ghost or placed.change == "removed":
+        return palette.removed
+    return palette.added if placed.change == "new" else palette.ink
 
 
 def path(stroke: Stroke, colour: str, paper: str) -> str:
@@ -121,22 +176,31 @@ def path(stroke: Stroke, colour: str, paper: str) -> str:
 def _number(placed: Placed, lead: Lead, colour: str) -> str:
     x, y, anchor = number_at(lead)
     facts = as_attributes({"pin": f"{placed.part}.{lead.terminals[0]}"})
-    return f"<g{facts}>{_text(lead.number, x, y, SMALL, colour, anchor)}</g>"
+    return f"<g{facts}>{text(lead.number, x, y, SMALL, colour, anchor)}</g>"
 
 
-def _label(label: Label, colour: str) -> list[str]:
+def _label(label: Label, colour: str, palette: Palette) -> list[str]:
     return [
-        _text(text, label.x, label.y + number * STEP, SIZE, colour, label.anchor, bold=number == 0)
-        for number, text in enumerate(label.lines)
+        text(
+            row.text,
+            label.x,
+            label.y + number * STEP,
+            SIZE,
+            palette.faint if row.struck else colour,
+            label.anchor,
+            bold=row.bold,
+            struck=row.struck,
+        )
+        for number, row in enumerate(label.lines)
     ]
 
 
 def _note(note: Note, inks: Inks) -> str:
-    return _text(note.text, note.x, note.y, SMALL, inks.palette.ink, note.anchor, slanted=True)
+    return text(note.text, note.x, note.y, SMALL, inks.palette.ink, note.anchor, slanted=True)
 
 
-def _text(
-    text: str,
+def text(
+    words: str,
     x: float,
     y: float,
     size: float,
@@ -145,24 +209,51 @@ def _text(
     *,
     bold: bool = False,
     slanted: bool = False,
+    struck: bool = False,
 ) -> str:
     """Return a line of text that takes the width it was measured with, whatever type is there."""
     how = ' font-weight="600"' if bold else ' font-style="italic"' if slanted else ""
-    long = width(text, size, bold=bold)
+    how += ' text-decoration="line-through"' if struck else ""
+    long = width(words, size, bold=bold)
     return (
         f'<text x="{x:.2f}" y="{y:.2f}" font-size="{size:.2f}" text-anchor="{anchor}"'
         f' textLength="{long:.2f}" lengthAdjust="spacingAndGlyphs" fill="{colour}"{how}>'
-        f"{escape(text)}</text>"
+        f"{escape(words)}</text>"
     )
 
 
 def _sign(sign: Sign, inks: Inks) -> str:
-    palette = inks.palette
     if sign.kind == "flag":
         return ""
-    strokes = (line((0, 0), (0, 1)), *_SIGNS[sign.kind])
-    drawn = "".join(path(stroke, palette.ink, palette.paper) for stroke in strokes)
-    x, y = (0.0, 1.72) if sign.kind == "common" else (1.7, 1.9)
-    word = _text(sign.word, x, y, 0.8, palette.ink, "middle", bold=True) if sign.word else ""
     facts = as_attributes({"node": sign.net})
-    return f'<g transform="translate({sign.at[0]} {sign.at[1]})"{facts}>{drawn}{word}</g>'
+    at = f"translate({sign.at[0]} {sign.at[1]})"
+    return f'<g transform="{at}"{facts}>{sign_strokes(sign.kind, sign.word, inks)}</g>'
+
+
+def sign_strokes(kind: str, word: str, inks: Inks) -> str:
+    """Return a sign under a short lead, with its letter."""
+    palette = inks.palette
+    strokes = (line((0, 0), (0, 1)), *_SIGNS[kind])
+    drawn = "".join(path(stroke, palette.ink, palette.paper) for stroke in strokes)
+    x, y = (0.0, 1.72) if kind == "common" else (1.7, 1.9)
+    return drawn + (text(word, x, y, 0.8, palette.ink, "middle", bold=True) if word else "")
+
+
+def block(told: Block, inks: Inks) -> list[str]:
+    """Return the title in its box, and the key of the signs with the notes under it."""
+    palette, box = inks.palette, told.title_box
+    out = [path(rectangle(box.left, box.top, box.right, box.bottom), palette.ink, palette.paper)]
+    out.append(text(told.title, box.left + 1, box.top + 2.1, TITLE, palette.ink, bold=True))
+    out.append(text(told.condition, box.left + 1, box.top + 3.8, NOTE, palette.ink))
+    x, y = told.notes_box.left, told.notes_box.top
+    for kind, word, meaning in told.signs:
+        sign = sign_strokes(kind, word, inks)
+        out.append(f'<g transform="translate({x + 1.7:.2f} {y - 0.2:.2f})">{sign}</g>')
+        out.append(text(meaning, x + 4.2, y + 1.7, NOTE, palette.ink))
+        y += SIGN_ROW
+    for note in told.notes:
+        y += NOTE_ROW
+        hazard = note.startswith("HAZARD")
+        colour = palette.hazard if hazard else palette.ink
+        out.append(text(note, x, y, NOTE, colour, bold=hazard))
+    return out

@@ -95,7 +95,7 @@ def sign_box(sign: Sign) -> Box:
 
 def obstacles(placed: Iterable[Placed], runs: Iterable[Run], signs: Iterable[Sign]) -> list[Box]:
     """Return the boxes of everything that words keep out of."""
-    found = []
+    found: list[Box] = []
     for one in placed:
         found += one.solid
         for lead in one.symbol.leads:
@@ -173,4 +173,11 @@ def note_on(runs: list[Run], text: str, kind: str, net: str, taken: Taken) -> No
             if not taken.hits(box):
                 taken.add(box)
                 return Note(text, x, y, "start", box, kind, net)
+    for run in sorted(runs, key=lambda run: (run.start[1] - run.stop[1], run.start)):
+        right = run.start[0] + 0.35
+        for low in range(run.start[1] + 1, run.stop[1]):
+            box = Box(right, low - 0.7 * SMALL, right + wide, low).grown(MARGIN * 0.5)
+            if run.start[0] == run.stop[0] and not taken.hits(box):
+                taken.add(box)
+                return Note(text, right, low, "start", box, kind, net)
     return None

@@ -73,7 +73,8 @@ def crossings(sheet: Schematic) -> list[tuple[int, int]]:
 def bends(sheet: Schematic) -> int:
     """Return at how many points a wire turns without a junction."""
     dots = {dot.at for dot in sheet.dots}
-    level, upright = set(), set()
+    level: set[tuple[int, int]] = set()
+    upright: set[tuple[int, int]] = set()
     for run in sheet.runs:
         (level if run.start[1] == run.stop[1] else upright).update((run.start, run.stop))
     at_leads = {

@@ -59,15 +59,14 @@ def to_pdf(drawings: list[str], *, paper: str = "a4") -> bytes:
     """
     import typst
 
-    source, files = _typst_source(drawings, paper), {}
-    for number, svg in enumerate(drawings):
-        files[f"sheet{number}.svg"] = svg.encode()
+    # Drawings reach typst as data: what a netlist says is never markup there.
     try:
         return typst.compile(
-            {"main.typ": source.encode(), **files},
+            _typst_source(drawings, paper).encode(),
             font_paths=_fonts(),
             ignore_system_fonts=True,
             timestamp=0,
+            sys_inputs={f"sheet{number}": svg for number, svg in enumerate(drawings)},
         )
     except (RuntimeError, ImportError) as error:
         raise CannotConvert(f"the drawing could not be turned into a PDF: {error}") from error
@@ -81,7 +80,7 @@ def _typst_source(drawings: list[str], paper: str) -> str:
         page = PAGES[paper] if wide >= high else PAGES[paper][::-1]
         pages.append(
             f"#page(width: {page[0]}mm, height: {page[1]}mm, margin: {_MARGIN}mm)[#align(center +"
-            f' horizon, image("sheet{number}.svg", width: 100%, height: 100%, fit: "contain"))]'
+            f' horizon, image(bytes(sys.inputs.sheet{number}), format: "svg", width: 100%, height: 100%, fit: "contain"))]'
         )
     return "\n".join(pages)
 

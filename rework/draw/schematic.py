@@ -14,6 +14,8 @@ from rework.draw.layout.wording import Label
 from rework.draw.symbols.pen import Box, Side, Symbol
 
 At = tuple[int, int]
+#: Size of the title and of the notes, and the steps between rows of signs and of notes, u.
+TITLE, NOTE, SIGN_ROW, NOTE_ROW = 1.7, 1.15, 2.9, 1.6
 SignKind = Literal["common", "chassis", "earth", "flag"]
 
 
@@ -62,6 +64,8 @@ class Placed:
     x: int
     y: int
     label: Label
+    change: str = ""
+    hazard: bool = False
 
     def leads(self) -> list[tuple[str, At, Side]]:
         """Return every terminal that is led out: its name, its point, the side of the wire."""
@@ -103,8 +107,27 @@ class Note:
 
 
 @dataclass(frozen=True, slots=True)
+class Block:
+    """Title and condition in one box, the key of the signs and the notes in another.
+
+    ``signs`` are a kind of sign, its letter, and what it means.
+    """
+
+    title: str
+    condition: str
+    signs: tuple[tuple[SignKind, str, str], ...]
+    notes: tuple[str, ...]
+    title_box: Box
+    notes_box: Box
+
+
+@dataclass(frozen=True, slots=True)
 class Schematic:
-    """One sheet."""
+    """One sheet.
+
+    ``ghosts`` are parts that came out, ``moved`` the points of pins that went to another node,
+    ``ways`` the ways of hazards as corners, ``block`` the title block.
+    """
 
     title: str
     box: Box
@@ -113,3 +136,7 @@ class Schematic:
     signs: tuple[Sign, ...]
     placed: tuple[Placed, ...]
     notes: tuple[Note, ...] = ()
+    ghosts: tuple[Placed, ...] = ()
+    moved: tuple[At, ...] = ()
+    ways: tuple[tuple[At, ...], ...] = ()
+    block: Block | None = None

@@ -6,7 +6,8 @@ from __future__ import annotations
 
 import pytest
 
-from rework.circuit.parts import KINDS, Part
+from rework.circuit.kinds import KINDS
+from rework.circuit.parts import Part
 from rework.draw.symbols import bulb, tube
 from rework.draw.symbols.pen import turned
 from rework.draw.symbols.table import BY_UNIT, SYMBOLS, symbol_of

@@ -108,13 +108,16 @@ class Net:
 class Netlist:
     """Pieces and nets by name.
 
-    ``letters`` has one for each net told by a sign that another net of the circuit has too.
+    ``letters`` has one for each net told by a sign that another net of the circuit has too;
+    ``words`` and ``old`` say of parts what became of them and what they were.
     """
 
     circuit: Circuit
     pieces: Mapping[str, Piece]
     nets: Mapping[str, Net]
     letters: Mapping[str, str] = field(default_factory=dict)
+    words: Mapping[str, str] = field(default_factory=dict)
+    old: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
     @cached_property
     def on(self) -> Mapping[str, tuple[Piece, ...]]:

@@ -49,9 +49,9 @@ def add_to(
     has_signal = any(_amplifies(piece) for piece in nets.pieces.values())
     if has_signal:
         rails.chain(sketch)
-    HeaterBand(sketch, heating).run()
     signal_band(sketch, signal).go_on()
     PowerBand(sketch, frozenset(nets.pieces) - heating - chassis, has_signal).run()
+    HeaterBand(sketch, heating).run()
     _signs(sketch, {key for key in chassis if key not in sketch.spots})
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from rework.circuit.parts import KINDS
+from rework.circuit.kinds import KINDS
 from rework.draw.layout.netlist import FLAG, Netlist, Piece
 from rework.draw.symbols import bulb, ends, passive, table, tube
 from rework.draw.symbols.pen import Box, Lead, Side, Style, Symbol, turned
@@ -94,7 +94,7 @@ def _upright(piece: Piece, pose: Pose, style: Style) -> Symbol:
     if piece.part.kind == "tube":
         return tube.unknown_bulb(tuple(terminal for terminal, _ in piece.pins))
     if piece.kind == FLAG:
-        return ends.flag(piece.part.type)
+        return ends.flag(piece.part.type.rpartition("/")[2])
     if piece.part.kind == "shielded cable":
         if len(piece.pins) == 2:
             return passive.cable_core(piece.pins[0][0], piece.pins[1][0], ())

@@ -32,6 +32,7 @@ class PowerBand:
     done: set[str] = field(default_factory=set)
     rows: set[int] = field(default_factory=set)
     added: int | None = None
+    apart: int | None = None
 
     def run(self) -> None:
         """Place from every plug on, then from transformers and connectors nobody reached."""
@@ -210,9 +211,10 @@ class PowerBand:
         spot = self.sketch.spots[piece.key]
         for lead in spot.symbol.leads:
             node = piece.node(lead.terminals[0])
-            for other in self._here(node) if node is not None else ():
+            for other in self.sketch.free(node) if node is not None else ():
                 far = self._far(other, node or "")
-                if other.is_two_ended and self.sketch.nets.shown(far) == "sign":
+                to_sign = self.sketch.nets.shown(far) == "sign" and other.key in self.pieces
+                if other.is_two_ended and (to_sign or other.part.is_conductor):
                     at = self.sketch.column(before=column)
                     self.sketch.put(other, lying(other, far), BAND, spot.y + lead.y, at)
                 elif other.kind == FLAG:
@@ -231,13 +233,16 @@ class PowerBand:
         if piece.bulb_unit is not None:  # a rectifier fed from the heaters
             self._start(piece)
             return
-        band = "heaters"
-        spot = self.sketch.put(piece, Pose(), band, 0, self.sketch.column())
+        band, y = "heaters", 0
+        if self.added is not None:
+            if self.apart is None:
+                self.apart = self._free_row(0)
+            band, y = BAND, self.apart
+        self.sketch.put(piece, Pose(), band, y, self._column())
         for node in piece.nodes:
             if self.sketch.nets.shown(node) != "wire" or node in self.done:
                 continue
             self.done.add(node)
             for other in self._here(node):
                 if other.is_two_ended and other.key not in self.sketch.spots:
-                    self.sketch.put(other, lying(other, node), band, 0, self.sketch.column())
-        del spot
+                    self.sketch.put(other, lying(other, node), band, y, self._column())

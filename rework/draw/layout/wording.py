@@ -22,12 +22,21 @@ _LETTERS = {"triode1": "A", "triode2": "B"}
 
 
 @dataclass(frozen=True, slots=True)
+class TextLine:
+    """One line of a label; ``struck`` through where it no longer holds."""
+
+    text: str
+    bold: bool = False
+    struck: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Label:
-    """Lines of text around a symbol: the first is bold; ``x`` is the edge or middle the anchor
-    says, ``y`` the base line of the first line.
+    """Lines of text around a symbol; ``x`` is the edge or middle the anchor says, ``y`` the base
+    line of the first line.
     """
 
-    lines: tuple[str, ...]
+    lines: tuple[TextLine, ...]
     x: float
     y: float
     anchor: str
@@ -42,8 +51,21 @@ class Label:
 NO_LABEL = Label((), 0.0, 0.0, "start", Box(0, 0, 0, 0))
 
 
-def lines_of(piece: Piece, nets: Netlist) -> tuple[str, ...]:
-    """Return the lines printed beside a piece: its name, then what it is."""
+def lines_of(piece: Piece, nets: Netlist) -> tuple[TextLine, ...]:
+    """Return the lines printed beside a piece: its name with what became of it, what it was struck
+    through, what it is.
+    """
+    told = _told(piece)
+    if not told:
+        return ()
+    word = nets.words.get(piece.part.name, "")
+    name = f"{told[0]} {word}".strip()
+    struck = tuple(TextLine(text, struck=True) for text in nets.old.get(piece.part.name, ()))
+    rest = tuple(TextLine(text) for text in told[1:])
+    return (TextLine(name, bold=True), *struck, *rest)
+
+
+def _told(piece: Piece) -> tuple[str, ...]:
     part = piece.part
     name = own(part.name)
     if piece.kind == FLAG:
@@ -53,7 +75,7 @@ def lines_of(piece: Piece, nets: Netlist) -> tuple[str, ...]:
     if part.kind == "tube":
         return _tube_lines(piece, name)
     if part.is_conductor:
-        return (name,)
+        return (f"{name} {piece.unit}".strip(),)
     told = [name]
     if part.kind in ("chassis", "earth"):
         return (name,)
@@ -61,7 +83,7 @@ def lines_of(piece: Piece, nets: Netlist) -> tuple[str, ...]:
         told.append(f"on {own(part.setting('on'))}")
     elif part.type:
         told.append(part.type)
-    told += _value_lines(part)
+    told += value_lines(part)
     if part.kind in ("pot",) and part.remark and len(part.remark) <= 12:
         told.append(part.remark)
     if part.kind == "jack":
@@ -102,7 +124,7 @@ _SHOWN = {
 }
 
 
-def _value_lines(part: Part) -> list[str]:
+def value_lines(part: Part) -> list[str]:
     """Return one or two lines of values, the main one first; a transformer's ratio as one line."""
     if part.kind == "output transformer":
         loads = [
@@ -115,10 +137,9 @@ def _value_lines(part: Part) -> list[str]:
     wanted = _SHOWN.get(part.kind)
     values = [value for value in part.values if value.dimension != "fraction"]
     if wanted is not None:
-        values = [
-            next((v for v in values if v.dimension == dimension), None) for dimension in wanted
-        ]
-    words = [signed(write_value(value)) for value in values if value is not None][:2]
+        first = {value.dimension: value for value in reversed(values)}
+        values = [first[dimension] for dimension in wanted if dimension in first]
+    words = [signed(write_value(value)) for value in values][:2]
     if part.kind in ("fuse", "lamp", "motor", "switch"):
         return [" ".join(words)] if words else []
     return words
@@ -146,7 +167,7 @@ def label_of(piece: Piece, symbol: Symbol, nets: Netlist, signs: Iterable[Tag]) 
     )
 
 
-def candidates(piece: Piece, symbol: Symbol, lines: tuple[str, ...]) -> list[Label]:
+def candidates(piece: Piece, symbol: Symbol, lines: tuple[TextLine, ...]) -> list[Label]:
     """Return the label at every place it may have, the best first."""
     body = symbol.body
     sides = {lead.side for lead in symbol.leads}
@@ -192,7 +213,7 @@ def candidates(piece: Piece, symbol: Symbol, lines: tuple[str, ...]) -> list[Lab
     return [above, below, *corners]
 
 
-def _pot_places(lines: tuple[str, ...], body: Box, corners: list[Label]) -> list[Label]:
+def _pot_places(lines: tuple[TextLine, ...], body: Box, corners: list[Label]) -> list[Label]:
     left = _at(lines, body.left - 0.5, body.top, "end", "bottom")
     return [
         _at(lines, body.left - 0.5, 0, "end", "middle") if body.left > -1.5 else left,
@@ -202,11 +223,9 @@ def _pot_places(lines: tuple[str, ...], body: Box, corners: list[Label]) -> list
     ]
 
 
-def _at(lines: tuple[str, ...], x: float, y: float, anchor: str, rise: str) -> Label:
+def _at(lines: tuple[TextLine, ...], x: float, y: float, anchor: str, rise: str) -> Label:
     """Return a label whose edge or middle is at (x, y)."""
-    wide = max(
-        (width(text, SIZE, bold=number == 0) for number, text in enumerate(lines)), default=0.0
-    )
+    wide = max((width(line.text, SIZE, bold=line.bold) for line in lines), default=0.0)
     high = STEP * len(lines) - 0.2
     top = {"top": y, "middle": y - high / 2, "bottom": y - high}[rise]
     left = {"start": x, "middle": x - wide / 2, "end": x - wide}[anchor]

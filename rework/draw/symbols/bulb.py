@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from rework.circuit.parts import Part
 from rework.tubes import library
 from rework.tubes.elements import HEATER, HEATER_TAPS, SHARED, UNUSED, unit_of_element
+from rework.tubes.tubetype import TubeType
 
 #: The name under which the heater's symbol goes.
 HEATER_UNIT = "heater"
@@ -87,7 +88,7 @@ def units(part: Part) -> tuple[Unit, ...]:
     return tuple(found)
 
 
-def _names(tube: library.TubeType) -> tuple[str, ...]:
+def _names(tube: TubeType) -> tuple[str, ...]:
     """Return the units of a bulb, "" first where electrodes are named without a unit."""
     bare = any(
         name not in UNUSED and name not in SHARED and not unit_of_element(name)
@@ -97,7 +98,7 @@ def _names(tube: library.TubeType) -> tuple[str, ...]:
     return ("", *tube.units) if bare or not tube.units else tube.units
 
 
-def _is_filament(tube: library.TubeType) -> bool:
+def _is_filament(tube: TubeType) -> bool:
     """True where a pin carries both an end of the heater and a cathode."""
     return any(
         {*carried} & {*HEATER} and any(name.rpartition(".")[2] == "cathode" for name in carried)

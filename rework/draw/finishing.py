@@ -1,0 +1,318 @@
+"""From a draft to the finished sheet: runs and dots, words where they cover nothing, what the
+overlay points out, and the title block.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import deque
+from dataclasses import replace
+from itertools import pairwise
+
+from rework.draw.draft import Draft, dots_of, runs_of
+from rework.draw.layout.netlist import FLAG
+from rework.draw.layout.sketch import Spot
+from rework.draw.layout.wording import NO_LABEL, own
+from rework.draw.lettered import Taken, note_on, obstacles, relabelled, run_box, sign_box
+from rework.draw.lettering import width
+from rework.draw.overlay import PLAIN, Overlay, Way
+from rework.draw.routing.router import along
+from rework.draw.schematic import (
+    NOTE,
+    NOTE_ROW,
+    SIGN_ROW,
+    TITLE,
+    At,
+    Block,
+    Note,
+    Placed,
+    Run,
+    Schematic,
+    Sign,
+)
+from rework.draw.symbols import ends
+from rework.draw.symbols.pen import Box, around, turned
+
+#: Volts nearer to 0 than this are not written beside a wire.
+_LEAST_VOLTS = 0.05
+#: What a mark means, and what its absence does not.
+_UNMARKED = "What bears no mark can still be at line voltage. Verify by measurement."
+_MEANINGS = {"common": "common", "chassis": "chassis", "earth": "protective earth"}
+
+
+def finished(
+    draft: Draft, *, overlay: Overlay = PLAIN, title: str = "", condition: str = ""
+) -> Schematic:
+    """Return a draft as geometry, its words where they cover nothing."""
+    runs = [run for task in draft.tasks for run in runs_of(draft, task)]
+    dots = [dot for task in draft.tasks for dot in dots_of(draft, task)]
+    placed = [_placed(draft, spot, overlay) for spot in draft.spots.values()]
+    placed += [
+        Placed(
+            f"flag {number} {net}",
+            "",
+            FLAG,
+            FLAG,
+            turned(ends.flag(own(net)), 0, mirrored=side == "right"),
+            *at,
+            NO_LABEL,
+        )
+        for number, (net, at, side) in enumerate(draft.flags)
+    ]
+    signs = _signs(draft)
+    ghosts = [_placed(draft, spot, overlay) for spot in draft.ghosts]
+    taken = Taken([*obstacles(placed, runs, signs), *(ghost.body for ghost in ghosts)])
+    pieces = {key: spot.piece for key, spot in draft.spots.items()}
+    placed = relabelled(placed, pieces, draft.nets, taken)
+    notes = _notes(draft, runs, taken, overlay)
+    box = _size(placed, runs, signs, notes)
+    sheet = Schematic(
+        title or draft.nets.circuit.title,
+        box,
+        tuple(runs),
+        tuple(dots),
+        tuple(signs),
+        tuple(placed),
+        tuple(notes),
+        tuple(_ghost_labels(ghosts, taken)),
+        _moved(placed, overlay),
+    )
+    sheet = replace(sheet, ways=_ways(sheet, overlay.ways))
+    return _with_block(sheet, overlay, condition)
+
+
+def _placed(draft: Draft, spot: Spot, overlay: Overlay) -> Placed:
+    place, part = draft.place[spot.piece.key], spot.piece.part
+    return Placed(
+        spot.piece.key,
+        part.name,
+        spot.piece.unit,
+        spot.piece.kind,
+        spot.symbol,
+        place.x,
+        place.y,
+        spot.label.moved(place.x, place.y),
+        overlay.changes.get(part.name, ""),
+        "HAZARD" in draft.nets.words.get(part.name, ""),
+    )
+
+
+def _ghost_labels(ghosts: list[Placed], taken: Taken) -> list[Placed]:
+    """Return ghosts with their labels where there is room, without one where there is none."""
+    found = []
+    for ghost in ghosts:
+        free = not taken.hits(ghost.label.box)
+        if free:
+            taken.add(ghost.label.box)
+        found.append(replace(ghost, label=ghost.label if free else NO_LABEL, change="removed"))
+    return found
+
+
+def _signs(draft: Draft) -> list[Sign]:
+    nets = draft.nets
+
+    def sign(net: str, at: At) -> Sign:
+        return Sign(nets.nets[net].sign or "flag", at, net, nets.letters.get(net, ""))
+
+    found = [sign(tag.net, (tag.x, tag.y)) for tag in draft.tags]
+    for key, spot in draft.spots.items():
+        at = (draft.place[key].x, draft.place[key].y)
+        node = spot.piece.nodes[0] if spot.piece.nodes else ""
+        if spot.piece.kind == FLAG:
+            found.append(Sign("flag", at, node, node))
+        elif spot.piece.kind in ("chassis", "earth") and node and nets.shown(node) == "sign":
+            found.append(sign(node, at))
+    return found + [Sign("flag", at, net, net) for net, at, _ in draft.flags]
+
+
+def _notes(draft: Draft, runs: list[Run], taken: Taken, overlay: Overlay) -> list[Note]:
+    """Return names of rails and ports, and volts, each over a wire of its net."""
+    words = {name: own(name) for name, net in draft.nets.nets.items() if net.shown == "rail"}
+    for port, node in draft.nets.circuit.ports:
+        net = draft.nets.nets.get(node)
+        if net is not None and net.shown != "sign" and "/" not in port:
+            words[node] = f"{words[node]}, {port}" if node in words else port
+    found = []
+    for kind, texts in (("net", words), ("volts", _volts(draft, overlay))):
+        for name, word in sorted(texts.items()):
+            note = note_on([run for run in runs if run.net == name], word, kind, name, taken)
+            if note is not None:
+                found.append(note)
+    return found
+
+
+def _volts(draft: Draft, overlay: Overlay) -> dict[str, str]:
+    """Return the volts of each net drawn as a wire, as a chart would give them."""
+    return {
+        name: f"{volts:.3g} V"
+        for name, volts in overlay.volts.items()
+        if name in draft.nets.nets
+        and draft.nets.shown(name) != "sign"
+        and abs(volts) >= _LEAST_VOLTS
+    }
+
+
+def _moved(placed: list[Placed], overlay: Overlay) -> tuple[At, ...]:
+    return tuple(
+        sorted(
+            at
+            for one in placed
+            for terminal, at, _ in one.leads()
+            if f"{one.part}.{terminal}" in overlay.moved
+        )
+    )
+
+
+# the way of a hazard
+
+
+def _ways(sheet: Schematic, ways: tuple[Way, ...]) -> tuple[tuple[At, ...], ...]:
+    """Return the corners of every way from the blade to the hand, along wires and through parts."""
+    at: dict[str, list[At]] = {}
+    for placed in sheet.placed:
+        for terminal, point, _ in placed.leads():
+            at.setdefault(f"{placed.part}.{terminal}", []).append(point)
+    found: list[tuple[At, ...]] = []
+    for way in sorted(ways, key=lambda way: (way.rank, len(way.steps)))[:1]:
+        reached = ""
+        for step in way.steps:
+            pins = [
+                at[f"{step.part}.{t}"][0]
+                for t in (step.into, step.out_of)
+                if f"{step.part}.{t}" in at
+            ]
+            if reached and step.into and pins:
+                found += _along_net(sheet, at[reached][0], pins[0])
+            if len(pins) == 2:
+                found.append(tuple(pins))
+            reached = f"{step.part}.{step.out_of}" if len(pins) else ""
+        touch = [
+            point
+            for placed in sheet.placed
+            if placed.hazard
+            for terminal, point, _ in placed.leads()
+            for sign in sheet.signs
+            if sign.net == way.node and sign.at == point
+        ]
+        if reached and touch:
+            found += _along_net(sheet, at[reached][0], touch[0])
+    return tuple(dict.fromkeys(found))
+
+
+def _along_net(sheet: Schematic, start: At, stop: At) -> list[tuple[At, ...]]:
+    """Return the way along wires between two points; by way of signs the way to each sign."""
+    way = _walk(sheet, start, {stop})
+    if way:
+        return [way]
+    signs = {sign.at for sign in sheet.signs}
+    found = []
+    for end in (start, stop):
+        way = (end,) if end in signs else _walk(sheet, end, signs)
+        if way:
+            found.append((*way, (way[-1][0], way[-1][1] + 2)))
+    return found
+
+
+def _walk(sheet: Schematic, start: At, goals: set[At]) -> tuple[At, ...]:
+    """Return the points from a start to the nearest goal along wires that meet; empty where none."""
+    net = next((run.net for run in sheet.runs if start in (run.start, run.stop)), None)
+    steps: dict[At, set[At]] = {}
+    for run in sheet.runs:
+        if run.net == net:
+            for one, other in pairwise(along((run.start, run.stop))):
+                steps.setdefault(one, set()).add(other)
+                steps.setdefault(other, set()).add(one)
+    came: dict[At, At] = {start: start}
+    waiting = deque([start])
+    while waiting:
+        here = waiting.popleft()
+        if here in goals and (here != start or len(goals) > 1):
+            path = [here]
+            while came[path[-1]] != path[-1]:
+                path.append(came[path[-1]])
+            return tuple(path[::-1])
+        for after in sorted(steps.get(here, ())):
+            if after not in came:
+                came[after] = here
+                waiting.append(after)
+    return ()
+
+
+# the title block
+
+
+def _with_block(sheet: Schematic, overlay: Overlay, condition: str) -> Schematic:
+    """Return a sheet with its title block and its notes where the drawing leaves room for them, or
+    in a strip under it.
+    """
+    kinds = {(sign.kind, sign.word): sign.net for sign in sheet.signs if sign.kind != "flag"}
+    key = tuple(
+        (kind, word, f"{_MEANINGS[kind]}, node {own(net)}")
+        for (kind, word), net in sorted(kinds.items())
+    )
+    block = Block(
+        sheet.title,
+        condition,
+        key,
+        tuple(_remarks(sheet, overlay)),
+        Box(0, 0, 0, 0),
+        Box(0, 0, 0, 0),
+    )
+    title_wide = max(width(sheet.title, TITLE, bold=True), width(condition, NOTE), 22.0) + 2
+    rows = [*(meaning for _, _, meaning in key), *block.notes]
+    key_wide = max((width(row, NOTE, bold=True) for row in rows), default=0.0) + 5
+    key_high = SIGN_ROW * len(key) + NOTE_ROW * len(block.notes) + 1
+    taken = Taken(
+        [
+            *obstacles([*sheet.placed, *sheet.ghosts], sheet.runs, sheet.signs),
+            *(placed.label.box for placed in (*sheet.placed, *sheet.ghosts)),
+            *(note.box for note in sheet.notes),
+        ]
+    )
+    box = sheet.box
+    title = _corner(box, taken, title_wide, 4.6, right=True)
+    taken.add(title)
+    notes = _corner(box, taken, key_wide, key_high, right=False)
+    whole = around([box, title, notes])
+    return replace(sheet, block=replace(block, title_box=title, notes_box=notes), box=whole)
+
+
+def _corner(box: Box, taken: Taken, wide: float, high: float, *, right: bool) -> Box:
+    """Return the lowest free place of a size, from the right or the left; under all where none is."""
+    tops = [box.bottom - high - step for step in range(0, int(box.bottom - box.top - high), 2)]
+    for top in tops:
+        for step in range(0, max(1, int(box.right - box.left - wide)), 3):
+            left = box.right - wide - step if right else box.left + 0.5 + step
+            place = Box(left, top, left + wide, top + high)
+            if not taken.hits(place.grown(0.6)):
+                return place
+    left = box.right - wide if right else box.left + 0.5
+    return Box(left, box.bottom, left + wide, box.bottom + high)
+
+
+def _remarks(sheet: Schematic, overlay: Overlay) -> list[str]:
+    found = [f"HAZARD {way.words}" for way in overlay.ways[:3]]
+    if sheet.moved:
+        found.append("Diamond: pin on another node than before.")
+    if sheet.ghosts:
+        found.append("Dashed, gray: taken out.")
+    if overlay.hazards or overlay.live:
+        found.append(_UNMARKED)
+    if any(note.kind == "volts" for note in sheet.notes):
+        found.append("DC volts are computed for the stated line. Verify by measurement.")
+    return found
+
+
+def _size(placed: list[Placed], runs: list[Run], signs: list[Sign], notes: list[Note]) -> Box:
+    """Return the box of everything drawn."""
+    boxes = [one.body for one in placed] + [one.label.box for one in placed if one.label.lines]
+    boxes += [Box(x, y, x, y) for one in placed for _, (x, y), _ in one.leads()]
+    boxes += [run_box(run) for run in runs] + [sign_box(sign) for sign in signs]
+    boxes += [note.box for note in notes]
+    box = around(boxes) if boxes else Box(0, 0, 10, 5)
+    return Box(
+        math.floor(box.left) - 1,
+        math.floor(box.top) - 1,
+        math.ceil(box.right) + 1,
+        math.ceil(box.bottom) + 1,
+    )
