@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import argparse
 import datetime
+import hashlib
 import os
 import shutil
 import tempfile
+from dataclasses import replace
 from pathlib import Path
 
+from rework import __version__
 from rework.circuit.place import Problem
 from rework.commands.arguments import takes_force
 from rework.draw.graph.render import CannotDraw
@@ -54,6 +57,9 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         action="store_true",
         help="compare the options that were open for the customer's page (some seconds more)",
     )
+    parser.add_argument(
+        "--full", action="store_true", help="print every table in the PDF, not the bench set alone"
+    )
     takes_force(parser)
 
 
@@ -73,10 +79,11 @@ def run(asked: argparse.Namespace) -> int:
         made, plot = _papers(
             done, shelf, asked.date or datetime.date.today().isoformat(), open_, bar.update
         )
+        made = replace(made, stamp=_stamp(asked.file, done))
         try:
             files = {
                 "papers.html": page(made, plot=plot).encode(),
-                "papers.pdf": book(made, sheet=sheet, plot=plot),
+                "papers.pdf": book(made, sheet=sheet, plot=plot, full=asked.full),
             }
         except CannotPrint as error:
             raise Refusal(Problem(str(error))) from error
@@ -89,6 +96,15 @@ def run(asked: argparse.Namespace) -> int:
     report = check(done.after)
     print(f"After the job: {report.verdict}. The papers say what a meter has to say first.")
     return report.exit_status
+
+
+def _stamp(path: str, done: JobRun) -> str:
+    """Return the version of the program and the first digits of the SHA-256 of the job's files."""
+    digest = hashlib.sha256()
+    for file in sorted(sources(path, done)):
+        if file.is_file():
+            digest.update(file.read_bytes())
+    return f"rework {__version__}, files {digest.hexdigest()[:12]}"
 
 
 def _options(done: JobRun, shelf: Shelf | None, folder: Path) -> Table:

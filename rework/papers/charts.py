@@ -29,7 +29,7 @@ Read = Callable[..., str]
 
 def charts(run: JobRun, after: Side) -> tuple[Table, ...]:
     """Return the charts of the finished set in the order of the bench: unpowered first."""
-    read, listed = _reader(run), _listed(run.after)
+    read, listed = reader(run), _listed(run.after)
     return (
         _ohms(run.after, after, read, listed),
         _pins(run.after, after, read),
@@ -55,7 +55,8 @@ def _listed(circuit: Circuit) -> set[str]:
     return found
 
 
-def _reader(run: JobRun) -> Read:
+def reader(run: JobRun) -> Read:
+    """Return what looks up a reading of the job file by dimension and by any name of its place."""
     found: dict[tuple[str, str], str] = {}
     for one in run.job.readings:
         found[one.at, one.value.dimension] = one.value.text
@@ -182,7 +183,7 @@ def _ohms(circuit: Circuit, side: Side, read: Read, listed: set[str]) -> Table:
             continue
         place = pin_words(part, pin) if part is not None and pin else row.place
         forward = (
-            _resistance(row.forward)
+            resistance(row.forward)
             if row.forward is not None or (row.ohms is None and row.forward)
             else ""
         )
@@ -190,7 +191,7 @@ def _ohms(circuit: Circuit, side: Side, read: Read, listed: set[str]) -> Table:
             (
                 place,
                 row.against,
-                _resistance(row.ohms),
+                resistance(row.ohms),
                 forward,
                 (
                     read("resistance", f"{row.place}.{pin}", row.place)
@@ -204,7 +205,8 @@ def _ohms(circuit: Circuit, side: Side, read: Read, listed: set[str]) -> Table:
     )
 
 
-def _resistance(ohms: float | None) -> str:
+def resistance(ohms: float | None) -> str:
+    """Return ohms as a meter shows them; None is open."""
     return "open" if ohms is None else "0 ohm" if ohms < 0.05 else shown(ohms, "ohm")
 
 

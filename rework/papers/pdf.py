@@ -47,9 +47,13 @@ def sheet_for(volts: float | None) -> Sheet:
     return "letter" if volts is not None and volts <= 130 else "a4"
 
 
-def book(papers: Papers, *, sheet: Sheet, plot: str = "") -> bytes:
-    """Return the PDF of all papers, the same bytes for the same papers. Raises CannotPrint."""
-    return _set(_data(papers, sheet, plot))
+def book(papers: Papers, *, sheet: Sheet, plot: str = "", full: bool = False) -> bytes:
+    """Return the PDF of the bench set, the same bytes for the same papers; ``full`` adds every
+    table.
+
+    Raises CannotPrint where it cannot be set.
+    """
+    return _set(_data(papers, sheet, plot, full=full))
 
 
 @cache
@@ -83,7 +87,7 @@ def _set(data: Data) -> bytes:
         raise CannotPrint(f"the papers could not be printed: {error}") from error
 
 
-def _data(papers: Papers, sheet: Sheet, plot: str) -> Data:
+def _data(papers: Papers, sheet: Sheet, plot: str, *, full: bool) -> Data:
     made = _soft_words({key: value for key, value in asdict(papers).items() if key != "sheets"})
     numbers = {one.method.key: number for number, one in enumerate(papers.methods, 1)}
     width = ROOM[sheet][0]
@@ -93,6 +97,7 @@ def _data(papers: Papers, sheet: Sheet, plot: str) -> Data:
         "plain_title": papers.cover.title,
         "numbers": numbers,
         "plot": _printed(plot) if plot else "",
+        "full": full,
         "sheets": [_sheet(one, width) for one in papers.sheets],
     }
 

@@ -36,31 +36,18 @@ class Cost:
 
     @property
     def verdict(self) -> str:
-        """Return in one sentence whether the set is worth what the job costs."""
-        if self.worth is None:
-            return (
-                "Whether it is worth what it costs is not computed: the job file states no worth,"
-                " such as worth 60 USD."
-            )
+        """Return in one sentence what the set is worth beside its cost; nothing where unknown."""
         known = [amount for amount in (self.labour, self.parts) if amount is not None]
-        if not known:
+        if self.worth is None or not known:
+            return ""
+        whole = self.total is not None and not self.unpriced
+        spent = self.money(sum(known)) if whole else f"at least {self.money(sum(known))}"
+        if sum(known) > self.worth:
             return (
-                "Whether it is worth what it costs is not computed: the job file states neither"
-                " labour at a rate nor a price list."
+                f"The work costs {spent}; the set will be worth about {self.money(self.worth)}."
+                " The work costs more than the set will be worth."
             )
-        least, whole = sum(known), self.total is not None and not self.unpriced
-        amount = self.money(least) if whole else f"at least {self.money(least)}"
-        if least > self.worth:
-            return (
-                f"It costs {amount} and is then worth {self.money(self.worth)}: it is worth less"
-                " than it costs."
-            )
-        if whole:
-            return f"It costs {amount} and is then worth {self.money(self.worth)}."
-        return (
-            f"It costs {amount}, some of it not priced yet, and is then worth"
-            f" {self.money(self.worth)}: not decided."
-        )
+        return f"The work costs {spent}; the set will be worth about {self.money(self.worth)}."
 
 
 def cost(job: Job, parts: tuple[Part, ...], shelf: Shelf | None) -> Cost:

@@ -14,6 +14,7 @@ from rework.papers.lists import lists, parts_kept, parts_removed, parts_to_fit, 
 from rework.papers.methods import Told, told
 from rework.papers.numbers import Numbers
 from rework.papers.owner import Owner, owner
+from rework.papers.pin_sheet import pin_sheet
 from rework.papers.readings import readings
 from rework.papers.readings import table as readings_table
 from rework.papers.trial.plan import TrialGroup, grouped
@@ -49,6 +50,8 @@ class Papers:
     owner: Owner
     options: Table
     methods: tuple[Told, ...]
+    pins: Table
+    stamp: str
 
     @property
     def tables(self) -> tuple[Table, ...]:
@@ -63,8 +66,7 @@ NO_OPTIONS = Table(
     "",
     (),
     (),
-    "Not computed: write the papers with --options, which takes some seconds more; or see rework"
-    " options.",
+    "The options were not compared.",
 )
 
 
@@ -77,8 +79,13 @@ def papers(
     shelf: Shelf | None = None,
     undrawn: str = "",
     options: Table = NO_OPTIONS,
+    stamp: str = "",
 ) -> Papers:
-    """Return the papers of a job that was run to its end; ``date`` is printed as it is given."""
+    """Return the papers of a job that was run to its end.
+
+    ``date`` is printed as it is given; ``stamp`` says which files and which version of the program
+    they are made from.
+    """
     front, parts = cover(run, known), lists(run)
     return Papers(
         date,
@@ -98,4 +105,6 @@ def papers(
         owner(run, front, parts, known, shelf),
         options,
         told(run),
+        pin_sheet(run, known.after),
+        stamp,
     )
