@@ -6,7 +6,7 @@ import networkx
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.parts import Part
-from rework.papers.places import one_point, place_words, plain
+from rework.papers.places import one_point, plain
 
 
 def supply_lines(circuit: Circuit, prefix: str) -> tuple[str, ...]:
@@ -25,12 +25,13 @@ def supply_lines(circuit: Circuit, prefix: str) -> tuple[str, ...]:
             part.name,
         ),
     )
-    return tuple(f"{part.name}, {plain(part)}: {_leads(part, circuit)}" for part in order)
+    return tuple(f"{part.name}, {plain(part)}: {_leads(part, prefix)}" for part in order)
 
 
-def _leads(part: Part, circuit: Circuit) -> str:
-    return "; ".join(
-        f"{terminal} on {place_words(circuit, node, {part.name})}" for terminal, node in part.pins
+def _leads(part: Part, prefix: str) -> str:
+    """Return where each lead goes, by the names on the sheet of the supply itself."""
+    return ", ".join(
+        f"{terminal} to {node.removeprefix(prefix + '/')}" for terminal, node in part.pins
     )
 
 

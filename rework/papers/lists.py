@@ -18,15 +18,18 @@ from rework.circuit.edits import (
     apply_edit,
 )
 from rework.circuit.parts import Part
-from rework.papers.mains_wires import cord_rows, gauge_words, notes
+from rework.papers.mains_wires import cord_rows, gauge_words
 from rework.papers.numbers import Numbers
 from rework.papers.places import end_words, plain
-from rework.papers.prices import item_for
 from rework.papers.stress import Grown, grown, why_rating
 from rework.report.figures import counted, share, shown
 from rework.report.table import Column, Table
 from rework.rules.run import JobRun
+from rework.supply.pricing import item_for
 from rework.supply.stock import Shelf
+
+#: Heading of the reason that a part is fitted; the work order tells it too.
+REASON = "Why it goes in"
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,8 +125,8 @@ def parts_to_fit(run: JobRun, found: Lists, known: Numbers, shelf: Shelf | None)
         Column("", "tick"),
         Column("Name", "name"),
         Column("Part"),
-        Column("Why it goes in"),
-        Column("Rating, and what stands against it", "text", "ratings"),
+        Column(REASON),
+        Column("Rating and computed stress", "text", "ratings"),
         *((Column("Price", "figure", "cost"),) if shelf else ()),
     )
     rows = []
@@ -142,7 +145,7 @@ def parts_to_fit(run: JobRun, found: Lists, known: Numbers, shelf: Shelf | None)
             )
         )
     lead = (
-        "Buy what the rating says or more. "
+        "The rating or more. "
         if known.after.chart is not None
         else known.after.reason("chart") + " "
     )
@@ -180,7 +183,7 @@ def parts_kept(run: JobRun, found: Lists, known: Numbers) -> Table:
     columns = (
         Column("Name", "name"),
         Column("Part"),
-        Column("What grew"),
+        Column("Stress"),
         Column("Before", "figure", "ratings"),
         Column("After", "figure", "ratings"),
         Column("Rating", "figure"),
@@ -197,7 +200,7 @@ def parts_kept(run: JobRun, found: Lists, known: Numbers) -> Table:
     alike = len(found.kept) - len({row[0] for row in rows})
     if known.after.chart is None:
         why = known.after.reason("chart") + " Measure, and compare each with its rating."
-        return Table("parts-kept", "Parts kept that stand more than before", "", columns, (), why)
+        return Table("parts-kept", "Retained parts under higher stress", "", columns, (), why)
     before = (
         ""
         if known.before.chart is not None
@@ -206,11 +209,11 @@ def parts_kept(run: JobRun, found: Lists, known: Numbers) -> Table:
         + " So every rated figure of a kept part is listed."
     )
     lead = (
-        f"{counted(len(found.kept), 'part')} of the old set stay; {alike} of them stand no more"
-        f" than before by the sums. The one nearest to its rating comes first.{before}"
+        f"{counted(len(found.kept), 'part')} of the old set stay; {alike} of them have no more"
+        f" stress than before, computed. The one nearest to its rating comes first.{before}"
     )
     return Table(
-        "parts-kept", "Parts kept that stand more than before", lead, columns, tuple(rows), lead
+        "parts-kept", "Retained parts under higher stress", lead, columns, tuple(rows), lead
     )
 
 
@@ -241,8 +244,7 @@ def wire_list(found: Lists, circuit: Circuit) -> Table:
     return Table(
         "wires",
         "Wire list",
-        "Tick a wire when it is connected and measured. "
-        + " ".join(notes(circuit, tuple(wire.colour for wire in found.wires))),
+        "Tick a wire when it is connected and measured.",
         columns,
         (
             *(("", *row) for row in cord_rows(circuit)),
@@ -283,10 +285,9 @@ def _core_words(part: Part, core: str, circuit: Circuit) -> tuple[str, ...]:
     if not core:
         return ()
     if core == "shield":
-        return ("the shield, connected at one end",)
+        return ("shield, one end only",)
     rated = part.value("voltage") or (circuit.mains.volts if circuit.mains else None)
-    insulation = f", insulated for {rated:g} V or more" if rated else ""
-    return (f"core of a shielded cable{insulation}",)
+    return (f"shielded, {rated:g} V or more" if rated else "shielded",)
 
 
 def _rows(part: Part, run: JobRun) -> list[Wire]:

@@ -114,15 +114,12 @@ def cord_rows(circuit: Circuit) -> tuple[tuple[str, str, str, str, str, str], ..
                 f"{part.name} cord, {terminal}",
                 colours[terminal],
                 asked.gauge,
-                "longest of the three, own screw" if terminal == "earth" else "core of the cord",
+                "longest, own screw" if terminal == "earth" else "in the cord",
                 f"{part.name} {terminal}",
                 f"point {part.at(terminal)}",
             )
             for terminal in leads
         ]
-        rows.append(
-            (f"{part.name} cord", "", "", f"strain relief: holds {asked.relief}", "cabinet", "cord")
-        )
     return tuple(rows)
 
 

@@ -16,9 +16,9 @@ from rework.rules.run import JobRun
 from rework.solve.chart import Chart
 from rework.solve.ohms import Reading
 from rework.solve.signal import Signal
+from rework.touch.outcomes import FaultReport
 from rework.touch.stored import Stored
 from rework.touch.touch import TouchReport
-from rework.touch.verdicts import FaultReport
 
 #: Draws for the bands on paper; the command volts takes more.
 SAMPLES = 400

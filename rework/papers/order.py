@@ -75,8 +75,8 @@ class Replay:
 
     ``after`` is the circuit at the end. ``hold`` is the number (from 1) of the last move after
     which a plug is there and the check still finds something, the set as found left out; 0 where
-    there is none. ``finding`` is what it found. ``by_bench`` is False where the order of the bench could not be replayed and the order of the
-    job was kept.
+    there is none. ``finding`` is what it found. ``by_bench`` is False where the order of the bench
+    could not be replayed and the order of the job was kept.
     """
 
     moves: tuple[Move, ...]

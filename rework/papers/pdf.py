@@ -9,14 +9,16 @@ from __future__ import annotations
 
 import json
 import re
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from rework.papers.drawings import Drawing
+from rework.papers.lists import REASON
 from rework.papers.strips import size, smallest_text, strips
 from rework.papers.whole import Papers
+from rework.report.table import Table
 
 if TYPE_CHECKING:
     from typst import Fonts
@@ -98,6 +100,7 @@ def _data(papers: Papers, sheet: Sheet, plot: str, *, full: bool) -> Data:
         "numbers": numbers,
         "plot": _printed(plot) if plot else "",
         "full": full,
+        "full-fit": _soft_words(asdict(_without(papers.fit, REASON))),
         "sheets": [_sheet(one, width) for one in papers.sheets],
     }
 
@@ -143,6 +146,16 @@ def _printed(svg: str) -> str:
         r'font-family="[^"]*"', f'font-family="{FONT}"', svg.replace(_PAPER_COLOUR, "#ffffff")
     )
     return re.sub(r"font-family: *[^;\"]*", f"font-family: '{FONT}'", plain)
+
+
+def _without(table: Table, heading: str) -> Table:
+    """Return a table without the column of that heading."""
+    kept = [place for place, column in enumerate(table.columns) if column.heading != heading]
+    return replace(
+        table,
+        columns=tuple(table.columns[place] for place in kept),
+        rows=tuple(tuple(row[place] for place in kept) for row in table.rows),
+    )
 
 
 def _soft(value: object) -> object:

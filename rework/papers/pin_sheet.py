@@ -29,9 +29,9 @@ def pin_sheet(run: JobRun, side: Side) -> Table:
     )
     common = chart.common if chart else "common"
     lead = (
-        "Off: plug out, capacitors discharged, tubes in and cold, switch ON, controls in the middle."
-        f" On: set warm, nominal line, meter of 10 Mohm from {common}, no signal. Band: 5 to 95 % of"
-        " drawn part tolerances, tubes and line; expect one reading in ten outside its band."
+        "Off: plug out, capacitors discharged, tubes in and cold, switch ON, controls in the"
+        f" middle. On: set warm, nominal line, meter of 10 Mohm from {common}, no signal. Band: 5"
+        " to 95 % of drawn part tolerances, tubes and line; expect one reading in ten outside it."
     )
     rows = _rows(circuit, side, read) if chart or side.ohms else ()
     return Table("pins", "Ohms and volts at the sockets", lead, columns, rows, side.reason("chart"))

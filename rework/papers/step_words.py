@@ -63,7 +63,7 @@ def step_words(
         case AttachCircuit(circuit, prefix):
             return Told(
                 f"Build {circuit.title or prefix} on its own chassis",
-                f"Every name of this supply begins with {prefix}/. Work from its own sheet.",
+                f"Work from its own sheet; every name there has {prefix}/ before it in these pages.",
                 "Ohmmeter from every lead to where it goes, against the sheet of the supply.",
             )
 

@@ -11,6 +11,7 @@ from rework.papers.charts import charts
 from rework.papers.cover import CAUTIONS, Cover, cover
 from rework.papers.drawings import Drawing
 from rework.papers.lists import lists, parts_kept, parts_removed, parts_to_fit, wire_list
+from rework.papers.mains_wires import notes as wire_notes
 from rework.papers.methods import Told, told
 from rework.papers.numbers import Numbers
 from rework.papers.owner import Owner, owner
@@ -39,6 +40,7 @@ class Papers:
     sheets: tuple[Drawing, ...]
     undrawn: str
     wires: Table
+    wire_notes: tuple[str, ...]
     work: tuple[Group, ...]
     fit: Table
     removed: Table
@@ -94,6 +96,7 @@ def papers(
         tuple(sheets),
         undrawn,
         wire_list(parts, run.after),
+        wire_notes(run.after, tuple(wire.colour for wire in parts.wires)),
         work_order(run),
         parts_to_fit(run, parts, known, shelf),
         parts_removed(parts),

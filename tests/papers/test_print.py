@@ -13,13 +13,14 @@ from rework.language.job import Money
 from rework.papers.drawings import Drawing, drawings
 from rework.papers.numbers import Numbers, Side
 from rework.papers.pdf import LEAST_TEXT, ROOM, book, sheet_for
-from rework.papers.prices import cost, item_for
+from rework.papers.prices import cost
 from rework.papers.stress import grown, loads, why_rating
 from rework.papers.strips import boxes, smallest_text, strips
 from rework.papers.whole import papers
 from rework.report.figures import band, shown, volts
 from rework.rules.job_file import run_job_file
 from rework.solve.chart import volts as chart_of
+from rework.supply.pricing import item_for
 from rework.supply.stock_reader import read_shelf
 
 ROOT = Path(__file__).parent.parent.parent
@@ -140,20 +141,15 @@ def test_the_customer_is_told_when_the_set_is_worth_less_than_it_costs(pager):
     told = replace(run.job, labour=6 * 3600.0, rate=Money(45.0, "USD"), worth=Money(60.0, "USD"))
     found = cost(told, (run.after.by_name["C9"],), shelf)
     assert found.total == pytest.approx(273.2)
-    assert (
-        found.verdict
-        == "It costs 273.20 USD and is then worth 60.00 USD: it is worth less than it costs."
+    assert found.verdict == (
+        "The work costs 273.20 USD; the set will be worth about 60.00 USD. The work costs more than"
+        " the set will be worth."
     )
-    assert (
-        "not decided"
-        in cost(
-            replace(told, worth=Money(900.0, "USD")), (run.after.by_name["SUPPLY/F1"],), shelf
-        ).verdict
-    )
-    assert (
-        "not computed"
-        in cost(replace(run.job, labour=None, rate=None, worth=None), (), None).verdict
-    )
+    fuse = run.after.by_name["SUPPLY/F1"]
+    rich = cost(replace(told, worth=Money(900.0, "USD")), (fuse,), shelf).verdict
+    assert "at least" in rich
+    assert "more than" not in rich
+    assert cost(replace(run.job, labour=None, rate=None, worth=None), (), None).verdict == ""
 
 
 def test_figures_read_as_on_a_meter():

@@ -73,7 +73,8 @@ def test_leakage_has_its_limit_in_the_volts_that_the_meter_shows(plan):
     test = plan["leakage"]
     assert "0.75 V on the meter" in test.limit
     assert "R6 shaft" in test.rows
-    assert len(test.columns) == 4
+    assert len(test.columns) == 5
+    assert test.columns[-1] in plan["restored"].how
     assert "three-lamp" in plan["outlet"].how
 
 

@@ -12,6 +12,8 @@ from rework.report.figures import shown
 #: and 1495 ohm at 60 Hz: within half a per cent of the resistor alone.
 _NETWORK_OHMS = 1500.0
 _LIMIT_AMPS = 0.5e-3
+#: The column of the leakage test that is filled in when the earth is back.
+EARTH_CLOSED = "earth closed"
 
 
 def on_the_outlet(circuit: Circuit, known: Side) -> tuple[Trial, ...]:
@@ -21,7 +23,7 @@ def on_the_outlet(circuit: Circuit, known: Side) -> tuple[Trial, ...]:
     has_earth = any(part.kind == "plug" and part.node("earth") for part in circuit.parts)
     tests = [_outlet(), _leakage(circuit, known, positions, has_earth=has_earth)]
     if has_earth:
-        tests.append(_restored(circuit))
+        tests.append(_restored())
     return tuple(tests)
 
 
@@ -69,24 +71,25 @@ def _leakage(
         " incompliancemag.com/article/electric-shock-from-radios-a-review",
         "A place at or above the limit in any position. Unplug and go back to part A.",
         metal(circuit),
-        tuple(
-            f"plug {way}, {position}" for way in ("as marked", "reversed") for position in positions
+        (
+            *(f"plug {way}, {at}" for way in ("as marked", "reversed") for at in positions),
+            *((EARTH_CLOSED,) if has_earth else ()),
         ),
         ("touch",),
     )
 
 
-def _restored(circuit: Circuit) -> Trial:
+def _restored() -> Trial:
     return Trial(
         "restored",
         TrialPart.OUTLET,
         "Leakage, earth closed",
-        "Remove the adaptor and put it away. Remove every clip. Read each place once more.",
+        "Remove the adaptor and put it away. Remove every clip. Read each place once more and write"
+        f" it in the column '{EARTH_CLOSED}' of the test before.",
         "The same.",
         "no reading",
         COMMON_PRACTICE,
         "Any reading means that the earth connection has failed.",
-        metal(circuit),
     )
 
 
