@@ -63,7 +63,7 @@ def step_words(
         case AttachCircuit(circuit, prefix):
             return Told(
                 f"Build {circuit.title or prefix} on its own chassis",
-                f"Work from its own sheet; every name there has {prefix}/ before it in these pages.",
+                f"Work from its own sheet. In these pages its names begin with {prefix}/.",
                 "Ohmmeter from every lead to where it goes, against the sheet of the supply.",
             )
 
