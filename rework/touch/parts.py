@@ -269,7 +269,8 @@ def _switch(build: Builder, part: Part) -> Iterator[Element]:
         )
     pot = build.circuit.by_name.get(part.setting("on"))
     if (
-        pot is not None
+        part.pins
+        and pot is not None
         and pot.kind == "pot"
         and "plastic-shaft" not in pot.words
         and pot.node("shaft")
