@@ -12,6 +12,7 @@ from functools import cached_property
 from rework.anatomy.links import groups
 from rework.circuit.graph import Merged
 from rework.circuit.parts import Part, strands
+from rework.safety.net import CONDUCTS
 from rework.safety.survey import Survey
 from rework.tubes import library
 
@@ -22,6 +23,9 @@ _NO_HEATER_CURRENT = 5000.0
 _LINE_PARTS = frozenset({"choke", "lamp", "thermistor"})
 #: What a signal goes through in both directions.
 _SIGNAL = frozenset({"capacitor", "electrolytic", "resistor", "pot", "choke"})
+_WOUND = ("transformer", "output transformer", "autotransformer")
+#: Kinds whose insulation counts as conducting for the mains check and not here; tubes apart.
+_BY_GROUPS = frozenset({*_WOUND, "tube"})
 _DIODES = ("bridge", "diode", "selenium")
 _INPUTS = {"jack": ("tip", "ring"), "pickup": ("signal",), "microphone": ("signal",)}
 
@@ -72,13 +76,22 @@ class _Wiring:
     def _points(self, nodes: Iterable[str]) -> list[str]:
         return [self.rail[node] for node in nodes]
 
-    def _galvanic(self) -> Iterator[tuple[Part, list[str]]]:
-        """Return the points that direct current gets between, a part but no tube at a time."""
-        for part in self.parts:
-            if part.kind != "tube":
-                for group in groups(part):
-                    if group.how in ("conductor", "conducts"):
-                        yield part, self._points(part.at(name) for name in group.terminals)
+    @cached_property
+    def _galvanic(self) -> list[tuple[Part, list[str]]]:
+        """The points that direct current gets between, a part but no tube at a time."""
+        net, rail = self.survey.net, self.rail
+        runs = [
+            (part, [rail[node] for _, node in net.pins[number]])
+            for number, (part, how) in enumerate(zip(net.part, net.how, strict=True))
+            if how == CONDUCTS and part.kind not in _BY_GROUPS and not net.is_closed(number)
+        ]
+        for part in self.survey.of_kind(*_WOUND):
+            runs += [
+                (part, self._points(part.at(name) for name in group.terminals))
+                for group in groups(part)
+                if group.how == "conducts"
+            ]
+        return runs
 
     # the line and the heaters
 
@@ -105,9 +118,16 @@ class _Wiring:
 
     def heaters(self) -> Iterator[Fact]:
         """Return the tubes whose heater current has a way from end to end outside the tube."""
+        heated = [
+            (part.name, ends)
+            for part in self.survey.of_kind("tube")
+            for ends in self._heater_ends(part)
+        ]
+        if not heated:
+            return
         low = Merged()
         blades = self._points(self.survey.ties.blades)
-        for run in (blades, *(run for part, run in self._galvanic() if _carries(part))):
+        for run in (blades, *(run for part, run in self._galvanic if _carries(part))):
             for other in run[1:]:
                 low.join(run[0], other)
         series = [
@@ -115,11 +135,7 @@ class _Wiring:
             for part in self.survey.of_kind("resistor", "thermistor", "lamp")
             if len(part.pins) == 2 and (part.value("resistance") or 0.0) < _NO_HEATER_CURRENT
         ]
-        heated = [
-            (part.name, [low.find(point) for point in ends])
-            for part in self.survey.of_kind("tube")
-            for ends in self._heater_ends(part)
-        ]
+        heated = [(name, [low.find(point) for point in ends]) for name, ends in heated]
         for name, ends in heated:
             if ends[0] == ends[1] or _joined(ends, [*series, *heated], without=name):
                 yield "heater", name
@@ -140,7 +156,9 @@ class _Wiring:
     def fed(self) -> dict[str, tuple[str, ...]]:
         """Every rectifier that a winding or the line feeds, with the points where its B+ begins."""
         merged = Merged()
-        for part, run in self._galvanic():
+        if not any(self.survey.of_kind(*_DIODES, "tube")):
+            return {}
+        for part, run in self._galvanic:
             if part.kind not in _DIODES:
                 off = [point for point in run if point not in self.common]
                 for other in off[1:]:
@@ -163,7 +181,7 @@ class _Wiring:
     def _supplied(self) -> Merged:
         """Points that direct current joins without passing through common."""
         merged = Merged()
-        for _, run in self._galvanic():
+        for _, run in self._galvanic:
             off = [point for point in run if point not in self.common]
             for other in off[1:]:
                 merged.join(off[0], other)
@@ -173,13 +191,15 @@ class _Wiring:
     def _returned(self) -> Merged:
         """Points that direct current joins."""
         merged = Merged()
-        for _, run in self._galvanic():
+        for _, run in self._galvanic:
             for other in run[1:]:
                 merged.join(run[0], other)
         return merged
 
     def electrodes(self) -> Iterator[Fact]:
         """Return plates and screens that B+ reaches, cathodes and grids with a way to common."""
+        if not any(self.survey.of_kind("tube", "electrolytic")):
+            return
         sources = {
             self._supplied.find(point) for points in self.fed.values() for point in points
         } | {self._supplied.find(point) for point in self._points(self.survey.ties.blades)}
@@ -199,14 +219,15 @@ class _Wiring:
 
     def signals(self) -> Iterator[Fact]:
         """Return (input, load) for every input whose signal gets to a load."""
-        onward = self._signal_ways()
         loads = {
             self.rail[node]: part.name
             for part in self.survey.of_kind("speaker", "dummy load")
             for terminal, node in part.pins
             if terminal in ("1", "2") and self.rail[node] not in self.decoupled
         }
-        for part in self.survey.of_kind(*_INPUTS):
+        inputs = list(self.survey.of_kind(*_INPUTS)) if loads else []
+        onward = self._signal_ways() if inputs else {}
+        for part in inputs:
             if {"output", "speaker"}.isdisjoint(part.words):
                 for terminal in _INPUTS[part.kind]:
                     node = part.node(terminal)

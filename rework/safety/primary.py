@@ -76,7 +76,7 @@ class PrimarySide:
         """Judge the network of passive parts that ``first`` is in, all of them alike."""
         network, nodes = {first.name: first}, dict.fromkeys(node for _, node in first.pins)
         waiting, good, meets_line = list(nodes), True, False
-        while waiting:
+        while waiting and good:
             node = waiting.pop()
             if node in self.line:
                 meets_line = True
@@ -87,6 +87,7 @@ class PrimarySide:
             onward = self._ties.net.reach((node,), self._ties.net.is_closed)
             for part, terminal in self._circuit.at.get(node, ()):
                 if part.kind in _PASSIVE:
+                    good = good and self._judged.get(part.name, True)
                     network[part.name] = part
                     onward += tuple(other for _, other in part.pins)
                 elif not self.belongs(part, terminal, node):

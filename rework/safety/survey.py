@@ -96,11 +96,17 @@ class Survey:
         """Return the (part, terminal) pairs on a tied node that have no business on the mains, in
         the order of the file.
         """
-        return tuple(
-            (part, terminal)
-            for part, terminal in self.circuit.at.get(node, ())
-            if not self.primary.belongs(part, terminal, node)
-        )
+        if node not in self._strangers:
+            self._strangers[node] = tuple(
+                (part, terminal)
+                for part, terminal in self.circuit.at.get(node, ())
+                if not self.primary.belongs(part, terminal, node)
+            )
+        return self._strangers[node]
+
+    @cached_property
+    def _strangers(self) -> dict[str, tuple[tuple[Part, str], ...]]:
+        return {}
 
     # earth and metal
 

@@ -15,8 +15,10 @@ from rework.safety.survey import Survey
 
 #: What a finding is about: its sort, then the node, or the part and pin.
 Key = tuple[str, ...]
-#: No more edits than this are tried on one circuit.
+#: No more edits than this are tried on one circuit, and on a large one no more than make so many
+#: parts to check in all.
 MOST_TRIALS = 48
+MOST_PARTS = 200_000
 
 
 def key_of(finding: Finding) -> Key | None:
@@ -82,7 +84,9 @@ class Trials:
     def trial(self, edits: tuple[Action, ...]) -> Trial | None:
         """Return what some edits do; None where they cannot be made, or enough was tried."""
         if edits not in self._tried:
-            self._tried[edits] = self._try(edits) if len(self._tried) < MOST_TRIALS else None
+            spent = len(self._tried) * len(self.survey.circuit.parts)
+            enough = len(self._tried) >= MOST_TRIALS or spent > MOST_PARTS
+            self._tried[edits] = None if enough else self._try(edits)
         return self._tried[edits]
 
     def clears(self, edits: tuple[Action, ...], keys: Iterable[Key]) -> bool:

@@ -45,6 +45,7 @@ class Ways:
     ) -> None:
         self.net = net
         self._came: dict[str, tuple[int, str]] = {}
+        self._steps: dict[str, Step] = {}
         cost = dict.fromkeys(seeds, 0)
         shut = frozenset(blocked)
         heap = [(0, number, node) for number, node in enumerate(cost)]
@@ -85,7 +86,9 @@ class Ways:
         steps: list[Step] = []
         while node in self._came:
             number, before = self._came[node]
-            steps.append(self._step(number, before, node))
+            if node not in self._steps:
+                self._steps[node] = self._step(number, before, node)
+            steps.append(self._steps[node])
             node = before
         plug, blade = blades[node]
         return (Step(plug, "", blade, node), *reversed(steps))

@@ -1,0 +1,50 @@
+"""Every remedy of many mistakes held to what it promises: ``python tests/bench/remedies.py 5000``.
+
+Mistakes are made on the finished demos and on the sets as found; each remedy that is told is
+applied by the public edits and checked again, and by an independent search. Prints how many hazards
+had a remedy, and every promise that was broken; exit status 1 where there is one.
+"""
+
+from __future__ import annotations
+
+import random
+import sys
+from collections import Counter
+from itertools import chain
+from pathlib import Path
+
+ROOT = Path(__file__).parents[2]
+sys.path.insert(0, str(ROOT / "tests" / "safety"))
+
+from hot_sets import CLEAN, read  # noqa: E402  the folder of the tests is put on the path first
+from mistakes import bridges, broken_promise, moves  # noqa: E402
+
+from rework.rules.job_file import run_job_file  # noqa: E402
+from rework.safety.check import check  # noqa: E402
+
+
+def main(count: int) -> int:
+    """Make so many mistakes and print what comes of their remedies."""
+    jobs = [run_job_file(str(path)) for path in sorted((ROOT / "circuits").glob("*/*.job"))]
+    sets = [read(CLEAN), *chain.from_iterable((job.after, job.before) for job in jobs)]
+    rng, tally, broken = random.Random(11), Counter[str](), 0
+    makers = [(bridges(circuit, rng), moves(circuit, rng)) for circuit in sets]
+    for number in range(count):
+        wrong = next(makers[number % len(makers)][number // len(makers) % 2])
+        report = check(wrong)
+        finished = number % len(makers) in (0, 1, 3, 5, 7)
+        for hazard in report.hazards:
+            tally["finished" if finished else "as found", bool(hazard.remedies)] += 1
+        if finished and report.hazards and not all(hazard.remedies for hazard in report.hazards):
+            mistake = [part for part in wrong.parts if part not in sets[number % len(makers)].parts]
+            print("no remedy:", [(part.name, part.kind, part.pins) for part in mistake])
+        promise = broken_promise(wrong, report)
+        if promise:
+            broken += 1
+            print(f"mistake {number}: {promise}")
+    print(dict(tally), f"{broken} broken of {count}")
+    return int(bool(broken))
+
+
+if __name__ == "__main__":
+    sys.exit(main(int(sys.argv[1]) if len(sys.argv) > 1 else 500))

@@ -1,0 +1,129 @@
+"""Small circuits met on benches, each with the verdict, the remedy and the cautions it must get."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from hot_sets import hazards, keys, read
+
+from rework.circuit.edits import CutConductor, FitPart, RemovePart, RunWire
+from rework.safety.check import check
+from rework.safety.findings import NOTHING, Report
+
+CASES = Path(__file__).parent.parent / "cases"
+
+
+def report_of(name: str) -> Report:
+    return check(read((CASES / f"{name}.circuit").read_text(encoding="utf-8")))
+
+
+#: What bridges the isolation of a finished set, and what must be said of it besides.
+BRIDGED = {
+    "bridged-isolation-a": (RemovePart("C9"), [("not-class-y", "C9")]),
+    "bridged-isolation-b": (CutConductor("W9"), []),
+    "bridged-isolation-c": (RemovePart("C9"), [("not-class-y", "C9")]),
+}
+
+
+@pytest.mark.parametrize("name", BRIDGED)
+def test_one_part_bridges_the_isolation_and_it_alone_is_taken_out(name):
+    edit, must = BRIDGED[name]
+    report = report_of(name)
+    assert {hazard.remedies[0].edits for hazard in report.hazards} == {(edit,)}
+    assert {"CHASSIS", "COMMON", "IN", "SP"} <= hazards(report).keys()
+    assert keys(report) == must
+
+
+#: Good practice on the line: nothing to be found, and the parts of it are live.
+GOOD = {
+    "x-capacitor-with-bleeder": {"L1", "L2", "L3", "N1"},
+    "x-capacitor-bleeder-set": {"L1", "L2", "L3", "N1"},
+    "neon-across-primary": {"L1", "L2", "L3", "N1", "NEA"},
+    "line-filter-chokes": {"L1", "L2", "L3", "L4", "N1", "N2"},
+    "lamp-limiter": {"L1", "L2", "L3", "L4", "N1"},
+}
+
+
+@pytest.mark.parametrize("name", GOOD)
+def test_good_practice_on_the_line_is_no_hazard(name):
+    report = report_of(name)
+    assert report.verdict == NOTHING
+    assert report.exit_status == 0
+    assert {live.node for live in report.live} == GOOD[name]
+
+
+#: One thing that must be fixed, with the sort and the part of it, and how many remedies hold.
+FOUND = {
+    "x-capacitor-without-bleeder": ("stays-charged", "C9", 1),
+    "interstage-on-the-line": ("not-isolating", "T1", 1),
+    "pickup-shield-floating": ("not-bonded", "PU1", 1),
+    "big-y-capacitor": ("y-too-large", "C8", 2),
+    "fuse-ten-amps": ("fuse-too-large", "F1", 1),
+    "fuse-without-rating": ("fuse-unrated", "F1", 1),
+}
+
+
+@pytest.mark.parametrize("name", FOUND)
+def test_bad_practice_is_found_once_and_makes_the_exit_status_one(name):
+    key, part, remedies = FOUND[name]
+    report = report_of(name)
+    assert not report.hazards
+    assert keys(report) == [(key, part)]
+    assert len(report.cautions[0].remedies) == remedies
+    assert report.exit_status == 1
+
+
+def test_the_bleeder_keeps_the_time_constant_under_a_second():
+    (edit,) = report_of("x-capacitor-without-bleeder").cautions[0].remedies[0].edits
+    assert isinstance(edit, FitPart)
+    ohms = edit.part.value("resistance")
+    assert ohms is not None
+    assert ohms * 0.47e-6 < 1.0
+    assert {node for _, node in edit.part.pins} == {"L2", "N1"}
+
+
+def test_the_largest_class_y_value_is_the_one_of_the_limit():
+    """0.5 mA at 132 V 60 Hz is 10.05 nF (2 pi f C V), a fifth less where the part may be that much
+    larger."""
+    message = report_of("big-y-capacitor").cautions[0].message
+    assert "8.37 nF" in message
+    assert "132 V 60 Hz" in message
+
+
+def test_no_remedy_bonds_a_common_that_is_a_blade():
+    report = report_of("three-pin-plug-common-on-neutral")
+    assert not hazards(report)["COMMON"].remedies
+    wires = [
+        edit
+        for remedy in (r for found in (*report.hazards, *report.cautions) for r in found.remedies)
+        for edit in remedy.edits
+        if isinstance(edit, RunWire)
+    ]
+    assert not wires
+    sleeve = next(caution for caution in report.cautions if caution.key == "not-bonded")
+    assert "do not bond it before the tie is removed" in sleeve.message
+
+
+def test_the_patch_lead_is_what_ties_a_set_to_a_hot_one():
+    report = report_of("patched-to-a-hot-set")
+    tied = hazards(report)
+    assert {node for node, hazard in tied.items() if hazard.remedies} == tied.keys() - {
+        "XCOM",
+        "XT",
+    }
+    assert tied["IN"].remedies[0].edits == (CutConductor("SC1"),)
+    assert not tied["XCOM"].remedies
+
+
+def test_a_heater_on_the_tap_of_another_is_fed():
+    report = report_of("heater-on-a-tap")
+    assert "heater-not-fed" not in {key for key, _ in keys(report)}
+    assert ("heater-unclear", "V6") in keys(report, "mind")
+
+
+def test_line_on_male_pins_is_cleared_by_turning_plug_and_socket_round():
+    report = report_of("line-on-male-pins")
+    assert hazards(report).keys() == {"L2", "L3"}
+    assert all(hazard.touchable for hazard in report.hazards)
+    assert "Make X1 the socket and X2 the plug" in report.hazards[0].remedy
