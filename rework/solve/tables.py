@@ -321,7 +321,7 @@ def capacitor_rows(circuit: Circuit, bias: Bias, cold: Cold | None) -> tuple[Cap
     rows, steady = [], bias.steady
     rising = overshoot(circuit)
     for part in circuit.parts:
-        if not part.is_capacitor:
+        if not part.is_capacitor or len(part.pins) < 2:  # an empty can left in its place
             continue
         a, b = part.pins[0][1], part.pins[-1][1]
         wave = bias.network.between(steady.x, a, b)

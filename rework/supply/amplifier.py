@@ -14,7 +14,6 @@ from rework.circuit.place import Problem
 from rework.language.job import Apply, Attach, Job
 from rework.language.resolve import read_circuit
 from rework.rules import catalogue
-from rework.rules.facts import Facts
 from rework.rules.run import CONNECT, JobRun, ReadCircuit, run_job
 from rework.safety.check import check
 
@@ -35,6 +34,8 @@ NODES = {
     "switch1": "LINE2",
     "switch2": "LINE3",
 }
+#: Lines up to these volts are American ones.
+SMALL_LINE = 127.0
 #: Ohms of the stand-in between B+ and common, into which B+ is driven.
 STIFF = 0.1
 _ATTACH = (
@@ -144,13 +145,13 @@ def amplifier(job: Job, read: ReadCircuit, *, folder: Path | str | None = None) 
             raise NoSupply(*run.problems)
         return run.after
 
-    after = whole(False)
-    bonded = not Facts(after).common & Facts(after).earthed or _unbonded(after, attach.name)
+    loose = whole(False)
+    bonded = _faults(loose) > 0 and _faults(whole(True)) < _faults(loose)
     return Amplifier(
         job,
         attach,
         before,
-        whole(True) if bonded else after,
+        whole(True) if bonded else loose,
         mains,
         ports,
         "switch1" in ports,
@@ -178,13 +179,10 @@ def _asked_for(job: Job, attach: Attach, folder: Path | str | None) -> tuple[str
     return tuple(found)
 
 
-def _unbonded(after: Circuit, name: str) -> bool:
-    """Return whether the check misses a bond of B- in the supply."""
-    return any(
-        finding.weight == "must"
-        and f"{name}/" in f"{finding.node} {finding.part} {finding.message}"
-        for finding in check(after).cautions
-    )
+def _faults(circuit: Circuit) -> int:
+    """Return how many things the check finds that must be fixed."""
+    report = check(circuit)
+    return len(report.hazards) + sum(each.weight == "must" for each in report.cautions)
 
 
 def _attached(job: Job) -> Attach:
@@ -255,6 +253,7 @@ def stand_in(mains: Mains, ports: tuple[str, ...], *, bonded: bool) -> Circuit:
     """
     own = "S1 switch : LINE2 -- LINE3\n" if "switch1" not in ports else ""
     bond = "W2 wire black : COMMON -- CHASSIS\n" if bonded else ""
+    fuse = "1 A" if mains.volts <= SMALL_LINE else "500 mA"
     iron = (
         f"T1 transformer 50 VA : primary {mains.volts!r} V dcr 1 ohm = LINE3 -- N1,"
         " heater 6.3 V dcr 0.01 ohm = H1 -- H2, core=CHASSIS"
@@ -264,7 +263,7 @@ mains {mains.volts!r} V {mains.hertz!r} Hz
 touchable CHASSIS
 P1 plug three-pin : line=LINE1, neutral=N1, earth=PE
 W1 wire green-yellow : PE -- CHASSIS
-F1 fuse 1 A slow : LINE1 -- LINE2
+F1 fuse {fuse} slow : LINE1 -- LINE2
 {own}{iron}
 R1 resistor {STIFF} ohm : BP -- COMMON
 R2 resistor 100 ohm : H1 -- COMMON

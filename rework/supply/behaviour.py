@@ -22,7 +22,7 @@ from rework.solve.network import CannotSolve, Network
 from rework.solve.periodic import mains_steady
 from rework.solve.signal import Loudest
 from rework.solve.stability import MOTORBOATING, modes
-from rework.supply.bench import COLD_CAPACITOR, Bench, Limit, ratings
+from rework.supply.bench import COLD_CAPACITOR, Bench, Limit, capacitors, ratings
 from rework.supply.feed import Feed
 from rework.supply.findings import Findings, Load, Option
 from rework.supply.states import rms
@@ -207,11 +207,10 @@ def _cold(circuit: Circuit, played: Loudest) -> tuple[Limit, ...] | None:
     except CannotSolve:
         return None
     over = []
-    for part in circuit.parts:
+    for part, start, end in capacitors(circuit):
         rated = part.value("voltage")
-        if part.kind not in ("capacitor", "electrolytic") or rated is None:
+        if rated is None:
             continue
-        start, end = part.pins[0][1], part.pins[-1][1]
         peak = float(np.abs(network.volts(x, start) - network.volts(x, end)).max())
         if peak > rated:
             over.append(Limit(part.name, COLD_CAPACITOR, peak, rated, "V", None))

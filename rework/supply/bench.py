@@ -4,7 +4,7 @@ what each part is at against its rating.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rework.circuit.circuit import Circuit
+from rework.circuit.parts import Part
 from rework.circuit.place import Problem
 from rework.solve.assemble import assemble
 from rework.solve.cold import HIGH_LINE
@@ -83,6 +84,15 @@ def rated(tube: TubeType, unit: str, name: str) -> float | None:
     """Return a maximum rating of one unit of a tube, SI, None where the library has none."""
     figure = tube.ratings.get(f"{unit}.{name}") or tube.ratings.get(name)
     return figure.value if figure else None
+
+
+def capacitors(circuit: Circuit) -> Iterator[tuple[Part, str, str]]:
+    """Yield every capacitor with the nodes at its two ends; an empty can that was left in its place
+    has none.
+    """
+    for part in circuit.parts:
+        if part.is_capacitor and len(part.pins) == 2:
+            yield part, part.pins[0][1], part.pins[1][1]
 
 
 class Bench:
@@ -253,13 +263,12 @@ def ratings(bench: Bench) -> Ratings:
     x = bench.solve(volts=steps)
     cold = _cold(bench)
     rows, unrated = loads(bench.network, bench.circuit, x)
-    for part in bench.circuit.parts:
-        if part.kind in ("capacitor", "electrolytic"):
-            volts = HIGH_LINE * np.maximum(abs(bench.across(x, part.name)), cold[part.name] * steps)
-            if (limit := part.value("voltage")) is not None:
-                rows.append((part.name, COLD_CAPACITOR, volts, limit, "V"))
-            elif volts[-1] > 1:
-                unrated.append(f"{part.name}: volts")
+    for part, _, _ in capacitors(bench.circuit):
+        volts = HIGH_LINE * np.maximum(abs(bench.across(x, part.name)), cold[part.name] * steps)
+        if (limit := part.value("voltage")) is not None:
+            rows.append((part.name, COLD_CAPACITOR, volts, limit, "V"))
+        elif volts[-1] > 1:
+            unrated.append(f"{part.name}: volts")
     limits = [
         Limit(part, what, float(values[-1]), limit, unit, reaches(steps[:-1], values[:-1], limit))
         for part, what, values, limit, unit in rows
@@ -316,12 +325,8 @@ def _cold(bench: Bench) -> dict[str, float]:
     source[list(network.sources)] = bench.volts
     x = operating_point(network, source).x[0]
     return {
-        part.name: (
-            abs(float(network.volts(x, part.pins[0][1]) - network.volts(x, part.pins[-1][1])))
-            / bench.volts
-        )
-        for part in bench.circuit.parts
-        if part.kind in ("capacitor", "electrolytic")
+        part.name: abs(float(network.volts(x, start) - network.volts(x, end))) / bench.volts
+        for part, start, end in capacitors(bench.circuit)
     }
 
 

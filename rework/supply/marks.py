@@ -17,6 +17,7 @@ from rework.solve.periodic import flow
 from rework.solve.switch_on import Rise
 from rework.supply.amplifier import NODES
 from rework.supply.filters import BLEED_SECONDS
+from rework.supply.bench import capacitors
 from rework.supply.forms import Choice, choice_ohms, fed_volts
 from rework.supply.needs import Needs
 from rework.supply.sources import FIRST_CAPACITOR, printed_ohms
@@ -274,10 +275,7 @@ def _capacitor_marks(solved: States, choice: Choice, rising: Rise) -> Iterator[M
     """Yield volts of every capacitor of the whole circuit in its worst state, and ripple current of
     the supply's own.
     """
-    for part in solved.whole.parts:
-        if part.kind not in ("capacitor", "electrolytic"):
-            continue
-        start, end = part.pins[0][1], part.pins[-1][1]
+    for part, start, end in capacitors(solved.whole):
         warm = np.abs(solved.across(solved.network, solved.high, start, end)).max()
         cold = np.abs(solved.across(solved.cold_network, solved.cold, start, end)).max()
         worst = max(float(warm), float(cold), rising.peak(start, end))

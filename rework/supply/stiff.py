@@ -21,7 +21,7 @@ from rework.solve.periodic import mains_steady, steady_state
 from rework.solve.places import input_ends, speaker_of
 from rework.solve.power import GENERATOR, INSTANTS, TONE, Driver
 from rework.supply.amplifier import STIFF, Amplifier
-from rework.supply.bench import Limit, in_order, loads, reaches
+from rework.supply.bench import Limit, capacitors, in_order, loads, reaches
 from rework.supply.stage import presented_ohms
 from rework.tubes import library
 from rework.tubes.tubetype import TubeType
@@ -143,10 +143,10 @@ class StiffAmplifier:
         ``open_limit``.
         """
         rows = [row for row in loads(self.network, self.circuit, self.x)[0] if self.amp.own(row[0])]
-        for part in self.circuit.parts:
+        for part, start, end in capacitors(self.circuit):
             most = part.value("voltage")
-            if part.kind in ("capacitor", "electrolytic") and self.amp.own(part.name) and most:
-                volts = self._across_part(self.network, self.x, part.pins[0][1], part.pins[-1][1])
+            if self.amp.own(part.name) and most:
+                volts = self._across_part(self.network, self.x, start, end)
                 rows.append((part.name, WARM_CAPACITOR, HIGH_LINE * volts, most, "V"))
         at = self.volts[-1] if bplus is None else bplus
         limits = (
@@ -170,10 +170,10 @@ class StiffAmplifier:
         network = assemble(self.circuit, emission=False)
         x = operating_point(network, self._into(network) / STIFF).x[0]
         limits = [1e9]
-        for part in self.circuit.parts:
+        for part, start, end in capacitors(self.circuit):
             rated = part.value("voltage")
-            if part.kind in ("capacitor", "electrolytic") and self.amp.own(part.name) and rated:
-                share = float(self._across_part(network, x, part.pins[0][1], part.pins[-1][1]))
+            if self.amp.own(part.name) and rated:
+                share = float(self._across_part(network, x, start, end))
                 if share > 0.01:
                     limits.append(rated / share)
         return min(limits)
