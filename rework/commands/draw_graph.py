@@ -6,9 +6,11 @@ import argparse
 from pathlib import Path
 
 from rework.circuit.circuit import Circuit
+from rework.draw.graph.dot import Layout
+from rework.draw.graph.marks import Marks, marks_of
 from rework.draw.graph.render import layout, rendered
-from rework.draw.graph.sheet import Marks, chassis_names, marks_of
-from rework.draw.graph.sources import Layout, pair_sources, placed_source
+from rework.draw.graph.sheet import chassis_names
+from rework.draw.graph.sources import pair_sources, placed_source
 from rework.draw.paper import named
 from rework.rules.run import JobRun
 from rework.safety.check import check

@@ -112,17 +112,12 @@ def _views(circuit: Circuit, before: Circuit | None, theme: Theme) -> list[_View
     cells: list[tuple[Part, Circuit, Part | None, str]] = []
     for part in (*now, *gone):
         old = then.get(part.name)
-        if old is not None and part in now:
+        if before is not None and old is not None and part in now:
             cells += [(old, before, None, "before"), (part, circuit, old, "after")]
+        elif before is not None and part in gone:
+            cells.append((part, before, None, "removed"))
         else:
-            cells.append(
-                (
-                    part,
-                    before if part in gone else circuit,
-                    None,
-                    "removed" if part in gone else "new" if before else "",
-                )
-            )
+            cells.append((part, circuit, None, "new" if before else ""))
     role_of = {id(whole): roles(whole) for whole in (circuit, before) if whole is not None}
     return [
         _View(part, whole, old, word, role_of[id(whole)], theme) for part, whole, old, word in cells
@@ -174,7 +169,7 @@ def _socket(view: _View) -> list[str]:
 
 
 def _list(view: _View, pins: tuple[str, ...]) -> list[str]:
-    """Return the pins of a socket whose base nobody knows, one under another: no place is guessed."""
+    """Return the pins of a socket of unknown base, one under another: no place is guessed."""
     rows = [f"pin {pin}: {view.part.node(pin) or 'open'}" for pin in pins]
     rows = rows[:15] + ([f"and {len(rows) - 15} more"] if len(rows) > 15 else [])
     return [
@@ -232,7 +227,7 @@ def _pin(view: _View, pin: str, turn: float, *, size: int) -> list[str]:
     if came:
         lines.append((f"was pin {came}", palette.ink, True))
     if pin == "cap":
-        tx, ty, anchor = _X, _HEIGHT - 24, "middle"
+        tx, ty, anchor = float(_X), float(_HEIGHT - 24), "middle"
     else:
         tx, ty = _X + (_RIM + 16) * math.cos(turn), _Y + (_RIM + 16) * math.sin(turn)
         anchor = "middle" if abs(math.cos(turn)) < 0.2 else "start" if math.cos(turn) > 0 else "end"

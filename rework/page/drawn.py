@@ -12,8 +12,8 @@ from threading import Lock
 from typing import Any
 
 from rework.circuit.circuit import Circuit
+from rework.draw.graph.marks import Marks
 from rework.draw.graph.render import CannotDraw, layout, rendered
-from rework.draw.graph.sheet import Marks
 from rework.draw.graph.sources import pair_sources, series_sources
 from rework.draw.sockets import socket_sheet
 from rework.page.scene import scene

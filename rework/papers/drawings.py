@@ -8,8 +8,8 @@ from dataclasses import dataclass
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.edits import AttachCircuit
+from rework.draw.graph.marks import Marks
 from rework.draw.graph.render import layout, rendered
-from rework.draw.graph.sheet import Marks
 from rework.draw.graph.sources import pair_sources, source
 from rework.draw.sockets import SocketView, socket_views
 from rework.rules.run import JobRun

@@ -11,8 +11,8 @@ from svg_reading import DEMOS, ROOT, Drawing, drawing_of, inside, overlap
 
 from rework.circuit.circuit import Circuit
 from rework.commands.draw_graph import marks
+from rework.draw.graph.marks import Marks
 from rework.draw.graph.render import layout, rendered
-from rework.draw.graph.sheet import Marks
 from rework.draw.graph.sources import pair_sources, placed_source
 from rework.rules.job_file import run_job_file
 

@@ -15,8 +15,8 @@ from rework.circuit.circuit import Circuit
 from rework.circuit.parts import Part
 from rework.draw.colours import STYLES, WIRE
 from rework.draw.graph.blocks import LONGEST
+from rework.draw.graph.marks import Marks
 from rework.draw.graph.render import layout, rendered
-from rework.draw.graph.sheet import Marks
 from rework.draw.graph.sources import pair_sources, placed_source, source
 from rework.draw.sockets import socket_sheet
 

@@ -1,1 +1,1 @@
-"""The circuit as a graph: blocks of words joined by lines, by graphviz; how the edits of a job are followed."""
+"""The circuit as a graph by graphviz: blocks of words joined by lines; how edits are followed."""

@@ -137,10 +137,10 @@ def block(face: Face, look: Look) -> str:
                 f"<TR>{_pin(left, 'LEFT', look.theme)}<TD"
                 f' WIDTH="6"></TD>{_pin(right, "RIGHT", look.theme)}</TR>'
             )
-        else:
-            rows.append(
-                f"<TR>{_pin(left or right, 'LEFT' if left else 'RIGHT', look.theme, columns=3)}</TR>"
-            )
+        elif left:
+            rows.append(f"<TR>{_pin(left, 'LEFT', look.theme, columns=3)}</TR>")
+        elif right:
+            rows.append(f"<TR>{_pin(right, 'RIGHT', look.theme, columns=3)}</TR>")
     if face.note:
         rows.append(_row(text(face.note), room(face.note, PIN), PIN, palette.faint))
     rows += _strips(face.bottom, look)

@@ -9,6 +9,7 @@ import itertools
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import TypedDict
 
 from rework.circuit.graph import Merged
 
@@ -21,6 +22,18 @@ BETWEEN_PIECES, BETWEEN_AREAS = 9, 26
 _MOST_ORDERED, MOST_PIECES = 5, 16
 
 Size = tuple[float, float]
+#: A block or line of graphviz's JSON: its attributes as text.
+Thing = Mapping[str, str]
+
+
+class Laid(TypedDict, total=False):
+    """What is used of graphviz's JSON: the box of all, the blocks and clusters, the lines."""
+
+    bb: str
+    objects: list[Thing]
+    edges: list[Thing]
+
+
 Corners = dict[str, tuple[float, float]]
 
 
@@ -41,8 +54,8 @@ class Area:
     given.
     """
 
-    blocks: Mapping[str, list[dict]]
-    lines: Mapping[str, list[dict]]
+    blocks: Mapping[str, list[Thing]]
+    lines: Mapping[str, list[Thing]]
     spans: Mapping[str, tuple[float, float, float, float]]
     shapes: tuple[Shape, ...]
 
@@ -52,7 +65,8 @@ class Area:
         """Return where the blocks stand, by identifier, and how the lines run, by comment, with the
         area's corner at a point.
         """
-        points, curves = {}, {}
+        points: dict[str, str] = {}
+        curves: dict[str, str] = {}
         for piece, (x, y) in shape.corners.items():
             dx, dy = left + x - self.spans[piece][0], top + y - self.spans[piece][3]
             points |= {thing["name"]: _moved(thing["pos"], dx, dy) for thing in self.blocks[piece]}
@@ -63,13 +77,13 @@ class Area:
         return points, curves
 
 
-def area(data: Mapping) -> Area:
+def area(data: Laid) -> Area:
     """Return an area from graphviz's JSON."""
     joined = Merged()
     for line in data.get("edges", ()):
         joined.join(str(line["tail"]), str(line["head"]))
-    blocks: dict[str, list[dict]] = {}
-    lines: dict[str, list[dict]] = {}
+    blocks: dict[str, list[Thing]] = {}
+    lines: dict[str, list[Thing]] = {}
     for thing in data.get("objects", ()):
         if "pos" in thing:
             blocks.setdefault(joined.find(str(thing["_gvid"])), []).append(thing)
@@ -191,21 +205,21 @@ def _is_free(
     )
 
 
-def _span(blocks: Iterable[Mapping], lines: Iterable[Mapping]) -> tuple[float, float, float, float]:
+def _spot(word: str) -> tuple[float, float]:
+    """Return one point of graphviz's ``pos``, which may be marked as the start or end of a line."""
+    x, y = word.removeprefix("s,").removeprefix("e,").split(",")[:2]
+    return float(x), float(y)
+
+
+def _span(blocks: Iterable[Thing], lines: Iterable[Thing]) -> tuple[float, float, float, float]:
     """Return left, low, right and high of a piece as laid out."""
-    spots = []
+    spots: list[tuple[float, float]] = []
     for block in blocks:
         x, y = (float(number) for number in block["pos"].split(","))
         wide, tall = 36 * float(block["width"]), 36 * float(block["height"])
         spots += [(x - wide, y - tall), (x + wide, y + tall)]
     for line in lines:
-        spots += [
-            tuple(
-                float(number)
-                for number in word.removeprefix("s,").removeprefix("e,").split(",")[:2]
-            )
-            for word in line["pos"].split()
-        ]
+        spots += map(_spot, line["pos"].split())
     xs, ys = zip(*spots, strict=True)
     return min(xs), min(ys), max(xs), max(ys)
 

@@ -103,10 +103,16 @@ def _held_together(circuit: Circuit) -> dict[str, str]:
     group = contracted(circuit)
     merged = Merged()
     for one, first, other, second in joints(circuit):
-        merged.join(
-            group[circuit.by_name[one].node(first)], group[circuit.by_name[other].node(second)]
-        )
+        merged.join(group[circuit.by_name[one].at(first)], group[circuit.by_name[other].at(second)])
     return {node: merged.find(place) for node, place in group.items()}
+
+
+_ELECTRODES: dict[str, Role] = {
+    "plate": "plate",
+    "screen": "screen",
+    "grid": "grid",
+    "cathode": "cathode",
+}
 
 
 def _role(part: Part, terminal: str) -> Role | None:
@@ -116,10 +122,11 @@ def _role(part: Part, terminal: str) -> Role | None:
         name = element(part, terminal)
         if name.startswith(("heater", "lamp-tap")):
             return "heater"
-        if name in ("plate", "screen", "grid", "cathode"):
+        role = _ELECTRODES.get(name)
+        if role is not None:
             tube = library.find(part.type)
             rectifier = tube is not None and tube.is_rectifier
-            return ("b-plus" if name == "cathode" else None) if rectifier else name
+            return ("b-plus" if name == "cathode" else None) if rectifier else role
     if part.kind == "electrolytic" and terminal == "plus" and (part.value("voltage") or 0) > 60:
         return "b-plus"
     if part.kind in ("transformer", "autotransformer") and terminal.startswith(

@@ -2,26 +2,23 @@
 
 from __future__ import annotations
 
-import itertools
-from collections import defaultdict, deque
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field, replace
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.kinds import KINDS
 from rework.circuit.leads import lead_colour
-from rework.circuit.parts import Part, strands
+from rework.circuit.parts import Part
 from rework.draw.colours import PALETTES, Role, Theme
 from rework.draw.graph.areas import HEATERS, LINE, SIGNAL, TITLES, areas
-from rework.draw.graph.blocks import Face, Form, Look, Pin, Strip, block, line, net, port
-from rework.draw.graph.roles import element, rails, roles
-from rework.draw.graph.words import chassis_of, is_heater_pin, is_tie_point, own, pin_word, values
+from rework.draw.graph.blocks import Face, Look, Pin, Strip, block, line, net, port
+from rework.draw.graph.levels import steps
+from rework.draw.graph.marks import Marks
+from rework.draw.graph.parts_shown import End, block_of, form, leading, lines, runs
+from rework.draw.graph.roles import rails, roles
+from rework.draw.graph.words import chassis_of, is_tie_point, own, pin_word
 from rework.draw.tags import tag
-from rework.safety.findings import Report
-from rework.tubes import library
 
-_BARS = ("capacitor", "electrolytic")
-_PLAIN = ("resistor", "thermistor", "choke")
 #: Kinds whose pins are told one by one; the others have two ends and their lines go to the block
 #: itself.
 _PINNED = (
@@ -41,25 +38,6 @@ _PINNED = (
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Marks:
-    """What the drawing has to point out: node names that are hazards, live nodes, and the state of
-    parts by name.
-    """
-
-    hazards: frozenset[str] = frozenset()
-    live: frozenset[str] = frozenset()
-    states: Mapping[str, str] = field(default_factory=dict)
-
-
-def marks_of(report: Report) -> Marks:
-    """Return what a check found, for the drawing: hazards within reach, and live nodes."""
-    return Marks(
-        frozenset(hazard.node for hazard in report.hazards if hazard.touchable),
-        frozenset(live.node for live in report.live),
-    )
-
-
 @dataclass(slots=True)
 class Sheet:
     """Vertices, edges and the area of each vertex, by keys that are the same in every sheet of the
@@ -76,7 +54,7 @@ class Sheet:
     sources: list[str] = field(default_factory=list)
     joints: list[tuple[str, str]] = field(default_factory=list)
     detours: list[tuple[str, str]] = field(default_factory=list)
-    level: Mapping[str, int] = field(default_factory=dict)
+    level: dict[str, int] = field(default_factory=dict)
     roles: set[Role] = field(default_factory=set)
     has_leads: bool = False
 
@@ -89,7 +67,7 @@ def sheet(
     chassis: str | None = None,
     area_of: Mapping[str, str] | None = None,
     apart: Collection[str] = (),
-    level: Mapping[str, int] | None = None,
+    level: dict[str, int] | None = None,
 ) -> Sheet:
     """Return the blocks, nets and lines of a circuit: of all of it, or of one chassis by its name.
 
@@ -105,19 +83,6 @@ def chassis_names(circuit: Circuit) -> tuple[str, ...]:
     in order.
     """
     return tuple(sorted({chassis_of(part) for part in circuit.parts} - {""}))
-
-
-@dataclass(frozen=True, slots=True)
-class _End:
-    """One pin that wants a line or a strip: the vertex it belongs to, the terminal, the node, the
-    part and its unit.
-    """
-
-    key: str
-    terminal: str
-    node: str
-    part: Part
-    unit: str = ""
 
 
 class _Drafting:
@@ -142,11 +107,11 @@ class _Drafting:
         self.area_of = areas(circuit, self.role_of) | dict(area_of)
         self.wire_area = area_of
         self.out = Sheet()
-        self.ends: dict[str, list[_End]] = {}
-        self.met: dict[tuple[str, str], list[_End]] = {}
+        self.ends: dict[str, list[End]] = {}
+        self.met: dict[tuple[str, str], list[End]] = {}
         self.to_rail: dict[tuple[str, str], tuple[str, str]] = {}
 
-    def sheet(self, level: Mapping[str, int] | None) -> Sheet:
+    def sheet(self, level: dict[str, int] | None) -> Sheet:
         parts = [
             part for part in self.circuit.parts if not part.is_conductor and self._is_shown(part)
         ]
@@ -158,7 +123,7 @@ class _Drafting:
             if part.is_conductor
             for number, run in enumerate(runs(part))
         ]
-        wires = [wire for wire in wires if not self._told_on_a_pin(*wire)]
+        wires = [wire for wire in wires if not self._told_on_a_pin(wire[0], wire[2])]
         for part, number, (one, other) in wires:
             if self._is_shown(part):
                 self._place_wire(part, number, one, other)
@@ -206,18 +171,18 @@ class _Drafting:
     def _place(self, part: Part) -> None:
         area = self.area_of[part.name]
         for terminal, node in part.pins:
-            what, unit = _block_of(part, terminal, apart=area in (LINE, SIGNAL))
+            what, unit = block_of(part, terminal, apart=area in (LINE, SIGNAL))
             key = self._key(what, part.name, unit)
             self.out.area[key] = (
                 HEATERS if what == "h" else LINE if unit == "rectifier" and area == SIGNAL else area
             )
-            self.ends.setdefault(key, []).append(_End(key, terminal, node, part, unit))
+            self.ends.setdefault(key, []).append(End(key, terminal, node, part, unit))
         if not part.pins:
             self.out.area[self._key("p", part.name)] = area
         if part.kind in ("plug", "jack", "pickup", "microphone"):
             self.out.sources.append(self._key("p", part.name))
 
-    def _told_on_a_pin(self, part: Part, number: int, run: tuple[str, str]) -> bool:
+    def _told_on_a_pin(self, part: Part, run: tuple[str, str]) -> bool:
         """Note a wire that takes one pin, alone on its node, to a rail: it is told on that pin and
         not drawn.
         """
@@ -256,7 +221,7 @@ class _Drafting:
                 else [*home, LINE][0]
             )
         )
-        self.ends[key] = [_End(key, "1", one, part), _End(key, "2", other, part)]
+        self.ends[key] = [End(key, "1", one, part), End(key, "2", other, part)]
 
     def _is_rail(self, area: str, node: str) -> bool:
         """True where a node is told by strips: commons everywhere, B+ and heater rails outside the
@@ -266,7 +231,7 @@ class _Drafting:
             return False
         return not (self.role_of[node] == "b-plus" and area not in (SIGNAL, HEATERS))
 
-    def _has_line(self, area: str, end: _End) -> bool:
+    def _has_line(self, area: str, end: End) -> bool:
         """True where a pin is joined to others by a line; a tie point, a rail and the only pin on a
         node in its area have strips.
         """
@@ -280,55 +245,17 @@ class _Drafting:
     # blocks
 
     def _draw(self, part: Part, key: str, unit: str) -> None:
-        area = self.out.area[key]
-        told: dict[tuple[str, str], Strip] = {}
-        lined: list[_End] = []
-        for end in self.ends.get(key, []):
-            wire, far = self.to_rail.get((part.name, end.terminal), ("", end.node))
-            if self._has_line(area, end):
-                lined.append(end)
-            else:
-                way = (
-                    f"{own(wire)} to {self._seen_from(area, far)}"
-                    if wire
-                    else self._seen_from(area, far)
-                )
-                pin = Pin(
-                    end.terminal,
-                    pin_word(part, end.terminal),
-                    self._lead(part, end.terminal),
-                    tag(node=far, pin=f"{part.name}.{end.terminal}", wire=wire),
-                )
-                known = told.get((wire, far))
-                told[wire, far] = (
-                    replace(known, pins=(*known.pins, pin))
-                    if known
-                    else Strip(
-                        (pin,),
-                        way,
-                        self._role(far),
-                        far in self.marks.hazards,
-                        tag(node=far, wire=wire),
-                        self._beyond(far, part),
-                    )
-                )
+        strips, lined = self._strips(part, key)
         left, right = self._sides(part, key, lined)
-        notes = [f"unused {' '.join(part.unused)}"] if part.unused and key[0] == "p" else []
-        if any(
-            "twisted" in self.circuit.by_name[wire].words
-            for (name, _), (wire, _) in self.to_rail.items()
-            if name == part.name
-        ) and key.startswith("h"):
-            notes.append("twisted leads")
         face = Face(
             own(part.name),
-            _lines(part, key, unit),
-            _form(part),
-            tuple(strip for strip in told.values() if strip.role == "b-plus"),
-            tuple(strip for strip in told.values() if strip.role != "b-plus"),
+            lines(part, key, unit),
+            form(part),
+            tuple(strip for strip in strips if strip.role == "b-plus"),
+            tuple(strip for strip in strips if strip.role != "b-plus"),
             left,
             right,
-            ", ".join(notes),
+            ", ".join(self._notes(part, key)),
         )
         state = self.marks.states.get(part.name, "")
         named = tag(
@@ -339,6 +266,50 @@ class _Drafting:
             "label": block(face, Look(self.theme, state, self._mark(part))),
             "id": named,
         }
+
+    def _strips(self, part: Part, key: str) -> tuple[list[Strip], list[End]]:
+        """Return the pins of a block that are told on strips, and those that lines lead to."""
+        area = self.out.area[key]
+        strips: dict[tuple[str, str], Strip] = {}
+        lined: list[End] = []
+        for end in self.ends.get(key, []):
+            if self._has_line(area, end):
+                lined.append(end)
+                continue
+            wire, far = self.to_rail.get((part.name, end.terminal), ("", end.node))
+            pin = Pin(
+                end.terminal,
+                pin_word(part, end.terminal),
+                self._lead(part, end.terminal),
+                tag(node=far, pin=f"{part.name}.{end.terminal}", wire=wire),
+            )
+            known = strips.get((wire, far))
+            strips[wire, far] = (
+                replace(known, pins=(*known.pins, pin))
+                if known
+                else self._strip(part, area, pin, wire, far)
+            )
+        return list(strips.values()), lined
+
+    def _strip(self, part: Part, area: str, pin: Pin, wire: str, far: str) -> Strip:
+        seen = self._seen_from(area, far)
+        return Strip(
+            (pin,),
+            f"{own(wire)} to {seen}" if wire else seen,
+            self._role(far),
+            far in self.marks.hazards,
+            tag(node=far, wire=wire),
+            self._beyond(far, part),
+        )
+
+    def _notes(self, part: Part, key: str) -> list[str]:
+        notes = [f"unused {' '.join(part.unused)}"] if part.unused and key[0] == "p" else []
+        twisted = any(
+            "twisted" in self.circuit.by_name[wire].words
+            for (name, _), (wire, _) in self.to_rail.items()
+            if name == part.name
+        )
+        return [*notes, "twisted leads"] if twisted and key.startswith("h") else notes
 
     def _role(self, node: str) -> Role:
         self.out.roles.add(self.role_of[node])
@@ -360,12 +331,13 @@ class _Drafting:
         )
 
     def _sides(
-        self, part: Part, key: str, lined: list[_End]
+        self, part: Part, key: str, lined: list[End]
     ) -> tuple[tuple[Pin, ...], tuple[Pin, ...]]:
         if part.kind not in _PINNED and key[0] != "h":
             return (), ()
-        left, right = [], []
-        first = {(end.key, end.node): end.terminal for end in _leading(lined)}
+        left: list[Pin] = []
+        right: list[Pin] = []
+        first = {(end.key, end.node): end.terminal for end in leading(lined)}
         for end in lined:
             word = pin_word(part, end.terminal) or end.terminal
             main = first[end.key, end.node]
@@ -379,7 +351,7 @@ class _Drafting:
             )
         return tuple(left), tuple(right)
 
-    def _side(self, key: str, end: _End) -> str:
+    def _side(self, key: str, end: End) -> str:
         """Return the side a line leaves a block on: w towards the source, e away from it."""
         towards = self.out.level.get(key, 0) - self.out.level.get(
             f"n:{self.out.area[key]}:{end.node}", 0
@@ -402,13 +374,13 @@ class _Drafting:
 
     # nets
 
-    def _net(self, area: str, node: str, ends: list[_End]) -> None:
+    def _net(self, area: str, node: str, ends: list[End]) -> None:
         lined = [end for end in ends if self._has_line(area, end)]
         if not lined:
             return
         mark = "HAZARD" if node in self.marks.hazards else "LIVE" if node in self.marks.live else ""
         key, role = f"n:{area}:{node}", self._role(node)
-        first = _leading(lined)
+        first = leading(lined)
         self.out.vertices[key] = net(
             self._seen_from(area, node), role, mark, self.theme, joint=len(first) > 2
         ) | {"id": tag(node=node)}
@@ -450,123 +422,3 @@ class _Drafting:
                         "color": palette.ink,
                         "style": "solid",
                     }
-
-
-def name_of(key: str) -> str:
-    """Return the name of the part that a vertex shows."""
-    return key.split("\x1f")[1]
-
-
-def _block_of(part: Part, terminal: str, *, apart: bool) -> tuple[str, str]:
-    """Return which block a pin belongs to: heater or not, and the unit where a bulb has several;
-    shared pins go with the first.
-    """
-    if apart and is_heater_pin(part, terminal):
-        return "h", ""
-    tube = library.find(part.type) if part.kind == "tube" else None
-    if tube is None or not tube.units:
-        return "p", ""
-    named = tube.element(terminal).rpartition(".")[0] if terminal in tube.socket_pins else ""
-    return "p", named or next(
-        name.rpartition(".")[0] for _, (name, *_) in tube.elements if "." in name
-    )
-
-
-def _lines(part: Part, key: str, unit: str) -> tuple[str, ...]:
-    if key.startswith("h"):
-        tube = library.find(part.type)
-        return ("heater", f"{tube.heater.volts.value:g} V") if tube else ("heater",)
-    told = values(part)
-    if part.kind == "shielded cable":
-        return (*told, strands(part)[int(key.split("\x1f")[2])][0].split(".")[0])
-    return (f"{told[0]} {unit}", *told[1:]) if unit and told else told
-
-
-def _leading(ends: Iterable[_End]) -> list[_End]:
-    """Return one end for every block and node: where a block has several pins on one node, its main
-    electrode.
-    """
-    found: dict[tuple[str, str], _End] = {}
-    for end in ends:
-        known = found.get((end.key, end.node))
-        if known is None or (is_main(end) and not is_main(known)):
-            found[end.key, end.node] = end
-    return list(found.values())
-
-
-def is_main(end: _End) -> bool:
-    """True for the plate, grid and cathode of a tube."""
-    return element(end.part, end.terminal) in ("plate", "grid", "cathode")
-
-
-def _form(part: Part) -> Form:
-    if part.is_conductor:
-        return "sleeve"
-    return (
-        "bars"
-        if part.kind in _BARS
-        else (
-            "box"
-            if part.kind in _PLAIN
-            else "bar"
-            if part.kind in ("chassis", "earth")
-            else "rounded"
-        )
-    )
-
-
-def runs(part: Part) -> list[tuple[str, str]]:
-    """Return the pairs of nodes a conductor runs between, one a core."""
-    if part.kind != "shielded cable":
-        nodes = [node for _, node in part.pins]
-        return [(nodes[0], nodes[1])] if len(nodes) == 2 else []
-    found = []
-    for run in strands(part):
-        nodes = [part.node(terminal) for terminal in run]
-        found += list(itertools.pairwise(nodes))
-    return found
-
-
-def steps(
-    joints: Iterable[tuple[str, str]],
-    sources: Iterable[str],
-    detours: Iterable[tuple[str, str]] = (),
-) -> dict[str, int]:
-    """Return how many lines lie between each vertex and the nearest source, so that lines run from
-    left to right.
-
-    ``detours`` are joints that do not say which way the signal and the supply go: they count where
-    there is no other way.
-    """
-    straight, every = _Near(joints), _Near(detours)
-    for one, others in straight.items():
-        every[one] += others
-    found = dict.fromkeys((key for key in sources if key in every), 0)
-    _spread(found, straight, list(found))
-    _spread(found, every, list(found))
-    for start in every:
-        if start not in found:
-            found[start] = 0
-            _spread(found, every, [start])
-    return found
-
-
-class _Near(defaultdict[str, list[str]]):
-    """The neighbours of each vertex."""
-
-    def __init__(self, joints: Iterable[tuple[str, str]]) -> None:
-        super().__init__(list)
-        for one, other in joints:
-            self[one].append(other)
-            self[other].append(one)
-
-
-def _spread(found: dict[str, int], near: Mapping[str, list[str]], line: Iterable[str]) -> None:
-    """Give every vertex that can be reached from a line of them, and has none, its number of steps."""
-    queue = deque(line)
-    while queue:
-        key = queue.popleft()
-        for other in near.get(key, ()):
-            if other not in found:
-                found[other] = found[key] + 1
-                queue.append(other)
