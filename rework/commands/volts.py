@@ -104,7 +104,8 @@ def chart_text(one: Solved[Chart], readings: Mapping[str, float], name: str = ""
     without = chart.unrated
     line = (
         f"From the line {shown(chart.line_watts, 'W')}, {shown(chart.line_amps, 'A')} RMS;"
-        f" {shown(chart.rush_amps, 'A')} RMS at the switch with cold heaters. Energy balance"
+        f" {shown(chart.rush_amps, 'A')} RMS over the first cycle at the switch, peak"
+        f" {shown(chart.rush_peak_amps, 'A')}. Energy balance"
         f" {abs(chart.balance):.1e}, largest node error {chart.residual:.1e} A."
     )
     blocks = [

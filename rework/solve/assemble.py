@@ -4,7 +4,8 @@ island, what cannot be solved named.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
+from dataclasses import replace
 
 import numpy as np
 
@@ -15,7 +16,8 @@ from rework.circuit.graph import Merged
 from rework.circuit.place import Problem
 from rework.language.mistakes import a_or_an
 from rework.solve.devices import DeviceLaw
-from rework.solve.draft import Condition, Draft
+from rework.solve.draft import Condition, Current, Draft
+from rework.solve.heated import unheated
 from rework.solve.network import LEAK, Branch, CannotSolve, Device, Network
 from rework.solve.points import points
 from rework.solve.rings import rings
@@ -30,15 +32,33 @@ def assemble(
     emission: bool = True,
     powered: bool = True,
     overrides: Mapping[str, DeviceLaw] | None = None,
+    cold: Collection[str] | None = None,
 ) -> Network:
-    """Return the equations of a circuit with every switch on.
+    """Return the equations of a circuit with every switch as it is drawn.
 
     ``rotation`` turns pots by name, 0 at ccw to 1 at cw, the middle otherwise. Without ``emission``
     every tube but the rectifiers is cold. Not ``powered``, there is no line and no emission, and
     heaters and thermistors are cold: what an ohmmeter meets. ``overrides`` puts a law of one's own
-    in a part by name. Raises CannotSolve naming every part that stands in the way.
+    in a part by name. ``cold`` names the tubes whose heaters are cold; where it is not given these
+    are the ones whose heater has too few volts. Raises CannotSolve naming every part that stands in
+    the way.
     """
-    condition = Condition(rotation or {}, emission and powered, powered, overrides or {})
+    condition = Condition(
+        rotation or {}, emission and powered, powered, overrides or {}, frozenset(cold or ())
+    )
+    network = _assembled(circuit, condition)
+    if not powered or cold is not None or not (unfed := unheated(circuit, network)):
+        return network
+    network = _assembled(circuit, replace(condition, cold=frozenset(unfed)))
+    notes = (
+        f"the heater of {name} has {volts:.3g} V, so the tube is taken as cold"
+        for name, volts in unfed.items()
+    )
+    return replace(network, notes=(*network.notes, *notes))
+
+
+def _assembled(circuit: Circuit, condition: Condition) -> Network:
+    """Return the equations of a circuit looked at under one condition."""
     draft = Draft(circuit, points(circuit), condition)
     for part in circuit.parts:
         law = part.traits.law
@@ -95,7 +115,9 @@ def _network(draft: Draft) -> Network:
     names = sorted(set(draft.point.values()) - {reference})
     index = {point: n for n, point in enumerate(names)} | {reference: -1}
     rows = {name: len(names) + n for n, name in enumerate(draft.rows)}
-    at, n = {**index, **rows}, len(names) + len(rows)
+    n = len(names) + len(rows)
+    at: dict[str | Current, int] = {point: at for point, at in index.items()}  # noqa: C416  wider keys
+    at |= {Current(name): row for name, row in rows.items()}
     fixed = {"g": np.zeros((n + 1, n + 1)), "c": np.zeros((n + 1, n + 1))}
     for stamps in draft.rows.values():
         for stamp in stamps:
@@ -168,9 +190,9 @@ def _joined(draft: Draft) -> Merged:
     for valve in draft.valves:
         for end in valve.ends:
             merged.join(end, valve.to)
-    every = set(draft.point.values())
     for name, stamps in draft.rows.items():
-        ends = sorted({s.row for s in stamps if s.column == name and s.row in every})
+        into = (stamp.row for stamp in stamps if stamp.column == Current(name))
+        ends = sorted({row for row in into if isinstance(row, str)})
         for end in ends[1:]:
             merged.join(ends[0], end)
     return merged

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from rework.solve.arrays import Floats, Ints
-from rework.solve.devices import LEAKAGE, DeviceLaw, Rectifier
+from rework.solve.devices import CONTACT_SPREAD, LEAKAGE, DeviceLaw, Rectifier
 from rework.solve.network import Device, Network
 from rework.solve.newton import operating_point
 from rework.solve.periodic import Steady, flow, mains_source, mains_steady, sensitivities
@@ -25,6 +25,8 @@ TUBE_SPREAD, LINE_SPREAD = 0.13, 0.10
 CORNER_DEVIATIONS = 2.0
 #: Columns that are solved for at a time.
 COLUMNS = 64
+#: A grid that draws less than this on the mean does not set its own bias, amps.
+LEAST_CONTACT_AMPS = 5e-9
 #: Least ohms of an averaged rectifier, and those of one that feeds nothing.
 LEAST_REGULATION, NO_LOAD = 0.1, 1e3
 
@@ -57,8 +59,9 @@ class Averaged:
 @dataclass(frozen=True, slots=True)
 class Knob:
     """One thing that may be off: what it is (``kind``: line, ohms, coil ohms, henries, farads,
-    tube, rectifier), its place among those of its kind, and by how much: the limit of an even
-    spread as a share, or one standard deviation of a tube.
+    tube, rectifier, contact), its place among those of its kind, and by how much: the limit of an
+    even spread as a share, one standard deviation of a tube, or that of a contact potential in
+    volts.
     """
 
     name: str
@@ -69,7 +72,12 @@ class Knob:
     @property
     def limit(self) -> float:
         """The share at a corner."""
-        return self.share * CORNER_DEVIATIONS if self.kind in ("tube", "rectifier") else self.share
+        return self.share * CORNER_DEVIATIONS if self.is_normal else self.share
+
+    @property
+    def is_normal(self) -> bool:
+        """Whether it is spread in a bell, not evenly."""
+        return self.kind in ("tube", "rectifier", "contact")
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -104,7 +112,7 @@ class Bias(Rest):
 def bias(network: Network) -> Bias:
     """Return a circuit's operating point on its line. Raises CannotSolve where there is none."""
     steady = mains_steady(network)
-    knobs = knobs_of(network)
+    knobs = (*knobs_of(network), *_contacts(network, steady))
     laws = [device.law for device in network.ordered]
     slopes, ripples, volts, amps = _moves(network, steady, knobs)
     shifts = np.zeros((len(laws), len(knobs)))
@@ -152,6 +160,24 @@ def knobs_of(network: Network) -> tuple[Knob, ...]:
             if (kind := _spreads(device))
         ),
     )
+
+
+def _contacts(network: Network, steady: Steady) -> Iterator[Knob]:
+    """Yield the contact potential of every grid that sets its own bias: one that draws current
+    through so many ohms that this matters.
+    """
+    for n, (device, row) in enumerate(zip(network.ordered, network.starts, strict=True)):
+        grid = row + device.law.controls - 1
+        if device.law.controls > 1 and steady.currents[:, grid].mean() > LEAST_CONTACT_AMPS:
+            name = f"contact potential of {device.name} {device.unit}".strip()
+            yield Knob(name, "contact", n, CONTACT_SPREAD)
+
+
+def grid_slope(network: Network, x: Floats, at: int, laws: Sequence[DeviceLaw]) -> Floats:
+    """Return how the grid current of a device moves with its grid volts (...) at x (..., n)."""
+    law, start = laws[at], network.starts[at]
+    volts = network.across(x)[..., start : start + law.controls]
+    return law.currents(volts)[1][..., -1, -1]
 
 
 def _spreads(device: Device) -> str:
@@ -242,6 +268,10 @@ def _push(
             coil = network.coils[knob.at]
             row = network.rows[coil.row]
             yield -coil.henries * rates[:, row], unit(row)
+        case "contact":
+            grid = network.starts[knob.at] + network.ordered[knob.at].law.controls - 1
+            laws = [device.law for device in network.ordered]
+            yield grid_slope(network, x, knob.at, laws), network.reads[grid]
         case _:
             rows, gain = _gain(network, steady, knob)
             yield from zip(gain.T, network.reads[rows], strict=True)

@@ -15,7 +15,7 @@ from rework.solve.corners import Corner, corners
 from rework.solve.over import stresses
 from rework.solve.spread import Spread, spread
 from rework.solve.stress import Stress
-from rework.solve.switch_on import heater_rush
+from rework.solve.switch_on import rush
 from rework.solve.tables import (
     CapacitorRow,
     HeaterRow,
@@ -52,7 +52,8 @@ class Chart:
 
     ``stresses`` hold every part against its ratings, ``warnings`` are sentences on what looks wrong
     in the netlist, ``notes`` on what was assumed. ``line_watts`` and ``line_amps`` (RMS) from the
-    line; ``rush_amps`` (RMS) at the switch, heaters cold.
+    line; ``rush_amps`` (RMS over the first period) and ``rush_peak_amps`` at the switch, heaters cold
+    and capacitors empty.
     """
 
     title: str
@@ -74,6 +75,7 @@ class Chart:
     line_watts: float
     line_amps: float
     rush_amps: float
+    rush_peak_amps: float
     balance: float
     residual: float
     samples: int
@@ -120,6 +122,7 @@ def volts(
 
 def _chart(circuit: Circuit, rest: Bias, drawn: Spread, cold: Cold | None) -> Chart:
     network, steady = rest.network, rest.steady
+    at_switch = rush(circuit)
     chassis = next((p.pins[0][1] for p in circuit.parts if p.kind == "chassis" and p.pins), "")
     nodes = node_rows(rest, drawn, chassis)
     supply = supply_rows(circuit, network, nodes, cold)
@@ -162,7 +165,8 @@ def _chart(circuit: Circuit, rest: Bias, drawn: Spread, cold: Cold | None) -> Ch
         notes=(*network.notes, *(() if cold else (NO_COLD,))),
         line_watts=steady.watts_in,
         line_amps=line_amps,
-        rush_amps=heater_rush(circuit),
+        rush_amps=at_switch.rms_amps,
+        rush_peak_amps=at_switch.peak_amps,
         balance=steady.balance,
         residual=steady.residual,
         samples=len(drawn.converged),

@@ -24,12 +24,21 @@ MOST_OHMS = 1e12
 
 
 @dataclass(frozen=True, slots=True)
+class Current:
+    """A branch current by the name of its row; a point of the same name is another unknown."""
+
+    row: str
+
+
+@dataclass(frozen=True, slots=True)
 class Stamp:
-    """One entry of a matrix: ``g`` or ``c``, its row and column by name, and what it adds."""
+    """One entry of a matrix: ``g`` or ``c``, its row and column (a point by its name, or a current)
+    and what it adds.
+    """
 
     matrix: Literal["g", "c"]
-    row: str
-    column: str
+    row: str | Current
+    column: str | Current
     value: float
 
 
@@ -59,13 +68,15 @@ class Valve:
 @dataclass(frozen=True, slots=True)
 class Condition:
     """How a circuit is looked at: pots turned (``rotation``, 0 at ccw to 1 at cw, their own place
-    otherwise), whether the tubes emit, whether there is a line, and laws put in by part.
+    otherwise), whether the tubes emit but the rectifiers, whether there is a line, laws put in by
+    part, and the tubes that are ``cold``, rectifiers among them.
     """
 
     rotation: Mapping[str, float] = field(default_factory=dict)
     emission: bool = True
     powered: bool = True
     overrides: Mapping[str, DeviceLaw] = field(default_factory=dict)
+    cold: frozenset[str] = frozenset()
 
 
 class Draft:
@@ -145,13 +156,13 @@ class Draft:
 
     def winding(self, name: str, a: str, b: str, ohms: float) -> None:
         """Give the current from node ``a`` to ``b`` a row of its own: v = ohms i."""
-        a, b = self.point[a], self.point[b]
+        a, b, current = self.point[a], self.point[b], Current(name)
         self.rows[name] = [
-            Stamp("g", a, name, 1.0),
-            Stamp("g", b, name, -1.0),
-            Stamp("g", name, a, 1.0),
-            Stamp("g", name, b, -1.0),
-            Stamp("g", name, name, -max(ohms, LEAST_OHMS)),
+            Stamp("g", a, current, 1.0),
+            Stamp("g", b, current, -1.0),
+            Stamp("g", current, a, 1.0),
+            Stamp("g", current, b, -1.0),
+            Stamp("g", current, current, -max(ohms, LEAST_OHMS)),
         ]
 
     def device(self, part: Part, unit: str, law: DeviceLaw, ends: tuple[str, ...], to: str) -> None:

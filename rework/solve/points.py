@@ -13,8 +13,8 @@ from rework.circuit.parts import drawn_position
 
 
 def points(circuit: Circuit) -> dict[str, str]:
-    """Return every node with the name of its point: switches as they are drawn, fuses whole, jacks without a plug,
-    connectors mated, all earths one.
+    """Return every node with the name of its point: switches as they are drawn, fuses whole, jacks
+    without a plug, connectors mated, all earths one.
     """
     merged = Merged()
     for node, point in contracted(circuit).items():

@@ -8,12 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from rework.solve.arrays import Bools, Floats
-from rework.solve.bias import TUBE_SPREAD, Bias, Knob
+from rework.solve.bias import Bias, Knob, grid_slope
 from rework.solve.newton import operating_point
 from rework.solve.sparse import LARGE
 
-#: No tube is drawn further from nominal than this: three standard deviations.
-TUBE_LIMIT = 0.4
+#: No tube is drawn further from nominal than this many standard deviations.
+TUBE_LIMIT = 3.0
 #: Numbers that a stack of samples may hold in its matrices at a time.
 STACK = 1_000_000
 #: A part that moves a quantity by less than this share of what the first one does is no part of a
@@ -56,17 +56,17 @@ def spread(
     ``step`` is called with the number of samples after every stack of them.
     """
     chance = np.random.default_rng(seed)
-    normal = np.array([knob.kind in ("tube", "rectifier") for knob in bias.knobs])
+    normal = np.array([knob.is_normal for knob in bias.knobs])
     share = np.array([knob.share for knob in bias.knobs])
     even = chance.uniform(-1, 1, (samples, len(share)))
-    bell = np.clip(
-        TUBE_SPREAD * chance.standard_normal((samples, len(share))), -TUBE_LIMIT, TUBE_LIMIT
-    )
-    return at(bias, np.where(normal, bell, share * even), step=step)
+    bell = np.clip(chance.standard_normal((samples, len(share))), -TUBE_LIMIT, TUBE_LIMIT)
+    return at(bias, share * np.where(normal, bell, even), step=step)
 
 
 def at(bias: Bias, drawn: Floats, *, step: Callable[[int], None] | None = None) -> Spread:
-    """Return the operating points with every knob off by a share: ``drawn`` (samples, knobs)."""
+    """Return the operating points with every knob off by a share (a contact potential by volts):
+    ``drawn`` (samples, knobs).
+    """
     network, samples = bias.network, len(drawn)
     factors = np.ones((samples, len(network.ohmic) + len(network.coils)))
     scales, line = np.ones((samples, len(bias.laws))), np.ones(samples)
@@ -81,6 +81,11 @@ def at(bias: Bias, drawn: Floats, *, step: Callable[[int], None] | None = None) 
             scales[:, knob.at] += drawn[:, k]
     scales += _felt(bias.knobs, drawn) @ bias.shifts.T
     source = bias.source[None, :] * line[:, None]
+    for k, knob in enumerate(bias.knobs):
+        if knob.kind == "contact":
+            grid = network.starts[knob.at] + network.ordered[knob.at].law.controls - 1
+            slope = float(grid_slope(network, bias.point, knob.at, bias.laws))
+            source = source - slope * drawn[:, k, None] * network.reads[grid]
     x, converged = np.empty((samples, network.n)), np.empty(samples, bool)
     chunk = max(1, STACK // (network.n**2 if network.n < LARGE else 40 * network.n))
     for start in range(0, samples, chunk):
@@ -118,7 +123,8 @@ def ripple_band(
     """Return the percentiles of the factor on the RMS ripple of an unknown: every part to its power
     at the steady state.
     """
-    logs = np.log1p(samples.drawn) @ bias.ripples[node]
+    shares = np.array([knob.kind != "contact" for knob in bias.knobs])
+    logs = np.log1p(samples.drawn[:, shares]) @ bias.ripples[node][shares]
     a, b = np.exp(np.percentile(logs, (low, high)))
     return float(a), float(b)
 

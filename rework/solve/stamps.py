@@ -7,7 +7,7 @@ from collections.abc import Callable
 from rework.circuit.kinds import Law
 from rework.circuit.parts import Part
 from rework.solve.devices import GERMANIUM, SELENIUM, SILICON, Rectifier
-from rework.solve.draft import LEAST_OHMS, Draft, Stamp
+from rework.solve.draft import LEAST_OHMS, Current, Draft, Stamp
 from rework.solve.network import Coil
 from rework.solve.tube_stamps import tube
 from rework.solve.windings import MOST_HENRIES, windings
@@ -142,7 +142,8 @@ def _choke(draft: Draft, part: Part) -> None:
             f"{part.name} has no resistance in the file: taken as 1 ohm, so B+ reads high"
         )
     draft.winding(part.name, part.at("1"), part.at("2"), ohms or 1.0)
-    draft.rows[part.name].append(Stamp("c", part.name, part.name, -henries))
+    current = Current(part.name)
+    draft.rows[part.name].append(Stamp("c", current, current, -henries))
     draft.coils.append(Coil(part.name, part.name, ohms or 1.0, WINDING_TOLERANCE, henries))
 
 
@@ -154,12 +155,12 @@ def _transformer(draft: Draft, part: Part) -> None:
     wound, henries = windings(part, mains.hertz if mains else 60.0, draft.fault, draft.notes.append)
     draft.windings += wound
     for winding in wound:
-        core, row = winding.core, winding.row
-        draft.rows.setdefault(core, [Stamp("g", core, core, -1.0)])
-        draft.winding(row, winding.a, winding.b, winding.ohms)
-        draft.rows[row].append(Stamp("g", row, core, -winding.turns))
-        draft.rows[core].append(Stamp("c", core, row, henries * winding.turns))
-        draft.coils.append(Coil(part.name, row, winding.ohms, WINDING_TOLERANCE))
+        core, current = Current(winding.core), Current(winding.row)
+        draft.rows.setdefault(winding.core, [Stamp("g", core, core, -1.0)])
+        draft.winding(winding.row, winding.a, winding.b, winding.ohms)
+        draft.rows[winding.row].append(Stamp("g", current, core, -winding.turns))
+        draft.rows[winding.core].append(Stamp("c", core, current, henries * winding.turns))
+        draft.coils.append(Coil(part.name, winding.row, winding.ohms, WINDING_TOLERANCE))
 
 
 def _junction(draft: Draft, part: Part) -> None:

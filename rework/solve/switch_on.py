@@ -1,11 +1,11 @@
 """From the switch: B+ rising out of empty capacitors with the tubes cold, its peak, and the rush of
-current through cold heaters.
+current into cold heaters and empty capacitors.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -14,8 +14,9 @@ from rework.circuit.place import Problem
 from rework.solve.arrays import Floats
 from rework.solve.assemble import assemble
 from rework.solve.devices import DeviceLaw, Rectifier
-from rework.solve.network import CannotSolve, Network
+from rework.solve.network import Branch, CannotSolve, Network
 from rework.solve.tube_stamps import COLD_RATIO
+from rework.tubes import library
 
 #: Steps in a period, and the most periods that are followed.
 STEPS, PERIODS = 64, 24
@@ -46,7 +47,11 @@ def rise(
     Second-order backward differences. A rectifier that must warm up first is slower and stays under
     this. Raises CannotSolve where a step does not settle.
     """
-    network = assemble(circuit, emission=False)
+    return _risen(assemble(circuit, emission=False), factor=factor, periods=periods, start=start)
+
+
+def _risen(network: Network, *, factor: float, periods: int, start: float) -> Rise:
+    """Return the rise of a network from the switch, all its volts nothing at first."""
     if not network.hertz:
         raise CannotSolve(
             Problem(
@@ -120,29 +125,67 @@ def inrush(circuit: Circuit) -> dict[tuple[str, str], float]:
     return most
 
 
+@dataclass(frozen=True, slots=True)
+class Rush:
+    """Current from the line at the switch: RMS amps over the first period, and the peak."""
+
+    rms_amps: float
+    peak_amps: float
+
+
+def rush(circuit: Circuit) -> Rush:
+    """Return the current from the line at the switch, every load counted: heaters and thermistors
+    cold, capacitors empty, solid rectifiers and directly heated tubes at work, other tubes not.
+
+    The switch closes at a peak of the line, either one. A heater is a seventh of its hot resistance
+    cold (republished; another source says a quarter, so this errs high). On direct current, and
+    where a step does not settle, only the heaters count.
+    """
+    network = cold_network(circuit)
+    line = network.rows["line"]
+    worst = Rush(_resistive(network), 0.0)
+    try:
+        for start in (0.25, 0.75) if network.hertz else ():
+            amps = _risen(network, factor=1.0, periods=1, start=start).x[1:, line]
+            rms, peak = float((amps**2).mean() ** 0.5), float(np.abs(amps).max())
+            worst = Rush(max(worst.rms_amps, rms), max(worst.peak_amps, peak))
+    except CannotSolve:
+        pass
+    return worst if worst.peak_amps else replace(worst, peak_amps=worst.rms_amps * 2**0.5)
+
+
 def heater_rush(circuit: Circuit) -> float:
     """Return the RMS amps from the line at the switch, every heater and thermistor cold and no
     rectifier yet at work.
-
-    A heater is a seventh of its hot resistance cold (republished; another source says a quarter, so
-    this errs high).
     """
-    network = assemble(circuit, emission=False)
-    factors = np.ones((1, len(network.ohmic)))
-    for number, branch in enumerate(network.ohmic):
+    return _resistive(cold_network(circuit))
+
+
+def cold_network(circuit: Circuit) -> Network:
+    """Return the circuit as the switch meets it: heaters and thermistors cold, and of the tubes only
+    directly heated rectifiers at work.
+    """
+    tubes = {part.name: library.find(part.type) for part in circuit.parts if part.kind == "tube"}
+    slow = {
+        name for name, tube in tubes.items() if tube is None or not tube.heater.directly_heated
+    }
+    network = assemble(circuit, emission=False, cold=slow)
+
+    def cooled(branch: Branch) -> Branch:
         part = circuit.by_name.get(branch.name.rpartition(".")[0] or branch.name)
         if part is not None and part.kind == "tube":
-            factors[0, number] = 1 / COLD_RATIO
-        elif part is not None and part.kind == "thermistor":
-            factors[0, number] = (
-                part.value("resistance", role="cold") or branch.value
-            ) / branch.value
+            return replace(branch, value=branch.value / COLD_RATIO)
+        if part is not None and part.kind == "thermistor":
+            ohms = part.value("resistance", role="cold") or branch.value
+            return replace(branch, value=ohms)
+        return branch
+
+    return replace(network, branches=tuple(map(cooled, network.branches)))
+
+
+def _resistive(network: Network) -> float:
+    """Return the RMS amps from the line with nothing rectified."""
     source = np.zeros(network.n, complex)
     source[list(network.sources)] = network.volts_peak / (2**0.5 if network.hertz else 1)
-    x = np.linalg.solve(
-        network.conductances(factors)[0]
-        + 2j * np.pi * network.hertz * network.c
-        + 1e-12 * np.eye(network.n),
-        source,
-    )
-    return float(abs(x[network.rows["line"]]))
+    matrix = network.g + 2j * np.pi * network.hertz * network.c + 1e-12 * np.eye(network.n)
+    return float(abs(np.linalg.solve(matrix, source)[network.rows["line"]]))

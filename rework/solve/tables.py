@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import log
 
 import numpy as np
 
@@ -13,6 +12,7 @@ from rework.solve.arrays import Floats
 from rework.solve.bias import Averaged, Bias
 from rework.solve.cold import HIGH_LINE, Cold, overshoot
 from rework.solve.devices import Rectifier
+from rework.solve.heated import fed_way
 from rework.solve.network import Network
 from rework.solve.periodic import flow
 from rework.solve.spread import Spread, matters_most, ripple_band
@@ -236,17 +236,11 @@ def heater_rows(circuit: Circuit, bias: Bias) -> tuple[HeaterRow, ...]:
     rows = []
     for part in circuit.parts:
         tube = library.find(part.type) if part.kind == "tube" else None
-        fed = []
-        for way in tube.heater.ways if tube is not None else ():
-            ends = [
-                next((node for pin in sorted(pins) if (node := part.node(pin))), None)
-                for pins in way.between
-            ]
-            if tube is not None and ends[0] is not None and ends[1] is not None:
-                volts = _rms(bias.network.between(bias.steady.x, ends[0], ends[1]))
-                fed.append(HeaterRow(part.name, tube.type, volts, way.volts.value))
-        if fed:
-            rows.append(min(fed, key=lambda row: abs(log(max(row.volts, 1e-9) / row.rated))))
+        if tube is None:
+            continue
+        way = fed_way(part, tube, lambda a, b: _rms(bias.network.between(bias.steady.x, a, b)))
+        if way is not None:
+            rows.append(HeaterRow(part.name, tube.type, *way))
     return tuple(rows)
 
 

@@ -41,6 +41,8 @@ def tube(draft: Draft, part: Part) -> None:
         )
         return
     _heater(draft, part, type_)
+    if part.name in draft.condition.cold:
+        return
     if type_.is_rectifier:
         if draft.condition.powered:
             _rectifier(draft, part, type_)

@@ -101,7 +101,7 @@ class Bench:
     def __init__(self, circuit: Circuit, feed: Feed, volts: float) -> None:
         self.circuit, self.feed, self.volts = circuit, feed, volts
         self.fed = fed(circuit, feed, volts)
-        self.network: Network = assemble(self.fed)
+        self.network: Network = assemble(self.fed, cold=())
         self.point = self.solve()[0]
 
     def solve(
@@ -166,7 +166,7 @@ class Bench:
         return (
             self.network,
             *(
-                assemble(self.fed, rotation=dict.fromkeys(pots, turn))
+                assemble(self.fed, rotation=dict.fromkeys(pots, turn), cold=())
                 for turn in (0.0, 1.0)
                 if pots
             ),
@@ -320,7 +320,7 @@ def in_order(limits: Iterable[Limit]) -> tuple[Limit, ...]:
 
 def _cold(bench: Bench) -> dict[str, float]:
     """Return the share of B+ across every capacitor while no tube conducts."""
-    network = assemble(bench.fed, emission=False)
+    network = assemble(bench.fed, emission=False, cold=())
     source = np.zeros(network.n)
     source[list(network.sources)] = bench.volts
     x = operating_point(network, source).x[0]

@@ -94,7 +94,7 @@ def _ends(choice: Choice, first: Floats, wave: Floats, drop: float) -> tuple[Flo
 
 def _resting(amp: Amplifier, bplus: float, cold: bool) -> dict[str, float]:
     """Return the volts of every node of the amplifier on direct B+."""
-    network = assemble(amp.stand_in, emission=not cold)
+    network = assemble(amp.stand_in, emission=not cold, cold=())
     into = np.zeros(network.n)
     for port, sign in (("bplus", 1.0), ("common", -1.0)):
         at = network.node_of[amp.node(port)]

@@ -98,7 +98,7 @@ class StiffAmplifier:
 
     def __init__(self, amp: Amplifier) -> None:
         self.amp, self.circuit = amp, amp.stand_in
-        self.network = assemble(self.circuit)
+        self.network = assemble(self.circuit, cold=())
         self.into = self._into(self.network)
         point = operating_point(self.network, np.array(VOLTS)[:, None] / STIFF * self.into)
         settled = len(VOLTS) if point.converged.all() else int(np.argmin(point.converged))
@@ -167,7 +167,7 @@ class StiffAmplifier:
 
     def open_limit(self) -> float:
         """Return the most B+ that every capacitor of the amplifier stands, tubes cold."""
-        network = assemble(self.circuit, emission=False)
+        network = assemble(self.circuit, emission=False, cold=())
         x = operating_point(network, self._into(network) / STIFF).x[0]
         limits = [1e9]
         for part, start, end in capacitors(self.circuit):
@@ -313,7 +313,7 @@ class _Trial:
     def bias(self, stops: Mapping[str, float]) -> Rest:
         """Return the operating point with the controls at ``stops``."""
         stage = self.stage
-        network = with_generator(assemble(stage.circuit, rotation=stops), *self.source)
+        network = with_generator(assemble(stage.circuit, rotation=stops, cold=()), *self.source)
         rhs = self.bplus / STIFF * stage._into(network)
         laws = tuple(device.law for device in network.ordered)
         start = stage.x[int(abs(stage.volts - self.bplus).argmin())]
