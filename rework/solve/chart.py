@@ -4,14 +4,15 @@ rating, the supply, corners, and what is over.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from rework.circuit.circuit import Circuit
 from rework.solve.assemble import assemble
-from rework.solve.bias import Bias, bias
+from rework.solve.bias import Bias, bias, refined
 from rework.solve.cold import Cold, cold_states
 from rework.solve.corners import Corner, corners
+from rework.solve.meter import METER_OHMS, loaded
 from rework.solve.over import stresses
 from rework.solve.spread import Spread, spread
 from rework.solve.stress import Stress
@@ -80,6 +81,7 @@ class Chart:
     residual: float
     samples: int
     failed: int
+    meter_ohms: float = METER_OHMS
 
     @property
     def flagged(self) -> tuple[Stress, ...]:
@@ -120,24 +122,35 @@ def volts(
     return _chart(circuit, rest, drawn, cold)
 
 
+def _pulled(nodes: Sequence[NodeRow]) -> tuple[str, ...]:
+    """Return a sentence on every node that the meter pulls down."""
+    return tuple(
+        f"{row.node}: a {METER_OHMS / 1e6:g} Mohm meter changes what it measures; it shows"
+        f" {row.volts:.3g} V, and without it there are {row.without_meter:.3g} V"
+        for row in nodes
+        if row.without_meter is not None and "." not in row.node
+    )
+
+
 def _chart(circuit: Circuit, rest: Bias, drawn: Spread, cold: Cold | None) -> Chart:
     network, steady = rest.network, rest.steady
     at_switch = rush(circuit)
     chassis = next((p.pins[0][1] for p in circuit.parts if p.kind == "chassis" and p.pins), "")
-    nodes = node_rows(rest, drawn, chassis)
+    nodes = node_rows(rest, drawn, chassis, loaded(rest, drawn))
     supply = supply_rows(circuit, network, nodes, cold)
     limits = corners(rest, tuple(row.node for row in supply))
     tubes = tube_rows(circuit, rest, drawn)
-    heaters = heater_rows(circuit, rest)
-    resistors = part_rows(circuit, rest)
-    capacitors = capacitor_rows(circuit, rest, cold)
-    rectifiers = rectifier_rows(circuit, rest)
-    wound = winding_rows(circuit, rest)
+    fine = refined(rest)
+    heaters = heater_rows(circuit, fine)
+    resistors = part_rows(circuit, fine)
+    capacitors = capacitor_rows(circuit, fine, cold)
+    rectifiers = rectifier_rows(circuit, fine)
+    wound = winding_rows(circuit, fine)
     line = network.rows.get("line")
-    line_amps = float((steady.x[:, line] ** 2).mean() ** 0.5) if line is not None else 0.0
+    line_amps = float((fine.steady.x[:, line] ** 2).mean() ** 0.5) if line is not None else 0.0
     held = stresses(
         circuit,
-        rest,
+        fine,
         tubes=tubes,
         corners=limits,
         heaters=heaters,
@@ -152,7 +165,7 @@ def _chart(circuit: Circuit, rest: Bias, drawn: Spread, cold: Cold | None) -> Ch
         chassis=chassis,
         nodes=nodes,
         supply=supply,
-        pins=pin_rows(circuit, rest, drawn),
+        pins=pin_rows(circuit, rest, nodes),
         tubes=tubes,
         heaters=heaters,
         resistors=resistors,
@@ -162,7 +175,7 @@ def _chart(circuit: Circuit, rest: Bias, drawn: Spread, cold: Cold | None) -> Ch
         corners=limits,
         stresses=held,
         warnings=network.warnings,
-        notes=(*network.notes, *(() if cold else (NO_COLD,))),
+        notes=(*network.notes, *(() if cold else (NO_COLD,)), *_pulled(nodes)),
         line_watts=steady.watts_in,
         line_amps=line_amps,
         rush_amps=at_switch.rms_amps,

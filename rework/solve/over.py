@@ -154,18 +154,41 @@ def _rectifiers(circuit: Circuit, bias: Bias, rows: Sequence[RectifierRow]) -> I
         tube = library.find(part.type) if part.kind == "tube" else None
         if not own or (tube is not None and not tube.is_rectifier):
             continue
-        mean = sum(row.mean_amps for row in own) / (2 if part.kind == "bridge" else 1)
         type_ = tube.type if tube is not None else ""
-        for key, amount, unit in (
-            ("dc_amps", mean, "A"),
-            ("peak_amps", max(row.peak_amps for row in own), "A"),
-            ("inverse_volts", max(row.inverse_volts for row in own), "V"),
-        ):
-            if key != "peak_amps" or tube is not None:
-                limit = rating(part, key)
-                yield Stress(part.name, part.kind, key, amount, unit, limit, type=type_)
+        stresses = {"dc_amps": (_mean_amps(part, bias, own), "A")}
+        if tube is not None:
+            stresses["peak_amps"] = (max(row.peak_amps for row in own), "A")
+        if part.kind == "selenium" or "selenium" in part.words:
+            stresses["input_volts"] = (_input_volts(part, bias), "V")
+        else:
+            stresses["inverse_volts"] = (max(row.inverse_volts for row in own), "V")
+        for key, (amount, unit) in stresses.items():
+            limit = rating(part, key)
+            yield Stress(part.name, part.kind, key, amount, unit, limit, type=type_)
         if tube is not None:
             yield from _first_capacitor(circuit, bias, part, tube)
+
+
+def _mean_amps(part: Part, bias: Bias, rows: Sequence[RectifierRow]) -> float:
+    """Return the direct current that the sections of a rectifier supply: of sections in series, as
+    in a doubler, that of one; of a bridge that of two; of sections side by side their sum.
+    """
+    mean = [row.mean_amps for row in rows]
+    if part.kind == "bridge":
+        return sum(mean) / 2
+    own = [device for device in bias.network.ordered if device.name == part.name]
+    cathodes = {device.to for device in own if len(device.from_) == 1}
+    in_series = any(device.from_[0] in cathodes for device in own if len(device.from_) == 1)
+    return max(mean) if in_series else sum(mean)
+
+
+def _input_volts(part: Part, bias: Bias) -> float:
+    """Return the RMS volts that a selenium stack is fed with, the way its makers rate it: of a
+    bridge those between its inputs, else those across the stack without their mean.
+    """
+    ends = ("ac1", "ac2") if part.kind == "bridge" else ("anode", "cathode")
+    wave = bias.network.between(bias.steady.x, part.at(ends[0]), part.at(ends[1]))
+    return float(wave.std())
 
 
 def _first_capacitor(circuit: Circuit, bias: Bias, part: Part, tube: TubeType) -> Iterator[Stress]:

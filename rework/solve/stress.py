@@ -93,6 +93,7 @@ _DIMENSION = {
     "amps": "current",
     "dc_amps": "current",
     "inverse_volts": "voltage",
+    "input_volts": "voltage",
     "volt_amperes": "apparent-power",
 }
 

@@ -12,6 +12,7 @@ _SAYS = {
     "screen_volts": "screen",
     "heater_cathode_volts": "peak volts between heater and cathode",
     "inverse_volts": "peak inverse volts",
+    "input_volts": "RMS input volts",
     "dc_amps": "supplies",
     "peak_amps": "peak current",
     "amps": "carries",

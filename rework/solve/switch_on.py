@@ -166,9 +166,7 @@ def cold_network(circuit: Circuit) -> Network:
     directly heated rectifiers at work.
     """
     tubes = {part.name: library.find(part.type) for part in circuit.parts if part.kind == "tube"}
-    slow = {
-        name for name, tube in tubes.items() if tube is None or not tube.heater.directly_heated
-    }
+    slow = {name for name, tube in tubes.items() if tube is None or not tube.heater.directly_heated}
     network = assemble(circuit, emission=False, cold=slow)
 
     def cooled(branch: Branch) -> Branch:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,6 +14,7 @@ from rework.solve.bias import Averaged, Bias
 from rework.solve.cold import HIGH_LINE, Cold, overshoot
 from rework.solve.devices import Rectifier
 from rework.solve.heated import fed_way
+from rework.solve.meter import Shown
 from rework.solve.network import Network
 from rework.solve.periodic import flow
 from rework.solve.spread import Spread, matters_most, ripple_band
@@ -29,7 +31,8 @@ NO_RIPPLE = 1e-6
 @dataclass(frozen=True, slots=True)
 class NodeRow:
     """A node: DC volts against common and against the chassis, the 5 to 95 % band of the former,
-    its RMS ripple and the band of that.
+    its RMS ripple and the band of that. ``without_meter`` is what is there without the meter, None
+    where that is the same.
     """
 
     node: str
@@ -40,6 +43,7 @@ class NodeRow:
     ripple: float
     ripple_low: float
     ripple_high: float
+    without_meter: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +89,7 @@ class PinRow:
     low: float
     high: float
     ac_volts: float
+    without_meter: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,14 +174,20 @@ def _rms(wave: Floats) -> float:
     return float((wave**2).mean() ** 0.5)
 
 
-def node_rows(bias: Bias, drawn: Spread, chassis: str) -> tuple[NodeRow, ...]:
-    """Return every node, against the chassis too where there is a node of that."""
+def node_rows(
+    bias: Bias, drawn: Spread, chassis: str, shown: Mapping[int, Shown]
+) -> tuple[NodeRow, ...]:
+    """Return every node as the meter shows it (``shown`` where that pulls it down), against the
+    chassis too where there is a node of that.
+    """
     network, x, rows = bias.network, bias.steady.x, []
     ground = float(network.volts(x, chassis).mean()) if chassis else None
     for node in sorted(network.node_of):
         at = network.node_of[node]
         wave = network.volts(x, node)
-        mean, low, high = _band(bias, drawn, node)
+        without, low, high = _band(bias, drawn, node)
+        meter = shown.get(at)
+        mean, low, high = (meter.volts, meter.low, meter.high) if meter else (without, low, high)
         ripple = _rms(wave - wave.mean())
         less, more = ripple_band(bias, drawn, at) if ripple > NO_RIPPLE else (1.0, 1.0)
         rows.append(
@@ -189,6 +200,7 @@ def node_rows(bias: Bias, drawn: Spread, chassis: str) -> tuple[NodeRow, ...]:
                 ripple,
                 less * ripple,
                 more * ripple,
+                without if meter else None,
             )
         )
     return tuple(rows)
@@ -244,19 +256,30 @@ def heater_rows(circuit: Circuit, bias: Bias) -> tuple[HeaterRow, ...]:
     return tuple(rows)
 
 
-def pin_rows(circuit: Circuit, bias: Bias, drawn: Spread) -> tuple[PinRow, ...]:
-    """Return every pin of every tube."""
+def pin_rows(circuit: Circuit, bias: Bias, nodes: Sequence[NodeRow]) -> tuple[PinRow, ...]:
+    """Return every pin of every tube, with the volts of its node."""
+    at = {row.node: row for row in nodes}
     rows = []
     for part in circuit.parts:
         tube = library.find(part.type) if part.kind == "tube" else None
         if tube is None:
             continue
         for pin, node in part.pins:
-            wave = bias.network.volts(bias.steady.x, node)
-            mean, low, high = _band(bias, drawn, node)
-            ripple = _rms(wave - wave.mean())
-            element = tube.element(pin)
-            rows.append(PinRow(part.name, tube.type, pin, element, node, mean, low, high, ripple))
+            row = at[node]
+            rows.append(
+                PinRow(
+                    part.name,
+                    tube.type,
+                    pin,
+                    tube.element(pin),
+                    node,
+                    row.volts,
+                    row.low,
+                    row.high,
+                    row.ripple,
+                    row.without_meter,
+                )
+            )
     return tuple(rows)
 
 
