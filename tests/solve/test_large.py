@@ -52,7 +52,7 @@ def test_both_ways_agree_on_the_demos(name, side, large_from):
     # IN hangs on 10 gigohms alone
     size = np.abs(plain.slopes[:nodes]).max(1, keepdims=True)
     far = np.abs(plain.slopes - by_harmonics.slopes)[:nodes] > 1e-3 * size + 1e-3
-    assert not far[size[:, 0] > 0.01].any()
+    assert not far[size[:, 0] > 0.05].any()
     seen = (plain.steady.x - plain.steady.mean)[:, :nodes].std(0) > 1e-3
     assert np.abs(plain.ripples - by_harmonics.ripples)[:nodes][seen].max() < 0.01
     assert again.converged.all()
