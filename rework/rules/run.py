@@ -87,7 +87,7 @@ def run_job(job: Job, read_circuit: ReadCircuit, *, folder: Path | str | None = 
         says, outcome, told = (
             _apply(step, circuit, folder)
             if isinstance(step, Apply)
-            else _attach(step, circuit, read_circuit, folder)
+            else attached(step, circuit, read_circuit, folder=folder)
         )
         found += told
         match outcome:
@@ -179,9 +179,12 @@ def _apply(
     return rule.says, plan(rule, circuit, dict(step.arguments)), ()
 
 
-def _attach(
-    step: Attach, circuit: Circuit, read_circuit: ReadCircuit, folder: Path | str | None
+def attached(
+    step: Attach, circuit: Circuit, read_circuit: ReadCircuit, *, folder: Path | str | None = None
 ) -> tuple[str, Outcome, tuple[Problem, ...]]:
+    """Return what a circuit set beside another and connected to it comes to: what is done, the
+    outcome, and the problems of its file.
+    """
     other, problems = read_circuit(step.circuit_file)
     says = f"Set {step.circuit_file} beside the amplifier as {step.name}"
     if other is None:

@@ -17,7 +17,7 @@ from rework.rules.rewrite import Applied, Refused, plan
 from rework.solve.assemble import assemble
 from rework.solve.network import CannotSolve
 from rework.solve.periodic import mains_steady
-from rework.supply.draft import common_of, unbonded
+from rework.supply.bonds import common_of, unbonded
 from rework.supply.feed import Feed
 from rework.supply.stock import Shelf, StockFuse, StockTransformer, Winding
 

@@ -16,8 +16,8 @@ from rework.solve.cold import HIGH_LINE
 from rework.solve.periodic import flow
 from rework.solve.switch_on import Rise
 from rework.supply.amplifier import NODES
-from rework.supply.filters import BLEED_SECONDS
 from rework.supply.bench import capacitors
+from rework.supply.filters import BLEED_SECONDS
 from rework.supply.forms import Choice, choice_ohms, fed_volts
 from rework.supply.needs import Needs
 from rework.supply.sources import FIRST_CAPACITOR, printed_ohms
