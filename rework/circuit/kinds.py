@@ -86,6 +86,7 @@ class Law(StrEnum):
     JUNCTION = "junction"
     TUBE = "tube"
     RELAY = "relay"
+    SIDES = "sides"
     VARISTOR = "varistor"
     FILTER = "filter"
     INDICATOR = "indicator"

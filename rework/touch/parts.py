@@ -7,11 +7,12 @@ it.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from itertools import pairwise
+from itertools import chain, pairwise
 
 from rework.anatomy.links import METALWORK, closed_contacts, groups, positions
 from rework.circuit.kinds import KINDS, Law
 from rework.circuit.parts import Part, strands
+from rework.touch import assemblies
 from rework.touch.builder import LEAST_OHMS, Builder, slack
 from rework.touch.electrodes import tube
 from rework.touch.element import Axis, Element, Variant
@@ -25,9 +26,10 @@ def elements_of(build: Builder, part: Part) -> Iterator[Element]:
     """Return the elements of one part; those with both ends on one node are left out."""
     kind = KINDS.get(part.kind)
     law = _by_groups if kind is None else _LAWS.get(kind.law, _by_groups)
+    metal = () if part.traits.is_wound else _metal(build, part)
     return (
         element
-        for element in law(build, part)
+        for element in chain(metal, law(build, part))
         if element.nodes[0] != element.nodes[1] or len(element.nodes) > 2
     )
 
@@ -104,7 +106,6 @@ def _metal(build: Builder, part: Part) -> Iterator[Element]:
 
 def _resistive(build: Builder, part: Part) -> Iterator[Element]:
     inside = [terminal for terminal, _ in part.pins if terminal not in METALWORK]
-    yield from _metal(build, part)
     if len(inside) < 2:
         return
     hot, cold = _hot_and_cold(build, part)
@@ -148,7 +149,6 @@ def _fuse(build: Builder, part: Part) -> Iterator[Element]:
 
 
 def _pot(build: Builder, part: Part) -> Iterator[Element]:
-    yield from _metal(build, part)
     bound = [terminal for terminal in ("ccw", "wiper", "cw") if part.node(terminal) is not None]
     if "wiper" in bound:
         for position, end in enumerate(("ccw", "cw")):
@@ -179,10 +179,10 @@ def _track(build: Builder, part: Part, one: str, other: str) -> Element:
 
 
 def _capacitor(build: Builder, part: Part) -> Iterator[Element]:
-    bound = [terminal for terminal, _ in part.pins]
+    bound = [terminal for terminal, _ in part.pins if terminal not in METALWORK]
     if len(bound) < 2:
         return
-    one, other = bound[:2]
+    one, other = bound
     farads, tolerance = part.value("capacitance"), build.tolerance(part)
     if farads is None:
         yield build.not_written(
@@ -278,6 +278,11 @@ def _switch(build: Builder, part: Part) -> Iterator[Element]:
         yield build.insulated(part, part.pins[0][0], pot, "shaft")
 
 
+def _relay(build: Builder, part: Part) -> Iterator[Element]:
+    yield from _switch(build, part)
+    yield from assemblies.coil(build, part)
+
+
 _Elements = Callable[[Builder, Part], Iterator[Element]]
 _LAWS: dict[Law, _Elements] = {
     Law.CONDUCTOR: _conductor,
@@ -298,5 +303,13 @@ _LAWS: dict[Law, _Elements] = {
     Law.WINDINGS: wound,
     Law.JUNCTION: _rectifier,
     Law.TUBE: tube,
+    Law.RELAY: _relay,
+    Law.SIDES: assemblies.sides,
+    Law.FILTER: assemblies.line_filter,
+    Law.VARISTOR: assemblies.gap,
+    Law.INDICATOR: assemblies.gap,
+    Law.HOLDS_VOLTS: assemblies.gap,
+    Law.BATTERY: assemblies.battery,
+    Law.NOT_COMPUTED: _by_groups,
     Law.NOTHING: _nothing,
 }

@@ -201,8 +201,30 @@ class Random:
                 self.add(name, kind, [("metal", "METAL")])
             case "earth":
                 self.add(name, kind, [("stud", "PE")])
-            case "socket":
-                self.add(name, kind, [("1", one), ("2", two)])
+            case "socket" | "headphones" | "breaker" | "varistor" | "unlisted part":
+                self.add(name, kind, [("1", one), ("2", two)], [ohms(ohm)])
+            case "light-emitting diode" | "zener diode" | "gas regulator":
+                self.add(name, kind, [("anode", one), ("cathode", two)])
+            case "battery":
+                self.add(name, kind, [("plus", one), ("minus", two)], [volts(9.0)])
+            case "outlet":
+                self.add(name, kind, [("line", one), ("neutral", two)])
+            case "transistor":
+                self.add(name, kind, [("emitter", one), ("base", two), ("collector", three)])
+            case "relay" | "optocoupler" | "module":
+                names = {
+                    "relay": ("coil1", "coil2", "1", "2"),
+                    "optocoupler": ("anode", "cathode", "collector", "emitter"),
+                    "module": ("in.line", "in.neutral", "out.plus", "out.minus"),
+                }[kind]
+                nodes = (one, two, three, draw.choice(side))
+                self.add(name, kind, zip(names, nodes, strict=True), [ohms(650.0)])
+            case "inlet filter":
+                names = ("line", "neutral", "line-out", "neutral-out")
+                nodes = (one, draw.choice(side), three, draw.choice(side))
+                pins = [*zip(names, nodes, strict=True), ("earth", "PE")]
+                farad = [Value("capacitance", 1e-9)]
+                self.add(name, kind, pins, farad, settings=(("class", "Y2"),))
 
 
 FORMS = (
@@ -237,6 +259,20 @@ FORMS = (
     "chassis",
     "earth",
     "socket",
+    "headphones",
+    "breaker",
+    "varistor",
+    "unlisted part",
+    "light-emitting diode",
+    "zener diode",
+    "gas regulator",
+    "battery",
+    "outlet",
+    "transistor",
+    "relay",
+    "optocoupler",
+    "module",
+    "inlet filter",
 )
 
 
@@ -249,7 +285,7 @@ def tied_in_some_state(circuit: Circuit) -> dict[str, str]:
     switch in every position at once.
     """
     worst = trace_ties(circuit)
-    if not any(part.kind == "switch" for part in circuit.parts):
+    if not any(part.traits.is_switch for part in circuit.parts):
         return worst.tied
     found: dict[str, str] = {}
     tried = states_to_try(circuit, worst)

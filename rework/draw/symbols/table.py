@@ -70,7 +70,7 @@ def symbol_of(part: Part, style: Style) -> Symbol:
     may be lost.
     """
     terminals = [terminal for terminal, _ in part.pins]
-    make = SYMBOLS.get(part.kind)
+    make = SYMBOLS.get(part.traits.symbol)
     if make is not None:
         try:
             symbol = make(part, style)
