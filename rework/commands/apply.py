@@ -3,20 +3,8 @@
 from __future__ import annotations
 
 import argparse
-import json
 import sys
 
-from rework.circuit.edits import (
-    Action,
-    AttachCircuit,
-    CutConductor,
-    ExchangeTube,
-    FitPart,
-    LiftPin,
-    RemovePart,
-    RunWire,
-    SetValue,
-)
 from rework.commands.arguments import takes_force, takes_json
 from rework.language.files import STANDARD, refuse_taken, write_whole
 from rework.language.writer import write_circuit
@@ -60,13 +48,10 @@ def run(asked: argparse.Namespace) -> int:
     if written:
         write_whole(written, text.encode(), force=asked.force)
     if asked.json:
-        print(
-            json.dumps(
-                as_json(done) | {"verdict": report.verdict, "circuit": text},
-                indent=2,
-                ensure_ascii=False,
-            )
-        )
+        from rework.commands.answers.change import applied_answer
+        from rework.commands.answers.shape import json_text
+
+        print(json_text(applied_answer(done, report.verdict, text)))
         return report.exit_status
     story = job_text(done) + f"\n\nAfter the job: {report.verdict}."
     if written:
@@ -92,52 +77,3 @@ def job_text(done: JobRun) -> str:
             case NothingToDo(reason):
                 out.append(f"   nothing to do: {reason}")
     return "\n".join(out)
-
-
-def as_json(done: JobRun) -> dict:
-    """Return a job run as plain values: ``steps``, each with ``text``, ``says``, ``outcome``,
-    ``edits``, ``cautions``.
-
-    An edit has ``what`` (the kind of edit), ``words``, ``rule``, ``reason`` and ``place`` (file and
-    line).
-    """
-    return {"job": done.job.title, "steps": [_step(one) for one in done.taken]}
-
-
-def _step(one) -> dict:
-    applied = isinstance(one.outcome, Applied)
-    return {
-        "text": one.step.text,
-        "says": one.says,
-        "outcome": "applied" if applied else "nothing to do",
-        "reason": "" if applied else one.outcome.reason,
-        "edits": (
-            [
-                {
-                    "what": _name(edit.action),
-                    "words": edit_words(edit),
-                    "rule": edit.rule,
-                    "reason": edit.reason,
-                    "place": f"{edit.place.file}:{edit.place.line}" if edit.place else "",
-                }
-                for edit in one.outcome.edits
-            ]
-            if applied
-            else []
-        ),
-        "cautions": list(one.outcome.cautions) if applied else [],
-    }
-
-
-def _name(action: Action) -> str:
-    words = {
-        CutConductor: "cut a conductor",
-        LiftPin: "lift a pin",
-        RemovePart: "remove a part",
-        FitPart: "fit a part",
-        RunWire: "run a wire",
-        ExchangeTube: "exchange a tube",
-        SetValue: "set a value",
-        AttachCircuit: "attach a circuit",
-    }
-    return words[type(action)]

@@ -7,7 +7,6 @@ The JSON of a circuit is the report that ``rework.safety.findings`` describes; o
 from __future__ import annotations
 
 import argparse
-import json
 
 from rework.circuit.circuit import Circuit
 from rework.commands.arguments import takes_json, takes_netlist
@@ -20,7 +19,6 @@ from rework.safety.findings import (
     Hazard,
     Remedy,
     Report,
-    as_json,
     path_words,
 )
 
@@ -53,8 +51,11 @@ def run(asked: argparse.Namespace) -> int:
     about = subject(asked.file)
     reports = {key: check(circuit) for key, circuit in about.circuits.items()}
     if asked.json:
-        answers = {key: as_json(report) for key, report in reports.items()}
-        print(json.dumps(answers.get("circuit", answers), indent=2, ensure_ascii=False))
+        from rework.commands.answers.check import Sides, check_answer
+        from rework.commands.answers.shape import json_text
+
+        answers = {key: check_answer(report) for key, report in reports.items()}
+        print(json_text(answers.get("circuit") or Sides(**answers)))
     else:
         about.print_cautions()
         for key, report in reports.items():

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import json
 
 from rework.circuit.place import Problem
 from rework.commands.arguments import takes_json
@@ -51,7 +50,10 @@ def run(asked: argparse.Namespace) -> int:
         after = with_names_of(before, after, matching)
     found = difference(before, after)
     if asked.json:
-        print(json.dumps(found.as_json(), indent=2, ensure_ascii=False))
+        from rework.commands.answers.change import changes_answer
+        from rework.commands.answers.shape import json_text
+
+        print(json_text(changes_answer(found)))
     else:
         print("\n".join(describe(found, pin=pin_words)) or "No difference in meaning.")
     return 0

@@ -5,10 +5,6 @@ plug is out.
 from __future__ import annotations
 
 import argparse
-import json
-import math
-from dataclasses import asdict
-from typing import Any
 
 from rework.circuit.circuit import Circuit
 from rework.commands.subject import subject
@@ -29,8 +25,8 @@ from rework.touch.fault_words import (
     under_table,
 )
 from rework.touch.faults import faults
-from rework.touch.outcomes import VERDICTS, FaultReport, Outcome
-from rework.touch.stored import AfterUnplugging, Stored, after_unplugging
+from rework.touch.outcomes import VERDICTS, FaultReport
+from rework.touch.stored import AfterUnplugging, after_unplugging
 from rework.touch.stored_words import charge_words, stored_table
 from rework.touch.words import NOTHING_TOUCHABLE, assumed_table, milliamperes
 
@@ -57,33 +53,34 @@ def run(asked: argparse.Namespace) -> int:
         about.print_cautions()
     circuits = [(about.heading(key), circuit) for key, circuit in about.circuits.items()]
     with progress("faults", len(circuits)) as bar:
-        told = []
-        for name, circuit in circuits:
-            found = faults(
-                circuit,
-                network=asked.network,
-                limit_name=asked.limit,
-                open_conductors=asked.open_conductors,
-                changes=assume,
-                step=bar.update,
+        reports = [
+            (
+                name,
+                faults(
+                    circuit,
+                    network=asked.network,
+                    limit_name=asked.limit,
+                    open_conductors=asked.open_conductors,
+                    changes=assume,
+                    step=bar.update,
+                ),
+                _after(circuit, assume),
             )
-            told.append((name, found, _after(circuit, assume)))
     if asked.json:
-        plain = {name.lower(): faults_json(report, kept) for name, report, kept in told}
-        print(
-            json.dumps(
-                plain if len(told) > 1 else faults_json(*told[0][1:]), indent=2, ensure_ascii=False
-            )
-        )
+        from rework.commands.answers.current import Sides, faults_answer
+        from rework.commands.answers.shape import json_text
+
+        answers = [faults_answer(report, charge) for _, report, charge in reports]
+        print(json_text(answers[0] if len(answers) == 1 else Sides(None, *answers)))
     else:
         print(
             "\n\n".join(
-                faults_text(report, kept, heading=name, every=asked.all)
-                for name, report, kept in told
+                faults_text(report, charge, heading=name, every=asked.all)
+                for name, report, charge in reports
             )
         )
-    _, report, kept = told[-1]
-    return max(report.exit_status, int(kept.is_over))
+    _, report, charge = reports[-1]
+    return max(report.exit_status, int(charge.is_over))
 
 
 def _after(circuit: Circuit, assume: tuple[tuple[str, float], ...]) -> AfterUnplugging:
@@ -162,74 +159,3 @@ def _stored(after: AfterUnplugging) -> list[str]:
         return []
     lines = [wrapped(words, "  ") for words in charge_words(after)]
     return [text(stored_table(after.capacitors)), *(["\n".join(lines)] if lines else [])]
-
-
-def faults_json(report: FaultReport, after: AfterUnplugging) -> dict[str, Any]:
-    """Return a fault report as plain values."""
-    return {
-        "title": report.title,
-        "line": report.line,
-        "limit_amps": report.limit_amps,
-        "body": report.body,
-        "healthy": report.healthy,
-        "states": report.states,
-        "open_conductors": report.open_conductors,
-        "varied": report.varied,
-        "assumed": dict(report.assumed),
-        "unknown": list(report.unknown),
-        "notes": list(report.notes),
-        "count": {
-            verdict: sum(one.verdict == verdict for one in report.outcomes) for verdict in VERDICTS
-        },
-        "outcomes": list(map(_as_json, report.outcomes)),
-        "building": list(map(_as_json, report.building)),
-        "overloads": [
-            {
-                "fuse": one.rule.part,
-                "standard": one.rule.standard,
-                "holds_amps": one.rule.holds,
-                "transformer": one.transformer,
-                "primary_amps": one.primary_amps,
-                "times": one.times,
-            }
-            for one in report.overloads
-        ],
-        "stored": [_stored_json(one) for one in after.capacitors],
-        "pins": [_finite(asdict(one)) for one in after.pins],
-    }
-
-
-def _stored_json(one: Stored) -> dict[str, Any]:
-    positions = [
-        {
-            "state": place.words,
-            "ohms": place.ohms,
-            "seconds_to_60_volts": place.fall.to_60,
-            "seconds_to_34_volts": place.fall.to_34,
-            "late_seconds_to_60_volts": place.fall.late_60,
-            "late_seconds_to_34_volts": place.fall.late_34,
-        }
-        for place in one.positions
-    ]
-    plain = {**asdict(one), "over_rating": one.over_rating, "positions": positions}
-    return {name: _finite(value) for name, value in plain.items()}
-
-
-def _as_json(one: Outcome) -> dict[str, Any]:
-    plain = {name: value for name, value in asdict(one).items() if name not in ("fault", "ended")}
-    return {
-        **plain,
-        "ended": _finite({**asdict(one.ended), "beyond_breaking": one.ended.is_beyond_breaking}),
-        "fault": one.fault.what,
-        "part": one.fault.part,
-        "kind": one.fault.kind,
-    }
-
-
-def _finite(value: Any) -> Any:  # noqa: ANN401  what JSON can hold has no narrower type
-    """Return plain values with everything infinite as None."""
-    if isinstance(value, dict):
-        return {name: _finite(each) for name, each in value.items()}
-    if isinstance(value, list | tuple):
-        return [_finite(each) for each in value]
-    return None if isinstance(value, float) and math.isinf(value) else value

@@ -5,8 +5,7 @@ one of them.
 from __future__ import annotations
 
 import argparse
-import json
-from dataclasses import asdict, fields
+from dataclasses import fields
 from statistics import median
 
 from rework.circuit.place import Problem
@@ -73,26 +72,10 @@ def run(asked: argparse.Namespace) -> int:
             Problem(str(error), hint=f"add a printed row with its source to {where}")
         ) from error
     if asked.json:
-        print(
-            json.dumps(
-                {
-                    tube.type: [
-                        {
-                            "unit": one.unit,
-                            "law": type(one.law).__name__,
-                            "with": asdict(one.law),
-                            "rows_of": one.type,
-                            "misses": [asdict(miss) | {"error": miss.error} for miss in one.misses],
-                            "foretold_from_row_1": [
-                                asdict(miss) | {"error": miss.error} for miss in others
-                            ],
-                        }
-                        for one, others in fits
-                    ]
-                },
-                indent=2,
-            )
-        )
+        from rework.commands.answers.numbers import fitted_answer
+        from rework.commands.answers.shape import json_text
+
+        print(json_text({tube.type: [fitted_answer(one, others) for one, others in fits]}))
     else:
         for one, others in fits:
             print(_text(tube.type, one, others))

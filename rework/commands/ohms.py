@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import json
-from dataclasses import asdict
 
 from rework.commands.arguments import takes_json, takes_netlist
 from rework.commands.subject import Solved, print_each, solved, subject
@@ -26,12 +24,10 @@ def run(asked: argparse.Namespace) -> int:
     """Print the resistance chart of a circuit, or of a job before and after."""
     charts = solved(subject(asked.file), ohms)
     if asked.json:
-        answer = {
-            key: [asdict(row) for row in chart.result]
-            for key, chart in charts.items()
-            if isinstance(chart, Solved)
-        }
-        print(json.dumps(answer, indent=2, ensure_ascii=False))
+        from rework.commands.answers.numbers import sides
+        from rework.commands.answers.shape import json_text
+
+        print(json_text(sides(charts, lambda readings: readings)))
         return 0
     print_each(charts, _text)
     print(wrapped(COLD))

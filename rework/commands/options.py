@@ -11,7 +11,6 @@ by its name in ``supply/assess.py``, ``missing`` (row: why it is not computed), 
 from __future__ import annotations
 
 import argparse
-import json
 import os
 from pathlib import Path
 
@@ -48,7 +47,7 @@ def run(asked: argparse.Namespace) -> int:
     """Make the options, print them, and write the page and the drafted job where they are asked
     for.
     """
-    from rework.commands.options_words import options_json, options_page, options_text
+    from rework.commands.options_words import options_page, options_text
     from rework.supply.draft import draft_text
     from rework.supply.options import WORK, options
     from rework.supply.stock_file import stock_list
@@ -86,7 +85,10 @@ def run(asked: argparse.Namespace) -> int:
         )
     labour = (run.job.labour, run.job.rate) if run else (None, None)
     if asked.json:
-        print(json.dumps(options_json(found, shelf_file, labour), indent=2, ensure_ascii=False))
+        from rework.commands.answers.shape import json_text
+        from rework.commands.answers.supply import compared_answer
+
+        print(json_text(compared_answer(found, shelf_file, labour)))
     else:
         print(options_text(found, shelf_file, labour))
     if asked.output:

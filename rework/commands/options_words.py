@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import asdict, fields
 from html import escape
 
+from rework.language.job import Money
 from rework.report.figures import shown
 from rework.report.terminal import printable, styled, table
 from rework.supply.findings import Findings
@@ -23,7 +23,8 @@ _LOUD = ("OVER", "HAZARD", "GROWS", "unfinished")
 #: What ends a fault, behind its figure.
 _ENDS = {"cleared": " until a fuse opens", "breaker": " until the breaker opens"}
 
-Labour = tuple  # (seconds or None, Money or None)
+#: Seconds that the job states, and what an hour costs.
+Labour = tuple[float | None, Money | None]
 
 
 def _amps(one: Findings, value: float | None, over: bool, direct: bool = False) -> str:
@@ -258,48 +259,6 @@ def options_text(found: Options, shelf: str, labour: Labour) -> str:
                 *(f"  against: {line}" for line in against),
             ]
     return "\n".join([*out, "", CAUTION])
-
-
-def options_json(found: Options, shelf: str, labour: Labour) -> dict:
-    """Return the options as plain values in SI."""
-    rows = []
-    for one, against in zip(found.findings, found.against, strict=True):
-        plain = {
-            item.name: getattr(one, item.name)
-            for item in fields(one)
-            if item.name not in ("option", "missing")
-        }
-        rows.append(
-            {
-                "kind": one.option.kind,
-                "title": one.option.title,
-                "steps": list(one.option.steps),
-                "why": list(one.option.why),
-                "notes": list(one.option.notes),
-                "against": list(against),
-                **{name: _plain(value) for name, value in plain.items()},
-                "missing": dict(one.missing),
-                "price": one.price,
-                "unpriced": list(one.unpriced),
-                "reversible": one.reversible,
-                "labour": labour_words(one, labour),
-            }
-        )
-    return {
-        "title": found.title,
-        "drafted": found.drafted,
-        "job_steps": [step.text for step in found.job.steps] if found.job else [],
-        "shelf": shelf,
-        "notes": list(found.notes),
-        "labour_seconds": labour[0],
-        "options": rows,
-    }
-
-
-def _plain(value):
-    if isinstance(value, tuple):
-        return [_plain(one) for one in value]
-    return asdict(value) if hasattr(value, "__dataclass_fields__") else value
 
 
 #: Width of the column of labels, a share of the page in percent.

@@ -5,8 +5,6 @@ circuit at the new B+.
 from __future__ import annotations
 
 import argparse
-import json
-from dataclasses import asdict
 from pathlib import Path
 
 from rework.circuit.place import Problem
@@ -66,11 +64,13 @@ def run(asked: argparse.Namespace) -> int:
         or Path(asked.what).is_file()
     ):
         found, choice = _in_circuit(asked, heater)
-        print(
-            json.dumps(exchange_json(found, choice), indent=2, ensure_ascii=False)
-            if asked.json
-            else exchange_text(found, choice)
-        )
+        if asked.json:
+            from rework.commands.answers.shape import json_text
+            from rework.commands.answers.tubes import exchanges_answer
+
+            print(json_text(exchanges_answer(found, choice)))
+        else:
+            print(exchange_text(found, choice))
         return 0
     if asked.bplus:
         raise Refusal(
@@ -90,11 +90,13 @@ def run(asked: argparse.Namespace) -> int:
             )
         )
     found = stand_ins(tube, volts=heater)
-    print(
-        json.dumps(type_json(tube, found), indent=2, ensure_ascii=False)
-        if asked.json
-        else type_text(tube, found, heater)
-    )
+    if asked.json:
+        from rework.commands.answers.shape import json_text
+        from rework.commands.answers.tubes import relatives_answer
+
+        print(json_text(relatives_answer(tube, found)))
+    else:
+        print(type_text(tube, found, heater))
     return 0
 
 
@@ -303,43 +305,6 @@ def _moves(moves: PinMoves) -> list[str]:
         else []
     )
     return out
-
-
-def type_json(tube: TubeType, found: tuple[StandIn, ...]) -> dict:
-    """Return the ranking as plain values; figures in SI units, each with its source and how it is
-    known.
-    """
-    return {"type": tube.type, "relatives": [stand_in_json(one) for one in found]}
-
-
-def stand_in_json(one: StandIn) -> dict:
-    """Return how one type stands to another as plain values."""
-
-    def figure(value) -> dict:
-        return {
-            "value": value.value,
-            "unit": value.unit,
-            "source": value.source,
-            "grade": value.grade,
-        }
-
-    return {
-        "type": one.new.type,
-        "curves": one.standing.word,
-        "why": one.standing.why,
-        "by_way_of": one.by_way_of or None,
-        "heater": {
-            "volts": figure(one.way.volts),
-            "amps": figure(one.way.amps),
-            "between": [sorted(side) for side in one.way.between],
-        },
-        "socket": one.new.base,
-        "socket_changes": one.socket_changes,
-        "pins": asdict(one.moves) | {"stay": one.moves.same_pins},
-        "ratings": {name: figure(value) for name, value in sorted(one.new.ratings.items())},
-        "loads_of": one.loads_of,
-        "loads": [{name: figure(row[name]) for name in row} for row in one.loads],
-    }
 
 
 # in a circuit
@@ -681,54 +646,3 @@ def _verdict(found, choice: dict[str, str]) -> list[str]:
             "The file or the library states no rating for: " + ", ".join(found.ratings.unrated)
         )
     return out
-
-
-def exchange_json(found, choice: dict[str, str]) -> dict:
-    """Return the whole of it as plain values in SI units; None where a thing is not known."""
-
-    def candidate(one) -> dict:
-        return stand_in_json(one.stand_in) | {
-            "kept": [asdict(point) for point in one.kept],
-            "chosen": [asdict(point) for point in one.chosen],
-            "fit": [asdict(fit) for fit in one.fit],
-            "load": asdict(one.load) | {"suits": one.load.suits} if one.load else None,
-            "grid_leaks": [asdict(leak) for leak in one.leaks],
-            "fits": one.fits if one.chosen else None,
-            "most_volts": one.most_volts,
-            "watts": one.watts,
-            "distortion": one.distortion,
-            "gain": one.gain,
-            "unsolved": one.unsolved,
-            "cautions": list(one.cautions),
-        }
-
-    limits = [asdict(one) | {"over": one.over} for one in found.ratings.limits]
-    return {
-        "title": found.title,
-        "volts": found.volts,
-        "origin": found.origin,
-        "found_volts": found.found,
-        "found_why": found.found_why,
-        "watts_before": found.watts_before,
-        "gain_before": found.gain_before,
-        "watts_after": found.watts_after,
-        "heater_volts": found.heater_volts,
-        "heater_amps": found.heater_amps,
-        "tubes": [
-            {
-                "part": place.part,
-                "type": place.type,
-                "output": place.output,
-                "why": place.why,
-                "partners": list(place.partners),
-                "job": choice.get(place.part),
-                "candidates": [candidate(one) for one in place.candidates],
-            }
-            for place in found.places
-        ],
-        "fitted": dict(found.fitted),
-        "most_volts_nothing_renewed": found.ratings.most_volts,
-        "looked_up_to": found.ratings.top,
-        "limits": limits,
-        "unrated": list(found.ratings.unrated),
-    }

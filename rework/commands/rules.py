@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import argparse
-import json
 
 from rework.circuit.place import Problem
 from rework.commands.arguments import takes_json
 from rework.language.files import Refusal
-from rework.report.terminal import table
+from rework.report.terminal import columns_wide, table
 from rework.rules import catalogue
-from rework.rules.manual import as_json, manual
+from rework.rules.manual import manual
 from rework.rules.rule import Rule
 
 EXAMPLE = "rework rules open-line-to-chassis"
@@ -36,15 +35,13 @@ def run(asked: argparse.Namespace) -> int:
     if asked.words:
         from rework.rules.vocabulary import words
 
-        print(
-            json.dumps(
-                [{"phrase": phrase, "means": means} for phrase, means in words()],
-                indent=2,
-                ensure_ascii=False,
-            )
-            if asked.json
-            else table(list(words()))
-        )
+        if asked.json:
+            from rework.commands.answers.change import Phrase
+            from rework.commands.answers.shape import json_text
+
+            print(json_text([Phrase(phrase, means) for phrase, means in words()]))
+        else:
+            print(table(list(words()), width=columns_wide()))
         return 0
     names = [asked.name] if asked.name else list(catalogue.available(asked.folder))
     loaded: list[Rule] = []
@@ -56,13 +53,11 @@ def run(asked: argparse.Namespace) -> int:
     if problems and (asked.name or not loaded):
         raise Refusal(*problems)
     if asked.json:
-        print(
-            json.dumps(
-                as_json(loaded[0]) if asked.name else [as_json(rule) for rule in loaded],
-                indent=2,
-                ensure_ascii=False,
-            )
-        )
+        from rework.commands.answers.change import rule_answer
+        from rework.commands.answers.shape import json_text
+
+        answers = [rule_answer(rule) for rule in loaded]
+        print(json_text(answers[0] if asked.name else answers))
     elif asked.name:
         print(manual(loaded[0]))
     else:
@@ -72,7 +67,8 @@ def run(asked: argparse.Namespace) -> int:
                 [
                     (rule.name + (" (yours)" if rule.name in own else ""), rule.says)
                     for rule in loaded
-                ]
+                ],
+                width=columns_wide(),
             )
         )
     if problems:

@@ -5,16 +5,12 @@ before and after.
 from __future__ import annotations
 
 import argparse
-import json
-from dataclasses import asdict
 
 from rework.commands.arguments import takes_force, takes_json, takes_netlist, takes_plot
 from rework.commands.pictures import keep, wanted_picture
 from rework.commands.subject import Solved, last_of, print_each, solved, subject
-from rework.report.problems import problems_json
 from rework.report.table import text
 from rework.report.terminal import listed, printable, progress, styled
-from rework.solve.response import FREQUENCIES
 from rework.solve.signal import STEPS, Signal, signal
 from rework.solve.signal_words import signal_tables
 
@@ -38,16 +34,10 @@ def run(asked: argparse.Namespace) -> int:
     with progress("signal", len(about.circuits) * STEPS) as bar:
         signals = solved(about, lambda circuit: signal(circuit, step=bar.update))
     if asked.json:
-        hertz = [float(f"{f:.5g}") for f in FREQUENCIES]
-        answer = {
-            key: (
-                asdict(one.result) | {"hertz": hertz}
-                if isinstance(one, Solved)
-                else {"problems": problems_json(one.problems)}
-            )
-            for key, one in signals.items()
-        }
-        print(json.dumps(answer, indent=2, ensure_ascii=False))
+        from rework.commands.answers.numbers import sides, signal_answer
+        from rework.commands.answers.shape import json_text
+
+        print(json_text(sides(signals, signal_answer)))
     else:
         print_each(signals, _text)
     if asked.plot:

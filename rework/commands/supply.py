@@ -12,13 +12,12 @@ or do what was asked. ``--json`` has ``needs``, ``pairs``, ``candidates`` (the b
 from __future__ import annotations
 
 import argparse
-import json
 import sys
 from pathlib import Path
 
 from rework.circuit.place import Problem
 from rework.commands.arguments import takes_force, takes_json, takes_shelf
-from rework.commands.supply_words import design_json, design_text
+from rework.commands.supply_words import design_text
 from rework.language.files import (
     STANDARD,
     Refusal,
@@ -150,7 +149,10 @@ def run(asked: argparse.Namespace) -> int:
             write_whole(output, chosen.text.encode(), force=asked.force)
     wanted = order(needs, wishes)
     if asked.json:
-        print(json.dumps(design_json(found, number, verdict, wanted), indent=2, ensure_ascii=False))
+        from rework.commands.answers.shape import json_text
+        from rework.commands.answers.supply import designed_answer
+
+        print(json_text(designed_answer(found, number, verdict, wanted)))
         return status
     title = job.title or shown_name(asked.file)
     story = design_text(found, number, verdict, wanted, title=title, shelf=path, every=asked.all)

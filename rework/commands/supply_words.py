@@ -4,8 +4,6 @@ chosen one with its reasons, what to order.
 
 from __future__ import annotations
 
-from dataclasses import asdict
-
 from rework.report.terminal import printable, styled, table
 from rework.solve.cold import HIGH_LINE
 from rework.supply.design import Design
@@ -302,7 +300,7 @@ def _chosen(found: Design, number: int, verdict: str) -> list[str]:
     ]
     out.append(table([(f"  {name}", value) for name, value in rows]))
     if one.unmet:
-        out += ["", styled("Misses:", "red"), *(f"  {_missed(mark)}" for mark in one.unmet)]
+        out += ["", styled("Misses:", "red"), *(f"  {missed_words(mark)}" for mark in one.unmet)]
     out += (
         [
             "",
@@ -357,7 +355,8 @@ def _reasons(found: Design, number: int) -> list[str]:
     return said
 
 
-def _missed(mark: Mark) -> str:
+def missed_words(mark: Mark) -> str:
+    """Return by how much a figure misses its limit."""
     if mark.most is not None and mark.value > mark.most:
         return (
             f"{mark.what}: {amount(mark.value, mark.unit)},"
@@ -519,7 +518,7 @@ def _none(found: Design) -> list[str]:
     best = found.candidates[0]
     return [
         styled("No candidate meets every need and rating. The nearest is 1; it misses:", "red"),
-        *(f"  {_missed(mark)}" for mark in _merged_unmet(best)),
+        *(f"  {missed_words(mark)}" for mark in _merged_unmet(best)),
         "See it in full, or write it all the same, with --choose 1.",
     ]
 
@@ -569,46 +568,3 @@ def _orders(found: Design, number: int | None, wanted: Order, needs: Needs) -> l
         ),
     ]
     return out
-
-
-def design_json(
-    found: Design, number: int | None, verdict: str, wanted: Order
-) -> dict[str, object]:
-    """Return the whole answer as plain values, SI; the schema stands in ``commands/supply.py``."""
-    needs = asdict(found.needs)
-    needs["why"] = dict(found.needs.why)
-    return {
-        "needs": needs,
-        "pairs": found.pairs,
-        "candidates": [_candidate_json(one) for one in found.candidates],
-        "chosen": number,
-        "circuit": found.candidates[number - 1].text if number else None,
-        "verdict": verdict or None,
-        "order": asdict(wanted),
-        "left_out": list(found.left_out),
-    }
-
-
-def _candidate_json(one: Candidate) -> dict[str, object]:
-    return {
-        "form": one.choice.form,
-        "rectifier": one.choice.rectifier,
-        "filter": one.choice.filter,
-        "balance": one.choice.balance,
-        "parts": [
-            {
-                "kind": kind_of(item),
-                "name": item.name,
-                "says": item_words(item),
-                "price": item.price,
-                "on_list": item.listed,
-            }
-            for item in one.choice.items()
-        ],
-        "price": one.choice.price,
-        "figures": asdict(one.figures),
-        "marks": [
-            asdict(mark) | {"met": mark.met, "share": min(mark.share, 1e9)} for mark in one.marks
-        ],
-        "unmet": [_missed(mark) for mark in one.unmet],
-    }

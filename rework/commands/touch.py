@@ -5,9 +5,6 @@ after.
 from __future__ import annotations
 
 import argparse
-import json
-from dataclasses import asdict
-from typing import Any
 
 from rework.circuit.place import Problem
 from rework.commands.arguments import takes_force, takes_json, takes_netlist
@@ -23,7 +20,6 @@ from rework.touch.words import (
     NOTHING_TOUCHABLE,
     TOLERANCES,
     assumed_table,
-    feeling,
     limits_table,
     listed_touches,
     side_by_side,
@@ -101,14 +97,11 @@ def run(asked: argparse.Namespace) -> int:
     with progress("touch", len(circuits)) as bar:
         reports = [(name, touch(circuit, **options, step=bar.update)) for name, circuit in circuits]
     if asked.json:
-        told = {name.lower(): touch_json(report) for name, report in reports}
-        print(
-            json.dumps(
-                told if len(reports) > 1 else touch_json(reports[0][1]),
-                indent=2,
-                ensure_ascii=False,
-            )
-        )
+        from rework.commands.answers.current import Sides, touch_answer
+        from rework.commands.answers.shape import json_text
+
+        answers = [touch_answer(report) for _, report in reports]
+        print(json_text(answers[0] if len(answers) == 1 else Sides(None, *answers)))
     else:
         print(
             "\n\n".join(
@@ -158,29 +151,6 @@ def touch_text(report: TouchReport, *, heading: str, every: bool = False) -> str
         ]
     notes = map(wrapped, (FELT, BOTH_TOLD, report.network.caution, *report.notes))
     return "\n\n".join([*blocks, "\n".join(notes)])
-
-
-def touch_json(report: TouchReport) -> dict[str, Any]:
-    """Return a touch report as plain values."""
-    return {
-        "title": report.title,
-        "line": report.line,
-        "limit_amps": report.limit_amps,
-        "limit": report.limit_words,
-        "states": report.states,
-        "tried": report.tried,
-        "varied": report.varied,
-        "assumed": dict(report.assumed),
-        "body": report.body,
-        "network": {
-            name: getattr(report.network, name)
-            for name in ("name", "words", "mark", "source", "caution")
-        },
-        "unknown": list(report.unknown),
-        "unproved": list(report.unproved),
-        "notes": [FELT, BOTH_TOLD, *report.notes],
-        "touches": [{**asdict(touch), "feels": feeling(touch)} for touch in report.touches],
-    }
 
 
 def changes(wanted: list[str]) -> tuple[tuple[str, float], ...]:

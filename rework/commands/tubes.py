@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import argparse
-import json
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 
 from rework.circuit.place import Problem
 from rework.commands.arguments import takes_json
@@ -29,11 +28,13 @@ def run(asked: argparse.Namespace) -> int:
     """Print the list of types, or the card of one."""
     if asked.type is None:
         types = [library.find(name) for name in sorted(library.types(), key=_by_heater)]
-        print(
-            json.dumps([_row_json(tube) for tube in types], indent=2, ensure_ascii=False)
-            if asked.json
-            else _listing(types)
-        )
+        if asked.json:
+            from rework.commands.answers.shape import json_text
+            from rework.commands.answers.tubes import tube_line
+
+            print(json_text([tube_line(tube, _trust(tube)) for tube in types]))
+        else:
+            print(_listing(types))
         return 0
     tube = library.find(asked.type)
     if tube is None:
@@ -45,7 +46,13 @@ def run(asked: argparse.Namespace) -> int:
                 hint="did you mean " + " or ".join(near) + "?" if near else "",
             )
         )
-    print(json.dumps(as_json(tube), indent=2, ensure_ascii=False) if asked.json else card(tube))
+    if asked.json:
+        from rework.commands.answers.shape import json_text
+        from rework.commands.answers.tubes import tube_card
+
+        print(json_text(tube_card(tube, _trust(tube))))
+    else:
+        print(card(tube))
     return 0
 
 
@@ -200,70 +207,3 @@ def _shown(figure: Figure) -> str:
     if figure.unit == "1":
         return f"{figure.value:g}"
     return shown(figure.value, figure.unit, 6)
-
-
-def _row_json(tube: TubeType) -> dict:
-    return {
-        "type": tube.type,
-        "aliases": list(tube.aliases),
-        "kind": tube.kind,
-        "base": tube.base,
-        "heater": {"volts": tube.heater.volts.value, "amps": tube.heater.amps.value},
-        "trust": _trust(tube),
-    }
-
-
-def as_json(tube: TubeType) -> dict:
-    """Return the card of a type as plain values: figures with value, unit (SI), source and grade."""
-    return _row_json(tube) | {
-        "pins": {pin: list(names) for pin, names in tube.elements},
-        "pins_source": tube.pins_source,
-        "pins_grade": tube.pins_grade,
-        "heater": {
-            "volts": _figure(tube.heater.volts),
-            "amps": _figure(tube.heater.amps),
-            "directly_heated": tube.heater.directly_heated,
-            "ways": [
-                {
-                    "between": [sorted(end) for end in way.between],
-                    "volts": _figure(way.volts),
-                    "amps": _figure(way.amps),
-                }
-                for way in tube.heater.ways
-            ],
-        },
-        "ratings": _figures(tube.ratings),
-        "typical": [_figures(row) | {"use": row.use} for row in tube.typical],
-        "stages": [_figures(row) | {"use": row.use} for row in tube.stages],
-        "capacitances": [_figures(row) | {"unit": row.unit} for row in tube.capacitances],
-        "relatives": [
-            {
-                "type": one.type,
-                "how": one.how,
-                "pins_move": one.pins_move,
-                "note": one.note,
-                "source": one.source,
-                "grade": one.grade,
-            }
-            for one in relatives.relatives(tube)
-        ],
-        "lookalikes": [
-            {"type": one.type, "why": one.why, "source": one.source, "grade": one.grade}
-            for one in tube.lookalikes
-        ],
-        "notes": list(tube.notes),
-    }
-
-
-def _figures(figures: Mapping[str, Figure]) -> dict:
-    return {name: _figure(figures[name]) for name in figures}
-
-
-def _figure(figure: Figure) -> dict:
-    return {
-        "value": figure.value,
-        "unit": figure.unit,
-        "source": figure.source,
-        "grade": figure.grade,
-        "note": figure.note,
-    }

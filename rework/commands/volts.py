@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import argparse
-import json
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, replace
+from dataclasses import replace
 
 from rework.circuit.place import Problem
 from rework.commands.arguments import takes_force, takes_json, takes_netlist, takes_plot
@@ -55,16 +54,10 @@ def run(asked: argparse.Namespace) -> int:
             lambda circuit: volts(circuit, samples=asked.samples, seed=asked.seed, step=bar.update),
         )
     if asked.json:
-        answer = {
-            key: asdict(chart.result)
-            | {
-                "unrated": chart.result.unrated,
-                "flags": [stress_words(stress) for stress in chart.result.flagged],
-            }
-            for key, chart in charts.items()
-            if isinstance(chart, Solved)
-        }
-        print(json.dumps(answer, indent=2, ensure_ascii=False))
+        from rework.commands.answers.numbers import sides, volts_answer
+        from rework.commands.answers.shape import json_text
+
+        print(json_text(sides(charts, volts_answer)))
     else:
         readings = volts_read(wanted.run.job) if wanted.run else {}
         print_each(charts, lambda one: chart_text(one, readings, asked.name))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from rework.circuit.edits import (
+    Action,
     AttachCircuit,
     CutConductor,
     Edit,
@@ -51,6 +52,21 @@ def edit_words(edit: Edit) -> str:
                 " parts on a chassis of their own"
             )
     raise AssertionError("every action has words")
+
+
+def edit_name(action: Action) -> str:
+    """Return what sort of edit it is."""
+    words = {
+        CutConductor: "cut a conductor",
+        LiftPin: "lift a pin",
+        RemovePart: "remove a part",
+        FitPart: "fit a part",
+        RunWire: "run a wire",
+        ExchangeTube: "exchange a tube",
+        SetValue: "set a value",
+        AttachCircuit: "attach a circuit",
+    }
+    return words[type(action)]
 
 
 def _fitted(part: Part) -> str:

@@ -1,0 +1,204 @@
+"""The answers of ``apply``, ``diff`` and ``rules``."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from rework.circuit.circuit import Mains
+from rework.circuit.edits import Edit
+from rework.commands.answers.shape import shaped
+from rework.compare.difference import (
+    Difference,
+    Merge,
+    PartChange,
+    PinMove,
+    Port,
+    Split,
+    TubeExchange,
+)
+from rework.rules import rewrite
+from rework.rules.manual import as_json
+from rework.rules.rule import Rule
+from rework.rules.run import JobRun, Taken
+from rework.rules.words import edit_name, edit_words
+
+
+@dataclass(frozen=True, slots=True)
+class MadeEdit:
+    """One edit: its kind (``what``), its words, and the rule, reason and line it came from."""
+
+    what: str
+    words: str
+    rule: str
+    reason: str
+    place: str
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One step of the job: ``outcome`` is ``applied`` or ``nothing to do`` (with its reason)."""
+
+    text: str
+    says: str
+    outcome: str
+    reason: str
+    edits: tuple[MadeEdit, ...]
+    cautions: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Applied:
+    """A job that was run: its steps, what the check says of the result, and the result's text."""
+
+    job: str
+    steps: tuple[Step, ...]
+    verdict: str
+    circuit: str
+
+
+@dataclass(frozen=True, slots=True)
+class PartLine:
+    """A part: its values as written, its pins by terminal."""
+
+    part: str
+    kind: str
+    type: str
+    values: tuple[str, ...]
+    words: tuple[str, ...]
+    pins: dict[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class MainsChange:
+    """The line before and after; null is not stated."""
+
+    before: Mains | None
+    after: Mains | None
+
+
+@dataclass(frozen=True, slots=True)
+class Texts:
+    """A text before and after."""
+
+    before: str
+    after: str
+
+
+@dataclass(frozen=True, slots=True)
+class Changes:
+    """What differs between two circuits; ``renamed`` nodes do not count in ``same``."""
+
+    same: bool
+    added: tuple[PartLine, ...]
+    removed: tuple[PartLine, ...]
+    run: tuple[PartLine, ...]
+    cut: tuple[PartLine, ...]
+    changed: tuple[PartChange, ...]
+    exchanged: tuple[TubeExchange, ...]
+    moved: tuple[PinMove, ...]
+    split: tuple[Split, ...]
+    merged: tuple[Merge, ...]
+    in_reach: tuple[str, ...]
+    out_of_reach: tuple[str, ...]
+    ports: tuple[Port, ...]
+    mains: MainsChange | None
+    title: Texts | None
+    renamed: tuple[Texts, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Parameter:
+    """What a rule can be given, and its default."""
+
+    name: str
+    default: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Need:
+    """What a rule needs, and what it says where that is not so."""
+
+    condition: str
+    otherwise: str
+
+
+@dataclass(frozen=True, slots=True)
+class Pass:
+    """One pass of a rule over a circuit, as its file words it."""
+
+    quantifier: str
+    patterns: tuple[str, ...]
+    unless: tuple[tuple[str, ...], ...]
+    where: tuple[str, ...]
+    needs: tuple[Need, ...]
+    edits: tuple[str, ...]
+    cautions: tuple[str, ...]
+    missing: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Example:
+    """A circuit before and after a rule, or the refusal."""
+
+    arguments: dict[str, str]
+    before: str
+    after: str | None
+    refusal: str | None
+
+
+@dataclass(frozen=True, slots=True)
+class RuleCard:
+    """The manual of a rule."""
+
+    name: str
+    says: str
+    why: tuple[str, ...]
+    sure: str
+    limits: tuple[str, ...]
+    parameters: tuple[Parameter, ...]
+    passes: tuple[Pass, ...]
+    examples: tuple[Example, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Phrase:
+    """A phrase that conditions of a rule can use."""
+
+    phrase: str
+    means: str
+
+
+def applied_answer(run: JobRun, verdict: str, text: str) -> Applied:
+    """Return the answer of a job that was run."""
+    return Applied(run.job.title, tuple(map(_step, run.taken)), verdict, text)
+
+
+def _step(taken: Taken) -> Step:
+    match taken.outcome:
+        case rewrite.Applied(edits, cautions, _):
+            return Step(
+                taken.step.text,
+                taken.says,
+                "applied",
+                "",
+                tuple(map(_edit, edits)),
+                tuple(cautions),
+            )
+        case rewrite.NothingToDo(reason):
+            return Step(taken.step.text, taken.says, "nothing to do", reason, (), ())
+    raise AssertionError("a job that was run to its end has no refused step")
+
+
+def _edit(edit: Edit) -> MadeEdit:
+    place = f"{edit.place.file}:{edit.place.line}" if edit.place else ""
+    return MadeEdit(edit_name(edit.action), edit_words(edit), edit.rule, edit.reason, place)
+
+
+def changes_answer(found: Difference) -> Changes:
+    """Return the answer of a difference."""
+    return shaped(found.as_json(), Changes)
+
+
+def rule_answer(rule: Rule) -> RuleCard:
+    """Return the answer of a rule."""
+    return shaped(as_json(rule), RuleCard)

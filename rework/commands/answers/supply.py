@@ -1,0 +1,228 @@
+"""The answers of ``supply`` and ``options``."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from rework.circuit.circuit import Mains
+from rework.commands.answers.shape import shaped
+from rework.commands.options_words import Labour, labour_words
+from rework.commands.supply_words import item_words, missed_words
+from rework.supply.bench import Limit
+from rework.supply.design import Design
+from rework.supply.evaluate import Candidate
+from rework.supply.findings import Bought, Findings, Load
+from rework.supply.marks import Figures
+from rework.supply.options import Options
+from rework.supply.order import Order
+from rework.supply.stiff import Aim
+from rework.supply.stock import kind_of
+
+
+@dataclass(frozen=True, slots=True)
+class Needed:
+    """What the amplifier needs of a supply, and why (by name)."""
+
+    mains: Mains
+    bplus: float
+    low: float
+    high: float
+    idle_amps: float
+    full_amps: float
+    heater_volts: float
+    heater_amps: float
+    hum: float
+    hum_of_ripple: tuple[float, float]
+    ceiling: float
+    open_limit: float
+    limits: tuple[Limit, ...]
+    aims: tuple[Aim, ...]
+    load: tuple[tuple[float, float], ...]
+    full_watts: float
+    full_volts: float
+    stops: tuple[tuple[str, float], ...]
+    why: dict[str, str]
+    fixed: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Component:
+    """A part of a candidate; ``on_list`` is false where it has to be ordered."""
+
+    kind: str
+    name: str
+    says: str
+    price: float | None
+    on_list: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Marked:
+    """A figure against its limits; ``share`` is how much of the limit it uses."""
+
+    what: str
+    value: float
+    unit: str
+    most: float | None
+    least: float | None
+    kind: str
+    met: bool
+    share: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Solved:
+    """A candidate, solved with the amplifier; ``unmet`` says what it misses."""
+
+    form: str
+    rectifier: str
+    filter: str
+    balance: str
+    parts: tuple[Component, ...]
+    price: float | None
+    figures: Figures
+    marks: tuple[Marked, ...]
+    unmet: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Designed:
+    """The new supply: candidates, best first; ``chosen`` counts from 1, null for none."""
+
+    needs: Needed
+    pairs: int
+    candidates: tuple[Solved, ...]
+    chosen: int | None
+    circuit: str | None
+    verdict: str | None
+    order: Order
+    left_out: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """One option: the rows of the table in SI; ``missing`` says by row why one is null."""
+
+    kind: str
+    title: str
+    steps: tuple[str, ...]
+    why: tuple[str, ...]
+    notes: tuple[str, ...]
+    against: tuple[str, ...]
+    verdict: str
+    hazards: int | None
+    reach: int | None
+    mend: tuple[str, ...]
+    mind: tuple[str, ...]
+    touch: float | None
+    touch_volts: float | None
+    touch_where: str
+    touch_over: bool
+    fault: float | None
+    fault_what: str
+    fault_direct: bool
+    fault_over: bool
+    fault_verdict: str
+    unknown: tuple[str, ...]
+    bplus: float | None
+    watts: float | None
+    hum: float | None
+    hum_below: float | None
+    damping: float | None
+    swings_at: float | None
+    grows: tuple[tuple[float, str], ...]
+    loads: tuple[Load, ...]
+    heat: float | None
+    heat_old: float | None
+    string_volts: float | None
+    balanced: bool | None
+    over: tuple[Limit, ...]
+    bought: tuple[Bought, ...]
+    holes: tuple[str, ...]
+    pins: int
+    wires: int
+    cut: tuple[str, ...]
+    out: tuple[str, ...]
+    kept: int
+    of: int
+    assumed: tuple[str, ...]
+    missing: dict[str, str]
+    price: float
+    unpriced: tuple[str, ...]
+    reversible: str
+    labour: str
+
+
+@dataclass(frozen=True, slots=True)
+class Compared:
+    """The options side by side."""
+
+    title: str
+    drafted: bool
+    job_steps: tuple[str, ...]
+    shelf: str
+    notes: tuple[str, ...]
+    labour_seconds: float | None
+    options: tuple[Way, ...]
+
+
+def designed_answer(found: Design, number: int | None, verdict: str, wanted: Order) -> Designed:
+    """Return the answer of a design; ``number`` is the candidate chosen, from 1."""
+    needs = {name: getattr(found.needs, name) for name in Needed.__dataclass_fields__}
+    return Designed(
+        needs=shaped(needs | {"why": dict(found.needs.why)}, Needed),
+        pairs=found.pairs,
+        candidates=tuple(map(_solved, found.candidates)),
+        chosen=number,
+        circuit=found.candidates[number - 1].text if number else None,
+        verdict=verdict or None,
+        order=wanted,
+        left_out=found.left_out,
+    )
+
+
+def _solved(one: Candidate) -> Solved:
+    return Solved(
+        form=one.choice.form,
+        rectifier=one.choice.rectifier,
+        filter=one.choice.filter,
+        balance=one.choice.balance,
+        parts=tuple(
+            Component(kind_of(item), item.name, item_words(item), item.price, item.listed)
+            for item in one.choice.items()
+        ),
+        price=one.choice.price,
+        figures=one.figures,
+        marks=tuple(shaped(mark, Marked) for mark in one.marks),
+        unmet=tuple(map(missed_words, one.unmet)),
+    )
+
+
+def compared_answer(found: Options, shelf: str, labour: Labour) -> Compared:
+    """Return the answer of the options; ``labour`` as the job states it."""
+    return Compared(
+        title=found.title,
+        drafted=found.drafted,
+        job_steps=tuple(step.text for step in found.job.steps) if found.job else (),
+        shelf=shelf,
+        notes=found.notes,
+        labour_seconds=labour[0],
+        options=tuple(
+            _way(one, against, labour_words(one, labour))
+            for one, against in zip(found.findings, found.against, strict=True)
+        ),
+    )
+
+
+def _way(one: Findings, against: tuple[str, ...], labour: str) -> Way:
+    of_option = {
+        name: getattr(one.option, name) for name in ("kind", "title", "steps", "why", "notes")
+    }
+    rows = {
+        name: getattr(one, name)
+        for name in Way.__dataclass_fields__
+        if name not in (*of_option, "against", "labour", "missing")
+    }
+    return Way(
+        **of_option, **rows, against=tuple(against), missing=dict(one.missing), labour=labour
+    )

@@ -1,0 +1,336 @@
+"""The answers of ``tubes`` and ``relatives``."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from rework.commands.answers.shape import extended, shaped
+from rework.supply import exchange
+from rework.supply.stage import Fitted
+from rework.tubes import relatives
+from rework.tubes.figure import Figure
+from rework.tubes.relatives import ElementMove, StandIn
+from rework.tubes.tubetype import HeaterWay, Row, TubeType
+
+
+@dataclass(frozen=True, slots=True)
+class Nominal:
+    """A heater's volts and amps."""
+
+    volts: float
+    amps: float
+
+
+@dataclass(frozen=True, slots=True)
+class TubeLine:
+    """A type in the list; ``trust`` says how its pins and heater are known."""
+
+    type: str
+    aliases: tuple[str, ...]
+    kind: str
+    base: str
+    heater: Nominal
+    trust: str
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """One way to feed a heater: between which pins, with how many volts and amps."""
+
+    between: tuple[tuple[str, ...], ...]
+    volts: Figure
+    amps: Figure
+
+
+@dataclass(frozen=True, slots=True)
+class Heater:
+    """A heater and the ways to feed it."""
+
+    volts: Figure
+    amps: Figure
+    directly_heated: bool
+    ways: tuple[Way, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Operation:
+    """A printed row: how the tube is used, which unit of it, and its figures."""
+
+    use: str
+    unit: str
+    figures: dict[str, Figure]
+
+
+@dataclass(frozen=True, slots=True)
+class Kin:
+    """A related type."""
+
+    type: str
+    how: str
+    pins_move: bool
+    note: str
+    source: str
+    grade: str
+
+
+@dataclass(frozen=True, slots=True)
+class Lookalike:
+    """A type that looks alike and is not the same."""
+
+    type: str
+    why: str
+    source: str
+    grade: str
+
+
+@dataclass(frozen=True, slots=True)
+class TubeCard:
+    """Everything the library has of a type; every figure with its source and how it is known."""
+
+    type: str
+    aliases: tuple[str, ...]
+    kind: str
+    base: str
+    heater: Heater
+    trust: str
+    pins: dict[str, tuple[str, ...]]
+    pins_source: str
+    pins_grade: str
+    ratings: dict[str, Figure]
+    typical: tuple[Operation, ...]
+    stages: tuple[Operation, ...]
+    capacitances: tuple[Operation, ...]
+    relatives: tuple[Kin, ...]
+    lookalikes: tuple[Lookalike, ...]
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Pins:
+    """What moves at the socket; ``stay`` is true where nothing does."""
+
+    moves: tuple[ElementMove, ...]
+    missing: tuple[str, ...]
+    added: tuple[str, ...]
+    taken: tuple[str, ...]
+    stay: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Relative:
+    """How one type stands to another."""
+
+    type: str
+    curves: str
+    why: str
+    by_way_of: str | None
+    heater: Way
+    socket: str
+    socket_changes: bool
+    pins: Pins
+    ratings: dict[str, Figure]
+    loads_of: str
+    loads: tuple[dict[str, Figure], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Relatives:
+    """The ranking from the library alone."""
+
+    type: str
+    relatives: tuple[Relative, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PrimaryLoad:
+    """The load of the present output transformer, and what the type wants."""
+
+    transformer: str
+    presented: float
+    printed: float | None
+    at_volts: float | None
+    of: str
+    grade: str
+    stage_watts: float | None
+    best: float | None
+    best_watts: float | None
+    suits: bool | None
+
+
+@dataclass(frozen=True, slots=True)
+class Computed(Relative):
+    """A type in a tube's place, computed in the circuit at the new B+."""
+
+    kept: tuple[exchange.Point, ...] = ()
+    chosen: tuple[exchange.Point, ...] = ()
+    fit: tuple[Fitted, ...] = ()
+    load: PrimaryLoad | None = None
+    grid_leaks: tuple[exchange.Leak, ...] = ()
+    fits: bool | None = None
+    most_volts: float | None = None
+    watts: float | None = None
+    distortion: float | None = None
+    gain: float | None = None
+    unsolved: str = ""
+    cautions: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Socket:
+    """A tube of the string with its candidates; ``job`` is the type that the job puts in."""
+
+    part: str
+    type: str
+    output: bool
+    why: str
+    partners: tuple[str, ...]
+    job: str | None
+    candidates: tuple[Computed, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Rated:
+    """A part against a rating; ``volts`` is the B+ at which it reaches it."""
+
+    part: str
+    what: str
+    value: float
+    rating: float
+    unit: str
+    volts: float | None
+    over: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Exchanges:
+    """Every tube of the string at the new B+."""
+
+    title: str
+    volts: float
+    origin: str
+    found_volts: float | None
+    found_why: str
+    watts_before: float | None
+    gain_before: float | None
+    watts_after: float | None
+    heater_volts: float
+    heater_amps: float
+    tubes: tuple[Socket, ...]
+    fitted: dict[str, str]
+    most_volts_nothing_renewed: float
+    looked_up_to: float
+    limits: tuple[Rated, ...]
+    unrated: tuple[str, ...]
+
+
+def tube_line(tube: TubeType, trust: str) -> TubeLine:
+    """Return a type for the list."""
+    heater = Nominal(tube.heater.volts.value, tube.heater.amps.value)
+    return TubeLine(tube.type, tube.aliases, tube.kind, tube.base, heater, trust)
+
+
+def tube_card(tube: TubeType, trust: str) -> TubeCard:
+    """Return everything of a type."""
+    heater = tube.heater
+    return TubeCard(
+        type=tube.type,
+        aliases=tube.aliases,
+        kind=tube.kind,
+        base=tube.base,
+        heater=Heater(
+            heater.volts, heater.amps, heater.directly_heated, tuple(map(_way, heater.ways))
+        ),
+        trust=trust,
+        pins={pin: tuple(names) for pin, names in tube.elements},
+        pins_source=tube.pins_source,
+        pins_grade=tube.pins_grade,
+        ratings=dict(tube.ratings),
+        typical=tuple(map(_operation, tube.typical)),
+        stages=tuple(map(_operation, tube.stages)),
+        capacitances=tuple(map(_operation, tube.capacitances)),
+        relatives=tuple(shaped(one, Kin) for one in relatives.relatives(tube)),
+        lookalikes=tuple(shaped(one, Lookalike) for one in tube.lookalikes),
+        notes=tube.notes,
+    )
+
+
+def _way(way: HeaterWay) -> Way:
+    return Way(tuple(tuple(sorted(end)) for end in way.between), way.volts, way.amps)
+
+
+def _operation(row: Row) -> Operation:
+    return Operation(row.use, row.unit, {name: row[name] for name in row})
+
+
+def relatives_answer(tube: TubeType, found: tuple[StandIn, ...]) -> Relatives:
+    """Return the ranking of a type's relatives."""
+    return Relatives(tube.type, tuple(map(_relative, found)))
+
+
+def _relative(one: StandIn) -> Relative:
+    return Relative(
+        type=one.new.type,
+        curves=one.standing.word,
+        why=one.standing.why,
+        by_way_of=one.by_way_of or None,
+        heater=_way(one.way),
+        socket=one.new.base,
+        socket_changes=one.socket_changes,
+        pins=extended(one.moves, Pins, stay=one.moves.same_pins),
+        ratings=dict(sorted(one.new.ratings.items())),
+        loads_of=one.loads_of,
+        loads=tuple({name: row[name] for name in row} for row in one.loads),
+    )
+
+
+def exchanges_answer(found: exchange.Exchange, job: Mapping[str, str]) -> Exchanges:
+    """Return the answer for a circuit; ``job`` has the type that the job puts in, by part."""
+    return Exchanges(
+        title=found.title,
+        volts=found.volts,
+        origin=found.origin,
+        found_volts=found.found,
+        found_why=found.found_why,
+        watts_before=found.watts_before,
+        gain_before=found.gain_before,
+        watts_after=found.watts_after,
+        heater_volts=found.heater_volts,
+        heater_amps=found.heater_amps,
+        tubes=tuple(
+            Socket(
+                place.part,
+                place.type,
+                place.output,
+                place.why,
+                place.partners,
+                job.get(place.part),
+                tuple(map(_computed, place.candidates)),
+            )
+            for place in found.places
+        ),
+        fitted=dict(found.fitted),
+        most_volts_nothing_renewed=found.ratings.most_volts,
+        looked_up_to=found.ratings.top,
+        limits=tuple(shaped(limit, Rated) for limit in found.ratings.limits),
+        unrated=found.ratings.unrated,
+    )
+
+
+def _computed(one: exchange.Candidate) -> Computed:
+    return extended(
+        _relative(one.stand_in),
+        Computed,
+        kept=one.kept,
+        chosen=one.chosen,
+        fit=one.fit,
+        load=shaped(one.load, PrimaryLoad) if one.load else None,
+        grid_leaks=one.leaks,
+        fits=one.fits if one.chosen else None,
+        most_volts=one.most_volts,
+        watts=one.watts,
+        distortion=one.distortion,
+        gain=one.gain,
+        unsolved=one.unsolved,
+        cautions=one.cautions,
+    )
