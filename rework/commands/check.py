@@ -51,11 +51,11 @@ def run(asked: argparse.Namespace) -> int:
     about = subject(asked.file)
     reports = {key: check(circuit) for key, circuit in about.circuits.items()}
     if asked.json:
-        from rework.commands.answers.check import Sides, check_answer
-        from rework.commands.answers.shape import json_text
+        from rework.commands.answers.check import check_answer
+        from rework.commands.answers.shape import json_text, of_sides
 
         answers = {key: check_answer(report) for key, report in reports.items()}
-        print(json_text(answers.get("circuit") or Sides(**answers)))
+        print(json_text(of_sides(answers)))
     else:
         about.print_cautions()
         for key, report in reports.items():

@@ -66,12 +66,14 @@ def run(asked: argparse.Namespace) -> int:
                 ),
                 _after(circuit, assume),
             )
+            for name, circuit in circuits
+        ]
     if asked.json:
-        from rework.commands.answers.current import Sides, faults_answer
-        from rework.commands.answers.shape import json_text
+        from rework.commands.answers.current import faults_answer
+        from rework.commands.answers.shape import json_text, of_sides
 
         answers = [faults_answer(report, charge) for _, report, charge in reports]
-        print(json_text(answers[0] if len(answers) == 1 else Sides(None, *answers)))
+        print(json_text(of_sides(dict(zip(about.circuits, answers, strict=True)))))
     else:
         print(
             "\n\n".join(

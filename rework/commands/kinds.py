@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import json
 from collections.abc import Iterable
 
 from rework.circuit.kinds import KINDS, WINDING_NAMES, Form, Kind
@@ -31,7 +30,10 @@ def run(asked: argparse.Namespace) -> int:
     """Print what was asked for, from the table of kinds."""
     kinds = [_asked(asked.kind)] if asked.kind else list(KINDS.values())
     if asked.json:
-        print(json.dumps([as_json(kind) for kind in kinds], indent=2, ensure_ascii=False))
+        from rework.commands.answers.change import kind_answer
+        from rework.commands.answers.shape import json_text
+
+        print(json_text([kind_answer(kind, tuple(other_names(kind))) for kind in kinds]))
     elif asked.kind:
         print(manual(kinds[0]))
     else:
@@ -63,7 +65,7 @@ def manual(kind: Kind) -> str:
         ("before a value", ", ".join(_roles(kind))),
         ("words", ", ".join(sorted(kind.words))),
         ("with a word after", ", ".join(_settings(kind))),
-        ("also called", ", ".join(_other_names(kind))),
+        ("also called", ", ".join(other_names(kind))),
         ("within reach", ", ".join(kind.touched)),
     ]
     shown = [(styled(label, "dim"), text) for label, text in rows if text]
@@ -109,25 +111,6 @@ def _settings(kind: Kind) -> Iterable[str]:
         yield f"class {'|'.join(kind.classes)}" if word == "class" else word
 
 
-def _other_names(kind: Kind) -> Iterable[str]:
+def other_names(kind: Kind) -> Iterable[str]:
+    """Return the other names of a kind."""
     return sorted(other for other, (name, _) in KIND_NAMES.items() if name == kind.name)
-
-
-def as_json(kind: Kind) -> dict[str, object]:
-    """Return a kind as plain values: names, what it may have, how it is written."""
-    return {
-        "kind": kind.name,
-        "says": kind.says,
-        "form": str(kind.form),
-        "terminals": list(kind.terminals),
-        "optional": list(kind.optional),
-        "dimensions": list(kind.dimensions),
-        "words": sorted(kind.words),
-        "settings": sorted(kind.settings),
-        "classes": list(kind.classes),
-        "touched": list(kind.touched),
-        "polar": kind.polar,
-        "primary_side": kind.primary_side,
-        "other_names": list(_other_names(kind)),
-        "example": kind.example,
-    }

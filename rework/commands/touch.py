@@ -97,11 +97,11 @@ def run(asked: argparse.Namespace) -> int:
     with progress("touch", len(circuits)) as bar:
         reports = [(name, touch(circuit, **options, step=bar.update)) for name, circuit in circuits]
     if asked.json:
-        from rework.commands.answers.current import Sides, touch_answer
-        from rework.commands.answers.shape import json_text
+        from rework.commands.answers.current import touch_answer
+        from rework.commands.answers.shape import json_text, of_sides
 
         answers = [touch_answer(report) for _, report in reports]
-        print(json_text(answers[0] if len(answers) == 1 else Sides(None, *answers)))
+        print(json_text(of_sides(dict(zip(about.circuits, answers, strict=True)))))
     else:
         print(
             "\n\n".join(

@@ -25,6 +25,7 @@ RUNS = [
     ("fit-tube", "6AQ5"),
     ("apply", JOB),
     ("diff", CIRCUIT, str(PAGER / "supply.circuit")),
+    ("kinds",),
     ("rules",),
     ("rules", "exchange-tube"),
     ("rules", "--words"),

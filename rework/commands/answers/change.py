@@ -1,4 +1,4 @@
-"""The answers of ``apply``, ``diff`` and ``rules``."""
+"""The answers of ``apply``, ``diff``, ``rules`` and ``kinds``."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from rework.circuit.circuit import Mains
 from rework.circuit.edits import Edit
+from rework.circuit.kinds import Kind
 from rework.commands.answers.shape import shaped
 from rework.compare.difference import (
     Difference,
@@ -166,6 +167,46 @@ class Phrase:
 
     phrase: str
     means: str
+
+
+@dataclass(frozen=True, slots=True)
+class KindCard:
+    """A kind of part: its names, what a part of it may have, and a line of a file."""
+
+    kind: str
+    says: str
+    form: str
+    terminals: tuple[str, ...]
+    optional: tuple[str, ...]
+    dimensions: tuple[str, ...]
+    words: tuple[str, ...]
+    settings: tuple[str, ...]
+    classes: tuple[str, ...]
+    touched: tuple[str, ...]
+    polar: bool
+    primary_side: bool
+    other_names: tuple[str, ...]
+    example: str
+
+
+def kind_answer(kind: Kind, other_names: tuple[str, ...]) -> KindCard:
+    """Return the answer of a kind."""
+    return KindCard(
+        kind=kind.name,
+        says=kind.says,
+        form=str(kind.form),
+        terminals=tuple(kind.terminals),
+        optional=tuple(kind.optional),
+        dimensions=tuple(kind.dimensions),
+        words=tuple(sorted(kind.words)),
+        settings=tuple(sorted(kind.settings)),
+        classes=tuple(kind.classes),
+        touched=tuple(kind.touched),
+        polar=kind.polar,
+        primary_side=kind.primary_side,
+        other_names=other_names,
+        example=kind.example,
+    )
 
 
 def applied_answer(run: JobRun, verdict: str, text: str) -> Applied:

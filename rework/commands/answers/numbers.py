@@ -10,11 +10,12 @@ from rework.commands.answers.shape import Sides, Trouble, extended, shaped
 from rework.commands.subject import Solved, Unsolved
 from rework.report.problems import problems_json
 from rework.solve.chart import Chart
-from rework.solve.fit import Fit, Miss
+from rework.solve.fit import Fit
 from rework.solve.ohms import Reading
 from rework.solve.response import FREQUENCIES
+from rework.solve.rows import Miss
 from rework.solve.signal import Signal
-from rework.solve.words import stress_words
+from rework.solve.stress_words import stress_words
 
 __all__ = ["Fitted", "Reading", "Response", "Sides", "Volts"]
 Result = TypeVar("Result")

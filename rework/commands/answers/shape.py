@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib
+from collections.abc import Mapping
 from dataclasses import fields
 from typing import Any, Generic, TypeVar
 
@@ -22,6 +23,7 @@ SHAPES = {
     "fit-tube": ("numbers", ("dict[str, tuple[Fitted, ...]]",)),
     "apply": ("change", ("Applied",)),
     "diff": ("change", ("Changes",)),
+    "kinds": ("change", ("tuple[KindCard, ...]",)),
     "rules": ("change", ("RuleCard", "tuple[RuleCard, ...]", "tuple[Phrase, ...]")),
     "tubes": ("tubes", ("TubeCard", "tuple[TubeLine, ...]")),
     "relatives": ("tubes", ("Relatives", "Exchanges")),
@@ -59,6 +61,13 @@ class Refused(msgspec.Struct):
     """What every command answers where it could not do what was asked; the exit status is 2."""
 
     problems: tuple[Trouble, ...]
+
+
+def of_sides(answers: Mapping[str, Side]) -> Side | Sides[Side]:
+    """Return the answer of a circuit itself, or those of a job by side."""
+    if "circuit" in answers:
+        return answers["circuit"]
+    return Sides(before=answers["before"], after=answers["after"])
 
 
 def json_text(answer: object) -> str:
