@@ -87,4 +87,4 @@ def test_solve_has_an_equation_for_it_or_says_that_it_has_none(name):
     named = {branch.name for branch in network.branches} | {row for row in network.rows}
     named |= {device.name for device in network.devices}
     stamped = {one.partition(".")[0] for one in named} & {part.name, "line"}
-    assert (part.name in stamped) != (KINDS[name].law in UNSTAMPED) or name == "plug"
+    assert (part.name in stamped) != (KINDS[name].law in UNSTAMPED) or name == "plug", named

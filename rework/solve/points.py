@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from rework.anatomy.links import closed_contacts, joints
 from rework.circuit.circuit import Circuit
 from rework.circuit.graph import Merged, contracted
+from rework.circuit.kinds import Law
 from rework.circuit.parts import drawn_position
 
 
@@ -37,6 +38,9 @@ def _joined(circuit: Circuit) -> Iterator[tuple[str | None, str | None]]:
                 yield from ((nodes[0], node) for node in nodes[1:])
         elif part.traits.is_overcurrent:
             yield part.node("1"), part.node("2")
+        elif part.traits.law is Law.FILTER:
+            yield part.node("line"), part.node("line-out")
+            yield part.node("neutral"), part.node("neutral-out")
         elif part.kind == "jack":
             yield part.node("tip"), part.node("break")
     for name, a, other, b in joints(circuit):

@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 from rework.circuit.kinds import Law
 from rework.circuit.parts import Part
+from rework.solve import holding_stamps
 from rework.solve.devices import GERMANIUM, SELENIUM, SILICON, Rectifier
 from rework.solve.draft import LEAST_OHMS, Current, Draft, Stamp
 from rework.solve.network import Coil
@@ -69,9 +70,12 @@ def _pot(draft: Draft, part: Part) -> None:
 
 
 def wiper(part: Part, turned: float | None) -> float:
-    """Return the share of a pot's track between ccw and its wiper, turned 0 at ccw to 1 at cw; in
-    the middle where nothing is said.
+    """Return the share of a pot's track between ccw and its wiper, turned 0 at ccw to 1 at cw: as
+    the file states it, else in the middle.
     """
+    stated = part.value("fraction", role="at")
+    if turned is None and stated is not None:
+        return stated
     if turned is None or turned == 0.5:
         return next((MIDDLE[word] for word in part.words if word in MIDDLE), 0.5)
     return turned
@@ -191,6 +195,11 @@ def _plug(draft: Draft, part: Part) -> None:
         return
     if draft.sources and set(ends) != set(draft.sources[0][1:]):
         draft.notes.append(f"{part.name} is fed from the same line as {draft.sources[0][0]}")
+    if draft.circuit.mains is not None and not draft.circuit.mains.hertz:
+        draft.notes.append(
+            f"DC mains: the line blade of {part.name} is taken as the positive one; with the plug"
+            " turned over, nothing behind a rectifier gets volts"
+        )
     name = "line" if not draft.sources else f"line.{part.name}"
     draft.sources.append((part.name, *ends))
     draft.winding(name, line, neutral, LEAST_OHMS)
@@ -210,6 +219,10 @@ STAMPS: dict[Law, Callable[[Draft, Part], None]] = {
     Law.WINDINGS: _transformer,
     Law.JUNCTION: _junction,
     Law.TUBE: tube,
+    Law.RELAY: holding_stamps.coil,
+    Law.VARISTOR: holding_stamps.varistor,
+    Law.INDICATOR: holding_stamps.indicator,
+    Law.HOLDS_VOLTS: holding_stamps.holds_volts,
 }
 #: What has no equation of its own: it joins nodes, or does nothing to a current.
 UNSTAMPED = frozenset(
@@ -220,6 +233,7 @@ UNSTAMPED = frozenset(
         Law.BREAK_CONTACT,
         Law.MATED_CONTACTS,
         Law.EARTH,
+        Law.FILTER,
         Law.NOTHING,
     }
 )
