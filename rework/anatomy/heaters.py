@@ -155,7 +155,7 @@ def closed_points(wiring: Wiring, positions: Mapping[str, str] | None = None) ->
     turned = positions or {}
     merged = Merged()
     for part in wiring.circuit.parts:
-        if part.kind == "fuse":
+        if part.traits.is_overcurrent:
             for one, other in pairwise(wiring.ends(part)):
                 merged.join(one, other)
         elif part.traits.is_switch:

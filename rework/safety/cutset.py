@@ -17,7 +17,7 @@ _END: _Vertex = ("end",)
 #: Parts that are cut as a whole: a conductor is taken out, not unsoldered at one end.
 _WHOLE = frozenset({"wire", "trace", "shielded cable"})
 #: Parts of the line itself, which a cut never goes through.
-_KEPT = frozenset({"plug", "fuse", "switch"})
+_KEPT = frozenset({"plug", "fuse", "breaker", "switch"})
 
 
 @dataclass(frozen=True, slots=True)

@@ -41,17 +41,18 @@ def _anything(_: Part) -> bool:
 
 
 def _is_plain(part: Part) -> bool:
-    return part.kind not in ("fuse", "switch")
+    return not (part.traits.is_overcurrent or part.traits.is_switch)
 
 
 def _fuse_first(survey: Survey, plug: Part) -> list[Finding]:
     line = plug.at("line")
     first = _met(survey, line, _is_plain)
-    fuses = [part for part in first if part.kind == "fuse"]
+    fuses = [part for part in first if part.traits.is_overcurrent]
     early = [
         part
         for part in first
-        if part.kind not in _CONDUCTORS | {"fuse", "switch"} and not _is_filter(survey, part)
+        if part.kind not in _CONDUCTORS | {"fuse", "breaker", "switch"}
+        and not _is_filter(survey, part)
     ]
     switches = [part for part in first if part.kind == "switch"]
     if early or not (fuses or switches):
@@ -62,8 +63,8 @@ def _fuse_first(survey: Survey, plug: Part) -> list[Finding]:
     if not switches:
         return []
     switch = switches[0]
-    behind = _met(survey, line, lambda part: part.kind != "fuse")
-    fuse = next((part for part in behind if part.kind == "fuse"), None)
+    behind = _met(survey, line, lambda part: not part.traits.is_overcurrent)
+    fuse = next((part for part in behind if part.traits.is_overcurrent), None)
     if fuse is None:
         message = f"Switch {switch.name} is in the line conductor without a fuse ahead of it."
         remedies = _new_fuse(survey, plug)
@@ -156,7 +157,9 @@ def _new_switch(survey: Survey, line: str) -> tuple[Remedy, ...]:
 
 def _behind_fuse(survey: Survey, line: str, switch: Part) -> tuple[Action, ...]:
     """Return the edits that put a switch behind the fuse in the line conductor."""
-    fuse = next((part for part in _met(survey, line, _is_plain) if part.kind == "fuse"), None)
+    fuse = next(
+        (part for part in _met(survey, line, _is_plain) if part.traits.is_overcurrent), None
+    )
     if fuse is None:
         return ()
     ahead = survey.point[line]
@@ -177,7 +180,7 @@ def _neutral_conductor(survey: Survey, plug: Part) -> list[Finding]:
     neutral = plug.at("neutral")
     findings: list[Finding] = []
     for part in _met(survey, neutral, _anything):
-        if part.kind == "fuse" and part.name not in line:
+        if part.traits.is_overcurrent and part.name not in line:
             findings.append(_fuse_in_neutral(survey, plug, part, line))
         elif part.kind == "switch" and not line.intersection(_gang(survey, part)):
             findings.append(
@@ -195,7 +198,7 @@ def _neutral_conductor(survey: Survey, plug: Part) -> list[Finding]:
 
 
 def _fuse_in_neutral(survey: Survey, plug: Part, fuse: Part, line: set[str]) -> Caution:
-    fused = any(survey.circuit.by_name[name].kind == "fuse" for name in line)
+    fused = any(survey.circuit.by_name[name].traits.is_overcurrent for name in line)
     edits: tuple[Action, ...] = (RemovePart(fuse.name), _link(survey, fuse))
     words = f"Take out {fuse.name} and run the neutral straight to the primary."
     if not fused and plug.node("line"):
@@ -249,7 +252,8 @@ def _met(survey: Survey, start: str, passes: _Passes, *, without: Iterable[str] 
         for number in net.at.get(node, ()):
             part = net.part[number]
             leads = net.is_conductor(number) or (
-                part.kind in ("fuse", "switch", "thermistor") and not net.is_insulation(number)
+                part.kind in ("fuse", "breaker", "switch", "thermistor")
+                and not net.is_insulation(number)
             )
             if leads and part.name not in skip and (part.kind in _CONDUCTORS or passes(part)):
                 for _, other in net.pins[number]:

@@ -199,7 +199,7 @@ class Net:
         merged = Merged()
         for number, how in enumerate(self.how):
             if how == CONDUCTOR or (
-                closed and (number in self.moving or self.part[number].kind == "fuse")
+                closed and (number in self.moving or self.part[number].traits.is_overcurrent)
             ):
                 first, *others = (node for _, node in self.pins[number])
                 for other in others:
@@ -211,7 +211,7 @@ class Net:
         fuse.
         """
         return number not in self.moving and (
-            self.how[number] == CONDUCTOR or self.part[number].kind == "fuse"
+            self.how[number] == CONDUCTOR or self.part[number].traits.is_overcurrent
         )
 
     def is_conductor(self, number: int) -> bool:
@@ -223,7 +223,7 @@ class Net:
         return (
             self.how[number] == CONDUCTOR
             or number in self.moving
-            or self.part[number].kind == "fuse"
+            or self.part[number].traits.is_overcurrent
         )
 
     def is_conducting(self, number: int) -> bool:

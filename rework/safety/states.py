@@ -294,7 +294,10 @@ class Heat:
                 step.part
                 for step in self.way(node, state)[1:]
                 for part in [self.circuit.by_name[step.part]]
-                if (not part.is_conductor and part.kind not in ("connector", "fuse", "switch"))
+                if (
+                    not part.is_conductor
+                    and part.kind not in ("connector", "fuse", "breaker", "switch")
+                )
                 or step.out_of in METALWORK
             )
         )

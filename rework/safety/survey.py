@@ -21,7 +21,7 @@ from rework.safety.ties import Ties, bonded_to_earth, trace_ties, umbilical_stat
 
 #: Kinds that only lead, break or protect the line.
 IN_LINE = frozenset(
-    {"fuse", "switch", "thermistor", "connector", "trace", "wire", "shielded cable"}
+    {"fuse", "breaker", "switch", "thermistor", "connector", "trace", "wire", "shielded cable"}
 )
 
 
