@@ -187,4 +187,6 @@ class _Function:
         ok = ohms is not None and ohms <= _FROM_COMMON
         working = Working.WORKS if ok else self._bad()
         named = common_name(self.anatomy.wiring, self.anatomy.common)
-        yield FunctionRow(Aspect.RETURN, named or min(self.anatomy.common), working, ohms)
+        yield FunctionRow(
+            Aspect.RETURN, named or min(self.anatomy.common), working, ohms, unit="ohm"
+        )

@@ -36,13 +36,19 @@ class Aspect(StrEnum):
     PORT = "port"
     HANGING = "hanging end"
     NAME = "name given twice"
+    RATING = "rating"
+    CURRENT = "plate current"
+    FUSE = "fuse"
+    NUMBERS = "numbers"
+    GAIN = "gain"
+    WATTS = "watts"
 
 
 @dataclass(frozen=True, slots=True)
 class FunctionRow:
     """One row: what is asked of which part, and whether it works.
 
-    ``value`` and ``rated`` are volts where the row has a figure (of the B- return: ohms). ``place``
+    ``value`` and ``rated`` are in ``unit`` where the row has a figure. ``place``
     is the pin, the position or the port that it is about, ``part`` what it depends on where that is
     known.
     """
@@ -54,3 +60,4 @@ class FunctionRow:
     rated: float | None = None
     place: str = ""
     part: str = ""
+    unit: str = "V"

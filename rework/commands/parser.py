@@ -42,6 +42,11 @@ GROUPS = (
         "Look at the set",
         (
             Command(
+                "summary",
+                "summary",
+                "one screen: mains, touch current, faults, and whether the set still works",
+            ),
+            Command(
                 "check",
                 "check",
                 "what is tied to the mains, by which path, in which plug and switch position",

@@ -1,0 +1,195 @@
+"""The summary as one screen: a line each, the worst first, with the command that tells more."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from rework.anatomy.function_row import Aspect, FunctionRow, Working
+from rework.commands.function_words import sentence, told
+from rework.report.figures import shown
+from rework.report.table import Column, Mark, Table, text
+from rework.report.terminal import printable, styled
+
+if TYPE_CHECKING:
+    from rework.commands.summary import Glance
+
+#: A screen.
+MOST_LINES = 40
+ALWAYS = (
+    "Verify by measurement. Unplug, discharge the capacitors and measure before you reach inside."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class SummaryLine:
+    """One line: how bad it is (0 worst), what it is about, the words before and after, the command
+    that tells more.
+    """
+
+    rank: int
+    what: str
+    before: str
+    after: str
+    more: str
+
+
+@dataclass(frozen=True, slots=True)
+class _Topic:
+    what: str
+    aspects: tuple[Aspect, ...]
+    good: str
+    more: str
+
+
+_TOPICS = (
+    _Topic("line", (Aspect.PRIMARY, Aspect.POSITION), "on the line", "check"),
+    _Topic("rectifiers", (Aspect.RECTIFIER,), "fed", "check"),
+    _Topic("heaters", (Aspect.HEATER,), "on their voltage", "check"),
+    _Topic("lamps", (Aspect.LAMP,), "on their voltage", "check"),
+    _Topic("motor", (Aspect.MOTOR,), "on its voltage", "check"),
+    _Topic("B+", (Aspect.PLATE, Aspect.SCREEN), "plates and screens fed", "volts"),
+    _Topic("ways back", (Aspect.CATHODE, Aspect.RETURN), "cathodes and common returned", "volts"),
+    _Topic("grids", (Aspect.GRID,), "returned", "volts"),
+    _Topic("signal", (Aspect.SIGNAL, Aspect.INPUT_RETURN, Aspect.LOAD), "ways whole", "signal"),
+    _Topic(
+        "ratings", (Aspect.RATING, Aspect.CURRENT, Aspect.FUSE, Aspect.NUMBERS), "kept", "volts"
+    ),
+    _Topic("kept by the job", (Aspect.LOST, Aspect.PORT, Aspect.HANGING), "all", "diff"),
+    _Topic("names", (Aspect.NAME,), "given once", "apply"),
+)
+_RANKS = {Working.FAULT: 0, Working.UNKNOWN: 1, Working.NOTE: 2, Working.WORKS: 3}
+
+
+def summary_text(title: str, glances: Mapping[str, Glance], *, file: str) -> str:
+    """Return the summary of a circuit, or of a job before and after, in at most forty lines."""
+    last = [*glances.values()][-1]
+    first = glances.get("before")
+    lines = sorted(_lines(first, last), key=lambda line: line.rank)
+    style = "red" if last.exit_status else "green"
+    head = [styled(printable(title), "bold"), styled(_verdict(last, job=first is not None), style)]
+    for count in range(len(lines), 0, -1):
+        left = len(lines) - count
+        rest = [f"{left} more lines: rework check {file}, rework volts {file}"] if left else []
+        out = "\n".join([*head, "", text(_table(lines[:count], first is not None)), *rest, ALWAYS])
+        if out.count("\n") < MOST_LINES:
+            return out
+    return "\n".join([*head, ALWAYS])
+
+
+def _verdict(glance: Glance, *, job: bool) -> str:
+    what = "The finished set" if job else "The set"
+    faults = sum(row.working is Working.FAULT for row in glance.rows)
+    if faults:
+        return f"{what} does not work as it should: {faults} finding{'s' if faults > 1 else ''}."
+    if glance.exit_status:
+        return f"{what} works as far as the netlist shows, and is not safe to touch."
+    return f"{what}: nothing found in the netlist as written."
+
+
+def _table(lines: list[SummaryLine], job: bool) -> Table:
+    columns = (Column("", "name"), Column("before"), Column("after"), Column("more: rework"))
+    rows = tuple((line.what, line.before, line.after, line.more) for line in lines)
+    if not job:
+        columns = (Column("", "name"), Column("as it is"), Column("more: rework"))
+        rows = tuple((line.what, line.after, line.more) for line in lines)
+    marks: tuple[Mark, ...] = tuple("" if line.rank else "bad" for line in lines)
+    return Table("summary", "", "", columns, rows, marks=marks)
+
+
+def _lines(first: Glance | None, last: Glance) -> Iterator[SummaryLine]:
+    yield SummaryLine(
+        0 if last.check.exit_status else 3, "mains", _mains(first), _mains(last), "check"
+    )
+    yield SummaryLine(
+        0 if last.touched.is_over else 3, "touch current", _touch(first), _touch(last), "touch"
+    )
+    rank = 0 if last.touched.over else 1 if last.touched.unknown else 3
+    yield SummaryLine(rank, "single faults", _faults(first), _faults(last), "faults")
+    for topic in _TOPICS:
+        yield from _topic(topic, first, last)
+    yield from _sound(first, last)
+
+
+def _mains(glance: Glance | None) -> str:
+    if glance is None:
+        return ""
+    reached = sum(hazard.touchable for hazard in glance.check.hazards)
+    must = sum(caution.weight == "must" for caution in glance.check.cautions)
+    if glance.check.hazards:
+        return f"{reached} in reach tied, {len(glance.check.hazards) - reached} more"
+    return f"{must} to fix first" if must else "nothing found"
+
+
+def _touch(glance: Glance | None) -> str:
+    if glance is None:
+        return ""
+    if not glance.touched.reachable:
+        return "nothing named to touch"
+    word = "OVER " if glance.touched.is_over else "limit "
+    return f"{shown(glance.touched.amps, 'A')}, {word}{shown(glance.touched.limit, 'A')}"
+
+
+def _faults(glance: Glance | None) -> str:
+    if glance is None:
+        return ""
+    felt = glance.touched
+    unknown = f", {felt.unknown} not known" if felt.unknown else ""
+    return f"{felt.over} of {felt.faults} leave more than the limit{unknown}"
+
+
+def _topic(topic: _Topic, first: Glance | None, last: Glance) -> Iterator[SummaryLine]:
+    mine = [row for row in last.rows if row.aspect in topic.aspects]
+    before = "" if first is None else _state(topic, first.rows)
+    bad = told(mine)
+    if not mine:
+        return
+    for number, row in enumerate(bad):
+        yield SummaryLine(
+            _RANKS[row.working],
+            topic.what if not number else "",
+            before if not number else "",
+            sentence(row),
+            topic.more,
+        )
+    if not bad:
+        yield SummaryLine(3, topic.what, before, _state(topic, last.rows), topic.more)
+
+
+def _state(topic: _Topic, rows: tuple[FunctionRow, ...]) -> str:
+    mine = [row for row in rows if row.aspect in topic.aspects]
+    good = sum(row.working is Working.WORKS for row in mine)
+    if not mine:
+        return "–"
+    return f"{good} of {len(mine)} {topic.good}" if good < len(mine) else f"{good} {topic.good}"
+
+
+def _sound(first: Glance | None, last: Glance) -> Iterator[SummaryLine]:
+    volts = [_volts(glance) for glance in (first, last)]
+    yield SummaryLine(3, "B+ volts", volts[0], volts[1], "volts")
+    compared = {row.aspect: row for row in last.rows}
+    for aspect, unit in ((Aspect.GAIN, ""), (Aspect.WATTS, "W")):
+        values = [_figure(glance, aspect, unit) for glance in (first, last)]
+        row = compared.get(aspect)
+        bad = row is not None and row.working is Working.FAULT
+        why = f"; {row.part} was not put back" if bad and row is not None and row.part else ""
+        what = "gain, 1 kHz" if aspect is Aspect.GAIN else "output at clipping"
+        yield SummaryLine(0 if bad else 3, what, values[0], values[1] + why, "signal")
+
+
+def _volts(glance: Glance | None) -> str:
+    if glance is None:
+        return ""
+    if glance.rail_volts is None:
+        return "no numbers"
+    return f"{shown(glance.rail_volts, 'V')} at {glance.rail}"
+
+
+def _figure(glance: Glance | None, aspect: Aspect, unit: str) -> str:
+    if glance is None:
+        return ""
+    value = glance.gain if aspect is Aspect.GAIN else glance.watts
+    if value is None:
+        return "no numbers"
+    return shown(value, unit) if unit else f"{value:.3g}" if value < 1e3 else f"{value:.0f}"

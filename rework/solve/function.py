@@ -1,0 +1,253 @@
+"""Does a set work, in figures: the operating point against every rating, tubes that draw nothing,
+gain and watts before and after.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from math import log10
+
+from rework.anatomy.amplifier import of
+from rework.anatomy.function_row import Aspect, FunctionRow, Working
+from rework.circuit.circuit import Circuit
+from rework.circuit.edits import EditError, FitPart, apply_edit
+from rework.circuit.place import Problem
+from rework.solve.assemble import assemble
+from rework.solve.bias import Bias, bias
+from rework.solve.cold import cold_states
+from rework.solve.network import CannotSolve
+from rework.solve.over import stresses
+from rework.solve.signal import DEAD, Loudest, loudest
+from rework.solve.spread import spread
+from rework.solve.stress import Stress, Verdict
+from rework.solve.tables import (
+    capacitor_rows,
+    heater_rows,
+    part_rows,
+    rectifier_rows,
+    tube_rows,
+    winding_rows,
+)
+
+#: A fall of gain or watts by this is told with its cause (half the power; own choice, no source).
+FALL_DB = 3.0
+#: A fuse may carry this share of its rating in use (common practice, no source: three quarters of a
+#: rating is what a fuse is chosen for; over its rating it ages and blows).
+FUSE_SHARE = 1.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Performance:
+    """A solved set: gain from input to speaker (volts per volt, 1 kHz, controls loudest), watts at
+    the onset of clipping, mean B+ volts of the first rail, stresses on parts, units that draw no
+    plate current, RMS amps of the line. ``problems`` say what has no numbers and why; the figures
+    concerned are None.
+    """
+
+    gain: float | None
+    watts: float | None
+    hum_volts: float | None
+    rail: str
+    rail_volts: float | None
+    line_amps: float | None
+    stresses: tuple[Stress, ...]
+    dead: tuple[str, ...]
+    stops: dict[str, float]
+    problems: tuple[Problem, ...]
+
+
+def performance(
+    circuit: Circuit, *, stops: Mapping[str, float] | None = None, rated: bool = True
+) -> Performance:
+    """Return what a set does in figures; where it has none, ``problems`` say why.
+
+    Parameters
+    ----------
+    circuit
+        The set.
+    stops
+        The loudest position of each control where it is known, as from before a job.
+    rated
+        Whether parts are held to their ratings, at switch-on too: that takes another solution.
+    """
+    loud: Loudest | None = None
+    rest: Bias | None = None
+    problems: tuple[Problem, ...] = ()
+    try:
+        loud = loudest(circuit, stops=_known(circuit, stops))
+        rest = loud.bias
+    except CannotSolve as error:
+        problems = error.problems
+        try:
+            rest = bias(assemble(circuit))
+        except CannotSolve as beneath:
+            problems = beneath.problems
+    return Performance(
+        gain=loud.gain if loud else None,
+        watts=loud.full.watts if loud else None,
+        hum_volts=loud.hum.volts if loud else None,
+        rail=_rail(circuit),
+        rail_volts=None if rest is None else _volts(rest, _rail(circuit)),
+        line_amps=None if rest is None else _line_amps(rest),
+        stresses=_stresses(circuit, rest) if rated and rest is not None else (),
+        dead=() if rest is None else tuple(_dead(rest)),
+        stops=dict(loud.stops) if loud else {},
+        problems=problems,
+    )
+
+
+def _known(circuit: Circuit, stops: Mapping[str, float] | None) -> Mapping[str, float] | None:
+    pots = {part.name for part in circuit.parts if part.kind == "pot"}
+    return stops if stops is not None and pots == set(stops) else None
+
+
+def _rail(circuit: Circuit) -> str:
+    """Return a node of the first rail that is in the amplifier itself, else of the first of all; ""
+    without one.
+    """
+    anatomy = of(circuit)
+    nodes: dict[str, list[str]] = {}
+    for node, point in anatomy.wiring.points_of.items():
+        nodes.setdefault(point, []).append(node)
+    named = [nodes[rail.point] for rail in anatomy.rails]
+    inside = [[node for node in each if "/" not in node] for each in named]
+    return next((min(each) for each in (*inside, *named) if each), "")
+
+
+def _volts(rest: Bias, node: str) -> float | None:
+    if node not in rest.network.node_of:
+        return None
+    return float(rest.network.volts(rest.steady.x, node).mean())
+
+
+def _line_amps(rest: Bias) -> float | None:
+    line = rest.network.rows.get("line")
+    return None if line is None else float((rest.steady.x[:, line] ** 2).mean() ** 0.5)
+
+
+def _dead(rest: Bias) -> Iterator[str]:
+    """Yield the units that draw no plate current."""
+    network, row = rest.network, 0
+    amps = network.device_currents(rest.point, laws=rest.laws)[0]
+    for device in network.ordered:
+        if len(device.from_) > 1 and amps[row] < DEAD:
+            yield f"{device.name} {device.unit}".strip()
+        row += len(device.from_)
+
+
+def _stresses(circuit: Circuit, rest: Bias) -> tuple[Stress, ...]:
+    drawn = spread(rest, 1)
+    cold = cold_states(circuit, rest.steady.x[::2])
+    return stresses(
+        circuit,
+        rest,
+        tubes=tube_rows(circuit, rest, drawn),
+        corners=(),
+        heaters=heater_rows(circuit, rest),
+        resistors=part_rows(circuit, rest),
+        capacitors=capacitor_rows(circuit, rest, cold),
+        rectifiers=rectifier_rows(circuit, rest),
+        windings=winding_rows(circuit, rest),
+    )
+
+
+def solved_rows(circuit: Circuit, now: Performance) -> tuple[FunctionRow, ...]:
+    """Return a row for every part over its rating, every tube that draws nothing, and what has no
+    numbers.
+    """
+    return (*_over(now), *_silent(circuit, now), *_fuses(circuit, now), *_unsolved(circuit, now))
+
+
+def _over(now: Performance) -> Iterator[FunctionRow]:
+    told: set[str] = set()
+    for stress in now.stresses:
+        if stress.verdict in (Verdict.OVER, Verdict.UNDER) and stress.part not in told:
+            told.add(stress.part)
+            yield FunctionRow(
+                Aspect.RATING,
+                stress.part,
+                Working.FAULT,
+                stress.amount,
+                stress.rating,
+                place=stress.key,
+                part=stress.of,
+                unit=stress.unit,
+            )
+
+
+def _silent(circuit: Circuit, now: Performance) -> Iterator[FunctionRow]:
+    idle = {stage.label for stage in of(circuit).stages if stage.kind == "idle"}
+    for label in now.dead:
+        if label not in idle:
+            yield FunctionRow(Aspect.CURRENT, label, Working.FAULT, 0.0, unit="A")
+
+
+def _fuses(circuit: Circuit, now: Performance) -> Iterator[FunctionRow]:
+    """Yield the line fuses that carry more than their rating in use."""
+    line = of(circuit).line
+    for part in circuit.parts:
+        rating = part.value("current") if part.kind == "fuse" else None
+        if (
+            rating is None
+            or now.line_amps is None
+            or not line.intersection(of(circuit).wiring.ends(part))
+        ):
+            continue
+        working = Working.FAULT if now.line_amps > FUSE_SHARE * rating else Working.WORKS
+        yield FunctionRow(Aspect.FUSE, part.name, working, now.line_amps, rating, unit="A")
+
+
+def _unsolved(circuit: Circuit, now: Performance) -> Iterator[FunctionRow]:
+    if now.problems and (of(circuit).inputs and of(circuit).loads):
+        silent = now.rail_volts is not None
+        working = Working.FAULT if silent else Working.UNKNOWN
+        yield FunctionRow(Aspect.NUMBERS, "", working, place=now.problems[0].message)
+
+
+def compared(
+    before: Circuit, was: Performance, after: Circuit, now: Performance, lost: Iterable[FunctionRow]
+) -> tuple[FunctionRow, ...]:
+    """Return rows for gain and watts after a job, rated by those before it; a fall of more than 3 dB
+    is a fault, with the part that causes it where putting one back mends it.
+
+    ``lost`` are the rows of what the job did not put back.
+    """
+    if was.gain is None or was.watts is None or now.gain is None or now.watts is None:
+        return ()
+    falls = (20 * log10(was.gain / now.gain), 10 * log10(was.watts / max(now.watts, 1e-9)))
+    cause = _cause(before, after, now, lost) if max(falls) > FALL_DB else ""
+    return tuple(
+        FunctionRow(
+            aspect,
+            "",
+            Working.FAULT if fall > FALL_DB else Working.WORKS,
+            value,
+            old,
+            part=cause if fall > FALL_DB else "",
+            unit=unit,
+        )
+        for aspect, fall, value, old, unit in (
+            (Aspect.GAIN, falls[0], now.gain, was.gain, ""),
+            (Aspect.WATTS, falls[1], now.watts, was.watts, "W"),
+        )
+    )
+
+
+def _cause(before: Circuit, after: Circuit, now: Performance, lost: Iterable[FunctionRow]) -> str:
+    """Return the part that was not put back, and that brings back half the fall when it is."""
+    best, cause = now.gain or 0.0, ""
+    for row in lost:
+        part = before.part(row.part) if row.aspect is Aspect.LOST and row.part else None
+        if part is None or not all(node in after.at for _, node in part.pins):
+            continue
+        try:
+            fitted = apply_edit(
+                after, FitPart(replace(part, name=after.free_part_name(f"{part.name}-")))
+            )
+            gain = loudest(fitted, stops=now.stops or None).gain
+        except (EditError, CannotSolve):
+            continue
+        if gain > 1.2 * best:
+            best, cause = gain, part.name
+    return cause

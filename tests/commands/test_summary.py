@@ -1,0 +1,219 @@
+"""One screen: does the finished set work? Whole demos do; a job with any one line left out is
+refused, or is told as what it then is.
+"""
+
+from __future__ import annotations
+
+import json
+import shutil
+from pathlib import Path
+
+import pytest
+
+from rework.anatomy.function import function
+from rework.anatomy.function_row import Working
+from rework.anatomy.lost import lost
+from rework.circuit.edits import RemovePart, apply_edit
+from rework.cli import main
+from rework.commands.subject import Subject, subject
+from rework.commands.summary import glances_of
+from rework.commands.summary_words import MOST_LINES, summary_text
+from rework.language.files import Refusal
+from rework.rules.job_file import run_job_file
+from rework.safety.check import check
+
+CIRCUITS = Path(__file__).parents[2] / "circuits"
+DEMOS = ("hostel", "pager", "rink", "skihut")
+
+REFUSED = "refused"
+#: What is left of each demo when the line that begins so is left out: refused, what the check or
+#: the wiring then tells ("aspect subject"), "over PART" where a part is then over its rating, or
+#: "" where the set works as well without that line.
+LEFT_OUT = {
+    "pager": {
+        "job": "",
+        "circuit": REFUSED,
+        "apply open-line-to-chassis": "",
+        "apply take-out-dropper": "",
+        "apply remove-rectifier": REFUSED,
+        "apply remove-filter": "over C11",
+        "apply release-line-cord": REFUSED,
+        "apply exchange-tube : tube=V1": REFUSED,
+        "apply exchange-tube : tube=V2": REFUSED,
+        "apply exchange-tube : tube=V3": REFUSED,
+        "apply exchange-output-transformer": "",
+        "apply change-value": "",
+        "apply cut-heater-string": REFUSED,
+        "attach": REFUSED,
+        "apply bond-common": "check",
+        "apply reuse-power-switch": "primary SUPPLY/T1",
+        "apply renew-filter-capacitor : node=B2": "lost B2",
+        "apply renew-filter-capacitor : node=B3": "lost B3",
+        "labour": "",
+        "worth": "",
+        "customer": "",
+    },
+    "rink": {
+        "job": "",
+        "circuit": REFUSED,
+        "apply open-line-to-chassis": "",
+        "apply take-out-dropper": "",
+        "apply keep-back-bias": REFUSED,
+        "apply remove-rectifier": REFUSED,
+        "apply remove-filter": "",
+        "apply release-line-cord": "check",
+        "apply exchange-tube : tube=V1": REFUSED,
+        "apply exchange-tube : tube=V2": REFUSED,
+        "apply cut-heater-string": REFUSED,
+        "attach": REFUSED,
+        "apply bond-common": "check",
+        "apply reuse-power-switch": "primary SUPPLY/T1",
+        "apply renew-filter-capacitor": "lost B2",
+        "labour": "",
+        "customer": "",
+    },
+    "hostel": {
+        "job": "",
+        "circuit": REFUSED,
+        "apply open-line-to-chassis": "",
+        "apply take-out-dropper": "",
+        "apply remove-rectifier": "rectifier D1",
+        "apply remove-filter": "",
+        "apply release-line-cord": REFUSED,
+        "apply exchange-tube : tube=V2": REFUSED,
+        "apply rewire-tapped-heater": REFUSED,
+        "apply cut-heater-string": "heater V2",
+        "attach": REFUSED,
+        "apply bond-common": "return of an input J1",
+        "apply reuse-power-switch": "primary SUPPLY/T1",
+        "apply renew-filter-capacitor : node=B2": "lost B2",
+        "apply renew-filter-capacitor : node=B3": "lost B3",
+        "labour": "",
+        "customer": "",
+    },
+    "skihut": {
+        "job": "",
+        "circuit": REFUSED,
+        "apply open-line-to-chassis": "",
+        "apply take-out-dropper": "",
+        "apply remove-rectifier": REFUSED,
+        "apply remove-filter": "",
+        "apply free-motor": REFUSED,
+        "apply release-line-cord": REFUSED,
+        "apply exchange-tube : tube=V1": REFUSED,
+        "apply cut-heater-string": REFUSED,
+        "attach": REFUSED,
+        "apply bond-common": "hanging end PU1",
+        "apply reuse-power-switch": "primary SUPPLY/T1",
+        "apply renew-filter-capacitor : node=B2": "lost B2",
+        "apply renew-filter-capacitor : node=B3": "lost B3",
+        "labour": "",
+        "customer": "",
+    },
+}
+
+
+def statements(text: str) -> list[list[str]]:
+    """Return the lines of each statement of a job, remarks left out."""
+    found: list[list[str]] = []
+    for line in text.splitlines():
+        if line.strip() and not line.lstrip().startswith("#"):
+            if line.startswith(" "):
+                found[-1].append(line)
+            else:
+                found.append([line])
+    return found
+
+
+def shorter_job(demo: str, beginning: str, folder: Path) -> Path:
+    """Return the job of a demo without the statement that begins so, beside copies of its files."""
+    shutil.copytree(CIRCUITS / demo, folder, dirs_exist_ok=True)
+    path = folder / f"{demo}.job"
+    every = statements(path.read_text(encoding="utf-8"))
+    kept = [each for each in every if not each[0].startswith(beginning)]
+    assert len(kept) == len(every) - 1, f"{beginning} is not one statement of {demo}"
+    path.write_text("\n".join(line for each in kept for line in each) + "\n", encoding="utf-8")
+    return path
+
+
+def test_every_statement_of_every_demo_job_is_in_the_table():
+    for demo, table in LEFT_OUT.items():
+        every = statements((CIRCUITS / demo / f"{demo}.job").read_text(encoding="utf-8"))
+        for each in every:
+            assert sum(each[0].startswith(beginning) for beginning in table) == 1, each[0]
+
+
+@pytest.mark.parametrize(
+    ("demo", "beginning"), [(demo, line) for demo, table in LEFT_OUT.items() for line in table]
+)
+def test_a_job_without_one_line_is_refused_or_told_as_what_it_is(demo, beginning, tmp_path):
+    wanted = LEFT_OUT[demo][beginning]
+    path = shorter_job(demo, beginning, tmp_path)
+    if wanted == REFUSED:
+        with pytest.raises(Refusal):
+            run_job_file(str(path))
+        return
+    run = run_job_file(str(path))
+    report = check(run.after)
+    rows = (*function(run.after), *lost(run.before, run.after, run.edits))
+    bad = {f"{row.aspect} {row.subject}" for row in rows if row.working is not Working.WORKS}
+    faults = {f"{row.aspect} {row.subject}" for row in rows if row.working is Working.FAULT}
+    if wanted.startswith("over "):
+        after = glances_of(subject(str(path)))["after"]
+        assert wanted.removeprefix("over ") in {
+            row.subject for row in after.rows if row.working is Working.FAULT
+        }
+    elif wanted == "check":
+        assert report.exit_status == 1
+    elif wanted:
+        assert wanted in bad
+    else:
+        assert report.exit_status == 0
+        assert faults == set()
+
+
+@pytest.mark.parametrize("demo", DEMOS)
+def test_a_finished_demo_works_on_one_screen(demo, capsys):
+    assert main(["summary", str(CIRCUITS / demo / f"{demo}.job")]) == 0
+    printed = capsys.readouterr().out
+    assert printed.count("\n") <= MOST_LINES
+    for word in ("mains", "touch current", "single faults", "heaters", "gain", "rework"):
+        assert word in printed
+
+
+def glances_without(demo: str, *names: str):
+    """Return the glances of a demo's job with parts missing from the finished set."""
+    about = subject(str(CIRCUITS / demo / f"{demo}.job"))
+    after = about.circuits["after"]
+    for name in names:
+        after = apply_edit(after, RemovePart(name))
+    circuits = {**about.circuits, "after": after}
+    return glances_of(Subject(about.file, circuits, about.run, about.problems))
+
+
+def test_a_screen_capacitor_not_put_back_is_named_as_the_cause_of_the_fall():
+    glances = glances_without("pager", "C3")
+    (gain,) = (row for row in glances["after"].rows if row.aspect == "gain")
+    assert gain.working is Working.FAULT
+    assert gain.part == "C3"
+    text = summary_text("pager", glances, file="pager.job")
+    assert "C3 was not put back" in text
+    assert glances["after"].exit_status == 1
+
+
+def test_the_worst_comes_first_and_the_screen_stays_one_screen():
+    glances = glances_without("pager", "WS1", "R9", "C3", "R12", "C7", "W7", "W8")
+    text = summary_text("pager", glances, file="pager.job")
+    assert text.count("\n") < MOST_LINES
+    first = text.splitlines()[4]
+    assert first.split()[0] in ("mains", "line", "rectifiers", "heaters")
+    assert "more lines" in text or "grid of V3" in text
+
+
+def test_a_circuit_alone_is_summed_up_too(capsys):
+    status = main(["summary", "--json", str(CIRCUITS / "pager" / "pager.circuit")])
+    told = json.loads(capsys.readouterr().out)
+    assert status == told["exit_status"] == 1
+    assert told["works"] is True
+    assert told["circuit"]["touch"]["amps"] > 0.05
+    assert told["circuit"]["watts"] == pytest.approx(1.28, rel=0.05)
