@@ -10,6 +10,7 @@ from rework.anatomy.amplifier import Anatomy, apart, of
 from rework.anatomy.back_bias import back_biased
 from rework.anatomy.direct import DirectWays
 from rework.anatomy.function_row import Aspect, FunctionRow, Working
+from rework.anatomy.power import FILTERS_FROM
 from rework.anatomy.role import Role
 from rework.anatomy.roles import part_roles
 from rework.anatomy.units import Unit
@@ -59,16 +60,25 @@ def _roles(was: Anatomy, now: Anatomy) -> Iterator[FunctionRow]:
 
 
 def _filters(was: Anatomy, now: Anatomy) -> Iterator[FunctionRow]:
-    """Yield the points of B+ that had a filter capacitor and have none."""
-    after = {rail.point: rail for rail in now.rails}
+    """Yield the points of B+ that had a filter capacitor, and have none though they still carry
+    current.
+    """
+    held = {
+        now.wiring.of(part, "plus") if part.kind == "electrolytic" else point
+        for part in now.circuit.parts
+        if part.kind == "electrolytic"
+        or (part.kind == "capacitor" and (part.value("capacitance") or 0.0) >= FILTERS_FROM)
+        for point in now.wiring.ends(part)
+    }
     for rail in was.rails:
         nodes = [node for node, point in was.wiring.points_of.items() if point == rail.point]
         points = {now.wiring.point(node) for node in nodes if node in now.wiring.points_of}
-        left = [after[point] for point in sorted(points) if point in after]
-        if rail.capacitors and left and not any(one.capacitors for one in left):
+        used = {point for point in points if len(tuple(now.wiring.parts_at(point))) > 1}
+        if rail.capacitors and used and not used & held:
             role = Role.FILTER_CAPACITOR if rail.fed_from else Role.RESERVOIR
-            working = Working.FAULT
-            yield FunctionRow(Aspect.LOST, rail.point, working, place=role, part=rail.capacitors[0])
+            yield FunctionRow(
+                Aspect.LOST, rail.point, Working.FAULT, place=role, part=rail.capacitors[0]
+            )
 
 
 def _bias(was: Anatomy, now: Anatomy) -> Iterator[FunctionRow]:

@@ -104,7 +104,7 @@ _SENTENCES: dict[Aspect, Callable[[FunctionRow], str]] = {
     Aspect.LOST: _lost,
     Aspect.PORT: lambda row: f"port {row.subject} of {row.part} is not connected",
     Aspect.HANGING: lambda row: f"{row.subject} is open at terminal {row.place}",
-    Aspect.NAME: lambda row: f"{row.subject} names a part taken out and a new one",
+    Aspect.NAME: lambda row: f"{row.subject}: a part taken out and a new part",
     Aspect.RATING: _rating,
     Aspect.CURRENT: lambda row: f"{row.subject} draws no plate current",
     Aspect.FUSE: _fuse,

@@ -9,12 +9,14 @@ from typing import TYPE_CHECKING
 from rework.anatomy.function_row import Aspect, FunctionRow, Working
 from rework.commands.function_words import sentence, told
 from rework.report.figures import shown
-from rework.report.table import Column, Mark, Table, text
+from rework.report.table import Column, Table, text
 from rework.report.terminal import printable, styled
 
 if TYPE_CHECKING:
     from rework.commands.summary import Glance
 
+#: Less current than this is not worth a figure, amperes.
+_LEAST_AMPS = 1e-6
 #: A screen.
 MOST_LINES = 40
 ALWAYS = (
@@ -89,13 +91,16 @@ def _verdict(glance: Glance, *, job: bool) -> str:
 
 
 def _table(lines: list[SummaryLine], job: bool) -> Table:
-    columns = (Column("", "name"), Column("before"), Column("after"), Column("more: rework"))
-    rows = tuple((line.what, line.before, line.after, line.more) for line in lines)
-    if not job:
-        columns = (Column("", "name"), Column("as it is"), Column("more: rework"))
-        rows = tuple((line.what, line.after, line.more) for line in lines)
-    marks: tuple[Mark, ...] = tuple("" if line.rank else "bad" for line in lines)
-    return Table("summary", "", "", columns, rows, marks=marks)
+    middle = (Column("before"), Column("after")) if job else (Column("as it is"),)
+    rows = ((line.what, *([line.before] if job else []), line.after, line.more) for line in lines)
+    return Table(
+        "summary",
+        "",
+        "",
+        (Column("", "name"), *middle, Column("more: rework")),
+        tuple(rows),
+        marks=tuple("" if line.rank else "bad" for line in lines),
+    )
 
 
 def _lines(first: Glance | None, last: Glance) -> Iterator[SummaryLine]:
@@ -128,7 +133,12 @@ def _touch(glance: Glance | None) -> str:
     if not glance.touched.reachable:
         return "nothing named to touch"
     word = "OVER " if glance.touched.is_over else "limit "
-    return f"{shown(glance.touched.amps, 'A')}, {word}{shown(glance.touched.limit, 'A')}"
+    return f"{milliamperes(glance.touched.amps)}, {word}{milliamperes(glance.touched.limit)}"
+
+
+def milliamperes(amps: float) -> str:
+    """Return amperes as milliamperes with three figures."""
+    return f"{amps * 1e3:.3g} mA" if amps >= _LEAST_AMPS else "under 0.001 mA"
 
 
 def _faults(glance: Glance | None) -> str:
@@ -136,7 +146,7 @@ def _faults(glance: Glance | None) -> str:
         return ""
     felt = glance.touched
     unknown = f", {felt.unknown} not known" if felt.unknown else ""
-    return f"{felt.over} of {felt.faults} leave more than the limit{unknown}"
+    return f"{felt.over} of {felt.faults} over the limit{unknown}"
 
 
 def _topic(topic: _Topic, first: Glance | None, last: Glance) -> Iterator[SummaryLine]:

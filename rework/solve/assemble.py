@@ -62,6 +62,8 @@ def _assembled(circuit: Circuit, condition: Condition) -> Network:
     draft = Draft(circuit, points(circuit), condition)
     for part in circuit.parts:
         law = part.traits.law
+        if not part.pins:
+            continue  # a part that a job left with no wire on it carries nothing
         if law in STAMPS:
             STAMPS[law](draft, part)
         elif law not in UNSTAMPED:

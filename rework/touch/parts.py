@@ -274,6 +274,7 @@ def _switch(build: Builder, part: Part) -> Iterator[Element]:
         and pot.kind == "pot"
         and "plastic-shaft" not in pot.words
         and pot.node("shaft")
+        and part.pins
     ):
         yield build.insulated(part, part.pins[0][0], pot, "shaft")
 
