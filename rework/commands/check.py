@@ -1,16 +1,16 @@
-"""``rework check``: the report of the mains check as text or JSON.
-
-The JSON of a circuit is the report that ``rework.safety.findings`` describes; of a job it is
-``before`` and ``after``, a report each.
-"""
+"""``rework check``: the report of the mains check as text or JSON."""
 
 from __future__ import annotations
 
 import argparse
 
+from rework.anatomy.function import function
+from rework.anatomy.function_row import FunctionRow, Working
+from rework.anatomy.lost import lost
 from rework.circuit.circuit import Circuit
 from rework.commands.arguments import takes_json, takes_netlist
-from rework.commands.subject import subject
+from rework.commands.function_words import function_text
+from rework.commands.subject import Subject, subject
 from rework.report.terminal import printable, styled
 from rework.safety.check import check
 from rework.safety.findings import (
@@ -23,8 +23,8 @@ from rework.safety.findings import (
 )
 
 ALWAYS = (
-    "The netlist is not the set. Before you reach inside: unplug, discharge the capacitors, measure;"
-    " one hand, isolation transformer on the bench.\nLocal codes and licensed practice come first;"
+    "The netlist is not the set. Before you reach inside: unplug, discharge the capacitors,"
+    " measure; one hand, isolation transformer on the bench.\nLocal codes and licensed practice come first;"
     " the leakage test by meter is what proves the set."
 )
 
@@ -46,15 +46,19 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(asked: argparse.Namespace) -> int:
     """Check a circuit, or a job before and after; return 1 where the circuit, or the job's result,
-    has a hazard.
+    has a hazard, or the finished set does not work as far as its wiring shows.
     """
     about = subject(asked.file)
     reports = {key: check(circuit) for key, circuit in about.circuits.items()}
+    rows = _rows(about)
     if asked.json:
         from rework.commands.answers.check import check_answer
         from rework.commands.answers.shape import json_text, of_sides
 
-        answers = {key: check_answer(report) for key, report in reports.items()}
+        answers = {
+            key: check_answer(report, rows if key == "after" else ())
+            for key, report in reports.items()
+        }
         print(json_text(of_sides(answers)))
     else:
         about.print_cautions()
@@ -62,8 +66,19 @@ def run(asked: argparse.Namespace) -> int:
             heading = about.heading(key)
             print(report_text(about.circuits[key], report, heading=heading, every=asked.all))
             print()
+        if rows:
+            print(function_text(rows) + "\n")
         print(ALWAYS)
-    return [*reports.values()][-1].exit_status
+    dead = any(row.working is Working.FAULT for row in rows)
+    return max([*reports.values()][-1].exit_status, int(dead))
+
+
+def _rows(about: Subject) -> tuple[FunctionRow, ...]:
+    """Return whether the finished set of a job works, as far as its wiring shows."""
+    if about.run is None:
+        return ()
+    run = about.run
+    return (*function(run.after), *lost(run.before, run.after, run.edits))
 
 
 def report_text(circuit: Circuit, report: Report, *, heading: str, every: bool = False) -> str:
@@ -140,8 +155,8 @@ def _named(nodes: list[str]) -> str:
 
 
 def _caution(caution: Caution) -> str:
-    first, *others = caution.remedies or (None,)
+    first, others = caution.remedies[:1], caution.remedies[1:]
     rows = [f"  {caution.message}"]
-    rows += [f"      remedy  {first.words}"] if first is not None else []
-    rows += [f"      or      {remedy.words}" for remedy in others if remedy is not None]
+    rows += [f"      remedy  {remedy.words}" for remedy in first]
+    rows += [f"      or      {remedy.words}" for remedy in others]
     return "\n".join(rows)

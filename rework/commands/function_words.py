@@ -130,18 +130,3 @@ def function_text(rows: Iterable[FunctionRow]) -> str:
     lines = [f"  {row.working}: {sentence(row)}" for row in told(every)]
     head = f"Does it work, as far as the wiring shows: {len(every)} points looked at"
     return "\n".join([head, *(lines or ["  nothing missing found"])])
-
-
-def function_json(row: FunctionRow) -> dict[str, object]:
-    """Return a row as plain values."""
-    return {
-        "aspect": row.aspect.value,
-        "subject": row.subject,
-        "working": row.working.value,
-        "value": row.value,
-        "rated": row.rated,
-        "unit": row.unit,
-        "place": row.place,
-        "part": row.part,
-        "words": "" if row.working is Working.WORKS else sentence(row),
-    }

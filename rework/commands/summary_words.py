@@ -4,16 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from rework.anatomy.function_row import Aspect, FunctionRow, Working
 from rework.commands.function_words import sentence, told
+from rework.commands.glance import Glance
 from rework.report.figures import shown
 from rework.report.table import Column, Table, text
 from rework.report.terminal import printable, styled
-
-if TYPE_CHECKING:
-    from rework.commands.summary import Glance
 
 #: Less current than this is not worth a figure, amperes.
 _LEAST_AMPS = 1e-6
@@ -82,9 +79,14 @@ def summary_text(title: str, glances: Mapping[str, Glance], *, file: str) -> str
 
 def _verdict(glance: Glance, *, job: bool) -> str:
     what = "The finished set" if job else "The set"
-    faults = sum(row.working is Working.FAULT for row in glance.rows)
-    if faults:
-        return f"{what} does not work as it should: {faults} finding{'s' if faults > 1 else ''}."
+    faults = [row for row in glance.rows if row.working is Working.FAULT]
+    over = sum(row.aspect in (Aspect.RATING, Aspect.FUSE) for row in faults)
+    if len(faults) > over:
+        more = "s" if len(faults) > 1 else ""
+        return f"{what} does not work as it should: {len(faults)} finding{more}."
+    if over:
+        more = "s are" if over > 1 else " is"
+        return f"{what} works as far as the netlist shows; {over} part{more} over the rating."
     if glance.exit_status:
         return f"{what} works as far as the netlist shows, and is not safe to touch."
     return f"{what}: nothing found in the netlist as written."

@@ -15,6 +15,7 @@ from rework.commands.parser import COMMANDS, module_of
 PAGER = Path(__file__).parents[2] / "circuits" / "pager"
 JOB, CIRCUIT = str(PAGER / "pager.job"), str(PAGER / "pager.circuit")
 RUNS = [
+    ("summary", JOB),
     ("check", CIRCUIT),
     ("check", JOB),
     ("touch", CIRCUIT),

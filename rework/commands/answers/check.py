@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
+from rework.anatomy.function_row import FunctionRow, Working
 from rework.commands.answers.shape import Sides, shaped
+from rework.commands.function_words import sentence
 from rework.safety.findings import Live, Report, as_json
 
 __all__ = ["Check", "Sides"]
@@ -80,16 +83,51 @@ class Warned:
 
 
 @dataclass(frozen=True, slots=True)
+class Worked:
+    """Whether one thing in a set works: the key ``aspect``, what it is about, the verdict
+    ``working``, a figure with its rating in ``unit``, and words where something is wrong.
+    """
+
+    aspect: str
+    subject: str
+    working: str
+    value: float | None
+    rated: float | None
+    unit: str
+    place: str
+    part: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
 class Check:
-    """What the mains check found."""
+    """What the mains check found; ``function`` is whether the finished set of a job works, as far
+    as its wiring shows.
+    """
 
     verdict: str
     note: str
     hazards: tuple[Tied, ...]
     live: tuple[Live, ...]
     cautions: tuple[Warned, ...]
+    function: tuple[Worked, ...] = ()
 
 
-def check_answer(report: Report) -> Check:
-    """Return the answer of one report."""
-    return shaped(as_json(report), Check)
+def check_answer(report: Report, rows: Iterable[FunctionRow] = ()) -> Check:
+    """Return the answer of one report, and of whether the set works."""
+    return shaped(as_json(report) | {"function": tuple(map(worked, rows))}, Check)
+
+
+def worked(row: FunctionRow) -> Worked:
+    """Return the answer of one row."""
+    return Worked(
+        row.aspect.value,
+        row.subject,
+        row.working.value,
+        row.value,
+        row.rated,
+        row.unit,
+        str(row.place),
+        row.part,
+        "" if row.working is Working.WORKS else sentence(row),
+    )

@@ -14,6 +14,7 @@ Shape = TypeVar("Shape")
 
 #: Command, the module of this room that has its types, and their names: the answer is one of them.
 SHAPES = {
+    "summary": ("summary", ("Summed", "Sides[Summed]")),
     "check": ("check", ("Check", "Sides[Check]")),
     "touch": ("current", ("Touches", "Sides[Touches]")),
     "faults": ("current", ("Faults", "Sides[Faults]")),

@@ -1,0 +1,142 @@
+"""A circuit at a glance: what the check, the faults, the wiring and the figures say of it."""
+
+from __future__ import annotations
+
+import multiprocessing
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TypeVar
+
+from rework.anatomy.function import function
+from rework.anatomy.function_row import FunctionRow, Working
+from rework.anatomy.lost import lost
+from rework.circuit.circuit import Circuit
+from rework.commands.subject import Subject
+from rework.safety.check import check
+from rework.safety.findings import Report
+
+Result = TypeVar("Result")
+
+
+@dataclass(frozen=True, slots=True)
+class Touched:
+    """What a person feels: the worst current without a fault and the limit, amperes RMS; how many
+    single faults were tried, leave more than the limit, and are not known.
+    """
+
+    amps: float
+    limit: float
+    faults: int
+    over: int
+    unknown: int
+    reachable: bool
+
+    @property
+    def is_over(self) -> bool:
+        """Whether more than the limit flows without any fault."""
+        return self.amps > self.limit
+
+
+@dataclass(frozen=True, slots=True)
+class Glance:
+    """One circuit at a glance."""
+
+    circuit: Circuit
+    check: Report
+    touched: Touched
+    rows: tuple[FunctionRow, ...]
+    gain: float | None
+    watts: float | None
+    rail: str
+    rail_volts: float | None
+
+    @property
+    def works(self) -> bool:
+        """Whether nothing was found that keeps the set from working."""
+        return all(row.working is not Working.FAULT for row in self.rows)
+
+    @property
+    def exit_status(self) -> int:
+        """1 where the set does not work, is tied to the mains or more than the limit can flow."""
+        bad = self.check.exit_status or self.touched.is_over or self.touched.over
+        return int(bool(bad) or not self.works)
+
+
+def glances_of(about: Subject) -> dict[str, Glance]:
+    """Return a glance of each circuit of a subject.
+
+    What a person would feel is worked out in a second process, beside the operating points.
+    """
+    circuits = about.circuits
+    touched = _beside(lambda: {key: _touched(circuit) for key, circuit in circuits.items()})
+    from rework.solve.function import Performance, compared, performance, solved_rows
+
+    reports = {key: check(circuit) for key, circuit in circuits.items()}
+    rows = {key: function(circuit) for key, circuit in circuits.items()}
+    gone: tuple[FunctionRow, ...] = ()
+    figures: dict[str, Performance] = {}
+    for key, circuit in circuits.items():
+        was = figures.get("before")
+        figures[key] = performance(circuit, stops=was.stops if was else None, rated=key != "before")
+        rows[key] += solved_rows(circuit, figures[key]) if key != "before" else ()
+    if about.run is not None:
+        before, after = circuits["before"], circuits["after"]
+        gone = lost(before, after, about.run.edits)
+        pair = compared(before, figures["before"], after, figures["after"], gone)
+        rows["after"] += gone + pair
+    felt = touched()
+    return {
+        key: Glance(
+            circuit,
+            reports[key],
+            felt[key],
+            rows[key],
+            figures[key].gain,
+            figures[key].watts,
+            figures[key].rail,
+            figures[key].rail_volts,
+        )
+        for key, circuit in circuits.items()
+    }
+
+
+def _touched(circuit: Circuit) -> Touched:
+    from rework.touch.faults import faults
+
+    report = faults(circuit)
+    verdicts = [outcome.verdict for outcome in report.outcomes]
+    return Touched(
+        report.healthy,
+        report.limit_amps,
+        len(verdicts),
+        verdicts.count("over"),
+        verdicts.count("not known"),
+        bool(verdicts),
+    )
+
+
+def _beside(work: Callable[[], Result]) -> Callable[[], Result]:
+    """Begin some work in a process of its own and return what waits for it; where processes cannot
+    be forked it is done when asked for.
+    """
+    if "fork" not in multiprocessing.get_all_start_methods():
+        return work
+    context = multiprocessing.get_context("fork")
+    here, there = context.Pipe(duplex=False)
+
+    def send() -> None:
+        there.send(work())
+
+    process = context.Process(target=send, daemon=True)
+    process.start()
+    there.close()
+
+    def wait() -> Result:
+        try:
+            result: Result = here.recv()
+        except EOFError:  # the process failed: do it here, so that the error is seen
+            return work()
+        process.join()
+        return result
+
+    return wait
