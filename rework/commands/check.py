@@ -24,8 +24,8 @@ from rework.safety.findings import (
 
 ALWAYS = (
     "The netlist is not the set. Before you reach inside: unplug, discharge the capacitors,"
-    " measure; one hand, isolation transformer on the bench.\nLocal codes and licensed practice come first;"
-    " the leakage test by meter is what proves the set."
+    " measure; one hand, isolation transformer on the bench.\nLocal codes and licensed practice"
+    " come first; the leakage test by meter is what proves the set."
 )
 
 #: So many nodes are shown or named before the rest are counted.
