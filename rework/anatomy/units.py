@@ -8,7 +8,7 @@ from typing import Literal
 
 from rework.anatomy.wiring import Wiring
 from rework.circuit.parts import Part
-from rework.tubes import library
+from rework.tubes import library, unlisted
 from rework.tubes.elements import HEATER, HEATER_TAPS, UNUSED
 from rework.tubes.tubetype import TubeType
 
@@ -58,8 +58,12 @@ class Unit:
 
 
 def tube_of(part: Part) -> TubeType | None:
-    """Return what the library knows of a tube part; None for other parts and unknown types."""
-    return library.find(part.type) if part.kind == "tube" else None
+    """Return what the library knows of a tube part, or the netlist states of an unlisted one; None
+    for other parts and unknown types.
+    """
+    if part.kind != "tube":
+        return None
+    return unlisted.stated(part) if "unlisted" in part.words else library.find(part.type)
 
 
 def element_at(part: Part, terminal: str) -> str:

@@ -33,6 +33,7 @@ ROLES = {
     "drop": "voltage",
     "to-primary": "capacitance",
     "to-core": "capacitance",
+    "heater": "voltage",
 }
 #: Settings: words that take another word after them.
 SETTINGS = ("on", "mates", "ganged", "class", "type", "in")

@@ -35,6 +35,7 @@ from rework.language.spellings import lamp_values
 from rework.language.syntax import Connection, PartLine, span
 from rework.language.terminals import Terminals
 from rework.language.typenumbers import tube_type, word_of
+from rework.tubes.unlisted import HEATER_ROLE
 
 #: Parts with named terminals that may also be written ``A -- B``.
 _PLAIN_PAIRS = ("speaker", "motor", "pickup", "microphone")
@@ -75,9 +76,7 @@ class Draft:
 
 
 def read_part(line: PartLine, report: Report) -> Draft | None:
-    """Return the part a line states, with its nodes as words, or None after reporting why there is
-    no kind to go by.
-    """
+    """Return the part a line states, with its nodes as words, or None after reporting why not."""
     kind, rest, as_it_stands = kind_of(line, report)
     if kind is None:
         return None
@@ -92,7 +91,7 @@ def read_part(line: PartLine, report: Report) -> Draft | None:
     words = ("unlisted",) if unlisted else head.words
     settings = tuple(pair for pair in head.settings if pair[0] != "type")
     stated = dict(head.settings).get("type")
-    values = _checked_values(kind, line, head, report)
+    values = _checked_values(kind, line, head, report, unlisted=unlisted)
     if kind.law is Law.LAMP and (number := _lamp_number(rest)):
         type_ = number
         values = values or lamp_values(number)
@@ -118,7 +117,7 @@ def read_part(line: PartLine, report: Report) -> Draft | None:
 
 
 def _checked_values(
-    kind: Kind, line: PartLine, head: Attributes, report: Report
+    kind: Kind, line: PartLine, head: Attributes, report: Report, *, unlisted: bool
 ) -> tuple[Value, ...]:
     """Return the values of a part after reporting what the kind cannot have together."""
     if kind.is_switch and sum(style_named(word) is not None for word in head.words) > 1:
@@ -127,8 +126,16 @@ def _checked_values(
             f"{line.name} has two switch styles",
             expected="one such as SPST, SPDT, DPDT or 2P6T",
         )
-    if kind.name != "tube" or not head.values or _is_a_drop(head.values):
+    roles = {(value.dimension, value.role) for value in head.values}
+    if kind.name != "tube" or not roles or roles == _DROP or (unlisted and roles == _HEATER):
         return head.values
+    if unlisted:
+        report(
+            line.name,
+            f"of {line.name} only the heater can be stated",
+            expected="volts and amps, as in tube unlisted 12XY9 heater 12.6 V 0.15 A",
+        )
+        return ()
     report(
         line.name,
         f"of {line.name} only a rectifier's drop can be stated, with the current it was read at",
@@ -156,11 +163,9 @@ def _description(
     return "", ()
 
 
-def _is_a_drop(values: tuple[Value, ...]) -> bool:
-    return {(value.dimension, value.role) for value in values} == {
-        ("voltage", "drop"),
-        ("current", ""),
-    }
+#: What may be stated of a tube: a rectifier's drop, or the heater of an unlisted one.
+_DROP = {("voltage", "drop"), ("current", "")}
+_HEATER = {("voltage", HEATER_ROLE), ("current", "")}
 
 
 def missing_terminals(draft: Draft, kind: Kind, bound: set[str]) -> tuple[str, ...]:

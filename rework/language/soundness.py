@@ -140,7 +140,8 @@ def _report_type(draft: Draft, line: Line, report: Report) -> None:
         f"{draft.type} is not in the tube library",
         expected="a type that rework tubes lists",
         near=lambda: next(iter(library.nearest(draft.type)), ""),
-        hint=f"for a tube that is not there write: tube unlisted {draft.type}, with pins by number",
+        hint=f"for one that is not there write: tube unlisted {draft.type} heater VOLTS AMPS, with"
+        " pins by number or element",
     )
 
 

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 from rework.circuit.kinds import KINDS, WINDING_NAMES
 from rework.circuit.parts import Headed, switch_style
 from rework.language.mistakes import a_or_an, nearest
+from rework.tubes.unlisted import element_named
 
 if TYPE_CHECKING:
     from rework.tubes.tubetype import TubeType
@@ -76,7 +77,10 @@ class Terminals:
         number = text.isdigit() or text in ("cap", "can")
         if self._anything or (self.tube is None and number):
             return (text,)
-        if self.tube is None or text == "heater":
+        if self.tube is None:
+            element = element_named(text)
+            return (element,) if element else ()
+        if text == "heater":
             return ()
         if number:
             return (text,) if text in (*self.tube.socket_pins, "can") else ()
@@ -96,8 +100,8 @@ class Terminals:
         if self.tube is None:
             return replace(
                 plain,
-                message=f"{type_} is unlisted, so its {text} has no known pin",
-                expected="a pin number, or cap",
+                message=f"{text} is neither a pin nor an element of an unlisted tube",
+                expected="a pin number, cap, or an element such as plate, grid or heater1",
             )
         if text == "heater":
             return replace(

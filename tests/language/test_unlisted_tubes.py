@@ -1,0 +1,57 @@
+"""A tube that no file describes: its heater and elements stated on its own line."""
+
+from __future__ import annotations
+
+import pytest
+
+from rework.anatomy.amplifier import of
+from rework.anatomy.heating import Heating
+from rework.anatomy.links import groups
+from rework.anatomy.units import tube_of
+from rework.language.resolve import read_circuit
+from rework.language.writer import write_circuit
+
+STRING = """mains 117 V 60 Hz
+P1 plug two-blade : line=L1, neutral=COMMON
+V1 tube unlisted 12XY9 heater 12.6 V 0.15 A : heater1=H1, heater2=COMMON, anode=P, k=COMMON, g1=G
+V2 tube 35W4 : 3=L1, 4=H2, 5=L1, 7=B, unused 6
+V3 tube 50C5 : 1=COMMON, 2=G, 3=H1, 4=H2, 6=B, 7=P, unused 5
+R1 resistor 470k : G -- COMMON
+"""
+
+
+def read(text: str):
+    circuit, problems = read_circuit(text, file="u.circuit")
+    assert circuit is not None, "\n".join(map(str, problems))
+    return circuit
+
+
+def test_heater_and_elements_are_read_and_written_back():
+    circuit = read(STRING)
+    tube = circuit.by_name["V1"]
+    assert [pin for pin, _ in tube.pins] == ["cathode", "grid", "heater1", "heater2", "plate"]
+    assert read(write_circuit(circuit)) == circuit
+    known = tube_of(tube)
+    assert (known.heater.volts.value, known.heater.amps.value) == (12.6, 0.15)
+
+
+def test_the_mains_check_takes_all_its_pins_as_joined():
+    (group,) = groups(read(STRING).by_name["V1"])
+    assert set(group.terminals) == {"cathode", "grid", "heater1", "heater2", "plate"}
+
+
+def test_a_string_adds_up_with_it():
+    """12.6, 35 and 50 V on a line of 117 V: 19.4 V too many, shared as the ohms (84, 233, 333)."""
+    rows = {row.part: row for row in Heating(of(read(STRING)).heaters).warmth()}
+    share = 117 / (12.6 + 35 + 50)
+    assert rows["V1"].volts == pytest.approx(12.6 * share, rel=1e-3)
+    assert rows["V3"].volts == pytest.approx(50 * share, rel=1e-3)
+
+
+def test_what_cannot_be_stated_is_told():
+    _, problems = read_circuit(
+        STRING.replace("12.6 V 0.15 A", "12.6 V").replace("anode=P", "anod3=P"), file="u.circuit"
+    )
+    messages = [problem.message for problem in problems]
+    assert "of V1 only the heater can be stated" in messages
+    assert "anod3 is neither a pin nor an element of an unlisted tube" in messages
