@@ -94,7 +94,7 @@ def run(asked: argparse.Namespace) -> int:
     for name in files:
         print(f"{folder / name} is written.")
     report = check(done.after)
-    print(f"After the job: {report.verdict}. The papers say what a meter has to say first.")
+    print(f"After the job: {report.verdict}. Verify by measurement: the test plan comes first.")
     return report.exit_status
 
 

@@ -125,18 +125,18 @@ def _lines(run: JobRun) -> tuple[str, str, str]:
         if part.kind == "fuse"
     ]
     supply = (
-        f"The new supply stands on its own chassis; its fuse is {fuses[0]}."
+        f"The new supply is on its own chassis; its fuse is {fuses[0]}."
         if fuses
         else "New supply: none in this job."
         if not attached
         else "The new supply names no fuse."
     )
     return (
-        f"{counted(out, 'part')} and {counted(cut, 'conductor')} come out of the old set.",
+        f"{counted(out, 'part')} and {counted(cut, 'conductor')} are removed from the old set.",
         (
-            "; ".join(tubes) + f". {counted(new, 'part')} and {counted(run_, 'wire')} go in."
+            "; ".join(tubes) + f". {counted(new, 'part')} and {counted(run_, 'wire')} are fitted."
             if tubes
-            else f"No tube changes. {counted(new, 'part')} and {counted(run_, 'wire')} go in."
+            else f"No tube changes. {counted(new, 'part')} and {counted(run_, 'wire')} are fitted."
         ),
         supply,
     )
@@ -173,7 +173,7 @@ def _sums(side: Side) -> tuple[tuple[str, str, str], ...]:
         at = worst.node + (f" and {worst.other}" if worst.other else "")
         rows.append(
             (
-                "A hand would carry, at worst",
+                "Worst-case touch current",
                 (
                     f"{shown(worst.reading, 'A')} at {at}; the limit is"
                     f" {shown(side.touch.limit_amps, 'A')}"
@@ -185,9 +185,9 @@ def _sums(side: Side) -> tuple[tuple[str, str, str], ...]:
         over = sum(one.verdict in ("over", "not known") for one in side.faults.outcomes)
         rows.append(
             (
-                "Single faults that leave more",
+                "Single faults that leave more than the limit",
                 f"{over} of {len(side.faults.outcomes)} tried",
                 "faults",
             )
         )
-    return tuple(rows) or (("A hand would carry", NOT_COMPUTED, "touch"),)
+    return tuple(rows) or (("Worst-case touch current", NOT_COMPUTED, "touch"),)

@@ -118,8 +118,8 @@ def lists(run: JobRun) -> Lists:
 
 
 def parts_to_fit(run: JobRun, found: Lists, known: Numbers, shelf: Shelf | None) -> Table:
-    """Return the parts to fit: value, rating, what stands against the rating, why it is fitted,
-    price where the list has one.
+    """Return the parts to fit: value, rating, computed stress, why it is fitted, price where the
+    list has one.
     """
     columns = (
         Column("", "tick"),

@@ -41,7 +41,7 @@ METHODS = (
     ),
     Method(
         "touch",
-        "What a hand would carry",
+        "Touch current",
         "I = U / |Z + Zp|: open-circuit volts U and inside impedance Z between every two places in"
         " reach and to earth, of the linear network at the line's frequency, through the person's"
         " measuring network Zp; the worst of all plug, switch, earth and neutral states.",
@@ -130,7 +130,7 @@ METHODS = (
     ),
     Method(
         "ratings",
-        "What stands against a rating",
+        "Stress and rating",
         "Watts, volts and amps of the steady state, beside the rating in the netlist or the tube"
         " library. Capacitors: the peak in use and, on a line 10 % high with tubes cold, the peak"
         " at switch-on, overshoot behind a choke included.",
