@@ -1,6 +1,4 @@
-"""What each part stands: watts, volts and amps out of the sums, beside its rating; and which kept
-parts stand more than before.
-"""
+"""The computed stress of each part beside its rating, and which retained parts have more of it."""
 
 from __future__ import annotations
 
@@ -12,7 +10,7 @@ from rework.papers.numbers import Side
 from rework.report.figures import share, shown
 from rework.solve.chart import Chart
 
-#: A kept part is told of where something on it has grown by more than this share.
+#: A retained part is listed where a stress of it has grown by more than this share.
 MORE = 0.05
 #: Volts, amps and watts below these are nothing to a part.
 _LEAST = {"V": 2.0, "A": 1e-4, "W": 0.01, "VA": 0.1}
@@ -20,10 +18,11 @@ _LEAST = {"V": 2.0, "A": 1e-4, "W": 0.01, "VA": 0.1}
 
 @dataclass(frozen=True, slots=True)
 class Load:
-    """One thing a part stands: ``what`` in words, the amount and its unit, and the rating (None
-    where the netlist gives none).
+    """One stress of a part: ``what`` in words, the amount and its unit, and the rating (None where
+    the netlist gives none). ``key`` says which stress it is, whatever it is called.
     """
 
+    key: tuple[str, str]
     what: str
     amount: float
     unit: str
@@ -43,7 +42,7 @@ class Load:
 
 
 def loads(part: Part, side: Side) -> tuple[Load, ...]:
-    """Return what a part stands in a circuit, of each unit what is nearest to its rating, rated
+    """Return the stresses of a part in a circuit, of each unit the one nearest to its rating, rated
     first; empty where there are no numbers.
     """
     told: dict[str, Load] = {}
@@ -67,23 +66,23 @@ def _all(part: Part, side: Side) -> list[Load]:
 
 #: What a stress is called on paper, by its key.
 _CALLED = {
-    "plate_watts": "plate{of} takes",
-    "plate_volts": "plate{of} stands at",
-    "screen_watts": "screen{of} takes",
-    "screen_volts": "screen{of} stands at",
+    "plate_watts": "plate{of} dissipates",
+    "plate_volts": "plate{of}",
+    "screen_watts": "screen{of} dissipates",
+    "screen_volts": "screen{of}",
     "dc_amps": "mean",
     "peak_amps": "peaks at",
     "inverse_volts": "inverse",
-    "watts": "takes{of}",
+    "watts": "dissipates{of}",
     "volts": "peak",
     "cold_volts": "at switch-on",
     "ripple_amps": "ripple",
     "amps": "{of} carries",
     "volt_amperes": "primary takes",
 }
-#: What a part of these kinds stands goes by another word.
+#: Stresses of these kinds go by another word.
 _CALLED_OF = {
-    ("tube", "dc_amps"): "gives",
+    ("tube", "dc_amps"): "supplies",
     ("choke", "dc_amps"): "carries",
     ("lamp", "volts"): "has",
     ("motor", "volts"): "has",
@@ -92,22 +91,28 @@ _CALLED_OF = {
 
 
 def _held(part: Part, chart: Chart) -> Iterator[Load]:
-    """Yield what the chart holds a part against."""
+    """Yield the stresses that the chart has."""
     for stress in chart.stresses:
         called = _CALLED_OF.get((stress.kind, stress.key)) or _CALLED.get(stress.key)
         if stress.part == part.name and called is not None and stress.kind != "speaker":
             of = f" {stress.of}" if stress.of else ""
             what = called.format(of=of).strip()
-            yield Load(what, stress.amount, stress.unit, stress.rating)
+            yield Load((stress.key, stress.of), what, stress.amount, stress.unit, stress.rating)
 
 
 def _beside(part: Part, side: Side, chart: Chart) -> Iterator[Load]:
-    """Yield what the chart has no stress for."""
+    """Yield those that the chart does not have."""
     match part.kind:
         case "fuse":
-            yield Load("carries", chart.line_amps, "A", part.value("current"))
+            yield Load(("line_amps", ""), "carries", chart.line_amps, "A", part.value("current"))
         case "speaker" | "dummy load" | "output transformer" if side.signal is not None:
-            yield Load("where it clips", side.signal.full.watts, "W", part.value("power"))
+            yield Load(
+                ("clip_watts", ""),
+                "where it clips",
+                side.signal.full.watts,
+                "W",
+                part.value("power"),
+            )
         case "resistor" | "thermistor" | "connector" | "pot" | "switch" | "plug" | "jack":
             yield from _across(part, chart, part.value("voltage"))
 
@@ -116,19 +121,17 @@ def _across(part: Part, chart: Chart, rating: float | None) -> Iterator[Load]:
     at = {row.node: row.volts for row in chart.nodes}
     there = [at[node] for _, node in part.pins if node in at]
     if len(there) > 1:
-        yield Load("across it, DC", max(there) - min(there), "V", rating)
+        yield Load(("across", ""), "across it, DC", max(there) - min(there), "V", rating)
 
 
 def why_rating(part: Part, side: Side) -> str:
-    """Return why a part has its rating: what it stands against it."""
+    """Return the stresses of a part beside their ratings, as one phrase."""
     return "; ".join(load.words for load in loads(part, side))
 
 
 @dataclass(frozen=True, slots=True)
 class Grown:
-    """One thing that a kept part stands more of than before, or whose before is not known (then
-    ``before`` is None).
-    """
+    """A stress of a retained part that has grown, or whose amount before is not known (None)."""
 
     part: str
     load: Load
@@ -142,10 +145,10 @@ def grown(old: Part, part: Part, before: Side, after: Side) -> tuple[Grown, ...]
     now = loads(part, after)
     if before.chart is None:
         return tuple(Grown(part.name, load, None) for load in now if load.rating)
-    was = {load.what: load.amount for load in _all(old, before)}
+    was = {load.key: load.amount for load in _all(old, before)}
     return tuple(
-        Grown(part.name, load, was.get(load.what, 0.0))
+        Grown(part.name, load, was.get(load.key, 0.0))
         for load in now
-        if load.amount > (1 + MORE) * was.get(load.what, 0.0)
-        and load.amount - was.get(load.what, 0.0) >= _LEAST[load.unit]
+        if load.amount > (1 + MORE) * was.get(load.key, 0.0)
+        and load.amount - was.get(load.key, 0.0) >= _LEAST[load.unit]
     )
