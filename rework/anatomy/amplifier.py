@@ -12,12 +12,12 @@ from rework.anatomy import grounds
 from rework.anatomy.heaters import Heaters
 from rework.anatomy.line import line_sides, on_the_line
 from rework.anatomy.line_string import LineString
-from rework.anatomy.ports import Port
+from rework.anatomy.ports import SignalPort
 from rework.anatomy.power import Rail, Supply
-from rework.anatomy.rectifiers import Rectifier, rectifiers
-from rework.anatomy.signal import Signal
-from rework.anatomy.stages import Chain, Coupling, Feedback, Output, Stage
-from rework.anatomy.units import Unit, units_of
+from rework.anatomy.rectifiers import RectifierSection, rectifiers
+from rework.anatomy.signal import SignalWays
+from rework.anatomy.stages import Chain, Coupling, Feedback, Output, SignalStage
+from rework.anatomy.units import TubeUnit, units_of
 from rework.anatomy.wiring import Wiring
 from rework.circuit.circuit import Circuit
 
@@ -39,7 +39,7 @@ class Anatomy:
         self.wiring = Wiring(circuit, mated=mated)
 
     @cached_property
-    def units(self) -> tuple[Unit, ...]:
+    def units(self) -> tuple[TubeUnit, ...]:
         """Every unit of every tube of a known type, in the order of the file."""
         return tuple(
             unit
@@ -88,7 +88,7 @@ class Anatomy:
         return Supply(self.wiring, self.units, self.line, self.metal)
 
     @cached_property
-    def rectifiers(self) -> tuple[Rectifier, ...]:
+    def rectifiers(self) -> tuple[RectifierSection, ...]:
         """Every rectifier, in the order of the file."""
         return rectifiers(self.wiring, self.units)
 
@@ -138,14 +138,14 @@ class Anatomy:
         return self.rail | low | self.line
 
     @cached_property
-    def signal(self) -> Signal:
+    def signal(self) -> SignalWays:
         """What passes a signal."""
         mains = frozenset(
             part.name
             for part in self.circuit.parts
             if on_the_line(self.wiring, self.line_sides, part)
         )
-        return Signal(self.wiring, self.units, self.still, mains)
+        return SignalWays(self.wiring, self.units, self.still, mains)
 
     @cached_property
     def chain(self) -> Chain:
@@ -153,7 +153,7 @@ class Anatomy:
         return Chain(self.signal)
 
     @property
-    def stages(self) -> tuple[Stage, ...]:
+    def stages(self) -> tuple[SignalStage, ...]:
         """Every unit that amplifies, channel by channel in the order of the signal."""
         return self.chain.stages
 
@@ -173,12 +173,12 @@ class Anatomy:
         return self.chain.outputs
 
     @property
-    def inputs(self) -> tuple[Port, ...]:
+    def inputs(self) -> tuple[SignalPort, ...]:
         """Where a signal comes in."""
         return self.chain.inputs
 
     @property
-    def loads(self) -> tuple[Port, ...]:
+    def loads(self) -> tuple[SignalPort, ...]:
         """Where it goes out."""
         return self.chain.loads
 

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from rework.anatomy.amplifier import Anatomy, of
-from rework.anatomy.units import Unit
+from rework.anatomy.units import TubeUnit
 from rework.circuit.parts import Part
 
 #: Parts in a row between the cathode's point and the negative return; published circuits have one
@@ -59,7 +59,7 @@ class _Search:
             and (part.kind == "bridge" or anatomy.is_filter(part.name))
         )
 
-    def drives_output(self, unit: Unit) -> bool:
+    def drives_output(self, unit: TubeUnit) -> bool:
         """Return whether a plate of a unit is on the primary of an output transformer."""
         return unit.amplifies and any(
             other.kind == "output transformer" and end.startswith("primary")
@@ -67,7 +67,7 @@ class _Search:
             for other, end in self.wiring.at.get(plate, ())
         )
 
-    def stage(self, unit: Unit) -> BackBias | None:
+    def stage(self, unit: TubeUnit) -> BackBias | None:
         """Return the bias network of an output unit, None where it has no back bias."""
         cathode, grid = unit.at("cathode"), unit.at("grid")
         common = self.anatomy.common

@@ -11,7 +11,7 @@ from rework.anatomy.amplifier import Anatomy
 from rework.anatomy.direct import DirectWays
 from rework.anatomy.heaters import wired_heater
 from rework.anatomy.line import primary_ends
-from rework.anatomy.rectifiers import Rectifier
+from rework.anatomy.rectifiers import RectifierSection
 from rework.circuit.kinds import KINDS, Law
 from rework.circuit.parts import Part, strands
 
@@ -131,13 +131,13 @@ class Feeding:
         return seen
 
     @cached_property
-    def fed_rectifiers(self) -> tuple[Rectifier, ...]:
+    def fed_rectifiers(self) -> tuple[RectifierSection, ...]:
         """The rectifiers that alternating current reaches, at the anode or in a doubler at the
         cathode.
         """
         return tuple(r for r in self.anatomy.rectifiers if self._is_live(r))
 
-    def _is_live(self, rectifier: Rectifier) -> bool:
+    def _is_live(self, rectifier: RectifierSection) -> bool:
         hot = self.live | self._driven_middles
         if self.closed(frozenset(rectifier.anodes)) & hot:
             return True

@@ -17,8 +17,8 @@ from rework.anatomy.grounds import common_name
 from rework.anatomy.hearing import signal_rows
 from rework.anatomy.heaters import HEATER_LIMIT
 from rework.anatomy.heating import Heating, Warmth
-from rework.anatomy.rectifiers import Rectifier
-from rework.anatomy.units import Unit
+from rework.anatomy.rectifiers import RectifierSection
+from rework.anatomy.units import TubeUnit
 from rework.circuit.circuit import Circuit
 from rework.circuit.parts import Part, switch_style
 
@@ -107,7 +107,7 @@ class _Function:
                 working = Working.NOTE
             yield FunctionRow(Aspect.RECTIFIER, label, working, place="shorted" if shorted else "")
 
-    def _is_left_over(self, rectifier: Rectifier) -> bool:
+    def _is_left_over(self, rectifier: RectifierSection) -> bool:
         """Return whether another rectifier gives the B+ that this one gave."""
         return self.ways.closed(rectifier.cathode or "") in self.feeding.supplied
 
@@ -161,11 +161,13 @@ class _Function:
         if self.feeding.poles and self.anatomy.stages:
             yield from self._common_return(back)
 
-    def _row(self, aspect: Aspect, unit: Unit, pins: tuple[str, ...], *, ok: bool) -> FunctionRow:
+    def _row(
+        self, aspect: Aspect, unit: TubeUnit, pins: tuple[str, ...], *, ok: bool
+    ) -> FunctionRow:
         working = Working.WORKS if ok else self._bad()
         return FunctionRow(aspect, unit.label, working, place=pins[0] if pins else "")
 
-    def _grid(self, unit: Unit) -> FunctionRow:
+    def _grid(self, unit: TubeUnit) -> FunctionRow:
         """Return whether a grid has a way for direct current to common, B-, or its own cathode."""
         grid = unit.at("grid")
         if grid is None:

@@ -7,7 +7,7 @@ from functools import cached_property
 
 from rework.anatomy.feeding import Feeding
 from rework.anatomy.function_row import Aspect, FunctionRow, Working
-from rework.anatomy.ports import Port
+from rework.anatomy.ports import SignalPort
 from rework.anatomy.signal import passing_pairs
 
 #: Ohms up to which a load's return is wire (own choice, no source: a cable and contacts).
@@ -29,7 +29,7 @@ class _Hearing:
     def _bad(self) -> Working:
         return Working.UNKNOWN if self.feeding.incomplete else Working.FAULT
 
-    def _comes_back(self, port: Port) -> bool:
+    def _comes_back(self, port: SignalPort) -> bool:
         """Return whether the return of an input reaches the common, through a capacitor or a
         resistor where not by wire; a floating winding's return is its own.
         """
@@ -61,7 +61,7 @@ class _Hearing:
                 joined.setdefault(there, set()).add(here)
         return joined
 
-    def _loop_closes(self, port: Port) -> bool:
+    def _loop_closes(self, port: SignalPort) -> bool:
         """Return whether both ends of a load reach the winding that drives it."""
         signal = self.anatomy.signal
         driving = [

@@ -65,7 +65,7 @@ class WiredHeater:
 
 
 @dataclass(frozen=True, slots=True)
-class Element:
+class HeaterElement:
     """What takes heater current between two points: a heater with its way, or a part in series."""
 
     part: Part
@@ -79,7 +79,7 @@ class Element:
 
 
 @dataclass(frozen=True, slots=True)
-class Source:
+class HeaterSource:
     """Where heater current comes from: the line (``part`` None), or a winding whole or by halves.
 
     ``volts`` RMS lie between the two ``ends``; ``amps`` is what the winding may give, None where
@@ -100,11 +100,11 @@ class HeaterString:
     source on; a single heater on a winding is a string of one.
     """
 
-    elements: tuple[Element, ...]
+    elements: tuple[HeaterElement, ...]
     ends: tuple[str, str]
 
     @property
-    def tubes(self) -> tuple[Element, ...]:
+    def tubes(self) -> tuple[HeaterElement, ...]:
         """The heaters of the run."""
         return tuple(element for element in self.elements if element.way)
 
@@ -202,10 +202,10 @@ class Heaters:
         }
 
     @cached_property
-    def elements(self) -> tuple[Element, ...]:
+    def elements(self) -> tuple[HeaterElement, ...]:
         """The heaters that are wired, then the parts that can be in series with one."""
         found = [
-            Element(self.circuit.by_name[name], heater.ends, heater.way)
+            HeaterElement(self.circuit.by_name[name], heater.ends, heater.way)
             for name, heater in self.wired.items()
             if heater.ends is not None
         ]
@@ -217,7 +217,7 @@ class Heaters:
                 and ends[0] != ends[1]
                 and (part.value("resistance") or 0) < NO_HEATER_CURRENT
             ):
-                found.append(Element(part, (ends[0], ends[1])))
+                found.append(HeaterElement(part, (ends[0], ends[1])))
         return tuple(found)
 
     @cached_property
@@ -238,7 +238,7 @@ class Heaters:
     @cached_property
     def strings(self) -> tuple[HeaterString, ...]:
         """Every unbranched run with at least one heater in it, from the first end of its source."""
-        at: dict[str, list[Element]] = {}
+        at: dict[str, list[HeaterElement]] = {}
         for element in self.elements:
             for end in element.ends:
                 at.setdefault(end, []).append(element)
@@ -266,7 +266,7 @@ class Heaters:
         return tuple(found)
 
     @cached_property
-    def sources(self) -> tuple[Source, ...]:
+    def sources(self) -> tuple[HeaterSource, ...]:
         """The line, and every winding of a transformer that says its volts, whole and by halves
         where it has a middle tap.
         """
@@ -277,13 +277,13 @@ class Heaters:
                 found += self._windings(part)
         return tuple(found)
 
-    def _line(self, plug: Part) -> Source | None:
+    def _line(self, plug: Part) -> HeaterSource | None:
         ends = [self.point(node) for terminal, node in plug.pins if terminal != "earth"]
         if len(ends) != 2 or self.circuit.mains is None:
             return None
-        return Source(None, "", "line", (ends[0], ends[1]), self.circuit.mains.volts, None)
+        return HeaterSource(None, "", "line", (ends[0], ends[1]), self.circuit.mains.volts, None)
 
-    def _windings(self, part: Part) -> Iterator[Source]:
+    def _windings(self, part: Part) -> Iterator[HeaterSource]:
         values = dict(part.windings)
         for run in strands(part):
             name = run[0].split(".")[0]
@@ -292,12 +292,12 @@ class Heaters:
                 continue
             points = [self.point(part.at(terminal)) for terminal in run]
             volts, amps = said["voltage"], said.get("current")
-            yield Source(part, name, "whole", (points[0], points[-1]), volts, amps)
+            yield HeaterSource(part, name, "whole", (points[0], points[-1]), volts, amps)
             if len(run) == 3:
                 for one, other in pairwise(points):
-                    yield Source(part, name, "half", (one, other), volts / 2, amps)
+                    yield HeaterSource(part, name, "half", (one, other), volts / 2, amps)
 
-    def source_of(self, ends: tuple[str, str]) -> Source | None:
+    def source_of(self, ends: tuple[str, str]) -> HeaterSource | None:
         """Return what feeds two points, None where nothing lies between just these."""
         return next((source for source in self.sources if set(source.ends) == set(ends)), None)
 

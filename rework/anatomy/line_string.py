@@ -24,7 +24,7 @@ _MOST_STEPS = 20_000
 
 
 @dataclass(frozen=True, slots=True)
-class Section:
+class StringSection:
     """A stretch of one tube's heater, or a part that could be in series with one."""
 
     part: str
@@ -94,19 +94,19 @@ class LineString:
         return way is not None and abs(way.volts.value - volts) <= HEATER_LIMIT * volts
 
     @cached_property
-    def sections(self) -> tuple[Section, ...]:
+    def sections(self) -> tuple[StringSection, ...]:
         """Every stretch of heater and every two-terminal part that could be in series with one."""
-        found: list[Section] = []
+        found: list[StringSection] = []
         for part in self.circuit.parts:
             if part.kind == "tube":
                 found += self._tube_sections(part)
             elif part.kind in _SERIES and len(part.pins) == 2:
                 one, other = self.wiring.ends(part)
                 if one != other:
-                    found.append(Section(part.name, one, other, False))
+                    found.append(StringSection(part.name, one, other, False))
         return tuple(found)
 
-    def _tube_sections(self, part: Part) -> Iterator[Section]:
+    def _tube_sections(self, part: Part) -> Iterator[StringSection]:
         tube = tube_of(part)
         if tube is None:
             return
@@ -115,7 +115,7 @@ class LineString:
         chain = [point for point in (one, tap, other) if point is not None]
         for here, there in pairwise(chain):
             if here != there:
-                yield Section(part.name, here, there, True)
+                yield StringSection(part.name, here, there, True)
 
     @cached_property
     def parts(self) -> frozenset[str]:
@@ -148,7 +148,7 @@ class LineString:
         side_of = {
             point: f"line {number}" for number, side in enumerate(self.sides) for point in side
         }
-        joined: dict[str, list[tuple[Section, str]]] = {}
+        joined: dict[str, list[tuple[StringSection, str]]] = {}
         for section in self.sections:
             one = side_of.get(section.one, section.one)
             other = side_of.get(section.other, section.other)
@@ -176,10 +176,10 @@ class LineString:
 
 
 def _ways(
-    start: str, ends: frozenset[str], joined: dict[str, list[tuple[Section, str]]]
-) -> Iterator[tuple[Section, ...]]:
+    start: str, ends: frozenset[str], joined: dict[str, list[tuple[StringSection, str]]]
+) -> Iterator[tuple[StringSection, ...]]:
     """Yield the ways from a start to any end that pass no point twice, up to a number of steps."""
-    stack: list[tuple[str, tuple[str, ...], tuple[Section, ...]]] = [(start, (start,), ())]
+    stack: list[tuple[str, tuple[str, ...], tuple[StringSection, ...]]] = [(start, (start,), ())]
     for _ in range(_MOST_STEPS):
         if not stack:
             return

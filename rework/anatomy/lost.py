@@ -13,7 +13,7 @@ from rework.anatomy.function_row import Aspect, FunctionRow, Working
 from rework.anatomy.power import FILTERS_FROM
 from rework.anatomy.role import Role
 from rework.anatomy.roles import part_roles
-from rework.anatomy.units import Unit
+from rework.anatomy.units import TubeUnit
 from rework.circuit.circuit import Circuit
 from rework.circuit.edits import AttachCircuit, CutConductor, Edit, FitPart, RemovePart, RunWire
 from rework.circuit.edits import apply_edit as applied
@@ -99,7 +99,7 @@ def _bias(was: Anatomy, now: Anatomy) -> Iterator[FunctionRow]:
             )
 
 
-def _returned_to_b_minus(now: Anatomy, unit: Unit) -> bool:
+def _returned_to_b_minus(now: Anatomy, unit: TubeUnit) -> bool:
     ways = DirectWays(now.wiring)
     grid = unit.at("grid")
     common = frozenset(ways.closed(point) for point in now.common)

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from rework.anatomy.signal import Signal, is_load
+from rework.anatomy.signal import SignalWays, is_load
 from rework.circuit.kinds import KINDS, Law
 from rework.circuit.parts import Part
 
 
 @dataclass(frozen=True, slots=True)
-class Port:
+class SignalPort:
     """A part by which a signal comes in or goes out: its points, the one that carries the signal
     first, and the return (None where it is bound to nothing).
     """
@@ -20,7 +20,7 @@ class Port:
     back: str | None
 
 
-def inputs(signal: Signal) -> tuple[Port, ...]:
+def inputs(signal: SignalWays) -> tuple[SignalPort, ...]:
     """Return the jacks, pickups and microphones by which a signal comes in, and the speakers that a
     switch makes microphones of, in the order of the file.
     """
@@ -28,7 +28,7 @@ def inputs(signal: Signal) -> tuple[Port, ...]:
     return tuple(port for port in ports if port is not None)
 
 
-def loads(signal: Signal) -> tuple[Port, ...]:
+def loads(signal: SignalWays) -> tuple[SignalPort, ...]:
     """Return the speakers, dummy loads and output jacks, in the order of the file; a jack that the
     output transformer feeds is one whatever it says.
     """
@@ -43,7 +43,7 @@ def loads(signal: Signal) -> tuple[Port, ...]:
     return tuple(ports)
 
 
-def _input(signal: Signal, part: Part) -> Port | None:
+def _input(signal: SignalWays, part: Part) -> SignalPort | None:
     if part.kind == "jack" and not is_load(part):
         port = _port(signal, part, "tip", "sleeve")
     elif KINDS[part.kind].law == Law.SIGNAL_SOURCE:
@@ -56,22 +56,22 @@ def _input(signal: Signal, part: Part) -> Port | None:
     return None if port is None or _is_driven(signal, port.hot) else port
 
 
-def _port(signal: Signal, part: Part, hot: str, back: str) -> Port | None:
+def _port(signal: SignalWays, part: Part, hot: str, back: str) -> SignalPort | None:
     first, second = signal.wiring.of(part, hot), signal.wiring.of(part, back)
     if first is None or first == second:
         return None
     if first in signal.still and second is not None and second not in signal.still:
         first, second = second, first
-    return Port(part.name, first, second)
+    return SignalPort(part.name, first, second)
 
 
-def _drives_a_grid(signal: Signal, point: str) -> bool:
+def _drives_a_grid(signal: SignalWays, point: str) -> bool:
     if point in signal.still:
         return False
     return bool(signal.forward((point,)).keys() & signal.grids.keys())
 
 
-def _is_driven(signal: Signal, point: str) -> bool:
+def _is_driven(signal: SignalWays, point: str) -> bool:
     """Return whether the secondary of an output transformer is on the point itself."""
     return any(
         point in signal.windings(part, primary=False)

@@ -11,7 +11,7 @@ from rework.anatomy.blocks import on_the_way
 from rework.anatomy.grounds import COMMON_NAMES, named_common
 from rework.anatomy.links import mated
 from rework.anatomy.rectifiers import rectifiers
-from rework.anatomy.units import Unit
+from rework.anatomy.units import TubeUnit
 from rework.anatomy.wiring import Wiring
 from rework.circuit.parts import Part
 
@@ -55,7 +55,11 @@ class Supply:
     """
 
     def __init__(
-        self, wiring: Wiring, units: tuple[Unit, ...], line: frozenset[str], metal: frozenset[str]
+        self,
+        wiring: Wiring,
+        units: tuple[TubeUnit, ...],
+        line: frozenset[str],
+        metal: frozenset[str],
     ) -> None:
         self.wiring = wiring
         self.units = units

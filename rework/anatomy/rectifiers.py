@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
-from rework.anatomy.units import Unit, tube_of
+from rework.anatomy.units import TubeUnit, tube_of
 from rework.anatomy.wiring import Wiring
 from rework.circuit.parts import Part
 
@@ -14,7 +14,7 @@ Form = Literal["tube", "diode", "selenium", "bridge"]
 
 
 @dataclass(frozen=True, slots=True)
-class Rectifier:
+class RectifierSection:
     """One rectifier: a bridge, a diode, a stack, or a unit of a rectifier tube.
 
     ``anodes`` are its points on the alternating side (of a bridge both inputs), ``cathode`` the
@@ -41,17 +41,23 @@ def rectifies(part: Part) -> bool:
     )
 
 
-def rectifiers(wiring: Wiring, units: Iterable[Unit]) -> tuple[Rectifier, ...]:
+def is_rectifier_tube(part: Part) -> bool:
+    """Return whether a part is a tube that does nothing but rectify."""
+    tube = tube_of(part)
+    return tube is not None and tube.is_rectifier
+
+
+def rectifiers(wiring: Wiring, units: Iterable[TubeUnit]) -> tuple[RectifierSection, ...]:
     """Return every rectifier of the circuit in the order of the file."""
-    sections: dict[str, list[Unit]] = {}
+    sections: dict[str, list[TubeUnit]] = {}
     for unit in units:
         if unit.kind == "rectifier":
             sections.setdefault(unit.part, []).append(unit)
-    found: list[Rectifier] = []
+    found: list[RectifierSection] = []
     for part in wiring.circuit.parts:
         if part.kind == "tube":
             found += [
-                Rectifier(part.name, unit.name, "tube", unit.plates, unit.at("cathode"))
+                RectifierSection(part.name, unit.name, "tube", unit.plates, unit.at("cathode"))
                 for unit in sections.get(part.name, ())
             ]
         elif part.kind == "bridge":
@@ -59,11 +65,11 @@ def rectifiers(wiring: Wiring, units: Iterable[Unit]) -> tuple[Rectifier, ...]:
                 point for end in ("ac1", "ac2") if (point := wiring.of(part, end)) is not None
             )
             plus, minus = wiring.of(part, "plus"), wiring.of(part, "minus")
-            found.append(Rectifier(part.name, "", "bridge", inputs, plus, minus))
+            found.append(RectifierSection(part.name, "", "bridge", inputs, plus, minus))
         elif rectifies(part):
             anode = wiring.of(part, "anode")
             found.append(
-                Rectifier(
+                RectifierSection(
                     part.name,
                     "",
                     "selenium" if part.kind == "selenium" else "diode",

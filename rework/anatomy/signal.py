@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from rework.anatomy.blocks import Edge, on_the_way
-from rework.anatomy.units import Unit
+from rework.anatomy.units import TubeUnit
 from rework.anatomy.wiring import Wiring
 from rework.circuit.kinds import KINDS, Law
 from rework.circuit.parts import Part, strands, switch_style
@@ -37,7 +37,7 @@ def is_signal_transformer(part: Part) -> bool:
     )
 
 
-class Signal:
+class SignalWays:
     """What passes a signal in one circuit.
 
     Parameters
@@ -53,7 +53,7 @@ class Signal:
     def __init__(
         self,
         wiring: Wiring,
-        units: tuple[Unit, ...],
+        units: tuple[TubeUnit, ...],
         still: frozenset[str],
         mains: frozenset[str] = frozenset(),
     ) -> None:
@@ -91,9 +91,9 @@ class Signal:
         return frozenset(p for unit in self.units for p in unit.plates) - self.still
 
     @cached_property
-    def grids(self) -> dict[str, tuple[Unit, ...]]:
+    def grids(self) -> dict[str, tuple[TubeUnit, ...]]:
         """Points of grids that carry a signal, with the units whose grid is there."""
-        found: dict[str, list[Unit]] = {}
+        found: dict[str, list[TubeUnit]] = {}
         for unit in self.units:
             for element in ("grid", "signal-grid"):
                 point = unit.at(element)
@@ -122,7 +122,7 @@ class Signal:
         parts, points = on_the_way(edges, start, "")
         return Between(parts, points - {""})
 
-    def cathode_leg(self, unit: Unit) -> tuple[str, ...]:
+    def cathode_leg(self, unit: TubeUnit) -> tuple[str, ...]:
         """Return the cathode's point and those between the resistors that lead from it to a point
         that stands still; none where the cathode itself does.
         """
@@ -188,7 +188,7 @@ class Signal:
 
     # ways
 
-    def forward(self, start: Iterable[str], *, into_loads: bool = False) -> dict[str, Step]:
+    def forward(self, start: Iterable[str], *, into_loads: bool = False) -> dict[str, SignalStep]:
         """Return every point a signal reaches from some points without passing a tube, with the
         step that led there.
 
@@ -196,7 +196,7 @@ class Signal:
         leaves a change-over switch by another throw. Behind a transformer that feeds a load it goes
         on only where ``into_loads`` is set.
         """
-        reached = {point: Step(None, "") for point in dict.fromkeys(start)}
+        reached = {point: SignalStep(None, "") for point in dict.fromkeys(start)}
         barred = self.plates | self.secondaries | (self.legs - self.grids.keys())
         line = deque(reached)
         while line:
@@ -209,7 +209,7 @@ class Signal:
                     or (name == came and self.wiring.circuit.by_name[name].kind == "switch")
                 ):
                     continue
-                reached[other] = Step(point, name)
+                reached[other] = SignalStep(point, name)
                 line.append(other)
             for part in self.transformers:
                 if point in self.windings(part, primary=True) and (
@@ -217,7 +217,7 @@ class Signal:
                 ):
                     for other in self.windings(part, primary=False):
                         if other not in reached and other not in self.still:
-                            reached[other] = Step(point, part.name)
+                            reached[other] = SignalStep(point, part.name)
                             line.append(other)
         return reached
 
@@ -269,7 +269,7 @@ class Signal:
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class SignalStep:
     """How a point was reached: from which point, through which part; None and "" at the start."""
 
     before: str | None
@@ -314,7 +314,7 @@ def is_load(part: Part) -> bool:
     )
 
 
-def way_back(reached: dict[str, Step], end: str) -> tuple[tuple[str, str], ...]:
+def way_back(reached: dict[str, SignalStep], end: str) -> tuple[tuple[str, str], ...]:
     """Return the (part, point) steps from the start to a point reached, in the order of the
     signal.
     """

@@ -10,7 +10,7 @@ from rework.anatomy.blocks import Edge, on_the_way
 from rework.anatomy.role import PartRole, Role
 from rework.anatomy.signal import PASSES_DIRECT, Between, passing_pairs
 from rework.anatomy.stages import Coupling
-from rework.anatomy.units import Unit
+from rework.anatomy.units import TubeUnit
 from rework.circuit.kinds import KINDS, Law
 from rework.circuit.parts import Part, strands
 
@@ -190,7 +190,7 @@ def _is_output(anatomy: Anatomy, point: str) -> bool:
     return point in anatomy.signal.plates or point in anatomy.signal.secondaries
 
 
-def _bias_behind(anatomy: Anatomy, point: str, unit: Unit) -> Iterator[PartRole]:
+def _bias_behind(anatomy: Anatomy, point: str, unit: TubeUnit) -> Iterator[PartRole]:
     """Yield the resistors and capacitors of the bias network whose middle is a point."""
     between = anatomy.signal.to_still(point)
     for name in sorted(between.parts):

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal
 
-from rework.anatomy.ports import Port, inputs, loads
-from rework.anatomy.signal import Signal, way_back
-from rework.anatomy.units import Unit
+from rework.anatomy.ports import SignalPort, inputs, loads
+from rework.anatomy.signal import SignalWays, way_back
+from rework.anatomy.units import TubeUnit
 from rework.circuit.graph import Merged
 from rework.circuit.kinds import KINDS, Law
 
@@ -50,14 +50,14 @@ class Feedback:
 
 
 @dataclass(frozen=True, slots=True)
-class Stage:
+class SignalStage:
     """One unit that amplifies, in its place.
 
     ``number`` counts units from an input, the first being 1; ``channel`` tells chains apart that
     share no signal (stereo), from 1 in the order of their first units.
     """
 
-    unit: Unit
+    unit: TubeUnit
     kind: StageKind
     number: int
     channel: int
@@ -90,24 +90,24 @@ class Chain:
         What passes a signal in the circuit.
     """
 
-    def __init__(self, signal: Signal) -> None:
+    def __init__(self, signal: SignalWays) -> None:
         self.signal = signal
         self.wiring = signal.wiring
         self.units = {unit.label: unit for unit in signal.units}
 
     @cached_property
-    def inputs(self) -> tuple[Port, ...]:
+    def inputs(self) -> tuple[SignalPort, ...]:
         """Where a signal comes in, in the order of the file."""
         return inputs(self.signal)
 
     @cached_property
-    def loads(self) -> tuple[Port, ...]:
+    def loads(self) -> tuple[SignalPort, ...]:
         """Where it goes out, in the order of the file."""
         return loads(self.signal)
 
     # who drives whom
 
-    def outputs_of(self, unit: Unit) -> tuple[str, ...]:
+    def outputs_of(self, unit: TubeUnit) -> tuple[str, ...]:
         """Return the points at which a unit gives out a signal: its plate, and its cathode with the
         resistors below it.
         """
@@ -125,7 +125,7 @@ class Chain:
             found[unit.label] = self._grids_from(starts) - {unit.label}
         return found
 
-    def _starts(self, unit: Unit) -> tuple[str, ...]:
+    def _starts(self, unit: TubeUnit) -> tuple[str, ...]:
         """Return the outputs that a unit's signal is followed from: of a cathode leg only what a
         capacitor, a winding or another tube takes up, for what a resistor leads to from there is
         feedback, unless the plate stands still.
@@ -257,15 +257,15 @@ class Chain:
         return {label: numbers[merged.find(label)] for label in self.units}
 
     @cached_property
-    def stages(self) -> tuple[Stage, ...]:
+    def stages(self) -> tuple[SignalStage, ...]:
         """Every unit that amplifies, channel by channel in the order of the signal."""
         stages = [
-            Stage(unit, self._kind(unit), self._numbers[label], self._channels[label])
+            SignalStage(unit, self._kind(unit), self._numbers[label], self._channels[label])
             for label, unit in self.units.items()
         ]
         return tuple(sorted(stages, key=lambda stage: (stage.channel, stage.number)))
 
-    def _kind(self, unit: Unit) -> StageKind:
+    def _kind(self, unit: TubeUnit) -> StageKind:
         plates = [point for point in unit.plates if point in self.signal.plates]
         leg = self.signal.cathode_leg(unit)
         grid = unit.at("grid")
@@ -347,7 +347,7 @@ class Chain:
                 found += self._couplings(source, starts[source], self.units[label])
         return tuple(found)
 
-    def _couplings(self, source: str, starts: tuple[str, ...], target: Unit) -> list[Coupling]:
+    def _couplings(self, source: str, starts: tuple[str, ...], target: TubeUnit) -> list[Coupling]:
         found = []
         for start in starts:
             reached = self.signal.forward((start,)) if start not in self.signal.still else {}
@@ -377,7 +377,7 @@ class Chain:
                         found += self._feedback(stage.unit, start, target.unit, forward)
         return tuple(found)
 
-    def _feedback_starts(self, unit: Unit) -> tuple[str, ...]:
+    def _feedback_starts(self, unit: TubeUnit) -> tuple[str, ...]:
         starts = [point for point in unit.plates if point in self.signal.plates]
         transformer = self._output_stages.get(unit.label, (None, frozenset()))[0]
         if transformer is not None:
@@ -390,7 +390,7 @@ class Chain:
         return tuple(dict.fromkeys(starts))
 
     def _feedback(
-        self, source: Unit, start: str, target: Unit, forward: frozenset[str]
+        self, source: TubeUnit, start: str, target: TubeUnit, forward: frozenset[str]
     ) -> list[Feedback]:
         found = []
         ends: list[tuple[str, Literal["grid", "cathode"]]] = [

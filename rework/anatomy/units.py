@@ -19,7 +19,7 @@ _NOT_OF_A_UNIT = frozenset({*HEATER, *HEATER_TAPS, *UNUSED, "shield"})
 
 
 @dataclass(frozen=True, slots=True)
-class Unit:
+class TubeUnit:
     """One unit of a bulb: the part, the unit's name in the library ("" for a bulb with one), its
     kind, and for each wired element its pins and its point.
 
@@ -76,7 +76,7 @@ def element_at(part: Part, terminal: str) -> str:
     return tube.element(terminal).rpartition(".")[2].rstrip("0123456789")
 
 
-def units_of(part: Part, wiring: Wiring) -> tuple[Unit, ...]:
+def units_of(part: Part, wiring: Wiring) -> tuple[TubeUnit, ...]:
     """Return the units of a tube with at least one element wired, in the order of the library's
     names; none of a type that is not known.
 
@@ -86,7 +86,7 @@ def units_of(part: Part, wiring: Wiring) -> tuple[Unit, ...]:
     return () if tube is None else tuple(_units(part, tube, wiring))
 
 
-def _units(part: Part, tube: TubeType, wiring: Wiring) -> Iterator[Unit]:
+def _units(part: Part, tube: TubeType, wiring: Wiring) -> Iterator[TubeUnit]:
     carried: dict[str, dict[str, list[str]]] = {}
     for pin, names in tube.elements:
         for name in names:
@@ -108,7 +108,7 @@ def _units(part: Part, tube: TubeType, wiring: Wiring) -> Iterator[Unit]:
             pins["cathode"] = shared["cathode"]
         wired = tuple(_wired(part, pins, wiring))
         if wired:
-            yield Unit(part.name, name, _kind(tube, name, pins), wired)
+            yield TubeUnit(part.name, name, _kind(tube, name, pins), wired)
 
 
 def _wired(

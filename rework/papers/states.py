@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 from rework.anatomy.amplifier import of
+from rework.anatomy.rectifiers import is_rectifier_tube
 from rework.circuit.circuit import Circuit
-from rework.circuit.parts import Part
 from rework.papers.places import pin_words
 from rework.solve.bench import (
     BehindLamp,
@@ -19,7 +19,6 @@ from rework.solve.bench import (
 )
 from rework.solve.chart import Chart, volts
 from rework.solve.network import CannotSolve
-from rework.tubes import library
 
 #: Draws for the bands of a state; fewer than for the chart of the finished set.
 SAMPLES = 200
@@ -93,7 +92,9 @@ def supply_alone(circuit: Circuit) -> Circuit:
                 or any(anatomy.wiring.point(node) in anatomy.line for _, node in part.pins)
             )
         )
-    others = {part.name for part in parted.parts if part.kind == "tube" and not is_rectifier(part)}
+    others = {
+        part.name for part in parted.parts if part.kind == "tube" and not is_rectifier_tube(part)
+    }
     return without_tubes(parted, others)
 
 
@@ -103,7 +104,7 @@ def small_tubes(circuit: Circuit) -> Circuit | None:
     left = [
         part
         for part in circuit.parts
-        if part.kind == "tube" and part.name not in output and not is_rectifier(part)
+        if part.kind == "tube" and part.name not in output and not is_rectifier_tube(part)
     ]
     return without_tubes(circuit, output) if output and left else None
 
@@ -123,9 +124,3 @@ def output_tubes(circuit: Circuit) -> frozenset[str]:
         if part.kind == "tube"
         and any(node in driven and "plate" in pin_words(part, at) for at, node in part.pins)
     )
-
-
-def is_rectifier(part: Part) -> bool:
-    """True for a tube that is made to rectify."""
-    tube = library.find(part.type)
-    return tube is not None and tube.is_rectifier

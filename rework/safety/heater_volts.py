@@ -10,7 +10,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from rework.anatomy.heaters import HEATER_LIMIT, Element, Heaters, HeaterString, Source, WiredHeater
+from rework.anatomy.heaters import (
+    HEATER_LIMIT,
+    HeaterElement,
+    Heaters,
+    HeaterSource,
+    HeaterString,
+    WiredHeater,
+)
 from rework.anatomy.units import tube_of
 from rework.circuit.edits import SetValue
 from rework.circuit.parts import Part, Value
@@ -123,7 +130,7 @@ def _string(survey: Survey, heaters: Heaters, string: HeaterString) -> list[Find
     return [_string_off(string, source, total, amps[0], names)]
 
 
-def _currents_differ(tubes: tuple[Element, ...]) -> Caution:
+def _currents_differ(tubes: tuple[HeaterElement, ...]) -> Caution:
     each = listed(f"{e.part.name} {e.amps * 1000:g} mA" for e in tubes if e.amps is not None)
     return Caution(
         "heater-currents",
@@ -138,7 +145,7 @@ def _currents_differ(tubes: tuple[Element, ...]) -> Caution:
     )
 
 
-def _single_off(part: Part, total: float, source: Source) -> Caution:
+def _single_off(part: Part, total: float, source: HeaterSource) -> Caution:
     return Caution(
         "heater-volts",
         f"The heater of {part.name} ({part.type}), wired for {total:g} V, is on"
@@ -154,7 +161,7 @@ def _single_off(part: Part, total: float, source: Source) -> Caution:
 
 
 def _string_off(
-    string: HeaterString, source: Source, total: float, amps: float, names: str
+    string: HeaterString, source: HeaterSource, total: float, amps: float, names: str
 ) -> Caution:
     wanted = source.volts - sum(e.way.volts.value for e in string.tubes if e.way is not None)
     return Caution(
@@ -179,7 +186,7 @@ def _series_resistor(string: HeaterString, ohms: float) -> tuple[Remedy, ...]:
     return (Remedy(f"Change {part.name} to {ohms:g} ohm, with watts to suit.", edits),)
 
 
-def _volts(element: Element, amps: float) -> float | None:
+def _volts(element: HeaterElement, amps: float) -> float | None:
     if element.way:
         return element.way.volts.value
     part = element.part
@@ -190,7 +197,7 @@ def _volts(element: Element, amps: float) -> float | None:
     return None if ohms is None else ohms * amps
 
 
-def _named(source: Source) -> str:
+def _named(source: HeaterSource) -> str:
     if source.part is None:
         return "the line"
     half = "half of " if source.span == "half" else ""
@@ -292,7 +299,7 @@ def _winding_amps(survey: Survey, heaters: Heaters) -> tuple[Finding, ...]:
     return tuple(findings)
 
 
-def _loads(survey: Survey, heaters: Heaters) -> Iterator[tuple[Source, str, float]]:
+def _loads(survey: Survey, heaters: Heaters) -> Iterator[tuple[HeaterSource, str, float]]:
     """Return (source, names, amperes) of every string and lamp on a source."""
     for string in heaters.strings:
         source, amps = heaters.source_of(string.ends), string.tubes[0].amps

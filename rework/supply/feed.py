@@ -11,7 +11,7 @@ from collections import deque
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from rework.anatomy.rectifiers import Rectifier, rectifies
+from rework.anatomy.rectifiers import RectifierSection, rectifies
 from rework.anatomy.units import tube_of
 from rework.circuit.circuit import Circuit, Mains
 from rework.circuit.parts import Part
@@ -71,7 +71,7 @@ def _doubled_back(facts: Facts, rail: str) -> str | None:
     return _node_of(facts, lower[0]) if lower and lower[0] not in upper else None
 
 
-def _node_of(facts: Facts, rectifier: Rectifier) -> str | None:
+def _node_of(facts: Facts, rectifier: RectifierSection) -> str | None:
     """Return a node at the anode of a rectifier, the common's by its name."""
     point = rectifier.anodes[0] if rectifier.anodes else None
     nodes = [node for node in facts.circuit.nodes if facts.point(node) == point]

@@ -6,10 +6,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from rework.anatomy.rectifiers import is_rectifier_tube
 from rework.circuit.circuit import Circuit
-from rework.circuit.parts import Part
 from rework.draw.colours import Role
-from rework.tubes import library
 
 #: The areas of a chassis, from the top of the page; an attached circuit is an area by its own name.
 LINE, SIGNAL, HEATERS = "line", "signal", "heaters"
@@ -44,7 +43,7 @@ def areas(circuit: Circuit, role_of: Mapping[str, Role]) -> dict[str, str]:
     fed = {
         node
         for part in circuit.parts
-        if is_rectifier(part) or part.kind in _RECTIFIERS
+        if is_rectifier_tube(part) or part.kind in _RECTIFIERS
         for _, node in part.pins
     }
     found = {}
@@ -70,15 +69,11 @@ def areas(circuit: Circuit, role_of: Mapping[str, Role]) -> dict[str, str]:
             )
             between = nodes and all(role_of[node] in _RAILS for node in nodes)
             found[part.name] = (
-                LINE if part.kind in _FEEDS or is_rectifier(part) or surge or between else SIGNAL
+                LINE
+                if part.kind in _FEEDS or is_rectifier_tube(part) or surge or between
+                else SIGNAL
             )
     return found
-
-
-def is_rectifier(part: Part) -> bool:
-    """True for a tube that does nothing but rectify."""
-    tube = library.find(part.type) if part.kind == "tube" else None
-    return tube is not None and tube.is_rectifier
 
 
 def _string_nodes(circuit: Circuit, role_of: Mapping[str, Role]) -> set[str]:

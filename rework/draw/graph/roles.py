@@ -48,21 +48,18 @@ def roles(circuit: Circuit) -> dict[str, Role]:
     """
     group = _held_together(circuit)
     found: dict[str, set[Role]] = {}
-    pins: dict[str, int] = {}
     for part in circuit.parts:
         for terminal, node in part.pins:
-            place = group[node]
-            if not part.is_conductor:
-                pins[place] = pins.get(place, 0) + 1
             role = _role(part, terminal)
             if role:
-                found.setdefault(place, set()).add(role)
-    for line in _line_nodes(circuit, group):
+                found.setdefault(group[node], set()).add(role)
+    anatomy = of(circuit)
+    for line in _on(circuit, group, anatomy.line):
         found.setdefault(line, set()).add("line")
-    for common in _commons(circuit, group, pins):
+    for common in _on(circuit, group, anatomy.common):
         found.setdefault(common, set()).discard("line")
         found[common].add("common")
-    for negative in _b_minus(circuit, group):
+    for negative in _on(circuit, group, anatomy.b_minus):
         found[negative] = {"b-minus"}
     for part in circuit.parts:  # what is fed through a B+ fuse is B+ as well
         ends = [group[node] for _, node in part.pins] if part.kind == "fuse" else []
@@ -136,38 +133,7 @@ def _role(part: Part, terminal: str) -> Role | None:
     return None
 
 
-def _line_nodes(circuit: Circuit, group: dict[str, str]) -> set[str]:
-    """Return the points with only cord, fuse and switch between them and a blade of the plug."""
-    reached = {
-        group[node]
-        for part in circuit.parts
-        if part.kind == "plug"
-        for terminal, node in part.pins
-        if terminal != "earth"
-    }
-    ways = [part for part in circuit.parts if part.kind in ("fuse", "switch")]
-    for _ in ways:
-        for part in ways:
-            ends = {group[node] for _, node in part.pins}
-            if ends & reached:
-                reached |= ends
-    return reached
-
-
-def _b_minus(circuit: Circuit, group: dict[str, str]) -> set[str]:
-    """Return the points of B-, where back bias parts it from the common."""
-    anatomy = of(circuit)
-    return {group[node] for node in group if anatomy.wiring.point(node) in anatomy.b_minus}
-
-
-def _commons(circuit: Circuit, group: dict[str, str], pins: dict[str, int]) -> set[str]:
-    """Return the common of each chassis: the busiest point that an electrolytic's minus is on."""
-    best: dict[str, str] = {}
-    for part in circuit.parts:
-        minus = part.node("minus") if part.kind == "electrolytic" else None
-        if minus is None:
-            continue
-        prefix, place = part.name.rpartition("/")[0], group[minus]
-        if prefix not in best or pins[place] > pins[best[prefix]]:
-            best[prefix] = place
-    return {place for place in best.values() if pins[place] >= 3}
+def _on(circuit: Circuit, group: dict[str, str], points: frozenset[str]) -> set[str]:
+    """Return the groups of nodes that are on some points of the circuit's anatomy."""
+    wiring = of(circuit).wiring
+    return {group[node] for node in group if wiring.point(node) in points}

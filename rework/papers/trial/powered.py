@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from rework.anatomy.rectifiers import is_rectifier_tube
 from rework.circuit.circuit import Circuit
 from rework.circuit.parts import Part
 from rework.papers.numbers import Side
 from rework.papers.places import plain
-from rework.papers.states import States, is_rectifier, output_tubes
+from rework.papers.states import States, output_tubes
 from rework.papers.trial.plan import Trial, TrialPart
 from rework.papers.trial.reach import heater_rows, pin_rows, winding_rows
 from rework.report.figures import NOT_COMPUTED, shown, volts
@@ -55,7 +56,7 @@ def _dark(circuit: Circuit, solved: States, parted: str) -> Trial:
 
 
 def _b_plus(circuit: Circuit, known: Side, solved: States, parted: str) -> Trial:
-    tube = any(part.kind == "tube" and is_rectifier(part) for part in circuit.parts)
+    tube = any(part.kind == "tube" and is_rectifier_tube(part) for part in circuit.parts)
     rising = _supply_rows(circuit, solved.alone)
     high = _cold_high(circuit, known)
     seconds = _seconds(circuit, known)

@@ -5,6 +5,7 @@ The docstring of each is what ``rework rules --words`` prints.
 
 from __future__ import annotations
 
+from rework.anatomy.rectifiers import is_rectifier_tube, rectifies
 from rework.anatomy.units import element_at
 from rework.rules.computed import LINE_SHARE
 from rework.rules.known import Known, Operand, tube_of
@@ -35,12 +36,7 @@ def is_rectifier(known: Known, what: Operand) -> bool:
     """
     if what.part is None:
         return False
-    tube = tube_of(what)
-    return (
-        what.part.kind in ("selenium", "bridge")
-        or (what.part.kind == "diode" and "germanium" not in what.part.words)
-        or (tube is not None and tube.is_rectifier)
-    )
+    return is_rectifier_tube(what.part) or (what.part.kind != "tube" and rectifies(what.part))
 
 
 def has_rectifier_unit(known: Known, what: Operand) -> bool:
