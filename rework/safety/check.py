@@ -39,7 +39,8 @@ def check(circuit: Circuit) -> Report:
 
     Hazards within reach of a hand come first, then the others, each by the name of the node;
     cautions that must be fixed come before those to be known. Every remedy that changes the circuit
-    was made on it and checked again.
+    was made on it and checked again. What only follows from a fault whose remedy is told is counted
+    in the note and not listed.
     """
     survey = Survey(circuit)
     findings = [finding for family in (tied_nodes, *CHECKS) for finding in family(survey)]
@@ -53,16 +54,18 @@ def check(circuit: Circuit) -> Report:
         dict.fromkeys(finding for finding in findings if isinstance(finding, Caution)),
         key=lambda caution: caution.weight != "must",
     )
+    remedied = with_remedies(survey, trials, hazards)
+    cautions = [caution for caution in cautions if key_of(caution) not in remedied.follow]
     live = sorted(
         (finding for finding in findings if isinstance(finding, Live)), key=lambda live: live.node
     )
     verdict = _verdict(survey, hazards, cautions)
     return Report(
         verdict,
-        with_remedies(survey, trials, hazards),
+        remedied.hazards,
         tuple(live),
         tuple(_tried(caution, trials) for caution in cautions),
-        _note(survey, verdict, cautions),
+        _note(survey, verdict, cautions, len(remedied.follow)),
     )
 
 
@@ -105,7 +108,7 @@ def no_plug(survey: Survey) -> tuple[Finding, ...]:
     )
 
 
-def _note(survey: Survey, verdict: str, cautions: list[Caution]) -> str:
+def _note(survey: Survey, verdict: str, cautions: list[Caution], follow: int) -> str:
     if not survey.plugs:
         return (
             "There is no plug in this netlist: nothing was traced from the mains. Do not take this"
@@ -120,6 +123,11 @@ def _note(survey: Survey, verdict: str, cautions: list[Caution]) -> str:
         sentences.append(
             f"No tie was found, but {must} thing{'s' if must > 1 else ''} must be fixed before the"
             " conversion is finished."
+        )
+    if follow:
+        sentences.append(
+            f"{follow} more finding{'s' if follow > 1 else ''} about fuse, switch, earth or"
+            " capacitors only follow from the same fault: check again after the remedy."
         )
     sentences.append(
         "Only the netlist was checked: wiring faults, insulation and the outlet are found by"

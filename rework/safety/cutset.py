@@ -5,9 +5,11 @@ A minimum cut by augmenting paths (Ford and Fulkerson 1956), at most ``most`` of
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 
+from rework.circuit.kinds import KINDS
+from rework.safety.net import CONDUCTS
 from rework.safety.survey import Survey
 
 #: An element that can be cut: a part with one terminal, or a whole part (terminal empty).
@@ -29,7 +31,7 @@ class Cut:
 
 
 def smallest_cut(survey: Survey, kept: frozenset[Element], *, most: int) -> Cut | None:
-    """Return a smallest cut between the blades and every hazard, the one nearest to the hazards;
+    """Return a smallest cut between the blades and every hazard, the one nearest to the line;
     None where more than ``most`` elements would be cut, or what is ``kept`` joins them.
 
     A hazard is a node within reach, or a part with no business on the mains: reaching one of its
@@ -51,6 +53,7 @@ class _Flow:
         self._element: dict[tuple[_Vertex, _Vertex], Element] = {}
         self._forward: dict[_Vertex, list[_Vertex]] = {}
         self._backward: dict[_Vertex, list[_Vertex]] = {}
+        self._starts: list[_Vertex] = [("node", node) for node in survey.ties.blades]
         self._build()
 
     def _arc(self, one: _Vertex, other: _Vertex, element: Element | None = None) -> None:
@@ -69,7 +72,7 @@ class _Flow:
         }
         for node in survey.ties.tied:
             at: _Vertex = ("node", node)
-            if node in survey.circuit.within_reach:
+            if node in survey.circuit.within_reach and not self._by_strangers(node):
                 self._arc(at, _END)
             for name, terminal in ((part.name, pin) for part, pin in survey.strangers(node)):
                 pin: _Vertex = ("pin", name, terminal)
@@ -81,11 +84,27 @@ class _Flow:
                     seen.add(number)
                     self._group(number)
 
+    def _by_strangers(self, node: str) -> bool:
+        """Return whether a node of the line is in reach only by parts that do not belong there."""
+        touched = [
+            (part, terminal)
+            for part, terminal in self.survey.circuit.at.get(node, ())
+            if terminal in KINDS[part.kind].touched
+        ]
+        return (
+            node in self.survey.primary.line
+            and node not in self.survey.circuit.touchable
+            and all(
+                part.kind != "chassis" and (part.name, terminal) in self._strange
+                for part, terminal in touched
+            )
+        )
+
     def _group(self, number: int) -> None:
         """Add the arcs of one group of joined terminals of a part that belongs on the mains."""
         survey, net = self.survey, self.survey.net
         part = net.part[number]
-        kept = part.kind in _KEPT or number in net.mate or net.how[number] > 1
+        kept = part.kind in _KEPT or net.how[number] > CONDUCTS
         hubs: tuple[_Vertex, _Vertex] = (("in", str(number)), ("out", str(number)))
         if part.kind in _WHOLE:
             hubs = (("in", part.name), ("out", part.name))
@@ -97,13 +116,19 @@ class _Flow:
                 continue
             if (part.name, terminal) in self._strange:
                 continue
-            element = None if kept or part.kind in _WHOLE else (part.name, terminal)
+            element = None if kept or part.kind in _WHOLE else self._pin(number, terminal, node)
             self._arc(("node", node), hubs[0], element)
         for terminal, node in net.crossed(number):
             if number in net.held and node in survey.ties.earthed:
                 continue
-            element = None if kept or part.kind in _WHOLE else (part.name, terminal)
+            element = None if kept or part.kind in _WHOLE else self._pin(number, terminal, node)
             self._arc(hubs[1], ("node", node), element)
+
+    def _pin(self, number: int, terminal: str, node: str) -> Element:
+        """Return a pin of a group; of mated contacts that of the half which is on the node."""
+        part, mate = self.survey.net.part[number], self.survey.net.mate.get(number, "")
+        on_mate = bool(mate) and part.node(terminal) != node
+        return (mate if on_mate else part.name, terminal)
 
     def _whole(self, hubs: tuple[_Vertex, _Vertex], name: str) -> None:
         if hubs[1] not in self._forward.get(hubs[0], ()):
@@ -111,9 +136,8 @@ class _Flow:
 
     def augment(self) -> bool:
         """Send one more unit to the end; return whether that was possible."""
-        came: dict[_Vertex, _Vertex] = {}
-        waiting: list[_Vertex] = [("node", node) for node in self.survey.ties.blades]
-        came.update(dict.fromkeys(waiting, ()))
+        waiting = list(self._starts)
+        came: dict[_Vertex, _Vertex] = dict.fromkeys(waiting, ())
         while waiting:
             following: list[_Vertex] = []
             for vertex in waiting:
@@ -147,28 +171,18 @@ class _Flow:
             vertex = before
 
     def cut(self) -> Cut:
-        """Return the smallest cut nearest to the end, once nothing more gets through."""
-        side: dict[_Vertex, None] = {_END: None}
-        waiting = [_END]
+        """Return the smallest cut nearest to the line, once nothing more gets through."""
+        side: dict[_Vertex, None] = dict.fromkeys(self._starts)
+        waiting = list(side)
         while waiting:
-            vertex = waiting.pop()
-            for other in self._inward(vertex):
+            for other in self._onward(waiting.pop()):
                 if other not in side:
                     side[other] = None
                     waiting.append(other)
         crossing = {
             element: None
             for (one, other), element in self._element.items()
-            if other in side and one not in side
+            if one in side and other not in side
         }
-        line_side = (node for node in self.survey.ties.tied if ("node", node) not in side)
+        line_side = (node for node in self.survey.ties.tied if ("node", node) in side)
         return Cut(tuple(sorted(crossing)), frozenset(line_side))
-
-    def _inward(self, vertex: _Vertex) -> Iterable[_Vertex]:
-        """Return from where one more unit could still come to a vertex."""
-        for other in self._backward.get(vertex, ()):
-            if (other, vertex) not in self._element or not self._used.get((other, vertex)):
-                yield other
-        for other in self._forward.get(vertex, ()):
-            if self._used.get((vertex, other)):
-                yield other

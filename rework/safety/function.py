@@ -200,9 +200,11 @@ class _Wiring:
         """Return plates and screens that B+ reaches, cathodes and grids with a way to common."""
         if not any(self.survey.of_kind("tube", "electrolytic")):
             return
-        sources = {
-            self._supplied.find(point) for points in self.fed.values() for point in points
-        } | {self._supplied.find(point) for point in self._points(self.survey.ties.blades)}
+        begins = [point for points in self.fed.values() for point in points]
+        mains = self.survey.circuit.mains
+        if mains is not None and not mains.hertz:
+            begins += self._points(self.survey.ties.blades)  # direct mains are B+ as they come
+        sources = {self._supplied.find(point) for point in begins}
         common = {self._returned.find(point) for point in self.common}
         for part in self.survey.of_kind("electrolytic"):
             node = part.node("plus")

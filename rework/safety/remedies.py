@@ -8,7 +8,7 @@ each single hazard. What neither clears is part of a conversion.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from rework.anatomy.links import METALWORK
 from rework.circuit.edits import Action, CutConductor, FitPart, LiftPin, RemovePart, RunWire
@@ -18,7 +18,8 @@ from rework.safety.cutset import Cut, Element, smallest_cut
 from rework.safety.findings import Hazard, Remedy
 from rework.safety.function import Fact, elements
 from rework.safety.survey import Survey, listed
-from rework.safety.trial import Key, Trial, Trials
+from rework.safety.ties import trace_ties
+from rework.safety.trial import Key, Trial, Trials, edited
 
 #: No remedy takes out more parts than this.
 MOST_PARTS = 3
@@ -26,29 +27,54 @@ MOST_PARTS = 3
 _MOST_CUTS = 8
 #: No more hazards than this are looked at one by one.
 _MOST_SINGLE = 200
+#: No more changes than this are traced for single hazards.
+_MOST_TRACED = 200
+#: Findings that say of one part what is wrong with it.
+_OF_THE_PART = frozenset({"not-class-y", "y-too-large", "tube-unknown"})
 #: Parts that are taken out as a whole where one of their two ends is on the line.
 _REMOVED = frozenset(
     {"resistor", "capacitor", "electrolytic", "lamp", "choke", "diode", "selenium", "thermistor"}
 )
 
 
-def with_remedies(survey: Survey, trials: Trials, hazards: Iterable[Hazard]) -> tuple[Hazard, ...]:
+@dataclass(frozen=True, slots=True)
+class Remedied:
+    """Hazards with their remedies, and what else the remedy of all of them clears besides what is
+    about the parts that it changes: findings that only follow from the same fault.
+    """
+
+    hazards: tuple[Hazard, ...]
+    follow: frozenset[Key]
+
+
+def with_remedies(survey: Survey, trials: Trials, hazards: Iterable[Hazard]) -> Remedied:
     """Return hazards, each with the remedies that clear it."""
     hazards = tuple(hazards)
-    bare = {hazard.node for hazard in hazards if hazard.remedies}
-    plain = [hazard for hazard in hazards if hazard.node not in bare]
+    plain = [hazard.node for hazard in hazards if not hazard.remedies]
     cuts = _Cuts(survey, trials)
-    everything = cuts.of_all([hazard.node for hazard in plain]) if plain else None
+    everything = cuts.of_all(plain) if plain else None
+    whole = _together(everything or ())
+    trial = trials.trial(whole) if whole else None
     found: list[Hazard] = []
     for number, hazard in enumerate(hazards):
-        if hazard.node in bare:
-            remedies = tuple(r for r in hazard.remedies if trials.clears(r.edits, [_key(hazard)]))
-        elif everything is not None:
+        if trial is not None and everything and _key(hazard) in trial.gone:
             remedies = cuts.least(everything, hazard)
+        elif hazard.remedies:
+            remedies = tuple(r for r in hazard.remedies if trials.clears(r.edits, [_key(hazard)]))
         else:
             remedies = cuts.single(hazard) if number < _MOST_SINGLE else ()
         found.append(replace(hazard, remedies=remedies))
-    return tuple(found)
+    changed = {edit.name if isinstance(edit, CutConductor | RemovePart) else "" for edit in whole}
+    changed |= {edit.part for edit in whole if isinstance(edit, LiftPin)}
+    gone = trial.gone if trial is not None else frozenset()
+    return Remedied(
+        tuple(found),
+        frozenset(
+            key
+            for key in gone
+            if key[0] != "hazard" and not (key[0] in _OF_THE_PART and key[1] in changed)
+        ),
+    )
 
 
 def _key(hazard: Hazard) -> Key:
@@ -138,13 +164,12 @@ class _Cuts:
                 yield (LiftPin(part.name, step.into),)
 
     def _tied_after(self, edits: tuple[Action, ...]) -> frozenset[str]:
+        """Return what is tied after some edits: far quicker than the whole check."""
         if edits not in self._without:
-            trial = self.trials.trial(edits)
-            self._without[edits] = (
-                frozenset(trial.survey.ties.tied)
-                if trial is not None
-                else frozenset(self.survey.ties.tied)
-            )
+            circuit = edited(self.survey.circuit, edits)
+            if circuit is None or len(self._without) >= _MOST_TRACED:
+                return frozenset(self.survey.ties.tied)
+            self._without[edits] = frozenset(trace_ties(circuit).tied)
         return self._without[edits]
 
     # edits and words

@@ -43,7 +43,7 @@ def moves(circuit: Circuit, rng: random.Random) -> Iterator[Circuit]:
     """Yield circuits with any pin of any part moved to a line node."""
     lines = line_nodes(circuit)
     while True:
-        part = rng.choice(circuit.parts)
+        part = rng.choice([part for part in circuit.parts if part.pins])
         at = rng.randrange(len(part.pins))
         pins = tuple(
             (terminal, rng.choice(lines) if index == at else node)
