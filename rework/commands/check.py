@@ -12,6 +12,7 @@ from rework.commands.arguments import takes_json, takes_netlist
 from rework.commands.function_words import function_text
 from rework.commands.subject import Subject, subject
 from rework.report.terminal import printable, styled
+from rework.rules.conversion import Conversion, ConversionKind, conversions
 from rework.safety.check import check
 from rework.safety.findings import (
     PART_OF_A_CONVERSION,
@@ -92,6 +93,7 @@ def report_text(circuit: Circuit, report: Report, *, heading: str, every: bool =
     ]
     out += _hazards(report, every)
     out += _remedies(report)
+    out += _conversions(circuit, report)
     if report.live:
         out.append(f"\nLive: do not touch with the plug in: {len(report.live)}")
         out += [f"  {live.node}: {live.where}" for live in report.live]
@@ -145,6 +147,30 @@ def _remedies(report: Report) -> list[str]:
         which = _named(conversion) if cleared else "These ties"
         out.append(f"\n{which}: {PART_OF_A_CONVERSION}")
     return out
+
+
+def _wanted(circuit: Circuit, report: Report) -> tuple[Conversion, ...]:
+    """Return the conversions of a circuit with a hazard that no remedy clears."""
+    needed = any(not hazard.remedies for hazard in report.hazards)
+    return tuple(conversions(circuit)) if needed else ()
+
+
+def _conversions(circuit: Circuit, report: Report) -> list[str]:
+    """Return the orders of built-in rules that leave no tie to the mains."""
+    tried = _wanted(circuit, report)
+    if not tried:
+        return []
+    out = ["\nTried on this netlist: after these lines of a job, nothing is tied to the mains."]
+    for conversion in tried:
+        out.append(f"  {_CONVERSIONS[conversion.kind]}")
+        out += [f"      {line}" for line in conversion.rules]
+    return [*out, "  rework options compares the ways for this set and drafts the job."]
+
+
+_CONVERSIONS = {
+    ConversionKind.ISOLATE: "Keep the heater string and B+, behind an isolating transformer:",
+    ConversionKind.SUPPLY: "Take the set off the line and attach a new supply after these:",
+}
 
 
 def _named(nodes: list[str]) -> str:

@@ -20,7 +20,7 @@ MOST_PARTS = 600
 _RETURN = "NEGATIVE"
 
 
-class Kind(StrEnum):
+class ConversionKind(StrEnum):
     """What a conversion keeps of the set."""
 
     ISOLATE = "isolate"  # heater string and B+ as they are, behind an isolating transformer
@@ -28,9 +28,12 @@ class Kind(StrEnum):
 
 
 #: The rules of each kind of conversion, in order, each with the arguments that it takes.
-_ORDER: dict[Kind, tuple[tuple[str, tuple[str, ...]], ...]] = {
-    Kind.ISOLATE: (("isolate-only", ("common", "chassis")), ("bond-common", ("common", "chassis"))),
-    Kind.SUPPLY: (
+_ORDER: dict[ConversionKind, tuple[tuple[str, tuple[str, ...]], ...]] = {
+    ConversionKind.ISOLATE: (
+        ("isolate-only", ("common", "chassis")),
+        ("bond-common", ("common", "chassis")),
+    ),
+    ConversionKind.SUPPLY: (
         ("open-line-to-chassis", ()),
         ("take-out-dropper", ()),
         ("keep-back-bias", ("return",)),
@@ -49,7 +52,7 @@ class Conversion:
     ``rules`` are the lines of a job; ``after`` is the set that they leave.
     """
 
-    kind: Kind
+    kind: ConversionKind
     rules: tuple[str, ...]
     after: Circuit
 

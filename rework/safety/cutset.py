@@ -106,22 +106,19 @@ class _Flow:
         part = net.part[number]
         kept = part.kind in _KEPT or net.how[number] > CONDUCTS
         hubs: tuple[_Vertex, _Vertex] = (("in", str(number)), ("out", str(number)))
-        if part.kind in _WHOLE:
-            hubs = (("in", part.name), ("out", part.name))
-            self._whole(hubs, part.name)
-        else:
-            self._arc(*hubs)
+        whole = part.kind in _WHOLE
+        self._arc(*hubs, (part.name, "") if whole else None)
         for terminal, node in net.pins[number]:
             if node not in survey.ties.tied or not net.enters(number, node):
                 continue
             if (part.name, terminal) in self._strange:
                 continue
-            element = None if kept or part.kind in _WHOLE else self._pin(number, terminal, node)
+            element = None if kept or whole else self._pin(number, terminal, node)
             self._arc(("node", node), hubs[0], element)
         for terminal, node in net.crossed(number):
             if number in net.held and node in survey.ties.earthed:
                 continue
-            element = None if kept or part.kind in _WHOLE else self._pin(number, terminal, node)
+            element = None if kept or whole else self._pin(number, terminal, node)
             self._arc(hubs[1], ("node", node), element)
 
     def _pin(self, number: int, terminal: str, node: str) -> Element:
@@ -129,10 +126,6 @@ class _Flow:
         part, mate = self.survey.net.part[number], self.survey.net.mate.get(number, "")
         on_mate = bool(mate) and part.node(terminal) != node
         return (mate if on_mate else part.name, terminal)
-
-    def _whole(self, hubs: tuple[_Vertex, _Vertex], name: str) -> None:
-        if hubs[1] not in self._forward.get(hubs[0], ()):
-            self._arc(*hubs, (name, ""))
 
     def augment(self) -> bool:
         """Send one more unit to the end; return whether that was possible."""

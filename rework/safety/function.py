@@ -106,6 +106,13 @@ class _Wiring:
                 if any(one != other for one in met[0] for other in met[1]):
                     yield "primary", part.name, run[0]
 
+    @cached_property
+    def line_feeds(self) -> bool:
+        """Whether the line itself may feed heaters: a set with a power transformer has windings for
+        that.
+        """
+        return not any(fact[0] == "primary" for fact in self.primaries())
+
     def _line_sides(self) -> dict[str, frozenset[str]]:
         """Return the nodes that each blade reaches through what only leads, breaks or limits."""
         net = self.survey.net
@@ -126,7 +133,7 @@ class _Wiring:
         if not heated:
             return
         low = Merged()
-        blades = self._points(self.survey.ties.blades)
+        blades = self._points(self.survey.ties.blades) if self.line_feeds else []
         for run in (blades, *(run for part, run in self._galvanic if _carries(part))):
             for other in run[1:]:
                 low.join(run[0], other)

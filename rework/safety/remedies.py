@@ -29,6 +29,8 @@ _MOST_CUTS = 8
 _MOST_SINGLE = 200
 #: No more changes than this are traced for single hazards.
 _MOST_TRACED = 200
+#: Parts that serve no electrode, so that one without a return does not miss them.
+_BLOCKING = frozenset({"capacitor", "electrolytic", "lamp", "thermistor"})
 #: Findings that say of one part what is wrong with it.
 _OF_THE_PART = frozenset({"not-class-y", "y-too-large", "tube-unknown"})
 #: Parts that are taken out as a whole where one of their two ends is on the line.
@@ -108,14 +110,16 @@ class _Cuts:
         return None
 
     def _does(self, edits: tuple[Action, ...], keys: list[Key]) -> bool:
-        """Return whether edits clear findings without harm, or only lift the one pin that is in the
-        wrong place in a set with a power transformer.
+        """Return whether edits clear findings without harm, or only take off the one pin or wire
+        that is in the wrong place in a set with a power transformer.
         """
         trial = self.trials.trial(edits)
         if trial is None:
             return False
         match edits:
-            case (LiftPin(name),) if any(fact[0] == "primary" for fact in trial.works):
+            case (LiftPin(name) | CutConductor(name),) if any(
+                fact[0] == "primary" for fact in trial.works
+            ):
                 return trial.clears_but_for(keys, [name])
         return trial.clears(keys)
 
@@ -184,7 +188,7 @@ class _Cuts:
         if part.kind not in _REMOVED or len(part.pins) != 2:
             return lifted
         trial = self.trials.trial(lifted) if lifted else None
-        if trial is not None and _needs(trial, part, pins):
+        if trial is not None and part.kind not in _BLOCKING and any(_unserved(trial)):
             return lifted
         return (RemovePart(part.name),)
 
@@ -228,51 +232,49 @@ def _bonds(survey: Survey, node: str) -> Iterator[tuple[Action, ...]]:
     yield (RunWire(bond(survey, node, metal[0])),)
 
 
-def _needs(trial: Trial, part: Part, lifted: list[str]) -> bool:
-    """Return whether the far end of a part is an electrode that nothing else serves."""
-    return any(
-        terminal not in lifted and bool(_unserved(trial, node)) for terminal, node in part.pins
-    )
-
-
-def _unserved(trial: Trial, node: str) -> list[tuple[Part, str, str]]:
-    """Return (tube, pin, electrode) at a node without B+ or without a return."""
-    rail = trial.survey.rail
-    unserved: list[tuple[Part, str, str]] = []
+def _unserved(trial: Trial) -> Iterator[tuple[str, str, str]]:
+    """Yield (tube, pin, electrode) of every electrode without B+ or without a return."""
     for tube in trial.survey.of_kind("tube"):
-        for pin, at in tube.pins:
-            if rail[at] == rail[node]:
-                for name in elements(tube, pin):
-                    element = name.rpartition(".")[2]
-                    wanted: Fact = (_SERVED.get(element, ""), tube.name, pin)
-                    if wanted[0] and wanted not in trial.works:
-                        unserved.append((tube, pin, element))
-    return unserved
+        for pin, _ in tube.pins:
+            for name in elements(tube, pin):
+                element = name.rpartition(".")[2]
+                wanted: Fact = (_SERVED.get(element, ""), tube.name, pin)
+                if wanted[0] and wanted not in trial.works:
+                    yield tube.name, pin, element
 
 
+#: No more than so many things that are missing are told in one sentence.
+_MOST_MISSING = 4
 #: What each electrode must have.
 _SERVED = {"plate": "B+", "screen": "B+", "grid": "return", "cathode": "return"}
 
 
 def _then(trial: Trial, edits: tuple[Action, ...]) -> str:
-    """Return what has to be done besides, where a lifted pin leaves something without what it
-    needs.
+    """Return what has to be done besides, where a pin or wire that was in the wrong place belongs
+    somewhere else.
     """
-    lifted = [edit for edit in edits if isinstance(edit, LiftPin)]
-    missing: dict[str, None] = {}
-    for edit in lifted:
-        part = trial.survey.circuit.by_name.get(edit.part)
-        for _, node in part.pins if part is not None else ():
-            for tube, pin, element in _unserved(trial, node):
-                missing[_missing((_SERVED[element], tube.name, pin), element)] = None
-    for fact in sorted(trial.lost):
-        tube_part = trial.survey.circuit.by_name.get(fact[1])
-        names = elements(tube_part, fact[2]) if tube_part is not None and len(fact) > 2 else ()
-        missing[_missing(fact, names[0].rpartition(".")[2] if names else "")] = None
-    if not missing:
+    survey, places = trial.survey, []
+    for edit in edits:
+        match edit:
+            case LiftPin(name, terminal) if survey.circuit.by_name[name].kind != "socket":
+                places.append(survey.pin(survey.circuit.by_name[name], terminal))
+            case CutConductor(name) if trial.lost or trial.added:
+                places.append(f"wire {name}")
+    if not places:
         return ""
-    places = listed(f"{edit.part} {edit.terminal}" for edit in lifted)
-    return f" Then {listed(missing)}: connect {places} where the diagram shows it."
+    missing = {
+        _missing((_SERVED[element], tube, pin), element): None
+        for tube, pin, element in _unserved(trial)
+    }
+    for fact in sorted(trial.lost):
+        part = survey.circuit.by_name.get(fact[1])
+        names = elements(part, fact[2]) if part is not None and len(fact) > 2 else ()
+        missing[_missing(fact, names[0].rpartition(".")[2] if names else "")] = None
+    for key in sorted(trial.added):
+        if key[0] == "heater-not-fed":
+            missing[_missing(("heater", key[1]), "")] = None
+    after = f" After that, {listed(list(missing)[:_MOST_MISSING])}." if missing else ""
+    return f"{after} Connect {listed(places)} where the diagram shows it."
 
 
 def _missing(fact: Fact, element: str) -> str:

@@ -50,13 +50,14 @@ class Trial:
 
     def clears_but_for(self, keys: Iterable[Key], parts: Iterable[str]) -> bool:
         """Return whether the edits clear some findings, and the harm is only that ``parts`` are
-        not connected any more.
+        not connected any more, or that a heater is not fed.
         """
         names = set(parts)
         return (
             self.gone.issuperset(keys)
             and not self.shorted
-            and all(key[0] != "hazard" and key[1] in names for key in self.added)
+            and all(key[0] == "heater-not-fed" or key[1] in names for key in self.added)
+            and all(key[0] != "hazard" for key in self.added)
             and all(fact[0] != "primary" for fact in self.lost)
         )
 

@@ -91,8 +91,10 @@ def remedies_of(report: Report) -> Iterator[tuple[Hazard | Caution, Remedy]]:
 
 
 def broken_promise(circuit: Circuit, report: Report | None = None) -> str:
-    """Return what a remedy does that it must not, or nothing: applied by the public edits, it
-    clears its finding and adds none but about a pin that it lifts, and joins no blade to anything.
+    """Return what a remedy does that it must not, or nothing.
+
+    Applied by the public edits, it clears its finding, adds none but one that its own words tell,
+    and joins no blade to anything.
     """
     report = check(circuit) if report is None else report
     before = {key for one in (*report.hazards, *report.cautions) if (key := key_of(one))}
@@ -111,7 +113,8 @@ def broken_promise(circuit: Circuit, report: Report | None = None) -> str:
             return f"{remedy.words} does not clear {key_of(finding)}"
         if isinstance(finding, Hazard) and finding.node in must_be_hazards(after):
             return f"{remedy.words}: the oracle still finds {finding.node}"
-        added = {key for key in keys - before if key[0] == "hazard" or key[1] not in lifted}
+        told = {key for key in keys - before if key[1] in lifted or key[1] in remedy.words}
+        added = {key for key in keys - before if key[0] == "hazard" or key not in told}
         if added:
             return f"{remedy.words} adds {sorted(added)}"
         if shorted(after) - shorted(circuit):
