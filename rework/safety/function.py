@@ -11,6 +11,7 @@ from functools import cached_property
 
 from rework.anatomy.links import groups
 from rework.circuit.graph import Merged
+from rework.circuit.kinds import KINDS, Form
 from rework.circuit.parts import Part, strands
 from rework.safety.net import CONDUCTS
 from rework.safety.survey import Survey
@@ -26,6 +27,7 @@ _SIGNAL = frozenset({"capacitor", "electrolytic", "resistor", "pot", "choke"})
 _WOUND = ("transformer", "output transformer", "autotransformer")
 #: Kinds whose insulation counts as conducting for the mains check and not here; tubes apart.
 _BY_GROUPS = frozenset({*_WOUND, "tube"})
+_PINNED = (Form.PINS, Form.WINDINGS, Form.POLES)
 _DIODES = ("bridge", "diode", "selenium")
 _INPUTS = {"jack": ("tip", "ring"), "pickup": ("signal",), "microphone": ("signal",)}
 
@@ -33,7 +35,8 @@ _INPUTS = {"jack": ("tip", "ring"), "pickup": ("signal",), "microphone": ("signa
 def works(survey: Survey) -> frozenset[Fact]:
     """Return what works: primaries on both blades, rectifiers on a winding or on the line, heaters
     with a way for their current, plates, screens and filters on B+, cathodes and grids with a
-    return, and signal from every input to every load.
+    return, signal from every input to every load, and every wired pin of a tube, transformer, jack
+    and the like.
     """
     wiring = _Wiring(survey)
     return frozenset(
@@ -43,6 +46,7 @@ def works(survey: Survey) -> frozenset[Fact]:
             *wiring.heaters(),
             *wiring.electrodes(),
             *wiring.signals(),
+            *wiring.pins(),
         )
     )
 
@@ -92,6 +96,13 @@ class _Wiring:
                 if group.how == "conducts"
             ]
         return runs
+
+    def pins(self) -> Iterator[Fact]:
+        """Return the wired pins of parts that are more than a lead, a resistor or a capacitor."""
+        for part in self.parts:
+            if part.kind != "socket" and KINDS[part.kind].form in _PINNED:
+                for terminal, _ in part.pins:
+                    yield "pin", part.name, terminal
 
     # the line and the heaters
 

@@ -266,7 +266,7 @@ def _then(trial: Trial, edits: tuple[Action, ...]) -> str:
         _missing((_SERVED[element], tube, pin), element): None
         for tube, pin, element in _unserved(trial)
     }
-    for fact in sorted(trial.lost):
+    for fact in sorted(fact for fact in trial.lost if fact[0] != "pin"):
         part = survey.circuit.by_name.get(fact[1])
         names = elements(part, fact[2]) if part is not None and len(fact) > 2 else ()
         missing[_missing(fact, names[0].rpartition(".")[2] if names else "")] = None
