@@ -61,14 +61,16 @@ def _rows() -> Mapping[str, Mapping[str, Any]]:
 
 
 def fuse_rule(part: Part, line_volts: float | None) -> FuseRule:
-    """Return what is promised of a fuse on a line of so many nominal volts, infinite where none is
+    """Return what is promised of a fuse or breaker on a line of so many nominal volts, infinite where none is
     written.
 
     On a line of 100 to 127 V it is taken as made to UL 248-14, on a higher one to IEC 60127-2: of
     glass, with low breaking capacity, unless it is said to be ceramic; slow unless said to be fast.
     """
     speed = "fast" if "fast" in part.words else "slow"
-    if region_of(line_volts) == "low line":
+    if part.kind == "breaker":
+        row = _rows()["breaker"]
+    elif region_of(line_volts) == "low line":
         row = _rows()[f"UL {speed}"]
     else:
         row = _rows()[f"IEC {speed} {'H' if 'ceramic' in part.words else 'L'}"]

@@ -200,26 +200,3 @@ def why_assumed(name: str) -> str:
     """Return why a figure was assumed, with its mark."""
     row = _assumed_rows()[name]
     return f"{row['why']} ({row['mark']})"
-
-
-#: Upper line volts by the volts the set was made for (safety notes: 1.1 times the nominal voltage
-#: of the supply).
-_UPPER = ((100.0, 110.0), (127.0, 132.0), (230.0, 253.0), (240.0, 264.0))
-
-
-def upper_line(volts: float | None, hertz: float | None) -> tuple[float, float, str]:
-    """Return (volts, hertz, words) of the line at its upper tolerance; the worst of all where the
-    netlist states none.
-
-    A direct-current line is taken as an alternating one of its volts: such a set is used on both,
-    and capacitors pass current on that one only.
-    """
-    if not volts or hertz is None:
-        return 264.0, 60.0, "no mains line in the netlist: the worst, 264 V 60 Hz, is taken"
-    upper = max(
-        next((upper for most, upper in _UPPER if volts <= most), 0.0), round(1.1 * volts, 6)
-    )
-    if not hertz:
-        words = f"DC mains, taken as {upper:g} V 60 Hz: alternating mains of those volts are worse"
-        return upper, 60.0, words
-    return upper, hertz, f"line at its upper tolerance, {upper:g} V {hertz:g} Hz"

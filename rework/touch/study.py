@@ -21,11 +21,11 @@ import numpy as np
 from rework.circuit.circuit import Circuit
 from rework.safety.states import Tried, states_to_try
 from rework.safety.ties import worst_ties
+from rework.safety.upper_line import upper_line
 from rework.touch.element import Axis, Element, Variant
 from rework.touch.model import Model, model
 from rework.touch.network import BRANCH, MOST_DENSE, Frame, Numbers, Patterns, Solved, solve
 from rework.touch.parts import EARTH
-from rework.touch.person import upper_line
 
 #: Figures held at a time.
 MOST_HELD = 2_000_000

@@ -9,7 +9,8 @@ import pytest
 from handworked import BARE, read, tied
 
 from rework.rules.job_file import run_job_file
-from rework.touch.person import body_amps, body_ohm, networks, upper_line
+from rework.safety.upper_line import upper_line
+from rework.touch.person import body_amps, body_ohm, networks
 from rework.touch.touch import touch
 
 CIRCUITS = Path(__file__).parents[2] / "circuits"
@@ -318,3 +319,31 @@ def test_a_selector_on_the_isolated_side_hides_no_higher_volts():
         max(one.reading for one in plain.touches), rel=0.05
     )
     assert through.exit_status == 1
+
+
+def test_a_direct_current_line_is_computed_on_the_high_side_and_said():
+    volts, hertz, words = upper_line(110, 0.0)
+    assert (volts, hertz) == (132, 60.0)
+    assert words.startswith("DC mains")
+    circuit = tied("R1 resistor 64k 0% : L -- CHASSIS", mains="110 V DC")
+    (touched,) = touch(circuit, changes=BARE).touches
+    assert touched.verdict == "over"
+
+
+@pytest.mark.parametrize(
+    ("line", "volts"),
+    [
+        ("V9 gas regulator 150 V : L -- CHASSIS", 132),
+        ("D5 light-emitting diode red : L -- CHASSIS", 132),
+        ("RV1 varistor 150 V : L -- CHASSIS", 132),
+        ("F1 fuse 1 A : L -- N, frame=CHASSIS", 132),
+        ("CB1 breaker 1 A : L -- N, frame=CHASSIS", 132),
+        ("K1 relay SPST 24 V 650 ohm : L -- CHASSIS, coil1=N, coil2=A", 132),
+    ],
+)
+def test_parts_of_every_kind_bring_the_line_to_what_a_hand_reaches(line, volts):
+    parts = (line, "R9 resistor 10M 0% : CHASSIS -- B", "R8 resistor 10M 0% : B -- N")
+    extra = ("R7 resistor 1k : A -- N",) if "relay" in line else ()
+    touched = touch(tied(*parts, *extra), changes=()).touches[0]
+    assert touched.volts == pytest.approx(volts, rel=0.2)
+    assert touched.verdict != "under"
