@@ -61,8 +61,7 @@ def _rows() -> Mapping[str, Mapping[str, Any]]:
 
 
 def fuse_rule(part: Part, line_volts: float | None) -> FuseRule:
-    """Return what is promised of a fuse or breaker on a line of so many nominal volts, infinite where none is
-    written.
+    """Return what is promised of a fuse or breaker on a line of so many nominal volts.
 
     On a line of 100 to 127 V it is taken as made to UL 248-14, on a higher one to IEC 60127-2: of
     glass, with low breaking capacity, unless it is said to be ceramic; slow unless said to be fast.

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from rework.touch.corners import Corners
 from rework.touch.direct import Direct
 from rework.touch.element import Variant
-from rework.touch.network import UNIT, Floats, Numbers, Solved, solve
+from rework.touch.network import UNIT, Floats, Numbers, Solved, joined, solve
 from rework.touch.person import Network, limit
 from rework.touch.ports import Port
 from rework.touch.study import FEEDS, MOST_SINGLE, Combo, Row, Study
@@ -109,11 +109,17 @@ class Search:
         study, wanted = self.study, self.combos
         every = len(wanted) == study.count_of(range(len(study.axes)))
         for number in range(MOST_ROUNDS):
-            varies = moving(study, wanted)
-            for rows, _, solved in study.blocks(each=8 * len(wanted) * len(self.ports)):
-                seen = spread(solved, varies, self.patterns, study.feeds)
-                direct = self._direct(rows, solved) if self.steady and number == 0 else None
-                self._alternating(rows, wanted, seen, direct)
+            steady = self.steady if number == 0 else None
+            combos = (*wanted, steady.charging) if steady else wanted
+            left = joined(self.patterns, steady.across) if steady else self.patterns
+            varies, count = moving(study, combos), len(self.ports)
+            for rows, _, solved in study.blocks(each=8 * len(wanted) * count):
+                seen = spread(solved, varies, left, study.feeds)
+                direct = self._direct(steady, rows, seen.across[:, -1, count:]) if steady else None
+                whole = Spread(
+                    seen.own[:, : len(wanted), :count], seen.across[:, : len(wanted), :count]
+                )
+                self._alternating(rows, wanted, whole, direct)
                 if step and number == 0:
                     step(len(rows) / len(study.rows))
             self.tried |= set(wanted)
@@ -207,14 +213,15 @@ class Search:
         largest: Floats = np.where(peak + dc_volts > 1, share, 0.0).max(axis=1)
         return largest
 
-    def _direct(self, rows: tuple[Row, ...], solved: Solved) -> tuple[Floats, Floats]:
+    def _direct(
+        self, steady: Direct, rows: tuple[Row, ...], across: Numbers
+    ) -> tuple[Floats, Floats]:
         """Keep the worst direct current of every port; return the most volts and amperes, (rows,
         ports, feeds). What has too few volts to count comes after all that counts.
+
+        ``across`` are the alternating volts across the rectifiers, (rows, rectifiers, feeds).
         """
-        study, steady = self.study, self.steady
-        assert steady is not None
-        charging = moving(study, (steady.charging,))
-        across = spread(solved, charging, steady.across, study.feeds).across[:, 0]
+        study = self.study
         seen = spread(steady.solved(rows), steady.varies, self.patterns, steady.sources)
         volts = abs(steady.volts(seen.across, across)) * self._there(rows)
         own = np.real(seen.own) * UNIT

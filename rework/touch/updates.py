@@ -91,9 +91,12 @@ def spread(solved: Solved, varies: Moving, left: Patterns, columns: Patterns) ->
     The axes are gone through one by one; combinations that begin alike share their work.
     """
     every = joined(varies.patterns, columns)
-    at = tuple(
-        array[:, None]
-        for array in (solved.between(varies.patterns, every), *solved.between_and_own(left, every))
+    count = len(varies.patterns)
+    across, own = solved.between_and_own(joined(varies.patterns, left), every)
+    at: tuple[Numbers, ...] = (
+        across[:, None, :count],
+        across[:, None, count:],
+        own[:, None, count:],
     )
     prefixes: list[tuple[int, ...]] = [()]
     alive = list(range(len(varies.patterns)))

@@ -210,14 +210,14 @@ def test_a_person_without_capacitance_to_ground_gets_nothing_on_an_insulator():
     assert touch(circuit, changes=(("person_farad", 0.0),)).touches[0].insulated_amps == 0
 
 
-@pytest.mark.parametrize("name", ["hostel", "rink"])
+@pytest.mark.parametrize("name", ["pager", "skihut"])
 def test_one_at_a_time_from_the_worst_finds_what_every_combination_finds(name, monkeypatch):
     """With too many parts for every combination; held to it where all can be tried."""
     circuit = run_job_file(str(CIRCUITS / name / f"{name}.job")).after
     every = touch(circuit)
     monkeypatch.setattr("rework.touch.search.MOST_COMBINATIONS", 1)
     climbed = touch(circuit)
-    assert climbed.states < every.states / 4
+    assert climbed.states < every.states / 3
     assert "not every combination" in climbed.varied
     assert "in all" in every.varied
     for one, other in zip(climbed.touches, every.touches, strict=True):
