@@ -116,6 +116,19 @@ class Edit:
     place: Place | None = None
 
 
+def subject(action: Action) -> str:
+    """Return the name of the part an action is about; of an attached circuit, its prefix."""
+    match action:
+        case FitPart(part) | RunWire(part):
+            return part.name
+        case LiftPin(name, _) | CutConductor(name) | RemovePart(name):
+            return name
+        case ExchangeTube() | SetValue():
+            return action.name
+        case AttachCircuit(_, prefix):
+            return prefix
+
+
 def apply_edit(circuit: Circuit, action: Action) -> Circuit:
     """Return the circuit after one action.
 

@@ -12,14 +12,9 @@ from dataclasses import replace
 from rework.circuit.circuit import Circuit
 from rework.circuit.edits import (
     AttachCircuit,
-    CutConductor,
     Edit,
-    ExchangeTube,
-    FitPart,
-    LiftPin,
-    RemovePart,
     RunWire,
-    SetValue,
+    subject,
 )
 from rework.circuit.parts import Part
 from rework.circuit.place import Problem
@@ -169,7 +164,7 @@ def _lines(title: str, rows: Sequence[Line], columns: Sequence[str]) -> dict:
 
 def work(run: JobRun) -> list[dict]:
     """Return the work order: groups, each with what comes first and its steps."""
-    subjects = [subject(edit) for edit in run.edits]
+    subjects = [subject(edit.action) for edit in run.edits]
     return [
         {
             "title": group.title,
@@ -220,7 +215,7 @@ def _step(number: int, taken: Taken) -> dict:
     applied = isinstance(taken.outcome, Applied)
     edits = (
         [
-            {"words": edit_words(edit), "reason": edit.reason, "part": subject(edit)}
+            {"words": edit_words(edit), "reason": edit.reason, "part": subject(edit.action)}
             for edit in taken.outcome.edits
         ]
         if applied
@@ -235,24 +230,6 @@ def _step(number: int, taken: Taken) -> dict:
         "nothing": "" if applied else getattr(taken.outcome, "reason", "refused"),
         "cautions": list(taken.outcome.cautions) if applied else [],
     }
-
-
-def subject(edit: Edit) -> str:
-    """Return the name of the part an edit is about; of an attached circuit, its prefix."""
-    match edit.action:
-        case FitPart(part) | RunWire(part):
-            return part.name
-        case (
-            CutConductor(name)
-            | RemovePart(name)
-            | LiftPin(name, _)
-            | ExchangeTube(name)
-            | SetValue(name)
-        ):
-            return name
-        case AttachCircuit(_, prefix):
-            return prefix
-    raise AssertionError("every action has a subject")
 
 
 def parts(run: JobRun) -> dict:
@@ -289,7 +266,7 @@ def _reached(edit: Edit) -> list[str]:
         case RunWire(part):
             ends = [end.rpartition(".")[0] for _, end in part.pins if "." in end]
             return list(dict.fromkeys([part.name, *ends]))
-    return [subject(edit)]
+    return [subject(edit.action)]
 
 
 def _part(circuit: Circuit, name: str) -> dict | None:

@@ -29,6 +29,7 @@ from rework.circuit.edits import (
     RunWire,
     SetValue,
     apply_edit,
+    subject,
 )
 from rework.circuit.graph import Merged
 from rework.circuit.parts import Part
@@ -102,19 +103,6 @@ def hand_order(run: JobRun) -> Replay:
     number, finding = _last_finding(moves)
     hold = next((place for place, move in enumerate(merged, 1) if number in move.edits), 0)
     return Replay(tuple(merged), moves[-1].after if moves else run.before, hold, finding, by_bench)
-
-
-def subject(action: Action) -> str:
-    """Return the name of the part an action is about; of an attached circuit, its prefix."""
-    match action:
-        case FitPart(part) | RunWire(part):
-            return part.name
-        case LiftPin(name, _) | CutConductor(name) | RemovePart(name):
-            return name
-        case ExchangeTube() | SetValue():
-            return action.name
-        case AttachCircuit(_, prefix):
-            return prefix
 
 
 # stages

@@ -7,16 +7,15 @@ Every edit of the job is covered by exactly one step (``Step.edits``). What is d
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby
 
 from rework.circuit.circuit import Circuit
-from rework.circuit.edits import AttachCircuit, RemovePart
+from rework.circuit.edits import AttachCircuit, RemovePart, subject
 from rework.papers.build import supply_lines
 from rework.papers.discharge import discharge_words
-from rework.papers.order import Move, Replay, Stage, hand_order, subject
+from rework.papers.order import Move, Replay, Stage, hand_order
 from rework.papers.step_words import Told, step_words
 from rework.rules.rewrite import Applied
 from rework.rules.run import JobRun
@@ -106,7 +105,7 @@ def work_order(run: JobRun) -> tuple[Group, ...]:
     """Return the groups that have work in them, the record always first, in working order."""
     order = hand_order(run)
     reasons = _reasons(run)
-    told = _cautions(run, order.moves)
+    told = _cautions(run)
     gone = frozenset(edit.action.name for edit in run.edits if isinstance(edit.action, RemovePart))
     steps = [
         (move.stage, _step(number, move, run, gone, reasons, told))
@@ -202,26 +201,14 @@ def _reasons(run: JobRun) -> list[str]:
     ]
 
 
-def _cautions(run: JobRun, moves: Sequence[Move]) -> dict[int, tuple[str, ...]]:
-    """Return the cautions of the rules by the edit that they are about.
-
-    A caution goes to the first move of its rule on the part that it names, else to the first move
-    of its rule.
-    """
-    place = {edit: number for number, move in enumerate(moves) for edit in move.edits}
+def _cautions(run: JobRun) -> dict[int, tuple[str, ...]]:
+    """Return the cautions of the rules by the edit that they are about."""
     given: dict[int, list[str]] = {}
     first = 0
     for taken in run.taken:
         if not isinstance(taken.outcome, Applied):
             continue
-        edits = range(first, first + len(taken.outcome.edits))
+        for caution, at in zip(taken.outcome.cautions, taken.outcome.about, strict=True):
+            given.setdefault(first + at, []).append(caution)
         first += len(taken.outcome.edits)
-        for caution in taken.outcome.cautions:
-            named = [edit for edit in edits if _names(caution, subject(run.edits[edit].action))]
-            chosen = min(named or edits, key=lambda edit: (place[edit], edit))
-            given.setdefault(chosen, []).append(caution)
     return {edit: tuple(words) for edit, words in given.items()}
-
-
-def _names(caution: str, name: str) -> bool:
-    return re.search(rf"(?<![\w/]){re.escape(name)}(?![\w/])", caution) is not None

@@ -7,12 +7,13 @@ edits are done in order at the end. The circuit handed in is never changed.
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterator, Mapping
+import re
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 
 from rework.anatomy.units import element_at
 from rework.circuit.circuit import Circuit
-from rework.circuit.edits import Action, CutConductor, Edit, LiftPin
+from rework.circuit.edits import Action, CutConductor, Edit, LiftPin, RemovePart, subject
 from rework.circuit.kinds import KINDS
 from rework.rules.actions import Bench, CannotDo, fill, number
 from rework.rules.computed import computed_names, implied
@@ -25,11 +26,16 @@ from rework.rules.vocabulary import VOCABULARY, why_not
 
 @dataclass(frozen=True, slots=True)
 class Applied:
-    """The edits in order, what to take care of, and the circuit after them."""
+    """The edits in order, what to take care of, and the circuit after them.
+
+    ``about`` has for each caution the place in ``edits`` of the edit that it is about: the one on
+    the part that it names, else the last of the pass that it is written in.
+    """
 
     edits: tuple[Edit, ...]
     cautions: tuple[str, ...]
     after: Circuit
+    about: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -256,35 +262,35 @@ class _Plan:
     # edits
 
     def _apply(self, sites: list[_Site]) -> Outcome:
-        cautions: dict[str, None] = {}
-        bench = Bench(self.circuit, lambda caution: cautions.setdefault(caution), self._off_limits)
         edits: list[Edit] = []
+        about: dict[str, int] = {}
+
+        def warn(caution: str) -> None:
+            about.setdefault(caution, len(edits))
+
+        bench = Bench(self.circuit, warn, self._off_limits)
+        spans: list[tuple[_Site, range]] = []
         try:
             for site in sites:
+                first = len(edits)
                 numbers: dict[str, str] = {}
                 for step in site.search.steps:
-                    edits += [
-                        Edit(action, self.rule.name, self._reason(site), step.place)
-                        for action in self._step(bench, step, site, numbers)
-                    ]
-            edits += [
-                Edit(
-                    action,
-                    self.rule.name,
-                    f"{self.rule.says.rstrip('.')}: nothing else is left on it",
-                    self.rule.passes[-1].place,
-                )
-                for action in self._loose_ends(bench, cautions)
-            ]
+                    for action in self._step(bench, step, site, numbers):
+                        edit = Edit(action, self.rule.name, self._reason(site), step.place)
+                        edits.append(edit)  # noqa: PERF401  warn reads how many there are
+                spans.append((site, range(first, len(edits))))
+            for action in self._loose_ends(bench, warn):
+                why = f"{self.rule.says.rstrip('.')}: nothing else is left on it"
+                edits.append(Edit(action, self.rule.name, why, self.rule.passes[-1].place))
         except CannotDo as reason:
             return Refused((f"{self.rule.name}: {reason}.",))
         if not edits or set(bench.circuit.parts) == set(self.circuit.parts):
             return NothingToDo(f"{self.rule.name} changes nothing here: it has been done already.")
-        for site in sites:
-            cautions.update(
-                dict.fromkeys(fill(caution, site.names) for caution in site.search.cautions)
-            )
-        return Applied(tuple(edits), tuple(cautions), bench.circuit)
+        for site, span in spans:
+            for text in site.search.cautions:
+                caution = fill(text, site.names)
+                about.setdefault(caution, _about(caution, edits, span))
+        return Applied(tuple(edits), tuple(about), bench.circuit, tuple(about.values()))
 
     def _step(
         self, bench: Bench, step: Step, site: _Site, numbers: dict[str, str]
@@ -316,7 +322,7 @@ class _Plan:
         point = self.known.facts.point(node)
         return point in self.known.facts.line or point in self.known.facts.string_points
 
-    def _loose_ends(self, bench: Bench, cautions: dict[str, None]) -> Iterator[Action]:
+    def _loose_ends(self, bench: Bench, warn: Callable[[str], None]) -> Iterator[Action]:
         """Take out what this rule left alone on its node: dead line wires, and terminals that stand
         for nothing any more.
 
@@ -350,9 +356,9 @@ class _Plan:
                         "lamp-tap",
                         "plate",
                     ):
-                        cautions.setdefault(
-                            f"{part.name} hangs on nothing at {terminal} now: see whether it still"
-                            " has a job, and where its other end goes."
+                        warn(
+                            f"{part.name} is open at {terminal} now. Find out whether it is still"
+                            " needed, and where its other end goes."
                         )
                 yield bench.do(action)
                 again = True
@@ -394,3 +400,14 @@ def _sharing(conditions: tuple[Condition, ...]) -> Iterator[tuple[str, str]]:
         for phrase in _phrases(condition):
             if phrase.predicate == "_ may be _":
                 yield phrase.operands[0].text, phrase.operands[1].text
+
+
+def _about(caution: str, edits: list[Edit], span: range) -> int:
+    """Return the place of the edit that a caution of a pass is about."""
+    named = [
+        place
+        for place in span
+        if re.search(rf"(?<![\w/]){re.escape(subject(edits[place].action))}(?![\w/])", caution)
+    ]
+    removal = [place for place in named if isinstance(edits[place].action, RemovePart)]
+    return (removal or named or [*span] or [0])[-1]

@@ -201,9 +201,12 @@ def attached(
         return says, Refused(()), told
     arguments, others = _ports(step, {parameter.name for parameter in rule.parameters})
     match plan(rule, placed, arguments):
-        case Applied(edits, cautions, after):
+        case Applied(edits, cautions, after, about):
             wires, after = _wires(others, step, after)
-            return says, Applied((edit, *edits, *wires), cautions, after), problems
+            applied = Applied(
+                (edit, *edits, *wires), cautions, after, tuple(place + 1 for place in about)
+            )
+            return says, applied, problems
         case NothingToDo(reason):
             return says, Refused((reason,)), problems
         case refused:

@@ -153,8 +153,12 @@ def _bonded(outcome: Applied, common: str, chassis: str) -> tuple[Applied, tuple
     for node in (*unbonded(outcome.after), common):
         more = plan(rule, outcome.after, {"common": node, "chassis": chassis})
         if isinstance(more, Applied):
+            shift = len(outcome.edits)
             outcome = Applied(
-                (*outcome.edits, *more.edits), (*outcome.cautions, *more.cautions), more.after
+                (*outcome.edits, *more.edits),
+                (*outcome.cautions, *more.cautions),
+                more.after,
+                (*outcome.about, *(shift + place for place in more.about)),
             )
             bonds.append(node)
     return outcome, tuple(bonds)

@@ -10,10 +10,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from rework.circuit.circuit import Circuit, Mains
-from rework.circuit.edits import AttachCircuit, LiftPin, RemovePart, RunWire, replay
+from rework.circuit.edits import AttachCircuit, LiftPin, RemovePart, RunWire, replay, subject
 from rework.circuit.parts import Part, Value
 from rework.papers.discharge import discharge_seconds, discharge_words
-from rework.papers.order import Stage, hand_order, subject
+from rework.papers.order import Stage, hand_order
 from rework.papers.work import work_order
 from rework.rules.job_file import run_job_file
 from rework.safety.check import check
