@@ -145,6 +145,7 @@ def _network(draft: Draft) -> Network:
                 valve.law,
                 tuple(index[end] for end in valve.ends),
                 index[valve.to],
+                valve.spread,
             )
             for valve in draft.valves
         ),

@@ -53,8 +53,8 @@ class Chart:
 
     ``stresses`` hold every part against its ratings, ``warnings`` are sentences on what looks wrong
     in the netlist, ``notes`` on what was assumed. ``line_watts`` and ``line_amps`` (RMS) from the
-    line; ``rush_amps`` (RMS over the first period) and ``rush_peak_amps`` at the switch, heaters cold
-    and capacitors empty.
+    line; ``rush_amps`` (RMS over the first period) and ``rush_peak_amps`` at the switch, heaters
+    cold and capacitors empty.
     """
 
     title: str
@@ -165,7 +165,7 @@ def _chart(circuit: Circuit, rest: Bias, drawn: Spread, cold: Cold | None) -> Ch
         chassis=chassis,
         nodes=nodes,
         supply=supply,
-        pins=pin_rows(circuit, rest, nodes),
+        pins=pin_rows(circuit, nodes),
         tubes=tubes,
         heaters=heaters,
         resistors=resistors,

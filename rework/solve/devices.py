@@ -57,6 +57,9 @@ class DeviceLaw(Protocol):
         controls, controls) in siemens. ``scale`` (...) multiplies the emission.
         """
 
+    def warmer(self, times: float) -> DeviceLaw:
+        """Return the same law with its corners so many times as round."""
+
 
 @dataclass(frozen=True, slots=True)
 class Triode:

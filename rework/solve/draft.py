@@ -12,7 +12,7 @@ from rework.circuit.circuit import Circuit
 from rework.circuit.parts import Part
 from rework.circuit.place import Problem
 from rework.solve.devices import DeviceLaw
-from rework.solve.network import Coil
+from rework.solve.network import TUBE_SPREAD, Coil
 from rework.solve.windings import Winding
 
 #: Tolerances where the file gives none, by kind (common practice, no source).
@@ -63,6 +63,7 @@ class Valve:
     law: DeviceLaw
     ends: tuple[str, ...]
     to: str
+    spread: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,8 +166,19 @@ class Draft:
             Stamp("g", current, current, -max(ohms, LEAST_OHMS)),
         ]
 
-    def device(self, part: Part, unit: str, law: DeviceLaw, ends: tuple[str, ...], to: str) -> None:
-        """Put a law between terminals of a part."""
+    def device(
+        self,
+        part: Part,
+        unit: str,
+        law: DeviceLaw,
+        ends: tuple[str, ...],
+        to: str,
+        *,
+        spread: float = TUBE_SPREAD,
+    ) -> None:
+        """Put a law between terminals of a part; ``spread`` is one standard deviation of its
+        emission.
+        """
         nodes = [part.node(end) for end in (*ends, to)]
         points = [self.point[node] for node in nodes if node is not None]
         if len(points) < len(nodes):
@@ -176,4 +188,4 @@ class Draft:
                 "connect it, or take the part out",
             )
             return
-        self.valves.append(Valve(part.name, unit, law, tuple(points[:-1]), points[-1]))
+        self.valves.append(Valve(part.name, unit, law, tuple(points[:-1]), points[-1], spread))

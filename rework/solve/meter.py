@@ -62,7 +62,7 @@ def meter_readings(rest: Rest, meters: Sequence[Meter]) -> tuple[Floats, Bools]:
 
 
 def source_ohms(rest: Rest, nodes: Sequence[str]) -> Floats:
-    """Return the ohms (nodes) that each node is fed from against the reference, for small changes."""
+    """Return the ohms (nodes) that feed each node against the reference, for small changes."""
     network = rest.network
     _, slopes = network.device_currents(rest.point, laws=rest.laws)
     inverse = np.linalg.inv(network.g + network.reads.T @ slopes @ network.reads)

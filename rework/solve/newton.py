@@ -18,6 +18,9 @@ from rework.solve.sparse import LARGE, Dense, Sparse
 STEP = 60.0
 #: Conductances at every node on the way from easy equations to the true ones, siemens.
 CONTINUATION = (1e-3, 1e-4, 1e-5, 1e-6, 1e-7, 1e-8, 1e-9, 0.0)
+#: Where that fails too: how many times as round the corners of the laws are on the way to their
+#: own, each with the source raised in so many equal steps.
+WARMTH, RAISES = (30.0, 10.0, 3.0, 1.0), 8
 #: Newton steps at most; a step has ended when controlling volts and unknowns move by less than
 #: these.
 MOST, ALIKE_VOLTS, ALIKE = 80, 1e-7, 1e-6
@@ -49,7 +52,8 @@ def operating_point(
     ``source`` (n) or (samples, n) is the right-hand side; ``factors`` (samples, resistors)
     multiplies resistances; ``scales`` (samples, devices) cathode currents (and the line at an
     averaged rectifier). A sample that does not converge is tried again with a conductance of 1 mS
-    at every node taken away by decades, and marked if it still does not.
+    at every node taken away by decades; then with laws whose corners are rounder, the source raised
+    from nothing; and marked if it still does not.
     """
     samples = max((len(one) for one in (factors, scales) if one is not None), default=1)
     if source.ndim == 2:
@@ -70,9 +74,36 @@ def operating_point(
                 form, g[which] + siemens * node, rhs[which], y, scaled, laws
             )
             count += more
+        if still.any():
+            worst = np.nonzero(still)[0]
+            own = None if scaled is None else scaled[worst]
+            y[worst], still[worst], left, more = _warmed(
+                form, g[which][worst], rhs[which][worst], own, laws
+            )
+            count += more
         x[which], bad[which] = y, still
         residual = max(residual, left)
     return Point(x, ~bad, residual, count)
+
+
+def _warmed(
+    form: Dense | Sparse,
+    g: Floats,
+    rhs: Floats,
+    scales: Floats | None,
+    laws: Sequence[DeviceLaw] | None,
+) -> tuple[Floats, Bools, float, int]:
+    """Return the same as ``_newton``, by way of the source and of the warmth of the laws."""
+    own = laws if laws is not None else [device.law for device in form.network.ordered]
+    x, total = np.zeros_like(rhs), 0
+    bad, residual = np.ones(len(rhs), bool), 0.0
+    for number, times in enumerate(WARMTH):
+        warm = [law.warmer(times) for law in own]
+        raises = np.arange(1, RAISES + 1) / RAISES if number == 0 else np.ones(1)
+        for share in raises:
+            x, bad, residual, count = _newton(form, g, share * rhs, x, scales, warm)
+            total += count
+    return x, bad, residual, total
 
 
 def _newton(

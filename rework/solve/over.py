@@ -134,7 +134,7 @@ def _ohmic(circuit: Circuit, bias: Bias) -> Iterator[Stress]:
                 if limit is not None and track:
                     limit *= min(branch.value / track, 1.0)
                 yield Stress(name, "pot", "watts", watts, "W", limit, of=end)
-            case "lamp" | "motor" if part is not None:
+            case "lamp" if part is not None:
                 yield Stress(name, part.kind, "volts", volts, "V", rating(part, "volts"))
             case "speaker" | "dummy load" if part is not None:
                 yield Stress(name, part.kind, "watts", watts, "W", rating(part, "watts"))
@@ -207,7 +207,10 @@ def _first_capacitor(circuit: Circuit, bias: Bias, part: Part, tube: TubeType) -
 def _windings(circuit: Circuit, rows: Sequence[WindingRow]) -> Iterator[Stress]:
     for row in rows:
         kind = circuit.by_name[row.part].kind
-        if kind == "choke":
+        if kind == "motor":
+            limit = rating(circuit.by_name[row.part], "volts")
+            yield Stress(row.part, kind, "volts", row.rms_volts, "V", limit)
+        elif kind == "choke":
             yield Stress(row.part, kind, "dc_amps", abs(row.mean_amps), "A", row.rating)
         elif row.rms_amps > 0:
             yield Stress(row.part, kind, "amps", row.rms_amps, "A", row.rating, of=row.winding)

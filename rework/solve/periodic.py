@@ -10,7 +10,7 @@ cost nothing, since nothing is waited for.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -33,6 +33,11 @@ STEP = 150.0
 #: Corner widths of the rectifiers on the way to their own, volts: a short way, and a long one where
 #: that fails.
 SOFTER, SOFTEST = (10.0, 1.0, 0.0), (30.0, 10.0, 3.0, 1.0, 0.3, 0.1, 0.03, 0.01, 0.003, 0.0)
+
+
+#: Where both fail: shares of the line on the way to it, and how many times as round the corners of
+#: the laws are.
+RAISES, WARMTH = (0.1, 0.2, 0.35, 0.5, 0.65, 0.8, 0.9, 1.0), (30.0, 10.0, 3.0, 1.5, 1.0)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -128,11 +133,46 @@ def _finer(x: Floats, instants: int, skip: int) -> Floats:
 
 
 def _from_nothing(equations: _Equations) -> tuple[Floats, int]:
+    """Return the steady state from no volts at all: rectifiers softened over a short way, then a
+    long one, then with the laws of all devices warm and the line raised from nothing.
+    """
     nothing = np.zeros((len(equations.source), equations.network.n))
     try:
         return _settled(equations, nothing, SOFTER)
     except CannotSolve:
+        pass
+    try:
         return _settled(equations, nothing, SOFTEST)
+    except CannotSolve as error:
+        return _raised(equations, nothing, error)
+
+
+def _raised(equations: _Equations, x: Floats, error: CannotSolve) -> tuple[Floats, int]:
+    """Return the same by way of the line and of the warmth of the laws; raises ``error`` with how
+    far it came where that fails.
+    """
+    total, share = 0, 0.0
+    try:
+        for share in RAISES:
+            raised = replace(equations, source=share * equations.source)
+            warm = tuple(law.warmer(WARMTH[0]) for law in equations.laws)
+            x, count = _settled(replace(raised, laws=warm), x, (1.0, 0.0))
+            total += count
+        for times in WARMTH[1:]:
+            warm = tuple(law.warmer(times) for law in equations.laws)
+            x, count = _settled(replace(equations, laws=warm), x, (0.0,))
+            total += count
+    except CannotSolve:
+        raise CannotSolve(
+            replace(
+                error.problems[0],
+                message=(
+                    f"{error.problems[0].message}; raised slowly, it settles up to {share:.0%} of"
+                    " the line"
+                ),
+            )
+        ) from error
+    return x, total
 
 
 def _settled(equations: _Equations, x: Floats, widths: Sequence[float]) -> tuple[Floats, int]:

@@ -7,20 +7,27 @@ from collections.abc import Callable
 from rework.circuit.kinds import Law
 from rework.circuit.parts import Part
 from rework.solve import holding_stamps
+from rework.solve.defaults import (
+    POWER_FACTOR,
+    SPEAKER_OHMS,
+    SPREAD,
+    choke_henries,
+    choke_ohms,
+    motor,
+)
 from rework.solve.devices import GERMANIUM, SELENIUM, SILICON, Rectifier
 from rework.solve.draft import LEAST_OHMS, Current, Draft, Stamp
 from rework.solve.network import Coil
 from rework.solve.tube_stamps import tube
-from rework.solve.windings import MOST_HENRIES, windings
+from rework.solve.windings import MOST_HENRIES, WINDING_TOLERANCE, windings
 
 #: Middle of a control as a share of its track: an audio taper stands at a tenth (common practice,
 #: no source).
 MIDDLE = {"audio": 0.1, "reverse-audio": 0.9}
 #: Ohms left between a wiper and the end it is turned to, as a share of the track and at least.
 END_SHARE, END_OHMS = 1e-4, 1.0
-#: Tolerance of capacitors, of the ohms of a winding or choke, and of the henries of a choke, where
-#: the file gives none (common practice, no source).
-CAPACITOR_TOLERANCE, WINDING_TOLERANCE, CHOKE_TOLERANCE = 0.20, 0.10, 0.20
+#: Tolerance of capacitors where the file gives none (common practice, no source).
+CAPACITOR_TOLERANCE = 0.20
 #: A capacitor as large as this is taken for a slip of the multiplier, farads.
 MOST_FARADS = 1.0
 #: Ohms of a pickup or microphone whose file states none (common practice, no source).
@@ -30,12 +37,11 @@ SOURCE_OHMS = 1e6
 def _resistor(draft: Draft, part: Part) -> None:
     """A resistor, a speaker or a dummy load."""
     load = part.kind in ("speaker", "dummy load")
-    draft.resistance(
-        part,
-        (part.node("1"), part.node("2")),
-        part.value("resistance"),
-        spread=0.0 if load else None,
-    )
+    ohms = part.value("resistance")
+    if load and ohms is None:
+        ohms = SPEAKER_OHMS
+        draft.notes.append(f"{part.name} has no ohms in the file: taken as {ohms:g} ohm")
+    draft.resistance(part, (part.node("1"), part.node("2")), ohms, spread=0.0 if load else None)
 
 
 def _thermistor(draft: Draft, part: Part) -> None:
@@ -112,10 +118,27 @@ def _lamp(draft: Draft, part: Part) -> None:
 
 
 def _motor(draft: Draft, part: Part) -> None:
-    watts, volts = part.value("power"), part.value("voltage")
-    ohms = part.value("resistance") or (volts * volts / watts if watts and volts else None)
-    draft.resistance(part, (part.node("1"), part.node("2")), ohms, spread=0.0)
-    draft.notes.append(f"{part.name} is taken as a resistance of its watts")
+    """A motor as the ohms and henries in series that it is on its line."""
+    mains = draft.circuit.mains
+    volts = part.value("voltage") or (mains.volts if mains else 0.0)
+    watts, amps, ohms = part.value("power"), part.value("current"), part.value("resistance")
+    ends = part.node("1"), part.node("2")
+    if not volts or ends[0] is None or ends[1] is None:
+        return
+    series, henries = motor(volts, amps, watts, ohms, mains.hertz if mains else 0.0)
+    draft.notes.append(
+        f"{part.name} is taken as {series:.3g} ohm and {henries:.2g} H in series"
+        + ("" if watts and amps else f" (power factor {POWER_FACTOR:g}, from memory)")
+    )
+    _coil(draft, part, series, henries, SPREAD)
+
+
+def _coil(draft: Draft, part: Part, ohms: float, henries: float, tolerance: float) -> None:
+    """Put in ohms and henries in series."""
+    current = Current(part.name)
+    draft.winding(part.name, part.at("1"), part.at("2"), ohms)
+    draft.rows[part.name].append(Stamp("c", current, current, -henries))
+    draft.coils.append(Coil(part.name, part.name, ohms, tolerance, henries))
 
 
 def _signal_source(draft: Draft, part: Part) -> None:
@@ -128,27 +151,26 @@ def _signal_source(draft: Draft, part: Part) -> None:
 
 
 def _choke(draft: Draft, part: Part) -> None:
-    henries = part.value("inductance")
+    henries, amps = part.value("inductance"), part.value("current")
     ohms = part.value("resistance") or part.value("resistance", role="dcr")
+    assumed = []
     if henries is None:
-        draft.fault(
-            part,
-            f"{part.name} has no inductance in the file",
-            "write its henries, as in choke 8 H 75 mA 250 ohm",
-        )
-        return
+        henries = choke_henries(ohms, amps, field="field-coil" in part.words)
+        assumed.append(f"{henries:.2g} H")
     if not 0 < henries <= MOST_HENRIES:
         draft.fault(
             part, f"{part.name} has an absurd inductance ({henries:g} H)", "look at its multiplier"
         )
+        return
     if ohms is None:
+        ohms = choke_ohms(henries, amps)
+        assumed.append(f"{ohms:.3g} ohm")
+    if assumed:
         draft.notes.append(
-            f"{part.name} has no resistance in the file: taken as 1 ohm, so B+ reads high"
+            f"{part.name}: the file does not say all of it; taken as {' and '.join(assumed)}, as"
+            " chokes of its size have"
         )
-    draft.winding(part.name, part.at("1"), part.at("2"), ohms or 1.0)
-    current = Current(part.name)
-    draft.rows[part.name].append(Stamp("c", current, current, -henries))
-    draft.coils.append(Coil(part.name, part.name, ohms or 1.0, WINDING_TOLERANCE, henries))
+    _coil(draft, part, ohms, henries, SPREAD if assumed else WINDING_TOLERANCE)
 
 
 def _transformer(draft: Draft, part: Part) -> None:
@@ -164,7 +186,7 @@ def _transformer(draft: Draft, part: Part) -> None:
         draft.winding(winding.row, winding.a, winding.b, winding.ohms)
         draft.rows[winding.row].append(Stamp("g", current, core, -winding.turns))
         draft.rows[winding.core].append(Stamp("c", core, current, henries * winding.turns))
-        draft.coils.append(Coil(part.name, winding.row, winding.ohms, WINDING_TOLERANCE))
+        draft.coils.append(Coil(part.name, winding.row, winding.ohms, winding.tolerance))
 
 
 def _junction(draft: Draft, part: Part) -> None:

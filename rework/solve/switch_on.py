@@ -162,8 +162,8 @@ def heater_rush(circuit: Circuit) -> float:
 
 
 def cold_network(circuit: Circuit) -> Network:
-    """Return the circuit as the switch meets it: heaters and thermistors cold, and of the tubes only
-    directly heated rectifiers at work.
+    """Return the circuit as the switch meets it: heaters and thermistors cold, and of the tubes
+    only directly heated rectifiers at work.
     """
     tubes = {part.name: library.find(part.type) for part in circuit.parts if part.kind == "tube"}
     slow = {name for name, tube in tubes.items() if tube is None or not tube.heater.directly_heated}

@@ -256,7 +256,7 @@ def heater_rows(circuit: Circuit, bias: Bias) -> tuple[HeaterRow, ...]:
     return tuple(rows)
 
 
-def pin_rows(circuit: Circuit, bias: Bias, nodes: Sequence[NodeRow]) -> tuple[PinRow, ...]:
+def pin_rows(circuit: Circuit, nodes: Sequence[NodeRow]) -> tuple[PinRow, ...]:
     """Return every pin of every tube, with the volts of its node."""
     at = {row.node: row for row in nodes}
     rows = []

@@ -9,7 +9,16 @@ from math import pi
 
 from rework.circuit.parts import Part, strands
 from rework.circuit.taps import tap_shares
+from rework.solve.defaults import (
+    SPREAD,
+    VOLT_AMPERES,
+    output_henries,
+    output_ohms,
+    winding_ohms,
+)
 
+#: Tolerance of the ohms of a winding or choke that are written (common practice, no source).
+WINDING_TOLERANCE = 0.10
 #: Volts of a winding and henries beyond these are taken for a slip of the multiplier.
 MOST_VOLTS, MOST_HENRIES = 2e4, 1e5
 
@@ -17,7 +26,7 @@ MOST_VOLTS, MOST_HENRIES = 2e4, 1e5
 @dataclass(frozen=True, slots=True)
 class Winding:
     """A winding, or a part of it between taps, from node ``a`` to ``b``: its row, the part's core,
-    turns against the first winding, ohms.
+    turns against the first winding, ohms and their tolerance.
     """
 
     part: Part
@@ -27,6 +36,7 @@ class Winding:
     b: str
     turns: float
     ohms: float
+    tolerance: float
 
 
 def windings(
@@ -43,7 +53,7 @@ def windings(
     turns = _turns(part, runs, sizes)
     for run, ratio in zip(runs, turns, strict=True):
         name = run[0].split(".")[0]
-        ohms = _copper(part, name, note)
+        ohms, written = _copper(part, name, note)
         load = load or _values(part, name).get(("resistance", "load"))
         places = _places(part, name, len(run), note)
         for n, (near, far) in enumerate(pairwise(places)):
@@ -57,6 +67,7 @@ def windings(
                     part.at(run[n + 1]),
                     (far - near) * ratio,
                     max((far - near) * ohms, 1e-3),
+                    WINDING_TOLERANCE if written else SPREAD,
                 )
             )
     return tuple(wound), _magnetising(part, runs[0][0].split(".")[0], load, scale, hertz, note)
@@ -111,17 +122,39 @@ def _size(part: Part, name: str, fault: Callable[[Part, str, str], None]) -> flo
     return None
 
 
-def _copper(part: Part, name: str, note: Callable[[str], None]) -> float:
-    """Return the ohms of a winding's wire."""
+def _copper(part: Part, name: str, note: Callable[[str], None]) -> tuple[float, bool]:
+    """Return the ohms of a winding's wire, and whether they are written."""
     values = _values(part, name)
     ohms = values.get(("resistance", "")) or values.get(("resistance", "dcr"))
-    if ohms is None:
-        ohms = 0.01 * values.get(("resistance", "load"), 100.0)
-        note(
-            f"the {name} winding of {part.name} has no resistance in the file: taken as"
-            f" {ohms:.3g} ohm, 1 % of its load where one is written"
-        )
-    return ohms
+    if ohms is not None:
+        return ohms, True
+    primary, load = name.startswith("primary"), values.get(("resistance", "load"))
+    if load is not None:
+        ohms = output_ohms(load, primary=primary)
+        why = "as output transformers of its load have"
+    else:
+        rated = _volt_amperes(part)
+        volts, amps = values.get(("voltage", ""), 1.0), values.get(("current", ""))
+        ohms = winding_ohms(volts, amps, rated, primary=primary)
+        why = f"as a transformer of {rated:.3g} VA has"
+    note(
+        f"the {name} winding of {part.name} has no resistance in the file: taken as {ohms:.3g} ohm,"
+        f" {why}"
+    )
+    return ohms, False
+
+
+def _volt_amperes(part: Part) -> float:
+    """Return what a transformer is made for: written, or the sum of its windings, or 50 VA."""
+    rated = part.value("apparent-power") or part.value("power")
+    if rated:
+        return rated
+    total = 0.0
+    for name, _ in part.windings:
+        values = _values(part, name)
+        if not name.startswith("primary"):
+            total += values.get(("voltage", ""), 0.0) * values.get(("current", ""), 0.0)
+    return total or VOLT_AMPERES
 
 
 def _values(part: Part, winding: str) -> dict[tuple[str, str], float]:
@@ -143,13 +176,14 @@ def _magnetising(
     if henries is not None:
         return henries
     if part.kind == "output transformer":
-        henries = (load or size**2) / (2 * pi * 80)
+        push_pull = "push-pull" in part.words
+        henries = output_henries(load or size**2, part.value("power"), push_pull=push_pull)
         note(
-            f"{part.name} has no primary inductance in the file: taken as {henries:.2g} H, whose"
-            " reactance equals the load at 80 Hz"
+            f"{part.name} has no primary inductance in the file: taken as {henries:.2g} H, as"
+            " output transformers of its load have"
         )
     else:
-        rated = part.value("apparent-power") or part.value("power") or 50.0
+        rated = _volt_amperes(part)
         henries = size**2 / (0.2 * rated) / (2 * pi * (hertz or 60.0))
         note(
             f"{part.name} has no magnetising inductance in the file: taken as {henries:.2g} H, a"

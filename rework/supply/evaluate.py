@@ -289,9 +289,9 @@ def _motor_watts(solved: States) -> float:
     """Return the watts that motors take from the line."""
     network, x = solved.network, solved.nominal.x
     return sum(
-        float(((x @ network.ohmic_at[number]) ** 2).mean()) / branch.value
-        for number, branch in enumerate(network.ohmic)
-        if (part := solved.whole.by_name.get(branch.name)) is not None and part.kind == "motor"
+        coil.ohms * float((x[:, network.rows[coil.row]] ** 2).mean())
+        for coil in network.coils
+        if solved.whole.by_name[coil.name].kind == "motor"
     )
 
 

@@ -10,8 +10,7 @@ from rework.solve.assemble import assemble
 #: A triode whose plate drives the grid of the pentode in its bulb straight, both on 390 ohm.
 DIRECT = """mains 300 V 0 Hz
 P1 plug : line=L, neutral=COMMON
-V1 tube UCL82 : triode.plate=P, triode.grid=G, triode.cathode=K, pentode.plate=PP, pentode.screen=L, pentode.grid=GG, pentode.cathode=KK, heater1=H, heater2=COMMON
-RH resistor 100 ohm : H -- COMMON
+V1 tube UCL82 : triode.plate=P, triode.grid=G, triode.cathode=K, pentode.plate=PP, pentode.screen=L, pentode.grid=GG, pentode.cathode=KK, unused 4 5
 R1 resistor 100k : L -- P
 R2 resistor 390 ohm : K -- COMMON
 R3 resistor 10M : G -- COMMON
@@ -35,4 +34,5 @@ def test_a_sample_that_plain_newton_loses_is_brought_home_by_continuation(networ
     excess = found.x @ network.g.T + currents @ network.reads - network.direct_source()
     assert np.abs(excess).max() < 1e-9
     monkeypatch.setattr(newton, "CONTINUATION", (0.0,))
+    monkeypatch.setattr(newton, "WARMTH", ())
     assert not newton.operating_point(network, network.direct_source()).converged.all()
