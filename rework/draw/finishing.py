@@ -31,8 +31,10 @@ from rework.draw.schematic import (
     Sign,
 )
 from rework.draw.symbols import ends
-from rework.draw.symbols.pen import Box, around, turned
+from rework.draw.symbols.pen import AHEAD, Box, around, turned
 
+#: How far the way of a hazard goes into the plug and into what a hand touches, u.
+_INSIDE = 5
 #: Volts nearer to 0 than this are not written beside a wire.
 _LEAST_VOLTS = 0.05
 #: What a mark means, and what its absence does not.
@@ -94,6 +96,11 @@ def _placed(draft: Draft, spot: Spot, overlay: Overlay) -> Placed:
         spot.label.moved(place.x, place.y),
         overlay.changes.get(part.name, ""),
         "HAZARD" in draft.nets.words.get(part.name, ""),
+        tuple(
+            (terminal, node, draft.nets.nets[node].role)
+            for terminal, node in spot.piece.pins
+            if node in draft.nets.nets
+        ),
     )
 
 
@@ -169,9 +176,12 @@ def _moved(placed: list[Placed], overlay: Overlay) -> tuple[At, ...]:
 def _ways(sheet: Schematic, ways: tuple[Way, ...]) -> tuple[tuple[At, ...], ...]:
     """Return the corners of every way from the blade to the hand, along wires and through parts."""
     at: dict[str, list[At]] = {}
+    inner: dict[At, At] = {}
     for placed in sheet.placed:
-        for terminal, point, _ in placed.leads():
-            at.setdefault(f"{placed.part}.{terminal}", []).append(point)
+        for terminal, (x, y), side in placed.leads():
+            at.setdefault(f"{placed.part}.{terminal}", []).append((x, y))
+            dx, dy = AHEAD[side]
+            inner[x, y] = (x - _INSIDE * dx, y - _INSIDE * dy)
     found: list[tuple[At, ...]] = []
     for way in sorted(ways, key=lambda way: (way.rank, len(way.steps)))[:1]:
         reached = ""
@@ -181,6 +191,8 @@ def _ways(sheet: Schematic, ways: tuple[Way, ...]) -> tuple[tuple[At, ...], ...]
                 for t in (step.into, step.out_of)
                 if f"{step.part}.{t}" in at
             ]
+            if not step.into and pins:  # from the blade of the plug
+                found.append((inner[pins[0]], pins[0]))
             if reached and step.into and pins:
                 found += _along_net(sheet, at[reached][0], pins[0])
             if len(pins) == 2:
@@ -196,6 +208,7 @@ def _ways(sheet: Schematic, ways: tuple[Way, ...]) -> tuple[tuple[At, ...], ...]
         ]
         if reached and touch:
             found += _along_net(sheet, at[reached][0], touch[0])
+            found.append((touch[0], inner[touch[0]]))
     return tuple(dict.fromkeys(found))
 
 

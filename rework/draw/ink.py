@@ -24,7 +24,7 @@ from rework.draw.schematic import (
     Sign,
 )
 from rework.draw.symbols.ends import CHASSIS, EARTH
-from rework.draw.symbols.pen import Lead, Stroke, line, rectangle, shape
+from rework.draw.symbols.pen import Lead, Stroke, line, rectangle, shape, shifted
 from rework.draw.tags import as_attributes
 from rework.draw.tags import plain as escape
 
@@ -54,6 +54,11 @@ class Inks:
         return ink(role, self.theme)
 
 
+def px(units: float) -> str:
+    """Return a length in the pixels of the SVG."""
+    return f"{units * SCALE:.1f}".removesuffix(".0")
+
+
 def svg(sheet: Schematic, *, theme: Theme = "light") -> str:
     """Return a sheet as an SVG document."""
     inks = Inks(theme, PALETTES[theme])
@@ -61,10 +66,10 @@ def svg(sheet: Schematic, *, theme: Theme = "light") -> str:
     wide, high = box.right - box.left, box.bottom - box.top
     out = [
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{wide * SCALE:.0f}"'
-        f' height="{high * SCALE:.0f}" viewBox="{box.left:.2f} {box.top:.2f} {wide:.2f}'
-        f" {high:.2f}\" font-family=\"'{FAMILY}', 'Source Sans 3', sans-serif\">",
+        f' height="{high * SCALE:.0f}" viewBox="{px(box.left)} {px(box.top)} {px(wide)}'
+        f" {px(high)}\" font-family=\"'{FAMILY}', 'Source Sans 3', sans-serif\">",
         f"<title>{escape(sheet.title)}</title>",
-        f'<rect x="{box.left}" y="{box.top}" width="{wide}" height="{high}"'
+        f'<rect x="{px(box.left)}" y="{px(box.top)}" width="{px(wide)}" height="{px(high)}"'
         f' fill="{inks.palette.paper}"/>',
     ]
     out += _ways(sheet, inks)
@@ -84,45 +89,69 @@ def svg(sheet: Schematic, *, theme: Theme = "light") -> str:
 
 def _ways(sheet: Schematic, inks: Inks) -> list[str]:
     """Return the ways of hazards: a heavy double line under the wires, from the blade to the hand."""
-    drawn = ["M" + "L".join(f"{x} {y}" for x, y in way) for way in sheet.ways if len(way) > 1]
+    drawn = [
+        "M" + "L".join(f"{px(x)} {px(y)}" for x, y in way) for way in sheet.ways if len(way) > 1
+    ]
     if not drawn:
         return []
     style = 'fill="none" stroke-linejoin="round" stroke-linecap="round"'
     out = ['<g class="way" data-state="hazard">']
     for colour, thick in ((inks.palette.hazard, 1.0), (inks.palette.paper, 0.62)):
         out += [
-            f'<path d="{path}" stroke="{colour}" stroke-width="{thick}" {style}/>' for path in drawn
+            f'<path d="{path}" stroke="{colour}" stroke-width="{px(thick)}" {style}/>'
+            for path in drawn
         ]
     return [*out, "</g>"]
 
 
 def _diamond(x: int, y: int, inks: Inks) -> str:
     """Return the mark of a pin that went to another node."""
-    return (
-        f'<path d="M{x} {y - 0.75}L{x + 0.75} {y}L{x} {y + 0.75}L{x - 0.75} {y}Z" fill="none"'
-        f' stroke="{inks.palette.added}" stroke-width="0.16"/>'
-    )
+    corners = ((x, y - 0.75), (x + 0.75, y), (x, y + 0.75), (x - 0.75, y))
+    return path(shape(*corners), inks.palette.added, inks.palette.paper)
 
 
 def _wires(sheet: Schematic, inks: Inks) -> list[str]:
     """Return a group a net, with its runs and dots."""
     nets: dict[str, list[str]] = {}
     for run in sheet.runs:
-        thick = 0.2 if run.role in _HEAVY else WIDTHS["line"]
-        (x1, y1), (x2, y2) = run.start, run.stop
-        nets.setdefault(run.net, []).append(
-            f'<path d="M{x1} {y1}L{x2} {y2}" stroke="{inks.of(run.role)}" stroke-width="{thick}"'
-            ' fill="none" stroke-linecap="round"/>'
-        )
+        nets.setdefault(run.net, []).append(_wire(run.start, run.stop, run.role, inks))
     for dot in sheet.dots:
         nets.setdefault(dot.net, []).append(
-            f'<circle cx="{dot.at[0]}" cy="{dot.at[1]}" r="0.36" fill="{inks.of(dot.role)}"/>'
+            f'<circle cx="{px(dot.at[0])}" cy="{px(dot.at[1])}" r="{px(0.36)}"'
+            f' fill="{inks.of(dot.role)}"/>'
         )
     out = []
     for net, drawn in nets.items():
-        facts = as_attributes({"node": net})
+        facts = as_attributes({"node": net, "line": "wire"})
         out += [f'<g class="edge"{facts}>', f"<title>{escape(net)}</title>", *drawn, "</g>"]
     return out
+
+
+def _wire(start: tuple[float, float], stop: tuple[float, float], role: Role, inks: Inks) -> str:
+    thick = 0.2 if role in _HEAVY else WIDTHS["line"]
+    (x1, y1), (x2, y2) = start, stop
+    return (
+        f'<path d="M{px(x1)} {px(y1)}L{px(x2)} {px(y2)}" stroke="{inks.of(role)}"'
+        f' stroke-width="{px(thick)}" fill="none" stroke-linecap="round"/>'
+    )
+
+
+def _lead(placed: Placed, lead: Lead, inks: Inks) -> str:
+    """Return a lead in the colour of its net, from its end to the body, as the pin it stands for."""
+    pin = next((pin for pin in placed.pins if pin[0] in lead.terminals), None)
+    if pin is None:
+        return ""
+    body = placed.symbol.body
+    stop = {
+        "left": (min(max(body.left, lead.x), 0), lead.y),
+        "right": (max(min(body.right, lead.x), 0), lead.y),
+        "up": (lead.x, min(max(body.top, lead.y), 0)),
+        "down": (lead.x, max(min(body.bottom, lead.y), 0)),
+    }[lead.side]
+    x, y = placed.x, placed.y
+    facts = as_attributes({"node": pin[1], "pin": f"{placed.part}.{pin[0]}"})
+    drawn = _wire((lead.x + x, lead.y + y), (stop[0] + x, stop[1] + y), pin[2], inks)
+    return f"<g{facts}>{drawn}</g>"
 
 
 def _part(placed: Placed, inks: Inks, *, ghost: bool = False) -> list[str]:
@@ -138,16 +167,18 @@ def _part(placed: Placed, inks: Inks, *, ghost: bool = False) -> list[str]:
     )
     bold = placed.change == "new" and not ghost
     out = [f'<g class="node"{facts}>', f"<title>{escape(placed.part)}</title>"]
-    out.append(f'<g transform="translate({placed.x} {placed.y})">')
-    for stroke in placed.symbol.strokes:
+    x, y = placed.x, placed.y
+    for stroke in shifted(placed.symbol.strokes, x, y):
         dashed = stroke.dashed or ghost
         weight = "bold" if bold and stroke.weight == "line" else "thin" if ghost else stroke.weight
         out.append(path(replace(stroke, dashed=dashed, weight=weight), colour, palette.paper))
+    if not ghost:
+        out += [_lead(placed, lead, inks) for lead in placed.symbol.leads]
     for word in placed.symbol.words:
-        out.append(text(word.text, word.x, word.y + 0.33 * word.size, word.size, colour, "middle"))
+        low = y + word.y + 0.33 * word.size
+        out.append(text(word.text, x + word.x, low, word.size, colour, "middle"))
     if not ghost:
         out += [_number(placed, lead, colour) for lead in placed.symbol.leads if lead.number]
-    out.append("</g>")
     out += _label(placed.label, palette.hazard if placed.hazard else colour, palette)
     out.append("</g>")
     return out
@@ -162,19 +193,20 @@ def _colour(placed: Placed, palette: Palette, *, ghost: bool) -> str:
 def path(stroke: Stroke, colour: str, paper: str) -> str:
     """Return a stroke as an SVG path."""
     steps = "".join(
-        what + " ".join(f"{number:.3g}" for number in numbers) for what, numbers in stroke.path
+        what + " ".join(px(number) for number in numbers) for what, numbers in stroke.path
     )
     fill = colour if stroke.filled else paper if stroke.blank else "none"
-    dash = ' stroke-dasharray="0.5 0.35"' if stroke.dashed else ""
+    dash = ' stroke-dasharray="5 3.5"' if stroke.dashed else ""
     return (
         f'<path d="{steps}" fill="{fill}" stroke="{colour}"'
-        f' stroke-width="{WIDTHS[stroke.weight]}"{dash} stroke-linejoin="round"'
+        f' stroke-width="{px(WIDTHS[stroke.weight])}"{dash} stroke-linejoin="round"'
         ' stroke-linecap="round"/>'
     )
 
 
 def _number(placed: Placed, lead: Lead, colour: str) -> str:
     x, y, anchor = number_at(lead)
+    x, y = x + placed.x, y + placed.y
     facts = as_attributes({"pin": f"{placed.part}.{lead.terminals[0]}"})
     return f"<g{facts}>{text(lead.number, x, y, SMALL, colour, anchor)}</g>"
 
@@ -216,8 +248,8 @@ def text(
     how += ' text-decoration="line-through"' if struck else ""
     long = width(words, size, bold=bold)
     return (
-        f'<text x="{x:.2f}" y="{y:.2f}" font-size="{size:.2f}" text-anchor="{anchor}"'
-        f' textLength="{long:.2f}" lengthAdjust="spacingAndGlyphs" fill="{colour}"{how}>'
+        f'<text x="{px(x)}" y="{px(y)}" font-size="{px(size)}" text-anchor="{anchor}"'
+        f' textLength="{px(long)}" lengthAdjust="spacingAndGlyphs" fill="{colour}"{how}>'
         f"{escape(words)}</text>"
     )
 
@@ -226,16 +258,16 @@ def _sign(sign: Sign, inks: Inks) -> str:
     if sign.kind == "flag":
         return ""
     facts = as_attributes({"node": sign.net})
-    at = f"translate({sign.at[0]} {sign.at[1]})"
-    return f'<g transform="{at}"{facts}>{sign_strokes(sign.kind, sign.word, inks)}</g>'
+    return f"<g{facts}>{sign_strokes(sign.kind, sign.word, *sign.at, inks)}</g>"
 
 
-def sign_strokes(kind: str, word: str, inks: Inks) -> str:
-    """Return a sign under a short lead, with its letter."""
+def sign_strokes(kind: str, word: str, left: float, top: float, inks: Inks) -> str:
+    """Return a sign under a short lead from (left, top), with its letter."""
     palette = inks.palette
-    strokes = (line((0, 0), (0, 1)), *_SIGNS[kind])
+    strokes = shifted((line((0, 0), (0, 1)), *_SIGNS[kind]), left, top)
     drawn = "".join(path(stroke, palette.ink, palette.paper) for stroke in strokes)
     x, y = (0.0, 1.72) if kind == "common" else (1.7, 1.9)
+    x, y = x + left, y + top
     return drawn + (text(word, x, y, 0.8, palette.ink, "middle", bold=True) if word else "")
 
 
@@ -247,8 +279,7 @@ def block(told: Block, inks: Inks) -> list[str]:
     out.append(text(told.condition, box.left + 1, box.top + 3.8, NOTE, palette.ink))
     x, y = told.notes_box.left, told.notes_box.top
     for kind, word, meaning in told.signs:
-        sign = sign_strokes(kind, word, inks)
-        out.append(f'<g transform="translate({x + 1.7:.2f} {y - 0.2:.2f})">{sign}</g>')
+        out.append(sign_strokes(kind, word, x + 1.7, y - 0.2, inks))
         out.append(text(meaning, x + 4.2, y + 1.7, NOTE, palette.ink))
         y += SIGN_ROW
     for note in told.notes:

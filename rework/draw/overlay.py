@@ -12,7 +12,7 @@ from rework.circuit.parts import Part
 from rework.draw.layout.netlist import Netlist, is_another
 from rework.draw.layout.wording import own, value_lines
 from rework.safety.findings import HOWS, Hazard, Report
-from rework.safety.ties import Step
+from rework.safety.ways import Step
 
 Change = Literal["new", "removed", "changed", "moved"]
 #: The word printed with the name of a part, so that no mark is by colour alone.

@@ -53,6 +53,12 @@ def to_png(svg: str, *, zoom: float = 2.0) -> bytes:
     )
 
 
+def size(svg: str) -> tuple[float, float]:
+    """Return width and height of a drawing as it states them; zeros where it states none."""
+    found = _SIZE.search(svg)
+    return (float(found[1]), float(found[2])) if found else (0.0, 0.0)
+
+
 def to_pdf(drawings: list[str], *, paper: str = "a4") -> bytes:
     """Return SVG drawings as a PDF, a page each, lying or upright as fits better, as large as the
     margins allow. Raises CannotConvert.
@@ -75,8 +81,7 @@ def to_pdf(drawings: list[str], *, paper: str = "a4") -> bytes:
 def _typst_source(drawings: list[str], paper: str) -> str:
     pages = []
     for number, svg in enumerate(drawings):
-        found = _SIZE.search(svg)
-        wide, high = (float(found[1]), float(found[2])) if found else (1.0, 1.0)
+        wide, high = size(svg)
         page = PAGES[paper] if wide >= high else PAGES[paper][::-1]
         pages.append(
             f"#page(width: {page[0]}mm, height: {page[1]}mm, margin: {_MARGIN}mm)[#align(center +"

@@ -54,7 +54,7 @@ class Sign:
 
 @dataclass(frozen=True, slots=True)
 class Placed:
-    """One symbol of a part in its place."""
+    """One symbol of a part in its place; ``pins`` are terminals with their node and its role."""
 
     key: str
     part: str
@@ -66,6 +66,7 @@ class Placed:
     label: Label
     change: str = ""
     hazard: bool = False
+    pins: tuple[tuple[str, str, Role], ...] = ()
 
     def leads(self) -> list[tuple[str, At, Side]]:
         """Return every terminal that is led out: its name, its point, the side of the wire."""

@@ -12,11 +12,15 @@ from threading import Lock
 from typing import Any
 
 from rework.circuit.circuit import Circuit
+from rework.draw.drawing import pair
 from rework.draw.graph.marks import Marks
 from rework.draw.graph.render import CannotDraw, layout, rendered
 from rework.draw.graph.sources import pair_sources, series_sources
+from rework.draw.ink import svg
+from rework.draw.overlay import found_by
+from rework.draw.readback import DrawingIsWrong
 from rework.draw.sockets import socket_sheet
-from rework.page.scene import scene
+from rework.page.scene import beneath, scene
 from rework.rules.run import JobRun
 from rework.safety.findings import Report
 
@@ -66,8 +70,23 @@ class Drawings:
         self._kept = Kept()
 
     def pair(self, run: JobRun, before: Report, after: Report) -> dict[str, dict]:
-        """Return the scenes ``before`` and ``after``, whatever stayed in the same place; with the
-        check's marks.
+        """Return the schematics ``before`` and ``after`` as scenes, whatever stayed in the same
+        place, each chassis under the one before; with the check's marks.
+        """
+        _bounded(run.before, run.after)
+        overlays = (found_by(before), found_by(after))
+        try:
+            sheets = pair(run.before, run.after, overlays=overlays)
+        except DrawingIsWrong as error:
+            raise CannotDraw(str(error)) from error
+        return {
+            when: beneath([scene(svg(sheet).encode()) for sheet in found.values()])
+            for when, found in zip(("before", "after"), sheets, strict=True)
+        }
+
+    def graph(self, run: JobRun, before: Report, after: Report) -> dict[str, dict]:
+        """Return the graphs ``before`` and ``after`` as scenes, whatever stayed in the same place;
+        with the check's marks.
         """
         _bounded(run.before, run.after)
         sources = pair_sources(

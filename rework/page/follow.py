@@ -185,6 +185,11 @@ class Follower:
         found = await self._scenes(partial(self._drawings.pair, seen.run, seen.before, seen.after))
         for when in ("before", "after"):
             self.board.put(f"drawing.{when}", found.get(when, found))
+        graphs = await self._scenes(
+            partial(self._drawings.graph, seen.run, seen.before, seen.after)
+        )
+        for when in ("before", "after"):
+            self.board.put(f"drawing.graph.{when}", graphs.get(when, graphs))
         self.board.put(
             "drawing.sockets", await self._scenes(partial(self._drawings.sockets, seen.run))
         )

@@ -13,6 +13,8 @@ from xml.etree import ElementTree
 
 _SVG = "{http://www.w3.org/2000/svg}"
 _DATA = "data-"
+#: Between two sheets of one scene, in the drawing's measure.
+_APART = 40.0
 #: What the renderer draws with; anything else is left out.
 _ATTRIBUTES = frozenset(
     [
@@ -37,6 +39,10 @@ _ATTRIBUTES = frozenset(
         "font-weight",
         "font-style",
         "text-decoration",
+        "textLength",
+        "lengthAdjust",
+        "stroke-linejoin",
+        "stroke-linecap",
         "transform",
     ]
 )
@@ -48,8 +54,8 @@ def scene(svg: bytes) -> dict:
     root = ElementTree.fromstring(svg)
     graph = next((group for group in root if group.get("class") == "graph"), None)
     if graph is None:
-        _, _, width, height = (float(number) for number in root.get("viewBox", "0 0 0 0").split())
-        box = [0.0, 0.0, width, height]
+        left, top, wide, high = (float(n) for n in root.get("viewBox", "0 0 0 0").split())
+        box = [left, top, left + wide, top + high]
     else:
         points = [
             tuple(map(float, pair.split(",")))
@@ -73,6 +79,22 @@ def scene(svg: bytes) -> dict:
         "box": box,
         "groups": _keyed([{"facts": {}, "shapes": loose}, *groups] if loose else groups),
     }
+
+
+def beneath(scenes: list[dict]) -> dict:
+    """Return scenes as one, each under the one before it."""
+    whole = scenes[0]
+    for one in scenes[1:]:
+        left, top, right, bottom = whole["box"]
+        dx, dy = left - one["box"][0], bottom + _APART - one["box"][1]
+        moved = {"transform": f"translate({dx:.1f} {dy:.1f})"}
+        groups = [{**group, "shapes": [["g", moved, group["shapes"]]]} for group in one["groups"]]
+        wide, high = one["box"][2] - one["box"][0], one["box"][3] - one["box"][1]
+        whole = {
+            "box": [left, top, max(right, left + wide), bottom + _APART + high],
+            "groups": _keyed([*whole["groups"], *groups]),
+        }
+    return whole
 
 
 def _keyed(groups: list[dict]) -> list[dict]:

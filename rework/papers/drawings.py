@@ -6,11 +6,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from rework.circuit.circuit import Circuit
-from rework.circuit.edits import AttachCircuit
-from rework.draw.graph.marks import Marks
-from rework.draw.graph.render import layout, rendered
-from rework.draw.graph.sources import pair_sources, source
+from rework.draw.drawing import pair
+from rework.draw.graph.render import CannotDraw
+from rework.draw.ink import svg
+from rework.draw.overlay import found_by
+from rework.draw.readback import DrawingIsWrong
 from rework.draw.sockets import SocketView, socket_views
 from rework.rules.run import JobRun
 from rework.safety.check import check
@@ -29,60 +29,48 @@ class Drawing:
 
 
 def drawings(run: JobRun) -> tuple[Drawing, ...]:
-    """Return the sheets of a job. Raises CannotDraw where there is no renderer."""
-    before, after = pair_sources(
-        run.before,
-        run.after,
-        layout,
-        before_marks=_marks(run.before),
-        after_marks=_marks(run.after),
-    )
+    """Return the sheets of a job: schematics before and after, one a new chassis, and the sockets.
+
+    Raises CannotDraw where a schematic does not say what its netlist says.
+    """
+    overlays = (found_by(check(run.before)), found_by(check(run.after)))
+    try:
+        before, after = pair(run.before, run.after, overlays=overlays)
+    except DrawingIsWrong as error:
+        raise CannotDraw(str(error)) from error
     sheets = [
-        Drawing(
-            "Before",
-            "As found. A heavy double outline marks what is tied to the mains within reach of a"
-            " hand.",
-            _svg(before),
+        *(Drawing(_titled("Before", name), _BEFORE, svg(one)) for name, one in before.items()),
+        *(
+            Drawing(_titled("After", name), _AFTER, svg(one))
+            for name, one in after.items()
+            if name in before
         ),
-        Drawing(
-            "After",
-            "What stayed stands where it stood. Lines marked live carry the mains: not to be"
-            " touched.",
-            _svg(after),
+        *(
+            Drawing(f"New supply: {name}", _SUPPLY, svg(one))
+            for name, one in after.items()
+            if name not in before
         ),
     ]
-    for edit in run.edits:
-        if isinstance(edit.action, AttachCircuit):
-            drawn = rendered(source(edit.action.circuit), "svg").decode()
-            sheets.append(
-                Drawing(
-                    f"New supply: {edit.action.prefix}",
-                    "On its own chassis; in every list its parts are led by this name.",
-                    drawn,
-                )
-            )
     views = socket_views(run.after, before=run.before)
     if views:
-        sheets.append(
-            Drawing(
-                "Sockets from below",
-                "Chassis upside down, pins clockwise from the gap, key or boss. A ring marks a pin"
-                " whose element changed or moved. Check pin by pin with the tube manual before a"
-                " tube goes in.",
-                "",
-                views,
-            )
-        )
+        sheets.append(Drawing("Sockets from below", _SOCKETS, "", views))
     return tuple(sheets)
 
 
-def _svg(dot: str) -> str:
-    return rendered(dot, "svg", placed=True).decode()
+_BEFORE = (
+    "As found. OUT: comes out. A heavy double line is the way from the plug to a hand; HAZARD marks"
+    " what is tied to the mains within reach."
+)
+_AFTER = (
+    "What stayed has its old place. NEW: fitted. Old values are struck through. Dashed and gray:"
+    " taken out. A diamond marks a pin that was moved to another node."
+)
+_SUPPLY = "On its own chassis. In every list its parts have this name before their own."
+_SOCKETS = (
+    "Chassis upside down, pins clockwise from the gap, key or boss. A ring marks a pin whose element"
+    " changed or moved. Check pin by pin with the tube manual before a tube goes in."
+)
 
 
-def _marks(circuit: Circuit) -> Marks:
-    report = check(circuit)
-    return Marks(
-        frozenset(one.node for one in report.hazards if one.touchable),
-        frozenset(one.node for one in report.live),
-    )
+def _titled(word: str, chassis: str) -> str:
+    return f"{word}: {chassis}" if chassis else word

@@ -14,9 +14,9 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
+from rework.draw.paper import size
 from rework.papers.drawings import Drawing
 from rework.papers.lists import REASON
-from rework.papers.strips import size, smallest_text, strips
 from rework.papers.whole import Papers
 from rework.report.table import Table
 
@@ -29,8 +29,6 @@ Data = dict[str, object]
 #: The family in the package font-source-sans-pro, in which the drawings are set too: narrower than
 #: the type they were measured in.
 FONT = "Source Sans Pro"
-#: The smallest text of a drawing in print, points.
-LEAST_TEXT = 6.0
 #: Points between the margins, upright: (width, height); the template has the same margins.
 ROOM = {"a4": (595.3 - 96, 841.9 - 108), "letter": (612.0 - 96, 792.0 - 108)}
 #: A word longer than this gets places to break.
@@ -92,7 +90,6 @@ def _set(data: Data) -> bytes:
 def _data(papers: Papers, sheet: Sheet, plot: str, *, full: bool) -> Data:
     made = _soft_words({key: value for key, value in asdict(papers).items() if key != "sheets"})
     numbers = {one.method.key: number for number, one in enumerate(papers.methods, 1)}
-    width = ROOM[sheet][0]
     return {
         **made,
         "paper": "us-letter" if sheet == "letter" else "a4",
@@ -101,42 +98,21 @@ def _data(papers: Papers, sheet: Sheet, plot: str, *, full: bool) -> Data:
         "plot": _printed(plot) if plot else "",
         "full": full,
         "full-fit": _soft_words(asdict(_without(papers.fit, REASON))),
-        "sheets": [_sheet(one, width) for one in papers.sheets],
+        "sheets": [_sheet(one) for one in papers.sheets],
     }
 
 
-def _sheet(one: Drawing, width: float) -> Data:
-    """Return a drawing ready to set: whole, and where its text would be too small on the page also
-    in strips.
-    """
-    views = [{"word": view.word, "svg": _printed(view.svg)} for view in one.views]
-    if not one.svg:
-        return {
-            "title": one.title,
-            "caption": one.caption,
-            "views": views,
-            "svg": "",
-            "strips": [],
-            "wide": False,
-            "width": 0,
-            "height": 0,
-        }
+def _sheet(one: Drawing) -> Data:
+    """Return a drawing ready to set, with its size in points."""
     wide, high = size(one.svg)
-    least = smallest_text(one.svg) or LEAST_TEXT
-    across = min(ROOM["a4"][1] / wide, ROOM["letter"][0] / high)
-    cut = strips(one.svg, width / (LEAST_TEXT / least)) if across * least < LEAST_TEXT else ()
     return {
         "title": one.title,
         "caption": one.caption,
-        "views": views,
-        "svg": _printed(one.svg),
+        "views": [{"word": view.word, "svg": _printed(view.svg)} for view in one.views],
+        "svg": _printed(one.svg) if one.svg else "",
         "wide": wide > high,
         "width": wide,
         "height": high,
-        "strips": [
-            {**asdict(strip), "scale": min([1.0, *(width / one.width for one in cut)])}
-            for strip in cut
-        ],
     }
 
 

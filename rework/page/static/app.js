@@ -7,7 +7,7 @@ import { findWays, forget, showPanel } from "./panel.js";
 import { startTables } from "./tables.js";
 
 const KEYS = [
-  ["b, t, a, s", "before, both, after, steps"],
+  ["b, t, a, g, s", "before, both, after, graph, steps"],
   ["[ and ]", "a step back, a step on"],
   ["p", "turn the plug round"],
   ["m", "mark what is tied, or not"],
@@ -119,7 +119,7 @@ function startKeys() {
       event.target.closest("input:not([type=radio]):not([type=checkbox]), dialog")
     )
       return;
-    const views = { b: "before", t: "both", a: "after", s: "steps" };
+    const views = { b: "before", t: "both", a: "after", g: "graph", s: "steps" };
     if (event.key in views) choose({ view: views[event.key] });
     else if (event.key === "[") stepBy(-1);
     else if (event.key === "]") stepBy(1);

@@ -10,21 +10,28 @@ const VIEWS = [
   ["before", "Before"],
   ["both", "Both"],
   ["after", "After"],
+  ["graph", "Graph"],
   ["steps", "Steps"],
   ["sockets", "Sockets"],
 ];
 const HEADINGS = { before: "Before", after: "After", steps: "Step", sockets: "Sockets from below" };
 const pick = (what) => choose(what);
 const pairs = new Window();
+const graphs = new Window();
 const series = new Window();
 const sockets = new Window();
 const panes = {
   before: new Pane("before", HEADINGS.before, pairs, pick),
   after: new Pane("after", HEADINGS.after, pairs, pick),
+  graphbefore: new Pane("graphbefore", "Before, as a graph", graphs, pick),
+  graphafter: new Pane("graphafter", "After, as a graph", graphs, pick),
   steps: new Pane("steps", HEADINGS.steps, series, pick),
   sockets: new Pane("sockets", HEADINGS.sockets, sockets, pick),
 };
-const shown = () => ({ both: ["before", "after"] })[choices.view] ?? [choices.view];
+const TWO = { both: ["before", "after"], graph: ["graphbefore", "graphafter"] };
+const shown = () => TWO[choices.view] ?? [choices.view];
+/** Which of the two circuits a pane shows. */
+const sideOf = (name) => name.replace("graph", "");
 export const windowNow = () => panes[shown()[0]].window;
 const STATES = {
   new: "new",
@@ -67,14 +74,14 @@ function layOut() {
 export function markAll() {
   for (const name of shown()) {
     if (!panes[name].host.isConnected) continue;
-    const ties = name === "steps" ? stepNow.ties : piece(`ties.${name}`);
+    const ties = name === "steps" ? stepNow.ties : piece(`ties.${sideOf(name)}`);
     mark(panes[name], {
       ties,
       positions: choices.positions,
       shown: choices.ties && name !== "sockets",
       part: choices.part,
       node: choices.node,
-      way: ways[name],
+      way: ways[sideOf(name)],
     });
   }
 }
@@ -303,6 +310,11 @@ export function startBench() {
   });
   on(["drawing.before", "head"], () => drawPair("before"));
   on(["drawing.after", "head"], () => drawPair("after"));
+  for (const side of ["before", "after"])
+    on([`drawing.graph.${side}`], () => {
+      panes[`graph${side}`].draw(piece(`drawing.graph.${side}`), describe);
+      markAll();
+    });
   on(["drawing.sockets"], () => panes.sockets.draw(piece("drawing.sockets"), describe));
   on(["parts", "nodes"], () =>
     fill(

@@ -187,7 +187,8 @@ export class Pane {
           made,
           part: facts.part ?? "",
           node: facts.node ?? "",
-          isLine: Boolean(facts.pin) && !facts.part,
+          isLine: Boolean(facts.pin || facts.line) && !facts.part,
+          isWire: Boolean(facts.line),
         };
       for (const strip of made.querySelectorAll("g[data-node]"))
         yield { made: strip, part: "", node: strip.dataset.node, isStrip: true };

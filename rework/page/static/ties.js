@@ -97,6 +97,21 @@ function stripsOf(things) {
   return [...found.values()].flatMap((nodes) => [...nodes].map(([node, box]) => ({ node, box })));
 }
 
+/** The word under a drawn thing that says how its node stands. */
+function word(made, found) {
+  const box = made.getBBox();
+  return svg(
+    "text",
+    {
+      x: box.x + box.width / 2,
+      y: box.y + box.height + 7.5,
+      class: `word ${found.how}`,
+      "text-anchor": "middle",
+    },
+    HOWS[found.how][0],
+  );
+}
+
 /** Marks a pane: ties under the lines with a word at each node, the way, and what is chosen. */
 export function mark(pane, { ties, positions, shown, part, node, way }) {
   const under = [];
@@ -120,8 +135,9 @@ export function mark(pane, { ties, positions, shown, part, node, way }) {
         if (along) under.push(svg("path", { d, class: "way" }));
         if (chosen) under.push(svg("path", { d, class: "ring" }));
         if (found) under.push(svg("path", { d, class: `tie ${found.how}` }));
-        if (found) break;
+        if (found && !thing.isWire) break;
       }
+      if (found && thing.isWire) above.push(word(thing.made.querySelector("path"), found));
       continue;
     }
     if (!found && !chosen && !along) continue;
@@ -130,18 +146,7 @@ export function mark(pane, { ties, positions, shown, part, node, way }) {
     if (chosen) above.push(svg("rect", { ...grown(box, 5), rx: 5, class: "ring" }));
     if (!found) continue;
     under.push(svg("rect", { ...grown(box, 4), rx: 6, class: `tie ${found.how}` }));
-    above.push(
-      svg(
-        "text",
-        {
-          x: box.x + box.width / 2,
-          y: box.y + box.height + 7.5,
-          class: `word ${found.how}`,
-          "text-anchor": "middle",
-        },
-        HOWS[found.how][0],
-      ),
-    );
+    above.push(word(thing.made, found));
   }
   pane.under.replaceChildren(...under);
   pane.above.replaceChildren(...above);
