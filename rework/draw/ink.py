@@ -24,7 +24,7 @@ from rework.draw.schematic import (
     Sign,
 )
 from rework.draw.symbols.ends import CHASSIS, EARTH
-from rework.draw.symbols.pen import Lead, Stroke, line, rectangle, shape, shifted
+from rework.draw.symbols.pen import Box, Lead, Stroke, line, rectangle, shape, shifted
 from rework.draw.tags import as_attributes
 from rework.draw.tags import plain as escape
 
@@ -168,6 +168,7 @@ def _part(placed: Placed, inks: Inks, *, ghost: bool = False) -> list[str]:
     bold = placed.change == "new" and not ghost
     out = [f'<g class="node"{facts}>', f"<title>{escape(placed.part)}</title>"]
     x, y = placed.x, placed.y
+    out += [] if ghost else [_touched(box) for box in (placed.body, placed.label.box)]
     for stroke in shifted(placed.symbol.strokes, x, y):
         dashed = stroke.dashed or ghost
         weight = "bold" if bold and stroke.weight == "line" else "thin" if ghost else stroke.weight
@@ -182,6 +183,15 @@ def _part(placed: Placed, inks: Inks, *, ghost: bool = False) -> list[str]:
     out += _label(placed.label, palette.hazard if placed.hazard else colour, palette)
     out.append("</g>")
     return out
+
+
+def _touched(box: Box) -> str:
+    """Return a rectangle that is not seen but takes the pointer: what is hollow can be chosen too."""
+    wide, high = box.right - box.left, box.bottom - box.top
+    return (
+        f'<rect x="{px(box.left)}" y="{px(box.top)}" width="{px(wide)}" height="{px(high)}"'
+        ' fill="none" pointer-events="all"/>'
+    )
 
 
 def _colour(placed: Placed, palette: Palette, *, ghost: bool) -> str:

@@ -104,7 +104,8 @@ def _struck(one: Part, other: Part) -> tuple[str, ...]:
         return ()
     now = value_lines(other)
     values = tuple(text for text in value_lines(one) if text not in now)
-    return (*types, *values) or ((one.kind,) if one.kind != other.kind else ())
+    told = " ".join((*types, *values))
+    return (told,) if told else (one.kind,) if one.kind != other.kind else ()
 
 
 def _moved(one: Part, other: Part) -> frozenset[str]:

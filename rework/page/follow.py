@@ -117,6 +117,7 @@ class Follower:
             },
         )
         self._start("numbers", self._work_out(self.seen))
+        self._start("graphs", self._draw_graphs(self.seen))
 
     def _told(self, seen: Seen) -> list[tuple[str, object]]:
         run = seen.run
@@ -185,14 +186,18 @@ class Follower:
         found = await self._scenes(partial(self._drawings.pair, seen.run, seen.before, seen.after))
         for when in ("before", "after"):
             self.board.put(f"drawing.{when}", found.get(when, found))
+        self.board.put(
+            "drawing.sockets", await self._scenes(partial(self._drawings.sockets, seen.run))
+        )
+
+    async def _draw_graphs(self, seen: Seen) -> None:
+        """Draw the graphs once the numbers have had the machine."""
+        await asyncio.wait({self._tasks["numbers"]})
         graphs = await self._scenes(
             partial(self._drawings.graph, seen.run, seen.before, seen.after)
         )
         for when in ("before", "after"):
             self.board.put(f"drawing.graph.{when}", graphs.get(when, graphs))
-        self.board.put(
-            "drawing.sockets", await self._scenes(partial(self._drawings.sockets, seen.run))
-        )
 
     async def _work_out(self, seen: Seen) -> None:
         """Do the long sums one after another, once the drawing has had the machine; none that was

@@ -40,6 +40,7 @@ _ATTRIBUTES = frozenset(
         "font-style",
         "text-decoration",
         "textLength",
+        "pointer-events",
         "lengthAdjust",
         "stroke-linejoin",
         "stroke-linecap",

@@ -46,8 +46,9 @@ def test_words_of_the_schematics_print_large_enough_on_a_page_lying(name):
         if one.svg:
             wide, high = size(one.svg)
             scale = min(ROOM["a4"][1] / wide, (ROOM["letter"][0] - 66) / high)
-            smallest = min(float(found) for found in re.findall(r'font-size="([\d.]+)"', one.svg))
-            assert smallest * scale >= 3.5  # the letter in a sign; names are half as large again
+            names = {float(found) for found in re.findall(r'font-size="([\d.]+)"', one.svg)}
+            assert 13 * scale >= 5.0, "names and values of parts"
+            assert min(names) >= 8
 
 
 def test_a_job_on_117_volts_prints_on_letter_and_one_on_230_on_a4():
