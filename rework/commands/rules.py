@@ -22,6 +22,11 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "--words", action="store_true", help="print the words a rule's conditions can use"
     )
     parser.add_argument(
+        "--source",
+        action="store_true",
+        help="print the text of the rule: the beginning of a rule of your own",
+    )
+    parser.add_argument(
         "--folder",
         metavar="DIR",
         default=".",
@@ -52,6 +57,13 @@ def run(asked: argparse.Namespace) -> int:
         problems += mistakes if rule is None else ()
     if problems and (asked.name or not loaded):
         raise Refusal(*problems)
+    if asked.source:
+        if not asked.name:
+            raise Refusal(
+                Problem("--source prints one rule", expected="its name: rework rules NAME --source")
+            )
+        print(loaded[0].source, end="")
+        return 0
     if asked.json:
         from rework.commands.answers.change import rule_answer
         from rework.commands.answers.shape import json_text

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import re
 from functools import lru_cache
 from pathlib import Path
 
@@ -52,6 +53,15 @@ def load(name: str, folder: Path | str | None = None) -> tuple[Rule | None, tupl
             ),
         )
     path = own or builtin
+    if path is None and (other := _under_another_name(name, folder)) is not None:
+        return None, (
+            Problem(
+                f"the rule {name} is in {other.name}, so it is not found by its name",
+                Place(str(other), 1, 1, 2),
+                expected=f"the file name {name}.rule",
+                hint="give the file the name of its rule",
+            ),
+        )
     if path is None:
         near = difflib.get_close_matches(name, available(folder), 1, 0.5)
         return None, (
@@ -62,6 +72,20 @@ def load(name: str, folder: Path | str | None = None) -> tuple[Rule | None, tupl
             ),
         )
     return read_file(path, called=path.name if path is builtin else str(path))
+
+
+def _under_another_name(name: str, folder: Path | str | None) -> Path | None:
+    """Return a file of the folder that holds the rule of this name under another file name."""
+    if folder is None:
+        return None
+    headline = re.compile(rf"^[ \t]*rule[ \t]+{re.escape(name)}[ \t]*(#.*)?$", re.MULTILINE)
+    for path in sorted(Path(folder).glob("*.rule")):
+        try:
+            if headline.search(path.read_text(encoding="utf-8", errors="replace")):
+                return path
+        except OSError:
+            continue
+    return None
 
 
 def read_file(path: Path, *, called: str = "") -> tuple[Rule | None, tuple[Problem, ...]]:

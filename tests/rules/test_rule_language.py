@@ -8,6 +8,7 @@ import pytest
 from sets import circuit
 
 from rework.circuit.circuit import Circuit
+from rework.rules.catalogue import builtin_names, load
 from rework.rules.reader import read_rule
 from rework.rules.rewrite import Applied, NothingToDo, Outcome, Refused, plan
 
@@ -123,3 +124,46 @@ def test_the_job_names_the_one_of_several_and_the_refusal_says_how():
     assert "R1" in after(trial(body, R="R2")).by_name
     assert isinstance(trial(body, R="R7"), Refused), "R7 is not where the pattern looks"
     assert isinstance(trial(body, Q="R1"), Refused), "the rule has no ?Q"
+
+
+def test_a_rule_in_a_file_of_another_name_is_pointed_out(tmp_path):
+    (tmp_path / "mine.rule").write_text(
+        HEAD.format(name="free-the-arm") + "  once\n  then\n    cut W1\n"
+    )
+    rule, problems = load("free-the-arm", tmp_path)
+    assert rule is None
+    assert problems[0].message == (
+        "the rule free-the-arm is in mine.rule, so it is not found by its name"
+    )
+    rule, problems = load("mine", tmp_path)
+    assert rule is None
+    assert "calls itself free-the-arm" in problems[0].message
+
+
+def test_the_source_of_a_built_in_rule_may_be_typed_back(tmp_path):
+    for name in builtin_names():
+        rule, _ = load(name)
+        assert rule is not None
+        again, problems = read_rule(rule.source.encode(), file=f"{name}.rule")
+        assert again is not None, problems
+        assert again.passes == rule.passes
+
+
+def test_a_value_is_computed_for_the_part_that_a_name_stands_for():
+    body = """
+  with tube
+  for each
+    {tube} tube : heater1=?a, heater2=?b
+  then
+    remove {tube}
+    fit R# resistor {tube}.heater-ohms {tube}.heater-watts : ?a -- ?b
+"""
+    set_ = """
+V1  tube 50C5    : 1=K1, 2=G1, 3=HA, 4=HB, 6=B1, 7=P1, unused 5
+R1  resistor 10k : HA -- HB
+R2  resistor 10k : K1 -- G1
+R3  resistor 10k : B1 -- P1
+"""
+    fitted = after(trial(body, set_, tube="V1")).by_name["R4"]
+    # 50 V at 0.15 A are 333 ohm and 7.5 W: the nearest of E24, and the next made above twice that
+    assert (fitted.value("resistance"), fitted.value("power")) == (330.0, 20.0)
