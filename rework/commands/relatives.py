@@ -6,6 +6,7 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from rework.circuit.place import Problem
 from rework.commands.arguments import takes_json
@@ -24,6 +25,9 @@ from rework.tubes.relatives import (
     stand_ins,
 )
 from rework.tubes.tubetype import TubeType
+
+if TYPE_CHECKING:
+    from rework.supply.surge import SurgeResistor
 
 CAUTION = (
     "Figures from the library and the netlist as written, idle, without ripple. Look up what is"
@@ -56,7 +60,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(asked: argparse.Namespace) -> int:
-    """Print the relatives of a type, or of every tube in the heater string of a circuit; return 0."""
+    """Print the relatives of a type, or of every tube of a circuit; return 0."""
     heater = _volts(asked.heater, "--heater") if asked.heater else PARALLEL_VOLTS
     if (
         asked.what == STANDARD
@@ -442,7 +446,24 @@ def exchange_text(found, choice: dict[str, str]) -> str:
                     for line in _needs(number, one, found, place)
                 ),
             ]
+    out += [line for resistor in found.surge for line in ("", *_surge_lines(resistor))]
     return "\n".join([*out, "", *_verdict(found, choice), "", CAUTION])
+
+
+def _surge_lines(one: SurgeResistor) -> list[str]:
+    """Return what resistor a rectifier wants, and the step of a job that fits it."""
+    what = (
+        "selenium, may be exchanged for silicon"
+        if one.kind == "selenium"
+        else "silicon with no resistor in its lead"
+    )
+    return [
+        styled(f"{one.part}: {what}", "bold"),
+        f"  without a resistor silicon gives {_v(one.bplus_without)} of B+; aimed at"
+        f" {_v(one.aim)}, {one.why}",
+        f"  {_k(one.ohms)} {one.watts:g} W gives {_v(one.bplus)} (computed"
+        f" {_k(one.exact_ohms)}): {one.step}",
+    ]
 
 
 def _rows(place, choice: dict[str, str]) -> list[tuple[str, ...]]:

@@ -18,6 +18,7 @@ from rework.solve.signal import loudest
 from rework.supply.bench import Bench, Limit, Ratings, Work, rated, ratings
 from rework.supply.feed import Feed
 from rework.supply.stage import Fitted, Load, load_of, presented_ohms, resistors, with_resistors
+from rework.supply.surge import SurgeResistor, surge_resistors
 from rework.tubes import library
 from rework.tubes.relatives import PARALLEL_VOLTS, SAME_CURVES, StandIn, stand_ins
 
@@ -112,7 +113,7 @@ class Place:
     candidates, ranked; ``why`` says why there are none.
 
     ``partners`` are the tubes of the same type that drive the same output transformer: all of them
-    are exchanged together.
+    are exchanged together. ``keeps_amps`` is what the heater of a tube takes that fits as it is.
     """
 
     part: str
@@ -121,6 +122,7 @@ class Place:
     candidates: tuple[Candidate, ...]
     why: str = ""
     partners: tuple[str, ...] = ()
+    keeps_amps: float | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -131,7 +133,8 @@ class Exchange:
     ``found`` is the B+ as found (None with the reason in ``found_why``), ``watts_before`` the watts
     there, ``watts_after`` those of the finished job where there is one, ``ratings`` those of the
     amplifier with ``fitted`` in and nothing else renewed: for each tube the type the job puts in,
-    else its first candidate.
+    else its first candidate. ``surge`` are the resistors with which silicon may take the place of
+    selenium, or that it lacks.
     """
 
     title: str
@@ -148,6 +151,7 @@ class Exchange:
     ratings: Ratings
     heater_volts: float
     heater_amps: float
+    surge: tuple[SurgeResistor, ...] = ()
 
     @property
     def uprate(self) -> tuple[Limit, ...]:
@@ -180,8 +184,9 @@ def exchanges(
     places: list[Place] = []
     for part in circuit.parts:
         seen = any(part.name in place.partners for place in places)
-        if part.kind == "tube" and part.name in string and not seen:
-            places.append(_place(bench, facts, part, heater))
+        if part.kind == "tube" and not seen:
+            kept = None if part.name in string else _kept(bench, facts, part, heater)
+            places.append(kept or _place(bench, facts, part, heater))
         if part.kind == "tube" and step is not None:
             step(1)
     fitted, twins, amps = _fitted(circuit, places, choice or {})
@@ -200,7 +205,16 @@ def exchanges(
         ratings(Bench(twins, feed, volts)),
         heater,
         amps,
+        _surge(circuit, feed) if found is not None else (),
     )
+
+
+def _surge(circuit: Circuit, feed: Feed) -> tuple[SurgeResistor, ...]:
+    """Return the resistors that silicon wants in this set, none where that has no numbers."""
+    try:
+        return surge_resistors(circuit, feed)
+    except CannotSolve:
+        return ()
 
 
 def _fitted(
@@ -215,6 +229,7 @@ def _fitted(
         chosen = [each for each in place.candidates if each.type == choice.get(place.part)]
         candidate = next(iter((*chosen, *place.candidates)), None)
         if candidate is None:
+            amps += place.keeps_amps or 0.0
             continue
         for name in (place.part, *place.partners):
             fitted.append((name, candidate.type))
@@ -300,6 +315,20 @@ def _place(bench: Bench, facts: Facts, part: Part, heater: float) -> Place:
     )
     ranked = sorted(candidates, key=lambda candidate: candidate.order)
     return Place(part.name, tube.type, output is not None, tuple(ranked), why, partners)
+
+
+def _kept(bench: Bench, facts: Facts, part: Part, heater: float) -> Place | None:
+    """Return the place of a tube that is fed apart from the string and fits the new heater volts as
+    it is; None for any other.
+    """
+    tube, way = library.find(part.type), facts.heaters.way(part)
+    if tube is None or tube.is_rectifier or way is None:
+        return None
+    if not facts.heaters.is_for(part, heater):
+        return None
+    why = f"Its heater is for {way.volts.value:g} V as it is wired: it stays, {way.amps.value:g} A."
+    output = _output_transformer(bench.circuit, facts, part) is not None
+    return Place(part.name, tube.type, output, (), why, keeps_amps=way.amps.value)
 
 
 def _output_transformer(circuit: Circuit, facts: Facts, part: Part) -> Part | None:
