@@ -295,13 +295,16 @@ LS1 speaker 4 ohm 8 W : 1=SP, 2=COMMON
 """
 
 
-def test_a_push_pull_pair_is_exchanged_together_and_its_load_is_not_judged():
+def test_a_push_pull_pair_is_exchanged_together_and_each_sees_half_its_load():
     circuit, problems = read_circuit(PUSH_PULL)
     assert circuit is not None, problems
     found = exchanges(circuit, feed_of(circuit), 110.0, origin="test")
     pair = next(one for one in found.places if one.part == "V2")
     assert (pair.partners, [one.part for one in found.places]) == (("V3",), ["V4", "V2"])
-    assert pair.candidates[0].load is None
+    load = pair.candidates[0].load
+    assert load is not None
+    # 4k from plate to plate: in class A each of the two works into half of it
+    assert load.presented == pytest.approx(2000.0)
     assert pair.candidates[0].watts > 0
     assert found.fitted == (
         ("V2", "6W6GT"),
