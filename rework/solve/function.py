@@ -10,6 +10,7 @@ from math import log10
 
 from rework.anatomy.amplifier import of
 from rework.anatomy.function_row import Aspect, FunctionRow, Working
+from rework.anatomy.heating import Heating
 from rework.circuit.circuit import Circuit
 from rework.circuit.edits import EditError, FitPart, apply_edit
 from rework.circuit.place import Problem
@@ -18,6 +19,7 @@ from rework.solve.bias import Bias, bias
 from rework.solve.cold import cold_states
 from rework.solve.network import CannotSolve
 from rework.solve.over import stresses
+from rework.solve.places import path_of
 from rework.solve.signal import DEAD, Loudest, loudest
 from rework.solve.spread import spread
 from rework.solve.stress import Stress, Verdict
@@ -41,8 +43,9 @@ FUSE_SHARE = 1.0
 class Performance:
     """A solved set: gain from input to speaker (volts per volt, 1 kHz, controls loudest), watts at
     the onset of clipping, mean B+ volts of the first rail, stresses on parts, units that draw no
-    plate current, RMS amps of the line. ``problems`` say what has no numbers and why; the figures
-    concerned are None.
+    plate current, RMS amps of the line. ``is_heard`` is whether the file names an input and a
+    speaker to measure at; ``problems`` say what has no numbers and why: the figures concerned are
+    None.
     """
 
     gain: float | None
@@ -54,6 +57,7 @@ class Performance:
     stresses: tuple[Stress, ...]
     dead: tuple[str, ...]
     stops: dict[str, float]
+    is_heard: bool
     problems: tuple[Problem, ...]
 
 
@@ -74,6 +78,11 @@ def performance(
     loud: Loudest | None = None
     rest: Bias | None = None
     problems: tuple[Problem, ...] = ()
+    is_heard = True
+    try:
+        path_of(circuit)
+    except CannotSolve:
+        is_heard = False
     try:
         loud = loudest(circuit, stops=_known(circuit, stops))
         rest = loud.bias
@@ -93,6 +102,7 @@ def performance(
         stresses=_stresses(circuit, rest) if rated and rest is not None else (),
         dead=() if rest is None else tuple(_dead(rest)),
         stops=dict(loud.stops) if loud else {},
+        is_heard=is_heard,
         problems=problems,
     )
 
@@ -156,11 +166,17 @@ def solved_rows(circuit: Circuit, now: Performance) -> tuple[FunctionRow, ...]:
     """Return a row for every part over its rating, every tube that draws nothing, and what has no
     numbers.
     """
-    return (*_over(now), *_silent(circuit, now), *_fuses(circuit, now), *_unsolved(circuit, now))
+    return (
+        *_over(circuit, now),
+        *_silent(circuit, now),
+        *_fuses(circuit, now),
+        *_unsolved(circuit, now),
+    )
 
 
-def _over(now: Performance) -> Iterator[FunctionRow]:
-    told: set[str] = set()
+def _over(circuit: Circuit, now: Performance) -> Iterator[FunctionRow]:
+    """Yield each part over a rating, once; a heater on volts that no file states is not known."""
+    told = {row.part for row in Heating(of(circuit).heaters).warmth() if row.volts is None}
     for stress in now.stresses:
         if stress.verdict in (Verdict.OVER, Verdict.UNDER) and stress.part not in told:
             told.add(stress.part)
@@ -200,7 +216,7 @@ def _fuses(circuit: Circuit, now: Performance) -> Iterator[FunctionRow]:
 
 def _unsolved(circuit: Circuit, now: Performance) -> Iterator[FunctionRow]:
     if now.problems and (of(circuit).inputs and of(circuit).loads):
-        silent = now.rail_volts is not None
+        silent = now.is_heard and now.rail_volts is not None
         working = Working.FAULT if silent else Working.UNKNOWN
         yield FunctionRow(Aspect.NUMBERS, "", working, place=now.problems[0].message)
 
