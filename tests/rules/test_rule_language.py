@@ -167,3 +167,22 @@ R3  resistor 10k : B1 -- P1
     fitted = after(trial(body, set_, tube="V1")).by_name["R4"]
     # 50 V at 0.15 A are 333 ohm and 7.5 W: the nearest of E24, and the next made above twice that
     assert (fitted.value("resistance"), fitted.value("power")) == (330.0, 20.0)
+
+
+def test_heater_pins_that_hung_on_nothing_are_said_to_after_an_exchange():
+    set_ = """
+V1  tube 50C5    : 1=K1, 2=G1, 4=HB, 6=B1, 7=P1, unused 3 5
+R1  resistor 10k : HB -- K1
+R2  resistor 10k : G1 -- B1
+R3  resistor 10k : P1 -- B1
+"""
+    body = """
+  for each
+    ?V tube
+  then
+    exchange ?V for 6AQ5
+"""
+    tube = after(trial(body, set_)).by_name["V1"]
+    assert tube.node("4") == "HB"
+    assert "3" in tube.unused, "both ends of a heater are pins of their own"
+    assert "1" not in tube.unused or tube.node("7") is None
