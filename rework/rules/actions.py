@@ -49,14 +49,19 @@ class Bench:
     """The circuit while a rule's steps are done on it, one edit after the other.
 
     ``tell`` takes a caution that a step gives rise to; ``off_limits`` says whether a node as
-    written is on a line or in the heater string of the circuit as it was when the rule began.
+    written is on a line or in the heater string of the circuit as it was when the rule began;
+    ``used`` are names that parts had earlier in the job.
     """
 
     def __init__(
-        self, circuit: Circuit, tell: Callable[[str], None], off_limits: Callable[[str], bool]
+        self,
+        circuit: Circuit,
+        tell: Callable[[str], None],
+        off_limits: Callable[[str], bool],
+        used: frozenset[str] = frozenset(),
     ) -> None:
         self.start = self.circuit = circuit
-        self.tell, self.off_limits = tell, off_limits
+        self.tell, self.off_limits, self.used = tell, off_limits, used
 
     @property
     def circuits(self) -> tuple[Circuit, Circuit]:
@@ -233,7 +238,7 @@ class Bench:
             yield self.do(RunWire(self._wire((f"{name}.{each}", fresh), "stranded")))
 
     def _wire(self, ends: tuple[str, str], colour: str) -> Part:
-        name = free_name(self.circuits, "W")
+        name = free_name(self.circuits, "W", used=self.used)
         return Part(name, "wire", words=(colour,), pins=(("1", ends[0]), ("2", ends[1])))
 
     # part lines
@@ -352,7 +357,12 @@ def fill(text: str, names: Mapping[str, str]) -> str:
 
 
 def number(
-    text: str, given: dict[str, str], circuits: tuple[Circuit, ...], *, names_part: bool = False
+    text: str,
+    given: dict[str, str],
+    circuits: tuple[Circuit, ...],
+    *,
+    used: frozenset[str] = frozenset(),
+    names_part: bool = False,
 ) -> str:
     """Return a text with every ``C#`` replaced by a name, the same one each time within one match:
     C13 after C12.
@@ -363,26 +373,31 @@ def number(
     def free(found: re.Match[str]) -> str:
         stem = found[1]
         if stem not in given or (names_part and found.start() == 0):
-            given[stem] = free_name(circuits, stem, for_part=names_part and found.start() == 0)
+            part = names_part and found.start() == 0
+            given[stem] = free_name(circuits, stem, used=used, for_part=part)
         return given[stem]
 
     return re.sub(r"([A-Za-z_][\w+/-]*)#", free, text)
 
 
-def free_name(circuits: tuple[Circuit, ...], stem: str, *, for_part: bool = True) -> str:
+def free_name(
+    circuits: tuple[Circuit, ...],
+    stem: str,
+    *,
+    used: frozenset[str] = frozenset(),
+    for_part: bool = True,
+) -> str:
     """Return ``stem`` with the number after the highest that a part (or else a node too) of any of
-    the circuits has.
+    the circuits has, or that is in ``used``.
 
-    Gaps are left alone: the name of a part that came out should not come back as another part.
+    Gaps are left alone: the name of a part that came out must not come back as another part.
     """
-    names = [
-        name
-        for circuit in circuits
-        for name in (*circuit.by_name, *(() if for_part else circuit.at))
-    ]
-    used = [
+    names = set(used)
+    for circuit in circuits:
+        names.update(circuit.by_name, () if for_part else circuit.at)
+    numbers = [
         int(name[len(stem) :])
         for name in names
         if name.startswith(stem) and name[len(stem) :].isdecimal()
     ]
-    return f"{stem}{max(used, default=0) + 1}"
+    return f"{stem}{max(numbers, default=0) + 1}"

@@ -55,10 +55,17 @@ class Refused:
 Outcome = Applied | NothingToDo | Refused
 
 
-def plan(rule: Rule, circuit: Circuit, arguments: Mapping[str, str] | None = None) -> Outcome:
+def plan(
+    rule: Rule,
+    circuit: Circuit,
+    arguments: Mapping[str, str] | None = None,
+    *,
+    used: frozenset[str] = frozenset(),
+) -> Outcome:
     """Return what applying a rule to a circuit comes to; the circuit stays as it was.
 
-    ``arguments`` are the values the job gives to the rule's parameters, as text.
+    ``arguments`` are the values the job gives to the rule's parameters, as text; ``used`` are names
+    that parts had earlier in the job, so that no new part gets the name of one that came out.
     """
     arguments = arguments or {}
     if problems := argument_problems(rule, arguments):
@@ -68,7 +75,7 @@ def plan(rule: Rule, circuit: Circuit, arguments: Mapping[str, str] | None = Non
         for parameter in rule.parameters
         if parameter.default is not None
     }
-    return _Plan(rule, circuit, implied(circuit) | given | dict(arguments)).outcome()
+    return _Plan(rule, circuit, implied(circuit) | given | dict(arguments), used).outcome()
 
 
 def argument_problems(rule: Rule, arguments: Mapping[str, str]) -> tuple[str, ...]:
@@ -117,8 +124,10 @@ class _Site:
 class _Plan:
     """One rule on one circuit."""
 
-    def __init__(self, rule: Rule, circuit: Circuit, given: Mapping[str, str]) -> None:
-        self.rule, self.circuit, self.given = rule, circuit, given
+    def __init__(
+        self, rule: Rule, circuit: Circuit, given: Mapping[str, str], used: frozenset[str]
+    ) -> None:
+        self.rule, self.circuit, self.given, self.used = rule, circuit, given, used
         self.known = Known(circuit)
         self.matcher = Matcher(circuit, given)
         self.group = self.known.facts.group
@@ -268,7 +277,7 @@ class _Plan:
         def warn(caution: str) -> None:
             about.setdefault(caution, len(edits))
 
-        bench = Bench(self.circuit, warn, self._off_limits)
+        bench = Bench(self.circuit, warn, self._off_limits, self.used)
         spans: list[tuple[_Site, range]] = []
         try:
             for site in sites:
@@ -277,7 +286,7 @@ class _Plan:
                 for step in site.search.steps:
                     for action in self._step(bench, step, site, numbers):
                         edit = Edit(action, self.rule.name, self._reason(site), step.place)
-                        edits.append(edit)  # noqa: PERF401  warn reads how many there are
+                        edits.append(edit)
                 spans.append((site, range(first, len(edits))))
             for action in self._loose_ends(bench, warn):
                 why = f"{self.rule.says.rstrip('.')}: nothing else is left on it"
@@ -299,10 +308,12 @@ class _Plan:
             fill(step.text, site.names),
             numbers,
             bench.circuits,
+            used=self.used,
             names_part=step.verb in PART_LINE_VERBS,
         )
         words = tuple(
-            number(self._word(term, site), numbers, bench.circuits) for term in step.terms
+            number(self._word(term, site), numbers, bench.circuits, used=self.used)
+            for term in step.terms
         )
         return bench.perform(step.verb, words, line)
 

@@ -15,6 +15,7 @@ from rework.circuit.place import Problem, errors
 from rework.language.job import Apply, Attach, Job
 from rework.language.mistakes import nearest
 from rework.rules import catalogue
+from rework.rules.actions import free_name
 from rework.rules.rewrite import Applied, NothingToDo, Outcome, Refused, argument_problems, plan
 
 #: The rule that connects the ports named in an ``attach`` line.
@@ -81,18 +82,20 @@ def run_job(job: Job, read_circuit: ReadCircuit, *, folder: Path | str | None = 
     found = list(problems)
     taken: list[Taken] = []
     circuit = before
+    used = frozenset(before.by_name)
     for number, step in enumerate(job.steps):
         if errors(tuple(found)) or number in wrong:
             break
         says, outcome, told = (
-            _apply(step, circuit, folder)
+            _apply(step, circuit, folder, used)
             if isinstance(step, Apply)
-            else attached(step, circuit, read_circuit, folder=folder)
+            else attached(step, circuit, read_circuit, folder=folder, used=used)
         )
         found += told
         match outcome:
             case Applied(_, _, after):
                 circuit = after
+                used |= after.by_name.keys()
             case Refused(reasons):
                 found += [
                     Problem(reason, step.place, step.text, hint="nothing after this line was done")
@@ -171,16 +174,21 @@ def _attach_problems(step: Attach, read_circuit: ReadCircuit) -> tuple[Problem, 
 
 
 def _apply(
-    step: Apply, circuit: Circuit, folder: Path | str | None
+    step: Apply, circuit: Circuit, folder: Path | str | None, used: frozenset[str]
 ) -> tuple[str, Outcome, tuple[Problem, ...]]:
     rule, problems = catalogue.load(step.rule, folder)
     if rule is None:
         return "", Refused(()), problems
-    return rule.says, plan(rule, circuit, dict(step.arguments)), ()
+    return rule.says, plan(rule, circuit, dict(step.arguments), used=used), ()
 
 
 def attached(
-    step: Attach, circuit: Circuit, read_circuit: ReadCircuit, *, folder: Path | str | None = None
+    step: Attach,
+    circuit: Circuit,
+    read_circuit: ReadCircuit,
+    *,
+    folder: Path | str | None = None,
+    used: frozenset[str] = frozenset(),
 ) -> tuple[str, Outcome, tuple[Problem, ...]]:
     """Return what a circuit set beside another and connected to it comes to: what is done, the
     outcome, and the problems of its file.
@@ -200,9 +208,9 @@ def attached(
     if rule is None:
         return says, Refused(()), told
     arguments, others = _ports(step, {parameter.name for parameter in rule.parameters})
-    match plan(rule, placed, arguments):
+    match plan(rule, placed, arguments, used=used):
         case Applied(edits, cautions, after, about):
-            wires, after = _wires(others, step, after)
+            wires, after = _wires(others, step, after, used)
             applied = Applied(
                 (edit, *edits, *wires), cautions, after, tuple(place + 1 for place in about)
             )
@@ -231,7 +239,7 @@ def _ports(step: Attach, known: set[str]) -> tuple[dict[str, str], dict[str, str
 
 
 def _wires(
-    others: dict[str, str], step: Attach, circuit: Circuit
+    others: dict[str, str], step: Attach, circuit: Circuit, used: frozenset[str]
 ) -> tuple[tuple[Edit, ...], Circuit]:
     """Return a wire for each port that the connecting rule has no word for, and the circuit with
     them.
@@ -239,7 +247,7 @@ def _wires(
     edits = []
     ports = dict(circuit.ports)
     for port, node in others.items():
-        name = circuit.free_part_name("W")
+        name = free_name((circuit,), "W", used=used)
         wire = Part(name, "wire", pins=(("1", ports.get(port, port)), ("2", node)))
         edit = Edit(
             RunWire(wire), "attach", f"{step.circuit_file} brings {port} for {node}", step.place
