@@ -228,7 +228,11 @@ class Heating:
         autotransformers, motors with a tap.
         """
         for part in self.circuit.parts:
-            if (part.kind == "motor" and part.node("tap") is not None) or (
+            if (
+                part.kind == "motor"
+                and part.node("tap") is not None
+                and len(self._primary(part)) == 2
+            ) or (
                 part.kind in ("transformer", "autotransformer")
                 and any(value.dimension == "voltage" for _, said in part.windings for value in said)
                 and len(self._primary(part)) == 2
@@ -237,7 +241,8 @@ class Heating:
 
     def _primary(self, part: Part) -> tuple[str, ...]:
         if part.kind == "motor":
-            return self.heaters.point(part.at("1")), self.heaters.point(part.at("2"))
+            ends = (part.node("1"), part.node("2"))
+            return tuple(self.heaters.point(end) for end in ends if end is not None)
         runs = [run for run in strands(part) if len(run) > 1]
         named = [run for run in runs if run[0].startswith("primary")]
         first = named[0] if named else runs[0] if part.kind == "autotransformer" and runs else ()

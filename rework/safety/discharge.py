@@ -8,9 +8,9 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from rework.anatomy.units import tube_of
 from rework.circuit.graph import Merged
 from rework.circuit.parts import Part, strands
-from rework.safety.function import elements
 from rework.safety.net import Net, State
 from rework.safety.survey import Survey
 
@@ -88,7 +88,9 @@ def _line_nodes(survey: Survey) -> frozenset[str]:
 
 
 def _is_heater(part: Part, pin: str) -> bool:
-    return any(name.startswith(("heater", "lamp-tap")) for name in elements(part, pin))
+    tube = tube_of(part)
+    names = tube.elements_of(pin) if tube is not None else ()
+    return any(name.startswith(("heater", "lamp-tap")) for name in names)
 
 
 #: Node, node, ohms of what discharges a capacitor, and whether it is as good as a wire.

@@ -10,17 +10,19 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 
+from rework.anatomy.function_row import Aspect
 from rework.anatomy.links import METALWORK
 from rework.circuit.edits import Action, CutConductor, FitPart, LiftPin, RemovePart, RunWire
 from rework.circuit.parts import Part, strands
 from rework.safety.bonding import bond, earthed_metal
 from rework.safety.cutset import Cut, Element, smallest_cut
 from rework.safety.findings import Hazard, Remedy
-from rework.safety.function import Fact, elements
+from rework.safety.function import PIN, Fact
 from rework.safety.survey import Survey, listed
 from rework.safety.ties import trace_ties
 from rework.safety.trial import Key, Trial, Trials, edited
 
+_UNFED = "heater-not-fed"
 #: No remedy takes out more parts than this.
 MOST_PARTS = 3
 #: So often another cut is looked for after one that does harm.
@@ -118,7 +120,7 @@ class _Cuts:
             return False
         match edits:
             case (LiftPin(name) | CutConductor(name),) if any(
-                fact[0] == "primary" for fact in trial.works
+                fact[0] == Aspect.PRIMARY for fact in trial.function.works
             ):
                 return trial.clears_but_for(keys, [name])
         return trial.clears(keys)
@@ -232,21 +234,14 @@ def _bonds(survey: Survey, node: str) -> Iterator[tuple[Action, ...]]:
     yield (RunWire(bond(survey, node, metal[0])),)
 
 
-def _unserved(trial: Trial) -> Iterator[tuple[str, str, str]]:
-    """Yield (tube, pin, electrode) of every electrode without B+ or without a return."""
-    for tube in trial.survey.of_kind("tube"):
-        for pin, _ in tube.pins:
-            for name in elements(tube, pin):
-                element = name.rpartition(".")[2]
-                wanted: Fact = (_SERVED.get(element, ""), tube.name, pin)
-                if wanted[0] and wanted not in trial.works:
-                    yield tube.name, pin, element
+def _unserved(trial: Trial) -> Iterator[Fact]:
+    """Yield every electrode without B+ or without a return."""
+    return (fact for fact in trial.function.fails if fact[0] in _ELECTRODES)
 
 
 #: No more than so many things that are missing are told in one sentence.
 _MOST_MISSING = 4
-#: What each electrode must have.
-_SERVED = {"plate": "B+", "screen": "B+", "grid": "return", "cathode": "return"}
+_ELECTRODES = (Aspect.PLATE, Aspect.SCREEN, Aspect.CATHODE, Aspect.GRID)
 
 
 def _then(trial: Trial, edits: tuple[Action, ...]) -> str:
@@ -262,35 +257,27 @@ def _then(trial: Trial, edits: tuple[Action, ...]) -> str:
                 places.append(f"wire {name}")
     if not places:
         return ""
-    missing = {
-        _missing((_SERVED[element], tube, pin), element): None
-        for tube, pin, element in _unserved(trial)
-    }
-    for fact in sorted(fact for fact in trial.lost if fact[0] != "pin"):
-        part = survey.circuit.by_name.get(fact[1])
-        names = elements(part, fact[2]) if part is not None and len(fact) > 2 else ()
-        missing[_missing(fact, names[0].rpartition(".")[2] if names else "")] = None
-    for key in sorted(trial.added):
-        if key[0] == "heater-not-fed":
-            missing[_missing(("heater", key[1]), "")] = None
+    facts = [*_unserved(trial), *sorted(fact for fact in trial.lost if fact[0] != PIN)]
+    facts += [(Aspect.HEATER, key[1], "") for key in sorted(trial.added) if key[0] == _UNFED]
+    missing = dict.fromkeys(_missing(fact) for fact in facts)
     after = f" After that, {listed(list(missing)[:_MOST_MISSING])}." if missing else ""
     return f"{after} Connect {listed(places)} where the diagram shows it."
 
 
-def _missing(fact: Fact, element: str) -> str:
+def _missing(fact: Fact) -> str:
     """Return what no longer works, in words."""
-    sort, name, *rest = fact
-    match sort:
-        case "B+":
-            return f"{f'the {element} of ' if element else ''}{name} has no B+"
-        case "return":
-            return f"the {element} of {name} (pin {rest[0]}) has no return"
-        case "heater":
+    aspect, name, place = fact
+    match aspect:
+        case Aspect.PLATE | Aspect.SCREEN:
+            return f"the {aspect} of {name} (pin {place}) has no B+"
+        case Aspect.CATHODE | Aspect.GRID:
+            return f"the {aspect} of {name} (pin {place}) has no return"
+        case Aspect.HEATER:
             return f"the heater of {name} is not fed"
-        case "rectifier":
-            return f"rectifier {name} is not fed"
-        case "signal":
-            return f"no signal gets from {name} to {rest[0]}"
+        case Aspect.SIGNAL:
+            return f"no signal gets from {name} to a load"
+        case Aspect.LOAD:
+            return f"no signal gets to {name}"
         case _:
             return f"{name} is not fed"
 

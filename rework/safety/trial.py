@@ -7,10 +7,11 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
+from rework.anatomy.function_row import Aspect
 from rework.circuit.circuit import Circuit
 from rework.circuit.edits import Action, EditError, apply_edit
 from rework.safety.findings import Caution, Finding, Hazard
-from rework.safety.function import Fact, works
+from rework.safety.function import Fact, Function
 from rework.safety.survey import Survey
 
 #: What a finding is about: its sort, then the node, or the part and pin.
@@ -42,7 +43,7 @@ class Trial:
     added: frozenset[Key]
     lost: frozenset[Fact]
     shorted: bool
-    works: frozenset[Fact]
+    function: Function
 
     def clears(self, keys: Iterable[Key]) -> bool:
         """Return whether the edits clear some findings and do no harm."""
@@ -58,7 +59,7 @@ class Trial:
             and not self.shorted
             and all(key[0] == "heater-not-fed" or key[1] in names for key in self.added)
             and all(key[0] != "hazard" for key in self.added)
-            and all(fact[0] != "primary" for fact in self.lost)
+            and all(fact[0] != Aspect.PRIMARY for fact in self.lost)
         )
 
 
@@ -73,14 +74,14 @@ class Trials:
     ) -> None:
         self.survey, self.keys, self._keys_of = survey, keys, keys_of
         self._tried: dict[tuple[Action, ...], Trial | None] = {}
-        self._works: frozenset[Fact] | None = None
+        self._function: Function | None = None
 
     @property
-    def works(self) -> frozenset[Fact]:
+    def function(self) -> Function:
         """What works before anything is changed."""
-        if self._works is None:
-            self._works = works(self.survey)
-        return self._works
+        if self._function is None:
+            self._function = Function(self.survey)
+        return self._function
 
     def trial(self, edits: tuple[Action, ...]) -> Trial | None:
         """Return what some edits do; None where they cannot be made, or enough was tried."""
@@ -100,14 +101,14 @@ class Trials:
         if circuit is None:
             return None
         survey = Survey(circuit)
-        keys, working = self._keys_of(survey), works(survey)
+        keys, after = self._keys_of(survey), Function(survey)
         return Trial(
             survey,
             self.keys - keys,
             keys - self.keys,
-            self.works - working,
+            self.function.works - after.works,
             bool(shorts(survey) - shorts(self.survey)),
-            working,
+            after,
         )
 
 
