@@ -190,5 +190,5 @@ class _Function:
         working = Working.WORKS if ok else self._bad()
         named = common_name(self.anatomy.wiring, self.anatomy.common)
         yield FunctionRow(
-            Aspect.RETURN, named or min(self.anatomy.common), working, ohms, unit="ohm"
+            Aspect.RETURN, named or min(self.anatomy.common, default=""), working, ohms, unit="ohm"
         )
