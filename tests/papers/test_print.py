@@ -89,7 +89,7 @@ def test_hostile_words_are_set_as_words(pager):
 
 def test_a_part_to_fit_says_what_stands_against_its_rating(pager):
     run, known = pager
-    said = why_rating(run.after.by_name["C9"], known.after)
+    said = why_rating(run.after.by_name["C13"], known.after)
     assert "of 350 V" in said
     cathode = next(
         load for load in loads(run.after.by_name["R11"], known.after) if load.unit == "W"
@@ -123,7 +123,7 @@ def test_a_price_is_that_of_the_cheapest_part_that_is_strong_enough(pager):
     run, _ = pager
     shelf, problems = read_shelf(SHELF, file="shelf.csv")
     assert problems == ()
-    assert item_for(run.after.by_name["C9"], shelf).price == 3.20
+    assert item_for(run.after.by_name["C13"], shelf).price == 3.20
     assert item_for(run.after.by_name["SUPPLY/F1"], shelf) is None
 
 
@@ -131,7 +131,7 @@ def test_the_customer_is_told_when_the_set_is_worth_less_than_it_costs(pager):
     run, _ = pager
     shelf, _ = read_shelf(SHELF, file="shelf.csv")
     told = replace(run.job, labour=6 * 3600.0, rate=Money(45.0, "USD"), worth=Money(60.0, "USD"))
-    found = cost(told, (run.after.by_name["C9"],), shelf)
+    found = cost(told, (run.after.by_name["C13"],), shelf)
     assert found.total == pytest.approx(273.2)
     assert found.verdict == (
         "The work costs 273.20 USD; the set will be worth about 60.00 USD. The work costs more than"
