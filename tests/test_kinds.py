@@ -84,7 +84,7 @@ def test_solve_has_an_equation_for_it_or_says_that_it_has_none(name):
     except CannotSolve as refused:
         assert [problem.place for problem in refused.problems] == [part.place]
         return
-    named = {branch.name for branch in network.branches} | {row for row in network.rows}
+    named = {branch.name for branch in network.branches} | set(network.rows)
     named |= {device.name for device in network.devices}
     stamped = {one.partition(".")[0] for one in named} & {part.name, "line"}
     assert (part.name in stamped) != (KINDS[name].law in UNSTAMPED) or name == "plug", named

@@ -297,10 +297,7 @@ def test_each_chassis_is_drawn_on_its_own_sheet_unless_one_is_asked_for(bench, c
         "whole-before.svg",
         "whole-after.svg",
     }
-    supply = {
-        one
-        for one in re.findall(r'data-part="(SUPPLY/[^"]+)"', Path("whole-after.svg").read_text())
-    }
+    supply = set(re.findall(r'data-part="(SUPPLY/[^"]+)"', Path("whole-after.svg").read_text()))
     apart = re.findall(r'data-part="(SUPPLY/[^"]+)"', Path("apart-SUPPLY.svg").read_text())
     assert supply == {*apart, "SUPPLY/X2"}  # the plug of the umbilical is at the amplifier
     run(capsys, "apply", "pager/pager.job", "-o", "after.circuit")

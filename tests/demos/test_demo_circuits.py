@@ -27,7 +27,8 @@ PORTS = {"bplus", "common", "heater1", "heater2", "earth", "switch1", "switch2"}
 
 def read(path: Path) -> Circuit:
     circuit, problems = read_circuit(path.read_text(encoding="utf-8"), file=path.name)
-    assert circuit is not None and not problems, [str(problem) for problem in problems]
+    assert circuit is not None, [str(problem) for problem in problems]
+    assert not problems, [str(problem) for problem in problems]
     return circuit
 
 
@@ -124,11 +125,12 @@ def test_every_resistor_and_capacitor_is_complete(demo):
     for circuit in (as_found(demo), supply(demo)):
         for part in circuit.parts:
             if part.kind == "resistor":
-                assert (
-                    part.value("resistance") and part.value("power") and part.value("fraction")
-                ), part.name
+                assert part.value("resistance"), part.name
+                assert part.value("power"), part.name
+                assert part.value("fraction"), part.name
             elif part.kind in ("capacitor", "electrolytic"):
-                assert part.value("capacitance") and part.value("voltage"), part.name
+                assert part.value("capacitance"), part.name
+                assert part.value("voltage"), part.name
 
 
 def test_the_new_supply_feeds_the_new_heaters_and_has_every_port(demo):

@@ -84,9 +84,8 @@ class Drawing:
 
 def circuit_of(text: str):
     circuit, problems = read_circuit(text)
-    assert circuit is not None and not [one for one in problems if one.severity == "error"], (
-        problems
-    )
+    assert circuit is not None, problems
+    assert not [one for one in problems if one.severity == "error"], problems
     return circuit
 
 

@@ -49,7 +49,7 @@ def test_a_missing_renderer_says_what_to_install(tmp_path, monkeypatch):
 
 
 def test_what_the_renderer_cannot_read_is_told_with_its_own_words():
-    with pytest.raises(CannotDraw, match="could not draw this: .*syntax error"):
+    with pytest.raises(CannotDraw, match=r"could not draw this: .*syntax error"):
         rendered("graph {", "svg")
 
 

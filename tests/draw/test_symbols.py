@@ -52,7 +52,7 @@ def test_kinds_without_a_symbol_of_their_own_are_few_and_drawn_as_boxes():
 @pytest.mark.parametrize("type_", library.types())
 def test_every_tube_of_the_library_leads_every_pin_out_once(type_):
     known = library.find(type_)
-    pins = [pin for pin in known.socket_pins]
+    pins = list(known.socket_pins)
     part = Part("V1", "tube", type=type_, pins=tuple((pin, f"N{pin}") for pin in pins))
     led = []
     for unit in bulb.units(part):

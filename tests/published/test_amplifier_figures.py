@@ -70,7 +70,8 @@ def test_resistance_coupled_gains_of_the_printed_charts():
     assert len(off) > 30
     assert statistics.median(map(abs, off.values())) < 0.08
     outside = {key: error for key, error in off.items() if abs(error) > 0.15}
-    assert len(outside) <= 5 and all(abs(error) < 0.20 for error in outside.values()), outside
+    assert len(outside) <= 5, outside
+    assert all(abs(error) < 0.20 for error in outside.values()), outside
 
 
 #: General Electric ET-T509B (6-53), p. 2, 12AX7, one section: supply V, plate, next grid and

@@ -169,11 +169,11 @@ def names(pattern):
     found_names = []
     for type_name in library.types():
         tube = library.find(type_name)
-        for name in (type_name, *tube.aliases):
-            if found := pattern.fullmatch(name) or (pattern is AMERICAN and pattern.match(name)):
-                found_names.append(
-                    pytest.param(found[1], tube, id=f"{name} ({tube.heater.volts.trust})")
-                )
+        found_names += [
+            pytest.param(found[1], tube, id=f"{name} ({tube.heater.volts.trust})")
+            for name in (type_name, *tube.aliases)
+            if (found := pattern.fullmatch(name) or (pattern is AMERICAN and pattern.match(name)))
+        ]
     return found_names
 
 
