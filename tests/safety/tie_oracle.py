@@ -72,7 +72,7 @@ PRIMARY = {
 
 
 @cache
-def pools(part: Part) -> list[tuple[str, list[str]]]:
+def pools(part: Part) -> list[tuple[str, list[str]]]:  # noqa: C901  a branch a kind, on purpose
     """Return the pools of joined terminals of a part, each with copper, body or capacitor."""
     terminals = [terminal for terminal, _ in part.pins]
     inside = [terminal for terminal in terminals if terminal not in METAL]
