@@ -20,8 +20,8 @@ from rework.tubes import library
 #: Pins are counted clockwise from gap, key or boss (seen: the encyclopaedia article "Tube socket");
 #: on an octal socket pin 1 lies first clockwise of the key and pin 8 last (seen:
 #: 3dcontentcentral.com, octal base socket). The places of the others are from memory of the base
-#: drawings; loctal and rimlock count as the octal does, and the thick pins of a 4-pin base are 1
-#: and 4.
+#: drawings; loctal and rimlock count as the octal does, and the thick pins of a 4-pin or 6-pin base
+#: are the first and the last.
 _BASES = {
     "miniature 7-pin": (8, 7, "gap"),
     "noval 9-pin": (10, 9, "gap"),
@@ -29,6 +29,7 @@ _BASES = {
     "loctal": (8, 8, "key"),
     "rimlock 8-pin": (8, 8, "boss"),
     "4-pin": (4, 4, "thick"),
+    "6-pin": (6, 6, "thick"),
 }
 _WIDTH, _HEIGHT, _COLUMNS = 390, 270, 4
 #: In one view: where the middle of the socket is, the circle of the pins, the rim.
@@ -164,7 +165,7 @@ def _socket(view: _View) -> list[str]:
     out += _start_mark(start, palette.ink)
     for number, pin in enumerate(pins):
         turn = math.radians(90 + (number + (1 if start == "gap" else 0.5)) * 360 / places)
-        out += _pin(view, pin, turn, size=11 if start == "thick" and pin in ("1", "4") else 9)
+        out += _pin(view, pin, turn, size=11 if start == "thick" and pin in ("1", pins[-1]) else 9)
     return out
 
 

@@ -32,7 +32,18 @@ ELEMENTS = frozenset(
 UNUSED = frozenset({"none", "internal", "absent"})
 #: Units of a bulb that holds more than one tube.
 UNITS = frozenset(
-    {"triode", "triode1", "triode2", "pentode", "beam", "rectifier", "diode1", "diode2", "diode3"}
+    {
+        "triode",
+        "triode1",
+        "triode2",
+        "pentode",
+        "heptode",
+        "beam",
+        "rectifier",
+        "diode1",
+        "diode2",
+        "diode3",
+    }
 )
 #: Elements that units may share; they are then written without a unit.
 SHARED = frozenset({"cathode", "heater1", "heater2", "heater-tap", "lamp-tap", "shield"})

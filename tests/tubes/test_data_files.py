@@ -128,6 +128,13 @@ def test_every_source_says_what_it_is_and_how_it_was_come_by():
         assert source.obtained, source.id
 
 
+def test_every_source_names_a_print_or_the_page_of_a_person():
+    """A model file made for another kind of program is no source, whatever print it names."""
+    for source in library.sources().values():
+        assert source.id == "memory" or source.address or source.page, source.id
+    assert {"rc19", "syl-6av6"}.isdisjoint(library.sources())
+
+
 def test_names_and_aliases_are_each_used_once():
     names = [
         name.upper()

@@ -17,6 +17,7 @@ PINS = {
     "rimlock 8-pin": 8,
     "loctal": 8,
     "4-pin": 4,
+    "6-pin": 6,
 }
 
 
@@ -250,6 +251,6 @@ def test_a_broken_tube_file_of_ones_own_is_told_with_every_circuit_that_has_tube
         )
         assert circuit is not None
         assert problems == (told,)
-        assert read_circuit("R1 resistor 1k : A -- A\n", file="c")[1] == ()
+        assert read_circuit("R1 resistor 1k : A -- B\nopen A, B\n", file="c")[1] == ()
     finally:
         library.reread()
