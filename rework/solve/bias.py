@@ -23,8 +23,8 @@ LINE_SPREAD = 0.10
 CORNER_DEVIATIONS = 2.0
 #: Columns that are solved for at a time.
 COLUMNS = 64
-#: A peak of at least ``LEAST_PEAK`` amps with fewer instants over its half than this is looked at on
-#: a finer grid, until it moves by less than this share; the grid is no finer than so many times.
+#: A peak of at least ``LEAST_PEAK`` amps with fewer instants over its half than this is solved on a
+#: finer grid, until it moves by less than this share; the grid is no finer than so many times.
 PEAK_INSTANTS, LEAST_PEAK, PEAK_MOVES, FINEST = 36, 0.02, 0.005, 16
 #: A grid that draws less than this on the mean does not set its own bias, amps.
 LEAST_CONTACT_AMPS = 5e-9

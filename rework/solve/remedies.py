@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import islice
 from math import log10
 
 import numpy as np
 
 from rework.solve.bias import Bias
+from rework.solve.feedback import loop_resistors, loops
 from rework.solve.linear import linearised
 from rework.solve.network import Branch, Network
 from rework.solve.newton import operating_point
+from rework.solve.places import SignalPath
 from rework.solve.stability import AUDIBLE, growing, modes
 
 #: Preferred values: the E12 series for resistors and the E3 series for capacitors of IEC 60063.
@@ -21,6 +24,8 @@ DROP = 0.10
 #: A remedy must hold with its capacitor at this share of its value, as a worn electrolytic has it
 #: (common practice, no source).
 WORN = 0.5
+#: Capacitors tried across a feedback resistor, farads.
+LEAD_FARADS = (10e-12, 10e-9)
 #: How many remedies are told.
 MOST = 4
 #: A filter capacitor has at least so many farads and stands on at least so many volts; it is made
@@ -38,7 +43,7 @@ class Remedy:
     ``kind`` is "decouple" (``ohms`` between ``node`` and ``part``, ``farads`` from their joint to
     common), "capacitor" (``part`` at ``node`` made ``farads``), "across" (``farads`` across
     ``part``), "resistor" (``part`` made ``ohms``) or "leads" (the two secondary leads of the
-    transformer ``part`` exchanged).
+    transformer ``part`` exchanged, with ``farads`` across the resistor ``node`` where given).
     """
 
     kind: str
@@ -53,12 +58,19 @@ class Remedy:
 Proved = tuple[Remedy, Bias]
 
 
-def remedies(rest: Bias) -> tuple[Proved, ...]:
+def remedies(rest: Bias, path: SignalPath | None = None) -> tuple[Proved, ...]:
     """Return what tames a circuit that oscillates, the least work first, each with the changed
-    circuit at its own operating point, whose modes prove it.
+    circuit at its own operating point, whose modes prove it. With the ``path`` of the signal, what
+    leaves positive feedback from the speaker is no remedy.
     """
     families = (_leads, _larger_capacitors, _decoupling, _feedback)
-    return tuple(proved for family in families for proved in family(rest))[:MOST]
+    tried = (proved for family in families for proved in family(rest))
+    cures = (
+        proved
+        for proved in tried
+        if path is None or not any(loop.is_reversed for loop in loops(proved[1], path))
+    )
+    return tuple(islice(cures, MOST))
 
 
 def _proved(rest: Bias, network: Network) -> tuple[float, Bias] | None:
@@ -113,7 +125,8 @@ def exchanged(network: Network, at: int, *branches: Branch) -> Network:
 
 def _leads(rest: Bias) -> list[Proved]:
     """Feedback of the wrong sign: exchange the secondary leads of an output transformer (its core
-    has no volts at rest, so nothing else moves).
+    has no volts at rest, so nothing else moves), with a small capacitor across the feedback
+    resistor where the loop then needs one.
     """
     network, out = rest.network, []
     cores = {row.removesuffix(".core") for row in network.rows if row.endswith(".core")}
@@ -124,8 +137,20 @@ def _leads(rest: Bias) -> list[Proved]:
         g, c, core = network.fixed_g.copy(), network.fixed_c.copy(), network.rows[f"{name}.core"]
         g[own, core] *= -1
         c[core, own] *= -1
-        if proved := _proved(rest, replace(network, fixed_g=g, fixed_c=c)):
+        turned = replace(network, fixed_g=g, fixed_c=c)
+        if proved := _proved(rest, turned):
             out.append((Remedy("leads", name, "", None, None, proved[0]), proved[1]))
+            continue
+        for _, loop in loop_resistors(turned):
+
+            def across(farads: float, loop: Branch = loop, turned: Network = turned) -> Network:
+                lead = Branch("lead", "c", loop.a, loop.b, farads)
+                return replace(turned, branches=(*turned.branches, lead))
+
+            def remedy(farads: float, left: float, name: str = name, loop: Branch = loop) -> Remedy:
+                return Remedy("leads", name, loop.name, None, farads, left)
+
+            out += _first(rest, _preferred(E3, *LEAD_FARADS), across, remedy)
     return out
 
 
@@ -193,22 +218,6 @@ def _decoupled(rest: Bias, at: int, fed: Branch) -> list[Proved]:
     return _first(rest, _preferred(E3, 1e-6, MOST_FILTER), sectioned, remedy)
 
 
-def loop_resistors(network: Network) -> Iterator[tuple[int, Branch]]:
-    """Yield the resistors, with their places, that lead back from the secondary of an output
-    transformer.
-    """
-    ends = {
-        int(at)
-        for row, of in network.rows.items()
-        if ".secondary" in row
-        for at in network.fixed_g[of, : network.n].nonzero()[0]
-    } - set(network.rows.values())
-    for at, branch in enumerate(network.branches):
-        inside = branch.kind == "r" and min(branch.a, branch.b) >= 0
-        if inside and len({branch.a, branch.b} & ends) == 1:
-            yield at, branch
-
-
 def _feedback(rest: Bias) -> list[Proved]:
     """Too much feedback around an output transformer: a small capacitor across its resistor, or a
     larger resistor.
@@ -229,7 +238,7 @@ def _feedback(rest: Bias) -> list[Proved]:
         def resistor(ohms: float, left: float, loop: Branch = loop) -> Remedy:
             return Remedy("resistor", loop.name, "", ohms, None, left)
 
-        out += _first(rest, _preferred(E3, 10e-12, 10e-9), across, lead)
+        out += _first(rest, _preferred(E3, *LEAD_FARADS), across, lead)
         larger = _preferred(E12, loop.value * 1.1, loop.value * 20)
         out += _first(rest, larger, raised, resistor, 1.0)
     return out

@@ -11,6 +11,7 @@ from rework.circuit.circuit import Circuit
 from rework.circuit.place import Problem
 from rework.solve.assemble import assemble
 from rework.solve.bias import Bias, bias
+from rework.solve.feedback import Loop, loops
 from rework.solve.held import bias_held
 from rework.solve.linear import Linear, linearised
 from rework.solve.network import Branch, CannotSolve, Network
@@ -38,6 +39,8 @@ from rework.tubes import library
 FAINT, DEAD = 1e-2, 1e-5
 #: How often ``signal`` calls its ``step``.
 STEPS = 5
+#: Words in the remark of a tube that is meant to oscillate.
+MEANT = ("oscillator", "tremolo", "vibrato")
 #: The positions of a control that a response is told of.
 TURNS = ((0.0, "ccw"), (0.5, "middle"), (1.0, "cw"))
 
@@ -61,7 +64,9 @@ class Signal:
 
     ``output_ohms`` is the size of the output impedance, whose parts are ``output_resistance`` and
     ``output_reactance``. ``sweep`` are sines from small to past clipping; ``orbit`` is what the
-    plate of the output tube goes through at ``full``. ``grows`` are the motions that grow,
+    plate of the output tube goes through at ``full``. ``feedback`` are the loops from the speaker.
+    ``meant`` are the motions that grow at a tube which the file marks as an oscillator, ``grows``
+    the others,
     ``swing`` what the worst of them comes to (None where it does not come to repeat itself),
     ``remedies`` what tames them. Then everything else is told with the first remedy in, and of the
     controls only where they are loudest. ``least_damped`` is the motion nearest to growing below
@@ -82,6 +87,8 @@ class Signal:
     hum: Hum
     least_damped: Mode | None
     grows: tuple[Mode, ...]
+    meant: tuple[Mode, ...]
+    feedback: tuple[Loop, ...]
     swing: Swing | None
     remedies: tuple[Remedy, ...]
     notes: tuple[str, ...]
@@ -120,10 +127,12 @@ def signal(circuit: Circuit, *, step: Callable[[int], None] | None = None) -> Si
     loud = _at(circuit, stops, path)
     done(1)
     natural = modes(linearised(loud))
-    bad = growing(natural)
+    grows, feedback = growing(natural), loops(loud, path)
+    meant = tuple(mode for mode in grows if _is_meant(circuit, loud.network, mode))
+    bad = tuple(mode for mode in grows if mode not in meant)
     swung = swing(loud, bad[0].node, bad[0].rate) if bad else None
-    tamed = remedies(loud) if bad else ()
-    quiet = replace(tamed[0][1], steady=mains_steady(tamed[0][1].network)) if tamed else loud
+    tamed = remedies(loud, path) if bad or any(loop.is_reversed for loop in feedback) else ()
+    quiet = _quiet(tamed[0][1]) if bad and tamed else loud
     done(1)
     linear = linearised(quiet)
     responses = [response("all", "loudest", gain(linear, path))]
@@ -158,6 +167,8 @@ def signal(circuit: Circuit, *, step: Callable[[int], None] | None = None) -> Si
         hum=hum_of(quiet, linear, path, full),
         least_damped=_least_damped(natural),
         grows=bad,
+        meant=meant,
+        feedback=feedback,
         swing=swung,
         remedies=tuple(remedy for remedy, _ in tamed),
         notes=loud.network.notes,
@@ -186,6 +197,22 @@ def loudest(circuit: Circuit, *, stops: Mapping[str, float] | None = None) -> Lo
     natural = modes(linear)
     hum = hum_of(loud, linear, path, full)
     return Loudest(at_tone, full, hum, _least_damped(natural), growing(natural), turned, loud)
+
+
+def _quiet(cured: Bias) -> Bias:
+    """Return a changed circuit with its own steady state on the line."""
+    return replace(cured, steady=mains_steady(cured.network))
+
+
+def _is_meant(circuit: Circuit, network: Network, mode: Mode) -> bool:
+    """Return whether a motion is strongest at a tube whose remark says that it oscillates."""
+    return any(
+        network.names[network.node_of[node]] == mode.node
+        for part in circuit.parts
+        if part.kind == "tube" and any(word in part.remark.lower() for word in MEANT)
+        for _, node in part.pins
+        if network.node_of[node] >= 0
+    )
 
 
 def _least_damped(natural: Sequence[Mode]) -> Mode | None:

@@ -62,7 +62,7 @@ def figures(signal: Signal) -> Table:
     """Return gain, watts, distortion, hum and stability, a row each."""
     rows: list[tuple[str, str, Mark]] = [
         ("Gain, input to load", gain_text(signal.gain), ""),
-        ("Output impedance at the load", shown(signal.output_ohms, "ohm"), ""),
+        ("Output impedance at the load", impedance_text(signal), ""),
         ("Onset of clipping (10 % distortion or 1 dB)", _level(signal.full), ""),
         ("  distortion", bent(signal.full), ""),
         ("Half of that power", _level(signal.half), ""),
@@ -122,6 +122,13 @@ def gain_text(value: float) -> str:
     return f"{value:,.0f}" if value >= 99.5 else f"{value:.3g}"
 
 
+def impedance_text(signal: Signal) -> str:
+    """Return the output impedance; where positive feedback makes its resistance negative, that."""
+    if signal.output_resistance >= 0:
+        return shown(signal.output_ohms, "ohm")
+    return f"negative, {shown(signal.output_resistance, 'ohm')}: the feedback is positive"
+
+
 def _level(power: Power) -> str:
     return (
         f"{shown(power.watts, 'W')}, {shown(power.load_volts, 'V')} RMS at the load, for"
@@ -169,8 +176,42 @@ def _part(volts: float, total: float) -> str:
 
 def stability_rows(signal: Signal) -> list[tuple[str, str, Mark]]:
     """Return whether the amplifier oscillates, where, and what was tried against it."""
+    rows = [*_feedback(signal), *_meant(signal)]
     if signal.grows:
-        return _oscillation(signal)
+        return [*rows, *_oscillation(signal)]
+    return [*rows, *_stable(signal)]
+
+
+def _meant(signal: Signal) -> list[tuple[str, str, Mark]]:
+    return [
+        ("Oscillator", f"oscillates as meant, at {mode.node}, near {shown(mode.hertz, 'Hz')}", "")
+        for mode in signal.meant
+    ]
+
+
+def _feedback(signal: Signal) -> list[tuple[str, str, Mark]]:
+    """Return a row on every loop whose leads are reversed, and the cures of one that is stable."""
+    rows: list[tuple[str, str, Mark]] = [
+        (
+            f"Feedback through {loop.part}",
+            f"reversed: it raises the gain from {gain_text(loop.without_it)} to"
+            f" {gain_text(loop.with_it)}"
+            if loop.with_it > loop.without_it
+            else "reversed: it adds to the input, and the loop oscillates",
+            "bad",
+        )
+        for loop in signal.feedback
+        if loop.is_reversed
+    ]
+    if rows and not signal.grows:
+        rows += [
+            ("  a cure, solved", f"{remedy_words(one)} (least damping then {one.damping:.2f})", "")
+            for one in signal.remedies
+        ]
+    return rows
+
+
+def _stable(signal: Signal) -> list[tuple[str, str, Mark]]:
     at_stops: list[tuple[str, str, Mark]] = [
         (
             f"{stop.control} at {stop.position}",
@@ -247,7 +288,7 @@ def remedy_words(remedy: Remedy) -> str:
         case "resistor":
             return f"{remedy.part} changed to {shown(remedy.ohms, 'ohm')}"
         case _:
-            return (
-                f"the two secondary leads of {remedy.part} exchanged: the feedback has the wrong"
-                " sign"
+            lead = (
+                f", and {shown(remedy.farads, 'F')} across {remedy.node}" if remedy.farads else ""
             )
+            return f"exchange the two secondary leads of {remedy.part}{lead}"
