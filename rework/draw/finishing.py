@@ -227,7 +227,7 @@ def _along_net(sheet: Schematic, start: At, stop: At) -> list[tuple[At, ...]]:
 
 
 def _walk(sheet: Schematic, start: At, goals: set[At]) -> tuple[At, ...]:
-    """Return the points from a start to the nearest goal along wires that meet; empty where none."""
+    """Return the points from a start to the nearest goal along the net's wires; empty if none."""
     net = next((run.net for run in sheet.runs if start in (run.start, run.stop)), None)
     steps: dict[At, set[At]] = {}
     for run in sheet.runs:
@@ -291,7 +291,7 @@ def _with_block(sheet: Schematic, overlay: Overlay, condition: str) -> Schematic
 
 
 def _corner(box: Box, taken: Taken, wide: float, high: float, *, right: bool) -> Box:
-    """Return the lowest free place of a size, from the right or the left; under all where none is."""
+    """Return the lowest free place of a size from one side; a strip under all where none is."""
     tops = [box.bottom - high - step for step in range(0, int(box.bottom - box.top - high), 2)]
     for top in tops:
         for step in range(0, max(1, int(box.right - box.left - wide)), 3):

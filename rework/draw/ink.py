@@ -88,7 +88,7 @@ def svg(sheet: Schematic, *, theme: Theme = "light") -> str:
 
 
 def _ways(sheet: Schematic, inks: Inks) -> list[str]:
-    """Return the ways of hazards: a heavy double line under the wires, from the blade to the hand."""
+    """Return the ways of hazards: a heavy double line under the wires, blade to hand."""
     drawn = [
         "M" + "L".join(f"{px(x)} {px(y)}" for x, y in way) for way in sheet.ways if len(way) > 1
     ]
@@ -137,7 +137,7 @@ def _wire(start: tuple[float, float], stop: tuple[float, float], role: Role, ink
 
 
 def _lead(placed: Placed, lead: Lead, inks: Inks) -> str:
-    """Return a lead in the colour of its net, from its end to the body, as the pin it stands for."""
+    """Return a lead in the colour of its net, as the pin it stands for."""
     pin = next((pin for pin in placed.pins if pin[0] in lead.terminals), None)
     if pin is None:
         return ""
@@ -186,7 +186,7 @@ def _part(placed: Placed, inks: Inks, *, ghost: bool = False) -> list[str]:
 
 
 def _touched(box: Box) -> str:
-    """Return a rectangle that is not seen but takes the pointer: what is hollow can be chosen too."""
+    """Return an unseen rectangle that takes the pointer, so that hollow symbols can be chosen."""
     wide, high = box.right - box.left, box.bottom - box.top
     return (
         f'<rect x="{px(box.left)}" y="{px(box.top)}" width="{px(wide)}" height="{px(high)}"'

@@ -83,9 +83,13 @@ def _typst_source(drawings: list[str], paper: str) -> str:
     for number, svg in enumerate(drawings):
         wide, high = size(svg)
         page = PAGES[paper] if wide >= high else PAGES[paper][::-1]
+        drawn = (
+            f'image(bytes(sys.inputs.sheet{number}), format: "svg", width: 100%, height: 100%,'
+            ' fit: "contain")'
+        )
         pages.append(
-            f"#page(width: {page[0]}mm, height: {page[1]}mm, margin: {_MARGIN}mm)[#align(center +"
-            f' horizon, image(bytes(sys.inputs.sheet{number}), format: "svg", width: 100%, height: 100%, fit: "contain"))]'
+            f"#page(width: {page[0]}mm, height: {page[1]}mm, margin: {_MARGIN}mm)"
+            f"[#align(center + horizon, {drawn})]"
         )
     return "\n".join(pages)
 

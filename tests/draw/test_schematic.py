@@ -4,9 +4,13 @@ cross, signal runs to the right, what is in both circuits of a job stands still.
 
 from __future__ import annotations
 
+import os
 import random
+import subprocess
+import sys
 
 import pytest
+from random_amplifiers import amplifier
 from svg_reading import DEMOS, ROOT, circuit_of
 
 from rework.draw import measure, readback
@@ -18,6 +22,7 @@ from rework.rules.job_file import run_job_file
 #: Crossings allowed as found (issue: pager 0, others 4, never above one for 15 pins).
 MOST_CROSSINGS = {"pager": 0}
 CASES = sorted((ROOT / "circuits").glob("*/*.circuit"))
+SETS = sorted((ROOT / "tests" / "sets").glob("*/*.circuit"))
 
 
 def drawn(path):
@@ -58,6 +63,44 @@ def test_a_set_fits_one_page_in_type_that_can_be_read(sheets):
             measured = measure.measures(sheet, paper)
             assert measured.text_mm >= 2.4 or measured.pins > 100
             assert measured.number_mm >= 1.8
+
+
+@pytest.mark.parametrize("path", SETS, ids=lambda path: path.stem)
+def test_every_set_is_drawn_right_with_nothing_on_anything(path):
+    _, found = drawn(path)
+    for sheet in found.values():
+        assert list(measure.overlaps(sheet)) == []
+        assert list(measure.through(sheet)) == []
+        measured = measure.measures(sheet)
+        assert measured.crossings <= max(5, measured.pins // 15)
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_a_random_amplifier_is_drawn_right(seed):
+    circuit = circuit_of(amplifier(random.Random(seed)))
+    for sheet in schematic(circuit).values():
+        assert list(measure.overlaps(sheet)) == []
+        assert measure.measures(sheet).crossings <= max(4, len(circuit.parts) // 5)
+
+
+def test_hash_seeds_do_not_show():
+    code = (
+        "from rework.draw.drawing import schematic; from rework.draw.ink import svg;"
+        "from rework.language.files import read_circuit_file as read; import hashlib, sys;"
+        "print(hashlib.sha256(svg(schematic(read(sys.argv[1])[0])['']).encode()).hexdigest())"
+    )
+    path = ROOT / "circuits" / "rink" / "rink.circuit"
+    told = {
+        subprocess.run(
+            [sys.executable, "-c", code, str(path)],
+            env={**os.environ, "PYTHONHASHSEED": seed},
+            capture_output=True,
+            text=True,
+            check=True,
+        ).stdout
+        for seed in ("1", "2")
+    }
+    assert len(told) == 1
 
 
 @pytest.mark.parametrize("name", DEMOS)

@@ -346,7 +346,7 @@ class SignalBand:
                 self._bridge(piece)
 
     def _bridge(self, piece: Piece) -> None:
-        """Lay a bridge in the row of feedback, or hang it like a grid leak where its ends are near."""
+        """Lay a bridge in the row of feedback; hang it like a grid leak if its ends are near."""
         spots = self.sketch.spots
         places = {}
         for node in piece.nodes:

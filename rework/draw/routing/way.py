@@ -38,63 +38,75 @@ def cheapest(
     the wires of the net there must have an arm free.
     """
     may_end = ends or _joins(grid, net)
-    closed, text = grid.closed, grid.text
-    level, upright, node, steps = grid.level, grid.upright, grid.node, grid.step
-    left, top, right, bottom = aim
+    rest = _Rest(grid, aim)
     best: dict[int, float] = {}
     came: dict[int, int] = {}
     queue: list[tuple[float, float, int]] = []
-
-    width = grid.width
-    across_to = [max(left - x, x - right, 0) for x in range(width)]
-    down_to = [max(top - y, y - bottom, 0) for y in range(grid.height)]
     for start in starts:
         for direction, cost in _first_steps(grid, net, start, costs):
             state = start * 4 + direction
             best[state] = cost
-            heappush(
-                queue, (cost + across_to[start % width] + down_to[start // width], cost, state)
-            )
+            heappush(queue, (cost + rest.of(start), cost, state))
     while queue:
         _, cost, state = heappop(queue)
         if cost > best[state]:
             continue
-        here, direction = state >> 2, state & 3
-        after = here + steps[direction]
-        if closed[after]:
-            if after not in goal:
-                continue
-        step = cost + 1.0 + text[after]
-        along, across = (level, upright) if direction & 1 == 0 else (upright, level)
+        direction = state & 3
+        after = (state >> 2) + grid.step[direction]
         if after in goal:
             if may_end(after, direction):
                 return _path(came, state, after)
             if ends is None:
                 continue
-        if node[after] or along[after]:
-            continue
-        crossed = across[after]
-        if crossed:
-            if crossed == net:
-                continue
-            step += costs.crossing
-        side = steps[direction ^ 1]
-        one, other = along[after + side], along[after - side]
-        if (one and one != net) or (other and other != net):
-            step += costs.beside
+        toll, turns = _entry(grid, net, after, direction, costs)
+        step = cost + 1.0 + toll
         if step > costs.most:
             continue
-        ahead = across_to[after % width] + down_to[after // width]
-        for turn in (
-            (direction,) if crossed else (direction, (direction + 1) & 3, (direction + 3) & 3)
-        ):
+        ahead = rest.of(after)
+        for turn in turns:
             total = step if turn == direction else step + costs.bend
             following = after * 4 + turn
-            if total < best.get(following, 1e18):
+            if total < best.get(following, costs.most):
                 best[following] = total
                 came[following] = state
                 heappush(queue, (total + ahead, total, following))
     return None
+
+
+class _Rest:
+    """The distance from a point to the box that holds the goal: no way is shorter."""
+
+    def __init__(self, grid: Grid, aim: tuple[int, int, int, int]) -> None:
+        left, top, right, bottom = aim
+        self._width = grid.width
+        self._across = [max(left - x, x - right, 0) for x in range(grid.width)]
+        self._down = [max(top - y, y - bottom, 0) for y in range(grid.height)]
+
+    def of(self, point: int) -> int:
+        """Return the distance of one point."""
+        return self._across[point % self._width] + self._down[point // self._width]
+
+
+#: The directions in which a way may go on, by the one it came in.
+_TURNS = tuple((d, (d + 1) & 3, (d + 3) & 3) for d in range(4))
+
+
+def _entry(
+    grid: Grid, net: int, point: int, direction: int, costs: Costs
+) -> tuple[float, tuple[int, ...]]:
+    """Return what it costs to step onto a point beside the step itself, and the directions in which
+    the way may go on: straight only over another wire, none where the point is taken.
+    """
+    along, across = (grid.upright, grid.level) if direction & 1 else (grid.level, grid.upright)
+    crossed = across[point]
+    if grid.closed[point] or grid.node[point] or along[point] or crossed == net:
+        return 0.0, ()
+    toll = grid.text[point]
+    side = grid.step[direction ^ 1]
+    one, other = along[point + side], along[point - side]
+    if (one and one != net) or (other and other != net):
+        toll += costs.beside
+    return (toll + costs.crossing, (direction,)) if crossed else (toll, _TURNS[direction])
 
 
 def _joins(grid: Grid, net: int) -> Callable[[int, int], bool]:

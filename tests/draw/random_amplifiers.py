@@ -1,0 +1,79 @@
+"""Amplifiers put together at random from stages: triodes, pentodes, pots, tone branches, feedback,
+an output stage; heaters in a string; a filter chain of one to three sections.
+"""
+
+from __future__ import annotations
+
+import random
+
+_TRIODES = ("12AV6", "12AT6", "12SQ7")
+
+
+def amplifier(rng: random.Random) -> str:
+    """Return the text of an amplifier."""
+    stages = rng.randint(1, 5)
+    rails = rng.randint(1, 3)
+    lines = [
+        'circuit "Put together at random"',
+        "mains 117 V 60 Hz" if rng.random() < 0.7 else "mains 230 V 50 Hz",
+        "P1 plug two-blade : line=L1, neutral=COM",
+        "S1 switch SPST : L1 -- L2",
+        "F1 fuse 1 A : L2 -- L3",
+        "R900 resistor 33 ohm 5 W : L3 -- AN",
+        "D1 diode 1 A 1000 V : AN -- RAIL1",
+        "J1 jack input : tip=G1, sleeve=COM",
+        "R901 resistor 1M : G1 -- COM",
+    ]
+    for rail in range(1, rails + 1):
+        lines.append(f"C90{rail} electrolytic 40 uF 350 V : RAIL{rail} -- COM")
+        if rail > 1:
+            lines.append(f"R91{rail} resistor 4.7k 2 W : RAIL{rail - 1} -- RAIL{rail}")
+    heater = "L3"
+    for number in range(1, stages + 1):
+        lines += _stage(rng, number, f"RAIL{rails}", heater)
+        heater = f"H{number}"
+    last = stages + 1
+    lines += [
+        f"V{last} tube 50C5 : cathode=K{last}, grid=G{last}, screen=RAIL{min(2, rails)},"
+        f" plate=PL{last}, 3=H{last}, 4={heater}, unused 5",
+        f"R{last}1 resistor 150 ohm 1 W : K{last} -- COM",
+        f"T1 output transformer : primary load 2.5k = RAIL1 -- PL{last},"
+        " secondary load 4 ohm = SP -- COM",
+        "LS1 speaker 4 ohm : 1=SP, 2=COM",
+        f"W1 wire : H{last} -- COM",
+    ]
+    if rng.random() < 0.3:
+        lines.append(f"R990 resistor 47k : SP -- K{last}")
+    return "\n".join(lines) + "\n"
+
+
+def _stage(rng: random.Random, number: int, rail: str, heater: str) -> list[str]:
+    """Return one stage from grid G<number> to the next grid."""
+    n, after = number, number + 1
+    kind = rng.choice(_TRIODES)
+    ends = {"12SQ7": (7, 8)}.get(kind, (3, 4))
+    shield = ", 1=COM" if kind == "12SQ7" else ""
+    cathode = rng.random() < 0.7
+    node = f"K{n}" if cathode else "COM"
+    lines = [
+        f"V{n} tube {kind} : grid=G{n}, cathode={node}, plate=PL{n}, diode1={node}, diode2={node},"
+        f" {ends[0]}=H{n}, {ends[1]}={heater}{shield}",
+        f"R{n}2 resistor 220k 1/2 W : {rail} -- PL{n}",
+    ]
+    if cathode:
+        lines.append(f"R{n}1 resistor 2.2k : K{n} -- COM")
+        if rng.random() < 0.6:
+            lines.append(f"C{n}1 electrolytic 25 uF 25 V : K{n} -- COM")
+    if rng.random() < 0.4:
+        lines += [f"C{n}5 capacitor 4.7n : PL{n} -- T{n}", f"R{n}5 resistor 100k : T{n} -- COM"]
+    if rng.random() < 0.4:
+        lines += [
+            f"C{n}2 capacitor .01 uF 400 V : PL{n} -- VOL{n}",
+            f"R{n}3 pot 500k : ccw=COM, wiper=G{after}, cw=VOL{n}",
+        ]
+    else:
+        lines += [
+            f"C{n}2 capacitor .01 uF 400 V : PL{n} -- G{after}",
+            f"R{n}3 resistor 470k : G{after} -- COM",
+        ]
+    return lines
