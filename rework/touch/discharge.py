@@ -16,7 +16,11 @@ _LEAST_TAU = 1e-12
 
 
 def course(
-    volts: ArrayLike, farads: ArrayLike, ohms: ArrayLike, reads: ArrayLike | None = None
+    volts: ArrayLike,
+    farads: ArrayLike,
+    ohms: ArrayLike,
+    reads: ArrayLike | None = None,
+    most_ohms: float = math.inf,
 ) -> Floats:
     """Return the volts at ``_TIMES``, (readings, times).
 
@@ -29,6 +33,8 @@ def course(
     reads
         What is read as sums of the capacitors' volts, (readings, capacitors): each capacitor where
         it is left out.
+    most_ohms
+        What discharges through more is not there: it stays charged.
 
     Notes
     -----
@@ -38,6 +44,7 @@ def course(
     start, root = np.asarray(volts, float), np.sqrt(np.asarray(farads, float))
     taus, modes = np.linalg.eigh(root[:, None] * np.asarray(ohms) * root)
     taus = np.maximum(taus, _LEAST_TAU)
+    taus[taus > most_ohms * (modes**2 * root[:, None] ** 2).sum(axis=0)] = math.inf
     parts = (modes / root[:, None]) * (modes.T @ (root * start))
     if reads is not None:
         parts = np.asarray(reads, float) @ parts

@@ -16,7 +16,6 @@ from functools import cached_property
 from itertools import combinations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.kinds import KINDS
@@ -56,9 +55,9 @@ class Fall:
 
 @dataclass(frozen=True, slots=True)
 class Position:
-    """One position of switches and umbilicals: its words, the ohms that discharge a capacitor
-    (nominal; infinite where nothing does), and how its volts fall with every other capacitor
-    discharging through the same resistances.
+    """One position of switches and umbilicals: its words, the ohms that discharge a capacitor by
+    itself (nominal; infinite where nothing does), and how its volts fall with every other capacitor
+    discharging through the same resistances: one in series with another may fall all the same.
     """
 
     words: str
@@ -275,13 +274,11 @@ class _Bank:
             for solved in self.networks(row)
         ]
         courses = [
-            course(self.volts, farads, ohms) for farads, ohms in zip(self.farads, seen, strict=True)
+            course(self.volts, farads, ohms, most_ohms=MOST_OHMS)
+            for farads, ohms in zip(self.farads, seen, strict=True)
         ]
         ohms = [own if own < MOST_OHMS else math.inf for own in abs(seen[0].diagonal()).tolist()]
-        falls = [
-            _fall(courses[0][place], courses[1][place], hangs=math.isinf(own))
-            for place, own in enumerate(ohms)
-        ]
+        falls = [_fall(*both) for both in zip(*courses, strict=True)]
         return ohms, falls
 
     def pins(self) -> Iterator[Pins]:
@@ -318,39 +315,34 @@ class _Bank:
         if not pairs:
             return
         ports = self.study.frame.patterns([((a, b), (1.0, -1.0)) for (_, a), (_, b) in pairs])
-        nominal, late, feeds, ohms, holds = self._read(ports, row)
+        nominal, late, feeds, ohms = self._read(ports, row)
         for place, ((one, _), (two, _)) in enumerate(pairs):
             volts = abs(float(nominal[place, 0]))
             if volts <= min(DOWN_TO) or ohms[place] > MOST_OHMS:
                 continue
             feeding = abs(feeds[place]) > LEAST_SHARE
             farads = float(self.farads[1][feeding].sum())
-            hangs = bool(holds[feeding].any())
             left = seconds_below(late[place], LEFT_SHARE * abs(float(late[place, 0])))
-            fall = _fall(nominal[place], late[place], hangs=hangs)
-            over = farads > MOST_FARADS and (hangs or left > LEFT_AFTER)
+            fall = _fall(nominal[place], late[place])
+            over = farads > MOST_FARADS and left > LEFT_AFTER
             yield Pins(kind, part, one, two, words, volts, farads, fall, over)
 
-    def _read(
-        self, ports: Patterns, row: Row
-    ) -> tuple[Floats, Floats, Floats, Floats, NDArray[np.bool_]]:
+    def _read(self, ports: Patterns, row: Row) -> tuple[Floats, Floats, Floats, Floats]:
         """Return what ports read while the capacitors discharge in one position.
 
         The volts, (ports, times), nominal and late; the share of each capacitor's volts in them,
-        (ports, capacitors); the ohms behind them with the capacitors charged, (ports); and which
-        capacitors nothing discharges.
+        (ports, capacitors); and the ohms behind them with the capacitors charged, (ports).
         """
-        courses, feeds, ohms, holds = [], np.zeros(0), np.zeros(0), np.zeros(0, bool)
+        courses, feeds, ohms = [], np.zeros(0), np.zeros(0)
         for farads, solved in zip(self.farads, self.networks(row), strict=True):
             inside = np.real(solved.between(self.patterns, self.patterns)[0])
             seen = np.real(solved.between(ports, self.patterns)[0])
             # Amperes out of the capacitors that leave their volts on them.
             feeds = np.linalg.solve(inside, seen.T).T
-            courses.append(course(self.volts, farads, inside * UNIT, feeds))
+            courses.append(course(self.volts, farads, inside * UNIT, feeds, MOST_OHMS))
             own = np.real(solved.between_and_own(ports, self.patterns)[1][0])
             ohms = (own - (feeds * seen).sum(axis=1)) * UNIT
-            holds = inside.diagonal() * UNIT > MOST_OHMS
-        return courses[0], courses[1], feeds, ohms, holds
+        return courses[0], courses[1], feeds, ohms
 
 
 def _words(row: Row) -> str:
@@ -358,12 +350,8 @@ def _words(row: Row) -> str:
     return ", ".join(words for words in places if not words.endswith(" mated")) or "as it is"
 
 
-def _fall(nominal: Floats, late: Floats, *, hangs: bool) -> Fall:
-    """Return how volts fall; ``hangs`` where nothing discharges them."""
-    if hangs:
-        held = abs(float(nominal[0]))
-        sixty, low = (math.inf if held > end else 0.0 for end in DOWN_TO)
-        return Fall(sixty, low, sixty, low)
+def _fall(nominal: Floats, late: Floats) -> Fall:
+    """Return how volts fall, (times) each."""
     sixty, low = DOWN_TO
     return Fall(
         seconds_below(nominal, sixty),

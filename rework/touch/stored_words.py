@@ -22,8 +22,6 @@ TIMES = (
     "Times: nominal, and at most with every resistor and capacitor at the end of its tolerance that"
     " takes longer."
 )
-#: At so few volts a charge is not followed further (``to 34 V``).
-HARMLESS = 34.0
 
 
 def stored_table(stored: Sequence[Stored]) -> Table:
@@ -61,7 +59,7 @@ def _rows(one: Stored) -> Iterator[tuple[Cell, ...]]:
     for place, words in _alike(one):
         fall = place.fall
         times: tuple[Cell, ...] = ("nothing discharges it", "", "", "", "")
-        if math.isfinite(place.ohms) or one.volts <= HARMLESS:
+        if math.isfinite(fall.late_34):
             each = (fall.to_60, fall.late_60, fall.to_34, fall.late_34)
             times = (*map(seconds, each), ohms_words(place.ohms))
         yield (one.part, f"{one.volts:.0f}", f"{one.joules:.3g}", *times, words)
@@ -72,7 +70,8 @@ def charge_words(after: AfterUnplugging) -> Iterator[str]:
     for one in after.capacitors:
         if one.over_rating:
             yield f"{one.part}: {one.volts:.0f} V is over its rating of {one.rating:g} V."
-    if any(math.isinf(place.ohms) for one in after.capacitors for place in one.positions):
+    falls = (place.fall for one in after.capacitors for place in one.positions)
+    if any(math.isinf(fall.late_34) for fall in falls):
         yield NOT_DISCHARGED
     yield from map(pins_words, after.pins)
 

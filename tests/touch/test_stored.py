@@ -227,3 +227,31 @@ R1 resistor 10k 0% : FAR -- F2
         "as it is": False,
         "X2 pulled": True,
     }
+
+
+def test_capacitors_of_opposite_polarity_discharge_into_each_other():
+    """A doubler's two capacitors in series, one resistor across both: each falls with R and half of
+    C. Were their signs lost, one of them would seem to hang.
+    """
+    circuit = tied(
+        "D1 diode silicon : L -- UP",
+        "D2 diode silicon : DOWN -- L",
+        "C1 electrolytic 100 uF 0% : UP -- N",
+        "C2 electrolytic 100 uF 0% : N -- DOWN",
+        "R1 resistor 10k 0% : UP -- DOWN",
+        touchable="UP",
+    )
+    for kept in stored(circuit):
+        fall = kept.positions[0].fall
+        assert kept.volts == pytest.approx(132 * math.sqrt(2), rel=0.03)
+        assert fall.to_60 == pytest.approx(0.5 * math.log(kept.volts / 60), rel=0.02)
+
+
+def test_a_capacitor_whose_bleeder_is_out_of_reach_hangs_however_small_it_is():
+    """The network holds every node by 1e9 ohm; that is not in the set and discharges nothing."""
+    (small,) = stored(
+        tied(RECTIFIER, "C1 capacitor 0.1 uF film 0% : B -- N", touchable="B"),
+        volts={"C1": 400.0},
+    )
+    assert small.slowest == math.inf
+    assert small.slowest_34 == math.inf
