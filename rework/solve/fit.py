@@ -19,7 +19,6 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from scipy.optimize import least_squares
 
 from rework.solve.arrays import Floats
 from rework.solve.devices import ROW_OVER_SOFTNESS, Pentode, Rectifier, Triode
@@ -281,6 +280,9 @@ def _least(
     residuals: Callable[[Floats], Floats], start: Floats, step: Callable[[int], None] | None
 ) -> Floats:
     """Return the parameters of least squares, the fourth (an exponent) within its limits."""
+    # here, since it takes as long to load as all else, and the fits of the library are kept
+    from scipy.optimize import least_squares
+
     low, high = np.full((2, len(start)), np.inf)
     low *= -1
     low[3], high[3] = LEAST_EXPONENT, MOST_EXPONENT
