@@ -177,15 +177,18 @@ class Heaters:
     ----------
     wiring
         The points of the circuit.
+    positions
+        Where switches, by their names, are otherwise than drawn.
     """
 
-    def __init__(self, wiring: Wiring) -> None:
+    def __init__(self, wiring: Wiring, positions: Mapping[str, str] | None = None) -> None:
         self.wiring = wiring
         self.circuit = wiring.circuit
+        self._positions = positions
 
     @cached_property
     def _closed(self) -> dict[str, str]:
-        return closed_points(self.wiring)
+        return closed_points(self.wiring, self._positions)
 
     def point(self, node: str) -> str:
         """Return the point of a node, fuses and closed switches counted as conductors."""

@@ -9,6 +9,7 @@ rail, the caution says so.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from rework.anatomy.heaters import (
     HEATER_LIMIT,
@@ -18,13 +19,16 @@ from rework.anatomy.heaters import (
     HeaterString,
     WiredHeater,
 )
+from rework.anatomy.links import positions
 from rework.anatomy.units import tube_of
-from rework.circuit.edits import SetValue
-from rework.circuit.parts import Part, Value
+from rework.circuit.edits import FitPart, RemovePart, SetValue
+from rework.circuit.parts import Part, Value, drawn_position
 from rework.safety.findings import Caution, Finding, Remedy, measure, write
 from rework.safety.survey import Survey, listed
 from rework.tubes.tubetype import TubeType
 
+#: The sort of finding of volts that are more than 10 % off.
+_VOLTS = "heater-volts"
 #: Heater currents that differ by less than this fraction agree; printed currents of one string do
 #: not differ at all.
 AGREE = 0.05
@@ -48,7 +52,62 @@ def heater_volts(survey: Survey) -> tuple[Finding, ...]:
         return ()
     for string in heaters.strings:
         findings += _string(survey, heaters, string)
+    findings = _by_selectors(survey, findings)
     return (*findings, *_winding_amps(survey, heaters))
+
+
+def _by_selectors(survey: Survey, findings: list[Finding]) -> list[Finding]:
+    """Return findings with what the other positions of voltage selectors change: the position that
+    fits as the remedy of volts that are off, and volts that are off elsewhere as a thing to know.
+    """
+    drawn = {f.part for f in findings if isinstance(f, Caution) and f.key == _VOLTS}
+    for switch in survey.of_kind("switch"):
+        if "OFF" in positions(switch):
+            continue
+        for position in positions(switch):
+            if position == drawn_position(switch):
+                continue
+            heaters = Heaters(survey.anatomy.wiring, {switch.name: position})
+            there = [
+                caution
+                for string in heaters.strings
+                for caution in _string(survey, heaters, string)
+                if isinstance(caution, Caution) and caution.key == _VOLTS
+            ]
+            off = {caution.part for caution in there}
+            findings = [_set(f, switch, position) if _fits(f, off) else f for f in findings]
+            findings += [
+                Caution(
+                    "heater-volts-elsewhere",
+                    f"With {switch.name} at {position}: {caution.message}",
+                    caution.part,
+                    position,
+                    "",
+                    measure(f"Set {switch.name} to the volts of the line before you switch on."),
+                    "mind",
+                )
+                for caution in there
+                if caution.part not in drawn
+            ]
+    return findings
+
+
+def _fits(finding: Finding, off: set[str]) -> bool:
+    """Return whether volts that are off fit where only the parts of ``off`` do not."""
+    return isinstance(finding, Caution) and finding.key == _VOLTS and finding.part not in off
+
+
+def _set(finding: Finding, switch: Part, position: str) -> Finding:
+    """Return a caution with a switch set to a position as its remedy."""
+    kept = tuple(setting for setting in switch.settings if setting[0] != "in")
+    fitted = replace(switch, settings=(*kept, ("in", position)))
+    words = f"Set {switch.name} to {position}: there the heater volts fit the line."
+    edits = (RemovePart(switch.name), FitPart(fitted))
+    return (
+        replace(finding, remedies=(Remedy(words, edits),))
+        if isinstance(finding, Caution)
+        else finding
+    )
 
 
 def _not_wired(heaters: Heaters, part: Part, tube: TubeType, wired: WiredHeater) -> Caution:
@@ -147,7 +206,7 @@ def _currents_differ(tubes: tuple[HeaterElement, ...]) -> Caution:
 
 def _single_off(part: Part, total: float, source: HeaterSource) -> Caution:
     return Caution(
-        "heater-volts",
+        _VOLTS,
         f"The heater of {part.name} ({part.type}), wired for {total:g} V, is on"
         f" {_named(source)} with {source.volts:g} V: more than 10 % off.",
         part.name,
@@ -165,7 +224,7 @@ def _string_off(
 ) -> Caution:
     wanted = source.volts - sum(e.way.volts.value for e in string.tubes if e.way is not None)
     return Caution(
-        "heater-volts",
+        _VOLTS,
         f"The heater string {names} adds up to {total:.1f} V at {amps * 1000:g} mA and is on"
         f" {_named(source)} with {source.volts:g} V: more than 10 % off.",
         string.tubes[0].part.name,

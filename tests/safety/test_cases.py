@@ -127,3 +127,11 @@ def test_line_on_male_pins_is_cleared_by_turning_plug_and_socket_round():
     assert hazards(report).keys() == {"L2", "L3"}
     assert all(hazard.touchable for hazard in report.hazards)
     assert "Make X1 the socket and X2 the plug" in report.hazards[0].remedy
+
+
+def test_a_selector_is_judged_in_the_position_it_is_drawn_in_and_the_other_is_told():
+    wrong, right = report_of("selector-one-pole"), report_of("selector-two-pole")
+    volts = next(caution for caution in wrong.cautions if caution.key == "heater-volts")
+    assert volts.remedy == "Set S2 to throw1: there the heater volts fit the line."
+    assert "heater-volts" not in {key for key, _ in keys(right)}
+    assert ("heater-volts-elsewhere", "V1") in keys(right, "mind")

@@ -71,6 +71,18 @@ PRIMARY = {
 }
 
 
+def _parted(part: Part, inside: list[str]) -> list[tuple[str, list[str]]]:
+    if dict(part.settings).get("class") not in ("double", "reinforced"):
+        return [("body", inside)]
+    apart = [("body", [t for t in inside if t in side]) for side in PARTED[part.kind]]
+    named = {t for side in PARTED[part.kind] for t in side}
+    rest: dict[str, list[str]] = {}
+    for t in inside:
+        if t not in named:
+            rest.setdefault(t.split(".")[0] if "." in t else "", []).append(t)
+    return [*apart, *(("body", pool) for pool in rest.values())]
+
+
 @cache
 def pools(part: Part) -> list[tuple[str, list[str]]]:  # noqa: C901  a branch a kind, on purpose
     """Return the pools of joined terminals of a part, each with copper, body or capacitor."""
@@ -83,9 +95,7 @@ def pools(part: Part) -> list[tuple[str, list[str]]]:  # noqa: C901  a branch a 
         return [("copper", terminals)]
     if part.kind == "shielded cable":
         return [("copper", pool) for pool in heads.values()]
-    if part.kind in BODY:
-        return [("body", inside)]
-    if part.kind == "autotransformer":
+    if part.kind in BODY or part.kind == "autotransformer":
         return [("body", inside)]
     if part.kind in ("capacitor", "electrolytic"):
         return [("capacitor", inside)]
@@ -96,15 +106,7 @@ def pools(part: Part) -> list[tuple[str, list[str]]]:  # noqa: C901  a branch a 
             ("capacitor", inside),
         ]
     if part.kind in PARTED:
-        if dict(part.settings).get("class") not in ("double", "reinforced"):
-            return [("body", inside)]
-        apart = [("body", [t for t in inside if t in side]) for side in PARTED[part.kind]]
-        named = {t for side in PARTED[part.kind] for t in side}
-        rest: dict[str, list[str]] = {}
-        for t in inside:
-            if t not in named:
-                rest.setdefault(t.split(".")[0] if "." in t else "", []).append(t)
-        return [*apart, *(("body", pool) for pool in rest.values())]
+        return _parted(part, inside)
     if part.kind == "switch":
         terminals = inside
         return [
