@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import argparse
 
+from rework.circuit.place import Problem
+from rework.language.files import Refusal
+
 
 def takes_netlist(parser: argparse.ArgumentParser) -> None:
     """Add ``file``: a circuit, or a job."""
@@ -14,6 +17,30 @@ def takes_netlist(parser: argparse.ArgumentParser) -> None:
             " standard input"
         ),
     )
+
+
+def takes_positions(parser: argparse.ArgumentParser) -> None:
+    """Add ``--at``: where a control or switch stands."""
+    parser.add_argument(
+        "--at",
+        action="append",
+        default=[],
+        metavar="NAME=POSITION",
+        help="where a control or switch stands, as in --at R6=cw, --at R6=30%%, --at S1=OFF",
+    )
+
+
+def positions_asked(asked: argparse.Namespace) -> dict[str, str]:
+    """Return the positions of ``--at`` by part. Raises Refusal where one has no equals sign."""
+    wrong = [text for text in asked.at if "=" not in text]
+    if wrong:
+        raise Refusal(
+            *(
+                Problem(f"--at {text} names no position", expected="NAME=POSITION, as in R6=cw")
+                for text in wrong
+            )
+        )
+    return dict(text.split("=", 1) for text in asked.at)
 
 
 def takes_json(parser: argparse.ArgumentParser) -> None:

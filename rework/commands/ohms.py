@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import argparse
 
-from rework.commands.arguments import takes_json, takes_netlist
+from rework.commands.arguments import positions_asked, takes_json, takes_netlist, takes_positions
 from rework.commands.subject import Solved, print_each, solved, subject
 from rework.report.table import text
 from rework.report.terminal import printable, styled, wrapped
 from rework.solve.ohms import Reading, ohms
+from rework.solve.positions import positioned
 from rework.solve.signal_words import COLD, ohms_table
 
 EXAMPLE = "rework ohms pager.circuit"
@@ -17,12 +18,14 @@ EXAMPLE = "rework ohms pager.circuit"
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Add the command's arguments to its parser."""
     takes_netlist(parser)
+    takes_positions(parser)
     takes_json(parser)
 
 
 def run(asked: argparse.Namespace) -> int:
     """Print the resistance chart of a circuit, or of a job before and after."""
-    charts = solved(subject(asked.file), ohms)
+    at = positions_asked(asked)
+    charts = solved(subject(asked.file), lambda circuit: ohms(positioned(circuit, at)))
     if asked.json:
         from rework.commands.answers.numbers import sides
         from rework.commands.answers.shape import json_text

@@ -7,7 +7,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from rework.circuit.place import Problem
-from rework.commands.arguments import takes_force, takes_json, takes_netlist, takes_plot
+from rework.commands.arguments import (
+    positions_asked,
+    takes_force,
+    takes_json,
+    takes_netlist,
+    takes_plot,
+    takes_positions,
+)
 from rework.commands.pictures import keep, wanted_picture
 from rework.commands.subject import Solved, last_of, print_each, solved, subject
 from rework.language.files import Refusal
@@ -16,6 +23,7 @@ from rework.report.figures import shown
 from rework.report.table import Table, text
 from rework.report.terminal import listed, printable, progress, styled, wrapped
 from rework.solve.chart import Chart, volts
+from rework.solve.positions import positioned
 from rework.solve.stress_words import stress_words
 from rework.solve.words import LIVE, chart_tables
 
@@ -25,6 +33,7 @@ EXAMPLE = "rework volts pager.job"
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Add the command's arguments to its parser."""
     takes_netlist(parser)
+    takes_positions(parser)
     parser.add_argument(
         "name", nargs="?", default="", help="only this part, node or pin: V3, B1, V3.plate, V3.7"
     )
@@ -46,12 +55,14 @@ def run(asked: argparse.Namespace) -> int:
                 expected="20 to 100000 samples",
             )
         )
-    wanted = subject(asked.file)
+    at, wanted = positions_asked(asked), subject(asked.file)
     wanted_picture(asked.plot, force=asked.force, sources=wanted.sources)
     with progress("voltage chart", asked.samples * len(wanted.circuits)) as bar:
         charts = solved(
             wanted,
-            lambda circuit: volts(circuit, samples=asked.samples, seed=asked.seed, step=bar.update),
+            lambda circuit: volts(
+                positioned(circuit, at), samples=asked.samples, seed=asked.seed, step=bar.update
+            ),
         )
     if asked.json:
         from rework.commands.answers.numbers import sides, volts_answer
@@ -102,7 +113,7 @@ def chart_text(one: Solved[Chart], readings: Mapping[str, float], name: str = ""
         f" {abs(chart.balance):.1e}, largest node error {chart.residual:.1e} A."
     )
     blocks = [
-        "\n".join([styled(title, "bold"), wrapped(band)]),
+        "\n".join([styled(title, "bold"), wrapped(band), *_stand(chart)]),
         listed("Check the netlist:", chart.warnings, "yellow"),
         listed("Over a rating, or close to it:", tuple(map(stress_words, chart.flagged)), "yellow")
         or "Nothing found over its rating.",
@@ -112,6 +123,17 @@ def chart_text(one: Solved[Chart], readings: Mapping[str, float], name: str = ""
         listed("Assumptions:", chart.notes),
     ]
     return "\n\n".join(filter(None, blocks))
+
+
+def _stand(chart: Chart) -> list[str]:
+    """Return where controls and switches stand, as one line; those the file says nothing of are in
+    their middle or on.
+    """
+    stand = [
+        f"{position.part} {position.at}{'' if position.stated else ' (assumed)'}"
+        for position in chart.positions
+    ]
+    return [wrapped(f"Controls and switches: {', '.join(stand)}.")] if stand else []
 
 
 def about(tables: Sequence[Table], name: str) -> tuple[Table, ...]:

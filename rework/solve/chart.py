@@ -14,6 +14,7 @@ from rework.solve.cold import Cold, cold_states
 from rework.solve.corners import Corner, corners
 from rework.solve.meter import METER_OHMS, loaded
 from rework.solve.over import stresses
+from rework.solve.positions import Position, positions
 from rework.solve.spread import Spread, spread
 from rework.solve.stress import Stress
 from rework.solve.switch_on import rush
@@ -54,7 +55,7 @@ class Chart:
     ``stresses`` hold every part against its ratings, ``warnings`` are sentences on what looks wrong
     in the netlist, ``notes`` on what was assumed. ``line_watts`` and ``line_amps`` (RMS) from the
     line; ``rush_amps`` (RMS over the first period) and ``rush_peak_amps`` at the switch, heaters
-    cold and capacitors empty.
+    cold and capacitors empty. ``positions`` is where controls and switches stand.
     """
 
     title: str
@@ -82,6 +83,7 @@ class Chart:
     samples: int
     failed: int
     meter_ohms: float = METER_OHMS
+    positions: tuple[Position, ...] = ()
 
     @property
     def flagged(self) -> tuple[Stress, ...]:
@@ -184,4 +186,5 @@ def _chart(circuit: Circuit, rest: Bias, drawn: Spread, cold: Cold | None) -> Ch
         residual=steady.residual,
         samples=len(drawn.converged),
         failed=int((~drawn.converged).sum()),
+        positions=positions(circuit),
     )

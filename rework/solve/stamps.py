@@ -18,6 +18,7 @@ from rework.solve.defaults import (
 from rework.solve.devices import GERMANIUM, SELENIUM, SILICON, Rectifier
 from rework.solve.draft import LEAST_OHMS, Current, Draft, Stamp
 from rework.solve.network import Coil
+from rework.solve.positions import turned
 from rework.solve.tube_stamps import tube
 from rework.solve.windings import MOST_HENRIES, WINDING_TOLERANCE, windings
 
@@ -75,16 +76,18 @@ def _pot(draft: Draft, part: Part) -> None:
         )
 
 
-def wiper(part: Part, turned: float | None) -> float:
-    """Return the share of a pot's track between ccw and its wiper, turned 0 at ccw to 1 at cw: as
-    the file states it, else in the middle.
+def wiper(part: Part, turn: float | None) -> float:
+    """Return the share of a pot's track between ccw and its wiper, turned 0 at ccw to 1 at cw; where
+    the file says, or else in the middle, where nothing is said.
+
+    A taper is two straight lines that meet in the middle.
     """
-    stated = part.value("fraction", role="at")
-    if turned is None and stated is not None:
-        return stated
-    if turned is None or turned == 0.5:
-        return next((MIDDLE[word] for word in part.words if word in MIDDLE), 0.5)
-    return turned
+    if turn is None:
+        turn = turned(part)
+    if turn is None:
+        turn = 0.5
+    middle = next((MIDDLE[word] for word in part.words if word in MIDDLE), 0.5)
+    return 2 * turn * middle if turn <= 0.5 else middle + (2 * turn - 1) * (1 - middle)
 
 
 def _capacitor(draft: Draft, part: Part) -> None:

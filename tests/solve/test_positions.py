@@ -1,0 +1,77 @@
+"""Where controls and switches stand: as the file says, as asked, else in the middle and on."""
+
+import pytest
+
+from rework.cli import main
+from rework.language.resolve import read_circuit
+from rework.solve.chart import volts
+from rework.solve.network import CannotSolve
+from rework.solve.positions import positioned, positions
+from rework.solve.stamps import wiper
+
+DIVIDER = """mains 100 V 0 Hz
+P1 plug two-blade : line=L, neutral=COMMON
+S1 switch : L -- A
+R1 pot 10k {taper} 5 W{at} : ccw=COMMON, wiper=W, cw=A
+open W
+"""
+
+
+def divider(taper: str = "linear", at: str = ""):
+    circuit, problems = read_circuit(DIVIDER.format(taper=taper, at=at))
+    assert circuit, problems
+    return circuit
+
+
+def at_wiper(circuit) -> float:
+    return next(row.volts for row in volts(circuit, samples=20).nodes if row.node == "W")
+
+
+@pytest.mark.parametrize(
+    ("taper", "turn", "share"),
+    [
+        ("linear", 0.3, 0.3),
+        ("linear", None, 0.5),
+        ("audio", 0.5, 0.1),
+        ("audio", 0.25, 0.05),
+        ("audio", 0.75, 0.55),
+        ("audio", 1.0, 1.0),
+        ("reverse-audio", 0.5, 0.9),
+        ("reverse-audio", 0.0, 0.0),
+    ],
+)
+def test_a_taper_bends_in_the_middle(taper, turn, share):
+    assert wiper(divider(taper).by_name["R1"], turn) == pytest.approx(share)
+
+
+def test_the_position_of_the_file_is_solved_and_said():
+    circuit = divider(at=" at 30%")
+    assert at_wiper(circuit) == pytest.approx(30, abs=0.1)
+    assert [(p.part, p.at, p.stated) for p in positions(circuit)] == [
+        ("S1", "ON", False),
+        ("R1", "30%", True),
+    ]
+
+
+def test_asking_for_a_position_wins():
+    assert at_wiper(positioned(divider(at=" at 30%"), {"R1": "cw"})) == pytest.approx(100, abs=0.1)
+    assert at_wiper(positioned(divider(), {"S1": "OFF"})) == pytest.approx(0, abs=1e-3)
+
+
+def test_every_wrong_position_is_told_at_once():
+    with pytest.raises(CannotSolve) as caught:
+        positioned(divider(), {"R1": "up", "S1": "half", "R9": "cw"})
+    words = [problem.message + problem.hint + problem.expected for problem in caught.value.problems]
+    assert len(words) == 3
+    assert any("R9" in word and "R1" in word for word in words)
+
+
+def test_volts_states_the_positions(tmp_path, capsys):
+    path = tmp_path / "divider.circuit"
+    path.write_text(DIVIDER.format(taper="linear", at=""))
+    assert main(["volts", str(path), "--at", "R1=30%"]) == 0
+    said = capsys.readouterr().out
+    assert "S1 ON (assumed)" in said
+    assert "R1 30%" in said
+    assert main(["volts", str(path), "--at", "R1"]) == 2
+    assert main(["volts", str(path), "--at", "R1=up"]) == 2
