@@ -5,8 +5,10 @@ one of them.
 from __future__ import annotations
 
 import argparse
+from collections.abc import Sequence
 from dataclasses import fields
 from statistics import median
+from typing import TYPE_CHECKING
 
 from rework.circuit.place import Problem
 from rework.commands.arguments import takes_force, takes_json, takes_plot
@@ -17,6 +19,15 @@ from rework.report.figures import shown
 from rework.report.terminal import printable, progress, styled, table
 from rework.tubes import library
 from rework.tubes.figure import TRUST, unit_of
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+    from rework.solve.fit import Fit
+    from rework.solve.rows import Miss
+    from rework.tubes.tubetype import Row, TubeType
+
 
 #: What is told of a fit in one line: figure, and what people call it.
 TOLD = (("plate_amps", "plate current"), ("gm_siemens", "transconductance"), ("watts", "watts"))
@@ -99,7 +110,7 @@ def _use(path: str, type_: str) -> str:
     )
 
 
-def _text(type_: str, one, others) -> str:
+def _text(type_: str, one: Fit, others: Sequence[Miss]) -> str:
     law = one.law
     first = (law.__doc__ or "").splitlines()[0]
     out = [
@@ -139,7 +150,7 @@ def _text(type_: str, one, others) -> str:
     return "\n".join([*out, ""])
 
 
-def _worst(misses) -> str:
+def _worst(misses: Sequence[Miss]) -> str:
     told = []
     for figure, name in TOLD:
         errors = sorted(abs(miss.error) for miss in misses if miss.figure == figure)
@@ -151,11 +162,11 @@ def _worst(misses) -> str:
     return ", ".join(told).replace("%", " %")
 
 
-def _drawn(tube, one):
+def _drawn(tube: TubeType, one: Fit) -> Figure:
     """Return the plate curves, with the printed points on them."""
     import numpy as np
 
-    from rework.solve.rows import bias_of, rows_for
+    from rework.solve.rows import rows_for
 
     rows = rows_for(tube, one.unit)[1]
     figure = blank(8, 5.2)
@@ -180,13 +191,15 @@ def _drawn(tube, one):
             xlim=(0, None),
         )
     else:
-        _curves(axes, tube, one, rows, bias_of)
+        _curves(axes, tube, one, rows)
     axes.grid(alpha=0.4, linewidth=0.4)
     return figure
 
 
-def _curves(axes, tube, one, rows, bias_of) -> None:
+def _curves(axes: Axes, tube: TubeType, one: Fit, rows: Sequence[Row]) -> None:
     import numpy as np
+
+    from rework.solve.rows import bias_of
 
     volts = np.linspace(
         0, 1.6 * max((row["plate_volts"].value for row in rows), default=250.0), 200
@@ -208,7 +221,7 @@ def _curves(axes, tube, one, rows, bias_of) -> None:
     top = 1.15 * max(float(amps[len(amps) // 2]) for _, amps in curves)
     for grid, amps in curves:
         axes.plot(volts, amps, color="0.35", linewidth=1)
-        label_end(axes, volts, amps, f"{grid:.3g} V", top)
+        label_end(axes, volts.tolist(), amps.tolist(), f"{grid:.3g} V", top)
     for row in shown_rows:
         at = (row["plate_volts"].value, 1e3 * row["plate_amps"].value)
         axes.plot(*at, "ko")

@@ -5,11 +5,16 @@ written whole or not at all.
 from __future__ import annotations
 
 import io
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from rework.circuit.place import Problem
 from rework.language.files import Refusal, refuse_taken, write_whole
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
 
 KINDS = (".svg", ".png", ".pdf")
 #: Line styles that tell curves apart without colour.
@@ -27,7 +32,7 @@ def wanted_picture(path: str | None, *, force: bool, sources: Collection[Path] =
     refuse_taken(path, force=force, sources=sources)
 
 
-def blank(width: float, height: float):
+def blank(width: float, height: float) -> Figure:
     """Return an empty figure of so many inches, drawn without a screen."""
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
@@ -37,7 +42,7 @@ def blank(width: float, height: float):
     return figure
 
 
-def label_end(axes, x, y, text: str, top: float) -> None:
+def label_end(axes: Axes, x: Sequence[float], y: Sequence[float], text: str, top: float) -> None:
     """Write beside the last point of a curve that lies under ``top``."""
     inside = [at for at, value in enumerate(y) if value <= top]
     if inside:
@@ -54,7 +59,7 @@ def label_end(axes, x, y, text: str, top: float) -> None:
         )
 
 
-def keep(figure, path: str, *, force: bool) -> None:
+def keep(figure: Figure, path: str, *, force: bool) -> None:
     """Write a figure. Raises Refusal where that cannot be done."""
     import matplotlib
 

@@ -4,20 +4,28 @@ hum; told apart without colour.
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from rework.commands.pictures import STYLES, blank, label_end
 from rework.commands.subject import Solved
 from rework.report.terminal import printable
+from rework.solve.signal import Signal
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.axis import Axis
+    from matplotlib.figure import Figure
 
 #: The least that the response plot shows below the loudest, decibels.
 DEPTH = 50
 
 
-def _plain(axis) -> None:
+def _plain(axis: Axis) -> None:
     """Write the decades as plain numbers."""
     axis.set_major_formatter(lambda value, _: f"{value / 1e3:g}k" if value >= 1e3 else f"{value:g}")
 
 
-def drawn(one: Solved):
+def drawn(one: Solved[Signal]) -> Figure:
     """Return the figure of a circuit that was solved."""
     figure = blank(11.7, 8.3)
     (response, line), (bent, hum) = figure.subplots(2, 2)
@@ -31,7 +39,7 @@ def drawn(one: Solved):
     return figure
 
 
-def _response(axes, s) -> None:
+def _response(axes: Axes, s: Signal) -> None:
     import numpy as np
 
     from rework.solve.response import FREQUENCIES
@@ -65,7 +73,7 @@ def _response(axes, s) -> None:
     axes.legend(fontsize=8)
 
 
-def _load_line(axes, one: Solved) -> None:
+def _load_line(axes: Axes, one: Solved[Signal]) -> None:
     import numpy as np
 
     from rework.solve.fit import fitted
@@ -74,15 +82,15 @@ def _load_line(axes, one: Solved) -> None:
     if orbit is None:
         axes.set_axis_off()
         return
-    type_ = one.circuit.part(orbit.part).type
+    type_ = one.circuit.by_name[orbit.part].type
     law = fitted(type_, orbit.unit).law
     volts = np.linspace(0, 1.1 * max(orbit.plate_volts), 150)
     top = 1.4e3 * max(*orbit.plate_amps, orbit.rest_amps)
-    for grid in np.linspace(*orbit.grid_swing, 7):
+    for grid in np.linspace(orbit.grid_swing[0], orbit.grid_swing[1], 7):
         given = [volts] + ([np.full(150, orbit.screen_volts)] if law.controls == 3 else [])
         amps = 1e3 * law.currents(np.stack([*given, np.full(150, grid)], -1))[0][:, 0]
         axes.plot(volts, amps, color="0.45", linewidth=0.9)
-        label_end(axes, volts, amps, f"{grid:.1f} V", top)
+        label_end(axes, volts.tolist(), amps.tolist(), f"{grid:.1f} V", top)
     closed = [*range(len(orbit.plate_volts)), 0]
     axes.plot(
         [orbit.plate_volts[k] for k in closed],
@@ -110,7 +118,7 @@ def _load_line(axes, one: Solved) -> None:
     axes.legend(fontsize=8, loc="upper right")
 
 
-def _distortion(axes, s) -> None:
+def _distortion(axes: Axes, s: Signal) -> None:
     watts = [one.watts for one in s.sweep]
     axes.loglog(
         watts,
@@ -150,7 +158,7 @@ def _distortion(axes, s) -> None:
     axes.legend(fontsize=8, loc="upper left")
 
 
-def _hum(axes, s) -> None:
+def _hum(axes: Axes, s: Signal) -> None:
     import numpy as np
 
     wave = 1e3 * np.array((*s.hum.wave, s.hum.wave[0]))

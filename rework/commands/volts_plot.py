@@ -4,13 +4,23 @@ the output tube's curves.
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from rework.commands.pictures import blank
 from rework.commands.subject import Solved
 from rework.report.figures import shown
 from rework.report.terminal import printable
+from rework.solve.chart import Chart
+from rework.solve.linear import Linear
+from rework.solve.network import Device
+from rework.solve.tables import TubeRow
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
 
 
-def drawn(one: Solved):
+def drawn(one: Solved[Chart]) -> Figure:
     """Return the figure: the supply's ripple over one line period, B+ from the switch, and the
     output tube's curves with its load line.
     """
@@ -73,7 +83,7 @@ def drawn(one: Solved):
     return figure
 
 
-def _load_line(axes, device, hot, linear) -> None:
+def _load_line(axes: Axes, device: Device, hot: TubeRow, linear: Linear) -> None:
     import numpy as np
 
     plate = np.linspace(0, 2.2 * hot.plate_volts, 150)

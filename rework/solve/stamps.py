@@ -77,8 +77,8 @@ def _pot(draft: Draft, part: Part) -> None:
 
 
 def wiper(part: Part, turn: float | None) -> float:
-    """Return the share of a pot's track between ccw and its wiper, turned 0 at ccw to 1 at cw; where
-    the file says, or else in the middle, where nothing is said.
+    """Return the share of a pot's track between ccw and its wiper, turned 0 at ccw to 1 at cw; as
+    the file says where ``turn`` is None, or else in the middle.
 
     A taper is two straight lines that meet in the middle.
     """
