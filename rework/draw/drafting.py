@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Container, Iterable, Mapping
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.parts import Part
@@ -32,10 +32,11 @@ def draft(
     style: Style | None = None,
     parts: tuple[Part, ...] | None = None,
     overlay: Overlay = PLAIN,
+    only: Container[str] | None = None,
 ) -> Draft:
-    """Return a circuit, or some of its parts, placed and wired on one sheet."""
+    """Return a circuit, some of its parts, or ``only`` some pieces, placed and wired on one sheet."""
     role_of = roles(circuit)
-    nets = overlay.on(netlist(circuit, role_of, parts))
+    nets = overlay.on(netlist(circuit, role_of, parts, only=only))
     sketch = plan(nets, style or style_of(circuit), role_of)
     return _wired(nets, sketch.spots, places(sketch), list(sketch.spots.values()), None)
 

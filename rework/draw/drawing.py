@@ -14,6 +14,7 @@ from rework.draw.finishing import finished
 from rework.draw.overlay import PLAIN, Overlay, differences
 from rework.draw.readback import DrawingIsWrong
 from rework.draw.schematic import Schematic
+from rework.draw.sheeting import sheets_of
 from rework.draw.symbols.pen import Style
 from rework.draw.symbols.table import style_of
 
@@ -25,7 +26,8 @@ _SYMBOLS = {"us": "symbols of IEEE 315", "iec": "symbols of IEC 60617"}
 def schematic(
     circuit: Circuit, *, style: Style | None = None, whole: bool = False, overlay: Overlay = PLAIN
 ) -> Sheets:
-    """Return the sheets of a circuit, a chassis each, or ``whole`` on one.
+    """Return the sheets of a circuit, a chassis each, or ``whole`` on one; a chassis too large for
+    one in type that can be read has more, its nets going on at flags.
 
     Raises DrawingIsWrong where what was drawn does not say what the netlist says.
     """
@@ -33,10 +35,21 @@ def schematic(
     sheets = {}
     for name, parts in groups.items():
         some = None if len(groups) == 1 else parts
-        one = draft(circuit, style=style, parts=some, overlay=overlay)
-        sheets[name] = finished(
-            one, overlay=overlay, title=_title(circuit, name), condition=_condition(circuit, style)
-        )
+        whole_sheet = draft(circuit, style=style, parts=some, overlay=overlay)
+        drafts = [whole_sheet]
+        if len(cut := sheets_of(whole_sheet)) > 1:
+            drafts = [
+                draft(circuit, style=style, parts=some, overlay=overlay, only=only) for only in cut
+            ]
+        for number, one in enumerate(drafts, 1):
+            sheet = name if number == 1 else f"{name}/{number}".strip("/")
+            numbered = f" · sheet {number} of {len(drafts)}" if len(drafts) > 1 else ""
+            sheets[sheet] = finished(
+                one,
+                overlay=overlay,
+                title=_title(circuit, name),
+                condition=_condition(circuit, style) + numbered,
+            )
     _hold(sheets, circuit)
     return sheets
 

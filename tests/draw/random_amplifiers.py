@@ -47,6 +47,33 @@ def amplifier(rng: random.Random) -> str:
     return "\n".join(lines) + "\n"
 
 
+def long_chain(stages: int) -> str:
+    """Return the text of a chain of triode stages on one rail, heaters in a string."""
+    lines = [
+        'circuit "Long chain"',
+        "mains 117 V 60 Hz",
+        "P1 plug two-blade : line=L1, neutral=COM",
+        "S1 switch SPST : L1 -- L2",
+        "D1 diode 1 A 1000 V : L2 -- RAIL",
+        "C900 electrolytic 100 uF 350 V : RAIL -- COM",
+        "J1 jack input : tip=G1, sleeve=COM",
+        "R900 resistor 1M : G1 -- COM",
+    ]
+    heater = "L2"
+    for n in range(1, stages + 1):
+        lines += [
+            f"V{n} tube 12AV6 : grid=G{n}, cathode=K{n}, plate=P{n}, diode1=K{n}, diode2=K{n},"
+            f" 3=H{n}, 4={heater}",
+            f"R{n}01 resistor 1.5k : K{n} -- COM",
+            f"R{n}02 resistor 100k : RAIL -- P{n}",
+            f"C{n}02 capacitor .02 uF 400 V : P{n} -- G{n + 1}",
+            f"R{n}03 resistor 470k : G{n + 1} -- COM",
+        ]
+        heater = f"H{n}"
+    end = [f"W1 wire : {heater} -- COM", f"J2 jack output : tip=G{stages + 1}, sleeve=COM"]
+    return "\n".join([*lines, *end]) + "\n"
+
+
 def _stage(rng: random.Random, number: int, rail: str, heater: str) -> list[str]:
     """Return one stage from grid G<number> to the next grid."""
     n, after = number, number + 1

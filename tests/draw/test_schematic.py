@@ -10,7 +10,7 @@ import subprocess
 import sys
 
 import pytest
-from random_amplifiers import amplifier
+from random_amplifiers import amplifier, long_chain
 from svg_reading import DEMOS, ROOT, circuit_of
 
 from rework.draw import measure, readback
@@ -81,6 +81,16 @@ def test_a_random_amplifier_is_drawn_right(seed):
     for sheet in schematic(circuit).values():
         assert list(measure.overlaps(sheet)) == []
         assert measure.measures(sheet).crossings <= max(4, len(circuit.parts) // 5)
+
+
+def test_a_circuit_too_large_for_one_sheet_goes_on_numbered_ones_in_type_that_can_be_read():
+    circuit = circuit_of(long_chain(12))
+    found = schematic(circuit)
+    assert len(found) > 2
+    assert readback.faults(tuple(found.values()), circuit) == []
+    for sheet in found.values():
+        assert measure.measures(sheet).text_mm > 1.9
+        assert "sheet" in sheet.block.condition
 
 
 def test_hash_seeds_do_not_show():

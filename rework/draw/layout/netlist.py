@@ -7,7 +7,7 @@ chassis or earth, told by the sign at every pin.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Container, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Literal
@@ -172,22 +172,32 @@ def netlist(
     parts: Iterable[Part] | None = None,
     *,
     beside: Netlist | None = None,
+    only: Container[str] | None = None,
 ) -> Netlist:
     """Return what is to be drawn of a circuit, or of some of its parts.
 
     ``role_of`` says what every node is for (``rework.draw.graph.roles``). Nets that go on with
     parts that are not drawn here, and ports with one pin, get a flag. A part that is another than
-    one of its name ``beside`` it has a key of its own.
+    one of its name ``beside`` it has a key of its own. ``only`` are the keys of the pieces of one
+    sheet of several.
     """
     chosen = list(circuit.parts if parts is None else parts)
     pieces = {
         piece.key: piece
         for part in sorted(chosen, key=lambda p: p.name)
         for piece in pieces_of(part)
+        if only is None or piece.key in only
+    }
+    away = {
+        node
+        for part in circuit.parts
+        for piece in pieces_of(part)
+        if piece.key not in pieces
+        for node in piece.nodes
     }
     if beside is not None:
         pieces = set_apart(pieces, beside.pieces)
-    return from_pieces(circuit, role_of, pieces, parts is not None)
+    return from_pieces(circuit, role_of, pieces, away)
 
 
 def is_another(one: Part, other: Part) -> bool:
@@ -213,20 +223,16 @@ def set_apart(pieces: dict[str, Piece], others: Mapping[str, Piece]) -> dict[str
 
 
 def from_pieces(
-    circuit: Circuit,
-    role_of: Mapping[str, Role],
-    pieces: dict[str, Piece],
-    some: bool,
+    circuit: Circuit, role_of: Mapping[str, Role], pieces: dict[str, Piece], away: set[str]
 ) -> Netlist:
-    """Return the netlist of some pieces, flags added to them."""
-    chosen = list({piece.part.name: piece.part for piece in pieces.values()}.values())
+    """Return the netlist of some pieces, flags added to them at nodes that are ``away`` too."""
     pins: dict[str, list[tuple[str, str]]] = {}
     for key, piece in pieces.items():
         for terminal, node in piece.pins:
             pins.setdefault(node, []).append((key, terminal))
     every = _all_pins(circuit)
     signs = _signs(list(circuit.parts), every, role_of)
-    for node, word in _flags(circuit, chosen, pins, some).items():
+    for node, word in _flags(circuit, pins, away).items():
         if node not in signs:
             one = flag(node, word)
             pieces[one.key] = one
@@ -264,20 +270,12 @@ def _all_pins(circuit: Circuit) -> dict[str, list[tuple[str, str]]]:
 
 
 def _flags(
-    circuit: Circuit,
-    chosen: list[Part],
-    pins: Mapping[str, list[tuple[str, str]]],
-    some: bool,
+    circuit: Circuit, pins: Mapping[str, list[tuple[str, str]]], away: set[str]
 ) -> dict[str, str]:
-    """Return the nodes that need a flag, each with its word."""
+    """Return the nodes that need a flag, each with its word; ``away`` are those of other sheets."""
     ports = {node: port for port, node in sorted(circuit.ports, reverse=True)}
     found = {node: ports[node] for node, on in pins.items() if node in ports and len(on) == 1}
-    if some:
-        here = {part.name for part in chosen}
-        for part in circuit.parts:
-            if part.name not in here:
-                found |= {node: node for _, node in part.pins if node in pins}
-    return found
+    return found | {node: node for node in sorted(away) if node in pins}
 
 
 def _signs(

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 
 from rework.draw.layout.branches import LOAD, PLATE, SHUNT, SHUNT_TOP, Branches
 from rework.draw.layout.flow import TRANSFORMERS, Flow
-from rework.draw.layout.netlist import Piece
+from rework.draw.layout.netlist import FLAG, Piece
 from rework.draw.layout.pose import Pose, hanging, lying
 from rework.draw.layout.sketch import Sketch, Spot
 from rework.draw.symbols import bulb
@@ -79,7 +79,8 @@ class SignalBand:
                 lane = self._lane(0)
             lowest = row + _SOURCES_APART if lane == 0 else lowest
             lead = next((t for t, node in piece.pins if node == net), "")
-            self.sketch.put(piece, Pose(), f"signal{lane}", row, column, lead=lead)
+            pose = Pose(mirrored=piece.kind == FLAG)
+            self.sketch.put(piece, pose, f"signal{lane}", row, column, lead=lead)
             starts[net] = (row, lane)
             self._beside_source(piece, net, f"signal{lane}")
         for net, (row, lane) in starts.items():
@@ -102,6 +103,11 @@ class SignalBand:
         )
 
     def _is_source(self, piece: Piece) -> bool:
+        if piece.kind == FLAG:  # the signal comes from another sheet
+            net = piece.nodes[0]
+            ways = any(self.flow.reach(one, net) for one in self.flow.here(net) if one is not piece)
+            from_grid = self.flow.shown(net) == "wire" and not self.flow.is_plate(net)
+            return from_grid and (ways or self.flow.has_grid(net))
         if piece.kind in TRANSFORMERS:  # an input transformer: a winding on a grid, none on a plate
             plates = any(self.flow.is_plate(node) for node in piece.nodes)
             return not plates and any(self.flow.has_grid(node) for node in piece.nodes)
