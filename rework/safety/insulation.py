@@ -4,8 +4,12 @@ for that, and is to be measured.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+from rework.anatomy.links import METALWORK
+from rework.circuit.edits import FitPart, RemovePart
 from rework.circuit.parts import Part
-from rework.safety.findings import Caution, Finding, measure
+from rework.safety.findings import Caution, Finding, Remedy, measure
 from rework.safety.survey import Survey
 
 
@@ -24,13 +28,16 @@ def lone_insulation(survey: Survey) -> tuple[Finding, ...]:
         free = [
             terminal
             for terminal, node in part.pins
-            if node not in survey.ties.tied and node not in survey.ties.earthed
+            if node not in survey.ties.tied
+            and node not in survey.ties.earthed
+            and terminal not in METALWORK
         ]
         if part.kind != "tube" and tied and not free:
             free = [
                 terminal
                 for terminal, node in part.pins
                 if terminal.split(".")[0] not in {name.split(".")[0] for name in tied}
+                and terminal not in METALWORK
                 and node not in survey.before_earth
             ]
         if tied and free:
@@ -65,10 +72,20 @@ def _alone(survey: Survey, part: Part, tied: str, free: str) -> Caution:
         part.name,
         free,
         far,
-        measure(
-            f"Feed what is behind {part.name} from a power transformer with a separate secondary."
-        ),
+        _power_transformer(part),
     )
+
+
+def _power_transformer(part: Part) -> tuple[Remedy, ...]:
+    """Return a power transformer with the same windings in the place of an interstage one."""
+    if part.kind != "transformer":
+        return ()
+    words = tuple(word for word in part.words if word != "interstage")
+    edits = (RemovePart(part.name), FitPart(replace(part, words=words)))
+    text = (
+        f"Fit a power transformer, made for the mains, with these windings in place of {part.name}."
+    )
+    return (Remedy(text, edits),)
 
 
 def _pin(survey: Survey, part: Part, terminal: str) -> str:

@@ -110,8 +110,12 @@ def _proposed(survey: Survey) -> float | None:
 
 
 def _primary_amps(survey: Survey) -> Iterator[tuple[Part, float | None]]:
-    """Return the transformers on the line with the current of their primary at full load."""
+    """Return the transformers on the line with the current of their primary at full load; none
+    where the line feeds anything else, for then the fuse must carry that as well.
+    """
     mains = survey.circuit.mains
+    if any(survey.strangers(node) for node in survey.primary.line) or any(survey.of_kind("motor")):
+        return
     for part in survey.of_kind("transformer", "autotransformer"):
         if any(
             terminal.startswith("primary") and survey.conduction_tied(node)

@@ -63,6 +63,13 @@ def test_a_fuse_above_what_a_line_wire_bears_is_too_large(size, fuse, large):
     assert ("fuse-too-large" in {key for key, _ in keys(report)}) == large
 
 
+def test_a_fuse_that_feeds_more_than_the_transformer_is_not_judged_by_it():
+    """A series string and a small heater transformer on one fuse: 1 A is for both."""
+    more = "R7 resistor 700 ohm 20 W : L3 -- HS\nV9 tube 50C5 : 3=HS, 4=N1, unused 1 2 5 6 7\n"
+    assert "fuse-too-large" in must((FUSE, "fuse 2 A slow : L1"))
+    assert "fuse-too-large" not in must((FUSE, "fuse 2 A slow : L1"), more=more)
+
+
 # class Y: 0.5 mA at 132 V 60 Hz is 10.05 nF
 
 

@@ -84,7 +84,7 @@ def _parted(part: Part, inside: list[str]) -> list[tuple[str, list[str]]]:
 
 
 @cache
-def pools(part: Part) -> list[tuple[str, list[str]]]:  # noqa: C901  a branch a kind, on purpose
+def pools(part: Part) -> list[tuple[str, list[str]]]:
     """Return the pools of joined terminals of a part, each with copper, body or capacitor."""
     terminals = [terminal for terminal, _ in part.pins]
     inside = [terminal for terminal in terminals if terminal not in METAL]
