@@ -58,7 +58,15 @@ class Mutant:
 def mutants(path: Path) -> Iterator[Mutant]:
     """Return every mutant of one module."""
     tree = ast.parse(path.read_text(encoding="utf-8"))
+    decorators = {
+        inside
+        for node in ast.walk(tree)
+        for decorator in getattr(node, "decorator_list", ())
+        for inside in ast.walk(decorator)
+    }
     for number, node in enumerate(ast.walk(tree)):
+        if node in decorators:
+            continue  # frozen, slots: how a value is kept, not what it is
         line = getattr(node, "lineno", 0)
         if isinstance(node, ast.Compare) and type(node.ops[0]) in COMPARISONS:
             new = COMPARISONS[type(node.ops[0])].__name__
@@ -91,9 +99,9 @@ def _other(value: complex | bool) -> complex | bool:
     return value + 1 if isinstance(value, int) else value * 2 or 1.0
 
 
-def mutated(mutant: Mutant) -> str:
+def mutated(mutant: Mutant, text: str) -> str:
     """Return the text of a module with its change."""
-    tree = ast.parse(mutant.path.read_text(encoding="utf-8"))
+    tree = ast.parse(text)
     node = list(ast.walk(tree))[mutant.node]
     if isinstance(node, ast.Compare):
         node.ops[0] = COMPARISONS[type(node.ops[0])]()
@@ -125,9 +133,9 @@ class _Bare(ast.NodeTransformer):
 
 def survives(mutant: Mutant, copy: Path, tests: list[str]) -> bool:
     """Return whether the tests pass with the mutant in the copy of the package."""
-    target = copy / mutant.path.relative_to(ROOT)
+    target = mutant.path
     kept = target.read_text(encoding="utf-8")
-    target.write_text(mutated(mutant), encoding="utf-8")
+    target.write_text(mutated(mutant, kept), encoding="utf-8")
     environment = os.environ | {"PYTHONPATH": str(copy), "PYTHONDONTWRITEBYTECODE": "1"}
     try:
         done = subprocess.run(
@@ -159,16 +167,18 @@ def main() -> int:
         for name in asked.modules
         for path in ([ROOT / name] if name.endswith(".py") else (ROOT / name).rglob("*.py"))
     )
-    every = [mutant for path in paths for mutant in mutants(path)]
-    chosen = random.Random(asked.seed).sample(every, min(asked.count, len(every)))
     survivors: list[Mutant] = []
     with tempfile.TemporaryDirectory() as folder:
+        # All from the copy: the files may be edited while this runs.
         copy = Path(folder) / "copy"
         shutil.copytree(ROOT, copy, ignore=shutil.ignore_patterns(".git", "__pycache__", ".venv"))
+        paths = [copy / path.relative_to(ROOT) for path in paths]
+        every = [mutant for path in paths for mutant in mutants(path)]
+        chosen = random.Random(asked.seed).sample(every, min(asked.count, len(every)))
         for number, mutant in enumerate(chosen, 1):
             if survives(mutant, copy, asked.tests):
                 survivors.append(mutant)
-                print(f"survived: {mutant.path.relative_to(ROOT)} {mutant.what}", flush=True)
+                print(f"survived: {mutant.path.relative_to(copy)} {mutant.what}", flush=True)
             if number % 10 == 0:
                 killed = 1 - len(survivors) / number
                 print(f"{number} of {len(chosen)}, {killed:.0%} killed", flush=True)
