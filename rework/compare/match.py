@@ -8,7 +8,7 @@ alike is paired by networkx isomorphism.
 from __future__ import annotations
 
 from collections import Counter, deque
-from collections.abc import Callable, Hashable, Iterable, Mapping
+from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -148,25 +148,25 @@ class _Web:
         return colours
 
 
-Colours = tuple[dict[Vertex, Hashable], dict[Vertex, Hashable]]
+Colours = tuple[Mapping[Vertex, Hashable], Mapping[Vertex, Hashable]]
 
 
-def _refine(old: _Web, new: _Web) -> list[Colours]:
+def _refine(old: _Web, new: _Web) -> Sequence[Colours]:
     """Return the colours of both circuits round by round, coarsest first; equal colours mean the
     same in both.
     """
     numbers: dict[Hashable, int] = {}
 
-    def numbered(colours: dict[Vertex, Hashable]) -> dict[Vertex, Hashable]:
+    def numbered(colours: Mapping[Vertex, Hashable]) -> dict[Vertex, int]:
         return {
             vertex: numbers.setdefault(colour, len(numbers)) for vertex, colour in colours.items()
         }
 
-    def refined(web: _Web, colours: dict[Vertex, Hashable]) -> dict[Vertex, Hashable]:
+    def refined(web: _Web, colours: Mapping[Vertex, int]) -> dict[Vertex, Hashable]:
         return {
             vertex: (
                 colours[vertex],
-                frozenset(Counter((label, colours[other]) for label, other in edges).items()),
+                tuple(sorted((label, colours[other]) for label, other in edges)),
             )
             for vertex, edges in web.edges.items()
         }
@@ -307,7 +307,7 @@ def _pair_alike(pairing: _Pairing, colours: Colours, steps: int) -> set[str]:
 def _leftover(
     web: _Web,
     paired: dict[Vertex, Vertex],
-    colours: dict[Vertex, Hashable],
+    colours: Mapping[Vertex, Hashable],
     called: Callable[[Vertex], Vertex],
 ) -> list[tuple[Hashable, networkx.Graph[Vertex]]]:
     """Return the connected groups of unpaired vertices, each with a signature that two isomorphic

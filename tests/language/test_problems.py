@@ -191,9 +191,9 @@ def test_a_job_without_a_circuit_says_so():
             "did you mean 12AU",
         ),
         (
-            PENTODE.replace("12AU6", "unlisted QX7").replace("1=A", "grid=A"),
-            "QX7 is unlisted, so its grid has no known pin",
-            "grid",
+            PENTODE.replace("12AU6", "unlisted QX7").replace("1=A", "grib=A"),
+            "grib is neither a pin nor an element of an unlisted tube",
+            "grib",
             "a pin number",
         ),
         ("V1 tube : 1=A", "V1 is a tube without a type", "tube", "12AU6"),
