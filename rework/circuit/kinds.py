@@ -131,7 +131,8 @@ class Kind:
         The (anode, cathode) pairs of terminals through which it passes current one way only.
     stresses
         Keys of the ratings it can be held to: those of ``tubes`` for a tube; ``watts``, ``volts``,
-        ``amps`` (RMS), ``dc_amps`` (mean), ``inverse_volts`` (peak), ``input_volts`` (RMS), ``volt_amperes`` otherwise.
+        ``amps`` (RMS), ``dc_amps`` (mean), ``inverse_volts`` (peak), ``input_volts`` (RMS),
+        ``volt_amperes`` otherwise.
     symbol
         Key of its symbol in the drawing.
     says, example
