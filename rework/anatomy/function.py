@@ -28,6 +28,8 @@ _FROM_A_CATHODE, _FROM_COMMON = 1e6, 2e4
 #: rectifier, left out here, flows through the tap too (a 35Z5GT's lamp has 5.5 V of 6.3 in use:
 #: from memory).
 _TAPPED_HEATER, _TAPPED_LAMP = 0.2, 0.6
+#: The share of its volts at which a lamp is dark.
+_DARK_LAMP = 0.4
 
 
 def function(circuit: Circuit) -> tuple[FunctionRow, ...]:
@@ -132,6 +134,8 @@ class _Function:
         below = {"heater": _TAPPED_HEATER, "lamp": _TAPPED_LAMP}.get(row.kind, HEATER_LIMIT)
         least = 1 - (below if row.tapped else HEATER_LIMIT)
         good = least - 1e-9 <= ratio <= 1 + HEATER_LIMIT + 1e-9
+        if not good and row.kind == "lamp" and _DARK_LAMP < ratio < 1:
+            return Working.NOTE  # dim: it lasts the longer
         return Working.WORKS if good else self._bad()
 
     # tubes

@@ -9,6 +9,7 @@ from rework.anatomy.feeding import Feeding
 from rework.anatomy.function_row import Aspect, FunctionRow, Working
 from rework.anatomy.ports import SignalPort
 from rework.anatomy.signal import passing_pairs
+from rework.anatomy.units import tube_of
 
 #: Ohms up to which a load's return is wire (own choice, no source: a cable and contacts).
 _ROUND_A_LOAD = 2.0
@@ -27,7 +28,8 @@ class _Hearing:
         self.ways = feeding.ways
 
     def _bad(self) -> Working:
-        return Working.UNKNOWN if self.feeding.incomplete else Working.FAULT
+        known = all(tube_of(part) for part in self.circuit.parts if part.kind == "tube")
+        return Working.FAULT if known and not self.feeding.incomplete else Working.UNKNOWN
 
     def _comes_back(self, port: SignalPort) -> bool:
         """Return whether the return of an input reaches the common, through a capacitor or a

@@ -7,6 +7,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from rework.anatomy.amplifier import Anatomy
+from rework.anatomy.line_string import DROPPER_WORDS
 from rework.anatomy.rectifiers import rectifies
 from rework.anatomy.role import PartRole, Role
 from rework.anatomy.stage_parts import AROUND_STAGES, hung_on
@@ -88,7 +89,9 @@ def _heater_parts(anatomy: Anatomy) -> Iterator[PartRole]:
     for part in anatomy.circuit.parts:
         if part.kind == "lamp" and part.name in names | on_taps:
             yield PartRole(part.name, Role.HEATER_LAMP)
-        elif part.name in names and part.kind in ("resistor", "thermistor", "choke"):
+        elif (part.name in names and part.kind in ("resistor", "thermistor", "choke")) or (
+            part.kind == "resistor" and DROPPER_WORDS & set(part.words)
+        ):
             yield PartRole(part.name, Role.DROPPER)
     yield from _lamps_on_windings(anatomy)
     yield from _balance(anatomy)

@@ -60,7 +60,7 @@ def test_the_set_works_as_it_is():
         ("heater", 6.3 * 1.099, 6.3 * 1.101, "heater V1"),
         ("heater", 6.3 * 0.901, 6.3 * 0.899, "heater V1"),
         ("lamp", 6.3 / 1.099, 6.3 / 1.101, "lamp LP1"),
-        ("lamp", 6.3 / 0.901, 6.3 / 0.899, "lamp LP1"),
+        ("lamp", 6.3 / 0.901, 6.3 / 0.399, "lamp LP1"),
         ("motor", 120 / 1.099, 120 / 1.101, "motor M1"),
         ("motor", 120 / 0.901, 120 / 0.899, "motor M1"),
         ("back", 19.9e3, 20.1e3, "B- return COMMON"),
@@ -74,6 +74,12 @@ def test_a_limit_holds_from_both_sides(name, inside, outside, key):
         inside, outside = inside - 100, outside - 100
     assert told(**{name: inside})[key] is Working.WORKS
     assert told(**{name: outside})[key] is Working.FAULT
+
+
+def test_a_dim_lamp_is_noted_and_a_dark_one_is_a_fault():
+    assert told(lamp=6.3 / 0.899)["lamp LP1"] is Working.NOTE
+    assert told(lamp=6.3 / 0.401)["lamp LP1"] is Working.NOTE
+    assert told(lamp=6.3 / 0.399)["lamp LP1"] is Working.FAULT
 
 
 @pytest.mark.parametrize(("farads", "filters"), [("1 uF", True), (".99 uF", False)])
