@@ -34,7 +34,7 @@ def draft(
     overlay: Overlay = PLAIN,
     only: Container[str] | None = None,
 ) -> Draft:
-    """Return a circuit, some of its parts, or ``only`` some pieces, placed and wired on one sheet."""
+    """Return a circuit, some of its parts, or ``only`` some pieces, on one sheet with wires."""
     role_of = roles(circuit)
     nets = overlay.on(netlist(circuit, role_of, parts, only=only))
     sketch = plan(nets, style or style_of(circuit), role_of)

@@ -15,6 +15,8 @@ from rework.draw.routing.way import Costs, cheapest
 
 #: How often all nets that cross or failed are laid again.
 _ROUNDS = 3
+#: From so many points on, once is enough: a sheet of that size is cut into several.
+_LARGE = 40_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +65,7 @@ class Router:
         order = sorted(tasks, key=lambda task: (not task.trunks, _span(task), task.name))
         for task in order:
             self._lay(task)
-        for _ in range(_ROUNDS):
+        for _ in range(_ROUNDS if len(self.grid.closed) < _LARGE else 1):
             again = [
                 task
                 for task in order
