@@ -1,6 +1,7 @@
 """Oscillation: what the eigenvalues say is what time shows, and what is said to tame it does."""
 
 import json
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -221,7 +222,7 @@ def test_a_set_that_motorboats_is_told_what_to_fit_and_sounds_as_told_once_it_is
     assert mended["hum"]["volts"] == pytest.approx(told["hum"]["volts"], rel=2e-2)
     path.write_text(PHONO, encoding="utf-8")
     assert main(["signal", str(path)]) == 0
-    assert "It oscillates: motorboating at " in capsys.readouterr().out
+    assert re.search(r"It oscillates +motorboating at ", capsys.readouterr().out)
 
 
 def test_an_oscillation_at_one_stop_of_a_control_is_told(tmp_path, capsys):
@@ -243,5 +244,5 @@ def test_an_oscillation_at_one_stop_of_a_control_is_told(tmp_path, capsys):
     assert stops["ccw"]["growth"] > 0
     assert main(["signal", str(path)]) == 0
     text = capsys.readouterr().out
-    assert "With R4 at ccw it oscillates" in text
-    assert "where they are loudest every motion dies away" in text
+    assert re.search(r"R4 at ccw +it oscillates", text)
+    assert "stable with the controls where they are loudest" in " ".join(text.split())
