@@ -15,7 +15,8 @@ from rework.circuit.edits import replay
 from rework.circuit.parts import Part, Value
 from rework.circuit.preferred import VOLT_AMPS
 from rework.cli import main
-from rework.commands.options_words import options_json
+from rework.commands.answers.shape import json_text
+from rework.commands.answers.supply import options_answer
 from rework.language.files import read_circuit_file, wanted_circuit
 from rework.language.job import Money, read_job
 from rework.rules.job_file import run_job_file
@@ -340,7 +341,7 @@ def test_a_lone_circuit_without_a_stock_list_gets_its_table_its_page_and_its_job
 
 def test_json_has_every_row_in_si():
     found = json.loads(
-        json.dumps(options_json(of_job("rink"), "shelf.csv", (7 * 3600.0, Money(45.0, "USD"))))
+        json_text(options_answer(of_job("rink"), "shelf.csv", (7 * 3600.0, Money(45.0, "USD"))))
     )
     assert [one["kind"] for one in found["options"]] == list(TITLES)
     leave = found["options"][0]
