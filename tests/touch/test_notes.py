@@ -83,3 +83,7 @@ def test_both_currents_together_pass_the_limit_where_neither_does_alone():
     assert both.verdict == "over"
     assert little.dc_amps == pytest.approx(both.dc_amps, rel=0.01)
     assert little.verdict == "under"
+
+
+def test_thirty_milliamperes_can_kill():
+    assert KILLS == 30e-3

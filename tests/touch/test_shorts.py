@@ -7,6 +7,7 @@ from handworked import read
 from rework.circuit.circuit import Circuit
 from rework.circuit.parts import Part
 from rework.touch.person import assumed
+from rework.touch.ports import bare_contacts
 from rework.touch.shorts import shorts
 from rework.touch.study import Study
 
@@ -100,3 +101,13 @@ def test_a_grid_and_a_plate_of_one_tube_never_conduct_together():
         assert any(combo[grid] for combo in combos)
     both = study.flipped(study.flipped((0,) * len(study.axes), plate), grid)
     assert (both[plate], both[grid]) == (0, 1)
+
+
+def test_only_a_half_that_is_not_a_socket_has_bare_contacts():
+    circuit = read("""circuit "x"
+open A, B, C, D, E
+X1 connector plug : 1=A, 2=B
+X2 connector socket mates X1 : 1=C, 2=D
+X3 connector : 1=E
+""")
+    assert list(bare_contacts(circuit)) == [("X2", ("A", "B")), ("", ("E",))]
