@@ -11,7 +11,7 @@ from rework.circuit.circuit import Circuit
 from rework.commands.arguments import takes_json, takes_netlist
 from rework.commands.function_words import function_text
 from rework.commands.subject import Subject, subject
-from rework.report.terminal import printable, styled
+from rework.report.terminal import printable, styled, wrapped
 from rework.rules.conversion import Conversion, ConversionKind, conversions
 from rework.safety.check import check
 from rework.safety.findings import (
@@ -24,9 +24,9 @@ from rework.safety.findings import (
 )
 
 ALWAYS = (
-    "The netlist is not the set. Before you reach inside: unplug, discharge the capacitors,"
-    " measure; one hand, isolation transformer on the bench.\nLocal codes and licensed practice"
-    " come first; the leakage test by meter is what proves the set."
+    "The netlist is not the set. Before you reach inside: unplug, discharge the capacitors, and"
+    " measure. Work with one hand, on a bench isolation transformer. Local codes and licensed"
+    " practice come first. Only the leakage test by meter proves the set."
 )
 
 #: So many nodes are shown or named before the rest are counted.
@@ -69,7 +69,7 @@ def run(asked: argparse.Namespace) -> int:
             print()
         if rows:
             print(function_text(rows) + "\n")
-        print(ALWAYS)
+        print(wrapped(ALWAYS))
     dead = any(row.working is Working.FAULT for row in rows)
     return max([*reports.values()][-1].exit_status, int(dead))
 

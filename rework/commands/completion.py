@@ -1,4 +1,4 @@
-"""``rework completion``: the script that makes a shell complete commands, options and file names."""
+"""``rework completion``: the script that makes a shell complete commands and files."""
 
 from __future__ import annotations
 

@@ -18,7 +18,7 @@ from rework.safety.check import check
 
 
 def demos() -> dict[str, Path]:
-    """Return the packaged demos by name: inside the installed package, or beside it in a checkout."""
+    """Return the packaged demos by name, from the package or the checkout."""
     package = Path(__file__).parent.parent
     folder = (
         package / "circuits" if (package / "circuits").is_dir() else package.parent / "circuits"

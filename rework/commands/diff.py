@@ -27,7 +27,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(asked: argparse.Namespace) -> int:
-    """Print the difference; the status is 0 whether or not there is one, as 1 is kept for hazards."""
+    """Print the difference; the status is 0 with or without one, as 1 is kept for hazards."""
     if asked.before == asked.after == STANDARD:
         raise Refusal(
             Problem("standard input cannot be both circuits", hint="name a file for one of them")

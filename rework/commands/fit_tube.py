@@ -10,6 +10,8 @@ from dataclasses import fields
 from statistics import median
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from rework.circuit.place import Problem
 from rework.commands.arguments import takes_force, takes_json, takes_plot
 from rework.commands.pictures import blank, keep, label_end, wanted_picture
@@ -17,16 +19,15 @@ from rework.commands.tube_file import read_tube_file
 from rework.language.files import Refusal
 from rework.report.figures import shown
 from rework.report.terminal import printable, progress, styled, table
+from rework.solve.fit import Fit
+from rework.solve.rows import Miss, bias_of, rows_for
 from rework.tubes import library
 from rework.tubes.figure import TRUST, unit_of
+from rework.tubes.tubetype import Row, TubeType
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
-
-    from rework.solve.fit import Fit
-    from rework.solve.rows import Miss
-    from rework.tubes.tubetype import Row, TubeType
 
 
 #: What is told of a fit in one line: figure, and what people call it.
@@ -164,10 +165,6 @@ def _worst(misses: Sequence[Miss]) -> str:
 
 def _drawn(tube: TubeType, one: Fit) -> Figure:
     """Return the plate curves, with the printed points on them."""
-    import numpy as np
-
-    from rework.solve.rows import rows_for
-
     rows = rows_for(tube, one.unit)[1]
     figure = blank(8, 5.2)
     axes = figure.subplots()
@@ -197,10 +194,6 @@ def _drawn(tube: TubeType, one: Fit) -> Figure:
 
 
 def _curves(axes: Axes, tube: TubeType, one: Fit, rows: Sequence[Row]) -> None:
-    import numpy as np
-
-    from rework.solve.rows import bias_of
-
     volts = np.linspace(
         0, 1.6 * max((row["plate_volts"].value for row in rows), default=250.0), 200
     )
@@ -221,7 +214,7 @@ def _curves(axes: Axes, tube: TubeType, one: Fit, rows: Sequence[Row]) -> None:
     top = 1.15 * max(float(amps[len(amps) // 2]) for _, amps in curves)
     for grid, amps in curves:
         axes.plot(volts, amps, color="0.35", linewidth=1)
-        label_end(axes, volts.tolist(), amps.tolist(), f"{grid:.3g} V", top)
+        label_end(axes, volts, amps, f"{grid:.3g} V", top)
     for row in shown_rows:
         at = (row["plate_volts"].value, 1e3 * row["plate_amps"].value)
         axes.plot(*at, "ko")

@@ -47,7 +47,8 @@ def run(asked: argparse.Namespace) -> int:
     """Make the options, print them, and write the page and the drafted job where they are asked
     for.
     """
-    from rework.commands.options_words import options_page, options_text
+    from rework.commands.options_page import options_page
+    from rework.commands.options_words import options_text
     from rework.supply.draft import draft_text
     from rework.supply.options import WORK, options
     from rework.supply.stock_file import stock_list

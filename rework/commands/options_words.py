@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from html import escape
 
 from rework.language.job import Money
 from rework.report.figures import shown
@@ -18,7 +17,7 @@ CAUTION = (
 )
 NOT_COMPUTED = "not computed"
 #: Kinds of rows that are set in bold where their cell shouts.
-_LOUD = ("OVER", "HAZARD", "GROWS", "unfinished")
+LOUD = ("OVER", "HAZARD", "GROWS", "unfinished")
 
 #: What ends a fault, behind its figure.
 _ENDS = {"cleared": " until a fuse opens", "breaker": " until the breaker opens"}
@@ -155,7 +154,7 @@ ROWS: tuple[tuple[str, str, Callable[[Findings], str]], ...] = (
 )
 
 
-def cell(one: Findings, row: str, words: Callable[[Findings], str]) -> str:
+def cell(one: Findings, words: Callable[[Findings], str]) -> str:
     """Return the words of one cell: a figure, that it is not computed, or a dash where the option
     is not to be had.
     """
@@ -184,9 +183,7 @@ def labour_words(one: Findings, labour: Labour) -> str:
 def grid(found: Options, labour: Labour) -> list[list[str]]:
     """Return the table: a row of headings, then the rows."""
     rows = [["", *(one.option.title for one in found.findings)]]
-    rows += [
-        [label, *(cell(one, row, words) for one in found.findings)] for label, row, words in ROWS
-    ]
+    rows += [[label, *(cell(one, words) for one in found.findings)] for label, row, words in ROWS]
     at = next(number for number, row in enumerate(rows) if row[0] == "their price")
     rows.insert(at + 1, ["labour", *(labour_words(one, labour) for one in found.findings)])
     return rows
@@ -259,74 +256,3 @@ def options_text(found: Options, shelf: str, labour: Labour) -> str:
                 *(f"  against: {line}" for line in against),
             ]
     return "\n".join([*out, "", CAUTION])
-
-
-#: Width of the column of labels, a share of the page in percent.
-LABEL = 12.8
-STYLE = """
-@page { size: A4 landscape; margin: 7mm }
-body { font: 7.8pt/1.18 Arial, Helvetica, sans-serif; color: #1d1d1b; background: #fff; margin: 7mm auto; max-width: 283mm }
-h1 { font-size: 12pt; margin: 0 0 .5mm } p { margin: 0 0 .5mm }
-table { border-collapse: collapse; width: 100%; margin: 1.5mm 0; table-layout: fixed } th, td { border: .3pt solid #6b7076; padding: .2mm 1.1mm; text-align: left; vertical-align: top }
-thead th { background: #e9ecee } tbody th { font-weight: normal; background: #f5f6f7; white-space: nowrap }
-td.loud { font-weight: bold; border: 2pt double #1d1d1b } td.none { color: #6b7076 }
-tr.remarks td { font-size: 6.6pt; line-height: 1.13 } ul { margin: 0; padding-left: 3.4mm } li { margin-bottom: .15mm; overflow-wrap: anywhere } tr.against ul { list-style-type: "\u2013 " }
-.caution { font-size: 7pt }
-@media print { body { margin: 0 } tr { break-inside: avoid } }
-"""
-
-
-def options_page(found: Options, shelf: str, labour: Labour) -> str:
-    """Return one page of HTML that needs nothing else: no network, no script.
-
-    What the netlist says is never markup in it.
-    """
-
-    def kind(text: str) -> str:
-        return (
-            ' class="loud"'
-            if any(word in text for word in _LOUD)
-            else (
-                ' class="none"'
-                if text in ("-", NOT_COMPUTED, "not stated", "not in the job")
-                else ""
-            )
-        )
-
-    def listed(label: str, lists: list[list[str]]) -> str:
-        cells = "".join(
-            (
-                "<td><ul>" + "".join(f"<li>{escape(line)}</li>" for line in lines) + "</ul></td>"
-                if lines
-                else "<td></td>"
-            )
-            for lines in lists
-        )
-        return f'<tr class="remarks {label}"><th>{label}</th>{cells}</tr>\n'
-
-    head, *rows = grid(found, labour)
-    told = "".join(f"<p>{escape(line)}</p>" for line in heading(found, shelf, labour))
-    body = "".join(
-        f"<tr><th>{escape(row[0])}</th>"
-        + "".join(f"<td{kind(text)}>{escape(text)}</td>" for text in row[1:])
-        + "</tr>\n"
-        for row in rows
-    )
-    columns = remarks(found)
-    body += listed("against", [against for _, _, against in columns]) + listed(
-        "made of", [made for _, made, _ in columns]
-    )
-    sizes = [
-        max(sum(map(len, [*against, *made])), 300) ** 0.5 for _, made, against in columns
-    ]  # longer lists get wider columns
-    widths = "".join(
-        f'<col style="width: {(100 - LABEL) * size / sum(sizes):.1f}%">' for size in sizes
-    )
-    return (
-        '<!DOCTYPE html>\n<html lang="en"><head><meta'
-        f' charset="utf-8"><title>{escape(found.title)}:'
-        f" options</title><style>{STYLE}</style></head>\n<body><h1>{escape(found.title)}</h1>{told}\n<table><colgroup><col"
-        ' style="width:'
-        f' {LABEL}%">{widths}</colgroup><thead><tr>{"".join(f"<th>{escape(text)}</th>" for text in head)}</tr></thead>\n<tbody>{body}</tbody></table>\n<p'
-        f' class="caution">{escape(CAUTION)}</p></body></html>\n'
-    )

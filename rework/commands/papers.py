@@ -8,6 +8,7 @@ import hashlib
 import os
 import shutil
 import tempfile
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
@@ -16,6 +17,7 @@ from rework.circuit.place import Problem
 from rework.commands.arguments import takes_force
 from rework.draw.graph.render import CannotDraw
 from rework.language.files import Refusal, circuit_reader, refuse_taken
+from rework.papers.drawings import Drawing, drawings
 from rework.papers.html import page
 from rework.papers.notes import notes
 from rework.papers.numbers import SUMS, numbers
@@ -125,11 +127,13 @@ def _options(done: JobRun, shelf: Shelf | None, folder: Path) -> Table:
     )
 
 
-def _papers(done: JobRun, shelf: Shelf | None, date: str, open_: Table, step) -> tuple[Papers, str]:
-    from rework.papers.drawings import drawings
+def _papers(
+    done: JobRun, shelf: Shelf | None, date: str, open_: Table, step: Callable[[int], None]
+) -> tuple[Papers, str]:
     from rework.papers.plots import response
 
-    sheets, undrawn = (), ""
+    sheets: tuple[Drawing, ...] = ()
+    undrawn = ""
     if max(len(done.before.parts), len(done.after.parts)) > MOST_DRAWN:
         undrawn = (
             f"Not drawn: the circuit has {len(done.after.parts):,} parts, more than the"

@@ -1,7 +1,7 @@
 """The list of commands in the order of a job, and the parser built from it.
 
-A command is a module of this room with ``EXAMPLE``, ``arguments(parser)`` and ``run(asked)``. Only the
-module of the command that was named is loaded; the list needs none of them.
+A command is a module of this room with ``EXAMPLE``, ``arguments(parser)`` and ``run(asked)``. Only
+the module of the command that was named is loaded; the list needs none of them.
 """
 
 from __future__ import annotations

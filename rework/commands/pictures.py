@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
+    from rework.solve.arrays import Floats
+
 KINDS = (".svg", ".png", ".pdf")
 #: Line styles that tell curves apart without colour.
 STYLES = ("-", "--", "-.", ":", (0, (5, 1, 1, 1, 1, 1)), (0, (1, 3)))
@@ -42,7 +44,9 @@ def blank(width: float, height: float) -> Figure:
     return figure
 
 
-def label_end(axes: Axes, x: Sequence[float], y: Sequence[float], text: str, top: float) -> None:
+def label_end(
+    axes: Axes, x: Sequence[float] | Floats, y: Sequence[float] | Floats, text: str, top: float
+) -> None:
     """Write beside the last point of a curve that lies under ``top``."""
     inside = [at for at, value in enumerate(y) if value <= top]
     if inside:

@@ -6,15 +6,20 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from rework.commands.pictures import STYLES, blank, label_end
 from rework.commands.subject import Solved
 from rework.report.terminal import printable
+from rework.solve.fit import fitted
+from rework.solve.response import FREQUENCIES
 from rework.solve.signal import Signal
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.axis import Axis
     from matplotlib.figure import Figure
+
 
 #: The least that the response plot shows below the loudest, decibels.
 DEPTH = 50
@@ -40,10 +45,6 @@ def drawn(one: Solved[Signal]) -> Figure:
 
 
 def _response(axes: Axes, s: Signal) -> None:
-    import numpy as np
-
-    from rework.solve.response import FREQUENCIES
-
     controls = list(dict.fromkeys(r.control for r in s.responses if r.control != "all"))
     levels = {r: 20 * np.log10(np.maximum(r.gain, 1e-30)) for r in s.responses}
     loudest = levels[s.responses[0]]
@@ -74,10 +75,6 @@ def _response(axes: Axes, s: Signal) -> None:
 
 
 def _load_line(axes: Axes, one: Solved[Signal]) -> None:
-    import numpy as np
-
-    from rework.solve.fit import fitted
-
     orbit = one.result.orbit
     if orbit is None:
         axes.set_axis_off()
@@ -86,11 +83,11 @@ def _load_line(axes: Axes, one: Solved[Signal]) -> None:
     law = fitted(type_, orbit.unit).law
     volts = np.linspace(0, 1.1 * max(orbit.plate_volts), 150)
     top = 1.4e3 * max(*orbit.plate_amps, orbit.rest_amps)
-    for grid in np.linspace(orbit.grid_swing[0], orbit.grid_swing[1], 7):
+    for grid in np.linspace(*orbit.grid_swing, 7):
         given = [volts] + ([np.full(150, orbit.screen_volts)] if law.controls == 3 else [])
         amps = 1e3 * law.currents(np.stack([*given, np.full(150, grid)], -1))[0][:, 0]
         axes.plot(volts, amps, color="0.45", linewidth=0.9)
-        label_end(axes, volts.tolist(), amps.tolist(), f"{grid:.1f} V", top)
+        label_end(axes, volts, amps, f"{grid:.1f} V", top)
     closed = [*range(len(orbit.plate_volts)), 0]
     axes.plot(
         [orbit.plate_volts[k] for k in closed],
@@ -159,8 +156,6 @@ def _distortion(axes: Axes, s: Signal) -> None:
 
 
 def _hum(axes: Axes, s: Signal) -> None:
-    import numpy as np
-
     wave = 1e3 * np.array((*s.hum.wave, s.hum.wave[0]))
     axes.plot(np.linspace(0, 1, len(wave)), wave, "k-")
     axes.set(

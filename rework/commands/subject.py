@@ -21,7 +21,7 @@ Result = TypeVar("Result")
 
 @dataclass(frozen=True)
 class Subject:
-    """A circuit, or a job that was run: ``circuits`` by ``circuit``, or by ``before`` and ``after``.
+    """A circuit, or a job that was run: ``circuits`` by ``circuit``, or ``before`` and ``after``.
 
     ``problems`` are the cautions given while a circuit was read.
     """

@@ -14,6 +14,7 @@ from __future__ import annotations
 import argparse
 import sys
 from pathlib import Path
+from typing import NamedTuple
 
 from rework.circuit.place import Problem
 from rework.commands.arguments import takes_force, takes_json, takes_shelf
@@ -32,6 +33,9 @@ from rework.language.mistakes import nearest
 from rework.language.quantity import EXAMPLES, QuantityError, read_value
 from rework.report.figures import shown
 from rework.report.terminal import printable, progress
+from rework.supply.design import Design
+from rework.supply.order import Order
+from rework.supply.sources import Wishes
 
 EXAMPLE = "rework supply pager.job -o supply.circuit"
 
@@ -147,28 +151,46 @@ def run(asked: argparse.Namespace) -> int:
             )
         if output:
             write_whole(output, chosen.text.encode(), force=asked.force)
-    wanted = order(needs, wishes)
+    answer = _Answer(found, number, verdict, order(needs, wishes), path)
+    ready = str(folder / amp.attach.circuit_file)
+    _print(asked, answer, job.title or shown_name(asked.file), ready)
+    return status
+
+
+class _Answer(NamedTuple):
+    """A design, the number of the candidate chosen, what the check says of the job with it, what
+    could be ordered, and the stock list.
+    """
+
+    found: Design
+    number: int | None
+    verdict: str
+    wanted: Order
+    shelf: str
+
+
+def _print(asked: argparse.Namespace, answer: _Answer, title: str, ready: str) -> None:
+    """Print a design as it was asked for; ``ready`` is the file that the job attaches."""
+    found, number, verdict, wanted, shelf = answer
     if asked.json:
         from rework.commands.answers.shape import json_text
         from rework.commands.answers.supply import designed_answer
 
         print(json_text(designed_answer(found, number, verdict, wanted)))
-        return status
-    title = job.title or shown_name(asked.file)
-    story = design_text(found, number, verdict, wanted, title=title, shelf=path, every=asked.all)
+        return
+    story = design_text(found, number, verdict, wanted, title=title, shelf=shelf, every=asked.all)
     if asked.output == STANDARD:
         print(story, file=sys.stderr)
-        sys.stdout.write(chosen.text if chosen else "")
-        return status
+        sys.stdout.write(found.candidates[number - 1].text if number else "")
+        return
     print(story)
-    if output:
-        print(f"\n{printable(output)} is {'written' if chosen else 'not written'}.")
-    elif chosen:
+    if asked.output:
+        print(f"\n{printable(asked.output)} is {'written' if number else 'not written'}.")
+    elif number:
         print(
-            f"\nNothing is written. Ready to attach with: rework supply {printable(asked.file)}"
-            f" -o {printable(str(folder / amp.attach.circuit_file))}"
+            f"\nNothing is written. To write the circuit that the job attaches: rework supply"
+            f" {printable(asked.file)} -o {printable(ready)}"
         )
-    return status
 
 
 class _Bars:
@@ -189,7 +211,7 @@ class _Bars:
     def __enter__(self) -> _Bars:
         return self
 
-    def __exit__(self, *_) -> None:
+    def __exit__(self, *_: object) -> None:
         self.now.close()
 
 
@@ -283,9 +305,8 @@ def _example(name: str) -> str:
     }[name]
 
 
-def _wishes(asked: argparse.Namespace):
+def _wishes(asked: argparse.Namespace) -> Wishes:
     from rework.supply.forms import FILTERS, RECTIFIERS
-    from rework.supply.sources import Wishes
 
     return Wishes(
         tuple(asked.rectifier) or tuple(RECTIFIERS),

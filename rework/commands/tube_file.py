@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from typing import Any
 
 from rework.circuit.place import Problem
@@ -170,6 +170,6 @@ def _row_mistakes(row: Mapping[str, Any], where: str) -> Iterator[Problem]:
             )
 
 
-def _meant(name: str, known) -> str:
+def _meant(name: str, known: Collection[str]) -> str:
     near = difflib.get_close_matches(name, list(known), 1, 0.6)
     return f"did you mean {near[0]}?" if near else "one of " + ", ".join(known)

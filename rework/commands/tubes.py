@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import re
 from collections.abc import Iterable
 
 from rework.circuit.place import Problem
@@ -27,7 +26,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(asked: argparse.Namespace) -> int:
     """Print the list of types, or the card of one."""
     if asked.type is None:
-        types = [library.find(name) for name in sorted(library.types(), key=_by_heater)]
+        names = sorted(library.types(), key=_by_heater)
+        types = [tube for name in names if (tube := library.find(name)) is not None]
         if asked.json:
             from rework.commands.answers.shape import json_text
             from rework.commands.answers.tubes import tube_line
@@ -60,7 +60,7 @@ def _by_heater(type_: str) -> tuple[int, str]:
     """Return where a type stands in the list: by the number it begins with, as in a manual, then
     those that begin with a letter.
     """
-    digits = re.match(r"[0-9]*", type_).group()
+    digits = type_[: len(type_) - len(type_.lstrip("0123456789"))]
     return int(digits or "999999"), type_
 
 
@@ -203,7 +203,7 @@ def _words(name: str) -> str:
 
 
 def _shown(figure: Figure) -> str:
-    """Return a figure with the multiplier a technician would write,"""
+    """Return a figure with the multiplier a technician would write."""
     if figure.unit == "1":
         return f"{figure.value:g}"
     return shown(figure.value, figure.unit, 6)

@@ -6,13 +6,18 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from rework.commands.pictures import blank
 from rework.commands.subject import Solved
 from rework.report.figures import shown
 from rework.report.terminal import printable
+from rework.solve.assemble import assemble
+from rework.solve.bias import bias
 from rework.solve.chart import Chart
-from rework.solve.linear import Linear
-from rework.solve.network import Device
+from rework.solve.linear import Linear, linearised
+from rework.solve.network import CannotSolve, Device
+from rework.solve.switch_on import rise
 from rework.solve.tables import TubeRow
 
 if TYPE_CHECKING:
@@ -24,14 +29,6 @@ def drawn(one: Solved[Chart]) -> Figure:
     """Return the figure: the supply's ripple over one line period, B+ from the switch, and the
     output tube's curves with its load line.
     """
-    import numpy as np
-
-    from rework.solve.assemble import assemble
-    from rework.solve.bias import bias
-    from rework.solve.linear import linearised
-    from rework.solve.network import CannotSolve
-    from rework.solve.switch_on import rise
-
     found = bias(assemble(one.circuit))
     network, steady = found.network, found.steady
     chosen = one.result.supply[:4]
@@ -84,8 +81,6 @@ def drawn(one: Solved[Chart]) -> Figure:
 
 
 def _load_line(axes: Axes, device: Device, hot: TubeRow, linear: Linear) -> None:
-    import numpy as np
-
     plate = np.linspace(0, 2.2 * hot.plate_volts, 150)
     for grid in np.linspace(0, 2.2 * hot.grid_volts, 6):
         given = [plate, np.full(150, hot.screen_volts)] if device.law.controls == 3 else [plate]

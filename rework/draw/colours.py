@@ -29,7 +29,7 @@ Role = Literal[
 Theme = Literal["light", "dark", "print"]
 
 #: What the trade's code calls the insulation of a wire in each role.
-WIRE = {
+WIRE: dict[Role, str] = {
     "common": "black",
     "chassis": "black",
     "heater": "brown",

@@ -7,6 +7,8 @@ import json
 from collections.abc import AsyncIterator
 from typing import Any
 
+#: What a browser gets: texts, numbers, lists and dicts of them.
+Plain = dict[str, Any]
 #: A browser that is behind by more pieces than this is let go; it comes back and gets everything
 #: anew.
 _MOST_BEHIND = 500
@@ -19,7 +21,7 @@ class Board:
         self._pieces: dict[str, str] = {}
         self._followers: set[asyncio.Queue[str | None]] = set()
 
-    def put(self, key: str, value: Any) -> None:
+    def put(self, key: str, value: object) -> None:
         """Keep a piece; where it is not what it was, tell every follower."""
         text = json.dumps(
             {"key": key, "value": value}, ensure_ascii=False, separators=(",", ":"), allow_nan=False
@@ -37,8 +39,8 @@ class Board:
     async def follow(self) -> AsyncIterator[str]:
         """Yield every piece as JSON, then each that changes, until the board is closed."""
         queue: asyncio.Queue[str | None] = asyncio.Queue()
-        for text in self._pieces.values():
-            queue.put_nowait(text)
+        for piece in self._pieces.values():
+            queue.put_nowait(piece)
         self._followers.add(queue)
         try:
             while (text := await queue.get()) is not None:

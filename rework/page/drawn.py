@@ -9,7 +9,7 @@ from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from concurrent.futures import ThreadPoolExecutor
 from threading import Lock
-from typing import Any
+from typing import Any, TypeVar
 
 from rework.circuit.circuit import Circuit
 from rework.draw.drawing import pair
@@ -20,10 +20,12 @@ from rework.draw.ink import svg
 from rework.draw.overlay import found_by
 from rework.draw.readback import DrawingIsWrong
 from rework.draw.sockets import socket_sheet
+from rework.page.board import Plain
 from rework.page.scene import beneath, scene
 from rework.rules.run import JobRun
 from rework.safety.findings import Report
 
+Made = TypeVar("Made")
 #: So many layouts, scenes and the like are kept, the last used longest.
 _KEPT = 300
 #: A circuit of more parts fits on no screen, and the renderer takes minutes.
@@ -40,22 +42,22 @@ class Kept:
         self._made: OrderedDict[Hashable, Any] = OrderedDict()
         self._lock = Lock()
 
-    def get(self, key: Hashable, make: Callable[[], Any]) -> Any:
+    def get(self, key: Hashable, make: Callable[[], Made]) -> Made:
         """Return the result kept under a key, made first where there is none."""
-        made = self.find(key)
+        made: Made | None = self.find(key)
         if made is None:
             made = make()
             self.put(key, made)
         return made
 
-    def find(self, key: Hashable) -> Any:
+    def find(self, key: Hashable) -> Any:  # noqa: ANN401  whatever was kept there
         """Return the result kept under a key, or None."""
         with self._lock:
             if key in self._made:
                 self._made.move_to_end(key)
             return self._made.get(key)
 
-    def put(self, key: Hashable, made: Any) -> None:
+    def put(self, key: Hashable, made: object) -> None:
         """Keep a result."""
         with self._lock:
             self._made[key] = made
@@ -69,7 +71,7 @@ class Drawings:
     def __init__(self) -> None:
         self._kept = Kept()
 
-    def pair(self, run: JobRun, before: Report, after: Report) -> dict[str, dict]:
+    def pair(self, run: JobRun, before: Report, after: Report) -> dict[str, Plain]:
         """Return the schematics ``before`` and ``after`` as scenes, whatever stayed in the same
         place, each chassis under the one before; with the check's marks.
         """
@@ -84,7 +86,7 @@ class Drawings:
             for when, found in zip(("before", "after"), sheets, strict=True)
         }
 
-    def graph(self, run: JobRun, before: Report, after: Report) -> dict[str, dict]:
+    def graph(self, run: JobRun, before: Report, after: Report) -> dict[str, Plain]:
         """Return the graphs ``before`` and ``after`` as scenes, whatever stayed in the same place;
         with the check's marks.
         """
@@ -99,12 +101,12 @@ class Drawings:
         with ThreadPoolExecutor(2) as at_once:
             return dict(zip(("before", "after"), at_once.map(self._scene, sources), strict=True))
 
-    def sockets(self, run: JobRun) -> dict:
+    def sockets(self, run: JobRun) -> Plain:
         """Return the scene of the sockets from below, before and after."""
         _bounded(run.before, run.after)
         return scene(socket_sheet(run.after, before=run.before).encode())
 
-    def step(self, run: JobRun, number: int) -> dict:
+    def step(self, run: JobRun, number: int) -> Plain:
         """Return the scene of the circuit after so many steps (0: as found), what the last of them
         edited marked.
         """
@@ -119,7 +121,7 @@ class Drawings:
     def _layout(self, source: str) -> str:
         return self._kept.get(("layout", source), lambda: layout(source))
 
-    def _scene(self, source: str) -> dict:
+    def _scene(self, source: str) -> Plain:
         return self._kept.get(
             ("scene", source), lambda: scene(rendered(source, "svg", placed=True))
         )

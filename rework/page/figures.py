@@ -55,7 +55,7 @@ def missing(why: Sequence[Problem]) -> Block:
     }
 
 
-def block(name: str, result: Any, run: JobRun) -> Block:
+def block(name: str, result: object, run: JobRun) -> Block:
     """Return the block of a sum that was done."""
     return {"state": "ready", "why": [], **_BLOCKS[name](result, run)}
 

@@ -6,11 +6,11 @@ from __future__ import annotations
 
 import asyncio
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Coroutine
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import anyio.to_thread
 
@@ -18,10 +18,10 @@ from rework.circuit.circuit import Circuit
 from rework.draw.graph.render import CannotDraw
 from rework.language.files import Refusal
 from rework.page import figures, pieces
-from rework.page.board import Board
+from rework.page.board import Board, Plain
 from rework.page.drawn import Drawings, Kept
 from rework.page.hot import Hot
-from rework.page.numbers import Numbers
+from rework.page.numbers import Numbers, Worked
 from rework.papers.numbers import Side
 from rework.papers.states import NO_STATES
 from rework.papers.trial.whole import trial
@@ -60,7 +60,7 @@ class Follower:
         self.seen: Seen | None = None
         self._numbers, self._drawings, self._kept = Numbers(), Drawings(), Kept()
         self._files: list[Path] = [self.path]
-        self._tasks: dict[str, asyncio.Task] = {}
+        self._tasks: dict[str, asyncio.Task[None]] = {}
         board.put("file", {"name": self.path.name, "folder": str(self.path.resolve().parent)})
 
     async def follow(self) -> None:
@@ -134,12 +134,13 @@ class Follower:
             ("tests", self._tests(run)),
         ]
 
-    def _tests(self, run: JobRun) -> list[dict]:
+    def _tests(self, run: JobRun) -> list[Plain]:
         chart, _ = self._kept.find(("volts", run.after)) or (None, ())
         return pieces.tests(trial(run.after, Side(chart=chart), NO_STATES))
 
     def _hot(self, circuit: Circuit) -> Hot:
-        return self._kept.get(("hot", circuit), lambda: Hot(circuit))
+        hot: Hot = self._kept.get(("hot", circuit), lambda: Hot(circuit))
+        return hot
 
     def circuit(self, name: str) -> Circuit | None:
         """Return the circuit the page calls ``before``, ``after`` or ``step 3``; None where there
@@ -151,7 +152,7 @@ class Follower:
         steps = {f"step {number}": taken.after for number, taken in enumerate(run.taken, 1)}
         return {"before": run.before, "step 0": run.before, "after": run.after, **steps}.get(name)
 
-    async def ties(self, name: str) -> dict | None:
+    async def ties(self, name: str) -> Plain | None:
         """Return the ties of a circuit by its name on the page."""
         circuit = self.circuit(name)
         return (
@@ -160,14 +161,14 @@ class Follower:
             else await aside(lambda: self._hot(circuit).ties(check(circuit)))
         )
 
-    async def way(self, name: str, node: str, row: tuple[int, ...]) -> dict | None:
+    async def way(self, name: str, node: str, row: tuple[int, ...]) -> Plain | None:
         """Return the way to a node of a circuit in one state of those tried; None where there is no
         such circuit or state.
         """
         circuit = self.circuit(name)
         return None if circuit is None else await aside(lambda: self._hot(circuit).way(node, row))
 
-    async def step(self, number: int) -> dict | None:
+    async def step(self, number: int) -> Plain | None:
         """Return the scene after so many steps; None where the job has not as many, or ``cannot``
         with the reason.
         """
@@ -176,7 +177,7 @@ class Follower:
             return None
         return await self._scenes(lambda: self._drawings.step(seen.run, number))
 
-    async def _scenes(self, draw: Callable[[], dict]) -> dict:
+    async def _scenes(self, draw: Callable[[], Plain]) -> Plain:
         try:
             return await aside(draw)
         except CannotDraw as error:
@@ -222,11 +223,11 @@ class Follower:
             if (name, when) == ("volts", "after"):
                 self.board.put("tests", self._tests(seen.run))
 
-    def _block(self, name: str, result: tuple, run: JobRun) -> dict:
+    def _block(self, name: str, result: Worked, run: JobRun) -> Plain:
         found, why = result
         return figures.missing(why) if found is None else figures.block(name, found, run)
 
-    def _start(self, name: str, work) -> None:
+    def _start(self, name: str, work: Coroutine[Any, Any, None]) -> None:
         """Start a task in place of the one of that name, which is not wanted any more."""
         self._cancel(name)
         self._tasks[name] = asyncio.create_task(work)

@@ -13,6 +13,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from rework.circuit.circuit import Circuit
+from rework.page.board import Plain
 from rework.safety.findings import Report, When, path_words
 from rework.safety.states import Heat
 from rework.safety.ties import trace_ties
@@ -24,13 +25,13 @@ MOST_STEPS = 20
 
 
 class Hot:
-    """The ties of one circuit: ``ties`` for all states at once, ``way`` to one node in one of them."""
+    """The ties of one circuit: ``ties`` in all states at once, ``way`` to one node in one."""
 
     def __init__(self, circuit: Circuit) -> None:
         self.heat = Heat(circuit, trace_ties(circuit))
         self.circuit = circuit
 
-    def ties(self, report: Report) -> dict:
+    def ties(self, report: Report) -> Plain:
         """Return the ties as plain values. ``report`` is that of the same circuit."""
         live = {one.node for one in report.live}
         tied = self.heat.ties.tied
@@ -58,7 +59,7 @@ class Hot:
             },
         }
 
-    def way(self, node: str, row: tuple[int, ...]) -> dict | None:
+    def way(self, node: str, row: tuple[int, ...]) -> Plain | None:
         """Return the way to a tied node; None for a node that is not tied, or a state that was not
         tried.
 
@@ -89,7 +90,7 @@ def way_words(steps: tuple[Step, ...]) -> str:
     )
 
 
-def when_told(when: When) -> dict:
+def when_told(when: When) -> Plain:
     """Return the states in which a node is hot as plain values."""
     sets = {name: list(values) for name, values in (*when.switches, *when.connectors)} | (
         {"plug": list(when.plug)} if when.plug else {}

@@ -23,6 +23,8 @@ SAMPLES = 400
 #: The solvers keep dense matrices: a circuit of more parts is left to their own commands.
 MOST_PARTS = 400
 _LENGTH = 8
+#: A result, or None and why there is none.
+Worked = tuple[Any, tuple[Problem, ...]]
 
 
 class Numbers:
@@ -31,7 +33,7 @@ class Numbers:
     def __init__(self) -> None:
         self._child: asyncio.subprocess.Process | None = None
 
-    async def of(self, name: str, circuit: Circuit) -> tuple[Any, tuple[Problem, ...]]:
+    async def of(self, name: str, circuit: Circuit) -> Worked:
         """Return the result of one sum and no problems, or None and why there is none."""
         if len(circuit.parts) > MOST_PARTS:
             return None, (
@@ -45,10 +47,14 @@ class Numbers:
         # A fresh value: what a circuit has looked up about itself need not travel.
         data = pickle.dumps((name, replace(circuit)))
         try:
-            child.stdin.write(len(data).to_bytes(_LENGTH, "big") + data)
-            await child.stdin.drain()
-            length = int.from_bytes(await child.stdout.readexactly(_LENGTH), "big")
-            return pickle.loads(await child.stdout.readexactly(length))
+            asked, told = child.stdin, child.stdout
+            if asked is None or told is None:
+                raise OSError("the process has no pipes")
+            asked.write(len(data).to_bytes(_LENGTH, "big") + data)
+            await asked.drain()
+            length = int.from_bytes(await told.readexactly(_LENGTH), "big")
+            worked: Worked = pickle.loads(await told.readexactly(length))
+            return worked
         except (OSError, asyncio.IncompleteReadError):
             self.stop()
             return None, (
@@ -92,7 +98,7 @@ class Numbers:
         self._child = None
 
 
-def worked_out(name: str, circuit: Circuit) -> Any:
+def worked_out(name: str, circuit: Circuit) -> object:
     """Return the result of the sum of that name.
 
     Raises CannotSolve where the circuit has no numbers.
@@ -125,7 +131,7 @@ def worked_out(name: str, circuit: Circuit) -> Any:
     return faults(circuit), after_unplugging(circuit, volts=volts_on)
 
 
-def _answer(name: str, circuit: Circuit) -> tuple[Any, tuple[Problem, ...]]:
+def _answer(name: str, circuit: Circuit) -> Worked:
     from rework.solve.network import CannotSolve
 
     try:

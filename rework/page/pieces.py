@@ -20,6 +20,7 @@ from rework.circuit.parts import Part
 from rework.circuit.place import Problem
 from rework.compare.difference import Difference, difference
 from rework.compare.sentences import describe
+from rework.page.board import Plain
 from rework.page.hot import way_words, when_told
 from rework.papers.cover import CAUTIONS
 from rework.papers.lists import Line, lists
@@ -38,7 +39,7 @@ from rework.safety.findings import Hazard, Report, as_json
 MOST_TOLD = 300
 
 
-def head(run: JobRun, before: Report, after: Report) -> dict:
+def head(run: JobRun, before: Report, after: Report) -> Plain:
     """Return what stands over everything: the job, the set, the line, the verdicts, the cautions of
     every job.
     """
@@ -59,7 +60,7 @@ def head(run: JobRun, before: Report, after: Report) -> dict:
     }
 
 
-def problems(found: Sequence[Problem], *, stale: bool) -> dict:
+def problems(found: Sequence[Problem], *, stale: bool) -> Plain:
     """Return problems as the command line prints them, and whether what else is shown is older than
     the files.
     """
@@ -77,7 +78,7 @@ def problems(found: Sequence[Problem], *, stale: bool) -> dict:
     }
 
 
-def checked(before: Report, after: Report) -> dict:
+def checked(before: Report, after: Report) -> Plain:
     """Return both check reports, each way to a hazard as one line of words."""
     return {
         when: (
@@ -91,7 +92,7 @@ def checked(before: Report, after: Report) -> dict:
     }
 
 
-def _hazard(one: Hazard) -> dict:
+def _hazard(one: Hazard) -> Plain:
     return {
         "node": one.node,
         "touchable": one.touchable,
@@ -102,7 +103,7 @@ def _hazard(one: Hazard) -> dict:
     }
 
 
-def changes(run: JobRun) -> dict:
+def changes(run: JobRun) -> Plain:
     """Return the difference of before and after: one sentence an entry, and what it is about."""
     found = difference(run.before, run.after)
     return {
@@ -123,7 +124,7 @@ def _counts(found: Difference) -> list[tuple[str, int]]:
     ]
 
 
-def listed(run: JobRun) -> dict:
+def listed(run: JobRun) -> Plain:
     """Return the parts and wires of a job as tables."""
     made = lists(run)
     names = ("name", "part", "why", "remark")
@@ -147,7 +148,7 @@ def listed(run: JobRun) -> dict:
     }
 
 
-def _lines(title: str, rows: Sequence[Line], columns: Sequence[str]) -> dict:
+def _lines(title: str, rows: Sequence[Line], columns: Sequence[str]) -> Plain:
     told = [(one.name, one.what, one.why, one.note) for one in rows]
     used = [index for index in range(len(columns)) if index < 2 or any(row[index] for row in told)]
     return values(
@@ -162,7 +163,7 @@ def _lines(title: str, rows: Sequence[Line], columns: Sequence[str]) -> dict:
     )
 
 
-def work(run: JobRun) -> list[dict]:
+def work(run: JobRun) -> list[Plain]:
     """Return the work order: groups, each with what comes first and its steps."""
     subjects = [subject(edit.action) for edit in run.edits]
     return [
@@ -189,7 +190,7 @@ def work(run: JobRun) -> list[dict]:
     ]
 
 
-def tests(plan: Sequence[Trial]) -> list[dict]:
+def tests(plan: Sequence[Trial]) -> list[Plain]:
     """Return the test plan as it stands in the papers."""
     return [
         {
@@ -206,21 +207,17 @@ def tests(plan: Sequence[Trial]) -> list[dict]:
     ]
 
 
-def steps(run: JobRun) -> list[dict]:
+def steps(run: JobRun) -> list[Plain]:
     """Return the steps of a job as they went, with the parts each of them edited."""
     return [_step(number, one) for number, one in enumerate(run.taken, 1)]
 
 
-def _step(number: int, taken: Taken) -> dict:
-    applied = isinstance(taken.outcome, Applied)
-    edits = (
-        [
-            {"words": edit_words(edit), "reason": edit.reason, "part": subject(edit.action)}
-            for edit in taken.outcome.edits
-        ]
-        if applied
-        else []
-    )
+def _step(number: int, taken: Taken) -> Plain:
+    applied = taken.outcome if isinstance(taken.outcome, Applied) else None
+    edits = [
+        {"words": edit_words(edit), "reason": edit.reason, "part": subject(edit.action)}
+        for edit in (applied.edits if applied else ())
+    ]
     return {
         "number": number,
         "line": taken.step.text,
@@ -228,15 +225,15 @@ def _step(number: int, taken: Taken) -> dict:
         "says": taken.says,
         "edits": edits,
         "nothing": "" if applied else getattr(taken.outcome, "reason", "refused"),
-        "cautions": list(taken.outcome.cautions) if applied else [],
+        "cautions": list(applied.cautions) if applied else [],
     }
 
 
-def parts(run: JobRun) -> dict:
+def parts(run: JobRun) -> Plain:
     """Return every part by name: what it was and is, with its pins, the steps that edited it, the
     file and line it stands in.
     """
-    edited: dict[str, list[dict]] = {}
+    edited: dict[str, list[Plain]] = {}
     for number, taken in enumerate(run.taken, 1):
         for edit in taken.outcome.edits if isinstance(taken.outcome, Applied) else ():
             told = {
@@ -269,7 +266,7 @@ def _reached(edit: Edit) -> list[str]:
     return [subject(edit.action)]
 
 
-def _part(circuit: Circuit, name: str) -> dict | None:
+def _part(circuit: Circuit, name: str) -> Plain | None:
     part = circuit.by_name.get(name)
     if part is None:
         return None
@@ -292,7 +289,7 @@ def _pin(part: Part, terminal: str) -> str:
     return place_words(part, terminal).removeprefix(f"{part.name} ")
 
 
-def nodes(run: JobRun) -> dict:
+def nodes(run: JobRun) -> Plain:
     """Return every node by name with the pins on it before and after."""
     return {
         node: {

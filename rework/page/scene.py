@@ -9,7 +9,10 @@ the drawing's own measure; a group has ``facts`` (part, unit, kind, state, node,
 
 from __future__ import annotations
 
+from typing import Any
 from xml.etree import ElementTree
+
+from rework.page.board import Plain
 
 _SVG = "{http://www.w3.org/2000/svg}"
 _DATA = "data-"
@@ -47,10 +50,12 @@ _ATTRIBUTES = frozenset(
         "transform",
     ]
 )
+#: A tag, its attributes, and its text or the shapes in it.
+Shape = list[Any]
 _TAGS = frozenset({"path", "polygon", "polyline", "ellipse", "circle", "rect", "text"})
 
 
-def scene(svg: bytes) -> dict:
+def scene(svg: bytes) -> Plain:
     """Return the scene in an SVG that ``rework.draw`` made: of a circuit, or of its sockets."""
     root = ElementTree.fromstring(svg)
     graph = next((group for group in root if group.get("class") == "graph"), None)
@@ -58,18 +63,15 @@ def scene(svg: bytes) -> dict:
         left, top, wide, high = (float(n) for n in root.get("viewBox", "0 0 0 0").split())
         box = [left, top, left + wide, top + high]
     else:
-        points = [
-            tuple(map(float, pair.split(",")))
-            for pair in graph.find(f"{_SVG}polygon").get("points").split()
-        ]
+        points = [tuple(map(float, pair.split(","))) for pair in _frame(graph).split()]
         box = [
             min(x for x, _ in points),
             min(y for _, y in points),
             max(x for x, _ in points),
             max(y for _, y in points),
         ]
-    groups: list[dict] = []
-    loose: list = []
+    groups: list[Plain] = []
+    loose: list[Shape] = []
     for element in root if graph is None else graph:
         if element.tag == f"{_SVG}g":
             groups.append({"facts": _facts(element), "shapes": _shapes(element)})
@@ -82,7 +84,7 @@ def scene(svg: bytes) -> dict:
     }
 
 
-def beneath(scenes: list[dict]) -> dict:
+def beneath(scenes: list[Plain]) -> Plain:
     """Return scenes as one, each under the one before it."""
     whole = scenes[0]
     for one in scenes[1:]:
@@ -98,7 +100,19 @@ def beneath(scenes: list[dict]) -> dict:
     return whole
 
 
-def _keyed(groups: list[dict]) -> list[dict]:
+def _frame(graph: ElementTree.Element) -> str:
+    """Return the corners of the polygon that is the ground of a graph.
+
+    Raises ValueError where there is none.
+    """
+    polygon = graph.find(f"{_SVG}polygon")
+    points = polygon.get("points") if polygon is not None else None
+    if points is None:
+        raise ValueError("a drawing without its ground")
+    return points
+
+
+def _keyed(groups: list[Plain]) -> list[Plain]:
     """Return the groups with a key each that stays the same from one drawing of a circuit to the
     next.
     """
@@ -118,14 +132,14 @@ def _facts(element: ElementTree.Element) -> dict[str, str]:
     }
 
 
-def _shapes(element: ElementTree.Element) -> list:
-    found = []
+def _shapes(element: ElementTree.Element) -> list[Shape]:
+    found: list[Shape] = []
     for child in element:
         found += _shape(child)
     return found
 
 
-def _shape(element: ElementTree.Element) -> list:
+def _shape(element: ElementTree.Element) -> list[Shape]:
     """Return an element as one shape; a group without facts, or a link, as the shapes in it."""
     tag = element.tag.removeprefix(_SVG)
     if tag in ("g", "a"):

@@ -12,12 +12,17 @@ import contextlib
 import secrets
 import signal
 import socket
-from collections.abc import AsyncIterator, Callable
+from collections.abc import AsyncIterator, Callable, Iterator
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING
 
-from rework.page.board import Board
+from rework.page.board import Board, Plain
 from rework.page.follow import Follower
+
+if TYPE_CHECKING:
+    from starlette.requests import Request
+    from starlette.responses import Response
+    from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 _STATIC = Path(__file__).parent / "static"
 _TYPES = {
@@ -74,7 +79,7 @@ async def _serve(path: str, at: socket.socket, ready: Callable[[str], None]) -> 
         """Leaves the signals to us: they end the page, they are no failure."""
 
         @contextlib.contextmanager
-        def capture_signals(self):
+        def capture_signals(self) -> Iterator[None]:
             yield
 
     token = secrets.token_urlsafe(24)
@@ -114,19 +119,20 @@ async def _serve(path: str, at: socket.socket, ready: Callable[[str], None]) -> 
     following.cancel()
     follower.stop()
     await asyncio.gather(following, return_exceptions=True)
-    if not following.cancelled() and following.exception():
-        raise following.exception()
+    failure = None if following.cancelled() else following.exception()
+    if failure:
+        raise failure
 
 
-def guarded(app: Any, port: int) -> Any:
+def guarded(app: ASGIApp, port: int) -> ASGIApp:
     """Return the application behind a guard: it answers to the names of this machine only, and says
     in every answer what may be loaded.
     """
     names = {f"127.0.0.1:{port}".encode(), f"localhost:{port}".encode()}
     headers = [(name.encode(), value.encode()) for name, value in _HEADERS.items()]
 
-    async def answer(scope: dict, receive: Any, send: Any) -> None:
-        async def with_headers(message: dict) -> None:
+    async def answer(scope: Scope, receive: Receive, send: Send) -> None:
+        async def with_headers(message: Message) -> None:
             if message["type"] == "http.response.start":
                 message = {**message, "headers": [*message.get("headers", ()), *headers]}
             await send(message)
@@ -149,7 +155,7 @@ def guarded(app: Any, port: int) -> Any:
     return answer
 
 
-def application(token: str, board: Board, follower: Follower) -> Any:
+def application(token: str, board: Board, follower: Follower) -> ASGIApp:
     """Return the answers there are: the page and its files, the pieces as they come, a step's
     drawing, ties and ways on demand.
     """
@@ -161,49 +167,46 @@ def application(token: str, board: Board, follower: Follower) -> Any:
     files = {file.name: file.read_bytes() for file in _STATIC.iterdir() if file.suffix in _TYPES}
     files["colours.css"] = colours().encode()
 
-    def known(request: Any) -> None:
-        if not secrets.compare_digest(request.path_params["token"].encode(), token.encode()):
-            raise HTTPException(404)
-
-    async def file(request: Any) -> Response:
-        known(request)
+    async def file(request: Request) -> Response:
+        _known(request, token)
         name = request.path_params.get("name", "index.html")
         if name not in files:
             raise HTTPException(404)
         return Response(files[name], media_type=_TYPES[Path(name).suffix])
 
-    async def pieces(request: Any) -> Response:
-        known(request)
+    async def pieces(request: Request) -> Response:
+        _known(request, token)
         return StreamingResponse(_events(board), media_type="text/event-stream")
 
-    def told(value: dict | None) -> Response:
+    def told(value: Plain | None) -> Response:
         if value is None:
             raise HTTPException(404)
         return JSONResponse(value)
 
-    async def step(request: Any) -> Response:
-        known(request)
+    async def step(request: Request) -> Response:
+        _known(request, token)
         return told(await follower.step(request.path_params["number"]))
 
-    async def ties(request: Any) -> Response:
-        known(request)
+    async def ties(request: Request) -> Response:
+        _known(request, token)
         return told(await follower.ties(request.query_params.get("circuit", "")))
 
-    async def way(request: Any) -> Response:
-        known(request)
-        row = request.query_params.get("row", "")[:_LONGEST_ROW].split(",")
-        if not all(number.isascii() and number.isdigit() and len(number) < 4 for number in row):
+    async def way(request: Request) -> Response:
+        _known(request, token)
+        row = _row_of(request.query_params.get("row", ""))
+        if row is None:
             raise HTTPException(404)
         return told(
             await follower.way(
                 request.query_params.get("circuit", ""),
                 request.query_params.get("node", ""),
-                tuple(map(int, row)),
+                row,
             )
         )
 
-    async def nothing(_: Any, failure: Any) -> Response:
-        return Response("There is nothing here.\n", failure.status_code, media_type="text/plain")
+    async def nothing(_: Request, failure: Exception) -> Response:
+        status = failure.status_code if isinstance(failure, HTTPException) else 500
+        return Response("There is nothing here.\n", status, media_type="text/plain")
 
     answers = Starlette(
         routes=[
@@ -218,6 +221,22 @@ def application(token: str, board: Board, follower: Follower) -> Any:
     )
     answers.router.redirect_slashes = False
     return answers
+
+
+def _known(request: Request, token: str) -> None:
+    """Raise HTTPException where a browser does not have the token of the page."""
+    from starlette.exceptions import HTTPException
+
+    if not secrets.compare_digest(request.path_params["token"].encode(), token.encode()):
+        raise HTTPException(404)
+
+
+def _row_of(text: str) -> tuple[int, ...] | None:
+    """Return the state that a browser asks for, None where its numbers are none."""
+    numbers = text[:_LONGEST_ROW].split(",")
+    if not all(number.isascii() and number.isdigit() and len(number) < 4 for number in numbers):
+        return None
+    return tuple(map(int, numbers))
 
 
 async def _events(board: Board) -> AsyncIterator[str]:

@@ -9,7 +9,7 @@ from rework.papers.places import pin_words
 from rework.report.figures import band, shown, volts
 from rework.report.table import Column, Table
 from rework.rules.run import JobRun
-from rework.solve.chart import PinRow
+from rework.solve.tables import PinRow
 
 #: RMS volts from which a pin is told by its alternating volts: a DC reading there says nothing.
 _ALTERNATING = 2.0

@@ -105,7 +105,7 @@ _STYLE = re.compile("\x1b\\[[0-9;]*m")
 
 
 def columns_wide() -> int:
-    """Return the columns to set output to: those of the terminal or of COLUMNS, at most a hundred."""
+    """Return the columns to set output to: the terminal's or COLUMNS, at most a hundred."""
     return max(40, min(shutil.get_terminal_size((WIDEST, 24)).columns, WIDEST))
 
 
@@ -204,7 +204,7 @@ def _folded(cell: str, room: int) -> list[str]:
     return textwrap.wrap(cell, room, break_long_words=False, break_on_hyphens=False) or [""]
 
 
-def progress(label: str, total: int) -> Any:
+def progress(label: str, total: int) -> Any:  # noqa: ANN401  tqdm ships no types
     """Return a bar on stderr with ``update(n)`` and ``close()``, also a context manager; silent
     before two seconds and off a terminal.
     """

@@ -33,9 +33,9 @@ def test_the_demo_list_reads_and_says_that_it_is_invented():
 
 
 def test_the_skeleton_of_a_list_reads_and_has_a_line_of_every_kind():
-    from rework.commands.new import SKELETONS
+    from rework.commands.new import skeleton
 
-    shelf, problems = read_shelf(SKELETONS[".csv"].encode(), file="mine.csv")
+    shelf, problems = read_shelf(skeleton(Path("mine.csv")).encode(), file="mine.csv")
     assert problems == ()
     assert all(len(list(shelf.of_kind(kind))) == 1 for kind in WANTED)
 

@@ -1,0 +1,286 @@
+"""The relatives of every tube of a circuit for a terminal, computed at the new B+."""
+
+from __future__ import annotations
+
+from rework.commands.relatives_words import curves_word, heater_words, kilo, pins_word, socket_lines
+from rework.report.figures import shown
+from rework.report.terminal import printable, styled, table
+from rework.supply.exchange import Candidate, Exchange, Place
+from rework.supply.stage import Load
+from rework.supply.surge import SurgeResistor
+from rework.tubes.figure import TRUST
+from rework.tubes.relatives import SAME_CURVES
+
+CAUTION = (
+    "Figures from the library and the netlist as written, idle, without ripple. Look up what is"
+    " marked from memory before you buy, and measure the first switch-on: plate, screen and cathode"
+    " volts."
+)
+
+
+def exchange_text(found: Exchange, choice: dict[str, str]) -> str:
+    """Return the candidates of every tube of the string with their numbers, what each needs, and
+    the B+ that needs nothing more.
+    """
+    out = [
+        styled(printable(found.title), "bold"),
+        f"B+ {_v(found.volts)} ({found.origin}"
+        + (
+            f"; {_v(found.found)} as found"
+            if found.found is not None and found.origin != "as found"
+            else ""
+        )
+        + ")",
+    ]
+    if found.found is None:
+        out.append(f"B+ and watts as found are not computed: {found.found_why}")
+    if found.watts_before is not None:
+        out.append(
+            f"As found: {shown(found.watts_before, 'W')} at the onset of clipping."
+            + (
+                f" As the job leaves it: {shown(found.watts_after, 'W')}."
+                if found.watts_after is not None
+                else ""
+            )
+        )
+    for place in found.places:
+        out += [
+            "",
+            styled(
+                f"{' and '.join((place.part, *place.partners))} {place.type}"
+                + (", output stage" if place.output else ""),
+                "bold",
+            )
+            + (f": {place.why}" if place.why else ""),
+        ]
+        if place.candidates:
+            out += [
+                table(_rows(place, choice)),
+                *(
+                    line
+                    for number, one in enumerate(place.candidates, 1)
+                    for line in _needs(number, one, found, place)
+                ),
+            ]
+    out += [line for resistor in found.surge for line in ("", *_surge_lines(resistor))]
+    return "\n".join([*out, "", *_verdict(found, choice), "", CAUTION])
+
+
+def _surge_lines(one: SurgeResistor) -> list[str]:
+    """Return what resistor a rectifier needs, and the step of a job that fits it."""
+    what = (
+        "selenium, may be exchanged for silicon"
+        if one.kind == "selenium"
+        else "silicon with no resistor in its lead"
+    )
+    return [
+        styled(f"{one.part}: {what}", "bold"),
+        f"  without a resistor silicon gives {_v(one.bplus_without)} of B+; the aim is"
+        f" {_v(one.aim)}, {one.why}",
+        f"  {kilo(one.ohms)} {one.watts:g} W gives {_v(one.bplus)} (computed"
+        f" {kilo(one.exact_ohms)}): {one.step}",
+    ]
+
+
+def _rows(place: Place, choice: dict[str, str]) -> list[tuple[str, ...]]:
+    rows: list[tuple[str, ...]] = [
+        (
+            "",
+            "type",
+            "curves",
+            "heater",
+            "pins",
+            "plate V",
+            "mA",
+            "plate W",
+            "screen V",
+            "screen W",
+            "watts out",
+            "gain",
+            "stays inside",
+        )
+    ]
+    for number, one in enumerate(place.candidates, 1):
+        name = one.stand_in.new.type + (
+            "*" if choice.get(place.part) == one.stand_in.new.type else ""
+        )
+        head = (
+            str(number),
+            name,
+            curves_word(one.stand_in),
+            heater_words(one.stand_in.way.volts.value, one.stand_in.way.amps.value),
+            pins_word(one.stand_in),
+        )
+        if not one.chosen:
+            rows.append((*head, *["-"] * 7, "not computed"))
+            continue
+        for n, point in enumerate(one.chosen):
+            last = (
+                (
+                    _watts(one.watts),
+                    f"{float(f'{one.gain:.3g}'):g}" if one.gain is not None else "unchanged",
+                )
+                if n == 0
+                else ("", "")
+            )
+            row = (
+                _v(point.plate_volts),
+                f"{point.plate_amps * 1e3:.3g}",
+                _of(point.plate_watts, point.plate_watts_rating),
+                _v(point.screen_volts),
+                _of(point.screen_watts, point.screen_watts_rating),
+                *last,
+                ("yes" if one.fits else "NO") if n == 0 else "",
+            )
+            rows.append((*(head if n == 0 else ("", point.unit, "", "", "")), *row))
+    return rows
+
+
+def _v(value: float | None) -> str:
+    return "-" if value is None else f"{value:.0f} V" if value >= 100 else f"{value:.3g} V"
+
+
+def _watts(value: float | None) -> str:
+    return "unchanged" if value is None else f"{value:.3g} W"
+
+
+def _of(value: float | None, limit: float | None) -> str:
+    if value is None:
+        return "-"
+    return (
+        f"{'<0.001' if 0 < value < 0.001 else f'{value:.2g}'} of"
+        f" {'?' if limit is None else f'{limit:g}'}"
+    )
+
+
+def _needs(number: int, one: Candidate, found: Exchange, place: Place) -> list[str]:
+    """Return what else must change for one candidate, a line each."""
+    if one.unsolved and not one.chosen:
+        return [f"  {number}. {one.stand_in.new.type}: not computed. {one.unsolved}"]
+    said = [] if one.stand_in.standing.word == SAME_CURVES else [one.stand_in.standing.why]
+    said += socket_lines(one.stand_in)
+    for fit in one.fit:
+        watts = f" {fit.watts:g} W" if fit.watts else ""
+        said.append(
+            f"fit {fit.part} {kilo(fit.ohms)}{watts} ({fit.series}) in place of"
+            f" {kilo(fit.old_ohms)}"
+            if fit.old_ohms is not None
+            else (
+                f"fit a {kilo(fit.ohms)}{watts} resistor before the {fit.part}, and a"
+                " capacitor from there to the cathode"
+            )
+        )
+    if one.fit and one.stand_in.standing.word == SAME_CURVES:
+        over = "; ".join(
+            f"{what} {value:.3g} of {limit:g} {unit}"
+            for point in one.kept
+            for what, value, unit, limit in point.over
+        )
+        said.append(f"with the old resistors: {over}")
+    for point in one.chosen:
+        said += [
+            f"OVER: {what} {value:.3g} {unit}, at most {limit:g} {unit}"
+            for what, value, unit, limit in point.over
+        ]
+        said += [
+            f"no rating known: {what}{' of the ' + point.unit if point.unit else ''}"
+            for what in point.unrated
+        ]
+    if one.most_volts is not None and (not one.fits or one.most_volts < 1.1 * found.volts):
+        said.append(
+            f"inside its ratings up to {one.most_volts:.0f} V of B+"
+            + (" with these resistors" if one.fit else "")
+        )
+    said += [
+        f"its grid leak is {kilo(leak.ohms)}, at most {kilo(leak.most)} is allowed with {leak.way}"
+        for leak in one.leaks
+        if leak.most is not None and leak.ohms > 1.001 * leak.most
+    ]
+    if one.load is not None:
+        said += _load_lines(one.load)
+    elif place.output:
+        said.append(
+            "what load its transformer gives was not judged: push-pull, a triode, or no load"
+            " written down"
+        )
+    if one.unsolved:
+        said.append(f"watts not computed: {one.unsolved}")
+    return [
+        f"  {number}. {one.stand_in.new.type}: {said[0] if said else 'nothing else changes'}",
+        *(f"     {line}" for line in said[1:]),
+    ]
+
+
+def _load_lines(load: Load) -> list[str]:
+    wants = (
+        f"; the {load.of} wants {kilo(load.printed)} at {load.at_volts:g} V"
+        f" ({TRUST.get(load.grade, load.grade)})"
+        if load.printed is not None
+        else "; no row of it prints a load"
+    )
+    what = f"{load.transformer} gives it {kilo(load.presented)}{wants}"
+    if load.suits is not False:
+        return [what]
+    best = (
+        f": about {load.stage_watts:.2g} W from the stage, {load.best_watts:.2g} W into"
+        f" {kilo(load.best)}"
+        if load.best and load.best_watts and load.stage_watts
+        else ""
+    )
+    return [f"{load.transformer} DOES NOT SUIT: {what}{best}"]
+
+
+def _verdict(found: Exchange, choice: dict[str, str]) -> list[str]:
+    types = [f"{name} {type_}" for name, type_ in found.fitted]
+    heaters = (
+        f"Heaters together: {found.heater_volts:g} V {found.heater_amps:.3g} A."
+        if types
+        else "No tube of the string has a relative for that heater."
+    )
+    marked = ["* what the job fits."] if choice else []
+    most = found.ratings.most_volts
+    first = next((one for one in found.ratings.limits if one.volts is not None), None)
+    out = [*marked, heaters]
+    with_ = (
+        f"With {', '.join(types)} in and nothing more renewed" if types else "With nothing renewed"
+    )
+    if first is None:
+        return [
+            *out,
+            f"{with_}, no part comes to its rating up to {found.ratings.top:.0f} V of B+.",
+        ]
+    out.append(
+        f"{with_}, B+ may be {most:.0f} V: above that {first.part} is over its {first.rating:g}"
+        f" {first.unit} ({first.what})."
+    )
+    if found.uprate:
+        out.append(f"At {_v(found.volts)} these must be uprated, or B+ be lowered:")
+        out += [
+            "  " + line
+            for line in table(
+                [
+                    ("part", "what", "is", "rated", "up to B+"),
+                    *(
+                        (
+                            one.part,
+                            one.what,
+                            f"{one.value:.3g} {one.unit}",
+                            f"{one.rating:g} {one.unit}",
+                            f"{one.volts:.0f} V" if one.volts is not None else "-",
+                        )
+                        for one in found.uprate
+                    ),
+                ]
+            ).split("\n")
+        ]
+    else:
+        out.append(f"At {_v(found.volts)} nothing is over its rating.")
+    out.append(
+        "A supply rises above that while the tubes are cold: rework supply and rework volts tell"
+        " how far."
+    )
+    if found.ratings.unrated:
+        out.append(
+            "The file or the library states no rating for: " + ", ".join(found.ratings.unrated)
+        )
+    return out

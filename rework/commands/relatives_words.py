@@ -1,0 +1,195 @@
+"""The relatives of a type for a terminal: the ranking from the library alone."""
+
+from __future__ import annotations
+
+from rework.report.terminal import styled, table
+from rework.tubes.relatives import SAME_CURVES, PinMoves, StandIn, cathode_ohms
+from rework.tubes.tubetype import TubeType
+
+
+def type_text(tube: TubeType, found: tuple[StandIn, ...], heater: float) -> str:
+    """Return the ranking of a type's relatives from the library alone, and what each changes."""
+    out = [
+        styled(
+            f"{tube.type}  {tube.kind}"
+            f"  {heater_words(tube.heater.volts.value, tube.heater.amps.value)}  {tube.base}",
+            "bold",
+        )
+    ]
+    if tube.is_rectifier:
+        out.append("A rectifier: it leaves with the old supply, and the new one brings its own.")
+    if not found:
+        return "\n".join(
+            [*out, "Nothing in the library is related to it: work the stage out anew."]
+        )
+    fit = [one for one in found if abs(one.way.volts.value - heater) <= 0.1 * heater]
+    if not fit:
+        out.append(
+            f"Nothing with a heater for {heater:g} V is related to it: work the stage out anew, or"
+            " feed one of these another voltage."
+        )
+    told = [one for one in found if one in fit or one.standing.word == SAME_CURVES]
+    rows: list[tuple[str, ...]] = [
+        (
+            "",
+            "type",
+            "curves",
+            "heater",
+            "pins",
+            "plate, screen W",
+            "plate, screen V",
+            "load printed",
+            "cathode",
+        )
+    ]
+    rows += [
+        (
+            str(number),
+            one.new.type,
+            curves_word(one),
+            heater_words(one.way.volts.value, one.way.amps.value),
+            pins_word(one),
+            _pair(one.new, "watts"),
+            _pair(one.new, "volts"),
+            _loads(one),
+            _cathode(one),
+        )
+        for number, one in enumerate([_itself(tube), *told])
+    ]
+    out += ["", table(rows), ""]
+    for number, one in enumerate(told, 1):
+        out.append(f"{number}. {one.new.type}: {one.standing.why}")
+        out += [f"     {line}" for line in socket_lines(one)]
+    if len(told) < len(found):
+        out.append(
+            "Other curves and another heater:"
+            f" {', '.join(one.new.type for one in found if one not in told)}."
+        )
+    used = {
+        one.new.type: (
+            {figure.grade for figure in one.new.ratings.values()}
+            | {row.grade for row in one.loads}
+            | {one.way.volts.grade}
+        )
+        for one in told
+    }
+    weak = [name for name, grades in used.items() if "memory" in grades]
+    if weak:
+        out += [
+            "",
+            (
+                f"From memory at least in part: {', '.join(weak)}. rework tubes TYPE says which"
+                " figure is from where."
+            ),
+        ]
+    return "\n".join(out)
+
+
+def _itself(tube: TubeType) -> StandIn:
+    from rework.tubes.relatives import Standing, load_rows, pin_moves
+
+    way = min(tube.heater.ways, key=lambda way: abs(way.volts.value - tube.heater.volts.value))
+    return StandIn(
+        tube, tube, Standing(SAME_CURVES, ""), "", way, pin_moves(tube, tube), *load_rows(tube)
+    )
+
+
+def curves_word(one: StandIn) -> str:
+    """Return whether a type has the same curves."""
+    return (
+        "itself"
+        if one.old is one.new and not one.standing.why
+        else "same"
+        if one.standing.word == SAME_CURVES
+        else "OTHER"
+    )
+
+
+def heater_words(volts: float, amps: float) -> str:
+    """Return a heater's volts and amps."""
+    return f"{volts:g} V {amps:g} A"
+
+
+def pins_word(one: StandIn) -> str:
+    """Return whether pins move."""
+    return "other socket" if one.socket_changes else "stay" if one.moves.same_pins else "MOVE"
+
+
+def _pair(tube: TubeType, what: str) -> str:
+    """Return the plate and the screen rating, of the pentode in a bulb with two units."""
+    unit = next((f"{unit}." for unit in tube.units if f"{unit}.screen_{what}" in tube.ratings), "")
+    found = [
+        tube.ratings.get(f"{unit}{name}_{what}") or tube.ratings.get(f"{name}_{what}")
+        for name in ("plate", "screen")
+    ]
+    return (
+        ", ".join(f"{figure.value:g}" if figure else "-" for figure in found) if any(found) else "-"
+    )
+
+
+def _loads(one: StandIn) -> str:
+    from itertools import groupby
+
+    told = sorted({(row["plate_volts"].value, row["load_ohms"].value) for row in one.loads})
+    best = [next(iter(rows)) for _, rows in groupby(told, key=lambda row: row[0])]
+    words = ", ".join(f"{kilo(load)} at {volts:g} V" for volts, load in best[:2])
+    return (words + (f" ({one.loads_of})" if one.loads_of != one.new.type else "")) or "-"
+
+
+def _cathode(one: StandIn) -> str:
+    found = [
+        f"{kilo(ohms)} at {row['plate_volts'].value:g} V"
+        for row in one.loads[:2]
+        if (ohms := cathode_ohms(row))
+    ]
+    return ", ".join(dict.fromkeys(found)) or "-"
+
+
+def kilo(ohms: float) -> str:
+    """Return ohms as a netlist has them, with k or M."""
+    return (
+        f"{ohms / 1e6:.3g}M"
+        if ohms >= 999_500
+        else f"{ohms / 1e3:.3g}k"
+        if ohms >= 1000
+        else f"{ohms:.3g} ohm"
+    )
+
+
+def socket_lines(one: StandIn) -> list[str]:
+    """Return what moves at the socket, and how the heater is fed where that is not the ordinary
+    way.
+    """
+    said = []
+    if one.socket_changes:
+        said.append(f"another socket: {one.new.base} in place of {one.old.base}")
+    said += _moves(one.moves)
+    ways = len(one.new.heater.ways)
+    if ways > 1:
+        ends = " and ".join(
+            "+".join(sorted(side, key=lambda pin: (len(pin), pin))) for side in one.way.between
+        )
+        said.append(
+            f"heater: {one.way.volts.value:g} V {one.way.amps.value:g} A between pins {ends} (rule"
+            " rewire-tapped-heater)"
+        )
+    return said
+
+
+def _moves(moves: PinMoves) -> list[str]:
+    said = [
+        f"{move.element} from pin {'+'.join(move.old)} to {'+'.join(move.new)}"
+        for move in moves.moves
+    ]
+    out = ["moves: " + "; ".join(said)] if said else []
+    out += [f"has no {name}" for name in moves.missing]
+    out += [f"has a {name} more" for name in moves.added]
+    out += (
+        [
+            f"pin{'s' if len(moves.taken) > 1 else ''} {', '.join(moves.taken)}, free until now,"
+            f" {'are' if len(moves.taken) > 1 else 'is'} taken: clear what is tied there"
+        ]
+        if moves.taken
+        else []
+    )
+    return out
