@@ -8,7 +8,7 @@ import sys
 from rework.commands.arguments import takes_force, takes_json
 from rework.language.files import STANDARD, refuse_taken, write_whole
 from rework.language.writer import write_circuit
-from rework.report.terminal import printable, styled
+from rework.report.terminal import fitted, printable, styled
 from rework.rules.job_file import run_job_file, sources
 from rework.rules.rewrite import Applied, NothingToDo
 from rework.rules.run import JobRun
@@ -53,7 +53,7 @@ def run(asked: argparse.Namespace) -> int:
 
         print(json_text(applied_answer(done, report.verdict, text)))
         return report.exit_status
-    story = job_text(done) + f"\n\nAfter the job: {report.verdict}."
+    story = fitted(job_text(done)) + f"\n\nAfter the job: {report.verdict}."
     if written:
         print(story)
         print(f"{printable(written)} is written.")

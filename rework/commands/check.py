@@ -11,7 +11,7 @@ from rework.circuit.circuit import Circuit
 from rework.commands.arguments import takes_json, takes_netlist
 from rework.commands.function_words import function_text
 from rework.commands.subject import Subject, subject
-from rework.report.terminal import printable, styled, wrapped
+from rework.report.terminal import fitted, printable, styled, wrapped
 from rework.rules.conversion import Conversion, ConversionKind, conversions
 from rework.safety.check import check
 from rework.safety.findings import (
@@ -65,10 +65,12 @@ def run(asked: argparse.Namespace) -> int:
         about.print_cautions()
         for key, report in reports.items():
             heading = about.heading(key)
-            print(report_text(about.circuits[key], report, heading=heading, every=asked.all))
+            print(
+                fitted(report_text(about.circuits[key], report, heading=heading, every=asked.all))
+            )
             print()
         if rows:
-            print(function_text(rows) + "\n")
+            print(fitted(function_text(rows)) + "\n")
         print(wrapped(ALWAYS))
     dead = any(row.working is Working.FAULT for row in rows)
     return max([*reports.values()][-1].exit_status, int(dead))

@@ -12,7 +12,7 @@ from rework.commands.draw import drawings
 from rework.draw.graph.render import CannotDraw
 from rework.language.files import Refusal, read_bytes, write_whole
 from rework.language.writer import write_circuit
-from rework.report.terminal import styled
+from rework.report.terminal import fitted, styled, wrapped
 from rework.rules.job_file import run_job_file
 from rework.safety.check import check
 
@@ -65,11 +65,11 @@ def run(asked: argparse.Namespace) -> int:
     done = run_job_file(str(job))
     before, after = check(done.before), check(done.after)
     print(styled("1. As found", "bold") + "\n")
-    print(report_text(done.before, before, heading=f"{asked.name}.circuit"))
+    print(fitted(report_text(done.before, before, heading=f"{asked.name}.circuit")))
     print("\n" + styled("2. The job, rule by rule", "bold") + "\n")
-    print(job_text(done))
+    print(fitted(job_text(done)))
     print("\n" + styled("3. After the job", "bold") + "\n")
-    print(report_text(done.after, after, heading=f"{asked.name}-after.circuit"))
+    print(fitted(report_text(done.after, after, heading=f"{asked.name}-after.circuit")))
     files = {
         target / f"{asked.name}-after.circuit": (
             write_circuit(
@@ -96,8 +96,8 @@ def run(asked: argparse.Namespace) -> int:
     print("\n" + styled("4. Written", "bold") + "\n")
     print("\n".join(f"  {path}" for path in sorted([job, *files])))
     print(
-        f"\nGo on with:  rework check {job}   rework diff {target / asked.name}.circuit"
-        f" {target / asked.name}-after.circuit\n\n{ALWAYS}"
+        f"\nNext:\n  rework check {job}\n  rework diff {target / asked.name}.circuit"
+        f" {target / asked.name}-after.circuit\n\n{wrapped(ALWAYS)}"
     )
     return after.exit_status
 

@@ -9,6 +9,7 @@ from rework.commands.arguments import takes_json
 from rework.compare.difference import difference
 from rework.compare.sentences import describe
 from rework.language.files import STANDARD, Refusal, wanted_circuit
+from rework.report.terminal import fitted
 from rework.rules.words import pin_words
 
 EXAMPLE = "rework diff before.circuit after.circuit"
@@ -55,5 +56,5 @@ def run(asked: argparse.Namespace) -> int:
 
         print(json_text(changes_answer(found)))
     else:
-        print("\n".join(describe(found, pin=pin_words)) or "No difference in meaning.")
+        print(fitted("\n".join(describe(found, pin=pin_words))) or "No difference in meaning.")
     return 0

@@ -90,9 +90,9 @@ def run(asked: argparse.Namespace) -> int:
         print(json_text({tube.type: [fitted_answer(one, others) for one, others in fits]}))
     else:
         for one, others in fits:
-            print(_text(tube.type, one, others))
+            print(fitted(_text(tube.type, one, others)))
         if own:
-            print(_use(asked.type, tube.type))
+            print(fitted(_use(asked.type, tube.type)))
     if asked.plot:
         keep(_drawn(tube, fits[0][0]), asked.plot, force=asked.force)
     return 0

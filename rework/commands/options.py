@@ -18,7 +18,7 @@ from rework.circuit.place import Problem
 from rework.commands.arguments import takes_force, takes_json, takes_shelf
 from rework.commands.subject import subject
 from rework.language.files import Refusal, circuit_reader, refuse_taken, write_whole
-from rework.report.terminal import printable, progress
+from rework.report.terminal import fitted, printable, progress
 
 EXAMPLE = "rework options pager.job -o options.html"
 
@@ -91,7 +91,7 @@ def run(asked: argparse.Namespace) -> int:
 
         print(json_text(compared_answer(found, shelf_file, labour)))
     else:
-        print(options_text(found, shelf_file, labour))
+        print(fitted(options_text(found, shelf_file, labour)))
     if asked.output:
         write_whole(
             asked.output, options_page(found, shelf_file, labour).encode(), force=asked.force

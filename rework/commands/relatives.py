@@ -13,7 +13,7 @@ from rework.commands.arguments import takes_json
 from rework.commands.relatives_words import type_text
 from rework.commands.subject import subject
 from rework.language.files import STANDARD, Refusal
-from rework.report.terminal import progress
+from rework.report.terminal import fitted, progress
 from rework.rules.run import JobRun
 from rework.tubes import library
 from rework.tubes.relatives import (
@@ -65,7 +65,7 @@ def run(asked: argparse.Namespace) -> int:
         else:
             from rework.commands.exchange_words import exchange_text
 
-            print(exchange_text(found, choice))
+            print(fitted(exchange_text(found, choice)))
         return 0
     if asked.bplus:
         raise Refusal(
@@ -91,7 +91,7 @@ def run(asked: argparse.Namespace) -> int:
 
         print(json_text(relatives_answer(tube, ranking)))
     else:
-        print(type_text(tube, ranking, heater))
+        print(fitted(type_text(tube, ranking, heater)))
     return 0
 
 

@@ -7,7 +7,7 @@ import argparse
 from rework.circuit.place import Problem
 from rework.commands.arguments import takes_json
 from rework.language.files import Refusal
-from rework.report.terminal import columns_wide, table
+from rework.report.terminal import columns_wide, fitted, table
 from rework.rules import catalogue
 from rework.rules.manual import manual
 from rework.rules.rule import Rule
@@ -71,7 +71,7 @@ def run(asked: argparse.Namespace) -> int:
         answers = [rule_answer(rule) for rule in loaded]
         print(json_text(answers[0] if asked.name else answers))
     elif asked.name:
-        print(manual(loaded[0]))
+        print(fitted(manual(loaded[0])))
     else:
         own = set(catalogue.own_names(asked.folder))
         print(

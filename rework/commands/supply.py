@@ -32,7 +32,7 @@ from rework.language.job import Job, read_job
 from rework.language.mistakes import nearest
 from rework.language.quantity import EXAMPLES, QuantityError, read_value
 from rework.report.figures import shown
-from rework.report.terminal import printable, progress
+from rework.report.terminal import fitted, printable, progress
 from rework.supply.design import Design
 from rework.supply.order import Order
 from rework.supply.sources import Wishes
@@ -178,7 +178,9 @@ def _print(asked: argparse.Namespace, answer: _Answer, title: str, ready: str) -
 
         print(json_text(designed_answer(found, number, verdict, wanted)))
         return
-    story = design_text(found, number, verdict, wanted, title=title, shelf=shelf, every=asked.all)
+    story = fitted(
+        design_text(found, number, verdict, wanted, title=title, shelf=shelf, every=asked.all)
+    )
     if asked.output == STANDARD:
         print(story, file=sys.stderr)
         sys.stdout.write(found.candidates[number - 1].text if number else "")
@@ -187,10 +189,8 @@ def _print(asked: argparse.Namespace, answer: _Answer, title: str, ready: str) -
     if asked.output:
         print(f"\n{printable(asked.output)} is {'written' if number else 'not written'}.")
     elif number:
-        print(
-            f"\nNothing is written. To write the circuit that the job attaches: rework supply"
-            f" {printable(asked.file)} -o {printable(ready)}"
-        )
+        command = f"rework supply {printable(asked.file)} -o {printable(ready)}"
+        print(f"\nNothing is written. To write the circuit that the job attaches:\n  {command}")
 
 
 class _Bars:

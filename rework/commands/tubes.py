@@ -9,7 +9,7 @@ from rework.circuit.place import Problem
 from rework.commands.arguments import takes_json
 from rework.language.files import Refusal
 from rework.report.figures import shown
-from rework.report.terminal import styled, table
+from rework.report.terminal import fitted, styled, table
 from rework.tubes import library, relatives
 from rework.tubes.figure import Figure
 from rework.tubes.tubetype import TubeType
@@ -52,7 +52,7 @@ def run(asked: argparse.Namespace) -> int:
 
         print(json_text(tube_card(tube, _trust(tube))))
     else:
-        print(card(tube))
+        print(fitted(card(tube)))
     return 0
 
 

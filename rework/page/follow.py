@@ -5,14 +5,14 @@ known.
 from __future__ import annotations
 
 import asyncio
+import contextlib
+import threading
 import time
 from collections.abc import Callable, Coroutine
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
-from typing import Any, TypeVar
-
-import anyio.to_thread
+from typing import Any, TypeVar, cast
 
 from rework.circuit.circuit import Circuit
 from rework.draw.graph.render import CannotDraw
@@ -40,7 +40,30 @@ async def aside(work: Callable[[], Result]) -> Result:
     """Return what ``work`` comes to, done in a thread that nobody waits for when the page is closed
     meanwhile.
     """
-    return await anyio.to_thread.run_sync(work, abandon_on_cancel=True)
+    loop = asyncio.get_running_loop()
+    future: asyncio.Future[Result] = loop.create_future()
+
+    def settle(failure: BaseException | None, result: Result | None) -> None:
+        if future.done():
+            return
+        if failure is None:
+            future.set_result(cast("Result", result))
+        else:
+            future.set_exception(failure)
+
+    def work_on() -> None:
+        failure, result = None, None
+        try:
+            result = work()
+        except Exception as error:  # it belongs to whoever waits
+            failure = error
+        with contextlib.suppress(RuntimeError):  # the loop is closed: nobody waits any more
+            loop.call_soon_threadsafe(settle, failure, result)
+
+    # A daemon, unlike the threads of anyio and of the loop's executor: they keep the program alive
+    # until a long drawing is done, after Ctrl-C too.
+    threading.Thread(target=work_on, daemon=True).start()
+    return await future
 
 
 @dataclass(frozen=True)

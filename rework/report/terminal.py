@@ -129,6 +129,17 @@ def listed(title: str, sentences: Sequence[str], style: str = "") -> str:
     return "\n".join([title, *(styled(line, style) if style else line for line in lines)])
 
 
+def fitted(text: str) -> str:
+    """Return text with every line that is wider than the terminal wrapped and set in."""
+    wide = columns_wide()
+    return "\n".join(line if _shown(line) <= wide else _set_in(line) for line in text.splitlines())
+
+
+def _set_in(line: str) -> str:
+    words = line.lstrip()
+    return wrapped(words, line[: len(line) - len(words)])
+
+
 def table(
     rows: Sequence[Line],
     *,
@@ -138,7 +149,8 @@ def table(
 ) -> str:
     """Return rows of cells as aligned columns.
 
-    Where they are wider than ``width`` the widest columns get narrower and their words wrap.
+    Where they are wider than ``width`` (the terminal's if none is given) the widest columns get
+    narrower and their words wrap.
     ``right`` are the columns set to the right, as figures are.
     """
     if not rows:
@@ -148,8 +160,8 @@ def table(
         max((_shown(row[column]) for row in rows if column < len(row)), default=0)
         for column in range(count)
     ]
-    if width is not None:
-        widths = _narrowed(rows, widths, width - len(gap) * (count - 1))
+    room = columns_wide() if width is None else width
+    widths = _narrowed(rows, widths, room - len(gap) * (count - 1))
     lines = []
     for row in rows:
         cells = [_folded(cell, widths[at]) for at, cell in enumerate(row)]

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 from rework.circuit.circuit import Mains
 from rework.commands.answers.shape import shaped
+from rework.commands.mark_words import item_words, missed_words
 from rework.commands.options_words import Labour, labour_words
-from rework.commands.supply_words import item_words, missed_words
 from rework.supply.bench import Limit
 from rework.supply.design import Design
 from rework.supply.evaluate import Candidate

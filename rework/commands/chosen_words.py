@@ -1,0 +1,247 @@
+"""The chosen supply for a terminal: its figures, what it is close to, its parts."""
+
+from __future__ import annotations
+
+from rework.commands.mark_words import amount, item_words, merged, missed_words, near_words
+from rework.report.terminal import columns_wide, listed, printable, styled, table
+from rework.solve.cold import HIGH_LINE
+from rework.supply.design import Design
+from rework.supply.evaluate import CLOSE, Candidate
+from rework.supply.forms import FILTERS, RECTIFIERS, back_to_back_ohms
+from rework.supply.marks import CABINET, Figures
+from rework.supply.needs import ANY_HUM, Needs
+from rework.supply.states import LOW_LINE
+from rework.supply.stock import StockItem, kind_of
+
+Rows = list[tuple[str, str]]
+
+
+def chosen_text(found: Design, number: int, verdict: str) -> list[str]:
+    """Return the candidate of that number with its reasons, figures and parts."""
+    one = found.candidates[number - 1]
+    name = printable(one.choice.transformer.name)
+    out = [styled(f"Chosen: {number}, {one.choice.form} with {name}", "bold")]
+    out += [f"  {sentence}" for sentence in _reasons(found, number)]
+    out += [f"  in the job, the check says: {verdict}", ""]
+    rows = [
+        *_output_rows(one.figures, found.needs),
+        *_choke_rows(one.figures),
+        *_line_rows(one.figures),
+    ]
+    out.append(table([(f"  {name}", value) for name, value in rows], width=columns_wide()))
+    if one.unmet:
+        out += ["", styled("Misses:", "red"), *(f"  {missed_words(mark)}" for mark in one.unmet)]
+    close = [near_words(mark) for mark in merged(one.close)]
+    out += ["", listed("Close to a rating or limit:", close, "yellow")] if close else []
+    out += [] if close else ["", f"No figure is within {1 - CLOSE:.0%} of its rating."]
+    notes = _notes(one)
+    out += ["", listed("Notes:", notes)] if notes else []
+    parts = [("  " + name, printable(says), price) for name, says, price in _parts(one)]
+    return [*out, "", "Parts:", table(parts, width=columns_wide())]
+
+
+def _output_rows(figures: Figures, needs: Needs) -> Rows:
+    return [
+        (
+            "B+ at the umbilical",
+            (
+                f"{figures.bplus:.1f} V at {1e3 * figures.bplus_amps:.1f} mA, ripple"
+                f" {amount(figures.ripple, 'V')} RMS; {figures.bplus_full:.1f} V at full signal"
+            ),
+        ),
+        (
+            "",
+            (
+                f"{figures.bplus_low:.0f} V on {LOW_LINE:.0%} of the line, {figures.bplus_high:.0f}"
+                f" V on {HIGH_LINE:.0%}; {figures.bplus_cold:.0f} V there with the tubes cold"
+            ),
+        ),
+        (
+            "hum at the speaker",
+            (
+                f"{amount(figures.hum, 'V', 2)} of ripple, {amount(needs.hum, 'V', 2)} wanted"
+                if needs.hum < ANY_HUM
+                else "not looked at"
+            ),
+        ),
+        (
+            "rectifier",
+            (
+                f"{1e3 * figures.rectifier_mean:.1f} mA mean, {1e3 * figures.rectifier_peak:.0f} mA"
+                f" peak, {figures.rectifier_inverse:.0f} V inverse on the high line"
+            ),
+        ),
+        (
+            "transformer",
+            f"{figures.volt_amps:.1f} VA, {figures.copper_watts:.2g} W in its copper"
+            + (
+                f", about {figures.rise_kelvin:.0f} K over the air around it"
+                if figures.rise_kelvin is not None
+                else "; its warmth is not known without size and no-load watts"
+            ),
+        ),
+    ]
+
+
+def _choke_rows(figures: Figures) -> Rows:
+    if figures.choke_mean is None:
+        return []
+    least = figures.choke_least or 0.0
+    dry = (
+        f", never under {1e3 * least:.0f} mA" if least > 1e-4 else ", zero in part of every period"
+    )
+    critical = f"; critical {figures.choke_critical:.2g} H" if figures.choke_critical else ""
+    return [("choke", f"{1e3 * figures.choke_mean:.1f} mA{dry}{critical}")]
+
+
+def _line_rows(figures: Figures) -> Rows:
+    return [
+        (
+            "from the line",
+            (
+                f"{figures.line_watts:.1f} W, {1e3 * figures.line_amps:.0f} mA; cold heaters at the"
+                f" switch {figures.rush_amps:.2g} A; I²t {figures.rush_i2t:.2g} A²s in the first"
+                " periods"
+            ),
+        ),
+        (
+            "discharge",
+            (
+                f"{figures.seconds:.0f} s to 60 V with the umbilical pulled (the aim of a minute is"
+                f" this tool's own); bleeder {amount(figures.bleeder_watts, 'W', 2)}"
+            ),
+        ),
+        (
+            "heat",
+            (
+                f"{figures.supply_watts:.1f} W in the supply, {figures.amplifier_watts:.1f} W in"
+                " the amplifier"
+            ),
+        ),
+    ]
+
+
+def every_figure(one: Candidate) -> list[str]:
+    """Return every figure of a candidate against its limit."""
+    rows = [("  figure", "", "at least", "at most", "share")]
+    rows += [
+        (
+            f"  {mark.what}",
+            amount(mark.value, mark.unit),
+            "" if mark.least is None else amount(mark.least, mark.unit),
+            "" if mark.most is None else amount(mark.most, mark.unit),
+            f"{mark.share:.0%}" + ("" if mark.met else " over"),
+        )
+        for mark in one.marks
+    ]
+    return ["", "Every figure against its limit:", table(rows)]
+
+
+def _reasons(found: Design, number: int) -> list[str]:
+    one = found.candidates[number - 1]
+    choice, needs = one.choice, found.needs
+    said = [f"{RECTIFIERS[choice.rectifier]}; {FILTERS[choice.filter]}"]
+    if not one.unmet:
+        said.append(
+            f"meets every need and rating; B+ is {abs(one.figures.bplus / needs.bplus - 1):.1%}"
+            f" {'over' if one.figures.bplus > needs.bplus else 'under'} its aim"
+        )
+    others = [other for other in found.candidates if other is not one and not other.unmet]
+    if others and number == 1:
+        said.append(
+            f"first of {len(others) + 1} that do: one full-wave transformer before the rest, then"
+            " B+ (steps of 5 %), then ratings nearly reached, price, hum"
+        )
+    elif others:
+        said.append("asked for; the table's first is what it would have taken")
+    return said
+
+
+def _notes(one: Candidate) -> list[str]:
+    """Return what the builder must know about this form."""
+    choice = one.choice
+    tube = choice.rectifier == "tube"
+    shared = tube and choice.rectifier_winding == choice.heater_winding
+    notes = (
+        (
+            choice.rectifier == "half-wave",
+            "half-wave: direct current magnetises the core. A small transformer saturates, hums and"
+            " runs hot. The volts here do not include this.",
+        ),
+        (
+            shared,
+            "the rectifier's heater is on the amplifier's heater winding: B+ is across the"
+            " insulation from its heater to its cathode",
+        ),
+        (
+            tube and not shared,
+            "the rectifier's heater winding is at B+: it must be insulated for that from the core"
+            " and from every other winding",
+        ),
+        (
+            choice.filter == "L-C",
+            "choke input: with the tubes cold B+ rises to the peak; every capacitor here was"
+            " checked for that",
+        ),
+        (
+            choice.balance == "elevated",
+            "heaters are about 40 V above common: check the heater-cathode limit of every tube",
+        ),
+        (
+            choice.bplus_fuse is not None,
+            "the B+ fuse must be rated for direct current at these volts; another may not break"
+            " the arc",
+        ),
+        (
+            one.figures.rise_kelvin is not None,
+            "the temperature rise is computed for the surface of the transformer at 12 W/m²K (from"
+            f" memory), in a cabinet at {CABINET:.0f} °C: measure it after an hour",
+        ),
+        (
+            choice.fuse is not None and choice.fuse.i2t is None,
+            "the list has no I²t of the fuse: it is not known whether it survives switching on",
+        ),
+    )
+    return [*_back_to_back(one), *(words for holds, words in notes if holds)]
+
+
+def _back_to_back(one: Candidate) -> list[str]:
+    choice = one.choice
+    if choice.second is None:
+        return []
+    hv, low = choice.hv(), choice.second.secondaries[0]
+    alone = hv.ohms + low.ohms * (hv.volts / low.volts) ** 2
+    through = back_to_back_ohms(choice.transformer, choice.heater, choice.second)
+    return [
+        f"back to back: the bridge sees {through:.0f} ohm, {through - alone:.0f} of them the"
+        " first transformer's through the second: B+ sags by that much more",
+        "the line winding of the second transformer supplies B+: mark its leads as B+ at once",
+    ]
+
+
+def _parts(one: Candidate) -> list[tuple[str, str, str]]:
+    rows: dict[StockItem, int] = {}
+    for item in one.choice.items():
+        rows[item] = rows.get(item, 0) + 1
+    out = [
+        (
+            f"{count} x {kind_of(item)}" if count > 1 else kind_of(item),
+            item_words(item),
+            (
+                "to order"
+                if not item.listed
+                else "-"
+                if item.price is None
+                else f"{count * item.price:.2f}"
+            ),
+        )
+        for item, count in rows.items()
+    ]
+    return [
+        *out,
+        (
+            "",
+            "in all" + ("" if one.choice.price is not None else ", without what has no price"),
+            f"{sum(item.price or 0.0 for item in one.choice.items()):.2f}",
+        ),
+    ]
