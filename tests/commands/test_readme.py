@@ -34,6 +34,7 @@ def bench(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.mark.parametrize("step", STEPS, ids=lambda step: step.splitlines()[0])
 def test_what_the_readme_shows_is_what_the_program_says(step, bench, monkeypatch, capsys):
     monkeypatch.chdir(bench)
+    monkeypatch.setenv("COLUMNS", "100")
     command, *shown = step.splitlines()
     main(shlex.split(command.removeprefix("$ rework ")))
     said = capsys.readouterr().out.splitlines()
