@@ -14,6 +14,7 @@ from rework.language.files import Refusal, read_bytes, write_whole
 from rework.language.writer import write_circuit
 from rework.report.terminal import fitted, styled, wrapped
 from rework.rules.job_file import run_job_file
+from rework.rules.run import JobRun
 from rework.safety.check import check
 
 
@@ -78,17 +79,7 @@ def run(asked: argparse.Namespace) -> int:
         )
     }
     try:
-        for sockets, stem in ((False, asked.name), (True, f"{asked.name}-sockets")):
-            options = argparse.Namespace(
-                sockets=sockets,
-                theme="light",
-                form="schematic",
-                symbols=None,
-                whole=False,
-                as_found=False,
-                volts=False,
-            )
-            files |= drawings(done, done.after, target / f"{stem}.svg", options)
+        files |= _schematic_and_sockets(done, target / f"{asked.name}.svg")
     except CannotDraw as error:
         print(f"\nNo drawings: {error}")
     for path, data in files.items():
@@ -100,6 +91,26 @@ def run(asked: argparse.Namespace) -> int:
         f" {target / asked.name}-after.circuit\n\n{wrapped(ALWAYS)}"
     )
     return after.exit_status
+
+
+def _schematic_and_sockets(done: JobRun, output: Path) -> dict[Path, bytes]:
+    """Return the schematics of a job, and the sockets beside them, by the file each belongs in.
+
+    Raises CannotDraw.
+    """
+    files: dict[Path, bytes] = {}
+    for sockets, path in ((False, output), (True, output.with_stem(f"{output.stem}-sockets"))):
+        options = argparse.Namespace(
+            sockets=sockets,
+            theme="light",
+            form="schematic",
+            symbols=None,
+            whole=False,
+            as_found=False,
+            volts=False,
+        )
+        files |= drawings(done, done.after, path, options)
+    return files
 
 
 def _title(job: Path) -> str:

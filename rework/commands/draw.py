@@ -41,6 +41,13 @@ def arguments(parser: argparse.ArgumentParser) -> None:
             " has its own"
         ),
     )
+    _takes_form(parser)
+    _takes_look(parser)
+    takes_force(parser)
+
+
+def _takes_form(parser: argparse.ArgumentParser) -> None:
+    """Add what is drawn, and by which conventions."""
     parser.add_argument(
         "--as",
         dest="form",
@@ -73,6 +80,10 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         action="store_true",
         help="an attached chassis beside the amplifier instead of on a sheet of its own",
     )
+
+
+def _takes_look(parser: argparse.ArgumentParser) -> None:
+    """Add the colours and the program that lays a graph out."""
     parser.add_argument(
         "--theme",
         choices=("light", "dark", "print"),
@@ -85,7 +96,6 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         default="embedded",
         help="of the graph: system uses an installed dot",
     )
-    takes_force(parser)
 
 
 def run(asked: argparse.Namespace) -> int:

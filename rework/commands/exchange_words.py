@@ -17,6 +17,22 @@ CAUTION = (
     " volts."
 )
 
+_COLUMNS = (
+    "",
+    "type",
+    "curves",
+    "heater",
+    "pins",
+    "plate V",
+    "mA",
+    "plate W",
+    "screen V",
+    "screen W",
+    "watts out",
+    "gain",
+    "stays inside",
+)
+
 
 def exchange_text(found: Exchange, choice: dict[str, str]) -> str:
     """Return the candidates of every tube of the string with their numbers, what each needs, and
@@ -83,57 +99,43 @@ def _surge_lines(one: SurgeResistor) -> list[str]:
 
 
 def _rows(place: Place, choice: dict[str, str]) -> list[tuple[str, ...]]:
-    rows: list[tuple[str, ...]] = [
-        (
-            "",
-            "type",
-            "curves",
-            "heater",
-            "pins",
-            "plate V",
-            "mA",
-            "plate W",
-            "screen V",
-            "screen W",
-            "watts out",
-            "gain",
-            "stays inside",
-        )
+    fitted = choice.get(place.part)
+    return [
+        _COLUMNS,
+        *(
+            row
+            for number, one in enumerate(place.candidates, 1)
+            for row in _candidate_rows(number, one, fitted)
+        ),
     ]
-    for number, one in enumerate(place.candidates, 1):
-        name = one.stand_in.new.type + (
-            "*" if choice.get(place.part) == one.stand_in.new.type else ""
+
+
+def _candidate_rows(number: int, one: Candidate, fitted: str | None) -> list[tuple[str, ...]]:
+    """Return the rows of one candidate, one for each unit in its bulb."""
+    type_ = one.stand_in.new.type
+    head = (
+        str(number),
+        type_ + ("*" if fitted == type_ else ""),
+        curves_word(one.stand_in),
+        heater_words(one.stand_in.way.volts.value, one.stand_in.way.amps.value),
+        pins_word(one.stand_in),
+    )
+    if not one.chosen:
+        return [(*head, *["-"] * 7, "not computed")]
+    gain = f"{float(f'{one.gain:.3g}'):g}" if one.gain is not None else "unchanged"
+    verdict = (_watts(one.watts), gain, "yes" if one.fits else "NO")
+    return [
+        (
+            *(head if n == 0 else ("", point.unit, "", "", "")),
+            _v(point.plate_volts),
+            f"{point.plate_amps * 1e3:.3g}",
+            _of(point.plate_watts, point.plate_watts_rating),
+            _v(point.screen_volts),
+            _of(point.screen_watts, point.screen_watts_rating),
+            *(verdict if n == 0 else ("", "", "")),
         )
-        head = (
-            str(number),
-            name,
-            curves_word(one.stand_in),
-            heater_words(one.stand_in.way.volts.value, one.stand_in.way.amps.value),
-            pins_word(one.stand_in),
-        )
-        if not one.chosen:
-            rows.append((*head, *["-"] * 7, "not computed"))
-            continue
-        for n, point in enumerate(one.chosen):
-            last = (
-                (
-                    _watts(one.watts),
-                    f"{float(f'{one.gain:.3g}'):g}" if one.gain is not None else "unchanged",
-                )
-                if n == 0
-                else ("", "")
-            )
-            row = (
-                _v(point.plate_volts),
-                f"{point.plate_amps * 1e3:.3g}",
-                _of(point.plate_watts, point.plate_watts_rating),
-                _v(point.screen_volts),
-                _of(point.screen_watts, point.screen_watts_rating),
-                *last,
-                ("yes" if one.fits else "NO") if n == 0 else "",
-            )
-            rows.append((*(head if n == 0 else ("", point.unit, "", "", "")), *row))
-    return rows
+        for n, point in enumerate(one.chosen)
+    ]
 
 
 def _v(value: float | None) -> str:
@@ -159,38 +161,8 @@ def _needs(number: int, one: Candidate, found: Exchange, place: Place) -> list[s
         return [f"  {number}. {one.stand_in.new.type}: not computed. {one.unsolved}"]
     said = [] if one.stand_in.standing.word == SAME_CURVES else [one.stand_in.standing.why]
     said += socket_lines(one.stand_in)
-    for fit in one.fit:
-        watts = f" {fit.watts:g} W" if fit.watts else ""
-        said.append(
-            f"fit {fit.part} {kilo(fit.ohms)}{watts} ({fit.series}) in place of"
-            f" {kilo(fit.old_ohms)}"
-            if fit.old_ohms is not None
-            else (
-                f"fit a {kilo(fit.ohms)}{watts} resistor before the {fit.part}, and a"
-                " capacitor from there to the cathode"
-            )
-        )
-    if one.fit and one.stand_in.standing.word == SAME_CURVES:
-        over = "; ".join(
-            f"{what} {value:.3g} of {limit:g} {unit}"
-            for point in one.kept
-            for what, value, unit, limit in point.over
-        )
-        said.append(f"with the old resistors: {over}")
-    for point in one.chosen:
-        said += [
-            f"OVER: {what} {value:.3g} {unit}, at most {limit:g} {unit}"
-            for what, value, unit, limit in point.over
-        ]
-        said += [
-            f"no rating known: {what}{' of the ' + point.unit if point.unit else ''}"
-            for what in point.unrated
-        ]
-    if one.most_volts is not None and (not one.fits or one.most_volts < 1.1 * found.volts):
-        said.append(
-            f"inside its ratings up to {one.most_volts:.0f} V of B+"
-            + (" with these resistors" if one.fit else "")
-        )
+    said += _resistor_lines(one)
+    said += _rating_lines(one, found.volts)
     said += [
         f"its grid leak is {kilo(leak.ohms)}, at most {kilo(leak.most)} is allowed with {leak.way}"
         for leak in one.leaks
@@ -209,6 +181,50 @@ def _needs(number: int, one: Candidate, found: Exchange, place: Place) -> list[s
         f"  {number}. {one.stand_in.new.type}: {said[0] if said else 'nothing else changes'}",
         *(f"     {line}" for line in said[1:]),
     ]
+
+
+def _resistor_lines(one: Candidate) -> list[str]:
+    """Return the resistors to fit, and what a type of the same curves exceeds with the old."""
+    lines = []
+    for fit in one.fit:
+        watts = f" {fit.watts:g} W" if fit.watts else ""
+        lines.append(
+            f"fit {fit.part} {kilo(fit.ohms)}{watts} ({fit.series}) in place of"
+            f" {kilo(fit.old_ohms)}"
+            if fit.old_ohms is not None
+            else (
+                f"fit a {kilo(fit.ohms)}{watts} resistor before the {fit.part}, and a"
+                " capacitor from there to the cathode"
+            )
+        )
+    if one.fit and one.stand_in.standing.word == SAME_CURVES:
+        over = "; ".join(
+            f"{what} {value:.3g} of {limit:g} {unit}"
+            for point in one.kept
+            for what, value, unit, limit in point.over
+        )
+        lines.append(f"with the old resistors: {over}")
+    return lines
+
+
+def _rating_lines(one: Candidate, volts: float) -> list[str]:
+    """Return the ratings exceeded or unknown at a B+ of ``volts``, and the B+ it stands."""
+    lines = []
+    for point in one.chosen:
+        lines += [
+            f"OVER: {what} {value:.3g} {unit}, at most {limit:g} {unit}"
+            for what, value, unit, limit in point.over
+        ]
+        lines += [
+            f"no rating known: {what}{' of the ' + point.unit if point.unit else ''}"
+            for what in point.unrated
+        ]
+    if one.most_volts is not None and (not one.fits or one.most_volts < 1.1 * volts):
+        lines.append(
+            f"inside its ratings up to {one.most_volts:.0f} V of B+"
+            + (" with these resistors" if one.fit else "")
+        )
+    return lines
 
 
 def _load_lines(load: Load) -> list[str]:
@@ -255,24 +271,7 @@ def _verdict(found: Exchange, choice: dict[str, str]) -> list[str]:
     )
     if found.uprate:
         out.append(f"At {_v(found.volts)} these must be uprated, or B+ be lowered:")
-        out += [
-            "  " + line
-            for line in table(
-                [
-                    ("part", "what", "is", "rated", "up to B+"),
-                    *(
-                        (
-                            one.part,
-                            one.what,
-                            f"{one.value:.3g} {one.unit}",
-                            f"{one.rating:g} {one.unit}",
-                            f"{one.volts:.0f} V" if one.volts is not None else "-",
-                        )
-                        for one in found.uprate
-                    ),
-                ]
-            ).split("\n")
-        ]
+        out += _uprate_lines(found)
     else:
         out.append(f"At {_v(found.volts)} nothing is over its rating.")
     out.append(
@@ -284,3 +283,19 @@ def _verdict(found: Exchange, choice: dict[str, str]) -> list[str]:
             "The file or the library states no rating for: " + ", ".join(found.ratings.unrated)
         )
     return out
+
+
+def _uprate_lines(found: Exchange) -> list[str]:
+    """Return the parts over their rating at the new B+ as the lines of a table."""
+    rows = [
+        (
+            one.part,
+            one.what,
+            f"{one.value:.3g} {one.unit}",
+            f"{one.rating:g} {one.unit}",
+            f"{one.volts:.0f} V" if one.volts is not None else "-",
+        )
+        for one in found.uprate
+    ]
+    lines = table([("part", "what", "is", "rated", "up to B+"), *rows]).split("\n")
+    return ["  " + line for line in lines]

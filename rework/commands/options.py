@@ -13,12 +13,18 @@ from __future__ import annotations
 import argparse
 import os
 from pathlib import Path
+from typing import TYPE_CHECKING
 
+from rework.circuit.circuit import Circuit
 from rework.circuit.place import Problem
 from rework.commands.arguments import takes_force, takes_json, takes_shelf
 from rework.commands.subject import subject
 from rework.language.files import Refusal, circuit_reader, refuse_taken, write_whole
 from rework.report.terminal import fitted, printable, progress
+from rework.rules.run import JobRun
+
+if TYPE_CHECKING:
+    from rework.supply.options import Options
 
 EXAMPLE = "rework options pager.job -o options.html"
 
@@ -49,31 +55,17 @@ def run(asked: argparse.Namespace) -> int:
     """
     from rework.commands.options_page import options_page
     from rework.commands.options_words import options_text
-    from rework.supply.draft import draft_text
     from rework.supply.options import WORK, options
     from rework.supply.stock_file import stock_list
 
-    for path, suffix in ((asked.output, ".html"), (asked.draft, ".job")):
-        if path and Path(path).suffix != suffix:
-            raise Refusal(
-                Problem(
-                    f"{path} is no {'page' if suffix == '.html' else 'job'}",
-                    expected=f"a file that ends in {suffix}",
-                )
-            )
+    _refuse_endings(asked)
     about = subject(asked.file)
     refuse_taken(
         *filter(None, (asked.output, asked.draft)), force=asked.force, sources=about.sources
     )
     folder, run = Path(asked.file).parent, about.run
     circuit = run.before if run else about.last
-    if not any(part.kind == "plug" for part in circuit.parts):
-        raise Refusal(
-            Problem(
-                f"{asked.file} has no plug, so there is no set on the line to choose for",
-                expected="an amplifier as it was found, with its line cord",
-            )
-        )
+    _refuse_without_plug(circuit, asked.file)
     shelf, shelf_file = stock_list(asked.shelf, run.job.prices if run else "", folder)
     with progress("options", WORK) as bar:
         found = options(
@@ -97,24 +89,46 @@ def run(asked: argparse.Namespace) -> int:
             asked.output, options_page(found, shelf_file, labour).encode(), force=asked.force
         )
     if asked.draft:
-        if found.job is None or not found.drafted:
-            raise Refusal(
-                Problem(
-                    "there is nothing drafted to write: "
-                    + (
-                        "the file is a job already"
-                        if run
-                        else "no job could be drafted, see the table"
-                    ),
-                    hint="leave --draft away",
-                )
-            )
-        write_whole(
-            asked.draft,
-            draft_text(found.job, os.path.relpath(asked.file, Path(asked.draft).parent)).encode(),
-            force=asked.force,
-        )
+        write_whole(asked.draft, _draft_of(found, asked, run).encode(), force=asked.force)
     if not asked.json:
         for path in filter(None, (asked.output, asked.draft)):
             print(f"{printable(path)} is written.")
     return 0
+
+
+def _refuse_endings(asked: argparse.Namespace) -> None:
+    """Raise Refusal where a file to write has not the ending of what is written to it."""
+    for path, suffix in ((asked.output, ".html"), (asked.draft, ".job")):
+        if path and Path(path).suffix != suffix:
+            raise Refusal(
+                Problem(
+                    f"{path} is no {'page' if suffix == '.html' else 'job'}",
+                    expected=f"a file that ends in {suffix}",
+                )
+            )
+
+
+def _refuse_without_plug(circuit: Circuit, file: str) -> None:
+    """Raise Refusal where a circuit has no line cord."""
+    if not any(part.kind == "plug" for part in circuit.parts):
+        raise Refusal(
+            Problem(
+                f"{file} has no plug, so there is no set on the line to choose for",
+                expected="an amplifier as it was found, with its line cord",
+            )
+        )
+
+
+def _draft_of(found: Options, asked: argparse.Namespace, run: JobRun | None) -> str:
+    """Return the text of the drafted job, which names its circuit from the folder it goes to.
+
+    Raises Refusal where nothing was drafted.
+    """
+    from rework.supply.draft import draft_text
+
+    if found.job is None or not found.drafted:
+        why = "the file is a job already" if run else "no job could be drafted, see the table"
+        raise Refusal(
+            Problem(f"there is nothing drafted to write: {why}", hint="leave --draft away")
+        )
+    return draft_text(found.job, os.path.relpath(asked.file, Path(asked.draft).parent))

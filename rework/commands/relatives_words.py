@@ -29,20 +29,41 @@ def type_text(tube: TubeType, found: tuple[StandIn, ...], heater: float) -> str:
             " feed one of these another voltage."
         )
     told = [one for one in found if one in fit or one.standing.word == SAME_CURVES]
-    rows: list[tuple[str, ...]] = [
-        (
-            "",
-            "type",
-            "curves",
-            "heater",
-            "pins",
-            "plate, screen W",
-            "plate, screen V",
-            "load printed",
-            "cathode",
+    out += ["", table(_ranking(tube, told)), ""]
+    for number, one in enumerate(told, 1):
+        out.append(f"{number}. {one.new.type}: {one.standing.why}")
+        out += [f"     {line}" for line in socket_lines(one)]
+    if len(told) < len(found):
+        out.append(
+            "Other curves and another heater:"
+            f" {', '.join(one.new.type for one in found if one not in told)}."
         )
-    ]
-    rows += [
+    weak = _from_memory(told)
+    if weak:
+        out += [
+            "",
+            (
+                f"From memory at least in part: {', '.join(weak)}. rework tubes TYPE says which"
+                " figure is from where."
+            ),
+        ]
+    return "\n".join(out)
+
+
+def _ranking(tube: TubeType, told: list[StandIn]) -> list[tuple[str, ...]]:
+    """Return the table of a type, row 0, and its relatives."""
+    head = (
+        "",
+        "type",
+        "curves",
+        "heater",
+        "pins",
+        "plate, screen W",
+        "plate, screen V",
+        "load printed",
+        "cathode",
+    )
+    rows = [
         (
             str(number),
             one.new.type,
@@ -56,15 +77,11 @@ def type_text(tube: TubeType, found: tuple[StandIn, ...], heater: float) -> str:
         )
         for number, one in enumerate([_itself(tube), *told])
     ]
-    out += ["", table(rows), ""]
-    for number, one in enumerate(told, 1):
-        out.append(f"{number}. {one.new.type}: {one.standing.why}")
-        out += [f"     {line}" for line in socket_lines(one)]
-    if len(told) < len(found):
-        out.append(
-            "Other curves and another heater:"
-            f" {', '.join(one.new.type for one in found if one not in told)}."
-        )
+    return [head, *rows]
+
+
+def _from_memory(told: list[StandIn]) -> list[str]:
+    """Return the types of which a rating, a load or the heater is from memory."""
     used = {
         one.new.type: (
             {figure.grade for figure in one.new.ratings.values()}
@@ -73,16 +90,7 @@ def type_text(tube: TubeType, found: tuple[StandIn, ...], heater: float) -> str:
         )
         for one in told
     }
-    weak = [name for name, grades in used.items() if "memory" in grades]
-    if weak:
-        out += [
-            "",
-            (
-                f"From memory at least in part: {', '.join(weak)}. rework tubes TYPE says which"
-                " figure is from where."
-            ),
-        ]
-    return "\n".join(out)
+    return [name for name, grades in used.items() if "memory" in grades]
 
 
 def _itself(tube: TubeType) -> StandIn:

@@ -14,7 +14,7 @@ from __future__ import annotations
 import argparse
 import sys
 from pathlib import Path
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from rework.circuit.place import Problem
 from rework.commands.arguments import takes_force, takes_json, takes_shelf
@@ -37,6 +37,10 @@ from rework.supply.design import Design
 from rework.supply.order import Order
 from rework.supply.sources import Wishes
 
+if TYPE_CHECKING:
+    from rework.supply.amplifier import Amplifier
+    from rework.supply.evaluate import Candidate
+
 EXAMPLE = "rework supply pager.job -o supply.circuit"
 
 
@@ -52,6 +56,22 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         help="where to write the supply; - is standard output (default: write nothing)",
     )
     takes_shelf(parser, "the job or above")
+    _takes_wishes(parser)
+    parser.add_argument(
+        "--all", action="store_true", help="print every figure of the chosen one against its limit"
+    )
+    parser.add_argument(
+        "--choose",
+        type=int,
+        metavar="N",
+        help="take candidate N of the table (default: the first that meets everything)",
+    )
+    takes_json(parser)
+    takes_force(parser)
+
+
+def _takes_wishes(parser: argparse.ArgumentParser) -> None:
+    """Add what the supply must give, and which forms of it are wanted."""
     parser.add_argument(
         "--want",
         metavar="NAME=VALUE",
@@ -84,22 +104,10 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--one-transformer", action="store_true", help="no two transformers back to back"
     )
-    parser.add_argument(
-        "--all", action="store_true", help="print every figure of the chosen one against its limit"
-    )
-    parser.add_argument(
-        "--choose",
-        type=int,
-        metavar="N",
-        help="take candidate N of the table (default: the first that meets everything)",
-    )
-    takes_json(parser)
-    takes_force(parser)
 
 
 def run(asked: argparse.Namespace) -> int:
     """Design, print, and write the circuit where ``-o`` asks for it."""
-    from rework.safety.check import check
     from rework.solve.network import CannotSolve
     from rework.supply.amplifier import NoSupply, amplifier
     from rework.supply.design import design, pairs_to_sieve
@@ -128,7 +136,25 @@ def run(asked: argparse.Namespace) -> int:
             )
     except (NoSupply, CannotSolve) as error:
         raise Refusal(*error.problems) from error
-    number = asked.choose or (1 if found.chosen else None)
+    number = _number(found, asked.choose)
+    chosen = found.candidates[number - 1] if number else None
+    verdict, status = "", 1
+    if chosen is not None:
+        verdict, status = _checked(amp, chosen)
+        if output:
+            write_whole(output, chosen.text.encode(), force=asked.force)
+    answer = _Answer(found, number, verdict, order(needs, wishes), path)
+    ready = str(folder / amp.attach.circuit_file)
+    _print(asked, answer, job.title or shown_name(asked.file), ready)
+    return status
+
+
+def _number(found: Design, choose: int | None) -> int | None:
+    """Return which candidate is taken, counted from 1; None where none was chosen.
+
+    Raises Refusal where the user chooses one that is not in the table.
+    """
+    number = choose or (1 if found.chosen else None)
     if number is not None and not 1 <= number <= len(found.candidates):
         raise Refusal(
             Problem(
@@ -136,25 +162,27 @@ def run(asked: argparse.Namespace) -> int:
                 expected=f"1 to {len(found.candidates)}, as the table numbers them",
             )
         )
-    chosen = found.candidates[number - 1] if number else None
-    verdict, status = "", 1
-    if chosen is not None:
-        again = amp.rerun(chosen.circuit)
-        if not again.done:
-            raise Refusal(*again.problems)
-        report = check(again.after)
-        verdict, status = report.verdict, 1 if chosen.unmet else report.exit_status
-        if again.after.parts != chosen.whole.parts:
-            verdict += (
-                "; but a step of the job changes the supply itself, so the other commands will not"
-                " tell quite these figures"
-            )
-        if output:
-            write_whole(output, chosen.text.encode(), force=asked.force)
-    answer = _Answer(found, number, verdict, order(needs, wishes), path)
-    ready = str(folder / amp.attach.circuit_file)
-    _print(asked, answer, job.title or shown_name(asked.file), ready)
-    return status
+    return number
+
+
+def _checked(amp: Amplifier, chosen: Candidate) -> tuple[str, int]:
+    """Return the verdict of the check on the job with a supply attached, and the exit status.
+
+    Raises Refusal where the job cannot be run with it.
+    """
+    from rework.safety.check import check
+
+    again = amp.rerun(chosen.circuit)
+    if not again.done:
+        raise Refusal(*again.problems)
+    report = check(again.after)
+    verdict = report.verdict
+    if again.after.parts != chosen.whole.parts:
+        verdict += (
+            "; but a step of the job changes the supply itself, so the other commands will not"
+            " tell quite these figures"
+        )
+    return verdict, 1 if chosen.unmet else report.exit_status
 
 
 class _Answer(NamedTuple):
@@ -240,57 +268,53 @@ def _wants(words: list[str], fixable: dict[str, str]) -> dict[str, float]:
 
     Raises Refusal with everything that cannot be read, or is nothing a supply could bring.
     """
-    found, problems = {}, []
+    found: dict[str, float] = {}
+    problems: list[Problem] = []
     for word in words:
-        name, _, text = word.partition("=")
-        if name not in fixable:
-            near = nearest(name, fixable)
-            problems.append(
-                Problem(
-                    f"--want {word}: {name or 'nothing'} is nothing that can be fixed",
-                    expected="one of " + ", ".join(fixable),
-                    hint=f"did you mean {near}?" if near else "",
-                )
-            )
-            continue
-        try:
-            value = read_value(text.strip())
-        except QuantityError as error:
-            problems.append(
-                Problem(
-                    f"--want {word}: {error}",
-                    expected=EXAMPLES[fixable[name]],
-                    hint=f"as in --want {name}={_example(name)}",
-                )
-            )
-            continue
-        if value.dimension != fixable[name]:
-            problems.append(
-                Problem(
-                    f"--want {word}: {text} is a {value.dimension}",
-                    expected=EXAMPLES[fixable[name]],
-                    hint=f"as in --want {name}={_example(name)}",
-                )
-            )
-        elif (
-            not value.amount > 0
-            or value.amount > {"voltage": 520.0, "current": 20.0}[fixable[name]]
-        ):
-            problems.append(
-                Problem(
-                    f"--want {word}:"
-                    f" {shown(value.amount, {'voltage': 'V', 'current': 'A'}[fixable[name]])} is"
-                    " nothing a supply of this kind brings",
-                    expected="more than nothing, up to 520 V or 20 A",
-                )
-            )
-        elif name in found:
-            problems.append(Problem(f"--want {name} is given twice", expected="each once"))
+        want = _want(word, fixable)
+        if isinstance(want, Problem):
+            problems.append(want)
+        elif want[0] in found:
+            problems.append(Problem(f"--want {want[0]} is given twice", expected="each once"))
         else:
-            found[name] = value.amount
+            found[want[0]] = want[1]
     if problems:
         raise Refusal(*problems)
     return found
+
+
+def _want(word: str, fixable: dict[str, str]) -> tuple[str, float] | Problem:
+    """Return the name and the amount, in SI, of one NAME=VALUE, or what is the matter with it."""
+    name, _, text = word.partition("=")
+    if name not in fixable:
+        near = nearest(name, fixable)
+        return Problem(
+            f"--want {word}: {name or 'nothing'} is nothing that can be fixed",
+            expected="one of " + ", ".join(fixable),
+            hint=f"did you mean {near}?" if near else "",
+        )
+    dimension = fixable[name]
+    try:
+        value = read_value(text.strip())
+    except QuantityError as error:
+        return Problem(
+            f"--want {word}: {error}",
+            expected=EXAMPLES[dimension],
+            hint=f"as in --want {name}={_example(name)}",
+        )
+    if value.dimension != dimension:
+        return Problem(
+            f"--want {word}: {text} is a {value.dimension}",
+            expected=EXAMPLES[dimension],
+            hint=f"as in --want {name}={_example(name)}",
+        )
+    most, unit = {"voltage": (520.0, "V"), "current": (20.0, "A")}[dimension]
+    if not 0 < value.amount <= most:
+        return Problem(
+            f"--want {word}: {shown(value.amount, unit)} is nothing a supply of this kind brings",
+            expected="more than nothing, up to 520 V or 20 A",
+        )
+    return name, value.amount
 
 
 def _example(name: str) -> str:

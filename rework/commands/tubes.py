@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 
 from rework.circuit.place import Problem
 from rework.commands.arguments import takes_json
@@ -15,6 +15,8 @@ from rework.tubes.figure import Figure
 from rework.tubes.tubetype import TubeType
 
 EXAMPLE = "rework tubes 50C5"
+#: Words how a figure is known, from its grade and source, and notes the source for the list below.
+Cite = Callable[[str, str], str]
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
@@ -114,64 +116,78 @@ def card(tube: TubeType) -> str:
         + f"  {cite(tube.pins_grade, tube.pins_source)}",
     ]
     out.append(table([(f"  pin {pin}", " and ".join(names)) for pin, names in tube.elements]))
-    out.append("heater:" + (" directly heated" if tube.heater.directly_heated else ""))
+    out += _heater_lines(tube, cite)
+    out += _figure_lines(tube, cite)
+    out += _other_types(tube, cite)
+    out += [f"note: {note}" for note in tube.notes]
+    out.append("sources:")
+    out += [f"  {name}: {_source(name)}" for name in used]
+    return "\n".join(out)
+
+
+def _heater_lines(tube: TubeType, cite: Cite) -> list[str]:
+    lines = ["heater:" + (" directly heated" if tube.heater.directly_heated else "")]
     for way in tube.heater.ways:
         ends = " to ".join("+".join(sorted(end)) for end in way.between)
-        out.append(
+        lines.append(
             f"  {_shown(way.volts)}  {_shown(way.amps)}  between {ends} "
             f" {cite(way.volts.grade, way.volts.source)}"
         )
-    out += [
+    lines += [
         f"  {_shown(section.volts)} between {' and '.join(section.between)}, nothing on the tap  "
         f"{cite(section.volts.grade, section.volts.source)}"
         for section in tube.heater.sections
     ]
+    return lines
+
+
+def _figure_lines(tube: TubeType, cite: Cite) -> list[str]:
+    """Return the ratings, and the rows printed for stages and capacitances."""
+    lines = []
     if tube.ratings:
-        out.append("maximum ratings:")
-        out.append(
-            table(
-                [
-                    (
-                        f"  {_words(name)}",
-                        _shown(figure),
-                        cite(figure.grade, figure.source)
-                        + (f" {figure.note}" if figure.note else ""),
-                    )
-                    for name, figure in sorted(tube.ratings.items())
-                ]
+        ratings = [
+            (
+                f"  {_words(name)}",
+                _shown(figure),
+                cite(figure.grade, figure.source) + (f" {figure.note}" if figure.note else ""),
             )
-        )
+            for name, figure in sorted(tube.ratings.items())
+        ]
+        lines += ["maximum ratings:", table(ratings)]
     for title, rows in (
         ("typical operation:", tube.typical),
         ("resistance-coupled stages:", tube.stages),
         ("capacitances between electrodes:", tube.capacitances),
     ):
         if rows:
-            out.append(title)
+            lines.append(title)
         for row in rows:
             values = ", ".join(f"{_words(name)} {_shown(row[name])}" for name in row)
-            out.append(
+            lines.append(
                 f"  {(row.use or row.unit) + ': ' if row.use or row.unit else ''}{values} "
                 f" {cite(row.grade, row.source)}"
             )
+    return lines
+
+
+def _other_types(tube: TubeType, cite: Cite) -> list[str]:
+    """Return the types with the same curves, and those that only look alike."""
+    lines = []
     kin = relatives.relatives(tube)
     if kin:
-        out.append("same electrodes and curves, other heater:")
-        out += [
+        lines.append("same electrodes and curves, other heater:")
+        lines += [
             f"  {one.type}  {_shown(one.way.volts)} {_shown(one.way.amps)}, pins"
             f" {'MOVE' if one.pins_move else 'stay'}{'. ' + one.note if one.note else ''} "
             f" {cite(one.grade, one.source)}"
             for one in kin
         ]
     if tube.lookalikes:
-        out.append("looks alike and is NOT the same:")
-        out += [
+        lines.append("looks alike and is NOT the same:")
+        lines += [
             f"  {one.type}: {one.why}  {cite(one.grade, one.source)}" for one in tube.lookalikes
         ]
-    out += [f"note: {note}" for note in tube.notes]
-    out.append("sources:")
-    out += [f"  {name}: {_source(name)}" for name in used]
-    return "\n".join(out)
+    return lines
 
 
 def _source(name: str) -> str:

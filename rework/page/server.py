@@ -22,6 +22,7 @@ from rework.page.follow import Follower
 if TYPE_CHECKING:
     from starlette.requests import Request
     from starlette.responses import Response
+    from starlette.routing import Route
     from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 _STATIC = Path(__file__).parent / "static"
@@ -161,7 +162,7 @@ def application(token: str, board: Board, follower: Follower) -> ASGIApp:
     """
     from starlette.applications import Starlette
     from starlette.exceptions import HTTPException
-    from starlette.responses import JSONResponse, Response, StreamingResponse
+    from starlette.responses import Response, StreamingResponse
     from starlette.routing import Route
 
     files = {file.name: file.read_bytes() for file in _STATIC.iterdir() if file.suffix in _TYPES}
@@ -177,6 +178,29 @@ def application(token: str, board: Board, follower: Follower) -> ASGIApp:
     async def pieces(request: Request) -> Response:
         _known(request, token)
         return StreamingResponse(_events(board), media_type="text/event-stream")
+
+    async def nothing(_: Request, failure: Exception) -> Response:
+        status = failure.status_code if isinstance(failure, HTTPException) else 500
+        return Response("There is nothing here.\n", status, media_type="text/plain")
+
+    answers = Starlette(
+        routes=[
+            Route("/{token}/", file),
+            Route("/{token}/pieces", pieces),
+            *_on_demand(token, follower),
+            Route("/{token}/{name}", file),
+        ],
+        exception_handlers={HTTPException: nothing},
+    )
+    answers.router.redirect_slashes = False
+    return answers
+
+
+def _on_demand(token: str, follower: Follower) -> list[Route]:
+    """Return the answers that are computed when the browser asks: a step's drawing, ties, ways."""
+    from starlette.exceptions import HTTPException
+    from starlette.responses import JSONResponse
+    from starlette.routing import Route
 
     def told(value: Plain | None) -> Response:
         if value is None:
@@ -204,23 +228,11 @@ def application(token: str, board: Board, follower: Follower) -> ASGIApp:
             )
         )
 
-    async def nothing(_: Request, failure: Exception) -> Response:
-        status = failure.status_code if isinstance(failure, HTTPException) else 500
-        return Response("There is nothing here.\n", status, media_type="text/plain")
-
-    answers = Starlette(
-        routes=[
-            Route("/{token}/", file),
-            Route("/{token}/pieces", pieces),
-            Route("/{token}/step/{number:int}", step),
-            Route("/{token}/ties", ties),
-            Route("/{token}/way", way),
-            Route("/{token}/{name}", file),
-        ],
-        exception_handlers={HTTPException: nothing},
-    )
-    answers.router.redirect_slashes = False
-    return answers
+    return [
+        Route("/{token}/step/{number:int}", step),
+        Route("/{token}/ties", ties),
+        Route("/{token}/way", way),
+    ]
 
 
 def _known(request: Request, token: str) -> None:
