@@ -14,6 +14,7 @@ from rework.solve.cold import Cold, cold_states
 from rework.solve.corners import Corner, corners
 from rework.solve.meter import METER_OHMS, loaded
 from rework.solve.over import stresses
+from rework.solve.part_tables import part_tables
 from rework.solve.positions import Position, positions
 from rework.solve.spread import Spread, spread
 from rework.solve.stress import Stress
@@ -28,15 +29,10 @@ from rework.solve.tables import (
     SupplyRow,
     TubeRow,
     WindingRow,
-    capacitor_rows,
-    heater_rows,
     node_rows,
-    part_rows,
     pin_rows,
-    rectifier_rows,
     supply_rows,
     tube_rows,
-    winding_rows,
 )
 
 #: What is noted where the circuit with its tubes cold does not settle: the volts at switch-on are
@@ -134,6 +130,12 @@ def _pulled(nodes: Sequence[NodeRow]) -> tuple[str, ...]:
     )
 
 
+def _line_amps(rest: Bias) -> float:
+    """Return the RMS current from the line, 0 where none is drawn."""
+    row = rest.network.rows.get("line")
+    return float((rest.steady.x[:, row] ** 2).mean() ** 0.5) if row is not None else 0.0
+
+
 def _chart(circuit: Circuit, rest: Bias, drawn: Spread, cold: Cold | None) -> Chart:
     network, steady = rest.network, rest.steady
     at_switch = rush(circuit)
@@ -143,24 +145,7 @@ def _chart(circuit: Circuit, rest: Bias, drawn: Spread, cold: Cold | None) -> Ch
     limits = corners(rest, tuple(row.node for row in supply))
     tubes = tube_rows(circuit, rest, drawn)
     fine = refined(rest)
-    heaters = heater_rows(circuit, fine)
-    resistors = part_rows(circuit, fine)
-    capacitors = capacitor_rows(circuit, fine, cold)
-    rectifiers = rectifier_rows(circuit, fine)
-    wound = winding_rows(circuit, fine)
-    line = network.rows.get("line")
-    line_amps = float((fine.steady.x[:, line] ** 2).mean() ** 0.5) if line is not None else 0.0
-    held = stresses(
-        circuit,
-        fine,
-        tubes=tubes,
-        corners=limits,
-        heaters=heaters,
-        resistors=resistors,
-        capacitors=capacitors,
-        rectifiers=rectifiers,
-        windings=wound,
-    )
+    parts = part_tables(circuit, fine, cold)
     return Chart(
         title=circuit.title,
         common=network.reference,
@@ -169,17 +154,17 @@ def _chart(circuit: Circuit, rest: Bias, drawn: Spread, cold: Cold | None) -> Ch
         supply=supply,
         pins=pin_rows(circuit, nodes),
         tubes=tubes,
-        heaters=heaters,
-        resistors=resistors,
-        capacitors=capacitors,
-        rectifiers=rectifiers,
-        windings=wound,
+        heaters=parts.heaters,
+        resistors=parts.resistors,
+        capacitors=parts.capacitors,
+        rectifiers=parts.rectifiers,
+        windings=parts.windings,
         corners=limits,
-        stresses=held,
+        stresses=stresses(circuit, fine, tubes=tubes, corners=limits, parts=parts),
         warnings=network.warnings,
         notes=(*network.notes, *(() if cold else (NO_COLD,)), *_pulled(nodes)),
         line_watts=steady.watts_in,
-        line_amps=line_amps,
+        line_amps=_line_amps(fine),
         rush_amps=at_switch.rms_amps,
         rush_peak_amps=at_switch.peak_amps,
         balance=steady.balance,

@@ -149,12 +149,10 @@ def _fit_rectifier(tube: TubeType) -> Fit:
     return Fit(law, tube.type, "", (miss(law, 1, drop.value, at.value, at.grade),))
 
 
-def _fit_triode(
-    rows: Sequence[Row],
-    points: Sequence[tuple[float, ...]],
-    step: Callable[[int], None] | None,
-) -> Triode:
-    first = rows[0]
+def _triode_start(first: Row) -> tuple[Floats, float]:
+    """Return the parameters that meet a triode's first row, shape (6,), and its rounding at
+    cut-off in volts.
+    """
     amps, gm, vp = (first[name].value for name in ("plate_amps", "gm_siemens", "plate_volts"))
     drive = EXPONENT * amps / gm
     if "mu" in first:
@@ -164,7 +162,7 @@ def _fit_triode(
     else:
         mu = vp / max(drive - bias_of(first) - OFFSET, 1e-3)
     width = drive / ROW_OVER_SOFTNESS
-    start = np.array(
+    start: Floats = np.array(
         [
             log(amps / drive**EXPONENT),
             log(mu),
@@ -174,14 +172,22 @@ def _fit_triode(
             log(width / vp),
         ]
     )
+    return start, width
+
+
+def _fit_triode(
+    rows: Sequence[Row],
+    points: Sequence[tuple[float, ...]],
+    step: Callable[[int], None] | None,
+) -> Triode:
+    start, width = _triode_start(rows[0])
+    spots = np.array(points).reshape(-1, 3)
 
     def law_of(p: Floats) -> Triode:
         perveance, mu, offset, exponent, knee, widening = p.tolist()
         return Triode(
             exp(perveance), exp(mu), offset, exponent, width / 4, exp(widening), exp(knee)
         )
-
-    spots = np.array(points).reshape(-1, 3)
 
     def residuals(p: Floats) -> Floats:
         law = law_of(p)
@@ -207,18 +213,20 @@ def _fit_triode(
     return law_of(_least(residuals, start, step))
 
 
-def _fit_pentode(rows: Sequence[Row], step: Callable[[int], None] | None) -> Pentode:
+def _pentode_start(rows: Sequence[Row]) -> tuple[Floats, float]:
+    """Return the parameters that meet a pentode's first row, shape (8,), and its rounding at
+    cut-off in volts; the screen's mu and the plate resistance may be of a later row.
+    """
     first = rows[0]
     vp, vs, vg = first["plate_volts"].value, first["screen_volts"].value, bias_of(first)
     amps, screen, gm = (first[name].value for name in ("plate_amps", "screen_amps", "gm_siemens"))
     drive = EXPONENT * amps / gm
-    printed_mu = next((row["mu_screen"].value for row in rows if "mu_screen" in row), None)
-    mu = printed_mu or vs / max(drive - vg - OFFSET, 1e-3)
+    mu = _printed_mu(rows) or vs / max(drive - vg - OFFSET, 1e-3)
     rp = next((row["rp_ohms"].value for row in rows if "rp_ohms" in row), 20 * vp / amps)
     share = screen / (amps + screen)
     slope = min(1 / (rp * (amps + screen)), 0.3 / vp)
     width = drive / ROW_OVER_SOFTNESS
-    start = np.array(
+    start: Floats = np.array(
         [
             log((amps + screen) / (1 + slope * vp) / drive**EXPONENT),
             log(mu),
@@ -230,6 +238,17 @@ def _fit_pentode(rows: Sequence[Row], step: Callable[[int], None] | None) -> Pen
             0.0,
         ]
     )
+    return start, width
+
+
+def _printed_mu(rows: Sequence[Row]) -> float | None:
+    """Return the amplification factor from grid to screen, None where no row prints it."""
+    return next((row["mu_screen"].value for row in rows if "mu_screen" in row), None)
+
+
+def _fit_pentode(rows: Sequence[Row], step: Callable[[int], None] | None) -> Pentode:
+    start, width = _pentode_start(rows)
+    mu_spread = 0.03 if _printed_mu(rows) else 0.3
 
     def law_of(p: Floats) -> Pentode:
         perveance, mu, offset, exponent, share, slope, sharpness, tail = p.tolist()
@@ -251,7 +270,7 @@ def _fit_pentode(rows: Sequence[Row], step: Callable[[int], None] | None) -> Pen
             (p[3] - EXPONENT) / 0.05,
             (p[6] - start[6]) / 0.5,
             (p[5] - start[5]) / 0.5,
-            (p[1] - start[1]) / (0.03 if printed_mu else 0.3),
+            (p[1] - start[1]) / mu_spread,
             (p[2] - OFFSET) / 1.0,
             p[7] / 1.5,
         ]

@@ -19,18 +19,12 @@ from rework.solve.bias import Bias, bias
 from rework.solve.cold import cold_states
 from rework.solve.network import CannotSolve
 from rework.solve.over import stresses
+from rework.solve.part_tables import part_tables
 from rework.solve.places import path_of
 from rework.solve.signal import DEAD, Loudest, loudest
 from rework.solve.spread import spread
 from rework.solve.stress import Stress, Verdict
-from rework.solve.tables import (
-    capacitor_rows,
-    heater_rows,
-    part_rows,
-    rectifier_rows,
-    tube_rows,
-    winding_rows,
-)
+from rework.solve.tables import tube_rows
 
 #: A fall of gain or watts by this is told with its cause (half the power; own choice, no source).
 FALL_DB = 3.0
@@ -154,11 +148,7 @@ def _stresses(circuit: Circuit, rest: Bias) -> tuple[Stress, ...]:
         rest,
         tubes=tube_rows(circuit, rest, drawn),
         corners=(),
-        heaters=heater_rows(circuit, rest),
-        resistors=part_rows(circuit, rest),
-        capacitors=capacitor_rows(circuit, rest, cold),
-        rectifiers=rectifier_rows(circuit, rest),
-        windings=winding_rows(circuit, rest),
+        parts=part_tables(circuit, rest, cold),
     )
 
 

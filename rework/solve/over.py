@@ -10,6 +10,7 @@ from rework.circuit.circuit import Circuit
 from rework.circuit.parts import Part
 from rework.solve.bias import Bias
 from rework.solve.corners import Corner
+from rework.solve.part_tables import PartTables
 from rework.solve.stress import Stress, rating
 from rework.solve.tables import (
     CapacitorRow,
@@ -32,21 +33,17 @@ def stresses(
     *,
     tubes: Sequence[TubeRow],
     corners: Sequence[Corner],
-    heaters: Sequence[HeaterRow],
-    resistors: Sequence[PartRow],
-    capacitors: Sequence[CapacitorRow],
-    rectifiers: Sequence[RectifierRow],
-    windings: Sequence[WindingRow],
+    parts: PartTables,
 ) -> tuple[Stress, ...]:
     """Return what every part stands against its ratings, from the rows of its chart."""
     return (
         *_tubes(tubes, corners),
-        *_heaters(circuit, bias, heaters),
-        *_resistors(circuit, resistors),
+        *_heaters(circuit, bias, parts.heaters),
+        *_resistors(circuit, parts.resistors),
         *_ohmic(circuit, bias),
-        *_capacitors(circuit, capacitors),
-        *_rectifiers(circuit, bias, rectifiers),
-        *_windings(circuit, windings),
+        *_capacitors(circuit, parts.capacitors),
+        *_rectifiers(circuit, bias, parts.rectifiers),
+        *_windings(circuit, parts.windings),
     )
 
 

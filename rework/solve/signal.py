@@ -113,6 +113,18 @@ class Loudest:
     bias: Bias
 
 
+@dataclass(frozen=True, slots=True)
+class Driven:
+    """What sines of 1 kHz give: at the onset of clipping (``full``, with the ``orbit`` of the
+    output tube's plate), at half its watts, and from small to past clipping (``sweep``).
+    """
+
+    full: Power
+    half: Power
+    orbit: Orbit | None
+    sweep: tuple[Power, ...]
+
+
 def signal(circuit: Circuit, *, step: Callable[[int], None] | None = None) -> Signal:
     """Return what a circuit does with a signal.
 
@@ -141,15 +153,7 @@ def signal(circuit: Circuit, *, step: Callable[[int], None] | None = None) -> Si
     done(1)
     levels = _levels(circuit, linear, path)
     at_tone = tone(linear, path)
-    if at_tone < FAINT:
-        raise CannotSolve(*_silent(quiet, levels, at_tone))
-    driver = Driver(quiet, path.source, path.back, path.ends, path.load)
-    try:
-        full = driver.full(at_tone)
-        half, orbit, sweep = driver.half(full), driver.orbit(full), driver.sweep(full)
-    except CannotSolve as error:
-        why = (_untamed(bad[0]),) if bad else _silent(quiet, levels, at_tone)
-        raise CannotSolve(*(why or error.problems)) from error
+    driven = _driven(quiet, path, at_tone, levels=levels, grows=bad)
     done(1)
     impedance = output_impedance(linear, path)
     return Signal(
@@ -162,9 +166,9 @@ def signal(circuit: Circuit, *, step: Callable[[int], None] | None = None) -> Si
         output_resistance=impedance.real,
         output_reactance=impedance.imag,
         responses=tuple(responses),
-        full=full,
-        half=half,
-        hum=hum_of(quiet, linear, path, full),
+        full=driven.full,
+        half=driven.half,
+        hum=hum_of(quiet, linear, path, driven.full),
         least_damped=_least_damped(natural),
         grows=bad,
         meant=meant,
@@ -173,8 +177,8 @@ def signal(circuit: Circuit, *, step: Callable[[int], None] | None = None) -> Si
         remedies=tuple(remedy for remedy, _ in tamed),
         notes=loud.network.notes,
         levels=levels,
-        sweep=sweep,
-        orbit=orbit,
+        sweep=driven.sweep,
+        orbit=driven.orbit,
     )
 
 
@@ -234,6 +238,30 @@ def _controls(
                 there = response(part.name, word, gain(linear, path))
                 responses.append(replace(there, grows=grows[0] if grows else None))
     return responses
+
+
+def _driven(
+    rest: Bias,
+    path: SignalPath,
+    at_tone: float,
+    *,
+    levels: Sequence[Level],
+    grows: Sequence[Mode],
+) -> Driven:
+    """Return what an amplifier does when it is driven up to clipping and past it.
+
+    Raises CannotSolve where it is silent (``at_tone`` is its gain, ``levels`` say where the signal
+    is lost), and where nothing tames the motions that grow.
+    """
+    if at_tone < FAINT:
+        raise CannotSolve(*_silent(rest, levels, at_tone))
+    driver = Driver(rest, path.source, path.back, path.ends, path.load)
+    try:
+        full = driver.full(at_tone)
+        return Driven(full, driver.half(full), driver.orbit(full), driver.sweep(full))
+    except CannotSolve as error:
+        why = (_untamed(grows[0]),) if grows else _silent(rest, levels, at_tone)
+        raise CannotSolve(*(why or error.problems)) from error
 
 
 def _untamed(mode: Mode) -> Problem:

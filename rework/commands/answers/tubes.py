@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from rework.commands.answers.shape import extended, shaped
-from rework.supply import exchange
+from rework.supply import exchange, idle
 from rework.supply.stage import Fitted
 from rework.tubes import relatives
 from rework.tubes.figure import Figure
@@ -162,11 +162,11 @@ class PrimaryLoad:
 class Computed(Relative):
     """A type in a tube's place, computed in the circuit at the new B+."""
 
-    kept: tuple[exchange.Point, ...] = ()
-    chosen: tuple[exchange.Point, ...] = ()
+    kept: tuple[idle.Point, ...] = ()
+    chosen: tuple[idle.Point, ...] = ()
     fit: tuple[Fitted, ...] = ()
     load: PrimaryLoad | None = None
-    grid_leaks: tuple[exchange.Leak, ...] = ()
+    grid_leaks: tuple[idle.Leak, ...] = ()
     fits: bool | None = None
     most_volts: float | None = None
     watts: float | None = None
