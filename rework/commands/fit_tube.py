@@ -17,6 +17,7 @@ from rework.commands.arguments import takes_force, takes_json, takes_plot
 from rework.commands.pictures import blank, keep, label_end, wanted_picture
 from rework.commands.tube_file import read_tube_file
 from rework.language.files import Refusal
+from rework.report import terminal
 from rework.report.figures import shown
 from rework.report.terminal import printable, progress, styled, table
 from rework.solve.fit import Fit
@@ -90,9 +91,9 @@ def run(asked: argparse.Namespace) -> int:
         print(json_text({tube.type: [fitted_answer(one, others) for one, others in fits]}))
     else:
         for one, others in fits:
-            print(fitted(_text(tube.type, one, others)))
+            print(terminal.fitted(_text(tube.type, one, others)))
         if own:
-            print(fitted(_use(asked.type, tube.type)))
+            print(terminal.fitted(_use(asked.type, tube.type)))
     if asked.plot:
         keep(_drawn(tube, fits[0][0]), asked.plot, force=asked.force)
     return 0
