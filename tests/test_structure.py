@@ -15,6 +15,8 @@ MODULES = sorted((ROOT / "rework").rglob("*.py"))
 EDGE = 12
 #: Lines of a module as the formatter leaves it.
 CAP = 450
+#: Lines of a function, its docstring not counted.
+LONGEST = 50
 RANKS = {
     "circuit": 0,
     "tubes": 1,
@@ -89,6 +91,20 @@ def test_no_module_imports_itself_by_a_detour():
 def test_a_module_is_a_room_one_can_see_across(path):
     assert len(path.read_text(encoding="utf-8").splitlines()) <= CAP
     assert path.stem not in ("utils", "helpers", "common", "misc", "base")
+
+
+@pytest.mark.parametrize("path", MODULES, ids=name_of)
+def test_a_function_fits_on_a_screen(path):
+    """Fifty lines as the formatter leaves them, the docstring not counted."""
+    long = []
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
+            lines = node.end_lineno - node.lineno + 1
+            if ast.get_docstring(node):
+                lines -= node.body[0].end_lineno - node.body[0].lineno + 1
+            if lines > LONGEST:
+                long.append(f"{node.name} ({lines})")
+    assert long == []
 
 
 @pytest.mark.parametrize("path", MODULES, ids=name_of)

@@ -26,7 +26,7 @@ from rework.safety.findings import (
 ALWAYS = (
     "The netlist is not the set. Before you reach inside: unplug, discharge the capacitors, and"
     " measure. Work with one hand, on a bench isolation transformer. Local codes and licensed"
-    " practice come first. Only the leakage test by meter proves the set."
+    " practice come first. No single test proves the set: measure leakage, earth and insulation."
 )
 
 #: So many nodes are shown or named before the rest are counted.

@@ -67,8 +67,8 @@ _AFTER = (
 )
 _SUPPLY = "On its own chassis. In every list its parts have this name before their own."
 _SOCKETS = (
-    "Chassis upside down, pins clockwise from the gap, key or boss. A ring marks a pin whose element"
-    " changed or moved. Check pin by pin with the tube manual before a tube goes in."
+    "Chassis upside down, pins clockwise from the gap, key or boss. A ring marks a pin whose"
+    " element changed or moved. Check pin by pin with the tube manual before a tube goes in."
 )
 
 

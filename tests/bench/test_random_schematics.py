@@ -11,8 +11,8 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parent.parent / "draw"))
 
-from random_amplifiers import amplifier  # noqa: E402  the folder is put on the path above
-from svg_reading import circuit_of  # noqa: E402  the same
+from random_amplifiers import amplifier
+from svg_reading import circuit_of
 
 from rework.draw import measure
 from rework.draw.drawing import schematic
