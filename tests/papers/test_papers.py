@@ -34,7 +34,7 @@ from rework.papers.html import page as set_page
 from rework.papers.lists import lists
 from rework.papers.methods import METHODS
 from rework.papers.notes import notes
-from rework.papers.numbers import Numbers, numbers
+from rework.papers.numbers import Numbers, Side, numbers
 from rework.papers.whole import papers
 from rework.papers.work import work_order
 from rework.report.table import Column, Table, spreadsheet
@@ -232,8 +232,10 @@ def test_what_was_not_computed_says_so_with_the_reason(runs, sums, name):
     assert not any(table.rows for table in bare.charts)
 
 
-def test_the_ski_hut_says_why_nothing_was_computed_before(sums):
-    assert "UY85" in sums["skihut"].before.reason("chart")
+def test_a_side_without_numbers_says_why():
+    side = Side(why=(("chart", "V2 has no printed drop"),))
+    assert side.reason("chart") == "Not computed: V2 has no printed drop."
+    assert side.reason("signal") == "Not computed."
 
 
 def test_the_work_order_in_markdown_has_a_box_for_every_step(runs):
