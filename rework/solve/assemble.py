@@ -54,7 +54,7 @@ def assemble(
         f"the heater of {name} has {volts:.3g} V, so the tube is taken as cold"
         for name, volts in unfed.items()
     )
-    return replace(network, notes=(*network.notes, *notes))
+    return replace(network, notes=(*network.notes, *notes), cold=tuple(unfed))
 
 
 def _assembled(circuit: Circuit, condition: Condition) -> Network:

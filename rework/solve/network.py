@@ -91,6 +91,7 @@ class Network:
     ``warnings`` what looks like a slip. ``volts_peak`` of the rows ``sources``; ``hertz`` 0 is
     direct current. Derived: ``g`` and ``c`` (n, n) with every branch in; ``reads`` (m, n) gives the
     controlling volts of the devices; ``entries`` the rows and columns of their nonzero slopes.
+    ``cold`` names the tubes taken as cold because their heaters have too few volts.
     """
 
     names: tuple[str, ...]
@@ -107,6 +108,7 @@ class Network:
     notes: tuple[str, ...] = ()
     coils: tuple[Coil, ...] = ()
     warnings: tuple[str, ...] = ()
+    cold: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         n = len(self.names)

@@ -274,6 +274,13 @@ def _untamed(mode: Mode) -> Problem:
 def _silent(rest: Bias, levels: Sequence[Level], at_tone: float) -> tuple[Problem, ...]:
     """Return what keeps an amplifier silent: tubes without current, where the signal is lost."""
     network, problems = rest.network, []
+    if network.cold:
+        problems.append(
+            Problem(
+                f"cold, without heater volts: {', '.join(sorted(network.cold))}",
+                hint="look at what feeds the heaters",
+            )
+        )
     amps = network.device_entries(rest.point, laws=rest.laws)[0]
     dead = sorted(
         f"{device.name} {device.unit}".strip()
