@@ -25,6 +25,66 @@ TWIN_TRIODE = {
 
 #: Source and page, type, pins as printed there.
 BASING = [
+    (
+        "Philips EABC80 1954 p. 1: d3, d2, kD2, f, f, d1, kT+kD1+kD3+s, g, a",
+        "EABC80",
+        {
+            "1": "diode3",
+            "2": "diode2.plate",
+            "3": "diode2.cathode",
+            "4": "heater1",
+            "5": "heater2",
+            "6": "diode1",
+            "7": "cathode",
+            "8": "grid",
+            "9": "plate",
+        },
+    ),
+    (
+        "Philips EBF80 p. 1: g2, g1, k+s, f, f, a, d1, d2, g3",
+        "EBF80",
+        {
+            "1": "screen",
+            "2": "grid",
+            "3": "cathode",
+            "4": "heater1",
+            "5": "heater2",
+            "6": "plate",
+            "7": "diode1",
+            "8": "diode2",
+            "9": "suppressor",
+        },
+    ),
+    (
+        "Philips EBF89 1958 p. 1: g2, g1, k+s, f, f, a, d1, d2, g3",
+        "EBF89",
+        {
+            "1": "screen",
+            "2": "grid",
+            "3": "cathode",
+            "4": "heater1",
+            "5": "heater2",
+            "6": "plate",
+            "7": "diode1",
+            "8": "diode2",
+            "9": "suppressor",
+        },
+    ),
+    (
+        "Philips ECH81 1954 p. 1: g2+g4, g1, k+g5+s, f, f, aH, g3, aT, gT",
+        "ECH81",
+        {
+            "1": "heptode.screen",
+            "2": "heptode.grid",
+            "3": "cathode",
+            "4": "heater1",
+            "5": "heater2",
+            "6": "heptode.plate",
+            "7": "heptode.signal-grid",
+            "8": "triode.plate",
+            "9": "triode.grid",
+        },
+    ),
     ("Tung-Sol 12AX7 1947 p. 1", "12AX7", TWIN_TRIODE | {"9": "heater-tap"}),
     ("Tung-Sol 12AU7 1962 p. 1", "12AU7", TWIN_TRIODE | {"9": "heater-tap"}),
     ("Philips ECC85 1969 p. 1", "ECC85", TWIN_TRIODE | {"9": "shield"}),
@@ -207,7 +267,9 @@ def test_european_first_letter_names_the_heater(letter, tube):
 
 @pytest.mark.parametrize(("digits", "tube"), names(AMERICAN))
 def test_american_first_digits_come_near_the_heater_volts(digits, tube):
-    assert float(digits) == pytest.approx(tube.heater.volts.value, abs=1.0)
+    # Lock-in tubes carry the nominal volts of a car or line string: 14 stands for 12.6 V.
+    nominal = {"14": 12.6}.get(digits, float(digits))
+    assert nominal == pytest.approx(tube.heater.volts.value, abs=1.0)
 
 
 def test_every_verified_basing_is_held_to_its_sheet_above():
