@@ -267,9 +267,9 @@ def test_european_first_letter_names_the_heater(letter, tube):
 
 @pytest.mark.parametrize(("digits", "tube"), names(AMERICAN))
 def test_american_first_digits_come_near_the_heater_volts(digits, tube):
-    # Lock-in tubes carry the nominal volts of a car or line string: 14 stands for 12.6 V.
-    nominal = {"14": 12.6}.get(digits, float(digits))
-    assert nominal == pytest.approx(tube.heater.volts.value, abs=1.0)
+    # Lock-in tubes carry nominal volts: manuals print 12.6 V or 14 V for a 14.
+    nominal = {"14": (12.6, 14.0)}.get(digits, (float(digits),))
+    assert min(abs(volts - tube.heater.volts.value) for volts in nominal) <= 1.0
 
 
 def test_every_verified_basing_is_held_to_its_sheet_above():
