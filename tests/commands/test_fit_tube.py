@@ -32,7 +32,7 @@ def test_it_tells_how_well_the_law_meets_its_rows_and_foretells_the_others(capsy
     assert main(["fit-tube", "6AQ5", "--json"]) == 0
     unit = json.loads(capsys.readouterr().out)["6AQ5"][0]
     assert unit["law"] == "Pentode"
-    assert 0 <= unit["with"]["tail"] <= 1
+    assert 0 <= unit["constants"]["tail"] <= 1
     assert {miss["row"] for miss in unit["foretold_from_row_1"]} == {2, 3}
 
 
