@@ -6,6 +6,9 @@ from __future__ import annotations
 
 import math
 import random
+from collections.abc import Iterator
+from dataclasses import replace
+from itertools import product
 
 import pytest
 
@@ -280,19 +283,44 @@ def test_every_kind_is_drawn():
     assert set(FORMS) | {"plug"} == set(KINDS)
 
 
-def tied_in_some_state(circuit: Circuit) -> dict[str, str]:
-    """Return what is tied in some one position of the switches, and how: the check itself closes a
-    switch in every position at once.
+#: The pins of the tubes drawn: a grid's, and those from which they conduct to the cathode.
+GRIDS = {"12AU6": ("1",), "12AV6": ("1",)}
+PLATES = {"12AU6": ("5", "6"), "12AV6": ("5", "7")}
+
+
+def one_way_conducting(circuit: Circuit) -> Iterator[Circuit]:
+    """Return the circuit with the grid or the plates of every tube left out. The check lets a tube
+    pass from any electrode to any other; from its grid to its plate, over the cathode, none does:
+    a grid that drives its cathode positive leaves the plate without a volt to conduct at.
     """
-    worst = trace_ties(circuit)
-    if not any(part.traits.is_switch for part in circuit.parts):
-        return worst.tied
+    tubes = [part for part in circuit.parts if part.type in GRIDS]
+    for choice in product((GRIDS, PLATES), repeat=len(tubes)):
+        out = {part.name: at[part.type] for part, at in zip(tubes, choice, strict=True)}
+        parts = (
+            replace(part, pins=tuple(pin for pin in part.pins if pin[0] not in out[part.name]))
+            if part.name in out
+            else part
+            for part in circuit.parts
+        )
+        yield replace(circuit, parts=tuple(parts))
+
+
+def tied_in_some_state(circuit: Circuit) -> dict[str, str]:
+    """Return what is tied in some one position of the switches and with each tube conducting from
+    its grid or from its plates, and how: the check itself closes a switch in every position and
+    joins every electrode at once.
+    """
     found: dict[str, str] = {}
-    tried = states_to_try(circuit, worst)
-    for row in tried.rows:
-        for node, how in trace_ties(circuit, state=tried.state(circuit, row)).tied.items():
-            if found.get(node) != "conduction":
-                found[node] = how
+    for one in one_way_conducting(circuit):
+        worst = trace_ties(one)
+        states = [worst]
+        if any(part.traits.is_switch for part in circuit.parts):
+            tried = states_to_try(one, worst)
+            states = [trace_ties(one, state=tried.state(one, row)) for row in tried.rows]
+        for state in states:
+            for node, how in state.tied.items():
+                if found.get(node) != "conduction":
+                    found[node] = how
     return found
 
 
