@@ -21,10 +21,6 @@ STEPS = [
     for step in re.split(r"^(?=\$ )", block, flags=re.MULTILINE)
     if step
 ]
-UNREAD = (
-    "known: failed on main on 2026-11-29 and the cause was not read (the run takes over 45 s): "
-    "the README is stale or the program wrong"
-)
 
 
 @pytest.fixture(scope="module")
@@ -35,19 +31,7 @@ def bench(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
-@pytest.mark.parametrize(
-    "step",
-    [
-        pytest.param(
-            step,
-            id=step.splitlines()[0],
-            marks=[pytest.mark.xfail(reason=UNREAD)]
-            if step.startswith(("$ rework faults pager.job", "$ rework options pager.job"))
-            else [],
-        )
-        for step in STEPS
-    ],
-)
+@pytest.mark.parametrize("step", STEPS, ids=lambda step: step.splitlines()[0])
 def test_what_the_readme_shows_is_what_the_program_says(step, bench, monkeypatch, capsys):
     monkeypatch.chdir(bench)
     monkeypatch.setenv("COLUMNS", "100")
