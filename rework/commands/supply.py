@@ -289,7 +289,7 @@ def _want(word: str, fixable: dict[str, str]) -> tuple[str, float] | Problem:
     if name not in fixable:
         near = nearest(name, fixable)
         return Problem(
-            f"--want {word}: {name or 'nothing'} is nothing that can be fixed",
+            f"--want {word}: {name or 'nothing'} is not a quantity you can set",
             expected="one of " + ", ".join(fixable),
             hint=f"did you mean {near}?" if near else "",
         )

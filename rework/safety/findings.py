@@ -166,7 +166,7 @@ class Report:
 
     @property
     def exit_status(self) -> int:
-        """1 where there is a hazard or a caution that must be mended, else 0."""
+        """1 where there is a hazard or a caution that must be fixed, else 0."""
         return (
             1 if self.hazards or any(caution.weight == "must" for caution in self.cautions) else 0
         )

@@ -35,7 +35,7 @@ def stresses(
     corners: Sequence[Corner],
     parts: PartTables,
 ) -> tuple[Stress, ...]:
-    """Return what every part stands against its ratings, from the rows of its chart."""
+    """Return every part's stresses against its ratings, from the rows of its chart."""
     return (
         *_tubes(tubes, corners),
         *_heaters(circuit, bias, parts.heaters),

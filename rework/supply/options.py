@@ -368,7 +368,7 @@ def _growing(hertz: float, node: str) -> str:
 
 
 def _shocks(findings: Findings) -> list[str]:
-    """Return what a hand would carry, in order or under a single fault."""
+    """Return the touch current, in order or under a single fault."""
     if findings.touch_over and findings.touch is not None:
         return [f"touch current {findings.touch * 1e3:.3g} mA ({findings.touch_where})"]
     if findings.fault_over and findings.fault is not None:

@@ -305,7 +305,7 @@ function sum(name, more = () => null) {
                 ? el(
                     "details",
                     {},
-                    el("summary", {}, "Taken for granted"),
+                    el("summary", {}, "Assumptions"),
                     el(
                       "ul",
                       { class: "notes" },
