@@ -304,8 +304,12 @@ def sensitivities(network: Network, steady: Steady, pushes: Floats) -> tuple[Flo
     _, slopes = network.device_currents(steady.x)
     dt = steady.period / len(steady.x)
     u, v = storage(network, dt)
-    jac = network.g + 1.5 * network.c / dt + network.reads.T @ (slopes @ network.reads)
+    still = network.g + network.reads.T @ (slopes @ network.reads)
+    jac = still + 1.5 * network.c / dt
     moved = -circle(jac, pushes, u, v)
+    # What only a leak holds behind a capacitor is lost in the digits of the storage: once more.
+    left = pushes + still @ moved + network.c @ flow(moved, steady.period)
+    moved -= circle(jac, left, u, v)
     return moved, slopes @ (network.reads @ moved)
 
 

@@ -25,14 +25,15 @@ CORNER_SHARE = 0.02
 class Spread:
     """Samples of the operating point: ``x`` (samples, n), those that ``converged``, and what was
     drawn for each: ``drawn`` (samples, knobs) as shares off nominal, and from these the ``factors``
-    on ohms, ``scales`` of devices and the ``line``.
+    on ohms, ``scales`` of devices and the right-hand sides ``source`` (samples, n), which hold the
+    line and the contact potentials.
     """
 
     x: Floats
     converged: Bools
     factors: Floats
     scales: Floats
-    line: Floats
+    source: Floats
     drawn: Floats
 
     def band(self, values: Floats, low: float = 5.0, high: float = 95.0) -> tuple[float, float]:
@@ -101,7 +102,7 @@ def at(bias: Bias, drawn: Floats, *, step: Callable[[int], None] | None = None) 
         x[part], converged[part] = point.x, point.converged
         if step:
             step(len(point.converged))
-    return Spread(x, converged, factors, scales, line, drawn)
+    return Spread(x, converged, factors, scales, source, drawn)
 
 
 def _felt(knobs: Sequence[Knob], drawn: Floats) -> Floats:

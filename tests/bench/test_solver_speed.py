@@ -47,7 +47,7 @@ def test_a_thousand_samples_at_least_thirty_times_faster_than_a_loop_of_roots():
 
         def wrong(x):
             out, _ = network.device_currents(x[None], scales=scales, laws=found.laws)
-            return g @ x + (out @ network.reads)[0] - found.source * drawn.line[sample]
+            return g @ x + (out @ network.reads)[0] - drawn.source[sample]
 
         return root(wrong, found.point, tol=1e-9).x
 
