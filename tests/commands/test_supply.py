@@ -37,7 +37,7 @@ def test_it_designs_writes_and_the_job_then_runs_with_what_it_wrote(bench, capsy
         "meets every need and rating",
         "nothing found in the netlist as written",
         "supply.circuit is written.",
-        "worked out, not measured",
+        "computed, not measured",
     ):
         assert words in said
     assert main(["check", "skihut.job"]) == 0
