@@ -63,9 +63,6 @@ UNDERSTAND = {
     "test_what_the_readme_shows_is_what_the_program_says[$ rework faults pager.job]",
     "tests/commands/test_readme.py::"
     "test_what_the_readme_shows_is_what_the_program_says[$ rework options pager.job -o options.html]",
-    "tests/page/test_page.py::test_it_opens_with_verdicts_drawings_and_every_table",
-    "tests/page/test_page.py::test_a_saved_file_is_seen_within_a_second_and_the_place_is_kept",
-    "tests/page/test_page.py::test_a_reading_in_the_job_stands_against_its_band",
 }
 
 
