@@ -126,11 +126,14 @@ def _take(draft: Draft, spot: Spot, x: int, y: int) -> None:
         grid.close(moved.box)
     for lead in spot.symbol.leads:
         _close_lead(grid, spot.symbol.body.moved(x, y), lead.x + x, lead.y + y, lead.side)
+        if all(spot.piece.node(terminal) is None for terminal in lead.terminals):
+            grid.closed[grid.point((lead.x + x, lead.y + y))] = 1  # led out, joined to nothing
 
 
 def _as_before(draft: Draft, like: Draft) -> None:
     """Lay nets that have the same ends as in another draft as they lie there."""
     known = {task.name: task for task in like.tasks}
+    held = _held(draft)
     for task in draft.tasks:
         other = known.get(task.name)
         if other is None or other.ends != task.ends or task.name in like.failed:
@@ -140,8 +143,22 @@ def _as_before(draft: Draft, like: Draft) -> None:
         inner = {at for run in runs for at in along(run)} - pins
         if any(draft.grid.closed[draft.grid.point(at)] for at in inner):
             continue
+        if any(held.get(at, task.name) != task.name for at in inner | pins):
+            continue
         task.laid = list(runs)
         task.trunks = []
+
+
+def _held(draft: Draft) -> dict[tuple[int, int], str]:
+    """Return the net of every point that a pin, a sign or the wire of a sign takes."""
+    return {
+        at: task.name
+        for task in draft.tasks
+        for at in (
+            *((end.x, end.y) for end in task.ends),
+            *(at for corners in task.laid for at in along(corners)),
+        )
+    }
 
 
 def _close_lead(grid: Grid, body: Box, x: int, y: int, side: str) -> None:

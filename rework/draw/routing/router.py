@@ -69,7 +69,9 @@ class Router:
             again = [
                 task
                 for task in order
-                if task.name in self.failed or self.grid.crossings(task.number)
+                if task.name in self.failed
+                or self.grid.crossings(task.number)
+                or self.grid.bends(task.number)
             ]
             better = sum(self._again(task) for task in again)
             if not better:
