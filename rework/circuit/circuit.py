@@ -63,8 +63,8 @@ class Circuit:
     """A title, the mains, the parts in the order of the file, and what the file says of nodes.
 
     ``touchable`` are nodes within reach of a hand (beyond those every kind brings along),
-    ``open_nodes`` nodes meant to end in the air, ``ports`` pairs of port name and node, ``aliases``
-    pairs of a joined name and the node it names.
+    ``open_nodes`` nodes meant to end in the air, ``blank_nodes`` nodes that are not traced yet,
+    ``ports`` pairs of port name and node, ``aliases`` pairs of a joined name and the node it names.
     """
 
     title: str = ""
@@ -73,6 +73,7 @@ class Circuit:
     touchable: tuple[str, ...] = ()
     ports: tuple[tuple[str, str], ...] = ()
     open_nodes: tuple[str, ...] = ()
+    blank_nodes: tuple[str, ...] = ()
     aliases: tuple[tuple[str, str], ...] = ()
     file: str = field(default="", compare=False)
 
@@ -115,6 +116,15 @@ class Circuit:
                     node for terminal, node in part.pins if terminal in _TOUCHED[part.kind]
                 )
         return frozenset(reached)
+
+    @cached_property
+    def untraced(self) -> tuple[str, ...]:
+        """The blank nodes that still lead nowhere: all pins on them are of one part."""
+        return tuple(
+            node
+            for node in self.blank_nodes
+            if len({part.name for part, _ in self.at.get(node, ())}) == 1
+        )
 
     def with_parts(self, parts: tuple[Part, ...]) -> Circuit:
         """Return the circuit with other parts and all else the same."""

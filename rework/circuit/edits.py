@@ -174,14 +174,17 @@ def as_left(circuit: Circuit) -> Circuit:
     """Return a circuit as a job leaves it on the bench: a node that one pin is left on is an open
     one.
 
-    Ports lead on to another circuit, and a chassis or an earth needs no second pin: these are not
-    open.
+    Ports lead on to another circuit, a blank node is not traced, and a chassis or an earth needs no
+    second pin: these are not open.
     """
     ports = {node for _, node in circuit.ports}
     alone = [
         node
         for node, on in circuit.at.items()
-        if len(on) == 1 and node not in ports and on[0][0].traits.form is not Form.ONE
+        if len(on) == 1
+        and node not in ports
+        and node not in circuit.blank_nodes
+        and on[0][0].traits.form is not Form.ONE
     ]
     return replace(circuit, open_nodes=tuple(dict.fromkeys((*circuit.open_nodes, *sorted(alone)))))
 
@@ -211,6 +214,7 @@ def _swept(circuit: Circuit) -> Circuit:
         circuit,
         touchable=tuple(node for node in circuit.touchable if node in alive),
         open_nodes=tuple(node for node in circuit.open_nodes if node in alive),
+        blank_nodes=tuple(node for node in circuit.blank_nodes if node in alive),
         ports=tuple((port, node) for port, node in circuit.ports if node in alive),
         aliases=tuple((alias, node) for alias, node in circuit.aliases if node in alive),
     )
@@ -278,6 +282,7 @@ def _attach(circuit: Circuit, other: Circuit, prefix: str) -> Circuit:
         parts=circuit.parts + new,
         touchable=circuit.touchable + tuple(map(led, other.touchable)),
         open_nodes=circuit.open_nodes + tuple(map(led, other.open_nodes)),
+        blank_nodes=circuit.blank_nodes + tuple(map(led, other.blank_nodes)),
         ports=circuit.ports + tuple((led(port), led(node)) for port, node in other.ports),
         aliases=circuit.aliases + tuple((led(alias), led(node)) for alias, node in other.aliases),
     )

@@ -93,6 +93,8 @@ def report_text(circuit: Circuit, report: Report, *, heading: str, every: bool =
         f"{styled(printable(heading), 'bold')}: {printable(circuit.title)}",
         styled(report.verdict.upper() if report.hazards else report.verdict, style),
     ]
+    if blank := [caution.part for caution in report.cautions if caution.key == "blank"]:
+        out.append(f"Not traced yet: pins of {_named(blank)}. Nothing is known of what is on them.")
     out += _hazards(report, every)
     out += _remedies(report)
     out += _conversions(circuit, report)

@@ -34,7 +34,7 @@ GROUPS = (
         "Start",
         (
             Command("demo", "demo", "copy a packaged demo job to a folder, run it, draw it"),
-            Command("new", "new", "write a commented skeleton to start from"),
+            Command("new", "new", "write a file to start from; a circuit from the tubes of a set"),
             Command("tidy", "tidy", "put a circuit file in order: columns, spacing; remarks stay"),
         ),
     ),

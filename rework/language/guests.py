@@ -148,5 +148,6 @@ def attached(circuit: Circuit, guest: Guest, ports: dict[str, str], problems: Pr
         ports=tuple((port, moved(node)) for port, node in circuit.ports),
         touchable=tuple(dict.fromkeys(map(moved, circuit.touchable))),
         open_nodes=tuple(dict.fromkeys(map(moved, circuit.open_nodes))),
+        blank_nodes=tuple(dict.fromkeys(map(moved, circuit.blank_nodes))),
         aliases=tuple(sorted((alias, moved(node)) for alias, node in circuit.aliases)),
     )

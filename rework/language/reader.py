@@ -37,6 +37,7 @@ CIRCUIT_KEYWORDS = {
     "touchable": "nodes",
     "port": "nodes",
     "open": "nodes",
+    "blank": "nodes",
     "join": "nodes",
     "attach": "attach",
 }

@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property, partial
 
 from lark import Token
@@ -27,7 +27,15 @@ from rework.language.soundness import (
     check_settings,
     check_sound,
 )
-from rework.language.syntax import AttachLine, Connection, ListLine, PartLine, PlainLine, span
+from rework.language.syntax import (
+    AttachLine,
+    Connection,
+    ListLine,
+    PartLine,
+    PlainLine,
+    one_list,
+    span,
+)
 from rework.language.terminals import Terminals
 
 _RESERVED = (*CIRCUIT_KEYWORDS, "unused")
@@ -56,7 +64,7 @@ def read_circuit_bytes(
 
 @dataclass(slots=True)
 class _Entry:
-    """One connection of a ``touchable``, ``port``, ``open`` or ``join`` line."""
+    """One connection of a ``touchable``, ``port``, ``open``, ``blank`` or ``join`` line."""
 
     line: Line
     name: str
@@ -74,7 +82,7 @@ class _Resolver:
         self.mains: Mains | None = None
         self.drafts: dict[str, Draft] = {}
         self.line_of: dict[str, Line] = {}
-        keywords = ("touchable", "port", "open", "join")
+        keywords = ("touchable", "port", "open", "blank", "join")
         self.entries: dict[str, list[_Entry]] = {keyword: [] for keyword in keywords}
         self.attached: list[tuple[Line, AttachLine]] = []
         self.lost: list[Line] = []
@@ -91,8 +99,8 @@ class _Resolver:
         self.problems.found += broken_tube_files(self.drafts)
         pins: dict[str, Pins] = {}
         for name, draft in self.drafts.items():
-            line = self.line_of[name]
-            pins[name] = [(terminal, self._node(line, token)) for terminal, token in draft.pins]
+            node = partial(self._node, self.line_of[name])
+            pins[name] = [(terminal, node(token)) for terminal, token in draft.pins]
         for entries in self.entries.values():
             for entry in entries:
                 entry.keys = [self._node(entry.line, token) for token in entry.tokens]
@@ -107,18 +115,22 @@ class _Resolver:
             word: [(entry.name, renamed(entry.keys, names)) for entry in entries]
             for word, entries in self.entries.items()
         }
+        nodes_of = {
+            word: tuple(dict.fromkeys(node for _, nodes in entries for node in nodes))
+            for word, entries in listed.items()
+        }
         circuit = Circuit(
             self.title,
             self.mains,
             parts,
             aliases=aliases,
             file=self.file,
-            touchable=tuple(
-                dict.fromkeys(node for _, nodes in listed["touchable"] for node in nodes)
-            ),
-            open_nodes=tuple(dict.fromkeys(node for _, nodes in listed["open"] for node in nodes)),
+            touchable=nodes_of["touchable"],
+            open_nodes=nodes_of["open"],
+            blank_nodes=nodes_of["blank"],
             ports=tuple((port, node) for port, nodes in listed["port"] for node in nodes),
         )
+        circuit = replace(circuit, blank_nodes=circuit.untraced)  # what is traced is blank no more
         for guest in guests:
             ports = {port: names.get(key, key) for port, key in guest.ports}
             circuit = attached(circuit, guest, ports, self.problems)
@@ -140,6 +152,7 @@ class _Resolver:
             (word, entry.line, token, names.get(key, key))
             for word, entries in self.entries.items()
             for entry in entries
+            if word != "blank"  # a pin that was given another node may leave its blank behind
             for token, key in zip(entry.tokens, entry.keys, strict=True)
         ]
         seen: dict[str, tuple[Line, Token]] = {}
@@ -164,7 +177,7 @@ class _Resolver:
             self._take_part(line, shape)
         elif type(shape) is ListLine:
             for connection in (
-                shape.connections if shape.keyword != "join" else (_flat(shape.connections),)
+                shape.connections if shape.keyword != "join" else (one_list(shape.connections),)
             ):
                 self._take_entry(line, str(shape.keyword), connection)
         elif type(shape) is PlainLine:
@@ -182,14 +195,12 @@ class _Resolver:
         if name in self.drafts:
             stem = name.rstrip("0123456789") or name
             first = 1 if len(self.drafts) < 1000 else len(self.drafts)
-            number = next(
-                number for number in itertools.count(first) if f"{stem}{number}" not in self.drafts
-            )
+            names = (f"{stem}{number}" for number in itertools.count(first))
             report(
                 token,
                 f"{name} is used twice; the first time in line {self.line_of[name].number}",
                 expected="each name once",
-                hint=f"call this one {stem}{number}",
+                hint=f"call this one {next(free for free in names if free not in self.drafts)}",
             )
         elif draft is not None:
             self.drafts[name], self.line_of[name] = draft, line
@@ -413,12 +424,10 @@ class _Resolver:
         )
 
     def _report_missing(self, line: Line, draft: Draft, missing: tuple[str, ...]) -> None:
-        terminals = Terminals(draft)
-        shown = ", ".join(terminals.words(terminal) for terminal in missing)
         self.report(
             line,
             draft.token,
-            f"{draft.name} has nothing on {shown}",
+            f"{draft.name} has nothing on " + ", ".join(map(Terminals(draft).words, missing)),
             expected="every terminal bound to a node",
             hint="bind it, or write unused " + " ".join(missing),
         )
@@ -439,12 +448,3 @@ class _Resolver:
         ports, strays = read_ports(line, shape, other, self._node, self.problems)
         self.unread.update(strays)
         return Guest(line, shape, other, tuple(ports.items()))
-
-
-def _flat(connections: tuple[Connection, ...]) -> Connection:
-    """Return the nodes of a ``join`` line as one entry: ``join A B`` equals ``join A, B``."""
-    if len(connections) == 1 or any(connection.chain for connection in connections):
-        return next((connection for connection in connections if connection.chain), connections[0])
-    return Connection(
-        tuple(token for connection in connections for token in connection.head), (), False
-    )

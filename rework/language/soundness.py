@@ -206,7 +206,24 @@ def check_sound(
                 hint=f"did you mean {near}?",
                 severity="caution",
             )
-    excused = {*circuit.open_nodes, *(node for _, node in circuit.ports), *unread}
+    loose |= _alone(circuit, seen, unread)
+    if len(loose) < _MOST_PAIRED:
+        loose = {node: one for node, one in loose.items() if not any(node in code for code in lost)}
+    if len(loose) > sum(_GAP.search(code) is not None for code in lost) + dangling:
+        _report_loose(loose, known, alone, report)
+
+
+def _alone(
+    circuit: Circuit, seen: Mapping[str, tuple[Line, Token]], unread: Collection[str]
+) -> dict[str, _Loose]:
+    """Return the nodes of this file with one pin only that are neither open, blank nor ports."""
+    excused = {
+        *circuit.open_nodes,
+        *circuit.blank_nodes,
+        *(node for _, node in circuit.ports),
+        *unread,
+    }
+    loose: dict[str, _Loose] = {}
     for node, on in circuit.at.items():
         if (
             len(on) == 1
@@ -220,10 +237,7 @@ def check_sound(
                 f"only {part.name}.{terminal} is on the node {node}",
                 f"connect something to it, or write: open {node}",
             )
-    if len(loose) < _MOST_PAIRED:
-        loose = {node: one for node, one in loose.items() if not any(node in code for code in lost)}
-    if len(loose) > sum(_GAP.search(code) is not None for code in lost) + dangling:
-        _report_loose(loose, known, alone, report)
+    return loose
 
 
 def _report_loose(

@@ -42,7 +42,7 @@ class PartLine:
 
 @dataclass(frozen=True, slots=True)
 class ListLine:
-    """``touchable A, B``, ``port bplus = B1``, ``open N``, ``join A B``: word and connections."""
+    """``touchable A, B``, ``port bplus = B1``, ``open N``, ``join A B``: the word and its nodes."""
 
     keyword: Token
     connections: tuple[Connection, ...]
@@ -139,6 +139,15 @@ def span(token: Token) -> Span:
     """Return where a token is; one that a parser did not place is at the statement's start."""
     column = token.column or 1
     return Span(token.line or 1, column, token.end_column or column + 1)
+
+
+def one_list(connections: tuple[Connection, ...]) -> Connection:
+    """Return the nodes of a ``join`` line as one entry: ``join A B`` equals ``join A, B``."""
+    if len(connections) == 1 or any(connection.chain for connection in connections):
+        return next((connection for connection in connections if connection.chain), connections[0])
+    return Connection(
+        tuple(token for connection in connections for token in connection.head), (), False
+    )
 
 
 def grammar_folder() -> Path:

@@ -38,6 +38,8 @@ def write_circuit(circuit: Circuit, *, remarks: Iterable[str] = ()) -> str:
         head.append("touchable " + ", ".join(circuit.touchable))
     if circuit.open_nodes:
         head.append("open " + ", ".join(circuit.open_nodes))
+    if circuit.blank_nodes:
+        head.append("blank " + ", ".join(circuit.blank_nodes))
     tail = [f"join {node} {alias}" for alias, node in circuit.aliases]
     if circuit.ports:
         tail.append(_broken("port ", [f"{port} = {node}" for port, node in circuit.ports], ""))

@@ -313,6 +313,7 @@ def _same(circuit: Circuit, other: Circuit) -> bool:
             touchable=tuple(sorted(one.touchable)),
             ports=tuple(sorted(one.ports)),
             open_nodes=tuple(sorted(one.open_nodes)),
+            blank_nodes=tuple(sorted(one.blank_nodes)),
             aliases=tuple(sorted(one.aliases)),
         )
 

@@ -31,6 +31,7 @@ from rework.safety.shafts import shafts
 from rework.safety.survey import Survey
 from rework.safety.trial import Key, Trials, key_of
 from rework.safety.umbilical import earth_through_umbilical
+from rework.safety.untraced import untraced
 
 
 def check(circuit: Circuit) -> Report:
@@ -139,6 +140,7 @@ def _note(survey: Survey, verdict: str, cautions: list[Caution], follow: int) ->
 #: Every check besides that of the ties, in the order in which findings are told. A new family is
 #: one file and one entry here.
 CHECKS = (
+    untraced,
     shafts,
     no_plug,
     plug_and_earth,

@@ -107,6 +107,7 @@ class Amplifier:
             parts=parts,
             touchable=(*filter(self.own, old.touchable), *led.touchable),
             open_nodes=(*filter(self.own, old.open_nodes), *led.open_nodes),
+            blank_nodes=(*filter(self.own, old.blank_nodes), *led.blank_nodes),
             ports=(*(pair for pair in old.ports if self.own(pair[0])), *led.ports),
             aliases=(*(pair for pair in old.aliases if self.own(pair[0])), *led.aliases),
         )

@@ -1,0 +1,35 @@
+"""What a file says was not traced yet: nothing is known of it, so the check cannot clear it."""
+
+from __future__ import annotations
+
+from rework.circuit.parts import Part
+from rework.language.terminals import Terminals
+from rework.safety.findings import Caution, Finding, write
+from rework.safety.survey import Survey
+
+
+def untraced(survey: Survey) -> tuple[Finding, ...]:
+    """Return a caution for every part with pins on blank nodes that nothing else is on."""
+    circuit = survey.circuit
+    pins: dict[str, list[tuple[str, str]]] = {}
+    parts: dict[str, Part] = {}
+    for node in circuit.untraced:
+        for part, terminal in circuit.at[node]:
+            parts[part.name] = part
+            pins.setdefault(part.name, []).append((terminal, node))
+    return tuple(
+        Caution(
+            "blank",
+            f"{name} is not traced yet. Nothing else is on "
+            + ", ".join(f"{node} at {Terminals(parts[name]).words(pin)}" for pin, node in blanks)
+            + ".",
+            name,
+            blanks[0][0],
+            blanks[0][1],
+            write(
+                "Write what is connected there; open NODE, where nothing is and nothing belongs"
+                " there."
+            ),
+        )
+        for name, blanks in pins.items()
+    )
