@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import argparse
+from pathlib import Path
 
+from rework.circuit.circuit import Circuit
 from rework.circuit.place import Problem
 from rework.commands.arguments import takes_json
 from rework.compare.difference import difference
-from rework.compare.sentences import describe
+from rework.compare.entries import Difference
+from rework.compare.sentences import OtherNames, describe
 from rework.language.files import STANDARD, Refusal, wanted_circuit
-from rework.report.terminal import fitted
+from rework.report.terminal import fitted, printable
 from rework.rules.words import pin_words
 
 EXAMPLE = "rework diff before.circuit after.circuit"
@@ -35,26 +38,45 @@ def run(asked: argparse.Namespace) -> int:
         )
     before, _ = wanted_circuit(asked.before)
     after, _ = wanted_circuit(asked.after)
+    names = None
     if asked.by_structure:
-        from rework.compare.match import match, with_names_of
-
-        matching = match(before, after)
-        if not matching.is_decided:
-            alike = ", ".join(matching.undecided[:8])
-            raise Refusal(
-                Problem(
-                    "these parts are too alike among themselves to be told apart by structure:"
-                    f" {alike}",
-                    hint="give the parts the same names and leave --by-structure out",
-                )
-            )
-        after = with_names_of(before, after, matching)
-    found = difference(before, after)
+        found, names = by_structure(before, after, other_file(asked.before, asked.after))
+    else:
+        found = difference(before, after)
     if asked.json:
         from rework.commands.answers.change import changes_answer
         from rework.commands.answers.shape import json_text
 
-        print(json_text(changes_answer(found)))
+        print(json_text(changes_answer(found, names)))
     else:
-        print(fitted("\n".join(describe(found, pin=pin_words))) or "No difference in meaning.")
+        print(
+            fitted("\n".join(describe(found, pin=pin_words, names=names)))
+            or "No difference in meaning."
+        )
     return 0
+
+
+def other_file(one: str, other: str) -> str:
+    """Return what the second of two files is called: its name without folders, if that will do."""
+    name = Path(other).name
+    return "the other file" if name == Path(one).name or other == STANDARD else printable(name)
+
+
+def by_structure(before: Circuit, after: Circuit, file: str) -> tuple[Difference, OtherNames]:
+    """Return the difference of two circuits whose names differ, and what parts and nodes of the
+    first are called in the second, which is in ``file``.
+
+    Raises Refusal where parts are too alike to be decided.
+    """
+    from rework.compare.match import likeness
+
+    compared = likeness(before, after)
+    if compared.undecided:
+        alike = ", ".join(compared.undecided[:8])
+        raise Refusal(
+            Problem(
+                f"these parts are too alike to tell one from another by structure: {alike}",
+                hint="give the parts the same names in both files and leave --by-structure out",
+            )
+        )
+    return compared.difference, OtherNames(compared.parts, compared.nodes, file)

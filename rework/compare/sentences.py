@@ -1,16 +1,29 @@
-"""A difference told to a person, one sentence an entry."""
+"""A difference in words for a person, one sentence an entry."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 
 from rework.circuit.circuit import Mains
 from rework.circuit.parts import Part
-from rework.compare.difference import Attribute, Difference, PinMove, TubeExchange, value_text
+from rework.compare.entries import (
+    Attribute,
+    Difference,
+    Opening,
+    PinMove,
+    Port,
+    Reversal,
+    TubeExchange,
+    value_text,
+)
 
 #: Returns the words for a pin: called with the name of the part, the tube's type (empty for other
 #: parts) and the terminal.
 PinWords = Callable[[str, str, str], str]
+
+#: What a person calls a dimension, where it is not the dimension's own name.
+_CALLED = {"fraction": "tolerance", "apparent-power": "rating", "at fraction": "position"}
 
 
 def plain_pin(part: str, _type: str, terminal: str) -> str:
@@ -18,50 +31,83 @@ def plain_pin(part: str, _type: str, terminal: str) -> str:
     return f"{part}.{terminal}"
 
 
-def describe(difference: Difference, *, pin: PinWords = plain_pin) -> tuple[str, ...]:
-    """Return the sentences that tell a difference, in a fixed order; none where there is none.
+@dataclass(frozen=True)
+class OtherNames:
+    """What parts and nodes of ``before`` are called in ``after``, and what the other file is
+    called. Without names, a part has one name in both, and a node after is called as it is there.
+    """
+
+    parts: Mapping[str, str] = field(default_factory=dict)
+    nodes: Mapping[str, str] = field(default_factory=dict)
+    file: str = "the other file"
+
+    def part(self, name: str) -> str:
+        """Return what is said after a part's name: its name in the other file, if it differs."""
+        other = self.parts.get(name, name)
+        return f" ({other} in {self.file})" if other != name else ""
+
+    def after(self, node: str) -> str:
+        """Return a node of ``after``: by its name before, with its name in the other file."""
+        if not self.parts:
+            return node
+        before = self._back.get(node)
+        if before is None:
+            return f"{node} of {self.file}"
+        return before if before == node else f"{before} ({node} in {self.file})"
+
+    @property
+    def _back(self) -> dict[str, str]:
+        return {other: node for node, other in self.nodes.items()}
+
+    def placed(self, part: Part) -> Part:
+        """Return a part of ``after`` on its nodes as they are called before."""
+        return part.rebound({node: self.after(node) for _, node in part.pins})
+
+    def added(self, name: str) -> str:
+        """Return the name of a part that only the other file has, as that file calls it."""
+        return self.parts.get(name, name)
+
+
+def describe(
+    difference: Difference, *, pin: PinWords = plain_pin, names: OtherNames | None = None
+) -> tuple[str, ...]:
+    """Return the sentences of a difference, in a fixed order; none where there is none.
 
     ``pin`` gives the words for a pin, so that a caller who knows the tubes can name the element.
-    Renamed nodes are not told.
+    ``names`` says what parts and nodes are called in the other file, where names differ. Renamed
+    nodes make no sentence.
     """
-    told = [f"{part.name} is taken out: {part_words(part)}." for part in difference.removed]
-    told += [f"{part.name} is cut: {part_words(part)}." for part in difference.cut]
-    told += [f"{part.name} is new: {part_words(part)}." for part in difference.added]
-    told += [f"{part.name} is run: {part_words(part)}." for part in difference.run]
-    told += [
-        f"{change.part}: {'; '.join(map(_attribute, change.attributes))}."
-        for change in difference.changed
-    ]
-    told += [_exchange(exchange, pin) for exchange in difference.exchanged]
-    told += [_move(move, pin) for move in difference.moved]
-    told += [
-        f"Node {split.node} is split into {_listed(split.into)}." for split in difference.split
-    ]
-    told += [
-        f"Nodes {_listed(merge.nodes)} are one node now: {merge.into}."
-        for merge in difference.merged
-    ]
-    told += [f"Node {node} is named as within reach of a hand now." for node in difference.in_reach]
-    told += [
-        f"Node {node} is no longer named as within reach of a hand."
-        for node in difference.out_of_reach
-    ]
-    for port in difference.ports:
-        if port.before is None or port.after is None:
-            told.append(
-                f"Port {port.name} on {port.after} is new."
-                if port.before is None
-                else f"There is no port {port.name} any more; it was on {port.before}."
-            )
-        else:
-            told.append(f"Port {port.name} moves from {port.before} to {port.after}.")
+    return tuple(_sentences(difference, pin, names or OtherNames()))
+
+
+def _sentences(difference: Difference, pin: PinWords, names: OtherNames) -> Iterator[str]:
+    yield from (f"{part.name} is taken out: {part_words(part)}." for part in difference.removed)
+    yield from (f"{part.name} is cut: {part_words(part)}." for part in difference.cut)
+    for rows, what in ((difference.added, "new"), (difference.run, "run")):
+        for part in rows:
+            yield f"{names.added(part.name)} is {what}: {part_words(names.placed(part))}."
+    for change in difference.changed:
+        yield change_words(change.part, change.attributes, names)
+    yield from (_exchange(exchange, pin, names) for exchange in difference.exchanged)
+    yield from (move_words(move, pin, names) for move in difference.moved)
+    yield from (reversal_words(row, pin, names) for row in difference.reversed)
+    yield from (opening_words(row, pin, names) for row in difference.opened)
+    for row in difference.joined:
+        pins = _listed(_pins_of(row, pin, names))
+        yield f"{pins} are connected to each other now; each was on nothing else."
+    for split in difference.split:
+        yield f"Node {split.node} is split into {_listed(list(map(names.after, split.into)))}."
+    for merge in difference.merged:
+        yield f"Nodes {_listed(merge.nodes)} are one node now: {names.after(merge.into)}."
+    for node in difference.in_reach:
+        yield f"Node {names.after(node)} is named as within reach of a hand now."
+    for node in difference.out_of_reach:
+        yield f"Node {node} is no longer named as within reach of a hand."
+    yield from (_port(port, names) for port in difference.ports)
     if difference.mains is not None:
-        told.append(
-            f"The mains were {_mains(difference.mains[0])} and are {_mains(difference.mains[1])}."
-        )
+        yield f"The mains were {_mains(difference.mains[0])} and are {_mains(difference.mains[1])}."
     if difference.title is not None:
-        told.append(f'The title was "{difference.title[0]}" and is "{difference.title[1]}".')
-    return tuple(told)
+        yield f'The title was "{difference.title[0]}" and is "{difference.title[1]}".'
 
 
 def part_words(part: Part) -> str:
@@ -77,45 +123,91 @@ def part_words(part: Part) -> str:
     )
 
 
+def change_words(part: str, attributes: Sequence[Attribute], names: OtherNames) -> str:
+    """Return what changed of a part, as in ``R2: resistance 150 ohm, now 270 ohm.``."""
+    return f"{part}{names.part(part)}: {'; '.join(map(_attribute, attributes))}."
+
+
+def called(what: str) -> str:
+    """Return what a person calls a property: ``tolerance``, ``hv voltage``, ``load resistance``."""
+    if what in _CALLED:
+        return _CALLED[what]
+    *first, dimension = what.split(" ")
+    return " ".join([*first, _CALLED.get(dimension, dimension)])
+
+
 def _attribute(attribute: Attribute) -> str:
-    what, before, after = attribute.what, attribute.before, attribute.after
+    what, before, after = called(attribute.what), attribute.before, attribute.after
     if before and after:
         return f"{what} {before}, now {after}"
     return f"{what} {after} is new" if after else f"{what} {before} is gone"
 
 
-def _exchange(exchange: TubeExchange, pin: PinWords) -> str:
-    first = f"{exchange.part} is a {exchange.type_after} in place of the {exchange.type}"
+def _exchange(exchange: TubeExchange, pin: PinWords, names: OtherNames) -> str:
+    first = (
+        f"{exchange.part}{names.part(exchange.part)} is a {exchange.type_after} in place of the"
+        f" {exchange.type}"
+    )
     if not exchange.moves:
         return first + "; every lead keeps its pin."
-    told = []
+    moved = []
     for seat in exchange.moves:
-        node = seat.node if seat.node is not None else seat.node_after
+        node = seat.node if seat.node is not None else names.after(seat.node_after or "")
         old = _listed([pin(exchange.part, exchange.type, terminal) for terminal in seat.pins])
         new = _listed(
             [pin(exchange.part, exchange.type_after, terminal) for terminal in seat.pins_after]
         )
-        told.append(
+        moved.append(
             f"{node} moves from {old} to {new}"
             if old and new
             else f"{node} is disconnected from {old}"
             if old
             else f"{node} is connected to {new}"
         )
-    return f"{first}; {'; '.join(told)}."
+    return f"{first}; {'; '.join(moved)}."
 
 
-def _move(move: PinMove, pin: PinWords) -> str:
-    name = pin(move.part, move.type, move.terminal)
+def move_words(move: PinMove, pin: PinWords, names: OtherNames) -> str:
+    """Return a move as in ``R3.2 is disconnected from B2 and connected to SP.``."""
+    name = pin(move.part, move.type, move.terminal) + names.part(move.part)
     if move.terminal_after != move.terminal:
         name += f" (now {move.part}.{move.terminal_after})"
     if move.before is None:
-        return f"{name} is connected to {move.after}; it was not connected."
-    return (
-        f"{name} is disconnected from {move.before} and connected to {move.after}."
-        if move.after is not None
-        else f"{name} is disconnected from {move.before} and left open."
-    )
+        return f"{name} is connected to {names.after(move.after or '')}; it was not connected."
+    if move.after is None:
+        return f"{name} is disconnected from {move.before} and left open."
+    return f"{name} is disconnected from {move.before} and connected to {names.after(move.after)}."
+
+
+def reversal_words(row: Reversal, pin: PinWords, names: OtherNames) -> str:
+    """Return two leads exchanged, as in ``C8 is reversed: plus is on COMMON, minus on B1.``."""
+    (one, other), (node, another) = row.terminals, row.nodes
+    known = names.part(row.part)
+    if row.whole:
+        return f"{row.part}{known} is reversed: {one} is on {another}, {other} on {node}."
+    first, second = (pin(row.part, row.type, terminal) for terminal in row.terminals)
+    return f"{first} and {second}{known} are exchanged: on {another} and {node}."
+
+
+def opening_words(row: Opening, pin: PinWords, names: OtherNames) -> str:
+    """Return a connection of two pins that is gone."""
+    pins = _listed(_pins_of(row, pin, names))
+    return f"{pins} are no longer connected to each other (node {row.node})."
+
+
+def _pins_of(row: Opening, pin: PinWords, names: OtherNames) -> list[str]:
+    return [
+        pin(part, type_, terminal) + names.part(part)
+        for (part, terminal), type_ in zip(row.pins, row.types, strict=True)
+    ]
+
+
+def _port(port: Port, names: OtherNames) -> str:
+    if port.before is None:
+        return f"Port {port.name} on {names.after(port.after or '')} is new."
+    if port.after is None:
+        return f"There is no port {port.name} any more; it was on {port.before}."
+    return f"Port {port.name} moves from {port.before} to {names.after(port.after)}."
 
 
 def _listed(words: Sequence[str]) -> str:

@@ -18,7 +18,8 @@ from rework.circuit.edits import (
 )
 from rework.circuit.parts import Part
 from rework.circuit.place import Problem
-from rework.compare.difference import Difference, difference
+from rework.compare.difference import difference
+from rework.compare.entries import Difference
 from rework.compare.sentences import describe
 from rework.page.board import Plain
 from rework.page.hot import way_words, when_told

@@ -8,7 +8,7 @@ from rework.anatomy.links import joints
 from rework.circuit.circuit import Circuit
 from rework.circuit.graph import Merged, contracted
 from rework.circuit.parts import Part, Value
-from rework.compare.difference import value_text
+from rework.compare.entries import value_text
 from rework.tubes import library
 
 #: More neighbours than this at one place are counted, not named.

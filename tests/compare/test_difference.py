@@ -29,15 +29,17 @@ from rework.circuit.edits import (
 )
 from rework.circuit.kinds import KINDS
 from rework.circuit.parts import Part, Value
-from rework.compare.difference import (
+from rework.compare.difference import difference
+from rework.compare.entries import (
     Difference,
     Merge,
+    Opening,
     PinMove,
     Port,
+    Reversal,
     Seat,
     Split,
     TubeExchange,
-    difference,
 )
 from rework.compare.sentences import describe
 
@@ -52,6 +54,9 @@ def entries(found: Difference) -> list[object]:
             "changed",
             "exchanged",
             "moved",
+            "reversed",
+            "opened",
+            "joined",
             "cut",
             "run",
             "split",
@@ -97,6 +102,11 @@ def mirrored(found: Difference) -> Difference:
             PinMove(one.part, one.type, one.terminal_after, one.terminal, one.after, one.before)
             for one in found.moved
         ),
+        reversed=tuple(
+            replace(one, nodes=one.nodes_after, nodes_after=one.nodes) for one in found.reversed
+        ),
+        opened=found.joined,
+        joined=found.opened,
         split=tuple(Split(one.into, one.nodes) for one in found.merged),
         merged=tuple(Merge(one.into, one.node) for one in found.split),
         in_reach=found.out_of_reach,
@@ -230,7 +240,41 @@ def test_a_diode_turned_round_is_a_difference():
         )
     )
     after = before.with_parts((two("D1", "diode", "B", "A"), *before.parts[1:]))
-    assert len(entries(difference(before, after))) == 2
+    found = difference(before, after)
+    leads = ("anode", "cathode")
+    assert entries(found) == [Reversal("D1", "", leads, ("A", "B"), ("B", "A"), True)]
+    assert describe(found) == ("D1 is reversed: anode is on B, cathode on A.",)
+
+
+def test_two_heater_leads_exchanged_are_one_thing():
+    before = output_stage()
+    v3 = replace(
+        before.part("V3"),
+        pins=tuple(
+            (pin, {"3": "H2", "4": "H1"}.get(pin, node)) for pin, node in before.part("V3").pins
+        ),
+    )
+    after = before.with_parts((v3, *before.parts[1:]))
+    assert describe(difference(before, after)) == ("V3.3 and V3.4 are exchanged: on H2 and H1.",)
+
+
+def test_an_open_connection_of_two_pins_names_both():
+    before = Circuit(
+        parts=(
+            two("R1", "resistor", "A", "B", 1),
+            two("R2", "resistor", "B", "C", 2),
+            two("R3", "resistor", "C", "A", 3),
+        )
+    )
+    after = before.with_parts((two("R1", "resistor", "A", "LOOSE", 1), *before.parts[1:]))
+    row = Opening("B", (("R1", "2"), ("R2", "1")), ("", ""))
+    assert entries(difference(before, after)) == [row]
+    assert describe(difference(before, after)) == (
+        "R1.2 and R2.1 are no longer connected to each other (node B).",
+    )
+    assert describe(difference(after, before)) == (
+        "R1.2 and R2.1 are connected to each other now; each was on nothing else.",
+    )
 
 
 @pytest.mark.parametrize(

@@ -8,15 +8,18 @@ from rework.circuit.circuit import Mains
 from rework.circuit.edits import Edit
 from rework.circuit.kinds import Kind
 from rework.commands.answers.shape import shaped
-from rework.compare.difference import (
+from rework.compare.entries import (
     Difference,
     Merge,
+    Opening,
     PartChange,
     PinMove,
     Port,
+    Reversal,
     Split,
     TubeExchange,
 )
+from rework.compare.sentences import OtherNames
 from rework.rules import rewrite
 from rework.rules.manual import as_json
 from rework.rules.rule import Rule
@@ -87,7 +90,9 @@ class Texts:
 
 @dataclass(frozen=True, slots=True)
 class Changes:
-    """What differs between two circuits; ``renamed`` nodes do not count in ``same``."""
+    """What differs between two circuits; ``renamed`` nodes and ``other_names`` of parts do not
+    count in ``same``.
+    """
 
     same: bool
     added: tuple[PartLine, ...]
@@ -97,6 +102,9 @@ class Changes:
     changed: tuple[PartChange, ...]
     exchanged: tuple[TubeExchange, ...]
     moved: tuple[PinMove, ...]
+    reversed: tuple[Reversal, ...]
+    opened: tuple[Opening, ...]
+    joined: tuple[Opening, ...]
     split: tuple[Split, ...]
     merged: tuple[Merge, ...]
     in_reach: tuple[str, ...]
@@ -105,6 +113,7 @@ class Changes:
     mains: MainsChange | None
     title: Texts | None
     renamed: tuple[Texts, ...]
+    other_names: tuple[Texts, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -235,9 +244,13 @@ def _edit(edit: Edit) -> MadeEdit:
     return MadeEdit(edit_name(edit.action), edit_words(edit), edit.rule, edit.reason, place)
 
 
-def changes_answer(found: Difference) -> Changes:
-    """Return the answer of a difference."""
-    return shaped(found.as_json(), Changes)
+def changes_answer(found: Difference, names: OtherNames | None = None) -> Changes:
+    """Return the answer of a difference; ``names`` where parts have other names in the other
+    file.
+    """
+    parts = sorted(names.parts.items()) if names else []
+    other = [{"before": one, "after": far} for one, far in parts if one != far]
+    return shaped({**found.as_json(), "other_names": other}, Changes)
 
 
 def rule_answer(rule: Rule) -> RuleCard:
