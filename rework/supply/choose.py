@@ -11,6 +11,7 @@ from math import log
 from rework.circuit.preferred import WATTS, at_most, rating
 from rework.supply.filters import bleeder_ohms
 from rework.supply.forms import BALANCE_OHMS, Choice
+from rework.supply.fusing import line_fuse
 from rework.supply.needs import Needs
 from rework.supply.screen import Rough
 from rework.supply.sources import Wishes
@@ -56,8 +57,8 @@ def bleeder_for(shelf: Shelf, farads: float, volts: float) -> StockResistor:
 
 
 def choice_of(rough: Rough, shelf: Shelf, wishes: Wishes, needs: Needs) -> Choice:
-    """Return the parts of a pair that went through the sieve; fuse and connector come with the
-    exact solution.
+    """Return the parts of a pair that went through the sieve; the connector, and the fuse for what
+    the line really carries, come with the exact solution.
     """
     source, behind = rough.source, rough.behind
     volts = source.open_volts
@@ -67,12 +68,13 @@ def choice_of(rough: Rough, shelf: Shelf, wishes: Wishes, needs: Needs) -> Choic
     amps = max(needs.idle_amps, needs.full_amps)
     balance = _balance(rough, wishes)
     surge, soft_start = None, None
+    line_va = source.transformer.va + (source.filament.va if source.filament else 0.0)
+    primary = line_va / needs.mains.volts
     if source.added_ohms and behind.filter != "L-C":
         watts = source.added_ohms * (CATHODE_RMS * amps) ** 2
         surge = _resistor(shelf, source.added_ohms, watts)
     elif wishes.soft_start:
-        va = source.transformer.va + (source.filament.va if source.filament else 0.0)
-        soft_start = _thermistor(shelf, va / needs.mains.volts)
+        soft_start = _thermistor(shelf, primary)
     return Choice(
         transformer=source.transformer,
         winding=source.winding,
@@ -90,6 +92,7 @@ def choice_of(rough: Rough, shelf: Shelf, wishes: Wishes, needs: Needs) -> Choic
         balance=balance,
         surge=surge,
         soft_start=soft_start,
+        fuse=line_fuse(shelf, primary, primary, needs.mains.volts),
         bleeder=bleeder_for(shelf, farads, volts),
         pot=_pot(shelf) if balance == "pot" else None,
     )

@@ -57,7 +57,7 @@ def design(
     amp = amp.on_line(needs.mains.volts)
     rough, pairs, left_out = sieve(shelf, needs, wishes, sieving)
     choices = [choice_of(pair, shelf, wishes, needs) for pair in rough]
-    results = evaluated(choices, amp, needs, shelf, bplus_fuse=wishes.bplus_fuse, step=solving)
+    results = evaluated(choices, amp, needs, shelf, fused=wishes.bplus_fuse, step=solving)
     candidates = [result for result in results if isinstance(result, Candidate)]
     failed = [
         f"{choice.form} with {choice.transformer.name}: {result}"

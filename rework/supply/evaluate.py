@@ -16,15 +16,16 @@ import numpy as np
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.place import Problem
-from rework.circuit.preferred import FUSES, rating
+from rework.circuit.preferred import rating
 from rework.solve.cold import HIGH_LINE
 from rework.solve.network import CannotSolve
 from rework.solve.switch_on import Rise, heater_rush, rise
 from rework.supply.amplifier import Amplifier
 from rework.supply.filters import BLEED_VOLTS, Floats
 from rework.supply.forms import Choice
+from rework.supply.fusing import bplus_fuse, line_fuse
 from rework.supply.ideal import critical_henries
-from rework.supply.marks import FUSE_SHARE, Figures, Mark, marks_of
+from rework.supply.marks import Figures, Mark, marks_of
 from rework.supply.needs import Needs
 from rework.supply.states import (
     States,
@@ -36,13 +37,10 @@ from rework.supply.states import (
     windings_of,
 )
 from rework.supply.stiff import hum_at
-from rework.supply.stock import Shelf, StockConnector, StockFuse, StockSwitch
+from rework.supply.stock import Shelf, StockConnector, StockSwitch
 from rework.supply.supply_text import supply_circuit, supply_text
 from rework.touch.discharge import seconds_to
 
-#: The fuse is this many times the current it carries, slow: 1.5 to 2 times (M. Blencowe,
-#: valvewizard.co.uk/fuses.html).
-FUSE_TIMES, FUSE_MOST = 1.5, 2.0
 #: Watts from a square metre of a transformer for each kelvin over the air around (from memory).
 COOLING = 12.0
 #: A part over this share of its rating is told of as close to it.
@@ -107,13 +105,13 @@ class Candidate:
 
 
 def evaluate(
-    choice: Choice, amp: Amplifier, needs: Needs, shelf: Shelf, *, bplus_fuse: bool = False
+    choice: Choice, amp: Amplifier, needs: Needs, shelf: Shelf, *, fused: bool = False
 ) -> Candidate:
     """Return a choice solved, its fuses and connector chosen by what they carry.
 
     Raises CannotSolve where the circuit has no numbers.
     """
-    result = evaluated((choice,), amp, needs, shelf, bplus_fuse=bplus_fuse)[0]
+    result = evaluated((choice,), amp, needs, shelf, fused=fused)[0]
     if isinstance(result, CannotSolve):
         raise result
     return result
@@ -125,7 +123,7 @@ def evaluated(
     needs: Needs,
     shelf: Shelf,
     *,
-    bplus_fuse: bool = False,
+    fused: bool = False,
     step: Callable[[int], None] | None = None,
 ) -> tuple[Candidate | CannotSolve, ...]:
     """Return every choice solved, or why it could not be; their steady states are solved together.
@@ -145,7 +143,7 @@ def evaluated(
             results[number] = (
                 solved
                 if isinstance(solved, CannotSolve)
-                else _candidate(choices[number], solved, amp, needs, shelf, bplus_fuse)
+                else _candidate(choices[number], solved, amp, needs, shelf, fused)
             )
         except CannotSolve as error:
             results[number] = error
@@ -177,21 +175,24 @@ def _built(choice: Choice, amp: Amplifier, needs: Needs) -> tuple[str, Circuit, 
 
 
 def _candidate(
-    choice: Choice, solved: States, amp: Amplifier, needs: Needs, shelf: Shelf, bplus_fuse: bool
+    choice: Choice, solved: States, amp: Amplifier, needs: Needs, shelf: Shelf, fused: bool
 ) -> Candidate:
     rush, i2t, overshoot = _switched_on(solved)
     figures = _figures(solved, choice, rush, i2t)
     carried = max(figures.line_amps, line_amps(solved.network, solved.full))
+    volts = needs.mains.volts
     choice = replace(
         choice,
-        fuse=_fuse(shelf, carried, "slow", 0.0, i2t),
+        fuse=line_fuse(
+            shelf, carried, inf if "motor1" in amp.ports else choice.line_va / volts, volts, i2t
+        ),
         connector=_connector(shelf, figures.bplus_cold, needs.heater_amps),
         bplus_fuse=(
-            _fuse(shelf, max(figures.bplus_amps, needs.full_amps), "", figures.bplus_cold, 0.0)
-            if bplus_fuse
+            bplus_fuse(shelf, max(figures.bplus_amps, needs.full_amps), figures.bplus_cold)
+            if fused
             else None
         ),
-        switch=None if "switch1" in amp.ports else _switch(shelf, needs.mains.volts, carried),
+        switch=None if "switch1" in amp.ports else _switch(shelf, volts, carried),
     )
     text, circuit, whole = _built(choice, amp, needs)
     return Candidate(
@@ -292,30 +293,6 @@ def _motor_watts(solved: States) -> float:
         coil.ohms * float((x[:, network.rows[coil.row]] ** 2).mean())
         for coil in network.coils
         if solved.whole.by_name[coil.name].kind == "motor"
-    )
-
-
-def _fuse(shelf: Shelf, carried: float, word: str, volts: float, i2t: float) -> StockFuse:
-    """Return the least fuse of the list for what it carries: within twice that one that stands the
-    switch, if there is one; else the one to order.
-    """
-    least = FUSE_TIMES * carried
-    fits = [
-        item
-        for item in shelf.of(StockFuse)
-        if item.amps >= least and item.speed == (word or item.speed) and item.volts >= volts
-    ]
-    if fits:
-        stands = [
-            item
-            for item in fits
-            if item.amps <= FUSE_MOST * carried and item.i2t and FUSE_SHARE * item.i2t >= i2t
-        ]
-        return min(stands or fits, key=lambda item: (item.amps, item.cost, item.name))
-    return StockFuse(
-        volts=250.0 if volts <= 250 else 500.0,
-        amps=rating(least, FUSES) or FUSES[-1],
-        speed=word or "slow",
     )
 
 

@@ -80,6 +80,7 @@ class Choice:
     rectifier: str
     valve: StockTube | StockSilicon
     filter: str
+    fuse: StockFuse
     c1: StockCapacitor | None
     c2: StockCapacitor | None
     choke: StockChoke | None = None
@@ -90,7 +91,6 @@ class Choice:
     balance: str = "resistors"
     surge: StockResistor | None = None
     soft_start: StockThermistor | None = None
-    fuse: StockFuse | None = None
     bplus_fuse: StockFuse | None = None
     bleeder: StockResistor | None = None
     connector: StockConnector | None = None
@@ -127,6 +127,11 @@ class Choice:
             yield Iron("T2", self.second, reversed=True)
         if self.filament is not None:
             yield Iron("T2", self.filament)
+
+    @property
+    def line_va(self) -> float:
+        """Rated volt-amperes of the transformers whose primaries are on the line."""
+        return self.transformer.va + (self.filament.va if self.filament else 0.0)
 
     def items(self) -> tuple[StockItem, ...]:
         """Return every part to buy but what every bench has: plug, wire, balance resistors; a

@@ -10,7 +10,7 @@ from rework.circuit.circuit import Circuit
 from rework.circuit.edits import Edit, FitPart, RemovePart, SetValue, replay
 from rework.circuit.parts import Value
 from rework.circuit.place import Problem
-from rework.circuit.preferred import FUSES, VOLT_AMPS, rating
+from rework.circuit.preferred import VOLT_AMPS, rating
 from rework.rules import catalogue
 from rework.rules.facts import Facts
 from rework.rules.rewrite import Applied, Refused, plan
@@ -19,6 +19,7 @@ from rework.solve.network import CannotSolve
 from rework.solve.periodic import mains_steady
 from rework.supply.bonds import common_of, unbonded
 from rework.supply.feed import Feed
+from rework.supply.fusing import line_fuse
 from rework.supply.stock import Shelf, StockFuse, StockTransformer, Winding
 
 #: A winding serves for a line within this share of its volts (common practice, no source).
@@ -26,9 +27,6 @@ NEAR = 0.06
 #: How far the volts of a transformer to order sag at full load, half of it in each winding (common
 #: practice, no source).
 REGULATION = 0.10
-#: The fuse is this many times the current it carries: the rule of the new supplies (M. Blencowe,
-#: valvewizard.co.uk/fuses.html).
-FUSE_TIMES = 1.5
 #: VA of the transformer that the load is first tried on.
 FIRST_VA = 100.0
 
@@ -103,7 +101,8 @@ def isolated(
             " primary and secondary apart, screened; computed with windings that sag by"
             f" {REGULATION:.0%} at full load (common practice, no source)"
         )
-    fuse = _fuse(shelf, FUSE_TIMES * (load[0] if load else item.va / volts), volts)
+    primary = item.va / volts
+    fuse = line_fuse(shelf, load[0] if load else primary, primary, volts)
     edits, after = _wound(applied, name, item, parts["fuse"], fuse)
     return Isolated(edits, after, name, item, fuse, listed is not None, tuple(notes), load, bonds)
 
@@ -129,17 +128,6 @@ def _ruled(circuit: Circuit, feed: Feed, *, bridge: bool) -> tuple[Applied, str]
     if not isinstance(outcome, Applied):
         raise CannotSolve(Problem(outcome.reason))
     return outcome, chassis
-
-
-def _fuse(shelf: Shelf | None, amps: float, volts: float) -> StockFuse:
-    """Return the least slow fuse of the shelf for so many amps, else the one to order."""
-    fits = [
-        item
-        for item in (shelf.of(StockFuse) if shelf else ())
-        if item.speed == "slow" and item.amps >= amps and item.volts >= volts
-    ]
-    order = StockFuse(volts=250.0, amps=rating(amps, FUSES) or FUSES[-1], speed="slow")
-    return min(fits, key=lambda item: item.amps, default=order)
 
 
 def _bonded(outcome: Applied, common: str, chassis: str) -> tuple[Applied, tuple[str, ...]]:

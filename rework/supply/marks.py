@@ -19,6 +19,7 @@ from rework.supply.amplifier import NODES
 from rework.supply.bench import capacitors
 from rework.supply.filters import BLEED_SECONDS
 from rework.supply.forms import Choice, choice_ohms, fed_volts
+from rework.supply.fusing import FUSE_SHARE
 from rework.supply.needs import Needs
 from rework.supply.sources import FIRST_CAPACITOR, printed_ohms
 from rework.supply.states import States, rms, windings_of
@@ -26,9 +27,6 @@ from rework.supply.stock import CLASSES, StockSilicon
 from rework.tubes import library
 from rework.tubes.tubetype import TubeType
 
-#: What a fuse may be asked to let through at the switch, of its melting I2t: half, for the next
-#: thousand times (common practice, no source).
-FUSE_SHARE = 0.5
 #: The air in a closed cabinet in degrees Celsius (from memory).
 CABINET = 40.0
 
@@ -167,12 +165,11 @@ def _iron_marks(solved: States, choice: Choice, figures: Figures) -> Iterator[Ma
 def _line_marks(solved: States, choice: Choice, figures: Figures, carried: float) -> Iterator[Mark]:
     """Yield what the line current goes through: fuse, switches, a thermistor."""
     fuse, soft = choice.fuse, choice.soft_start
-    if fuse is not None:
-        yield Mark("line current through F1", carried, "A", fuse.amps)
+    yield Mark("line current through F1", carried, "A", fuse.amps)
     yield from _switch_marks(solved, carried)
     if soft is not None:
         yield Mark("line current through TH1", carried, "A", soft.amps)
-    if fuse is not None and fuse.i2t:
+    if fuse.i2t:
         most = FUSE_SHARE * fuse.i2t
         yield Mark("I2t through F1 at the switch", figures.rush_i2t, "A2s", most, None, "mind")
 

@@ -104,9 +104,7 @@ def _line_side(choice: Choice, mains: Mains, ports: tuple[str, ...]) -> Iterator
     gauge = "18 AWG" if small else "1 mm2"
     yield f'W1 wire green-yellow {gauge} : PE -- CHASSIS "own screw, longest of the three"'
     fuse = choice.fuse
-    rated = (
-        f"{_v('current', fuse.amps)} {fuse.volts:g} V {fuse.speed}" if fuse else "1 A 250 V slow"
-    )
+    rated = f"{_v('current', fuse.amps)} {fuse.volts:g} V {fuse.speed}"
     yield f"F1 fuse {rated} : LINE1 -- LINE2{_from(fuse)}"
     if "switch1" in ports:
         yield "port switch1 = LINE2, switch2 = LINE3"

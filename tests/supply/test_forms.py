@@ -62,10 +62,6 @@ def whole(name: str, choice, **more):
     return amp.rerun(supply_circuit(text)), text
 
 
-@pytest.mark.xfail(
-    reason="known: the fuse of a choice (1 A) is larger than the check's fuse-too-large allows "
-    "(0.897 A for pager's T1): the must makes the verdict UNFINISHED"
-)
 def test_every_form_leaves_nothing_for_the_check_to_find(demo):
     found = choices(demo, Wishes())
     assert {rectifier for rectifier, *_ in found} == set(RECTIFIERS)
@@ -86,10 +82,6 @@ def test_every_form_leaves_nothing_for_the_check_to_find(demo):
     "options",
     [{}, {"bplus_fuse": True}, {"soft_start": True}, {"bplus_fuse": True, "soft_start": True}],
     ids=str,
-)
-@pytest.mark.xfail(
-    reason="known: reported failing on main at f5ae303, cause not looked into; "
-    "fuse-too-large, as in every form's test, is the likely one"
 )
 def test_every_balance_and_fuse_leaves_nothing_to_find(balance, options):
     wishes = Wishes(
@@ -112,10 +104,6 @@ def test_every_balance_and_fuse_leaves_nothing_to_find(balance, options):
         }[balance] in text or choice.second
 
 
-@pytest.mark.xfail(
-    reason="known: reported failing on main at f5ae303, cause not looked into; "
-    "fuse-too-large, as in every form's test, is the likely one"
-)
 def test_the_supply_has_a_switch_of_its_own_where_no_port_asks_for_one():
     choice = next(iter(choices("hostel", Wishes()).values()))
     amp = amplifier_of("hostel")
