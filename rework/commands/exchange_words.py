@@ -122,8 +122,8 @@ def _candidate_rows(number: int, one: Candidate, fitted: str | None) -> list[tup
     )
     if not one.chosen:
         return [(*head, *["-"] * 7, "not computed")]
-    gain = f"{float(f'{one.gain:.3g}'):g}" if one.gain is not None else "unchanged"
-    verdict = (_watts(one.watts), gain, "yes" if one.fits else "NO")
+    gain = f"{float(f'{one.gain:.3g}'):g}" if one.gain is not None else _no_figure(one)
+    verdict = (_watts(one), gain, "yes" if one.fits else "NO")
     return [
         (
             *(head if n == 0 else ("", point.unit, "", "", "")),
@@ -142,8 +142,13 @@ def _v(value: float | None) -> str:
     return "-" if value is None else f"{value:.0f} V" if value >= 100 else f"{value:.3g} V"
 
 
-def _watts(value: float | None) -> str:
-    return "unchanged" if value is None else f"{value:.3g} W"
+def _watts(one: Candidate) -> str:
+    return _no_figure(one) if one.watts is None else f"{one.watts:.3g} W"
+
+
+def _no_figure(one: Candidate) -> str:
+    """Return why a candidate has no watts and gain of its own: it changes none, or has none."""
+    return "-" if one.unsolved else "unchanged"
 
 
 def _of(value: float | None, limit: float | None) -> str:

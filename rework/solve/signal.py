@@ -4,7 +4,7 @@ clipping, distortion, hum, stability.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from rework.circuit.circuit import Circuit
@@ -182,17 +182,23 @@ def signal(circuit: Circuit, *, step: Callable[[int], None] | None = None) -> Si
     )
 
 
-def loudest(circuit: Circuit, *, stops: Mapping[str, float] | None = None) -> Loudest:
+def loudest(
+    circuit: Circuit,
+    *,
+    stops: Mapping[str, float] | None = None,
+    cold: Collection[str] | None = None,
+) -> Loudest:
     """Return what ``signal`` tells of the loudest position alone, a few times quicker.
 
     Raises CannotSolve as that does.
 
     ``stops`` are the loudest positions where they are known already, as from the same amplifier on
-    another supply.
+    another supply. ``cold`` names the tubes whose heaters are cold, for a circuit whose heaters
+    are not drawn; where it is not given these are looked up.
     """
     path = path_of(circuit)
-    turned = dict(stops) if stops is not None else _loudest(circuit, path)
-    loud = _at(circuit, turned, path)
+    turned = dict(stops) if stops is not None else _loudest(circuit, path, cold)
+    loud = _at(circuit, turned, path, cold=cold)
     linear = linearised(loud)
     at_tone = tone(linear, path)
     if at_tone < FAINT:
@@ -343,11 +349,12 @@ def _at(
     path: SignalPath,
     *,
     like: Bias | None = None,
+    cold: Collection[str] | None = None,
 ) -> Bias:
     """Return the operating point with controls turned and a generator at the input; ``like`` lends
     its averaged rectifiers.
     """
-    network = with_generator(assemble(circuit, rotation=turned), path)
+    network = with_generator(assemble(circuit, rotation=turned, cold=cold), path)
     if like is None:
         rest = _rested(network)
         return replace(rest, network=with_strays(network, circuit))
@@ -368,14 +375,16 @@ def _rested(network: Network) -> Bias:
         return held
 
 
-def _loudest(circuit: Circuit, path: SignalPath) -> dict[str, float]:
+def _loudest(
+    circuit: Circuit, path: SignalPath, cold: Collection[str] | None = None
+) -> dict[str, float]:
     """Return the stop of every control that passes the more of 1 kHz, the others in the middle."""
     stops: dict[str, float] = {}
-    rest = _at(circuit, {}, path)
+    rest = _at(circuit, {}, path, cold=cold)
     for part in circuit.parts:
         if part.kind == "pot":
             ccw, cw = (
-                tone(linearised(_at(circuit, {part.name: turn}, path, like=rest)), path)
+                tone(linearised(_at(circuit, {part.name: turn}, path, like=rest, cold=cold)), path)
                 for turn in (0.0, 1.0)
             )
             stops[part.name] = float(cw >= ccw)

@@ -206,12 +206,14 @@ def _fitted(
     return tuple(fitted), circuit, amps
 
 
-def _loudest(circuit: Circuit | None) -> tuple[float | None, float | None, float | None, str]:
+def _loudest(
+    circuit: Circuit | None, cold: tuple[str, ...] | None = None
+) -> tuple[float | None, float | None, float | None, str]:
     """Return watts, gain and distortion at the onset of clipping, or why there are none."""
     if circuit is None:
         return None, None, None, ""
     try:
-        driven = loudest(circuit)
+        driven = loudest(circuit, cold=cold)
     except CannotSolve as error:
         return None, None, None, str(error)
     return driven.full.watts, driven.gain, driven.full.distortion, ""
@@ -368,7 +370,7 @@ def _candidate(
             load = load_of(own, name, stand_in, output, presented)
     chosen = points(own, name)
     alone = same and not fit and output is None
-    watts, gain, distortion, why = (None, None, None, "") if alone else _loudest(own.fed)
+    watts, gain, distortion, why = (None, None, None, "") if alone else _loudest(own.fed, ())
     return Candidate(
         stand_in,
         kept,
