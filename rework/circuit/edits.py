@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-from rework.circuit.circuit import Circuit
+from rework.circuit.circuit import Circuit, Mains
 from rework.circuit.kinds import Form
 from rework.circuit.parts import Part, Value, in_order
 from rework.circuit.place import Place
@@ -258,6 +258,16 @@ def _reach(circuit: Circuit, end: str) -> tuple[Circuit, str]:
     return _swap(circuit, bound), node
 
 
+def _fed_from(circuit: Circuit, other: Circuit) -> Mains | None:
+    """Return the mains of a circuit with another beside it: its own, or those of the other where
+    only that has a plug.
+    """
+    if any(part.kind == "plug" for part in circuit.parts):
+        return circuit.mains or other.mains
+    plugged = any(part.kind == "plug" for part in other.parts)
+    return other.mains or circuit.mains if plugged else circuit.mains or other.mains
+
+
 def _attach(circuit: Circuit, other: Circuit, prefix: str) -> Circuit:
     def led(name: str) -> str:
         return f"{prefix}/{name}"
@@ -278,7 +288,7 @@ def _attach(circuit: Circuit, other: Circuit, prefix: str) -> Circuit:
         )
     return replace(
         circuit,
-        mains=circuit.mains or other.mains,
+        mains=_fed_from(circuit, other),
         parts=circuit.parts + new,
         touchable=circuit.touchable + tuple(map(led, other.touchable)),
         open_nodes=circuit.open_nodes + tuple(map(led, other.open_nodes)),

@@ -10,16 +10,19 @@ from functools import cache, partial
 
 from lark import Lark, Token, Transformer
 
+from rework.circuit.circuit import Mains
 from rework.circuit.parts import Value
 from rework.circuit.place import Place, Problem, errors
+from rework.language.mains import read_mains
 from rework.language.mistakes import nearest
 from rework.language.quantity import QuantityError, read_value, spaced
 from rework.language.reader import Line, Problems, decode, parse, split
-from rework.language.syntax import grammar_folder, span
+from rework.language.syntax import PlainLine, grammar_folder, span
 
 JOB_KEYWORDS = {
     "job": "titled",
     "circuit": "titled",
+    "mains": "plain",
     "attach": "attach",
     "apply": "apply",
     "reading": "reading",
@@ -74,7 +77,8 @@ class Job:
     """One job: the steps in order and the facts beside them.
 
     ``labour`` is in seconds, ``rate`` what an hour of it costs, ``worth`` what the set is worth
-    once it works.
+    once it works. ``mains`` is the line that the finished set is for, None where that is the line
+    of the set as found.
     """
 
     title: str
@@ -89,6 +93,7 @@ class Job:
     rate: Money | None = None
     worth: Money | None = None
     circuit_text: str = ""
+    mains: Mains | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,6 +189,7 @@ def read_job(
         taken.rate,
         taken.worth,
         taken.circuit_text,
+        taken.mains,
     )
     if not errors(problems.sorted()):
         return job, problems.sorted()
@@ -205,6 +211,7 @@ class _JobLines:
         self.labour: float | None = None
         self.rate: Money | None = None
         self.worth: Money | None = None
+        self.mains: Mains | None = None
 
     def take(self, line: Line) -> None:
         first = line.code.split()[0].rstrip(":")
@@ -231,6 +238,8 @@ class _JobLines:
                 self.customer.append(_unquoted(shape.words[1]))
             case "circuit":
                 self._circuit(line, shape.words[1])
+            case "mains":
+                self._mains(line, shape.words)
             case "apply":
                 self._apply(line, shape)
             case "attach":
@@ -256,6 +265,24 @@ class _JobLines:
             self._place(line, file),
             line.lines[0],
         )
+
+    def _mains(self, line: Line, words: tuple[Token, ...]) -> None:
+        """Read the line that the finished set is for: an alternating one, for a new supply has a
+        transformer.
+        """
+        mains = read_mains(PlainLine(words[0], words[1:]), partial(self.problems.add, line))
+        if mains and not mains.hertz:
+            self.problems.add(
+                line,
+                words[0],
+                "a transformer does not work on direct current",
+                expected="the alternating line that the finished set is for: mains 230 V 50 Hz",
+            )
+        if mains and self.mains:
+            self.problems.add(
+                line, words[0], "the mains are stated twice", expected="one line", hint="remove one"
+            )
+        self.mains = self.mains or mains
 
     def _apply(self, line: Line, shape: _Statement) -> None:
         rule = shape.words[1]

@@ -61,5 +61,10 @@ def _refuse_figures(token: Token, report: Report) -> None:
 
 def write_mains(mains: Mains) -> str:
     """Return the line that states the mains."""
+    return f"mains {mains_words(mains)}"
+
+
+def mains_words(mains: Mains) -> str:
+    """Return volts and hertz as they are written: ``117 V 60 Hz``, ``220 V DC``."""
     hertz = f"{decimal(mains.hertz)} Hz" if mains.hertz else "DC"
-    return f"mains {decimal(mains.volts)} V {hertz}"
+    return f"{decimal(mains.volts)} V {hertz}"

@@ -44,7 +44,7 @@ def head(run: JobRun, before: Report, after: Report) -> Plain:
     """Return what stands over everything: the job, the set, the line, the verdicts, the cautions of
     every job.
     """
-    mains = run.before.mains or run.after.mains
+    mains = run.after.mains or run.before.mains
     return {
         "title": run.job.title or run.after.title,
         "set": run.before.title,

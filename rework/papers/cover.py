@@ -89,7 +89,7 @@ class Cover:
 
 def cover(run: JobRun, known: Numbers) -> Cover:
     """Return the cover of a job that was run to its end."""
-    mains = run.before.mains or run.after.mains
+    mains = run.after.mains or run.before.mains
     return Cover(
         run.job.title or run.after.title,
         run.before.title or run.job.circuit_file,

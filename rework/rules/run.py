@@ -8,14 +8,16 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from rework.circuit.circuit import Circuit
+from rework.circuit.circuit import Circuit, Mains
 from rework.circuit.edits import AttachCircuit, Edit, EditError, RunWire, apply_edit, as_left
 from rework.circuit.parts import Part
 from rework.circuit.place import Problem, errors
 from rework.language.job import Apply, Attach, Job
+from rework.language.mains import mains_words
 from rework.language.mistakes import nearest
 from rework.rules import catalogue
 from rework.rules.actions import free_name
+from rework.rules.computed import LINE_SHARE
 from rework.rules.rewrite import Applied, NothingToDo, Outcome, Refused, argument_problems, plan
 
 #: The rule that connects the ports named in an ``attach`` line.
@@ -89,7 +91,7 @@ def run_job(job: Job, read_circuit: ReadCircuit, *, folder: Path | str | None = 
         says, outcome, told = (
             _apply(step, circuit, folder, used)
             if isinstance(step, Apply)
-            else attached(step, circuit, read_circuit, folder=folder, used=used)
+            else attached(step, circuit, read_circuit, folder=folder, used=used, wanted=job.mains)
         )
         found += told
         match outcome:
@@ -189,9 +191,12 @@ def attached(
     *,
     folder: Path | str | None = None,
     used: frozenset[str] = frozenset(),
+    wanted: Mains | None = None,
 ) -> tuple[str, Outcome, tuple[Problem, ...]]:
     """Return what a circuit set beside another and connected to it comes to: what is done, the
     outcome, and the problems of its file.
+
+    ``wanted`` is the line that the job says the finished set is for.
     """
     other, problems = read_circuit(step.circuit_file)
     says = f"Set {step.circuit_file} beside the amplifier as {step.name}"
@@ -202,8 +207,11 @@ def attached(
         placed = apply_edit(circuit, edit.action)
     except EditError as error:
         return says, Refused((str(error),)), ()
+    if wanted and placed.mains != wanted:
+        return says, Refused((_another_line(step, placed.mains, wanted),)), problems
+    news = _line_caution(circuit.mains, placed.mains)
     if not step.ports:
-        return says, Applied((edit,), (), placed), problems
+        return says, Applied((edit,), news, placed, (0,) * len(news)), problems
     rule, told = catalogue.load(CONNECT, folder)
     if rule is None:
         return says, Refused(()), told
@@ -212,13 +220,37 @@ def attached(
         case Applied(edits, cautions, after, about):
             wires, after = _wires(others, step, after, used)
             applied = Applied(
-                (edit, *edits, *wires), cautions, after, tuple(place + 1 for place in about)
+                (edit, *edits, *wires),
+                (*news, *cautions),
+                after,
+                (*[0] * len(news), *(place + 1 for place in about)),
             )
             return says, applied, problems
         case NothingToDo(reason):
             return says, Refused((reason,)), problems
         case refused:
             return says, refused, problems
+
+
+def _another_line(step: Attach, mains: Mains | None, wanted: Mains) -> str:
+    """Return why a circuit cannot be attached to a job that is for another line."""
+    line = mains_words(mains) if mains else "a line that is not stated"
+    return (
+        f"{step.circuit_file} is for {line}, the job is for {mains_words(wanted)}: design the"
+        " supply for that line, or write the other line into the job"
+    )
+
+
+def _line_caution(before: Mains | None, after: Mains | None) -> tuple[str, ...]:
+    """Return what changes with the line that a set is for."""
+    if before is None or after is None:
+        return ()
+    near = abs(after.volts - before.volts) <= LINE_SHARE * before.volts
+    if near and before.hertz == after.hertz:
+        return ()
+    old, new = mains_words(before), mains_words(after)
+    burns = "" if before.hertz else " Direct current burns out its transformer."
+    return (f"The set was for {old}. From now on it is for {new} only: mark the plug.{burns}",)
 
 
 def _ports(step: Attach, known: set[str]) -> tuple[dict[str, str], dict[str, str]]:

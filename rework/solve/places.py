@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from rework.anatomy import amplifier
+from rework.anatomy.heaters import closed_points
 from rework.circuit.circuit import Circuit
 from rework.circuit.parts import Part
 from rework.circuit.place import Problem
@@ -44,7 +46,8 @@ def path_of(circuit: Circuit) -> SignalPath:
 
 
 def input_ends(circuit: Circuit) -> tuple[str, str]:
-    """Return the two nodes of the input: a jack's, else a pickup's or microphone's.
+    """Return the two nodes of the input: a jack's, else a pickup's or microphone's, else those of
+    the speaker that is the microphone with the switches as they are drawn.
 
     Raises CannotSolve where there is none.
     """
@@ -54,6 +57,10 @@ def input_ends(circuit: Circuit) -> tuple[str, str]:
             other = part.kind != kind or {"speaker", "output"} & set(part.words)
             if not other and ends[0] is not None and ends[1] is not None:
                 return ends[0], ends[1]
+    driven = _driven(circuit)
+    for part in circuit.parts:
+        if _is_spoken_into(circuit, part) and part.name not in driven:
+            return part.at("1"), part.at("2")
     raise CannotSolve(
         Problem(
             "the circuit has no input: no jack, pickup or microphone",
@@ -62,12 +69,37 @@ def input_ends(circuit: Circuit) -> tuple[str, str]:
     )
 
 
+def _is_spoken_into(circuit: Circuit, part: Part) -> bool:
+    """Return whether a part is a speaker that a switch makes a microphone of."""
+    return part.kind == "speaker" and any(
+        port.part == part.name for port in amplifier.of(circuit).inputs
+    )
+
+
+def _driven(circuit: Circuit) -> frozenset[str]:
+    """Return the speakers that an output transformer drives with the switches as they are drawn."""
+    anatomy = amplifier.of(circuit)
+    signal, wiring = anatomy.signal, anatomy.wiring
+    closed = closed_points(wiring)
+    driving = {
+        closed.get(point, point)
+        for part in signal.transformers
+        if part.name in signal.output_transformers
+        for point in signal.windings(part, primary=False)
+    }
+    return frozenset(
+        port.part for port in anatomy.loads if closed.get(port.hot, port.hot) in driving
+    )
+
+
 def speaker_of(circuit: Circuit) -> Part:
-    """Return the first speaker or dummy load.
+    """Return the first speaker or dummy load; where a switch makes a microphone of it, the one that
+    is driven with the switches as they are drawn.
 
     Raises CannotSolve where there is none or its ohms are not said.
     """
-    speaker = next((p for p in circuit.parts if p.kind in ("speaker", "dummy load")), None)
+    loads = [part for part in circuit.parts if part.kind in ("speaker", "dummy load")]
+    speaker = next(iter(loads), None)
     if speaker is None:
         raise CannotSolve(
             Problem(
@@ -76,6 +108,9 @@ def speaker_of(circuit: Circuit) -> Part:
                 hint="add one, as in SP1 speaker 4 ohm : SP -- COMMON",
             )
         )
+    if len(loads) > 1 and _is_spoken_into(circuit, speaker):
+        driven = _driven(circuit)
+        speaker = next((part for part in loads if part.name in driven), speaker)
     if speaker.value("resistance") is None:
         raise CannotSolve(
             Problem(

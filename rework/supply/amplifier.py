@@ -12,6 +12,7 @@ from rework.circuit.circuit import Circuit, Mains
 from rework.circuit.edits import AttachCircuit, apply_edit
 from rework.circuit.place import Problem
 from rework.language.job import Apply, Attach, Job
+from rework.language.mains import mains_words
 from rework.language.resolve import read_circuit
 from rework.rules import catalogue
 from rework.rules.run import CONNECT, JobRun, ReadCircuit, run_job
@@ -122,15 +123,9 @@ def amplifier(job: Job, read: ReadCircuit, *, folder: Path | str | None = None) 
     before, problems = read(job.circuit_file)
     if before is None:
         raise NoSupply(*problems)
-    mains = before.mains
+    mains = job.mains or before.mains
     if mains is None or not mains.hertz:
-        raise NoSupply(
-            Problem(
-                f"{job.circuit_file} does not say which alternating line it is for, so there is"
-                " nothing to design from",
-                hint="write a line such as mains 117 V 60 Hz",
-            )
-        )
+        raise NoSupply(_no_line(job, mains))
     ports = (*(port for port, _ in attach.ports), *_asked_for(job, attach, folder))
 
     def rerun(supply: Circuit) -> JobRun:
@@ -158,6 +153,21 @@ def amplifier(job: Job, read: ReadCircuit, *, folder: Path | str | None = None) 
         "switch1" in ports,
         bonded,
         rerun,
+    )
+
+
+def _no_line(job: Job, mains: Mains | None) -> Problem:
+    """Return what the job has to say before there is a line to design a supply for."""
+    if mains is None:
+        return Problem(
+            f"{job.circuit_file} does not say which line it is for, so there is nothing to design"
+            " from",
+            hint="write a line such as mains 117 V 60 Hz",
+        )
+    return Problem(
+        f"{job.circuit_file} is for {mains_words(mains)}, and a transformer does not work on direct"
+        " current: the job does not say which alternating line the finished set is for",
+        hint="write that line into the job, as in mains 230 V 50 Hz",
     )
 
 

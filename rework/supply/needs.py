@@ -41,6 +41,9 @@ WINDOW = 0.10
 #: Hum at the speaker below full power that is aimed at, as a ratio: 60 dB (the tool's own choice;
 #: no source).
 HUM_SHARE = 1e-3
+#: Hum below full power that nobody can ask less of, whatever the set as found had: 80 dB (the
+#: tool's own choice; no source).
+NO_HUM_SHARE = 1e-4
 #: Hum that is wanted where nobody can say how much there is, volts.
 ANY_HUM = 1e6
 #: Share of the ceiling that is aimed at where no printed row can be had, and the most that is aimed
@@ -191,10 +194,11 @@ def _why_amps(wants: Mapping[str, float], drive: Drive) -> tuple[tuple[str, str]
 
 
 def _why_line(amp: Amplifier, wants: Mapping[str, float]) -> str:
-    file = amp.job.circuit_file
     if "line" in wants:
-        return f"fixed by the user; every other command reads it from {file}, so write it there too"
-    return f"mains line of {file}"
+        return "fixed by the user; write it into the job too, as a line mains"
+    if amp.job.mains:
+        return "mains line of the job"
+    return f"mains line of {amp.job.circuit_file}"
 
 
 def limit_words(limit: Limit) -> str:
@@ -275,12 +279,19 @@ def _hum(amp: Amplifier, drive: Drive, wants: Mapping[str, float]) -> tuple[floa
         return wants["hum"], "fixed by the user"
     if not drive.volts:
         return ANY_HUM, "not looked at: " + drive.note
-    wanted = HUM_SHARE * drive.volts
+    wanted, least = HUM_SHARE * drive.volts, NO_HUM_SHARE * drive.volts
     told = f"60 dB under the {drive.volts:.2g} V of full power"
+    if amp.before.mains is not None and not amp.before.mains.hertz:
+        return wanted, f"{told}; on direct current the set as found had none from its supply"
     try:
         found, _ = hum_at(amp.before, drive.stops)
     except CannotSolve:
         return wanted, f"{told}; the set as found has no numbers to compare with"
+    if found < least:
+        return (
+            least,
+            f"80 dB under the {drive.volts:.2g} V of full power; the set as found had less",
+        )
     if found < wanted:
         return (
             found,
