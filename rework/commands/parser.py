@@ -92,7 +92,10 @@ GROUPS = (
     ),
     Group(
         "Set up",
-        (Command("completion", "completion", "print the completion script of your shell"),),
+        (
+            Command("completion", "completion", "print the completion script of your shell"),
+            Command("lsp", "lsp", "help your text editor while you type: the language server"),
+        ),
     ),
 )
 

@@ -90,6 +90,8 @@ def read_bytes(path: Path | str) -> bytes:
         ) from error
 
 
+#: Opens a file: its bytes, or Refusal.
+ReadBytes = Callable[[Path], bytes]
 #: So many files are named where one is missing.
 _MOST_NAMED = 4
 
@@ -124,15 +126,16 @@ MOST_ATTACHED = 50
 
 
 def read_circuit_file(
-    path: Path | str, named: list[Path] | None = None
+    path: Path | str, named: list[Path] | None = None, *, read: ReadBytes = read_bytes
 ) -> tuple[Circuit | None, tuple[Problem, ...]]:
     """Return the circuit in a file, with circuits it attaches, and the problems of all these files.
 
     The files of attached circuits are added to ``named``, also those that could not be read.
+    ``read`` opens a file; an editor's server hands in what has not been saved yet.
     """
     attached: list[Path] = []
     try:
-        return _read(Path(path), (), attached)
+        return _resolved(read(Path(path)), Path(path), (), attached, read)
     finally:
         if named is not None:
             named += attached
@@ -152,14 +155,8 @@ def circuit_reader(folder: Path) -> Callable[[str], tuple[Circuit | None, tuple[
     return read
 
 
-def _read(
-    path: Path, above: tuple[Path, ...], attached: list[Path]
-) -> tuple[Circuit | None, tuple[Problem, ...]]:
-    return _resolved(read_bytes(path), path, above, attached)
-
-
 def _resolved(
-    data: bytes, path: Path, above: tuple[Path, ...], attached: list[Path]
+    data: bytes, path: Path, above: tuple[Path, ...], attached: list[Path], read: ReadBytes
 ) -> tuple[Circuit | None, tuple[Problem, ...]]:
     from rework.language.resolve import read_circuit_bytes
 
@@ -184,7 +181,8 @@ def _resolved(
                 ),
             )
         try:
-            return _read(Path(file).parent / name, (*above, here), attached)
+            other = Path(file).parent / name
+            return _resolved(read(other), other, (*above, here), attached, read)
         except Refusal as refusal:
             return (
                 None,
@@ -202,7 +200,7 @@ def wanted_circuit(name: Path | str) -> tuple[Circuit, tuple[Problem, ...]]:
     """
     refuse_other_files(name)
     circuit, problems = (
-        _resolved(read_named(name), Path(STANDARD_INPUT), (), [])
+        _resolved(read_named(name), Path(STANDARD_INPUT), (), [], read_bytes)
         if name == STANDARD
         else read_circuit_file(name)
     )

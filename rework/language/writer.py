@@ -43,12 +43,18 @@ def write_circuit(circuit: Circuit, *, remarks: Iterable[str] = ()) -> str:
     tail = [f"join {node} {alias}" for alias, node in circuit.aliases]
     if circuit.ports:
         tail.append(_broken("port ", [f"{port} = {node}" for port, node in circuit.ports], ""))
-    rows = [
-        (part.name, _part_head(part), _part_connections(part), _remark(part.remark))
-        for part in circuit.parts
-    ]
+    rows = [_row(part) for part in circuit.parts]
     blocks = ["\n".join(head), "\n".join(_aligned(rows)), "\n".join(tail)]
     return "\n\n".join(block for block in blocks if block) + "\n"
+
+
+def write_part(part: Part) -> str:
+    """Return the line of one part; a long one goes on in further lines."""
+    return _aligned([_row(part)])[0]
+
+
+def _row(part: Part) -> tuple[str, str, list[str], str]:
+    return part.name, _part_head(part), _part_connections(part), _remark(part.remark)
 
 
 def tidy(text: str, file: str) -> tuple[str | None, tuple[Problem, ...]]:

@@ -8,7 +8,14 @@ from typing import TYPE_CHECKING
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.place import Problem
-from rework.language.files import Refusal, read_circuit_file, read_named, shown_name
+from rework.language.files import (
+    ReadBytes,
+    Refusal,
+    read_bytes,
+    read_circuit_file,
+    read_named,
+    shown_name,
+)
 from rework.language.job import Attach
 from rework.rules.run import JobRun
 
@@ -32,9 +39,9 @@ def run_job_file(path: str) -> JobRun:
     return run
 
 
-def try_job_file(path: str, named: list[Path]) -> JobRun:
+def try_job_file(path: str, named: list[Path], *, open_file: ReadBytes | None = None) -> JobRun:
     """Return how far the job in a file went, every circuit file that was asked for added to
-    ``named``.
+    ``named``; ``open_file`` opens files in the place of the disk.
 
     Raises Refusal where the job itself cannot be read.
     """
@@ -56,7 +63,8 @@ def try_job_file(path: str, named: list[Path]) -> JobRun:
         if name not in known:
             named.append(folder / name)
             try:
-                known[name] = read_circuit_file(folder / name, named)
+                opened = open_file or read_bytes
+                known[name] = read_circuit_file(folder / name, named, read=opened)
             except Refusal as refusal:
                 known[name] = None, refusal.problems
         return known[name]
@@ -73,7 +81,8 @@ def try_job_file(path: str, named: list[Path]) -> JobRun:
             ),
         ]
 
-    job, problems = read_job(read_named(path), file=shown_name(path), further=wrong)
+    data = read_named(path) if open_file is None else open_file(Path(path))
+    job, problems = read_job(data, file=shown_name(path), further=wrong)
     if job is None:
         raise Refusal(*problems)
     run = run_job(job, read, folder=folder)

@@ -1,0 +1,445 @@
+"""What may stand where the cursor is: kinds, words, units, tube types, pins, nodes, rules."""
+
+from __future__ import annotations
+
+import itertools
+import re
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from enum import StrEnum
+from pathlib import Path
+
+from rework.circuit.kinds import KINDS, OF_A_WINDING, WINDING_NAMES, Form, Kind
+from rework.circuit.switches import style_of
+from rework.language.head import HALF_KINDS, ROLES, SETTINGS
+from rework.language.quantity import BARE
+from rework.language.spellings import KIND_NAMES, kind_named
+from rework.lsp.files import Files, Source
+from rework.lsp.scan import KEYWORDS, FileKind, Token, statements
+from rework.lsp.symbols import Names
+from rework.rules.catalogue import available, load
+from rework.rules.verbs import MEANS, SHAPES
+from rework.rules.vocabulary import words as conditions
+from rework.tubes import library
+
+
+class Sort(StrEnum):
+    """What a choice is, for the sign an editor shows beside it."""
+
+    KEYWORD = "keyword"
+    KIND = "kind"
+    WORD = "word"
+    UNIT = "unit"
+    TYPE = "type"
+    TERMINAL = "terminal"
+    NODE = "node"
+    PART = "part"
+    RULE = "rule"
+    PARAMETER = "parameter"
+    FILE = "file"
+    CONDITION = "condition"
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """One word that may be written: in the place of the ``typed`` letters before the cursor."""
+
+    text: str
+    sort: Sort
+    detail: str = ""
+    typed: str = ""
+
+
+#: What each statement is for.
+SAYS = {
+    "circuit": "the title of a circuit; in a job, the file of the set",
+    "mains": "the line: volts and hertz, or DC",
+    "touchable": "nodes that a hand can reach",
+    "port": "the name by which another file connects to a node",
+    "open": "nodes that end in the air, and are meant to",
+    "blank": "nodes that are not traced yet: check lists them",
+    "join": "two names of one node",
+    "attach": "another circuit, connected by its ports",
+    "job": "the title of the job",
+    "apply": "run a rule",
+    "reading": "what the meter showed",
+    "labour": "hours, and what one costs",
+    "worth": "what the set is worth once it works",
+    "prices": "the stock list with the prices",
+    "customer": "a sentence for the customer's page",
+    "unused": "terminals that go nowhere",
+}
+_MAINS = ("117 V 60 Hz", "120 V 60 Hz", "220 V 50 Hz", "230 V 50 Hz", "220 V DC")
+#: Units offered behind a number, by dimension, the commonest first.
+_COMMON_UNITS = {
+    "resistance": ("k", "ohm", "M"),
+    "capacitance": ("uF", "nF", "pF", "n", "p", "u"),
+    "inductance": ("H", "mH"),
+    "voltage": ("V", "mV"),
+    "current": ("mA", "A"),
+    "power": ("W",),
+    "apparent-power": ("VA",),
+    "fraction": ("%",),
+    "length": ("mm",),
+    "area": ("mm2",),
+    "gauge": ("AWG",),
+    "turns": ("turns",),
+    "frequency": ("Hz",),
+}
+
+
+def choices(files: Files, source: Source, line: int, column: int) -> list[Choice]:
+    """Return what may stand at a place of a file, best first."""
+    place = _place(source, line, column)
+    if place is None:
+        return []
+    before, typed = place
+    ask = _Ask(files, source, tuple(before), typed)
+    found = {
+        FileKind.CIRCUIT: ask.circuit,
+        FileKind.JOB: ask.job,
+        FileKind.RULE: ask.rule,
+    }[source.kind]()
+    return [Choice(one.text, one.sort, one.detail, typed) for one in _unique(found)]
+
+
+def _unique(found: Iterable[Choice]) -> list[Choice]:
+    return list({(one.text, one.sort): one for one in found}.values())
+
+
+def _place(source: Source, line: int, column: int) -> tuple[list[Token], str] | None:
+    """Return the words of the statement before a place, and the letters of the one begun there;
+    None inside a remark or a text.
+    """
+    for one in statements(source.text, source.kind):
+        if not one.line <= line < one.end:
+            continue
+        comment = one.comment
+        if comment is not None and comment.line == line and comment.start < column:
+            return None
+        before = [token for token in one.tokens if (token.line, token.start) < (line, column)]
+        last = before[-1] if before else None
+        text = source.lines[line][:column]
+        if text.count('"') % 2:
+            opening = text.rindex('"')
+            before = [token for token in before if token.line < line or token.start < opening]
+            return before, text[opening:]
+        if last is not None and last.line == line and column <= last.end and _is_word(last):
+            return before[:-1], last.text[: column - last.start]
+        return before, ""
+    return [], ""
+
+
+def _is_word(token: Token) -> bool:
+    return token.type in ("WORD", "TYPE", "NUMBER", "VALUE", "VARIABLE", "PARAMETER")
+
+
+class _Ask:
+    """One question: the words before the cursor in their statement, and the letters begun."""
+
+    def __init__(self, files: Files, source: Source, before: tuple[Token, ...], typed: str) -> None:
+        self.files, self.source, self.before, self.typed = files, source, before, typed
+        self.texts = tuple(token.text for token in before)
+        self.folder = source.path.parent
+
+    # a circuit
+
+    def circuit(self) -> Iterator[Choice]:
+        """Yield what may stand in a circuit."""
+        texts = self.texts
+        if not texts:
+            yield from self._first_words()
+        elif texts[0] == "mains":
+            yield from (Choice(text, Sort.WORD) for text in _MAINS if len(texts) == 1)
+        elif texts[0] == "attach":
+            yield from self._attach_words(self.source)
+        elif texts[0] == "port":
+            yield from self._nodes(self.source) if texts[-1] == "=" else ()
+        elif texts[0] in KEYWORDS[FileKind.CIRCUIT]:
+            yield from self._nodes(self.source)
+        elif ":" in texts:
+            yield from self._connection()
+        elif len(texts) == 1:
+            yield from self._kinds("")
+        else:
+            yield from self._head()
+
+    def _first_words(self) -> Iterator[Choice]:
+        for word in KEYWORDS[self.source.kind]:
+            yield Choice(word, Sort.KEYWORD, SAYS.get(word, ""))
+        if self.source.kind is FileKind.CIRCUIT:
+            for letter in "RCVTSJ":
+                taken = self.source.part_kinds
+                number = next(n for n in range(1, len(taken) + 2) if f"{letter}{n}" not in taken)
+                yield Choice(f"{letter}{number}", Sort.PART, "the next free name")
+
+    @staticmethod
+    def _kinds(half: str) -> Iterator[Choice]:
+        """Yield the kinds of part; the second words of those that begin with ``half``."""
+        for name, kind in KINDS.items():
+            if not half:
+                yield Choice(name, Sort.KIND, kind.says)
+            elif name.startswith(f"{half} "):
+                yield Choice(name.removeprefix(f"{half} "), Sort.KIND, kind.says)
+        for name, (meant, _) in () if half else KIND_NAMES.items():
+            yield Choice(name, Sort.KIND, f"read as {meant}")
+
+    def _head(self) -> Iterator[Choice]:
+        """Yield what may stand behind a kind."""
+        named, _, count = kind_named(self.texts[1:3])
+        kind, last = KINDS.get(named), self.texts[-1]
+        if len(self.texts) == 2 and self.texts[1] in HALF_KINDS:
+            yield from self._kinds(self.texts[1])
+        if kind is None:
+            return
+        if last in SETTINGS:
+            yield from self._setting(kind, last)
+        elif kind.name == "tube":
+            if len(self.texts) == 1 + count:
+                yield from tube_types()
+                yield Choice("unlisted", Sort.WORD, "a type that the library has not")
+        elif re.fullmatch(r"[0-9.]+[a-zA-Z]*", self.typed):
+            yield from self._values(kind.dimensions)
+        else:
+            yield from (Choice(word, Sort.WORD) for word in sorted(kind.words))
+            yield from (Choice(word, Sort.KEYWORD) for word in sorted(kind.settings))
+            for word, dimension in ROLES.items():
+                if dimension in kind.dimensions and word != "heater":
+                    yield Choice(word, Sort.KEYWORD, f"a {dimension} follows")
+
+    def _setting(self, kind: Kind, word: str) -> Iterator[Choice]:
+        """Yield what may follow ``on``, ``class``, ``in`` and the like."""
+        wanted = {"on": ("pot",), "mates": ("connector",), "ganged": ("switch", "pot")}
+        if word in wanted:
+            for name, other in self.source.part_kinds.items():
+                if other in wanted[word] and name != self.texts[0]:
+                    yield Choice(name, Sort.PART, other)
+        elif word == "class":
+            yield from (Choice(name, Sort.WORD) for name in kind.classes)
+        elif word == "in" and kind.is_switch:
+            positions = style_of(self.texts).positions
+            yield from (Choice(name, Sort.WORD, "a position") for name in positions)
+
+    def _values(self, dimensions: Iterable[str]) -> Iterator[Choice]:
+        """Yield the number begun with every unit that it may have here."""
+        number = re.match(r"[0-9.]+", self.typed)
+        if number is None:
+            return
+        for dimension in dimensions:
+            for unit in _COMMON_UNITS.get(dimension, ()):
+                joined = unit == "%" or unit in BARE.get(dimension, ())
+                text = f"{number.group()}{'' if joined else ' '}{unit}"
+                yield Choice(text, Sort.UNIT, dimension.replace("-", " "))
+
+    def _connection(self) -> Iterator[Choice]:
+        """Yield what may stand behind the colon of a part."""
+        named, _, _ = kind_named(self.texts[1:3])
+        kind = KINDS.get(named)
+        start = max(i for i, text in enumerate(self.texts) if text in (":", ","))
+        connection = self.texts[start + 1 :]
+        if "." in self.typed:
+            yield from self._terminals_of(self.typed.partition(".")[0], dotted=True)
+        elif connection and connection[-1] in ("=", "--"):
+            yield from self._nodes(self.source)
+        elif connection and connection[0] == "unused":
+            yield from self._terminals_of(self.texts[0], dotted=False)
+        elif kind is None:
+            return
+        elif kind.form in (Form.WINDINGS, Form.CORES):
+            if connection:
+                yield from self._of_a_winding()
+            else:
+                yield from (Choice(name, Sort.TERMINAL) for name in WINDING_NAMES)
+        elif not connection:
+            if kind.form in (Form.TWO, Form.ONE, Form.POLES):
+                yield from self._nodes(self.source)
+            if kind.form is Form.PINS:
+                yield from self._terminals_of(self.texts[0], dotted=False)
+            else:
+                yield from (Choice(name, Sort.TERMINAL) for name in kind.optional)
+            yield Choice("unused", Sort.KEYWORD, SAYS["unused"])
+
+    def _of_a_winding(self) -> Iterator[Choice]:
+        if re.match(r"[0-9.]+", self.typed):
+            yield from self._values(OF_A_WINDING)
+        else:
+            yield from (Choice(word, Sort.KEYWORD) for word in ("load", "dcr", "tap", "leakage"))
+
+    def _terminals_of(self, name: str, *, dotted: bool) -> Iterator[Choice]:
+        """Yield the terminals of a part by number and element; only those that its line has not yet
+        named, unless a reference (``V1.``) is written.
+        """
+        told = self._told(name) if not dotted else frozenset()
+        stem = f"{name}." if dotted else ""
+        kind_name, type_ = self._kind_and_type(name)
+        tube = library.find(type_) if kind_name == "tube" else None
+        if tube is not None:
+            bound = {pin for word in told for pin in tube.pins_of(word)} | told
+            for element in tube.element_names():
+                pins = tube.pins_of(element)
+                if not bound & set(pins):
+                    yield Choice(f"{stem}{element}", Sort.TERMINAL, f"pin {', '.join(pins)}")
+            for pin, carried in tube.elements:
+                if pin not in bound:
+                    yield Choice(f"{stem}{pin}", Sort.TERMINAL, " and ".join(carried))
+            return
+        kind = KINDS.get(kind_name)
+        names = (*kind.terminals, *kind.optional) if kind else ()
+        if kind is not None and kind.form is Form.POLES:
+            poles = style_of(self._head_of(name)).contacts
+            names = (*(terminal for pole in poles for terminal in pole), *names)
+        yield from (
+            Choice(f"{stem}{one}", Sort.TERMINAL, kind_name) for one in names if one not in told
+        )
+
+    def _told(self, name: str) -> frozenset[str]:
+        """Return the terminals that the line of a part names before the cursor."""
+        texts = self.texts[self.texts.index(":") + 1 :] if ":" in self.texts else ()
+        heads = {text for text, after in itertools.pairwise(texts) if after == "="}
+        if "unused" in texts:
+            heads |= set(texts[texts.index("unused") + 1 :])
+        return frozenset(heads) if name == self.texts[0] else frozenset()
+
+    def _kind_and_type(self, name: str) -> tuple[str, str]:
+        head = self._head_of(name)
+        named, _, count = kind_named(head[:2])
+        return named, next(iter(head[count:]), "").strip('"')
+
+    def _head_of(self, name: str) -> tuple[str, ...]:
+        """Return the words between the name of a part and its colon."""
+        if self.texts and self.texts[0] == name and self.source.kind is FileKind.CIRCUIT:
+            texts = self.texts[1:]
+        else:
+            home = Names(self.files).home_of(self.source)
+            if home is None:
+                return ()
+            one = next(
+                (one for one in statements(home.text, home.kind) if one.keyword == name), None
+            )
+            texts = tuple(token.text for token in one.tokens[1:]) if one else ()
+        return texts[: texts.index(":")] if ":" in texts else texts
+
+    def _nodes(self, source: Source) -> Iterator[Choice]:
+        if "." in self.typed:
+            yield from self._terminals_of(self.typed.partition(".")[0], dotted=True)
+            return
+        yield from (Choice(node, Sort.NODE) for node in source.nodes)
+        for name, kind in source.part_kinds.items():
+            yield Choice(f"{name}.", Sort.PART, f"a terminal of this {kind or 'part'}")
+
+    # a job
+
+    def job(self) -> Iterator[Choice]:
+        """Yield what may stand in a job."""
+        texts = self.texts
+        home = Names(self.files).home_of(self.source)
+        if not texts:
+            yield from self._first_words()
+        elif texts[0] in ("circuit", "prices"):
+            suffix = "circuit" if texts[0] == "circuit" else "csv"
+            yield from self._files(suffix) if len(texts) == 1 else ()
+        elif texts[0] == "attach":
+            yield from self._attach_words(home)
+        elif texts[0] == "reading" and len(texts) == 1 and home is not None:
+            yield from self._nodes(home)
+        elif texts[0] == "apply":
+            yield from self._apply(home)
+
+    def _files(self, suffix: str) -> Iterator[Choice]:
+        for path in sorted(self.folder.glob(f"*.{suffix}")):
+            if path != self.source.path:
+                yield Choice(f'"{path.name}"', Sort.FILE)
+
+    def _attach_words(self, home: Source | None) -> Iterator[Choice]:
+        """Yield files, then ``as``, then the ports of the file, then nodes."""
+        texts = self.texts
+        if len(texts) == 1:
+            yield from self._files("circuit")
+        elif len(texts) == 2:
+            yield Choice("as", Sort.KEYWORD)
+        elif ":" in texts and texts[-1] in (":", ","):
+            circuit, _ = self.files.circuit(self.folder / texts[1].strip('"'))
+            given = set(texts)
+            for port, node in circuit.ports if circuit else ():
+                if port not in given:
+                    yield Choice(port, Sort.TERMINAL, f"its node {node}")
+        elif texts[-1] == "=" and home is not None:
+            yield from self._nodes(home)
+
+    def _apply(self, home: Source | None) -> Iterator[Choice]:
+        """Yield rules, then the parameters of the one named, then what a parameter may be."""
+        texts = self.texts
+        if len(texts) == 1:
+            yield from (Choice(name, Sort.RULE) for name in available(self.folder))
+            return
+        rule, _ = load(texts[1], self.folder)
+        if rule is None or ":" not in texts:
+            return
+        if texts[-1] in (":", ","):
+            given = {text for text, after in itertools.pairwise(texts) if after == "="}
+            for one in rule.parameters:
+                if one.name not in given:
+                    told = "has to be given" if one.default is None else f"else {one.default}"
+                    yield Choice(one.name, Sort.PARAMETER, told)
+        elif texts[-1] == "=":
+            if texts[-2] == "type":
+                yield from tube_types()
+            if home is not None:
+                yield from (Choice(name, Sort.PART, kind) for name, kind in home.part_kinds.items())
+                yield from (Choice(node, Sort.NODE) for node in home.nodes)
+
+    # a rule
+
+    def rule(self) -> Iterator[Choice]:
+        """Yield what may stand in a rule."""
+        texts = self.texts
+        if not texts:
+            yield from (Choice(word, Sort.KEYWORD) for word in KEYWORDS[FileKind.RULE])
+            yield from (
+                Choice(verb, Sort.KEYWORD, MEANS[verb])
+                for verb in (*SHAPES, "fit", "run", "insert")
+            )
+        elif texts[0] in ("where", "need"):
+            yield from (
+                Choice(phrase.removeprefix("_ ").replace("_", "?"), Sort.CONDITION, says)
+                for phrase, says in conditions()
+                if phrase.startswith("_ ")
+            )
+        elif texts[0] == "sure":
+            from rework.rules.rule import SURENESS
+
+            yield from (Choice(f'"{word}"', Sort.WORD) for word in SURENESS)
+        elif texts[0] == "for":
+            yield Choice("each", Sort.KEYWORD)
+        elif texts[0] == "find":
+            yield Choice("one", Sort.KEYWORD)
+        elif self.before[-1].type == "VARIABLE" and ":" not in texts:
+            yield from self._kinds("")
+        yield from (
+            Choice(name, Sort.NODE)
+            for name in sorted(
+                {
+                    word.text.partition(".")[0]
+                    for word in self.source.words
+                    if word.role == "variable"
+                }
+            )
+        )
+
+
+def tube_types() -> Iterator[Choice]:
+    """Yield every tube type of the library."""
+    yield from (Choice(name, Sort.TYPE) for name in library.types())
+
+
+def described(choice: Choice, folder: Path | None = None) -> str:
+    """Return one line about a tube type or a rule that was chosen: what is looked up only when an
+    editor shows it.
+    """
+    if choice.sort is Sort.TYPE and (tube := library.find(choice.text)) is not None:
+        heater = tube.heater
+        return f"{tube.kind}, {heater.volts.value:g} V {heater.amps.value:g} A, {tube.base}"
+    if choice.sort is Sort.RULE:
+        rule, _ = load(choice.text, folder)
+        return rule.says if rule else ""
+    return choice.detail
