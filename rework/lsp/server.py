@@ -71,13 +71,14 @@ class ReworkServer(LanguageServer):
         """Return a document with its words."""
         return self.files.source(_path(uri))
 
-    def at(self, params: lsp.TextDocumentPositionParams) -> tuple[Source, Word] | None:
+    def at(
+        self, document: lsp.TextDocumentIdentifier, position: lsp.Position
+    ) -> tuple[Source, Word] | None:
         """Return the document and the word that a request is about."""
-        source = self.source(params.text_document.uri)
+        source = self.source(document.uri)
         if source is None:
             return None
-        column = self.column(source, params.position)
-        word = word_at(source.words, params.position.line, column)
+        word = word_at(source.words, position.line, self.column(source, position))
         return (source, word) if word else None
 
     # places: the protocol counts UTF-16 units, the language letters
@@ -296,7 +297,7 @@ def resolve(item: lsp.CompletionItem) -> lsp.CompletionItem:
 @server.feature(lsp.TEXT_DOCUMENT_HOVER)
 def hovered(ls: ReworkServer, params: lsp.HoverParams) -> lsp.Hover | None:
     """Return what is known of the word under the pointer."""
-    found = ls.at(params)
+    found = ls.at(params.text_document, params.position)
     if found is None:
         return None
     source, word = found
@@ -310,7 +311,7 @@ def hovered(ls: ReworkServer, params: lsp.HoverParams) -> lsp.Hover | None:
 @server.feature(lsp.TEXT_DOCUMENT_DEFINITION)
 def definition(ls: ReworkServer, params: lsp.DefinitionParams) -> lsp.Location | None:
     """Return where a name is defined."""
-    found = ls.at(params)
+    found = ls.at(params.text_document, params.position)
     place = ls.names.definition(*found) if found else None
     return ls.location(place) if place else None
 
@@ -318,14 +319,14 @@ def definition(ls: ReworkServer, params: lsp.DefinitionParams) -> lsp.Location |
 @server.feature(lsp.TEXT_DOCUMENT_REFERENCES)
 def references(ls: ReworkServer, params: lsp.ReferenceParams) -> list[lsp.Location]:
     """Return every place that names the same."""
-    found = ls.at(params)
+    found = ls.at(params.text_document, params.position)
     return [ls.location(place) for place in ls.names.references(*found)] if found else []
 
 
 @server.feature(lsp.TEXT_DOCUMENT_RENAME)
 def rename(ls: ReworkServer, params: lsp.RenameParams) -> lsp.WorkspaceEdit | None:
     """Return the edits that give a node or part another name in every file."""
-    found = ls.at(params)
+    found = ls.at(params.text_document, params.position)
     if found is None:
         return None
     try:

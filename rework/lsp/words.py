@@ -73,7 +73,7 @@ def word_at(words: Iterable[Word], line: int, column: int) -> Word | None:
     """Return the word that a place is in or right behind; the one it is in, where there are two."""
     near = [word for word in words if word.line == line and word.start <= column <= word.end]
     inside = [word for word in near if column < word.end]
-    return (inside or near or [None])[0]
+    return next(iter(inside or near), None)
 
 
 def _word(token: Token, role: Role, *, of: str = "", defines: bool = False) -> Word:
