@@ -57,12 +57,6 @@ def golden(request: pytest.FixtureRequest):
 UNDERSTAND = {
     "tests/supply/test_design.py::test_volts_says_the_same_of_it[skihut]",
     "tests/supply/test_options.py::test_what_has_no_numbers_says_so_and_is_still_checked",
-    "tests/supply/test_options.py::"
-    "test_a_lone_circuit_without_a_stock_list_gets_its_table_its_page_and_its_job",
-    "tests/commands/test_readme.py::"
-    "test_what_the_readme_shows_is_what_the_program_says[$ rework faults pager.job]",
-    "tests/commands/test_readme.py::"
-    "test_what_the_readme_shows_is_what_the_program_says[$ rework options pager.job -o options.html]",
 }
 
 

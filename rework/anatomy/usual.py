@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from rework.anatomy.lineup import Duty, Layout, LineUp, Unit
 from rework.circuit.preferred import E12, WATTS, nearest, rating
-from rework.tubes.tubetype import Row
+from rework.tubes.tubetype import PrintedRow
 
 COMMON, LINE, SWITCHED, CHASSIS = "COMMON", "L1", "L2", "CHASSIS"
 #: Lines up to so many volts have the parts of American sets.
@@ -68,7 +68,7 @@ def node_of(unit: str, element: str, number: str) -> str:
     return NODE_STEMS[element] + number + _UNIT_LETTERS.get(unit, "")
 
 
-def printed_row(unit: Unit, volts: float) -> Row | None:
+def printed_row(unit: Unit, volts: float) -> PrintedRow | None:
     """Return the printed row of an output unit with a load and bias that is nearest to some plate
     volts, None where there is none.
     """
@@ -80,7 +80,7 @@ def printed_row(unit: Unit, volts: float) -> Row | None:
     return min(rows, key=lambda row: abs(row["plate_volts"].value - volts), default=None)
 
 
-def _bias(row: Row) -> float | None:
+def _bias(row: PrintedRow) -> float | None:
     """Return the ohms of a cathode resistor that makes the bias of a row."""
     ohms, grid, plate = row.get("cathode_ohms"), row.get("grid_volts"), row.get("plate_amps")
     if ohms is not None:
@@ -298,12 +298,12 @@ class Usual:
         if unit is self.outputs[0]:
             yield from self._speaker(row)
 
-    def row_of(self, unit: Unit) -> Row | None:
+    def row_of(self, unit: Unit) -> PrintedRow | None:
         """Return the printed row that an output unit is nearest to on this line."""
         return printed_row(unit, self.lines.mains.volts)
 
     @staticmethod
-    def _bias_watts(row: Row | None, ohms: float) -> float:
+    def _bias_watts(row: PrintedRow | None, ohms: float) -> float:
         if row is None:
             return 1.0
         screen = row.get("screen_amps")
@@ -314,7 +314,7 @@ class Usual:
         )
         return rating(2 * amps**2 * ohms, WATTS) or WATTS[-1]
 
-    def _speaker(self, row: Row | None) -> Iterator[UsualPart]:
+    def _speaker(self, row: PrintedRow | None) -> Iterator[UsualPart]:
         load = _ohms(row["load_ohms"].value) if row else "2.5k"
         plates = [self.node(unit, "plate") for unit in self.outputs]
         primary = f"B1 -- {plates[0]}" if len(plates) == 1 else f"{plates[0]} -- B1 -- {plates[1]}"

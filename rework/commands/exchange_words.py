@@ -5,8 +5,8 @@ from __future__ import annotations
 from rework.commands.relatives_words import curves_word, heater_words, kilo, pins_word, socket_lines
 from rework.report.figures import shown
 from rework.report.terminal import printable, styled, table
-from rework.supply.exchange import Candidate, Exchange, Place
-from rework.supply.stage import Load
+from rework.supply.exchange import Exchange, StringPlace, TypeInPlace
+from rework.supply.stage import StageLoad
 from rework.supply.surge import SurgeResistor
 from rework.tubes.figure import TRUST
 from rework.tubes.relatives import SAME_CURVES
@@ -98,7 +98,7 @@ def _surge_lines(one: SurgeResistor) -> list[str]:
     ]
 
 
-def _rows(place: Place, choice: dict[str, str]) -> list[tuple[str, ...]]:
+def _rows(place: StringPlace, choice: dict[str, str]) -> list[tuple[str, ...]]:
     fitted = choice.get(place.part)
     return [
         _COLUMNS,
@@ -110,7 +110,7 @@ def _rows(place: Place, choice: dict[str, str]) -> list[tuple[str, ...]]:
     ]
 
 
-def _candidate_rows(number: int, one: Candidate, fitted: str | None) -> list[tuple[str, ...]]:
+def _candidate_rows(number: int, one: TypeInPlace, fitted: str | None) -> list[tuple[str, ...]]:
     """Return the rows of one candidate, one for each unit in its bulb."""
     type_ = one.stand_in.new.type
     head = (
@@ -160,7 +160,7 @@ def _of(value: float | None, limit: float | None) -> str:
     )
 
 
-def _needs(number: int, one: Candidate, found: Exchange, place: Place) -> list[str]:
+def _needs(number: int, one: TypeInPlace, found: Exchange, place: StringPlace) -> list[str]:
     """Return what else must change for one candidate, a line each."""
     if one.unsolved and not one.chosen:
         return [f"  {number}. {one.stand_in.new.type}: not computed. {one.unsolved}"]
@@ -188,7 +188,7 @@ def _needs(number: int, one: Candidate, found: Exchange, place: Place) -> list[s
     ]
 
 
-def _resistor_lines(one: Candidate) -> list[str]:
+def _resistor_lines(one: TypeInPlace) -> list[str]:
     """Return the resistors to fit, and what a type of the same curves exceeds with the old."""
     lines = []
     for fit in one.fit:
@@ -212,7 +212,7 @@ def _resistor_lines(one: Candidate) -> list[str]:
     return lines
 
 
-def _rating_lines(one: Candidate, volts: float) -> list[str]:
+def _rating_lines(one: TypeInPlace, volts: float) -> list[str]:
     """Return the ratings exceeded or unknown at a B+ of ``volts``, and the B+ it stands."""
     lines = []
     for point in one.chosen:
@@ -232,7 +232,7 @@ def _rating_lines(one: Candidate, volts: float) -> list[str]:
     return lines
 
 
-def _load_lines(load: Load) -> list[str]:
+def _load_lines(load: StageLoad) -> list[str]:
     wants = (
         f"; the {load.of} wants {kilo(load.printed)} at {load.at_volts:g} V"
         f" ({TRUST.get(load.grade, load.grade)})"

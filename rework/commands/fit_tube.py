@@ -24,7 +24,7 @@ from rework.solve.fit import Fit
 from rework.solve.rows import Miss, bias_of, rows_for
 from rework.tubes import library
 from rework.tubes.figure import TRUST, unit_of
-from rework.tubes.tubetype import Row, TubeType
+from rework.tubes.tubetype import PrintedRow, TubeType
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -194,7 +194,7 @@ def _drawn(tube: TubeType, one: Fit) -> Figure:
     return figure
 
 
-def _curves(axes: Axes, tube: TubeType, one: Fit, rows: Sequence[Row]) -> None:
+def _curves(axes: Axes, tube: TubeType, one: Fit, rows: Sequence[PrintedRow]) -> None:
     volts = np.linspace(
         0, 1.6 * max((row["plate_volts"].value for row in rows), default=250.0), 200
     )

@@ -5,10 +5,10 @@ from __future__ import annotations
 import argparse
 
 from rework.commands.arguments import positions_asked, takes_json, takes_netlist, takes_positions
-from rework.commands.subject import Solved, print_each, solved, subject
+from rework.commands.subject import SolvedSide, print_each, solved, subject
 from rework.report.table import text
 from rework.report.terminal import printable, styled, wrapped
-from rework.solve.ohms import Reading, ohms
+from rework.solve.ohms import OhmsReading, ohms
 from rework.solve.positions import positioned
 from rework.solve.signal_words import COLD, ohms_table
 
@@ -37,6 +37,6 @@ def run(asked: argparse.Namespace) -> int:
     return 0
 
 
-def _text(one: Solved[tuple[Reading, ...]]) -> str:
+def _text(one: SolvedSide[tuple[OhmsReading, ...]]) -> str:
     title = printable(": ".join(filter(None, (one.heading, one.circuit.title))))
     return f"{styled(title, 'bold')}\n{text(ohms_table(one.result))}"

@@ -22,7 +22,7 @@ class Command(NamedTuple):
     does: str
 
 
-class Group(NamedTuple):
+class CommandGroup(NamedTuple):
     """Commands that belong to one part of the job."""
 
     title: str
@@ -30,7 +30,7 @@ class Group(NamedTuple):
 
 
 GROUPS = (
-    Group(
+    CommandGroup(
         "Start",
         (
             Command("demo", "demo", "copy a packaged demo job to a folder, run it, draw it"),
@@ -38,7 +38,7 @@ GROUPS = (
             Command("tidy", "tidy", "put a circuit file in order: columns, spacing; remarks stay"),
         ),
     ),
-    Group(
+    CommandGroup(
         "Look at the set",
         (
             Command(
@@ -67,7 +67,7 @@ GROUPS = (
             ),
         ),
     ),
-    Group(
+    CommandGroup(
         "Plan the conversion",
         (
             Command("options", "options", "the ways to convert the set, side by side"),
@@ -81,7 +81,7 @@ GROUPS = (
             Command("fit-tube", "fit_tube", "fit a model to the printed rows of a tube"),
         ),
     ),
-    Group(
+    CommandGroup(
         "Do the job",
         (
             Command("apply", "apply", "run the rules of a job and write the reworked netlist"),
@@ -90,7 +90,7 @@ GROUPS = (
             Command("papers", "papers", "write the job papers: PDF, HTML page, lists"),
         ),
     ),
-    Group(
+    CommandGroup(
         "Set up",
         (
             Command("completion", "completion", "print the completion script of your shell"),
@@ -142,7 +142,7 @@ def parser(*names: str) -> argparse.ArgumentParser:
     return top
 
 
-def _listed(group: Group) -> str:
+def _listed(group: CommandGroup) -> str:
     width = max(map(len, COMMANDS))
     return "\n".join(
         [f"{group.title}:", *(f"  {name:<{width}}  {does}" for name, _, does in group.commands)]

@@ -41,10 +41,10 @@ def run(asked: argparse.Namespace) -> int:
         from rework.rules.vocabulary import words
 
         if asked.json:
-            from rework.commands.answers.change import Phrase
+            from rework.commands.answers.change import PhraseAnswer
             from rework.commands.answers.shape import json_text
 
-            print(json_text([Phrase(phrase, means) for phrase, means in words()]))
+            print(json_text([PhraseAnswer(phrase, means) for phrase, means in words()]))
         else:
             print(table(list(words()), width=columns_wide()))
         return 0

@@ -8,7 +8,7 @@ import argparse
 
 from rework.commands.arguments import takes_force, takes_json, takes_netlist, takes_plot
 from rework.commands.pictures import keep, wanted_picture
-from rework.commands.subject import Solved, last_of, print_each, solved, subject
+from rework.commands.subject import SolvedSide, last_of, print_each, solved, subject
 from rework.report.table import text
 from rework.report.terminal import listed, printable, progress, styled
 from rework.solve.signal import STEPS, Signal, signal
@@ -47,7 +47,7 @@ def run(asked: argparse.Namespace) -> int:
     return 0
 
 
-def _text(one: Solved[Signal]) -> str:
+def _text(one: SolvedSide[Signal]) -> str:
     title = printable(": ".join(filter(None, (one.heading, one.result.title))))
     notes = (*one.result.notes, "Noise is left out: the library has no figure for it.")
     return "\n\n".join(

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from rework.commands.pictures import STYLES, blank, label_end
-from rework.commands.subject import Solved
+from rework.commands.subject import SolvedSide
 from rework.report.terminal import printable
 from rework.solve.fit import fitted
 from rework.solve.response import FREQUENCIES
@@ -30,7 +30,7 @@ def _plain(axis: Axis) -> None:
     axis.set_major_formatter(lambda value, _: f"{value / 1e3:g}k" if value >= 1e3 else f"{value:g}")
 
 
-def drawn(one: Solved[Signal]) -> Figure:
+def drawn(one: SolvedSide[Signal]) -> Figure:
     """Return the figure of a circuit that was solved."""
     figure = blank(11.7, 8.3)
     (response, line), (bent, hum) = figure.subplots(2, 2)
@@ -74,7 +74,7 @@ def _response(axes: Axes, s: Signal) -> None:
     axes.legend(fontsize=8)
 
 
-def _load_line(axes: Axes, one: Solved[Signal]) -> None:
+def _load_line(axes: Axes, one: SolvedSide[Signal]) -> None:
     orbit = one.result.orbit
     if orbit is None:
         axes.set_axis_off()

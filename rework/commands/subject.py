@@ -66,7 +66,7 @@ def subject(file: str) -> Subject:
 
 
 @dataclass(frozen=True, slots=True)
-class Solved(Generic[Result]):
+class SolvedSide(Generic[Result]):
     """A circuit with its numbers."""
 
     heading: str
@@ -83,18 +83,20 @@ class Unsolved:
     problems: tuple[Problem, ...]
 
 
-def solved(about: Subject, of: Callable[[Circuit], Result]) -> dict[str, Solved[Result] | Unsolved]:
+def solved(
+    about: Subject, of: Callable[[Circuit], Result]
+) -> dict[str, SolvedSide[Result] | Unsolved]:
     """Return ``of`` each circuit.
 
     Raises Refusal where the last has no numbers.
     """
     from rework.solve.network import CannotSolve
 
-    results: dict[str, Solved[Result] | Unsolved] = {}
+    results: dict[str, SolvedSide[Result] | Unsolved] = {}
     for key, circuit in about.circuits.items():
         heading = "" if key == "circuit" else about.heading(key)
         try:
-            results[key] = Solved(heading, circuit, of(circuit))
+            results[key] = SolvedSide(heading, circuit, of(circuit))
         except CannotSolve as error:
             results[key] = Unsolved(heading, circuit, error.problems)
     last = [*results.values()][-1]
@@ -103,19 +105,19 @@ def solved(about: Subject, of: Callable[[Circuit], Result]) -> dict[str, Solved[
     return results
 
 
-def last_of(results: dict[str, Solved[Result] | Unsolved]) -> Solved[Result]:
+def last_of(results: dict[str, SolvedSide[Result] | Unsolved]) -> SolvedSide[Result]:
     """Return the last of the results, which ``solved`` always has numbers for."""
     last = [*results.values()][-1]
-    assert isinstance(last, Solved)
+    assert isinstance(last, SolvedSide)
     return last
 
 
 def print_each(
-    results: dict[str, Solved[Result] | Unsolved], text: Callable[[Solved[Result]], str]
+    results: dict[str, SolvedSide[Result] | Unsolved], text: Callable[[SolvedSide[Result]], str]
 ) -> None:
     """Print the text of each result, or on standard error why a circuit has none."""
     for one in results.values():
-        if isinstance(one, Solved):
+        if isinstance(one, SolvedSide):
             print(text(one) + "\n")
         else:
             print(problems_text(one.problems, stream=sys.stderr), file=sys.stderr)

@@ -16,7 +16,7 @@ from rework.commands.arguments import (
     takes_positions,
 )
 from rework.commands.pictures import keep, wanted_picture
-from rework.commands.subject import Solved, last_of, print_each, solved, subject
+from rework.commands.subject import SolvedSide, last_of, print_each, solved, subject
 from rework.language.files import Refusal
 from rework.language.job import volts_read
 from rework.report.figures import shown
@@ -80,7 +80,7 @@ def run(asked: argparse.Namespace) -> int:
     return 0
 
 
-def chart_text(one: Solved[Chart], readings: Mapping[str, float], name: str = "") -> str:
+def chart_text(one: SolvedSide[Chart], readings: Mapping[str, float], name: str = "") -> str:
     """Return a voltage chart for a terminal, what is over a rating first; of one part, pin or node
     where ``name`` is given.
 

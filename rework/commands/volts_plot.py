@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from rework.commands.pictures import blank
-from rework.commands.subject import Solved
+from rework.commands.subject import SolvedSide
 from rework.report.figures import shown
 from rework.report.terminal import printable
 from rework.solve.assemble import assemble
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 
-def drawn(one: Solved[Chart]) -> Figure:
+def drawn(one: SolvedSide[Chart]) -> Figure:
     """Return the figure: the supply's ripple over one line period, B+ from the switch, and the
     output tube's curves with its load line.
     """

@@ -13,7 +13,7 @@ from rework.compare.entries import (
     Attribute,
     Difference,
     PartChange,
-    Port,
+    PortMoved,
     Seat,
     TubeExchange,
     value_text,
@@ -162,11 +162,11 @@ def _values(part: Part) -> dict[str, Value]:
     return found
 
 
-def _ports(before: Circuit, after: Circuit, nodes: Mapping[str, str]) -> tuple[Port, ...]:
+def _ports(before: Circuit, after: Circuit, nodes: Mapping[str, str]) -> tuple[PortMoved, ...]:
     old, new = dict(before.ports), dict(after.ports)
     names = sorted(old.keys() | new.keys())
     return tuple(
-        Port(name, old.get(name), new.get(name))
+        PortMoved(name, old.get(name), new.get(name))
         for name in names
         if name not in old or name not in new or nodes.get(old[name]) != new[name]
     )

@@ -113,7 +113,7 @@ class Merge:
 
 
 @dataclass(frozen=True, slots=True)
-class Port:
+class PortMoved:
     """A port on another node; a node is None where there is no such port."""
 
     name: str
@@ -145,7 +145,7 @@ class Difference:
     merged: tuple[Merge, ...] = ()
     in_reach: tuple[str, ...] = ()
     out_of_reach: tuple[str, ...] = ()
-    ports: tuple[Port, ...] = ()
+    ports: tuple[PortMoved, ...] = ()
     mains: tuple[Mains | None, Mains | None] | None = None
     title: tuple[str, str] | None = None
     renamed: tuple[tuple[str, str], ...] = ()

@@ -12,7 +12,7 @@ from rework.compare.entries import (
     Difference,
     Opening,
     PinMove,
-    Port,
+    PortMoved,
     Reversal,
     TubeExchange,
     value_text,
@@ -202,7 +202,7 @@ def _pins_of(row: Opening, pin: PinWords, names: OtherNames) -> list[str]:
     ]
 
 
-def _port(port: Port, names: OtherNames) -> str:
+def _port(port: PortMoved, names: OtherNames) -> str:
     if port.before is None:
         return f"Port {port.name} on {names.after(port.after or '')} is new."
     if port.after is None:

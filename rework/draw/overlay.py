@@ -12,7 +12,7 @@ from rework.circuit.parts import Part
 from rework.draw.layout.netlist import Netlist, is_another
 from rework.draw.layout.wording import own, value_lines
 from rework.safety.findings import HOWS, Hazard, Report
-from rework.safety.ways import Step
+from rework.safety.ways import WayStep
 
 Change = Literal["new", "removed", "changed", "moved"]
 #: The word printed with the name of a part, so that no mark is by colour alone.
@@ -27,7 +27,7 @@ class Way:
     """
 
     node: str
-    steps: tuple[Step, ...]
+    steps: tuple[WayStep, ...]
     words: str
     rank: int = 0
 

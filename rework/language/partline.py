@@ -53,7 +53,7 @@ _POLES_AND_THROWS = (
 
 
 @dataclass(slots=True)
-class Draft:
+class PartDraft:
     """A part as read so far: like ``Part``, but each pin still carries the token that names its
     node.
 
@@ -75,7 +75,7 @@ class Draft:
     lost: bool = False
 
 
-def read_part(line: PartLine, report: Report) -> Draft | None:
+def read_part(line: PartLine, report: Report) -> PartDraft | None:
     """Return the part a line states, with its nodes as words, or None after reporting why not."""
     kind, rest, as_it_stands = kind_of(line, report)
     if kind is None:
@@ -98,7 +98,7 @@ def read_part(line: PartLine, report: Report) -> Draft | None:
     elif stated is not None:
         type_ = type_ or word_of(stated)
     remark = str(line.remark)[1:-1] if line.remark else ""
-    draft = Draft(
+    draft = PartDraft(
         str(line.name),
         kind.name,
         type_,
@@ -168,7 +168,7 @@ _DROP = {("voltage", "drop"), ("current", "")}
 _HEATER = {("voltage", HEATER_ROLE), ("current", "")}
 
 
-def missing_terminals(draft: Draft, kind: Kind, bound: set[str]) -> tuple[str, ...]:
+def missing_terminals(draft: PartDraft, kind: Kind, bound: set[str]) -> tuple[str, ...]:
     """Return the terminals that must be bound and are neither among ``bound`` nor said to be
     unused.
     """
@@ -197,7 +197,7 @@ def is_nameless(code: str) -> bool:
 class _Connections:
     """Fills in the pins, the unused terminals and the values of windings of one draft."""
 
-    def __init__(self, draft: Draft, kind: Kind, report: Report) -> None:
+    def __init__(self, draft: PartDraft, kind: Kind, report: Report) -> None:
         self.draft, self.kind, self._tell = draft, kind, report
         self.windings: dict[str, tuple[Value, ...]] = {}
         self.unused: list[str] = []

@@ -19,7 +19,7 @@ from rework.language.losthead import read_lost_head
 from rework.language.mains import read_mains
 from rework.language.mistakes import nearest
 from rework.language.nodes import NodeBook, Pins, renamed
-from rework.language.partline import Draft, is_nameless, missing_terminals, read_part
+from rework.language.partline import PartDraft, is_nameless, missing_terminals, read_part
 from rework.language.reader import CIRCUIT_KEYWORDS, Line, Problems, decode, statements
 from rework.language.soundness import (
     broken_tube_files,
@@ -80,7 +80,7 @@ class _Resolver:
         self.report = problems.add
         self.title = ""
         self.mains: Mains | None = None
-        self.drafts: dict[str, Draft] = {}
+        self.drafts: dict[str, PartDraft] = {}
         self.line_of: dict[str, Line] = {}
         keywords = ("touchable", "port", "open", "blank", "join")
         self.entries: dict[str, list[_Entry]] = {keyword: [] for keyword in keywords}
@@ -398,7 +398,7 @@ class _Resolver:
 
     # parts and attached circuits
 
-    def _part(self, draft: Draft, pins: Pins, names: dict[str, str]) -> Part:
+    def _part(self, draft: PartDraft, pins: Pins, names: dict[str, str]) -> Part:
         kind, line, token = KINDS[draft.kind], self.line_of[draft.name], draft.token
         missing = (
             () if draft.lost else missing_terminals(draft, kind, {terminal for terminal, _ in pins})
@@ -423,7 +423,7 @@ class _Resolver:
             self.problems.place(line, span(token)),
         )
 
-    def _report_missing(self, line: Line, draft: Draft, missing: tuple[str, ...]) -> None:
+    def _report_missing(self, line: Line, draft: PartDraft, missing: tuple[str, ...]) -> None:
         self.report(
             line,
             draft.token,

@@ -14,7 +14,7 @@ from rework.circuit.kinds import KINDS
 from rework.circuit.parts import switch_style
 from rework.circuit.place import Problem
 from rework.language.mistakes import a_or_an, nearest
-from rework.language.partline import Draft
+from rework.language.partline import PartDraft
 from rework.language.reader import Line
 from rework.language.syntax import PartLine, span
 from rework.language.terminals import tube_of
@@ -28,7 +28,7 @@ Report = Callable[..., None]
 
 
 def check_settings(
-    drafts: Mapping[str, Draft],
+    drafts: Mapping[str, PartDraft],
     line_of: Mapping[str, Line],
     missing: Callable[..., None],
     report: Report,
@@ -70,7 +70,7 @@ def check_settings(
                 _check_gang(draft, other, token, partial(report, line))
 
 
-def _check_position(draft: Draft, token: Token, report: Report) -> None:
+def _check_position(draft: PartDraft, token: Token, report: Report) -> None:
     positions = switch_style(draft).positions
     if str(token) not in positions:
         report(
@@ -81,7 +81,7 @@ def _check_position(draft: Draft, token: Token, report: Report) -> None:
         )
 
 
-def _check_gang(draft: Draft, other: Draft, token: Token, report: Report) -> None:
+def _check_gang(draft: PartDraft, other: PartDraft, token: Token, report: Report) -> None:
     """Report switches on one shaft that do not have the same number of positions."""
     if not (KINDS[draft.kind].is_switch and KINDS[other.kind].is_switch):
         return
@@ -96,7 +96,7 @@ def _check_gang(draft: Draft, other: Draft, token: Token, report: Report) -> Non
 
 
 def check_loops(
-    drafts: Mapping[str, Draft],
+    drafts: Mapping[str, PartDraft],
     circuit: Circuit,
     line_of: Mapping[str, Line],
     report: Report,
@@ -116,7 +116,7 @@ def check_loops(
             )
 
 
-def broken_tube_files(drafts: Mapping[str, Draft]) -> tuple[Problem, ...]:
+def broken_tube_files(drafts: Mapping[str, PartDraft]) -> tuple[Problem, ...]:
     """Return a caution for each file of one's own tubes that adds no type; none without a tube."""
     if not any(draft.kind == "tube" for draft in drafts.values()):
         return ()
@@ -125,7 +125,7 @@ def broken_tube_files(drafts: Mapping[str, Draft]) -> tuple[Problem, ...]:
     return library.broken()
 
 
-def _report_type(draft: Draft, line: Line, report: Report) -> None:
+def _report_type(draft: PartDraft, line: Line, report: Report) -> None:
     from rework.tubes import library
 
     draft.lost = True

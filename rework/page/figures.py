@@ -12,7 +12,7 @@ from rework.language.job import volts_read
 from rework.report.table import values
 from rework.rules.run import JobRun
 from rework.solve.chart import Chart
-from rework.solve.ohms import Reading
+from rework.solve.ohms import OhmsReading
 from rework.solve.response import FREQUENCIES
 from rework.solve.signal import Signal
 from rework.solve.signal_words import COLD, ohms_table, signal_tables
@@ -87,7 +87,7 @@ def _volts(chart: Chart, run: JobRun) -> Block:
     }
 
 
-def _ohms(readings: Sequence[Reading], _: JobRun) -> Block:
+def _ohms(readings: Sequence[OhmsReading], _: JobRun) -> Block:
     return {"tables": [values(ohms_table(readings)) | {"note": COLD}], "notes": []}
 
 

@@ -21,7 +21,7 @@ from rework.page import figures, pieces
 from rework.page.board import Board, Plain
 from rework.page.drawn import Drawings, Kept
 from rework.page.hot import Hot
-from rework.page.numbers import Numbers, Worked
+from rework.page.numbers import NumbersProcess, Worked
 from rework.papers.numbers import Side
 from rework.papers.states import NO_STATES
 from rework.papers.trial.whole import trial
@@ -81,7 +81,7 @@ class Follower:
     def __init__(self, path: str, board: Board) -> None:
         self.path, self.board = Path(path), board
         self.seen: Seen | None = None
-        self._numbers, self._drawings, self._kept = Numbers(), Drawings(), Kept()
+        self._numbers, self._drawings, self._kept = NumbersProcess(), Drawings(), Kept()
         self._files: list[Path] = [self.path]
         self._tasks: dict[str, asyncio.Task[None]] = {}
         board.put("file", {"name": self.path.name, "folder": str(self.path.resolve().parent)})

@@ -17,7 +17,7 @@ from rework.page.board import Plain
 from rework.safety.findings import Report, When, path_words
 from rework.safety.states import Heat
 from rework.safety.ties import trace_ties
-from rework.safety.ways import Step
+from rework.safety.ways import WayStep
 
 #: Of a longer way only this many steps are told at either end, and so many parts of those in
 #: between.
@@ -79,7 +79,7 @@ class Hot:
         }
 
 
-def way_words(steps: tuple[Step, ...]) -> str:
+def way_words(steps: tuple[WayStep, ...]) -> str:
     """Return a way as one line; of a very long one both ends, and how much lies between."""
     left = len(steps) - 2 * MOST_STEPS
     if left <= 0:

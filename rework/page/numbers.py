@@ -27,7 +27,7 @@ _LENGTH = 8
 Worked = tuple[Any, tuple[Problem, ...]]
 
 
-class Numbers:
+class NumbersProcess:
     """The process that works sums out, as its owner sees it."""
 
     def __init__(self) -> None:

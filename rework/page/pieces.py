@@ -24,15 +24,15 @@ from rework.compare.sentences import describe
 from rework.page.board import Plain
 from rework.page.hot import way_words, when_told
 from rework.papers.cover import CAUTIONS
-from rework.papers.lists import Line, lists
+from rework.papers.lists import PartsRow, lists
 from rework.papers.places import pin_words as place_words
 from rework.papers.places import plain
-from rework.papers.trial.plan import Trial
+from rework.papers.trial.plan import PlannedTest
 from rework.papers.work import work_order
 from rework.report.problems import problem_text
 from rework.report.table import Column, Table, values
 from rework.rules.rewrite import Applied
-from rework.rules.run import JobRun, Taken
+from rework.rules.run import JobRun, StepTaken
 from rework.rules.words import edit_words, pin_words
 from rework.safety.findings import Hazard, Report, as_json
 
@@ -149,7 +149,7 @@ def listed(run: JobRun) -> Plain:
     }
 
 
-def _lines(title: str, rows: Sequence[Line], columns: Sequence[str]) -> Plain:
+def _lines(title: str, rows: Sequence[PartsRow], columns: Sequence[str]) -> Plain:
     told = [(one.name, one.what, one.why, one.note) for one in rows]
     used = [index for index in range(len(columns)) if index < 2 or any(row[index] for row in told)]
     return values(
@@ -191,7 +191,7 @@ def work(run: JobRun) -> list[Plain]:
     ]
 
 
-def tests(plan: Sequence[Trial]) -> list[Plain]:
+def tests(plan: Sequence[PlannedTest]) -> list[Plain]:
     """Return the test plan as it stands in the papers."""
     return [
         {
@@ -213,7 +213,7 @@ def steps(run: JobRun) -> list[Plain]:
     return [_step(number, one) for number, one in enumerate(run.taken, 1)]
 
 
-def _step(number: int, taken: Taken) -> Plain:
+def _step(number: int, taken: StepTaken) -> Plain:
     applied = taken.outcome if isinstance(taken.outcome, Applied) else None
     edits = [
         {"words": edit_words(edit), "reason": edit.reason, "part": subject(edit.action)}

@@ -56,7 +56,7 @@ CAUTIONS = (
 
 
 @dataclass(frozen=True, slots=True)
-class Found:
+class CheckOutcome:
     """The outcome of one check as the page tells it: the verdict, ties in reach with path and
     state, how many more, things to mend, things live.
 
@@ -83,8 +83,8 @@ class Cover:
     tubes_before: tuple[tuple[str, str], ...]
     tubes_after: tuple[tuple[str, str], ...]
     lines: tuple[str, str, str]
-    before: Found
-    after: Found
+    before: CheckOutcome
+    after: CheckOutcome
 
 
 def cover(run: JobRun, known: Numbers) -> Cover:
@@ -147,13 +147,13 @@ def _article(type_: str) -> str:
     return "an" if type_[:1].upper() in "AEFHILMNORSX8" or type_[:2] in ("11", "18") else "a"
 
 
-def _found(report: Report, side: Side) -> Found:
+def _found(report: Report, side: Side) -> CheckOutcome:
     hazards = tuple(
         (one.node, path_words(one.path), one.when[0].words() if one.when else "")
         for one in report.hazards
         if one.touchable
     )
-    return Found(
+    return CheckOutcome(
         report.verdict,
         hazards,
         len(report.hazards) - len(hazards),

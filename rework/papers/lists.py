@@ -33,7 +33,7 @@ REASON = "Why it goes in"
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class PartsRow:
     """One row of a parts list.
 
     ``why`` is the reason of the edit that brought or took the part; ``part`` is it as it ends up.
@@ -62,16 +62,16 @@ class Wire:
 class Lists:
     """The parts and wires of a job."""
 
-    fit: tuple[Line, ...]
-    removed: tuple[Line, ...]
-    kept: tuple[Line, ...]
+    fit: tuple[PartsRow, ...]
+    removed: tuple[PartsRow, ...]
+    kept: tuple[PartsRow, ...]
     wires: tuple[Wire, ...]
 
 
 def lists(run: JobRun) -> Lists:
     """Return the lists of a job, read off its edits in their order."""
-    fit: list[Line] = []
-    removed: list[Line] = []
+    fit: list[PartsRow] = []
+    removed: list[PartsRow] = []
     touched: set[str] = set()
     circuit = run.before
     for edit in run.edits:
@@ -79,10 +79,10 @@ def lists(run: JobRun) -> Lists:
         old = circuit.by_name
         match action:
             case FitPart(part) if part.kind != "socket":
-                fit.append(Line(part.name, plain(part), why, part=part))
+                fit.append(PartsRow(part.name, plain(part), why, part=part))
             case AttachCircuit(other, prefix):
                 fit += [
-                    Line(
+                    PartsRow(
                         f"{prefix}/{part.name}", plain(part), part.remark or "new supply", part=part
                     )
                     for part in other.parts
@@ -90,24 +90,26 @@ def lists(run: JobRun) -> Lists:
                 ]
             case SetValue(name, values, words):
                 new = replace(old[name], values=values, words=words)
-                fit.append(Line(name, plain(new), why, part=new))
-                removed.append(Line(name, plain(old[name]), why))
+                fit.append(PartsRow(name, plain(new), why, part=new))
+                removed.append(PartsRow(name, plain(old[name]), why))
                 touched.add(name)
             case ExchangeTube(name, type_) if type_ != old[name].type:
-                fit.append(Line(name, f"tube {type_}", why, part=replace(old[name], type=type_)))
-                removed.append(Line(name, plain(old[name]), why))
+                fit.append(
+                    PartsRow(name, f"tube {type_}", why, part=replace(old[name], type=type_))
+                )
+                removed.append(PartsRow(name, plain(old[name]), why))
                 touched.add(name)
             case RemovePart(name):
-                removed.append(Line(name, plain(old[name]), why, old[name].remark))
+                removed.append(PartsRow(name, plain(old[name]), why, old[name].remark))
                 touched.add(name)
             case CutConductor(name) if old[name].kind != "trace":
-                removed.append(Line(name, plain(old[name]), why, old[name].remark))
+                removed.append(PartsRow(name, plain(old[name]), why, old[name].remark))
                 touched.add(name)
             case _:
                 pass
         circuit = apply_edit(circuit, action)
     kept = [
-        Line(part.name, plain(part), "", part=part)
+        PartsRow(part.name, plain(part), "", part=part)
         for part in run.before.parts
         if part.name not in touched
         and part.name in circuit.by_name

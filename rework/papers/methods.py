@@ -171,15 +171,15 @@ METHODS = (
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class MethodText:
     """A method as these papers tell it, its command with the job's own file name."""
 
     method: Method
     command: str
 
 
-def told(run: JobRun) -> tuple[Told, ...]:
+def told(run: JobRun) -> tuple[MethodText, ...]:
     """Return every method with the command that prints its figures for this job."""
     name = run.job.file.replace("\\", "/").rpartition("/")[2] or "JOB"
     word = name if all(letter.isalnum() or letter in "-_." for letter in name) else "JOB"
-    return tuple(Told(method, method.command.replace("JOB", word)) for method in METHODS)
+    return tuple(MethodText(method, method.command.replace("JOB", word)) for method in METHODS)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from rework.papers.trial.plan import Trial
+from rework.papers.trial.plan import PlannedTest
 from rework.papers.whole import Papers
 from rework.report.table import Table, markdown, plain_text
 
@@ -80,7 +80,7 @@ def _trial(papers: Papers) -> list[str]:
     return lines
 
 
-def _test(test: Trial) -> list[str]:
+def _test(test: PlannedTest) -> list[str]:
     lines = [
         f"## [ ] {test.number}. {test.title}",
         "",

@@ -14,7 +14,7 @@ from rework.papers.states import NO_STATES, States, states
 from rework.report.figures import NOT_COMPUTED
 from rework.rules.run import JobRun
 from rework.solve.chart import Chart
-from rework.solve.ohms import Reading
+from rework.solve.ohms import OhmsReading
 from rework.solve.signal import Signal
 from rework.touch.outcomes import FaultReport
 from rework.touch.stored import Stored
@@ -33,7 +33,7 @@ class Side:
     """
 
     chart: Chart | None = None
-    ohms: tuple[Reading, ...] | None = None
+    ohms: tuple[OhmsReading, ...] | None = None
     signal: Signal | None = None
     touch: TouchReport | None = None
     faults: FaultReport | None = None

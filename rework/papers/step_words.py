@@ -24,7 +24,7 @@ _FEW = 4
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class StepText:
     """The words of one step."""
 
     what: str
@@ -34,7 +34,7 @@ class Told:
 
 def step_words(
     action: Action, before: Circuit, after: Circuit, final: Circuit, gone: frozenset[str]
-) -> Told:
+) -> StepText:
     """Return the words of an action.
 
     Places are those of the circuit at that step, without the parts in ``gone``, which are out by
@@ -55,51 +55,51 @@ def step_words(
             return _exchange(before.by_name[name], type_, moves)
         case SetValue(name):
             old, new = before.by_name[name], after.by_name[name]
-            return Told(
+            return StepText(
                 f"Exchange {name}: remove {plain(old)}, fit {plain(new)}",
                 _leads(final.by_name[name], final),
                 "Measure the new part before you solder it in.",
             )
         case AttachCircuit(circuit, prefix):
-            return Told(
+            return StepText(
                 f"Build {circuit.title or prefix} on its own chassis",
                 f"Work from its own sheet. In these pages its names begin with {prefix}/.",
                 "Ohmmeter from every lead to where it goes, against the sheet of the supply.",
             )
 
 
-def _remove(part: Part, before: Circuit, after: Circuit) -> Told:
+def _remove(part: Part, before: Circuit, after: Circuit) -> StepText:
     verb = "Pull" if part.kind == "tube" else "Remove"
     nodes = {node for _, node in part.pins if node in after.at}
     around = {node: neighbours(after, node) for node in sorted(nodes)}
     stays = [f"{node}: {listed(words)}" for node, words in around.items() if 0 < len(words) <= _FEW]
     check = f"Still in place: {'; '.join(stays)}." if stays else "Nothing else came loose with it."
-    return Told(f"{verb} {part.name}, {plain(part)}", _leads(part, before), check)
+    return StepText(f"{verb} {part.name}, {plain(part)}", _leads(part, before), check)
 
 
-def _cut(part: Part, before: Circuit, gone: frozenset[str]) -> Told:
+def _cut(part: Part, before: Circuit, gone: frozenset[str]) -> StepText:
     trace = part.kind == "trace"
     ends = " to ".join(_other_end(before, node, {part.name, *gone}) for _, node in part.pins)
-    return Told(
+    return StepText(
         f"Cut trace {part.name}" if trace else f"Remove {part.name}, {plain(part)}",
         _remarked(ends, part),
         "Ohmmeter across the cut, leads free: there is no direct connection.",
     )
 
 
-def _lift(part: Part, terminal: str, before: Circuit, gone: frozenset[str]) -> Told:
+def _lift(part: Part, terminal: str, before: Circuit, gone: frozenset[str]) -> StepText:
     there = place_words(before, part.at(terminal), {part.name, *gone})
-    return Told(
+    return StepText(
         f"Lift {pin_words(part, terminal)}",
         f"from {there}",
         "Ohmmeter from the lug to where its lead was: there is no direct connection.",
     )
 
 
-def _fit(part: Part, final: Circuit) -> Told:
+def _fit(part: Part, final: Circuit) -> StepText:
     seat = final.by_name.get(part.name, part)
     if part.kind == "socket":
-        return Told(
+        return StepText(
             f"Keep the socket of {part.name} as a tie point: {plain(part)}",
             _leads(seat, final),
             "Tag the socket: no tube goes into it.",
@@ -109,12 +109,12 @@ def _fit(part: Part, final: Circuit) -> Told:
         if part.kind == "electrolytic"
         else "Each lead against the drawing After. No short between neighbouring lugs."
     )
-    return Told(f"Fit {part.name}, {plain(part)}", _leads(seat, final), check)
+    return StepText(f"Fit {part.name}, {plain(part)}", _leads(seat, final), check)
 
 
-def _run(part: Part, final: Circuit) -> Told:
+def _run(part: Part, final: Circuit) -> StepText:
     ends = [f"{terminal}: {end_words(final, part, terminal, end)}" for terminal, end in part.pins]
-    return Told(
+    return StepText(
         f"Run {part.name}, {plain(part)}",
         "; ".join(ends),
         "Ohmmeter from end to end: less than 0.5 ohm above the test leads.",
@@ -123,7 +123,7 @@ def _run(part: Part, final: Circuit) -> Told:
 
 def _exchange(
     old: Part, type_: str, moves: tuple[tuple[str, tuple[str, ...], tuple[str, ...]], ...]
-) -> Told:
+) -> StepText:
     what = (
         f"Rewire socket {old.name} for the {type_} that stays"
         if type_ == old.type
@@ -132,7 +132,7 @@ def _exchange(
     moved = "; ".join(
         f"{element}: from {_pins(was)} to {_pins(now)}" for element, was, now in moves
     )
-    return Told(
+    return StepText(
         what,
         moved or "every element keeps its pin",
         f"Ohmmeter from every lug of {old.name} to where its wire goes, against the socket view.",

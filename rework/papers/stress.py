@@ -17,7 +17,7 @@ _LEAST = {"V": 2.0, "A": 1e-4, "W": 0.01, "VA": 0.1}
 
 
 @dataclass(frozen=True, slots=True)
-class Load:
+class StressRow:
     """One stress of a part: ``what`` in words, the amount and its unit, and the rating (None where
     the netlist gives none). ``key`` says which stress it is, whatever it is called.
     """
@@ -41,11 +41,11 @@ class Load:
         )
 
 
-def loads(part: Part, side: Side) -> tuple[Load, ...]:
+def loads(part: Part, side: Side) -> tuple[StressRow, ...]:
     """Return the stresses of a part in a circuit, of each unit the one nearest to its rating, rated
     first; empty where there are no numbers.
     """
-    told: dict[str, Load] = {}
+    told: dict[str, StressRow] = {}
     for load in _all(part, side):
         worse = told.get(load.unit)
         if worse is None or _nearness(load) > _nearness(worse):
@@ -54,11 +54,11 @@ def loads(part: Part, side: Side) -> tuple[Load, ...]:
     return tuple([load for load in found if load.rating] or found)
 
 
-def _nearness(load: Load) -> tuple[bool, float]:
+def _nearness(load: StressRow) -> tuple[bool, float]:
     return bool(load.rating), load.amount / (load.rating or 1.0)
 
 
-def _all(part: Part, side: Side) -> list[Load]:
+def _all(part: Part, side: Side) -> list[StressRow]:
     if side.chart is None or part.is_conductor:
         return []
     return [*_held(part, side.chart), *_beside(part, side, side.chart)]
@@ -90,23 +90,27 @@ _CALLED_OF = {
 }
 
 
-def _held(part: Part, chart: Chart) -> Iterator[Load]:
+def _held(part: Part, chart: Chart) -> Iterator[StressRow]:
     """Yield the stresses that the chart has."""
     for stress in chart.stresses:
         called = _CALLED_OF.get((stress.kind, stress.key)) or _CALLED.get(stress.key)
         if stress.part == part.name and called is not None and stress.kind != "speaker":
             of = f" {stress.of}" if stress.of else ""
             what = called.format(of=of).strip()
-            yield Load((stress.key, stress.of), what, stress.amount, stress.unit, stress.rating)
+            yield StressRow(
+                (stress.key, stress.of), what, stress.amount, stress.unit, stress.rating
+            )
 
 
-def _beside(part: Part, side: Side, chart: Chart) -> Iterator[Load]:
+def _beside(part: Part, side: Side, chart: Chart) -> Iterator[StressRow]:
     """Yield those that the chart does not have."""
     match part.kind:
         case "fuse":
-            yield Load(("line_amps", ""), "carries", chart.line_amps, "A", part.value("current"))
+            yield StressRow(
+                ("line_amps", ""), "carries", chart.line_amps, "A", part.value("current")
+            )
         case "speaker" | "dummy load" | "output transformer" if side.signal is not None:
-            yield Load(
+            yield StressRow(
                 ("clip_watts", ""),
                 "where it clips",
                 side.signal.full.watts,
@@ -117,11 +121,11 @@ def _beside(part: Part, side: Side, chart: Chart) -> Iterator[Load]:
             yield from _across(part, chart, part.value("voltage"))
 
 
-def _across(part: Part, chart: Chart, rating: float | None) -> Iterator[Load]:
+def _across(part: Part, chart: Chart, rating: float | None) -> Iterator[StressRow]:
     at = {row.node: row.volts for row in chart.nodes}
     there = [at[node] for _, node in part.pins if node in at]
     if len(there) > 1:
-        yield Load(("across", ""), "across it, DC", max(there) - min(there), "V", rating)
+        yield StressRow(("across", ""), "across it, DC", max(there) - min(there), "V", rating)
 
 
 def why_rating(part: Part, side: Side) -> str:
@@ -134,7 +138,7 @@ class Grown:
     """A stress of a retained part that has grown, or whose amount before is not known (None)."""
 
     part: str
-    load: Load
+    load: StressRow
     before: float | None
 
 

@@ -12,7 +12,7 @@ from rework.papers.cover import CAUTIONS, Cover, cover
 from rework.papers.drawings import Drawing
 from rework.papers.lists import lists, parts_kept, parts_removed, parts_to_fit, wire_list
 from rework.papers.mains_wires import notes as wire_notes
-from rework.papers.methods import Told, told
+from rework.papers.methods import MethodText, told
 from rework.papers.numbers import Numbers
 from rework.papers.owner import Owner, owner
 from rework.papers.pin_sheet import pin_sheet
@@ -20,7 +20,7 @@ from rework.papers.readings import readings
 from rework.papers.readings import table as readings_table
 from rework.papers.trial.plan import TrialGroup, grouped
 from rework.papers.trial.whole import trial
-from rework.papers.work import Group, work_order
+from rework.papers.work import WorkGroup, work_order
 from rework.report.table import Table
 from rework.rules.run import JobRun
 from rework.solve.stress_words import stress_words
@@ -41,7 +41,7 @@ class Papers:
     undrawn: str
     wires: Table
     wire_notes: tuple[str, ...]
-    work: tuple[Group, ...]
+    work: tuple[WorkGroup, ...]
     fit: Table
     removed: Table
     kept: Table
@@ -51,7 +51,7 @@ class Papers:
     readings: Table
     owner: Owner
     options: Table
-    methods: tuple[Told, ...]
+    methods: tuple[MethodText, ...]
     pins: Table
     stamp: str
 

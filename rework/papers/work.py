@@ -16,13 +16,13 @@ from rework.circuit.edits import AttachCircuit, RemovePart, subject
 from rework.papers.build import supply_lines
 from rework.papers.discharge import discharge_words
 from rework.papers.order import Move, Replay, Stage, hand_order
-from rework.papers.step_words import Told, step_words
+from rework.papers.step_words import StepText, step_words
 from rework.rules.rewrite import Applied
 from rework.rules.run import JobRun
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class WorkStep:
     """One thing to do, with its place, its reason, the check before the next step, and cautions.
 
     ``edits`` are the places of its edits in ``JobRun.edits``, from 0; ``number`` counts steps from
@@ -41,12 +41,12 @@ class Step:
 
 
 @dataclass(frozen=True, slots=True)
-class Group:
+class WorkGroup:
     """Steps of one kind of work; ``first`` comes before them and ``last`` after them."""
 
     title: str
     first: tuple[str, ...]
-    steps: tuple[Step, ...]
+    steps: tuple[WorkStep, ...]
     last: tuple[str, ...] = ()
 
 
@@ -101,7 +101,7 @@ _STAGES: dict[Stage, tuple[str, tuple[str, ...]]] = {
 }
 
 
-def work_order(run: JobRun) -> tuple[Group, ...]:
+def work_order(run: JobRun) -> tuple[WorkGroup, ...]:
     """Return the groups that have work in them, the record always first, in working order."""
     order = hand_order(run)
     reasons = _reasons(run)
@@ -114,12 +114,12 @@ def work_order(run: JobRun) -> tuple[Group, ...]:
     groups = [_record(run.before)]
     for stage, members in groupby(steps, key=lambda pair: pair[0]):
         title, first = _STAGES[stage]
-        groups.append(Group(title, first, tuple(step for _, step in members)))
+        groups.append(WorkGroup(title, first, tuple(step for _, step in members)))
     return tuple(_with_tests(groups, steps, order))
 
 
-def _record(circuit: Circuit) -> Group:
-    return Group(
+def _record(circuit: Circuit) -> WorkGroup:
+    return WorkGroup(
         "Record and discharge",
         (
             "Unplug the set.",
@@ -141,12 +141,12 @@ def _step(
     gone: frozenset[str],
     reasons: Sequence[str],
     cautions: dict[int, tuple[str, ...]],
-) -> Step:
+) -> WorkStep:
     first = move.edits[0]
     final = run.after if subject(move.action) in run.after.by_name else move.after
-    words: Told = step_words(move.action, move.before, move.after, final, gone)
+    words: StepText = step_words(move.action, move.before, move.after, final, gone)
     attached = move.action.prefix if isinstance(move.action, AttachCircuit) else ""
-    return Step(
+    return WorkStep(
         number,
         move.edits,
         words.what,
@@ -160,8 +160,8 @@ def _step(
 
 
 def _with_tests(
-    groups: list[Group], steps: Sequence[tuple[Stage, Step]], order: Replay
-) -> list[Group]:
+    groups: list[WorkGroup], steps: Sequence[tuple[Stage, WorkStep]], order: Replay
+) -> list[WorkGroup]:
     """Return the groups with the word when to test, and how long the plug stays out."""
     stages = [stage for stage, _ in steps]
     attached = Stage.SUPPLY in stages

@@ -21,7 +21,7 @@ from rework.circuit.graph import contracted
 from rework.circuit.kinds import KINDS
 from rework.circuit.parts import Part
 from rework.language.quantity import QuantityError, read_value
-from rework.rules.rule import End, PartPattern, Term
+from rework.rules.rule import PartPattern, PatternEnd, Term
 from rework.tubes import library
 
 #: Steps of the search after which it is given up.
@@ -139,7 +139,7 @@ class Matcher:
         group: Mapping[str, str],
     ) -> _Slot:
         extra = [
-            End((end.node.pin,), Term("variable", f"{end.node.text}.{end.node.pin}"))
+            PatternEnd((end.node.pin,), Term("variable", f"{end.node.text}.{end.node.pin}"))
             for other in patterns
             for end in other.ends
             if end.node.form == "variable"
@@ -184,7 +184,7 @@ class Matcher:
         return True
 
     def _ways(
-        self, part: Part, ends: tuple[End, ...], group: Mapping[str, str]
+        self, part: Part, ends: tuple[PatternEnd, ...], group: Mapping[str, str]
     ) -> Iterator[tuple[tuple[str, str, str], ...]]:
         """Yield the ways the ends of a pattern can lie on a part, each end as (variable or "",
         point, node).

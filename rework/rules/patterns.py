@@ -12,7 +12,7 @@ from rework.circuit.place import Place
 from rework.language.explain import explain
 from rework.language.reader import Line, Problems
 from rework.language.syntax import circuit_parser
-from rework.rules.rule import All, AnyOf, Condition, End, Not, PartPattern, Phrase, Step
+from rework.rules.rule import All, AnyOf, Condition, Not, PartPattern, PatternEnd, Phrase, RuleStep
 from rework.rules.syntax import (
     STARTS,
     ConditionShape,
@@ -71,7 +71,7 @@ def read_pattern(problems: Problems, line: Line) -> PartPattern | None:
     if read is None:
         return None
     kinds, attributes = read
-    ends: list[End] = []
+    ends: list[PatternEnd] = []
     for end in shape.ends:
         if _lacks_terminal(end, kinds):
             problems.add(
@@ -81,7 +81,7 @@ def read_pattern(problems: Problems, line: Line) -> PartPattern | None:
                 expected="TERMINAL=NODE or A -- B",
             )
             return None
-        ends += [End(tuple(map(str, end.terminals)), term_of(node)) for node in end.nodes]
+        ends += [PatternEnd(tuple(map(str, end.terminals)), term_of(node)) for node in end.nodes]
     return PartPattern(
         term_of(name),
         () if "part" in kinds else tuple(kinds),
@@ -167,14 +167,14 @@ def _phrase(problems: Problems, line: Line, tokens: tuple[Token, ...]) -> Phrase
 # edits
 
 
-def read_step(problems: Problems, line: Line, verb: str) -> Step | None:
+def read_step(problems: Problems, line: Line, verb: str) -> RuleStep | None:
     """Return the edit that a line under ``then`` asks for; mistakes are reported."""
     text = one_line(line.code)
     if verb in PART_LINE_VERBS:
         body = Line(line.number, line.lines, line.code.replace(verb, " " * len(verb), 1), "")
         if not _reads_as_part(problems, body):
             return None
-        return Step(verb, (), text.partition(" ")[2], place_of(problems, line))
+        return RuleStep(verb, (), text.partition(" ")[2], place_of(problems, line))
     shape = parsed(problems, line, "action")
     if not isinstance(shape, Words):
         return None
@@ -198,7 +198,7 @@ def read_step(problems: Problems, line: Line, verb: str) -> Step | None:
             expected=" or ".join(SHAPES[verb]),
         )
         return None
-    return Step(verb, gaps, text, place_of(problems, line))
+    return RuleStep(verb, gaps, text, place_of(problems, line))
 
 
 def _reads_as_part(problems: Problems, line: Line) -> bool:

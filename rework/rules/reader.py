@@ -33,7 +33,7 @@ from rework.rules.rule import (
     Pass,
     Phrase,
     Rule,
-    Step,
+    RuleStep,
     Term,
 )
 from rework.rules.syntax import STARTS, ConditionLine, ParameterLine, Statement, Words
@@ -92,7 +92,7 @@ class _OpenPass:
     where: list[Condition] = field(default_factory=list)
     where_text: list[str] = field(default_factory=list)
     needs: list[Need] = field(default_factory=list)
-    steps: list[Step] = field(default_factory=list)
+    steps: list[RuleStep] = field(default_factory=list)
     cautions: list[str] = field(default_factory=list)
     into: str = "patterns"
 

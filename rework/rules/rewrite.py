@@ -19,7 +19,7 @@ from rework.rules.actions import Bench, CannotDo, fill, number
 from rework.rules.computed import computed_names, implied
 from rework.rules.known import Known, Operand
 from rework.rules.match import Match, Matcher, TooManySteps, distinct, node_at
-from rework.rules.rule import All, AnyOf, Condition, Not, Pass, Phrase, Rule, Step, Term
+from rework.rules.rule import All, AnyOf, Condition, Not, Pass, Phrase, Rule, RuleStep, Term
 from rework.rules.verbs import PART_LINE_VERBS
 from rework.rules.vocabulary import VOCABULARY, why_not
 
@@ -302,7 +302,7 @@ class _Plan:
         return Applied(tuple(edits), tuple(about), bench.circuit, tuple(about.values()))
 
     def _step(
-        self, bench: Bench, step: Step, site: _Site, numbers: dict[str, str]
+        self, bench: Bench, step: RuleStep, site: _Site, numbers: dict[str, str]
     ) -> Iterator[Action]:
         line = number(
             fill(step.text, site.names),

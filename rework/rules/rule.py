@@ -31,7 +31,7 @@ class Term:
 
 
 @dataclass(frozen=True, slots=True)
-class End:
+class PatternEnd:
     """One connection of a pattern: the terminals it may be (none: by position) and the node that
     must be there.
     """
@@ -49,7 +49,7 @@ class PartPattern:
     name: Term
     kinds: tuple[str, ...]
     attributes: tuple[Term, ...]
-    ends: tuple[End, ...]
+    ends: tuple[PatternEnd, ...]
     text: str
     place: Place
 
@@ -101,7 +101,7 @@ class Need:
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class RuleStep:
     """One edit as the rule file asks for it: the verb, its words, and the raw text of a part line
     after ``fit`` or ``run``.
     """
@@ -127,7 +127,7 @@ class Pass:
     where: tuple[Condition, ...]
     where_text: tuple[str, ...]
     needs: tuple[Need, ...]
-    steps: tuple[Step, ...]
+    steps: tuple[RuleStep, ...]
     cautions: tuple[str, ...]
     place: Place
 

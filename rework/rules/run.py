@@ -30,7 +30,7 @@ ReadCircuit = Callable[[str], tuple[Circuit | None, tuple[Problem, ...]]]
 
 
 @dataclass(frozen=True, slots=True)
-class Taken:
+class StepTaken:
     """One step of a job as it went: what the file says, the outcome, and the circuit it left."""
 
     step: Apply | Attach
@@ -52,7 +52,7 @@ class JobRun:
     job: Job
     before: Circuit
     after: Circuit
-    taken: tuple[Taken, ...]
+    taken: tuple[StepTaken, ...]
     problems: tuple[Problem, ...]
     unread: bool = False
 
@@ -82,7 +82,7 @@ def run_job(job: Job, read_circuit: ReadCircuit, *, folder: Path | str | None = 
     if before is None:
         return JobRun(job, Circuit(), Circuit(), (), problems + told_before, unread=True)
     found = list(problems)
-    taken: list[Taken] = []
+    taken: list[StepTaken] = []
     circuit = before
     used = frozenset(before.by_name)
     for number, step in enumerate(job.steps):
@@ -103,7 +103,7 @@ def run_job(job: Job, read_circuit: ReadCircuit, *, folder: Path | str | None = 
                     Problem(reason, step.place, step.text, hint="nothing after this line was done")
                     for reason in reasons
                 ]
-        taken.append(Taken(step, says, outcome, circuit))
+        taken.append(StepTaken(step, says, outcome, circuit))
     return JobRun(
         job,
         before,

@@ -27,7 +27,7 @@ from typing import Any, Literal
 
 from rework.circuit.edits import Action, CutConductor, FitPart, LiftPin, RemovePart, RunWire
 from rework.safety.ties import Through
-from rework.safety.ways import Step
+from rework.safety.ways import WayStep
 
 Weight = Literal["must", "mind"]
 Does = Literal["edit", "measure", "write"]
@@ -106,7 +106,7 @@ class Hazard:
     parts: tuple[str, ...]
     touchable: bool
     through: Through
-    path: tuple[Step, ...]
+    path: tuple[WayStep, ...]
     when: tuple[When, ...]
     bridges: tuple[str, ...] = ()
     remedies: tuple[Remedy, ...] = ()
@@ -238,12 +238,12 @@ def _what(edit: Action) -> str:
             return ""
 
 
-def _step(step: Step) -> dict[str, str]:
+def _step(step: WayStep) -> dict[str, str]:
     row = {"part": step.part, "into": step.into, "out_of": step.out_of, "node": step.node}
     return {**row, "mate": step.mate} if step.mate else row
 
 
-def path_words(path: tuple[Step, ...]) -> str:
+def path_words(path: tuple[WayStep, ...]) -> str:
     """Return a path as one line: ``P1.line > L1 > S1.1-2 > L2``."""
     words = []
     for step in path:

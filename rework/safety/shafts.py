@@ -9,7 +9,7 @@ from __future__ import annotations
 from rework.circuit.parts import Part
 from rework.safety.findings import Caution, Finding, Hazard, measure
 from rework.safety.survey import Survey
-from rework.safety.ways import Step
+from rework.safety.ways import WayStep
 
 
 def shafts(survey: Survey) -> tuple[Finding, ...]:
@@ -53,7 +53,7 @@ def _hazard(survey: Survey, switch: Part, pot: Part, terminal: str, contact: str
         (node,),
         True,
         survey.ties.tied[contact],
-        (*survey.ties.path(contact), Step(switch.name, terminal, "shaft", node)),
+        (*survey.ties.path(contact), WayStep(switch.name, terminal, "shaft", node)),
         survey.heat.when(contact),
         (switch.name,),
     )

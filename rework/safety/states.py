@@ -24,7 +24,7 @@ from rework.circuit.parts import Part
 from rework.safety.findings import HOWS, When
 from rework.safety.net import Net, State
 from rework.safety.ties import Ties, trace_from, umbilical_states
-from rework.safety.ways import Step
+from rework.safety.ways import WayStep
 
 #: Up to this many switches of two positions (a gang counts as one), or as many combinations of
 #: others, every combination of positions is tried.
@@ -302,7 +302,7 @@ class Heat:
             )
         )
 
-    def way(self, node: str, state: State) -> tuple[Step, ...]:
+    def way(self, node: str, state: State) -> tuple[WayStep, ...]:
         """Return the way from the hot blade to a node in one state, part by part; nothing where it
         has none in that state.
         """

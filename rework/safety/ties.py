@@ -15,7 +15,7 @@ from typing import Literal
 from rework.anatomy.links import mated
 from rework.circuit.circuit import Circuit
 from rework.safety.net import CAPACITOR, INSULATION, Net, State
-from rework.safety.ways import Step, Ways
+from rework.safety.ways import Ways, WayStep
 
 Through = Literal["conduction", "capacitor"]
 
@@ -158,7 +158,7 @@ class Ties:
         """The circuit as groups of joined terminals, umbilicals mated."""
         return self._searches[0].net
 
-    def path(self, node: str) -> tuple[Step, ...]:
+    def path(self, node: str) -> tuple[WayStep, ...]:
         """Return the way from a plug blade to a node as a hand would trace it (see :class:`Ways`).
 
         Raises KeyError where the node is not tied.

@@ -18,7 +18,7 @@ _CAPACITOR = 10**18
 _INSULATION = 10**24
 
 
-class Step(NamedTuple):
+class WayStep(NamedTuple):
     """One part on the way from a plug blade: in by ``into``, out by ``out_of``, and the node that
     is reached.
 
@@ -45,7 +45,7 @@ class Ways:
     ) -> None:
         self.net = net
         self._came: dict[str, tuple[int, str]] = {}
-        self._steps: dict[str, Step] = {}
+        self._steps: dict[str, WayStep] = {}
         cost = dict.fromkeys(seeds, 0)
         shut = frozenset(blocked)
         heap = [(0, number, node) for number, node in enumerate(cost)]
@@ -81,9 +81,9 @@ class Ways:
             return _BACKWARDS
         return _PART
 
-    def path(self, node: str, blades: Mapping[str, tuple[str, str]]) -> tuple[Step, ...]:
+    def path(self, node: str, blades: Mapping[str, tuple[str, str]]) -> tuple[WayStep, ...]:
         """Return the steps from a blade to a node. Raises KeyError where it is not reached."""
-        steps: list[Step] = []
+        steps: list[WayStep] = []
         while node in self._came:
             number, before = self._came[node]
             if node not in self._steps:
@@ -91,13 +91,13 @@ class Ways:
             steps.append(self._steps[node])
             node = before
         plug, blade = blades[node]
-        return (Step(plug, "", blade, node), *reversed(steps))
+        return (WayStep(plug, "", blade, node), *reversed(steps))
 
-    def _step(self, number: int, before: str, node: str) -> Step:
+    def _step(self, number: int, before: str, node: str) -> WayStep:
         pins = self.net.pins[number]
         into = next(terminal for terminal, at in pins if at == before)
         out_of = next(terminal for terminal, at in reversed(pins) if at == node)
         part, mate = self.net.part[number].name, self.net.mate.get(number, "")
         if mate and pins[0][1] != before:
-            return Step(mate, into, out_of, node, part)
-        return Step(part, into, out_of, node, mate)
+            return WayStep(mate, into, out_of, node, part)
+        return WayStep(part, into, out_of, node, mate)

@@ -16,7 +16,7 @@ from rework.circuit.graph import Merged
 from rework.circuit.place import Problem
 from rework.language.mistakes import a_or_an
 from rework.solve.devices import DeviceLaw
-from rework.solve.draft import Condition, Current, Draft
+from rework.solve.draft import Condition, Current, StampDraft
 from rework.solve.heated import unheated
 from rework.solve.network import LEAK, Branch, CannotSolve, Device, Network
 from rework.solve.points import points
@@ -59,7 +59,7 @@ def assemble(
 
 def _assembled(circuit: Circuit, condition: Condition) -> Network:
     """Return the equations of a circuit looked at under one condition."""
-    draft = Draft(circuit, points(circuit), condition)
+    draft = StampDraft(circuit, points(circuit), condition)
     for part in circuit.parts:
         law = part.traits.law
         if not part.pins:
@@ -79,7 +79,7 @@ def _assembled(circuit: Circuit, condition: Condition) -> Network:
     return _network(draft)
 
 
-def _obstacles(draft: Draft) -> tuple[Problem, ...]:
+def _obstacles(draft: StampDraft) -> tuple[Problem, ...]:
     """Return what is wrong with the circuit as a whole."""
     problems, mains = [], draft.circuit.mains
     powered = draft.condition.powered
@@ -110,7 +110,7 @@ def _obstacles(draft: Draft) -> tuple[Problem, ...]:
     return tuple(problems)
 
 
-def _network(draft: Draft) -> Network:
+def _network(draft: StampDraft) -> Network:
     """Return the equations of a draft without problems."""
     circuit = draft.circuit
     reference, common = _reference(draft)
@@ -163,7 +163,7 @@ def _network(draft: Draft) -> Network:
     )
 
 
-def _reference(draft: Draft) -> tuple[str, str]:
+def _reference(draft: StampDraft) -> tuple[str, str]:
     """Return the point that volts are counted from, and what the circuit calls it."""
     anatomy = of(draft.circuit)
     called = common_name(anatomy.wiring, anatomy.common)
@@ -184,7 +184,7 @@ def _reference(draft: Draft) -> tuple[str, str]:
     return point, point
 
 
-def _joined(draft: Draft) -> Merged:
+def _joined(draft: StampDraft) -> Merged:
     """Return the points joined where direct current gets through."""
     merged = Merged()
     for tie in draft.ties:
@@ -201,7 +201,7 @@ def _joined(draft: Draft) -> Merged:
     return merged
 
 
-def _afloat(draft: Draft, reference: str) -> list[str]:
+def _afloat(draft: StampDraft, reference: str) -> list[str]:
     """Return one point of every island without a direct-current path to the reference: it gets a
     leak to it. Of the line's that is the neutral.
     """

@@ -80,7 +80,7 @@ class Condition:
     cold: frozenset[str] = frozenset()
 
 
-class Draft:
+class StampDraft:
     """What the parts of a circuit have put in so far. ``point`` names the point of every node."""
 
     def __init__(self, circuit: Circuit, point: Mapping[str, str], condition: Condition) -> None:

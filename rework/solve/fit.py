@@ -24,7 +24,7 @@ from rework.solve.arrays import Floats
 from rework.solve.devices import ROW_OVER_SOFTNESS, Pentode, Rectifier, Triode
 from rework.solve.rows import Miss, answers, bias_of, compare, rows_for, screened, units_of
 from rework.tubes import library
-from rework.tubes.tubetype import Row, TubeType
+from rework.tubes.tubetype import PrintedRow, TubeType
 
 DATA = Path(__file__).parent / "data" / "fits.json"
 EXPONENT, OFFSET, KNEE_VOLTS, SHARPNESS = 1.4, 0.6, 0.15, 9.0
@@ -64,7 +64,7 @@ def fit(
     tube: TubeType,
     unit: str = "",
     *,
-    rows: Sequence[Row] | None = None,
+    rows: Sequence[PrintedRow] | None = None,
     step: Callable[[int], None] | None = None,
 ) -> Fit:
     """Return the law of one unit of a tube fitted to its rows.
@@ -149,7 +149,7 @@ def _fit_rectifier(tube: TubeType) -> Fit:
     return Fit(law, tube.type, "", (miss(law, 1, drop.value, at.value, at.grade),))
 
 
-def _triode_start(first: Row) -> tuple[Floats, float]:
+def _triode_start(first: PrintedRow) -> tuple[Floats, float]:
     """Return the parameters that meet a triode's first row, shape (6,), and its rounding at
     cut-off in volts.
     """
@@ -176,7 +176,7 @@ def _triode_start(first: Row) -> tuple[Floats, float]:
 
 
 def _fit_triode(
-    rows: Sequence[Row],
+    rows: Sequence[PrintedRow],
     points: Sequence[tuple[float, ...]],
     step: Callable[[int], None] | None,
 ) -> Triode:
@@ -213,7 +213,7 @@ def _fit_triode(
     return law_of(_least(residuals, start, step))
 
 
-def _pentode_start(rows: Sequence[Row]) -> tuple[Floats, float]:
+def _pentode_start(rows: Sequence[PrintedRow]) -> tuple[Floats, float]:
     """Return the parameters that meet a pentode's first row, shape (8,), and its rounding at
     cut-off in volts; the screen's mu and the plate resistance may be of a later row.
     """
@@ -241,12 +241,12 @@ def _pentode_start(rows: Sequence[Row]) -> tuple[Floats, float]:
     return start, width
 
 
-def _printed_mu(rows: Sequence[Row]) -> float | None:
+def _printed_mu(rows: Sequence[PrintedRow]) -> float | None:
     """Return the amplification factor from grid to screen, None where no row prints it."""
     return next((row["mu_screen"].value for row in rows if "mu_screen" in row), None)
 
 
-def _fit_pentode(rows: Sequence[Row], step: Callable[[int], None] | None) -> Pentode:
+def _fit_pentode(rows: Sequence[PrintedRow], step: Callable[[int], None] | None) -> Pentode:
     start, width = _pentode_start(rows)
     mu_spread = 0.03 if _printed_mu(rows) else 0.3
 
@@ -289,7 +289,7 @@ def _fit_pentode(rows: Sequence[Row], step: Callable[[int], None] | None) -> Pen
     return law_of(_least(residuals, start, step))
 
 
-def _off(row: Row, got: dict[str, float], name: str, spread: float) -> float:
+def _off(row: PrintedRow, got: dict[str, float], name: str, spread: float) -> float:
     if name not in row or name not in got:
         return 0.0
     return log(max(got[name], 1e-12) / row[name].value) / spread

@@ -6,7 +6,7 @@ from __future__ import annotations
 
 from rework.circuit.parts import Part
 from rework.solve.devices import SILICON, Rectifier
-from rework.solve.draft import Draft
+from rework.solve.draft import StampDraft
 
 #: Volts of an indicator whose file states none, and ohms of its slope (common practice, no source).
 INDICATOR_VOLTS, INDICATOR_OHMS = 2.0, 10.0
@@ -22,7 +22,7 @@ def _holds(volts: float, ohms: float) -> Rectifier:
     return Rectifier(1 / ohms, volts, 1.0, _SOFTNESS)
 
 
-def indicator(draft: Draft, part: Part) -> None:
+def indicator(draft: StampDraft, part: Part) -> None:
     """A light-emitting diode: its volts, and a little slope."""
     volts = part.value("voltage")
     if volts is None:
@@ -31,7 +31,7 @@ def indicator(draft: Draft, part: Part) -> None:
     draft.device(part, "", _holds(volts, INDICATOR_OHMS), ("anode",), "cathode")
 
 
-def holds_volts(draft: Draft, part: Part) -> None:
+def holds_volts(draft: StampDraft, part: Part) -> None:
     """A zener diode, from cathode to anode, or a gas regulator, from anode to cathode."""
     volts = part.value("voltage")
     if volts is None:
@@ -48,13 +48,13 @@ def holds_volts(draft: Draft, part: Part) -> None:
         draft.device(part, "2", SILICON, ("anode",), "cathode")
 
 
-def varistor(draft: Draft, part: Part) -> None:
+def varistor(draft: StampDraft, part: Part) -> None:
     """A surge absorber below its volts."""
     draft.resistance(part, (part.node("1"), part.node("2")), VARISTOR_OHMS, spread=0.0)
     draft.notes.append(f"{part.name} is taken as not conducting")
 
 
-def coil(draft: Draft, part: Part) -> None:
+def coil(draft: StampDraft, part: Part) -> None:
     """The coil of a relay; its contacts are as drawn, whatever the coil gets."""
     one, other = part.traits.terminals
     draft.resistance(part, (part.node(one), part.node(other)), part.value("resistance"))

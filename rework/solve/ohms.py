@@ -25,7 +25,7 @@ SAME = 0.02
 
 
 @dataclass(frozen=True, slots=True)
-class Reading:
+class OhmsReading:
     """Ohms between two places (None is open).
 
     ``forward`` is the reading where the meter turns a semiconductor on, None where that is no
@@ -39,7 +39,7 @@ class Reading:
     forward: float | None
 
 
-def ohms(circuit: Circuit) -> tuple[Reading, ...]:
+def ohms(circuit: Circuit) -> tuple[OhmsReading, ...]:
     """Return the reading at every tube pin and named node against common, and between the blades of
     every plug and the chassis.
 
@@ -54,7 +54,7 @@ def ohms(circuit: Circuit) -> tuple[Reading, ...]:
         same = (
             plain is not None and forward is not None and abs(plain - forward) < SAME * plain
         ) or plain == forward
-        readings.append(Reading(place, what, against, plain, None if same else forward))
+        readings.append(OhmsReading(place, what, against, plain, None if same else forward))
 
     common = next(node for node, at in sorted(off.node_of.items()) if at < 0)
     chassis = next(

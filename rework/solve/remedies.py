@@ -36,7 +36,7 @@ LEAST_DROP, LEAST_OHMS = 3.0, 1e3
 
 
 @dataclass(frozen=True, slots=True)
-class Remedy:
+class StabilityRemedy:
     """One change after which, solved afresh, every motion dies away; ``damping`` is the least that
     is left below 20 kHz.
 
@@ -55,7 +55,7 @@ class Remedy:
 
 
 #: A remedy with the changed circuit at its operating point.
-Proved = tuple[Remedy, Bias]
+Proved = tuple[StabilityRemedy, Bias]
 
 
 def remedies(rest: Bias, path: SignalPath | None = None) -> tuple[Proved, ...]:
@@ -92,7 +92,7 @@ def _first(
     rest: Bias,
     values: Iterator[float],
     network_of: Callable[[float], Network],
-    remedy_of: Callable[[float, float], Remedy],
+    remedy_of: Callable[[float, float], StabilityRemedy],
     worn: float = WORN,
 ) -> list[Proved]:
     """Return the remedy of the first value that tames the circuit, also when worn; none where no
@@ -139,7 +139,7 @@ def _leads(rest: Bias) -> list[Proved]:
         c[core, own] *= -1
         turned = replace(network, fixed_g=g, fixed_c=c)
         if proved := _proved(rest, turned):
-            out.append((Remedy("leads", name, "", None, None, proved[0]), proved[1]))
+            out.append((StabilityRemedy("leads", name, "", None, None, proved[0]), proved[1]))
             continue
         for _, loop in loop_resistors(turned):
 
@@ -147,8 +147,10 @@ def _leads(rest: Bias) -> list[Proved]:
                 lead = Branch("lead", "c", loop.a, loop.b, farads)
                 return replace(turned, branches=(*turned.branches, lead))
 
-            def remedy(farads: float, left: float, name: str = name, loop: Branch = loop) -> Remedy:
-                return Remedy("leads", name, loop.name, None, farads, left)
+            def remedy(
+                farads: float, left: float, name: str = name, loop: Branch = loop
+            ) -> StabilityRemedy:
+                return StabilityRemedy("leads", name, loop.name, None, farads, left)
 
             out += _first(rest, _preferred(E3, *LEAD_FARADS), across, remedy)
     return out
@@ -166,8 +168,10 @@ def _larger_capacitors(rest: Bias) -> list[Proved]:
         def enlarged(farads: float, at: int = at, cap: Branch = cap) -> Network:
             return exchanged(network, at, replace(cap, value=farads))
 
-        def remedy(farads: float, left: float, cap: Branch = cap, node: int = node) -> Remedy:
-            return Remedy("capacitor", cap.name, network.names[node], None, farads, left)
+        def remedy(
+            farads: float, left: float, cap: Branch = cap, node: int = node
+        ) -> StabilityRemedy:
+            return StabilityRemedy("capacitor", cap.name, network.names[node], None, farads, left)
 
         larger = _preferred(E3, max(cap.value * 1.5, 1e-6), MOST_FILTER)
         out += _first(rest, larger, enlarged, remedy)
@@ -212,8 +216,8 @@ def _decoupled(rest: Bias, at: int, fed: Branch) -> list[Proved]:
         kept = (*network.branches[:at], *network.branches[at + 1 :])
         return replace(wider, branches=(*kept, *section))
 
-    def remedy(farads: float, left: float) -> Remedy:
-        return Remedy("decouple", fed.name, network.names[high], ohms, farads, left)
+    def remedy(farads: float, left: float) -> StabilityRemedy:
+        return StabilityRemedy("decouple", fed.name, network.names[high], ohms, farads, left)
 
     return _first(rest, _preferred(E3, 1e-6, MOST_FILTER), sectioned, remedy)
 
@@ -232,11 +236,11 @@ def _feedback(rest: Bias) -> list[Proved]:
         def raised(ohms: float, at: int = at, loop: Branch = loop) -> Network:
             return exchanged(network, at, replace(loop, value=ohms))
 
-        def lead(farads: float, left: float, loop: Branch = loop) -> Remedy:
-            return Remedy("across", loop.name, "", None, farads, left)
+        def lead(farads: float, left: float, loop: Branch = loop) -> StabilityRemedy:
+            return StabilityRemedy("across", loop.name, "", None, farads, left)
 
-        def resistor(ohms: float, left: float, loop: Branch = loop) -> Remedy:
-            return Remedy("resistor", loop.name, "", ohms, None, left)
+        def resistor(ohms: float, left: float, loop: Branch = loop) -> StabilityRemedy:
+            return StabilityRemedy("resistor", loop.name, "", ohms, None, left)
 
         out += _first(rest, _preferred(E3, *LEAD_FARADS), across, lead)
         larger = _preferred(E12, loop.value * 1.1, loop.value * 20)

@@ -11,7 +11,7 @@ from rework.solve.arrays import Floats
 from rework.solve.devices import DeviceLaw, Pentode
 from rework.tubes import library
 from rework.tubes.figure import Figure
-from rework.tubes.tubetype import Row, TubeType
+from rework.tubes.tubetype import PrintedRow, TubeType
 
 _NEEDED = ("plate_volts", "plate_amps", "gm_siemens")
 #: Instants of a sine, shares of the full drive that are tried where a distortion is printed, Newton
@@ -47,7 +47,7 @@ def kin_of(tube: TubeType) -> Iterator[TubeType]:
             yield kin
 
 
-def rows_for(tube: TubeType, unit: str) -> tuple[str, tuple[Row, ...]]:
+def rows_for(tube: TubeType, unit: str) -> tuple[str, tuple[PrintedRow, ...]]:
     """Return the rows of one unit that a law can be fitted to, and the type that prints them: the
     tube's own or a relative's.
     """
@@ -64,7 +64,7 @@ def rows_for(tube: TubeType, unit: str) -> tuple[str, tuple[Row, ...]]:
     return tube.type, ()
 
 
-def _completed(row: Row) -> Row:
+def _completed(row: PrintedRow) -> PrintedRow:
     """Return a row that states a stage with what follows from it: plate volts left by the load, and
     mu over rp where gm is not printed.
     """
@@ -80,16 +80,16 @@ def _completed(row: Row) -> Row:
         add("plate_volts", "V", figures["supply_volts"].value - load * figures["plate_amps"].value)
     if {"mu", "rp_ohms"} <= figures.keys():
         add("gm_siemens", "S", figures["mu"].value / figures["rp_ohms"].value)
-    return Row(row.use, row.unit, figures, row.source, row.grade, row.note)
+    return PrintedRow(row.use, row.unit, figures, row.source, row.grade, row.note)
 
 
-def _is_for(row: Row, unit: str) -> bool:
+def _is_for(row: PrintedRow, unit: str) -> bool:
     if unit.startswith("triode"):
         return row.unit in (unit, "triode", "") and "screen_volts" not in row
     return row.unit in (unit, "")
 
 
-def _order(row: Row) -> tuple[bool, int]:
+def _order(row: PrintedRow) -> tuple[bool, int]:
     """Seen rows first; among them those that print most."""
     return (row.grade != "seen", -len(tuple(row)))
 
@@ -107,7 +107,7 @@ def units_of(tube: TubeType) -> tuple[str, ...]:
     return units or ("",)
 
 
-def bias_of(row: Row) -> float:
+def bias_of(row: PrintedRow) -> float:
     """Return the grid volts of a row: printed, or its currents times the cathode's ohms."""
     if "grid_volts" in row:
         return row["grid_volts"].value
@@ -115,7 +115,7 @@ def bias_of(row: Row) -> float:
     return -row["cathode_ohms"].value * amps
 
 
-def compare(law: DeviceLaw, row: Row, number: int = 1) -> tuple[Miss, ...]:
+def compare(law: DeviceLaw, row: PrintedRow, number: int = 1) -> tuple[Miss, ...]:
     """Return every figure of a row that the law can answer, beside its answer."""
     return tuple(
         Miss(number, name, row[name].value, value, row[name].grade)
@@ -124,7 +124,7 @@ def compare(law: DeviceLaw, row: Row, number: int = 1) -> tuple[Miss, ...]:
     )
 
 
-def answers(law: DeviceLaw, row: Row) -> dict[str, float]:
+def answers(law: DeviceLaw, row: PrintedRow) -> dict[str, float]:
     """Return what the law gives at a row's volts: amps, siemens, ohms, and watts and distortion
     into a printed load.
     """

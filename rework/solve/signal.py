@@ -20,7 +20,7 @@ from rework.solve.oscillation import Swing, swing
 from rework.solve.periodic import mains_steady
 from rework.solve.places import SignalPath, path_of
 from rework.solve.power import GENERATOR, TONE, Driver, Orbit, Power
-from rework.solve.remedies import Remedy, remedies
+from rework.solve.remedies import StabilityRemedy, remedies
 from rework.solve.response import (
     Hum,
     Response,
@@ -90,7 +90,7 @@ class Signal:
     meant: tuple[Mode, ...]
     feedback: tuple[Loop, ...]
     swing: Swing | None
-    remedies: tuple[Remedy, ...]
+    remedies: tuple[StabilityRemedy, ...]
     notes: tuple[str, ...]
     levels: tuple[Level, ...]
     sweep: tuple[Power, ...]

@@ -6,9 +6,9 @@ from collections.abc import Iterable, Sequence
 
 from rework.report.figures import shown
 from rework.report.table import Cell, Column, Mark, Table
-from rework.solve.ohms import Reading
+from rework.solve.ohms import OhmsReading
 from rework.solve.power import Power
-from rework.solve.remedies import Remedy
+from rework.solve.remedies import StabilityRemedy
 from rework.solve.response import Hum, Response
 from rework.solve.signal import Signal
 from rework.solve.stability import MOTORBOATING
@@ -21,7 +21,7 @@ COLD = (
 ORDINALS = ("2nd", "3rd", "4th", "5th")
 
 
-def ohms_table(readings: Sequence[Reading]) -> Table:
+def ohms_table(readings: Sequence[OhmsReading]) -> Table:
     """Return what an ohmmeter should read."""
     return Table(
         "ohms",
@@ -273,7 +273,7 @@ def _name(hertz: float) -> str:
     return "motorboating" if hertz < MOTORBOATING else "squeal"
 
 
-def remedy_words(remedy: Remedy) -> str:
+def remedy_words(remedy: StabilityRemedy) -> str:
     """Return what to do, in the words of the bench."""
     match remedy.kind:
         case "decouple":

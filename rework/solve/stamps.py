@@ -16,7 +16,7 @@ from rework.solve.defaults import (
     motor,
 )
 from rework.solve.devices import GERMANIUM, SELENIUM, SILICON, Rectifier
-from rework.solve.draft import LEAST_OHMS, Current, Draft, Stamp
+from rework.solve.draft import LEAST_OHMS, Current, Stamp, StampDraft
 from rework.solve.network import Coil
 from rework.solve.positions import turned
 from rework.solve.tube_stamps import tube
@@ -35,7 +35,7 @@ MOST_FARADS = 1.0
 SOURCE_OHMS = 1e6
 
 
-def _resistor(draft: Draft, part: Part) -> None:
+def _resistor(draft: StampDraft, part: Part) -> None:
     """A resistor, a speaker or a dummy load."""
     load = part.kind in ("speaker", "dummy load")
     ohms = part.value("resistance")
@@ -45,7 +45,7 @@ def _resistor(draft: Draft, part: Part) -> None:
     draft.resistance(part, (part.node("1"), part.node("2")), ohms, spread=0.0 if load else None)
 
 
-def _thermistor(draft: Draft, part: Part) -> None:
+def _thermistor(draft: StampDraft, part: Part) -> None:
     """Hot where there is a line, cold where there is none."""
     ohms = (
         part.value("resistance", role="hot" if draft.condition.powered else "cold")
@@ -55,7 +55,7 @@ def _thermistor(draft: Draft, part: Part) -> None:
     draft.resistance(part, (part.node("1"), part.node("2")), ohms)
 
 
-def _pot(draft: Draft, part: Part) -> None:
+def _pot(draft: StampDraft, part: Part) -> None:
     ohms = part.value("resistance")
     if ohms is None:
         draft.fault(
@@ -90,7 +90,7 @@ def wiper(part: Part, turn: float | None) -> float:
     return 2 * turn * middle if turn <= 0.5 else middle + (2 * turn - 1) * (1 - middle)
 
 
-def _capacitor(draft: Draft, part: Part) -> None:
+def _capacitor(draft: StampDraft, part: Part) -> None:
     if len(part.pins) < 2:  # an empty can left in its place
         return
     farads = part.value("capacitance")
@@ -105,7 +105,7 @@ def _capacitor(draft: Draft, part: Part) -> None:
         draft.tie(part, "c", (part.pins[0][1], part.pins[-1][1]), farads, tolerance)
 
 
-def _lamp(draft: Draft, part: Part) -> None:
+def _lamp(draft: StampDraft, part: Part) -> None:
     if "neon" in part.words:
         return
     volts, amps, watts = part.value("voltage"), part.value("current"), part.value("power")
@@ -120,7 +120,7 @@ def _lamp(draft: Draft, part: Part) -> None:
     draft.resistance(part, (part.node("1"), part.node("2")), ohms, spread=0.0)
 
 
-def _motor(draft: Draft, part: Part) -> None:
+def _motor(draft: StampDraft, part: Part) -> None:
     """A motor as the ohms and henries in series that it is on its line."""
     mains = draft.circuit.mains
     volts = part.value("voltage") or (mains.volts if mains else 0.0)
@@ -136,7 +136,7 @@ def _motor(draft: Draft, part: Part) -> None:
     _coil(draft, part, series, henries, SPREAD)
 
 
-def _coil(draft: Draft, part: Part, ohms: float, henries: float, tolerance: float) -> None:
+def _coil(draft: StampDraft, part: Part, ohms: float, henries: float, tolerance: float) -> None:
     """Put in ohms and henries in series."""
     current = Current(part.name)
     draft.winding(part.name, part.at("1"), part.at("2"), ohms)
@@ -144,7 +144,7 @@ def _coil(draft: Draft, part: Part, ohms: float, henries: float, tolerance: floa
     draft.coils.append(Coil(part.name, part.name, ohms, tolerance, henries))
 
 
-def _signal_source(draft: Draft, part: Part) -> None:
+def _signal_source(draft: StampDraft, part: Part) -> None:
     ohms = part.value("resistance")
     draft.resistance(
         part, (part.node("signal"), part.node("shield")), ohms or SOURCE_OHMS, spread=0.0
@@ -153,7 +153,7 @@ def _signal_source(draft: Draft, part: Part) -> None:
         draft.notes.append(f"{part.name} has no resistance in the file: taken as 1 Mohm")
 
 
-def _choke(draft: Draft, part: Part) -> None:
+def _choke(draft: StampDraft, part: Part) -> None:
     henries, amps = part.value("inductance"), part.value("current")
     ohms = part.value("resistance") or part.value("resistance", role="dcr")
     assumed = []
@@ -176,7 +176,7 @@ def _choke(draft: Draft, part: Part) -> None:
     _coil(draft, part, ohms, henries, SPREAD if assumed else WINDING_TOLERANCE)
 
 
-def _transformer(draft: Draft, part: Part) -> None:
+def _transformer(draft: StampDraft, part: Part) -> None:
     """Windings with their resistance around one core: v = r i + N e, sum of N i = magnetising
     current, L di/dt = e.
     """
@@ -192,7 +192,7 @@ def _transformer(draft: Draft, part: Part) -> None:
         draft.coils.append(Coil(part.name, winding.row, winding.ohms, winding.tolerance))
 
 
-def _junction(draft: Draft, part: Part) -> None:
+def _junction(draft: StampDraft, part: Part) -> None:
     law = draft.condition.overrides.get(part.name, junction_law(part))
     pairs = part.traits.junctions
     for number, (anode, cathode) in enumerate(pairs, 1):
@@ -206,7 +206,7 @@ def junction_law(part: Part) -> Rectifier:
     return GERMANIUM if "germanium" in part.words else SILICON
 
 
-def _plug(draft: Draft, part: Part) -> None:
+def _plug(draft: StampDraft, part: Part) -> None:
     line, neutral = part.node("line"), part.node("neutral")
     if line is None or neutral is None or not draft.condition.powered:
         return
@@ -231,7 +231,7 @@ def _plug(draft: Draft, part: Part) -> None:
 
 
 #: The stamp of every law that has an equation.
-STAMPS: dict[Law, Callable[[Draft, Part], None]] = {
+STAMPS: dict[Law, Callable[[StampDraft, Part], None]] = {
     Law.BLADES: _plug,
     Law.RESISTANCE: _resistor,
     Law.THERMISTOR: _thermistor,

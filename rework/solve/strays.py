@@ -14,7 +14,7 @@ from rework.solve.network import Branch, Network
 from rework.solve.rows import kin_of
 from rework.tubes import library
 from rework.tubes.figure import GRADES, TRUST
-from rework.tubes.tubetype import Row, TubeType
+from rework.tubes.tubetype import PrintedRow, TubeType
 
 #: Farads of wiring from every grid and every plate to common (common practice, no source).
 WIRING = 10e-12
@@ -44,7 +44,7 @@ def with_strays(network: Network, circuit: Circuit) -> Network:
     )
 
 
-def capacitances(tube: TubeType, unit: str = "") -> Row | None:
+def capacitances(tube: TubeType, unit: str = "") -> PrintedRow | None:
     """Return the capacitances of one unit of a tube, its own or of a type with the same curves;
     None where none are known.
     """

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from rework.circuit.parts import Part
 from rework.solve.devices import GERMANIUM, DeviceLaw, Rectifier
-from rework.solve.draft import Draft
+from rework.solve.draft import StampDraft
 from rework.solve.fit import NoData, fitted
 from rework.solve.network import TUBE_SPREAD
 from rework.solve.rows import screened, units_of
@@ -50,7 +50,7 @@ class Drop:
     spread: float
 
 
-def tube(draft: Draft, part: Part) -> None:
+def tube(draft: StampDraft, part: Part) -> None:
     """Put in a tube: its heater always, its units where they emit."""
     type_ = library.find(part.type)
     if type_ is None:
@@ -82,7 +82,7 @@ def _pin(part: Part, type_: TubeType, *elements: str) -> str | None:
     return next((pin for pin in pins if part.node(pin)), None)
 
 
-def _unit(draft: Draft, part: Part, type_: TubeType, unit: str) -> None:
+def _unit(draft: StampDraft, part: Part, type_: TubeType, unit: str) -> None:
     """Put in one unit that amplifies; one without a plate connected does nothing."""
     prefix = f"{unit}." if unit else ""
     electrodes = ("plate", "screen", "grid") if screened(type_, unit) else ("plate", "grid")
@@ -110,7 +110,7 @@ def _unit(draft: Draft, part: Part, type_: TubeType, unit: str) -> None:
     draft.device(part, unit, law, tuple(bound[:-1]), bound[-1])
 
 
-def _diodes(draft: Draft, part: Part, type_: TubeType) -> None:
+def _diodes(draft: StampDraft, part: Part, type_: TubeType) -> None:
     """Put in the detector diodes of a bulb, but one whose plate is joined to its cathode."""
     for name in ("diode1", "diode2", "diode3"):
         anode = _pin(part, type_, name, f"{name}.plate")
@@ -123,7 +123,7 @@ def _diodes(draft: Draft, part: Part, type_: TubeType) -> None:
             draft.device(part, name, SMALL_DIODE, (anode,), cathode)
 
 
-def _rectifier(draft: Draft, part: Part, type_: TubeType) -> None:
+def _rectifier(draft: StampDraft, part: Part, type_: TubeType) -> None:
     sections = list(_sections(part, type_))
     whole = [(unit, a, k) for unit, a, k in sections if a is not None and k is not None]
     if not whole:
@@ -145,7 +145,7 @@ def _sections(part: Part, type_: TubeType) -> Iterator[tuple[str, str | None, st
         yield unit, _pin(part, type_, plate), _pin(part, type_, cathode)
 
 
-def _drop(draft: Draft, part: Part, type_: TubeType) -> Drop | None:
+def _drop(draft: StampDraft, part: Part, type_: TubeType) -> Drop | None:
     """Return the three-halves law through the drop the file states, or else through the library's,
     or else as its kin have it; a note where no sheet was seen.
     """
@@ -182,7 +182,7 @@ def _drop(draft: Draft, part: Part, type_: TubeType) -> Drop | None:
     return Drop(law, TUBE_SPREAD)
 
 
-def _estimated(draft: Draft, part: Part, type_: TubeType) -> Drop:
+def _estimated(draft: StampDraft, part: Part, type_: TubeType) -> Drop:
     """Return the drop that kin of a rectifier have: the perveance of a plate goes with its rated
     direct current.
     """
@@ -201,7 +201,7 @@ def _estimated(draft: Draft, part: Part, type_: TubeType) -> Drop:
     return Drop(law, KIN_SPREAD)
 
 
-def _heater(draft: Draft, part: Part, type_: TubeType) -> None:
+def _heater(draft: StampDraft, part: Part, type_: TubeType) -> None:
     """The heater as resistances between its ends and taps: hot, or cold where the tubes are."""
     heater = type_.heater
     ohms = heater.volts.value / heater.amps.value

@@ -22,9 +22,9 @@ from rework.solve.network import CannotSolve, Network
 from rework.solve.periodic import mains_steady
 from rework.solve.signal import Loudest
 from rework.solve.stability import MOTORBOATING, modes
-from rework.supply.bench import COLD_CAPACITOR, Bench, Limit, capacitors, ratings
+from rework.supply.bench import COLD_CAPACITOR, AmplifierBench, RatingLimit, capacitors, ratings
 from rework.supply.feed import Feed
-from rework.supply.findings import Findings, Load, Option
+from rework.supply.findings import Findings, Option, PrimaryLoad
 from rework.supply.states import rms
 
 Floats = NDArray[np.float64]
@@ -67,7 +67,7 @@ def solved_rows(findings: Findings, circuit: Circuit, played: Loudest) -> Findin
     )
 
 
-def _loads(circuit: Circuit, played: Loudest) -> Iterator[Load]:
+def _loads(circuit: Circuit, played: Loudest) -> Iterator[PrimaryLoad]:
     """Yield the load of every transformer on the line."""
     network, x = played.bias.network, played.bias.steady.x
     for part in circuit.parts:
@@ -89,7 +89,7 @@ def _loads(circuit: Circuit, played: Loudest) -> Iterator[Load]:
             for name, row in rows.items()
             if name != "core" and not name.startswith("primary") and "." not in name
         ]
-        yield Load(
+        yield PrimaryLoad(
             part.name,
             rms(x[:, rows[primary]]) * rms(volts),
             part.value("apparent-power"),
@@ -160,7 +160,7 @@ def _heater_volts(option: Option, circuit: Circuit, played: Loudest) -> tuple[fl
 
 def over_ratings(
     option: Option, circuit: Circuit, volts: float, played: Loudest
-) -> tuple[Limit, ...]:
+) -> tuple[RatingLimit, ...]:
     """Return what of the amplifier is over its rating at a B+, the amplifier taken by itself."""
     lead = f"{option.supply}/" if option.supply else "/"
     parts = tuple(part for part in circuit.parts if not part.name.startswith(lead))
@@ -177,7 +177,7 @@ def over_ratings(
         pins = (("line", option.rail), ("neutral", back))
         plug = Part("P1", "plug", words=("two-blade",), pins=pins)
         alone = alone.with_parts((plug, *alone.parts))
-    over = ratings(Bench(alone, Feed(option.rail, back, rectifiers), volts)).over
+    over = ratings(AmplifierBench(alone, Feed(option.rail, back, rectifiers), volts)).over
     cold = _cold(circuit, played)
     if cold is None:
         return over
@@ -195,7 +195,7 @@ def _steady(network: Network, start: Floats | None) -> Floats:
     return np.asarray(mains_steady(network, factor=HIGH_LINE, instants=INSTANTS).x)
 
 
-def _cold(circuit: Circuit, played: Loudest) -> tuple[Limit, ...] | None:
+def _cold(circuit: Circuit, played: Loudest) -> tuple[RatingLimit, ...] | None:
     """Return the capacitors over their rating on the high line while the tubes are cold, on the
     supply as it is; None where that has no numbers.
     """
@@ -213,5 +213,5 @@ def _cold(circuit: Circuit, played: Loudest) -> tuple[Limit, ...] | None:
             continue
         peak = float(np.abs(network.volts(x, start) - network.volts(x, end)).max())
         if peak > rated:
-            over.append(Limit(part.name, COLD_CAPACITOR, peak, rated, "V", None))
+            over.append(RatingLimit(part.name, COLD_CAPACITOR, peak, rated, "V", None))
     return tuple(over)

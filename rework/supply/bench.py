@@ -95,7 +95,7 @@ def capacitors(circuit: Circuit) -> Iterator[tuple[Part, str, str]]:
             yield part, part.pins[0][1], part.pins[1][1]
 
 
-class Bench:
+class AmplifierBench:
     """One amplifier on its feed at ``volts``. Raises CannotSolve where it has no numbers."""
 
     def __init__(self, circuit: Circuit, feed: Feed, volts: float) -> None:
@@ -207,7 +207,7 @@ def working(network: Network, circuit: Circuit, x: Floats) -> tuple[Work, ...]:
 
 
 @dataclass(frozen=True, slots=True)
-class Limit:
+class RatingLimit:
     """A part against one rating: ``value`` at the B+ asked for, ``volts`` the B+ at which it
     reaches ``rating`` (None: above ``top``).
     """
@@ -234,7 +234,7 @@ class Ratings:
     resistor drops anything.
     """
 
-    limits: tuple[Limit, ...]
+    limits: tuple[RatingLimit, ...]
     unrated: tuple[str, ...]
     top: float
 
@@ -246,14 +246,14 @@ class Ratings:
         return next((one.volts for one in self.limits if one.volts is not None), self.top)
 
     @property
-    def over(self) -> tuple[Limit, ...]:
+    def over(self) -> tuple[RatingLimit, ...]:
         """What is over its rating at the B+ asked for, by part."""
         return tuple(
             sorted((one for one in self.limits if one.over), key=lambda one: (one.part, one.what))
         )
 
 
-def ratings(bench: Bench) -> Ratings:
+def ratings(bench: AmplifierBench) -> Ratings:
     """Return what every part is at, and at which B+ it comes to its rating; looked for up to twice
     the B+, and 300 V at least.
     """
@@ -270,7 +270,9 @@ def ratings(bench: Bench) -> Ratings:
         elif volts[-1] > 1:
             unrated.append(f"{part.name}: volts")
     limits = [
-        Limit(part, what, float(values[-1]), limit, unit, reaches(steps[:-1], values[:-1], limit))
+        RatingLimit(
+            part, what, float(values[-1]), limit, unit, reaches(steps[:-1], values[:-1], limit)
+        )
         for part, what, values, limit, unit in rows
     ]
     return Ratings(in_order(limits), tuple(unrated), top)
@@ -311,14 +313,14 @@ def loads(network: Network, circuit: Circuit, x: Floats) -> tuple[list[Row], lis
     return rows, unrated
 
 
-def in_order(limits: Iterable[Limit]) -> tuple[Limit, ...]:
+def in_order(limits: Iterable[RatingLimit]) -> tuple[RatingLimit, ...]:
     """Return limits, that which B+ reaches first in front."""
     return tuple(
         sorted(limits, key=lambda one: (one.volts is None, one.volts or 0.0, one.part, one.what))
     )
 
 
-def _cold(bench: Bench) -> dict[str, float]:
+def _cold(bench: AmplifierBench) -> dict[str, float]:
     """Return the share of B+ across every capacitor while no tube conducts."""
     network = assemble(bench.fed, emission=False, cold=())
     source = np.zeros(network.n)

@@ -28,7 +28,7 @@ from rework.supply.ideal import critical_henries
 from rework.supply.marks import Figures, Mark, marks_of
 from rework.supply.needs import Needs
 from rework.supply.states import (
-    States,
+    SupplyStates,
     delivered,
     line_amps,
     rectified,
@@ -175,7 +175,7 @@ def _built(choice: Choice, amp: Amplifier, needs: Needs) -> tuple[str, Circuit, 
 
 
 def _candidate(
-    choice: Choice, solved: States, amp: Amplifier, needs: Needs, shelf: Shelf, fused: bool
+    choice: Choice, solved: SupplyStates, amp: Amplifier, needs: Needs, shelf: Shelf, fused: bool
 ) -> Candidate:
     rush, i2t, overshoot = _switched_on(solved)
     figures = _figures(solved, choice, rush, i2t)
@@ -205,7 +205,7 @@ def _candidate(
     )
 
 
-def _switched_on(solved: States) -> tuple[float, float, Rise]:
+def _switched_on(solved: SupplyStates) -> tuple[float, float, Rise]:
     """Return the RMS amps of cold heaters, I2t through the fuse over the first periods on a high
     line, and the rise itself.
     """
@@ -216,7 +216,7 @@ def _switched_on(solved: States) -> tuple[float, float, Rise]:
     return rush, float((line**2).sum()) * dt + rush**2 * float(rising.seconds[-1]), rising
 
 
-def _figures(solved: States, choice: Choice, rush: float, i2t: float) -> Figures:
+def _figures(solved: SupplyStates, choice: Choice, rush: float, i2t: float) -> Figures:
     amp, needs, network, steady = solved.amp, solved.needs, solved.network, solved.nominal
     bplus = solved.bplus(network, steady)
     heater = solved.across(network, steady, amp.node("heater1"), amp.node("heater2"))
@@ -286,7 +286,7 @@ def _rise_kelvin(choice: Choice, copper: float) -> float | None:
     return (copper + transformer.no_load) / (COOLING * 2 * (w * d + w * h + d * h))
 
 
-def _motor_watts(solved: States) -> float:
+def _motor_watts(solved: SupplyStates) -> float:
     """Return the watts that motors take from the line."""
     network, x = solved.network, solved.nominal.x
     return sum(
@@ -312,7 +312,7 @@ def _switch(shelf: Shelf, volts: float, amps: float) -> StockSwitch:
     return min(fits, key=lambda item: (item.cost, item.name), default=order)
 
 
-def _seconds(solved: States, choice: Choice) -> float:
+def _seconds(solved: SupplyStates, choice: Choice) -> float:
     """Return the seconds to 60 V with the umbilical pulled, from the most the capacitors can hold,
     by the bleeder alone.
     """

@@ -15,17 +15,24 @@ from rework.rules.facts import Facts
 from rework.rules.rewrite import NothingToDo, Refused, plan
 from rework.solve.network import CannotSolve
 from rework.solve.signal import loudest
-from rework.supply.bench import Bench, Limit, Ratings, ratings
+from rework.supply.bench import AmplifierBench, RatingLimit, Ratings, ratings
 from rework.supply.feed import Feed
-from rework.supply.idle import Leak, Point, leaks, points
-from rework.supply.stage import Fitted, Load, load_of, presented_ohms, resistors, with_resistors
+from rework.supply.idle import IdlePoint, Leak, leaks, points
+from rework.supply.stage import (
+    ResistorToFit,
+    StageLoad,
+    load_of,
+    presented_ohms,
+    resistors,
+    with_resistors,
+)
 from rework.supply.surge import SurgeResistor, surge_resistors
 from rework.tubes import library
 from rework.tubes.relatives import PARALLEL_VOLTS, SAME_CURVES, StandIn, stand_ins
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Candidate:
+class TypeInPlace:
     """One type in one tube's place at the new B+.
 
     ``kept`` is each unit with nothing else changed; ``chosen`` the same with the resistors of
@@ -35,10 +42,10 @@ class Candidate:
     """
 
     stand_in: StandIn
-    kept: tuple[Point, ...]
-    chosen: tuple[Point, ...]
-    fit: tuple[Fitted, ...]
-    load: Load | None
+    kept: tuple[IdlePoint, ...]
+    chosen: tuple[IdlePoint, ...]
+    fit: tuple[ResistorToFit, ...]
+    load: StageLoad | None
     leaks: tuple[Leak, ...]
     most_volts: float | None
     watts: float | None
@@ -76,7 +83,7 @@ class Candidate:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Place:
+class StringPlace:
     """One tube of the string: what it is, whether it drives the output transformer, and its
     candidates, ranked; ``why`` says why there are none.
 
@@ -87,7 +94,7 @@ class Place:
     part: str
     type: str
     output: bool
-    candidates: tuple[Candidate, ...]
+    candidates: tuple[TypeInPlace, ...]
     why: str = ""
     partners: tuple[str, ...] = ()
     keeps_amps: float | None = None
@@ -114,7 +121,7 @@ class Exchange:
     gain_before: float | None
     watts_after: float | None
     feed: Feed
-    places: tuple[Place, ...]
+    places: tuple[StringPlace, ...]
     fitted: tuple[tuple[str, str], ...]
     ratings: Ratings
     heater_volts: float
@@ -122,7 +129,7 @@ class Exchange:
     surge: tuple[SurgeResistor, ...] = ()
 
     @property
-    def uprate(self) -> tuple[Limit, ...]:
+    def uprate(self) -> tuple[RatingLimit, ...]:
         """What is over its rating at the new B+ if nothing but the tubes is exchanged."""
         return self.ratings.over
 
@@ -147,9 +154,9 @@ def exchanges(
     """
     facts = Facts(circuit)
     string = facts.heaters.parts
-    bench = Bench(circuit, feed, volts)
+    bench = AmplifierBench(circuit, feed, volts)
     before = _loudest(circuit if found is not None else None)
-    places: list[Place] = []
+    places: list[StringPlace] = []
     for part in circuit.parts:
         seen = any(part.name in place.partners for place in places)
         if part.kind == "tube" and not seen:
@@ -170,7 +177,7 @@ def exchanges(
         feed,
         tuple(places),
         fitted,
-        ratings(Bench(twins, feed, volts)),
+        ratings(AmplifierBench(twins, feed, volts)),
         heater,
         amps,
         _surge(circuit, feed) if found is not None else (),
@@ -186,7 +193,7 @@ def _surge(circuit: Circuit, feed: Feed) -> tuple[SurgeResistor, ...]:
 
 
 def _fitted(
-    circuit: Circuit, places: list[Place], choice: Mapping[str, str]
+    circuit: Circuit, places: list[StringPlace], choice: Mapping[str, str]
 ) -> tuple[tuple[tuple[str, str], ...], Circuit, float]:
     """Return the type put in each place, the circuit with them, and the amps of their heaters: what
     the job chooses, else the first of every rank.
@@ -241,10 +248,10 @@ def _exchanged(
     return circuit, cautions, ""
 
 
-def _place(bench: Bench, facts: Facts, part: Part, heater: float) -> Place:
+def _place(bench: AmplifierBench, facts: Facts, part: Part, heater: float) -> StringPlace:
     tube = library.find(part.type)
     if tube is None:
-        return Place(
+        return StringPlace(
             part.name,
             part.type,
             False,
@@ -252,7 +259,7 @@ def _place(bench: Bench, facts: Facts, part: Part, heater: float) -> Place:
             f"{part.type} is not in the tube library, so its relatives are not known.",
         )
     if tube.is_rectifier:
-        return Place(
+        return StringPlace(
             part.name,
             tube.type,
             False,
@@ -284,10 +291,10 @@ def _place(bench: Bench, facts: Facts, part: Part, heater: float) -> Place:
         )
     )
     ranked = sorted(candidates, key=lambda candidate: candidate.order)
-    return Place(part.name, tube.type, output is not None, tuple(ranked), why, partners)
+    return StringPlace(part.name, tube.type, output is not None, tuple(ranked), why, partners)
 
 
-def _kept(bench: Bench, facts: Facts, part: Part, heater: float) -> Place | None:
+def _kept(bench: AmplifierBench, facts: Facts, part: Part, heater: float) -> StringPlace | None:
     """Return the place of a tube that is fed apart from the string and fits the new heater volts as
     it is; None for any other.
     """
@@ -298,7 +305,7 @@ def _kept(bench: Bench, facts: Facts, part: Part, heater: float) -> Place | None
         return None
     why = f"Its heater is for {way.volts.value:g} V as it is wired: it stays, {way.amps.value:g} A."
     output = _output_transformer(bench.circuit, facts, part) is not None
-    return Place(part.name, tube.type, output, (), why, keeps_amps=way.amps.value)
+    return StringPlace(part.name, tube.type, output, (), why, keeps_amps=way.amps.value)
 
 
 def _output_transformer(circuit: Circuit, facts: Facts, part: Part) -> Part | None:
@@ -342,36 +349,44 @@ def _seen_by_each(
 
 
 def _candidate(
-    bench: Bench, facts: Facts, names: tuple[str, ...], stand_in: StandIn, output: Part | None
-) -> Candidate:
+    bench: AmplifierBench,
+    facts: Facts,
+    names: tuple[str, ...],
+    stand_in: StandIn,
+    output: Part | None,
+) -> TypeInPlace:
     """Return one type in the place of the first of ``names`` and of its partners, which work as
     that does.
     """
     name = names[0]
     circuit, cautions, why = _exchanged(bench.circuit, names, stand_in.new.type)
     if why:
-        return Candidate(stand_in, (), (), (), None, (), None, None, None, None, why, ())
+        return TypeInPlace(stand_in, (), (), (), None, (), None, None, None, None, why, ())
     try:
-        own = Bench(circuit, bench.feed, bench.volts)
+        own = AmplifierBench(circuit, bench.feed, bench.volts)
     except CannotSolve as error:
-        return Candidate(
+        return TypeInPlace(
             stand_in, (), (), (), None, (), None, None, None, None, str(error), cautions
         )
     kept = points(own, name)
-    fit: tuple[Fitted, ...] = ()
+    fit: tuple[ResistorToFit, ...] = ()
     same = stand_in.standing.word == SAME_CURVES
-    load: Load | None = None
+    load: StageLoad | None = None
     if output is not None:
         presented = _seen_by_each(circuit, facts, names, output)
         if not same or any(point.over for point in kept):
             fit = resistors(own, facts, names, presented)
-            own = Bench(with_resistors(circuit, name, fit), bench.feed, bench.volts) if fit else own
+            own = (
+                AmplifierBench(with_resistors(circuit, name, fit), bench.feed, bench.volts)
+                if fit
+                else own
+            )
         if presented is not None:
             load = load_of(own, name, stand_in, output, presented)
     chosen = points(own, name)
     alone = same and not fit and output is None
     watts, gain, distortion, why = (None, None, None, "") if alone else _loudest(own.fed, ())
-    return Candidate(
+    return TypeInPlace(
         stand_in,
         kept,
         chosen,
@@ -387,7 +402,7 @@ def _candidate(
     )
 
 
-def _most_volts(bench: Bench, name: str) -> float | None:
+def _most_volts(bench: AmplifierBench, name: str) -> float | None:
     return next(
         (
             one.volts

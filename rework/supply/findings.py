@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.edits import Edit
-from rework.supply.bench import Limit
+from rework.supply.bench import RatingLimit
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -42,7 +42,7 @@ class Bought:
 
 
 @dataclass(frozen=True, slots=True)
-class Load:
+class PrimaryLoad:
     """A line transformer: volt-amperes drawn through its primary, its rating (None: not said), mean
     amps in a secondary and the amps that magnetise it.
     """
@@ -91,12 +91,12 @@ class Findings:
     damping: float | None = None
     swings_at: float | None = None
     grows: tuple[tuple[float, str], ...] = ()
-    loads: tuple[Load, ...] = ()
+    loads: tuple[PrimaryLoad, ...] = ()
     heat: float | None = None
     heat_old: float | None = None
     string_volts: float | None = None
     balanced: bool | None = None
-    over: tuple[Limit, ...] = ()
+    over: tuple[RatingLimit, ...] = ()
     bought: tuple[Bought, ...] = ()
     holes: tuple[str, ...] = ()
     pins: int = 0

@@ -19,7 +19,7 @@ from rework.supply.stock import (
     StockThermistor,
     StockTransformer,
     StockTube,
-    Winding,
+    StockWinding,
 )
 
 #: Rectifiers, and what is behind them. A choke comes first only behind a full-wave rectifier.
@@ -55,7 +55,7 @@ class Iron:
     item: StockTransformer
     reversed: bool = False
 
-    def name_of(self, winding: Winding) -> str:
+    def name_of(self, winding: StockWinding) -> str:
         """Return what a winding is called in the circuit."""
         if not self.reversed:
             return winding.name
@@ -116,7 +116,7 @@ class Choice:
         return choke + (self.series.ohms if self.series else 0.0)
 
     @property
-    def heater(self) -> Winding:
+    def heater(self) -> StockWinding:
         """The winding that feeds the amplifier's heaters."""
         return (self.filament or self.transformer).named(self.heater_winding)
 
@@ -170,12 +170,12 @@ class Choice:
         """How many of the parts are not on the list."""
         return sum(not item.listed for item in self.items())
 
-    def hv(self) -> Winding:
+    def hv(self) -> StockWinding:
         """The winding for B+: of two back to back, the former primary of the second."""
         return self.second.primary if self.second else self.transformer.named(self.winding)
 
 
-def low_winding(item: StockTransformer) -> Winding:
+def low_winding(item: StockTransformer) -> StockWinding:
     """Return the low winding of a heater transformer."""
     return item.winding("heater") or item.named("secondary")
 
@@ -202,7 +202,7 @@ def fed_volts(choice: Choice, line: float) -> float:
     return volts
 
 
-def source_ohms(transformer: StockTransformer, winding: Winding, *, halves: bool) -> float:
+def source_ohms(transformer: StockTransformer, winding: StockWinding, *, halves: bool) -> float:
     """Return ohms a rectifier sees: the winding (or half of it) and the primary before it, by the
     square of the turns.
 
@@ -213,7 +213,9 @@ def source_ohms(transformer: StockTransformer, winding: Winding, *, halves: bool
     return winding.ohms * share + primary.ohms * (winding.volts * share / primary.volts) ** 2
 
 
-def back_to_back_ohms(first: StockTransformer, low: Winding, second: StockTransformer) -> float:
+def back_to_back_ohms(
+    first: StockTransformer, low: StockWinding, second: StockTransformer
+) -> float:
     """Return ohms a rectifier sees behind two transformers back to back, ``low`` of the first
     feeding the low winding of the second.
     """

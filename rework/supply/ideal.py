@@ -26,7 +26,7 @@ STEPS = 720
 
 
 @dataclass(frozen=True, eq=False)
-class Net:
+class IdealRectifier:
     """Four readings on the net: DC volts over peak, RMS ripple over DC, RMS and peak current of one
     diode over its mean.
     """
@@ -61,11 +61,13 @@ class Net:
 
 
 @cache
-def net(pulses: int) -> Net:
+def net(pulses: int) -> IdealRectifier:
     """Return the net for one charge a line period (half-wave) or two (full-wave)."""
     wrc, share = np.geomspace(*WRC), np.geomspace(*SHARE)
     x, r = (grid.ravel() for grid in np.meshgrid(wrc, share, indexing="ij"))
-    return Net(wrc, share, np.log(readings(x, r, pulses)).reshape(4, len(wrc), len(share)))
+    return IdealRectifier(
+        wrc, share, np.log(readings(x, r, pulses)).reshape(4, len(wrc), len(share))
+    )
 
 
 def readings(wrc: ArrayLike, share: ArrayLike, pulses: int) -> Floats:

@@ -7,11 +7,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from rework.rules.facts import Facts
-from rework.supply.bench import Bench, Work, rated
+from rework.supply.bench import AmplifierBench, Work, rated
 
 
 @dataclass(frozen=True, slots=True)
-class Point:
+class IdlePoint:
     """A tube unit at idle: volts to the cathode, amps, watts; ``over`` lists (what, value, unit,
     rating), ``unrated`` what has no rating.
     """
@@ -43,16 +43,16 @@ class Leak:
     way: str
 
 
-def points(bench: Bench, name: str) -> tuple[Point, ...]:
+def points(bench: AmplifierBench, name: str) -> tuple[IdlePoint, ...]:
     """Return where every unit of a tube stands at idle."""
     return tuple(_point(one) for one in bench.work(bench.point[None]) if one.part == name)
 
 
-def _point(one: Work) -> Point:
+def _point(one: Work) -> IdlePoint:
     loads = [(what, float(values[0]), unit, limit) for what, values, unit, limit in one.loads]
     limits = {what: limit for what, _, _, limit in loads}
     found = {what: value for what, value, _, _ in loads}
-    return Point(
+    return IdlePoint(
         one.unit,
         float(one.plate_volts[0]),
         found.get("screen volts"),
@@ -73,7 +73,7 @@ def _point(one: Work) -> Point:
     )
 
 
-def leaks(bench: Bench, facts: Facts, name: str) -> tuple[Leak, ...]:
+def leaks(bench: AmplifierBench, facts: Facts, name: str) -> tuple[Leak, ...]:
     """Return each unit's grid leak against the limit for its way of bias; with back bias the
     stricter of the two counts.
     """

@@ -20,7 +20,7 @@ from rework.solve.periodic import mains_steady
 from rework.supply.bonds import common_of, unbonded
 from rework.supply.feed import Feed
 from rework.supply.fusing import line_fuse
-from rework.supply.stock import Shelf, StockFuse, StockTransformer, Winding
+from rework.supply.stock import Shelf, StockFuse, StockTransformer, StockWinding
 
 #: A winding serves for a line within this share of its volts (common practice, no source).
 NEAR = 0.06
@@ -159,8 +159,8 @@ def to_order(volts: float, va: float) -> StockTransformer:
     ohms = REGULATION / 2 * volts * volts / va
     amps = va / volts
     windings = (
-        Winding("primary", volts, amps, ohms, False),
-        Winding("secondary", volts, amps, ohms, False),
+        StockWinding("primary", volts, amps, ohms, False),
+        StockWinding("secondary", volts, amps, ohms, False),
     )
     return StockTransformer(name="to order", va=va, screen=True, windings=windings)
 
@@ -222,7 +222,7 @@ def _wound(
     return (*outcome.edits, *more), replay(outcome.after, more)
 
 
-def _values(winding: Winding) -> tuple[Value, ...]:
+def _values(winding: StockWinding) -> tuple[Value, ...]:
     """Return what a winding says in the netlist."""
     amps = (Value("current", winding.amps),) if winding.amps else ()
     volts, ohms = Value("voltage", winding.volts), Value("resistance", winding.ohms, "dcr")

@@ -22,7 +22,7 @@ from rework.supply.forms import Choice, choice_ohms, fed_volts
 from rework.supply.fusing import FUSE_SHARE
 from rework.supply.needs import Needs
 from rework.supply.sources import FIRST_CAPACITOR, printed_ohms
-from rework.supply.states import States, rms, windings_of
+from rework.supply.states import SupplyStates, rms, windings_of
 from rework.supply.stock import CLASSES, StockSilicon
 from rework.tubes import library
 from rework.tubes.tubetype import TubeType
@@ -105,7 +105,12 @@ class Figures:
 
 
 def marks_of(
-    solved: States, choice: Choice, figures: Figures, needs: Needs, carried: float, rising: Rise
+    solved: SupplyStates,
+    choice: Choice,
+    figures: Figures,
+    needs: Needs,
+    carried: float,
+    rising: Rise,
 ) -> Iterator[Mark]:
     """Yield every figure against its limit; ``carried`` is the most amps through the mains fuse,
     ``rising`` the rise from the switch.
@@ -139,7 +144,7 @@ def _choke_marks(choice: Choice, figures: Figures) -> Iterator[Mark]:
         yield Mark("least inductance of the choke", choke.henries, "H", None, critical, "limit")
 
 
-def _iron_marks(solved: States, choice: Choice, figures: Figures) -> Iterator[Mark]:
+def _iron_marks(solved: SupplyStates, choice: Choice, figures: Figures) -> Iterator[Mark]:
     """Yield the current of every winding, the load and the warmth of the transformers."""
     wound = windings_of(solved, choice)
     for iron in choice.iron():
@@ -162,7 +167,9 @@ def _iron_marks(solved: States, choice: Choice, figures: Figures) -> Iterator[Ma
         yield Mark(what, CABINET + figures.rise_kelvin, "degC", CLASSES[insulation])
 
 
-def _line_marks(solved: States, choice: Choice, figures: Figures, carried: float) -> Iterator[Mark]:
+def _line_marks(
+    solved: SupplyStates, choice: Choice, figures: Figures, carried: float
+) -> Iterator[Mark]:
     """Yield what the line current goes through: fuse, switches, a thermistor."""
     fuse, soft = choice.fuse, choice.soft_start
     yield Mark("line current through F1", carried, "A", fuse.amps)
@@ -174,7 +181,7 @@ def _line_marks(solved: States, choice: Choice, figures: Figures, carried: float
         yield Mark("I2t through F1 at the switch", figures.rush_i2t, "A2s", most, None, "mind")
 
 
-def _resistor_marks(solved: States, choice: Choice, figures: Figures) -> Iterator[Mark]:
+def _resistor_marks(solved: SupplyStates, choice: Choice, figures: Figures) -> Iterator[Mark]:
     for name, item, what in (
         ("R1", choice.bleeder, "bleeder R1"),
         ("R8", choice.series, "series resistor R8"),
@@ -189,7 +196,7 @@ def _resistor_marks(solved: States, choice: Choice, figures: Figures) -> Iterato
         yield Mark(what, figures.bplus_cold, "V", bleeder.volts)
 
 
-def _switch_marks(solved: States, carried: float) -> Iterator[Mark]:
+def _switch_marks(solved: SupplyStates, carried: float) -> Iterator[Mark]:
     """Yield volts and amps of every switch that the line goes through on its way to the primary,
     the amplifier's own too.
     """
@@ -207,7 +214,7 @@ def _switch_marks(solved: States, carried: float) -> Iterator[Mark]:
             yield Mark(f"line current of the switch {name}", carried, "A", amps)
 
 
-def _valve_marks(solved: States, choice: Choice, figures: Figures) -> Iterator[Mark]:
+def _valve_marks(solved: SupplyStates, choice: Choice, figures: Figures) -> Iterator[Mark]:
     valve = choice.valve
     if isinstance(valve, StockSilicon):
         yield from _silicon_marks(solved, choice, valve, figures)
@@ -230,7 +237,7 @@ def _valve_marks(solved: States, choice: Choice, figures: Figures) -> Iterator[M
 
 
 def _silicon_marks(
-    solved: States, choice: Choice, valve: StockSilicon, figures: Figures
+    solved: SupplyStates, choice: Choice, valve: StockSilicon, figures: Figures
 ) -> Iterator[Mark]:
     name = valve.name
     most = figures.rectifier_inverse
@@ -242,7 +249,7 @@ def _silicon_marks(
         yield Mark(f"first charge through {name}, no more than", amps, "A", valve.surge)
 
 
-def _feed_marks(solved: States, choice: Choice, tube: TubeType) -> Iterator[Mark]:
+def _feed_marks(solved: SupplyStates, choice: Choice, tube: TubeType) -> Iterator[Mark]:
     """Yield what a rectifier tube's sheet prints for its feed: volts, first capacitor, ohms."""
     fed = fed_volts(choice, solved.needs.mains.volts)
     choked = tube.ratings.get("plate_rms_volts_choke_input") if choice.filter == "L-C" else None
@@ -260,7 +267,7 @@ def _feed_marks(solved: States, choice: Choice, tube: TubeType) -> Iterator[Mark
         yield Mark(what, choice_ohms(choice), "ohm", None, 0.98 * least, "limit")
 
 
-def _first_charge(solved: States, choice: Choice) -> float:
+def _first_charge(solved: SupplyStates, choice: Choice) -> float:
     """Return the most the first charge can be: the peak of the high line through the ohms of the
     source alone.
     """
@@ -268,7 +275,7 @@ def _first_charge(solved: States, choice: Choice) -> float:
     return peak / choice_ohms(choice) if choice.c1 is not None else 0.0
 
 
-def _capacitor_marks(solved: States, choice: Choice, rising: Rise) -> Iterator[Mark]:
+def _capacitor_marks(solved: SupplyStates, choice: Choice, rising: Rise) -> Iterator[Mark]:
     """Yield volts of every capacitor of the whole circuit in its worst state, and ripple current of
     the supply's own.
     """

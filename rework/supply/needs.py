@@ -22,7 +22,7 @@ from rework.circuit.circuit import Circuit, Mains
 from rework.circuit.place import Problem
 from rework.solve.network import CannotSolve
 from rework.supply.amplifier import Amplifier
-from rework.supply.bench import Limit
+from rework.supply.bench import RatingLimit
 from rework.supply.stiff import VOLTS, WARM_CAPACITOR, Aim, Drive, StiffAmplifier, hum_at
 
 #: What may be fixed, with the dimension of each.
@@ -75,7 +75,7 @@ class Needs:
     hum_of_ripple: tuple[float, float]
     ceiling: float
     open_limit: float
-    limits: tuple[Limit, ...]
+    limits: tuple[RatingLimit, ...]
     aims: tuple[Aim, ...]
     load: tuple[tuple[float, float], ...]
     full_watts: float
@@ -156,13 +156,16 @@ def _in_range(bplus: float, most: float) -> None:
         )
 
 
-def _reached(limit: Limit) -> float:
+def _reached(limit: RatingLimit) -> float:
     """Return the B+ at which a part reaches its rating; beyond all of them where it never does."""
     return VOLTS[-1] if limit.volts is None else limit.volts
 
 
 def _aim(
-    wants: Mapping[str, float], aims: tuple[Aim, ...], limits: tuple[Limit, ...], ceiling: float
+    wants: Mapping[str, float],
+    aims: tuple[Aim, ...],
+    limits: tuple[RatingLimit, ...],
+    ceiling: float,
 ) -> tuple[float, str]:
     """Return the B+ to aim at, and why."""
     first = limit_words(limits[0]) if limits else "no part of the set is known to reach its rating"
@@ -201,7 +204,7 @@ def _why_line(amp: Amplifier, wants: Mapping[str, float]) -> str:
     return f"mains line of {amp.job.circuit_file}"
 
 
-def limit_words(limit: Limit) -> str:
+def limit_words(limit: RatingLimit) -> str:
     """Return which rating a part reaches, in words."""
     element, _, what = limit.what.rpartition(" ")
     rated = (

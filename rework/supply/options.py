@@ -15,7 +15,7 @@ from rework.solve.network import CannotSolve
 from rework.solve.stability import MOTORBOATING
 from rework.supply.amplifier import Amplifier, NoSupply, amplifier
 from rework.supply.assess import STEPS, assess
-from rework.supply.bench import COLD_CAPACITOR, Limit
+from rework.supply.bench import COLD_CAPACITOR, RatingLimit
 from rework.supply.choose import choice_of
 from rework.supply.draft import draft
 from rework.supply.evaluate import Candidate, evaluate
@@ -395,7 +395,7 @@ def _half_wave(findings: Findings) -> list[str]:
     return [message.rstrip(".") + figure for message in said]
 
 
-def _over(limits: tuple[Limit, ...]) -> list[str]:
+def _over(limits: tuple[RatingLimit, ...]) -> list[str]:
     """Return what is over its rating, parts at the same figure together."""
     groups: dict[tuple[str, str, str], list[str]] = {}
     for limit in limits:

@@ -24,7 +24,7 @@ from rework.supply.ideal import (
     critical_henries,
 )
 from rework.supply.needs import Needs
-from rework.supply.sources import FIRST_CAPACITOR, Source, Wishes, sources
+from rework.supply.sources import FIRST_CAPACITOR, RectifierSource, Wishes, sources
 from rework.supply.stock import Shelf, StockResistor
 
 Floats = NDArray[np.float64]
@@ -47,7 +47,7 @@ class Rough:
     misses, 0 nothing.
     """
 
-    source: Source
+    source: RectifierSource
     behind: Behind
     bplus: float
     hum: float
@@ -103,7 +103,7 @@ class _Pairs:
     """
 
     def __init__(
-        self, part: Sequence[Source], behind: Sequence[Behind], shelf: Shelf, needs: Needs
+        self, part: Sequence[RectifierSource], behind: Sequence[Behind], shelf: Shelf, needs: Needs
     ) -> None:
         self.part, self.behind, self.needs = part, behind, needs
         self.count = len(part) * len(behind)
@@ -387,25 +387,25 @@ def _preferred(ohms: Floats) -> Floats:
     return np.where(ohms < 1, 0.0, steps[place] * 10 ** (power - 1))
 
 
-def _rated(source: Source) -> float:
+def _rated(source: RectifierSource) -> float:
     """Return the amps that the winding for B+ is made for."""
     item = source.second or source.transformer
     winding = item.primary if source.second else item.named(source.winding)
     return winding.amps or item.va / winding.volts
 
 
-def _heater_watts(source: Source, needs: Needs) -> float:
+def _heater_watts(source: RectifierSource, needs: Needs) -> float:
     """Return the watts of heaters that the transformer for B+ gives too."""
     tube = source.tube.heater.volts.value * source.tube.heater.amps.value if source.tube else 0.0
     return tube + (0.0 if source.filament else needs.heater_volts * needs.heater_amps)
 
 
-def _tube_rated(source: Source, name: str) -> float:
+def _tube_rated(source: RectifierSource, name: str) -> float:
     figure = source.tube.ratings.get(name) if source.tube else None
     return figure.value if figure else 1e9
 
 
-def _first_capacitor(source: Source) -> float:
+def _first_capacitor(source: RectifierSource) -> float:
     if source.tube is None:
         return 1.0
     figure = source.tube.ratings.get("first_capacitor_farads")

@@ -28,7 +28,7 @@ from rework.supply.stock import (
     StockSilicon,
     StockTransformer,
     StockTube,
-    Winding,
+    StockWinding,
 )
 from rework.tubes import library
 from rework.tubes.tubetype import TubeType
@@ -64,7 +64,7 @@ class Wishes:
 
 
 @dataclass(frozen=True)
-class Source:
+class RectifierSource:
     """One transformer with one rectifier: RMS volts to a plate (nominal line, unloaded), ohms
     before it, the tube's perveance (0 silicon), ohms of a surge resistor that its sheet wants.
     """
@@ -99,7 +99,7 @@ class Source:
         return sqrt(2) * self.rms * HIGH_LINE
 
     @property
-    def heater(self) -> Winding:
+    def heater(self) -> StockWinding:
         """The winding that feeds the amplifier's heaters."""
         return (self.filament or self.transformer).named(self.heater_winding)
 
@@ -131,12 +131,12 @@ def printed_ohms(tube: TubeType, rms: float) -> float:
 
 def sources(
     shelf: Shelf, needs: Needs, wishes: Wishes
-) -> tuple[tuple[Source, ...], tuple[str, ...]]:
+) -> tuple[tuple[RectifierSource, ...], tuple[str, ...]]:
     """Return every transformer and rectifier of the list that could do together, and why whole
     rectifiers were left out.
     """
     finder = _Finder(shelf, needs, wishes)
-    found: list[Source] = []
+    found: list[RectifierSource] = []
     reasons: dict[str, int] = {}
     for transformer in shelf.of(StockTransformer):
         alone = list(finder.of(transformer))
@@ -193,7 +193,7 @@ class _Finder:
         share = self.needs.mains.volts / transformer.primary.volts
         return share if LINE_LOW <= share <= LINE_HIGH else None
 
-    def heaters(self, transformer: StockTransformer, line: float) -> list[Winding]:
+    def heaters(self, transformer: StockTransformer, line: float) -> list[StockWinding]:
         """Return the windings that could heat the amplifier's tubes, the least that has the amps
         first.
         """
@@ -218,7 +218,7 @@ class _Finder:
             return f"no winding gives {volts:g} V at {amps:.3g} A{tap}"
         return "no winding gives B+ through any rectifier that is allowed and on the list"
 
-    def of(self, transformer: StockTransformer) -> Iterator[Source]:
+    def of(self, transformer: StockTransformer) -> Iterator[RectifierSource]:
         """Yield the sources that one transformer alone makes."""
         line = self.line(transformer)
         heater = next(iter(self.heaters(transformer, line)), None) if line is not None else None
@@ -236,11 +236,11 @@ class _Finder:
     def _silicon_sources(
         self,
         transformer: StockTransformer,
-        winding: Winding,
-        heater: Winding,
+        winding: StockWinding,
+        heater: StockWinding,
         line: float,
         filament: StockTransformer | None = None,
-    ) -> Iterator[Source]:
+    ) -> Iterator[RectifierSource]:
         sag = 1.0 if filament else self._sag(transformer, heater)
         for rectifier in ("bridge", "half-wave", "silicon"):
             halves = rectifier == "silicon"
@@ -248,7 +248,7 @@ class _Finder:
                 continue
             item = self.silicon(rectifier, winding.volts * line)
             if item is not None:
-                yield Source(
+                yield RectifierSource(
                     transformer,
                     winding.name,
                     heater.name,
@@ -260,8 +260,12 @@ class _Finder:
                 )
 
     def _tube_sources(
-        self, transformer: StockTransformer, winding: Winding, heater: Winding, line: float
-    ) -> Iterator[Source]:
+        self,
+        transformer: StockTransformer,
+        winding: StockWinding,
+        heater: StockWinding,
+        line: float,
+    ) -> Iterator[RectifierSource]:
         rms = winding.volts * line * self._sag(transformer, heater) / 2
         ohms = source_ohms(transformer, winding, halves=True)
         for valve in self.tubes:
@@ -269,7 +273,7 @@ class _Finder:
             ratings = valve.tube.ratings
             most = ratings.get("plate_rms_volts_choke_input") or ratings.get("plate_rms_volts")
             if feed and not (most and rms > most.value):
-                yield Source(
+                yield RectifierSource(
                     transformer,
                     winding.name,
                     heater.name,
@@ -297,7 +301,7 @@ class _Finder:
         ]
         return min(stocked, default=at_least(lacking))
 
-    def _sag(self, transformer: StockTransformer, heater: Winding) -> float:
+    def _sag(self, transformer: StockTransformer, heater: StockWinding) -> float:
         """Return what the heater current leaves of the volts behind the primary's ohms."""
         primary = transformer.primary
         amps = self.needs.heater_amps * heater.volts / primary.volts
@@ -321,7 +325,7 @@ class _Finder:
         transformer: StockTransformer,
         tube: TubeType,
         used: str,
-        heater: Winding,
+        heater: StockWinding,
         line: float,
         rms: float,
     ) -> str:
@@ -352,7 +356,7 @@ class _Finder:
 
     # two transformers
 
-    def _heater_transformers(self) -> list[tuple[StockTransformer, Winding, float]]:
+    def _heater_transformers(self) -> list[tuple[StockTransformer, StockWinding, float]]:
         """Return the transformers with one low winding for the heaters, with the line over their
         primary, the smallest first.
         """
@@ -364,7 +368,7 @@ class _Finder:
         ]
         return sorted(found, key=lambda row: (row[0].va, row[0].name))[:PAIRED]
 
-    def side_by_side(self) -> Iterator[Source]:
+    def side_by_side(self) -> Iterator[RectifierSource]:
         """Yield isolation transformers for B+, each with a transformer of its own for the heaters:
         both primaries on the line.
         """
@@ -379,7 +383,7 @@ class _Finder:
             for filament, heater, _ in self._heater_transformers():
                 yield from self._silicon_sources(transformer, winding, heater, line, filament)
 
-    def back_to_back(self) -> Iterator[Source]:
+    def back_to_back(self) -> Iterator[RectifierSource]:
         """Yield two transformers back to back: the first makes heater volts, the second, the wrong
         way round, makes B+ from them.
         """
@@ -403,7 +407,7 @@ class _Finder:
                     continue
                 # the heaters' own current drops volts in the winding that both are fed from
                 rms *= 1 - low.ohms * needs.heater_amps / low.volts
-                yield Source(
+                yield RectifierSource(
                     first,
                     low.name,
                     low.name,

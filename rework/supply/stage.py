@@ -16,7 +16,7 @@ from rework.circuit.preferred import E12, E24, WATTS, nearest, rating
 from rework.rules.facts import Facts
 from rework.solve.devices import Pentode
 from rework.solve.rows import class_a
-from rework.supply.bench import Bench, Floats, Work
+from rework.supply.bench import AmplifierBench, Floats, Work
 from rework.tubes import library
 from rework.tubes.relatives import StandIn, nearest_row
 
@@ -58,7 +58,7 @@ DISTORTION = 0.10
 
 
 @dataclass(frozen=True, slots=True)
-class Fitted:
+class ResistorToFit:
     """A resistor to fit: in place of ``part`` (or new, with ``old_ohms`` None), its preferred value
     and the watts it is made for.
     """
@@ -71,7 +71,7 @@ class Fitted:
 
 
 @dataclass(frozen=True, slots=True)
-class Load:
+class StageLoad:
     """The load that the present output transformer gives, and what the type wants.
 
     ``presented`` in ohms; ``printed`` is the load of the printed row nearest in plate volts
@@ -152,7 +152,7 @@ class _Pentode:
         return float(plate[number]), float(screen[number]), float(grid[number])
 
 
-def _pentode(bench: Bench, name: str, x: Floats) -> _Pentode | None:
+def _pentode(bench: AmplifierBench, name: str, x: Floats) -> _Pentode | None:
     """Return the pentode of a tube at unknowns ``x``, None for a triode."""
     for work in bench.work(x):
         if work.part != name or work.screen_volts is None:
@@ -164,8 +164,8 @@ def _pentode(bench: Bench, name: str, x: Floats) -> _Pentode | None:
 
 
 def load_of(
-    bench: Bench, name: str, stand_in: StandIn, output: Part, presented: float
-) -> Load | None:
+    bench: AmplifierBench, name: str, stand_in: StandIn, output: Part, presented: float
+) -> StageLoad | None:
     """Return the load the output transformer gives a tube at its working point, beside the printed
     one and the best; None for a triode.
     """
@@ -176,7 +176,7 @@ def load_of(
     watts = {ohms: _stage_watts(pentode.law, at, ohms) for ohms in LOADS}
     best = max(watts, key=lambda ohms: watts[ohms])
     row = nearest_row(stand_in.loads, at[0])
-    return Load(
+    return StageLoad(
         output.name,
         presented,
         row["load_ohms"].value if row else None,
@@ -203,8 +203,8 @@ def _stage_watts(law: Pentode, at: tuple[float, float, float], ohms: float) -> f
 
 
 def resistors(
-    bench: Bench, facts: Facts, names: tuple[str, ...], presented: float | None
-) -> tuple[Fitted, ...]:
+    bench: AmplifierBench, facts: Facts, names: tuple[str, ...], presented: float | None
+) -> tuple[ResistorToFit, ...]:
     """Return the cathode resistor, and where need be a screen resistor, that give most watts inside
     every rating; none where nothing does better.
 
@@ -231,7 +231,7 @@ def resistors(
 
 
 def _best(
-    bench: Bench, name: str, presented: float | None, bias: str, scan: list[float]
+    bench: AmplifierBench, name: str, presented: float | None, bias: str, scan: list[float]
 ) -> tuple[float, tuple[str, ...]] | None:
     """Return the cathode resistor that gives most watts of those inside every rating, or that comes
     nearest, and what is over then.
@@ -258,20 +258,22 @@ def _best(
 
 
 def _with_screen(
-    bench: Bench, name: str, presented: float | None, bias: Part, scan: list[float]
-) -> tuple[Fitted, ...]:
+    bench: AmplifierBench, name: str, presented: float | None, bias: Part, scan: list[float]
+) -> tuple[ResistorToFit, ...]:
     """Return a screen resistor with a cathode resistor that keep the screen inside its ratings, or
     nothing.
     """
     for ohms in SCREEN_OHMS:
-        trial = Fitted(f"screen of {name}", None, ohms, None, "E12")
-        screened = Bench(with_resistors(bench.circuit, name, (trial,)), bench.feed, bench.volts)
+        trial = ResistorToFit(f"screen of {name}", None, ohms, None, "E12")
+        screened = AmplifierBench(
+            with_resistors(bench.circuit, name, (trial,)), bench.feed, bench.volts
+        )
         best = _best(screened, name, presented, bias.name, scan)
         if best is None or any(what.startswith("screen") for what in best[1]):
             continue
         cathode = _fitted(screened, bias, best[0])
         both = with_resistors(screened.circuit, name, (cathode,))
-        own = Bench(both, bench.feed, bench.volts)
+        own = AmplifierBench(both, bench.feed, bench.volts)
         pentode = _pentode(own, name, own.point[None])
         amps = pentode.work.screen_amps if pentode is not None else None
         if amps is None:
@@ -282,10 +284,10 @@ def _with_screen(
     return ()
 
 
-def _fitted(bench: Bench, bias: Part, ohms: float) -> Fitted:
+def _fitted(bench: AmplifierBench, bias: Part, ohms: float) -> ResistorToFit:
     volts = float(bench.across(bench.solve(ohms={bias.name: [ohms]}), bias.name)[0])
     made = rating(volts * volts / ohms / RESISTOR_SHARE, WATTS)
-    return Fitted(
+    return ResistorToFit(
         bias.name,
         bias.value("resistance"),
         ohms,
@@ -319,7 +321,7 @@ def _bias_resistor(circuit: Circuit, facts: Facts, name: str) -> Part | None:
     return fits[0] if len(fits) == 1 else None
 
 
-def with_resistors(circuit: Circuit, name: str, fit: tuple[Fitted, ...]) -> Circuit:
+def with_resistors(circuit: Circuit, name: str, fit: tuple[ResistorToFit, ...]) -> Circuit:
     """Return the circuit with resistors exchanged or fitted; one before a screen comes with a
     capacitor from there to the cathode.
     """

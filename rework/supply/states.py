@@ -29,7 +29,7 @@ FEWER = 192
 
 
 @dataclass(frozen=True, eq=False)
-class States:
+class SupplyStates:
     """A whole circuit in every state: nominal, low and high line at idle, nominal at full signal,
     and the high line with cold tubes.
     """
@@ -73,7 +73,7 @@ class States:
 
 def states_of(
     amp: Amplifier, choices: Sequence[tuple[Choice, Circuit]], needs: Needs
-) -> tuple[States | CannotSolve, ...]:
+) -> tuple[SupplyStates | CannotSolve, ...]:
     """Return every choice, with its whole circuit, in all its states, or why it has none.
 
     All are solved together, state by state.
@@ -92,7 +92,7 @@ def states_of(
     full = _solved(alive, "loaded", 1.0, begun)
     cold_starts = {n: trial.cold_start() for n, trial in alive.items()}
     cold = _solved(alive, "cold", HIGH_LINE, cold_starts)
-    states: list[States | CannotSolve] = []
+    states: list[SupplyStates | CannotSolve] = []
     for number, (_, whole) in enumerate(choices):
         pair = built[number]
         if isinstance(pair, CannotSolve):
@@ -109,7 +109,7 @@ def states_of(
             continue
         _, at_nominal, at_low, at_high, at_full, when_cold = steady
         states.append(
-            States(
+            SupplyStates(
                 amp,
                 whole,
                 needs,
@@ -229,7 +229,7 @@ class Section:
     volts: Floats
 
 
-def rectified(solved: States, steady: Steady) -> list[Section]:
+def rectified(solved: SupplyStates, steady: Steady) -> list[Section]:
     """Return every rectifier section of the supply over a period."""
     network, row = solved.network, 0
     volts = steady.x @ network.reads.T
@@ -241,7 +241,7 @@ def rectified(solved: States, steady: Steady) -> list[Section]:
     return sections
 
 
-def delivered(solved: States) -> float:
+def delivered(solved: SupplyStates) -> float:
     """Return the mean amps that leave by the umbilical at idle: what the rectifier gives less
     bleeder and dividers.
     """
@@ -291,7 +291,7 @@ class Wound:
         return self.mean_square * self.ohms
 
 
-def windings_of(solved: States, choice: Choice) -> list[Wound]:
+def windings_of(solved: SupplyStates, choice: Choice) -> list[Wound]:
     """Return every winding in use of the supply's transformers."""
     network = solved.network
     iron = {solved.own(each.part): each for each in choice.iron()}

@@ -21,7 +21,7 @@ from rework.solve.periodic import mains_steady, steady_state
 from rework.solve.places import input_ends, speaker_of
 from rework.solve.power import GENERATOR, INSTANTS, TONE, Driver
 from rework.supply.amplifier import STIFF, Amplifier
-from rework.supply.bench import Limit, capacitors, in_order, loads, reaches
+from rework.supply.bench import RatingLimit, capacitors, in_order, loads, reaches
 from rework.supply.stage import presented_ohms
 from rework.tubes import library
 from rework.tubes.tubetype import TubeType
@@ -135,7 +135,7 @@ class StiffAmplifier:
         """Return the amps drawn at some B+."""
         return float(np.interp(bplus, self.volts, self.amps))
 
-    def limits(self, bplus: float | None = None) -> tuple[Limit, ...]:
+    def limits(self, bplus: float | None = None) -> tuple[RatingLimit, ...]:
         """Return what reaches its rating as B+ rises on the nominal line, the first in front, each
         at some B+ (None: the highest solved).
 
@@ -150,7 +150,7 @@ class StiffAmplifier:
                 rows.append((part.name, WARM_CAPACITOR, HIGH_LINE * volts, most, "V"))
         at = self.volts[-1] if bplus is None else bplus
         limits = (
-            Limit(
+            RatingLimit(
                 part,
                 what,
                 float(np.interp(at, self.volts, values)),

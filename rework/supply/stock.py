@@ -17,7 +17,7 @@ TO_ORDER = "not on the list"
 
 
 @dataclass(frozen=True, slots=True)
-class Winding:
+class StockWinding:
     """A winding: volts RMS over its whole length with nothing connected, amps RMS (None: not said),
     ohms, and whether its middle is brought out.
     """
@@ -56,27 +56,27 @@ class StockTransformer(StockItem):
     """
 
     va: float
-    windings: tuple[Winding, ...]
+    windings: tuple[StockWinding, ...]
     screen: bool = False
     insulation: str = ""
     size: tuple[float, ...] = ()
     no_load: float | None = None
 
     @property
-    def primary(self) -> Winding:
+    def primary(self) -> StockWinding:
         """The winding for the line."""
         return next(each for each in self.windings if each.name.startswith("primary"))
 
     @property
-    def secondaries(self) -> tuple[Winding, ...]:
+    def secondaries(self) -> tuple[StockWinding, ...]:
         """Every winding but the primary."""
         return tuple(each for each in self.windings if not each.name.startswith("primary"))
 
-    def winding(self, stem: str) -> Winding | None:
+    def winding(self, stem: str) -> StockWinding | None:
         """Return the first winding whose name begins with ``stem``, or None."""
         return next((each for each in self.windings if each.name.startswith(stem)), None)
 
-    def named(self, name: str) -> Winding:
+    def named(self, name: str) -> StockWinding:
         """Return the winding whose name begins with ``name``.
 
         Raises KeyError where there is none.

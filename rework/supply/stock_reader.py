@@ -23,7 +23,7 @@ from rework.language.mistakes import nearest
 from rework.language.quantity import EXAMPLES, QuantityError, read_value
 from rework.language.reader import decode
 from rework.supply.stock import CLASSES, Shelf, StockItem
-from rework.supply.stock_rows import COLUMNS, SUNDRIES, WANTED, Row, Said, item_of, wanted_of
+from rework.supply.stock_rows import COLUMNS, SUNDRIES, WANTED, Said, StockRow, item_of, wanted_of
 from rework.supply.windings import read_windings
 from rework.tubes import library
 
@@ -191,7 +191,7 @@ class _Reading:
                 + ", ".join((must + " " + may).split()),
             )
 
-    def _filled(self, kind: str, wanted: tuple[str, str, str], stated: dict[str, str]) -> Row:
+    def _filled(self, kind: str, wanted: tuple[str, str, str], stated: dict[str, str]) -> StockRow:
         """Return the cells read, each as the column and the kind want it."""
         must, may, dimension = wanted
         said = Said(
@@ -202,7 +202,7 @@ class _Reading:
         )
         if kind == "tube" and "name" in stated:
             self._tube(stated["name"])
-        row = Row(said)
+        row = StockRow(said)
         for name in (*must.split(), *may.split()):
             if name not in stated:
                 continue

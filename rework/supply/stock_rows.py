@@ -23,7 +23,7 @@ from rework.supply.stock import (
     StockThermistor,
     StockTransformer,
     StockTube,
-    Winding,
+    StockWinding,
 )
 
 #: Columns with the dimension of their numbers and the unit a bare number takes there; "" takes a
@@ -90,7 +90,7 @@ class Said(TypedDict):
 
 
 @dataclass
-class Row:
+class StockRow:
     """The cells of one line as they were read: numbers by column in SI, words by column, the
     windings, the size.
     """
@@ -98,7 +98,7 @@ class Row:
     said: Said
     numbers: dict[str, float] = field(default_factory=dict)
     words: dict[str, str] = field(default_factory=dict)
-    windings: tuple[Winding, ...] = ()
+    windings: tuple[StockWinding, ...] = ()
     size: tuple[float, ...] = ()
 
     def __getitem__(self, column: str) -> float:
@@ -110,7 +110,7 @@ class Row:
         return self.numbers.get(column)
 
 
-def _transformer(row: Row) -> StockTransformer:
+def _transformer(row: StockRow) -> StockTransformer:
     return StockTransformer(
         **row.said,
         va=row["va"],
@@ -122,13 +122,13 @@ def _transformer(row: Row) -> StockTransformer:
     )
 
 
-def _choke(row: Row) -> StockChoke:
+def _choke(row: StockRow) -> StockChoke:
     return StockChoke(
         **row.said, henries=row["value"], amps=row["amps"], ohms=row["ohms"], size=row.size
     )
 
 
-def _capacitor(row: Row) -> StockCapacitor:
+def _capacitor(row: StockRow) -> StockCapacitor:
     return StockCapacitor(
         **row.said,
         farads=row["value"],
@@ -138,15 +138,15 @@ def _capacitor(row: Row) -> StockCapacitor:
     )
 
 
-def _diode(row: Row) -> StockDiode:
+def _diode(row: StockRow) -> StockDiode:
     return StockDiode(**row.said, volts=row["volts"], amps=row["amps"], surge=row.get("surge"))
 
 
-def _bridge(row: Row) -> StockBridge:
+def _bridge(row: StockRow) -> StockBridge:
     return StockBridge(**row.said, volts=row["volts"], amps=row["amps"], surge=row.get("surge"))
 
 
-def _fuse(row: Row) -> StockFuse:
+def _fuse(row: StockRow) -> StockFuse:
     return StockFuse(
         **row.said,
         amps=row["amps"],
@@ -156,14 +156,14 @@ def _fuse(row: Row) -> StockFuse:
     )
 
 
-def _thermistor(row: Row) -> StockThermistor:
+def _thermistor(row: StockRow) -> StockThermistor:
     return StockThermistor(
         **row.said, cold_ohms=row["value"], hot_ohms=row["ohms"], amps=row["amps"]
     )
 
 
 #: What makes the item of each kind from a faultless row.
-_MAKERS: dict[str, Callable[[Row], StockItem]] = {
+_MAKERS: dict[str, Callable[[StockRow], StockItem]] = {
     "transformer": _transformer,
     "choke": _choke,
     "electrolytic": _capacitor,
@@ -181,7 +181,7 @@ _MAKERS: dict[str, Callable[[Row], StockItem]] = {
 }
 
 
-def item_of(kind: str, row: Row) -> StockItem:
+def item_of(kind: str, row: StockRow) -> StockItem:
     """Return the item that a faultless row states."""
     if kind in _MAKERS:
         return _MAKERS[kind](row)

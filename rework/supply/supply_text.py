@@ -20,7 +20,7 @@ from rework.supply.stock import (
     StockSilicon,
     StockTransformer,
     StockTube,
-    Winding,
+    StockWinding,
 )
 from rework.tubes import library
 
@@ -127,7 +127,7 @@ def _line_side(choice: Choice, mains: Mains, ports: tuple[str, ...]) -> Iterator
     yield from _transformers(choice, feed)
 
 
-def _wound(winding: Winding, nodes: str, *, name: str = "") -> str:
+def _wound(winding: StockWinding, nodes: str, *, name: str = "") -> str:
     amps = f" {_v('current', winding.amps)}" if winding.amps else ""
     return f"{name or winding.name} {winding.volts:g} V{amps} dcr {winding.ohms:g} ohm = {nodes}"
 

@@ -17,7 +17,7 @@ from rework.rules.rewrite import Applied, plan
 from rework.solve.assemble import assemble
 from rework.solve.network import CannotSolve
 from rework.solve.periodic import mains_steady
-from rework.supply.bench import Bench, ratings
+from rework.supply.bench import AmplifierBench, ratings
 from rework.supply.feed import Feed
 from rework.supply.states import rms
 
@@ -75,7 +75,7 @@ def _for(circuit: Circuit, feed: Feed, part: Part) -> SurgeResistor | None:
     if part.kind == "selenium":
         rule, aim, why = "selenium-to-silicon", as_found, "the B+ that the selenium gives"
     else:
-        most = ratings(Bench(circuit, feed, as_found)).most_volts
+        most = ratings(AmplifierBench(circuit, feed, as_found)).most_volts
         rule, aim, why = "fit-surge-resistor", NEAR * most, "3 % under the first rating of the set"
     without, _ = _solved(_with(circuit, rule, part.name, LEAST_OHMS), feed, "")
     if without <= aim:

@@ -7,7 +7,7 @@ from collections.abc import Callable
 
 from rework.circuit.kinds import WINDING_NAMES
 from rework.language.quantity import QuantityError, read_value
-from rework.supply.stock import Winding
+from rework.supply.stock import StockWinding
 
 #: Takes a mistake: the character of the cell it is at (None: the whole cell), message, expectation,
 #: hint.
@@ -17,9 +17,9 @@ _PIECE = re.compile(r"(tap)\b|([\d./-]+)\s*([A-Za-z\u2126\u03a9]+)|(\S+)")
 _SAID = {"voltage": "volts", "resistance": "ohms", "current": "amps"}
 
 
-def read_windings(text: str, fault: Fault) -> tuple[Winding, ...]:
+def read_windings(text: str, fault: Fault) -> tuple[StockWinding, ...]:
     """Return the windings a cell states, joined by ``+``; mistakes go to ``fault``."""
-    windings: list[Winding] = []
+    windings: list[StockWinding] = []
     for piece in re.finditer(r"[^+]+", text):
         at = piece.start() + len(piece[0]) - len(piece[0].lstrip())
         winding = _winding(piece[0].split(), at, fault)
@@ -44,7 +44,7 @@ def read_windings(text: str, fault: Fault) -> tuple[Winding, ...]:
     return tuple(windings)
 
 
-def _winding(words: list[str], at: int, fault: Fault) -> Winding | None:
+def _winding(words: list[str], at: int, fault: Fault) -> StockWinding | None:
     name = words[0].lower() if words else ""
     is_name = re.fullmatch(r"[a-z]+\d*", name) and name.startswith(WINDING_NAMES)
     if not is_name or name.startswith("screen"):
@@ -75,7 +75,9 @@ def _winding(words: list[str], at: int, fault: Fault) -> Winding | None:
             else "",
         )
         return None
-    return Winding(name, amounts["voltage"], amounts.get("current"), amounts["resistance"], tapped)
+    return StockWinding(
+        name, amounts["voltage"], amounts.get("current"), amounts["resistance"], tapped
+    )
 
 
 def _amounts(name: str, text: str) -> tuple[dict[str, float], bool]:

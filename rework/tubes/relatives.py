@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 from rework.tubes.library import find
-from rework.tubes.tubetype import HeaterWay, Row, TubeType
+from rework.tubes.tubetype import HeaterWay, PrintedRow, TubeType
 
 #: The heater voltage of the parallel supply that a conversion builds.
 PARALLEL_VOLTS = 6.3
@@ -92,7 +92,7 @@ class StandIn:
     way: HeaterWay
     moves: PinMoves
     loads_of: str
-    loads: tuple[Row, ...]
+    loads: tuple[PrintedRow, ...]
 
     @property
     def socket_changes(self) -> bool:
@@ -164,7 +164,7 @@ def stand_ins(old: TubeType, *, volts: float = PARALLEL_VOLTS) -> tuple[StandIn,
     )
 
 
-def load_rows(tube: TubeType) -> tuple[str, tuple[Row, ...]]:
+def load_rows(tube: TubeType) -> tuple[str, tuple[PrintedRow, ...]]:
     """Return the printed rows of a single output stage with their load, and the type that prints
     them: its own, else a twin's.
     """
@@ -180,7 +180,7 @@ def load_rows(tube: TubeType) -> tuple[str, tuple[Row, ...]]:
     return tube.type, ()
 
 
-def nearest_row(rows: Sequence[Row], plate_volts: float) -> Row | None:
+def nearest_row(rows: Sequence[PrintedRow], plate_volts: float) -> PrintedRow | None:
     """Return the row whose plate volts are nearest by their ratio; among those as near, one that
     prints watts.
     """
@@ -194,7 +194,7 @@ def nearest_row(rows: Sequence[Row], plate_volts: float) -> Row | None:
     )
 
 
-def cathode_ohms(row: Row) -> float | None:
+def cathode_ohms(row: PrintedRow) -> float | None:
     """Return the cathode resistance of a row, printed or what its bias and currents come to (Ohm's
     law), None without either.
     """

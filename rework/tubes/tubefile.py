@@ -14,7 +14,7 @@ from rework.tubes.tubetype import (
     HeaterWay,
     Kin,
     Lookalike,
-    Row,
+    PrintedRow,
     TubeType,
 )
 
@@ -87,12 +87,12 @@ def _lookalike(row: Mapping[str, str], where: str) -> Lookalike:
     return Lookalike(row["type"], row["why"], row["source"], row["grade"])
 
 
-def _row(row: Mapping[str, Any], where: str) -> Row:
+def _row(row: Mapping[str, Any], where: str) -> PrintedRow:
     check_origin(row.get("source", ""), row.get("grade", ""), where)
     figures = read_figures(
         row, {name: value for name, value in row.items() if name not in _WORDS}, where
     )
-    return Row(
+    return PrintedRow(
         row.get("use", ""),
         row.get("unit", ""),
         figures,

@@ -47,7 +47,7 @@ class Heater:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Row:
+class PrintedRow:
     """One printed row: typical operation, a resistance-coupled stage, or the capacitances between
     electrodes.
 
@@ -136,10 +136,10 @@ class TubeType:
     pins_grade: str
     heater: Heater
     ratings: Mapping[str, Figure]
-    typical: tuple[Row, ...]
-    stages: tuple[Row, ...]
+    typical: tuple[PrintedRow, ...]
+    stages: tuple[PrintedRow, ...]
     curves: tuple[Curve, ...]
-    capacitances: tuple[Row, ...]
+    capacitances: tuple[PrintedRow, ...]
     relatives: tuple[Kin, ...]
     lookalikes: tuple[Lookalike, ...]
     notes: tuple[str, ...]

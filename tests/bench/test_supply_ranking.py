@@ -18,7 +18,7 @@ from rework.supply.evaluate import evaluate  # noqa: E402
 from rework.supply.filters import Behind  # noqa: E402
 from rework.supply.screen import Rough  # noqa: E402
 from rework.supply.sources import Wishes, sources  # noqa: E402
-from rework.supply.stock import Shelf, StockChoke, StockTransformer, Winding  # noqa: E402
+from rework.supply.stock import Shelf, StockChoke, StockTransformer, StockWinding  # noqa: E402
 
 
 def shop(count: int) -> Shelf:
@@ -30,7 +30,7 @@ def shop(count: int) -> Shelf:
             chance.random() < 0.5,
             chance.choice((20.0, 30.0, 40.0, 60.0, 80.0)),
         )
-        hv = Winding(
+        hv = StockWinding(
             "hv",
             2 * volts if tapped else volts,
             chance.choice((0.06, 0.09, 0.12, 0.2)),
@@ -43,12 +43,12 @@ def shop(count: int) -> Shelf:
                 va=va,
                 price=round(va, 2),
                 windings=(
-                    Winding("primary", 117.0, None, 450 / va, False),
+                    StockWinding("primary", 117.0, None, 450 / va, False),
                     hv,
-                    Winding(
+                    StockWinding(
                         "heater", 6.3, chance.choice((1.5, 2.0, 3.0)), 0.08, chance.random() < 0.5
                     ),
-                    Winding("rectifier", 6.3, 1.0, 0.2, False),
+                    StockWinding("rectifier", 6.3, 1.0, 0.2, False),
                 ),
             )
         )

@@ -18,7 +18,7 @@ from rework.solve.network import Branch
 from rework.solve.power import GENERATOR, Driver
 from rework.tubes import library
 from rework.tubes.figure import Figure
-from rework.tubes.tubetype import Row
+from rework.tubes.tubetype import PrintedRow
 
 TRIODE = """mains {supply} V 0 Hz
 P1 plug : line=BPLUS, neutral=COMMON
@@ -219,7 +219,7 @@ def test_a_pentode_fitted_to_its_measuring_row_foretells_its_stages(
             ("mu_screen", 38.0, "1"),
         )
     }
-    law = fit(library.find("EF86"), rows=[Row("", "", figures, source, "seen", "")]).law
+    law = fit(library.find("EF86"), rows=[PrintedRow("", "", figures, source, "seen", "")]).law
     pins = {
         name: library.find("EF86").pins_of(name)[0]
         for name in ("plate", "screen", "grid", "cathode", "suppressor", "heater1", "heater2")

@@ -16,7 +16,7 @@ from rework.circuit.kinds import KINDS
 from rework.circuit.parts import Part
 from rework.circuit.place import Place
 from rework.rules.match import Matcher, TooManySteps, distinct
-from rework.rules.rule import End, PartPattern, Term
+from rework.rules.rule import PartPattern, PatternEnd, Term
 
 HERE = Place("bench.rule", 1, 1, 2)
 
@@ -26,7 +26,7 @@ def pattern(name: str, kinds: str, *nodes: str, terminals: tuple[str, ...] = ())
     node itself.
     """
     ends = tuple(
-        End(
+        PatternEnd(
             (terminals[index],) if terminals else (),
             Term("word" if node.isupper() else "variable", node),
         )

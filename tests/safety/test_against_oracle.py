@@ -20,7 +20,7 @@ from rework.circuit.switches import style_of
 from rework.safety.check import check
 from rework.safety.findings import Hazard
 from rework.safety.ties import bonded_to_earth, trace_ties
-from rework.safety.ways import Step
+from rework.safety.ways import WayStep
 
 TUBES = ("35W4", "50C5", "12AX7", "6AQ5", "UCL82", "6X4", "EF86", "999ZZ")
 CLASSES = ((), (("class", "X2"),), (("class", "Y1"),), (("class", "Y2"),))
@@ -167,7 +167,7 @@ def test_every_hazard_the_oracle_demands_is_told_and_no_node_off_the_mains_is(se
     assert {one.node for one in report.live} | (told & tied) == tied
 
 
-def crossing(part: Part, step: Step) -> int:
+def crossing(part: Part, step: WayStep) -> int:
     """Return the cost of one step: conductors and contacts before parts, primaries last."""
     if step.mate or part.kind in (
         *("wire", "trace", "shielded cable"),
@@ -186,7 +186,9 @@ def weighed(circuit: Circuit) -> nx.DiGraph:
             part = circuit.by_name[hub[1]]
             terminals = pools(part)[hub[2]][1] if isinstance(hub[2], int) else []
             first = terminals[0] if terminals else ""
-            weight = crossing(part, Step(part.name, first, first, "", "" if terminals else "mate"))
+            weight = crossing(
+                part, WayStep(part.name, first, first, "", "" if terminals else "mate")
+            )
         graph.edges[one, hub]["weight"] = weight
     return graph
 

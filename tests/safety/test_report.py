@@ -12,7 +12,7 @@ from pathlib import Path
 from hot_sets import CLEAN, checked, clean
 
 from rework.safety.findings import HAZARD, UNFINISHED, as_json
-from rework.safety.ways import Step
+from rework.safety.ways import WayStep
 
 ROOT = Path(__file__).parent.parent.parent
 HOT = clean(
@@ -92,7 +92,7 @@ X2 connector plug            : 1=A, 2=B
 R1 dummy load 1k             : A -- B
 """)
     hazard = next(hazard for hazard in report.hazards if hazard.node == "A")
-    assert hazard.path[1] == Step("X1", "1", "1", "A", "X2")
+    assert hazard.path[1] == WayStep("X1", "1", "1", "A", "X2")
     assert as_json(report)["hazards"][0]["path"][1]["mate"] == "X2"
 
 

@@ -22,7 +22,7 @@ from rework.supply.stock import (
     StockCapacitor,
     StockChoke,
     StockTransformer,
-    Winding,
+    StockWinding,
 )
 from rework.touch.touch import touch
 
@@ -195,15 +195,17 @@ def test_a_transformer_made_to_the_order_gives_the_b_plus_it_was_ordered_for(nam
         name="ordered",
         va=wanted.va,
         windings=(
-            Winding(
+            StockWinding(
                 "primary",
                 primary.volts,
                 None,
                 half * primary.volts / (wanted.va / primary.volts),
                 False,
             ),
-            Winding("hv", hv.volts, hv.amps, half * hv.volts / hv.amps, hv.tapped),
-            Winding("heater", heater.volts, heater.amps, half * heater.volts / heater.amps, True),
+            StockWinding("hv", hv.volts, hv.amps, half * hv.volts / hv.amps, hv.tapped),
+            StockWinding(
+                "heater", heater.volts, heater.amps, half * heater.volts / heater.amps, True
+            ),
         ),
     )
     parts = [

@@ -15,7 +15,7 @@ from rework.cli import main
 from rework.language.files import wanted_circuit
 from rework.language.resolve import read_circuit
 from rework.solve.network import CannotSolve
-from rework.supply.bench import Bench, ratings
+from rework.supply.bench import AmplifierBench, ratings
 from rework.supply.exchange import exchanges
 from rework.supply.feed import fed, feed_of, found_volts
 from rework.supply.stage import LOAD_SUITS, presented_ohms
@@ -31,7 +31,7 @@ def demo(name):
 
 @cache
 def bench(name, volts=120.0):
-    return Bench(demo(name), feed_of(demo(name)), volts)
+    return AmplifierBench(demo(name), feed_of(demo(name)), volts)
 
 
 @cache
@@ -73,7 +73,9 @@ def test_on_direct_current_of_the_same_volts_every_tube_stands_where_it_stood_on
     from rework.solve.chart import volts
 
     there = {(row.part, row.unit): row for row in volts(demo(name), samples=20).tubes}
-    here = Bench(demo(name), feed_of(demo(name)), found_volts(demo(name), feed_of(demo(name))))
+    here = AmplifierBench(
+        demo(name), feed_of(demo(name)), found_volts(demo(name), feed_of(demo(name)))
+    )
     for work in here.work(here.point[None]):
         was = there[work.part, work.unit]
         assert work.plate_amps[0] == pytest.approx(was.plate_amps, rel=0.03)
@@ -154,7 +156,10 @@ def test_what_states_no_rating_is_named_and_not_passed():
         .replace("50 uF 150 V can", "50 uF can")
     )
     circuit, _ = read_circuit(text)
-    assert ratings(Bench(circuit, feed_of(circuit), 120.0)).unrated == ("R11: watts", "C11: volts")
+    assert ratings(AmplifierBench(circuit, feed_of(circuit), 120.0)).unrated == (
+        "R11: watts",
+        "C11: volts",
+    )
 
 
 # candidates

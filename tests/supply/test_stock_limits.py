@@ -29,15 +29,15 @@ from rework.supply.stock import (
     StockSundry,
     StockTransformer,
     StockTube,
-    Winding,
+    StockWinding,
 )
 from rework.supply.stock_reader import read_shelf
 
-HEATERS = Winding("heater", 6.3, 4.0, 0.05)
+HEATERS = StockWinding("heater", 6.3, 4.0, 0.05)
 
 
-def iron(primary: float, *secondaries: Winding, va: float = 50.0) -> StockTransformer:
-    windings = (Winding("primary", primary, None, 9.0), *secondaries)
+def iron(primary: float, *secondaries: StockWinding, va: float = 50.0) -> StockTransformer:
+    windings = (StockWinding("primary", primary, None, 9.0), *secondaries)
     return StockTransformer(name="T", va=va, windings=windings)
 
 
@@ -68,7 +68,7 @@ def test_a_winding_heats_the_tubes_within_its_limits(share, fits):
 def test_an_isolation_transformer_goes_with_a_filament_transformer():
     needs = needs_of("pager")
     volts = needs.bplus / 1.2
-    isolation = iron(117.0, Winding("secondary", volts, 0.5, 20.0), va=80.0)
+    isolation = iron(117.0, StockWinding("secondary", volts, 0.5, 20.0), va=80.0)
     filament = iron(117.0, HEATERS, va=30.0)
     bridge = StockBridge(name="B", volts=2000.0, amps=2.0)
     sources = list(finder(isolation, filament, bridge).side_by_side())

@@ -14,7 +14,7 @@ from rework.compare.entries import (
     Opening,
     PartChange,
     PinMove,
-    Port,
+    PortMoved,
     Reversal,
     Split,
     TubeExchange,
@@ -23,7 +23,7 @@ from rework.compare.sentences import OtherNames
 from rework.rules import rewrite
 from rework.rules.manual import as_json
 from rework.rules.rule import Rule
-from rework.rules.run import JobRun, Taken
+from rework.rules.run import JobRun, StepTaken
 from rework.rules.words import edit_name, edit_words
 
 
@@ -39,7 +39,7 @@ class MadeEdit:
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class StepAnswer:
     """One step of the job: ``outcome`` is ``applied`` or ``nothing to do`` (with its reason)."""
 
     text: str
@@ -51,17 +51,17 @@ class Step:
 
 
 @dataclass(frozen=True, slots=True)
-class Applied:
+class AppliedAnswer:
     """A job that was run: its steps, what the check says of the result, and the result's text."""
 
     job: str
-    steps: tuple[Step, ...]
+    steps: tuple[StepAnswer, ...]
     verdict: str
     circuit: str
 
 
 @dataclass(frozen=True, slots=True)
-class PartLine:
+class PartAnswer:
     """A part: its values as written, its pins by terminal."""
 
     part: str
@@ -95,10 +95,10 @@ class Changes:
     """
 
     same: bool
-    added: tuple[PartLine, ...]
-    removed: tuple[PartLine, ...]
-    run: tuple[PartLine, ...]
-    cut: tuple[PartLine, ...]
+    added: tuple[PartAnswer, ...]
+    removed: tuple[PartAnswer, ...]
+    run: tuple[PartAnswer, ...]
+    cut: tuple[PartAnswer, ...]
     changed: tuple[PartChange, ...]
     exchanged: tuple[TubeExchange, ...]
     moved: tuple[PinMove, ...]
@@ -109,7 +109,7 @@ class Changes:
     merged: tuple[Merge, ...]
     in_reach: tuple[str, ...]
     out_of_reach: tuple[str, ...]
-    ports: tuple[Port, ...]
+    ports: tuple[PortMoved, ...]
     mains: MainsChange | None
     title: Texts | None
     renamed: tuple[Texts, ...]
@@ -117,7 +117,7 @@ class Changes:
 
 
 @dataclass(frozen=True, slots=True)
-class Parameter:
+class ParameterAnswer:
     """What a rule can be given, and its default."""
 
     name: str
@@ -125,7 +125,7 @@ class Parameter:
 
 
 @dataclass(frozen=True, slots=True)
-class Need:
+class NeedAnswer:
     """What a rule needs, and what it says where that is not so."""
 
     condition: str
@@ -133,21 +133,21 @@ class Need:
 
 
 @dataclass(frozen=True, slots=True)
-class Pass:
+class PassAnswer:
     """One pass of a rule over a circuit, as its file words it."""
 
     quantifier: str
     patterns: tuple[str, ...]
     unless: tuple[tuple[str, ...], ...]
     where: tuple[str, ...]
-    needs: tuple[Need, ...]
+    needs: tuple[NeedAnswer, ...]
     edits: tuple[str, ...]
     cautions: tuple[str, ...]
     missing: str | None
 
 
 @dataclass(frozen=True, slots=True)
-class Example:
+class ExampleAnswer:
     """A circuit before and after a rule, or the refusal."""
 
     arguments: dict[str, str]
@@ -165,13 +165,13 @@ class RuleCard:
     why: tuple[str, ...]
     sure: str
     limits: tuple[str, ...]
-    parameters: tuple[Parameter, ...]
-    passes: tuple[Pass, ...]
-    examples: tuple[Example, ...]
+    parameters: tuple[ParameterAnswer, ...]
+    passes: tuple[PassAnswer, ...]
+    examples: tuple[ExampleAnswer, ...]
 
 
 @dataclass(frozen=True, slots=True)
-class Phrase:
+class PhraseAnswer:
     """A phrase that conditions of a rule can use."""
 
     phrase: str
@@ -218,15 +218,15 @@ def kind_answer(kind: Kind, other_names: tuple[str, ...]) -> KindCard:
     )
 
 
-def applied_answer(run: JobRun, verdict: str, text: str) -> Applied:
+def applied_answer(run: JobRun, verdict: str, text: str) -> AppliedAnswer:
     """Return the answer of a job that was run."""
-    return Applied(run.job.title, tuple(map(_step, run.taken)), verdict, text)
+    return AppliedAnswer(run.job.title, tuple(map(_step, run.taken)), verdict, text)
 
 
-def _step(taken: Taken) -> Step:
+def _step(taken: StepTaken) -> StepAnswer:
     match taken.outcome:
         case rewrite.Applied(edits, cautions, _):
-            return Step(
+            return StepAnswer(
                 taken.step.text,
                 taken.says,
                 "applied",
@@ -235,7 +235,7 @@ def _step(taken: Taken) -> Step:
                 tuple(cautions),
             )
         case rewrite.NothingToDo(reason):
-            return Step(taken.step.text, taken.says, "nothing to do", reason, (), ())
+            return StepAnswer(taken.step.text, taken.says, "nothing to do", reason, (), ())
     raise AssertionError("a job that was run to its end has no refused step")
 
 

@@ -45,7 +45,7 @@ class TriedEdit:
 
 
 @dataclass(frozen=True, slots=True)
-class Remedied:
+class RemedyAnswer:
     """What to do. ``does`` is ``edit`` (made on the circuit and checked again before it was
     printed), ``measure``, or ``write`` (the netlist leaves something open).
     """
@@ -66,7 +66,7 @@ class Tied:
     path: tuple[PathStep, ...]
     bridges: tuple[str, ...]
     when: tuple[HotState, ...]
-    remedies: tuple[Remedied, ...]
+    remedies: tuple[RemedyAnswer, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +78,7 @@ class Warned:
     part: str
     pin: str
     node: str
-    remedies: tuple[Remedied, ...]
+    remedies: tuple[RemedyAnswer, ...]
     weight: str
 
 

@@ -7,17 +7,17 @@ from dataclasses import asdict, dataclass
 from typing import TypeVar
 
 from rework.commands.answers.shape import Sides, Trouble, extended, shaped
-from rework.commands.subject import Solved, Unsolved
+from rework.commands.subject import SolvedSide, Unsolved
 from rework.report.problems import problems_json
 from rework.solve.chart import Chart
 from rework.solve.fit import Fit
-from rework.solve.ohms import Reading
+from rework.solve.ohms import OhmsReading
 from rework.solve.response import FREQUENCIES
 from rework.solve.rows import Miss
 from rework.solve.signal import Signal
 from rework.solve.stress_words import stress_words
 
-__all__ = ["Fitted", "Reading", "Response", "Sides", "Volts"]
+__all__ = ["FitAnswer", "OhmsReading", "ResponseAnswer", "Sides", "Volts"]
 Result = TypeVar("Result")
 Side = TypeVar("Side")
 
@@ -33,7 +33,7 @@ class Volts(Chart):
 
 
 @dataclass(frozen=True, slots=True)
-class Response(Signal):
+class ResponseAnswer(Signal):
     """What the amplifier does with a signal, and the hertz that its gains belong to."""
 
     hertz: tuple[float, ...] = ()
@@ -52,7 +52,7 @@ class Missed:
 
 
 @dataclass(frozen=True, slots=True)
-class Fitted:
+class FitAnswer:
     """A law with its constants, the rows it was fitted to, and how it meets them."""
 
     unit: str
@@ -64,10 +64,10 @@ class Fitted:
 
 
 def sides(
-    results: Mapping[str, Solved[Result] | Unsolved], of: Callable[[Result], Side]
+    results: Mapping[str, SolvedSide[Result] | Unsolved], of: Callable[[Result], Side]
 ) -> Sides[Side]:
     """Return the answer of each side that has numbers, and the problems of one that has none."""
-    solved = {key: of(one.result) for key, one in results.items() if isinstance(one, Solved)}
+    solved = {key: of(one.result) for key, one in results.items() if isinstance(one, SolvedSide)}
     unsolved = {
         key: tuple(shaped(problem, Trouble) for problem in problems_json(one.problems))
         for key, one in results.items()
@@ -86,14 +86,14 @@ def volts_answer(chart: Chart) -> Volts:
     )
 
 
-def signal_answer(signal: Signal) -> Response:
+def signal_answer(signal: Signal) -> ResponseAnswer:
     """Return the answer of one signal."""
-    return extended(signal, Response, hertz=tuple(float(f"{at:.5g}") for at in FREQUENCIES))
+    return extended(signal, ResponseAnswer, hertz=tuple(float(f"{at:.5g}") for at in FREQUENCIES))
 
 
-def fitted_answer(fit: Fit, foretold: tuple[Miss, ...]) -> Fitted:
+def fitted_answer(fit: Fit, foretold: tuple[Miss, ...]) -> FitAnswer:
     """Return the answer of one unit's fit."""
-    return Fitted(
+    return FitAnswer(
         fit.unit,
         type(fit.law).__name__,
         asdict(fit.law),

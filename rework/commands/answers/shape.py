@@ -19,13 +19,13 @@ SHAPES = {
     "touch": ("current", ("Touches", "Sides[Touches]")),
     "faults": ("current", ("Faults", "Sides[Faults]")),
     "volts": ("numbers", ("Sides[Volts]",)),
-    "ohms": ("numbers", ("Sides[tuple[Reading, ...]]",)),
-    "signal": ("numbers", ("Sides[Response]",)),
-    "fit-tube": ("numbers", ("dict[str, tuple[Fitted, ...]]",)),
-    "apply": ("change", ("Applied",)),
+    "ohms": ("numbers", ("Sides[tuple[OhmsReading, ...]]",)),
+    "signal": ("numbers", ("Sides[ResponseAnswer]",)),
+    "fit-tube": ("numbers", ("dict[str, tuple[FitAnswer, ...]]",)),
+    "apply": ("change", ("AppliedAnswer",)),
     "diff": ("change", ("Changes",)),
     "kinds": ("change", ("tuple[KindCard, ...]",)),
-    "rules": ("change", ("RuleCard", "tuple[RuleCard, ...]", "tuple[Phrase, ...]")),
+    "rules": ("change", ("RuleCard", "tuple[RuleCard, ...]", "tuple[PhraseAnswer, ...]")),
     "tubes": ("tubes", ("TubeCard", "tuple[TubeLine, ...]")),
     "relatives": ("tubes", ("Relatives", "Exchanges")),
     "supply": ("supply", ("Designed",)),
@@ -58,7 +58,7 @@ class Trouble(msgspec.Struct):
     severity: str
 
 
-class Refused(msgspec.Struct):
+class RefusalAnswer(msgspec.Struct):
     """What every command answers where it could not do what was asked; the exit status is 2."""
 
     problems: tuple[Trouble, ...]
@@ -111,7 +111,7 @@ def schema(command: str) -> dict[str, Any]:
     room = importlib.import_module(f"rework.commands.answers.{module}")
     types = [eval(name, vars(room)) for name in names]
     answers, parts = msgspec.json.schema_components(
-        [*types, Refused], ref_template="#/$defs/{name}"
+        [*types, RefusalAnswer], ref_template="#/$defs/{name}"
     )
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",

@@ -8,10 +8,10 @@ from rework.circuit.circuit import Mains
 from rework.commands.answers.shape import shaped
 from rework.commands.mark_words import item_words, missed_words
 from rework.commands.options_words import Labour, labour_words
-from rework.supply.bench import Limit
+from rework.supply.bench import RatingLimit
 from rework.supply.design import Design
 from rework.supply.evaluate import Candidate
-from rework.supply.findings import Bought, Findings, Load
+from rework.supply.findings import Bought, Findings, PrimaryLoad
 from rework.supply.marks import Figures
 from rework.supply.options import Options
 from rework.supply.order import Order
@@ -35,7 +35,7 @@ class Needed:
     hum_of_ripple: tuple[float, float]
     ceiling: float
     open_limit: float
-    limits: tuple[Limit, ...]
+    limits: tuple[RatingLimit, ...]
     aims: tuple[Aim, ...]
     load: tuple[tuple[float, float], ...]
     full_watts: float
@@ -71,7 +71,7 @@ class Marked:
 
 
 @dataclass(frozen=True, slots=True)
-class Solved:
+class CandidateAnswer:
     """A candidate, solved with the amplifier; ``unmet`` says what it misses."""
 
     form: str
@@ -91,7 +91,7 @@ class Designed:
 
     needs: Needed
     pairs: int
-    candidates: tuple[Solved, ...]
+    candidates: tuple[CandidateAnswer, ...]
     chosen: int | None
     circuit: str | None
     verdict: str | None
@@ -100,7 +100,7 @@ class Designed:
 
 
 @dataclass(frozen=True, slots=True)
-class Way:
+class OptionAnswer:
     """One option: the rows of the table in SI; ``missing`` says by row why one is null."""
 
     kind: str
@@ -131,12 +131,12 @@ class Way:
     damping: float | None
     swings_at: float | None
     grows: tuple[tuple[float, str], ...]
-    loads: tuple[Load, ...]
+    loads: tuple[PrimaryLoad, ...]
     heat: float | None
     heat_old: float | None
     string_volts: float | None
     balanced: bool | None
-    over: tuple[Limit, ...]
+    over: tuple[RatingLimit, ...]
     bought: tuple[Bought, ...]
     holes: tuple[str, ...]
     pins: int
@@ -163,7 +163,7 @@ class Compared:
     shelf: str
     notes: tuple[str, ...]
     labour_seconds: float | None
-    options: tuple[Way, ...]
+    options: tuple[OptionAnswer, ...]
 
 
 def designed_answer(found: Design, number: int | None, verdict: str, wanted: Order) -> Designed:
@@ -181,8 +181,8 @@ def designed_answer(found: Design, number: int | None, verdict: str, wanted: Ord
     )
 
 
-def _solved(one: Candidate) -> Solved:
-    return Solved(
+def _solved(one: Candidate) -> CandidateAnswer:
+    return CandidateAnswer(
         form=one.choice.form,
         rectifier=one.choice.rectifier,
         filter=one.choice.filter,
@@ -214,15 +214,15 @@ def compared_answer(found: Options, shelf: str, labour: Labour) -> Compared:
     )
 
 
-def _way(one: Findings, against: tuple[str, ...], labour: str) -> Way:
+def _way(one: Findings, against: tuple[str, ...], labour: str) -> OptionAnswer:
     of_option = {
         name: getattr(one.option, name) for name in ("kind", "title", "steps", "why", "notes")
     }
     rows = {
         name: getattr(one, name)
-        for name in Way.__dataclass_fields__
+        for name in OptionAnswer.__dataclass_fields__
         if name not in (*of_option, "against", "labour", "missing")
     }
-    return Way(
+    return OptionAnswer(
         **of_option, **rows, against=tuple(against), missing=dict(one.missing), labour=labour
     )

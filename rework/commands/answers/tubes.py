@@ -7,11 +7,11 @@ from dataclasses import dataclass
 
 from rework.commands.answers.shape import extended, shaped
 from rework.supply import exchange, idle
-from rework.supply.stage import Fitted
+from rework.supply.stage import ResistorToFit
 from rework.tubes import relatives
 from rework.tubes.figure import Figure
 from rework.tubes.relatives import ElementMove, StandIn
-from rework.tubes.tubetype import HeaterWay, Row, TubeType
+from rework.tubes.tubetype import HeaterWay, PrintedRow, TubeType
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +35,7 @@ class TubeLine:
 
 
 @dataclass(frozen=True, slots=True)
-class Way:
+class FeedAnswer:
     """One way to feed a heater: between which pins, with how many volts and amps."""
 
     between: tuple[tuple[str, ...], ...]
@@ -44,13 +44,13 @@ class Way:
 
 
 @dataclass(frozen=True, slots=True)
-class Heater:
+class HeaterAnswer:
     """A heater and the ways to feed it."""
 
     volts: Figure
     amps: Figure
     directly_heated: bool
-    ways: tuple[Way, ...]
+    ways: tuple[FeedAnswer, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +63,7 @@ class Operation:
 
 
 @dataclass(frozen=True, slots=True)
-class Kin:
+class KinAnswer:
     """A related type."""
 
     type: str
@@ -75,7 +75,7 @@ class Kin:
 
 
 @dataclass(frozen=True, slots=True)
-class Lookalike:
+class LookalikeAnswer:
     """A type that looks alike and is not the same."""
 
     type: str
@@ -92,7 +92,7 @@ class TubeCard:
     aliases: tuple[str, ...]
     kind: str
     base: str
-    heater: Heater
+    heater: HeaterAnswer
     trust: str
     pins: dict[str, tuple[str, ...]]
     pins_source: str
@@ -101,13 +101,13 @@ class TubeCard:
     typical: tuple[Operation, ...]
     stages: tuple[Operation, ...]
     capacitances: tuple[Operation, ...]
-    relatives: tuple[Kin, ...]
-    lookalikes: tuple[Lookalike, ...]
+    relatives: tuple[KinAnswer, ...]
+    lookalikes: tuple[LookalikeAnswer, ...]
     notes: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
-class Pins:
+class PinsAnswer:
     """What moves at the socket; ``stay`` is true where nothing does."""
 
     moves: tuple[ElementMove, ...]
@@ -118,17 +118,17 @@ class Pins:
 
 
 @dataclass(frozen=True, slots=True)
-class Relative:
+class RelativeAnswer:
     """How one type stands to another."""
 
     type: str
     curves: str
     why: str
     by_way_of: str | None
-    heater: Way
+    heater: FeedAnswer
     socket: str
     socket_changes: bool
-    pins: Pins
+    pins: PinsAnswer
     ratings: dict[str, Figure]
     loads_of: str
     loads: tuple[dict[str, Figure], ...]
@@ -139,7 +139,7 @@ class Relatives:
     """The ranking from the library alone."""
 
     type: str
-    relatives: tuple[Relative, ...]
+    relatives: tuple[RelativeAnswer, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,12 +159,12 @@ class PrimaryLoad:
 
 
 @dataclass(frozen=True, slots=True)
-class Computed(Relative):
+class Computed(RelativeAnswer):
     """A type in a tube's place, computed in the circuit at the new B+."""
 
-    kept: tuple[idle.Point, ...] = ()
-    chosen: tuple[idle.Point, ...] = ()
-    fit: tuple[Fitted, ...] = ()
+    kept: tuple[idle.IdlePoint, ...] = ()
+    chosen: tuple[idle.IdlePoint, ...] = ()
+    fit: tuple[ResistorToFit, ...] = ()
     load: PrimaryLoad | None = None
     grid_leaks: tuple[idle.Leak, ...] = ()
     fits: bool | None = None
@@ -238,7 +238,7 @@ def tube_card(tube: TubeType, trust: str) -> TubeCard:
         aliases=tube.aliases,
         kind=tube.kind,
         base=tube.base,
-        heater=Heater(
+        heater=HeaterAnswer(
             heater.volts, heater.amps, heater.directly_heated, tuple(map(_way, heater.ways))
         ),
         trust=trust,
@@ -249,17 +249,17 @@ def tube_card(tube: TubeType, trust: str) -> TubeCard:
         typical=tuple(map(_operation, tube.typical)),
         stages=tuple(map(_operation, tube.stages)),
         capacitances=tuple(map(_operation, tube.capacitances)),
-        relatives=tuple(shaped(one, Kin) for one in relatives.relatives(tube)),
-        lookalikes=tuple(shaped(one, Lookalike) for one in tube.lookalikes),
+        relatives=tuple(shaped(one, KinAnswer) for one in relatives.relatives(tube)),
+        lookalikes=tuple(shaped(one, LookalikeAnswer) for one in tube.lookalikes),
         notes=tube.notes,
     )
 
 
-def _way(way: HeaterWay) -> Way:
-    return Way(tuple(tuple(sorted(end)) for end in way.between), way.volts, way.amps)
+def _way(way: HeaterWay) -> FeedAnswer:
+    return FeedAnswer(tuple(tuple(sorted(end)) for end in way.between), way.volts, way.amps)
 
 
-def _operation(row: Row) -> Operation:
+def _operation(row: PrintedRow) -> Operation:
     return Operation(row.use, row.unit, {name: row[name] for name in row})
 
 
@@ -268,8 +268,8 @@ def relatives_answer(tube: TubeType, found: tuple[StandIn, ...]) -> Relatives:
     return Relatives(tube.type, tuple(map(_relative, found)))
 
 
-def _relative(one: StandIn) -> Relative:
-    return Relative(
+def _relative(one: StandIn) -> RelativeAnswer:
+    return RelativeAnswer(
         type=one.new.type,
         curves=one.standing.word,
         why=one.standing.why,
@@ -277,7 +277,7 @@ def _relative(one: StandIn) -> Relative:
         heater=_way(one.way),
         socket=one.new.base,
         socket_changes=one.socket_changes,
-        pins=extended(one.moves, Pins, stay=one.moves.same_pins),
+        pins=extended(one.moves, PinsAnswer, stay=one.moves.same_pins),
         ratings=dict(sorted(one.new.ratings.items())),
         loads_of=one.loads_of,
         loads=tuple({name: row[name] for name in row} for row in one.loads),
@@ -317,7 +317,7 @@ def exchanges_answer(found: exchange.Exchange, job: Mapping[str, str]) -> Exchan
     )
 
 
-def _computed(one: exchange.Candidate) -> Computed:
+def _computed(one: exchange.TypeInPlace) -> Computed:
     return extended(
         _relative(one.stand_in),
         Computed,

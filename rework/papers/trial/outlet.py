@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from rework.circuit.circuit import Circuit
 from rework.papers.numbers import Side
-from rework.papers.trial.plan import COMMON_PRACTICE, Trial, TrialPart
+from rework.papers.trial.plan import COMMON_PRACTICE, PlannedTest, TrialPart
 from rework.papers.trial.reach import metal
 from rework.report.figures import shown
 
@@ -16,7 +16,7 @@ _LIMIT_AMPS = 0.5e-3
 EARTH_CLOSED = "earth closed"
 
 
-def on_the_outlet(circuit: Circuit, known: Side) -> tuple[Trial, ...]:
+def on_the_outlet(circuit: Circuit, known: Side) -> tuple[PlannedTest, ...]:
     """Return the tests on the wall outlet; the earth is opened only where the plug has one."""
     switches = any(part.kind == "switch" for part in circuit.parts)
     positions = ("ON", "OFF") if switches else ("ON",)
@@ -27,8 +27,8 @@ def on_the_outlet(circuit: Circuit, known: Side) -> tuple[Trial, ...]:
     return tuple(tests)
 
 
-def _outlet() -> Trial:
-    return Trial(
+def _outlet() -> PlannedTest:
+    return PlannedTest(
         "outlet",
         TrialPart.OUTLET,
         "The outlet",
@@ -45,7 +45,7 @@ def _outlet() -> Trial:
 
 def _leakage(
     circuit: Circuit, known: Side, positions: tuple[str, ...], *, has_earth: bool
-) -> Trial:
+) -> PlannedTest:
     worst = known.touch.worst if known.touch else None
     computed = (
         f"; computed at most {_meter_volts(worst.reading)} ({shown(worst.reading, 'A')})"
@@ -58,7 +58,7 @@ def _leakage(
         if has_earth
         else ""
     )
-    return Trial(
+    return PlannedTest(
         "leakage",
         TrialPart.OUTLET,
         "Leakage, earth open" if has_earth else "Leakage",
@@ -79,8 +79,8 @@ def _leakage(
     )
 
 
-def _restored() -> Trial:
-    return Trial(
+def _restored() -> PlannedTest:
+    return PlannedTest(
         "restored",
         TrialPart.OUTLET,
         "Leakage, earth closed",

@@ -3,22 +3,22 @@
 from __future__ import annotations
 
 from rework.papers.numbers import Side
-from rework.papers.trial.plan import COMMON_PRACTICE, Trial, TrialPart
+from rework.papers.trial.plan import COMMON_PRACTICE, PlannedTest, TrialPart
 from rework.report.figures import NOT_COMPUTED, shown
 
 
-def performance(known: Side) -> tuple[Trial, ...]:
+def performance(known: Side) -> tuple[PlannedTest, ...]:
     """Return the tests of what the set does."""
     return (_hum(known), _power(known), _soak())
 
 
-def _hum(known: Side) -> Trial:
+def _hum(known: Side) -> PlannedTest:
     computed = (
         f"{shown(known.signal.hum.volts, 'V')} computed; heaters, stray fields and wiring add to it"
         if known.signal
         else NOT_COMPUTED
     )
-    return Trial(
+    return PlannedTest(
         "hum",
         TrialPart.PERFORMANCE,
         "Hum",
@@ -33,14 +33,14 @@ def _hum(known: Side) -> Trial:
     )
 
 
-def _power(known: Side) -> Trial:
+def _power(known: Side) -> PlannedTest:
     computed = (
         f"{shown(known.signal.full.watts, 'W')} into {known.signal.load_ohms:g} ohm for"
         f" {shown(known.signal.full.input_volts, 'V')} at the input"
         if known.signal
         else NOT_COMPUTED
     )
-    return Trial(
+    return PlannedTest(
         "power",
         TrialPart.PERFORMANCE,
         "Power",
@@ -54,8 +54,8 @@ def _power(known: Side) -> Trial:
     )
 
 
-def _soak() -> Trial:
-    return Trial(
+def _soak() -> PlannedTest:
+    return PlannedTest(
         "soak",
         TrialPart.PERFORMANCE,
         "Soak",

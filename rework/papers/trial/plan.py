@@ -53,7 +53,7 @@ PART_WORDS: dict[TrialPart, tuple[str, str]] = {
 
 
 @dataclass(frozen=True, slots=True)
-class Trial:
+class PlannedTest:
     """One test: state and procedure, instrument, limit and its source, and what stops the job.
 
     ``rows`` are the places to read with what to expect, ``columns`` the readings taken at each;
@@ -81,10 +81,10 @@ class TrialGroup:
 
     title: str
     lead: str
-    tests: tuple[Trial, ...]
+    tests: tuple[PlannedTest, ...]
 
 
-def grouped(tests: tuple[Trial, ...]) -> tuple[TrialGroup, ...]:
+def grouped(tests: tuple[PlannedTest, ...]) -> tuple[TrialGroup, ...]:
     """Return the tests by the parts of the plan."""
     return tuple(
         TrialGroup(f"{part.value}. {title}", lead, members)
@@ -93,6 +93,6 @@ def grouped(tests: tuple[Trial, ...]) -> tuple[TrialGroup, ...]:
     )
 
 
-def numbered(tests: tuple[Trial, ...]) -> tuple[Trial, ...]:
+def numbered(tests: tuple[PlannedTest, ...]) -> tuple[PlannedTest, ...]:
     """Return the tests with their numbers, in the order in which they are given."""
     return tuple(replace(test, number=number) for number, test in enumerate(tests, 1))

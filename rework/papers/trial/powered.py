@@ -8,7 +8,7 @@ from rework.circuit.parts import Part
 from rework.papers.numbers import Side
 from rework.papers.places import plain
 from rework.papers.states import States, output_tubes
-from rework.papers.trial.plan import Trial, TrialPart
+from rework.papers.trial.plan import PlannedTest, TrialPart
 from rework.papers.trial.reach import heater_rows, pin_rows, winding_rows
 from rework.report.figures import NOT_COMPUTED, shown, volts
 from rework.solve.chart import Chart
@@ -26,7 +26,7 @@ _SUPPLY_VOLTS = 60.0
 _HOUR = 3600.0
 
 
-def supply_alone(circuit: Circuit, known: Side, solved: States) -> tuple[Trial, ...]:
+def supply_alone(circuit: Circuit, known: Side, solved: States) -> tuple[PlannedTest, ...]:
     """Return the tests of the supply without the amplifier."""
     parted = "Umbilical unplugged" if _umbilical(circuit) else "Amplifier tubes out"
     return (
@@ -35,10 +35,10 @@ def supply_alone(circuit: Circuit, known: Side, solved: States) -> tuple[Trial, 
     )
 
 
-def _dark(circuit: Circuit, solved: States, parted: str) -> Trial:
+def _dark(circuit: Circuit, solved: States, parted: str) -> PlannedTest:
     lamp = f"{solved.lamp:.0f} W" if solved.lamp else "of twice the watts of the set"
     rows = ["lamp" + (f": {solved.dark.lamp_volts:.2g} V AC" if solved.dark else "")]
-    return Trial(
+    return PlannedTest(
         "dark",
         TrialPart.SUPPLY,
         "Series lamp, every tube out",
@@ -55,12 +55,12 @@ def _dark(circuit: Circuit, solved: States, parted: str) -> Trial:
     )
 
 
-def _b_plus(circuit: Circuit, known: Side, solved: States, parted: str) -> Trial:
+def _b_plus(circuit: Circuit, known: Side, solved: States, parted: str) -> PlannedTest:
     tube = any(part.kind == "tube" and is_rectifier_tube(part) for part in circuit.parts)
     rising = _supply_rows(circuit, solved.alone)
     high = _cold_high(circuit, known)
     seconds = _seconds(circuit, known)
-    return Trial(
+    return PlannedTest(
         "b-plus",
         TrialPart.SUPPLY,
         "B+ without load, full line",
@@ -77,7 +77,7 @@ def _b_plus(circuit: Circuit, known: Side, solved: States, parted: str) -> Trial
     )
 
 
-def amplifier(circuit: Circuit, known: Side, solved: States) -> tuple[Trial, ...]:
+def amplifier(circuit: Circuit, known: Side, solved: States) -> tuple[PlannedTest, ...]:
     """Return the tests with the amplifier on the supply."""
     tests = [_behind_lamp(circuit, solved)]
     if (small := _small(circuit, solved)) is not None:
@@ -85,13 +85,13 @@ def amplifier(circuit: Circuit, known: Side, solved: States) -> tuple[Trial, ...
     return (*tests, _full_line(circuit, known))
 
 
-def _small(circuit: Circuit, solved: States) -> Trial | None:
+def _small(circuit: Circuit, solved: States) -> PlannedTest | None:
     """Return the test without output tubes; none where a part would pass its rating in it."""
     if solved.small is None or solved.small.flagged:
         return None
     output = output_tubes(circuit)
     names = frozenset(row.part for row in solved.small.pins if row.part not in output)
-    return Trial(
+    return PlannedTest(
         "small",
         TrialPart.AMPLIFIER,
         "Small tubes, output tube out",
@@ -107,7 +107,7 @@ def _small(circuit: Circuit, solved: States) -> Trial | None:
     )
 
 
-def _behind_lamp(circuit: Circuit, solved: States) -> Trial:
+def _behind_lamp(circuit: Circuit, solved: States) -> PlannedTest:
     whole = solved.whole
     names = frozenset(part.name for part in circuit.parts if part.kind == "tube")
     share = (
@@ -115,7 +115,7 @@ def _behind_lamp(circuit: Circuit, solved: States) -> Trial:
         if whole
         else ""
     )
-    return Trial(
+    return PlannedTest(
         "lamp",
         TrialPart.AMPLIFIER,
         "All tubes, behind the lamp",
@@ -136,13 +136,13 @@ def _behind_lamp(circuit: Circuit, solved: States) -> Trial:
     )
 
 
-def _full_line(circuit: Circuit, known: Side) -> Trial:
+def _full_line(circuit: Circuit, known: Side) -> PlannedTest:
     names = frozenset(part.name for part in circuit.parts if part.kind == "tube")
     fuses = ", ".join(
         f"{part.name}, {plain(part)}" for part in circuit.parts if part.kind == "fuse"
     )
     current = shown(known.chart.line_amps, "A") if known.chart else NOT_COMPUTED
-    return Trial(
+    return PlannedTest(
         "full",
         TrialPart.AMPLIFIER,
         "All tubes, full line",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from rework.circuit.circuit import Circuit
 from rework.papers.numbers import Side
 from rework.papers.places import plain
-from rework.papers.trial.plan import COMMON_PRACTICE, Trial, TrialPart
+from rework.papers.trial.plan import COMMON_PRACTICE, PlannedTest, TrialPart
 from rework.papers.trial.reach import earthed, metal
 from rework.report.figures import NOT_COMPUTED, shown
 
@@ -13,7 +13,7 @@ from rework.report.figures import NOT_COMPUTED, shown
 _OPEN_PRIMARY = "An open primary passes this test as well: test {number} must have passed."
 
 
-def unplugged(circuit: Circuit, known: Side) -> tuple[Trial, ...]:
+def unplugged(circuit: Circuit, known: Side) -> tuple[PlannedTest, ...]:
     """Return the tests with the plug out."""
     switches = [part.name for part in circuit.parts if part.kind == "switch"]
     positions = ("switch ON", "switch OFF") if switches else ("reading",)
@@ -27,9 +27,9 @@ def unplugged(circuit: Circuit, known: Side) -> tuple[Trial, ...]:
     )
 
 
-def _look(circuit: Circuit) -> Trial:
+def _look(circuit: Circuit) -> PlannedTest:
     fuses = [part for part in circuit.parts if part.kind == "fuse"]
-    return Trial(
+    return PlannedTest(
         "look",
         TrialPart.UNPLUGGED,
         "Look",
@@ -46,8 +46,8 @@ def _look(circuit: Circuit) -> Trial:
     )
 
 
-def _earth(circuit: Circuit, *, umbilical: bool) -> Trial:
-    return Trial(
+def _earth(circuit: Circuit, *, umbilical: bool) -> PlannedTest:
+    return PlannedTest(
         "earth",
         TrialPart.UNPLUGGED,
         "Earth continuity",
@@ -64,7 +64,7 @@ def _earth(circuit: Circuit, *, umbilical: bool) -> Trial:
     )
 
 
-def _primary(circuit: Circuit, known: Side, positions: tuple[str, ...]) -> Trial:
+def _primary(circuit: Circuit, known: Side, positions: tuple[str, ...]) -> PlannedTest:
     rows = []
     for part in circuit.parts:
         if part.kind != "plug":
@@ -87,7 +87,7 @@ def _primary(circuit: Circuit, known: Side, positions: tuple[str, ...]) -> Trial
             else shown(between.ohms, "ohm")
         )
         rows.append(f"{part.name} line blade to neutral blade: {ohms}, open with the switch OFF")
-    return Trial(
+    return PlannedTest(
         "primary",
         TrialPart.UNPLUGGED,
         "The primary is connected",
@@ -103,9 +103,9 @@ def _primary(circuit: Circuit, known: Side, positions: tuple[str, ...]) -> Trial
     )
 
 
-def _blades(circuit: Circuit, positions: tuple[str, ...]) -> Trial:
+def _blades(circuit: Circuit, positions: tuple[str, ...]) -> PlannedTest:
     both = len(positions) > 1
-    return Trial(
+    return PlannedTest(
         "blades",
         TrialPart.UNPLUGGED,
         "Blades to metal, cold",
@@ -123,10 +123,10 @@ def _blades(circuit: Circuit, positions: tuple[str, ...]) -> Trial:
     )
 
 
-def _insulation(circuit: Circuit, *, umbilical: bool) -> Trial:
+def _insulation(circuit: Circuit, *, umbilical: bool) -> PlannedTest:
     surge = any(part.kind in ("varistor", "inlet filter") for part in circuit.parts)
     volts = "250 V" if surge else "500 V"
-    return Trial(
+    return PlannedTest(
         "insulation",
         TrialPart.UNPLUGGED,
         f"Insulation at {volts} DC",

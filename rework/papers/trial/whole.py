@@ -7,12 +7,12 @@ from rework.papers.numbers import Side
 from rework.papers.states import States
 from rework.papers.trial.outlet import on_the_outlet
 from rework.papers.trial.performance import performance
-from rework.papers.trial.plan import Trial, numbered
+from rework.papers.trial.plan import PlannedTest, numbered
 from rework.papers.trial.powered import amplifier, supply_alone
 from rework.papers.trial.unplugged import unplugged
 
 
-def trial(circuit: Circuit, known: Side, solved: States) -> tuple[Trial, ...]:
+def trial(circuit: Circuit, known: Side, solved: States) -> tuple[PlannedTest, ...]:
     """Return the tests in their order.
 
     Parameters
