@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Sequence
 from pathlib import Path
 
 from rework.circuit.circuit import Circuit
@@ -71,12 +72,17 @@ def by_structure(before: Circuit, after: Circuit, file: str) -> tuple[Difference
     from rework.compare.match import likeness
 
     compared = likeness(before, after)
-    if compared.undecided:
-        alike = ", ".join(compared.undecided[:8])
+    refuse_undecided(compared.undecided)
+    return compared.difference, OtherNames(compared.parts, compared.nodes, file)
+
+
+def refuse_undecided(parts: Sequence[str]) -> None:
+    """Raise Refusal where parts are too alike to be told one from another by structure."""
+    if parts:
         raise Refusal(
             Problem(
-                f"these parts are too alike to tell one from another by structure: {alike}",
-                hint="give the parts the same names in both files and leave --by-structure out",
+                "these parts are too alike to tell one from another by structure:"
+                f" {', '.join(parts[:8])}",
+                hint="give the parts the same names in both files; rework diff then goes by names",
             )
         )
-    return compared.difference, OtherNames(compared.parts, compared.nodes, file)

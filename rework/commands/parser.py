@@ -86,6 +86,7 @@ GROUPS = (
         (
             Command("apply", "apply", "run the rules of a job and write the reworked netlist"),
             Command("diff", "diff", "what changed between two circuits"),
+            Command("compare", "compare", "the set as it was wired against the job, and its check"),
             Command("view", "view", "a local page that follows the files while you edit them"),
             Command("papers", "papers", "write the job papers: PDF, HTML page, lists"),
         ),

@@ -24,6 +24,7 @@ SHAPES = {
     "fit-tube": ("numbers", ("dict[str, tuple[FitAnswer, ...]]",)),
     "apply": ("change", ("AppliedAnswer",)),
     "diff": ("change", ("Changes",)),
+    "compare": ("wired", ("WiredSet",)),
     "kinds": ("change", ("tuple[KindCard, ...]",)),
     "rules": ("change", ("RuleCard", "tuple[RuleCard, ...]", "tuple[PhraseAnswer, ...]")),
     "tubes": ("tubes", ("TubeCard", "tuple[TubeLine, ...]")),
