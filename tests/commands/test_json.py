@@ -58,7 +58,11 @@ def test_what_a_command_prints_is_as_its_schema_says(run, capsys):
 
 @pytest.mark.parametrize("command", SHAPES)
 def test_a_refusal_is_as_the_schema_says(command, capsys):
-    missing = ("no-such-thing",) if command not in ("diff", "compare") else ("no-such-thing", "no-such-thing")
+    missing = (
+        ("no-such-thing",)
+        if command not in ("diff", "compare")
+        else ("no-such-thing", "no-such-thing")
+    )
     assert main([command, *missing, "--json"]) == 2
     answer = json.loads(capsys.readouterr().out)
     validator(command).validate(answer)
