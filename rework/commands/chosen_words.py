@@ -198,7 +198,7 @@ def _notes(one: Candidate) -> list[str]:
             f" memory), in a cabinet at {CABINET:.0f} °C: measure it after an hour",
         ),
         (
-            choice.fuse is not None and choice.fuse.i2t is None,
+            choice.fuse.i2t is None,
             "the list has no I²t of the fuse: it is not known whether it survives switching on",
         ),
     )

@@ -142,11 +142,11 @@ def _v(value: float | None) -> str:
     return "-" if value is None else f"{value:.0f} V" if value >= 100 else f"{value:.3g} V"
 
 
-def _watts(one: Candidate) -> str:
+def _watts(one: TypeInPlace) -> str:
     return _no_figure(one) if one.watts is None else f"{one.watts:.3g} W"
 
 
-def _no_figure(one: Candidate) -> str:
+def _no_figure(one: TypeInPlace) -> str:
     """Return why a candidate has no watts and gain of its own: it changes none, or has none."""
     return "-" if one.unsolved else "unchanged"
 

@@ -154,7 +154,7 @@ def _candidates(found: tuple[Candidate, ...], needs: Needs) -> str:
                 amount(figures.hum, "V", 2) if needs.hum < ANY_HUM else "-",
                 f"{figures.heater:.2f} V",
                 f"{figures.volt_amps:.0f} of {choice.transformer.va:g} VA",
-                amps_words(choice.fuse.amps) if choice.fuse else "-",
+                amps_words(choice.fuse.amps),
                 "-" if choice.price is None else f"{choice.price:.2f}",
                 (
                     "nothing"
