@@ -39,7 +39,7 @@ RANKS = {
     "__main__": EDGE,
     "__init__": 0,
 }
-HEAVY = ("networkx", "numpy", "pint", "scipy", "graphviz", "matplotlib")
+HEAVY = ("networkx", "numpy", "pint", "scipy", "graphviz", "matplotlib", "pygls", "lsprotocol")
 
 
 def room(module: str) -> str:

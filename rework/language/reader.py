@@ -8,6 +8,7 @@ import codecs
 import re
 from collections.abc import Callable, Container, Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 
 from lark import Lark, Token
 from lark.exceptions import UnexpectedInput
@@ -306,7 +307,7 @@ def parse(
         )
         return None
     try:
-        return parser.parse(line.code, start=start)
+        return _shape(parser, line.code, start)
     except UnexpectedInput as error:
         token, told = explain(error, line.code, start, tuple(starts))
         line.readable = (
@@ -316,6 +317,14 @@ def parse(
         )
         problems.add(line, token, told.message, expected=told.expected, hint=told.hint)
         return None
+
+
+@lru_cache(maxsize=4096)
+def _shape(parser: Lark, code: str, start: str) -> object:
+    """Return the shape of a statement, that of one read lately as it was: an editor or a page reads
+    a file again after every letter of one line.
+    """
+    return parser.parse(code, start=start)
 
 
 def statements(text: str, problems: Problems) -> Iterator[Line]:

@@ -28,6 +28,8 @@ from rework.lsp.words import Word, word_at
 
 #: The check is run when nothing was typed for so many seconds.
 PAUSE = 0.4
+#: A file is read again so many seconds after the last letter.
+SOON = 0.02
 _SORTS = {
     Sort.KEYWORD: lsp.CompletionItemKind.Keyword,
     Sort.KIND: lsp.CompletionItemKind.Class,
@@ -54,7 +56,8 @@ class ReworkServer(LanguageServer):
         self.marks: dict[Path, list[Mark]] = {}
         self.volts: dict[Path, Volts] = {}
         self.edition = 0
-        self._waiting: asyncio.TimerHandle | None = None
+        self._waiting: tuple[asyncio.TimerHandle, ...] = ()
+        self._unread: set[Path] = set()
         self._sums: dict[Path, asyncio.subprocess.Process] = {}
         self._tasks: set[asyncio.Task[None]] = set()
 
@@ -138,13 +141,26 @@ class ReworkServer(LanguageServer):
             )
         )
 
-    def changed(self, source: Source) -> None:
-        """Show what reading tells of a file at once, and what the check finds after a pause."""
-        self.tell(source, problem_marks(self.files, source))
-        if self._waiting is not None:
-            self._waiting.cancel()
+    def changed(self, path: Path) -> None:
+        """Show what reading tells of a file, and after a pause what the check finds.
+
+        A question that came with the last letter is answered first.
+        """
+        for waiting in self._waiting:
+            waiting.cancel()
         loop = asyncio.get_running_loop()
-        self._waiting = loop.call_later(PAUSE, self._check_soon)
+        self._unread.add(path)
+        self._waiting = (
+            loop.call_later(SOON, self._read),
+            loop.call_later(PAUSE, self._check_soon),
+        )
+
+    def _read(self) -> None:
+        while self._unread:
+            path = self._unread.pop()
+            source = self.files.source(path)
+            if source is not None and path in self.files.open:
+                self.tell(source, problem_marks(self.files, source))
 
     def _check_soon(self) -> None:
         task = asyncio.get_running_loop().create_task(self._checked())
@@ -216,7 +232,7 @@ def did_open(ls: ReworkServer, params: lsp.DidOpenTextDocumentParams) -> None:
     """Take a file that was opened."""
     source = ls.take(params.text_document.uri)
     if source is not None:
-        ls.changed(source)
+        ls.changed(source.path)
         ls.compute_soon(source)
 
 
@@ -225,7 +241,7 @@ def did_change(ls: ReworkServer, params: lsp.DidChangeTextDocumentParams) -> Non
     """Take what was typed."""
     source = ls.take(params.text_document.uri)
     if source is not None:
-        ls.changed(source)
+        ls.changed(source.path)
 
 
 @server.feature(lsp.TEXT_DOCUMENT_DID_SAVE)
