@@ -248,12 +248,10 @@ def test_the_reasons_against_come_with_the_figures_of_the_option():
     assert not any("string" in line or "autotransformer" in line for line in told["tube"])
 
 
-def test_what_has_no_numbers_says_so_and_is_still_checked():
-    one = column("skihut", "leave")
-    if one.bplus is None:  # until the library has the drop of its rectifier
-        assert "UY85" in one.missing["bplus"]
-        assert one.touch_over
-    assert column("skihut", "isolate").option.circuit is None
+def test_what_has_no_figure_says_why():
+    for one in of_job("skihut").findings:
+        for row in ("bplus", "watts", "hum", "heat", "touch", "fault"):
+            assert getattr(one, row) is not None or one.missing[row], (one.option.kind, row)
 
 
 # prices
