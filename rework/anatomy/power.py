@@ -155,7 +155,7 @@ class Supply:
                 if other in kept and other not in before:
                     before[other] = point
                     line.append(other)
-                    if self.wiring.circuit.by_name[name].kind == "fuse":
+                    if self.wiring.circuit.by_name[name].traits.is_overcurrent:
                         fused.add(other)
         still: set[str] = set()
         for point in before:

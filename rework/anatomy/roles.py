@@ -171,7 +171,7 @@ def _beside_the_rails(anatomy: Anatomy) -> Iterator[PartRole]:
         if part.kind in ("resistor", "thermistor") and (ends & fed or "surge" in part.words):
             if not on_rail:
                 yield PartRole(part.name, Role.SURGE)
-        elif part.kind == "fuse" and (ends & anodes or on_rail):
+        elif part.traits.is_overcurrent and (ends & anodes or on_rail):
             yield PartRole(part.name, Role.SUPPLY_FUSE)
         elif part.kind == "capacitor" and on_rail and ends - on_rail <= low:
             yield PartRole(part.name, Role.RAIL_BYPASS)

@@ -122,7 +122,7 @@ def _lines(run: JobRun) -> tuple[str, str, str]:
         f"{action.prefix}/{part.name}, {plain(part)}"
         for action in attached
         for part in action.circuit.parts
-        if part.kind == "fuse"
+        if part.traits.is_overcurrent
     ]
     supply = (
         f"The new supply is on its own chassis; its fuse is {fuses[0]}."

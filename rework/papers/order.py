@@ -153,7 +153,7 @@ def _cord(circuit: Circuit) -> frozenset[str]:
     fuses = {
         part.name
         for part in circuit.parts
-        if part.kind == "fuse" and any(node in reached for _, node in part.pins)
+        if part.traits.is_overcurrent and any(node in reached for _, node in part.pins)
     }
     return frozenset(plugs | fuses)
 
@@ -186,7 +186,7 @@ class _Points:
         graph = networkx.Graph()
         graph.add_nodes_from(line)
         for part in self._circuit.parts:
-            if part.kind in ("fuse", "switch"):
+            if part.traits.is_overcurrent or part.traits.is_switch:
                 networkx.add_path(graph, [self._point[node] for _, node in part.pins])
         return frozenset().union(*(networkx.node_connected_component(graph, at) for at in line))
 

@@ -53,7 +53,7 @@ class Owner:
 
 def owner(run: JobRun, front: Cover, parts: Lists, known: Numbers, shelf: Shelf | None) -> Owner:
     """Return the facts for label and customer's page."""
-    fuses = [part for part in run.after.parts if part.kind == "fuse"]
+    fuses = [part for part in run.after.parts if part.traits.is_overcurrent]
     sum_ = cost(
         run.job,
         tuple(replace(line.part, name=line.name) for line in parts.fit if line.part is not None),

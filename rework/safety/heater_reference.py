@@ -61,16 +61,14 @@ def _windings(survey: Survey, strings: Iterable[HeaterString]) -> dict[tuple[str
 
 def _common(survey: Survey) -> set[str]:
     """Return the points that a heater may be referred to: common, earth, and metal in reach."""
-    named = {
-        node
-        for node in survey.circuit.nodes
-        if node in survey.ties.earthed or node in survey.circuit.within_reach
-    }
-    return {survey.point[node] for node in named} | {
+    anatomy = survey.anatomy
+    low = anatomy.common | anatomy.b_minus
+    return {
         survey.point[node]
-        for part in survey.of_kind("electrolytic")
-        for terminal, node in part.pins
-        if terminal == "minus"
+        for node in survey.circuit.nodes
+        if node in survey.ties.earthed
+        or node in survey.circuit.within_reach
+        or anatomy.wiring.point(node) in low
     }
 
 

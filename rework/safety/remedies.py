@@ -159,7 +159,12 @@ class _Cuts:
             yield from _bonds(self.survey, hazard.node)
         for step in reversed(hazard.path[1:]):
             part = self.survey.circuit.by_name.get(step.part)
-            if part is None or part.kind in ("fuse", "switch", "plug", "tube", "connector"):
+            if (
+                part is None
+                or part.traits.is_overcurrent
+                or part.traits.is_switch
+                or part.kind in ("plug", "tube", "connector")
+            ):
                 continue
             if part.is_conductor:
                 yield (CutConductor(part.name),)

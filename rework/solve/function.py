@@ -193,7 +193,7 @@ def _fuses(circuit: Circuit, now: Performance) -> Iterator[FunctionRow]:
     """Yield the line fuses that carry more than their rating in use."""
     line = of(circuit).line
     for part in circuit.parts:
-        rating = part.value("current") if part.kind == "fuse" else None
+        rating = part.value("current") if part.traits.is_overcurrent else None
         if (
             rating is None
             or now.line_amps is None

@@ -139,7 +139,7 @@ def _behind_lamp(circuit: Circuit, solved: States) -> PlannedTest:
 def _full_line(circuit: Circuit, known: Side) -> PlannedTest:
     names = frozenset(part.name for part in circuit.parts if part.kind == "tube")
     fuses = ", ".join(
-        f"{part.name}, {plain(part)}" for part in circuit.parts if part.kind == "fuse"
+        f"{part.name}, {plain(part)}" for part in circuit.parts if part.traits.is_overcurrent
     )
     current = shown(known.chart.line_amps, "A") if known.chart else NOT_COMPUTED
     return PlannedTest(

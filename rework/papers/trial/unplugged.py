@@ -28,7 +28,7 @@ def unplugged(circuit: Circuit, known: Side) -> tuple[PlannedTest, ...]:
 
 
 def _look(circuit: Circuit) -> PlannedTest:
-    fuses = [part for part in circuit.parts if part.kind == "fuse"]
+    fuses = [part for part in circuit.parts if part.traits.is_overcurrent]
     return PlannedTest(
         "look",
         TrialPart.UNPLUGGED,

@@ -56,13 +56,13 @@ def is_bypassed(known: Known, what: Operand) -> bool:
 
 
 def is_line_fuse(known: Known, what: Operand) -> bool:
-    """A fuse in a line conductor."""
-    return what.part is not None and what.part.kind == "fuse" and is_line(known, what)
+    """A fuse or circuit breaker in a line conductor."""
+    return what.part is not None and what.part.traits.is_overcurrent and is_line(known, what)
 
 
 def is_line_switch(known: Known, what: Operand) -> bool:
     """A switch in a line conductor."""
-    return what.part is not None and what.part.kind == "switch" and is_line(known, what)
+    return what.part is not None and what.part.traits.is_switch and is_line(known, what)
 
 
 def is_under(known: Known, what: Operand, value: Operand) -> bool:
