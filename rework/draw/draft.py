@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from rework.draw.layout.columns import Place
 from rework.draw.layout.netlist import Netlist
 from rework.draw.layout.pose import Tag
-from rework.draw.layout.sketch import Spot
+from rework.draw.layout.sketch import Place, Spot
 from rework.draw.layout.wording import Label
 from rework.draw.routing.grid import Grid
 from rework.draw.routing.router import Task

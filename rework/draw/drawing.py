@@ -1,55 +1,70 @@
 """Schematics of a circuit or of two in the same places: a sheet a chassis, read back before anyone
 sees them.
+
+A chassis too large for one sheet in type that can be read has more of them. A sheet that does not
+say what the netlist says is laid out anew with more room, and in the end in rows with names at
+every lead: a drawing is never refused, and never leaves a part out.
 """
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from rework.circuit.circuit import Circuit
-from rework.draw import readback
+from rework.draw import measure, readback
 from rework.draw.chassis import by_chassis
-from rework.draw.drafting import draft, draft_pair
+from rework.draw.draft import Draft
+from rework.draw.drafting import Cut, Layout, Subject, drafts, laid_out, netlists
 from rework.draw.finishing import finished
+from rework.draw.labelled import labelled
+from rework.draw.layout.columns import TIGHT_SPACING, Spacing
 from rework.draw.overlay import PLAIN, Overlay, differences
 from rework.draw.readback import DrawingIsWrong
+from rework.draw.routing.way import Costs
 from rework.draw.schematic import Schematic
-from rework.draw.sheeting import sheets_of
+from rework.draw.sheeting import PAGE, Room, sheets_of
 from rework.draw.symbols.pen import Style
 from rework.draw.symbols.table import style_of
 
-#: Sheets by the name of their chassis; the circuit's own is called "".
+#: Sheets by the name of their chassis; the circuit's own is called "". Of several sheets of one
+#: chassis the second and later have their number behind it.
 Sheets = dict[str, Schematic]
 _SYMBOLS = {"us": "symbols of IEEE 315", "iec": "symbols of IEC 60617"}
+#: What wires cost where few may cross, and where they may rather cross than go round.
+_ROUND, _ACROSS = Costs(), Costs(crossing=15.0, bend=4.0)
+#: What is tried, with the spacing that fits, where a sheet bends or tangles more than it should:
+#: pieces levelled or not, and what wires cost.
+_OTHERS = ((True, _ROUND), (False, _ACROSS), (True, _ACROSS))
+#: What is tried where it does not say what it should, or words cover something.
+_WIDER = (
+    (TIGHT_SPACING, _ROUND),
+    (Spacing(gap=3, bands=6), _ROUND),
+    (Spacing(gap=5, bands=9, level=True), _ACROSS),
+)
+#: What is taken off the room a chassis is cut for, where a sheet came out too large for it, u.
+_SMALLER = (2, 6, 14)
+#: Bends a pin, and crossings a pin, from which another spacing is tried.
+_MOST_BENDS, _MOST_CROSSINGS = 0.45, 1 / 15
 
 
 def schematic(
-    circuit: Circuit, *, style: Style | None = None, whole: bool = False, overlay: Overlay = PLAIN
+    circuit: Circuit,
+    *,
+    style: Style | None = None,
+    whole: bool = False,
+    overlay: Overlay = PLAIN,
+    room: Room = PAGE,
 ) -> Sheets:
-    """Return the sheets of a circuit, a chassis each, or ``whole`` on one; a chassis too large for
-    one in type that can be read has more, its nets going on at flags.
-
-    Raises DrawingIsWrong where what was drawn does not say what the netlist says.
+    """Return the sheets of a circuit, a chassis each, or ``whole`` as one; none larger than a room
+    unless it holds a single part.
     """
     groups = {"": circuit.parts} if whole else by_chassis(circuit)
-    sheets = {}
+    sheets: Sheets = {}
     for name, parts in groups.items():
         some = None if len(groups) == 1 else parts
-        whole_sheet = draft(circuit, style=style, parts=some, overlay=overlay)
-        drafts = [whole_sheet]
-        if len(cut := sheets_of(whole_sheet)) > 1:
-            drafts = [
-                draft(circuit, style=style, parts=some, overlay=overlay, only=only) for only in cut
-            ]
-        for number, one in enumerate(drafts, 1):
-            sheet = name if number == 1 else f"{name}/{number}".strip("/")
-            numbered = f" · sheet {number} of {len(drafts)}" if len(drafts) > 1 else ""
-            sheets[sheet] = finished(
-                one,
-                overlay=overlay,
-                title=_title(circuit, name),
-                condition=_condition(circuit, style) + numbered,
-            )
+        subject = Subject((circuit,), (some,), (overlay,), style or style_of(circuit))
+        words = (f"{_condition(circuit, style)}",)
+        sheets |= _chassis(name, subject, words, room)[0]
     _hold(sheets, circuit)
     return sheets
 
@@ -61,16 +76,18 @@ def pair(
     style: Style | None = None,
     whole: bool = False,
     overlays: tuple[Overlay, Overlay] = (PLAIN, PLAIN),
+    room: Room = PAGE,
 ) -> tuple[Sheets, Sheets]:
     """Return the sheets of two circuits, what is in both in the same places, changes marked.
 
     ``overlays`` are what the check and the chart say of each. A chassis that only one of them has
-    is drawn by itself. Raises DrawingIsWrong.
+    is drawn by itself; one that needs several sheets is cut at the same borders in both.
     """
     old = {"": before.parts} if whole else by_chassis(before)
     new = {"": after.parts} if whole else by_chassis(after)
     changes = differences(before, after)
     marks = (_both(overlays[0], changes[0]), _both(overlays[1], changes[1]))
+    circuits = (before, after)
     first: Sheets = {}
     second: Sheets = {}
     for name in sorted(old.keys() | new.keys()):
@@ -78,23 +95,142 @@ def pair(
             None if len(old) == 1 else old.get(name),
             None if len(new) == 1 else new.get(name),
         )
-        told = [
-            {"title": _title(c, name), "condition": f"{word} · {_condition(before, style)}"}
-            for c, word in ((before, "Before"), (after, "After"))
-        ]
-        if name in old and name in new:
-            drafts = draft_pair((before, after), style=style, parts=parts, overlays=marks)
-            first[name] = finished(drafts[0], overlay=marks[0], **told[0])
-            second[name] = finished(drafts[1], overlay=marks[1], **told[1])
-        elif name in old:
-            one = draft(before, style=style, parts=parts[0], overlay=overlays[0])
-            first[name] = finished(one, overlay=overlays[0], **told[0])
-        else:
-            one = draft(after, style=style, parts=parts[1], overlay=overlays[1])
-            second[name] = finished(one, overlay=overlays[1], **told[1])
+        there = [number for number, groups in enumerate((old, new)) if name in groups]
+        subject = Subject(
+            tuple(circuits[number] for number in there),
+            tuple(parts[number] for number in there),
+            tuple((marks if len(there) == 2 else overlays)[number] for number in there),
+            style or style_of(before),
+        )
+        words = tuple(
+            f"{('Before', 'After')[number]} · {_condition(before, style)}" for number in there
+        )
+        sheets = _chassis(name, subject, words, room)
+        for number, found in zip(there, sheets, strict=True):
+            (first, second)[number].update(found)
     _hold(first, before)
     _hold(second, after)
     return first, second
+
+
+@dataclass(frozen=True, slots=True)
+class _Asked:
+    """A chassis to be drawn: its name, what of it, and how large a sheet may be."""
+
+    name: str
+    subject: Subject
+    room: Room
+
+
+@dataclass(frozen=True, slots=True)
+class _Try:
+    """One way to draw a sheet, and how far it is from what it should be: the less the better."""
+
+    asked: _Asked
+    layout: Layout
+    drafts: tuple[Draft, ...]
+    worth: tuple[int, ...]
+
+    @property
+    def is_wrong(self) -> bool:
+        """True where a sheet does not say what the netlist says."""
+        return self.worth[0] > 0
+
+    @property
+    def is_bad(self) -> bool:
+        """True where a sheet is wrong, covers words, or has a net that no wire could join."""
+        return any(self.worth[:3])
+
+    @property
+    def fits(self) -> bool:
+        """True where no sheet is larger than it may be."""
+        return not self.worth[3]
+
+    @property
+    def is_good(self) -> bool:
+        """True where nothing is wrong, and wires cross and bend seldom."""
+        return not any(self.worth[:6])
+
+
+def _chassis(name: str, subject: Subject, words: tuple[str, ...], room: Room) -> tuple[Sheets, ...]:
+    """Return the sheets of a chassis for each circuit.
+
+    Wires and notes may make a sheet larger than its pieces: then it is cut for a smaller room.
+    """
+    cuts = sheets_of(subject, room)
+    firsts = [_first(name, subject, layout, words, room) for _, layout in cuts]
+    for less in _SMALLER:
+        if all(one.fits for one in firsts):
+            break
+        cuts = sheets_of(subject, room.less(less))
+        firsts = [_first(name, subject, layout, words, room) for _, layout in cuts]
+    found: tuple[Sheets, ...] = tuple({} for _ in subject.circuits)
+    for number, ((cut, _), first) in enumerate(zip(cuts, firsts, strict=True), 1):
+        sheet = name if number == 1 else f"{name}/{number}".strip("/")
+        numbered = f" · sheet {number} of {len(cuts)}" if len(cuts) > 1 else ""
+        said = tuple(f"{word}{numbered}" for word in words)
+        for sheets, one in zip(found, _drawn(first, cut, said), strict=True):
+            sheets[sheet] = one
+    return found
+
+
+def _first(name: str, subject: Subject, layout: Layout, words: tuple[str, ...], room: Room) -> _Try:
+    """Return a sheet as it is drawn first: with few crossings, or so that it fits."""
+    asked = _Asked(name, subject, room)
+    first = _tried(asked, layout, _ROUND, words)
+    if first.fits:
+        return first
+    return min(first, _tried(asked, layout, _ACROSS, words), key=lambda one: one.worth)
+
+
+def _drawn(first: _Try, cut: Cut, words: tuple[str, ...]) -> tuple[Schematic, ...]:
+    """Return one sheet for each circuit: the best of what was tried, rows of names where no wiring
+    says what the netlist says.
+    """
+    asked, best = first.asked, first
+    spacing = first.layout.spacing
+    others = [(replace(spacing, level=level), costs) for level, costs in _OTHERS]
+    for space, costs in (*others, *_WIDER) if first.is_bad else others:
+        if best.is_good:
+            break
+        tried = _tried(asked, laid_out(asked.subject, cut, space), costs, words)
+        best = min(best, tried, key=lambda one: one.worth)
+    drafts = best.drafts
+    if best.is_wrong:
+        drafts = labelled(netlists(asked.subject, cut), asked.subject.style, PAGE.across)
+    return _finished(asked, drafts, words)
+
+
+def _tried(asked: _Asked, layout: Layout, costs: Costs, words: tuple[str, ...]) -> _Try:
+    """Return a layout with its wires, and what is wrong with its sheets."""
+    drawn = drafts(layout, costs)
+    sheets = _finished(asked, drawn, words)
+    wrong = covered = tangled = bent = crossings = bends = 0
+    for sheet in sheets:
+        measured = measure.measures(sheet)
+        wrong += len(readback.sheet_faults(sheet))
+        covered += len(measured.overlaps) + len(measured.through)
+        tangled += measured.crossings > min(4, measured.pins * _MOST_CROSSINGS)
+        bent += measured.bends > _MOST_BENDS * measured.pins
+        crossings += measured.crossings
+        bends += measured.bends
+    flags = sum(len(draft.flags) for draft in drawn)
+    large = sum(not asked.room.holds(sheet.box) for sheet in sheets)
+    return _Try(
+        asked, layout, drawn, (wrong, covered, flags, large, tangled, bent, crossings, bends)
+    )
+
+
+def _finished(
+    asked: _Asked, drawn: tuple[Draft, ...], words: tuple[str, ...]
+) -> tuple[Schematic, ...]:
+    subject = asked.subject
+    return tuple(
+        finished(draft, overlay=overlay, title=_title(circuit, asked.name), condition=condition)
+        for draft, overlay, circuit, condition in zip(
+            drawn, subject.overlays, subject.circuits, words, strict=True
+        )
+    )
 
 
 def _both(found: Overlay, change: Overlay) -> Overlay:

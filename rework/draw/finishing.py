@@ -10,9 +10,9 @@ from dataclasses import replace
 from itertools import pairwise
 
 from rework.draw.draft import Draft, dots_of, runs_of
-from rework.draw.layout.netlist import FLAG
+from rework.draw.layout.netlist import FLAG, own
 from rework.draw.layout.sketch import Spot
-from rework.draw.layout.wording import NO_LABEL, own
+from rework.draw.layout.wording import NO_LABEL
 from rework.draw.lettered import Taken, note_on, obstacles, relabelled, run_box, sign_box
 from rework.draw.lettering import width
 from rework.draw.overlay import PLAIN, Overlay, Way
@@ -324,8 +324,8 @@ def _size(placed: list[Placed], runs: list[Run], signs: list[Sign], notes: list[
     boxes += [note.box for note in notes]
     box = around(boxes) if boxes else Box(0, 0, 10, 5)
     return Box(
-        math.floor(box.left) - 1,
-        math.floor(box.top) - 1,
-        math.ceil(box.right) + 1,
-        math.ceil(box.bottom) + 1,
+        math.floor(box.left) - 0.5,
+        math.floor(box.top) - 0.5,
+        math.ceil(box.right) + 0.5,
+        math.ceil(box.bottom) + 0.5,
     )

@@ -9,8 +9,8 @@ from typing import Literal
 from rework.circuit.circuit import Circuit
 from rework.circuit.kinds import KINDS
 from rework.circuit.parts import Part
-from rework.draw.layout.netlist import Netlist, is_another
-from rework.draw.layout.wording import own, value_lines
+from rework.draw.layout.netlist import Netlist, is_another, own
+from rework.draw.layout.wording import value_lines
 from rework.safety.findings import HOWS, Hazard, Report
 from rework.safety.ways import WayStep
 

@@ -7,6 +7,7 @@ dot; runs that cross without a dot are not. Signs of one kind and word join ever
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Mapping
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.graph import Merged
@@ -51,6 +52,20 @@ def faults(
     for part in shown:
         for terminal, node in part.pins:
             wanted[node].add(f"{part.name}.{terminal}")
+    return _faults(sheets, wanted)
+
+
+def sheet_faults(sheet: Schematic) -> list[str]:
+    """Return in words everything in which one sheet differs from the nodes of the parts on it."""
+    wanted: dict[str, set[str]] = defaultdict(set)
+    for placed in sheet.placed:
+        if placed.kind != "flag":
+            for terminal, node, _ in placed.pins:
+                wanted[node].add(f"{placed.part}.{terminal}")
+    return _faults((sheet,), wanted)
+
+
+def _faults(sheets: tuple[Schematic, ...], wanted: Mapping[str, set[str]]) -> list[str]:
     told = _touching(sheets)
     bound = {pin for pins in wanted.values() for pin in pins}
     # A lead that the file binds to nothing may be drawn, and is then joined to nothing.

@@ -5,47 +5,128 @@ supply and heaters, a long signal cut at couplings between stages.
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
+from dataclasses import dataclass
 
-from rework.draw.draft import Draft
+from rework.draw.drafting import WHOLE, Cut, Layout, Subject, laid_out, netlists
+from rework.draw.layout.columns import TIGHT_SPACING
 from rework.draw.layout.netlist import FLAG
-
-#: Units in which a sheet of A4 or Letter holds type of 1.9 mm, across and down; the widest piece of
-#: signal that is put on a sheet of its own.
-_ACROSS, _DOWN, _CUT = 190, 130, 130
+from rework.draw.layout.sketch import Spot
+from rework.draw.symbols.pen import Box
 
 
-def sheets_of(draft: Draft) -> list[frozenset[str]]:
-    """Return the keys of the pieces of each sheet; one set where a draft can be read as it is."""
-    keys = frozenset(key for key, spot in draft.spots.items() if spot.piece.kind != FLAG)
-    if not keys:
+@dataclass(frozen=True, slots=True)
+class Room:
+    """How large a sheet may be, in u across and down."""
+
+    across: float
+    down: float
+
+    def less(self, by: float) -> Room:
+        """Return a smaller room."""
+        return Room(self.across - by, self.down - by)
+
+    def holds(self, box: Box) -> bool:
+        """True where a box fits."""
+        return box.right - box.left <= self.across and box.bottom - box.top <= self.down
+
+
+#: A sheet of A4 or of Letter, lying, margins of 10 mm off, on which names are 2.4 mm (1.85 mm a u).
+PAGE = Room(140.5, 102.9)
+#: A page of the papers, lying, under its heading and caption, with type of 8 points (2.82 mm): what
+#: one works from.
+WORKSHEET = Room(111, 70)
+#: A screen, on which one moves about.
+SCREEN = Room(math.inf, math.inf)
+#: What a sheet needs beside its pieces: its edge, and wires around them, u.
+_EDGE = 1
+
+
+def sheets_of(subject: Subject, room: Room) -> list[tuple[Cut, Layout]]:
+    """Return the sheets a chassis needs, each with its layout, so that none is larger than a room
+    unless it cannot be cut.
+    """
+    whole = _laid_out(subject, WHOLE, room)
+    parts = _merged(subject, _parts(subject, whole, room), room)
+    if len(parts) == 1:
+        return [(WHOLE, whole)]
+    on: dict[str, set[int]] = {}
+    for number, keys in enumerate(parts, 1):
+        for nets in netlists(subject, Cut(keys)):
+            for piece in nets.pieces.values():
+                for node in piece.nodes if piece.kind != FLAG else ():
+                    on.setdefault(node, set()).add(number)
+    found = []
+    for number, keys in enumerate(parts, 1):
+        elsewhere = {node: sorted(numbers - {number}) for node, numbers in on.items()}
+        goes_on = {node: ", ".join(map(str, rest)) for node, rest in elsewhere.items() if rest}
+        cut = Cut(keys, goes_on)
+        found.append((cut, _laid_out(subject, cut, room)))
+    return found
+
+
+def _laid_out(subject: Subject, cut: Cut, room: Room) -> Layout:
+    """Return a layout with the usual spacing, or with a tighter one where only that fits."""
+    layout = laid_out(subject, cut)
+    if room.holds(layout.box.grown(_EDGE)):
+        return layout
+    tight = laid_out(subject, cut, TIGHT_SPACING)
+    return tight if room.holds(tight.box.grown(_EDGE)) else layout
+
+
+def _parts(subject: Subject, layout: Layout, room: Room) -> list[frozenset[str]]:
+    """Return the keys of the pieces of each sheet that a layout is to be cut into."""
+    spots = {spot.piece.key: spot for spot in layout.every if spot.piece.kind != FLAG}
+    keys = frozenset(spots)
+    parts = [] if room.holds(layout.box.grown(_EDGE)) else _cut(layout, spots)
+    if len(parts) < 2:
         return [keys]
-    xs = [draft.place[key].x for key in keys]
-    ys = [draft.place[key].y for key in keys]
-    if max(xs) - min(xs) <= _ACROSS and max(ys) - min(ys) <= _DOWN:
-        return [keys]
-    signal = frozenset(key for key in keys if draft.spots[key].band.startswith("signal"))
-    return [part for part in (*_cut(draft, signal), keys - signal) if part]
-
-
-def _cut(draft: Draft, signal: frozenset[str]) -> list[frozenset[str]]:
-    """Return the signal in pieces of like width, each ending behind a coupling."""
-    if not signal:
-        return []
-    x = {key: draft.place[key].x for key in signal}
-    low, high = min(x.values()), max(x.values())
-    count = max(1, math.ceil((high - low) / _CUT))
-    couplings = [
-        x[key]
-        for key in signal
-        if draft.spots[key].piece.is_two_ended and not draft.spots[key].pose.quarters
+    return [
+        one for part in parts for one in _parts(subject, _laid_out(subject, Cut(part), room), room)
     ]
-    found, rest = [], set(signal)
-    for number in range(1, count):
-        wanted = low + number * (high - low) / count
-        if not couplings:
-            break
-        cut = min(couplings, key=lambda place: (abs(place - wanted), place))
-        part = frozenset(key for key in rest if x[key] <= cut)
-        rest -= part
-        found.append(part)
-    return [*found, frozenset(rest)]
+
+
+def _merged(subject: Subject, parts: list[frozenset[str]], room: Room) -> list[frozenset[str]]:
+    """Return the parts with neighbours on one sheet where there is room for both."""
+    found = parts[:1]
+    for part in parts[1:]:
+        both = found[-1] | part
+        if room.holds(_laid_out(subject, Cut(both), room).box.grown(_EDGE)):
+            found[-1] = both
+        else:
+            found.append(part)
+    return found
+
+
+def _cut(layout: Layout, spots: Mapping[str, Spot]) -> list[frozenset[str]]:
+    """Return the pieces of a layout in two or more parts; none where it cannot be cut."""
+    signal = frozenset(key for key, spot in spots.items() if spot.band.startswith("signal"))
+    heaters = frozenset(key for key, spot in spots.items() if spot.band == "heaters")
+    supply = spots.keys() - signal - heaters
+    if signal and supply | heaters:
+        return [signal, frozenset(supply | heaters)]
+    if supply and heaters:
+        return [frozenset(supply), heaters]
+    return _halves(layout, spots)
+
+
+def _halves(layout: Layout, spots: Mapping[str, Spot]) -> list[frozenset[str]]:
+    """Return the pieces left and right of the coupling nearest to the middle; of what has none, of
+    the middle itself.
+    """
+    x = {key: layout.place[key].x for key in spots}
+    if len(set(x.values())) < 2:
+        keys = sorted(spots, key=lambda key: (layout.place[key].y, key))
+        half = len(keys) // 2
+        return [frozenset(keys[:half]), frozenset(keys[half:])] if half else []
+    low, high = min(x.values()), max(x.values())
+    couplings = [x[key] for key, spot in spots.items() if _couples(spot) and x[key] < high]
+    middle = (low + high) / 2
+    near = [at for at in couplings if abs(at - middle) < (high - low) / 4]
+    at = min(near or [at for at in x.values() if at < high], key=lambda at: (abs(at - middle), at))
+    left = frozenset(key for key in spots if x[key] <= at)
+    return [left, frozenset(spots) - left]
+
+
+def _couples(spot: Spot) -> bool:
+    return spot.piece.is_two_ended and spot.pose.quarters % 2 == 0

@@ -19,6 +19,7 @@ from rework.draw.graph.sources import pair_sources, series_sources
 from rework.draw.ink import svg
 from rework.draw.overlay import found_by
 from rework.draw.readback import DrawingIsWrong
+from rework.draw.sheeting import SCREEN
 from rework.draw.sockets import socket_sheet
 from rework.page.board import Plain
 from rework.page.scene import beneath, scene
@@ -78,7 +79,7 @@ class Drawings:
         _bounded(run.before, run.after)
         overlays = (found_by(before), found_by(after))
         try:
-            sheets = pair(run.before, run.after, overlays=overlays)
+            sheets = pair(run.before, run.after, overlays=overlays, room=SCREEN)
         except DrawingIsWrong as error:
             raise CannotDraw(str(error)) from error
         return {

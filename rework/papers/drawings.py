@@ -11,6 +11,7 @@ from rework.draw.graph.render import CannotDraw
 from rework.draw.ink import svg
 from rework.draw.overlay import found_by
 from rework.draw.readback import DrawingIsWrong
+from rework.draw.sheeting import WORKSHEET
 from rework.draw.sockets import SocketView, socket_views
 from rework.rules.run import JobRun
 from rework.safety.check import check
@@ -35,7 +36,7 @@ def drawings(run: JobRun) -> tuple[Drawing, ...]:
     """
     overlays = (found_by(check(run.before)), found_by(check(run.after)))
     try:
-        before, after = pair(run.before, run.after, overlays=overlays)
+        before, after = pair(run.before, run.after, overlays=overlays, room=WORKSHEET)
     except DrawingIsWrong as error:
         raise CannotDraw(str(error)) from error
     sheets = [
@@ -46,7 +47,7 @@ def drawings(run: JobRun) -> tuple[Drawing, ...]:
             if name in before
         ),
         *(
-            Drawing(f"New supply: {name}", _SUPPLY, svg(one))
+            Drawing(_titled("New supply", name), _SUPPLY, svg(one))
             for name, one in after.items()
             if name not in before
         ),
@@ -72,5 +73,9 @@ _SOCKETS = (
 )
 
 
-def _titled(word: str, chassis: str) -> str:
-    return f"{word}: {chassis}" if chassis else word
+def _titled(word: str, name: str) -> str:
+    """Return a heading for a sheet: the chassis and, from the second on, its number."""
+    chassis, _, number = name.rpartition("/")
+    if not number.isdigit():
+        return f"{word}: {name}" if name else word
+    return f"{word}: {chassis}, sheet {number}" if chassis else f"{word}, sheet {number}"

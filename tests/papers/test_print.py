@@ -47,7 +47,7 @@ def test_words_of_the_schematics_print_large_enough_on_a_page_lying(name):
             wide, high = size(one.svg)
             scale = min(ROOM["a4"][1] / wide, (ROOM["letter"][0] - 66) / high)
             names = {float(found) for found in re.findall(r'font-size="([\d.]+)"', one.svg)}
-            assert 13 * scale >= 5.0, "names and values of parts"
+            assert 13 * scale >= 8.0, "names and values of parts"
             assert min(names) >= 8
 
 

@@ -15,11 +15,10 @@ import numpy as np
 from scipy.optimize import linprog
 from scipy.sparse import coo_array
 
-from rework.draw.layout.sketch import Sketch, Spot
+from rework.draw.layout.level import levelled
+from rework.draw.layout.sketch import Place, Sketch, Spot
 from rework.draw.symbols.pen import Box
 
-#: Units kept between two pieces beside each other, and between two bands.
-_GAP, _BETWEEN_BANDS = 2, 4
 #: Weight of a net told by a sign in the length to be made short; of the page's width.
 _WIDE = 0.02
 #: Weight that draws the plug to the left edge, and what else stands there.
@@ -28,24 +27,57 @@ _LEFTMOST = ("plug", "outlet", "jack", "pickup", "microphone")
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
-    """Where the origin of a piece is on the sheet, in whole u."""
+class Spacing:
+    """Units kept between two pieces beside each other, one of them a tube, and between two bands;
+    ``level`` moves pieces up and down where wires run straighter then.
+    """
 
-    x: int
-    y: int
+    gap: int = 2
+    bands: int = 4
+    level: bool = False
 
 
-def places(sketch: Sketch) -> Mapping[str, Place]:
+#: What is drawn with where nothing speaks against it; and as near as can be without crowding.
+PLAIN_SPACING, TIGHT_SPACING = Spacing(), Spacing(gap=1, bands=2)
+
+
+def places(sketch: Sketch, spacing: Spacing = PLAIN_SPACING) -> Mapping[str, Place]:
     """Return the place of every piece of a sketch."""
-    heights = _heights(sketch)
-    columns = _columns(sketch, heights)
-    return {
+    heights = _heights(sketch, spacing)
+    columns = _columns(sketch, heights, spacing)
+    heights = _closed_up(sketch, heights, columns, spacing)
+    place = {
         key: Place(columns[spot.column] + spot.dx, heights[spot.band] + spot.y)
         for key, spot in sketch.spots.items()
     }
+    return levelled(sketch, place) if spacing.level else place
 
 
-def _heights(sketch: Sketch) -> Mapping[str, int]:
+def _closed_up(
+    sketch: Sketch, heights: Mapping[str, int], columns: Mapping[int, int], spacing: Spacing
+) -> Mapping[str, int]:
+    """Return the y of every band when each is moved up to what is above it."""
+    found: dict[str, int] = {}
+    above: list[Box] = []
+    every = [*sketch.spots.values(), *sketch.variants.values()]
+    for band in sorted(heights, key=_band_order):
+        boxes = [
+            spot.box.moved(columns[spot.column] + spot.dx, spot.y)
+            for spot in every
+            if spot.band == band
+        ]
+        needed = [
+            other.bottom - box.top + spacing.bands
+            for box in boxes
+            for other in above
+            if box.left - 1.5 < other.right and other.left - 1.5 < box.right
+        ]
+        found[band] = min(heights[band], math.ceil(max(needed))) if needed else heights[band]
+        above += [box.moved(0, found[band]) for box in boxes]
+    return found
+
+
+def _heights(sketch: Sketch, spacing: Spacing) -> Mapping[str, int]:
     """Return the y of every band's middle, one below another."""
     every = [*sketch.spots.values(), *sketch.variants.values()]
     order = sorted({spot.band for spot in every}, key=_band_order)
@@ -55,7 +87,7 @@ def _heights(sketch: Sketch) -> Mapping[str, int]:
         boxes = [spot.box.moved(0, spot.y) for spot in every if spot.band == band]
         high = math.floor(min(box.top for box in boxes))
         found[band] = top - high
-        top += math.ceil(max(box.bottom for box in boxes)) - high + _BETWEEN_BANDS
+        top += math.ceil(max(box.bottom for box in boxes)) - high + spacing.bands
     return found
 
 
@@ -66,7 +98,7 @@ def _band_order(band: str) -> tuple[int, str]:
     )
 
 
-def _columns(sketch: Sketch, heights: Mapping[str, int]) -> Mapping[int, int]:
+def _columns(sketch: Sketch, heights: Mapping[str, int], spacing: Spacing) -> Mapping[int, int]:
     """Return the x of every column."""
     place = {column: number for number, column in enumerate(sketch.order)}
     every = [*sketch.spots.values(), *sketch.variants.values()]
@@ -78,7 +110,7 @@ def _columns(sketch: Sketch, heights: Mapping[str, int]) -> Mapping[int, int]:
         for first in range(second):
             one, other = spots[first], spots[second]
             if one.column != other.column and _beside(boxes[first], box):
-                gap = boxes[first].right - box.left + _clear(one, other)
+                gap = boxes[first].right - box.left + _clear(one, other, spacing)
                 rows.append((index[one.column], index[other.column], math.ceil(gap - 1e-6)))
     for key, follower, gap in sketch.followers:
         one, other = sketch.spots[key], sketch.spots[follower]
@@ -98,8 +130,9 @@ def _beside(one: Box, other: Box) -> bool:
     return one.top - 0.8 < other.bottom and other.top - 0.8 < one.bottom
 
 
-def _clear(one: Spot, other: Spot) -> int:
-    return _GAP if {one.piece.kind, other.piece.kind} & {"tube"} else _GAP - 1
+def _clear(one: Spot, other: Spot, spacing: Spacing) -> int:
+    near = {one.piece.kind, other.piece.kind} & {"tube"}
+    return spacing.gap if near else spacing.gap - 1
 
 
 def _spans(sketch: Sketch, index: Mapping[int, int]) -> list[list[tuple[int, int]]]:

@@ -7,7 +7,7 @@ chassis or earth, told by the sign at every pin.
 
 from __future__ import annotations
 
-from collections.abc import Container, Iterable, Mapping
+from collections.abc import Container, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Literal
@@ -24,6 +24,8 @@ Sign = Literal["", "common", "chassis", "earth"]
 FLAG = "flag"
 #: A return with at least this many pins is told by a sign of its own.
 _RETURN_PINS = 4
+#: Before the number of the sheet on which a net goes on.
+_ON_SHEET = "\N{RIGHTWARDS ARROW} "
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,38 +168,53 @@ def pieces_of(part: Part) -> tuple[Piece, ...]:
     return (Piece(part.name, part, "", part.pins),)
 
 
+@dataclass(frozen=True)
+class Sides:
+    """The circuits that share a drawing, and which parts of each (None for all) are drawn."""
+
+    circuits: tuple[Circuit, ...]
+    parts: tuple[tuple[Part, ...] | None, ...]
+
+    def pieces(self, number: int) -> dict[str, Piece]:
+        """Return the pieces of one circuit by key, whatever sheet they are on.
+
+        A part that is another than the one of its name in the circuit before has a key of its own.
+        """
+        parts = self.parts[number]
+        chosen = self.circuits[number].parts if parts is None else parts
+        pieces = {
+            piece.key: piece
+            for part in sorted(chosen, key=lambda part: part.name)
+            for piece in pieces_of(part)
+        }
+        return set_apart(pieces, self.pieces(number - 1)) if number else pieces
+
+
 def netlist(
     circuit: Circuit,
     role_of: Mapping[str, Role],
-    parts: Iterable[Part] | None = None,
-    *,
-    beside: Netlist | None = None,
+    pieces: Mapping[str, Piece] | None = None,
     only: Container[str] | None = None,
+    goes_on: Mapping[str, str] | None = None,
 ) -> Netlist:
-    """Return what is to be drawn of a circuit, or of some of its parts.
+    """Return what is to be drawn of a circuit: all of it, or some ``pieces``.
 
     ``role_of`` says what every node is for (``rework.draw.graph.roles``). Nets that go on with
-    parts that are not drawn here, and ports with one pin, get a flag. A part that is another than
-    one of its name ``beside`` it has a key of its own. ``only`` are the keys of the pieces of one
-    sheet of several.
+    parts that are not drawn here, and ports with one pin, get a flag; ``goes_on`` has for a net the
+    sheets on which it does. ``only`` are the keys of the pieces of one sheet of several.
     """
-    chosen = list(circuit.parts if parts is None else parts)
-    pieces = {
-        piece.key: piece
-        for part in sorted(chosen, key=lambda p: p.name)
-        for piece in pieces_of(part)
-        if only is None or piece.key in only
+    every = Sides((circuit,), (None,)).pieces(0) if pieces is None else pieces
+    here = {key: piece for key, piece in every.items() if only is None or key in only}
+    on_sheet = {
+        (piece.part.name, terminal) for piece in here.values() for terminal, _ in piece.pins
     }
     away = {
         node
         for part in circuit.parts
-        for piece in pieces_of(part)
-        if piece.key not in pieces
-        for node in piece.nodes
+        for terminal, node in part.pins
+        if (part.name, terminal) not in on_sheet
     }
-    if beside is not None:
-        pieces = set_apart(pieces, beside.pieces)
-    return from_pieces(circuit, role_of, pieces, away)
+    return from_pieces(circuit, role_of, here, away, goes_on or {})
 
 
 def is_another(one: Part, other: Part) -> bool:
@@ -223,7 +240,11 @@ def set_apart(pieces: dict[str, Piece], others: Mapping[str, Piece]) -> dict[str
 
 
 def from_pieces(
-    circuit: Circuit, role_of: Mapping[str, Role], pieces: dict[str, Piece], away: set[str]
+    circuit: Circuit,
+    role_of: Mapping[str, Role],
+    pieces: dict[str, Piece],
+    away: set[str],
+    goes_on: Mapping[str, str],
 ) -> Netlist:
     """Return the netlist of some pieces, flags added to them at nodes that are ``away`` too."""
     pins: dict[str, list[tuple[str, str]]] = {}
@@ -232,7 +253,7 @@ def from_pieces(
             pins.setdefault(node, []).append((key, terminal))
     every = _all_pins(circuit)
     signs = _signs(list(circuit.parts), every, role_of)
-    for node, word in _flags(circuit, pins, away).items():
+    for node, word in _flags(circuit, pins, away, goes_on).items():
         if node not in signs:
             one = flag(node, word)
             pieces[one.key] = one
@@ -270,12 +291,24 @@ def _all_pins(circuit: Circuit) -> dict[str, list[tuple[str, str]]]:
 
 
 def _flags(
-    circuit: Circuit, pins: Mapping[str, list[tuple[str, str]]], away: set[str]
+    circuit: Circuit,
+    pins: Mapping[str, list[tuple[str, str]]],
+    away: set[str],
+    goes_on: Mapping[str, str],
 ) -> dict[str, str]:
     """Return the nodes that need a flag, each with its word; ``away`` are those of other sheets."""
     ports = {node: port for port, node in sorted(circuit.ports, reverse=True)}
     found = {node: ports[node] for node, on in pins.items() if node in ports and len(on) == 1}
-    return found | {node: node for node in sorted(away) if node in pins}
+    return found | {
+        node: f"{own(node)} {_ON_SHEET}{goes_on[node]}" if node in goes_on else own(node)
+        for node in sorted(away)
+        if node in pins
+    }
+
+
+def own(name: str) -> str:
+    """Return a name without the name of the circuit it was attached as."""
+    return name.rpartition("/")[2] or name
 
 
 def _signs(

@@ -94,7 +94,7 @@ def _upright(piece: Piece, pose: Pose, style: Style) -> Symbol:
     if piece.part.kind == "tube":
         return tube.unknown_bulb(tuple(terminal for terminal, _ in piece.pins))
     if piece.kind == FLAG:
-        return ends.flag(piece.part.type.rpartition("/")[2])
+        return ends.flag(piece.part.type)
     if piece.part.kind == "shielded cable":
         if len(piece.pins) == 2:
             return passive.cable_core(piece.pins[0][0], piece.pins[1][0], ())

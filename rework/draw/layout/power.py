@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 from rework.draw.layout.netlist import FLAG, Piece
 from rework.draw.layout.pose import Pose, hanging, lying, posed
-from rework.draw.layout.sketch import Sketch
+from rework.draw.layout.sketch import Sketch, Spot
 from rework.draw.symbols import bulb
 
 BAND = "supply"
@@ -18,6 +18,8 @@ _ROWS_APART = 7
 _DROP = 9
 _STARTS = ("plug", "outlet", "battery", "inlet filter")
 _WINDINGS = ("transformer", "autotransformer", "output transformer")
+#: What may lie in a row beside parts of two ends.
+_IN_ROW = (FLAG, "shielded cable")
 #: What is kept for the right edge.
 _LAST = ("connector",)
 
@@ -40,6 +42,8 @@ class PowerBand:
         here = [spot for spot in self.sketch.spots.values() if spot.band == BAND]
         self.rows = {spot.y for spot in here}
         if here:  # what a second circuit has more goes in at the left
+            for spot in sorted(here, key=lambda spot: spot.piece.key):
+                self._outward(spot)
             self.added = self.sketch.column(before=self.sketch.order[0])
         for kinds in (_STARTS, _WINDINGS):
             for key in sorted(self.pieces):
@@ -63,6 +67,49 @@ class PowerBand:
             return self.sketch.column()
         self.added = self.sketch.column(after=self.added)
         return self.added
+
+    def _outward(self, spot: Spot) -> None:
+        """Lay what a second circuit has in a row at a lead of a part that has its place: on the
+        side where the lead is, as far as the row goes on.
+        """
+        piece = self.sketch.nets.pieces.get(spot.piece.key)
+        for lead in spot.symbol.leads if piece is not None else ():
+            net = piece.node(lead.terminals[0]) if piece is not None else None
+            if net is None or lead.side not in ("left", "right"):
+                continue
+            row = self._row_from(net)
+            if not row:
+                continue
+            at, y = spot.column, self._free_row(spot.y + lead.y)
+            laid = [spot.piece]
+            for one in row:
+                left = lead.side == "left"
+                at = self.sketch.column(before=at) if left else self.sketch.column(after=at)
+                if one.kind == FLAG:
+                    pose = Pose(mirrored=left)
+                else:
+                    pose = lying(one, self._far(one, net) if left else net)
+                    self.done.add(net)
+                    net = self._far(one, net)
+                self.sketch.put(one, pose, BAND, y, at)
+                laid.append(one)
+            self.done.add(net)
+            self.sketch.follow(laid[::-1] if lead.side == "left" else laid, 1)
+
+    def _row_from(self, net: str) -> list[Piece]:
+        """Return the parts of two ends that follow one another from a net, and the flag at their
+        end; none where the net branches.
+        """
+        found: list[Piece] = []
+        while net not in self.done and self.sketch.nets.shown(net) == "wire":
+            here = [piece for piece in self._here(net) if piece not in found]
+            if len(here) != 1 or not (here[0].is_two_ended or here[0].kind in _IN_ROW):
+                break
+            found.append(here[0])
+            if here[0].kind == FLAG:
+                break
+            net = self._far(here[0], net)
+        return found
 
     def _start(self, piece: Piece) -> None:
         base = self._free_row(0)

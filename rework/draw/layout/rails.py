@@ -6,13 +6,21 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from rework.draw.layout.netlist import Piece
-from rework.draw.layout.pose import hanging, lying
+from rework.anatomy.rectifiers import is_rectifier_tube, rectifies
+from rework.circuit.circuit import Circuit
+from rework.circuit.parts import Part
+from rework.draw.graph.roles import element
+from rework.draw.layout.netlist import FLAG, Piece
+from rework.draw.layout.pose import Pose, hanging, lying
 from rework.draw.layout.sketch import Sketch
 
 #: The row of the rails in the first signal band, and the step to the next track above it.
 RAIL, TRACK = -18, 2
 BAND = "signal0"
+#: Kinds a chain of filters is made of.
+_IN_CHAIN = ("resistor", "choke", "fuse")
+#: Units between two flags at the end of the line.
+_FLAGS_APART = 3
 
 
 def chain(sketch: Sketch) -> None:
@@ -44,6 +52,25 @@ def chain(sketch: Sketch) -> None:
                 sketch.put(piece, lying(piece, net), BAND, RAIL, column)
                 line.append(piece)
     sketch.follow(line)
+    _flags(sketch, rails)
+
+
+def _flags(sketch: Sketch, rails: list[str]) -> None:
+    """Put the flags of rails that go on elsewhere at the ends of the line: the rail furthest from
+    the rectifier at the left, the others at the right.
+    """
+    if not sketch.order:
+        return
+    for number, net in enumerate(rails):
+        for piece in sketch.free(net):
+            if piece.kind != FLAG:
+                continue
+            if number == 0 and len(rails) > 1:
+                column = sketch.column(before=sketch.order[0])
+                sketch.put(piece, Pose(mirrored=True), BAND, RAIL, column)
+            else:
+                y = RAIL - _FLAGS_APART * (len(rails) - 1 - number)
+                sketch.put(piece, Pose(), BAND, y, sketch.column())
 
 
 def _placed(sketch: Sketch, net: str, y: int) -> list[Piece]:
@@ -74,34 +101,34 @@ def _in_order(sketch: Sketch) -> list[str]:
     Rails at the same distance go by their first consumer.
     """
     rails = _rails(sketch)
-    depth = _depths(sketch, rails)
+    depth = _depths(sketch.nets.circuit)
     return sorted(rails, key=lambda net: (-depth.get(net, 0), _first_consumer(sketch, net), net))
 
 
-def _depths(sketch: Sketch, rails: list[str]) -> Mapping[str, int]:
-    """Return how many parts lie between each rail and where B+ comes from."""
-    starts = [net for net in rails if any(_feeds(piece, net) for piece in sketch.nets.on[net])]
-    depth = dict.fromkeys(starts or rails[-1:], 0)
-    waiting = list(depth)
+def _depths(circuit: Circuit) -> Mapping[str, int]:
+    """Return how many parts lie between each node and where B+ comes from, on whatever sheet."""
+    depth = {
+        node: 0
+        for node, on in circuit.at.items()
+        if any(_feeds(part, terminal) for part, terminal in on)
+    }
+    waiting = sorted(depth)
     while waiting:
-        net = waiting.pop(0)
-        for piece in sketch.nets.on[net]:
-            if not piece.is_two_ended:
-                continue
-            for other in sketch.others(piece, net):
-                if other in rails and other not in depth:
-                    depth[other] = depth[net] + 1
-                    waiting.append(other)
+        node = waiting.pop(0)
+        for part, _ in circuit.at[node]:
+            if part.kind in _IN_CHAIN or part.is_conductor:
+                for _, other in part.pins:
+                    if other not in depth:
+                        depth[other] = depth[node] + 1
+                        waiting.append(other)
     return depth
 
 
-def _feeds(piece: Piece, net: str) -> bool:
-    """True for a rectifier or a connector that the rail comes from."""
-    if piece.bulb_unit is not None:
-        pins = piece.bulb_unit.pins
-        grids = {"grid", "screen"} & pins.keys()
-        return not grids and any(piece.node(pin) == net for pin in pins.get("cathode", ()))
-    return piece.kind in ("diode", "selenium", "bridge", "connector")
+def _feeds(part: Part, terminal: str) -> bool:
+    """True for a pin that B+ comes from: of a rectifier, or of a connector."""
+    if part.kind == "tube":
+        return is_rectifier_tube(part) and element(part, terminal) == "cathode"
+    return part.kind == "connector" or (rectifies(part) and terminal in ("cathode", "plus"))
 
 
 def _consumers(sketch: Sketch, net: str) -> list[int]:

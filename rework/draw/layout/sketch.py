@@ -17,6 +17,14 @@ from rework.draw.symbols.pen import Box, Style, Symbol, around
 
 
 @dataclass(frozen=True, slots=True)
+class Place:
+    """Where the origin of a piece is on the sheet, in whole u."""
+
+    x: int
+    y: int
+
+
+@dataclass(frozen=True, slots=True)
 class Spot:
     """One piece in the plan: column, x off the column, band and y in the band."""
 

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from rework.circuit.parts import Part
-from rework.draw.layout.netlist import FLAG, Netlist, Piece
+from rework.draw.layout.netlist import FLAG, Netlist, Piece, own
 from rework.draw.layout.pose import Tag
 from rework.draw.lettering import width
 from rework.draw.symbols import bulb
@@ -149,11 +149,6 @@ def signed(text: str) -> str:
     """Return a value with the signs of its units: ``150 ohm`` as 150 Ω, ``.1 uF`` as .1 µF."""
     text = re.sub(r"\s*\bohms?\b", " \N{GREEK CAPITAL LETTER OMEGA}", text)
     return re.sub(r"\bu(?=[FHAV]\b)", "\N{MICRO SIGN}", text)
-
-
-def own(name: str) -> str:
-    """Return a name without the name of the circuit it was attached as."""
-    return name.rpartition("/")[2] or name
 
 
 def label_of(piece: Piece, symbol: Symbol, nets: Netlist, signs: Iterable[Tag]) -> Label:

@@ -77,6 +77,13 @@ class Grid:
         for point in self.inside(box):
             self.text[point] = max(self.text[point], cost)
 
+    def shun(self, box: Box, cost: float) -> None:
+        """Make the points outside of a box dear: the sheet would grow by them."""
+        inside = set(self.inside(box))
+        for point in range(len(self.text)):
+            if point not in inside:
+                self.text[point] = max(self.text[point], cost)
+
     # wires
 
     def lay(self, net: int, points: list[int]) -> None:
