@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from rework.circuit.circuit import Circuit
+from rework.circuit.place import Problem
 from rework.rules.facts import Facts
+from rework.solve.network import CannotSolve
 from rework.supply.feed import Feed
 
 
@@ -29,10 +31,17 @@ def _is_speaker(circuit: Circuit, node: str) -> bool:
     )
 
 
-def common_of(circuit: Circuit, feed: Feed) -> str:
-    """Return the node of the circuit's own negative, by its name where it has one."""
+def common_of(circuit: Circuit, feed: Feed | None) -> str:
+    """Return the node of the circuit's own negative, by its name where it has one; without any that
+    to which B+ returns, by ``feed``.
+
+    Raises CannotSolve where neither is known.
+    """
     facts = Facts(circuit)
     named = sorted(node for node in circuit.nodes if facts.point(node) in facts.common)
-    return next(
-        (node for node in named if node.upper() == "COMMON"), named[0] if named else feed.back
-    )
+    common = next((node for node in named if node.upper() == "COMMON"), None)
+    if common is None and not named and feed is None:
+        raise CannotSolve(
+            Problem("the circuit has no common", hint="write one, as in join COMMON CHASSIS")
+        )
+    return common or (named[0] if named else feed.back if feed else "")

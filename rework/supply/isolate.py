@@ -53,7 +53,7 @@ class Isolated:
 
 def isolated(
     circuit: Circuit,
-    feed: Feed,
+    feed: Feed | None,
     shelf: Shelf | None,
     *,
     bridge: bool,
@@ -62,6 +62,8 @@ def isolated(
     """Return the set behind an isolating transformer.
 
     Raises CannotSolve with the reasons of the rule where that cannot be done.
+
+    ``feed`` is None where no rectifier of a known type is found: then the common is looked for.
 
     ``load`` is that of the same set with its old rectifier, where it is known: a bridge in its
     place draws no more RMS amps.
@@ -107,7 +109,7 @@ def isolated(
     return Isolated(edits, after, name, item, fuse, listed is not None, tuple(notes), load, bonds)
 
 
-def _ruled(circuit: Circuit, feed: Feed, *, bridge: bool) -> tuple[Applied, str]:
+def _ruled(circuit: Circuit, feed: Feed | None, *, bridge: bool) -> tuple[Applied, str]:
     """Return the rule applied that puts the transformer in, and the node of the chassis.
 
     Raises CannotSolve with the reason of the rule where it refuses.
@@ -119,7 +121,7 @@ def _ruled(circuit: Circuit, feed: Feed, *, bridge: bool) -> tuple[Applied, str]
         (node for part in circuit.parts if part.kind == "chassis" for _, node in part.pins),
         "CHASSIS",
     )
-    common = feed.back if Facts(circuit).back_biased else common_of(circuit, feed)
+    common = feed.back if feed and Facts(circuit).back_biased else common_of(circuit, feed)
     known = {parameter.name for parameter in rule.parameters}
     arguments = {"common": common, "chassis": chassis}
     outcome = plan(rule, circuit, {name: arguments[name] for name in known & arguments.keys()})

@@ -163,7 +163,7 @@ class _Comparison:
         findings = {"leave": self._look(leave)}
         load = None
         for kind in ("isolate", "bridge"):
-            option, load = _isolated(self.circuit, feed, self.shelf, kind, self.refused, load)
+            option, load = _isolated(self.circuit, feed, self.shelf, kind, load)
             findings[kind] = self._look(option)
         if self.own is not None and self.run is not None and basis.amp is not None:
             findings[self.own] = self._look(_own_option(self.own, self.run, basis.amp))
@@ -255,11 +255,8 @@ def _isolated(
     feed: Feed | None,
     shelf: Shelf | None,
     kind: str,
-    refused: tuple[str, ...],
     load: tuple[float, float] | None,
 ) -> tuple[Option, tuple[float, float] | None]:
-    if feed is None:
-        return Option(kind, TITLES[kind], why=refused), None
     try:
         made = isolated(circuit, feed, shelf, bridge=kind == "bridge", load=load)
     except CannotSolve as error:
@@ -267,11 +264,9 @@ def _isolated(
             Option(kind, TITLES[kind], why=tuple(problem.message for problem in error.problems)),
             load,
         )
-    back = (
-        feed.back
-        if feed.back in made.circuit.at
-        else next((node for node in ("COMMON",) if node in made.circuit.at), feed.back)
-    )
+    rail, back = (feed.rail, feed.back) if feed else ("", "")
+    if back not in made.circuit.at:
+        back = "COMMON" if "COMMON" in made.circuit.at else back
     steps = (
         f"rule {made.edits[0].rule}",
         *(f"rule bond-common on {node}" for node in made.bonds),
@@ -283,7 +278,7 @@ def _isolated(
             TITLES[kind],
             made.circuit,
             made.edits,
-            feed.rail,
+            rail,
             back,
             isolator=made.name,
             notes=made.notes,
