@@ -55,6 +55,7 @@ VOCABULARY: dict[str, Test] = {
     "_ is known tube": tubes.is_known_tube,
     "_ is doubler": supply.is_doubler,
     "_ feeds heaters only": supply.feeds_heaters_only,
+    "_ is for direct current": supply.is_for_direct_current,
     "_ is for the line": supply.is_for_the_line,
     "_ is rectifier": supply.is_rectifier,
     "_ has rectifier unit": supply.has_rectifier_unit,

@@ -112,3 +112,9 @@ def is_for_the_line(known: Known, what: Operand) -> bool:
     if mains is None or volts is None:
         return True
     return abs(volts - mains.volts) <= LINE_SHARE * mains.volts
+
+
+def is_for_direct_current(known: Known, what: Operand) -> bool:
+    """A plug of a set that is for direct current."""
+    mains = known.circuit.mains
+    return what.part is not None and mains is not None and not mains.hertz
