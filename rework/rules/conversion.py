@@ -11,7 +11,7 @@ from enum import StrEnum
 from rework.anatomy import amplifier
 from rework.circuit.circuit import Circuit
 from rework.rules import catalogue
-from rework.rules.rewrite import Applied, plan
+from rework.rules.rewrite import Applied, Refused, plan
 from rework.safety.check import check
 
 #: No conversion is tried on a circuit of more parts than this.
@@ -27,20 +27,32 @@ class ConversionKind(StrEnum):
     SUPPLY = "supply"  # off the line altogether: a new supply is attached after it
 
 
-#: The rules of each kind of conversion, in order, each with the arguments that it takes.
-_ORDER: dict[ConversionKind, tuple[tuple[str, tuple[str, ...]], ...]] = {
+@dataclass(frozen=True, slots=True)
+class _Step:
+    """A rule of a conversion with the arguments that it takes; another where it refuses, and
+    whether a refusal ends the conversion.
+    """
+
+    rule: str
+    arguments: tuple[str, ...] = ()
+    instead: str = ""
+    vital: bool = False
+
+
+#: The rules of each kind of conversion, in order.
+_ORDER: dict[ConversionKind, tuple[_Step, ...]] = {
     ConversionKind.ISOLATE: (
-        ("isolate-only", ("common", "chassis")),
-        ("bond-common", ("common", "chassis")),
+        _Step("isolate-only", ("common", "chassis"), instead="isolate-keep-rectifier"),
+        _Step("bond-common", ("common", "chassis")),
     ),
     ConversionKind.SUPPLY: (
-        ("open-line-to-chassis", ()),
-        ("take-out-dropper", ()),
-        ("keep-back-bias", ("return",)),
-        ("remove-rectifier", ()),
-        ("remove-filter", ()),
-        ("release-line-cord", ()),
-        ("cut-heater-string", ()),
+        _Step("open-line-to-chassis"),
+        _Step("take-out-dropper"),
+        _Step("keep-back-bias", ("return",)),
+        _Step("remove-rectifier", vital=True),
+        _Step("remove-filter"),
+        _Step("release-line-cord"),
+        _Step("cut-heater-string"),
     ),
 }
 
@@ -63,22 +75,37 @@ def conversions(circuit: Circuit) -> Iterator[Conversion]:
         return
     names = _names(circuit)
     for kind, order in _ORDER.items():
-        after, lines = circuit, []
-        for rule, arguments in order:
-            given = {name: names[name] for name in arguments if name in names}
-            applied = _applied(rule, after, given)
-            if applied is not None:
-                after = applied
-                lines.append(_line(rule, given))
-        if lines and not check(after).hazards:
-            yield Conversion(kind, tuple(lines), after)
+        after = circuit
+        lines: list[str] = []
+        for step in order:
+            taken = _taken(step, after, names)
+            if taken is None:
+                break
+            after, line = taken
+            lines += line
+        else:
+            if lines and not check(after).hazards:
+                yield Conversion(kind, tuple(lines), after)
 
 
-def _applied(name: str, circuit: Circuit, given: dict[str, str]) -> Circuit | None:
-    """Return the circuit after a rule, or None where it refuses or finds nothing to do."""
-    rule, _ = catalogue.load(name)
-    outcome = plan(rule, circuit, given) if rule is not None else None
-    return outcome.after if isinstance(outcome, Applied) else None
+def _taken(
+    step: _Step, circuit: Circuit, names: dict[str, str]
+) -> tuple[Circuit, tuple[str, ...]] | None:
+    """Return the circuit after a step and its line in a job, none where it does nothing; None where
+    its refusal ends the conversion.
+    """
+    for name in filter(None, (step.rule, step.instead)):
+        rule, _ = catalogue.load(name)
+        if rule is None:
+            continue
+        known = {parameter.name for parameter in rule.parameters}
+        given = {each: names[each] for each in step.arguments if each in names and each in known}
+        outcome = plan(rule, circuit, given)
+        if isinstance(outcome, Applied):
+            return outcome.after, (_line(name, given),)
+        if step.vital and isinstance(outcome, Refused):
+            return None
+    return circuit, ()
 
 
 def _names(circuit: Circuit) -> dict[str, str]:

@@ -38,3 +38,17 @@ def test_rules_that_leave_a_tie_are_not_told():
     circuit = circuit_of(ROOT / "tests" / "cases" / "patched-to-a-hot-set.circuit")
     for conversion in conversions(circuit):
         assert not check(conversion.after).hazards
+
+
+def test_a_bulb_of_no_known_type_stays_behind_a_transformer_and_keeps_its_rectifier():
+    """Nothing says which pins of it are a rectifier: no bridge and no new supply for it."""
+    path = ROOT / "tests" / "sets" / "night-class" / "night-class.circuit"
+    (conversion,) = conversions(circuit_of(path))
+    assert conversion.kind is ConversionKind.ISOLATE
+    assert conversion.rules[0].startswith("apply isolate-keep-rectifier")
+    assert not check(conversion.after).hazards
+
+
+def test_a_set_for_direct_current_is_offered_no_transformer_before_it():
+    path = ROOT / "tests" / "sets" / "lighthouse" / "lighthouse.circuit"
+    assert [each.kind for each in conversions(circuit_of(path))] == [ConversionKind.SUPPLY]
