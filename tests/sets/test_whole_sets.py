@@ -1,5 +1,5 @@
 """Whole sets as they stand on benches, each taken through its job: every step does its work, the
-check finds nothing in what comes of it, and what is written reads back.
+check finds nothing in what comes of it, what is written reads back, and every command has an answer.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from rework.cli import main
 from rework.language.files import circuit_reader, read_bytes, read_circuit_file
 from rework.language.job import read_job
 from rework.language.resolve import read_circuit
@@ -18,11 +19,9 @@ from rework.rules.rewrite import Applied
 from rework.rules.run import JobRun, run_job
 from rework.safety.check import check
 from rework.safety.findings import NOTHING
-from rework.touch.touch import touch
 
 HERE = Path(__file__).parent
 SETS = sorted(folder.name for folder in HERE.iterdir() if (folder / f"{folder.name}.job").exists())
-FINISHED = [name for name in SETS if (HERE / name / "supply.circuit").exists()]
 
 
 @cache
@@ -40,7 +39,7 @@ def test_the_set_as_found_is_a_hazard(name):
     assert check(circuit).hazards
 
 
-@pytest.mark.parametrize("name", FINISHED)
+@pytest.mark.parametrize("name", SETS)
 def test_every_step_of_the_job_does_something(name):
     run = run_of(name)
     assert run.done, [problem.message for problem in run.problems]
@@ -48,16 +47,13 @@ def test_every_step_of_the_job_does_something(name):
     assert idle == []
 
 
-@pytest.mark.parametrize("name", FINISHED)
+@pytest.mark.parametrize("name", SETS)
 def test_nothing_is_found_in_the_finished_set(name):
-    after = run_of(name).after
-    report = check(after)
+    report = check(run_of(name).after)
     assert report.verdict == NOTHING, [caution.message for caution in report.cautions]
-    over = [each for each in touch(after).touches if each.verdict == "over"]
-    assert over == []
 
 
-@pytest.mark.parametrize("name", FINISHED)
+@pytest.mark.parametrize("name", SETS)
 def test_the_finished_set_reads_back(name):
     after = run_of(name).after
     lone = {node for node, pins in after.at.items() if len(pins) == 1}
@@ -65,3 +61,23 @@ def test_the_finished_set_reads_back(name):
     again, problems = read_circuit(write_circuit(said), file="again.circuit")
     assert again is not None, [problem.message for problem in problems]
     assert set(again.parts) == set(said.parts)
+
+
+#: What takes seconds: each set is given one of these in turn, all of them with tests/bench/sets.py.
+LONG = ("summary", "volts", "signal", "touch", "faults")
+#: Sets of which a number cannot be had, with why.
+WITHOUT_NUMBERS = {"night-class": "117N7GT of V1 is not in the tube library"}
+
+
+@pytest.mark.parametrize(
+    ("name", "command"),
+    [(name, command) for n, name in enumerate(SETS) for command in ("ohms", LONG[n % len(LONG)])]
+    + [("beach-kiosk", "relatives")],
+)
+def test_a_user_gets_an_answer_about_the_finished_set(name, command, capsys):
+    numbers = command in ("ohms", "volts", "signal") and name in WITHOUT_NUMBERS
+    assert main([command, str(HERE / name / f"{name}.job")]) <= (2 if numbers else 1)
+    said = capsys.readouterr()
+    assert WITHOUT_NUMBERS.get(name, "") in said.err if numbers else said.out
+    for crumb in ("Traceback", "failed in a way", "None", "nan", "not computed"):
+        assert crumb not in said.out + said.err

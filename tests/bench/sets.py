@@ -1,0 +1,72 @@
+"""Every command over every whole set, as its user runs them: ``python tests/bench/sets.py [NAME ...]``.
+
+Prints a line for each command with its exit status and seconds of one core, and what it said where
+it did not do what was asked; exits 1 where there is any. Some twenty minutes for all of them; the
+suite runs a part of it (``tests/sets``). Outputs are left in a folder that it names, to be read.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import shutil
+import sys
+import tempfile
+import time
+import traceback
+from pathlib import Path
+
+from rework.cli import main
+
+ROOT = Path(__file__).parents[2]
+SETS = ROOT / "tests" / "sets"
+#: Each command by a name of its own; {set} is the circuit as found, {job} its job.
+COMMANDS: dict[str, tuple[str, ...]] = {
+    "check-found": ("check", "{set}"),
+    "check": ("check", "{job}"),
+    "summary": ("summary", "{job}"),
+    "volts": ("volts", "{job}"),
+    "ohms": ("ohms", "{job}"),
+    "signal": ("signal", "{job}"),
+    "touch": ("touch", "{job}"),
+    "faults": ("faults", "{job}"),
+    "relatives": ("relatives", "{set}"),
+    "options-found": ("options", "{set}"),
+    "options": ("options", "{job}"),
+    "supply": ("supply", "{job}"),
+    "apply": ("apply", "{job}", "-o", "after.circuit"),
+    "draw": ("draw", "{job}", "-o", "draw.svg"),
+    "papers": ("papers", "{job}", "-o", "papers"),
+}
+
+
+def run(name: str, folder: Path) -> bool:
+    """Return whether every command did what it was asked for one set, its outputs in ``folder``."""
+    shutil.copytree(SETS / name, folder)
+    shutil.copy(ROOT / "circuits" / "shelf.csv", folder)
+    good = True
+    with contextlib.chdir(folder):
+        for label, words in COMMANDS.items():
+            arguments = [word.format(set=f"{name}.circuit", job=f"{name}.job") for word in words]
+            said, began = io.StringIO(), time.process_time()
+            try:
+                with contextlib.redirect_stdout(said), contextlib.redirect_stderr(said):
+                    status = main(arguments)
+            except Exception:
+                status = 3
+                said.write(traceback.format_exc())
+            Path(f"{label}.txt").write_text(said.getvalue(), encoding="utf-8")
+            seconds = time.process_time() - began
+            print(f"{name:14} {label:14} {status} {seconds:6.1f} s", flush=True)
+            if status > 1:
+                good = False
+                print("    " + "\n    ".join(said.getvalue().splitlines()[:6]), flush=True)
+    return good
+
+
+if __name__ == "__main__":
+    names = sys.argv[1:] or sorted(folder.parent.name for folder in SETS.glob("*/*.job"))
+    room = Path(tempfile.mkdtemp(prefix="sets-"))
+    results = [run(name, room / name) for name in names]
+    print(f"outputs: {room}")
+    sys.exit(0 if all(results) else 1)
