@@ -12,7 +12,7 @@ from rework.commands.arguments import takes_json, takes_netlist
 from rework.commands.function_words import function_text
 from rework.commands.subject import Subject, subject
 from rework.report.terminal import fitted, printable, styled, wrapped
-from rework.rules.conversion import Conversion, ConversionKind, conversions
+from rework.rules.conversion import ConversionKind, wanted
 from rework.safety.check import check
 from rework.safety.findings import (
     PART_OF_A_CONVERSION,
@@ -57,7 +57,9 @@ def run(asked: argparse.Namespace) -> int:
         from rework.commands.answers.shape import json_text, of_sides
 
         answers = {
-            key: check_answer(report, rows if key == "after" else ())
+            key: check_answer(
+                report, rows if key == "after" else (), wanted(about.circuits[key], report)
+            )
             for key, report in reports.items()
         }
         print(json_text(of_sides(answers)))
@@ -153,15 +155,9 @@ def _remedies(report: Report) -> list[str]:
     return out
 
 
-def _wanted(circuit: Circuit, report: Report) -> tuple[Conversion, ...]:
-    """Return the conversions of a circuit with a hazard that no remedy clears."""
-    needed = any(not hazard.remedies for hazard in report.hazards)
-    return tuple(conversions(circuit)) if needed else ()
-
-
 def _conversions(circuit: Circuit, report: Report) -> list[str]:
     """Return the orders of built-in rules that leave no tie to the mains."""
-    tried = _wanted(circuit, report)
+    tried = wanted(circuit, report)
     if not tried:
         return []
     out = ["\nTried on this netlist: after these lines of a job, nothing is tied to the mains."]

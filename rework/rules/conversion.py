@@ -13,6 +13,7 @@ from rework.circuit.circuit import Circuit
 from rework.rules import catalogue
 from rework.rules.rewrite import Applied, Refused, plan
 from rework.safety.check import check
+from rework.safety.findings import Report
 
 #: No conversion is tried on a circuit of more parts than this.
 MOST_PARTS = 600
@@ -67,6 +68,12 @@ class Conversion:
     kind: ConversionKind
     rules: tuple[str, ...]
     after: Circuit
+
+
+def wanted(circuit: Circuit, report: Report) -> tuple[Conversion, ...]:
+    """Return the conversions of a circuit with a hazard that no single remedy clears."""
+    needed = any(not hazard.remedies for hazard in report.hazards)
+    return tuple(conversions(circuit)) if needed else ()
 
 
 def conversions(circuit: Circuit) -> Iterator[Conversion]:

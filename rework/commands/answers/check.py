@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from rework.anatomy.function_row import FunctionRow, Working
 from rework.commands.answers.shape import Sides, shaped
 from rework.commands.function_words import sentence
+from rework.rules.conversion import Conversion
 from rework.safety.findings import Live, Report, as_json
 
 __all__ = ["Check", "Sides"]
@@ -100,9 +101,19 @@ class Worked:
 
 
 @dataclass(frozen=True, slots=True)
+class ConversionAnswer:
+    """Lines of a job after which, tried on this netlist, nothing is tied to the mains; ``kind`` is
+    ``isolate`` or ``supply``.
+    """
+
+    kind: str
+    rules: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Check:
     """What the mains check found; ``function`` is whether the finished set of a job works, as far
-    as its wiring shows.
+    as its wiring shows; ``conversions`` are there where no single remedy clears a hazard.
     """
 
     verdict: str
@@ -111,11 +122,18 @@ class Check:
     live: tuple[Live, ...]
     cautions: tuple[Warned, ...]
     function: tuple[Worked, ...] = ()
+    conversions: tuple[ConversionAnswer, ...] = ()
 
 
-def check_answer(report: Report, rows: Iterable[FunctionRow] = ()) -> Check:
-    """Return the answer of one report, and of whether the set works."""
-    return shaped(as_json(report) | {"function": tuple(map(worked, rows))}, Check)
+def check_answer(
+    report: Report, rows: Iterable[FunctionRow] = (), tried: Iterable[Conversion] = ()
+) -> Check:
+    """Return the answer of one report, with whether the set works and its conversions."""
+    more = {
+        "function": tuple(map(worked, rows)),
+        "conversions": tuple(ConversionAnswer(one.kind, one.rules) for one in tried),
+    }
+    return shaped(as_json(report) | more, Check)
 
 
 def worked(row: FunctionRow) -> Worked:
