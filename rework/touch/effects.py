@@ -9,20 +9,20 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from rework.touch.direct import Direct
+from rework.touch.direct import Direct, Driven, driven
 from rework.touch.failures import Fault
-from rework.touch.network import UNIT, Floats, Frame, Numbers, Solved, joined, solve
+from rework.touch.network import UNIT, Floats, Frame, Numbers, Solved, joined
 from rework.touch.ports import touch_ports
 from rework.touch.study import FEEDS, Combo, Row, Study
-from rework.touch.updates import Change, after, moving, spread
+from rework.touch.updates import Change, Spread, after, moving, spread
 
 #: Units of an element that is not there.
 NOTHING = 1e26
 
 
 class Probe:
-    """Where a fault is looked at: the person's ports, the current of every fuse and blade, the
-    volts across rectifiers.
+    """Where a fault is looked at: the person's ports, the current of every fuse, blade and
+    rectifier.
     """
 
     def __init__(self, study: Study) -> None:
@@ -40,12 +40,12 @@ class Probe:
                 frame.patterns([(port.nodes, (1.0, -1.0)) for port in self.ports]),
                 frame.currents([((number,), (1.0,)) for number in (*self.fuses, *self.blades)]),
             ),
-            frame.elements.take(study.rectifiers),
+            frame.currents([((number,), (1.0,)) for number in study.rectifiers]),
         )
         count = len(self.ports)
         self.fuse_ports = range(count, count + len(self.fuses))
         self.seen_ports = range(count + len(self.fuses) + len(self.blades))
-        self.rectifier_ports = range(len(self.seen_ports), len(self.patterns))
+        self.rectifier_ports = slice(len(self.seen_ports), len(self.patterns))
         self.hot = [
             [(study.elements[number].gate[2] == "line") == (feed.hot == "line") for feed in FEEDS]
             for number in self.blades
@@ -129,27 +129,45 @@ class Effects:
             changes_of(study, faults, study.frame, admittance),
             len(probe.patterns),
         )
-        wanted = (*combos, steady.charging) if steady else combos
-        found = spread(
+        self.found = spread(
             solved,
-            moving(study, wanted),
+            moving(study, combos),
             joined(probe.patterns, self.changes.patterns),
             joined(study.feeds, probe.patterns),
         )
-        self.found, self.charging = (
-            found.part(slice(len(combos))),
-            found.part(slice(len(combos), None)),
-        )
         if steady:
-            level = steady.admittance(rows)
-            level[:, list(gone)] = 0.0
-            self.still = changes_of(study, faults, steady.frame, level)
-            self.level = spread(
-                solve(steady.frame, level),
-                steady.varies,
-                joined(probe.patterns, self.still.patterns),
-                joined(steady.sources, probe.patterns),
+            self._charge(steady, faults, gone)
+            self.levels = tuple(
+                self._level(steady, faults, level, gone) for level in steady.admittances(rows)
             )
+
+    def _charge(self, steady: Direct, faults: Sequence[Fault], gone: tuple[int, ...]) -> None:
+        """Work out what the rectifiers see while none of them conducts."""
+        study, admittance = self.study, steady.open_admittance(self.rows)
+        admittance[:, list(gone)] = 0.0
+        self.opened = changes_of(study, faults, study.frame, admittance)
+        fuses = study.frame.currents([((number,), (1.0,)) for number in self.probe.fuses])
+        ports = joined(steady.across, fuses)
+        self.charging = spread(
+            steady.open(self.rows, admittance),
+            steady.charging,
+            joined(ports, self.opened.patterns),
+            joined(study.feeds, ports),
+        )
+
+    def _level(
+        self, steady: Direct, faults: Sequence[Fault], admittance: Numbers, gone: tuple[int, ...]
+    ) -> tuple[Spread, Change]:
+        """Return what the person's ports see of the rectifiers at 0 Hz, and the faults there."""
+        admittance[:, list(gone)] = 0.0
+        still = changes_of(self.study, faults, steady.frame, admittance)
+        level = spread(
+            steady.solved(admittance),
+            steady.varies,
+            joined(self.probe.patterns, still.patterns),
+            joined(steady.sources, self.probe.patterns),
+        )
+        return level, still
 
     @classmethod
     def alone(
@@ -196,43 +214,57 @@ class Effects:
         )
         return volts[..., feeds], ohms[..., : len(self.probe.ports)] * UNIT
 
-    def healthy_direct(self) -> tuple[Floats, Numbers] | None:
-        """Return (volts, ohms) at 0 Hz of the person's ports without a fault, or None where nothing
-        rectifies.
+    def healthy_direct(self, load: float) -> tuple[Floats, Floats] | None:
+        """Return direct volts at the person's ports without a fault and amperes through ``load``
+        ohms, (rows, combinations, ports, feeds), or None where nothing rectifies.
         """
         if not self.steady:
             return None
-        ports, across = (
-            len(self.probe.ports),
-            self.charging.across[:, 0, list(self.probe.rectifier_ports), : len(FEEDS)],
-        )
-        return (
-            self.steady.volts(self.level.across[:, :, :ports, : len(self.steady.across)], across),
-            self.level.own[:, :, :ports] * UNIT,
-        )
+        count, people = len(self.steady.sources), len(self.probe.ports)
+        across = self.charging.across[:, :, :count, : len(FEEDS)]
+        peaks = self.steady.peak_volts(across)[:, None]
+        pieces = []
+        for level, _ in self.levels:
+            passed = level.across[:, :, self.probe.rectifier_ports, :count]
+            shares, own = level.across[:, :, :people, :count], level.own[:, :, :people]
+            pieces.append(driven(shares, own, passed, peaks, load))
+        return _volts(pieces), np.concatenate([piece.amps for piece in pieces], axis=1)
 
     def direct(
-        self, faults: Sequence[int], feeds: list[int], opened: int | None = None
-    ) -> tuple[Floats, Numbers] | None:
-        """Return (volts, ohms) at 0 Hz of the person's ports, or None where nothing rectifies."""
+        self, faults: Sequence[int], feeds: list[int], load: float, opened: int | None = None
+    ) -> tuple[Floats, Floats, Floats, Floats] | None:
+        """Return direct volts at the person's ports and amperes through ``load`` ohms, (rows,
+        combinations, faults, ports, feeds); amperes of fuses and blades in place of ports; and the
+        watts of all rectifiers, without ports. None where nothing rectifies.
+
+        ``opened`` is the place of a fuse that is open as well.
+        """
         if not self.steady:
             return None
+        count, people = len(self.steady.sources), len(self.probe.ports)
+        fuse = None if opened is None else self.probe.fuse_ports[opened]
         across, _ = after(
             self.charging,
-            self.changes,
+            self.opened,
             faults,
-            self.probe.rectifier_ports,
+            range(count),
             len(FEEDS),
-            self.offset,
-            opened,
+            count + len(self.probe.fuses),
+            None if opened is None else count + opened,
         )
-        ohms, inside = after(
-            self.level,
-            self.still,
-            faults,
-            range(len(self.probe.ports)),
-            len(self.steady.across),
-            self.offset,
-            opened,
-        )
-        return self.steady.volts(ohms, across[:, 0][..., feeds]), inside * UNIT
+        peaks = self.steady.peak_volts(across[..., feeds])[:, None]
+        every = range(len(self.probe.patterns))
+        pieces = []
+        for level, still in self.levels:
+            shares, own = after(level, still, faults, every, count, self.offset, fuse)
+            seen, passed = np.split(shares, [len(self.probe.seen_ports)], axis=3)
+            pieces.append(driven(seen, own[..., : len(self.probe.seen_ports)], passed, peaks, load))
+        volts = _volts(pieces)
+        amps = np.concatenate([piece.amps[..., :people, :] for piece in pieces], axis=1)
+        watts = np.concatenate([piece.watts for piece in pieces], axis=1)
+        return volts[..., :people, :], amps, volts[..., people:, :] / UNIT, watts
+
+
+def _volts(pieces: Sequence[Driven]) -> Floats:
+    """Return the volts of several pieces, one after the other along the combinations."""
+    return np.concatenate([abs(piece.volts) for piece in pieces], axis=1)

@@ -123,14 +123,15 @@ def joined(one: Patterns, other: Patterns) -> Patterns:
     )
 
 
-def solve(frame: Frame, admittance: Numbers) -> Solved:
+def solve(frame: Frame, admittance: Numbers, *, anchor: float = ANCHOR) -> Solved:
     """Return the network solved for admittances of shape (states, elements), in siemens, real or
-    complex.
+    complex; ``anchor`` siemens hold every node.
     """
-    return (DenseSolved if frame.size <= MOST_DENSE else SparseSolved)(frame, admittance * UNIT)
+    form = DenseSolved if frame.size <= MOST_DENSE else SparseSolved
+    return form(frame, admittance * UNIT, anchor * UNIT)
 
 
-def _entries(frame: Frame, scaled: Numbers) -> tuple[Integers, Integers, Numbers]:
+def _entries(frame: Frame, scaled: Numbers, anchor: float) -> tuple[Integers, Integers, Numbers]:
     """Return (row, column, value) of every entry of the matrix; ``value`` has the shape (states,
     entries).
     """
@@ -148,7 +149,7 @@ def _entries(frame: Frame, scaled: Numbers) -> tuple[Integers, Integers, Numbers
     beside = np.repeat(own, width)
     ties = np.repeat(there, width, axis=1) * weight.ravel()
     nodes = np.arange(len(frame.names))
-    anchors = np.full((len(scaled), len(nodes)), ANCHOR * UNIT)
+    anchors = np.full((len(scaled), len(nodes)), anchor)
     row = np.concatenate([place[0], own, index.ravel(), beside, nodes])
     column = np.concatenate([place[1], own, beside, index.ravel(), nodes])
     values = np.concatenate([value, ohms, ties, ties, anchors], axis=1)
@@ -219,9 +220,9 @@ class Solved(ABC):
 class DenseSolved(Solved):
     """The matrix of every state, for circuits of up to a few hundred nodes."""
 
-    def __init__(self, frame: Frame, scaled: Numbers) -> None:
+    def __init__(self, frame: Frame, scaled: Numbers, anchor: float) -> None:
         self.size = frame.size
-        row, column, values = _entries(frame, scaled)
+        row, column, values = _entries(frame, scaled, anchor)
         order = np.argsort(row * self.size + column, kind="stable")
         flat = (row * self.size + column)[order]
         first = np.flatnonzero(np.diff(flat, prepend=-1))
@@ -243,9 +244,9 @@ class SparseSolved(Solved):
 
     block = 256
 
-    def __init__(self, frame: Frame, scaled: Numbers) -> None:
+    def __init__(self, frame: Frame, scaled: Numbers, anchor: float) -> None:
         self.size, self.dtype = frame.size, scaled.dtype
-        row, column, values = _entries(frame, scaled)
+        row, column, values = _entries(frame, scaled, anchor)
         self.factors = [
             splu(csc_matrix((some, (row, column)), shape=(self.size, self.size))) for some in values
         ]

@@ -14,10 +14,10 @@ from functools import partial
 import numpy as np
 from numpy.typing import NDArray
 
-from rework.touch.corners import Corners
-from rework.touch.direct import Direct
+from rework.touch.corners import Corner, Corners
+from rework.touch.direct import Direct, Driven, driven
 from rework.touch.element import Variant
-from rework.touch.network import UNIT, Floats, Numbers, Solved, joined, solve
+from rework.touch.network import UNIT, Floats, Numbers, Solved, joined
 from rework.touch.person import Network, limit
 from rework.touch.ports import Port
 from rework.touch.study import FEEDS, MOST_SINGLE, Combo, Row, Study
@@ -42,7 +42,8 @@ LEAST_SHARE = 0.4
 class State:
     """One state of the set, and what a port has in it at the base corner: amperes, volts, ohms.
 
-    ``peaks`` are the direct volts of every rectifier, where the amperes are direct ones.
+    Where the amperes are direct ones, ``given`` are the volts that every rectifier gives, ``leaks``
+    is whether the leakage of capacitors counts, and ``off`` whether a rectifier is off.
     """
 
     amps: float
@@ -51,7 +52,9 @@ class State:
     row: Row
     combo: Combo
     feed: int
-    peaks: tuple[float, ...] = ()
+    given: tuple[float, ...] = ()
+    leaks: bool = False
+    off: bool = False
 
 
 #: States with their weights, the largest first.
@@ -100,9 +103,9 @@ class Search:
         self.tried: set[Combo] = set()
         self.worst = [Worst() for _ in ports]
         self.kept = MOST_STATES if len(ports) <= MANY_PORTS else FEW_STATES
-        self.ohms = person.impedance(study.hertz)
+        self.ohms, self.direct = person.impedance(study.hertz), person.impedance(0.0).real
         self._settled: dict[tuple[Row, Combo], tuple[Solved, Numbers]] = {}
-        self._settled_direct: dict[tuple[Row, Combo], tuple[Solved, Numbers]] = {}
+        self._settled_direct: dict[tuple[Row, Combo, bool], tuple[Solved, Numbers]] = {}
 
     def run(self, step: Callable[[float], None] | None = None) -> None:
         """Try all states; ``step`` is given the share of the work done since the last call."""
@@ -110,16 +113,11 @@ class Search:
         every = len(wanted) == study.count_of(range(len(study.axes)))
         for number in range(MOST_ROUNDS):
             steady = self.steady if number == 0 else None
-            combos = (*wanted, steady.charging) if steady else wanted
-            left = joined(self.patterns, steady.across) if steady else self.patterns
-            varies, count = moving(study, combos), len(self.ports)
+            varies, count = moving(study, wanted), len(self.ports)
             for rows, _, solved in study.blocks(each=8 * len(wanted) * count):
-                seen = spread(solved, varies, left, study.feeds)
-                direct = self._direct(steady, rows, seen.across[:, -1, count:]) if steady else None
-                whole = Spread(
-                    seen.own[:, : len(wanted), :count], seen.across[:, : len(wanted), :count]
-                )
-                self._alternating(rows, wanted, whole, direct)
+                seen = spread(solved, varies, self.patterns, study.feeds)
+                direct = self._direct(steady, rows) if steady else None
+                self._alternating(rows, wanted, seen, direct)
                 if step and number == 0:
                     step(len(rows) / len(study.rows))
             self.tried |= set(wanted)
@@ -213,42 +211,59 @@ class Search:
         largest: Floats = np.where(peak + dc_volts > 1, share, 0.0).max(axis=1)
         return largest
 
-    def _direct(
-        self, steady: Direct, rows: tuple[Row, ...], across: Numbers
-    ) -> tuple[Floats, Floats]:
+    def _direct(self, steady: Direct, rows: tuple[Row, ...]) -> tuple[Floats, Floats]:
         """Keep the worst direct current of every port; return the most volts and amperes, (rows,
         ports, feeds). What has too few volts to count comes after all that counts.
-
-        ``across`` are the alternating volts across the rectifiers, (rows, rectifiers, feeds).
         """
-        study = self.study
-        seen = spread(steady.solved(rows), steady.varies, self.patterns, steady.sources)
-        volts = abs(steady.volts(seen.across, across)) * self._there(rows)
-        own = np.real(seen.own) * UNIT
-        amps = volts / (own + self.person.impedance(0.0).real)[..., None]
+        peaks, left = steady.peaks(rows)[:, None], joined(self.patterns, steady.sources)
+        most: list[tuple[Floats, Floats]] = []
+        for leaks, admittance in enumerate(steady.admittances(rows)):
+            seen = spread(steady.solved(admittance), steady.varies, left, steady.sources)
+            shares, passed = np.split(seen.across, [len(self.ports)], axis=2)
+            found = driven(shares, seen.own[:, :, : len(self.ports)], passed, peaks, self.direct)
+            volts, amps = (each * self._there(rows) for each in (abs(found.volts), found.amps))
+            self._keep_direct(rows, volts, amps, found, leaks=bool(leaks))
+            most.append((volts.max(axis=1), amps.max(axis=1)))
+        volts, amps = (np.maximum.reduce(both) for both in zip(*most, strict=True))
+        return volts, amps
+
+    def _keep_direct(
+        self,
+        rows: tuple[Row, ...],
+        volts: Floats,
+        amps: Floats,
+        found: Driven,
+        *,
+        leaks: bool,
+    ) -> None:
+        """Keep the worst of some direct currents, (rows, combinations, ports, feeds)."""
+        steady = self.steady
+        assert steady is not None
         least = limit("60 V DC").volts
         weight = np.where(volts > least, amps, amps * FEW_VOLTS)
         close = np.where((volts > least * LEAST_SHARE) & (volts <= least), amps, 0.0)
-        peaks = math.sqrt(2) * study.volts * abs(across)
         for number, worst in enumerate(self.worst):
 
             def state(place: int, number: int = number) -> State:
                 row, combo, feed = np.unravel_index(place, weight[:, :, number].shape)
+                flow = float(amps[row, combo, number, feed])
+                behind = float(volts[row, combo, number, feed]) / flow if flow else math.inf
                 return State(
-                    float(amps[row, combo, number, feed]),
+                    flow,
                     complex(volts[row, combo, number, feed]),
-                    complex(own[row, combo, number]),
+                    complex(behind - self.direct),
                     rows[row],
                     steady.combos[combo],
                     int(feed),
-                    tuple(peaks[row, :, feed].tolist()),
+                    tuple(found.give[row, combo, feed].tolist()),
+                    leaks,
+                    bool(found.off[row, combo, feed].any()),
                 )
 
             worst.direct = self._largest(worst.direct, weight[:, :, number], state)
             worst.direct_may_count = self._largest(
                 worst.direct_may_count, close[:, :, number], state
             )
-        return volts.max(axis=1), amps.max(axis=1)
 
     def _largest(self, ranked: Ranked, weight: Numbers, state: Callable[[int], State]) -> Ranked:
         """Return the largest of the states kept and those of a block, the first of those that are
@@ -300,14 +315,14 @@ class Search:
 
     def _direct_corners(self, number: int, state: State) -> Corners:
         """Return the same at 0 Hz, where the rectifiers are the source."""
-        study, steady, key = self.study, self.steady, (state.row, state.combo)
+        study, steady, key = self.study, self.steady, (state.row, state.combo, state.leaks)
         assert steady is not None
         if key not in self._settled_direct:
-            admittance = steady.admittance((state.row,))
+            admittance = steady.admittances((state.row,))[int(state.leaks)]
             settle(study, admittance, state.combo)
-            self._settled_direct[key] = solve(steady.frame, admittance), admittance[0]
+            self._settled_direct[key] = steady.solved(admittance), admittance[0]
         port = self.patterns.take([number])
-        source = study.frame.currents([(study.rectifiers, [-peak for peak in state.peaks])])
+        source = study.frame.currents([(study.rectifiers, [-volt for volt in state.given])])
         return Corners(study, *self._settled_direct[key], port, source, steady.frame.elements, 1.0)
 
     def _corner(
@@ -325,7 +340,10 @@ class Search:
         best: Found | None = None
         most = -1.0
         for state in states:
-            corner = corners(state).worst(weight)
+            # With a rectifier off the network is not that of all of them: its base corner stands.
+            corner = (
+                Corner(state.volts, state.ohms, ()) if state.off else corners(state).worst(weight)
+            )
             value = float(weight(np.array(corner.volts), np.array(corner.ohms)))
             if value > most * (1 + ALIKE):
                 best, most = Found(state, corner.volts, corner.ohms, corner.less), value
@@ -340,7 +358,7 @@ class Search:
 
     def _direct_weight(self, volts: Numbers, ohms: Numbers) -> Floats:
         """Return direct amperes through the person, little where their volts do not count."""
-        amps = abs(volts) / (np.real(ohms) + self.person.impedance(0.0).real)
+        amps = abs(volts) / (np.real(ohms) + self.direct)
         weighed: Floats = np.where(abs(volts) > limit("60 V DC").volts, amps, amps * FEW_VOLTS)
         return weighed
 

@@ -19,9 +19,9 @@ import numpy as np
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.kinds import KINDS
-from rework.touch.direct import Direct
+from rework.touch.direct import Direct, driven
 from rework.touch.discharge import course, seconds_below
-from rework.touch.network import UNIT, Floats, Patterns, Solved, solve
+from rework.touch.network import UNIT, Floats, Patterns, Solved, joined
 from rework.touch.person import assumed
 from rework.touch.ports import bare_contacts
 from rework.touch.study import Row, Study
@@ -210,13 +210,19 @@ class _Bank:
         """
         study, steady = self.study, self.steady
         most = np.zeros(len(self.numbers))
-        charging = moving(study, (steady.charging,))
+        left = joined(self.patterns, steady.sources)
         for rows, _, solved in study.blocks():
-            alternating = spread(solved, charging, self.patterns, study.feeds).across[:, 0]
-            across = spread(solved, charging, steady.across, study.feeds).across[:, 0]
-            share = spread(steady.solved(rows), self.none, self.patterns, steady.sources).across
-            direct = steady.volts(share, across)[:, 0]
-            peak = abs(direct) + math.sqrt(2) * study.volts * abs(alternating)
+            whole = spread(solved, self.none, self.patterns, study.feeds).across[:, 0]
+            apart = steady.open(rows, steady.open_admittance(rows))
+            seen = spread(apart, steady.charging, self.patterns, study.feeds).across
+            alternating = np.maximum(abs(whole), abs(seen).max(axis=1))
+            still = spread(
+                steady.solved(steady.admittances(rows)[0]), self.none, left, steady.sources
+            )
+            seen, passed = np.split(still.across[:, 0], [len(self.numbers)], axis=1)
+            own = still.own[:, 0, : len(self.numbers)]
+            direct = driven(seen, own, passed, steady.peaks(rows), load=math.inf).volts
+            peak = abs(direct) + math.sqrt(2) * study.volts * alternating
             signed = np.where(direct < 0, -peak, peak)
             for number, row in enumerate(rows):
                 if any(where == "pulled" for _, where in row.umbilicals):
@@ -246,7 +252,7 @@ class _Bank:
         tolerances = self._tolerances
         nominal[0, : len(tolerances)] *= 1 - tolerances
         high[0, : len(tolerances)] *= (1 - tolerances) / (1 + tolerances)
-        return solve(self.steady.frame, nominal), solve(self.steady.frame, high)
+        return self.steady.solved(nominal), self.steady.solved(high)
 
     def capacitors(self) -> Iterator[Stored]:
         """Return every capacitor that is left with energy worth reporting."""

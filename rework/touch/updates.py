@@ -17,17 +17,13 @@ from numpy.typing import NDArray
 from rework.touch.network import UNIT, Floats, Numbers, Patterns, Solved, joined
 from rework.touch.study import MIDWAY, Combo, Study
 
-#: The position of an axis that is neither put in nor taken out.
-HALFWAY = 2
-
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Moving:
     """What varies, as patterns with their ohms in units; ``places`` has for each axis the patterns
     of either position.
 
-    ``combos`` are the combinations wanted, each a position for every of these axes; ``HALFWAY``
-    leaves one as the matrix has it.
+    ``combos`` are the combinations wanted, each a position for every of these axes.
     """
 
     patterns: Patterns
@@ -66,7 +62,7 @@ def moving(study: Study, combos: tuple[Combo, ...]) -> Moving:
     return Moving(
         study.frame.currents(wanted),
         np.array(ohms),
-        tuple((tuple(together[column][0]), tuple(together[column][1]), ()) for column in order),
+        tuple((tuple(together[column][0]), tuple(together[column][1])) for column in order),
         tuple(zip(*order, strict=True)) if order else combos,
     )
 

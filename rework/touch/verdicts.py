@@ -30,6 +30,11 @@ from rework.touch.worst import Flags, WorstOfFaults
 _WRONG = 2
 #: By how much a fault must change a figure to be said to change it.
 ADDS = 1.01
+#: A rectifier that is fed through resistances passes no less than this share of its peak volts over
+#: them, and takes no less than this share of their power: those of half a sine are 1/pi and 1/4.
+SURELY_RECTIFIED = 1 / 4
+#: Direct volts of no more than this share of 60 V add nothing to others.
+LITTLE = 0.01
 #: The body that is reported: not exceeded by so many percent of people, dry.
 BODY_PERCENT = 5
 
@@ -37,12 +42,15 @@ BODY_PERCENT = 5
 @dataclass(frozen=True, slots=True)
 class _Steady:
     """Direct current in one state whatever conducts, (rows, 1, faults, ports, feeds): shares of
-    60 V and of 2 mA, and the share that is left after fuses have opened.
+    60 V and of 2 mA, the share that is left after fuses have opened, and whether fuses or the
+    breaker surely end it.
     """
 
     volts: Floats
     amps: Floats
     left: Floats
+    opened: Flags
+    tripped: Flags
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +89,7 @@ class Judge:
         parts = [study.circuit.by_name[study.elements[number].part] for number in probe.fuses]
         self.rules = [fuse_rule(part, line) for part in parts]
         self.unknown = (*study.model.unknown, *not_paired(probe.ports))
+        self.direct_ohms = person.impedance(0.0).real
         self.most = least.rms_amps / person.per_ampere(study.hertz)
         self.reached = np.array(
             [[_can_touch(port, fault) for port in probe.ports] for fault in every], bool
@@ -99,17 +108,13 @@ class Judge:
         amps = self._flow(volts, effects.found.own[:, :, :count] * UNIT)
         amps = np.where(volts * math.sqrt(2) > limit("35 V peak").volts, amps, 0.0)
         self.before = np.maximum(self.before, np.where(there, amps, 0.0).max(axis=(0, 1, 3)))
-        if (steady := effects.healthy_direct()) is not None:
-            direct = np.where(there, self._direct_flow(*steady), 0.0)
+        if (steady := effects.healthy_direct(self.direct_ohms)) is not None:
+            direct = np.where(there, steady[1], 0.0)
             self.direct_before = np.maximum(self.direct_before, direct.max(axis=(0, 1, 3)))
 
     def _flow(self, volts: Floats, ohms: Numbers) -> Floats:
         """Return the person's amperes on sources of so many volts and ohms (without feeds)."""
         amps: Floats = volts / abs(ohms + self.person.impedance(self.study.hertz))[..., None]
-        return amps
-
-    def _direct_flow(self, volts: Floats, ohms: Numbers) -> Floats:
-        amps: Floats = abs(volts) / (np.real(ohms) + self.person.impedance(0.0).real)[..., None]
         return amps
 
     def weigh(
@@ -146,7 +151,12 @@ class Judge:
             after[:, :, some] = np.where(better, then_volts, after[:, :, some])
             behind[:, :, some] = np.where(better.all(axis=-1), inside, behind[:, :, some])
             left[:, :, some] = np.where(better, then, left[:, :, some])
-        rank = self._rank(amps, left, steady, ending)
+        # What counts only beside a direct current that is ended does not go on.
+        beside = volts * peak <= 1
+        left = np.where(beside & steady.opened, 0.0, left)
+        rank = self._rank(
+            amps, left, steady, ending.trips[..., None, :] | (beside & steady.tripped)
+        )
         self._keep_bond(numbers, ending, amps, volts)
         shares = np.where(amps > 0, amps / self.most + steady.amps, 0.0)
         self.together[numbers] = np.maximum(self.together[numbers], shares.max(axis=(0, 1, 4)))
@@ -160,7 +170,7 @@ class Judge:
         )
         self._keep_state(numbers, better, where, feeds, ending, len(rows))
 
-    def _rank(self, amps: Floats, left: Floats, steady: _Steady, ending: _Ending) -> Integers:
+    def _rank(self, amps: Floats, left: Floats, steady: _Steady, trips: Flags) -> Integers:
         """Return what becomes of each fault in each state, by the alternating current, or by both
         currents where neither is over alone.
 
@@ -172,7 +182,7 @@ class Judge:
             both = (flow / self.most + share <= 1) | (share > 1) | (flow == 0)
             return np.asarray(alone & both)
 
-        lasting = np.where(ending.trips[..., None, :], Rank.BREAKER, Rank.OVER)
+        lasting = np.where(trips, Rank.BREAKER, Rank.OVER)
         ended = np.where(fits(amps, steady.amps), Rank.UNDER, Rank.CLEARED)
         return np.where(fits(left, steady.left), ended, lasting)
 
@@ -243,27 +253,25 @@ class Judge:
         there: Flags,
         ending: _Ending,
     ) -> _Steady:
-        """Keep the worst direct current; fuse and breaker count where they end it while nothing
-        conducts but what must. ``there`` is (rows, 1, faults, ports, feeds).
+        """Keep the worst direct current; fuse and breaker count where they surely end it.
+        ``there`` is (rows, 1, faults, ports, feeds).
         """
-        found = effects.direct(places, feeds)
-        if found is None:
+        if (found := effects.direct(places, feeds, self.direct_ohms)) is None:
             nothing = np.zeros((1, 1, len(numbers), len(self.probe.ports), 1))
-            return _Steady(nothing, nothing, nothing)
-        opens, trips = ending.opens[:, :1], ending.trips[:, :1]
+            return _Steady(nothing, nothing, nothing, nothing > 0, nothing > 0)
+        faults = [self.every[number] for number in numbers]
+        opens, trips = self._surely_ended(faults, *found[2:], feeds, ending)
         least, most = limit("60 V DC").volts, limit("2 DC").amps
-        volts = abs(found[0]) * there
-        flow = self._direct_flow(volts, found[1])
+        volts, flow = found[0] * there, found[1] * there
         amps = np.where(volts > least, flow, 0.0)
         left, lasting = amps.copy(), flow.copy()
         over: Flags = np.any(amps > most, axis=(1, 3), keepdims=True)[:, :, :, 0]
         for place, some in _opening(opens, over):
             then = effects.direct(
-                [places[number] for number in some], feeds, self.probe.fuse_ports[place]
+                [places[number] for number in some], feeds, self.direct_ohms, place
             )
             assert then is not None
-            then_volts = abs(then[0]) * there[:, :, some]
-            then_flow = self._direct_flow(then_volts, then[1])
+            then_volts, then_flow = (each * there[:, :, some] for each in then[:2])
             opened = opens[:, :, some, place, None, :]
             kept = np.where(then_volts > least, then_flow, 0.0)
             left[:, :, some] = np.where(
@@ -279,11 +287,36 @@ class Judge:
         )
         shown = np.where(rank == Rank.OVER, left, np.where(rank == Rank.UNDER, flow, amps))
         self.direct.keep(numbers, rank, shown, volts)
+        little = np.asarray(volts <= LITTLE * least)
+        opened = np.asarray(opens.any(axis=3))[..., None, :]
         return _Steady(
             volts.max(axis=1, keepdims=True) / least,
             flow.max(axis=1, keepdims=True) / most,
             lasting.max(axis=1, keepdims=True) / most,
+            np.asarray((opened | little).all(axis=1, keepdims=True)),
+            np.asarray((trips[..., None, :] | little).all(axis=1, keepdims=True)),
         )
+
+    def _surely_ended(
+        self,
+        faults: Sequence[Fault],
+        carried: Floats,
+        watts: Floats,
+        feeds: list[int],
+        ending: _Ending,
+    ) -> tuple[Flags, Flags]:
+        """Return whether fuses and the breaker end direct current, for the most that it can be in
+        fuses and blades, and the most watts.
+
+        They do where alternating current opens them without what may conduct; or where it does with
+        rectifiers conducting, and what those surely pass, or take from the line, is enough.
+        """
+        taken = (watts / self.study.volts)[:, :, :, None]
+        surely = self._ending(faults, np.maximum(carried, taken) * SURELY_RECTIFIED, feeds)
+        drawn = ending.drawn.max(axis=1, keepdims=True)
+        free = drawn * 2 * self.study.assumed["conducting_ohm"] >= self.study.volts
+        opens = ending.opens[:, :1] | surely.opens & ending.opens.any(axis=1, keepdims=True)
+        return opens, ending.trips[:, :1] | surely.trips & free
 
     def report(self) -> FaultReport:
         """Return what was kept as a report."""

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from rework.touch.direct import Direct
+from rework.touch.direct import ANCHOR as FAINT
 from rework.touch.failures import Fault
-from rework.touch.network import Frame, Patterns, solve
+from rework.touch.network import ANCHOR, Frame, Patterns, solve
 from rework.touch.parts import EARTH
 from rework.touch.study import Row, Study
-from rework.touch.updates import HALFWAY
 
 
 def with_fault(
@@ -17,24 +16,26 @@ def with_fault(
     fault: Fault,
     rows: tuple[Row, ...],
     combo: tuple[int, ...],
-    steady: Direct | None = None,
+    admittance: np.ndarray | None = None,
+    *,
+    level: bool = False,
 ):
-    """Return the solved network of some rows with a fault and a combination in it; at 0 Hz where
-    ``steady`` is given.
+    """Return the solved network of some rows with a fault and a combination in it; that of other
+    ``admittance``, and at 0 Hz with ``level``, as ``Direct`` solves it.
 
     What is new comes last among the unknowns, so that the patterns of the study still fit.
     """
+    anchor = ANCHOR if admittance is None else FAINT
     at = dict(zip(study.axes, combo, strict=True))
     names = {study.elements[number].name for number in fault.opened}
-    admittance = steady.admittance(rows) if steady else study.admittance(rows)
+    admittance = study.admittance(rows) if admittance is None else admittance.copy()
     admittance[:, list(fault.opened)] = 0.0
     for number, variant in enumerate(study.variants, len(study.elements)):
         there = at[variant.axis] == variant.position and (
             variant.axis.kind == "pot" or variant.name not in names
         )
-        if at[variant.axis] != HALFWAY:
-            admittance[:, number] = variant.siemens if there else 0.0
-    count, turned = 2 if steady else None, rows[0].turned
+        admittance[:, number] = variant.siemens if there else 0.0
+    count, turned = 2 if level else None, rows[0].turned
     wanted = [
         (element.nodes[:count], ((turned and element.turned) or element.weights)[:count])
         for element in study.elements
@@ -50,6 +51,7 @@ def with_fault(
         np.concatenate(
             [admittance, np.tile(np.array(new, admittance.dtype), (len(rows), 1))], axis=1
         ),
+        anchor=anchor,
     )
 
 

@@ -163,6 +163,7 @@ def test_direct_volts_that_count_are_not_hidden_by_more_current_from_fewer():
             "C1 electrolytic 50 uF 450 V : LP -- CHASSIS",
             "C2 electrolytic 50 uF 450 V : HP -- CHASSIS",
             "R1 resistor 50k 0% : HP -- HQ",
+            "R3 resistor 10k : LP -- CHASSIS",
             "R2 pot 5M plastic-shaft : ccw=LP, wiper=KNOB, cw=HQ",
             touchable="CHASSIS, KNOB",
         ),

@@ -59,7 +59,7 @@ def test_direct_current_has_a_border_in_volts_and_one_in_amperes(amps, volts, ov
     assert is_direct_over(amps, volts) is over
 
 
-@pytest.mark.parametrize(("share", "verdict"), [(0.97, "under"), (1.04, "over")])
+@pytest.mark.parametrize(("share", "verdict"), [(0.95, "under"), (1.04, "over")])
 def test_two_milliamperes_of_direct_current_are_the_limit(share, verdict):
     """A filter at the line's peak, its alternating part held down by the capacitor; the resistor
     leaves 2 mA through 2 kohm.
