@@ -34,6 +34,7 @@ RANKS = {
     "commands": EDGE,
     "page": EDGE,
     "lsp": EDGE,
+    "manual": EDGE,
     "report": 1,
     "cli": EDGE,
     "__main__": EDGE,

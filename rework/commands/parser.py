@@ -33,6 +33,7 @@ GROUPS = (
     CommandGroup(
         "Start",
         (
+            Command("manual", "manual", "the manual by topic; first-set leads through a first job"),
             Command("demo", "demo", "copy a packaged demo job to a folder, run it, draw it"),
             Command("new", "new", "write a file to start from; a circuit from the tubes of a set"),
             Command("tidy", "tidy", "put a circuit file in order: columns, spacing; remarks stay"),
@@ -100,6 +101,13 @@ GROUPS = (
     ),
 )
 
+#: What the exit status of a command means.
+EXIT_STATUSES = {
+    0: "nothing found",
+    1: "hazard found",
+    2: "cannot read or do what was asked",
+}
+
 #: Each command by its name, in the order of the list.
 COMMANDS = {command.name: command for group in GROUPS for command in group.commands}
 
@@ -121,7 +129,9 @@ def parser(*names: str) -> argparse.ArgumentParser:
             + "\n\nrework COMMAND --help tells more."
         ),
         epilog=(
-            "Exit status: 0 nothing found, 1 hazard found, 2 cannot read or do what was asked.\n"
+            "Exit status: "
+            + ", ".join(f"{number} {says}" for number, says in EXIT_STATUSES.items())
+            + ".\n"
             "Nothing here replaces the meter: unplug, discharge, measure."
         ),
     )
