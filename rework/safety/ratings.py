@@ -76,14 +76,14 @@ def _rectifiers(survey: Survey) -> dict[str, dict[tuple[str, str], None]]:
                     found.setdefault(near, {}).update(at[far])
     for part in survey.of_kind("tube"):
         for tap, end in _through_its_heater(part):
-            if survey.rail[tap] in at:
-                found.setdefault(survey.rail[end], {}).update(at[survey.rail[tap]])
+            if behind := found.get(survey.rail[tap]):
+                found.setdefault(survey.rail[end], {}).update(behind)
     return found
 
 
 def _through_its_heater(part: Part) -> list[tuple[str, str]]:
-    """Return (tap, end) nodes of the heater of a rectifier whose anode hangs on the pilot-lamp tap:
-    its current comes through the heater.
+    """Return (tap, end) nodes of the heater of a rectifier whose anode hangs on the pilot-lamp tap,
+    through a surge resistor or straight: its current comes through the heater.
     """
     known = library.find(part.type)
     if known is None or not known.is_rectifier:

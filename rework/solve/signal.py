@@ -37,6 +37,9 @@ from rework.tubes import library
 #: Below this gain from input to speaker an amplifier is silent; below so many amps a tube is dead
 #: (the tool's own choice; no source).
 FAINT, DEAD = 1e-2, 1e-5
+#: With a dead tube on its way a signal still creeps past it through capacitances: an output of fewer
+#: watts than these is no output (the tool's own choice; no source).
+LEAST_WATTS = 1e-6
 #: How often ``signal`` calls its ``step``.
 STEPS = 5
 #: Words in the remark of a tube that is meant to oscillate.
@@ -204,6 +207,7 @@ def loudest(
     if at_tone < FAINT:
         raise CannotSolve(*_silent(loud, _levels(circuit, linear, path), at_tone))
     full = Driver(loud, path.source, path.back, path.ends, path.load).full(at_tone)
+    _heard(loud, full, _levels(circuit, linear, path), at_tone)
     natural = modes(linear)
     hum = hum_of(loud, linear, path, full)
     return Loudest(at_tone, full, hum, _least_damped(natural), growing(natural), turned, loud)
@@ -264,10 +268,17 @@ def _driven(
     driver = Driver(rest, path.source, path.back, path.ends, path.load)
     try:
         full = driver.full(at_tone)
+        _heard(rest, full, levels, at_tone)
         return Driven(full, driver.half(full), driver.orbit(full), driver.sweep(full))
     except CannotSolve as error:
         why = (_untamed(grows[0]),) if grows else _silent(rest, levels, at_tone)
         raise CannotSolve(*(why or error.problems)) from error
+
+
+def _heard(rest: Bias, full: Power, levels: Sequence[Level], at_tone: float) -> None:
+    """Raise CannotSolve where an amplifier gives next to nothing and a tube that is dead says why."""
+    if full.watts < LEAST_WATTS and (why := _silent(rest, levels, at_tone)):
+        raise CannotSolve(*why)
 
 
 def _untamed(mode: Mode) -> Problem:

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from rework.anatomy.rectifiers import RectifierSection, rectifies
-from rework.anatomy.units import tube_of
+from rework.anatomy.units import element_at, tube_of
 from rework.circuit.circuit import Circuit, Mains
 from rework.circuit.parts import Part
 from rework.circuit.place import Problem
@@ -139,7 +139,7 @@ def _back(facts: Facts, circuit: Circuit, fed_by: list[Part]) -> str:
 
 def fed(circuit: Circuit, feed: Feed, volts: float) -> Circuit:
     """Return the amplifier with ``volts`` of direct current between ``rail`` and ``back``;
-    rectifiers and plugs are out, heaters cold in name only.
+    rectifiers and plugs are out, and no heater is drawn, so that every tube counts as warm.
     """
     plugs = [part for part in circuit.parts if part.kind == "plug"]
     source = Part(
@@ -151,8 +151,20 @@ def fed(circuit: Circuit, feed: Feed, volts: float) -> Circuit:
     gone = {part.name for part in plugs} | set(feed.rectifiers)
     return replace(
         circuit,
-        parts=(source, *(part for part in circuit.parts if part.name not in gone)),
+        parts=(source, *(_without_heater(part) for part in circuit.parts if part.name not in gone)),
         mains=Mains(volts, 0.0),
+    )
+
+
+def _without_heater(part: Part) -> Part:
+    """Return a tube with nothing on its heater pins, unless the filament is its cathode too; any
+    other part as it is.
+    """
+    tube = tube_of(part)
+    if tube is None or tube.heater.directly_heated:
+        return part
+    return replace(
+        part, pins=tuple(pin for pin in part.pins if element_at(part, pin[0]) != "heater")
     )
 
 

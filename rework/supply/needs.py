@@ -265,9 +265,18 @@ def _heaters(
                 ),
             )
         )
-    lamps = (element.part.value("current") or 0.0 for element in across if not element.way)
-    amps = sum(way.amps.value for _, way in tubes) + sum(lamps)
-    said = "; ".join(f"{part.name} {part.type} {way.amps.value:g} A" for part, way in tubes)
+    lamps = [
+        (element.part, amps)
+        for element in across
+        if not element.way and (amps := element.part.value("current"))
+    ]
+    amps = sum(way.amps.value for _, way in tubes) + sum(amps for _, amps in lamps)
+    said = "; ".join(
+        (
+            *(f"{part.name} {part.type} {way.amps.value:g} A" for part, way in tubes),
+            *(f"{part.name} {part.kind} {amps:g} A" for part, amps in lamps),
+        )
+    )
     fixed = [name for name in ("heater", "heater-current") if name in wants]
     return (
         wants.get("heater", volts[0] if volts else 0.0),

@@ -33,6 +33,7 @@ LEFT_OUT = {
     "pager": {
         "job": "",
         "circuit": REFUSED,
+        "apply keep-dial-lamp": "",
         "apply open-line-to-chassis": "",
         "apply take-out-dropper": "",
         "apply remove-rectifier": REFUSED,
@@ -43,7 +44,7 @@ LEFT_OUT = {
         "apply exchange-tube : tube=V3": REFUSED,
         "apply exchange-output-transformer": "",
         "apply change-value": "",
-        "apply cut-heater-string": REFUSED,
+        "apply cut-heater-string": "heater V1",
         "attach": REFUSED,
         "apply bond-common": "check",
         "apply reuse-power-switch": "primary SUPPLY/T1",

@@ -17,7 +17,7 @@ CIRCUITS = Path(__file__).parent.parent.parent / "circuits"
 #: Each demo: what drops the rest of the line in the heater string, and the 6.3 V tubes that will be
 #: in the sockets.
 DEMOS = {
-    "pager": (("R16",), ("6AU6", "6AV6", "6AQ5")),
+    "pager": (("R16",), ("6BA6", "6AT6", "6AQ5")),
     "rink": (("R1",), ("6SQ7", "6W6GT")),
     "hostel": (("R16",), ("12AX7", "6EH5")),
     "skihut": (("R10", "TH1"), ("ECL82",)),
@@ -168,10 +168,12 @@ def test_in_the_new_supply_the_fuse_comes_first_and_the_switch_before_the_primar
 def test_each_demo_shows_what_it_is_there_for():
     pager, rink, hostel, skihut = map(as_found, ("pager", "rink", "hostel", "skihut"))
     assert any(part.kind == "trace" for part in pager.parts)
-    assert pager.part("V3").type == "50C5"
-    assert pager.part("V4").node("1") == "L3", (
-        "a pin the rectifier does not use is a tie point for the line"
-    )
+    assert pager.part("V3").type == "35C5"
+    assert {node for _, node in pager.part("LP1").pins} == {
+        pager.part("V4").node("4"),
+        pager.part("V4").node("6"),
+    }, "the lamp is on the tap"
+    assert dict(pager.part("S1").settings)["on"] == "R10", "the tone control carries the switch"
     lamp = {node for _, node in rink.part("LP1").pins}
     assert lamp == {rink.part("V3").node("2"), rink.part("V3").node("3")}, "the lamp is on the tap"
     assert library.find("35Z5GT").element("6") in ("none", "absent")

@@ -37,7 +37,7 @@ def test_a_reading_in_its_band_is_inside_and_one_beyond_it_outside(known):
     plate = next(pin for pin in known.chart.pins if (pin.part, pin.element) == ("V3", "plate"))
     run = pager_with(
         f"\nreading V3.plate {plate.volts:.0f} V\nreading V3.5 {plate.high + 30:.0f} V"
-        ' "hot"\nreading R4 220 kohm\nreading V3.grid -7.5 V\nreading V3.cathode 265 ohm\n'
+        ' "hot"\nreading R4 100 kohm\nreading V3.grid -7.5 V\nreading V3.cathode 330 ohm\n'
     )
     told = readings(run, known)
     assert [one.verdict for one in told] == ["inside", "OUTSIDE", "inside", "OUTSIDE", "inside"]
@@ -74,7 +74,7 @@ def test_no_reading_is_refused_that_the_set_has():
         misplaced(
             pager_with(
                 "\nreading V3.plate 241 V\nreading V3.5 241 V\nreading B2 180 V\nreading V3.plate"
-                " 26 mA\nreading R4 220k ohm\n".replace("k ohm", " kohm")
+                " 26 mA\nreading R4 100k ohm\n".replace("k ohm", " kohm")
             )
         )
         == ()

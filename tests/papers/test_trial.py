@@ -86,7 +86,10 @@ def test_the_small_tubes_are_expected_as_they_read_without_the_output_tube(pager
     plate = next(row for row in plan["small"].rows if row.startswith("V1 pin 5"))
     low, high = (float(word) for word in plate.partition(": ")[2].removesuffix(" V").split(" to "))
     assert low < solved["V1", "5"].volts < high
-    assert not low < in_use["V1", "5"].volts < high, "the reading in use is none of this state"
+    middle = (low + high) / 2
+    assert abs(middle - solved["V1", "5"].volts) < abs(middle - in_use["V1", "5"].volts) / 5, (
+        "the band is that of this state, not of the set in use"
+    )
     assert not any(row.startswith("V3") for row in plan["small"].rows)
 
 
@@ -96,15 +99,17 @@ def test_behind_the_lamp_every_band_is_that_of_the_line_that_is_left(pager, plan
     assert known.bench.lamp >= 2 * known.after.chart.line_watts
     assert 0.75 * 117 < whole.set_volts < 0.95 * 117
     heater = next(row for row in plan["lamp"].rows if row.startswith("V1 heater"))
-    assert f"{6.09 * whole.set_volts / 117:.1f}" in heater or "5.3" in heater
-    assert "The set gets 103 V" in plan["lamp"].how
+    in_use = next(row.volts for row in known.after.chart.heaters if row.part == "V1")
+    said = float(heater.removeprefix("V1 heater: ").removesuffix(" V AC"))
+    assert said == pytest.approx(in_use * whole.set_volts / 117, rel=0.01)
+    assert f"The set gets {whole.set_volts:.0f} V" in plan["lamp"].how
 
 
 def test_all_pins_are_read_again_at_the_full_line(pager, plan):
     _, known = pager
     cathode = next(pin for pin in known.after.chart.pins if (pin.part, pin.pin) == ("V3", "2"))
     row = next(row for row in plan["full"].rows if row.startswith("V3 pin 2"))
-    assert f"{cathode.low:.2f} to {cathode.high:.2f} V" in row
+    assert f"{cathode.low:.3g} to {cathode.high:.3g} V" in row
     assert not any("plate1" in row for row in plan["full"].rows), "a winding is no DC reading"
 
 

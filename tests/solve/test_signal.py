@@ -215,7 +215,10 @@ def test_harmonics_sweep_and_load_line_agree_with_the_sine_they_are_of():
         (volts - mean(orbit.plate_volts)) * (amps - mean(orbit.plate_amps))
         for volts, amps in zip(orbit.plate_volts, orbit.plate_amps, strict=True)
     ) / len(orbit.plate_amps)
-    assert 0.85 * given < found.full.watts < given  # the output transformer keeps the rest
+    at_load = (
+        given * 5000 / (5000 + 330)
+    )  # the cathode resistor, without a capacitor, has its share
+    assert 0.85 * at_load < found.full.watts < at_load  # the output transformer keeps the rest
 
 
 def test_the_top_of_the_response_is_found_and_said_to_hang_on_capacitances_from_memory():

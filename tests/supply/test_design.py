@@ -62,10 +62,11 @@ def test_volts_says_the_same_of_it(name):
     assert at["SUPPLY/BP"].volts - at["SUPPLY/UC"].volts == pytest.approx(figures.bplus, rel=1e-6)
     assert at["SUPPLY/BP"].ripple == pytest.approx(figures.ripple, rel=1e-4)
     assert chart.line_watts == pytest.approx(figures.line_watts, rel=1e-6)
-    # the grid of a period is refined where each stack of networks needs it: amps of peaks agree to that
+    # the grid of a period is refined where each stack of networks needs it: RMS amps agree to
+    # 1e-4 and peaks to 1e-3
     assert chart.line_amps == pytest.approx(figures.line_amps, rel=1e-4)
     rows = [row for row in chart.rectifiers if row.part.startswith("SUPPLY/")]
-    assert max(row.peak_amps for row in rows) == pytest.approx(figures.rectifier_peak, rel=1e-4)
+    assert max(row.peak_amps for row in rows) == pytest.approx(figures.rectifier_peak, rel=1e-3)
     marks = {mark.what: mark.value for mark in one.marks}
     for row in chart.windings:
         what = f"current of the {row.winding.split('.')[0]} winding of T1"
