@@ -37,8 +37,8 @@ from rework.tubes import library
 #: Below this gain from input to speaker an amplifier is silent; below so many amps a tube is dead
 #: (the tool's own choice; no source).
 FAINT, DEAD = 1e-2, 1e-5
-#: With a dead tube on its way a signal still creeps past it through capacitances: an output of fewer
-#: watts than these is no output (the tool's own choice; no source).
+#: With a dead tube on its way a signal still creeps past it through capacitances: fewer watts than
+#: these are no output (the tool's own choice; no source).
 LEAST_WATTS = 1e-6
 #: How often ``signal`` calls its ``step``.
 STEPS = 5
@@ -276,7 +276,7 @@ def _driven(
 
 
 def _heard(rest: Bias, full: Power, levels: Sequence[Level], at_tone: float) -> None:
-    """Raise CannotSolve where an amplifier gives next to nothing and a tube that is dead says why."""
+    """Raise CannotSolve where an amplifier gives next to nothing and a dead tube says why."""
     if full.watts < LEAST_WATTS and (why := _silent(rest, levels, at_tone)):
         raise CannotSolve(*why)
 

@@ -274,7 +274,7 @@ def test_the_load_goes_with_the_speaker_that_is_on_the_transformer(speaker, ohms
     circuit, _ = read_circuit(
         (CIRCUITS / "pager" / "pager.circuit")
         .read_text(encoding="utf-8")
-        .replace("speaker 8 ohm 10 W", f"speaker {speaker} 10 W")
+        .replace("speaker 8 ohm 8 W", f"speaker {speaker} 8 W")
     )
     assert presented_ohms(circuit, circuit.by_name["T1"]) == pytest.approx(ohms)
 
