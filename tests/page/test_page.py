@@ -124,9 +124,9 @@ def test_a_saved_file_is_drawn_anew_in_place(pager, look):
     page.click("#tab-faults")
     expect(page.locator("#sheet details")).to_have_count(4, timeout=90_000)
     untouched = page.locator("[data-pane=after] .sheet > [data-part=SP1]").element_handle()
-    pager.write("pager.circuit", "R4  resistor 220k", "R4  resistor 240k")
-    page.wait_for_selector("[data-pane=after] .sheet > [data-part=R4] text:has-text('240k')")
-    expect(page.locator("#panel")).to_contain_text("resistor 240k")
+    pager.write("pager.circuit", "R4  resistor 100k", "R4  resistor 110k")
+    page.wait_for_selector("[data-pane=after] .sheet > [data-part=R4] text:has-text('110k')")
+    expect(page.locator("#panel")).to_contain_text("resistor 110k")
     expect(page.locator("#live")).to_contain_text("Updated")
     assert page.get_attribute("[data-pane=after] svg", "viewBox") == box
     assert untouched.evaluate("it => it.isConnected"), "what did not change was not drawn anew"
@@ -138,7 +138,7 @@ def test_a_mistake_is_told_with_its_place_and_the_last_good_state_stays_marked(p
     pager.write("pager.job", "apply take-out-dropper", "apply take-out-droper")
     problems = page.locator("#problems")
     expect(problems).to_contain_text("there is no rule take-out-droper")
-    expect(problems).to_contain_text("pager.job:8:7")
+    expect(problems).to_contain_text("pager.job:9:7")
     expect(problems).to_contain_text("^^^")
     expect(problems).to_contain_text("did you mean take-out-dropper?")
     assert page.locator("body[data-stale] [data-pane=after] [data-part=R4]").count() > 0
@@ -152,7 +152,7 @@ def test_a_reading_in_the_job_stands_against_its_band(pager, look):
     drawn(page)
     page.click("#tab-volts")
     expect(page.locator("#sheet")).to_contain_text("Volts at the tube pins", timeout=60_000)
-    pager.write("pager.job", "labour 7 h", "reading V3.plate 120 V\nlabour 7 h")
+    pager.write("pager.job", "labour 8 h", "reading V3.plate 120 V\nlabour 8 h")
     outside = page.locator("#sheet tr.bad", has_text="outside")
     expect(outside).to_contain_text("V3 6AQ5", timeout=60_000)
     expect(outside.get_by_role("cell", name="120", exact=True)).to_be_visible()
@@ -162,9 +162,9 @@ def test_hostile_names_are_shown_as_text(tmp_path, look):
     folder = tmp_path / "job"
     shutil.copytree(CIRCUITS / "pager", folder)
     text = (folder / "pager.circuit").read_text(encoding="utf-8")
-    text = text.replace(
-        '"Ferry-terminal pager, as found"', '"<img src=x onerror=alert(1)>"'
-    ).replace('"volume"', '"<script>alert(2)</script>"')
+    text = text.replace('"Sawmill pager, as found"', '"<img src=x onerror=alert(1)>"').replace(
+        '"volume"', '"<script>alert(2)</script>"'
+    )
     (folder / "pager.circuit").write_text(text, encoding="utf-8")
     one = serve(folder)
     try:

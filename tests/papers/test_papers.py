@@ -269,7 +269,7 @@ def test_hostile_words_are_text(runs):
         .replace("what is left between the line and the metal", nasty)
     )
     job, _ = read_job(
-        (folder / "pager.job").read_bytes().replace(b"Ferry-terminal pager: new", nasty.encode()),
+        (folder / "pager.job").read_bytes().replace(b"Sawmill pager: new", nasty.encode()),
         file="pager.job",
     )
     run = run_job(

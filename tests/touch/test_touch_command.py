@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from math import pi
 from pathlib import Path
 
 import pytest
@@ -41,7 +42,7 @@ def test_a_job_is_shown_before_and_after_side_by_side(capsys):
         for line in text.splitlines()
         if line.startswith("CHASSIS ") and line.endswith("under") and "OVER" in line
     )
-    assert row.split()[1] == "2.79"
+    assert row.split()[1] == "5.88"
 
 
 def test_the_json_carries_every_figure_in_si_units(capsys):
@@ -49,7 +50,8 @@ def test_the_json_carries_every_figure_in_si_units(capsys):
     told = json.loads(capsys.readouterr().out)
     chassis = next(one for one in told["touches"] if one["node"] == "CHASSIS" and not one["other"])
     assert told["limit_amps"] == 0.25e-3
-    assert 2.5e-3 < chassis["reading"] < 3e-3
+    # C9 at the upper end of its tolerance, on the line at its: 2 pi 60 Hz x 0.12 uF x 132 V
+    assert chassis["reading"] == pytest.approx(2 * pi * 60 * 0.12e-6 * 132, rel=0.02)
 
 
 def test_faults_are_told_worst_first_with_what_clears_and_what_prevents(capsys):
