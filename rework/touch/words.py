@@ -127,14 +127,16 @@ def feeling(touch: Touch) -> str:
 
 def worst_states(touches: Sequence[Touch]) -> Iterable[tuple[str, str]]:
     """Return for the places that share a worst state that state, and the path of the current to the
-    first of them.
+    first of them; those to others where they come through other parts.
     """
     alike: dict[str, list[Touch]] = {}
     for touch in touches:
         alike.setdefault(_state_words(touch), []).append(touch)
     for state, places in alike.items():
         where = ", ".join(map(between, places))
-        yield f"{where}: {state}", f"path {places[0].path}"
+        paths = {touch.path.rpartition(" > ")[0]: touch.path for touch in reversed(places)}
+        ways = sorted(paths.values(), key=[touch.path for touch in places].index)
+        yield f"{where}: {state}", f"path {'; '.join(ways)}"
 
 
 def _state_words(touch: Touch) -> str:

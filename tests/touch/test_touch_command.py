@@ -133,7 +133,8 @@ def test_more_capacitance_in_the_transformer_means_more_current(capsys):
         readings.append(
             max(one["reading"] for one in json.loads(capsys.readouterr().out)["after"]["touches"])
         )
-    assert readings[1] > 1.9 * readings[0]
+    # the insulation between the windings, which stays as it is, has its share in both
+    assert readings[1] > 1.5 * readings[0]
 
 
 @pytest.mark.parametrize(
