@@ -95,7 +95,7 @@ def test_a_random_amplifier_is_drawn_right(seed):
 def test_a_circuit_too_large_for_one_sheet_goes_on_numbered_ones_in_type_that_can_be_read():
     circuit = circuit_of(long_chain(12))
     found = schematic(circuit)
-    assert len(found) > 2
+    assert len(found) > 1
     assert readback.faults(tuple(found.values()), circuit) == []
     _readable(found)
     assert all("sheet" in sheet.block.condition for sheet in found.values())
