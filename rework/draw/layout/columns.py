@@ -17,7 +17,7 @@ from scipy.sparse import coo_array
 
 from rework.draw.layout.level import levelled
 from rework.draw.layout.sketch import Place, Sketch, Spot
-from rework.draw.symbols.pen import Box
+from rework.draw.symbols.pen import AHEAD, Box
 
 #: Weight of a net told by a sign in the length to be made short; of the page's width.
 _WIDE = 0.02
@@ -119,7 +119,7 @@ def _columns(sketch: Sketch, heights: Mapping[str, int], spacing: Spacing) -> Ma
         ends = max(lead.x for lead in one.symbol.leads) + one.dx
         begins = min(lead.x for lead in other.symbol.leads) + other.dx
         rows.append((index[one.column], index[other.column], ends - begins + gap))
-    spans = _spans(sketch, index)
+    spans = _spans(sketch, index, heights)
     count = len(sketch.order)
     anchored = {index[spot.column] for spot in spots if spot.piece.kind in _LEFTMOST}
     solution = _solve(count, rows, spans, boxes, [index[spot.column] for spot in spots], anchored)
@@ -135,8 +135,14 @@ def _clear(one: Spot, other: Spot, spacing: Spacing) -> int:
     return spacing.gap if near else spacing.gap - 1
 
 
-def _spans(sketch: Sketch, index: Mapping[int, int]) -> list[list[tuple[int, int]]]:
-    """Return for each net drawn as a wire the columns of its pins, each with the pin's offset."""
+def _spans(
+    sketch: Sketch, index: Mapping[int, int], heights: Mapping[str, int]
+) -> list[list[tuple[int, int]]]:
+    """Return for each net drawn as a wire the columns of its pins, each with the pin's offset.
+
+    A net of the supply that leaves its row is taken one step ahead of each lead, so that its wire
+    need not turn back.
+    """
     found = []
     both = [(net, {**sketch.spots, **sketch.variants}) for net in sketch.nets.nets.values()]
     if sketch.earlier is not None:
@@ -145,13 +151,18 @@ def _spans(sketch: Sketch, index: Mapping[int, int]) -> list[list[tuple[int, int
         if net.shown == "sign":
             continue
         pins = []
+        rows = set()
+        in_signal = False
         for key, terminal in net.pins:
             spot = spots.get(key)
             lead = spot.symbol.lead(terminal) if spot else None
             if spot is not None and lead is not None:
-                pins.append((index[spot.column], spot.dx + lead.x))
+                pins.append((index[spot.column], spot.dx + lead.x, AHEAD[lead.side][0]))
+                rows.add(heights[spot.band] + spot.y + lead.y)
+                in_signal = in_signal or spot.band.startswith("signal")
         if len(pins) > 1:
-            found.append(pins)
+            step = int(len(rows) > 1 and not in_signal)
+            found.append([(column, x + step * ahead) for column, x, ahead in pins])
     return found
 
 

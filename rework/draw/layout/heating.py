@@ -55,8 +55,21 @@ class HeaterBand:
                 others = [p for p in self.sketch.nets.on[net] if p.key not in self.pieces]
                 if others or len(mine) == 1 or len(mine) >= _HUB:
                     fed = self.sketch.net(net).role == "line"
-                    found[net] = (not fed, not others, -len(mine), net)
+                    found[net] = (not fed, not others, -len(mine), -self._height(net), net)
         return sorted(found, key=lambda net: found[net])
+
+    def _height(self, net: str) -> int:
+        """Return how low the lowest lead on a net is that has its place: the row begins there."""
+        return max(
+            (
+                spot.y + lead.y
+                for piece in self.sketch.nets.on[net]
+                if (spot := self.sketch.spots.get(piece.key)) is not None and spot.band != BAND
+                for lead in spot.symbol.leads
+                if piece.node(lead.terminals[0]) == net
+            ),
+            default=0,
+        )
 
     def walk(self, net: str) -> None:
         """Lay the pieces on a net in the row and go on behind each."""

@@ -4,6 +4,7 @@ rectifier, and in a circuit without a signal on along the filter to the connecto
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from rework.draw.layout.netlist import FLAG, Piece
@@ -14,6 +15,8 @@ from rework.draw.symbols import bulb
 BAND = "supply"
 #: Units between two rows that begin at one part.
 _ROWS_APART = 7
+#: More than the parts of any sheet.
+_MANY = 10_000
 #: Units by which a side branch lies lower than the net it leaves.
 _DROP = 9
 _STARTS = ("plug", "outlet", "battery", "inlet filter")
@@ -142,7 +145,7 @@ class PowerBand:
                 if piece.kind in _STARTS and number and self._is_long(node):
                     row = base + _ROWS_APART * number
                 rows[node] = row
-        for node in sorted(rows, key=lambda node: (self._weight(node, piece), rows[node])):
+        for node in sorted(rows, key=lambda node: (self._weight(node, piece, rows), rows[node])):
             self.walk(node, rows[node])
 
     def _flag_before(self, piece: Piece, net: str, row: int) -> None:
@@ -153,13 +156,35 @@ class PowerBand:
             self.sketch.put(here[0], Pose(mirrored=True), BAND, row, column)
             self.done.add(net)
 
-    def _weight(self, net: str, start: Piece) -> int:
-        """Return how much lies behind a net, seen from a part: what is short is placed first."""
+    def _weight(self, net: str, start: Piece, nets: Iterable[str]) -> int:
+        """Return a rank of a net, seen from a part: what has little behind it is placed first, of
+        nets that lead to one block the one with the longer way.
+        """
         if start.kind not in _STARTS:
             return 0
+        block, way = self._block_behind(net, start)
+        if block and any(self._block_behind(n, start)[0] == block for n in nets if n != net):
+            return _MANY - way
         return max(
             (self._reach(piece, net) for piece in self._here(net) if piece is not start), default=0
         )
+
+    def _block_behind(self, net: str, start: Piece) -> tuple[str, int]:
+        """Return the nearest part of more than two ends along a net and how many parts lie before
+        it; "" where there is none.
+        """
+        seen, waiting = {net}, [(net, 0)]
+        while waiting:
+            here, way = waiting.pop(0)
+            for piece in self._here(here):
+                if piece is start or self.sketch.nets.shown(here) == "sign":
+                    continue
+                if not piece.is_two_ended and piece.kind != FLAG:
+                    return piece.key, way
+                for far in set(piece.nodes) - seen:
+                    seen.add(far)
+                    waiting.append((far, way + 1))
+        return "", 0
 
     def _is_long(self, net: str) -> bool:
         """True where something lies along a net, so that it needs a row of its own."""
