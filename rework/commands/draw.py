@@ -5,6 +5,7 @@ same as a graph; or the sockets from below.
 from __future__ import annotations
 
 import argparse
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -148,7 +149,7 @@ def _schematics(
     """Return ``NAME`` and a sheet an attached chassis, or ``NAME-before`` and ``NAME-after`` where
     both have the chassis.
     """
-    from rework.draw.drawing import pair, schematic
+    from rework.draw.drawing import chassis_and_number, pair, schematic
     from rework.draw.ink import svg
     from rework.draw.readback import DrawingIsWrong
 
@@ -167,8 +168,9 @@ def _schematics(
     format_ = output.suffix.lstrip(".").lower()
     files = {}
     for when, sheets, others in (("before", old, new), ("after", new, old)):
-        for chassis, sheet in sheets.items():
-            words = (chassis, when) if chassis in others else (chassis,)
+        for name, sheet in sheets.items():
+            chassis, number = chassis_and_number(name)
+            words = (chassis, when if name in others else "", number)
             drawn = svg(sheet, theme=asked.theme)
             files[named(output, *words)] = converted(drawn, format_, circuit)
     return files
@@ -185,14 +187,20 @@ def _overlay(circuit: Circuit, asked: argparse.Namespace) -> Overlay:
 
 
 def _volts(circuit: Circuit) -> dict[str, float]:
-    """Return the DC volts of every node that the chart has. Raises CannotDraw."""
+    """Return the DC volts of every node that the chart has; none, and a word on it, where they
+    cannot be computed.
+    """
     from rework.solve.chart import volts
     from rework.solve.network import CannotSolve
 
     try:
         chart = volts(circuit, samples=20)
     except CannotSolve as error:
-        raise CannotDraw(f"the volts cannot be computed: {error}; draw without --volts") from error
+        print(
+            f"No volts in the drawing of {circuit.title}: they cannot be computed. {error}",
+            file=sys.stderr,
+        )
+        return {}
     return {row.node: row.volts for row in chart.nodes}
 
 

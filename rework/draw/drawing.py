@@ -233,6 +233,12 @@ def _finished(
     )
 
 
+def chassis_and_number(name: str) -> tuple[str, str]:
+    """Return the chassis and the number that the name of a sheet says; no number for the first."""
+    chassis, _, number = name.rpartition("/")
+    return (chassis, number) if number.isdigit() else (name, "")
+
+
 def _both(found: Overlay, change: Overlay) -> Overlay:
     return replace(found, changes=change.changes, old=change.old, moved=change.moved)
 

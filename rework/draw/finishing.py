@@ -39,6 +39,8 @@ _INSIDE = 5
 _LEAST_VOLTS = 0.05
 #: What a mark means, and what its absence does not.
 _UNMARKED = "What bears no mark can still be at line voltage. Verify by measurement."
+_LEADS = "Lead colours: the trade's code. Verify each winding with a meter."
+_WOUND = ("transformer", "output transformer")
 _MEANINGS = {"common": "common", "chassis": "chassis", "earth": "protective earth"}
 
 
@@ -140,7 +142,8 @@ def _notes(draft: Draft, runs: list[Run], taken: Taken, overlay: Overlay) -> lis
         if net is not None and net.shown != "sign" and "/" not in port:
             words[node] = f"{words[node]}, {port}" if node in words else port
     found = []
-    for kind, texts in (("net", words), ("volts", _volts(draft, overlay))):
+    live = {name: "LIVE" for name in overlay.live if name in draft.nets.nets}
+    for kind, texts in (("net", words), ("live", live), ("volts", _volts(draft, overlay))):
         for name, word in sorted(texts.items()):
             note = note_on([run for run in runs if run.net == name], word, kind, name, taken)
             if note is not None:
@@ -270,11 +273,17 @@ def _with_block(sheet: Schematic, overlay: Overlay, condition: str) -> Schematic
         tuple(_remarks(sheet, overlay)),
         Box(0, 0, 0, 0),
         Box(0, 0, 0, 0),
+        Box(0, 0, 0, 0),
     )
     title_wide = max(width(sheet.title, TITLE, bold=True), width(condition, NOTE), 22.0) + 2
-    rows = [*(meaning for _, _, meaning in key), *block.notes]
-    key_wide = max((width(row, NOTE, bold=True) for row in rows), default=0.0) + 5
-    key_high = SIGN_ROW * len(key) + NOTE_ROW * len(block.notes) + 1
+    signs = (
+        max((width(meaning, NOTE) for _, _, meaning in key), default=0.0) + 5,
+        SIGN_ROW * len(key) + 0.5,
+    )
+    notes = (
+        max((width(row, NOTE, bold=True) for row in block.notes), default=0.0) + 0.5,
+        NOTE_ROW * len(block.notes) + 0.5,
+    )
     taken = Taken(
         [
             *obstacles([*sheet.placed, *sheet.ghosts], sheet.runs, sheet.signs),
@@ -283,24 +292,34 @@ def _with_block(sheet: Schematic, overlay: Overlay, condition: str) -> Schematic
         ]
     )
     box = sheet.box
-    title = _corner(box, taken, title_wide, 4.6, right=True)
-    taken.add(title)
-    notes = _corner(box, taken, key_wide, key_high, right=False)
-    whole = around([box, title, notes])
-    return replace(sheet, block=replace(block, title_box=title, notes_box=notes), box=whole)
+    boxes: list[Box] = []
+    for (wide, high), right in (((title_wide, 4.6), True), (notes, False), (signs, False)):
+        place = _corner(box, taken, wide, high, right=right)
+        if place is None:
+            left = box.right - wide if right else _strip_left(boxes, box)
+            place = Box(left, box.bottom, left + wide, box.bottom + high)
+        taken.add(place)
+        boxes.append(place)
+    block = replace(block, title_box=boxes[0], notes_box=boxes[1], signs_box=boxes[2])
+    return replace(sheet, block=block, box=around([box, *boxes]))
 
 
-def _corner(box: Box, taken: Taken, wide: float, high: float, *, right: bool) -> Box:
-    """Return the lowest free place of a size from one side; a strip under all where none is."""
-    tops = [box.bottom - high - step for step in range(0, int(box.bottom - box.top - high), 2)]
-    for top in tops:
-        for step in range(0, max(1, int(box.right - box.left - wide)), 3):
-            left = box.right - wide - step if right else box.left + 0.5 + step
+def _strip_left(boxes: list[Box], box: Box) -> float:
+    """Return where the strip under a sheet is free from the left on."""
+    strip = [one.right + 1 for one in boxes if one.top >= box.bottom and one.left < box.left + 2]
+    return max(strip, default=box.left + 0.5)
+
+
+def _corner(box: Box, taken: Taken, wide: float, high: float, *, right: bool) -> Box | None:
+    """Return the lowest free place of a size from one side; None where there is none."""
+    for step in range(int(box.bottom - box.top - high)):
+        top = box.bottom - high - step
+        for across in range(0, max(1, int(box.right - box.left - wide)), 2):
+            left = box.right - wide - across if right else box.left + 0.5 + across
             place = Box(left, top, left + wide, top + high)
             if not taken.hits(place.grown(0.6)):
                 return place
-    left = box.right - wide if right else box.left + 0.5
-    return Box(left, box.bottom, left + wide, box.bottom + high)
+    return None
 
 
 def _remarks(sheet: Schematic, overlay: Overlay) -> list[str]:
@@ -311,6 +330,8 @@ def _remarks(sheet: Schematic, overlay: Overlay) -> list[str]:
         found.append("Dashed, gray: taken out.")
     if overlay.hazards or overlay.live:
         found.append(_UNMARKED)
+    if any(lead.number for p in sheet.placed if p.kind in _WOUND for lead in p.symbol.leads):
+        found.append(_LEADS)
     if any(note.kind == "volts" for note in sheet.notes):
         found.append("DC volts are computed for the stated line. Verify by measurement.")
     return found

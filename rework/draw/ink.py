@@ -238,7 +238,9 @@ def _label(label: Label, colour: str, palette: Palette) -> list[str]:
 
 
 def _note(note: Note, inks: Inks) -> str:
-    return text(note.text, note.x, note.y, SMALL, inks.palette.ink, note.anchor, slanted=True)
+    live = note.kind == "live"
+    colour = inks.palette.hazard if live else inks.palette.ink
+    return text(note.text, note.x, note.y, SMALL, colour, note.anchor, bold=live, slanted=not live)
 
 
 def text(
@@ -282,16 +284,17 @@ def sign_strokes(kind: str, word: str, left: float, top: float, inks: Inks) -> s
 
 
 def block(told: Block, inks: Inks) -> list[str]:
-    """Return the title in its box, and the key of the signs with the notes under it."""
+    """Return the title in its box, the key of the signs, and the notes."""
     palette, box = inks.palette, told.title_box
     out = [path(rectangle(box.left, box.top, box.right, box.bottom), palette.ink, palette.paper)]
     out.append(text(told.title, box.left + 1, box.top + 2.1, TITLE, palette.ink, bold=True))
     out.append(text(told.condition, box.left + 1, box.top + 3.8, NOTE, palette.ink))
-    x, y = told.notes_box.left, told.notes_box.top
+    x, y = told.signs_box.left, told.signs_box.top
     for kind, word, meaning in told.signs:
         out.append(sign_strokes(kind, word, x + 1.7, y - 0.2, inks))
         out.append(text(meaning, x + 4.2, y + 1.7, NOTE, palette.ink))
         y += SIGN_ROW
+    x, y = told.notes_box.left, told.notes_box.top
     for note in told.notes:
         y += NOTE_ROW
         hazard = note.startswith("HAZARD")

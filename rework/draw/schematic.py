@@ -109,7 +109,7 @@ class Note:
 
 @dataclass(frozen=True, slots=True)
 class Block:
-    """Title and condition in one box, the key of the signs and the notes in another.
+    """Title and condition in one box, the key of the signs in another, the notes in a third.
 
     ``signs`` are a kind of sign, its letter, and what it means.
     """
@@ -119,6 +119,7 @@ class Block:
     signs: tuple[tuple[SignKind, str, str], ...]
     notes: tuple[str, ...]
     title_box: Box
+    signs_box: Box
     notes_box: Box
 
 

@@ -6,7 +6,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from rework.draw.drawing import pair
+from rework.draw.drawing import chassis_and_number, pair
 from rework.draw.graph.render import CannotDraw
 from rework.draw.ink import svg
 from rework.draw.overlay import found_by
@@ -75,7 +75,6 @@ _SOCKETS = (
 
 def _titled(word: str, name: str) -> str:
     """Return a heading for a sheet: the chassis and, from the second on, its number."""
-    chassis, _, number = name.rpartition("/")
-    if not number.isdigit():
-        return f"{word}: {name}" if name else word
-    return f"{word}: {chassis}, sheet {number}" if chassis else f"{word}, sheet {number}"
+    chassis, number = chassis_and_number(name)
+    where = f"{word}: {chassis}" if chassis else word
+    return f"{where}, sheet {number}" if number else where

@@ -6,12 +6,18 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from rework.circuit.kinds import KINDS
+from rework.circuit.leads import lead_colour
 from rework.draw.layout.netlist import FLAG, Netlist, Piece
 from rework.draw.symbols import bulb, ends, passive, table, tube
-from rework.draw.symbols.pen import Box, Lead, Side, Style, Symbol, turned
+from rework.draw.symbols.pen import AHEAD, Box, Lead, Side, Style, Symbol, line, turned
 
 #: Half the width of a sign and how far it reaches under the end of its lead.
 SIGN_HALF, SIGN_DEEP = 1.0, 2.4
+#: How far from the track the linkage of a ganged switch leaves the arrow of a pot, u.
+_LINKAGE = 1.25
+#: Colours whose letters are not their first; the trade's, not those of IEC 60757.
+_INITIALS = {"black": "BK", "brown": "BN", "blue": "BL"}
+_SHORT = {"black": "BLK", "green": "GRN", "brown": "BRN", "slate": "SLT", "yellow": "YEL"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,6 +106,47 @@ def _upright(piece: Piece, pose: Pose, style: Style) -> Symbol:
             return passive.cable_core(piece.pins[0][0], piece.pins[1][0], ())
         return Symbol((Lead((piece.pins[0][0],), 0, 0, "left"),), (), Box(-0.5, -0.5, 0.5, 0.5))
     return table.symbol_of(piece.part, style)
+
+
+def dressed(piece: Piece, symbol: Symbol, nets: Netlist) -> Symbol:
+    """Return a symbol with what only the circuit knows: the colours of a transformer's leads by the
+    trade's code, and at a pot the stub of the linkage to the switch on its shaft.
+    """
+    if piece.kind in ("transformer", "output transformer"):
+        return _coloured(piece, symbol, nets)
+    wiper, end = symbol.lead("wiper"), symbol.lead("ccw")
+    if piece.kind == "pot" and wiper is not None and end is not None and _is_ganged(piece, nets):
+        (dx, dy), (px, py) = AHEAD[wiper.side], AHEAD[end.side]
+        x, y = _LINKAGE * dx, _LINKAGE * dy
+        stub = line((x, y), (x + 1.9 * px, y + 1.9 * py), weight="thin", dashed=True)
+        return replace(symbol, strokes=(*symbol.strokes, stub))
+    return symbol
+
+
+def _is_ganged(piece: Piece, nets: Netlist) -> bool:
+    return any(
+        part.kind == "switch" and part.setting("on") == piece.part.name
+        for part in nets.circuit.parts
+    )
+
+
+def _coloured(piece: Piece, symbol: Symbol, nets: Netlist) -> Symbol:
+    roles = dict.fromkeys(piece.nodes, "signal")
+    roles |= {name: str(net.role) for name, net in nets.nets.items()}
+    leads = []
+    for lead in symbol.leads:
+        aside = lead.side in ("left", "right")
+        colour = lead_colour(nets.circuit, piece.part, lead.terminals[0], roles) if aside else ""
+        leads.append(replace(lead, number=_code(colour)))
+    return replace(symbol, leads=tuple(leads))
+
+
+def _code(colour: str) -> str:
+    """Return the three letters of a colour; of one with a tracer the initials of both."""
+    names = colour.split("/")
+    if len(names) > 1:
+        return "/".join(_INITIALS.get(name, name[:1].upper()) for name in names)
+    return _SHORT.get(colour, colour[:3].upper())
 
 
 def tags(piece: Piece, symbol: Symbol, nets: Netlist) -> tuple[Tag, ...]:

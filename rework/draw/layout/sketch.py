@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 
 from rework.draw.layout.netlist import Net, Netlist, Piece
-from rework.draw.layout.pose import Pose, Tag, posed, tags
+from rework.draw.layout.pose import Pose, Tag, dressed, posed, tags
 from rework.draw.layout.wording import Label, label_of
 from rework.draw.symbols.pen import Box, Style, Symbol, around
 
@@ -98,7 +98,7 @@ class Sketch:
         return spot
 
     def _spot(self, piece: Piece, pose: Pose, band: str, y: int, column: int, dx: int) -> Spot:
-        symbol = posed(piece, pose, self.style)
+        symbol = dressed(piece, posed(piece, pose, self.style), self.nets)
         found = tags(piece, symbol, self.nets)
         return Spot(
             piece,

@@ -18,6 +18,8 @@ from rework.language.quantity import write_value
 SIZE, SMALL, STEP = 1.3, 0.98, 1.4
 #: Margin around text, u.
 MARGIN = 0.15
+#: A bulb of more symbols bears its type at the first only.
+_UNIT_AND_HEATER = 2
 _LETTERS = {"triode1": "A", "triode2": "B"}
 
 
@@ -71,7 +73,7 @@ def _told(piece: Piece) -> tuple[str, ...]:
     if piece.kind == FLAG:
         return ()
     if piece.kind == bulb.HEATER_UNIT:
-        return name, part.type
+        return (name,) if len(bulb.units(part)) > _UNIT_AND_HEATER else (name, part.type)
     if part.kind == "tube":
         return _tube_lines(piece, name)
     if part.is_conductor:
@@ -93,16 +95,21 @@ def _told(piece: Piece) -> tuple[str, ...]:
 
 def _tube_lines(piece: Piece, name: str) -> tuple[str, ...]:
     unit = piece.unit
+    first = is_first_unit(piece)
     if not unit:
         lines = [f"{name} {piece.part.type}".strip()]
-    elif unit in _LETTERS:
-        first = f" {piece.part.type}" if unit == "triode1" else ""
-        lines = [f"{name}{_LETTERS[unit]}{first}"]
     else:
-        lines = [f"{name} {piece.part.type}", unit]
-    if piece.part.unused and unit in ("", "triode1", "triode", "diode1"):
+        lines = [f"{name}{_LETTERS.get(unit, '')} {piece.part.type if first else ''}".strip()]
+        lines += [unit] if unit not in _LETTERS else []
+    if piece.part.unused and first:
         lines.append("NC " + ", ".join(piece.part.unused))
     return tuple(lines)
+
+
+def is_first_unit(piece: Piece) -> bool:
+    """True for the unit of a bulb that bears the type: the first, for all of them."""
+    named = [unit.name for unit in bulb.units(piece.part)]
+    return not named or piece.unit == named[0]
 
 
 _SHOWN = {

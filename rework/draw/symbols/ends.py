@@ -7,7 +7,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
-from rework.circuit.parts import Part
+from rework.circuit.parts import Part, switch_style
 from rework.draw.lettering import width
 from rework.draw.symbols.passive import arrow
 from rework.draw.symbols.pen import (
@@ -186,7 +186,10 @@ _POLE = re.compile(r"(?:(?P<pole>.+)\.)?(?P<contact>[^.]+)")
 
 
 def switch(part: Part, style: Style) -> Symbol:
-    """One pole under another with a dashed linkage, drawn at rest: open, or on the first throw."""
+    """One pole under another with a dashed linkage, in the position the file states; else at rest:
+    open, or on the first throw. A stub of the linkage shows that it stands on a pot.
+    """
+    closed, throw = _position(part)
     names = [terminal for terminal, _ in part.pins] + list(part.unused)
     poles: dict[str, list[str]] = {}
     for name in names:
@@ -199,13 +202,26 @@ def switch(part: Part, style: Style) -> Symbol:
     for contacts in poles.values():
         throws = [name for name in contacts if "throw" in name or "pos" in name]
         pole = [name for name in contacts if name not in throws]
-        high = _pole(pole, throws, y, leads, strokes, style)
+        high = _pole(pole, throws, y, leads, strokes, style, closed=closed, throw=throw)
         links.append(y - 0.6)
         bottom = y + high + 0.5
         y += high + 3
     if len(links) > 1:
         strokes.append(line((0, links[0]), (0, links[-1]), weight="thin", dashed=True))
+    if part.setting("on"):
+        strokes.append(line((0, links[0]), (0, top), weight="thin", dashed=True))
     return Symbol(tuple(leads), tuple(strokes), Box(-1.6, top, 1.6, bottom))
+
+
+def _position(part: Part) -> tuple[bool, int]:
+    """Return whether a switch of one throw is drawn closed, and on which throw any other stands; -1
+    for a centre that is off.
+    """
+    positions = switch_style(part).positions
+    stated = part.setting("in")
+    at = positions.index(stated) if stated in positions else 0
+    centre = positions[0] == "OFF"
+    return at == 1, at - centre
 
 
 def _pole(
@@ -215,6 +231,9 @@ def _pole(
     leads: list[Lead],
     strokes: list[Stroke],
     style: Style,
+    *,
+    closed: bool,
+    throw: int,
 ) -> int:
     """Draw one pole with its contacts; return how far down it reaches."""
     dot = 0.25 if style == "us" else 0.12
@@ -222,7 +241,10 @@ def _pole(
         one, other = pole[0], pole[1] if len(pole) > 1 else ""
         leads.append(Lead((one,), -3, y, "left"))
         strokes += [circle(-1.3, y, dot, blank=style == "us", filled=style == "iec")]
-        strokes += [line((-3, y), (-1.3 - dot, y)), line((-1.1, y - 0.15), (1.1, y - 1.2))]
+        strokes += [
+            line((-3, y), (-1.3 - dot, y)),
+            line((-1.1, y - 0.15), (1.1, y - (0.15 if closed else 1.2))),
+        ]
         if other:
             leads.append(Lead((other,), 3, y, "right"))
             strokes += [circle(1.3, y, dot, blank=style == "us", filled=style == "iec")]
@@ -234,7 +256,8 @@ def _pole(
         leads.append(Lead((pole[0],), -3, middle, "left"))
         strokes += [circle(-1.3, middle, dot, blank=style == "us", filled=style == "iec")]
         strokes += [line((-3, middle), (-1.3 - dot, middle))]
-    strokes.append(line((-1.1, middle - 0.1), (1.05, y + 0.1)))
+    onto = y + 2 * throw + 0.1 if 0 <= throw < len(throws) else middle - 0.9
+    strokes.append(line((-1.1, middle - 0.1), (1.05, onto)))
     for number, name in enumerate(throws):
         at = y + 2 * number
         leads.append(Lead((name,), 3, at, "right"))

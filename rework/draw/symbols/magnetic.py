@@ -1,17 +1,32 @@
 """Transformers of every sort, upright: windings on both sides of the core, a tap every 3 u.
 
 The first winding is at the left with any other primary, the others at the right; the core has two
-lines (US) or one (IEC); a screen is a dashed line beside it. From memory of IEEE 315-1975 and IEC
+lines (US) or one (IEC); a screen is a dashed line beside it. A dot is at the start of each winding,
+its volts are between its leads. From memory of IEEE 315-1975 and IEC
 60617.
 """
 
 from __future__ import annotations
 
 from rework.circuit.parts import Part, strands
-from rework.draw.symbols.pen import Box, Lead, Stroke, Style, Symbol, circle, humps, line, turned
+from rework.draw.symbols.pen import (
+    Box,
+    Lead,
+    Stroke,
+    Style,
+    Symbol,
+    Word,
+    circle,
+    humps,
+    line,
+    turned,
+)
 
 #: Units between two neighbouring taps, from the core's middle to a winding, and to its leads.
 _TAP, _COIL, _LEAD = 3, 1.1, 3
+#: Size of the volts written at a winding, where (between its leads, outside of the coil), and by
+#: how much leads are longer then.
+_VOLTS, _AT, _LONGER = 0.9, 2.75, 1
 #: Units between two windings of one side.
 _BETWEEN = 4
 
@@ -27,10 +42,14 @@ def transformer(part: Part, style: Style) -> Symbol:
     height = max(_height(left), _height(right), _TAP)
     leads: list[Lead] = []
     strokes: list[Stroke] = []
+    words: list[Word] = []
+    out = _LEAD + _LONGER * any(_volts(part, run, 1, 0) for run in runs)
     for side, group in ((-1, left), (1, right)):
         top = 0 if height > 12 else (height - _height(group)) // 2
         for run in group:
-            _winding(run, side, top, leads, strokes)
+            _winding(run, side, top, out, leads, strokes)
+            strokes.append(circle(side * 1.75, top + 0.55, 0.17, filled=True))
+            words += _volts(part, run, side, top)
             top += _long(run) + _BETWEEN
     strokes += [
         line((x, -0.2), (x, height + 0.2)) for x in ((0,) if style == "iec" else (-0.25, 0.25))
@@ -43,11 +62,27 @@ def transformer(part: Part, style: Style) -> Symbol:
             strokes.append(line((-0.6, -0.2), (-0.6, height + 0.2), weight="thin", dashed=True))
             strokes.append(line((-0.6, height + 0.2), (x, height + 0.6), (x, height + 1)))
         leads.append(Lead((terminal,), x, height + 1, "down", ""))
-    return Symbol(tuple(leads), tuple(strokes), Box(-2, -0.3, 2, height + 0.3), (), stands=True)
+    box = Box(-2, -0.3, 2, height + 0.3)
+    return Symbol(tuple(leads), tuple(strokes), box, tuple(words), stands=True)
+
+
+def _volts(part: Part, run: tuple[str, ...], side: int, top: int) -> list[Word]:
+    """Return the volts of a winding as a word between its first two leads."""
+    values = dict(part.windings).get(run[0].partition(".")[0], ())
+    volts = next((value for value in values if value.dimension == "voltage"), None)
+    if volts is None:
+        return []
+    pitch = _long(run) / (len(run) - 1)
+    return [Word(f"{volts.amount:g} V", side * _AT, top + pitch / 2 + 0.1, _VOLTS)]
 
 
 def _winding(
-    run: tuple[str, ...], side: int, top: int, leads: list[Lead], strokes: list[Stroke]
+    run: tuple[str, ...],
+    side: int,
+    top: int,
+    out: int,
+    leads: list[Lead],
+    strokes: list[Stroke],
 ) -> None:
     long = _long(run)
     pitch = long // (len(run) - 1)
@@ -72,8 +107,8 @@ def _winding(
     )
     for number, terminal in enumerate(run):
         y = top + number * pitch
-        leads.append(Lead((terminal,), side * _LEAD, y, "left" if side < 0 else "right"))
-        strokes.append(line((side * _COIL, y), (side * _LEAD, y)))
+        leads.append(Lead((terminal,), side * out, y, "left" if side < 0 else "right"))
+        strokes.append(line((side * _COIL, y), (side * out, y)))
 
 
 def _long(run: tuple[str, ...]) -> int:
@@ -99,13 +134,3 @@ def relay_coil(one: str, other: str) -> Symbol:
         ),
         Box(-1.5, -1, 1.5, 1),
     )
-
-
-def polarity_dots(symbol: Symbol, starts: tuple[str, ...]) -> tuple[Stroke, ...]:
-    """Return a dot beside the start of each winding named in ``starts``."""
-    found = []
-    for lead in symbol.leads:
-        if set(lead.terminals) & set(starts):
-            side = 1 if lead.side == "right" else -1
-            found.append(circle(side * 1.9, lead.y + 0.6, 0.18, filled=True))
-    return tuple(found)
