@@ -23,16 +23,23 @@ _MAKERS = frozenset(
         "fault",
         "tell",
         "replace",
-        "Explanation",
-        "NoTerminal",
-        "Mistake",
+        "warn",
         "Caution",
+        "CannotDo",
+        "NoSuchElement",
+        "NothingToDo",
         "QuantityError",
         "EditError",
     }
 )
-#: Those of them whose message, expectation and remedy stand in this order, and where it begins.
-_IN_ORDER = {"Explanation": 0, "NoTerminal": 0, "Mistake": 1}
+#: Calls of which each word has its place.
+_IN_ORDER = {
+    "Explanation": ("message", "expected", "hint"),
+    "NoTerminal": ("message", "expected", "hint"),
+    "Mistake": ("", "message", "expected", "hint"),
+    "_Loose": ("", "", "message", "hint"),
+    "_unreadable": ("message", "", "", "", "expected", "hint"),
+}
 #: Rooms by what their messages are about.
 _ABOUT = {
     "language": "reading a file",
@@ -99,7 +106,7 @@ def _of_module(path: Path, about: str) -> Iterator[Message]:
     for scope in (tree, *functions.values()):
         words.enter(scope)
         for node in _inside(scope):
-            if isinstance(node, ast.Call) and _name(node.func) in _MAKERS:
+            if isinstance(node, ast.Call) and _name(node.func) in (_MAKERS | _IN_ORDER.keys()):
                 yield from _made(node, words, about)
 
 
@@ -115,10 +122,7 @@ def _made(call: ast.Call, words: _Words, about: str) -> Iterator[Message]:
     """Yield the messages of one call: a choice of words makes several."""
     keywords = {one.arg: one.value for one in call.keywords if one.arg}
     given = call.args
-    first = _IN_ORDER.get(_name(call.func))
-    if first is not None:
-        order = zip(("message", "expected", "hint"), call.args[first:], strict=False)
-        keywords = dict(order) | keywords
+    keywords |= dict(zip(_IN_ORDER.get(_name(call.func), ()), call.args, strict=False))
     if "message" in keywords:
         given = [keywords["message"]]
     texts = [text for node in given for text in words.of(node)]
@@ -166,6 +170,8 @@ class _Words:
             case ast.BinOp(left=left, op=ast.Add(), right=right):
                 ends = self.of(right) or ["..."]
                 return [one + end for one in self.of(left) or ["..."] for end in ends][:_CHOICES]
+            case ast.Lambda(body=body):
+                return self.of(body)
             case ast.IfExp(body=body, orelse=other):
                 return [*self.of(body), *self.of(other)]
             case ast.Tuple(elts=items) | ast.List(elts=items):

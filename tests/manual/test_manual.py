@@ -15,6 +15,7 @@ from rework.commands.answers.shape import SHAPES
 from rework.commands.parser import COMMANDS, EXIT_STATUSES
 from rework.language.files import Refusal, wanted_circuit
 from rework.language.job import JOB_KEYWORDS, read_job
+from rework.language.mistakes import MISTAKES
 from rework.language.quantity import UNITS
 from rework.language.reader import CIRCUIT_KEYWORDS
 from rework.language.resolve import read_circuit
@@ -114,6 +115,7 @@ def problems_of(text: str) -> tuple:
 @pytest.mark.parametrize(
     "text",
     [
+        *(line for mistake in MISTAKES for line in mistake.examples),
         "R1 resistor 220k : A -- B",
         "R1 resistor 220k 5 H : A -- A",
         "R1 resitor 220k : A -- A",
@@ -129,9 +131,7 @@ def problems_of(text: str) -> tuple:
     ],
 )
 def test_a_message_about_a_file_is_found_with_its_remedy(text):
-    problems = problems_of(text)
-    assert problems
-    for problem in problems:
+    for problem in problems_of(text):
         found = remedies(problem.message)
         assert found, problem.message
         if problem.hint:
