@@ -32,12 +32,12 @@ _MAKERS = frozenset(
         "EditError",
     }
 )
-#: Calls of which each word has its place.
+#: Calls of which each text has its place, or each argument where there are empty ones among them.
 _IN_ORDER = {
     "Explanation": ("message", "expected", "hint"),
     "NoTerminal": ("message", "expected", "hint"),
     "Mistake": ("", "message", "expected", "hint"),
-    "_Loose": ("", "", "message", "hint"),
+    "_Loose": ("message", "hint"),
     "_unreadable": ("message", "", "", "", "expected", "hint"),
 }
 #: Rooms by what their messages are about.
@@ -122,7 +122,9 @@ def _made(call: ast.Call, words: _Words, about: str) -> Iterator[Message]:
     """Yield the messages of one call: a choice of words makes several."""
     keywords = {one.arg: one.value for one in call.keywords if one.arg}
     given = call.args
-    keywords |= dict(zip(_IN_ORDER.get(_name(call.func), ()), call.args, strict=False))
+    order = _IN_ORDER.get(_name(call.func), ())
+    placed = call.args if "" in order else [one for one in call.args if words.of(one)]
+    keywords |= dict(zip(order, placed, strict=False))
     if "message" in keywords:
         given = [keywords["message"]]
     texts = [text for node in given for text in words.of(node)]

@@ -10,17 +10,13 @@ import shlex
 from pathlib import Path
 
 import pytest
+from shown_steps import not_said, steps_in
 
 from rework.cli import main
 
 ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
-STEPS = [
-    step
-    for block in re.findall(r"```console\n(.*?)```", README, re.DOTALL)
-    for step in re.split(r"^(?=\$ )", block, flags=re.MULTILINE)
-    if step
-]
+STEPS = steps_in(re.findall(r"```console\n(.*?)```", README, re.DOTALL))
 
 
 @pytest.fixture(scope="module")
@@ -37,27 +33,11 @@ def test_what_the_readme_shows_is_what_the_program_says(step, bench, monkeypatch
     monkeypatch.setenv("COLUMNS", "100")
     command, *shown = step.splitlines()
     main(shlex.split(command.removeprefix("$ rework ")))
-    said = capsys.readouterr().out.splitlines()
-    pieces: list[list[str]] = [[]]
-    for line in shown:
-        if line == "...":
-            pieces.append([])
-        else:
-            pieces[-1].append(line)
-    at = 0
-    for piece in filter(None, pieces):
-        found = next(
-            (
-                start
-                for start in range(at, len(said) - len(piece) + 1)
-                if said[start : start + len(piece)] == piece
-            ),
-            None,
-        )
-        assert found is not None, (
-            "the program does not say:\n" + "\n".join(piece) + "\nit says:\n" + "\n".join(said[at:])
-        )
-        at = found + len(piece)
+    assert not_said(shown, capsys.readouterr().out.splitlines()) == ""
+
+
+def test_it_is_what_one_needs_on_the_first_day():
+    assert len(README.splitlines()) <= 200
 
 
 def test_the_pictures_it_shows_are_there():
