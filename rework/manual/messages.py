@@ -1,7 +1,7 @@
 """Every message that the program can print about a file or a set, with what to do about it.
 
 They are read from the program itself: wherever a problem, a caution or a remedy is made, its words
-stand in the call. Where a word comes from the file at hand, the manual prints ``...``.
+stand in the call. Where a word comes from the file at hand, the manual prints ``…``.
 """
 
 from __future__ import annotations
@@ -56,6 +56,8 @@ _ABOUT = {
     "page": "commands",
     "lsp": "commands",
 }
+#: What stands for a word from the file at hand.
+GAP = "…"
 #: So many ways to word one message are listed.
 _CHOICES = 12
 #: What the manual says where a remedy is worked out from the file at hand.
@@ -66,7 +68,7 @@ _SHORTEST = 8
 
 @dataclass(frozen=True, slots=True)
 class Message:
-    """A message as a pattern: ``...`` for what comes from the file at hand."""
+    """A message as a pattern: ``…`` for what comes from the file at hand."""
 
     about: str
     text: str
@@ -75,7 +77,7 @@ class Message:
 
     def fits(self, printed: str) -> bool:
         """Say whether a message that was printed is this one."""
-        pieces = [re.escape(piece.strip()) for piece in self.text.split("...")]
+        pieces = [re.escape(piece.strip()) for piece in self.text.split(GAP)]
         return re.search(r".*?".join(pieces), printed) is not None
 
 
@@ -131,10 +133,10 @@ def _made(call: ast.Call, words: _Words, about: str) -> Iterator[Message]:
     expected = " / ".join(words.of(keywords.get("expected")))
     asked = keywords.get("hint", keywords.get("remedies"))
     remedy = " / ".join(words.of(asked))
-    if (asked is not None or "near" in keywords) and not remedy.strip(". /"):
+    if (asked is not None or "near" in keywords) and not remedy.strip(f"{GAP}. /"):
         remedy = PROPOSED
     for text in texts:
-        if len(text.replace(".", "").strip()) >= _SHORTEST and " " in text:
+        if len(text.replace(GAP, "").strip()) >= _SHORTEST and " " in text:
             yield Message(about, text, expected, remedy)
 
 
@@ -163,15 +165,15 @@ class _Words:
                         self._assigned.setdefault(target.id, []).append(node.value)
 
     def of(self, node: ast.expr | None) -> list[str]:
-        """Return the texts that an expression can be, ``...`` for each value in them."""
+        """Return the texts that an expression can be, ``…`` for each value in them."""
         match node:
             case ast.Constant(value=str(text)):
                 return [text]
             case ast.JoinedStr(values):
                 return ["".join(map(self._piece, values))]
             case ast.BinOp(left=left, op=ast.Add(), right=right):
-                ends = self.of(right) or ["..."]
-                return [one + end for one in self.of(left) or ["..."] for end in ends][:_CHOICES]
+                ends = self.of(right) or [GAP]
+                return [one + end for one in self.of(left) or [GAP] for end in ends][:_CHOICES]
             case ast.Lambda(body=body):
                 return self.of(body)
             case ast.IfExp(body=body, orelse=other):
@@ -185,7 +187,7 @@ class _Words:
         return []
 
     def _piece(self, node: ast.expr) -> str:
-        return str(node.value) if isinstance(node, ast.Constant) else "..."
+        return str(node.value) if isinstance(node, ast.Constant) else GAP
 
     def _looked_up(self, name: str, values: list[ast.expr]) -> list[str]:
         if name in self._asked:
