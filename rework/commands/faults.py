@@ -105,7 +105,8 @@ def faults_text(
         f"{printable(heading)}: {printable(report.title)}",
         wrapped(
             f"{report.line}; {len(outcomes):,} single faults, each in {report.states:,} states;"
-            f" limit {report.limit_amps * 1e3:g} mA; without a fault {milliamperes(report.healthy)}"
+            f" limit {report.limit_amps * 1e3:g} mA; without a fault, all supply conductors whole:"
+            f" {milliamperes(report.healthy)}"
         ),
         wrapped(
             f"reading: with {report.network.words}; through a body: by the table of IEC 60479-1, an"

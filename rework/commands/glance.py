@@ -20,21 +20,23 @@ Result = TypeVar("Result")
 
 @dataclass(frozen=True, slots=True)
 class Touched:
-    """What a person feels: the worst current without a fault and the limit, amperes RMS; how many
-    single faults were tried, leave more than the limit, and are not known.
+    """What a person feels: the worst reading of ``touch`` and where, the limit, amperes RMS, and
+    the worst verdict; how many single faults were tried, leave more than the limit, and are not
+    known.
     """
 
     amps: float
+    where: str
     limit: float
+    verdict: str
     faults: int
     over: int
     unknown: int
-    reachable: bool
 
     @property
     def is_over(self) -> bool:
-        """Whether more than the limit flows without any fault."""
-        return self.amps > self.limit
+        """Whether more than a limit flows without any fault."""
+        return self.verdict == "over"
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,16 +104,18 @@ def glances_of(about: Subject) -> dict[str, Glance]:
 
 def _touched(circuit: Circuit) -> Touched:
     from rework.touch.faults import faults
+    from rework.touch.touch import touch
 
-    report = faults(circuit)
+    felt, report = touch(circuit), faults(circuit)
     verdicts = [outcome.verdict for outcome in report.outcomes]
     return Touched(
-        report.healthy,
-        report.limit_amps,
+        felt.worst.reading if felt.worst else 0.0,
+        felt.worst.place if felt.worst else "",
+        felt.limit_amps,
+        felt.verdict,
         len(verdicts),
         verdicts.count("over"),
         verdicts.count("not known"),
-        bool(verdicts),
     )
 
 

@@ -109,9 +109,8 @@ def _lines(first: Glance | None, last: Glance) -> Iterator[SummaryLine]:
     yield SummaryLine(
         0 if last.check.exit_status else 3, "mains", _mains(first), _mains(last), "check"
     )
-    yield SummaryLine(
-        0 if last.touched.is_over else 3, "touch current", _touch(first), _touch(last), "touch"
-    )
+    known = {"over": 0, "not known": 1, "under": 3}[last.touched.verdict]
+    yield SummaryLine(known, "touch current", _touch(first), _touch(last), "touch")
     rank = 0 if last.touched.over else 1 if last.touched.unknown else 3
     yield SummaryLine(rank, "single faults", _faults(first), _faults(last), "faults")
     for topic in _TOPICS:
@@ -132,10 +131,11 @@ def _mains(glance: Glance | None) -> str:
 def _touch(glance: Glance | None) -> str:
     if glance is None:
         return ""
-    if not glance.touched.reachable:
+    felt = glance.touched
+    if not felt.where:
         return "nothing named to touch"
-    word = "OVER " if glance.touched.is_over else "limit "
-    return f"{milliamperes(glance.touched.amps)}, {word}{milliamperes(glance.touched.limit)}"
+    word = "OVER " if felt.is_over else "not known, limit " if felt.verdict != "under" else "limit "
+    return f"{milliamperes(felt.amps)} at {felt.where}, {word}{milliamperes(felt.limit)}"
 
 
 def milliamperes(amps: float) -> str:

@@ -170,12 +170,11 @@ def _sums(side: Side) -> tuple[tuple[str, str, str], ...]:
     rows = []
     if side.touch is not None and side.touch.worst is not None:
         worst = side.touch.worst
-        at = worst.node + (f" and {worst.other}" if worst.other else "")
         rows.append(
             (
                 "Worst-case touch current",
                 (
-                    f"{shown(worst.reading, 'A')} at {at}; the limit is"
+                    f"{shown(worst.reading, 'A')} at {worst.place}; the limit is"
                     f" {shown(side.touch.limit_amps, 'A')}"
                 ),
                 "touch",

@@ -22,6 +22,8 @@ from rework.touch.study import Study
 
 #: So many parts are turned: those that matter most at the base corner.
 MOST_TURNED = 40
+#: One that changes neither volts nor ohms by this share is left where it is.
+LEAST_EFFECT = 1e-5
 #: Rounds in which all parts are turned at once by their signs, before one at a time.
 ROUNDS = 6
 #: What a turn must gain, relative, to be worth it.
@@ -68,15 +70,17 @@ class Corners:
         loose = np.flatnonzero((slack > 0) & (admittance[: len(slack)] != 0))
         both = joined(source, port)
         change = -(slack * admittance[: len(slack)] * UNIT)[loose]
-        if len(loose) > MOST_TURNED:
-            seen = solved.between(elements.take(loose.tolist()), both)[0]
-            effect = abs(change * seen[:, 0] * seen[:, 1])
-            kept = np.sort(np.argsort(-effect, kind="stable")[:MOST_TURNED])
-            loose, change = loose[kept], change[kept]
-        self.loose, self.volts = loose, volts
         chosen = elements.take(loose.tolist())
+        seen = solved.between(joined(port, chosen), joined(both, chosen))[0]
+        # To first order, what each does to the volts and to the ohms behind them, relative.
+        through = change * seen[1:, 1]
+        least = np.maximum(abs(seen[0, :2]), np.finfo(float).tiny)
+        effect = np.maximum(*(abs(through * seen[1:, at]) / least[at] for at in (0, 1)))
+        order = np.argsort(-effect, kind="stable")[:MOST_TURNED]
+        kept = np.sort(order[effect[order] > LEAST_EFFECT])
+        self.loose, self.volts, change = loose[kept], volts, change[kept]
         #: Rows: the port, then the parts. Columns: the source, the port, the parts.
-        self.sees: Numbers = solved.between(joined(port, chosen), joined(both, chosen))[0]
+        self.sees: Numbers = seen[np.append(0, 1 + kept)][:, np.append([0, 1], 2 + kept)]
         self.ohms = 1 / change
 
     def worst(self, weight: Weight) -> Corner:

@@ -43,7 +43,7 @@ def faults(
     study = Study(circuit, assumed(changes), open_conductors=open_conductors, umbilicals=False)
     person, least = networks()[network], limit(limit_name)
     probe, every = Probe(study), single_faults(study)
-    combos = study.combinations(MOST_COMBINATIONS, whole=True)
+    combos = study.combinations(MOST_COMBINATIONS, study.but_insulation)
     judge = Judge(probe, person, least, every, combos)
     if probe.ports and every:
         each = {

@@ -115,7 +115,8 @@ def joined(one: Patterns, other: Patterns) -> Patterns:
     width = max(one.index.shape[1], other.index.shape[1])
 
     def wide(array: NDArray[Any]) -> NDArray[Any]:
-        return np.pad(array, ((0, 0), (0, width - array.shape[1])))
+        missing = width - array.shape[1]
+        return np.pad(array, ((0, 0), (0, missing))) if missing else array
 
     return Patterns(
         np.vstack([wide(one.index), wide(other.index)]),

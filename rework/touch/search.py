@@ -30,12 +30,14 @@ ALIKE = 1e-3
 MOST_ROUNDS = 12
 #: What currents from too few volts to count are weighed with.
 FEW_VOLTS = 1e-9
-#: Up to so many combinations of what varies part by part all are tried.
-MOST_COMBINATIONS = 4096
+#: Up to so many combinations of what varies part by part all are tried at once; and up to so many
+#: of what changed a current by more than this share of the most at its port, or of the limit.
+FEW_COMBINATIONS, MOST_COMBINATIONS, MATTERS = 32, 4096, 1e-3
 #: Tolerances are turned in so many states of a port, fewer where there are many ports.
 MOST_STATES, FEW_STATES, MANY_PORTS = 6, 2, 60
-#: States with less than this share of the most are left out: tolerances do not make up for it.
-LEAST_SHARE = 0.4
+#: States with less than this share of the most are left out: tolerances do not make up for it. Of
+#: the others those too that would need so many times the gain of the states before.
+LEAST_SHARE, GAINS = 0.4, 1.3
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,31 +101,63 @@ class Search:
         self.study, self.ports, self.person, self.most = study, ports, person, most
         self.patterns = study.frame.patterns([(port.nodes, (1.0, -1.0)) for port in ports])
         self.steady = Direct(study) if study.rectifiers else None
-        self.combos = study.combinations(MOST_COMBINATIONS, whole=False)
+        self.places = tuple(range(len(study.axes)))
+        self.combos = study.combinations(FEW_COMBINATIONS, self.places)
         self.tried: set[Combo] = set()
         self.worst = [Worst() for _ in ports]
         self.kept = MOST_STATES if len(ports) <= MANY_PORTS else FEW_STATES
         self.ohms, self.direct = person.impedance(study.hertz), person.impedance(0.0).real
+        self._directs: dict[Row, tuple[Floats, Floats]] = {}
         self._settled: dict[tuple[Row, Combo], tuple[Solved, Numbers]] = {}
         self._settled_direct: dict[tuple[Row, Combo, bool], tuple[Solved, Numbers]] = {}
 
     def run(self, step: Callable[[float], None] | None = None) -> None:
-        """Try all states; ``step`` is given the share of the work done since the last call."""
-        study, wanted = self.study, self.combos
-        every = len(wanted) == study.count_of(range(len(study.axes)))
-        for number in range(MOST_ROUNDS):
-            steady = self.steady if number == 0 else None
-            varies, count = moving(study, wanted), len(self.ports)
-            for rows, _, solved in study.blocks(each=8 * len(wanted) * count):
-                seen = spread(solved, varies, self.patterns, study.feeds)
-                direct = self._direct(steady, rows) if steady else None
-                self._alternating(rows, wanted, seen, direct)
-                if step and number == 0:
-                    step(len(rows) / len(study.rows))
-            self.tried |= set(wanted)
-            wanted = () if every else self._beside()
-            if not wanted:
+        """Try all states; ``step`` is given the share of the work done since the last call.
+
+        What varies is tried all in one position, all in the other, and each alone against these. Of
+        what then changed a current anywhere, every combination is tried where that is no more than
+        ``MOST_COMBINATIONS``; else what is beside the worst, until nothing gets worse.
+        """
+        study = self.study
+        few = study.count_of(self.places) <= FEW_COMBINATIONS
+        matters = self._tried(self.combos, step)
+        if few:
+            return
+        self.places = tuple(np.flatnonzero(matters).tolist())
+        if study.count_of(self.places) <= MOST_COMBINATIONS:
+            self.combos = study.combinations(MOST_COMBINATIONS, self.places)
+            left = tuple(combo for combo in self.combos if combo not in self.tried)
+            if left:
+                self._tried(left)
+            return
+        for _ in range(MOST_ROUNDS):
+            if not (beside := self._beside()):
                 break
+            self._tried(beside)
+
+    def _tried(
+        self, combos: tuple[Combo, ...], step: Callable[[float], None] | None = None
+    ) -> NDArray[np.bool_]:
+        """Try some combinations in every row; return which axes change any current, where a
+        combination and the same with one axis turned are both among them.
+        """
+        study, varies = self.study, moving(self.study, combos)
+        first = not self.tried
+        pairs = _turned_once(study, combos) if first else {}
+        matters = np.zeros(len(study.axes), bool)
+        for rows, _, solved in study.blocks(each=8 * len(combos) * len(self.ports)):
+            seen = spread(solved, varies, self.patterns, study.feeds)
+            self._alternating(rows, combos, seen, self._direct(rows))
+            if pairs:
+                amps = abs(seen.across / (seen.own * UNIT + self.ohms)[..., None])
+                least = np.maximum(amps.max(axis=(0, 1)), self.most / study.volts) * MATTERS
+                for axis, (one, other) in pairs.items():
+                    moved = abs(amps[:, one] - amps[:, other]).max(axis=(0, 1), initial=0.0)
+                    matters[axis] |= bool((moved > least).any())
+            if step and first:
+                step(len(rows) / len(study.rows))
+        self.tried |= set(combos)
+        return matters
 
     def _beside(self) -> tuple[Combo, ...]:
         """Return the combinations that differ from the worst found so far in one position and were
@@ -142,19 +176,12 @@ class Search:
 
     def _there(self, rows: tuple[Row, ...]) -> NDArray[np.bool_]:
         """Return the ports that can be touched and the feeds there are, (rows, 1, ports, feeds)."""
-        return np.array(
-            [
-                [
-                    [
-                        feed in row.feeds()
-                        and (not port.pulled or (port.pulled, "pulled") in row.umbilicals)
-                        for feed in range(len(FEEDS))
-                    ]
-                    for port in self.ports
-                ]
-                for row in rows
-            ]
-        )[:, None]
+        fed = np.array([[feed in row.feeds() for feed in range(len(FEEDS))] for row in rows])
+        reached = np.ones((len(rows), len(self.ports)), bool)
+        for number, port in enumerate(self.ports):
+            if port.pulled:
+                reached[:, number] = [(port.pulled, "pulled") in row.umbilicals for row in rows]
+        return np.asarray((fed[:, None] & reached[:, :, None])[:, None])
 
     def _alternating(
         self,
@@ -211,7 +238,20 @@ class Search:
         largest: Floats = np.where(peak + dc_volts > 1, share, 0.0).max(axis=1)
         return largest
 
-    def _direct(self, steady: Direct, rows: tuple[Row, ...]) -> tuple[Floats, Floats]:
+    def _direct(self, rows: tuple[Row, ...]) -> tuple[Floats, Floats] | None:
+        """Return the most direct volts and amperes of every port, (rows, ports, feeds), or None
+        where nothing rectifies; keep the worst of rows that were not seen before.
+        """
+        if self.steady is None:
+            return None
+        new = tuple(row for row in rows if row not in self._directs)
+        if new:
+            volts, amps = self._new_direct(self.steady, new)
+            self._directs |= {row: (volts[n], amps[n]) for n, row in enumerate(new)}
+        every = [self._directs[row] for row in rows]
+        return np.stack([volts for volts, _ in every]), np.stack([amps for _, amps in every])
+
+    def _new_direct(self, steady: Direct, rows: tuple[Row, ...]) -> tuple[Floats, Floats]:
         """Keep the worst direct current of every port; return the most volts and amperes, (rows,
         ports, feeds). What has too few volts to count comes after all that counts.
         """
@@ -338,13 +378,16 @@ class Search:
         if not states:
             return next((Found(state, state.volts, state.ohms) for _, state in ranked), None)
         best: Found | None = None
-        most = -1.0
+        most, gain = -1.0, 1.0
         for state in states:
+            if state.amps * gain * GAINS < most:
+                continue
             # With a rectifier off the network is not that of all of them: its base corner stands.
             corner = (
                 Corner(state.volts, state.ohms, ()) if state.off else corners(state).worst(weight)
             )
             value = float(weight(np.array(corner.volts), np.array(corner.ohms)))
+            gain = max(gain, value / state.amps) if state.amps else gain
             if value > most * (1 + ALIKE):
                 best, most = Found(state, corner.volts, corner.ohms, corner.less), value
         return best
@@ -379,3 +422,16 @@ def first_of_largest(amps: Floats) -> tuple[int, ...]:
         int(place)
         for place in np.unravel_index(int((amps >= amps.max() * (1 - ALIKE)).argmax()), amps.shape)
     )
+
+
+def _turned_once(study: Study, combos: Sequence[Combo]) -> dict[int, tuple[list[int], list[int]]]:
+    """Return for every axis the places of those combinations that are there with it turned too, and
+    the places of these.
+    """
+    place = {combo: number for number, combo in enumerate(combos)}
+    found = {}
+    for axis in range(len(study.axes)):
+        turned = [place.get(study.flipped(combo, axis)) for combo in combos]
+        both = [(one, other) for one, other in enumerate(turned) if other is not None]
+        found[axis] = [one for one, _ in both], [other for _, other in both]
+    return found

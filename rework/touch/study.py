@@ -175,19 +175,14 @@ class Study:
             if axis.kind == "grid" and Axis("conducts", axis.name) in place
         )
 
-    def combinations(self, most: int, *, whole: bool) -> tuple[Combo, ...]:
-        """Return positions of all axes: every combination where that is no more than ``most``; else
-        all in one position, and each alone.
+    def combinations(self, most: int, free: Sequence[int]) -> tuple[Combo, ...]:
+        """Return positions of all axes: every combination of those in the places ``free`` where
+        that is no more than ``most``; else all in one position, and each alone. All others are at
+        0.
 
-        The first is nothing conducting and wipers at ccw. Insulation is whole throughout with
-        ``whole``; else the combinations with it whole come first. Beyond ``MOST_SINGLE`` axes only
-        the first so many are tried alone.
+        The first is nothing conducting and wipers at ccw; the combinations with insulation whole
+        come first. Beyond ``MOST_SINGLE`` axes only the first so many are tried alone.
         """
-        free = [
-            place
-            for place, axis in enumerate(self.axes)
-            if not (whole and axis.kind == "insulation")
-        ]
         count = len(free)
         if self.count_of(free) <= most:
             tried = sorted(product((0, 1), repeat=count), key=lambda combo: (sum(combo), combo))
@@ -202,7 +197,7 @@ class Study:
             combos = [self._placed(free, base) for base in bases]
             combos += [
                 self.flipped(combo, place)
-                for combo in combos[:2]
+                for combo in combos[:3]
                 for place in free[: min(count, MOST_SINGLE)]
             ]
         combos = [
@@ -215,6 +210,11 @@ class Study:
                 (*filter(self.is_whole, combos), *(self.wholly(combo) for combo in combos), *combos)
             )
         )
+
+    @cached_property
+    def but_insulation(self) -> tuple[int, ...]:
+        """The places of all axes but those of insulation."""
+        return tuple(n for n, axis in enumerate(self.axes) if axis.kind != "insulation")
 
     def count_of(self, places: Sequence[int]) -> int:
         """Return how many combinations of some axes there are, those that cannot be left out."""
@@ -239,10 +239,8 @@ class Study:
 
     def wholly(self, combo: Combo) -> Combo:
         """Return a combination with all insulation whole."""
-        return tuple(
-            0 if axis.kind == "insulation" else position
-            for axis, position in zip(self.axes, combo, strict=True)
-        )
+        kept = len(self.but_insulation)
+        return (*combo[:kept], *((0,) * (len(combo) - kept)))
 
     def admittance(self, rows: tuple[Row, ...], *, hertz: float | None = None) -> Numbers:
         """Return the admittance of every element in every row, and of every variant midway, (rows,

@@ -68,6 +68,11 @@ class Touch:
     pulled: str
     verdict: str
 
+    @property
+    def place(self) -> str:
+        """Where it is touched: one node, or two."""
+        return f"{self.node} and {self.other}" if self.other else self.node
+
 
 @dataclass(frozen=True, slots=True)
 class TouchReport:
@@ -97,8 +102,14 @@ class TouchReport:
 
     @property
     def worst(self) -> Touch | None:
-        """The largest reading of all."""
+        """The largest reading of all: the one figure of a set that every command and paper has."""
         return max(self.touches, key=lambda touch: touch.reading, default=None)
+
+    @property
+    def verdict(self) -> str:
+        """The worst verdict of all; ``not known`` where nothing is said to be in reach."""
+        verdicts = {touch.verdict for touch in self.touches} or {"not known"}
+        return next(one for one in ("over", "not known", "under") if one in verdicts)
 
     @property
     def notes(self) -> tuple[str, ...]:
@@ -111,7 +122,7 @@ class TouchReport:
         """1 where anything is over its limit or cannot be said to be under, or where nothing is
         said to be in reach; else 0.
         """
-        return int(not self.touches or any(touch.verdict != "under" for touch in self.touches))
+        return int(self.verdict != "under")
 
 
 def touch(
@@ -174,13 +185,18 @@ def touch(
         states,
         study.tried.words,
         setting(study),
-        varied_words(
-            study, combos, " Then, from the worst found, one at a time until nothing got worse."
-        ),
+        varied_words(study, combos, CLIMBED) + _idle_words(len(study.axes) - len(search.places)),
         study.model.unproved,
         study.assumed,
         f"{body} %{', wet' if wet else ', dry'}",
     )
+
+
+CLIMBED = " Then, from the worst found, one at a time until nothing got worse."
+
+
+def _idle_words(count: int) -> str:
+    return f" {count} more change no current, each turned alone." if count else ""
 
 
 _VARIES: dict[AxisKind, str] = {

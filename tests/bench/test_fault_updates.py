@@ -73,7 +73,7 @@ def test_all_faults_of_the_pager_from_one_factorisation_are_fifty_times_cheaper(
     probe, every, combos = (
         Probe(study),
         single_faults(study),
-        study.combinations(MOST_COMBINATIONS, whole=True),
+        study.combinations(MOST_COMBINATIONS, study.but_insulation),
     )
     ones = [number for number, fault in enumerate(every) if fault.changes == 1]
     many = [fault for fault in every if fault.changes > 1]
@@ -111,7 +111,7 @@ def test_the_cost_of_a_fault_does_not_grow_with_their_number(length):
     def worked(faults) -> float:
         return best(
             lambda: Effects(
-                probe, faults, rows, admittance, solved, study.combinations(1, whole=True), None
+                probe, faults, rows, admittance, solved, study.combinations(1, study.but_insulation), None
             ).alternating(
                 [number for number, fault in enumerate(faults) if fault.changes == 1], [0, 1]
             ),

@@ -61,7 +61,7 @@ def compared(circuit, *, open_conductors, every_nth):
     study = Study(circuit, assumed(), open_conductors=open_conductors, umbilicals=False)
     probe, every = Probe(study), single_faults(study)
     combos, steady = (
-        study.combinations(MOST_COMBINATIONS, whole=True),
+        study.combinations(MOST_COMBINATIONS, study.but_insulation),
         Direct(study) if study.rectifiers else None,
     )
     ports = len(probe.ports)

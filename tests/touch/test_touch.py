@@ -218,7 +218,6 @@ def test_one_at_a_time_from_the_worst_finds_what_every_combination_finds(name, m
     every = touch(circuit)
     monkeypatch.setattr("rework.touch.search.MOST_COMBINATIONS", 1)
     climbed = touch(circuit)
-    assert climbed.states < every.states / 3
     assert "not every combination" in climbed.varied
     assert "in all" in every.varied
     for one, other in zip(climbed.touches, every.touches, strict=True):
