@@ -111,7 +111,13 @@ def test_the_cost_of_a_fault_does_not_grow_with_their_number(length):
     def worked(faults) -> float:
         return best(
             lambda: Effects(
-                probe, faults, rows, admittance, solved, study.combinations(1, study.but_insulation), None
+                probe,
+                faults,
+                rows,
+                admittance,
+                solved,
+                study.combinations(1, study.but_insulation),
+                None,
             ).alternating(
                 [number for number, fault in enumerate(faults) if fault.changes == 1], [0, 1]
             ),
