@@ -1,4 +1,4 @@
-"""The eight primitive edits.
+"""The ten primitive edits.
 
 Everything above (diff, work order, wire list, provenance) is read off these.
 
@@ -16,6 +16,9 @@ from rework.circuit.circuit import Circuit, Mains
 from rework.circuit.kinds import Form
 from rework.circuit.parts import Part, Value, in_order
 from rework.circuit.place import Place
+
+#: What the part is called that a bridge puts in, with a number after it.
+BRIDGE = "BRIDGE"
 
 
 class EditError(ValueError):
@@ -94,6 +97,28 @@ class AttachCircuit:
     prefix: str
 
 
+@dataclass(frozen=True, slots=True)
+class MoveLead:
+    """Put one terminal of a part on another node, which may be one of its own: a lead off its lug,
+    or on the wrong one.
+    """
+
+    part: str
+    terminal: str
+    node: str
+
+
+@dataclass(frozen=True, slots=True)
+class Bridge:
+    """Join two nodes by so many ohms, or by a wire where it has none: solder across two lugs, a
+    leak, a short inside a part.
+    """
+
+    a: str
+    b: str
+    ohms: float = 0.0
+
+
 Action = (
     CutConductor
     | LiftPin
@@ -103,6 +128,8 @@ Action = (
     | ExchangeTube
     | SetValue
     | AttachCircuit
+    | MoveLead
+    | Bridge
 )
 
 
@@ -121,8 +148,10 @@ def subject(action: Action) -> str:
     match action:
         case FitPart(part) | RunWire(part):
             return part.name
-        case LiftPin(name, _) | CutConductor(name) | RemovePart(name):
+        case LiftPin(name, _) | MoveLead(name, _) | CutConductor(name) | RemovePart(name):
             return name
+        case Bridge():
+            return BRIDGE
         case ExchangeTube() | SetValue():
             return action.name
         case AttachCircuit(_, prefix):
@@ -161,6 +190,10 @@ def apply_edit(circuit: Circuit, action: Action) -> Circuit:
             )
         case AttachCircuit(other, prefix):
             return _attach(circuit, other, prefix)
+        case MoveLead(name, terminal, node):
+            return _move(circuit, _known(circuit, name), terminal, node)
+        case Bridge(a, b, ohms):
+            return _bridge(circuit, a, b, ohms)
 
 
 def replay(circuit: Circuit, edits: Iterable[Edit]) -> Circuit:
@@ -225,6 +258,25 @@ def _lift(circuit: Circuit, part: Part, terminal: str) -> Circuit:
         raise EditError(f"{part.name} has nothing on pin {terminal}, so there is nothing to lift")
     pins = tuple(pin for pin in part.pins if pin[0] != terminal)
     return _swap(circuit, replace(part, pins=pins, unused=(*part.unused, terminal)))
+
+
+def _move(circuit: Circuit, part: Part, terminal: str, node: str) -> Circuit:
+    if part.node(terminal) is None:
+        raise EditError(f"{part.name} has nothing on pin {terminal}, so there is nothing to move")
+    pins = tuple((t, node if t == terminal else at) for t, at in part.pins)
+    return _swap(circuit, replace(part, pins=pins))
+
+
+def _bridge(circuit: Circuit, a: str, b: str, ohms: float) -> Circuit:
+    for node in (a, b):
+        if node not in circuit.at:
+            raise EditError(f"there is no node {node} in the circuit")
+    if a == b:
+        raise EditError(f"{a} is one node, so there is nothing to bridge")
+    name, pins = circuit.free_part_name(BRIDGE), (("1", a), ("2", b))
+    if not ohms:
+        return _add(circuit, Part(name, "wire", pins=pins))
+    return _add(circuit, Part(name, "resistor", values=(Value("resistance", ohms),), pins=pins))
 
 
 def _add(circuit: Circuit, part: Part) -> Circuit:

@@ -93,6 +93,16 @@ GROUPS = (
         ),
     ),
     CommandGroup(
+        "On the bench",
+        (
+            Command(
+                "trouble",
+                "trouble",
+                "from bench readings to the likely trouble and the next reading",
+            ),
+        ),
+    ),
+    CommandGroup(
         "Set up",
         (
             Command("completion", "completion", "print the completion script of your shell"),

@@ -5,14 +5,21 @@ customer is told.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cache, partial
 
 from lark import Lark, Token, Transformer
 
 from rework.circuit.circuit import Mains
-from rework.circuit.parts import Value
 from rework.circuit.place import Place, Problem, errors
+from rework.language.bench import (
+    BENCH_KEYWORDS,
+    NO_BENCH,
+    BenchLines,
+    BenchNotes,
+    Quantity,
+    Reading,
+)
 from rework.language.mains import read_mains
 from rework.language.mistakes import nearest
 from rework.language.quantity import QuantityError, read_value, spaced
@@ -25,11 +32,11 @@ JOB_KEYWORDS = {
     "mains": "plain",
     "attach": "attach",
     "apply": "apply",
-    "reading": "reading",
     "labour": "plain",
     "worth": "plain",
     "prices": "titled",
     "customer": "titled",
+    **BENCH_KEYWORDS,
 }
 
 
@@ -55,16 +62,6 @@ class Attach:
 
 
 @dataclass(frozen=True, slots=True)
-class Reading:
-    """What a meter showed at a pin or node: SI amount and dimension in ``value``."""
-
-    at: str
-    value: Value
-    remark: str
-    place: Place
-
-
-@dataclass(frozen=True, slots=True)
 class Money:
     """An amount and its currency, three capital letters."""
 
@@ -84,7 +81,7 @@ class Job:
     title: str
     circuit_file: str
     steps: tuple[Apply | Attach, ...]
-    readings: tuple[Reading, ...] = ()
+    bench: BenchNotes = NO_BENCH
     labour: float | None = None
     prices: str = ""
     customer: tuple[str, ...] = ()
@@ -94,6 +91,11 @@ class Job:
     worth: Money | None = None
     circuit_text: str = ""
     mains: Mains | None = None
+
+    @property
+    def readings(self) -> tuple[Reading, ...]:
+        """What a meter showed, in the order of the file."""
+        return self.bench.readings
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,11 +146,13 @@ def job_parser() -> Lark:
 
 
 def volts_read(job: Job) -> dict[str, float]:
-    """Return the volts that the job says were read, by what it calls the place."""
+    """Return the direct volts that the job says were read on the finished set, by what it calls the
+    place.
+    """
     return {
         reading.at: reading.value.amount
         for reading in job.readings
-        if reading.value.dimension == "voltage"
+        if reading.is_plain and reading.of is Quantity.DC
     }
 
 
@@ -180,7 +184,7 @@ def read_job(
         taken.title,
         taken.circuit,
         tuple(taken.steps),
-        tuple(taken.readings),
+        taken.bench.so_far,
         taken.labour,
         taken.prices,
         tuple(taken.customer),
@@ -206,7 +210,7 @@ class _JobLines:
         self.circuit_place: Place | None = None
         self.circuit_text = ""
         self.steps: list[Apply | Attach] = []
-        self.readings: list[Reading] = []
+        self.bench = BenchLines(problems)
         self.customer: list[str] = []
         self.labour: float | None = None
         self.rate: Money | None = None
@@ -244,12 +248,12 @@ class _JobLines:
                 self._apply(line, shape)
             case "attach":
                 self._attach(line, shape)
-            case "reading":
-                self._reading(line, shape.words)
             case "labour":
                 self._labour(line, shape.words)
             case "worth":
                 self.worth = self._money(line, shape.words[0], shape.words[1:])
+            case _:
+                self.bench.take(keyword, line, shape.words)
 
     def _circuit(self, line: Line, file: Token) -> None:
         if self.circuit:
@@ -299,21 +303,6 @@ class _JobLines:
         ports = self._settings(line, shape.settings)
         text = " ".join(line.code.split())
         self.steps.append(Attach(_unquoted(file), str(name), ports, self._place(line, file), text))
-
-    def _reading(self, line: Line, words: tuple[Token, ...]) -> None:
-        _, at, *read = words
-        below = read[0].type == "MINUS"
-        token, *rest = read[1:] if below else read
-        try:
-            value = read_value(str(token))
-        except QuantityError as error:
-            self.problems.add(line, token, str(error), expected="a reading such as 241 V")
-            return
-        if below:
-            value = replace(value, amount=-value.amount, text=f"-{value.text}")
-        self.readings.append(
-            Reading(str(at), value, _unquoted(rest[0]) if rest else "", self._place(line, at))
-        )
 
     def _labour(self, line: Line, words: tuple[Token, ...]) -> None:
         token = words[1] if len(words) > 1 else None

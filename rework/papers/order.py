@@ -20,11 +20,13 @@ from rework.circuit.circuit import Circuit
 from rework.circuit.edits import (
     Action,
     AttachCircuit,
+    Bridge,
     CutConductor,
     EditError,
     ExchangeTube,
     FitPart,
     LiftPin,
+    MoveLead,
     RemovePart,
     RunWire,
     SetValue,
@@ -132,7 +134,7 @@ def _stage(action: Action, removed: set[str], cord: frozenset[str], points: _Poi
             if part.kind in ("tube", "socket"):
                 return Stage.SOCKETS
             return Stage.LINE if part.kind == "plug" else Stage.FIT
-        case SetValue():
+        case SetValue() | MoveLead() | Bridge():
             return Stage.FIT
         case AttachCircuit():
             return Stage.SUPPLY

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.place import Problem
-from rework.language.job import Reading
+from rework.language.bench import Reading
 from rework.language.mistakes import nearest
 from rework.papers.numbers import Side
 from rework.papers.places import pin_words

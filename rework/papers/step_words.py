@@ -8,10 +8,12 @@ from rework.circuit.circuit import Circuit
 from rework.circuit.edits import (
     Action,
     AttachCircuit,
+    Bridge,
     CutConductor,
     ExchangeTube,
     FitPart,
     LiftPin,
+    MoveLead,
     RemovePart,
     RunWire,
     SetValue,
@@ -66,6 +68,15 @@ def step_words(
                 f"Work from its own sheet. In these pages its names begin with {prefix}/.",
                 "Ohmmeter from every lead to where it goes, against the sheet of the supply.",
             )
+        case MoveLead(name, terminal, node):
+            there = place_words(before, node, gone)
+            return StepText(
+                f"Move {pin_words(before.by_name[name], terminal)}",
+                f"to {there}",
+                "Ohmmeter from the lead to its new place: there is a direct connection.",
+            )
+        case Bridge(a, b):
+            return StepText(f"Join {a} and {b}", "", "Ohmmeter between both.")
 
 
 def _remove(part: Part, before: Circuit, after: Circuit) -> StepText:

@@ -5,11 +5,13 @@ from __future__ import annotations
 from rework.circuit.edits import (
     Action,
     AttachCircuit,
+    Bridge,
     CutConductor,
     Edit,
     ExchangeTube,
     FitPart,
     LiftPin,
+    MoveLead,
     RemovePart,
     RunWire,
     SetValue,
@@ -51,6 +53,11 @@ def edit_words(edit: Edit) -> str:
                 f"set {circuit.title or 'the circuit'} beside it as {prefix}: {len(circuit.parts)}"
                 " parts on a chassis of their own"
             )
+        case MoveLead(part, terminal, node):
+            pin = f"pin {terminal}" if terminal.isdigit() else terminal
+            return f"move {part} {pin} to {node}"
+        case Bridge(a, b, ohms):
+            return f"join {a} and {b}" + (f" by {ohms:g} ohm" if ohms else "")
     raise AssertionError("every action has words")
 
 
@@ -65,6 +72,8 @@ def edit_name(action: Action) -> str:
         ExchangeTube: "exchange a tube",
         SetValue: "set a value",
         AttachCircuit: "attach a circuit",
+        MoveLead: "move a lead",
+        Bridge: "join two nodes",
     }
     return words[type(action)]
 

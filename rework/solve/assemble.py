@@ -33,6 +33,7 @@ def assemble(
     powered: bool = True,
     overrides: Mapping[str, DeviceLaw] | None = None,
     cold: Collection[str] | None = None,
+    reference: str = "",
 ) -> Network:
     """Return the equations of a circuit with every switch as it is drawn.
 
@@ -40,11 +41,17 @@ def assemble(
     every tube but the rectifiers is cold. Not ``powered``, there is no line and no emission, and
     heaters and thermistors are cold: what an ohmmeter meets. ``overrides`` puts a law of one's own
     in a part by name. ``cold`` names the tubes whose heaters are cold; where it is not given these
-    are the ones whose heater has too few volts. Raises CannotSolve naming every part that stands in
+    are the ones whose heater has too few volts. Volts are counted from ``reference``, or where the
+    circuit has no such node, from its common. Raises CannotSolve naming every part that stands in
     the way.
     """
     condition = Condition(
-        rotation or {}, emission and powered, powered, overrides or {}, frozenset(cold or ())
+        rotation or {},
+        emission and powered,
+        powered,
+        overrides or {},
+        frozenset(cold or ()),
+        reference,
     )
     network = _assembled(circuit, condition)
     if not powered or cold is not None or not (unfed := unheated(circuit, network)):
@@ -165,6 +172,8 @@ def _network(draft: StampDraft) -> Network:
 
 def _reference(draft: StampDraft) -> tuple[str, str]:
     """Return the point that volts are counted from, and what the circuit calls it."""
+    if (wanted := draft.condition.reference) in draft.point:
+        return draft.point[wanted], wanted
     anatomy = of(draft.circuit)
     called = common_name(anatomy.wiring, anatomy.common)
     if called is not None:

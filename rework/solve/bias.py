@@ -114,9 +114,12 @@ class Bias(Rest):
     ripples: Floats
 
 
-def bias(network: Network) -> Bias:
-    """Return a circuit's operating point on its line. Raises CannotSolve where there is none."""
-    steady = mains_steady(network)
+def bias(network: Network, steady: Steady | None = None) -> Bias:
+    """Return a circuit's operating point on its line, from its steady state where that is known.
+
+    Raises CannotSolve where there is none.
+    """
+    steady = steady or mains_steady(network)
     knobs = (*knobs_of(network), *_contacts(network, steady))
     laws = [device.law for device in network.ordered]
     slopes, ripples, volts, amps = _moves(network, steady, knobs)

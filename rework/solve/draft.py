@@ -70,7 +70,8 @@ class Valve:
 class Condition:
     """How a circuit is looked at: pots turned (``rotation``, 0 at ccw to 1 at cw, their own place
     otherwise), whether the tubes emit but the rectifiers, whether there is a line, laws put in by
-    part, and the tubes that are ``cold``, rectifiers among them.
+    part, the tubes that are ``cold``, rectifiers among them, and the node that volts are counted
+    from where the circuit itself does not say.
     """
 
     rotation: Mapping[str, float] = field(default_factory=dict)
@@ -78,6 +79,7 @@ class Condition:
     powered: bool = True
     overrides: Mapping[str, DeviceLaw] = field(default_factory=dict)
     cold: frozenset[str] = frozenset()
+    reference: str = ""
 
 
 class StampDraft:

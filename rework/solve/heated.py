@@ -11,7 +11,7 @@ from rework.circuit.circuit import Circuit
 from rework.circuit.parts import Part
 from rework.solve.arrays import Complexes
 from rework.solve.network import CannotSolve, Network
-from rework.solve.periodic import mains_steady
+from rework.solve.periodic import COARSE, mains_steady
 from rework.tubes import library
 from rework.tubes.tubetype import TubeType
 
@@ -115,7 +115,7 @@ def _with_rectifiers(
     there is none.
     """
     try:
-        steady = mains_steady(network)
+        steady = mains_steady(network, instants=COARSE)
     except CannotSolve:
         return None
     return _under(

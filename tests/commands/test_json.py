@@ -13,6 +13,7 @@ from rework.commands.answers.shape import SHAPES, schema
 from rework.commands.parser import COMMANDS, module_of
 
 PAGER = Path(__file__).parents[2] / "circuits" / "pager"
+CASES = Path(__file__).parents[1] / "cases"
 JOB, CIRCUIT = str(PAGER / "pager.job"), str(PAGER / "pager.circuit")
 RUNS = [
     ("summary", JOB),
@@ -37,6 +38,7 @@ RUNS = [
     ("relatives", CIRCUIT, "--bplus", "180V"),
     ("supply", JOB),
     ("options", CIRCUIT),
+    ("trouble", str(CASES / "dc-mains.circuit")),
 ]
 
 

@@ -31,6 +31,7 @@ SHAPES = {
     "relatives": ("tubes", ("Relatives", "Exchanges")),
     "supply": ("supply", ("Designed",)),
     "options": ("supply", ("Compared",)),
+    "trouble": ("trouble", ("Told",)),
 }
 
 

@@ -1,0 +1,320 @@
+"""A circuit solved for what a bench can see of it: every state of its power, its fuses included."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from rework.circuit.circuit import Circuit
+from rework.circuit.parts import Part, Value
+from rework.circuit.place import Problem
+from rework.faultfinding.laws import sick
+from rework.faultfinding.nearby import nearby
+from rework.faultfinding.trouble import SingleTrouble
+from rework.solve.arrays import Floats
+from rework.solve.assemble import assemble
+from rework.solve.bias import Bias, bias
+from rework.solve.draft import LEAST_OHMS
+from rework.solve.linear import Linear, linearised
+from rework.solve.many import Wanted, steady_states
+from rework.solve.network import CannotSolve, Network
+from rework.solve.newton import operating_point
+from rework.solve.periodic import Steady, mains_steady
+from rework.solve.places import path_of
+from rework.solve.power import GENERATOR
+from rework.solve.sparse import LARGE
+from rework.solve.stress import rating
+from rework.tubes import library
+
+#: Instants of a period: means differ by less than a thousandth from those of a chart.
+INSTANTS = 32
+#: A fuse that carries so many times its rating opens while one looks: 2.1 times opens within two
+#: minutes (IEC 60127-2, quick; UL 248-14 has 2.0 times), the two largest figures of both.
+BLOWS = 2.1
+#: Amps from the outlet at which the breaker of the building opens at once, and what stands there
+#: for a fuse.
+BREAKER_AMPS, BREAKER = 100.0, "the breaker of the outlet"
+#: Ohms of a wire or solder bridge where an ideal one would be a short of a winding or of the line.
+COPPER = 0.02
+#: Circuits in one stack.
+STACK = 12
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Case:
+    """A circuit under one trouble, solved.
+
+    ``off`` is the circuit without power; ``linear`` the small signals around the point at rest, and
+    ``into`` (n) the current that a volt of the generator drives in (None without an input).
+    ``blown`` names the fuses that opened: everything else is then told with these out.
+    """
+
+    trouble: SingleTrouble
+    circuit: Circuit
+    bias: Bias
+    off: Network
+    linear: Linear | None
+    into: Floats | None
+    blown: tuple[str, ...]
+
+    @property
+    def cold(self) -> tuple[str, ...]:
+        """The tubes without enough heater volts."""
+        return self.bias.network.cold
+
+
+@dataclass(frozen=True, slots=True)
+class UnsolvedTrouble:
+    """A trouble without numbers, and why."""
+
+    trouble: SingleTrouble
+    problems: tuple[Problem, ...]
+
+
+def solved_cases(
+    wanted: Sequence[tuple[SingleTrouble, Circuit]],
+    *,
+    line: float | None = None,
+    sound: Case | None = None,
+    instants: int = INSTANTS,
+) -> tuple[Case | UnsolvedTrouble, ...]:
+    """Return every circuit with its trouble solved, or why it has no numbers.
+
+    ``line`` is the RMS volts read at the outlet; ``sound`` is the set without trouble, to begin
+    from.
+    """
+    drafts = [_drafted(trouble, circuit, line, sound) for trouble, circuit in wanted]
+    settled = _settled(drafts, sound, instants)
+    cases: list[Case | UnsolvedTrouble] = []
+    for draft, steady in zip(drafts, settled, strict=True):
+        cases.append(_case(draft, steady, line, sound))
+    return tuple(cases)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Posed:
+    trouble: SingleTrouble
+    circuit: Circuit
+    network: Network | CannotSolve
+
+
+def _drafted(
+    trouble: SingleTrouble, circuit: Circuit, line: float | None, sound: Case | None
+) -> _Posed:
+    """Return a circuit with its equations. Where it has none as it is, wires that the sound set
+    does not have are copper with its ohms, and elements on nothing get a node each.
+    """
+    common = sound.bias.network.reference if sound is not None else ""
+    try:
+        return _Posed(trouble, circuit, _network(trouble, circuit, line, common))
+    except CannotSolve as error:
+        if sound is None:
+            return _Posed(trouble, circuit, error)
+    circuit = _with_ends(_with_copper(circuit, sound.circuit))
+    try:
+        return _Posed(trouble, circuit, _network(trouble, circuit, line, common))
+    except CannotSolve as error:
+        return _Posed(trouble, circuit, error)
+
+
+def _with_copper(circuit: Circuit, sound: Circuit) -> Circuit:
+    def copper(part: Part) -> Part:
+        known = sound.part(part.name)
+        same = known is not None and known.pins == part.pins
+        if (
+            not part.is_conductor
+            or same
+            or len(part.pins) != 2
+            or part.pins[0][1] == part.pins[1][1]
+        ):
+            return part
+        return replace(part, kind="resistor", values=(Value("resistance", COPPER),), words=())
+
+    return circuit.with_parts(tuple(map(copper, circuit.parts)))
+
+
+def _with_ends(circuit: Circuit) -> Circuit:
+    """Return a circuit in which every tube element that is on nothing has a node of its own."""
+    parts = []
+    for part in circuit.parts:
+        tube = library.find(part.type) if part.kind == "tube" else None
+        loose = tube.socket_pins if tube is not None else ()
+        ends = tuple(
+            (pin, f"{part.name}-{pin}-loose")
+            for pin in loose
+            if part.node(pin) is None and pin in part.unused
+        )
+        parts.append(replace(part, pins=(*part.pins, *ends)) if ends else part)
+    return circuit.with_parts(tuple(parts))
+
+
+def _network(trouble: SingleTrouble, circuit: Circuit, line: float | None, common: str) -> Network:
+    network = sick(assemble(_with_links(circuit), reference=common), trouble.laws)
+    if line is not None:
+        root = 2**0.5 if network.hertz else 1.0
+        network = replace(network, volts_peak=line * root)
+    return network
+
+
+def _with_links(circuit: Circuit) -> Circuit:
+    """Return a circuit whose fuses are ohms too few to matter, so that each has its current."""
+
+    def link(part: Part) -> Part:
+        ends = part.node("1"), part.node("2")
+        if not part.traits.is_overcurrent or None in ends or ends[0] == ends[1]:
+            return part
+        values = (Value("resistance", LEAST_OHMS), Value("fraction", 0.0))
+        pins = (("1", str(ends[0])), ("2", str(ends[1])))
+        return Part(part.name, "resistor", values=values, pins=pins)
+
+    return circuit.with_parts(tuple(map(link, circuit.parts)))
+
+
+def _settled(
+    drafts: Sequence[_Posed], sound: Case | None, instants: int
+) -> list[Steady | CannotSolve]:
+    """Return the steady state of each network: in stacks, from near the sound set; alone and from
+    nothing where that does not settle.
+    """
+    results: list[Steady | CannotSolve] = []
+    for start in range(0, len(drafts), STACK):
+        some = drafts[start : start + STACK]
+        networks = [one.network for one in some if isinstance(one.network, Network)]
+        near = iter(_from_sound(networks, sound, instants) if sound else [None] * len(networks))
+        for one in some:
+            if not isinstance(one.network, Network):
+                results.append(one.network)
+                continue
+            steady = next(near)
+            results.append(steady if isinstance(steady, Steady) else _alone(one.network, instants))
+    return results
+
+
+def _from_sound(
+    networks: Sequence[Network], sound: Case, instants: int
+) -> Sequence[Steady | CannotSolve | None]:
+    small = [n for n in networks if n.n < LARGE and n.hertz]
+    wanted = [Wanted(network, 1.0, _start(network, sound, instants)) for network in small]
+    done = iter(steady_states(wanted))
+    return [next(done) if n.n < LARGE and n.hertz else None for n in networks]
+
+
+def _start(network: Network, sound: Case, instants: int) -> Floats:
+    """Return the wave of the sound set moved to where the direct current of this network goes,
+    (instants, n).
+    """
+    before = sound.bias
+    steady = before.steady.x[:: len(before.steady.x) // instants]
+    place = {name: at for at, name in enumerate(before.network.names)}
+    at = np.array([place.get(name, -1) for name in network.names])
+    wave = np.where(at >= 0, steady[:, at], 0.0)
+    averaged = dict(zip([d.key for d in before.network.ordered], before.laws, strict=True))
+    laws = [averaged.get(d.key, d.law) if d.law.controls == 1 else d.law for d in network.ordered]
+    point = operating_point(network, network.direct_source(), laws=laws, start=wave.mean(0))
+    if not point.converged[0]:
+        return wave
+    moved: Floats = wave - wave.mean(0) + point.x[0]
+    return moved
+
+
+def _alone(network: Network, instants: int) -> Steady | CannotSolve:
+    try:
+        return mains_steady(network, instants=instants)
+    except CannotSolve:
+        pass
+    try:  # a fine grid settles where a coarse one goes round in circles
+        fine = mains_steady(network)
+        return mains_steady(network, instants=instants, start=fine.x[:: len(fine.x) // instants])
+    except CannotSolve as error:
+        return error
+
+
+def _case(
+    draft: _Posed, steady: Steady | CannotSolve, line: float | None, sound: Case | None
+) -> Case | UnsolvedTrouble:
+    if isinstance(steady, CannotSolve):
+        return UnsolvedTrouble(draft.trouble, steady.problems)
+    assert isinstance(draft.network, Network)
+    network, circuit, instants = draft.network, draft.circuit, len(steady.x)
+    try:
+        blown = _blowing(circuit, network, steady)
+        if blown:
+            parts = tuple(part for part in circuit.parts if part.name not in blown)
+            less = circuit.with_parts(parts)
+            network = _network(draft.trouble, less, line, network.reference)
+            steady = mains_steady(network, instants=instants)
+        if _line_amps(network, steady) > BREAKER_AMPS:
+            blown = (*blown, BREAKER)
+            network = replace(network, volts_peak=0.0, cold=_heated(circuit))
+            steady = mains_steady(network, instants=instants)
+        rest = bias(network, steady) if sound is None else nearby(network, steady, sound.bias)
+        off = assemble(circuit, powered=False, reference=network.reference)
+    except CannotSolve as error:
+        return UnsolvedTrouble(draft.trouble, error.problems)
+    linear, into = _driven(circuit, rest)
+    return Case(draft.trouble, circuit, rest, off, linear, into, blown)
+
+
+def _blowing(circuit: Circuit, network: Network, steady: Steady) -> tuple[str, ...]:
+    """Return the fuses that carry so much that they open."""
+    blown = []
+    for number, branch in enumerate(network.ohmic):
+        part = circuit.part(branch.name)
+        rated = part.value("current") if part is not None else None
+        if part is not None and part.traits.is_overcurrent and rated:
+            volts = steady.x @ network.ohmic_at[number]
+            if float((volts**2).mean() ** 0.5) / branch.value > BLOWS * rated:
+                blown.append(part.name)
+    return tuple(blown)
+
+
+def _line_amps(network: Network, steady: Steady) -> float:
+    """Return the most RMS current through a plug."""
+    squares = (steady.x[:, list(network.sources)] ** 2).mean(0)
+    return float(squares.max(initial=0.0) ** 0.5)
+
+
+def _heated(circuit: Circuit) -> tuple[str, ...]:
+    return tuple(part.name for part in circuit.parts if part.kind == "tube")
+
+
+def _driven(circuit: Circuit, rest: Bias) -> tuple[Linear | None, Floats | None]:
+    """Return the small signals with a generator at the input, and the current of one volt of it."""
+    try:
+        path = path_of(circuit)
+    except CannotSolve:
+        return None, None
+    linear = linearised(rest)
+    into = linear.column(path.source, path.back)
+    g = linear.g + np.outer(into, into) / GENERATOR
+    return replace(linear, g=g), into / GENERATOR
+
+
+def overloads(case: Case) -> Mapping[str, float]:
+    """Return how many times its rating everything burns that has one in watts: plates and screens
+    of tubes, resistors and controls.
+    """
+    network, steady = case.bias.network, case.bias.steady
+    loads: dict[str, float] = {}
+    volts = network.across(steady.x)
+    for device, start in zip(network.ordered, network.starts, strict=True):
+        part = case.circuit.part(device.name)
+        if part is None or device.law.controls < 2 or library.find(part.type) is None:
+            continue
+        for row, key in zip(
+            range(device.law.controls - 1), ("plate_watts", "screen_watts"), strict=False
+        ):
+            limit = rating(part, key, device.unit)
+            watts = float((volts[:, start + row] * steady.currents[:, start + row]).mean())
+            if limit:
+                name = f"{device.name} {key.partition('_')[0]}"
+                loads[name] = max(loads.get(name, 0.0), watts / limit)
+    squares = ((steady.x @ network.ohmic_at.T) ** 2).mean(0)
+    for branch, square in zip(network.ohmic, squares.tolist(), strict=True):
+        part = case.circuit.part(branch.name)
+        limit = rating(part, "watts") if part is not None and part.kind == "resistor" else None
+        if limit:
+            loads[branch.name] = square / branch.value / limit
+    return loads

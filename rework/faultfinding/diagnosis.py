@@ -1,0 +1,180 @@
+"""A job's readings against everything that can be wrong with its set: the whole way from the job to
+the ranking and the next reading.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from math import floor, log10
+
+import numpy as np
+
+from rework.circuit.circuit import Circuit
+from rework.circuit.edits import AttachCircuit, FitPart, subject
+from rework.faultfinding.case import Case, UnsolvedTrouble, solved_cases
+from rework.faultfinding.expect import Expected, expected, joined, suspects
+from rework.faultfinding.figures import on_scale
+from rework.faultfinding.live_work import Reason, live_nodes, reasons
+from rework.faultfinding.next_reading import NextReading, next_readings
+from rework.faultfinding.points import BenchFigure, candidates, figure
+from rework.faultfinding.rank import Ranking, ranking
+from rework.faultfinding.signs import gain, likelihood
+from rework.faultfinding.trouble import SOUND, SingleTrouble
+from rework.faultfinding.troubles import troubles
+from rework.faultfinding.undone import undone
+from rework.language.bench import BenchNotes, BenchState, Noticed, Quantity, Reading
+from rework.rules.run import JobRun
+from rework.solve.arrays import Bools
+from rework.solve.assemble import assemble
+from rework.solve.network import CannotSolve
+
+#: Volts RMS that a generator should make at the speaker, so that nothing clips.
+AT_SPEAKER = 0.1
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class TroubleBoard:
+    """A set on the bench with everything solved: ``side`` of the job, its circuit and common, the
+    list of suspects and what each reading would be under each. Rankings are read off it quickly.
+
+    ``offered`` are the figures that may be read next, by their place in ``expected``; ``columns``
+    those of the ``readings`` since the last repair.
+    """
+
+    side: str
+    circuit: Circuit
+    common: str
+    expected: Expected
+    offered: tuple[int, ...]
+    unsolved: tuple[UnsolvedTrouble, ...]
+    bench: BenchNotes
+    readings: tuple[Reading, ...]
+    columns: tuple[int, ...]
+    noticed: tuple[Noticed, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Diagnosis:
+    """What a job's readings come to.
+
+    ``perils`` say why nothing may be read with the set switched on; ``next`` is what to read next,
+    None where nothing that may be read tells more.
+    """
+
+    board: TroubleBoard
+    ranking: Ranking
+    perils: tuple[Reason, ...]
+    next: NextReading | None
+
+
+def board(
+    run: JobRun, side: str = "after", *, step: Callable[[int], None] | None = None
+) -> TroubleBoard:
+    """Return a set of a job with all its troubles solved, before or after the job.
+
+    Raises CannotSolve where the set has no numbers. ``step`` is called with the number of troubles
+    solved after each piece of work.
+    """
+    circuit = run.before if side == "before" else run.after
+    bench, state = run.job.bench, BenchState(side)
+    readings, noticed = _of_this_round(bench, side)
+    common = assemble(circuit).reference
+    listed, failed = suspects(circuit, _listed(run, side))
+    sound = solved_cases([(SOUND, circuit)], line=bench.line)[0]
+    if isinstance(sound, UnsolvedTrouble):
+        raise CannotSolve(*sound.problems)
+    offered = candidates(circuit, common, bench.meter, state, drive=_drive(sound))
+    figures = [figure(circuit, common, reading) for reading in readings]
+    asked = [one for one in figures if one is not None]
+    both = tuple(dict.fromkeys((*offered, *(one for one in asked if one.state == state))))
+    whole = expected(listed, both, sound=sound, line=bench.line, step=step)
+    for other in dict.fromkeys(one.state for one in asked if one.state != state):
+        some = tuple(dict.fromkeys(one for one in asked if one.state == other))
+        in_state = expected(listed, some, line=bench.line, state=other, step=step)
+        whole = joined(whole, in_state)
+    live = frozenset() if bench.isolated else live_nodes(circuit)
+    place = {one: n for n, one in enumerate(whole.figures)}
+    return TroubleBoard(
+        side,
+        circuit,
+        common,
+        whole,
+        tuple(n for n, one in enumerate(offered) if _may_be_read(one, live)),
+        (*failed, *whole.unsolved),
+        bench,
+        tuple(r for r, one in zip(readings, figures, strict=True) if one is not None),
+        tuple(place[one] for one in asked),
+        noticed,
+    )
+
+
+def _may_be_read(one: BenchFigure, live: frozenset[str]) -> bool:
+    """Return whether a figure is read without a probe on what the mains is on."""
+    return one.of is Quantity.OHMS or live.isdisjoint((one.at.node, one.to.node))
+
+
+def _of_this_round(bench: BenchNotes, side: str) -> tuple[tuple[Reading, ...], tuple[Noticed, ...]]:
+    """Return the readings and signs of one side since the last repair."""
+    now = len(bench.repaired)
+    return (
+        tuple(r for r in bench.readings if r.state.side == side and r.repairs == now),
+        tuple(n for n in bench.noticed if n.state.side == side and n.repairs == now),
+    )
+
+
+def _listed(run: JobRun, side: str) -> list[tuple[SingleTrouble, Circuit | None]]:
+    """Return every trouble of one side, those of the job first, with the circuits that no edit of
+    this one makes.
+    """
+    if side == "before":
+        return [(trouble, None) for trouble in troubles(run.before)]
+    actions = [edit.action for edit in run.edits]
+    attached = {
+        f"{action.prefix}/{part.name}"
+        for action in actions
+        if isinstance(action, AttachCircuit)
+        for part in action.circuit.parts
+    }
+    touched = {subject(action) for action in actions} | attached
+    fresh = {action.part.name for action in actions if isinstance(action, FitPart)} | attached
+    left = [(one.trouble, one.circuit) for one in undone(run)]
+    return [*left, *((one, None) for one in troubles(run.after, touched=touched, fresh=fresh))]
+
+
+def _drive(sound: Case) -> float:
+    """Return the RMS volts for a generator, in a step of 1, 2 or 5, at which nothing clips."""
+    wanted = min(AT_SPEAKER / max(gain(sound), 1e-3), 1.0)
+    decade = 10.0 ** floor(log10(wanted))
+    return decade * max(step for step in (1, 2, 5) if step * decade <= wanted * (1 + 1e-9))
+
+
+def diagnosed(on: TroubleBoard) -> Diagnosis:
+    """Return what the readings of a board come to."""
+    read = [
+        on_scale(on.expected.figures[n], reading.value.amount)
+        for n, reading in zip(on.columns, on.readings, strict=True)
+    ]
+    signs = likelihood(on.expected.cases, on.noticed) if on.noticed else None
+    ranks = ranking(on.expected, on.columns, read, signs=signs, good=_good(on))
+    perils = reasons(ranks, isolated=on.bench.isolated)
+    following = next_readings(ranks, on.offered, powered=not perils)
+    return Diagnosis(on, ranks, perils, following[0] if following else None)
+
+
+def _good(on: TroubleBoard) -> Bools | None:
+    """Return which suspects (suspects) were proved not to be it, or repaired."""
+    named = [name for name, _ in (*on.bench.proved, *on.bench.repaired)]
+    if not named:
+        return None
+
+    def is_good(trouble: SingleTrouble) -> bool:
+        points = {trouble.part, *(f"{trouble.part}.{at}" for at in trouble.at)}
+        return bool(trouble.part) and not points.isdisjoint(named)
+
+    return np.array(
+        [
+            all(is_good(one) for one in (suspect.trouble, *suspect.alike))
+            for suspect in on.expected.suspects
+        ]
+    )

@@ -1,0 +1,252 @@
+"""What every reading would be under every trouble: the whole list solved, as arrays."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from rework.circuit.circuit import Circuit
+from rework.circuit.edits import EditError
+from rework.circuit.parts import Part
+from rework.circuit.place import Problem
+from rework.faultfinding.case import Case, UnsolvedTrouble, overloads, solved_cases
+from rework.faultfinding.figures import shown
+from rework.faultfinding.points import BenchFigure
+from rework.faultfinding.trouble import HARMLESS, SOUND, SingleTrouble, weights
+from rework.language.bench import BenchState
+from rework.solve.arrays import Floats
+from rework.solve.bench import filament_ohms, with_series_resistance, without_tubes
+from rework.solve.network import CannotSolve
+from rework.solve.points import points
+
+#: The finished set, nothing pulled, no lamp.
+WHOLE = BenchState()
+#: A sound set that is this much over a rating is not what makes a trouble dangerous.
+OVER = 1.2
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Suspect:
+    """One trouble on the list with its circuit; ``alike`` are troubles that make the same circuit
+    of it, so that nothing can tell them apart.
+    """
+
+    trouble: SingleTrouble
+    circuit: Circuit
+    alike: tuple[SingleTrouble, ...] = ()
+
+    @property
+    def weight(self) -> float:
+        """How likely it is, with those that are the same."""
+        return self.trouble.weight + sum(one.weight for one in self.alike)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Expected:
+    """What each of the ``figures`` would be under each of the ``suspects``, the sound set first.
+
+    ``mean`` (suspects, figures) and ``noise`` the same shape are on the scale of each figure,
+    ``slopes`` (suspects, figures, knobs) for one standard deviation of each of the ``knobs``.
+    ``cases`` are the
+    solved circuits, ``unsolved`` the troubles without numbers.
+    """
+
+    suspects: tuple[Suspect, ...]
+    figures: tuple[BenchFigure, ...]
+    mean: Floats
+    slopes: Floats
+    noise: Floats
+    knobs: tuple[str, ...]
+    cases: tuple[Case, ...]
+    unsolved: tuple[UnsolvedTrouble, ...]
+
+    def covariance(self, columns: Sequence[int]) -> Floats:
+        """Return the covariance (suspects, columns, columns) of some figures: tolerances, tubes and
+        line in common, meter and model each for itself.
+        """
+        slopes = self.slopes[:, columns]
+        both: Floats = slopes @ np.swapaxes(slopes, 1, 2)
+        at = np.arange(len(columns))
+        both[:, at, at] += self.noise[:, columns]
+        return both
+
+
+def suspects(
+    circuit: Circuit, listed: Sequence[tuple[SingleTrouble, Circuit | None]]
+) -> tuple[tuple[Suspect, ...], tuple[UnsolvedTrouble, ...]]:
+    """Return the sound set and every trouble with its circuit, those that make the same circuit
+    together; and the troubles that cannot be made on it.
+
+    ``listed`` gives the circuit of a trouble that is not an edit of this one.
+    """
+    sound = replace(SOUND, weight=weights()[SOUND.kind].weight)
+    first: dict[object, Suspect] = {_wiring(circuit, ()): Suspect(sound, circuit)}
+    failed = []
+    for trouble, left in listed:
+        try:
+            made = left if left is not None else trouble.made(circuit)
+        except EditError as error:
+            failed.append(UnsolvedTrouble(trouble, (Problem(str(error)),)))
+            continue
+        key = _wiring(made, trouble.laws)
+        known = first.get(key)
+        if known is None:
+            first[key] = Suspect(trouble, made)
+        elif known.trouble.kind is not sound.kind:
+            first[key] = replace(known, alike=(*known.alike, trouble))
+    return tuple(first.values()), tuple(failed)
+
+
+def _wiring(circuit: Circuit, laws: object) -> object:
+    """Return what two circuits have in common where no meter can tell them apart."""
+    point = points(circuit)
+    group: dict[str, list[str]] = {}
+    for part in circuit.parts:
+        if not part.is_conductor:
+            for terminal, node in part.pins:
+                group.setdefault(point[node], []).append(f"{part.name}.{terminal}")
+    nets = frozenset(frozenset(pins) for pins in group.values() if len(pins) > 1)
+    return nets, frozenset(map(_content, circuit.parts)), laws
+
+
+def _content(part: Part) -> object:
+    return None if part.is_conductor else (part.name, part.type, part.values, part.windings)
+
+
+def expected(
+    listed: Sequence[Suspect],
+    figures: Sequence[BenchFigure],
+    *,
+    sound: Case | None = None,
+    line: float | None = None,
+    state: BenchState = WHOLE,
+    step: Callable[[int], None] | None = None,
+) -> Expected:
+    """Return what each figure would be under each suspect, the sound set first, in one state of the
+    bench.
+
+    ``sound`` is the first of them solved, where it is already. Raises CannotSolve where it has no
+    numbers. ``step`` is called with the number of suspects after each piece of work.
+    """
+
+    def on_bench(circuit: Circuit) -> Circuit:
+        return _lamped(without_tubes(circuit, state.without), state.lamp, line)
+
+    if sound is None:
+        first = listed[0]
+        (solved,) = solved_cases([(first.trouble, on_bench(first.circuit))], line=line)
+        if isinstance(solved, UnsolvedTrouble):
+            raise CannotSolve(*solved.problems)
+        sound = solved
+    done: list[Case | UnsolvedTrouble] = [sound]
+    for start in range(1, len(listed), CHUNK):
+        some = [(one.trouble, on_bench(one.circuit)) for one in listed[start : start + CHUNK]]
+        done += solved_cases(some, line=line, sound=sound)
+        if step:
+            step(len(some))
+    kept = [(s, c) for s, c in zip(listed, done, strict=True) if isinstance(c, Case)]
+    told = [shown(case, figures, line_read=line is not None) for _, case in kept]
+    knobs = tuple(dict.fromkeys(name for one in told for name in one.knobs))
+    mean = np.array([one.mean for one in told])
+    slopes = np.array([_spread_out(one.slopes, one.knobs, knobs) for one in told])
+    levels = _levels([suspect for suspect, _ in kept], mean)
+    knobs = (*knobs, SEVERITY)
+    return Expected(
+        tuple(suspect for suspect, _ in kept),
+        tuple(figures),
+        mean,
+        np.concatenate([slopes, levels[:, :, None]], 2),
+        np.array([one.noise for one in told]),
+        knobs,
+        tuple(case for _, case in kept),
+        tuple(one for one in done if isinstance(one, UnsolvedTrouble)),
+    )
+
+
+def _levels(listed: Sequence[Suspect], mean: Floats) -> Floats:
+    """Return one standard deviation (suspects, figures) of what lies between the levels of a
+    trouble on the list, for it may have any of them: readings go straight from level to level, and
+    are spread evenly over half of the way to each neighbour.
+    """
+    spread = np.zeros_like(mean)
+    chains: dict[str, list[int]] = {}
+    for n, suspect in enumerate(listed):
+        if suspect.trouble.kind in HARMLESS:
+            chains.setdefault(suspect.trouble.key, []).append(n)
+    for places in chains.values():
+        kind = listed[places[0]].trouble.kind
+        rungs = [(HARMLESS[kind], 0), *((listed[n].trouble.level, n) for n in places)]
+        order = [n for _, n in sorted(rungs)]
+        for at, n in enumerate(order):
+            if n:
+                beside = order[max(at - 1, 0)], order[min(at + 1, len(order) - 1)]
+                ways = len({n, *beside}) - 1
+                spread[n] = (mean[beside[1]] - mean[beside[0]]) / ways / 12**0.5
+    return spread
+
+
+def _spread_out(slopes: Floats, names: Sequence[str], knobs: Sequence[str]) -> Floats:
+    """Return slopes (..., names) by the knobs that a larger list has (..., knobs)."""
+    place = {name: k for k, name in enumerate(knobs)}
+    wide = np.zeros((*slopes.shape[:-1], len(knobs)))
+    wide[..., [place[name] for name in names]] = slopes
+    return wide
+
+
+def joined(one: Expected, other: Expected) -> Expected:
+    """Return the figures of two states of the bench side by side, for the suspects that have
+    numbers in both; what a part does in one state it does in the other.
+    """
+    keys = [_identity(suspect) for suspect in other.suspects]
+    pairs = [
+        (n, keys.index(key)) for n, key in enumerate(map(_identity, one.suspects)) if key in keys
+    ]
+    left, right = (list(column) for column in zip(*pairs, strict=True))
+    knobs = tuple(dict.fromkeys((*one.knobs, *other.knobs)))
+    slopes = [
+        _spread_out(expected.slopes[places], expected.knobs, knobs)
+        for expected, places in ((one, left), (other, right))
+    ]
+    return Expected(
+        tuple(one.suspects[n] for n in left),
+        (*one.figures, *other.figures),
+        np.concatenate([one.mean[left], other.mean[right]], 1),
+        np.concatenate(slopes, 1),
+        np.concatenate([one.noise[left], other.noise[right]], 1),
+        knobs,
+        tuple(one.cases[n] for n in left),
+        (*one.unsolved, *other.unsolved),
+    )
+
+
+def _identity(suspect: Suspect) -> tuple[str, str]:
+    return suspect.trouble.key, suspect.trouble.severity
+
+
+#: The knob of how bad a trouble is.
+SEVERITY = "severity"
+#: Circuits that are solved between two steps of progress.
+CHUNK = 48
+
+
+def _lamped(circuit: Circuit, watts: float, line: float | None) -> Circuit:
+    """Return a circuit behind a lamp of so many watts, its filament half hot; itself for 0."""
+    if not watts or circuit.mains is None:
+        return circuit
+    volts = line or circuit.mains.volts
+    return with_series_resistance(circuit, filament_ohms(0.2 * volts, watts, volts))
+
+
+def dangers(case: Case, sound: Case) -> tuple[str, ...]:
+    """Return what burns more than its rating under a trouble, and not in the sound set, the worst
+    first.
+    """
+    before, now = overloads(sound), overloads(case)
+    over = [
+        (share, name)
+        for name, share in now.items()
+        if share > OVER and share > OVER * before.get(name, 0.0)
+    ]
+    return tuple(name for _, name in sorted(over, reverse=True))

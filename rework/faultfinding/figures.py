@@ -1,0 +1,240 @@
+"""What a meter shows of a solved circuit, how that moves with every part, and how far to trust it.
+
+Volts are compared as they are; alternating volts, signals and ohms by their logarithms, which is
+how their errors go.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import inf, log, pi
+
+import numpy as np
+
+from rework.circuit.circuit import Circuit
+from rework.faultfinding.case import Case
+from rework.faultfinding.points import BenchFigure
+from rework.language.bench import Quantity, Voltmeter
+from rework.solve.arrays import Complexes, Floats
+from rework.solve.bias import Knob
+from rework.solve.meter import Meter as Across
+from rework.solve.meter import meter_readings
+from rework.solve.network import Network
+from rework.solve.ohms import HOLDING
+
+#: What the solver is off by, one standard deviation: a share of direct volts and at least so many
+#: (the medians over printed sets are 0.7 to 3.2 %, see DEVELOPERS.md).
+MODEL, MODEL_VOLTS = 0.03, 0.02
+#: The same of alternating volts on heaters, of ripple, of hum at the speaker, of signals and of
+#: ohms, as shares; of the cold ohms of heaters (4 to 7 times the hot ones are told: see
+#: ``solve.tube_stamps``). Our guess.
+HEATERS, RIPPLE, HUM, SIGNAL, OHMS, COLD_HEATER = 0.05, 0.18, 0.30, 0.25, 0.03, 0.25
+#: What a digital meter is off by, a share and volts or ohms (common practice); and one with a
+#: pointer, a share of its range.
+METER, METER_VOLTS, METER_OHMS, POINTER = 0.01, 0.02, 0.3, 0.03
+#: Alternating volts and ohms that are nothing to a meter.
+FLOOR_VOLTS, FLOOR_OHMS = 2e-3, 0.5
+#: An ohmmeter shows an open circuit above these ohms.
+OPEN_OHMS = 2e7
+#: The knob of all cold heaters together.
+_HEATERS = "cold heaters"
+#: A meter that takes more than this share of the volts away is solved in its place; under it the
+#: first step of that solution, which is linear, is exact to a ten-thousandth.
+LOADS = 0.01
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class MeterShows:
+    """What the meter shows of each figure: ``mean`` (figures) on the scale of each, how far one
+    standard deviation of each knob moves it, ``slopes`` (figures, knobs), and the variance of meter
+    and model, ``noise`` (figures).
+    """
+
+    mean: Floats
+    slopes: Floats
+    noise: Floats
+    knobs: tuple[str, ...]
+
+
+def on_scale(figure: BenchFigure, amount: float) -> float:
+    """Return an amount as it is compared: direct volts themselves, the logarithm of all else."""
+    if figure.of is Quantity.DC:
+        return amount
+    if figure.of is Quantity.OHMS:
+        return log(min(abs(amount), OPEN_OHMS) + FLOOR_OHMS)
+    return log(abs(amount) + FLOOR_VOLTS)
+
+
+def off_scale(figure: BenchFigure, value: float) -> float:
+    """Return the amount of a value on the scale of its figure; an open circuit is infinite ohms."""
+    if figure.of is Quantity.DC:
+        return value
+    amount = float(np.exp(min(value, 50.0)))
+    if figure.of is Quantity.OHMS:
+        return inf if amount > 0.9 * OPEN_OHMS else max(amount - FLOOR_OHMS, 0.0)
+    return max(amount - FLOOR_VOLTS, 0.0)
+
+
+def shown(case: Case, figures: Sequence[BenchFigure], *, line_read: bool = False) -> MeterShows:
+    """Return what a meter shows of each figure in a solved circuit.
+
+    ``line_read`` says that the volts of the line are known, so that they vary no more than the
+    meter does.
+    """
+    knobs = case.bias.knobs
+    names = (*(f"{knob.kind} {knob.name}" for knob in knobs), _HEATERS)
+    mean, noise = np.zeros(len(figures)), np.zeros(len(figures))
+    slopes = np.zeros((len(figures), len(names)))
+    spread = np.array([_deviation(knob, line_read=line_read) for knob in knobs] + [COLD_HEATER])
+    of = {quantity: [n for n, f in enumerate(figures) if f.of is quantity] for quantity in Quantity}
+    for rows, act in (
+        (of[Quantity.DC], _direct),
+        (of[Quantity.AC], _alternating),
+        (of[Quantity.SIGNAL], _signals),
+        (of[Quantity.OHMS], _resistances),
+    ):
+        if rows:
+            some = [figures[n] for n in rows]
+            mean[rows], slopes[rows], noise[rows] = act(case, some, names)
+    return MeterShows(mean, slopes * spread, noise, names)
+
+
+def _deviation(knob: Knob, *, line_read: bool) -> float:
+    if knob.kind == "line" and line_read:
+        return METER
+    return knob.share if knob.is_normal else knob.share / 3**0.5
+
+
+_Told = tuple[Floats, Floats, Floats]
+
+
+def _ends(case: Case, network: Network, figures: Sequence[BenchFigure]) -> Floats:
+    """Return the row (figures, n) that reads each figure off the unknowns."""
+    rows = np.zeros((len(figures), network.n))
+    for row, figure in zip(rows, figures, strict=True):
+        for probe, sign in ((figure.at, 1.0), (figure.to, -1.0)):
+            at = network.node_of.get(probe.node_in(case.circuit, case.trouble), -1)
+            if at >= 0:
+                row[at] += sign
+    return rows
+
+
+def _nodes(case: Case, figure: BenchFigure, network: Network) -> tuple[str, str] | None:
+    """Return the nodes under the probes; None where one hangs on nothing."""
+    ends = tuple(p.node_in(case.circuit, case.trouble) for p in (figure.at, figure.to))
+    return (ends[0], ends[1]) if all(end in network.node_of for end in ends) else None
+
+
+def _direct(case: Case, figures: Sequence[BenchFigure], names: Sequence[str]) -> _Told:
+    rest = case.bias
+    network = rest.network
+    rows = _ends(case, network, figures)
+    free, at_rest = rows @ rest.steady.mean, rows @ rest.point
+    slopes = np.zeros((len(figures), len(names)))
+    slopes[:, : len(rest.knobs)] = rows @ rest.slopes
+    _, device = network.device_currents(rest.point, laws=rest.laws)
+    inverse = np.linalg.inv(network.g + network.reads.T @ device @ network.reads)
+    fed = np.abs(np.einsum("fn,nm,fm->f", rows, inverse, rows))
+    meter = np.array([f.meter.ohms_for(v) for f, v in zip(figures, free.tolist(), strict=True)])
+    left = meter / (meter + fed)
+    mean, slopes = free * left, slopes * left[:, None]
+    heavy = [
+        (n, Across(*ends, float(meter[n])))
+        for n, f in enumerate(figures)
+        if 1 - left[n] > LOADS and (ends := _nodes(case, f, network)) is not None
+    ]
+    exact, settled = meter_readings(rest, [across for _, across in heavy])
+    for (n, _), volts, good in zip(heavy, exact.tolist(), settled, strict=True):
+        if good:
+            mean[n] += volts - float(at_rest[n]) * left[n]
+    noise = (MODEL * mean) ** 2 + MODEL_VOLTS**2
+    noise += [_meter_variance(f.meter, v) for f, v in zip(figures, mean.tolist(), strict=True)]
+    return mean, slopes, noise
+
+
+def _meter_variance(meter: Voltmeter, volts: float) -> float:
+    if meter.per_volt:
+        return (POINTER * meter.range_for(volts)) ** 2
+    return (METER * volts) ** 2 + METER_VOLTS**2
+
+
+def _alternating(case: Case, figures: Sequence[BenchFigure], names: Sequence[str]) -> _Told:
+    rest = case.bias
+    rows = _ends(case, rest.network, figures)
+    wave = rest.steady.x @ rows.T
+    level = wave.mean(0)
+    size = np.sqrt(((wave - level) ** 2).mean(0))
+    slopes = np.zeros((len(figures), len(names)))
+    slopes[:, 0] = size / (size + FLOOR_VOLTS)
+    share = np.array(
+        [
+            HUM if _at_speaker(case.circuit, f) else RIPPLE if abs(v) > s else HEATERS
+            for f, v, s in zip(figures, level.tolist(), size.tolist(), strict=True)
+        ]
+    )
+    return np.log(size + FLOOR_VOLTS), slopes, share**2 + _floor(size, FLOOR_VOLTS)
+
+
+def _at_speaker(circuit: Circuit, figure: BenchFigure) -> bool:
+    part = circuit.part(figure.at.part)
+    if part is not None and part.kind in ("speaker", "dummy load"):
+        return True
+    return any(p.kind in ("speaker", "dummy load") for p, _ in circuit.at.get(figure.at.node, ()))
+
+
+def _floor(size: Floats, floor: float) -> Floats:
+    """Return the variance of a logarithm near nothing, where the meter shows its last digits."""
+    return (0.5 * floor / (size + floor)) ** 2
+
+
+def _signals(case: Case, figures: Sequence[BenchFigure], names: Sequence[str]) -> _Told:
+    """Return signals with the meter in, which in a linear circuit is one step of its solution."""
+    slopes, size = np.zeros((len(figures), len(names))), np.zeros(len(figures))
+    linear = case.linear
+    if linear is not None and case.into is not None:
+        rows = _ends(case, linear.network, figures)
+        hertz = np.array([figure.hertz for figure in figures])
+        for tone in np.unique(hertz):
+            at = np.nonzero(hertz == tone)[0]
+            right = np.column_stack([case.into, rows[at].T])
+            solved: Complexes = np.linalg.solve(linear.g + 2j * pi * tone * linear.c, right)
+            free = rows[at] @ solved[:, 0]
+            fed = np.einsum("fn,nf->f", rows[at], solved[:, 1:])
+            some = [figures[n] for n in at.tolist()]
+            ohms = np.array([figure.meter.ohms_for(1.0) for figure in some])
+            drive = np.array([figure.drive for figure in some])
+            size[at] = np.abs(free / (1 + fed / ohms)) * drive
+    noise = np.full(len(figures), SIGNAL**2) + _floor(size, FLOOR_VOLTS)
+    return np.log(size + FLOOR_VOLTS), slopes, noise
+
+
+def _resistances(case: Case, figures: Sequence[BenchFigure], names: Sequence[str]) -> _Told:
+    """Return ohms with the plug out, and how each part moves them: dZ/dR = i^2 by Tellegen's
+    theorem, i the current in the part for one ampere of the meter.
+    """
+    network = case.off
+    g = network.g.copy()
+    g[network.node_at, network.node_at] += HOLDING
+    rows = _ends(case, network, figures)
+    volts = np.linalg.solve(g, rows.T)
+    ohms = np.einsum("fn,nf->f", rows, volts)
+    hangs = np.array([_nodes(case, figure, network) is None for figure in figures])
+    ohms = np.where(hangs, OPEN_OHMS, np.clip(ohms, 0.0, OPEN_OHMS))
+    place = {name: k for k, name in enumerate(names)}
+    slopes = np.zeros((len(figures), len(names)))
+    across = network.ohmic_at @ volts
+    scale = 1 / (ohms + FLOOR_OHMS)
+    for n, branch in enumerate(network.ohmic):
+        heater = ".heater" in branch.name
+        k = place.get(_HEATERS if heater else f"ohms {branch.name}")
+        if k is not None:
+            slopes[:, k] += across[n] ** 2 / branch.value * scale
+    for coil in network.coils:
+        k = place.get(f"coil ohms ohms of {coil.row}")
+        if k is not None:
+            slopes[:, k] += coil.ohms * volts[network.rows[coil.row]] ** 2 * scale
+    is_open = ohms >= OPEN_OHMS
+    slopes[is_open] = 0.0
+    noise = OHMS**2 + METER**2 + (METER_OHMS * scale) ** 2
+    return np.log(ohms + FLOOR_OHMS), slopes, noise

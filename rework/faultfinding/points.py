@@ -1,0 +1,189 @@
+"""Where a meter can be held, and every figure that it can show there."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from rework.circuit.circuit import Circuit
+from rework.circuit.kinds import Law
+from rework.circuit.parts import Part, strands
+from rework.faultfinding.trouble import SingleTrouble
+from rework.language.bench import BenchState, Quantity, Reading, Voltmeter
+from rework.language.terminals import Terminals, tube_of
+from rework.solve.points import points
+
+#: The tone of signal readings and what goes in, where nothing else is said: hertz, RMS volts.
+TONE, DRIVE = 1000.0, 10e-3
+#: Electrodes at which a signal is followed.
+_SIGNAL = ("grid", "plate", "cathode", "screen")
+
+
+@dataclass(frozen=True, slots=True)
+class ProbePoint:
+    """A place to hold a probe: a terminal of a part, or a node (``part`` "")."""
+
+    part: str
+    terminal: str
+    node: str
+
+    def node_in(self, circuit: Circuit, trouble: SingleTrouble) -> str:
+        """Return the node under the probe in a circuit with a trouble in it.
+
+        A probe on a pin moves with the pin, but not into the part: where a part is open inside, its
+        lug stays with the wiring.
+        """
+        part = circuit.part(self.part)
+        if part is None or (trouble.inside and trouble.part == self.part):
+            return self.node
+        return part.node(self.terminal) or self.node
+
+
+@dataclass(frozen=True, slots=True)
+class BenchFigure:
+    """One figure that can be read: of what, between which points, in which state of the set.
+
+    ``meter`` matters for volts; ``hertz`` and ``drive`` (RMS volts) are the generator of a signal.
+    """
+
+    of: Quantity
+    at: ProbePoint
+    to: ProbePoint
+    state: BenchState
+    meter: Voltmeter
+    hertz: float = 0.0
+    drive: float = 0.0
+
+
+def probe(circuit: Circuit, text: str) -> ProbePoint | None:
+    """Return the place that ``V3.plate``, ``R4.1`` or ``B1`` names; None where there is none."""
+    name, _, word = text.rpartition(".")
+    part = circuit.part(name)
+    if part is not None:
+        for terminal in (word, *Terminals(part).named(word)):
+            if (node := part.node(terminal)) is not None:
+                return ProbePoint(name, terminal, node)
+        return None
+    node = circuit.node_named(text)
+    return ProbePoint("", "", node) if node in circuit.at else None
+
+
+def figure(circuit: Circuit, common: str, reading: Reading) -> BenchFigure | None:
+    """Return what a reading is of; None where the set has no such point, or it is of amps.
+
+    A resistance read at a part of two ends is read across it.
+    """
+    if reading.of is Quantity.AMPS:
+        return None
+    part = circuit.part(reading.at)
+    if part is not None and reading.of is Quantity.OHMS and not reading.to and len(part.pins) == 2:
+        ends = [ProbePoint(part.name, terminal, node) for terminal, node in part.pins]
+        at, to = ends[0], ends[1]
+    else:
+        first = probe(circuit, reading.at)
+        second = probe(circuit, reading.to) if reading.to else ProbePoint("", "", common)
+        if first is None or second is None:
+            return None
+        at, to = first, second
+    hertz, drive = reading.generator or (0.0, 0.0)
+    return BenchFigure(reading.of, at, to, reading.state, reading.meter, hertz, drive)
+
+
+def candidates(
+    circuit: Circuit, common: str, meter: Voltmeter, state: BenchState, *, drive: float = DRIVE
+) -> tuple[BenchFigure, ...]:
+    """Return everything worth reading next: ohms and volts at every lug and named node, ohms across
+    parts and wires, heaters, ripple, hum at the speaker, and along its way the signal that a
+    generator of ``drive`` RMS volts makes.
+    """
+    to = ProbePoint("", "", common)
+    figures = []
+    for at in _places(circuit, common):
+        figures.append(BenchFigure(Quantity.OHMS, at, to, state, meter))
+        figures.append(BenchFigure(Quantity.DC, at, to, state, meter))
+    figures += [BenchFigure(Quantity.OHMS, *ends, state, meter) for ends in _across_parts(circuit)]
+    figures += _heaters(circuit, state, meter)
+    figures += _ripple(circuit, to, state, meter)
+    figures += _signals(circuit, to, state, meter, drive)
+    return tuple(figures)
+
+
+def _across_parts(circuit: Circuit) -> Iterator[tuple[ProbePoint, ProbePoint]]:
+    """Yield the two ends of every resistor, fuse, choke, wire and winding, and of every plug."""
+    for part in circuit.parts:
+        law = part.traits.law
+        if law in (Law.RESISTANCE, Law.LINK, Law.COIL, Law.CONDUCTOR) and len(part.pins) == 2:
+            yield _across(part)
+        elif law is Law.BLADES and part.node("line") and part.node("neutral"):
+            at, to = (ProbePoint(part.name, end, part.at(end)) for end in ("line", "neutral"))
+            yield at, to
+        elif part.traits.is_wound:
+            for run in strands(part):
+                if len(run) > 1:
+                    at, to = (ProbePoint(part.name, end, part.at(end)) for end in (run[0], run[-1]))
+                    yield at, to
+
+
+def _places(circuit: Circuit, common: str) -> Iterator[ProbePoint]:
+    """Yield every tube lug, then every named node that none of these is on, but common itself."""
+    point = points(circuit)
+    seen = {point[common]} if common in point else set()
+    for part in circuit.parts:
+        if part.kind == "tube":
+            for terminal, node in part.pins:
+                if common not in point or point[node] != point[common]:
+                    seen.add(point[node])
+                    yield ProbePoint(part.name, terminal, node)
+    for node in circuit.nodes:
+        if point[node] not in seen and not node.startswith("."):
+            seen.add(point[node])
+            yield ProbePoint("", "", node)
+
+
+def _heaters(circuit: Circuit, state: BenchState, meter: Voltmeter) -> Iterator[BenchFigure]:
+    for part in circuit.parts:
+        tube = tube_of(part)
+        if tube is None:
+            continue
+        ends = [
+            next((pin for pin in tube.pins_of(name) if part.node(pin)), None)
+            for name in ("heater1", "heater2")
+        ]
+        if ends[0] is not None and ends[1] is not None:
+            at, to = (ProbePoint(part.name, pin, part.at(pin)) for pin in ends if pin is not None)
+            yield BenchFigure(Quantity.AC, at, to, state, meter)
+
+
+def _ripple(
+    circuit: Circuit, to: ProbePoint, state: BenchState, meter: Voltmeter
+) -> Iterator[BenchFigure]:
+    """Yield ripple at every filter capacitor's plus, and hum across the speaker."""
+    seen = set()
+    for part in circuit.parts:
+        if part.traits.polar and len(part.pins) == 2 and part.pins[1][1] == to.node:
+            node = part.pins[0][1]
+            if node not in seen and not any(p.kind == "tube" for p, _ in circuit.at[node]):
+                seen.add(node)
+                yield BenchFigure(Quantity.AC, ProbePoint("", "", node), to, state, meter)
+        elif part.kind in ("speaker", "dummy load") and len(part.pins) >= 2:
+            yield BenchFigure(Quantity.AC, *_across(part), state, meter)
+
+
+def _across(part: Part) -> tuple[ProbePoint, ProbePoint]:
+    one, other = part.pins[:2]
+    return ProbePoint(part.name, *one), ProbePoint(part.name, *other)
+
+
+def _signals(
+    circuit: Circuit, to: ProbePoint, state: BenchState, meter: Voltmeter, drive: float
+) -> Iterator[BenchFigure]:
+    for part in circuit.parts:
+        tube = tube_of(part)
+        if tube is not None and not tube.is_rectifier:
+            for pin, node in part.pins:
+                if tube.element(pin).rpartition(".")[2] in _SIGNAL and node != to.node:
+                    at = ProbePoint(part.name, pin, node)
+                    yield BenchFigure(Quantity.SIGNAL, at, to, state, meter, TONE, drive)
+        elif part.kind in ("speaker", "dummy load") and len(part.pins) >= 2:
+            at, back = _across(part)
+            yield BenchFigure(Quantity.SIGNAL, at, back, state, meter, TONE, drive)

@@ -1,0 +1,94 @@
+"""What a person notices without a meter, as a likelihood of each trouble."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from rework.faultfinding.case import Case, overloads
+from rework.faultfinding.trouble import TroubleKind
+from rework.language.bench import Noticed, Symptom
+from rework.solve.arrays import Floats
+from rework.solve.network import CannotSolve
+from rework.solve.places import path_of
+
+#: How often a sign is noticed where the circuit says so, and where it says otherwise (our guess).
+SEEN, MISTAKEN = 0.9, 0.03
+#: A part that burns so many times its rating is noticed as hot or burnt, a plate as red (our
+#: guess).
+HOT, RED = 1.5, 1.5
+#: Hum is noticed where it is so many times that of the sound set; no sound is under the first share
+#: of its gain, a weak one under the second (our guess).
+LOUDER, SILENT, WEAK = 3.0, 0.03, 0.5
+#: The word for a fuse that is not named.
+FUSE = "fuse"
+
+
+def likelihood(cases: Sequence[Case], noticed: Sequence[Noticed]) -> Floats:
+    """Return how likely everything noticed is under each case (cases), the sound set first."""
+    result = np.ones(len(cases))
+    for sign in noticed:
+        fits = np.array([_fits(case, cases[0], sign) for case in cases])
+        result *= np.where(fits, SEEN, MISTAKEN)
+    return result
+
+
+def _fits(case: Case, sound: Case, noticed: Noticed) -> bool:
+    """Return whether a case shows what was noticed."""
+    part = noticed.part
+    match noticed.sign:
+        case Symptom.DARK:
+            return part in case.cold
+        case Symptom.LIT:
+            return part not in case.cold
+        case Symptom.RED:
+            return _load(case, f"{part} plate") > RED
+        case Symptom.HOT:
+            return max(_load(case, part), _load(case, f"{part} plate")) > HOT
+        case Symptom.BLOWN:
+            gone = {*case.blown, *_taken_out(case)}
+            return bool(gone) if part == FUSE else part in gone
+        case Symptom.HUM:
+            return _hum(case, noticed.hertz) > LOUDER * max(_hum(sound, noticed.hertz), 1e-4)
+        case Symptom.SILENT:
+            return gain(case) < SILENT * gain(sound)
+        case _:
+            return SILENT * gain(sound) <= gain(case) < WEAK * gain(sound)
+
+
+def _taken_out(case: Case) -> tuple[str, ...]:
+    return (case.trouble.part,) if case.trouble.kind is TroubleKind.FUSE_BLOWN else ()
+
+
+def _load(case: Case, name: str) -> float:
+    return overloads(case).get(name, 0.0)
+
+
+def _hum(case: Case, hertz: float) -> float:
+    """Return the RMS hum across the speaker, all of it where ``hertz`` is 0."""
+    network, steady = case.bias.network, case.bias.steady
+    try:
+        ends = path_of(case.circuit).ends
+    except CannotSolve:
+        return 0.0
+    if any(end not in network.node_of for end in ends):
+        return 0.0
+    wave = network.between(steady.x, *ends)
+    if not hertz or not network.hertz:
+        return float(wave.std())
+    size = np.abs(np.fft.rfft(wave)) / len(wave) * 2**0.5
+    order = round(hertz / network.hertz)
+    return float(size[order]) if 0 < order < len(size) else 0.0
+
+
+def gain(case: Case) -> float:
+    """Return the gain from the input to the speaker at 1 kHz."""
+    if case.linear is None or case.into is None:
+        return 0.0
+    try:
+        path = path_of(case.circuit)
+    except CannotSolve:
+        return 0.0
+    out = case.linear.column(*path.ends)
+    return float(abs(case.linear.transfer(case.into, out, (1000.0,))[0]))

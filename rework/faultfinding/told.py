@@ -1,0 +1,334 @@
+"""A diagnosis as plain values with its English: for terminal, page and machine alike."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from rework.faultfinding.diagnosis import Diagnosis, TroubleBoard
+from rework.faultfinding.figures import off_scale
+from rework.faultfinding.next_reading import NextReading, ReadingOutcome
+from rework.faultfinding.points import BenchFigure
+from rework.faultfinding.rank import Ranking, TroubleClass
+from rework.faultfinding.trouble import SingleTrouble
+from rework.faultfinding.trouble_words import (
+    amount_words,
+    figure_words,
+    peril_words,
+    range_words,
+    sureness,
+    trouble_words,
+    what_words,
+)
+from rework.language.bench import Quantity
+from rework.rules.run import JobRun
+
+#: Explanations and members of a class that are told at most, and the chance all of them should
+#: come to.
+EXPLANATIONS, MEMBERS, ENOUGH = 5, 6, 0.95
+#: A reading speaks for a trouble where the sound set is this much further off, in standard
+#: deviations, and against it where it is itself that far off.
+FOR, AGAINST = 1.0, 2.0
+
+UNPLUGGED = (
+    "Unplug the set. Discharge every capacitor and measure that it is discharged. Then measure"
+    " ohms."
+)
+POWERED = (
+    "Work behind an isolation transformer on the bench. Clip the lead on with the set unplugged and"
+    " discharged, switch on, read with one hand in your pocket, unplug, discharge."
+)
+LIMITS = (
+    "Computed from the netlist. The project has no real bench data: how sure it is was tried on"
+    " computed sets only. Local codes and licensed practice come first."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class PointTold:
+    """A point of the set: part and pin ("" where it is a node) and its node."""
+
+    part: str
+    pin: str
+    node: str
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """One reading beside what a trouble would give."""
+
+    where: str
+    read: str
+    expected: str
+    deviations: float
+
+
+@dataclass(frozen=True, slots=True)
+class Member:
+    """One trouble: its words, kind, part, pins, and chance from 0 to 1."""
+
+    words: str
+    kind: str
+    part: str
+    pins: tuple[str, ...]
+    chance: float
+
+
+@dataclass(frozen=True, slots=True)
+class Explained:
+    """Troubles that the readings cannot tell apart, the likeliest first, and what speaks for and
+    against the first.
+    """
+
+    members: tuple[Member, ...]
+    more: int
+    chance: float
+    sureness: str
+    speaks_for: tuple[Evidence, ...]
+    speaks_against: tuple[Evidence, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Meaning:
+    """One outcome of a reading: its range, its chance, and what it would then be."""
+
+    range: str
+    chance: float
+    troubles: tuple[str, ...]
+    more: int
+
+
+@dataclass(frozen=True, slots=True)
+class Next:
+    """What to read next: where, what, on which range, powered or not, and what outcomes mean."""
+
+    where: str
+    what: str
+    line: str
+    at: PointTold
+    to: PointTold
+    range: str
+    powered: bool
+    bits: float
+    sound: str
+    outcomes: tuple[Meaning, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Nameless:
+    """A trouble that could not be solved, and why."""
+
+    words: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """Everything that ``rework trouble`` says.
+
+    ``verdict`` is ``sound``, ``explained``, ``unexplained`` or ``unread``; ``again`` is the reading
+    that fits nothing ("" for none). ``perils`` say why nothing is to be read with the set on.
+    """
+
+    side: str
+    verdict: str
+    says: str
+    readings: int
+    suspects: int
+    explanations: tuple[Explained, ...]
+    again: str
+    next: Next | None
+    perils: tuple[str, ...]
+    unsolved: tuple[Nameless, ...]
+    cautions: tuple[str, ...]
+    limits: str
+
+
+def told(diagnosis: Diagnosis, run: JobRun) -> Told:
+    """Return a diagnosis as values with its English."""
+    board, ranking = diagnosis.board, diagnosis.ranking
+    words = _TroubleWords(board, run)
+    verdict = _verdict(diagnosis)
+    again = words.reading(ranking, ranking.again) if ranking.again is not None else ""
+    following = words.next(diagnosis.next) if diagnosis.next is not None else None
+    cautions = [UNPLUGGED] if following and not following.powered else []
+    cautions += [POWERED] if following and following.powered else []
+    return Told(
+        board.side,
+        verdict,
+        _says(verdict, diagnosis, again),
+        len(board.readings) + len(board.noticed),
+        len(board.expected.suspects),
+        _explanations(ranking, words) if verdict != "unread" else (),
+        again,
+        following,
+        tuple(
+            peril_words(reason, words.key(reason.key) if reason.key else "")
+            for reason in diagnosis.perils
+        ),
+        tuple(
+            Nameless(trouble_words(one.trouble, run, board.circuit), one.problems[0].message)
+            for one in board.unsolved
+        ),
+        tuple(cautions),
+        LIMITS,
+    )
+
+
+def _verdict(diagnosis: Diagnosis) -> str:
+    board, ranking = diagnosis.board, diagnosis.ranking
+    if not board.readings and not board.noticed:
+        return "unread"
+    if not ranking.is_explained:
+        return "unexplained"
+    return "sound" if ranking.groups[0].suspect == 0 else "explained"
+
+
+def _says(verdict: str, diagnosis: Diagnosis, again: str) -> str:
+    ranking = diagnosis.ranking
+    sentences = {
+        "unread": "No readings yet. Type each into the job, as in reading V3.plate 241 V.",
+        "unexplained": "Nothing on the list explains these readings. Look for two troubles at once,"
+        " or read again.",
+        "explained": "",
+        "sound": "All readings agree with a sound set."
+        + (" That does not prove that nothing is wrong." if ranking.sound < 0.9 else ""),
+    }
+    odd = f" Read again: {again}. It fits nothing else." if again else ""
+    return (sentences[verdict] + odd).strip()
+
+
+class _TroubleWords:
+    """The words of one board."""
+
+    def __init__(self, board: TroubleBoard, run: JobRun) -> None:
+        self.board, self.run = board, run
+        self.by_key: dict[str, SingleTrouble] = {}
+        for suspect in board.expected.suspects:
+            for trouble in (suspect.trouble, *suspect.alike):
+                self.by_key.setdefault(trouble.key, trouble)
+
+    def key(self, key: str) -> str:
+        """Return the words of a trouble by its key."""
+        return trouble_words(self.by_key[key], self.run, self.board.circuit)
+
+    def figure(self, figure: BenchFigure) -> str:
+        """Return where a figure is read."""
+        return figure_words(self.board.circuit, figure, self.board.common)
+
+    def reading(self, ranking: Ranking, place: int) -> str:
+        """Return a reading that was taken, with its place in the set."""
+        figure = ranking.expected.figures[ranking.columns[place]]
+        return f"{self.figure(figure)}, {self.board.readings[place].value.text}"
+
+    def members(self, group: TroubleClass) -> tuple[Member, ...]:
+        """Return the troubles of a group, each with those that make the same circuit."""
+        members = []
+        suspects = {s.trouble.key: s for s in self.board.expected.suspects}
+        for key, chance in group.members[:MEMBERS]:
+            trouble = self.by_key[key]
+            also = [self.key(one.key) for one in suspects[key].alike if one.key != key][:2]
+            words = "; or ".join(dict.fromkeys((self.key(key), *also)))
+            pins = tuple(at for at in trouble.at if trouble.step < 0)
+            members.append(Member(words, trouble.kind.value, trouble.part, pins, round(chance, 4)))
+        return tuple(members)
+
+    def next(self, following: NextReading) -> Next:
+        """Return what to read next."""
+        expected = self.board.expected
+        figure = expected.figures[following.column]
+        column = expected.mean[:, following.column]
+        largest = max((o.high for o in following.outcomes if o.chance > 0.02), default=0.0, key=abs)
+        return Next(
+            self.figure(figure),
+            what_words(figure),
+            reading_line(figure, self.board.common),
+            PointTold(figure.at.part, figure.at.terminal, figure.at.node),
+            PointTold(figure.to.part, figure.to.terminal, figure.to.node),
+            range_words(figure, largest),
+            figure.of is not Quantity.OHMS,
+            round(following.bits, 3),
+            amount_words(figure, float(column[0])),
+            tuple(self._meaning(figure, outcome) for outcome in following.outcomes[:4]),
+        )
+
+    def _meaning(self, figure: BenchFigure, outcome: ReadingOutcome) -> Meaning:
+        low, high = amount_words(figure, outcome.low), amount_words(figure, outcome.high)
+        same = low == high or off_scale(figure, outcome.high) == off_scale(figure, outcome.low)
+        keys = [key for key, _ in outcome.keys]
+        return Meaning(
+            low if same else f"{low} to {high}",
+            round(outcome.chance, 4),
+            tuple(self.key(key) for key in keys[:3]),
+            max(len(keys) - 3, 0),
+        )
+
+
+def reading_line(figure: BenchFigure, common: str) -> str:
+    """Return the line of a job for a figure, without what was read."""
+
+    def name(part: str, terminal: str, node: str) -> str:
+        return f"{part}.{terminal}" if part else node
+
+    at = name(figure.at.part, figure.at.terminal, figure.at.node)
+    to = name(figure.to.part, figure.to.terminal, figure.to.node)
+    unit = {
+        Quantity.OHMS: "___ ohm off",
+        Quantity.DC: "___ V",
+        Quantity.SIGNAL: f"___ V AC {figure.hertz:g} Hz {figure.drive * 1e3:g} mV",
+    }.get(figure.of, "___ V AC")
+    between = "" if figure.to.node == common else f" to {to}"
+    return f"reading {at}{between} {unit}"
+
+
+def _explanations(ranking: Ranking, words: _TroubleWords) -> tuple[Explained, ...]:
+    rows: list[Explained] = []
+    total = 0.0
+    for group in ranking.groups[:EXPLANATIONS]:
+        if total > ENOUGH and len(rows) >= 1 and group.chance < 0.02:
+            break
+        total += group.chance
+        good, bad = _evidence(ranking, group.suspect, words)
+        rows.append(
+            Explained(
+                words.members(group),
+                max(len(group.members) - MEMBERS, 0),
+                round(group.chance, 4),
+                sureness(group.chance),
+                good,
+                bad,
+            )
+        )
+    return tuple(rows)
+
+
+def _evidence(
+    ranking: Ranking, suspect: int, words: _TroubleWords
+) -> tuple[tuple[Evidence, ...], tuple[Evidence, ...]]:
+    """Return the readings that speak for a suspect, against the sound set, and those against it."""
+    own = ranking.fit.deviations[suspect]
+    sound = np.abs(ranking.fit.deviations[0])
+
+    def rows(places: Sequence[int]) -> tuple[Evidence, ...]:
+        return tuple(_one(ranking, suspect, n, words) for n in places)
+
+    fits = np.abs(own)
+    against = [n for n in np.argsort(-fits).tolist() if fits[n] > AGAINST]
+    gained = sound - fits
+    favour = [n for n in np.argsort(-gained).tolist() if gained[n] > FOR and n not in against]
+    if suspect == 0:
+        favour = [n for n in range(len(own)) if fits[n] <= AGAINST]
+    return rows(favour), rows(against)
+
+
+def _one(ranking: Ranking, suspect: int, place: int, words: _TroubleWords) -> Evidence:
+    column = ranking.columns[place]
+    figure = ranking.expected.figures[column]
+    return Evidence(
+        words.figure(figure),
+        words.board.readings[place].value.text,
+        amount_words(figure, float(ranking.expected.mean[suspect, column])),
+        round(float(ranking.fit.deviations[suspect, place]), 2),
+    )

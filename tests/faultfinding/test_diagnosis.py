@@ -1,0 +1,183 @@
+"""From readings on the bench to what is wrong: a set of one tube, its troubles put in by hand."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from one_tube import SET, bench_job, bench_run
+
+from rework.faultfinding.diagnosis import board, diagnosed
+from rework.faultfinding.figures import off_scale
+from rework.faultfinding.live_work import Peril
+from rework.faultfinding.placed import problems
+from rework.faultfinding.points import figure
+from rework.faultfinding.told import told
+from rework.faultfinding.trouble import TroubleKind
+from rework.faultfinding.troubles import troubles
+
+
+def on(solved, *lines: str):
+    """Return the board with other lines of the job, its readings among those that were solved."""
+    bench = bench_job(*lines).bench
+    figures = [figure(solved.circuit, solved.common, reading) for reading in bench.readings]
+    place = {one: n for n, one in enumerate(solved.expected.figures)}
+    return replace(
+        solved,
+        bench=bench,
+        readings=bench.readings,
+        columns=tuple(place[one] for one in figures),
+        noticed=bench.noticed,
+    )
+
+
+def likeliest(solved, *lines: str) -> str:
+    return diagnosed(on(solved, *lines)).ranking.groups[0].members[0][0]
+
+
+def place_of(solved, key: str) -> int:
+    """Return the place of a trouble on the list, or of one that makes the same circuit."""
+    return next(
+        n
+        for n, suspect in enumerate(solved.expected.suspects)
+        if key in {one.key for one in (suspect.trouble, *suspect.alike)}
+    )
+
+
+def shown_under(solved, key: str, *lines: str) -> list[str]:
+    """Return the lines of readings with what a meter shows under a trouble, ___ filled in."""
+    n = place_of(solved, key)
+    filled = []
+    for line in lines:
+        (reading,) = bench_job(line.replace("___", "1")).bench.readings
+        column = solved.expected.figures.index(figure(solved.circuit, solved.common, reading))
+        value = off_scale(solved.expected.figures[column], solved.expected.mean[n, column])
+        text = "open" if value == float("inf") else f"{value:.4g}"
+        filled.append(
+            line.replace("___ ohm", "open") if text == "open" else line.replace("___", text)
+        )
+    return filled
+
+
+SOUND = ("reading V1.plate ___ V", "reading V1.cathode ___ V", "reading V1.grid ___ V")
+
+
+def test_the_sound_set_is_called_sound(one_tube):
+    lines = shown_under(one_tube, "sound ", *SOUND)
+    diagnosis = diagnosed(on(one_tube, *lines))
+    assert told(diagnosis, bench_run()).verdict == "sound"
+
+
+@pytest.mark.parametrize(
+    ("key", "lines"),
+    [
+        ("resistor-open R4", ("reading V1.cathode ___ V", "reading R4 ___ ohm")),
+        ("capacitor-short C4", ("reading V1.cathode ___ V", "reading V1.cathode ___ ohm")),
+        ("winding-open T2 primary.finish", ("reading V1.plate ___ V", "reading B2 ___ V")),
+        ("resistor-open R1", ("reading B1 ___ V", "reading B2 ___ V", "reading R1 ___ ohm")),
+        ("fuse-blown F1", ("reading F1 ___ ohm", "reading B1 ___ V")),
+    ],
+)
+def test_a_trouble_is_found_from_what_it_does(one_tube, key, lines):
+    read = shown_under(one_tube, key, *lines)
+    groups = diagnosed(on(one_tube, *read)).ranking.groups
+    listed = one_tube.expected.suspects[place_of(one_tube, key)].trouble.key
+    assert listed in [member for member, _ in groups[0].members]
+
+
+def test_gas_lifts_grid_and_cathode(one_tube):
+    lines = shown_under(
+        one_tube, "tube-gassy V1", "reading V1.grid ___ V", "reading V1.cathode ___ V"
+    )
+    assert likeliest(one_tube, *lines) == "tube-gassy V1"
+
+
+def test_troubles_that_no_reading_parts_are_one_class(one_tube):
+    lines = shown_under(one_tube, "resistor-open R4", "reading V1.cathode ___ V")
+    members = dict(diagnosed(on(one_tube, *lines)).ranking.groups[0].members)
+    assert {"resistor-open R4", "pin-open V1 2"} <= members.keys()
+
+
+def test_a_slip_of_the_pen_is_named(one_tube):
+    lines = shown_under(
+        one_tube,
+        "sound ",
+        *SOUND,
+        "reading B1 ___ V",
+        "reading B2 ___ V",
+        "reading V1.screen ___ V",
+    )
+    wrong = [
+        line.replace(line.split()[-2], f"{float(line.split()[-2]) / 10:.3g}")
+        if "cathode" in line
+        else line
+        for line in lines
+    ]
+    answer = told(diagnosed(on(one_tube, *wrong)), bench_run())
+    assert answer.again.startswith("V1 pin 2 (cathode)")
+
+
+def test_what_nothing_explains_is_said_so(one_tube):
+    answer = told(
+        diagnosed(
+            on(
+                one_tube,
+                "reading B1 900 V",
+                "reading B2 5 V",
+                "reading V1.plate 700 V",
+                "reading V1.cathode 90 V",
+            )
+        ),
+        bench_run(),
+    )
+    assert answer.verdict == "unexplained"
+
+
+def test_a_dark_tube_is_a_heater_without_volts(one_tube):
+    key = likeliest(one_tube, "noticed V1 dark")
+    assert key.startswith(("heater-open V1", "pin-open V1 3", "pin-open V1 4", "fuse-blown"))
+
+
+def test_a_part_proved_good_is_off_the_list(one_tube):
+    lines = shown_under(one_tube, "resistor-open R4", "reading V1.cathode ___ V")
+    groups = diagnosed(on(one_tube, *lines, "proved R4 good")).ranking.groups
+    assert "resistor-open R4" not in [member for group in groups for member, _ in group.members]
+
+
+def test_the_set_stays_unplugged_while_a_short_is_likely(one_tube):
+    lines = shown_under(one_tube, "capacitor-short C1", "reading B1 ___ ohm")
+    diagnosis = diagnosed(on(one_tube, *lines))
+    assert Peril.FUSE in {reason.peril for reason in diagnosis.perils}
+    assert diagnosis.next is None or not told(diagnosis, bench_run()).next.powered
+
+
+def test_every_point_of_the_job_has_to_be_in_the_set():
+    run = bench_run(
+        "reading V9.plate 3 V", "reading V1.9 3 V", "noticed V7 dark", "proved R99 good"
+    )
+    assert [problem.message for problem in problems(run)] == [
+        "the set after its job has nothing called V9.plate",
+        "V1 has no pin 9 with anything on it",
+        "the set after its job has nothing called V7",
+        "the set after its job has nothing called R99",
+    ]
+
+
+def test_a_set_on_the_line_is_read_unplugged_unless_the_bench_isolates_it(monkeypatch):
+    few = [t for t in troubles(bench_run().after) if t.kind is TroubleKind.RESISTOR_OPEN]
+    monkeypatch.setattr("rework.faultfinding.diagnosis.troubles", lambda *_, **__: few)
+    hot = (
+        SET.replace(
+            "secondary 180 V 30 mA dcr 300 ohm = HV -- COMMON",
+            "secondary 180 V 30 mA dcr 300 ohm = HV -- N1",
+        )
+        .replace(
+            "heater 6.3 V 1 A dcr 0.2 ohm = H1 -- COMMON", "heater 6.3 V 1 A dcr 0.2 ohm = H1 -- N1"
+        )
+        .replace("COMMON", "N1")
+    )
+    diagnosis = diagnosed(board(bench_run(text=hot)))
+    assert diagnosis.perils[0].peril is Peril.TIED
+    assert diagnosis.next is None or not told(diagnosis, bench_run(text=hot)).next.powered
+    isolated = diagnosed(board(bench_run("line 117 V isolated", text=hot)))
+    assert isolated.perils == ()
