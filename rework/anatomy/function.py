@@ -18,6 +18,7 @@ from rework.anatomy.hearing import signal_rows
 from rework.anatomy.heaters import HEATER_LIMIT
 from rework.anatomy.heating import Heating, Warmth
 from rework.anatomy.rectifiers import RectifierSection
+from rework.anatomy.slips import slip_rows
 from rework.anatomy.units import TubeUnit
 from rework.circuit.circuit import Circuit
 from rework.circuit.parts import Part, switch_style
@@ -34,7 +35,8 @@ _DARK_LAMP = 0.4
 
 def function(circuit: Circuit) -> tuple[FunctionRow, ...]:
     """Return a row for everything that has to work in a set: line, rectifiers, heaters, lamps and
-    motors, B+ to plates and screens, ways back, grid returns, signal from inputs to loads.
+    motors, B+ to plates and screens, ways back, grid returns, signal from inputs to loads; and for
+    what is unusual enough to be a slip of the pen.
 
     A circuit without a plug, or with ports that wait for another, is answered for as far as it
     goes: what would come from outside is not known.
@@ -48,6 +50,7 @@ def function(circuit: Circuit) -> tuple[FunctionRow, ...]:
         *asked.warmth(),
         *asked.electrodes(),
         *signal_rows(feeding),
+        *slip_rows(feeding),
     )
 
 

@@ -133,6 +133,9 @@ class Kind:
         Keys of the ratings it can be held to: those of ``tubes`` for a tube; ``watts``, ``volts``,
         ``amps`` (RMS), ``dc_amps`` (mean), ``inverse_volts`` (peak), ``input_volts`` (RMS),
         ``volt_amperes`` otherwise.
+    usual
+        Dimensions with the least and the most that parts of the kind have, in SI units; beyond them
+        a value is told of (own choice, no source).
     symbol
         Key of its symbol in the drawing.
     says, example
@@ -155,6 +158,7 @@ class Kind:
     sides: tuple[tuple[str, ...], ...] = ()
     junctions: tuple[tuple[str, str], ...] = ()
     stresses: tuple[str, ...] = ()
+    usual: tuple[tuple[str, float, float], ...] = ()
     symbol: str = ""
     says: str = ""
     example: str = ""
@@ -206,6 +210,15 @@ def _pairs(text: str) -> tuple[tuple[str, str], ...]:
     return tuple((anode, cathode) for anode, _, cathode in halves)
 
 
+def _ranges(text: str) -> tuple[tuple[str, float, float], ...]:
+    """Return the (dimension, least, most) of ``current 0.02..30, voltage 5..1e3``."""
+    halves = [entry.split() for entry in text.split(",") if entry.strip()]
+    return tuple(
+        (dimension, *map(float, limits.split("..")))  # type: ignore[misc]  # two numbers
+        for dimension, limits in halves
+    )
+
+
 def _kind(name: str, row: dict[str, Any]) -> Kind:
     def words(column: str, default: str = "") -> tuple[str, ...]:
         return tuple(str(row.get(column, default)).split())
@@ -227,6 +240,7 @@ def _kind(name: str, row: dict[str, Any]) -> Kind:
         tuple(tuple(side.split()) for side in str(row.get("sides", "")).split("/") if side),
         _pairs(str(row.get("junctions", ""))),
         words("stresses"),
+        _ranges(str(row.get("usual", ""))),
         str(row.get("symbol", name)),
         str(row["says"]),
         str(row["example"]),

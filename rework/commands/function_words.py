@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 
 from rework.anatomy.function_row import Aspect, FunctionRow, Working
+from rework.language.mistakes import a_or_an
 from rework.report.figures import shown
 
 #: What a stress is called, by its key in the table of kinds.
@@ -70,6 +71,11 @@ def _rating(row: FunctionRow) -> str:
     )
 
 
+def _odd_value(row: FunctionRow) -> str:
+    of = f" on {a_or_an(row.place)}" if row.place else ""
+    return f"{row.subject}: {shown(row.value, row.unit)}{of} is unusual; look at its unit again"
+
+
 def _fuse(row: FunctionRow) -> str:
     return f"{row.subject} carries {shown(row.value, 'A')}, rated {shown(row.rated, 'A')}"
 
@@ -101,6 +107,24 @@ _SENTENCES: dict[Aspect, Callable[[FunctionRow], str]] = {
     Aspect.SIGNAL: lambda row: f"no signal way from {row.subject} to a load",
     Aspect.INPUT_RETURN: lambda row: f"return of {row.subject} ({row.place}) is not on common",
     Aspect.LOAD: lambda row: f"no output stage drives {row.subject}",
+    Aspect.POLARITY: lambda row: (
+        f"{row.subject} is the wrong way round: its minus is on {row.place}"
+    ),
+    Aspect.STAGE: lambda row: (
+        f"no input reaches the grid of {row.subject}"
+        if row.place == "input"
+        else f"the plate of {row.subject} leads to no other stage and no load"
+    ),
+    Aspect.CONTROL: lambda row: f"{row.subject} is loudest at its left stop",
+    Aspect.MATCH: lambda row: (
+        f"{row.subject} is for {shown(row.value, 'ohm')}; the sheet of {row.part} prints"
+        f" {shown(row.rated, 'ohm')}"
+    ),
+    Aspect.VALUE: _odd_value,
+    Aspect.POINT: lambda row: (
+        f"plate of {row.subject} at {shown(row.value, 'V')} of {shown(row.rated, 'V')}: look at its"
+        " resistors again"
+    ),
     Aspect.LOST: _lost,
     Aspect.PORT: lambda row: f"port {row.subject} of {row.part} is not connected",
     Aspect.HANGING: lambda row: f"{row.subject} is open at terminal {row.place}",

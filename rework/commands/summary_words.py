@@ -55,6 +55,19 @@ _TOPICS = (
     _Topic(
         "ratings", (Aspect.RATING, Aspect.CURRENT, Aspect.FUSE, Aspect.NUMBERS), "kept", "volts"
     ),
+    _Topic(
+        "slips",
+        (
+            Aspect.POLARITY,
+            Aspect.STAGE,
+            Aspect.CONTROL,
+            Aspect.MATCH,
+            Aspect.VALUE,
+            Aspect.POINT,
+        ),
+        "found",
+        "volts",
+    ),
     _Topic("kept by the job", (Aspect.LOST, Aspect.PORT, Aspect.HANGING), "all", "diff"),
     _Topic("names", (Aspect.NAME,), "given once", "apply"),
 )

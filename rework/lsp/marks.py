@@ -10,6 +10,8 @@ from dataclasses import dataclass
 from enum import IntEnum
 from pathlib import Path
 
+from rework.anatomy.function import function
+from rework.anatomy.function_row import Working
 from rework.circuit.circuit import Circuit
 from rework.circuit.edits import (
     Action,
@@ -22,6 +24,7 @@ from rework.circuit.edits import (
     apply_edit,
 )
 from rework.circuit.place import Problem
+from rework.commands.function_words import sentence
 from rework.language.files import Refusal
 from rework.language.job import read_job
 from rework.language.writer import write_part
@@ -175,7 +178,9 @@ def check_marks(files: Files, source: Source) -> list[Mark]:
     """
     if source.kind is FileKind.CIRCUIT:
         circuit, _ = files.circuit(source.path)
-        return list(_found(source, circuit, circuit)) if circuit and circuit.parts else []
+        if circuit is None or not circuit.parts:
+            return []
+        return [*_found(source, circuit, circuit), *_of_function(source, circuit)]
     if source.kind is FileKind.JOB:
         try:
             run = files.run(source.path)
@@ -184,7 +189,7 @@ def check_marks(files: Files, source: Source) -> list[Mark]:
             return [_problem_mark(source, problem) for problem in own]
         if not run.done:
             return [_problem_mark(source, problem) for problem in run.problems]
-        return list(_found(source, run.after, None))
+        return [*_found(source, run.after, None), *_of_function(source, run.after)]
     return []
 
 
@@ -219,6 +224,20 @@ def _found(source: Source, circuit: Circuit, written: Circuit | None) -> Iterato
             f"{after}{caution.message}{remedy}",
             tuple(_remedies(source, written, caution)),
         )
+
+
+def _of_function(source: Source, circuit: Circuit) -> Iterator[Mark]:
+    """Yield what keeps a set from working, and what may be a slip, as far as the wiring shows; not
+    while it is being traced.
+    """
+    if circuit.untraced or not any(part.kind == "tube" for part in circuit.parts):
+        return
+    after = "" if source.kind is FileKind.CIRCUIT else "after the job: "
+    for row in function(circuit):
+        if row.working in (Working.FAULT, Working.NOTE):
+            weight = Weight.WARNING if row.working is Working.FAULT else Weight.INFORMATION
+            part = row.subject.split()[0] if row.subject else ""
+            yield Mark(_where(source, part, row.subject), weight, f"{after}{sentence(row)}")
 
 
 def _where(source: Source, part: str, node: str) -> Spot:

@@ -21,6 +21,7 @@ from rework.solve.network import CannotSolve
 from rework.solve.over import stresses
 from rework.solve.part_tables import part_tables
 from rework.solve.places import path_of
+from rework.solve.plates import Plate, plates
 from rework.solve.signal import DEAD, Loudest, loudest
 from rework.solve.spread import spread
 from rework.solve.stress import Stress, Verdict
@@ -37,7 +38,7 @@ FUSE_SHARE = 1.0
 class Performance:
     """A solved set: gain from input to speaker (volts per volt, 1 kHz, controls loudest), watts at
     the onset of clipping, mean B+ volts of the first rail, stresses on parts, units that draw no
-    plate current, RMS amps of the line. ``is_heard`` is whether the file names an input and a
+    plate current, plates of resistance-coupled stages, RMS amps of the line. ``is_heard`` is whether the file names an input and a
     speaker to measure at; ``problems`` say what has no numbers and why: the figures concerned are
     None.
     """
@@ -50,6 +51,7 @@ class Performance:
     line_amps: float | None
     stresses: tuple[Stress, ...]
     dead: tuple[str, ...]
+    plates: tuple[Plate, ...]
     stops: dict[str, float]
     is_heard: bool
     problems: tuple[Problem, ...]
@@ -95,6 +97,7 @@ def performance(
         line_amps=None if rest is None else _line_amps(rest),
         stresses=_stresses(circuit, rest) if rated and rest is not None else (),
         dead=() if rest is None else tuple(_dead(rest)),
+        plates=() if rest is None else tuple(plates(circuit, rest)),
         stops=dict(loud.stops) if loud else {},
         is_heard=is_heard,
         problems=problems,
@@ -160,6 +163,7 @@ def solved_rows(circuit: Circuit, now: Performance) -> tuple[FunctionRow, ...]:
         *_over(circuit, now),
         *_silent(circuit, now),
         *_fuses(circuit, now),
+        *_odd_plates(now),
         *_unsolved(circuit, now),
     )
 
@@ -187,6 +191,13 @@ def _silent(circuit: Circuit, now: Performance) -> Iterator[FunctionRow]:
     for label in now.dead:
         if label not in idle:
             yield FunctionRow(Aspect.CURRENT, label, Working.FAULT, 0.0, unit="A")
+
+
+def _odd_plates(now: Performance) -> Iterator[FunctionRow]:
+    """Yield the stages that a load or bias resistor of another decade would put where they are."""
+    for plate in now.plates:
+        if plate.is_odd and plate.stage not in now.dead:
+            yield FunctionRow(Aspect.POINT, plate.stage, Working.NOTE, plate.volts, plate.supply)
 
 
 def _fuses(circuit: Circuit, now: Performance) -> Iterator[FunctionRow]:

@@ -1,0 +1,74 @@
+"""What is unusual enough to be a slip of the pen, held from both sides of its limit."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from rework.anatomy.function import function
+from rework.anatomy.function_row import Aspect, Working
+from rework.circuit.kinds import KINDS
+from rework.language.resolve import read_circuit
+
+PAGER = (Path(__file__).parents[2] / "circuits" / "pager" / "pager.circuit").read_text()
+SLIPS = (Aspect.POLARITY, Aspect.STAGE, Aspect.CONTROL, Aspect.MATCH, Aspect.VALUE)
+
+
+def slips(text: str) -> list[tuple[Aspect, str]]:
+    circuit, problems = read_circuit(text, file="x")
+    assert problems == ()
+    return [(row.aspect, row.subject) for row in function(circuit) if row.aspect in SLIPS]
+
+
+@pytest.mark.parametrize("name", ["C11", "C12", "C10", "C2", "C8"])
+def test_every_electrolytic_of_a_set_is_told_when_it_is_turned(name):
+    line = next(line for line in PAGER.split("\n") if line.startswith(f"{name} "))
+    head, ends = line.rsplit(" : ", 1)
+    plus, minus = ends.split(" -- ")
+    text = PAGER.replace(line, f"{head} : {minus} -- {plus}")
+    assert slips(text) == [(Aspect.POLARITY, name)]
+    assert slips(text.replace(f"{head} :", f"{head} bipolar :")) == []
+
+
+@pytest.mark.parametrize("kind", sorted(name for name, kind in KINDS.items() if kind.usual))
+def test_a_value_is_told_beyond_what_its_kind_usually_has_and_not_within(kind):
+    letters = {"current": "A", "voltage": "V", "resistance": "ohm", "power": "W"}
+    letters |= {"capacitance": "F", "inductance": "H"}
+    ends = "1=A, 2=B" if kind == "motor" else "ac1=A, ac2=B, plus=C, minus=D"
+    ends = {"pot": "ccw=A, wiper=B, cw=B", "bridge": ends, "motor": ends}.get(kind, "A -- B")
+    for dimension, low, high in KINDS[kind].usual:
+        for amount, told in ((low, 0), (high, 0), (0.99 * low, 1), (1.01 * high, 1)):
+            amount_text = f"{amount:.20f}".rstrip("0").rstrip(".")
+            text = f"X1 {kind} {amount_text} {letters[dimension]} : {ends}\nopen A, B, C, D\n"
+            text = text if kind == "bridge" else text.replace(", C, D", "")
+            assert len(slips(text)) == told, text
+
+
+def test_a_load_four_times_off_the_printed_one_is_told():
+    # the sheet of the 50C5 prints 2.5k
+    assert slips(PAGER.replace("load 2.5k", "load 9.9k")) == []
+    assert slips(PAGER.replace("load 2.5k", "load 10.1k")) == [(Aspect.MATCH, "T1")]
+    assert slips(PAGER.replace("load 2.5k", "load 630 ohm")) == []
+    assert slips(PAGER.replace("load 2.5k", "load 620 ohm")) == [(Aspect.MATCH, "T1")]
+
+
+def test_a_control_of_audio_taper_turns_up_to_the_right():
+    turned = PAGER.replace("ccw=COMMON, wiper=WIPER, cw=VOL", "ccw=VOL, wiper=WIPER, cw=COMMON")
+    assert slips(turned) == [(Aspect.CONTROL, "R6")]
+    assert slips(turned.replace("audio metal", "linear metal")) == []
+
+
+def test_a_slip_is_to_know_and_a_turned_capacitor_is_a_fault():
+    circuit, _ = read_circuit(PAGER.replace("1 A 250 V", "1 mA 250 V"), file="x")
+    row = next(row for row in function(circuit) if row.aspect is Aspect.VALUE)
+    assert (row.subject, row.working, row.value) == ("F1", Working.NOTE, 1e-3)
+
+
+def test_a_plate_is_told_of_outside_its_shares():
+    from rework.solve.plates import Plate
+
+    assert not Plate("V1", 10.1, 100.0).is_odd
+    assert Plate("V1", 9.9, 100.0).is_odd
+    assert not Plate("V1", 79.0, 100.0).is_odd
+    assert Plate("V1", 81.0, 100.0).is_odd
