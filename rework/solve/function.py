@@ -39,8 +39,8 @@ class Performance:
     """A solved set: gain from input to speaker (volts per volt, 1 kHz, controls loudest), watts at
     the onset of clipping, mean B+ volts of the first rail, stresses on parts, units that draw no
     plate current, plates of resistance-coupled stages, RMS amps of the line. ``is_heard`` says
-    whether the file names an input and a speaker to measure at; ``problems`` say what has no numbers and
-    why: the figures concerned are None.
+    whether the file names an input and a speaker to measure at; ``problems`` say what has no
+    numbers and why: the figures concerned are None.
     """
 
     gain: float | None

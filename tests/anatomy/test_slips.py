@@ -21,10 +21,10 @@ def slips(text: str) -> list[tuple[Aspect, str]]:
     return [(row.aspect, row.subject) for row in function(circuit) if row.aspect in SLIPS]
 
 
-@pytest.mark.parametrize("name", ["C11", "C12", "C10", "C2", "C8"])
+@pytest.mark.parametrize("name", ["C11", "C12", "C10", "C2"])
 def test_every_electrolytic_of_a_set_is_told_when_it_is_turned(name):
     line = next(line for line in PAGER.split("\n") if line.startswith(f"{name} "))
-    head, ends = line.rsplit(" : ", 1)
+    head, ends = line.split('  "')[0].rsplit(" : ", 1)
     plus, minus = ends.split(" -- ")
     text = PAGER.replace(line, f"{head} : {minus} -- {plus}")
     assert slips(text) == [(Aspect.POLARITY, name)]
@@ -46,7 +46,7 @@ def test_a_value_is_told_beyond_what_its_kind_usually_has_and_not_within(kind):
 
 
 def test_a_load_four_times_off_the_printed_one_is_told():
-    # the sheet of the 50C5 prints 2.5k
+    # the sheet of the 35C5 prints 2.5k
     assert slips(PAGER.replace("load 2.5k", "load 9.9k")) == []
     assert slips(PAGER.replace("load 2.5k", "load 10.1k")) == [(Aspect.MATCH, "T1")]
     assert slips(PAGER.replace("load 2.5k", "load 630 ohm")) == []

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import re
 import shutil
 import sys
 import threading
@@ -220,12 +221,12 @@ def test_a_node_that_is_not_traced_is_marked(editor):
 
 def test_a_job_tells_what_is_left_after_it_and_a_step_that_fails(editor):
     job = editor.text("pager.job")
-    editor.write("pager.job", job)
+    editor.write("pager.job", re.sub(r"apply bond-common.*\n", "", job))
     editor.marks("pager.job", lambda marks: "after the job" in str(marks))
-    editor.write("pager.job", job.replace("type=6AU6", "type=6AU9"))
-    marks = editor.marks("pager.job", lambda marks: "6AU9" in str(marks))
+    editor.write("pager.job", job.replace("type=6BA6", "type=6BA9"))
+    marks = editor.marks("pager.job", lambda marks: "6BA9" in str(marks))
     (mark,) = [mark for mark in marks if mark.severity == lsp.DiagnosticSeverity.Error]
-    assert mark.range.start.line == job[: job.index("type=6AU6")].count("\n")
+    assert mark.range.start.line == job[: job.index("type=6BA6")].count("\n")
     # a circuit that is open and not saved is the one that the job is run on
     editor.write("pager.job", job)
     editor.write("pager.circuit", PAGER.replace("S1  switch SPST", "S9  switch SPST"))
@@ -343,7 +344,7 @@ def test_a_tube_shows_its_socket_from_below_heater_and_ratings_with_their_grade(
     )
     assert at["1"][1] < at["7"][1]  # clockwise from the gap at the bottom: up the left side
     assert any("5 plate  LP" in row for row in rows)
-    assert "12.6 V" in editor.hover("pager.circuit", PAGER, "12AU6")
+    assert "12.6 V" in editor.hover("pager.circuit", PAGER, "12BA6", nth=1)
 
 
 def test_a_node_shows_what_is_on_it_and_its_tie(editor):
@@ -369,19 +370,19 @@ def test_a_node_shows_its_volts_once_they_are_computed(editor):
     while "as last saved" not in said and time.monotonic() < end:
         time.sleep(0.1)
         said = editor.hover("pager.circuit", PAGER, "B1 -- B2")
-    assert "125 V DC (" in said
+    assert re.search(r"[0-9]+ V DC \([0-9]+ V to [0-9]+ V\)", said)
 
 
 def test_values_kinds_rules_and_statements_are_explained(editor):
     editor.write("pager.circuit", PAGER)
-    assert "1.98 kohm to 2.42 kohm" in editor.hover("pager.circuit", PAGER, "2.2k 1 W")
-    assert "C5 capacitor film" in editor.hover("pager.circuit", PAGER, "capacitor .047")
+    assert "1.35 kohm to 1.65 kohm" in editor.hover("pager.circuit", PAGER, "1.5k 1 W")
+    assert "C5 capacitor film" in editor.hover("pager.circuit", PAGER, "capacitor .1 uF")
     assert "a hand can reach" in editor.hover("pager.circuit", PAGER, "touchable")
     job = editor.text("pager.job")
     editor.write("pager.job", job)
     assert "Exchange a tube for its relative" in editor.hover("pager.job", job, "exchange-tube")
     assert "V3 pin" not in editor.hover("pager.job", job, "tube=V3")
-    assert "50C5" in editor.hover("pager.job", job, "tube=V3", inside=5)
+    assert "35C5" in editor.hover("pager.job", job, "tube=V3", inside=5)
 
 
 # names
@@ -390,7 +391,10 @@ def test_values_kinds_rules_and_statements_are_explained(editor):
 def test_a_name_leads_to_its_definition(editor):
     editor.write("pager.circuit", PAGER)
     editor.write("pager.job", editor.text("pager.job"))
-    assert _definition(editor, "pager.circuit", PAGER, "R6      ") == ("pager.circuit", "R6   pot")
+    assert _definition(editor, "pager.circuit", PAGER, "on R10", inside=3) == (
+        "pager.circuit",
+        "R10  pot",
+    )
     assert _definition(editor, "pager.circuit", PAGER, "V3.4", inside=3) == (
         "pager.circuit",
         "4=H3, 5=",
@@ -477,7 +481,7 @@ def test_a_part_behind_a_number_sign_is_renamed_too(editor):
 
 
 def test_formatting_is_tidy(editor):
-    text = PAGER.replace("R12  resistor 2.2k", "R12 resistor     2.2k")
+    text = PAGER.replace("R12  resistor", "R12       resistor")
     editor.write("pager.circuit", text)
     (edit,) = editor.wait(
         editor.client.text_document_formatting_async(
@@ -498,7 +502,7 @@ def test_sections_fold(editor):
     )
     lines = PAGER.split("\n")
     first = {lines[one.start_line] for one in found}
-    assert {"# the line", "# rectifier and filter", "# output stage"} <= first
+    assert {"# the line", "# triode stage", "# output stage"} <= first
     assert all(one.end_line > one.start_line for one in found)
 
 
