@@ -22,7 +22,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "--port",
         type=int,
         default=0,
-        help="port on this machine's own address (default: a free one)",
+        help="port on this machine's own address (default: the one this job had last, else free)",
     )
     parser.add_argument(
         "--no-open", action="store_true", help="print the address and open no browser"
@@ -50,10 +50,11 @@ def run(asked: argparse.Namespace) -> int:
                 expected="a port from 1 to 65535, or 0 for a free one",
             )
         )
+    from rework.page.access import entrance
     from rework.page.server import listening, serve
 
     try:
-        at = listening(asked.port)
+        at = listening(asked.port or _last_port(Path(asked.file)))
     except OSError as error:
         raise Refusal(
             Problem(
@@ -65,17 +66,32 @@ def run(asked: argparse.Namespace) -> int:
     def ready(address: str) -> None:
         print(
             f"{printable(Path(asked.file).name)} is followed at {address}\nThis machine only;"
-            " whoever has the address can read the page. Ctrl-C stops it.",
+            " whoever has the address can read the page and enter readings. Ctrl-C stops it.",
             flush=True,
         )
         if not asked.no_open and _has_screen():
             import webbrowser
 
-            webbrowser.open(address)
+            webbrowser.open(entrance(Path(asked.file), address))
 
     serve(asked.file, at, ready)
     print("The page is closed.")
     return 0
+
+
+def _last_port(job: Path) -> int:
+    """Return the port a job was last served at where it is free, so that tabs left open find it
+    again; else 0.
+    """
+    from rework.page.access import kept_pass
+    from rework.page.server import listening
+
+    port = kept_pass(job).port
+    try:
+        listening(port).close()
+    except OSError:
+        return 0
+    return port
 
 
 def _has_screen() -> bool:

@@ -85,8 +85,8 @@ def socket_sheet(circuit: Circuit, *, before: Circuit | None = None, theme: Them
         ),
         (
             f'<text x="24" y="60" font-size="13" fill="{palette.faint}">As you see it with the'
-            " chassis upside down, pins clockwise. A ring marks a pin whose element changed or"
-            " moved. Check pin by pin with the tube manual before a tube goes in.</text>"
+            " chassis upside down, pins clockwise. A ring marks a pin whose element moved, a dashed"
+            " ring one with other wires. Check with the tube manual before a tube goes in.</text>"
         ),
     ]
     for index, view in enumerate(views):
@@ -216,11 +216,12 @@ def _pin(view: _View, pin: str, turn: float, *, size: int) -> list[str]:
             f' fill="{palette.on_strip if node else palette.faint}">{_text(pin)}</text>'
         ),
     ]
-    came = _came_from(view, pin)
-    if came:
+    came, rewired = _came_from(view, pin), _is_rewired(view, pin)
+    if came or rewired:
+        dashed = "" if came else ' stroke-dasharray="4 2.5"'
         out.append(
-            f'<circle class="moved" cx="{x:.1f}" cy="{y:.1f}" r="12.5" fill="none"'
-            f' stroke="{palette.hazard}" stroke-width="2"/>'
+            f'<circle class="{"moved" if came else "rewired"}" cx="{x:.1f}" cy="{y:.1f}" r="12.5"'
+            f' fill="none" stroke="{palette.hazard}" stroke-width="2"{dashed}/>'
         )
     lines = [(_shown(view.part, pin), palette.ink, True)]
     if node or pin in view.part.unused:
@@ -273,6 +274,11 @@ def _came_from(view: _View, pin: str) -> str:
         return ""
     was = old.pins_of(new.element(pin))
     return "" if pin in was else "+".join(was)
+
+
+def _is_rewired(view: _View, pin: str) -> bool:
+    """Return whether a pin is on another node than it was, or on none."""
+    return view.old is not None and view.old.node(pin) != view.part.node(pin)
 
 
 def _far_name(node: str, circuit: Circuit) -> str:

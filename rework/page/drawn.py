@@ -4,7 +4,6 @@ same.
 
 from __future__ import annotations
 
-import itertools
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from concurrent.futures import ThreadPoolExecutor
@@ -12,13 +11,15 @@ from threading import Lock
 from typing import Any, TypeVar
 
 from rework.circuit.circuit import Circuit
-from rework.draw.drawing import pair
+from rework.draw.drawing import Sheets, pair
 from rework.draw.graph.marks import Marks
 from rework.draw.graph.render import CannotDraw, layout, rendered
-from rework.draw.graph.sources import pair_sources, series_sources
+from rework.draw.graph.sources import pair_sources
 from rework.draw.ink import svg
-from rework.draw.overlay import found_by
+from rework.draw.overlay import Overlay, found_by
+from rework.draw.paper import paper_for, to_pdf
 from rework.draw.readback import DrawingIsWrong
+from rework.draw.schematic import Schematic
 from rework.draw.sheeting import SCREEN
 from rework.draw.sockets import socket_sheet
 from rework.page.board import Plain
@@ -71,6 +72,9 @@ class Drawings:
 
     def __init__(self) -> None:
         self._kept = Kept()
+        self._inked: dict[tuple[str, str], tuple[Schematic, Plain]] = {}
+        #: What is shown at the moment, ``before`` and ``after``, sheet by sheet.
+        self.sheets: dict[str, Sheets] = {}
 
     def pair(self, run: JobRun, before: Report, after: Report) -> dict[str, Plain]:
         """Return the schematics ``before`` and ``after`` as scenes, whatever stayed in the same
@@ -78,13 +82,13 @@ class Drawings:
         """
         _bounded(run.before, run.after)
         overlays = (found_by(before), found_by(after))
-        try:
-            sheets = pair(run.before, run.after, overlays=overlays, room=SCREEN)
-        except DrawingIsWrong as error:
-            raise CannotDraw(str(error)) from error
+        sheets = _drawn(run.before, run.after, overlays)
+        self.sheets = dict(zip(("before", "after"), sheets, strict=True))
         return {
-            when: beneath([scene(svg(sheet).encode()) for sheet in found.values()])
-            for when, found in zip(("before", "after"), sheets, strict=True)
+            when: beneath(
+                {name: self._scene_of(when, name, sheet) for name, sheet in found.items()}
+            )
+            for when, found in self.sheets.items()
         }
 
     def graph(self, run: JobRun, before: Report, after: Report) -> dict[str, Plain]:
@@ -107,17 +111,43 @@ class Drawings:
         _bounded(run.before, run.after)
         return scene(socket_sheet(run.after, before=run.before).encode())
 
-    def step(self, run: JobRun, number: int) -> Plain:
-        """Return the scene of the circuit after so many steps (0: as found), what the last of them
-        edited marked.
+    def step(self, run: JobRun, before: Report, number: int) -> Plain:
+        """Return the scene of the circuit after so many steps (0: as found), what is in the set as
+        found in its places, and what the steps changed marked.
         """
+        _bounded(run.before, run.after)
         circuits = [run.before, *(taken.after for taken in run.taken)]
-        _bounded(*circuits)
-        sources = self._kept.get(
-            tuple(map(id, circuits)),
-            lambda: (circuits, series_sources(circuits, self._layout, marks=_step_marks(circuits))),
-        )[1]
-        return self._scene(sources[number])
+        overlay = found_by(before) if number == 0 else Overlay()
+        sheets = _drawn(run.before, circuits[number], (Overlay(), overlay))[1]
+        return beneath({name: scene(svg(sheet).encode()) for name, sheet in sheets.items()})
+
+    def as_file(self, run: JobRun, when: str, sheet: str, format_: str) -> bytes | None:
+        """Return a sheet ``before`` or ``after``, or the ``sockets``, as SVG or PDF; None where
+        there is none.
+        """
+        if when == "sockets":
+            drawn = socket_sheet(run.after, before=run.before)
+        else:
+            found = self.sheets.get(when, {}).get(sheet)
+            if found is None:
+                return None
+            drawn = svg(found)
+        if format_ == "svg":
+            return drawn.encode()
+        mains = run.after.mains
+        return (
+            to_pdf([drawn], paper=paper_for(mains.volts if mains else None))
+            if format_ == "pdf"
+            else None
+        )
+
+    def _scene_of(self, when: str, name: str, sheet: Schematic) -> Plain:
+        """Return the scene of a sheet, the last one where the sheet is as it was."""
+        inked = self._inked.get((when, name))
+        if inked is None or inked[0] != sheet:
+            inked = sheet, scene(svg(sheet).encode())
+            self._inked[when, name] = inked
+        return inked[1]
 
     def _layout(self, source: str) -> str:
         return self._kept.get(("layout", source), lambda: layout(source))
@@ -126,6 +156,15 @@ class Drawings:
         return self._kept.get(
             ("scene", source), lambda: scene(rendered(source, "svg", placed=True))
         )
+
+
+def _drawn(
+    before: Circuit, after: Circuit, overlays: tuple[Overlay, Overlay]
+) -> tuple[Sheets, Sheets]:
+    try:
+        return pair(before, after, overlays=overlays, room=SCREEN)
+    except DrawingIsWrong as error:
+        raise CannotDraw(str(error)) from error
 
 
 def _bounded(*circuits: Circuit) -> None:
@@ -142,17 +181,3 @@ def _marks(report: Report) -> Marks:
         frozenset(one.node for one in report.hazards if one.touchable),
         frozenset(one.node for one in report.live),
     )
-
-
-def _step_marks(circuits: list[Circuit]) -> list[Marks]:
-    """Return for each circuit what is new or changed in it against the one before."""
-    found = [Marks()]
-    for old, new in itertools.pairwise(circuits):
-        come = {name: "new" for name in new.by_name if name not in old.by_name}
-        changed = {
-            name: "changed"
-            for name, part in new.by_name.items()
-            if name in old.by_name and part != old.by_name[name]
-        }
-        found.append(Marks(states={**come, **changed}))
-    return found

@@ -5,11 +5,13 @@ or ``none`` and why.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from typing import Any
 
 from rework.circuit.place import Problem
 from rework.language.job import volts_read
-from rework.report.table import values
+from rework.report.figures import band, shown
+from rework.report.figures import volts as meter
 from rework.rules.run import JobRun
 from rework.solve.chart import Chart
 from rework.solve.ohms import OhmsReading
@@ -17,7 +19,7 @@ from rework.solve.response import FREQUENCIES
 from rework.solve.signal import Signal
 from rework.solve.signal_words import COLD, ohms_table, signal_tables
 from rework.solve.stress_words import stress_words
-from rework.solve.words import LIVE, chart_tables, reading_at
+from rework.solve.words import LEAST_AC, LIVE, chart_tables, reading_at
 from rework.touch.fault_words import faults_table
 from rework.touch.outcomes import FaultReport
 from rework.touch.stored import AfterUnplugging
@@ -33,6 +35,8 @@ SUMS = {
     "touch": "Touch current",
     "faults": "Faults",
 }
+#: A DC part under this share of the AC is left out.
+_NO_DC = 0.01
 #: One sum of one side as the page takes it: ``state``, ``why``, ``tables``, ``notes`` and more.
 Block = dict[str, Any]
 
@@ -62,33 +66,42 @@ def block(name: str, result: object, run: JobRun) -> Block:
 
 def _volts(chart: Chart, run: JobRun) -> Block:
     read = volts_read(run.job)
-    tables = [values(table) for table in chart_tables(chart, read)]
-    tables[0]["note"] = LIVE
-    tables[0]["bars"] = [
-        {
-            "part": pin.part,
-            "pin": pin.pin,
-            "node": pin.node,
-            "volts": pin.volts,
-            "low": pin.low,
-            "high": pin.high,
-            "read": reading_at(pin.part, pin.pin, pin.element, pin.node, read),
-        }
-        for pin in chart.pins
-    ]
+    first, *others = chart_tables(chart, read)
     return {
-        "tables": tables,
+        "tables": [replace(first, lead=LIVE), *others],
         "flags": [stress_words(stress) for stress in chart.flagged],
         "notes": list(chart.notes),
-        "at": (
-            {row.node: [row.volts, row.low, row.high] for row in chart.nodes}
-            | {pin.node: [pin.volts, pin.low, pin.high] for pin in chart.pins}
-        ),
+        "at": {
+            row.node: volts_words(row.volts, row.low, row.high, row.ripple) for row in chart.nodes
+        },
+        "read": [
+            {
+                "part": pin.part,
+                "pin": pin.pin,
+                "words": f"{shown(value, 'V')}, {'inside' if within else 'OUTSIDE'} the band",
+                "bad": not within,
+            }
+            for pin in chart.pins
+            if (value := reading_at(pin.part, pin.pin, pin.element, pin.node, read)) is not None
+            for within in [pin.low <= value <= pin.high]
+        ],
     }
 
 
+def volts_words(volts: float, low: float, high: float, ac: float) -> str:
+    """Return what a meter should read at a node: DC with its band, AC where that is what there is,
+    or both.
+    """
+    spread = band(low, high).removesuffix(" V")
+    direct = f"{meter(volts)} DC" + (f" ({spread})" if spread else "")
+    if ac < LEAST_AC:
+        return direct
+    alternating = f"{meter(ac)} AC"
+    return alternating if abs(volts) < _NO_DC * ac else f"{direct}, {alternating}"
+
+
 def _ohms(readings: Sequence[OhmsReading], _: JobRun) -> Block:
-    return {"tables": [values(ohms_table(readings)) | {"note": COLD}], "notes": []}
+    return {"tables": [replace(ohms_table(readings), lead=COLD)], "notes": []}
 
 
 def _signal(signal: Signal, _: JobRun) -> Block:
@@ -100,7 +113,7 @@ def _signal(signal: Signal, _: JobRun) -> Block:
         for one in signal.responses
     ]
     return {
-        "tables": [values(table) for table in signal_tables(signal)],
+        "tables": list(signal_tables(signal)),
         "notes": list(signal.notes),
         "curves": {"hertz": [float(f"{hertz:.5g}") for hertz in FREQUENCIES], "of": curves},
     }
@@ -113,7 +126,7 @@ def _touch(report: TouchReport, _: JobRun) -> Block:
     )
     unknown = [f"Missing: {words}" for words in report.unknown]
     return {
-        "tables": [values(touch_table(report)) | {"note": note}],
+        "tables": [replace(touch_table(report), lead=note)],
         "notes": [*unknown, *report.notes],
     }
 
@@ -123,7 +136,7 @@ def _faults(result: tuple[FaultReport, AfterUnplugging], _: JobRun) -> Block:
     charge = stored_table(after.capacitors)
     missing = (f"Missing: {words}" for words in report.unknown)
     return {
-        "tables": [values(faults_table(report)), *([values(charge)] if charge.rows else [])],
+        "tables": [faults_table(report), *([charge] if charge.rows else [])],
         "notes": [*missing, *charge_words(after), *report.notes],
     }
 

@@ -9,19 +9,26 @@ import contextlib
 import threading
 import time
 from collections.abc import Callable, Coroutine
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from functools import partial
 from pathlib import Path
 from typing import Any, TypeVar, cast
 
 from rework.circuit.circuit import Circuit
+from rework.circuit.place import Problem
 from rework.draw.graph.render import CannotDraw
 from rework.language.files import Refusal
 from rework.page import figures, pieces
 from rework.page.board import Board, Plain
+from rework.page.checked import checked
+from rework.page.commanded import COMMANDS, answer
 from rework.page.drawn import Drawings, Kept
 from rework.page.hot import Hot
+from rework.page.index import index
+from rework.page.netlist import netlist
 from rework.page.numbers import NumbersProcess, Worked
+from rework.page.record import read_record, record_of, refusal_words
+from rework.page.verdicts import strip
 from rework.papers.numbers import Side
 from rework.papers.states import NO_STATES
 from rework.papers.trial.whole import trial
@@ -32,7 +39,7 @@ from rework.safety.findings import Report
 
 Result = TypeVar("Result")
 #: Milliseconds the watcher waits for more changes after one, and the longest it does.
-_STILL, _LONGEST = 10, 60
+_STILL, _LONGEST = 5, 25
 _SUFFIXES = (".job", ".circuit", ".rule")
 
 
@@ -81,10 +88,12 @@ class Follower:
     def __init__(self, path: str, board: Board) -> None:
         self.path, self.board = Path(path), board
         self.seen: Seen | None = None
+        self._read_at, self._problems = "", tuple[Problem, ...]()
         self._numbers, self._drawings, self._kept = NumbersProcess(), Drawings(), Kept()
         self._files: list[Path] = [self.path]
         self._tasks: dict[str, asyncio.Task[None]] = {}
         board.put("file", {"name": self.path.name, "folder": str(self.path.resolve().parent)})
+        board.put("words", pieces.words())
 
     async def follow(self) -> None:
         """Read the job, then again at every change of a file it is made of, until cancelled."""
@@ -96,10 +105,13 @@ class Follower:
             async for changed in awatch(
                 *folders, recursive=False, step=_STILL, debounce=_LONGEST, rust_timeout=1000
             ):
-                if any(Path(name).suffix in _SUFFIXES for _, name in changed):
+                names = [Path(name) for _, name in changed]
+                if any(name.suffix in _SUFFIXES for name in names):
                     await self.read()
                     if self._folders() != folders:
                         break
+                elif any(name.name == record_of(self.path).name for name in names):
+                    self._put_record()
 
     def _folders(self) -> list[Path]:
         return sorted(
@@ -121,24 +133,31 @@ class Follower:
             run, problems = None, refusal.problems
         self._files = [self.path, *named]
         if run is None or not run.done:
-            self.board.put("problems", pieces.problems(problems, stale=self.seen is not None))
+            self._problems = problems
+            self.board.put("problems", pieces.problems(problems, stale=self._read_at))
+            self._put_netlist()
             return
         before, after = await aside(lambda: (check(run.before), check(run.after)))
-        old, self.seen = self.seen, Seen(run, before, after)
-        self.board.put("problems", pieces.problems(problems, stale=False))
-        self.board.put("head", pieces.head(run, before, after))
+        old, self.seen, self._problems = self.seen, Seen(run, before, after), problems
+        self._read_at = time.strftime("%H:%M:%S")
         if old is None or (old.run.before, old.run.after) != (run.before, run.after):
-            self._start("drawing", self._draw(self.seen))
+            await self._draw(self.seen)
+        self.board.put("problems", pieces.problems(problems, stale=""))
+        self.board.put("head", pieces.head(run))
+        self._put_strip()
+        self._put_netlist()
+        self._put_record()
         for key, value in await aside(partial(self._told, self.seen)):
             self.board.put(key, value)
         self.board.put(
             "read",
             {
-                "at": time.strftime("%H:%M:%S"),
+                "at": self._read_at,
                 "milliseconds": round(1000 * (time.perf_counter() - started)),
                 "files": [file.name for file in self._files],
             },
         )
+        self._start("sockets", self._draw_sockets(self.seen))
         self._start("numbers", self._work_out(self.seen))
         self._start("graphs", self._draw_graphs(self.seen))
 
@@ -149,13 +168,41 @@ class Follower:
             ("ties.after", self._hot(run.after).ties(seen.after)),
             ("parts", pieces.parts(run)),
             ("nodes", pieces.nodes(run)),
+            ("readings", pieces.readings(run)),
+            ("index", index(run)),
             ("steps", pieces.steps(run)),
-            ("check", pieces.checked(seen.before, seen.after)),
+            ("check", checked(seen.before, seen.after)),
             ("changes", pieces.changes(run)),
             ("lists", pieces.listed(run)),
             ("work", pieces.work(run)),
             ("tests", self._tests(run)),
         ]
+
+    def _put_netlist(self) -> None:
+        rules = sorted(self.path.resolve().parent.glob("*.rule"))
+        run = self.seen.run if self.seen else None
+        self.board.put("netlist", netlist([*self._files, *rules], run, self._problems))
+
+    def _put_record(self) -> None:
+        try:
+            self.board.put("record", {"why": "", **asdict(read_record(self.path))})
+        except Refusal as refusal:
+            self.board.put("record", {"why": refusal_words(refusal), "entries": [], "seen": ""})
+
+    def _put_strip(self) -> None:
+        if self.seen is None:
+            return
+        run = self.seen.run
+        sides = {"before": run.before, "after": run.after}
+        self.board.put(
+            "strip",
+            strip(
+                run,
+                self.seen.before,
+                self.seen.after,
+                lambda name, side: self._kept.find((name, sides[side])),
+            ),
+        )
 
     def _tests(self, run: JobRun) -> list[Plain]:
         chart, _ = self._kept.find(("volts", run.after)) or (None, ())
@@ -164,6 +211,18 @@ class Follower:
     def _hot(self, circuit: Circuit) -> Hot:
         hot: Hot = self._kept.get(("hot", circuit), lambda: Hot(circuit))
         return hot
+
+    async def write(self, work: Callable[[], None]) -> None:
+        """Do what writes a file of the job, and show the files as they then are; the job is run
+        again once the watcher has seen the change.
+
+        Raises Refusal where nothing was written.
+        """
+        try:
+            await aside(work)
+        finally:
+            self._put_record()
+            self._put_netlist()
 
     def circuit(self, name: str) -> Circuit | None:
         """Return the circuit the page calls ``before``, ``after`` or ``step 3``; None where there
@@ -198,7 +257,30 @@ class Follower:
         seen = self.seen
         if seen is None or not 0 <= number <= len(seen.run.taken):
             return None
-        return await self._scenes(lambda: self._drawings.step(seen.run, number))
+        return await self._scenes(lambda: self._drawings.step(seen.run, seen.before, number))
+
+    async def said(self, command: str) -> Plain | None:
+        """Return what a command says of the job as it is, once for each state of the files."""
+        if command not in COMMANDS or self.seen is None:
+            return None
+        key = ("said", command, self.seen.run.before, self.seen.run.after)
+        found: str | None = self._kept.find(key)
+        if found is None:
+            found = await answer(command, self.path)
+            self._kept.put(key, found)
+        return {"text": found}
+
+    async def drawing(self, when: str, sheet: str, format_: str) -> bytes | None:
+        """Return a drawing as a file: a sheet ``before`` or ``after``, or the ``sockets``, as SVG
+        or PDF; None where there is none.
+        """
+        seen = self.seen
+        if seen is None:
+            return None
+        try:
+            return await aside(lambda: self._drawings.as_file(seen.run, when, sheet, format_))
+        except CannotDraw:
+            return None
 
     async def _scenes(self, draw: Callable[[], Plain]) -> Plain:
         try:
@@ -210,6 +292,8 @@ class Follower:
         found = await self._scenes(partial(self._drawings.pair, seen.run, seen.before, seen.after))
         for when in ("before", "after"):
             self.board.put(f"drawing.{when}", found.get(when, found))
+
+    async def _draw_sockets(self, seen: Seen) -> None:
         self.board.put(
             "drawing.sockets", await self._scenes(partial(self._drawings.sockets, seen.run))
         )
@@ -224,9 +308,7 @@ class Follower:
             self.board.put(f"drawing.graph.{when}", graphs.get(when, graphs))
 
     async def _work_out(self, seen: Seen) -> None:
-        """Do the long sums one after another, once the drawing has had the machine; none that was
-        done for the same circuit.
-        """
+        """Do the long sums one after another; none that was done for the same circuit."""
         sides = {"after": seen.run.after, "before": seen.run.before}
         wanted = [(name, when, circuit) for name in figures.SUMS for when, circuit in sides.items()]
         for name, when, circuit in wanted:
@@ -235,8 +317,6 @@ class Follower:
                 f"{name}.{when}",
                 figures.computing() if result is None else self._block(name, result, seen.run),
             )
-        if "drawing" in self._tasks:
-            await asyncio.wait({self._tasks["drawing"]})
         for name, when, circuit in wanted:
             if self._kept.find((name, circuit)) is not None:
                 continue
@@ -245,6 +325,8 @@ class Follower:
             self.board.put(f"{name}.{when}", self._block(name, result, seen.run))
             if (name, when) == ("volts", "after"):
                 self.board.put("tests", self._tests(seen.run))
+            if name in ("touch", "faults"):
+                self._put_strip()
 
     def _block(self, name: str, result: Worked, run: JobRun) -> Plain:
         found, why = result

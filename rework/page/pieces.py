@@ -7,7 +7,7 @@ A table is as ``report.table.values`` gives it.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from pathlib import Path
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.edits import (
@@ -17,12 +17,12 @@ from rework.circuit.edits import (
     subject,
 )
 from rework.circuit.parts import Part
-from rework.circuit.place import Problem
+from rework.circuit.place import Problem, errors
 from rework.compare.difference import difference
 from rework.compare.entries import Difference
 from rework.compare.sentences import describe
 from rework.page.board import Plain
-from rework.page.hot import way_words, when_told
+from rework.page.wires import wires
 from rework.papers.cover import CAUTIONS
 from rework.papers.lists import PartsRow, lists
 from rework.papers.places import pin_words as place_words
@@ -30,77 +30,62 @@ from rework.papers.places import plain
 from rework.papers.trial.plan import PlannedTest
 from rework.papers.work import work_order
 from rework.report.problems import problem_text
-from rework.report.table import Column, Table, values
+from rework.report.table import Column, Table
 from rework.rules.rewrite import Applied
 from rework.rules.run import JobRun, StepTaken
 from rework.rules.words import edit_words, pin_words
-from rework.safety.findings import Hazard, Report, as_json
-
-#: Hazards told one by one, those within reach first; the rest are counted.
-MOST_TOLD = 300
+from rework.tubes import library
 
 
-def head(run: JobRun, before: Report, after: Report) -> Plain:
-    """Return what stands over everything: the job, the set, the line, the verdicts, the cautions of
-    every job.
-    """
+def head(run: JobRun) -> Plain:
+    """Return what stands over everything: the job, the set, the line, the cautions of every job."""
     mains = run.after.mains or run.before.mains
     return {
         "title": run.job.title or run.after.title,
         "set": run.before.title,
         "mains": f"{mains.volts:g} V, {mains.hertz:g} Hz" if mains else "line not stated",
-        "verdicts": {
-            when: {
-                "words": report.verdict,
-                "bad": bool(report.exit_status),
-                "hazards": sum(one.touchable for one in report.hazards),
-            }
-            for when, report in (("before", before), ("after", after))
-        },
         "cautions": [list(one) for one in CAUTIONS],
+        "note": "Nothing but the netlist as written was looked at. Verify by measurement.",
     }
 
 
-def problems(found: Sequence[Problem], *, stale: bool) -> Plain:
-    """Return problems as the command line prints them, and whether what else is shown is older than
-    the files.
-    """
+def words() -> Plain:
+    """Return what the page calls things: how a node stands, and the marks of the drawing."""
     return {
-        "stale": stale,
+        "hows": {
+            "direct": ["HOT", "hot through conductors, fuses and closed contacts only"],
+            "parts": ["HOT by parts", "hot through resistors, heaters, windings or tubes"],
+            "capacitor": ["HOT by cap.", "hot through a capacitor"],
+            "insulation": ["HOT by insul.", "hot if insulation to the part's own metal fails"],
+            "untried": ["tied ?", "tied to the mains; this position was not tried: treat as hot"],
+            "cold": ["tied", "tied to the mains, in this position to the other side of the line"],
+        },
+        "untied": "No tie to the mains found in the netlist as written.",
+        "unprobed": "On the line side: do not probe. Unplug before you reach inside.",
+        "absent": {"before": "Not there before.", "after": "Not there after the job."},
+    }
+
+
+def problems(found: Sequence[Problem], *, stale: str) -> Plain:
+    """Return problems as the command line prints them; ``stale`` is the time of the files that all
+    else on the page is from, nothing where it is up to date.
+    """
+    count = len(errors(tuple(found)))
+    counted = f"{count} error{'s' if count > 1 else ''} in the files"
+    return {
+        "stale": bool(stale),
+        "heading": f"Cannot update: {counted}" if count else "Cautions from reading the files",
+        "older": f"Showing the last good version ({stale})." if stale else "",
+        "status": counted if count else "",
         "told": [
             {
                 "text": problem_text(one),
                 "severity": one.severity,
-                "where": str(one.place) if one.place else "",
-                "message": one.message,
+                "file": Path(one.place.file).name if one.place else "",
+                "line": one.place.line if one.place else 0,
             }
             for one in found
         ],
-    }
-
-
-def checked(before: Report, after: Report) -> Plain:
-    """Return both check reports, each way to a hazard as one line of words."""
-    return {
-        when: (
-            as_json(replace(report, hazards=()))
-            | {
-                "hazards": [_hazard(one) for one in report.hazards[:MOST_TOLD]],
-                "more": max(0, len(report.hazards) - MOST_TOLD),
-            }
-        )
-        for when, report in (("before", before), ("after", after))
-    }
-
-
-def _hazard(one: Hazard) -> Plain:
-    return {
-        "node": one.node,
-        "touchable": one.touchable,
-        "through": one.through,
-        "words": way_words(one.path),
-        "remedy": one.remedy,
-        "when": [told["words"] for told in map(when_told, one.when)],
     }
 
 
@@ -130,37 +115,33 @@ def listed(run: JobRun) -> Plain:
     made = lists(run)
     names = ("name", "part", "why", "remark")
     return {
-        "fit": _lines("Parts to fit", made.fit, names),
-        "removed": _lines("Parts removed", made.removed, names),
-        "kept": _lines("Parts kept", made.kept, names),
-        "wires": values(
-            Table(
-                "wires",
-                "Wires to run",
-                "",
-                (Column("name", "name"), *map(Column, ("colour", "gauge", "make", "from", "to"))),
-                tuple(
-                    (wire.name, wire.colour, wire.gauge, wire.make, wire.start, wire.finish)
-                    for wire in made.wires
-                ),
-                parts=tuple(wire.name.split(" ")[0] for wire in made.wires),
-            )
+        "fit": _lines("fit", "Parts to fit", made.fit, names),
+        "removed": _lines("removed", "Parts removed", made.removed, names),
+        "kept": _lines("kept", "Parts kept", made.kept, names),
+        "wires": Table(
+            "wires",
+            "Wires to run",
+            "",
+            (Column("name", "name"), *map(Column, ("colour", "gauge", "make", "from", "to"))),
+            tuple(
+                (wire.name, wire.colour, wire.gauge, wire.make, wire.start, wire.finish)
+                for wire in made.wires
+            ),
+            parts=tuple(wire.name.split(" ")[0] for wire in made.wires),
         ),
     }
 
 
-def _lines(title: str, rows: Sequence[PartsRow], columns: Sequence[str]) -> Plain:
+def _lines(key: str, title: str, rows: Sequence[PartsRow], columns: Sequence[str]) -> Table:
     told = [(one.name, one.what, one.why, one.note) for one in rows]
     used = [index for index in range(len(columns)) if index < 2 or any(row[index] for row in told)]
-    return values(
-        Table(
-            "lines",
-            title,
-            "",
-            tuple(Column(columns[index]) for index in used),
-            tuple(tuple(row[index] for index in used) for row in told),
-            parts=tuple(one.name for one in rows),
-        )
+    return Table(
+        key,
+        title,
+        "",
+        tuple(Column(columns[index], "text" if index else "name") for index in used),
+        tuple(tuple(row[index] for index in used) for row in told),
+        parts=tuple(one.name for one in rows),
     )
 
 
@@ -248,12 +229,29 @@ def parts(run: JobRun) -> Plain:
     names = dict.fromkeys([*run.before.by_name, *run.after.by_name])
     return {
         name: {
+            "state": _state(run.before.part(name), run.after.part(name)),
             "before": _part(run.before, name),
             "after": _part(run.after, name),
             "edits": edited.get(name, []),
         }
         for name in names
     }
+
+
+def _state(was: Part | None, now: Part | None) -> str:
+    """Return in a word or two what the job makes of a part."""
+    if was is None or now is None:
+        return "new" if was is None else "taken out"
+    rewired = was.pins != now.pins
+    changed = (was.kind, was.type, was.values, was.windings) != (
+        now.kind,
+        now.type,
+        now.values,
+        now.windings,
+    )
+    if changed:
+        return "changed and rewired" if rewired else "changed"
+    return "rewired" if rewired else "unchanged"
 
 
 def _reached(edit: Edit) -> list[str]:
@@ -291,11 +289,39 @@ def _pin(part: Part, terminal: str) -> str:
 
 
 def nodes(run: JobRun) -> Plain:
-    """Return every node by name with the pins on it before and after."""
+    """Return every node with the pins on it and the colour of its wire, before and after."""
+    circuits = (("before", run.before), ("after", run.after))
+    colour = {when: wires(circuit) for when, circuit in circuits}
     return {
         node: {
-            when: [[part.name, _pin(part, terminal)] for part, terminal in circuit.at.get(node, ())]
-            for when, circuit in (("before", run.before), ("after", run.after))
+            **{
+                when: [
+                    [part.name, _pin(part, terminal)] for part, terminal in circuit.at.get(node, ())
+                ]
+                for when, circuit in circuits
+            },
+            "wire": {when: colour[when].get(node, "") for when, _ in circuits},
         }
         for node in sorted({*run.before.at, *run.after.at})
     }
+
+
+def readings(run: JobRun) -> Plain:
+    """Return the readings of the job by node or ``PART.pin``: what the job calls the place, and the
+    value as written.
+    """
+    return {
+        name: {"at": reading.at, "text": reading.value.text}
+        for reading in run.job.readings
+        for name in _places(run.after, reading.at)
+    }
+
+
+def _places(circuit: Circuit, at: str) -> tuple[str, ...]:
+    """Return the names the page has for a place of a reading: an element by its pins."""
+    name, _, terminal = at.rpartition(".")
+    part = circuit.part(name)
+    if part is None or part.node(terminal) is not None:
+        return (at,)
+    tube = library.find(part.type) if part.kind == "tube" else None
+    return tuple(f"{name}.{pin}" for pin in tube.pins_of(terminal)) if tube else (at,)

@@ -9,6 +9,7 @@ the drawing's own measure; a group has ``facts`` (part, unit, kind, state, node,
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 from xml.etree import ElementTree
 
@@ -21,6 +22,7 @@ _APART = 40.0
 #: What the renderer draws with; anything else is left out.
 _ATTRIBUTES = frozenset(
     [
+        "class",
         "d",
         "points",
         "x",
@@ -74,7 +76,10 @@ def scene(svg: bytes) -> Plain:
     loose: list[Shape] = []
     for element in root if graph is None else graph:
         if element.tag == f"{_SVG}g":
-            groups.append({"facts": _facts(element), "shapes": _shapes(element)})
+            shapes, moved = _shapes(element), element.get("transform")
+            if moved:
+                shapes = [["g", {"transform": moved}, shapes]]
+            groups.append({"facts": _facts(element), "shapes": shapes})
         elif graph is None or element.tag != f"{_SVG}polygon":
             loose += _shape(element)
     # What no group holds lies underneath: the ground and the headings.
@@ -84,20 +89,27 @@ def scene(svg: bytes) -> Plain:
     }
 
 
-def beneath(scenes: list[Plain]) -> Plain:
-    """Return scenes as one, each under the one before it."""
-    whole = scenes[0]
-    for one in scenes[1:]:
+def beneath(scenes: Mapping[str, Plain]) -> Plain:
+    """Return scenes as one, each under the one before it; ``sheets`` has the name and the box of
+    each.
+    """
+    names = list(scenes)
+    whole = scenes[names[0]]
+    sheets = [{"name": names[0], "box": whole["box"]}]
+    for name in names[1:]:
+        one = scenes[name]
         left, top, right, bottom = whole["box"]
         dx, dy = left - one["box"][0], bottom + _APART - one["box"][1]
         moved = {"transform": f"translate({dx:.1f} {dy:.1f})"}
         groups = [{**group, "shapes": [["g", moved, group["shapes"]]]} for group in one["groups"]]
         wide, high = one["box"][2] - one["box"][0], one["box"][3] - one["box"][1]
+        low = bottom + _APART
+        sheets.append({"name": name, "box": [left, low, left + wide, low + high]})
         whole = {
-            "box": [left, top, max(right, left + wide), bottom + _APART + high],
+            "box": [left, top, max(right, left + wide), low + high],
             "groups": _keyed([*whole["groups"], *groups]),
         }
-    return whole
+    return {**whole, "sheets": sheets}
 
 
 def _frame(graph: ElementTree.Element) -> str:

@@ -1,4 +1,4 @@
-"""A page that is served for the time of a test, and a real Chromium to look at it with."""
+"""A page that is served for the tests of a module, and a real Chromium to look at it with."""
 
 from __future__ import annotations
 
@@ -14,13 +14,33 @@ BROWSER = (
 )
 
 
-@pytest.fixture
-def pager(tmp_path):
-    """Return the pager's job in a folder of its own, served."""
-    shutil.copytree(CIRCUITS / "pager", tmp_path / "pager")
-    one = serve(tmp_path / "pager")
+@pytest.fixture(scope="session", autouse=True)
+def private_state(tmp_path_factory):
+    """Keep tokens in a folder of the tests, not in that of whoever runs them."""
+    before = os.environ.get("XDG_STATE_HOME")
+    os.environ["XDG_STATE_HOME"] = str(tmp_path_factory.mktemp("state"))
+    yield
+    if before is None:
+        del os.environ["XDG_STATE_HOME"]
+    else:
+        os.environ["XDG_STATE_HOME"] = before
+
+
+@pytest.fixture(scope="module")
+def served(tmp_path_factory):
+    """Return the pager's job in a folder of its own, served for the tests of a module."""
+    folder = tmp_path_factory.mktemp("page") / "pager"
+    shutil.copytree(CIRCUITS / "pager", folder)
+    one = serve(folder)
     yield one
     one.stop()
+
+
+@pytest.fixture
+def pager(served):
+    """Return the served job; at the end of the test its files are as they were."""
+    yield served
+    served.restore()
 
 
 @dataclass
@@ -51,17 +71,18 @@ def chromium():
 
 @pytest.fixture
 def look(chromium):
-    """Return a function that opens an address on a screen of its own; at the end nothing was asked
-    of elsewhere and nothing complained.
+    """Return a function that opens a served page on a screen of its own, as someone with the
+    address does; ``at`` is what follows the address. At the end nothing was asked of elsewhere and
+    nothing complained.
     """
     opened: list = []
 
-    def at(address: str, **screen):
+    def open_page(served, at: str = "", **screen):
         context = chromium.new_context(
-            **{"viewport": {"width": 1500, "height": 950}, "reduced_motion": "reduce", **screen}
+            **{"viewport": {"width": 1400, "height": 900}, "reduced_motion": "reduce", **screen}
         )
         page = context.new_page()
-        page.set_default_timeout(10_000)
+        page.set_default_timeout(20_000)
         seen = Looked()
         page.on("request", lambda request: seen.asked.append(request.url))
         page.on(
@@ -71,12 +92,16 @@ def look(chromium):
             ),
         )
         page.on("pageerror", lambda error: seen.told.append(str(error)))
-        opened.append((context, address, seen))
-        page.goto(address)
+        opened.append((context, served.origin, seen))
+        page.goto(served.address)
+        page.wait_for_url(served.origin)
+        if at:
+            page.goto(served.origin + at)
+        page.seen = seen
         return page
 
-    yield at
-    for context, address, seen in opened:
+    yield open_page
+    for context, origin, seen in opened:
         context.close()
         assert seen.told == []
-        assert [url for url in seen.asked if not url.startswith(address)] == []
+        assert [url for url in seen.asked if not url.startswith((origin, "blob:"))] == []

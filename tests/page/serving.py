@@ -1,25 +1,58 @@
-"""``rework view`` as its user starts it, for the time of a test."""
+"""``rework view`` as its user starts it, for the time of some tests."""
 
 from __future__ import annotations
 
+import http.client
+import json
 import os
 import re
 import signal
 import subprocess
 import sys
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
+from urllib.parse import urlsplit
 
 CIRCUITS = Path(__file__).parents[2] / "circuits"
 
 
 @dataclass
 class Served:
-    """A running ``rework view``: its process, its address, the folder of the job."""
+    """A running ``rework view``: its process, its address with the token, the folder of the job."""
 
     process: subprocess.Popen
     address: str
     folder: Path
+    kept: dict[str, bytes] = field(default_factory=dict)
+
+    @property
+    def origin(self) -> str:
+        """The address of the page without the token."""
+        at = urlsplit(self.address)
+        return f"{at.scheme}://{at.netloc}/"
+
+    @property
+    def cookie(self) -> str:
+        """What a browser sends that was let in."""
+        at = urlsplit(self.address)
+        return f"rework-{at.port}={at.path.strip('/')}"
+
+    def ask(self, path, *, method="GET", host=None, cookie=True, body=None, **headers):
+        """Return status, headers and body of an answer."""
+        at = urlsplit(self.address)
+        line = http.client.HTTPConnection(at.hostname, at.port, timeout=20)
+        line.putrequest(method, path, skip_host=True)
+        line.putheader("Host", host or at.netloc)
+        if cookie:
+            line.putheader("Cookie", self.cookie)
+        for name, value in headers.items():
+            line.putheader(name.replace("_", "-"), value)
+        data = b"" if body is None else json.dumps(body).encode()
+        if body is not None:
+            line.putheader("Content-Length", str(len(data)))
+        line.endheaders(data)
+        got = line.getresponse()
+        return got.status, got.headers, got.read()
 
     def write(self, name: str, old: str, new: str) -> None:
         """Save a file with one text in it put in place of another, as an editor does: beside it,
@@ -28,8 +61,19 @@ class Served:
         file = self.folder / name
         text = file.read_text(encoding="utf-8")
         assert old in text
+        self._put(file, text.replace(old, new, 1).encode())
+
+    def restore(self) -> None:
+        """Put every file back as it was when the page was started, and take away new ones."""
+        for file in self.folder.iterdir():
+            if file.name not in self.kept:
+                file.unlink()
+            elif file.read_bytes() != self.kept[file.name]:
+                self._put(file, self.kept[file.name])
+
+    def _put(self, file: Path, data: bytes) -> None:
         draft = file.with_suffix(".draft")
-        draft.write_text(text.replace(old, new, 1), encoding="utf-8")
+        draft.write_bytes(data)
         os.replace(draft, file)
 
     def stop(self, number: int = signal.SIGTERM) -> tuple[int, str]:
@@ -40,10 +84,10 @@ class Served:
         return self.process.returncode, out
 
 
-def serve(folder: Path, job: str = "pager.job") -> Served:
+def serve(folder: Path, job: str = "pager.job", *more: str) -> Served:
     """Start the command as its user does and wait for the address."""
     process = subprocess.Popen(
-        [sys.executable, "-P", "-m", "rework", "view", str(folder / job), "--no-open"],
+        [sys.executable, "-P", "-m", "rework", "view", str(folder / job), "--no-open", *more],
         text=True,
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,
@@ -52,4 +96,5 @@ def serve(folder: Path, job: str = "pager.job") -> Served:
     first = process.stdout.readline()
     found = re.search(r"http://127\.0\.0\.1:\d+/[\w-]+/", first)
     assert found, first + process.stdout.read()
-    return Served(process, found[0], folder)
+    kept = {file.name: file.read_bytes() for file in folder.iterdir() if file.is_file()}
+    return Served(process, found[0], folder, kept)

@@ -1,48 +1,50 @@
-"""Who is answered and who is not, and how it starts and stops."""
+"""Who is answered and who is not, what is written and what is not, and how it starts and stops."""
 
 from __future__ import annotations
 
 import http.client
+import os
 import shutil
 import signal
 import socket
+import stat
 import subprocess
 import sys
 import time
+from pathlib import Path
 from urllib.parse import urlsplit
 
 import pytest
 from serving import CIRCUITS, serve
 
 from rework.cli import main
+from rework.page import access
 
 
-@pytest.fixture(scope="module")
-def still(tmp_path_factory):
-    """Return one served job for every test that only asks."""
-    folder = tmp_path_factory.mktemp("still") / "pager"
-    shutil.copytree(CIRCUITS / "pager", folder)
-    one = serve(folder)
-    yield one
-    one.stop()
+def test_the_page_is_found_with_its_cookie_only(pager):
+    path = urlsplit(pager.address).path
+    assert len(path) >= 30
+    assert pager.ask("/")[0] == 200
+    for asked in (
+        "/",
+        "/index.html",
+        "/pieces",
+        "/plain",
+        "/app.js",
+        path[:-2] + "x/",
+        "/x" + path,
+    ):
+        assert pager.ask(asked, cookie=False)[0] == 404
 
 
-def answer(served, path, *, host=None, method="GET"):
-    at = urlsplit(served.address)
-    line = http.client.HTTPConnection(at.hostname, at.port, timeout=5)
-    line.putrequest(method, path, skip_host=True)
-    line.putheader("Host", host or at.netloc)
-    line.endheaders()
-    got = line.getresponse()
-    return got.status, got.headers, got.read()
-
-
-def test_the_page_is_found_under_its_own_path_only(still):
-    token = urlsplit(still.address).path
-    assert len(token) >= 30
-    assert answer(still, token)[0] == 200
-    for path in ("/", "/index.html", "/pieces", token[:-2] + "x/", "/x" + token):
-        assert answer(still, path)[0] == 404
+def test_the_address_gives_a_strict_cookie_and_goes_on_to_one_without_the_token(pager):
+    status, headers, body = pager.ask(urlsplit(pager.address).path, cookie=False)
+    assert status == 200
+    assert headers["set-cookie"].startswith(pager.cookie + ";")
+    assert "HttpOnly" in headers["set-cookie"]
+    assert "SameSite=Strict" in headers["set-cookie"]
+    assert b"url=/" in body
+    assert urlsplit(pager.address).path.strip("/").encode() not in body
 
 
 @pytest.mark.parametrize(
@@ -57,48 +59,164 @@ def test_the_page_is_found_under_its_own_path_only(still):
         "/etc/passwd",
         "app.js%00.css",
         "server.py",
+        "plain.html",
         "step/../app.js",
         "step/999",
         "step/-1",
+        "said/faults",
+        "said/..",
+        "drawing/after.png",
+        "drawing/after.svg?sheet=../x",
+        "table/volts.after/..%2f.csv",
         "way?circuit=after&node=X&row=9,9",
         "ties?circuit=../x",
     ],
 )
-def test_tricks_with_the_path_find_nothing(still, trick):
-    status, _, body = answer(still, urlsplit(still.address).path + trick)
+def test_tricks_with_the_path_find_nothing(pager, trick):
+    status, _, body = pager.ask("/" + trick)
     assert status == 404
     assert b"root:" not in body
     assert b"import" not in body
 
 
 @pytest.mark.parametrize(
-    "host", ["evil.example", "127.0.0.1", "127.0.0.1:1", "127.0.0.1.evil.example:80", ""]
+    "host", ["evil.example", "127.0.0.1", "127.0.0.1:1", "127.0.0.1.evil.example:80", " "]
 )
-def test_another_host_name_is_refused(still, host):
-    at = urlsplit(still.address)
-    status, _, body = answer(still, at.path, host=host or " ")
+def test_another_host_name_is_refused(pager, host):
+    status, _, body = pager.ask("/", host=host)
     assert status in (400, 421)
     assert b"<html" not in body
-    assert answer(still, at.path, host=f"localhost:{at.port}")[0] == 200
+    assert pager.ask("/", host=f"localhost:{urlsplit(pager.address).port}")[0] == 200
 
 
-def test_every_answer_forbids_outside_sources_and_keeping(still):
-    path = urlsplit(still.address).path
-    for asked in (path, path + "app.js", path + "nothing"):
-        headers = answer(still, asked)[1]
+def test_every_answer_forbids_outside_sources_and_keeping(pager):
+    for asked in ("/", "/app.js", "/plain", "/nothing"):
+        headers = pager.ask(asked)[1]
         assert headers["cache-control"] == "no-store"
         assert "default-src 'none'" in headers["content-security-policy"]
+        assert "trusted-types 'none'" in headers["content-security-policy"]
         assert "http" not in headers["content-security-policy"]
         assert headers["x-content-type-options"] == "nosniff"
 
 
-def test_only_reading_is_answered(still):
-    for method in ("POST", "PUT", "DELETE"):
-        assert answer(still, urlsplit(still.address).path, method=method)[0] == 405
+def send(served, path, body, **headers):
+    """Return status and answer of what the page itself would send."""
+    usual = {"origin": served.origin.rstrip("/"), "content_type": "application/json"}
+    status, _, data = served.ask(path, method="POST", body=body, **{**usual, **headers})
+    return status, data.decode()
 
 
-def test_it_listens_on_this_machine_alone(still):
-    port = urlsplit(still.address).port
+def digest(served, name="pager.job"):
+    from rework.page.record import digest
+
+    file = served.folder / name
+    return digest(file.read_bytes()) if file.exists() else ""
+
+
+def test_only_the_page_itself_writes(pager):
+    for path in ("/", "/pieces", "/app.js", "/step/1"):
+        for method in ("POST", "PUT", "DELETE"):
+            assert pager.ask(path, method=method)[0] == 405
+    reading = {"seen": digest(pager), "at": "V3.5", "value": "188 V"}
+    for headers in (
+        {"origin": "http://evil.example"},
+        {"origin": "null"},
+        {"origin": f"http://127.0.0.1:{urlsplit(pager.address).port + 1}"},
+        {"sec_fetch_site": "cross-site"},
+        {"content_type": "text/plain"},
+        {"content_type": "application/x-www-form-urlencoded"},
+    ):
+        assert send(pager, "/reading", reading, **headers)[0] == 403
+    assert pager.ask("/reading", method="POST", cookie=False, body=reading)[0] == 404
+    assert send(pager, "/reading", ["x"])[0] == 400
+    assert send(pager, "/reading", {**reading, "value": "1" * 30_000})[0] == 413
+    assert pager.folder.joinpath("pager.job").read_bytes() == pager.kept["pager.job"]
+
+
+def test_a_reading_is_written_into_the_job_changed_and_taken_out(pager):
+    job = pager.folder / "pager.job"
+    before = job.read_text(encoding="utf-8")
+    assert (
+        send(pager, "/reading", {"seen": digest(pager), "at": "V3.5", "value": "188 V"})[0] == 200
+    )
+    assert job.read_text(encoding="utf-8") == before + "\nreading V3.5 188 V\n"
+    more = {"seen": digest(pager), "at": "B2", "value": "187 V", "remark": "at night"}
+    assert send(pager, "/reading", more)[0] == 200
+    assert (
+        send(pager, "/reading", {"seen": digest(pager), "at": "V3.5", "value": "190 V"})[0] == 200
+    )
+    assert job.read_text(encoding="utf-8").endswith(
+        '\nreading V3.5 190 V\nreading B2 187 V "at night"\n'
+    )
+    assert send(pager, "/reading", {"seen": digest(pager), "at": "V3.5", "value": ""})[0] == 200
+    assert "V3.5" not in job.read_text(encoding="utf-8")
+
+
+def test_nothing_is_written_over_an_edit_made_meanwhile(pager):
+    seen = digest(pager)
+    pager.write("pager.job", "labour 7 h", "labour 8 h")
+    edited = (pager.folder / "pager.job").read_bytes()
+    status, told = send(pager, "/reading", {"seen": seen, "at": "V3.5", "value": "188 V"})
+    assert status == 409
+    assert "pager.job was edited meanwhile. Nothing was written." in told
+    assert (pager.folder / "pager.job").read_bytes() == edited
+
+
+@pytest.mark.parametrize("value", ["188 parsecs", "a lot", "188 V\nlabour 1 h", '188 V "x'])
+def test_what_is_no_reading_is_refused_with_its_reason(pager, value):
+    status, told = send(pager, "/reading", {"seen": digest(pager), "at": "V3.5", "value": value})
+    assert status == 409
+    assert "reading" in told
+    assert (pager.folder / "pager.job").read_bytes() == pager.kept["pager.job"]
+
+
+def test_ticks_and_results_go_into_a_record_beside_the_job(pager):
+    import tomllib
+
+    record = pager.folder / "pager.record.toml"
+    step = {"kind": "work", "what": 'Cut "K1"', "ticked": True}
+    assert send(pager, "/entry", {**step, "seen": ""})[0] == 200
+    test = {"kind": "test", "what": "Earth continuity", "result": "0.04 ohm", "verdict": "pass"}
+    assert send(pager, "/entry", {**test, "seen": "", "ticked": True})[0] == 409
+    seen = digest(pager, record.name)
+    assert send(pager, "/entry", {**test, "seen": seen, "ticked": True})[0] == 200
+    rows = tomllib.loads(record.read_text(encoding="utf-8"))["entry"]
+    assert [(row["kind"], row["what"]) for row in rows] == [
+        ("work", 'Cut "K1"'),
+        ("test", "Earth continuity"),
+    ]
+    assert rows[1]["verdict"] == "pass"
+    assert rows[1]["at"]
+    again = {**step, "seen": digest(pager, record.name), "ticked": False}
+    assert send(pager, "/entry", again)[0] == 200
+    assert len(tomllib.loads(record.read_text(encoding="utf-8"))["entry"]) == 1
+    record.write_text("my notes", encoding="utf-8")
+    mine = {**step, "seen": digest(pager, record.name)}
+    status, told = send(pager, "/entry", mine)
+    assert status == 409
+    assert "is not a record" in told
+    assert record.read_text(encoding="utf-8") == "my notes"
+
+
+def test_drawings_and_tables_are_files_to_keep(pager):
+    deadline = time.monotonic() + 60
+    while pager.ask("/drawing/after.svg?sheet=")[0] == 404 and time.monotonic() < deadline:
+        time.sleep(0.2)
+    status, headers, svg = pager.ask("/drawing/after.svg?sheet=SUPPLY")
+    assert status == 200
+    assert svg.startswith(b"<svg")
+    assert headers["content-disposition"] == 'attachment; filename="pager-after-SUPPLY.svg"'
+    status, headers, pdf = pager.ask("/drawing/before.pdf")
+    assert pdf.startswith(b"%PDF")
+    assert pager.ask("/drawing/sockets.svg")[2].startswith(b"<svg")
+    status, headers, csv = pager.ask("/table/lists/wires.csv")
+    assert status == 200
+    assert headers["content-disposition"] == 'attachment; filename="pager-lists-wires.csv"'
+    assert csv.splitlines()[0] == b"name,colour,gauge,make,from,to"
+
+
+def test_it_listens_on_this_machine_alone(pager):
+    port = urlsplit(pager.address).port
     own = next(
         (
             entry[4][0]
@@ -113,18 +231,45 @@ def test_it_listens_on_this_machine_alone(still):
         socket.create_connection((own, port), timeout=1)
 
 
+def test_the_token_is_private_and_on_no_command_line(tmp_path, monkeypatch):
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
+    job = tmp_path / "a.job"
+    first = access.kept_pass(job)
+    assert access.kept_pass(job).token != first.token
+    access.keep(job, access.Pass(first.token, 4711))
+    assert access.kept_pass(job) == access.Pass(first.token, 4711)
+    assert access.kept_pass(tmp_path / "b.job").token != first.token
+    door = access.entrance(job, f"http://127.0.0.1:4711/{first.token}/")
+    assert door.startswith("file:///")
+    assert first.token not in door
+    files = list((tmp_path / "state" / "rework" / "view").iterdir())
+    assert len(files) == 2
+    for file in files:
+        assert stat.S_IMODE(file.stat().st_mode) == 0o600
+    assert stat.S_IMODE(files[0].parent.stat().st_mode) == 0o700
+    kept = next(file for file in files if file.suffix == ".json")
+    os.chmod(kept, 0o644)
+    assert access.kept_pass(job).token != first.token, "a file that others read is not trusted"
+
+
 @pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
-def test_it_stops_cleanly_with_a_browser_still_listening(pager, number):
-    at = urlsplit(pager.address)
+def test_it_stops_cleanly_with_a_browser_listening_and_comes_back_at_its_address(tmp_path, number):
+    shutil.copytree(CIRCUITS / "pager", tmp_path / "pager")
+    one = serve(tmp_path / "pager")
+    at = urlsplit(one.address)
     line = http.client.HTTPConnection(at.hostname, at.port, timeout=5)
-    line.request("GET", at.path + "pieces")
+    line.request("GET", "/pieces", headers={"Cookie": one.cookie})
     assert line.getresponse().read(20)
-    status, told = pager.stop(number)
+    status, told = one.stop(number)
     assert status == 0
     assert "The page is closed." in told
     assert "Traceback" not in told
     with pytest.raises(OSError):
         socket.create_connection((at.hostname, at.port), timeout=1)
+    again = serve(tmp_path / "pager")
+    assert again.address == one.address
+    assert again.ask("/")[0] == 200
+    again.stop()
 
 
 def test_it_stops_at_once_though_a_large_job_is_still_being_read(tmp_path):
@@ -143,17 +288,14 @@ def test_it_stops_at_once_though_a_large_job_is_still_being_read(tmp_path):
     assert time.perf_counter() - started < 5
 
 
-def test_each_start_has_a_path_of_its_own(still, tmp_path):
-    shutil.copytree(CIRCUITS / "pager", tmp_path / "again")
-    other = serve(tmp_path / "again")
-    assert urlsplit(other.address).path != urlsplit(still.address).path
-    other.stop()
-
-
 def test_a_job_with_mistakes_is_served_so_that_they_are_seen_while_mended(tmp_path):
     (tmp_path / "pager.job").write_text('circuit "none.circuit"\n')
     one = serve(tmp_path)
-    assert answer(one, urlsplit(one.address).path)[0] == 200
+    assert one.ask("/")[0] == 200
+    deadline = time.monotonic() + 20
+    while b"none.circuit" not in one.ask("/plain")[2]:
+        assert time.monotonic() < deadline
+        time.sleep(0.2)
     assert one.stop()[0] == 0
 
 
@@ -195,5 +337,6 @@ def test_the_server_is_loaded_by_view_alone():
         capture_output=True,
         text=True,
         check=True,
+        cwd=Path(__file__).parents[2],
     )
     assert {"starlette", "uvicorn", "watchfiles"}.isdisjoint(done.stdout.split())

@@ -2,60 +2,76 @@
 
 import { by, choice, el, fill } from "./dom.js";
 import { Pane, Window } from "./scene.js";
-import { ask, choices, choose, on, piece } from "./store.js";
-import { axesOf, HOWS, mark, usual } from "./ties.js";
+import { adjust, ask, choices, choose, on, piece } from "./store.js";
+import { axesOf, mark, usual } from "./ties.js";
 import { findWays, ways } from "./panel.js";
+import { matches } from "./find.js";
 
 const VIEWS = [
   ["before", "Before"],
-  ["both", "Both"],
   ["after", "After"],
+  ["both", "Side by side"],
   ["graph", "Graph"],
   ["steps", "Steps"],
   ["sockets", "Sockets"],
 ];
 const HEADINGS = { before: "Before", after: "After", steps: "Step", sockets: "Sockets from below" };
 const pick = (what) => choose(what);
-const pairs = new Window();
-const graphs = new Window();
-const series = new Window();
-const sockets = new Window();
+// The scale at which each sort of drawing can be read, pixels to its own measure: its words are
+// 13 of it high in a schematic, and 10 in a graph.
+const pairs = new Window(0.85);
+const graphs = new Window(1.1);
+const sockets = new Window(0.9);
 const panes = {
   before: new Pane("before", HEADINGS.before, pairs, pick),
   after: new Pane("after", HEADINGS.after, pairs, pick),
   graphbefore: new Pane("graphbefore", "Before, as a graph", graphs, pick),
   graphafter: new Pane("graphafter", "After, as a graph", graphs, pick),
-  steps: new Pane("steps", HEADINGS.steps, series, pick),
+  steps: new Pane("steps", HEADINGS.steps, pairs, pick),
   sockets: new Pane("sockets", HEADINGS.sockets, sockets, pick),
 };
 const TWO = { both: ["before", "after"], graph: ["graphbefore", "graphafter"] };
 const shown = () => TWO[choices.view] ?? [choices.view];
 /** Which of the two circuits a pane shows. */
 const sideOf = (name) => name.replace("graph", "");
-export const windowNow = () => panes[shown()[0]].window;
-const STATES = {
-  new: "new",
-  removed: "to be taken out",
-  changed: "changed",
-  before: "before",
-  after: "after",
-};
+export const paneNow = () => panes[shown()[0]];
+const STATES = { new: "new", removed: "to be taken out", ghost: "taken out", changed: "changed" };
 
-function describe({ part, unit, state }) {
+/** What a symbol is called: first the words that stand on it, then what it is. */
+function describe({ part, unit, state }, shapes) {
   const found = piece("parts")?.[part];
   const what = (found?.after ?? found?.before)?.what ?? "";
-  return [part + (unit ? `, ${unit}` : ""), what, STATES[state]].filter(Boolean).join(", ");
+  const words = [...new Set(texts(shapes))];
+  const name = words.includes(part) ? "" : part + (unit ? ` ${unit}` : "");
+  return [words.join(" "), name, what, STATES[state]].filter(Boolean).join(", ");
 }
+
+const texts = (shapes) =>
+  shapes.flatMap(([tag, , inner]) => (tag === "text" ? [inner] : tag === "g" ? texts(inner) : []));
 
 /** What the last save changed in the drawings that are seen, for whoever tells of it. */
 export const redrawn = { count: 0 };
 
 function drawPair(side) {
-  const count = panes[side].draw(piece(`drawing.${side}`), describe);
-  redrawn.count += count;
-  const verdict = piece("head")?.verdicts[side];
-  panes[side].caption(verdict ? verdict.words : "");
+  const drawing = piece(`drawing.${side}`);
+  const first = panes[side].groups.size === 0;
+  redrawn.count += panes[side].draw(drawing, describe);
+  const files = (drawing?.sheets ?? []).flatMap(({ name }) =>
+    ["svg", "pdf"].map((kind) => [
+      [name, kind.toUpperCase()].filter(Boolean).join(" "),
+      `drawing/${side}.${kind}?${new URLSearchParams({ sheet: name })}`,
+    ]),
+  );
+  panes[side].offers(files);
   markAll();
+  if (first) reveal();
+}
+
+function drawSockets() {
+  panes.sockets.draw(piece("drawing.sockets"), describe);
+  panes.sockets.offers(
+    ["svg", "pdf"].map((kind) => [kind.toUpperCase(), `drawing/sockets.${kind}`]),
+  );
 }
 
 function layOut() {
@@ -63,15 +79,17 @@ function layOut() {
   fill(by("panes"), []);
   by("panes").replaceChildren(...now.map((name) => panes[name].host));
   by("panes").dataset.count = now.length;
+  by("main").dataset.view = choices.view;
   by("step-bar").hidden = choices.view !== "steps";
   by("key").hidden = by("positions").hidden = choices.view === "sockets";
   for (const radio of document.querySelectorAll("input[name=view]"))
     radio.checked = radio.value === choices.view;
-  windowNow().apply();
+  paneNow().window.resized();
   markAll();
 }
 
 export function markAll() {
+  const found = new Set(matches(choices.find).map((entry) => `${entry.what} ${entry.name}`));
   for (const name of shown()) {
     if (!panes[name].host.isConnected) continue;
     const ties = name === "steps" ? stepNow.ties : piece(`ties.${sideOf(name)}`);
@@ -81,6 +99,7 @@ export function markAll() {
       shown: choices.ties && name !== "sockets",
       part: choices.part,
       node: choices.node,
+      found,
       way: ways[sideOf(name)],
     });
   }
@@ -127,17 +146,22 @@ function showPositions() {
     }),
     "Mark what is tied",
   );
-  const signature = JSON.stringify(axes);
+  const signature = JSON.stringify([axes, choices.positions, choices.ties]);
   if (by("positions").dataset.axes === signature) return;
+  const focused = document.activeElement;
+  const again = by("positions").contains(focused)
+    ? `input[type=${focused.type}]${focused.name ? `[name="${CSS.escape(focused.name)}"]:checked` : ""}`
+    : "";
   by("positions").dataset.axes = signature;
   by("positions").replaceChildren(...made, ties);
+  if (again) by("positions").querySelector(again)?.focus();
 }
 
 function showKey() {
   by("key").hidden = !choices.ties || choices.view === "sockets";
   fill(
     by("key"),
-    Object.entries(HOWS).map(([how, [word, meaning]]) =>
+    Object.entries(piece("words")?.hows ?? {}).map(([how, [word, meaning]]) =>
       el(
         "li",
         {},
@@ -160,34 +184,19 @@ const sceneOf = (number) => {
 };
 
 async function showStep() {
-  const steps = piece("steps") ?? [];
-  if (choices.view !== "steps") return;
+  const steps = piece("steps");
+  if (choices.view !== "steps" || !steps) return;
   const number = Math.min(Math.max(choices.step, 0), steps.length);
-  if (number !== choices.step) return void choose({ step: number });
+  if (number !== choices.step) return void adjust({ step: number });
   const wanted = ++stepNow.wanted;
   if (panes.steps.groups.size === 0) panes.steps.draw(null);
-  const [scene, old, ties] = await Promise.all([
+  const [scene, ties] = await Promise.all([
     sceneOf(number),
-    number ? sceneOf(number - 1) : null,
     ask("ties", { circuit: `step ${number}` }),
   ]);
   if (wanted !== stepNow.wanted) return;
   stepNow.ties = ties;
-  const gone = new Set((steps[number - 1]?.edits ?? []).map((edit) => edit.part));
-  const here = new Set((scene?.groups ?? []).map((group) => group.facts.part));
-  const ghosts = (old?.groups ?? [])
-    .filter(({ facts }) => facts.part && gone.has(facts.part) && !here.has(facts.part))
-    .map((group) => ({
-      ...group,
-      key: `gone ${group.key}`,
-      facts: { ...group.facts, state: "removed" },
-    }));
-  panes.steps.draw(
-    scene?.groups
-      ? { ...scene, groups: [...ghosts, ...scene.groups] }
-      : (scene ?? { cannot: "This step could not be drawn." }),
-    describe,
-  );
+  panes.steps.draw(scene ?? { cannot: "This step could not be drawn." }, describe);
   panes.steps.caption(
     number ? `${number} of ${steps.length}: ${steps[number - 1].line}` : "0: as found",
   );
@@ -296,38 +305,36 @@ export function startBench() {
       "label",
     ),
   );
-  by("zoom-in").addEventListener("click", () => windowNow().zoom(1.35));
-  by("zoom-out").addEventListener("click", () => windowNow().zoom(1 / 1.35));
-  by("zoom-fit").addEventListener("click", () => windowNow().fit());
-  by("find").addEventListener("submit", (event) => {
-    event.preventDefault();
-    const typed = by("find-name").value.trim().toLowerCase();
-    const same = (name) => name.toLowerCase() === typed;
-    const part = Object.keys(piece("parts") ?? {}).find(same);
-    const node = Object.keys(piece("nodes") ?? {}).find(same);
-    by("find-name").setAttribute("aria-invalid", String(!part && !node));
-    if (part || node) choose(part ? { part, node: "" } : { node, part: "" });
-  });
-  on(["drawing.before", "head"], () => drawPair("before"));
-  on(["drawing.after", "head"], () => drawPair("after"));
+  const zoom = (factor) => paneNow().zoom(factor, choices.part, choices.node);
+  by("zoom-in").addEventListener("click", () => zoom(1.35));
+  by("zoom-out").addEventListener("click", () => zoom(1 / 1.35));
+  by("zoom-fit").addEventListener("click", () => paneNow().window.fit());
+  by("zoom-read").addEventListener("click", () => paneNow().window.read());
+  on(["drawing.before"], () => drawPair("before"));
+  on(["drawing.after"], () => drawPair("after"));
   for (const side of ["before", "after"])
     on([`drawing.graph.${side}`], () => {
       panes[`graph${side}`].draw(piece(`drawing.graph.${side}`), describe);
       markAll();
     });
-  on(["drawing.sockets"], () => panes.sockets.draw(piece("drawing.sockets"), describe));
-  on(["parts", "nodes"], () =>
-    fill(
-      by("names"),
-      [...Object.keys(piece("parts") ?? {}), ...Object.keys(piece("nodes") ?? {})].map((name) =>
-        el("option", { value: name }),
-      ),
-    ),
-  );
+  on(["drawing.sockets"], drawSockets);
   on(["#view"], layOut);
-  on(["ties.before", "ties.after", "#view"], showPositions);
-  on(["ties.before", "ties.after", "#ties", "#positions", "#part", "#node", "#ways"], markAll);
-  on(["#ties", "#view"], showKey);
+  on(["ties.before", "ties.after", "#view", "#positions", "#ties"], showPositions);
+  on(
+    [
+      "ties.before",
+      "ties.after",
+      "#ties",
+      "#positions",
+      "#part",
+      "#node",
+      "#ways",
+      "#find",
+      "index",
+    ],
+    markAll,
+  );
+  on(["#ties", "#view", "words"], showKey);
   on(["steps", "drawing.before", "drawing.after"], () => {
     scenes = new Map();
   });

@@ -9,7 +9,7 @@ function filled(made, attributes, children) {
     else made.setAttribute(name, value === true ? "" : String(value));
   }
   made.append(
-    ...children.flat(4).filter((child) => child !== null && child !== undefined && child !== false),
+    ...children.flat(5).filter((child) => child !== null && child !== undefined && child !== false),
   );
   return made;
 }
@@ -53,4 +53,28 @@ export function fill(host, ...children) {
     return false;
   host.replaceChildren(...made.childNodes);
   return true;
+}
+
+/** Says why something was not done, until the next thing is. */
+export function refused(words) {
+  by("refused").hidden = !words;
+  by("refused").textContent = words;
+}
+
+/** How far a drawn thing is moved by the groups it is in: as a transform, null where it is not. */
+export function shiftOf(made) {
+  const [dx, dy] = moved(made);
+  return dx || dy ? `translate(${dx} ${dy})` : null;
+}
+
+function moved(made) {
+  const matrix = made.closest("g[transform]")?.transform.baseVal.consolidate()?.matrix;
+  return matrix ? [matrix.e, matrix.f] : [0, 0];
+}
+
+/** The box of a drawn thing in the measure of its sheet. */
+export function boxOf(made) {
+  const { x, y, width, height } = made.getBBox();
+  const [dx, dy] = made.hasAttribute("transform") ? [0, 0] : moved(made);
+  return { x: x + dx, y: y + dy, width, height };
 }

@@ -1,8 +1,10 @@
 // What is chosen: a part before and after with its edits and readings, a node with its ways, or the whole position.
 
 import { by, el, fill } from "./dom.js";
-import { ask, choices, choose, piece } from "./store.js";
-import { HOWS, rowOf, standing, standings } from "./ties.js";
+import { closeButton, nodeButton, partButton } from "./links.js";
+import { readingField } from "./record.js";
+import { adjust, ask, choices, choose, piece } from "./store.js";
+import { rowOf, standing, standings } from "./ties.js";
 
 const SIDES = [
   ["before", "Before"],
@@ -10,64 +12,43 @@ const SIDES = [
 ];
 const lastName = (name) => name.slice(name.lastIndexOf("/") + 1);
 
-export const partButton = (name, words = name) =>
-  el(
-    "button",
-    { type: "button", class: "go", onclick: () => choose({ part: name, node: "" }) },
-    words,
-  );
-export const nodeButton = (name, words = name) =>
-  el(
-    "button",
-    { type: "button", class: "go", onclick: () => choose({ node: name, part: "" }) },
-    words,
-  );
-
+const hows = () => piece("words")?.hows ?? {};
 const place = (words) => words.slice(words.lastIndexOf("/") + 1).replace(/:(\d+)$/, ", line $1");
 
-/** The volts expected at a node on one side, and the band; nothing before they are computed. */
-function expected(side, node) {
-  const found = piece(`volts.${side}`)?.at?.[node];
-  if (!found) return "";
-  const [volts, low, high] = found.map((one) =>
-    one
-      .toFixed(Math.abs(one) >= 99.5 ? 0 : Math.abs(one) >= 9.95 ? 1 : 2)
-      .replace(/^-(0\.00)$/, "$1"),
-  );
-  return low === high ? `${volts} V` : `${volts} V (${low} to ${high})`;
+const expected = (side, node) => piece(`volts.${side}`)?.at?.[node] ?? "";
+
+const isTied = (side, node) => Boolean(piece(`ties.${side}`)?.nodes[node]);
+
+/** What a meter showed at a pin, against its band. */
+function readAt(name, pin) {
+  const row = piece("volts.after")?.read?.find((one) => one.part === name && one.pin === pin);
+  return row ? el("div", { class: row.bad ? "read bad" : "read" }, `read ${row.words}`) : null;
 }
 
-function readAt(name, pin) {
-  const row = piece("volts.after")?.tables?.[0]?.bars?.find(
-    (one) => one.part === name && one.pin === pin,
-  );
-  return row && row.read !== null
-    ? `${row.read} V ${row.read >= row.low && row.read <= row.high ? "inside" : "OUTSIDE"}`
-    : "";
+/** Where to probe a node and what to expect there; on the line side nothing is probed. */
+function probe(side, node, at) {
+  if (side === "after" && isTied(side, node))
+    return el("small", { class: "unprobed" }, piece("words").unprobed);
+  return [
+    expected(side, node),
+    side === "after" ? [at.pin ? readAt(at.part, at.pin) : null, readingField(at.name)] : null,
+  ];
 }
 
 function stand(side, node) {
   const found = choices.ties && standing(piece(`ties.${side}`), node, choices.positions);
-  return found ? el("span", { class: `stand ${found.how}` }, HOWS[found.how][0]) : null;
+  return found ? el("span", { class: `stand ${found.how}` }, hows()[found.how][0]) : null;
 }
 
 function sideOf(part, name, side) {
-  if (!part)
-    return el("p", { class: "none" }, side === "before" ? "Not there yet." : "Not there any more.");
+  if (!part) return el("p", { class: "none" }, piece("words").absent[side]);
   const rows = part.pins.map(({ pin, words, node }) =>
     el(
       "tr",
       {},
       el("th", { scope: "row" }, words),
       el("td", {}, nodeButton(node), stand(side, node)),
-      el(
-        "td",
-        { class: "figure" },
-        expected(side, node),
-        side === "after" && readAt(name, pin)
-          ? el("div", { class: "read" }, `read ${readAt(name, pin)}`)
-          : null,
-      ),
+      el("td", {}, probe(side, node, { name: `${name}.${pin}`, part: name, pin })),
     ),
   );
   return [
@@ -87,7 +68,9 @@ function sideOf(part, name, side) {
         el(
           "tr",
           {},
-          ["pin", "on", "V expected"].map((word) => el("th", { scope: "col" }, word)),
+          ["pin", "on", side === "after" ? "expected, and read" : "expected"].map((word) =>
+            el("th", { scope: "col" }, word),
+          ),
         ),
       ),
       el("tbody", {}, rows),
@@ -96,23 +79,9 @@ function sideOf(part, name, side) {
   ];
 }
 
-function state(found) {
-  if (!found.before) return "new";
-  if (!found.after) return "taken out";
-  return JSON.stringify([found.before.what, found.before.pins]) ===
-    JSON.stringify([found.after.what, found.after.pins])
-    ? "stays as it is"
-    : "changed";
-}
-
 function partPanel(name) {
   const found = piece("parts")?.[name];
-  if (!found)
-    return [
-      el("h2", {}, name),
-      el("p", {}, "There is no such part in the job any more."),
-      partButton("", "Close"),
-    ];
+  if (!found) return [el("h2", {}, name), el("p", {}, "Not in this job."), closeButton()];
   const edits = found.edits.map((edit) =>
     el(
       "li",
@@ -131,8 +100,8 @@ function partPanel(name) {
       "div",
       { class: "chosen" },
       el("h2", {}, name),
-      el("span", { class: "state" }, state(found)),
-      partButton("", "Close"),
+      el("span", { class: "state" }, found.state),
+      closeButton(),
     ),
     SIDES.map(([side, heading]) =>
       el("section", { class: side }, el("h3", {}, heading), sideOf(found[side], name, side)),
@@ -143,7 +112,7 @@ function partPanel(name) {
       el("h3", {}, "Edits"),
       edits.length
         ? el("ol", { class: "edits" }, edits)
-        : el("p", { class: "none" }, "No edit of the job touches it."),
+        : el("p", { class: "none" }, "No step of the job changes it."),
     ),
   ];
 }
@@ -175,7 +144,7 @@ export async function findWays() {
   asked.forEach((side, index) => {
     ways[side] = told[index];
   });
-  choose({ ways: of });
+  adjust({ ways: of });
 }
 
 export const forget = () => {
@@ -184,22 +153,16 @@ export const forget = () => {
 
 function nodePanel(name) {
   const found = piece("nodes")?.[name];
-  if (!found)
-    return [
-      el("h2", {}, name),
-      el("p", {}, "There is no such node in the job any more."),
-      nodeButton("", "Close"),
-    ];
+  if (!found) return [el("h2", {}, name), el("p", {}, "Not in this job."), closeButton()];
   const side = ([when, heading]) => {
     const ties = piece(`ties.${when}`);
     const at = standing(ties, name, choices.positions);
-    const volts = expected(when, name);
     return el(
       "section",
       { class: when },
       el("h3", {}, heading),
       found[when].length === 0
-        ? el("p", { class: "none" }, when === "before" ? "Not there yet." : "Not there any more.")
+        ? el("p", { class: "none" }, piece("words").absent[when])
         : [
             el(
               "p",
@@ -209,14 +172,15 @@ function nodePanel(name) {
                 partButton(part, `${lastName(part)} ${pin}`),
               ]),
             ),
-            volts ? el("p", { class: "figure" }, `Expected ${volts} DC`) : null,
+            el("p", {}, `Wire: ${found.wire[when]}`),
+            el("div", { class: "probe" }, el("b", {}, "Expected "), probe(when, name, { name })),
             at
               ? [
                   el(
                     "p",
                     { class: `standing ${at.how}` },
-                    el("b", {}, HOWS[at.how][0]),
-                    ` in this position: ${HOWS[at.how][1]}.`,
+                    el("b", {}, hows()[at.how][0]),
+                    ` in this position: ${hows()[at.how][1]}.`,
                     at.through.length ? ` Through ${at.through.join(", ")}.` : "",
                   ),
                   ways[when]?.words
@@ -233,14 +197,10 @@ function nodePanel(name) {
                     { class: "when" },
                     at.when.length
                       ? at.when.map((one) => el("li", {}, one.words))
-                      : el("li", {}, "in no position tried; it is joined to the other blade"),
+                      : el("li", {}, "in no position tried: it is on the other side of the line"),
                   ),
                 ]
-              : el(
-                  "p",
-                  { class: "none" },
-                  "No tie to the mains was found in the netlist as written.",
-                ),
+              : el("p", { class: "none" }, piece("words").untied),
           ],
     );
   };
@@ -250,7 +210,7 @@ function nodePanel(name) {
       { class: "chosen" },
       el("h2", {}, name),
       el("span", { class: "state" }, "node"),
-      nodeButton("", "Close"),
+      closeButton(),
     ),
     SIDES.map(side),
   ];
@@ -259,7 +219,7 @@ function nodePanel(name) {
 function positionPanel() {
   const side = ([when, heading]) => {
     const all = standings(piece(`ties.${when}`), choices.positions);
-    const groups = Object.entries(HOWS)
+    const groups = Object.entries(hows())
       .map(([how, [word, meaning]]) => [how, word, meaning, all.filter((one) => one.how === how)])
       .filter(([, , , ones]) => ones.length);
     return el(
@@ -284,25 +244,19 @@ function positionPanel() {
             "p",
             { class: "names" },
             ones.map((one) => [
-              nodeButton(one.node, lastName(one.node) === one.node ? one.node : one.node),
+              nodeButton(one.node),
               one.touchable ? el("em", {}, "within reach") : null,
               " ",
             ]),
           ),
         ),
       ),
-      all.length
-        ? null
-        : el("p", { class: "none" }, "No tie to the mains was found in the netlist as written."),
+      all.length ? null : el("p", { class: "none" }, piece("words")?.untied),
     );
   };
   return [
     el("div", { class: "chosen" }, el("h2", {}, "In this position")),
-    el(
-      "p",
-      { class: "hint" },
-      "Choose a part or a node in the drawing. The position is set above it; the meter decides.",
-    ),
+    el("p", { class: "hint" }, "Choose a part or a node in the drawing, the netlist or a table."),
     SIDES.map(side),
   ];
 }

@@ -1,78 +1,134 @@
 // One pane with a drawing in it, and the window that all panes share: they pan and zoom together.
 
-import { el, svg } from "./dom.js";
+import { boxOf, el, fill, svg } from "./dom.js";
 
 const TAGS = new Set(["path", "polygon", "polyline", "ellipse", "circle", "rect", "text", "g"]);
 const STILL = 5;
 
-/** The stretch of the sheet that is seen, in the drawing's own measure. */
+/**
+ * The stretch of the sheet that is seen: the upper left corner in the drawing's own measure, and
+ * pixels of the screen to one of it. Panes of one window show the same stretch.
+ */
 export class Window {
-  constructor() {
+  /** `readable`: from this scale on the words of the drawing can be read. */
+  constructor(readable) {
+    this.readable = readable;
     this.panes = new Set();
-    this.whole = true;
+    this.follows = "read";
     this.box = [0, 0, 100, 100];
-    this.at = { x: 0, y: 0, w: 100, h: 100 };
+    this.first = this.box;
+    this.at = { x: 0, y: 0, scale: 1 };
   }
 
-  /** Takes the bounds of a sheet; a window that shows all of it goes on doing so. */
-  bounds(box) {
-    const other = JSON.stringify(box) !== JSON.stringify(this.box);
+  /** The pane whose size counts: the first that is seen. */
+  get #size() {
+    for (const { picture } of this.panes)
+      if (picture.isConnected && picture.clientWidth)
+        return [picture.clientWidth, picture.clientHeight];
+    return [600, 400];
+  }
+
+  /** Takes the bounds of all sheets and of the first; a window nobody moved goes on as it was. */
+  bounds(box, first) {
     this.box = box;
-    if (this.whole && other) this.fit();
+    this.first = first;
+    this.resized();
+  }
+
+  resized() {
+    if (this.follows === "read") this.read();
+    else if (this.follows === "all") this.fit();
     else this.apply();
   }
 
+  /** Shows all of every sheet. */
   fit() {
-    const [left, top, right, bottom] = this.box;
-    this.whole = true;
-    this.at = { x: left, y: top, w: right - left, h: bottom - top };
+    this.#show(this.box, 0);
+    this.follows = "all";
+  }
+
+  /** Shows as much of the first sheet as can be read. */
+  read() {
+    this.#show(this.first, this.readable);
+    this.follows = "read";
+  }
+
+  #show([left, top, right, bottom], least) {
+    const [wide, high] = this.#size;
+    const whole = Math.min(wide / (right - left), high / (bottom - top));
+    const scale = Math.max(whole, Math.min(least, Math.max(wide / (right - left), least)));
+    const spare = wide / scale - (right - left);
+    this.at = { x: left - Math.max(0, spare / 2), y: top, scale };
     this.apply();
   }
 
+  /** Shows one sheet, as large as it can be read. */
+  sheet(box) {
+    this.#show(box, this.readable);
+    this.follows = "";
+  }
+
   move(dx, dy) {
-    this.whole = false;
+    this.follows = "";
     this.at = { ...this.at, x: this.at.x + dx, y: this.at.y + dy };
     this.apply();
   }
 
-  zoom(factor, x = this.at.x + this.at.w / 2, y = this.at.y + this.at.h / 2) {
-    const most = 1.6 * (this.box[2] - this.box[0]);
-    const w = Math.min(Math.max(this.at.w / factor, 60), most);
-    const real = this.at.w / w;
-    this.whole = false;
+  /** Zooms about a point, which stays where it is on the screen. */
+  zoom(factor, x, y) {
+    const { scale } = this.at;
+    const least = 0.5 * Math.min(this.#size[0] / (this.box[2] - this.box[0]), this.readable);
+    const next = Math.min(Math.max(scale * factor, least), 12);
+    this.follows = "";
     this.at = {
-      x: x - (x - this.at.x) / real,
-      y: y - (y - this.at.y) / real,
-      w,
-      h: this.at.h / real,
+      x: x - ((x - this.at.x) * scale) / next,
+      y: y - ((y - this.at.y) * scale) / next,
+      scale: next,
     };
     this.apply();
   }
 
+  get seen() {
+    const [wide, high] = this.#size;
+    return { ...this.at, w: wide / this.at.scale, h: high / this.at.scale };
+  }
+
+  get showsAll() {
+    const { x, y, w, h } = this.seen;
+    const [left, top, right, bottom] = this.box;
+    return x <= left && y <= top && x + w >= right && y + h >= bottom;
+  }
+
+  holds(box) {
+    const { x, y, w, h } = this.seen;
+    return box.x >= x && box.y >= y && box.x + box.width <= x + w && box.y + box.height <= y + h;
+  }
+
   /** Shows a place: moves there if it is out of sight, and near enough to read it. */
-  reveal(box, pane) {
-    const { x, y, w, h } = this.at;
-    const inside =
-      box.x >= x && box.y >= y && box.x + box.width <= x + w && box.y + box.height <= y + h;
-    const scale = (pane.picture.clientWidth || 600) / w;
-    if (inside && scale > 0.45) return;
-    const width = Math.min(w, (pane.picture.clientWidth || 600) / 1.1);
-    const height = (width / w) * h;
-    this.whole = false;
-    this.at = {
-      x: box.x + box.width / 2 - width / 2,
-      y: box.y + box.height / 2 - height / 2,
-      w: width,
-      h: height,
-    };
+  reveal(box) {
+    if (this.holds(box) && this.at.scale > 0.7 * this.readable) return;
+    this.at.scale = Math.max(this.at.scale, this.readable);
+    this.centre(box);
+  }
+
+  /** Puts a place into the middle. */
+  centre(box) {
+    const { w, h } = this.seen;
+    this.follows = "";
+    this.at.x = box.x + box.width / 2 - w / 2;
+    this.at.y = box.y + box.height / 2 - h / 2;
     this.apply();
   }
 
   apply() {
-    const { x, y, w, h } = this.at;
+    const { x, y } = this.at;
     for (const pane of this.panes) {
-      pane.picture.setAttribute("viewBox", `${x} ${y} ${w} ${h}`);
-      pane.picture.classList.toggle("whole", this.whole);
+      const { clientWidth: wide, clientHeight: high } = pane.picture;
+      if (!wide) continue;
+      const [w, h] = [wide / this.at.scale, high / this.at.scale];
+      pane.picture.setAttribute("viewBox", [x, y, w, h].map((one) => one.toFixed(2)).join(" "));
+      pane.picture.classList.toggle("whole", this.showsAll);
+      pane.showMap({ x, y, w, h });
     }
   }
 }
@@ -93,17 +149,44 @@ export class Pane {
       this.sheet,
       this.above,
     );
+    this.sheet.id = `sheet-${name}`;
     this.told = el("p", { class: "untold" });
+    this.frame = svg("rect", { class: "frame" });
+    this.map = svg(
+      "svg",
+      { class: "map", "aria-hidden": "true" },
+      svg("use", { href: `#sheet-${name}` }),
+      this.frame,
+    );
     this.host = el(
       "figure",
       { class: "pane", "data-pane": name },
-      el("figcaption", {}, el("b", {}, heading), el("span", { class: "more" })),
-      this.picture,
-      this.told,
+      el(
+        "figcaption",
+        {},
+        el("b", {}, heading),
+        el("span", { class: "more" }),
+        el("span", { class: "sheets" }),
+        el("span", { class: "files" }),
+      ),
+      el("div", { class: "glass" }, this.picture, this.map, this.told),
     );
     this.pointers = new Map();
+    this.pointed = null;
     seen.panes.add(this);
     this.#listen();
+    new ResizeObserver(() => seen.resized()).observe(this.picture);
+  }
+
+  /** Shows where on the sheets the window is, while it does not show all of them. */
+  showMap({ x, y, w, h }) {
+    const [left, top, right, bottom] = this.window.box;
+    const all = this.window.showsAll;
+    this.map.toggleAttribute("hidden", all);
+    if (all) return;
+    this.map.setAttribute("viewBox", `${left} ${top} ${right - left} ${bottom - top}`);
+    for (const [name, value] of Object.entries({ x, y, width: w, height: h }))
+      this.frame.setAttribute(name, value.toFixed(1));
   }
 
   caption(words) {
@@ -114,7 +197,7 @@ export class Pane {
   draw(scene, describe) {
     const cannot = !scene || scene.cannot;
     this.told.textContent = cannot ? (scene?.cannot ?? "Drawing …") : "";
-    this.picture.toggleAttribute("hidden", Boolean(cannot));
+    this.host.classList.toggle("blank", Boolean(cannot));
     if (cannot) return 0;
     const first = this.groups.size === 0;
     const kept = new Map();
@@ -146,7 +229,8 @@ export class Pane {
       }
     this.groups = kept;
     this.#rove();
-    this.window.bounds(scene.box);
+    this.window.bounds(scene.box, scene.sheets?.[0].box ?? scene.box);
+    this.#sheets(scene.sheets ?? []);
     const count = new Set([...kept.values()].map(({ facts }) => facts.part).filter(Boolean)).size;
     this.picture.setAttribute(
       "aria-label",
@@ -155,19 +239,48 @@ export class Pane {
     return changed;
   }
 
+  /** The sheets by name, where there is more than one: each a way to it. */
+  #sheets(sheets) {
+    const host = this.host.querySelector(".sheets");
+    fill(
+      host,
+      sheets.length < 2
+        ? null
+        : sheets.map(({ name, box }) =>
+            el(
+              "button",
+              { type: "button", onclick: () => this.window.sheet(box), "data-box": box.join(" ") },
+              name || "Amplifier",
+            ),
+          ),
+    );
+  }
+
+  /** Offers the drawing as files; a sheet each. */
+  offers(files) {
+    fill(
+      this.host.querySelector(".files"),
+      files.map(([words, href]) => el("a", { href, download: "" }, words)),
+    );
+  }
+
   #group({ key, facts, shapes }, describe) {
     const made = svg("g", { "data-key": key });
     for (const [name, value] of Object.entries(facts)) made.setAttribute(`data-${name}`, value);
     if (facts.part) {
       made.setAttribute("role", "button");
       made.setAttribute("tabindex", "-1");
-      made.setAttribute("aria-label", describe(facts));
+      made.setAttribute("aria-label", describe(facts, shapes));
     } else if (facts.node && !facts.pin) {
       made.setAttribute("role", "button");
       made.setAttribute("tabindex", "-1");
       made.setAttribute("aria-label", `Node ${facts.node}`);
     }
     made.append(...shapes.map((shape) => this.#shape(shape)));
+    // A wire is thin: what the pointer meets is wider.
+    if (facts.line)
+      for (const line of made.querySelectorAll("path"))
+        line.after(svg("path", { d: line.getAttribute("d"), class: "reach" }));
     return made;
   }
 
@@ -191,7 +304,13 @@ export class Pane {
           isWire: Boolean(facts.line),
         };
       for (const strip of made.querySelectorAll("g[data-node]"))
-        yield { made: strip, part: "", node: strip.dataset.node, isStrip: true };
+        yield {
+          made: strip,
+          part: "",
+          node: strip.dataset.node,
+          isStrip: true,
+          isLead: Boolean(strip.dataset.pin) && strip.querySelector("path") !== null,
+        };
     }
   }
 
@@ -202,8 +321,21 @@ export class Pane {
   reveal(part, node) {
     const found = this.of(part, node).filter((thing) => !thing.isStrip || !part);
     const one = found.find((thing) => !thing.isLine) ?? found[0];
-    if (one && this.host.isConnected) this.window.reveal(one.made.getBBox(), this);
+    if (one && this.host.isConnected) this.window.reveal(boxOf(one.made));
     return Boolean(one);
+  }
+
+  /** Zooms about what is chosen if it is in sight, else where the pointer was last, else the middle. */
+  zoom(factor, part, node) {
+    const found = this.of(part, node).find((thing) => !thing.isStrip);
+    const box = (part || node) && found ? boxOf(found.made) : null;
+    const { x, y, w, h } = this.window.seen;
+    const chosen = box && this.window.holds(box);
+    const at = chosen
+      ? { x: box.x + box.width / 2, y: box.y + box.height / 2 }
+      : (this.pointed ?? { x: x + w / 2, y: y + h / 2 });
+    this.window.zoom(factor, at.x, at.y);
+    if (chosen && !this.window.holds(box)) this.window.centre(box);
   }
 
   // what hands do
@@ -245,7 +377,11 @@ export class Pane {
       pointers.set(event.pointerId, event);
       picture.setPointerCapture(event.pointerId);
     });
+    picture.addEventListener("pointerleave", () => {
+      this.pointed = null;
+    });
     picture.addEventListener("pointermove", (event) => {
+      if (event.pointerType === "mouse") this.pointed = this.#point(event);
       const last = pointers.get(event.pointerId);
       if (!last) return;
       const was = this.#point(last);
@@ -262,7 +398,7 @@ export class Pane {
         );
       } else if (
         this.pressed.moved > STILL &&
-        !(event.pointerType === "touch" && this.window.whole)
+        !(event.pointerType === "touch" && this.window.showsAll)
       ) {
         this.window.move(was.x - now.x, was.y - now.y);
       }
@@ -280,6 +416,13 @@ export class Pane {
       this.window.zoom(1.8, at.x, at.y);
     });
     picture.addEventListener("keydown", (event) => this.#key(event));
+    this.map.addEventListener("pointerdown", (event) => {
+      const at = new DOMPoint(event.clientX, event.clientY).matrixTransform(
+        this.map.getScreenCTM().inverse(),
+      );
+      const { x, y, w, h } = this.window.seen;
+      this.window.move(at.x - x - w / 2, at.y - y - h / 2);
+    });
     picture.addEventListener("focusin", (event) => {
       if (event.target === picture) return;
       for (const one of picture.querySelectorAll("[role=button][tabindex='0']")) one.tabIndex = -1;
@@ -293,12 +436,14 @@ export class Pane {
       event.key
     ];
     const part = event.target !== this.picture ? event.target : null;
-    if (event.key === "+" || event.key === "=") this.window.zoom(1.35);
-    else if (event.key === "-") this.window.zoom(1 / 1.35);
+    if (event.key === "+" || event.key === "=")
+      this.zoom(1.35, event.target.dataset.part, event.target.dataset.node);
+    else if (event.key === "-")
+      this.zoom(1 / 1.35, event.target.dataset.part, event.target.dataset.node);
     else if (event.key === "0") this.window.fit();
     else if (step && part) this.#next(part, step);
     else if (step)
-      this.window.move((step[0] * this.window.at.w) / 8, (step[1] * this.window.at.h) / 8);
+      this.window.move((step[0] * this.window.seen.w) / 8, (step[1] * this.window.seen.h) / 8);
     else if (part && (event.key === "Enter" || event.key === " ")) this.#choose(part);
     else if (!part && event.key === "Enter") this.#middle()?.focus();
     else if (part && event.key === "Escape") this.picture.focus();
@@ -315,7 +460,7 @@ export class Pane {
   }
 
   #middle() {
-    const { x, y, w, h } = this.window.at;
+    const { x, y, w, h } = this.window.seen;
     const far = (one) => Math.hypot(one.x - x - w / 2, one.y - y - h / 2);
     return this.#centres().sort((one, other) => far(one) - far(other))[0]?.made;
   }
@@ -333,6 +478,6 @@ export class Pane {
     }
     if (!best) return;
     best.made.focus({ preventScroll: true });
-    this.window.reveal(best.box, this);
+    this.window.reveal(best.box);
   }
 }

@@ -1,15 +1,18 @@
-// What the server has told, piece by piece, and what the person has chosen. Whoever shows something says what it hangs on.
+// What the server has told, piece by piece, and what the person has chosen, which the address keeps.
 
 const pieces = new Map();
-const chosen = {
-  view: "both",
+const usual = {
+  view: "after",
   step: 0,
   part: "",
   node: "",
+  find: "",
   tab: "check",
+  file: "",
   ties: true,
   positions: {},
 };
+const chosen = { ...usual };
 const listeners = new Map();
 
 export const piece = (key) => pieces.get(key);
@@ -38,16 +41,66 @@ export function put(key, value) {
   tell(key);
 }
 
+/** Takes choices over; those that the address has make a new one, so that Back undoes them. */
 export function choose(changes) {
+  set(changes);
+  const address = written();
+  if (address !== (location.hash || "#")) history.pushState(null, "", address);
+}
+
+/** Takes over what follows from a choice, in the same address. */
+export function adjust(changes) {
+  set(changes);
+  history.replaceState(null, "", written());
+}
+
+function set(changes) {
   for (const [name, value] of Object.entries(changes)) {
-    if (chosen[name] === value) continue;
+    if (JSON.stringify(chosen[name]) === JSON.stringify(value)) continue;
     chosen[name] = value;
     tell(`#${name}`);
   }
+}
+
+function written() {
+  const facts = new URLSearchParams();
+  for (const [name, value] of Object.entries(usual)) {
+    if (name === "positions") {
+      for (const [axis, position] of Object.entries(chosen.positions))
+        facts.set(`at.${axis}`, position);
+    } else if (chosen[name] !== value)
+      facts.set(name, String(Number(chosen[name]) === 0 && name === "ties" ? 0 : chosen[name]));
+  }
+  return `#${facts}`;
+}
+
+/** Takes over what an address says; what it does not name is as usual. */
+export function read() {
+  const facts = new URLSearchParams(location.hash.slice(1));
+  const changes = { ...usual, positions: {} };
+  for (const [name, value] of facts) {
+    if (name.startsWith("at.")) changes.positions[name.slice(3)] = value;
+    else if (name === "step") changes.step = Math.max(0, Math.trunc(Number(value)) || 0);
+    else if (name === "ties") changes.ties = value !== "0";
+    else if (name in usual && name !== "positions") changes[name] = value;
+  }
+  set(changes);
 }
 
 /** Asks the server for something beside the pieces; null where it has no such thing. */
 export async function ask(path, facts = {}) {
   const answer = await fetch(`${path}?${new URLSearchParams(facts)}`).catch(() => null);
   return answer?.ok ? answer.json() : null;
+}
+
+/** Sends what is to be written; returns why it was not, or nothing. */
+export async function send(path, facts) {
+  const answer = await fetch(path, {
+    method: "POST",
+    headers: { "content-type": "application/json" },
+    body: JSON.stringify(facts),
+  }).catch(() => null);
+  if (answer?.ok) return "";
+  if (answer?.status === 409) return (await answer.json()).refused;
+  return "Not written: rework view does not answer.";
 }

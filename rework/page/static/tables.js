@@ -1,38 +1,70 @@
 // Every table of the job under the drawing; only the one that is open is made.
 
-import { by, el, fill } from "./dom.js";
-import { choices, choose, on, piece } from "./store.js";
-import { partButton } from "./panel.js";
+import { by, el, fill, refused } from "./dom.js";
+import { linked, nodeButton, partButton } from "./links.js";
 import { response } from "./plot.js";
+import { outcome, tick } from "./record.js";
+import { ask, choices, choose, on, piece } from "./store.js";
 
 const SIDES = [
   ["after", "After"],
   ["before", "Before"],
 ];
-const ticked = new Set();
 
-function table({ title, note, columns, rows, parts, marks }) {
+/** Puts a table on the clipboard, its cells apart by tabs, as a spreadsheet takes it. */
+async function copy({ columns, rows }, button) {
+  const text = [columns, ...rows].map((row) => row.join("\t")).join("\n");
+  try {
+    await navigator.clipboard.writeText(text);
+    button.textContent = "Copied";
+    refused("");
+  } catch {
+    refused("The browser does not let this page copy. Take the CSV.");
+  }
+}
+
+function table(shown) {
+  const { title, note, columns, looks, rows, parts, marks } = shown;
   const known = piece("parts") ?? {};
   const cell = (text, column, part) => {
-    const inner = column === 0 && part in known ? partButton(part, text) : text;
+    const name = column === 0 && part in known;
+    const inner = name ? partButton(part, text) : linked(text);
     return column === 0
       ? el("th", { scope: "row" }, inner)
-      : el("td", { "data-label": columns[column] }, inner);
+      : el("td", { "data-label": columns[column], class: looks[column] }, inner);
   };
+  const tools = el(
+    "p",
+    { class: "keep" },
+    el(
+      "button",
+      {
+        type: "button",
+        "aria-label": `Copy: ${title}`,
+        onclick: (event) => copy(shown, event.target),
+      },
+      "Copy",
+    ),
+    el(
+      "a",
+      { href: `table/${shown.from}/${shown.key}.csv`, download: "", "aria-label": `CSV: ${title}` },
+      "CSV",
+    ),
+  );
   return el(
     "div",
-    { class: "scroll" },
+    { class: "scroll", tabindex: 0, role: "group", "aria-label": title },
     el(
       "table",
       { class: "cards" },
-      el("caption", {}, title, note ? el("small", {}, note) : null),
+      el("caption", {}, title, tools, note ? el("small", {}, note) : null),
       el(
         "thead",
         {},
         el(
           "tr",
           {},
-          columns.map((column) => el("th", { scope: "col" }, column)),
+          columns.map((column, index) => el("th", { scope: "col", class: looks[index] }, column)),
         ),
       ),
       el(
@@ -47,89 +79,66 @@ function table({ title, note, columns, rows, parts, marks }) {
         ),
       ),
     ),
-    rows.length ? null : el("p", { class: "none" }, "None."),
+    rows.length ? null : el("p", { class: "none" }, shown.why || "None."),
   );
 }
 
-function checkSide(side, heading) {
+function checkSide(side) {
   const report = piece("check")?.[side];
   if (!report) return null;
-  const reached = report.hazards.filter((one) => one.touchable);
-  const others = report.hazards.filter((one) => !one.touchable);
-  const hazard = (one) =>
+  const item = (one) =>
     el(
       "li",
       {},
-      el("b", {}, one.node),
-      ` tied by ${one.through}: `,
-      el("code", {}, one.words),
-      el(
-        "ul",
-        {},
-        one.when.map((words) => el("li", {}, words)),
-      ),
-      el("p", { class: "remedy" }, one.remedy),
-    );
-  const cautions = (weight, words) => {
-    const found = report.cautions.filter((one) => one.weight === weight);
-    return found.length
-      ? [
-          el("h4", {}, `${words}: ${found.length}`),
-          el(
+      one.node ? [nodeButton(one.node), " "] : null,
+      one.part && one.part in (piece("parts") ?? {}) ? [partButton(one.part), " "] : null,
+      one.words,
+      one.way ? el("code", {}, one.way) : null,
+      one.when?.length
+        ? el(
             "ul",
             {},
-            found.map((one) =>
-              el(
-                "li",
-                {},
-                one.message,
-                one.remedy ? el("p", { class: "remedy" }, one.remedy) : null,
-              ),
-            ),
-          ),
-        ]
-      : null;
-  };
+            one.when.map((words) => el("li", {}, words)),
+          )
+        : null,
+      one.remedy ? el("p", { class: "remedy" }, one.remedy) : null,
+    );
   return el(
     "section",
     { class: side },
-    el("h3", {}, heading),
-    el("p", { class: `verdict ${piece("head").verdicts[side].bad ? "bad" : ""}` }, report.verdict),
-    reached.length
-      ? [
-          el("h4", {}, `Within reach of a hand and tied to the mains: ${reached.length}`),
-          el("ul", { class: "ties" }, reached.map(hazard)),
-        ]
-      : null,
-    others.length
-      ? [
-          el("h4", {}, `Also tied, not within reach while the set is closed: ${others.length}`),
-          el(
-            "details",
-            {},
-            el("summary", {}, others.map((one) => one.node).join(", ")),
-            el("ul", { class: "ties" }, others.map(hazard)),
-          ),
-        ]
-      : null,
-    report.more
-      ? el("p", { class: "none" }, `and ${report.more} more; rework check --all prints them`)
-      : null,
-    report.live.length
-      ? [
-          el("h4", {}, `Live, not to be touched with the plug in: ${report.live.length}`),
-          el(
-            "ul",
-            {},
-            report.live.map((one) => el("li", {}, el("b", {}, one.node), `: ${one.where}`)),
-          ),
-        ]
-      : null,
-    cautions("must", "Must be mended"),
-    cautions("mind", "To know and to measure"),
+    el("h3", {}, report.heading),
+    el("p", { class: report.bad ? "verdict bad" : "verdict" }, report.verdict),
+    report.sections.map((section) => [
+      el("h4", {}, section.heading),
+      el("ul", { class: "findings" }, section.items.map(item)),
+    ]),
+    report.more ? el("p", { class: "none" }, report.more) : null,
     el("p", { class: "note" }, report.note),
   );
 }
+
+// What a command prints of the job: asked for when its tab is looked at, again after a save.
+const texts = new Map();
+
+const said = (command) => () => {
+  const at = piece("read")?.at;
+  const had = texts.get(command);
+  if (at && had?.at !== at) {
+    texts.set(command, { at, text: had?.text });
+    ask(`said/${command}`).then((answer) => {
+      if (texts.get(command)?.at !== at) return;
+      texts.set(command, { at, text: answer?.text ?? "No answer.", done: true });
+      if (choices.tab === command) show();
+    });
+  }
+  const now = texts.get(command);
+  return [
+    el("p", { class: "note" }, `rework ${command} ${piece("file")?.name ?? ""}`),
+    now?.text
+      ? el("pre", { class: now.done ? "said" : "said older", tabindex: 0 }, now.text)
+      : el("p", { class: "none" }, "computing"),
+  ];
+};
 
 function changes() {
   const found = piece("changes");
@@ -153,17 +162,11 @@ function changes() {
   ];
 }
 
-function tick(key, words) {
-  return el("input", {
-    type: "checkbox",
-    checked: ticked.has(key),
-    "aria-label": words,
-    onchange: (event) => (event.target.checked ? ticked.add(key) : ticked.delete(key)),
-  });
-}
+const recordTrouble = () =>
+  piece("record")?.why ? el("pre", { class: "error", tabindex: 0 }, piece("record").why) : null;
 
 function work() {
-  return (piece("work") ?? []).map((group) =>
+  const groups = (piece("work") ?? []).map((group) =>
     el(
       "section",
       {},
@@ -182,7 +185,7 @@ function work() {
           el(
             "li",
             {},
-            tick(step.what, `Done: ${step.what}`),
+            tick("work", step.what),
             el("span", { class: "number" }, step.number),
             el(
               "div",
@@ -212,17 +215,18 @@ function work() {
       ),
     ),
   );
+  return [recordTrouble(), groups];
 }
 
 function tests() {
-  return el(
+  const plan = el(
     "ol",
     { class: "hands" },
     (piece("tests") ?? []).map((one) =>
       el(
         "li",
         {},
-        tick(one.title, `Done: ${one.title}`),
+        tick("test", one.title),
         el("span", { class: "number" }, one.number),
         el(
           "div",
@@ -239,6 +243,7 @@ function tests() {
               ["stop", one.stop],
             ].map(([name, words]) => [el("dt", {}, name), el("dd", {}, words)]),
           ),
+          outcome(one.title),
           one.rows.length
             ? el(
                 "ul",
@@ -250,6 +255,7 @@ function tests() {
       ),
     ),
   );
+  return [recordTrouble(), plan];
 }
 
 const lists =
@@ -321,16 +327,15 @@ function sum(name, more = () => null) {
 }
 
 const TABS = [
-  [
-    "check",
-    "Check",
-    () => [checkSide("before", "Before"), checkSide("after", "After")],
-    ["check", "head"],
-  ],
+  ["summary", "Summary", said("summary"), ["read"]],
+  ["check", "Check", () => [checkSide("before"), checkSide("after")], ["check", "parts"]],
   ["changes", "Changes", changes, ["changes", "parts"]],
-  ["work", "Work order", work, ["work"]],
+  ["work", "Work order", work, ["work", "record"]],
   ["parts", "Parts", lists("fit", "removed", "kept"), ["lists"]],
   ["wires", "Wires", lists("wires"), ["lists"]],
+  ["supply", "Supply", said("supply"), ["read"]],
+  ["options", "Options", said("options"), ["read"]],
+  ["relatives", "Relatives", said("relatives"), ["read"]],
   ["volts", "Volts", sum("volts"), ["volts.before", "volts.after"]],
   ["ohms", "Ohms", sum("ohms"), ["ohms.before", "ohms.after"]],
   [
@@ -341,11 +346,11 @@ const TABS = [
   ],
   ["touch", "Touch", sum("touch"), ["touch.before", "touch.after"]],
   ["faults", "Faults", sum("faults"), ["faults.before", "faults.after"]],
-  ["tests", "Test plan", tests, ["tests"]],
+  ["tests", "Test plan", tests, ["tests", "record"]],
 ];
 
 function show() {
-  const [name, , make] = TABS.find(([one]) => one === choices.tab);
+  const [name, , make] = TABS.find(([one]) => one === choices.tab) ?? TABS[1];
   by("sheet").setAttribute("aria-labelledby", `tab-${name}`);
   by("sheet").className = `sheet ${name}`;
   fill(by("sheet"), make());

@@ -1,16 +1,8 @@
 // What is connected to the hot conductor in the chosen position of plug, switches and umbilicals, and how that is marked.
 
-import { svg } from "./dom.js";
+import { boxOf, shiftOf, svg } from "./dom.js";
+import { piece } from "./store.js";
 
-/** How a node stands in one position, the worst first: the word on the drawing, and what it means. */
-export const HOWS = {
-  direct: ["HOT", "hot: by conductors, fuses and closed contacts only"],
-  parts: ["HOT by parts", "hot through parts that conduct: resistors, heaters, windings, tubes"],
-  capacitor: ["HOT by cap.", "hot through a capacitor"],
-  insulation: ["HOT by insul.", "hot where insulation to the part's own metal gives way"],
-  untried: ["tied ?", "tied; this position was not tried, so take it as hot"],
-  cold: ["tied", "tied to the mains, not to the hot conductor in this position"],
-};
 const KINDS = {
   directly: "direct",
   "through parts": "parts",
@@ -57,7 +49,7 @@ export function standing(ties, node, positions) {
 
 /** Every tied node of a circuit with how it stands, the worst first. */
 export function standings(ties, positions) {
-  const order = Object.keys(HOWS);
+  const order = Object.keys(piece("words").hows);
   return Object.keys(ties?.nodes ?? {})
     .map((node) => ({ node, ...standing(ties, node, positions) }))
     .sort(
@@ -91,7 +83,7 @@ function stripsOf(things) {
   for (const { made, node } of things) {
     const block = made.closest("[data-key]");
     const had = found.get(block)?.get(node);
-    const box = had ? joined(had, made.getBBox()) : made.getBBox();
+    const box = had ? joined(had, boxOf(made)) : boxOf(made);
     found.set(block, (found.get(block) ?? new Map()).set(node, box));
   }
   return [...found.values()].flatMap((nodes) => [...nodes].map(([node, box]) => ({ node, box })));
@@ -99,51 +91,55 @@ function stripsOf(things) {
 
 /** The word under a drawn thing that says how its node stands. */
 function word(made, found) {
-  const box = made.getBBox();
+  const box = boxOf(made);
   return svg(
     "text",
     {
       x: box.x + box.width / 2,
-      y: box.y + box.height + 7.5,
+      y: box.y + box.height + 10,
       class: `word ${found.how}`,
       "text-anchor": "middle",
     },
-    HOWS[found.how][0],
+    piece("words").hows[found.how][0],
   );
 }
 
 /** Marks a pane: ties under the lines with a word at each node, the way, and what is chosen. */
-export function mark(pane, { ties, positions, shown, part, node, way }) {
+export function mark(pane, { ties, positions, shown, part, node, found: hits, way }) {
   const under = [];
   const above = [];
   const onWay = { parts: new Set(way?.parts ?? []), nodes: new Set(way?.nodes ?? []) };
   const things = [...pane.things()];
-  for (const strip of stripsOf(things.filter((thing) => thing.isStrip))) {
+  for (const strip of stripsOf(things.filter((thing) => thing.isStrip && !thing.isLead))) {
     const found = shown ? standing(ties, strip.node, positions) : null;
     if (found) above.push(svg("rect", { ...grown(strip.box, 1), class: `strip ${found.how}` }));
     if (node && strip.node === node)
       above.push(svg("rect", { ...grown(strip.box, 3.5), class: "ring thin" }));
   }
   for (const thing of things) {
-    if (thing.isStrip) continue;
+    if (thing.isStrip && !thing.isLead) continue;
     const found = shown && thing.node && !thing.part ? standing(ties, thing.node, positions) : null;
+    const hit = hits.has(thing.part ? `part ${thing.part}` : `node ${thing.node}`);
     const chosen = (part && thing.part === part) || (node && thing.node === node);
     const along = onWay.parts.has(thing.part) || (onWay.nodes.has(thing.node) && !thing.part);
-    if (thing.isLine) {
-      for (const line of thing.made.querySelectorAll("path")) {
-        const d = line.getAttribute("d");
-        if (along) under.push(svg("path", { d, class: "way" }));
-        if (chosen) under.push(svg("path", { d, class: "ring" }));
-        if (found) under.push(svg("path", { d, class: `tie ${found.how}` }));
+    if (thing.isLine || thing.isLead) {
+      for (const line of thing.made.querySelectorAll("path:not(.reach)")) {
+        const at = { d: line.getAttribute("d"), transform: shiftOf(line) };
+        if (along) under.push(svg("path", { ...at, class: "way" }));
+        if (chosen) under.push(svg("path", { ...at, class: "ring" }));
+        else if (hit) under.push(svg("path", { ...at, class: "hit" }));
+        if (found) under.push(svg("path", { ...at, class: `tie ${found.how}` }));
         if (found && !thing.isWire) break;
       }
-      if (found && thing.isWire) above.push(word(thing.made.querySelector("path"), found));
+      if (found && thing.isWire)
+        above.push(word(thing.made.querySelector("path:not(.reach)"), found));
       continue;
     }
-    if (!found && !chosen && !along) continue;
-    const box = thing.made.getBBox();
+    if (!found && !chosen && !along && !hit) continue;
+    const box = boxOf(thing.made);
     if (along) under.push(svg("rect", { ...grown(box, 7), rx: 6, class: "way" }));
     if (chosen) above.push(svg("rect", { ...grown(box, 5), rx: 5, class: "ring" }));
+    else if (hit) above.push(svg("rect", { ...grown(box, 3), rx: 5, class: "hit" }));
     if (!found) continue;
     under.push(svg("rect", { ...grown(box, 4), rx: 6, class: `tie ${found.how}` }));
     above.push(word(thing.made, found));

@@ -1,0 +1,74 @@
+"""Both reports of the check as sections of items, in words: the page prints what it is given.
+
+A section has ``heading`` and ``items``; an item ``node`` or ``part`` (what to show when it is
+chosen), ``words``, ``way`` (part by part), ``when`` (the states) and ``remedy``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from rework.page.board import Plain
+from rework.page.hot import way_words
+from rework.safety.findings import Caution, Hazard, Report, Weight
+
+#: Hazards listed one by one, those within reach first; the rest are counted.
+MOST_LISTED = 300
+_WEIGHTS: dict[Weight, str] = {"must": "Fix first", "mind": "To know and to measure"}
+
+
+def checked(before: Report, after: Report) -> Plain:
+    """Return both reports of the check."""
+    return {"before": _side("Before", before), "after": _side("After", after)}
+
+
+def _side(heading: str, report: Report) -> Plain:
+    listed = report.hazards[:MOST_LISTED]
+    reached = [one for one in listed if one.touchable]
+    others = [one for one in listed if not one.touchable]
+    sections = [
+        _section("Tied to the mains and within reach", map(_hazard, reached)),
+        _section("Also tied to the mains, inside the set", map(_hazard, others)),
+        _section(
+            "Live with the plug in: do not touch",
+            ({"node": one.node, "words": one.where} for one in report.live),
+        ),
+        *(
+            _section(words, (_caution(one) for one in report.cautions if one.weight == weight))
+            for weight, words in _WEIGHTS.items()
+        ),
+    ]
+    left = len(report.hazards) - len(listed)
+    return {
+        "heading": heading,
+        "verdict": report.verdict,
+        "bad": bool(report.exit_status),
+        "sections": [one for one in sections if one["items"]],
+        "more": f"{left:,} more; rework check --all prints them" if left else "",
+        "note": report.note,
+    }
+
+
+def _section(heading: str, items: Iterable[Plain]) -> Plain:
+    blank = {"node": "", "part": "", "way": "", "when": [], "remedy": ""}
+    listed = [{**blank, **item} for item in items]
+    return {"heading": f"{heading}: {len(listed)}", "items": listed}
+
+
+def _hazard(one: Hazard) -> Plain:
+    return {
+        "node": one.node,
+        "words": f"tied by {one.through}",
+        "way": way_words(one.path),
+        "when": [when.words() for when in one.when],
+        "remedy": one.remedy,
+    }
+
+
+def _caution(one: Caution) -> Plain:
+    return {
+        "part": one.part,
+        "node": "" if one.part else one.node,
+        "words": one.message,
+        "remedy": one.remedies[0].words if one.remedies else "",
+    }

@@ -1,0 +1,204 @@
+"""What the bench writes from the page: readings into the job file, ticks and results into a record
+beside it; whole or not at all, and never over an edit made meanwhile.
+
+The record ``NAME.record.toml`` is a list of ``[[entry]]``: ``kind`` (``work`` or ``test``),
+``what`` (its words), ``at`` (when), and for a test ``result``, ``verdict`` (``pass``, ``fail`` or
+nothing) and ``by``.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import re
+import time
+import tomllib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Literal
+
+from rework.circuit.place import Problem, errors
+from rework.language.files import Refusal, read_bytes, write_whole
+from rework.language.job import read_job
+from rework.report.problems import problem_text
+
+Kind = Literal["work", "test"]
+#: Letters in one field of the page.
+MOST_LETTERS = 200
+_FIELDS = ("kind", "what", "at", "result", "verdict", "by")
+_VERDICTS = ("", "pass", "fail")
+
+
+def digest(data: bytes) -> str:
+    """Return what tells one state of a file from another."""
+    return hashlib.sha256(data).hexdigest()[:32]
+
+
+def record_of(job: Path) -> Path:
+    """Return the file of the record of a job."""
+    return job.with_suffix(".record.toml")
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One line of the record: what was ticked, when, and what was found."""
+
+    kind: str
+    what: str
+    at: str
+    result: str = ""
+    verdict: str = ""
+    by: str = ""
+
+
+@dataclass(frozen=True)
+class Record:
+    """A record and the hash of its file; ``seen`` is empty where there is no file yet."""
+
+    entries: tuple[Entry, ...] = ()
+    seen: str = ""
+
+
+def read_record(job: Path) -> Record:
+    """Return the record beside a job; an empty one where there is none.
+
+    Raises Refusal where it is not as this module writes it.
+    """
+    path = record_of(job)
+    if not path.exists():
+        return Record()
+    data = read_bytes(path)
+    try:
+        rows = tomllib.loads(data.decode())["entry"]
+        entries = tuple(
+            Entry(**{field: str(row.get(field, "")) for field in _FIELDS}) for row in rows
+        )
+    except (
+        UnicodeDecodeError,
+        tomllib.TOMLDecodeError,
+        KeyError,
+        TypeError,
+        AttributeError,
+    ) as error:
+        raise Refusal(
+            Problem(
+                f"{path.name} is not a record: {error}",
+                expected="the file that rework view writes",
+                hint="correct it, or move it away and a new one is begun",
+            )
+        ) from error
+    return Record(entries, digest(data))
+
+
+def write_entry(job: Path, seen: str, entry: Entry, *, ticked: bool) -> None:
+    """Put an entry into the record in place of the one of its kind and words, or take it out.
+
+    ``seen`` is the hash of the record as the page has it. Raises Refusal where the file is another
+    by now, or cannot be written.
+    """
+    record = read_record(job)
+    if record.seen != seen:
+        raise _edited(record_of(job))
+    kept = [one for one in record.entries if (one.kind, one.what) != (entry.kind, entry.what)]
+    if ticked:
+        kept.append(replace(entry, at=time.strftime("%Y-%m-%dT%H:%M:%S")))
+    _write(record_of(job), _record_text(job, kept), seen)
+
+
+def entry_of(asked: Mapping[str, object]) -> Entry | None:
+    """Return the entry that a browser sends; None where it is none."""
+    fields = {field: str(asked.get(field, "")).strip() for field in _FIELDS}
+    long = any(
+        len(text) > (1000 if field == "what" else MOST_LETTERS) for field, text in fields.items()
+    )
+    if long or not fields["what"] or fields["kind"] not in ("work", "test"):
+        return None
+    if fields["verdict"] not in _VERDICTS:
+        return None
+    return Entry(**{field: _printable(text) for field, text in fields.items()})
+
+
+def _record_text(job: Path, entries: Sequence[Entry]) -> str:
+    out = [f"# Record of {_printable(job.name)}, written by rework view."]
+    for entry in entries:
+        out += ["", "[[entry]]"]
+        for field in _FIELDS:
+            if value := getattr(entry, field):
+                out.append(f"{field} = {json.dumps(value, ensure_ascii=False)}")
+    return "\n".join(out) + "\n"
+
+
+def write_reading(job: Path, seen: str, at: str, value: str, remark: str = "") -> None:
+    """Put a ``reading`` line into the job in place of the one for that pin or node; without a value
+    take it out.
+
+    Raises Refusal where the job is another file by now than the page has seen, where the line is no
+    reading, or where the file cannot be written.
+    """
+    data = read_bytes(job)
+    if digest(data) != seen:
+        raise _edited(job)
+    text = data.decode("utf-8", errors="surrogateescape")
+    line = f"reading {at} {value}" + (f' "{remark}"' if remark else "")
+    if re.search(r'["\r\n]', f"{at}{value}{remark}"):
+        raise Refusal(Problem("A reading is one line without quotation marks."))
+    changed = with_reading(text, at, line if value else "")
+    _hold(job, text, changed)
+    _write(job, changed, seen)
+
+
+def with_reading(text: str, at: str, line: str) -> str:
+    """Return the text of a job with a reading put in, in place of that for the same pin or node,
+    else after the last one, else at the end; an empty line takes it out.
+    """
+    ending = "\r\n" if "\r\n" in text else "\n"
+    lines = text.split(ending)
+    same = re.compile(rf"reading\s+{re.escape(at)}(\s|$)")
+    every = [number for number, one in enumerate(lines) if re.match(r"reading\s", one)]
+    mine = [number for number in every if same.match(lines[number])]
+    if mine:
+        lines[mine[0] : mine[0] + 1] = [line] if line else []
+        return ending.join(lines)
+    if not line:
+        return text
+    if every:
+        lines.insert(every[-1] + 1, line)
+        return ending.join(lines)
+    body = text.rstrip("\r\n")
+    return f"{body}{ending}{ending}{line}{ending}"
+
+
+def _hold(job: Path, old: str, new: str) -> None:
+    """Raise Refusal with what is wrong where a text is a job no more that was one."""
+    before, after = (
+        errors(read_job(text.encode("utf-8", errors="surrogateescape"), file=job.name)[1])
+        for text in (old, new)
+    )
+    if len(after) > len(before):
+        raise Refusal(*after)
+
+
+def _edited(path: Path) -> Refusal:
+    return Refusal(
+        Problem(
+            f"{path.name} was edited meanwhile. Nothing was written.",
+            hint="look at it as it is now, then type it again",
+        )
+    )
+
+
+def _write(path: Path, text: str, seen: str) -> None:
+    now = digest(path.read_bytes()) if path.exists() else ""
+    if now != seen:
+        raise _edited(path)
+    write_whole(path, text.encode("utf-8", errors="surrogateescape"), force=True)
+
+
+def refusal_words(refusal: Refusal) -> str:
+    """Return why something was not written."""
+    return "\n".join(problem_text(problem) for problem in refusal.problems)
+
+
+def _printable(text: str) -> str:
+    return "".join(letter for letter in text if letter.isprintable())

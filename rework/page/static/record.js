@@ -1,0 +1,92 @@
+// What the bench types: readings into the job, ticks and results into the record beside it.
+
+import { el, refused } from "./dom.js";
+import { piece, send } from "./store.js";
+
+const jobFile = () => (piece("netlist") ?? []).find((file) => file.name === piece("file")?.name);
+
+async function written(field, path, facts) {
+  field.disabled = true;
+  const why = await send(path, facts);
+  field.disabled = false;
+  refused(why);
+  return !why;
+}
+
+/** A field for the reading of a meter at a pin or node; a bare number is volts. */
+export function readingField(name) {
+  const known = piece("readings")?.[name];
+  return el("input", {
+    class: "reading",
+    value: known?.text ?? "",
+    placeholder: "read",
+    inputmode: "decimal",
+    "aria-label": `Reading at ${name}`,
+    "data-at": name,
+    onkeydown: (event) => event.key === "Enter" && event.target.blur(),
+    onchange: async (event) => {
+      const field = event.target;
+      const typed = field.value.trim().replace(/^([+-]?[\d.]+)$/, "$1 V");
+      const facts = { seen: jobFile()?.seen ?? "", at: known?.at ?? name, value: typed };
+      if (!(await written(field, "reading", facts))) field.value = known?.text ?? "";
+    },
+  });
+}
+
+const entryOf = (kind, what) =>
+  (piece("record")?.entries ?? []).find((entry) => entry.kind === kind && entry.what === what);
+
+/** A box to tick that the record keeps. */
+export function tick(kind, what) {
+  const entry = entryOf(kind, what);
+  return el("input", {
+    type: "checkbox",
+    checked: Boolean(entry),
+    title: entry ? `done ${entry.at.replace("T", " ")}` : null,
+    "aria-label": `Done: ${what}`,
+    onchange: async (event) => {
+      const box = event.target;
+      const facts = { ...entry, kind, what, seen: piece("record").seen, ticked: box.checked };
+      if (!(await written(box, "entry", facts))) box.checked = Boolean(entry);
+    },
+  });
+}
+
+/** What was found in a test: result, pass or fail, by whom; each is kept as soon as it is typed. */
+export function outcome(what) {
+  const entry = entryOf("test", what) ?? {};
+  const keep = (name) => async (event) => {
+    const field = event.target;
+    const facts = {
+      ...entry,
+      kind: "test",
+      what,
+      [name]: field.value,
+      seen: piece("record").seen,
+      ticked: true,
+    };
+    if (!(await written(field, "entry", facts))) field.value = entry[name] ?? "";
+  };
+  const field = (name, label) =>
+    el(
+      "label",
+      {},
+      label,
+      el("input", { value: entry[name] ?? "", onchange: keep(name), "data-field": name }),
+    );
+  const verdict = el(
+    "select",
+    { onchange: keep("verdict"), "data-field": "verdict" },
+    ["", "pass", "fail"].map((value) =>
+      el("option", { value, selected: value === (entry.verdict ?? "") }, value || "–"),
+    ),
+  );
+  return el(
+    "div",
+    { class: "outcome" },
+    field("result", "Result"),
+    el("label", {}, "Verdict", verdict),
+    field("by", "By"),
+    entry.at ? el("small", {}, entry.at.replace("T", " ")) : null,
+  );
+}
