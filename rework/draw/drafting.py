@@ -111,14 +111,12 @@ def drafts(layout: Layout, costs: Costs) -> tuple[Draft, ...]:
         layout.nets[1], layout.spots[1], layout.place, layout.every, costs, first, layout.gone
     )
     second.ghosts = [
-        spot
-        for spot in layout.gone
-        if not _taken_over(spot, layout.spots[1].values(), layout.place)
+        spot for spot in layout.gone if not taken_over(spot, layout.spots[1].values(), layout.place)
     ]
     return first, second
 
 
-def _taken_over(spot: Spot, spots: Iterable[Spot], place: Mapping[str, Place]) -> bool:
+def taken_over(spot: Spot, spots: Iterable[Spot], place: Mapping[str, Place]) -> bool:
     """True where another piece has the place of one that went."""
     at = place[spot.piece.key]
     body = spot.symbol.body.moved(at.x, at.y)

@@ -64,8 +64,8 @@ def schematic(
         some = None if len(groups) == 1 else parts
         subject = Subject((circuit,), (some,), (overlay,), style or style_of(circuit))
         words = (f"{_condition(circuit, style)}",)
-        sheets |= _chassis(name, subject, words, room)[0]
-    _hold(sheets, circuit)
+        sheets |= {one.sheet: one.finished(0) for one in _chassis(name, subject, words, room)}
+    hold(sheets, circuit)
     return sheets
 
 
@@ -83,19 +83,37 @@ def pair(
     ``overlays`` are what the check and the chart say of each. A chassis that only one of them has
     is drawn by itself; one that needs several sheets is cut at the same borders in both.
     """
+    plans = planned_pair(before, after, style=style, whole=whole, overlays=overlays, room=room)
+    sheets: tuple[Sheets, Sheets] = ({}, {})
+    for one in plans:
+        for at, number in enumerate(one.there):
+            sheets[number][one.sheet] = one.finished(at)
+    hold(sheets[0], before)
+    hold(sheets[1], after)
+    return sheets
+
+
+def planned_pair(
+    before: Circuit,
+    after: Circuit,
+    *,
+    style: Style | None = None,
+    whole: bool = False,
+    overlays: tuple[Overlay, Overlay] = (PLAIN, PLAIN),
+    room: Room = PAGE,
+) -> tuple[Planned, ...]:
+    """Return the sheets of two circuits with their wires laid, before their words are set."""
     old = {"": before.parts} if whole else by_chassis(before)
     new = {"": after.parts} if whole else by_chassis(after)
-    changes = differences(before, after)
-    marks = (_both(overlays[0], changes[0]), _both(overlays[1], changes[1]))
+    marks = marked(before, after, overlays)
     circuits = (before, after)
-    first: Sheets = {}
-    second: Sheets = {}
+    plans: list[Planned] = []
     for name in sorted(old.keys() | new.keys()):
         parts = (
             None if len(old) == 1 else old.get(name),
             None if len(new) == 1 else new.get(name),
         )
-        there = [number for number, groups in enumerate((old, new)) if name in groups]
+        there = tuple(number for number, groups in enumerate((old, new)) if name in groups)
         subject = Subject(
             tuple(circuits[number] for number in there),
             tuple(parts[number] for number in there),
@@ -105,12 +123,44 @@ def pair(
         words = tuple(
             f"{('Before', 'After')[number]} · {_condition(before, style)}" for number in there
         )
-        sheets = _chassis(name, subject, words, room)
-        for number, found in zip(there, sheets, strict=True):
-            (first, second)[number].update(found)
-    _hold(first, before)
-    _hold(second, after)
-    return first, second
+        plans += [replace(one, there=there) for one in _chassis(name, subject, words, room)]
+    return tuple(plans)
+
+
+def marked(
+    before: Circuit, after: Circuit, overlays: tuple[Overlay, Overlay]
+) -> tuple[Overlay, Overlay]:
+    """Return what is found of two circuits with what changed from one to the other."""
+    old, new = differences(before, after)
+    return _both(overlays[0], old), _both(overlays[1], new)
+
+
+@dataclass(frozen=True, slots=True)
+class Planned:
+    """A sheet with its wires laid: its name, its chassis, what of it is drawn, the drafts of the
+    circuits and what is said of each.
+
+    ``layout`` is None where no wiring says what the netlist says, and pieces stand in rows.
+    ``there`` are the numbers of the circuits, of two, that the drafts are of.
+    """
+
+    sheet: str
+    chassis: str
+    subject: Subject
+    cut: Cut
+    layout: Layout | None
+    drafts: tuple[Draft, ...]
+    words: tuple[str, ...]
+    there: tuple[int, ...] = (0,)
+
+    def finished(self, at: int) -> Schematic:
+        """Return the sheet of one of its circuits."""
+        return finished(
+            self.drafts[at],
+            overlay=self.subject.overlays[at],
+            title=title_of(self.subject.circuits[at], self.chassis),
+            condition=self.words[at],
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,8 +202,8 @@ class _Try:
         return not any(self.worth[:6])
 
 
-def _chassis(name: str, subject: Subject, words: tuple[str, ...], room: Room) -> tuple[Sheets, ...]:
-    """Return the sheets of a chassis for each circuit.
+def _chassis(name: str, subject: Subject, words: tuple[str, ...], room: Room) -> list[Planned]:
+    """Return the sheets of a chassis with their wires.
 
     Wires and notes may make a sheet larger than its pieces: then it is cut for a smaller room.
     """
@@ -164,14 +214,13 @@ def _chassis(name: str, subject: Subject, words: tuple[str, ...], room: Room) ->
             break
         cuts = sheets_of(subject, room.less(less))
         firsts = [_first(name, subject, layout, words, room) for _, layout in cuts]
-    found: tuple[Sheets, ...] = tuple({} for _ in subject.circuits)
+    plans = []
     for number, ((cut, _), first) in enumerate(zip(cuts, firsts, strict=True), 1):
         sheet = name if number == 1 else f"{name}/{number}".strip("/")
         numbered = f" · sheet {number} of {len(cuts)}" if len(cuts) > 1 else ""
         said = tuple(f"{word}{numbered}" for word in words)
-        for sheets, one in zip(found, _drawn(first, cut, said), strict=True):
-            sheets[sheet] = one
-    return found
+        plans.append(_planned(sheet, first, cut, said))
+    return plans
 
 
 def _first(name: str, subject: Subject, layout: Layout, words: tuple[str, ...], room: Room) -> _Try:
@@ -183,9 +232,9 @@ def _first(name: str, subject: Subject, layout: Layout, words: tuple[str, ...], 
     return min(first, _tried(asked, layout, _ACROSS, words), key=lambda one: one.worth)
 
 
-def _drawn(first: _Try, cut: Cut, words: tuple[str, ...]) -> tuple[Schematic, ...]:
-    """Return one sheet for each circuit: the best of what was tried, rows of names where no wiring
-    says what the netlist says.
+def _planned(sheet: str, first: _Try, cut: Cut, words: tuple[str, ...]) -> Planned:
+    """Return one sheet: the best of what was tried, rows of names where no wiring says what the
+    netlist says.
     """
     asked, best = first.asked, first
     spacing = first.layout.spacing
@@ -195,10 +244,11 @@ def _drawn(first: _Try, cut: Cut, words: tuple[str, ...]) -> tuple[Schematic, ..
             break
         tried = _tried(asked, laid_out(asked.subject, cut, space), costs, words)
         best = min(best, tried, key=lambda one: one.worth)
-    drafts = best.drafts
-    if best.is_wrong:
-        drafts = labelled(netlists(asked.subject, cut), asked.subject.style, PAGE.across)
-    return _finished(asked, drafts, words)
+    if not best.is_wrong:
+        layout, drawn = best.layout, best.drafts
+        return Planned(sheet, asked.name, asked.subject, cut, layout, drawn, words)
+    rows = labelled(netlists(asked.subject, cut), asked.subject.style, PAGE.across)
+    return Planned(sheet, asked.name, asked.subject, cut, None, rows, words)
 
 
 def _tried(asked: _Asked, layout: Layout, costs: Costs, words: tuple[str, ...]) -> _Try:
@@ -226,7 +276,7 @@ def _finished(
 ) -> tuple[Schematic, ...]:
     subject = asked.subject
     return tuple(
-        finished(draft, overlay=overlay, title=_title(circuit, asked.name), condition=condition)
+        finished(draft, overlay=overlay, title=title_of(circuit, asked.name), condition=condition)
         for draft, overlay, circuit, condition in zip(
             drawn, subject.overlays, subject.circuits, words, strict=True
         )
@@ -243,7 +293,8 @@ def _both(found: Overlay, change: Overlay) -> Overlay:
     return replace(found, changes=change.changes, old=change.old, moved=change.moved)
 
 
-def _title(circuit: Circuit, chassis: str) -> str:
+def title_of(circuit: Circuit, chassis: str) -> str:
+    """Return what stands over the sheet of a chassis."""
     return f"{circuit.title}: {chassis}" if chassis else circuit.title
 
 
@@ -254,7 +305,7 @@ def _condition(circuit: Circuit, style: Style | None) -> str:
     return " · ".join([*words, _SYMBOLS[style or style_of(circuit)]])
 
 
-def _hold(sheets: Sheets, circuit: Circuit) -> None:
+def hold(sheets: Sheets, circuit: Circuit) -> None:
     """Raise DrawingIsWrong where the sheets together differ from the netlist."""
     told = readback.faults(tuple(sheets.values()), circuit)
     if told:

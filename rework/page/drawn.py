@@ -1,25 +1,29 @@
-"""The drawings of a job as scenes, each laid out and rendered once for as long as it stays the
-same.
+"""The drawings of a job as scenes: schematics of every step in one layout, graphs, sockets.
+
+A drawing is laid out and rendered once for as long as it stays the same; where only figures of the
+netlist changed, layout and wires stay and words are set anew.
 """
 
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Callable, Hashable
+from collections.abc import Callable, Hashable, Iterator
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
 from threading import Lock
 from typing import Any, TypeVar
 
 from rework.circuit.circuit import Circuit
-from rework.draw.drawing import Sheets, pair
+from rework.draw.drawing import Sheets
 from rework.draw.graph.marks import Marks
 from rework.draw.graph.render import CannotDraw, layout, rendered
 from rework.draw.graph.sources import pair_sources
 from rework.draw.ink import svg
-from rework.draw.overlay import Overlay, found_by
+from rework.draw.overlay import Overlay, differences, found_by
 from rework.draw.paper import paper_for, to_pdf
 from rework.draw.readback import DrawingIsWrong
 from rework.draw.schematic import Schematic
+from rework.draw.series import Series
 from rework.draw.sheeting import SCREEN
 from rework.draw.sockets import socket_sheet
 from rework.page.board import Plain
@@ -72,6 +76,8 @@ class Drawings:
 
     def __init__(self) -> None:
         self._kept = Kept()
+        self._series: Series | None = None
+        self._lock = Lock()
         self._inked: dict[tuple[str, str], tuple[Schematic, Plain]] = {}
         #: What is shown at the moment, ``before`` and ``after``, sheet by sheet.
         self.sheets: dict[str, Sheets] = {}
@@ -82,7 +88,8 @@ class Drawings:
         """
         _bounded(run.before, run.after)
         overlays = (found_by(before), found_by(after))
-        sheets = _drawn(run.before, run.after, overlays)
+        with _cannot_be_wrong():
+            sheets = self._laid_out(run, overlays).pair(overlays)
         self.sheets = dict(zip(("before", "after"), sheets, strict=True))
         return {
             when: beneath(
@@ -111,14 +118,19 @@ class Drawings:
         _bounded(run.before, run.after)
         return scene(socket_sheet(run.after, before=run.before).encode())
 
-    def step(self, run: JobRun, before: Report, number: int) -> Plain:
-        """Return the scene of the circuit after so many steps (0: as found), what is in the set as
-        found in its places, and what the steps changed marked.
+    def step(self, run: JobRun, before: Report, after: Report, number: int) -> Plain:
+        """Return the scene of the circuit after so many steps (0: as found), in the places it has
+        before and after, what the last of them edited marked.
         """
         _bounded(run.before, run.after)
         circuits = [run.before, *(taken.after for taken in run.taken)]
-        overlay = found_by(before) if number == 0 else Overlay()
-        sheets = _drawn(run.before, circuits[number], (Overlay(), overlay))[1]
+        overlay, word = Overlay(), "As found"
+        if number:
+            overlay = differences(circuits[number - 1], circuits[number])[1]
+            word = f"After step {number}"
+        with _cannot_be_wrong():
+            series = self._laid_out(run, (found_by(before), found_by(after)))
+            sheets = series.between(circuits[number], overlay, word)
         return beneath({name: scene(svg(sheet).encode()) for name, sheet in sheets.items()})
 
     def as_file(self, run: JobRun, when: str, sheet: str, format_: str) -> bytes | None:
@@ -141,6 +153,16 @@ class Drawings:
             else None
         )
 
+    def _laid_out(self, run: JobRun, overlays: tuple[Overlay, Overlay]) -> Series:
+        """Return the series of a job, in the layout of the last one where that holds still."""
+        with self._lock:
+            series = self._series
+            if series is None or (series.before, series.after) != (run.before, run.after):
+                same = series.with_figures(run.before, run.after) if series is not None else None
+                series = same or Series(run.before, run.after, overlays, SCREEN)
+                self._series = series
+            return series
+
     def _scene_of(self, when: str, name: str, sheet: Schematic) -> Plain:
         """Return the scene of a sheet, the last one where the sheet is as it was."""
         inked = self._inked.get((when, name))
@@ -158,11 +180,11 @@ class Drawings:
         )
 
 
-def _drawn(
-    before: Circuit, after: Circuit, overlays: tuple[Overlay, Overlay]
-) -> tuple[Sheets, Sheets]:
+@contextmanager
+def _cannot_be_wrong() -> Iterator[None]:
+    """Raise CannotDraw where a drawing does not say what the netlist says."""
     try:
-        return pair(before, after, overlays=overlays, room=SCREEN)
+        yield
     except DrawingIsWrong as error:
         raise CannotDraw(str(error)) from error
 

@@ -257,7 +257,9 @@ class Follower:
         seen = self.seen
         if seen is None or not 0 <= number <= len(seen.run.taken):
             return None
-        return await self._scenes(lambda: self._drawings.step(seen.run, seen.before, number))
+        return await self._scenes(
+            lambda: self._drawings.step(seen.run, seen.before, seen.after, number)
+        )
 
     async def said(self, command: str) -> Plain | None:
         """Return what a command says of the job as it is, once for each state of the files."""

@@ -118,10 +118,14 @@ class Sketch:
         self.earlier = (self.nets, dict(self.spots))
         self.nets = nets
         self.variants = {
-            key: self._spot(piece, spot.pose, spot.band, spot.y, spot.column, spot.dx)
+            key: self.like(piece, spot)
             for key, piece in nets.pieces.items()
             if (spot := self.spots.get(key)) is not None
         }
+
+    def like(self, piece: Piece, spot: Spot) -> Spot:
+        """Return a piece in the place and pose of a spot."""
+        return self._spot(piece, spot.pose, spot.band, spot.y, spot.column, spot.dx)
 
     def follow(self, pieces: list[Piece], gap: int = 0) -> None:
         """Hold that each of some pieces begins right of where the one before it ends."""
