@@ -22,6 +22,7 @@ from rework.draw.layout.sketch import Sketch
 from rework.draw.overlay import PLAIN, Overlay
 from rework.draw.readback import DrawingIsWrong
 from rework.draw.routing.way import Costs
+from rework.draw.schematic import Schematic
 from rework.draw.sheeting import PAGE, Room
 from rework.draw.wiring import wired
 
@@ -45,6 +46,8 @@ class Series:
         self.before, self.after = before, after
         self._form, self._room = _form(before, after), room
         self._plans = planned_pair(before, after, overlays=overlays, room=room)
+        self._sheets: dict[tuple[str, int], tuple[Draft, Overlay, str, Schematic]] = {}
+        self._is_held = False
 
     def with_figures(self, before: Circuit, after: Circuit) -> Series | None:
         """Return the series of circuits that differ from these in figures alone, in the same
@@ -55,6 +58,7 @@ class Series:
         other = Series.__new__(Series)
         other.before, other.after = before, after
         other._form, other._room, other._plans = self._form, self._room, self._plans
+        other._sheets, other._is_held = self._sheets, self._is_held
         return other
 
     def pair(self, overlays: Overlays) -> tuple[Sheets, Sheets]:
@@ -68,15 +72,27 @@ class Series:
             first = circuits[plan.there[0]]
             for at, number in enumerate(plan.there):
                 overlay = (marks if len(plan.there) == 2 else overlays)[number]
-                sheets[number][plan.sheet] = finished(
-                    _now(plan.drafts[at], circuits[number], first, overlay),
-                    overlay=overlay,
-                    title=title_of(circuits[number], plan.chassis),
-                    condition=plan.words[at],
-                )
-        for circuit, found in zip(circuits, sheets, strict=True):
-            hold(found, circuit)
+                draft = _now(plan.drafts[at], circuits[number], first, overlay)
+                title = title_of(circuits[number], plan.chassis)
+                sheets[number][plan.sheet] = self._sheet(plan, at, draft, overlay, title)
+        if not self._is_held:  # new words change nothing of what the lines say
+            for circuit, found in zip(circuits, sheets, strict=True):
+                hold(found, circuit)
+            self._is_held = True
         return sheets
+
+    def _sheet(
+        self, plan: Planned, at: int, draft: Draft, overlay: Overlay, title: str
+    ) -> Schematic:
+        """Return a finished sheet: the last one where it says the same."""
+        key = plan.sheet, plan.there[at]
+        if (had := self._sheets.get(key)) and had[1:3] == (overlay, title):
+            same = had[0].nets.pieces == draft.nets.pieces
+            if same and had[0].ghosts == draft.ghosts:
+                return had[3]
+        sheet = finished(draft, overlay=overlay, title=title, condition=plan.words[at])
+        self._sheets[key] = draft, overlay, title, sheet
+        return sheet
 
     def between(self, circuit: Circuit, overlay: Overlay, word: str) -> Sheets:
         """Return the sheets of the circuit after a step, in the places of before and after.
