@@ -7,6 +7,7 @@ pattern is held against one by one, ``told``, the line that is shown, and for a 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 
 from rework.circuit.parts import Part
@@ -44,7 +45,7 @@ def _nodes(run: JobRun) -> Iterable[Plain]:
     before, after = wires(run.before), wires(run.after)
     for node in sorted({*run.before.at, *run.after.at}):
         colours = [side[node] for side in (before, after) if node in side]
-        words = [word for colour in colours for word in (*colour.split(" "), colour)]
+        words = [word for colour in colours for word in (*re.split(r"[, ]+", colour), colour)]
         yield _entry("node", node, " → ".join(dict.fromkeys(colours)), words)
 
 

@@ -11,8 +11,13 @@ import pytest
 from serving import CIRCUITS
 
 from rework.page import pieces
+from rework.page.board import Board
+from rework.page.figures import volts_words
 from rework.page.hot import Hot
+from rework.page.index import index
+from rework.page.netlist import netlist
 from rework.page.scene import scene
+from rework.report.table import Column, Table
 from rework.rules.job_file import run_job_file
 from rework.safety.check import check
 
@@ -75,3 +80,64 @@ def test_a_scene_holds_shapes_and_texts_only():
     ]
     assert "script" not in json.dumps(told)
     assert "example" not in json.dumps(told)
+
+
+def test_a_heater_that_is_wired_anew_is_told_as_rewired(runs):
+    told = pieces.parts(runs["hostel"])["V1"]
+    assert told["before"]["what"] == told["after"]["what"] == "tube 12AX7"
+    assert told["state"] == "rewired", "its tap is in use now"
+    assert pieces.parts(runs["pager"])["R4"]["state"] == "unchanged"
+    assert pieces.parts(runs["pager"])["C9"]["state"] == "taken out"
+
+
+@pytest.mark.parametrize(
+    ("figures", "words"),
+    [
+        ((188.2, 171.3, 205.4, 0.0), "188 V DC (171 to 205)"),
+        ((0.0, 0.0, 0.0, 117.0), "117 V AC"),
+        ((252.0, 240.0, 262.0, 3.2), "252 V DC (240 to 262), 3.20 V AC"),
+        ((0.0, 0.0, 0.0, 0.0), "0.00 V DC"),
+        ((-0.696, -0.785, -0.612, 0.001), "-0.70 V DC (-0.79 to -0.61)"),
+    ],
+)
+def test_volts_are_told_as_a_meter_shows_them(figures, words):
+    assert volts_words(*figures) == words
+
+
+def test_a_table_in_a_piece_is_told_as_values_and_kept_for_the_spreadsheet():
+    board = Board()
+    table = Table(
+        "ohms",
+        "Ohms",
+        "",
+        (Column("part", "name"), Column("ohms", "figure", "", "ohm")),
+        (("R1", 470.0),),
+    )
+    board.put("lists", {"made": table})
+    told = board.piece("lists")["made"]
+    assert told["from"] == "lists"
+    assert told["columns"] == ["part", "ohms, ohm"]
+    assert board.table("lists", "ohms") == table
+    assert board.table("lists", "other") is None
+
+
+def test_the_netlist_names_parts_nodes_and_steps_under_their_full_names(runs):
+    folder = CIRCUITS / "pager"
+    files = [folder / name for name in ("pager.job", "pager.circuit", "supply.circuit")]
+    job, circuit, supply = netlist(files, runs["pager"], ())
+    line = next(line for line in circuit["lines"] if line["parts"] == ["V3"])
+    named = {text: (what, name) for text, what, name in line["tokens"] if what}
+    assert named["V3"] == ("part", "V3")
+    assert named["G3"] == ("node", "G3")
+    assert "C5" not in named, "the end of a type number is no part"
+    fuse = next(line for line in supply["lines"] if line["parts"] == ["SUPPLY/F1"])
+    assert ["F1", "part", "SUPPLY/F1"] in fuse["tokens"]
+    assert [line["step"] for line in job["lines"] if line["step"]] == list(range(1, 17))
+
+
+def test_what_is_found_has_values_however_they_are_written(runs):
+    entries = {entry["name"]: entry["words"] for entry in index(runs["pager"])}
+    assert {"220k", "resistor"} <= set(entries["R4"])
+    assert {"12au6", "6au6"} <= set(entries["V1"])
+    assert "blue" in entries["PL1"]
+    assert "electrolytic" in entries["C11"]
