@@ -41,7 +41,7 @@ const STATES = { new: "new", removed: "to be taken out", ghost: "taken out", cha
 function describe({ part, unit, state }, shapes) {
   const found = piece("parts")?.[part];
   const what = (found?.after ?? found?.before)?.what ?? "";
-  const words = [...new Set(texts(shapes))];
+  const words = texts(shapes);
   const name = words.includes(part) ? "" : part + (unit ? ` ${unit}` : "");
   return [words.join(" "), name, what, STATES[state]].filter(Boolean).join(", ");
 }
@@ -318,6 +318,9 @@ export function startBench() {
       markAll();
     });
   on(["drawing.sockets"], drawSockets);
+  on(["parts"], () => {
+    for (const pane of Object.values(panes)) pane.name(describe);
+  });
   on(["#view"], layOut);
   on(["ties.before", "ties.after", "#view", "#positions", "#ties"], showPositions);
   on(

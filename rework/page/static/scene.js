@@ -135,7 +135,6 @@ export class Window {
 
 export class Pane {
   constructor(name, heading, seen, pick) {
-    this.name = name;
     this.window = seen;
     this.pick = pick;
     this.groups = new Map();
@@ -229,6 +228,7 @@ export class Pane {
       }
     this.groups = kept;
     this.#rove();
+    this.described = scene.groups;
     this.window.bounds(scene.box, scene.sheets?.[0].box ?? scene.box);
     this.#sheets(scene.sheets ?? []);
     const count = new Set([...kept.values()].map(({ facts }) => facts.part).filter(Boolean)).size;
@@ -237,6 +237,13 @@ export class Pane {
       `Drawing, ${this.host.querySelector("b").textContent.toLowerCase()}: ${count} parts. Arrow keys move the sheet, plus and minus zoom, 0 shows all, Enter goes to the parts.`,
     );
     return changed;
+  }
+
+  /** Calls the symbols anew: what is known of their parts has changed. */
+  name(describe) {
+    for (const { key, facts, shapes } of this.described ?? [])
+      if (facts.part)
+        this.groups.get(key)?.made.setAttribute("aria-label", describe(facts, shapes));
   }
 
   /** The sheets by name, where there is more than one: each a way to it. */
@@ -276,7 +283,8 @@ export class Pane {
       made.setAttribute("tabindex", "-1");
       made.setAttribute("aria-label", `Node ${facts.node}`);
     }
-    made.append(...shapes.map((shape) => this.#shape(shape)));
+    // The blanks part the words for who hears them.
+    made.append(...shapes.flatMap((shape) => [this.#shape(shape), " "]));
     // A wire is thin: what the pointer meets is wider.
     if (facts.line)
       for (const line of made.querySelectorAll("path"))
@@ -287,7 +295,7 @@ export class Pane {
   #shape([tag, attributes, inner]) {
     if (!TAGS.has(tag)) return "";
     const made = svg(tag, attributes);
-    if (tag === "g") made.append(...inner.map((shape) => this.#shape(shape)));
+    if (tag === "g") made.append(...inner.flatMap((shape) => [this.#shape(shape), " "]));
     else if (inner) made.append(inner);
     return made;
   }
