@@ -10,8 +10,6 @@ import shutil
 import time
 from pathlib import Path
 
-import pytest
-
 from rework.page.drawn import Drawings
 from rework.rules.job_file import try_job_file
 from rework.safety.check import check
@@ -21,10 +19,9 @@ CIRCUITS = Path(__file__).parents[2] / "circuits"
 LONGEST = 0.3
 
 
-@pytest.mark.parametrize("name", ["pager", "hostel"])
-def test_from_save_to_drawing(tmp_path, name):
-    shutil.copytree(CIRCUITS / name, tmp_path / name)
-    job = tmp_path / name / f"{name}.job"
+def test_from_save_to_drawing(tmp_path):
+    shutil.copytree(CIRCUITS / "pager", tmp_path / "pager")
+    job = tmp_path / "pager" / "pager.job"
     circuit = job.with_suffix(".circuit")
     drawings = Drawings()
 
@@ -38,9 +35,9 @@ def test_from_save_to_drawing(tmp_path, name):
 
     save("", "")
     times = []
-    for old, ohms in (("220k", "240k"), ("240k", "270k"), ("270k", "300k")):
-        took, drawn = save(f"resistor {old}", f"resistor {ohms}")
+    for old, ohms in (("100k", "110k"), ("110k", "120k"), ("120k", "130k")):
+        took, drawn = save(f"R4  resistor {old}", f"R4  resistor {ohms}")
         assert ohms in drawn
         times.append(took)
-    print(f"{name}: from save to drawing {min(times) * 1000:.0f} ms of one core")
+    print(f"from save to drawing {min(times) * 1000:.0f} ms of one core")
     assert min(times) < LONGEST

@@ -34,7 +34,7 @@ def test_axe_finds_nothing(pager, look, theme):
     drawn(page)
     seen = {}
     for at in (
-        "#part=V3&tab=volts&find=220k",
+        "#part=V3&tab=volts&find=100k",
         "#view=both&node=CHASSIS&tab=work",
         "#view=steps&step=3&tab=tests",
         "#view=sockets&tab=signal",
@@ -62,7 +62,7 @@ def test_without_scripts_there_are_verdicts_drawings_netlist_and_tables(pager, c
     page = context.new_page()
     page.goto(pager.address)
     page.wait_for_url("**/plain")
-    for words in ("HAZARD", "R4  resistor 220k", "Parts to fit", "Earth continuity", "One hand"):
+    for words in ("HAZARD", "R4  resistor 100k", "Parts to fit", "Earth continuity", "One hand"):
         expect(page.locator("body")).to_contain_text(words)
     assert page.locator("img").count() == 3
     assert page.locator("img >> nth=0").bounding_box()["height"] > 200

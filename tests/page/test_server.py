@@ -154,7 +154,7 @@ def test_a_reading_is_written_into_the_job_changed_and_taken_out(pager):
 
 def test_nothing_is_written_over_an_edit_made_meanwhile(pager):
     seen = digest(pager)
-    pager.write("pager.job", "labour 7 h", "labour 8 h")
+    pager.write("pager.job", "labour 8 h", "labour 9 h")
     edited = (pager.folder / "pager.job").read_bytes()
     status, told = send(pager, "/reading", {"seen": seen, "at": "V3.5", "value": "188 V"})
     assert status == 409
