@@ -70,7 +70,10 @@ def test_other_figures_are_other_words_in_the_same_drawing(run, series):
         assert old[""].runs == new[""].runs
         assert places(old[""]) == places(new[""])
         words = {
-            line.text for one in new[""].placed if one.part == name for line in one.label.lines
+            line.text.strip()
+            for one in new[""].placed
+            if one.part == name
+            for line in one.label.lines
         }
         assert "12" in words
 
