@@ -19,6 +19,7 @@ import numpy as np
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.kinds import KINDS
+from rework.circuit.parts import drawn_position
 from rework.touch.direct import Direct, driven
 from rework.touch.discharge import course, seconds_below
 from rework.touch.network import UNIT, Floats, Patterns, Solved, joined
@@ -37,6 +38,8 @@ DOWN_TO = (60.0, 34.0)
 #: Pins may keep so many farads charged, or have so much of their volts left after so many seconds
 #: (IEC 60950-1 2.1.1.7: 0.1 uF; one time constant of 1 s at most).
 MOST_FARADS, LEFT_SHARE, LEFT_AFTER = 0.1e-6, math.exp(-1), 1.0
+#: Another position of the switches counts where the peak there is so many times that as written.
+MORE = 1.01
 #: A capacitor counts at pins where they have at least this share of its volts.
 LEAST_SHARE = 0.1
 
@@ -71,7 +74,8 @@ class Stored:
     in each position of switches and umbilicals.
 
     ``solved`` is whether the volts are those of the solver; else they are an estimate on the high
-    side. Of a capacitor whose farads are not written nothing is known: everything is infinite.
+    side, in the position of the switches that gives most. Of a capacitor whose farads are not
+    written nothing is known: everything is infinite.
     """
 
     part: str
@@ -184,14 +188,16 @@ class _Bank:
         self.parts = [study.elements[number].part for number in self.numbers]
         self.patterns = study.frame.elements.take(self.numbers)
         self.none = moving(study, ((0,) * len(study.axes),))
-        peaks = self._charged()
-        self.solved = [part in solved for part in self.parts]
+        peaks, as_written = self._charged()
+        # The solver has the switches as they are written: elsewhere the peak is all there is.
+        least = np.array([solved.get(part, 0.0) for part in self.parts])
+        alike = abs(peaks) <= np.maximum(abs(as_written) * MORE, least)
+        self.solved = [
+            part in solved and same for part, same in zip(self.parts, alike.tolist(), strict=True)
+        ]
         #: Volts on each at the start, with their signs, (capacitors).
-        self.volts: Floats = np.array(
-            [
-                math.copysign(solved.get(part, abs(peak)), peak)
-                for part, peak in zip(self.parts, peaks.tolist(), strict=True)
-            ]
+        self.volts: Floats = np.copysign(
+            np.where(self.solved, least, np.maximum(abs(peaks), least)), peaks
         )
         most = np.array([study.elements[number].farads for number in self.numbers])
         #: Farads nominal and at the end that takes longer, (2, capacitors).
@@ -204,12 +210,18 @@ class _Bank:
         tolerances: Floats = slack / (2 - slack)
         return tolerances
 
-    def _charged(self) -> Floats:
+    def _charged(self) -> tuple[Floats, Floats]:
         """Return the most volts that an ideal charge leaves on every capacitor, with the sign of
-        the direct ones: no load but the resistances drawn, everything connected.
+        the direct ones, in any position of the switches and in the one written: no load but the
+        resistances drawn, everything connected.
         """
         study, steady = self.study, self.steady
-        most = np.zeros(len(self.numbers))
+        most, as_written = np.zeros((2, len(self.numbers)))
+        written = {
+            (part.name, drawn_position(part))
+            for part in study.circuit.parts
+            if part.traits.is_switch
+        }
         left = joined(self.patterns, steady.sources)
         for rows, _, solved in study.blocks():
             whole = spread(solved, self.none, self.patterns, study.feeds).across[:, 0]
@@ -228,9 +240,11 @@ class _Bank:
                 if any(where == "pulled" for _, where in row.umbilicals):
                     continue  # charged while everything is connected
                 for feed in row.feeds():
-                    larger = abs(signed[number, :, feed]) > abs(most)
-                    most = np.where(larger, signed[number, :, feed], most)
-        return most
+                    here = signed[number, :, feed]
+                    most = np.where(abs(here) > abs(most), here, most)
+                    if written.issuperset(row.switches):
+                        as_written = np.where(abs(here) > abs(as_written), here, as_written)
+        return most, as_written
 
     @cached_property
     def positions(self) -> tuple[tuple[Row, str], ...]:

@@ -18,6 +18,10 @@ ESTIMATED = (
     "Volts: the peak that the rectifiers can reach, an estimate on the high side: the circuit could"
     " not be solved."
 )
+ELSEWHERE = (
+    " Of {}: the peak that the rectifiers can reach with the switches in another position than in"
+    " the file, an estimate on the high side."
+)
 TIMES = (
     "Times: nominal, and at most with every resistor and capacitor at the end of its tolerance that"
     " takes longer."
@@ -28,7 +32,10 @@ def stored_table(stored: Sequence[Stored]) -> Table:
     """Return what the capacitors hold after the plug is out, a row for each way they discharge."""
     rows = [row for one in stored for row in _rows(one)]
     sized = [one for one in stored if math.isfinite(one.farads)]
-    from_solver = SOLVED if all(one.solved for one in sized) else ESTIMATED
+    apart = [one.part for one in sized if not one.solved]
+    from_solver = ESTIMATED if len(apart) == len(sized) else SOLVED
+    if apart and from_solver == SOLVED:
+        from_solver += ELSEWHERE.format(", ".join(apart))
     return Table(
         "stored",
         "Stored charge after the plug is out",

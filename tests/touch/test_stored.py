@@ -138,6 +138,23 @@ def test_the_volts_of_the_solver_are_taken_where_there_are_any_and_held_against_
     assert below.positions[0].fall.to_60 == pytest.approx(5.0 * math.log(150 / 60), rel=5e-3)
 
 
+@pytest.mark.parametrize(("drawn", "known"), [("throw2", False), ("throw1", True)])
+def test_another_position_of_a_switch_that_gives_more_counts(drawn, known):
+    """A selector between 60 V and 120 V of a winding, left on 60 V in the file."""
+    circuit = tied(
+        "T1 transformer : primary 120 V dcr 5 ohm = L -- N, hv 60 V dcr 5 ohm = HA -- N, hv2 120 V"
+        " dcr 5 ohm = HB -- N",
+        f"S1 switch SPDT in {drawn} : pole=X, throw1=HB, throw2=HA",
+        "D1 diode silicon : X -- B",
+        "C1 electrolytic 50 uF 250 V 0% : B -- N",
+        "R1 resistor 100k 0% : B -- N",
+        touchable="B",
+    )
+    (kept,) = stored(circuit, volts={"C1": 90.0})
+    assert kept.solved is known
+    assert kept.volts == (90.0 if known else pytest.approx(132 * math.sqrt(2), rel=0.02))
+
+
 def choke_input() -> str:
     """A supply whose bleeder holds the choke well above its critical current."""
     return """circuit "x"
