@@ -113,28 +113,27 @@ def _whole(at: Stumble) -> str:
     return (before.group() if before else "") + (after.group() if after else "")
 
 
-#: Loads of an output transformer as the trade writes them, ``2.5k : 4``, and its two windings.
-_RATIO = re.compile(r"transformer\b[^:]*?([0-9.]+ ?[kK]?) *(?:ohms?)? *: *([0-9.]+) *(?:ohms?)? *:")
-_WINDING_NODES = re.compile(r"(primary|secondary)[^=,]*= *([^,\"#]*[^,\"#\s])")
+#: A winding with its nodes, behind which something is said of it.
+_TAP_BEHIND = re.compile(r"= *[^=,]+--[^=,]*$")
 
 
-def _ratio(at: Stumble) -> re.Match[str] | None:
-    return _RATIO.search(at.code) if at.start == "part" else None
-
-
-def _with_loads(at: Stumble) -> str:
-    """Return the connections of an output transformer with the load of each winding."""
-    ratio = _ratio(at)
-    plate, speaker = ratio.groups() if ratio else ("", "")
-    nodes = dict(_WINDING_NODES.findall(at.code))
-    unit = "" if plate.endswith(("k", "K")) else " ohm"
-    return (
-        f"write primary load {plate}{unit} = {nodes.get('primary', 'B1 -- P2')}, secondary load"
-        f" {speaker} ohm = {nodes.get('secondary', 'SP1 -- SP2')}"
-    )
-
+#: A colon too many: what is wrong, what was expected, what to do.
+SECOND_COLON = (
+    "one line has a second colon",
+    "one colon, before the connections",
+    "remove this colon",
+)
 
 MISTAKES = (
+    Mistake(
+        lambda at: (
+            at.start == "part" and bool(_TAP_BEHIND.search(at.before) and at.rest[:3] == "tap")
+        ),
+        "what is said of a tap comes before the nodes of its winding",
+        "WINDING VOLTS tap VOLTS = START -- TAP -- FINISH",
+        "write it as in winding 240 V tap 120 V = A -- B -- C",
+        ("T1 autotransformer : winding 240 V = A -- B -- C tap 120 V",),
+    ),
     Mistake(
         lambda at: (
             ":" not in at.before
@@ -306,19 +305,11 @@ MISTAKES = (
         ),
     ),
     Mistake(
-        lambda at: at.rest.startswith(":") and _ratio(at) is not None,
-        "the ratio of a transformer is not written like this",
-        "the load of each winding, with that winding",
-        lambda at: _with_loads(at),
-        ("T1 output transformer 2.5k : 4 : primary = A -- B, secondary = C -- D",),
-        whole=True,
-    ),
-    Mistake(
         _starts(":"),
-        "one line has a second colon",
-        "one colon, before the connections",
-        "remove this colon",
-        ("R1 resistor 1k : A : B", "R1 : resistor 1k : A -- B"),
+        SECOND_COLON[0],
+        SECOND_COLON[1],
+        SECOND_COLON[2],
+        ("R1 resistor 1k : A -- B : C", "R1 resistor 1k : A : B : C"),
     ),
 )
 

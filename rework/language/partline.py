@@ -11,25 +11,11 @@ from functools import partial
 from lark import Token
 
 from rework.circuit import taps
-from rework.circuit.kinds import (
-    KINDS,
-    OF_A_WINDING,
-    WINDING_NAMES,
-    Form,
-    Kind,
-    Law,
-    Passes,
-)
+from rework.circuit.kinds import KINDS, WINDING_NAMES, Form, Kind, Law, Passes
 from rework.circuit.parts import Value, chain_terminals, in_order, switch_style
 from rework.circuit.switches import style_named
-from rework.language.head import (
-    HALF_KINDS,
-    ROLES,
-    Attributes,
-    Report,
-    attributes,
-    kind_of,
-)
+from rework.language.head import HALF_KINDS, ROLES, Attributes, Report, attributes, kind_of
+from rework.language.loads import OUTPUT_WINDING, WINDING, ask_for_load, loaded, loads_of
 from rework.language.mistakes import a_or_an, nearest
 from rework.language.spellings import lamp_values
 from rework.language.syntax import Connection, PartLine, span
@@ -40,9 +26,6 @@ from rework.tubes.unlisted import HEATER_ROLE
 #: Parts with named terminals that may also be written ``A -- B``.
 _PLAIN_PAIRS = ("speaker", "motor", "pickup", "microphone")
 #: What may be said of one winding or one core, as if it were a part of its own.
-_WINDING = Kind(
-    "winding", Form.WINDINGS, Passes.WINDINGS, dimensions=OF_A_WINDING, settings=frozenset()
-)
 _CORE = Kind("core", Form.CORES, Passes.CONDUCTOR, settings=frozenset())
 
 
@@ -87,6 +70,8 @@ def read_part(line: PartLine, report: Report) -> PartDraft | None:
             return None
     elif kind.name == "unlisted part":
         type_, rest = _description(line, rest, report)
+    loads = loads_of(kind, line, rest, report) if line.ratio else None
+    rest = loads.head if loads else rest
     head = attributes(kind, rest, report) if rest else Attributes()
     words = ("unlisted",) if unlisted else head.words
     settings = tuple(pair for pair in head.settings if pair[0] != "type")
@@ -113,6 +98,9 @@ def read_part(line: PartLine, report: Report) -> PartDraft | None:
         not as_it_stands,
     )
     _Connections(draft, kind, report).read(line)
+    if loads is not None:
+        wound = dict.fromkeys(terminal.partition(".")[0] for terminal, _ in draft.pins)
+        draft.windings = loaded(wound, dict(draft.windings), loads, partial(report, draft.token))
     return draft
 
 
@@ -361,7 +349,11 @@ class _Connections:
             else ()
         )
         self.draft.pins += zip(terminals, chain, strict=True)
-        head = attributes(_CORE if what == "core" else _WINDING, connection.head[1:], self._tell)
+        of_output = self.kind.name == "output transformer"
+        row = _CORE if what == "core" else OUTPUT_WINDING if of_output else WINDING
+        head = attributes(row, connection.head[1:], self._tell)
+        if of_output:
+            ask_for_load(head.values, partial(self.report, token))
         self.windings[name] = self.windings.get(name, ()) + head.values
         self._check_taps(token, len(chain), head.values)
 

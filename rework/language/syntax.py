@@ -29,15 +29,25 @@ class Connection:
 
 
 @dataclass(frozen=True, slots=True)
+class _Ratio:
+    """The words between two colons."""
+
+    words: tuple[Token, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class PartLine:
     """One part as written: name, the words and values after it, the connections, and the quoted
     remark.
+
+    ``ratio`` has the words between two colons, as in ``output transformer 2.5k : 4``.
     """
 
     name: Token
     head: tuple[Token, ...]
     connections: tuple[Connection, ...]
     remark: Token | None
+    ratio: tuple[Token, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,11 +112,15 @@ class _CircuitShapes(Transformer[Token, object]):
             return Connection(words, chain, True)
         return Connection(words[:-1], (words[-1], *chain), False)
 
-    def part(self, children: list[Token | tuple[Connection, ...]]) -> PartLine:
+    def ratio(self, children: list[Token]) -> _Ratio:
+        return _Ratio(tuple(children))
+
+    def part(self, children: list[Token | _Ratio | tuple[Connection, ...]]) -> PartLine:
         words = [child for child in children if isinstance(child, Token)]
         remark = words.pop() if isinstance(children[-1], Token) and _is_text(words[-1]) else None
         connections = next((child for child in children if isinstance(child, tuple)), ())
-        return PartLine(words[0], tuple(words[1:]), connections, remark)
+        ratio = next((child.words for child in children if isinstance(child, _Ratio)), ())
+        return PartLine(words[0], tuple(words[1:]), connections, remark, ratio)
 
     def nodes(self, children: tuple[Token, tuple[Connection, ...]]) -> ListLine:
         return ListLine(children[0], children[1])

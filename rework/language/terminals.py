@@ -19,6 +19,8 @@ if TYPE_CHECKING:
     from rework.tubes.tubetype import TubeType
 
 _OF_A_WINDING = re.compile(r"[A-Za-z0-9_]+(\.(start|finish|tap\d*|\d+))?")
+#: An element with the number of its unit, as in ``plate1`` of a double diode.
+_OF_A_UNIT = re.compile(r"(plate|anode|cathode|grid)([1-9])")
 #: What stands on a pin that carries no electrode.
 _EMPTY = ("none", "absent", "internal")
 
@@ -84,7 +86,16 @@ class Terminals:
             return ()
         if number:
             return (text,) if text in (*self.tube.socket_pins, "can") else ()
-        return tuple(self.tube.pins_of(text))
+        return tuple(self.tube.pins_of(text)) or self._of_a_numbered_unit(text)
+
+    def _of_a_numbered_unit(self, text: str) -> tuple[str, ...]:
+        """Return the pins of ``plate1`` or ``cathode2`` in a bulb of units that are all alike."""
+        numbered, tube = _OF_A_UNIT.fullmatch(text), self.tube
+        if tube is None or numbered is None:
+            return ()
+        alike = {unit.rstrip("0123456789") for unit in tube.units}
+        element, number = numbered.groups()
+        return tuple(tube.pins_of(f"unit {number}.{element}")) if len(alike) == 1 else ()
 
     def refusal(self, text: str) -> NoTerminal:
         """Return what to report of a word that names no terminal."""

@@ -86,7 +86,7 @@ def tidy(text: str, file: str) -> tuple[str | None, tuple[Problem, ...]]:
                     line,
                     (
                         str(shape.name),
-                        _words(shape.head),
+                        _head(shape),
                         [_connection(c) for c in shape.connections],
                         str(shape.remark or ""),
                     ),
@@ -120,6 +120,12 @@ def _statement(shape: object | None) -> str:
             ports = ", ".join(_connection(connection) for connection in connections)
             return f"{keyword} {file} {filler} {name}" + (f" : {ports}" if ports else "")
     return ""
+
+
+def _head(line: PartLine) -> str:
+    """Return what is written between the name of a part and its connections."""
+    ratio = f" : {_words(line.ratio)}" if line.ratio else ""
+    return f"{_words(line.head)}{ratio}"
 
 
 def _words(tokens: Sequence[Token]) -> str:

@@ -51,6 +51,27 @@ READ = [
     ("S1 switch dpdt : A -- B -- C, D -- E -- F", "S1 switch DPDT : A -- B -- C, D -- E -- F"),
     ("S1 switch center-off SPDT : A -- B -- C", "S1 switch SPDT centre-off : A -- B -- C"),
     ('U1 part unlisted "delay line" : 1=A, 2=B', None),
+    (
+        "T2 output transformer 2.5k : 4 : primary = A -- B, secondary = C -- D",
+        "T2 output transformer : primary load 2.5k = A -- B, secondary load 4 ohm = C -- D",
+    ),
+    (
+        "T2 output transformer 5 W 5k6 : 8 ohm push-pull : primary = A -- B -- C, secondary = D -- E",
+        "T2 output transformer push-pull 5 W : primary load 5k6 = A -- B -- C,"
+        " secondary load 8 ohm = D -- E",
+    ),
+    ("R1 dropper 150 ohm 10 W : A -- B", "R1 resistor dropper 150 ohm 10 W : A -- B"),
+    ("R1 barretter 560 ohm 60 W : A -- B", "R1 resistor ballast 560 ohm 60 W : A -- B"),
+    ("R1 resistor linecord 100 ohm : A -- B", "R1 resistor line-cord 100 ohm : A -- B"),
+    ("P1 plug two-pin : line=A, neutral=B", "P1 plug two-blade : line=A, neutral=B"),
+    ("PU1 phono pickup crystal : signal=A, shield=B", "PU1 pickup crystal : signal=A, shield=B"),
+    ("D1 bridge rectifier 1 A : ac1=A, ac2=B, plus=C, minus=D", None),
+    ("S1 toggle switch SPST : A -- B", "S1 switch SPST : A -- B"),
+    (
+        "V1 tube 25Z6GT : plate1=A, cathode1=B, plate2=C, cathode2=D, heater1=E, heater2=F, unused 1 6",
+        "V1 tube 25Z6GT : diode1.plate=A, diode1.cathode=B, diode2.plate=C, diode2.cathode=D,"
+        " heater1=E, heater2=F, unused 1 6",
+    ),
     ("mains 220 V DC", "mains 220 V 0 Hz"),
     ("mains 110 VDC", "mains 110 V DC"),
 ]
@@ -59,9 +80,23 @@ ASKED = [
     ("C1 capacitor 250 400 V : A -- B", "250 pF or 250 uF"),
     ("D1 rectifier 1N4007 : A -- B", "did you mean diode?"),
     (
-        "T2 output transformer 2.5k : 4 : primary = A -- B, secondary = C -- D",
-        "primary load 2.5k = A -- B, secondary load 4 ohm = C -- D",
+        "T2 output transformer : primary 2.5k = A -- B, secondary load 4 ohm = C -- D",
+        "write load 2.5k or dcr 2.5k",
     ),
+    (
+        "T2 output transformer 5 W : 4 : primary = A -- B, secondary = C -- D",
+        "as in output transformer 2.5k : 4",
+    ),
+    (
+        "T2 output transformer 5k : 4 : primary load 5k = A -- B, secondary = C -- D",
+        "the load of the primary is stated twice",
+    ),
+    (
+        "T2 output transformer 5k : 4 : primary = A -- B",
+        "there is no secondary for the load of 4 ohm",
+    ),
+    ("R1 resistor 1k : 4 : A -- B", "one line has a second colon"),
+    ("T2 autotransformer : winding 240 V = A -- B -- C tap 120 V", "tap 120 V = A -- B -- C"),
     ("R1 resistor 470 : A -- B", "for ohms write 470 ohm"),
     ("C1 electrolytic 40+40 uF : A -- B", "a line of its own"),
     ("C1 capacitor .05 MFD : A -- B", "did you mean .05 mfd?"),

@@ -1,0 +1,105 @@
+"""The load on each side of an output transformer as the trade writes it: ``2.5k : 4``."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+
+from lark import Token
+
+from rework.circuit.kinds import OF_A_WINDING, Form, Kind, Passes
+from rework.circuit.parts import Value
+from rework.language.head import Report, read_cached
+from rework.language.mistakes import SECOND_COLON
+from rework.language.quantity import QuantityError, write_value
+from rework.language.syntax import PartLine
+
+#: The role of the ohms that a winding works into.
+LOAD = "load"
+#: What may be said of a winding; plain ``2.5k`` are ohms on an output transformer's.
+WINDING = Kind(
+    "winding", Form.WINDINGS, Passes.WINDINGS, dimensions=OF_A_WINDING, settings=frozenset()
+)
+OUTPUT_WINDING = replace(
+    WINDING, dimensions=("resistance", *(each for each in OF_A_WINDING if each != "resistance"))
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Loads:
+    """The loads at the plates and at the speaker, and the words of the head without them."""
+
+    plate: Value
+    speaker: Value
+    head: tuple[Token, ...]
+
+
+def loads_of(kind: Kind, line: PartLine, head: tuple[Token, ...], report: Report) -> Loads | None:
+    """Return the loads between the two colons of a line, or None after reporting why there are
+    none; ``head`` has the words behind the kind.
+    """
+    if kind.name != "output transformer" or not head:
+        message, expected, hint = SECOND_COLON
+        report(line.ratio[0], message, expected=expected, hint=hint)
+        return None
+    plates = [at for at, token in enumerate(head) if _ohms(token) is not None]
+    plate_at = plates[-1] if plates else 0
+    plate, speaker = _ohms(head[plate_at]), _ohms(line.ratio[0])
+    if plate is None or speaker is None:
+        report(
+            head[plate_at] if plate is None else line.ratio[0],
+            "an output transformer states its load at the plates and at the speaker here",
+            expected="two loads in ohms, as in output transformer 2.5k : 4",
+        )
+        return None
+    words = (*head[:plate_at], *head[plate_at + 1 :], *line.ratio[1:])
+    return Loads(plate, speaker, words)
+
+
+def _ohms(token: Token) -> Value | None:
+    """Return a load in ohms, plain numbers included; None for anything else."""
+    text = f"{token} ohm" if token.type == "NUMBER" else str(token)
+    try:
+        value = read_cached(text, bare="resistance", role=LOAD)
+    except QuantityError:
+        return None
+    return value if value.dimension == "resistance" else None
+
+
+def loaded(
+    wound: Iterable[str], windings: Mapping[str, tuple[Value, ...]], loads: Loads, report: Report
+) -> tuple[tuple[str, tuple[Value, ...]], ...]:
+    """Return the values of an output transformer's windings with the loads that its head states.
+
+    ``wound`` names the windings that are connected, ``windings`` has the values of those that state
+    any.
+    """
+    valued = dict(windings)
+    for side, load in (("primary", loads.plate), ("secondary", loads.speaker)):
+        name = next((name for name in wound if name.startswith(side)), "")
+        stated = valued.get(name, ())
+        if name and not any(value.role == LOAD for value in stated):
+            valued[name] = (*stated, load)
+            continue
+        report(
+            f"the load of the {side} is stated twice"
+            if name
+            else f"there is no {side} for the load of {write_value(load)}",
+            expected="primary = A -- B, secondary = C -- D",
+        )
+    return tuple(valued.items())
+
+
+def ask_for_load(values: tuple[Value, ...], report: Report) -> None:
+    """Report plain ohms that are all a winding of an output transformer states: they may be two
+    things.
+    """
+    ohms = [value for value in values if value.dimension == "resistance"]
+    if len(ohms) != 1 or ohms[0].role:
+        return
+    text = write_value(ohms[0])
+    report(
+        f"{text} on a winding of an output transformer may be its load or its own resistance",
+        expected="load OHMS, or dcr OHMS",
+        hint=f"write load {text} or dcr {text}",
+    )
