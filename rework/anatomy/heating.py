@@ -16,6 +16,7 @@ from itertools import pairwise
 from typing import Literal
 
 from rework.anatomy.heaters import NO_HEATER_CURRENT, Heaters
+from rework.anatomy.motor_taps import MotorTap, motor_tap
 from rework.anatomy.units import tube_of
 from rework.circuit.graph import Merged
 from rework.circuit.parts import Part, strands
@@ -137,7 +138,8 @@ class Heating:
         )
 
     def _untold(self, part: Part) -> Iterator[str]:
-        if part.kind == "motor" and (tap := part.node("tap")) is not None:
+        tap = part.node("tap") if part.kind == "motor" else None
+        if tap is not None and self._motor_tap(part) is None:
             yield self.heaters.point(tap)
         if part.kind not in ("transformer", "autotransformer"):
             return
@@ -239,6 +241,9 @@ class Heating:
             ):
                 yield part
 
+    def _motor_tap(self, part: Part) -> MotorTap | None:
+        return motor_tap(self.heaters.wiring, part)
+
     def _primary(self, part: Part) -> tuple[str, ...]:
         if part.kind == "motor":
             ends = (part.node("1"), part.node("2"))
@@ -264,8 +269,12 @@ class Heating:
         """Yield each piece of winding with its volts for one volt on the primary.
 
         A single tap of which nothing is stated halves; nothing is fed from a winding of several
-        taps that are not all stated, nor from a motor's.
+        taps that are not all stated, nor from a motor's whose volts nobody knows.
         """
+        if (tap := self._motor_tap(part)) is not None:
+            ends = self.heaters.point(tap.tap), self.heaters.point(tap.back)
+            turned = self.heaters.point(tap.front) != self._primary(part)[0]
+            yield _Winding(part.name, *ends, -tap.share if turned else tap.share, _STIFF)
         values = {
             name: {value.dimension: value.amount for value in said if not value.role}
             for name, said in part.windings

@@ -186,7 +186,7 @@ class _Head:
                 self.words.append(word)
         elif token.startswith("#") and kind.law is Law.LAMP:
             pass  # its number, which the caller reads
-        elif token == taps.ROLE and kind.name == "winding":
+        elif token == taps.ROLE and (kind.name == "winding" or kind.law is Law.MOTOR):
             self._tap(token)
         elif token in ROLES:
             self._role(token)

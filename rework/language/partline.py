@@ -104,6 +104,14 @@ def read_part(line: PartLine, report: Report) -> PartDraft | None:
     return draft
 
 
+def _poles_hint(kind: Kind, poles: tuple[tuple[str, ...], ...], count: int) -> str:
+    """Return what to write for a switch that is connected with ``count`` nodes in one chain."""
+    if any(len(pole) > 2 for pole in poles):
+        return _POLES_AND_THROWS
+    more = kind.form == "poles" and count > len(("pole", "throw"))
+    return f"a pole with {count - 1} throws is an SP{count - 1}T" if more else ""
+
+
 def _checked_values(
     kind: Kind, line: PartLine, head: Attributes, report: Report, *, unlisted: bool
 ) -> tuple[Value, ...]:
@@ -303,7 +311,7 @@ class _Connections:
                 nodes[0],
                 f"{a_or_an(kind.name)} is not connected like this",
                 expected=_connection_form(kind, poles),
-                hint=_POLES_AND_THROWS if any(len(pole) > 2 for pole in poles) else "",
+                hint=_poles_hint(kind, poles, len(nodes)),
             )
         else:
             self.draft.pins += zip(wanted, nodes, strict=True)

@@ -216,9 +216,12 @@ def check_sound(
 def _alone(
     circuit: Circuit, seen: Mapping[str, tuple[Line, Token]], unread: Collection[str]
 ) -> dict[str, _Loose]:
-    """Return the nodes of this file with one pin only that are neither open, blank nor ports."""
+    """Return the nodes of this file with one pin only that are neither open, blank, touchable nor
+    ports.
+    """
     excused = {
         *circuit.open_nodes,
+        *circuit.touchable,
         *circuit.blank_nodes,
         *(node for _, node in circuit.ports),
         *unread,

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from rework.anatomy.amplifier import of
+from rework.anatomy.motor_taps import MotorTap, motor_tap
 from rework.circuit.kinds import Law
 from rework.circuit.parts import Part
 from rework.solve import holding_stamps
@@ -22,6 +24,10 @@ from rework.solve.positions import turned
 from rework.solve.tube_stamps import tube
 from rework.solve.windings import MOST_HENRIES, WINDING_TOLERANCE, windings
 
+#: Ohms of a motor's tapped winding for each volt on it (own choice, no source: at the 0.1 A of a
+#: small heater its volts fall by a hundredth), and henries that hold it; what the motor itself
+#: takes is in the coil beside.
+TAP_SAG, TAP_HENRIES = 0.1, 1e3
 #: Middle of a control as a share of its track: an audio taper stands at a tenth (common practice,
 #: no source).
 MIDDLE = {"audio": 0.1, "reverse-audio": 0.9}
@@ -134,6 +140,29 @@ def _motor(draft: StampDraft, part: Part) -> None:
         + ("" if watts and amps else f" (power factor {POWER_FACTOR:g}, from memory)")
     )
     _coil(draft, part, series, henries, SPREAD)
+    tap = motor_tap(of(draft.circuit).wiring, part)
+    if tap is not None:
+        _tapped(draft, part, tap)
+
+
+def _tapped(draft: StampDraft, part: Part, tap: MotorTap) -> None:
+    """The winding of a motor as the autotransformer that its tap makes of it."""
+    if tap.heater:
+        draft.notes.append(
+            f"the tap of {part.name} does not state its volts: taken as the {tap.volts:g} V of the"
+            f" heater of {tap.heater}; write them, as in tap {tap.volts:g} V"
+        )
+    core = Current(f"{part.name}.core")
+    draft.rows[core.row] = [Stamp("g", core, core, -1.0)]
+    for name, one, other, turns in (
+        ("front", tap.front, tap.tap, 1.0 - tap.share),
+        ("tap", tap.tap, tap.back, tap.share),
+    ):
+        row, ohms = f"{part.name}.{name}", TAP_SAG * turns * tap.whole
+        draft.winding(row, one, other, ohms)
+        draft.rows[row].append(Stamp("g", Current(row), core, -turns))
+        draft.rows[core.row].append(Stamp("c", core, Current(row), TAP_HENRIES * turns))
+        draft.coils.append(Coil(part.name, row, ohms, SPREAD))
 
 
 def _coil(draft: StampDraft, part: Part, ohms: float, henries: float, tolerance: float) -> None:

@@ -71,7 +71,7 @@ def _plain(stress: Stress, says: str, amount: str, limit: str) -> str:
         case "watts":
             near = stress.verdict is Verdict.NEAR
             share = f"more than {WATTS_SHARE:.0%} of".replace("%", " %") if near else "over"
-            fit = f"; fit one rated {2 * stress.amount:.2g} W or more"
+            fit = f"; fit one rated {float(f'{2 * stress.amount:.2g}'):g} W or more"
             return f"dissipates {amount}, {share} its {limit}{'' if stress.of else fit}"
         case "dc_amps" if stress.kind == "choke":
             return f"carries {amount} DC (max. {limit})"
