@@ -122,21 +122,18 @@ def _needs(needs: Needs) -> str:
 
 
 def _candidates(found: tuple[Candidate, ...], needs: Needs) -> str:
-    line = needs.mains.volts
     head = (
         "  #",
         "form",
         "transformer",
         "rectifier",
-        f"B+ at {LOW_LINE * line:.0f}/{line:.0f}/{HIGH_LINE * line:.0f} V",
-        "full",
+        "B+, V",
         "cold",
         "hum",
         "heater",
         "load",
-        "fuse",
         "price",
-        "misses",
+        "fits",
     )
     rows = [head]
     for number, one in enumerate(found, 1):
@@ -149,27 +146,30 @@ def _candidates(found: tuple[Candidate, ...], needs: Needs) -> str:
                 printable(both),
                 printable(choice.valve.name),
                 f"{figures.bplus_low:.0f}/{figures.bplus:.0f}/{figures.bplus_high:.0f}",
-                f"{figures.bplus_full:.0f}",
                 f"{figures.bplus_cold:.0f}",
                 amount(figures.hum, "V", 2) if needs.hum < ANY_HUM else "-",
                 f"{figures.heater:.2f} V",
                 f"{figures.volt_amps:.0f} of {choice.transformer.va:g} VA",
-                amps_words(choice.fuse.amps),
                 "-" if choice.price is None else f"{choice.price:.2f}",
-                (
-                    "nothing"
-                    if not one.unmet
-                    else ", ".join(dict.fromkeys(short_name(mark) for mark in one.unmet))
-                ),
+                "no" if one.unmet else "yes",
             )
         )
-    told = table(rows)
+    line = needs.mains.volts
+    lines = [
+        f"B+ on {LOW_LINE * line:.0f}/{line:.0f}/{HIGH_LINE * line:.0f} V of line; cold: the most"
+        " there while the tubes are cold.",
+        table(rows, gap=" "),
+    ]
     if any(one.choice.second for one in found):
-        told += (
-            "\n  * two transformers back to back: volts fall twice, so B+ and heaters sag more; the"
+        lines.append(
+            "  * two transformers back to back: volts fall twice, so B+ and heaters sag more; the"
             " second stands the wrong way round"
         )
-    return told
+    for number, one in enumerate(found, 1):
+        if one.unmet:
+            names = dict.fromkeys(short_name(mark) for mark in one.unmet)
+            lines.append(f"  {number} misses: {', '.join(names)}")
+    return "\n".join(lines)
 
 
 def _none(found: Design) -> list[str]:
