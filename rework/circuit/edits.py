@@ -294,7 +294,9 @@ def _run(circuit: Circuit, part: Part) -> Circuit:
 
 
 def _reach(circuit: Circuit, end: str) -> tuple[Circuit, str]:
-    """Return the node an end of a wire is on; a pin on nothing gets a node of its own first."""
+    """Return the node an end of a wire is on; a pin on nothing, or metalwork of which nothing was
+    said, gets a node of its own first.
+    """
     name, _, terminal = end.partition(".")
     part = circuit.part(name) if terminal else None
     if part is None:
@@ -302,7 +304,7 @@ def _reach(circuit: Circuit, end: str) -> tuple[Circuit, str]:
     node = part.node(terminal)
     if node is not None:
         return circuit, node
-    if terminal not in part.unused:
+    if terminal not in part.unused and terminal not in part.traits.optional:
         raise EditError(f"{name} has no pin {terminal}")
     node = circuit.free_node_name(f"{name}-{terminal}".replace("/", "-").replace(".", "-"))
     pins = tuple(in_order(part.kind, part.words, (*part.pins, (terminal, node))))

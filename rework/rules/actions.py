@@ -313,6 +313,8 @@ class Bench:
         part = self.circuit.part(name) if terminal else None
         if part is None:
             return node_at(self.circuit, text)
+        if terminal in part.traits.optional:
+            return text
         pins = self._pins(part, terminal)
         return f"{name}.{next((pin for pin in pins if part.node(pin) is not None), pins[0])}"
 

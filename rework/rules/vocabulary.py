@@ -64,6 +64,8 @@ VOCABULARY: dict[str, Test] = {
     "_ is back-bias": supply.is_back_bias,
     "_ is back-biased": supply.is_back_biased,
     "_ is negative return": supply.is_negative_return,
+    "_ carries _": parts.carries,
+    "_ has a loose shaft": parts.has_a_loose_shaft,
     "_ has free pins": parts.has_free_pins,
     "_ is bypassed": parts.is_bypassed,
     "_ is named _": parts.is_named,

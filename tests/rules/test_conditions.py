@@ -45,7 +45,20 @@ M1  motor 117 V 60 Hz        : 1=L1, 2=COMMON
 M2  motor 92 V 0.3 A         : 1=L1, 2=COMMON
 """)
 
+DIRECT = circuit("""
+circuit "Direct"
+mains 220 V DC
+P1  plug two-blade        : line=L1, neutral=COMMON
+S1  switch SPST on R1     : L1 -- L2
+R1  pot 500k              : ccw=COMMON, wiper=G1, cw=IN
+R2  pot 500k plastic-shaft : ccw=COMMON, wiper=G1, cw=IN
+R3  resistor 10k 5 W      : L2 -- COMMON
+""")
+
 TRUE = [
+    (DIRECT, "_ is for direct current", "P1"),
+    (DIRECT, "_ carries _", "R1", "S1"),
+    (DIRECT, "_ has a loose shaft", "R1"),
     (DOUBLER, "_ is doubler", "V1"),
     (DOUBLER, "_ feeds heaters only", "T1"),
     (DOUBLER, "_ is for the line", "M1"),
@@ -106,6 +119,10 @@ TRUE = [
     (BOTH, "_ stays earthed", "SUPPLY/E"),
 ]
 FALSE = [
+    (PAGER_SET, "_ is for direct current", "P1"),
+    (DIRECT, "_ carries _", "R2", "S1"),
+    (DIRECT, "_ has a loose shaft", "R2"),
+    (PAGER_SET, "_ has a loose shaft", "R9"),
     (PAGER_SET, "_ is doubler", "V4"),
     (DOUBLER, "_ is doubler", "V2"),
     (BOTH, "_ feeds heaters only", "SUPPLY/T1"),

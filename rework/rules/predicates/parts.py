@@ -98,3 +98,20 @@ def may_be(known: Known, what: Operand, other: Operand) -> bool:
     they are different parts.
     """
     return True
+
+
+def carries(known: Known, what: Operand, switch: Operand) -> bool:
+    """A control with that switch on its back."""
+    part, other = what.part, switch.part
+    return part is not None and other is not None and other.setting("on") == part.name
+
+
+def has_a_loose_shaft(known: Known, what: Operand) -> bool:
+    """A control whose shaft is not of plastic and is on no node of the file."""
+    part = what.part
+    return (
+        part is not None
+        and part.kind == "pot"
+        and "plastic-shaft" not in part.words
+        and part.node("shaft") is None
+    )
