@@ -119,6 +119,9 @@ class Bridge:
     ohms: float = 0.0
 
 
+#: Settings that name another part.
+REFERRING = ("on", "mates", "ganged")
+
 Action = (
     CutConductor
     | LiftPin
@@ -230,8 +233,20 @@ def _known(circuit: Circuit, name: str) -> Part:
 
 
 def _without(circuit: Circuit, name: str) -> Circuit:
-    left = tuple(part for part in circuit.parts if part.name != name)
+    left = tuple(_parted_from(part, name) for part in circuit.parts if part.name != name)
     return _swept(circuit.with_parts(left))
+
+
+def _parted_from(part: Part, gone: str) -> Part:
+    """Return a part that no longer says that it is on, ganged with or mated to one that is gone."""
+    if all(argument != gone for _, argument in part.settings):
+        return part
+    settings = tuple(
+        (word, argument)
+        for word, argument in part.settings
+        if word not in REFERRING or argument != gone
+    )
+    return replace(part, settings=settings)
 
 
 def _swap(circuit: Circuit, part: Part) -> Circuit:
@@ -328,8 +343,7 @@ def _attach(circuit: Circuit, other: Circuit, prefix: str) -> Circuit:
 
     def led_part(part: Part) -> Part:
         settings = tuple(
-            (word, led(arg) if word in ("on", "mates", "ganged") else arg)
-            for word, arg in part.settings
+            (word, led(arg) if word in REFERRING else arg) for word, arg in part.settings
         )
         pins = tuple((terminal, led(node)) for terminal, node in part.pins)
         return replace(part, name=led(part.name), pins=pins, settings=settings)
