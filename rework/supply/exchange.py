@@ -153,14 +153,13 @@ def exchanges(
     Raises CannotSolve where the amplifier has no numbers.
     """
     facts = Facts(circuit)
-    string = facts.heaters.parts
     bench = AmplifierBench(circuit, feed, volts)
     before = _loudest(circuit if found is not None else None)
     places: list[StringPlace] = []
     for part in circuit.parts:
         seen = any(part.name in place.partners for place in places)
         if part.kind == "tube" and not seen:
-            kept = None if part.name in string else _kept(bench, facts, part, heater)
+            kept = _kept(bench, facts, part, heater)
             places.append(kept or _place(bench, facts, part, heater))
         if part.kind == "tube" and step is not None:
             step(1)
@@ -295,8 +294,8 @@ def _place(bench: AmplifierBench, facts: Facts, part: Part, heater: float) -> St
 
 
 def _kept(bench: AmplifierBench, facts: Facts, part: Part, heater: float) -> StringPlace | None:
-    """Return the place of a tube that is fed apart from the string and fits the new heater volts as
-    it is; None for any other.
+    """Return the place of a tube whose heater, as it is wired, is for the new volts already; None
+    for any other.
     """
     tube, way = library.find(part.type), facts.heaters.way(part)
     if tube is None or tube.is_rectifier or way is None:

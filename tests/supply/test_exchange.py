@@ -14,6 +14,7 @@ from rework.circuit.preferred import E24, nearest
 from rework.cli import main
 from rework.language.files import wanted_circuit
 from rework.language.resolve import read_circuit
+from rework.rules.facts import Facts
 from rework.solve.network import CannotSolve
 from rework.supply.bench import AmplifierBench, ratings
 from rework.supply.exchange import exchanges
@@ -395,3 +396,17 @@ def test_a_type_alone_is_told_from_the_library(capsys):
 def test_another_heater_winding_ranks_another_type_first(capsys):
     _, out, _ = told(["50C5", "--heater", "12.6V", "--json"], capsys)
     assert json.loads(out)["relatives"][0]["type"] == "12CU5"
+
+
+def test_a_tube_of_the_string_whose_heater_is_for_the_new_volts_stays_and_is_summed():
+    path = Path(__file__).parents[1] / "sets" / "dance-school" / "dance-school.circuit"
+    circuit, _ = wanted_circuit(str(path))
+    found = exchanges(circuit, feed_of(circuit), 180.0, origin="as found")
+    kept = next(each for each in found.places if each.type == "6SQ7")
+    assert kept.part in Facts(circuit).heaters.parts
+    assert kept.keeps_amps == pytest.approx(0.3)
+    assert not kept.candidates
+    others = [
+        each.candidates[0].stand_in.way.amps.value for each in found.places if each.candidates
+    ]
+    assert found.heater_amps == pytest.approx(0.3 + sum(others))
