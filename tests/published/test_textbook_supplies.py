@@ -100,8 +100,9 @@ def test_sedha_19_13_capacitor_choke_capacitor():
 
     19.13, p. 457: 100 uF, 5 H, 100 uF at 50 Hz, 30 V 0.2 A: ripple 0.00076.
 
-    The formula takes the ripple at the first capacitor for that of a triangle; exactly it is a
-    little less.
+    The formula takes all of the ripple of the first capacitor, a triangle, to be at twice the
+    line's frequency. Of the RMS of a sawtooth the fundamental is sqrt(6)/pi = 0.78, of that of a
+    symmetrical triangle 0.993 (their Fourier series); the true wave is between both.
     """
     network, steady = full_wave(
         23.0,
@@ -110,8 +111,7 @@ def test_sedha_19_13_capacitor_choke_capacitor():
         " COMMON\nR1 resistor 150 ohm : B -- COMMON\n",
     )
     wave = network.volts(steady.x, "B")
-    assert ripple(wave) / wave.mean() == pytest.approx(0.00076, rel=0.3)
-    assert ripple(wave) / wave.mean() < 0.00076
+    assert 0.78 * 0.00076 < ripple(wave) / wave.mean() < 0.993 * 0.00076
 
 
 def test_bhattacharya_6_22_pi_filter_for_a_tube_supply():
@@ -132,7 +132,7 @@ def test_bhattacharya_6_22_pi_filter_for_a_tube_supply():
     )
     wave = network.volts(steady.x, "B")
     assert 362.14 < wave.mean() < 362.14 * 1.04
-    assert ripple(wave) == pytest.approx(0.516, rel=0.3)
+    assert ripple(wave) == pytest.approx(0.516, rel=0.05)
     assert ripple(wave) < 0.6 * 0.934
 
 

@@ -91,8 +91,8 @@ def test_facts_of_the_trade_for_two_output_tubes():
         cathode=270,
         load="5k",
     )
-    assert small == pytest.approx(2.0, rel=0.3)
-    assert large == pytest.approx(4.5, rel=0.2)
+    assert small == pytest.approx(2.0, rel=0.1)
+    assert large == pytest.approx(4.5, rel=0.1)
 
 
 def three_stages(shared: str) -> str:
