@@ -314,10 +314,15 @@ def loads(network: Network, circuit: Circuit, x: Floats) -> tuple[list[Row], lis
 
 
 def in_order(limits: Iterable[RatingLimit]) -> tuple[RatingLimit, ...]:
-    """Return limits, that which B+ reaches first in front."""
-    return tuple(
-        sorted(limits, key=lambda one: (one.volts is None, one.volts or 0.0, one.part, one.what))
-    )
+    """Return limits, that which B+ reaches first in front; what it reaches together (to a part in a
+    million) goes by name.
+    """
+
+    def order(one: RatingLimit) -> tuple[bool, float, str, str]:
+        volts = float(f"{one.volts or 0.0:.6g}")
+        return one.volts is None, volts, one.part, one.what
+
+    return tuple(sorted(limits, key=order))
 
 
 def _cold(bench: AmplifierBench) -> dict[str, float]:
