@@ -352,9 +352,9 @@ def test_json_and_text_say_the_same(capsys):
     assert [one["part"] for one in found["limits"] if one["over"]] == [
         "V2 (6EH5)",
         "V2 (6EH5)",
+        "C7",
         "C8",
         "C9",
-        "C7",
     ]
 
 
