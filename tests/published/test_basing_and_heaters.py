@@ -71,6 +71,21 @@ BASING = [
         },
     ),
     (
+        "RCA Receiving Tube Manual p. 434, 17EW8, 9AJ: PT2 GT2 KT2 H H PT1 GT1 KT1 IS",
+        "17EW8",
+        {
+            "1": "triode2.plate",
+            "2": "triode2.grid",
+            "3": "triode2.cathode",
+            "4": "heater1",
+            "5": "heater2",
+            "6": "triode1.plate",
+            "7": "triode1.grid",
+            "8": "triode1.cathode",
+            "9": "shield",
+        },
+    ),
+    (
         "Philips ECH81 1954 p. 1: g2+g4, g1, k+g5+s, f, f, aH, g3, aT, gT",
         "ECH81",
         {
