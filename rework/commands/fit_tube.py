@@ -114,7 +114,7 @@ def _use(path: str, type_: str) -> str:
 
 def _text(type_: str, one: Fit, others: Sequence[Miss]) -> str:
     law = one.law
-    first = (law.__doc__ or "").splitlines()[0]
+    first = " ".join((law.__doc__ or "").partition("\n\n")[0].split())
     out = [
         styled(f"{printable(type_)} {one.unit}".strip(), "bold")
         + (f", from the rows of its relative {one.type}" if one.type != type_ else ""),

@@ -27,6 +27,7 @@ def sheet(tmp_path, capsys):
 def test_it_tells_how_well_the_law_meets_its_rows_and_foretells_the_others(capsys):
     assert main(["fit-tube", "6AQ5"]) == 0
     told = capsys.readouterr().out
+    assert "Ip = Ik - Is." in told, "the formula of the law is not cut off"
     assert "It meets its rows within: plate current" in told
     assert "From row 1 alone it would foretell the others within: plate current" in told
     assert main(["fit-tube", "6AQ5", "--json"]) == 0

@@ -106,25 +106,24 @@ def chart_row(supply, plate, following, cathode):
     }
 
 
+#: The row that the law misses by more, with what it computes: 90 V and the largest resistors of the
+#: chart leave the tube about 0.1 mA, lower than any row that the law is fitted to.
+MISSED = {(90, 5.1e5, 1e6, 7800, 53, 9.1): 61.1}
+
+
 @pytest.mark.parametrize(
     ("supply", "plate", "following", "cathode", "gain", "volts"),
-    [
-        pytest.param(
-            *row,
-            marks=pytest.mark.xfail(reason="known: computed 61.07, printed 53 (15.2 % over)")
-            if row == (90, 5.1e5, 1e6, 7800, 53, 9.1)
-            else (),
-        )
-        for row in GENERAL_ELECTRIC
-    ],
+    GENERAL_ELECTRIC,
     ids=lambda v: f"{v:g}",
 )
-def test_general_electric_12ax7_stage_gain_within_15_percent(
+def test_general_electric_12ax7_stage_gain_within_15_percent_but_for_one_row(
     supply, plate, following, cathode, gain, volts
 ):
-    assert gain_of(stage("12AX7", chart_row(supply, plate, following, cathode))) == pytest.approx(
-        gain, rel=0.15
-    )
+    computed = gain_of(stage("12AX7", chart_row(supply, plate, following, cathode)))
+    known = MISSED.get((supply, plate, following, cathode, gain, volts))
+    if known is not None:
+        assert computed == pytest.approx(known, rel=0.005)
+    assert (computed == pytest.approx(gain, rel=0.15)) == (known is None)
 
 
 def held_out(grade: str):
