@@ -5,6 +5,9 @@ from __future__ import annotations
 import argparse
 import sys
 
+from rework.circuit.place import Problem
+from rework.language.files import Refusal
+
 EXAMPLE = "rework lsp    (an editor starts it; you need not)"
 
 _SETUP = """
@@ -48,7 +51,14 @@ def run(asked: argparse.Namespace) -> int:
 
         sys.stdout.write(grammar())
         return 0
-    from rework.lsp.server import serve
-
+    try:
+        from rework.lsp.server import serve
+    except ModuleNotFoundError as error:
+        raise Refusal(
+            Problem(
+                f"the library {str(error.name).split('.')[0]} is not installed",
+                hint="install rework again: pip install .",
+            )
+        ) from error
     serve()
     return 0
