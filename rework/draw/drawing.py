@@ -30,8 +30,9 @@ from rework.draw.symbols.table import style_of
 #: chassis the second and later have their number behind it.
 Sheets = dict[str, Schematic]
 _SYMBOLS = {"us": "symbols of IEEE 315", "iec": "symbols of IEC 60617"}
-#: What wires cost where few may cross, and where they may rather cross than go round.
-_ROUND, _ACROSS = Costs(), Costs(crossing=15.0, bend=4.0)
+#: What wires cost where few may cross, where a long way round is left out, and where they may
+#: rather cross than go round.
+_ROUND, _NEARER, _ACROSS = Costs(), Costs(crossing=40.0), Costs(crossing=15.0, bend=4.0)
 #: What is tried, with the spacing that fits, where a sheet bends or tangles more than it should:
 #: pieces levelled or not, and what wires cost.
 _OTHERS = ((True, _ROUND), (False, _ACROSS), (True, _ACROSS))
@@ -41,8 +42,12 @@ _WIDER = (
     (Spacing(gap=3, bands=6), _ROUND),
     (Spacing(gap=5, bands=9, level=True), _ACROSS),
 )
+#: A crossing counts as so many bends.
+_CROSSING = 3
+#: From so many crossings on nothing better is looked for: the parts have no order to be drawn in.
+_HOPELESS = 12
 #: What is taken off the room a chassis is cut for, where a sheet came out too large for it, u.
-_SMALLER = (2, 6, 14)
+_SMALLER = (2, 6, 14, 28)
 #: Bends a pin, and crossings a pin, from which another spacing is tried.
 _MOST_BENDS, _MOST_CROSSINGS = 0.45, 1 / 15
 
@@ -192,6 +197,11 @@ class _Try:
         return any(self.worth[:3])
 
     @property
+    def is_hopeless(self) -> bool:
+        """True where wires cross far more than they should."""
+        return self.worth[-1] > _HOPELESS * _CROSSING + _MOST_BENDS * 100
+
+    @property
     def fits(self) -> bool:
         """True where no sheet is larger than it may be."""
         return not self.worth[3]
@@ -226,10 +236,12 @@ def _chassis(name: str, subject: Subject, words: tuple[str, ...], room: Room) ->
 def _first(name: str, subject: Subject, layout: Layout, words: tuple[str, ...], room: Room) -> _Try:
     """Return a sheet as it is drawn first: with few crossings, or so that it fits."""
     asked = _Asked(name, subject, room)
-    first = _tried(asked, layout, _ROUND, words)
-    if first.fits:
-        return first
-    return min(first, _tried(asked, layout, _ACROSS, words), key=lambda one: one.worth)
+    best = _tried(asked, layout, _ROUND, words)
+    for costs in (_NEARER, _ACROSS):
+        if best.fits:
+            break
+        best = min(best, _tried(asked, layout, costs, words), key=lambda one: one.worth)
+    return best
 
 
 def _planned(sheet: str, first: _Try, cut: Cut, words: tuple[str, ...]) -> Planned:
@@ -240,7 +252,7 @@ def _planned(sheet: str, first: _Try, cut: Cut, words: tuple[str, ...]) -> Plann
     spacing = first.layout.spacing
     others = [(replace(spacing, level=level), costs) for level, costs in _OTHERS]
     for space, costs in (*others, *_WIDER) if first.is_bad else others:
-        if best.is_good:
+        if best.is_good or (best.is_hopeless and not best.is_bad):
             break
         tried = _tried(asked, laid_out(asked.subject, cut, space), costs, words)
         best = min(best, tried, key=lambda one: one.worth)
@@ -266,9 +278,8 @@ def _tried(asked: _Asked, layout: Layout, costs: Costs, words: tuple[str, ...]) 
         bends += measured.bends
     flags = sum(len(draft.flags) for draft in drawn)
     large = sum(not asked.room.holds(sheet.box) for sheet in sheets)
-    return _Try(
-        asked, layout, drawn, (wrong, covered, flags, large, tangled, bent, crossings, bends)
-    )
+    spent = _CROSSING * crossings + bends
+    return _Try(asked, layout, drawn, (wrong, covered, flags, large, tangled, bent, spent))
 
 
 def _finished(

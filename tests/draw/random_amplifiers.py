@@ -5,6 +5,7 @@ an output stage; heaters in a string; a filter chain of one to three sections.
 from __future__ import annotations
 
 import random
+import re
 
 _TRIODES = ("12AV6", "12AT6", "12SQ7")
 
@@ -104,3 +105,69 @@ def _stage(rng: random.Random, number: int, rail: str, heater: str) -> list[str]
             f"R{n}3 resistor 470k : G{after} -- COM",
         ]
     return lines
+
+
+def two_in_one(rng: random.Random) -> str:
+    """Return the text of two amplifiers that share nothing but the file."""
+    first = amplifier(rng)
+    second = "\n".join(
+        _renamed(line) for line in amplifier(rng).splitlines() if not line.startswith(_HEADS)
+    )
+    return f"{first}{second}\n"
+
+
+_HEADS = ("circuit", "mains")
+
+
+def _renamed(line: str) -> str:
+    """Return a line with a Z behind every name of a part or a node."""
+    head, _, pins = line.partition(" : ")
+    name, rest = head.split(" ", 1)
+    load = pins if "load" in pins else ""
+    if load:
+        pins = re.sub(r"= (\w+) -- (\w+)", r"= \1Z -- \2Z", pins)
+    else:
+        pins = re.sub(r"(=|^|-- )(\w+)(?= --|,|$)", r"\1\2Z", pins)
+    return f"{name}Z {rest} : {pins}"
+
+
+def oddity(rng: random.Random) -> str:
+    """Return parts of every kind at nodes drawn from few: on one node, on none, across each other."""
+    nodes = [f"N{number}" for number in range(rng.choice((1, 2, 4, 9)))]
+    lines = ['circuit "Odd"']
+    if rng.random() < 0.7:
+        lines.append(rng.choice(("mains 117 V 60 Hz", "mains 230 V 50 Hz")))
+    for number in range(rng.choice((1, 2, 5, 12, 25))):
+        made = rng.choice(_ODD)
+        named = made.replace("#", str(number))
+        lines.append(re.sub(r"@", lambda _: rng.choice(nodes), named))
+    text = "\n".join(lines) + "\n"
+    for node in nodes[1:]:  # a node of one pin is an error of the file
+        if len(re.findall(rf"\b{node}\b", text)) == 1:
+            text = re.sub(rf"\b{node}\b", nodes[0], text)
+    return text
+
+
+_ODD = (
+    "R# resistor 10k 1/2 W : @ -- @",
+    "C# capacitor .01 uF 400 V : @ -- @",
+    "E# electrolytic 40 uF 350 V can : @ -- @",
+    "L# choke 8 H 80 mA : @ -- @",
+    "F# fuse 1 A : @ -- @",
+    "S# switch SPST : @ -- @",
+    "S# switch DPDT in throw2 : @ -- @ -- @, @ -- @ -- @",
+    "D# diode 1 A 600 V : @ -- @",
+    "B# bridge 1 A 600 V : ac1=@, ac2=@, plus=@, minus=@",
+    "P# pot 500k : ccw=@, wiper=@, cw=@",
+    "J# jack input : tip=@, sleeve=@",
+    "LS# speaker 4 ohm : 1=@, 2=@",
+    "PL# plug two-blade : line=@, neutral=@",
+    "W# wire : @ -- @",
+    "CH# chassis : @",
+    "V# tube 12AX7 : 1=@, 2=@, 3=@, 4=@, 5=@, 6=@, 7=@, 8=@, unused 9",
+    "V# tube 50C5 : cathode=@, grid=@, screen=@, plate=@, 3=@, 4=@, unused 5",
+    "V# tube 35W4 : 3=@, 4=@, 5=@, 7=@, unused 1 2 6",
+    "T# output transformer : primary load 2.5k = @ -- @, secondary load 4 ohm = @ -- @",
+    "T# transformer 50 VA : primary 117 V = @ -- @, hv 250 V = @ -- @ -- @, heater 6.3 V = @ -- @",
+    "M# motor 117 V 12 W : @ -- @",
+)

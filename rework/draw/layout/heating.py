@@ -8,8 +8,9 @@ from dataclasses import dataclass, field
 
 from rework.draw.layout.netlist import Piece
 from rework.draw.layout.pose import Pose, hanging, lying
-from rework.draw.layout.sketch import Sketch
+from rework.draw.layout.sketch import Sketch, Spot
 from rework.draw.symbols import bulb
+from rework.draw.symbols.pen import Side
 
 BAND = "heaters"
 #: A net with so many pieces of the row on it is a rail of heaters: the row does not go on there.
@@ -145,7 +146,31 @@ class HeaterBand:
         if across:  # a lamp across a tapped part of a heater
             self.sketch.put(piece, lying(piece, left), BAND, -6, across[0].column)
             return
+        near = self._neighbour(piece) if piece.is_two_ended and self.sketch.earlier else None
+        if near is not None and piece.bulb_unit is None:  # beside a heater that has its place
+            net, spot, side = near
+            if side == "left":
+                pose = lying(piece, next(node for node in nodes if node != net))
+                self.sketch.put(piece, pose, BAND, 0, self.sketch.column(before=spot.column))
+            else:
+                column = self.sketch.column(after=spot.column)
+                self.sketch.put(piece, lying(piece, net), BAND, 0, column)
+            return
         self.sketch.put(piece, self._pose(piece, left), BAND, 0, self.sketch.column())
+
+    def _neighbour(self, piece: Piece) -> tuple[str, Spot, Side] | None:
+        """Return the net, the spot and the side of a heater in the row that a piece leads to."""
+        if len(piece.nodes) != 2:
+            return None
+        for net in piece.nodes:
+            for other in self.sketch.nets.on[net]:
+                spot = self.sketch.variants.get(other.key)
+                if other.kind != bulb.HEATER_UNIT or spot is None or spot.band != BAND:
+                    continue
+                for lead in spot.symbol.leads:
+                    if other.node(lead.terminals[0]) == net and lead.side in ("left", "right"):
+                        return net, spot, lead.side
+        return None
 
     def _pose(self, piece: Piece, left: str) -> Pose:
         if piece.bulb_unit is not None:

@@ -62,7 +62,9 @@ def lines_of(piece: Piece, nets: Netlist) -> tuple[TextLine, ...]:
         return ()
     word = nets.words.get(piece.part.name, "")
     name = f"{told[0]} {word}".strip()
-    struck = tuple(TextLine(text, struck=True) for text in nets.old.get(piece.part.name, ()))
+    bears = piece.part.kind != "tube" or piece.part.type in " ".join(told)
+    old = nets.old.get(piece.part.name, ()) if bears else ()
+    struck = tuple(TextLine(text, struck=True) for text in old)
     rest = tuple(TextLine(text) for text in told[1:])
     return (TextLine(name, bold=True), *struck, *rest)
 
