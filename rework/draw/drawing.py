@@ -34,8 +34,13 @@ _SYMBOLS = {"us": "symbols of IEEE 315", "iec": "symbols of IEC 60617"}
 #: rather cross than go round.
 _ROUND, _NEARER, _ACROSS = Costs(), Costs(crossing=40.0), Costs(crossing=15.0, bend=4.0)
 #: What is tried, with the spacing that fits, where a sheet bends or tangles more than it should:
-#: pieces levelled or not, and what wires cost.
-_OTHERS = ((True, _ROUND), (False, _ACROSS), (True, _ACROSS))
+#: pieces levelled or not, a step ahead of leads or none, and what wires cost.
+_OTHERS = (
+    (True, True, _ROUND),
+    (False, False, _ROUND),
+    (False, True, _ACROSS),
+    (True, True, _ACROSS),
+)
 #: What is tried where it does not say what it should, or words cover something.
 _WIDER = (
     (TIGHT_SPACING, _ROUND),
@@ -250,7 +255,9 @@ def _planned(sheet: str, first: _Try, cut: Cut, words: tuple[str, ...]) -> Plann
     """
     asked, best = first.asked, first
     spacing = first.layout.spacing
-    others = [(replace(spacing, level=level), costs) for level, costs in _OTHERS]
+    others = [
+        (replace(spacing, level=level, ahead=ahead), costs) for level, ahead, costs in _OTHERS
+    ]
     for space, costs in (*others, *_WIDER) if first.is_bad else others:
         if best.is_good or (best.is_hopeless and not best.is_bad):
             break

@@ -29,12 +29,14 @@ _LEFTMOST = ("plug", "outlet", "jack", "pickup", "microphone")
 @dataclass(frozen=True, slots=True)
 class Spacing:
     """Units kept between two pieces beside each other, one of them a tube, and between two bands;
-    ``level`` moves pieces up and down where wires run straighter then.
+    ``level`` moves pieces up and down where wires run straighter then, ``ahead`` keeps a step free
+    before each lead where a net of the supply turns.
     """
 
     gap: int = 2
     bands: int = 4
     level: bool = False
+    ahead: bool = True
 
 
 #: What is drawn with where nothing speaks against it; and as near as can be without crowding.
@@ -119,7 +121,7 @@ def _columns(sketch: Sketch, heights: Mapping[str, int], spacing: Spacing) -> Ma
         ends = max(lead.x for lead in one.symbol.leads) + one.dx
         begins = min(lead.x for lead in other.symbol.leads) + other.dx
         rows.append((index[one.column], index[other.column], ends - begins + gap))
-    spans = _spans(sketch, index, heights)
+    spans = _spans(sketch, index, heights, ahead=spacing.ahead)
     count = len(sketch.order)
     anchored = {index[spot.column] for spot in spots if spot.piece.kind in _LEFTMOST}
     solution = _solve(count, rows, spans, boxes, [index[spot.column] for spot in spots], anchored)
@@ -136,7 +138,7 @@ def _clear(one: Spot, other: Spot, spacing: Spacing) -> int:
 
 
 def _spans(
-    sketch: Sketch, index: Mapping[int, int], heights: Mapping[str, int]
+    sketch: Sketch, index: Mapping[int, int], heights: Mapping[str, int], *, ahead: bool
 ) -> list[list[tuple[int, int]]]:
     """Return for each net drawn as a wire the columns of its pins, each with the pin's offset.
 
@@ -161,8 +163,8 @@ def _spans(
                 rows.add(heights[spot.band] + spot.y + lead.y)
                 in_signal = in_signal or spot.band.startswith("signal")
         if len(pins) > 1:
-            step = int(len(rows) > 1 and not in_signal)
-            found.append([(column, x + step * ahead) for column, x, ahead in pins])
+            step = int(ahead and len(rows) > 1 and not in_signal)
+            found.append([(column, x + step * toward) for column, x, toward in pins])
     return found
 
 
