@@ -234,7 +234,7 @@ def _rating_lines(one: TypeInPlace, volts: float) -> list[str]:
 
 def _load_lines(load: StageLoad) -> list[str]:
     wants = (
-        f"; the {load.of} wants {kilo(load.printed)} at {load.at_volts:g} V"
+        f"; the {load.of} needs {kilo(load.printed)} at {load.at_volts:g} V"
         f" ({TRUST.get(load.grade, load.grade)})"
         if load.printed is not None
         else "; no row of it prints a load"

@@ -48,7 +48,7 @@ def _ties(one: Findings) -> str:
 def _check(one: Findings) -> str:
     if one.hazards:
         return "HAZARD"
-    return f"unfinished: {len(one.mend)} to mend" if one.mend else "nothing found"
+    return f"unfinished: {len(one.mend)} to fix" if one.mend else "nothing found"
 
 
 def _hum(one: Findings) -> str:
@@ -223,7 +223,7 @@ def heading(found: Options, shelf: str, labour: Labour) -> list[str]:
     ]
     if found.drafted and found.job is not None:
         told.append(
-            "There is no job for this amplifier: the new supplies stand on a drafted one; --draft"
+            "There is no job for this amplifier: the new supplies are computed with a drafted one; --draft"
             " OUT.job writes it."
         )
     if labour[0] is None:

@@ -70,7 +70,7 @@ def run(asked: argparse.Namespace) -> int:
     if asked.bplus:
         raise Refusal(
             Problem(
-                "--bplus is for a circuit or a job; of a type alone the printed rows are told",
+                "--bplus is for a circuit or a job; for a type alone it prints the printed rows",
                 hint="name a .circuit or .job file",
             )
         )

@@ -17,7 +17,7 @@ def type_text(tube: TubeType, found: tuple[StandIn, ...], heater: float) -> str:
         )
     ]
     if tube.is_rectifier:
-        out.append("A rectifier: it leaves with the old supply, and the new one brings its own.")
+        out.append("A rectifier: it goes out with the old supply, and the new supply has its own.")
     if not found:
         return "\n".join(
             [*out, "Nothing in the library is related to it: work the stage out anew."]

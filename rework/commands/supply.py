@@ -311,7 +311,7 @@ def _want(word: str, fixable: dict[str, str]) -> tuple[str, float] | Problem:
     most, unit = {"voltage": (520.0, "V"), "current": (20.0, "A")}[dimension]
     if not 0 < value.amount <= most:
         return Problem(
-            f"--want {word}: {shown(value.amount, unit)} is nothing a supply of this kind brings",
+            f"--want {word}: {shown(value.amount, unit)} is not what a supply of this kind gives",
             expected="more than nothing, up to 520 V or 20 A",
         )
     return name, value.amount

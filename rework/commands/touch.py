@@ -170,7 +170,7 @@ def changes(wanted: list[str]) -> tuple[tuple[str, float], ...]:
         if name not in known or not (0 < value < 1e12 or (value == 0 and name.endswith("_farad"))):
             raise Refusal(
                 Problem(
-                    f"{word} assumes nothing that is known here",
+                    f"{word} is no assumption that you can set",
                     expected="NAME=VALUE in SI units, NAME one of " + ", ".join(sorted(known)),
                 )
             )

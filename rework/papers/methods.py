@@ -33,7 +33,7 @@ METHODS = (
         "Ties to the mains",
         "From each plug blade along every part that passes current, in every plug and switch"
         " position, with umbilicals mated and pulled; an isolating winding ends the way, capacitors"
-        " are told apart, and what is not known counts as tied.",
+        " are listed apart, and what is not known counts as tied.",
         "Breadth-first search over the netlist; the rules of earthing and fusing are common"
         " practice, no source.",
         "It knows the netlist, not the set: a solder bridge is not in it.",
@@ -135,7 +135,7 @@ METHODS = (
         " library. Capacitors: the peak in use and, on a line 10 % high with tubes cold, the peak"
         " at switch-on, overshoot behind a choke included.",
         "As for volts. Tube ratings: rework tubes TYPE names each with its source.",
-        "More than 60 % of a resistor's watts is told of (common practice, no source).",
+        "More than 60 % of a resistor's watts is reported (common practice, no source).",
         "rework volts JOB",
     ),
     Method(
@@ -155,7 +155,7 @@ METHODS = (
         "Ripple of the steady state as it reaches the load, input shorted: RMS of all harmonics of"
         " the line.",
         "As for volts.",
-        "Heaters, stray fields and wiring add to it: a floor, not a promise.",
+        "Heaters, stray fields and wiring add to it: a lower bound.",
         "rework signal JOB",
     ),
     Method(

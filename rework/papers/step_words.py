@@ -116,7 +116,7 @@ def _fit(part: Part, final: Circuit) -> StepText:
             "Tag the socket: no tube goes into it.",
         )
     check = (
-        "Polarity as written. Ohmmeter between neighbouring lugs: no short."
+        "Polarity as written. Ohmmeter from lug to lug: no short."
         if part.kind == "electrolytic"
         else "Each lead against the drawing After. No short between neighbouring lugs."
     )

@@ -98,7 +98,7 @@ def argument_problems(rule: Rule, arguments: Mapping[str, str]) -> tuple[str, ..
             )
         )
     problems += [
-        f"{rule.name} has to be told {name}: write apply {rule.name} : {name}=..."
+        f"{rule.name} needs {name}: write apply {rule.name} : {name}=..."
         for name, default in known.items()
         if default is None and not arguments.get(name)
     ]
@@ -156,9 +156,7 @@ class _Plan:
         if refusals:
             return Refused(tuple(dict.fromkeys(refusals)))
         if not sites:
-            return NothingToDo(
-                f"{self.rule.name} found nothing that it is for: {self._looked_for()}."
-            )
+            return NothingToDo(f"{self.rule.name} found no place to work on: {self._looked_for()}.")
         return self._apply(sites)
 
     def _looked_for(self) -> str:

@@ -136,8 +136,8 @@ def _not_bonded(survey: Survey, node: str, part: Part, terminal: str) -> Caution
             terminal,
             node,
             measure(
-                f"Measure the insulation of the output transformer, or bond one side of its"
-                f" secondary to the chassis at {pin}."
+                f"Bond one side of the speaker winding to the chassis at {pin}. Or measure the"
+                " insulation of the output transformer."
             ),
             "mind",
         )

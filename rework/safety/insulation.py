@@ -53,8 +53,8 @@ def _alone(survey: Survey, part: Part, tied: str, free: str) -> Caution:
     if part.kind == "tube":
         return Caution(
             "lone-insulation",
-            f"Only the insulation inside {part.name} (heater to cathode, or one unit to another)"
-            f" separates {far} from the mains.",
+            f"Inside {part.name}, only a thin layer (heater to cathode, or unit to unit) keeps"
+            f" {far} off the mains.",
             part.name,
             free,
             far,

@@ -206,8 +206,8 @@ def _fuse_in_neutral(survey: Survey, plug: Part, fuse: Part, line: set[str]) -> 
         ahead = replace(fuse, pins=(("1", node), ("2", plug.at("line"))))
         edits = (*edits, *_moved(plug, "line", node), FitPart(ahead))
         words = (
-            f"Move {fuse.name} to the line conductor, ahead of everything else, and run the neutral"
-            " straight to the primary."
+            f"Move {fuse.name} to the line conductor, ahead of all else. Run the neutral straight"
+            " to the primary."
         )
     return Caution(
         "fuse-in-neutral",

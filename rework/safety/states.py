@@ -100,8 +100,8 @@ def states_to_try(circuit: Circuit, ties: Ties, *, every: bool = False) -> Tried
         words += f", {len(pulls)} states of the umbilicals"
     if prod(len(axis.values) for axis in axes if axis.kind == "switch") > 2**MOST_SWITCHES:
         words += (
-            f" ({len(gangs)} switches{'' if every else ' stand on tied nodes'}: beyond"
-            f" {MOST_SWITCHES} they are told all closed, all OFF and the first"
+            f" ({len(gangs)} switches{'' if every else ' are on tied nodes'}: beyond"
+            f" {MOST_SWITCHES} the check shows all closed, all OFF and the first"
             f" {min(len(gangs), MOST_SINGLE)} one at a time; what is tied was found with every"
             " switch closed in every position)"
         )

@@ -64,8 +64,8 @@ def _lost(survey: Survey, name: str, lost: list[_Metal], still: frozenset[str]) 
                 "",
                 lost[0][0],
                 measure(
-                    "Use a connector whose earth contact opens last, and bring no line to that"
-                    " chassis by another lead."
+                    "Use a connector whose earth contact opens last, and lead no other line"
+                    " conductor to that chassis."
                 ),
                 "mind",
             )

@@ -93,7 +93,7 @@ def _obstacles(draft: StampDraft) -> tuple[Problem, ...]:
     if powered and not draft.sources:
         problems.append(
             Problem(
-                "no plug brings the line into this circuit, so it has no volts",
+                "no plug connects this circuit to the line, so it has no volts",
                 hint="attach the supply, or add a plug and a line of mains",
             )
         )

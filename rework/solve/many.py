@@ -94,7 +94,9 @@ def steady_states(wanted: Sequence[Wanted]) -> tuple[Steady | CannotSolve, ...]:
         steps = _steps([rows[number] for number in active], u[active], v[active], instants)
         for number, step in zip(active, steps, strict=True):
             if step is None:
-                failed[number] = "the circuit has no one answer: a node hangs in the air"
+                failed[number] = (
+                    "the circuit has no one answer: a node is connected to nothing that fixes its volts"
+                )
             else:
                 rows[number].take(step[:, : rows[number].network.n])
         active = [

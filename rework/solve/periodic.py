@@ -186,10 +186,10 @@ def _settled(equations: _Equations, x: Floats, widths: Sequence[float]) -> tuple
         except np.linalg.LinAlgError as error:
             raise CannotSolve(
                 Problem(
-                    f"the circuit has no one answer: node {_loosest(network, x, laws)} hangs in"
-                    " the air",
+                    f"the circuit has no one answer: node {_loosest(network, x, laws)} is connected"
+                    " to nothing that fixes its volts",
                     hint=". ".join(network.warnings[:3])
-                    or "give it a path for direct current, or take out what hangs on it",
+                    or "give it a path for direct current, or take out what is connected to it",
                 )
             ) from error
         total += newton.count

@@ -91,4 +91,4 @@ def _misplaced(circuit: Circuit, part: Part | None, name: str, at: str) -> Probl
         expected = " or ".join(switch_style(part).positions)
     else:
         expected = "a pot or a switch"
-    return Problem(f"{name} cannot stand at {at}", expected=expected)
+    return Problem(f"{name} has no position {at}", expected=expected)

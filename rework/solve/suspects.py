@@ -134,7 +134,7 @@ def unheld(circuit: Circuit, point: Mapping[str, str], afloat: Iterable[str]) ->
             and part.kind not in ("chassis", "earth", "jack")
             and any(point[node] == at for terminal, node in part.pins if terminal not in _BODY)
         ]
-        hangs = f" (it hangs on {', '.join(parts[:4])})" if parts else ""
+        hangs = f" (it is connected to {', '.join(parts[:4])})" if parts else ""
         notes.append(
             f"no direct current reaches {at}{hangs}: its volts are those of 10 Gohm of insulation"
             " to common"

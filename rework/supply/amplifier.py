@@ -248,9 +248,9 @@ def _not_one(job: Job, lines: list[Attach]) -> Problem:
         )
     return Problem(
         (
-            "the job attaches more than one supply that brings B+"
+            "the job attaches more than one supply with B+"
             if lines
-            else "the job attaches no supply that brings B+"
+            else "the job attaches no supply with B+"
         ),
         job.circuit_place,
         expected="one attach line with the port bplus; its circuit file need not be there yet",

@@ -128,4 +128,4 @@ class Findings:
             for names, word, more in ((self.cut, "trace", " cut"), (self.holes, "hole", ""))
             if names
         ]
-        return "yes" if not stays else "but for " + " and ".join(stays)
+        return "yes" if not stays else "except for " + " and ".join(stays)

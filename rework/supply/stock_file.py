@@ -28,7 +28,9 @@ def stock_list(named: str | None, prices: str, folder: Path) -> tuple[Shelf | No
         return None, ""
     if not path.exists():
         raise Refusal(
-            no_list(str(path)) if named else no_list(str(path), "mend the line prices of the job")
+            no_list(str(path))
+            if named
+            else no_list(str(path), "correct the line prices of the job")
         )
     shelf, problems = read_shelf(read_bytes(path), file=str(path))
     if shelf is None:

@@ -241,7 +241,7 @@ labour seven h
         (3, "aply is no statement of a job"),
         (4, "there is no rule open-line-to-chasis"),
         (5, "exchange-tube takes no tub; did you mean tube?"),
-        (5, "exchange-tube has to be told tube: write apply exchange-tube : tube=..."),
+        (5, "exchange-tube needs tube: write apply exchange-tube : tube=..."),
         (6, "there is no file pager/suply.circuit"),
         (7, "supply.circuit has no port comon"),
         (8, "labour is stated in hours"),

@@ -135,7 +135,7 @@ def test_everything_that_cannot_be_wanted_is_told_at_once(bench, capsys):
         "did you mean bplus",
         "--want hum",
         "--want line=-3V",
-        "nothing a supply of this kind brings",
+        "not what a supply of this kind gives",
         "heater=warm",
         "idle is given twice",
     ):

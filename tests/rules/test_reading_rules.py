@@ -219,7 +219,7 @@ BOARD = "R1 resistor 1k : A -- B\nR2 resistor 2k : A -- B\nC1 capacitor 1n : A -
 
 def test_a_parameter_that_is_missing_or_strange_is_told():
     assert plan(simple(), circuit(BOARD)) == Refused(
-        ("my-cut has to be told who: write apply my-cut : who=...",)
+        ("my-cut needs who: write apply my-cut : who=...",)
     )
     outcome = plan(simple(), circuit(BOARD), {"who": "R1", "whom": "R2"})
     assert outcome == Refused(("my-cut takes no whom; did you mean who?",))

@@ -28,7 +28,7 @@ def test_every_combination_of_a_few_switches_both_ways_round():
 def test_beyond_six_switches_all_on_all_off_and_one_at_a_time_and_it_is_said():
     found = tried(chain(9))
     assert len(found.rows) == 2 * (2 + 2 * 9)
-    assert "9 switches stand on tied nodes" in found.words
+    assert "9 switches are on tied nodes" in found.words
     assert "one at a time" in checked(chain(9)).note
 
 

@@ -376,7 +376,7 @@ def test_after_the_rework_the_blades_read_the_primary_and_nothing_to_the_chassis
         (DIVIDER.replace("R2 resistor 10k", "C1 capacitor 400 V"), "C1 has no capacitance"),
         (
             "mains 117 V 60 Hz\nR1 resistor 1k : A -- B\nR2 resistor 1k : B -- A\n",
-            "no plug brings the line",
+            "no plug connects this circuit to the line",
         ),
         (
             DIVIDER

@@ -227,7 +227,7 @@ def test_heat_leaves_the_old_cabinet_with_the_supply_only():
 def test_work_is_read_off_the_edits():
     one = column("pager", "tube")
     assert sorted(one.cut) == ["K1", "K2", "K3"]
-    assert one.reversible == "but for 3 traces cut"
+    assert one.reversible == "except for 3 traces cut"
     assert one.holes == ()
     assert one.kept + len(one.out) < one.of  # exchanged parts are neither kept nor out
     only = column("pager", "isolate")
