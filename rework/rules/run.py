@@ -282,7 +282,7 @@ def _wires(
         name = free_name((circuit,), "W", used=used)
         wire = Part(name, "wire", pins=(("1", ports.get(port, port)), ("2", node)))
         edit = Edit(
-            RunWire(wire), "attach", f"{step.circuit_file} supplies {port} to {node}", step.place
+            RunWire(wire), "attach", f"{step.circuit_file} connects {port} to {node}", step.place
         )
         circuit = apply_edit(circuit, edit.action)
         edits.append(edit)
