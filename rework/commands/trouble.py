@@ -79,6 +79,10 @@ def trouble_text(answer: Told, heading: str) -> str:
         wrapped(answer.says) if answer.says else "",
         text(_table(answer.explanations)) if answer.explanations else "",
         *map(_alike, answer.explanations),
+        listed(
+            "Two troubles at once would explain them (repair one, then read again):",
+            [f"{' and '.join(pair.words)} ({share(pair.chance)})" for pair in answer.pairs],
+        ),
         listed("Leave the set unplugged:", answer.perils, "yellow"),
         *(_next(answer.next) if answer.next else (_NOTHING_MORE,)),
         *map(wrapped, answer.cautions),

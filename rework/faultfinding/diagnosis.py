@@ -17,6 +17,7 @@ from rework.faultfinding.expect import Expected, expected, joined, suspects
 from rework.faultfinding.figures import on_scale
 from rework.faultfinding.live_work import Reason, live_nodes, reasons
 from rework.faultfinding.next_reading import NextReading, next_readings
+from rework.faultfinding.pairs import Pair, pairs
 from rework.faultfinding.points import BenchFigure, candidates, figure
 from rework.faultfinding.rank import Ranking, ranking
 from rework.faultfinding.signs import gain, likelihood
@@ -59,13 +60,15 @@ class Diagnosis:
     """What a job's readings come to.
 
     ``perils`` say why nothing may be read with the set switched on; ``next`` is what to read next,
-    None where nothing that may be read tells more.
+    None where nothing that may be read tells more; ``pairs`` are two troubles at once, where no
+    single one explains the readings.
     """
 
     board: TroubleBoard
     ranking: Ranking
     perils: tuple[Reason, ...]
     next: NextReading | None
+    pairs: tuple[Pair, ...] = ()
 
 
 def board(
@@ -159,7 +162,8 @@ def diagnosed(on: TroubleBoard) -> Diagnosis:
     ranks = ranking(on.expected, on.columns, read, signs=signs, good=_good(on))
     perils = reasons(ranks, isolated=on.bench.isolated)
     following = next_readings(ranks, on.offered, powered=not perils)
-    return Diagnosis(on, ranks, perils, following[0] if following else None)
+    both = () if ranks.is_explained else pairs(ranks, line=on.bench.line)
+    return Diagnosis(on, ranks, perils, following[0] if following else None, both)
 
 
 def _good(on: TroubleBoard) -> Bools | None:

@@ -10,8 +10,9 @@ import numpy as np
 from rework.faultfinding.diagnosis import Diagnosis, TroubleBoard
 from rework.faultfinding.figures import off_scale
 from rework.faultfinding.next_reading import NextReading, ReadingOutcome
+from rework.faultfinding.pairs import Pair
 from rework.faultfinding.points import BenchFigure
-from rework.faultfinding.rank import Ranking, TroubleClass
+from rework.faultfinding.rank import MISFIT, Ranking, TroubleClass
 from rework.faultfinding.trouble import SingleTrouble
 from rework.faultfinding.trouble_words import (
     amount_words,
@@ -25,9 +26,9 @@ from rework.faultfinding.trouble_words import (
 from rework.language.bench import Quantity
 from rework.rules.run import JobRun
 
-#: Explanations and members of a class that are told at most, and the chance all of them should
-#: come to.
-EXPLANATIONS, MEMBERS, ENOUGH = 5, 6, 0.95
+#: Explanations, and members of a class, that are told at most, the chance all of them should come
+#: to, and pairs of troubles.
+EXPLANATIONS, MEMBERS, ENOUGH, PAIRS = 5, 6, 0.95, 3
 #: A reading speaks for a trouble where the sound set is this much further off, in standard
 #: deviations, and against it where it is itself that far off.
 FOR, AGAINST = 1.0, 2.0
@@ -117,6 +118,15 @@ class Next:
 
 
 @dataclass(frozen=True, slots=True)
+class PairTold:
+    """Two troubles at once, and their chance among the pairs that were tried."""
+
+    words: tuple[str, str]
+    parts: tuple[str, str]
+    chance: float
+
+
+@dataclass(frozen=True, slots=True)
 class Nameless:
     """A trouble that could not be solved, and why."""
 
@@ -129,7 +139,8 @@ class Told:
     """Everything that ``rework trouble`` says.
 
     ``verdict`` is ``sound``, ``explained``, ``unexplained`` or ``unread``; ``again`` is the reading
-    that fits nothing ("" for none). ``perils`` say why nothing is to be read with the set on.
+    that fits nothing ("" for none); ``pairs`` are two troubles at once that explain what no single
+    one does. ``perils`` say why nothing is to be read with the set on.
     """
 
     side: str
@@ -139,6 +150,7 @@ class Told:
     suspects: int
     explanations: tuple[Explained, ...]
     again: str
+    pairs: tuple[PairTold, ...]
     next: Next | None
     perils: tuple[str, ...]
     unsolved: tuple[Nameless, ...]
@@ -163,6 +175,7 @@ def told(diagnosis: Diagnosis, run: JobRun) -> Told:
         len(board.expected.suspects),
         _explanations(ranking, words) if verdict != "unread" else (),
         again,
+        tuple(words.pair(pair) for pair in diagnosis.pairs[:PAIRS] if pair.misfit >= MISFIT),
         following,
         tuple(
             peril_words(reason, words.key(reason.key) if reason.key else "")
@@ -217,6 +230,15 @@ class _TroubleWords:
     def figure(self, figure: BenchFigure) -> str:
         """Return where a figure is read."""
         return figure_words(self.board.circuit, figure, self.board.common)
+
+    def pair(self, pair: Pair) -> PairTold:
+        """Return two troubles at once."""
+        one, other = pair.keys
+        return PairTold(
+            (self.key(one), self.key(other)),
+            (self.by_key[one].part, self.by_key[other].part),
+            round(pair.chance, 4),
+        )
 
     def reading(self, ranking: Ranking, place: int) -> str:
         """Return a reading that was taken, with its place in the set."""

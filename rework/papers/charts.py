@@ -7,6 +7,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from rework.circuit.circuit import Circuit
+from rework.language.bench import Quantity
 from rework.papers.numbers import Side
 from rework.papers.places import one_point, pin_words
 from rework.report.figures import band, share, shown, volts
@@ -59,7 +60,8 @@ def reader(run: JobRun) -> Read:
     """Return what looks up a reading of the job file by dimension and by any name of its place."""
     found: dict[tuple[str, str], str] = {}
     for one in run.job.readings:
-        found[one.at, one.value.dimension] = one.value.text
+        if one.is_plain and one.of is not Quantity.AC:
+            found[one.at, one.value.dimension] = one.value.text
 
     def read(dimension: str, *names: str) -> str:
         return next((found[name, dimension] for name in names if (name, dimension) in found), "")

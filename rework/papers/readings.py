@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.place import Problem
-from rework.language.bench import Reading
+from rework.language.bench import Quantity, Reading
 from rework.language.mistakes import nearest
 from rework.papers.numbers import Side
 from rework.papers.places import pin_words
@@ -43,7 +43,7 @@ def readings(run: JobRun, after: Side) -> tuple[Read, ...]:
     """Return the readings of the job file, in its order."""
     rows = []
     for one in run.job.readings:
-        found = _expected(one, run.after, after)
+        found = _expected(one, run.after, after) if _has_band(one) else None
         verdict, off = NOT_COMPUTED, ""
         if found is not None:
             low, high = found
@@ -66,6 +66,18 @@ def readings(run: JobRun, after: Side) -> tuple[Read, ...]:
             )
         )
     return tuple(rows)
+
+
+#: What a set is called by its side of the job.
+_SETS = {"before": "the set as found", "after": "the finished set"}
+
+
+def _has_band(one: Reading) -> bool:
+    """Return whether a chart of the finished set has a band for a reading: no state of the bench,
+    no second point, no alternating volts, no open circuit.
+    """
+    plain = one.is_plain and one.of is not Quantity.AC
+    return plain and one.value.amount != float("inf")
 
 
 _UNITS = {"voltage": "V", "current": "A", "resistance": "ohm"}
@@ -116,10 +128,13 @@ def table(rows: tuple[Read, ...]) -> Table:
 
 
 def misplaced(run: JobRun) -> tuple[Problem, ...]:
-    """Return an error for every reading at a part, pin or node that the finished set does not have,
-    or of a kind no meter shows there.
+    """Return an error for every reading at a part, pin or node that its set does not have, or of a
+    kind no meter shows there.
     """
-    return tuple(problem for one in run.job.readings for problem in _misplaced(one, run.after))
+    sides = {"before": run.before, "after": run.after}
+    return tuple(
+        problem for one in run.job.readings for problem in _misplaced(one, sides[one.state.side])
+    )
 
 
 def _misplaced(one: Reading, circuit: Circuit) -> Iterator[Problem]:
@@ -142,7 +157,7 @@ def _misplaced(one: Reading, circuit: Circuit) -> Iterator[Problem]:
     elif circuit.node_named(one.at) not in circuit.at and one.at not in circuit.by_name:
         near = nearest(name or one.at, [*circuit.by_name, *circuit.at])
         yield Problem(
-            f"the finished set has nothing called {one.at}",
+            f"{_SETS[one.state.side]} has nothing called {one.at}",
             one.place,
             text,
             "a point, or a part and its pin such as V3.plate",

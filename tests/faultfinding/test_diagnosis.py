@@ -7,8 +7,9 @@ from dataclasses import replace
 import pytest
 from one_tube import SET, bench_job, bench_run
 
+from rework.faultfinding.case import solved_cases
 from rework.faultfinding.diagnosis import board, diagnosed
-from rework.faultfinding.figures import off_scale
+from rework.faultfinding.figures import off_scale, shown
 from rework.faultfinding.live_work import Peril
 from rework.faultfinding.placed import problems
 from rework.faultfinding.points import figure
@@ -44,6 +45,13 @@ def place_of(solved, key: str) -> int:
     )
 
 
+def written(line: str, amount: float) -> str:
+    """Return the line of a reading with what the meter shows in the place of ___."""
+    if amount == float("inf"):
+        return line.replace("___ ohm", "open")
+    return line.replace("___", f"{amount:.3f}")
+
+
 def shown_under(solved, key: str, *lines: str) -> list[str]:
     """Return the lines of readings with what a meter shows under a trouble, ___ filled in."""
     n = place_of(solved, key)
@@ -51,11 +59,8 @@ def shown_under(solved, key: str, *lines: str) -> list[str]:
     for line in lines:
         (reading,) = bench_job(line.replace("___", "1")).bench.readings
         column = solved.expected.figures.index(figure(solved.circuit, solved.common, reading))
-        value = off_scale(solved.expected.figures[column], solved.expected.mean[n, column])
-        text = "open" if value == float("inf") else f"{value:.4g}"
-        filled.append(
-            line.replace("___ ohm", "open") if text == "open" else line.replace("___", text)
-        )
+        value = solved.expected.mean[n, column]
+        filled.append(written(line, off_scale(solved.expected.figures[column], value)))
     return filled
 
 
@@ -181,3 +186,32 @@ def test_a_set_on_the_line_is_read_unplugged_unless_the_bench_isolates_it(monkey
     assert diagnosis.next is None or not told(diagnosis, bench_run(text=hot)).next.powered
     isolated = diagnosed(board(bench_run("line 117 V isolated", text=hot)))
     assert isolated.perils == ()
+
+
+def test_two_troubles_at_once_are_tried_where_no_single_one_explains_the_readings(one_tube):
+    """R4 and R1 open, made as one circuit by hand and read with the meter in."""
+    listed = {s.trouble.key: s for s in one_tube.expected.suspects}
+    first, second = listed["resistor-open R4"], listed["resistor-open R1"]
+    circuit = second.trouble.made(first.circuit)
+    (case,) = solved_cases([(first.trouble, circuit)], sound=one_tube.expected.cases[0])
+    lines = [
+        "reading V1.cathode ___ V",
+        "reading V1.plate ___ V",
+        "reading B1 ___ V",
+        "reading B2 ___ V",
+        "reading R1 ___ ohm",
+        "reading R4 ___ ohm",
+        "reading R3 ___ ohm",
+    ]
+    figures = [
+        figure(one_tube.circuit, one_tube.common, bench_job(line.replace("___", "1")).readings[0])
+        for line in lines
+    ]
+    values = shown(case, figures).mean.tolist()
+    read = [
+        written(line, off_scale(one, value))
+        for line, one, value in zip(lines, figures, values, strict=True)
+    ]
+    diagnosis = diagnosed(on(one_tube, *read))
+    assert not diagnosis.ranking.is_explained
+    assert {"resistor-open R4", "resistor-open R1"} & set(diagnosis.pairs[0].keys)
