@@ -13,6 +13,7 @@ from rework.faultfinding.figures import off_scale, shown
 from rework.faultfinding.live_work import Peril
 from rework.faultfinding.placed import problems
 from rework.faultfinding.points import figure
+from rework.faultfinding.sheet import bench_sheet
 from rework.faultfinding.told import told
 from rework.faultfinding.trouble import TroubleKind
 from rework.faultfinding.troubles import troubles
@@ -215,3 +216,11 @@ def test_two_troubles_at_once_are_tried_where_no_single_one_explains_the_reading
     diagnosis = diagnosed(on(one_tube, *read))
     assert not diagnosis.ranking.is_explained
     assert {"resistor-open R4", "resistor-open R1"} & set(diagnosis.pairs[0].keys)
+
+
+def test_the_bench_sheet_begins_unplugged_and_has_branches_for_the_first_three(one_tube):
+    sheet = bench_sheet(one_tube, bench_run())
+    assert 3 <= len(sheet.rows) <= 10
+    assert sheet.rows[0][4] == "plug out"
+    assert all(row[-1] for row in sheet.rows[:1])
+    assert not any(row[-1] for row in sheet.rows[3:])
