@@ -12,6 +12,7 @@ from rework.solve.assemble import assemble
 from rework.solve.bias import bias
 from rework.solve.chart import volts
 from rework.solve.meter import Meter, meter_readings
+from rework.solve.positions import positioned
 from rework.solve.stress import Verdict
 
 CASES = Path(__file__).parents[1] / "cases"
@@ -60,6 +61,34 @@ def test_the_full_wave_doubler_solves_and_its_sections_carry_one_current():
     (mean,) = stressed(chart, "V3", "dc_amps")
     assert mean.amount < 0.075
     assert chart.supply[0].volts == pytest.approx(236, abs=5)
+
+
+@pytest.mark.parametrize(
+    ("name", "position", "volts_at_heater"),
+    [
+        # 12.6 V, 0.1 A: 126 ohm behind the droppers that the position leaves in.
+        ("selector-one-pole", "throw1", 220 * 126 / (126 + 964 + 1100)),
+        ("selector-one-pole", "throw2", 220 * 126 / (126 + 964)),
+        ("selector-two-pole", "throw1", 220 * 126 / (126 + 964)),
+        ("selector-two-pole", "throw2", 220 * 126 / (126 + 964 + 1100)),
+    ],
+)
+def test_a_selector_is_where_it_is_said_to_be(name, position, volts_at_heater):
+    chart = volts(positioned(case(name), {"S2": position}), samples=20)
+    assert [(each.at, each.stated) for each in chart.positions] == [(position, True)]
+    (heater,) = chart.heaters
+    assert heater.volts == pytest.approx(volts_at_heater, rel=0.01)
+
+
+def test_a_selector_that_no_one_states_is_told_as_assumed():
+    chart = volts(case("selector-one-pole"), samples=20)
+    assert [(each.part, each.stated) for each in chart.positions] == [("S2", False)]
+
+
+def test_a_line_of_direct_current_is_read_and_solved():
+    chart = volts(case("dc-mains"), samples=20)
+    (row,) = [row for row in chart.nodes if row.node == "L1"]
+    assert row.volts == pytest.approx(110.0)
 
 
 def test_selenium_is_held_to_the_rms_volts_of_its_input():
