@@ -15,7 +15,7 @@ import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from rework.circuit.circuit import Circuit
+from rework.circuit.circuit import Circuit, Mains
 from rework.circuit.place import Problem
 from rework.commands.arguments import takes_force, takes_json, takes_shelf
 from rework.commands.subject import subject
@@ -89,7 +89,9 @@ def run(asked: argparse.Namespace) -> int:
             asked.output, options_page(found, shelf_file, labour).encode(), force=asked.force
         )
     if asked.draft:
-        write_whole(asked.draft, _draft_of(found, asked, run).encode(), force=asked.force)
+        write_whole(
+            asked.draft, _draft_of(found, asked, run, circuit.mains).encode(), force=asked.force
+        )
     if not asked.json:
         for path in filter(None, (asked.output, asked.draft)):
             print(f"{printable(path)} is written.")
@@ -119,7 +121,9 @@ def _refuse_without_plug(circuit: Circuit, file: str) -> None:
         )
 
 
-def _draft_of(found: Options, asked: argparse.Namespace, run: JobRun | None) -> str:
+def _draft_of(
+    found: Options, asked: argparse.Namespace, run: JobRun | None, mains: Mains | None
+) -> str:
     """Return the text of the drafted job, which names its circuit from the folder it goes to.
 
     Raises Refusal where nothing was drafted.
@@ -131,4 +135,4 @@ def _draft_of(found: Options, asked: argparse.Namespace, run: JobRun | None) -> 
         raise Refusal(
             Problem(f"there is nothing drafted to write: {why}", hint="leave --draft away")
         )
-    return draft_text(found.job, os.path.relpath(asked.file, Path(asked.draft).parent))
+    return draft_text(found.job, os.path.relpath(asked.file, Path(asked.draft).parent), mains)

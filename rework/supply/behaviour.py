@@ -203,7 +203,7 @@ def _cold(circuit: Circuit, played: Loudest) -> tuple[RatingLimit, ...] | None:
     try:
         network = assemble(circuit, emission=False)
         alike = network.names == played.bias.network.names
-        x = _steady(network, HIGH_LINE * warm[:: len(warm) // INSTANTS] if alike else None)
+        x = _steady(network, HIGH_LINE * warm[:: max(len(warm) // INSTANTS, 1)] if alike else None)
     except CannotSolve:
         return None
     over = []

@@ -5,7 +5,7 @@ with what this circuit calls things.
 from __future__ import annotations
 
 from rework.anatomy.units import tube_of
-from rework.circuit.circuit import Circuit
+from rework.circuit.circuit import Circuit, Mains
 from rework.circuit.parts import Part, Value
 from rework.circuit.place import Place, Problem
 from rework.circuit.preferred import E6, nearest
@@ -38,8 +38,12 @@ def draft(circuit: Circuit, feed: Feed) -> Job:
     return _Draft(circuit, feed).job()
 
 
-def draft_text(job: Job, circuit_file: str) -> str:
-    """Return the text of a drafted job on a circuit file of that name."""
+def draft_text(job: Job, circuit_file: str, mains: Mains | None = None) -> str:
+    """Return the text of a drafted job on a circuit file of that name, of a set for ``mains``."""
+    direct = mains is not None and not mains.hertz
+    line = (
+        ["# mains 230 V 50 Hz    # write the alternating line that it will be on"] if direct else []
+    )
     lines = [
         (
             "# Drafted by rework options: the built-in rules in their usual order. Read every line"
@@ -49,6 +53,7 @@ def draft_text(job: Job, circuit_file: str) -> str:
         "",
         f'job "{job.title}"',
         f'circuit "{circuit_file}"',
+        *line,
         "",
         *(step.text for step in job.steps),
     ]

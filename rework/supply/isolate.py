@@ -71,7 +71,9 @@ def isolated(
     if circuit.mains is None or not circuit.mains.hertz:
         raise CannotSolve(
             Problem(
-                "the file does not say which alternating line it is for",
+                "the set is for direct current, and a transformer passes none"
+                if circuit.mains
+                else "the file does not say which line it is for",
                 hint="write a line such as mains 117 V 60 Hz",
             )
         )

@@ -139,11 +139,12 @@ class _Comparison:
                 )
         if self.feed is None:
             return _Basis(None, None, True, self.refused)
+        job = None
         try:
             job = draft(self.circuit, self.feed)
             return _Basis(amplifier(job, lambda _: (self.circuit, ())), job, True)
         except (CannotSolve, NoSupply) as error:
-            return _Basis(None, None, True, tuple(problem.message for problem in error.problems))
+            return _Basis(None, job, True, tuple(problem.message for problem in error.problems))
 
     def _done(self) -> None:
         if self.step:

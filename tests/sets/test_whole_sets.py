@@ -19,6 +19,7 @@ from rework.rules.rewrite import Applied
 from rework.rules.run import JobRun, run_job
 from rework.safety.check import check
 from rework.safety.findings import NOTHING
+from rework.supply.isolate import isolated
 
 HERE = Path(__file__).parent
 SETS = sorted(folder.name for folder in HERE.iterdir() if (folder / f"{folder.name}.job").exists())
@@ -81,3 +82,23 @@ def test_a_user_gets_an_answer_about_the_finished_set(name, command, capsys):
     assert WITHOUT_NUMBERS.get(name, "") in said.err if numbers else said.out
     for crumb in ("Traceback", "failed in a way", "None", "nan", "not computed"):
         assert crumb not in said.out + said.err
+
+
+def test_a_set_on_direct_current_is_offered_no_transformer_and_its_draft_asks_for_the_line(
+    tmp_path, capsys
+):
+    draft = tmp_path / "drafted.job"
+    found = HERE / "lighthouse" / "lighthouse.circuit"
+    assert main(["options", str(found), "--draft", str(draft)]) <= 1
+    said = " ".join(capsys.readouterr().out.split())
+    assert "the set is for direct current, and a transformer passes none" in said
+    assert "the job does not say which alternating line the finished set is for" in said
+    assert "# mains 230 V 50 Hz" in draft.read_text(encoding="utf-8")
+
+
+def test_a_bulb_of_no_known_type_can_stand_behind_a_transformer():
+    circuit, _ = read_circuit_file(str(HERE / "night-class" / "night-class.circuit"))
+    behind = isolated(circuit, None, None, bridge=False)
+    assert behind.edits[0].rule == "isolate-keep-rectifier"
+    assert check(behind.circuit).verdict == NOTHING
+    assert any("volt-amperes" in note for note in behind.notes)
