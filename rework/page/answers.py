@@ -225,7 +225,7 @@ class _Answers:
             await self.follower.write(work)
         except Refusal as refusal:
             return self._responses.JSONResponse({"refused": record.refusal_words(refusal)}, 409)
-        return self._responses.JSONResponse({})
+        return self._responses.JSONResponse(record.seen_now(self.follower.path))
 
 
 async def _asked_of(request: Request) -> Plain:

@@ -8,7 +8,7 @@ import asyncio
 import contextlib
 import threading
 import time
-from collections.abc import Callable, Coroutine
+from collections.abc import Callable, Coroutine, Sequence
 from dataclasses import asdict, dataclass
 from functools import partial
 from pathlib import Path
@@ -73,6 +73,11 @@ async def aside(work: Callable[[], Result]) -> Result:
     return await future
 
 
+def _stamps(files: Sequence[Path]) -> dict[Path, int]:
+    """Return the time of the last change of every file that is there, nanoseconds."""
+    return {file: file.stat().st_mtime_ns for file in files if file.is_file()}
+
+
 @dataclass(frozen=True)
 class Seen:
     """A job that was run to its end, with what the check says of it."""
@@ -91,6 +96,7 @@ class Follower:
         self._read_at, self._problems = "", tuple[Problem, ...]()
         self._numbers, self._drawings, self._kept = NumbersProcess(), Drawings(), Kept()
         self._files: list[Path] = [self.path]
+        self._stamps: dict[Path, int] = {}
         self._tasks: dict[str, asyncio.Task[None]] = {}
         board.put("file", {"name": self.path.name, "folder": str(self.path.resolve().parent)})
         board.put("words", pieces.words())
@@ -103,10 +109,17 @@ class Follower:
         while True:
             folders = self._folders()
             async for changed in awatch(
-                *folders, recursive=False, step=_STILL, debounce=_LONGEST, rust_timeout=1000
+                *folders,
+                recursive=False,
+                step=_STILL,
+                debounce=_LONGEST,
+                rust_timeout=1000,
+                yield_on_timeout=True,
             ):
                 names = [Path(name) for _, name in changed]
-                if any(name.suffix in _SUFFIXES for name in names):
+                # A save while the job was being read, before anything watched, is seen by its time.
+                is_late = not names and _stamps(self._files) != self._stamps
+                if is_late or any(name.suffix in _SUFFIXES for name in names):
                     await self.read()
                     if self._folders() != folders:
                         break
@@ -126,12 +139,15 @@ class Follower:
         started = time.perf_counter()
         self._cancel("numbers")
         named: list[Path] = []
+        stamps = _stamps(self._files)
         try:
             run = await aside(lambda: try_job_file(str(self.path), named))
             problems = run.problems
         except Refusal as refusal:
             run, problems = None, refusal.problems
         self._files = [self.path, *named]
+        now = _stamps(self._files)
+        self._stamps = {file: stamps.get(file, at) for file, at in now.items()}
         if run is None or not run.done:
             self._problems = problems
             self.board.put("problems", pieces.problems(problems, stale=self._read_at))
@@ -265,7 +281,8 @@ class Follower:
         """Return what a command says of the job as it is, once for each state of the files."""
         if command not in COMMANDS or self.seen is None:
             return None
-        key = ("said", command, self.seen.run.before, self.seen.run.after)
+        run = self.seen.run
+        key = ("said", command, run.before, run.after, run.job.readings)
         found: str | None = self._kept.find(key)
         if found is None:
             found = await answer(command, self.path)

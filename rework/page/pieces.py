@@ -307,12 +307,13 @@ def nodes(run: JobRun) -> Plain:
 
 
 def readings(run: JobRun) -> Plain:
-    """Return the readings of the job by node or ``PART.pin``: what the job calls the place, and the
-    value as written.
+    """Return the readings of the finished set against common by node or ``PART.pin``: what the job
+    calls the place, and the value as written.
     """
     return {
         name: {"at": reading.at, "text": reading.value.text}
         for reading in run.job.readings
+        if reading.is_plain
         for name in _places(run.after, reading.at)
     }
 

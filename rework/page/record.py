@@ -35,6 +35,14 @@ def digest(data: bytes) -> str:
     return hashlib.sha256(data).hexdigest()[:32]
 
 
+def seen_now(job: Path) -> dict[str, str]:
+    """Return the hashes of the ``job`` and of its ``record``; nothing for a file not there."""
+    files = {"job": job, "record": record_of(job)}
+    return {
+        name: digest(path.read_bytes()) if path.exists() else "" for name, path in files.items()
+    }
+
+
 def record_of(job: Path) -> Path:
     """Return the file of the record of a job."""
     return job.with_suffix(".record.toml")

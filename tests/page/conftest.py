@@ -59,8 +59,9 @@ def chromium():
     if BROWSER is None:
         words = "no Chromium on this machine: apt-get install chromium"
         pytest.fail(words) if os.environ.get("REWORK_BROWSER") == "required" else pytest.skip(words)
-    from playwright.sync_api import sync_playwright
+    from playwright.sync_api import expect, sync_playwright
 
+    expect.set_options(timeout=20_000)
     with sync_playwright() as driver:
         browser = driver.chromium.launch(
             executable_path=BROWSER, args=["--no-sandbox", "--disable-gpu"]

@@ -7,6 +7,7 @@ import { startFind } from "./find.js";
 import { startHover } from "./hover.js";
 import { startNetlist } from "./netlist.js";
 import { findWays, forget, showPanel } from "./panel.js";
+import { startRecord } from "./record.js";
 import { startTables } from "./tables.js";
 
 const KEYS = [
@@ -194,6 +195,7 @@ startBench();
 startNetlist();
 startFind();
 startHover();
+startRecord();
 startTables();
 startKeys();
 addEventListener("beforeprint", markAll);

@@ -1,16 +1,30 @@
 // What the bench types: readings into the job, ticks and results into the record beside it.
 
 import { el, refused } from "./dom.js";
-import { piece, send } from "./store.js";
+import { on, piece, send } from "./store.js";
 
-const jobFile = () => (piece("netlist") ?? []).find((file) => file.name === piece("file")?.name);
+// The hashes of the files as this page left them, until the server tells of them.
+let mine = {};
+let last = Promise.resolve();
 
-async function written(field, path, facts) {
+const jobSeen = () =>
+  mine.job ??
+  (piece("netlist") ?? []).find((file) => file.name === piece("file")?.name)?.seen ??
+  "";
+const recordSeen = () => mine.record ?? piece("record")?.seen ?? "";
+
+/** Writes one thing after another, each on what the one before it left. */
+function written(field, path, facts) {
   field.disabled = true;
-  const why = await send(path, facts);
-  field.disabled = false;
-  refused(why);
-  return !why;
+  const turn = last.then(async () => {
+    const { why, seen } = await send(path, facts());
+    if (seen) mine = seen;
+    field.disabled = false;
+    refused(why);
+    return !why;
+  });
+  last = turn;
+  return turn;
 }
 
 /** A field for the reading of a meter at a pin or node; a bare number is volts. */
@@ -27,7 +41,7 @@ export function readingField(name) {
     onchange: async (event) => {
       const field = event.target;
       const typed = field.value.trim().replace(/^([+-]?[\d.]+)$/, "$1 V");
-      const facts = { seen: jobFile()?.seen ?? "", at: known?.at ?? name, value: typed };
+      const facts = () => ({ seen: jobSeen(), at: known?.at ?? name, value: typed });
       if (!(await written(field, "reading", facts))) field.value = known?.text ?? "";
     },
   });
@@ -46,7 +60,8 @@ export function tick(kind, what) {
     "aria-label": `Done: ${what}`,
     onchange: async (event) => {
       const box = event.target;
-      const facts = { ...entry, kind, what, seen: piece("record").seen, ticked: box.checked };
+      const ticked = box.checked;
+      const facts = () => ({ ...entryOf(kind, what), kind, what, seen: recordSeen(), ticked });
       if (!(await written(box, "entry", facts))) box.checked = Boolean(entry);
     },
   });
@@ -57,14 +72,15 @@ export function outcome(what) {
   const entry = entryOf("test", what) ?? {};
   const keep = (name) => async (event) => {
     const field = event.target;
-    const facts = {
-      ...entry,
+    const value = field.value;
+    const facts = () => ({
+      ...entryOf("test", what),
       kind: "test",
       what,
-      [name]: field.value,
-      seen: piece("record").seen,
+      [name]: value,
+      seen: recordSeen(),
       ticked: true,
-    };
+    });
     if (!(await written(field, "entry", facts))) field.value = entry[name] ?? "";
   };
   const field = (name, label) =>
@@ -89,4 +105,10 @@ export function outcome(what) {
     field("by", "By"),
     entry.at ? el("small", {}, entry.at.replace("T", " ")) : null,
   );
+}
+
+export function startRecord() {
+  on(["record", "netlist"], () => {
+    mine = {};
+  });
 }

@@ -93,14 +93,14 @@ export async function ask(path, facts = {}) {
   return answer?.ok ? answer.json() : null;
 }
 
-/** Sends what is to be written; returns why it was not, or nothing. */
+/** Sends what is to be written; returns why it was not, or nothing, and the hashes of the files then. */
 export async function send(path, facts) {
   const answer = await fetch(path, {
     method: "POST",
     headers: { "content-type": "application/json" },
     body: JSON.stringify(facts),
   }).catch(() => null);
-  if (answer?.ok) return "";
-  if (answer?.status === 409) return (await answer.json()).refused;
-  return "Not written: rework view does not answer.";
+  if (answer?.ok) return { why: "", seen: await answer.json() };
+  if (answer?.status === 409) return { why: (await answer.json()).refused };
+  return { why: "Not written: rework view does not answer." };
 }

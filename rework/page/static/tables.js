@@ -347,6 +347,7 @@ const TABS = [
   ["touch", "Touch", sum("touch"), ["touch.before", "touch.after"]],
   ["faults", "Faults", sum("faults"), ["faults.before", "faults.after"]],
   ["tests", "Test plan", tests, ["tests", "record"]],
+  ["trouble", "Trouble", said("trouble"), ["read"]],
 ];
 
 function show() {
