@@ -37,17 +37,12 @@ const sideOf = (name) => name.replace("graph", "");
 export const paneNow = () => panes[shown()[0]];
 const STATES = { new: "new", removed: "to be taken out", ghost: "taken out", changed: "changed" };
 
-/** What a symbol is called: first the words that stand on it, then what it is. */
-function describe({ part, unit, state }, shapes) {
+/** What is told of a symbol beside the words that stand on it: its part, what that is, its state. */
+function describe({ part, unit, state }) {
   const found = piece("parts")?.[part];
   const what = (found?.after ?? found?.before)?.what ?? "";
-  const words = texts(shapes);
-  const name = words.includes(part) ? "" : part + (unit ? ` ${unit}` : "");
-  return [words.join(" "), name, what, STATES[state]].filter(Boolean).join(", ");
+  return [part + (unit ? ` ${unit}` : ""), what, STATES[state]].filter(Boolean).join(", ");
 }
-
-const texts = (shapes) =>
-  shapes.flatMap(([tag, , inner]) => (tag === "text" ? [inner] : tag === "g" ? texts(inner) : []));
 
 /** What the last save changed in the drawings that are seen, for whoever tells of it. */
 export const redrawn = { count: 0 };

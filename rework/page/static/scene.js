@@ -241,9 +241,8 @@ export class Pane {
 
   /** Calls the symbols anew: what is known of their parts has changed. */
   name(describe) {
-    for (const { key, facts, shapes } of this.described ?? [])
-      if (facts.part)
-        this.groups.get(key)?.made.setAttribute("aria-label", describe(facts, shapes));
+    for (const { key, facts } of this.described ?? [])
+      if (facts.part) this.groups.get(key)?.made.setAttribute("aria-description", describe(facts));
   }
 
   /** The sheets by name, where there is more than one: each a way to it. */
@@ -277,14 +276,15 @@ export class Pane {
     if (facts.part) {
       made.setAttribute("role", "button");
       made.setAttribute("tabindex", "-1");
-      made.setAttribute("aria-label", describe(facts, shapes));
+      made.setAttribute("aria-description", describe(facts));
     } else if (facts.node && !facts.pin) {
       made.setAttribute("role", "button");
       made.setAttribute("tabindex", "-1");
       made.setAttribute("aria-label", `Node ${facts.node}`);
     }
-    // The blanks part the words for who hears them.
+    // The blanks part the words for who hears them; a symbol without words is called by its part.
     made.append(...shapes.flatMap((shape) => [this.#shape(shape), " "]));
+    if (facts.part && !made.textContent.trim()) made.setAttribute("aria-label", facts.part);
     // A wire is thin: what the pointer meets is wider.
     if (facts.line)
       for (const line of made.querySelectorAll("path"))
