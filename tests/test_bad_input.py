@@ -292,8 +292,8 @@ def test_line_ends_and_byte_order_marks_make_no_difference(end: str, mark: bytes
         + end.encode()
     )
     assert read_circuit_bytes(data, file="x") == read_circuit_bytes(DEMO, file="x")
-    wrong = data.replace(b"resistor 47 ohm", b"resistor 47 uF")
-    assert read_circuit_bytes(wrong, file="x")[1][0].place.line == 16
+    wrong = data.replace(b"resistor 150 ohm", b"resistor 150 uF")
+    assert read_circuit_bytes(wrong, file="x")[1][0].place.line == 19
 
 
 @pytest.mark.parametrize(
