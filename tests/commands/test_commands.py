@@ -261,7 +261,7 @@ labour seven h
 def test_the_steps_before_a_wrong_one_are_still_looked_at(bench, capsys):
     job = Path("pager/pager.job").read_text()
     Path("pager/wrong.job").write_text(
-        job.replace("type=6AU6", "type=6V6GT").replace("bond-common ", "bond-comon ")
+        job.replace("type=6BA6", "type=6V6GT").replace("bond-common ", "bond-comon ")
     )
     _, _, err = run(capsys, "check", "pager/wrong.job")
     assert "6V6GT is no twin" in err
