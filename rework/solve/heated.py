@@ -8,8 +8,10 @@ from math import log
 import numpy as np
 
 from rework.circuit.circuit import Circuit
+from rework.circuit.graph import Merged
 from rework.circuit.parts import Part
 from rework.solve.arrays import Complexes
+from rework.solve.devices import Rectifier
 from rework.solve.network import CannotSolve, Network
 from rework.solve.periodic import COARSE, mains_steady
 from rework.tubes import library
@@ -51,9 +53,32 @@ def unheated(circuit: Circuit, network: Network) -> dict[str, float]:
     if not any(_stands(network, x, node) for part, tube in tubes for node in _ends(part, tube)):
         return {}
     cold = _under(tubes, lambda a, b: float(abs(_volts(network, x, a) - _volts(network, x, b))))
-    if cold and any(part.is_solid_rectifier for part in circuit.parts):
+    fed = {network.node_of[node] for part, tube in tubes for node in _ends(part, tube)}
+    if cold and _rectified(network, fed):
         cold = _with_rectifiers(tubes, network) or cold
     return cold
+
+
+def _rectified(network: Network, heaters: set[int]) -> bool:
+    """Return whether a rectifier may feed a heater: something ohmic or wound leads from one to the
+    other without passing the reference.
+    """
+    merged = Merged()
+    ends = [(branch.a, branch.b) for branch in network.ohmic if branch.name != "leak"]
+    for row in network.rows.values():
+        on = [at for at in np.nonzero(network.fixed_g[row])[0].tolist() if at in network.node_at]
+        ends += [(on[0], other) for other in on[1:]]
+    for a, b in ends:
+        if a >= 0 and b >= 0:
+            merged.join(str(a), str(b))
+    rectifiers = {
+        merged.find(str(at))
+        for device in network.devices
+        if isinstance(device.law, Rectifier)
+        for at in (*device.from_, device.to)
+        if at >= 0
+    }
+    return any(merged.find(str(at)) in rectifiers for at in heaters if at >= 0)
 
 
 def _tubes(circuit: Circuit) -> Iterator[tuple[Part, TubeType]]:

@@ -11,7 +11,7 @@ from __future__ import annotations
 import argparse
 import sys
 import time
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -181,7 +181,9 @@ def main() -> int:
     asked = parser.parse_args()
     chance = np.random.default_rng(asked.seed)
     start = time.process_time()
-    on = board(run_job_file(str(CIRCUITS / asked.demo / f"{asked.demo}.job")), asked.side)
+    run = run_job_file(str(CIRCUITS / asked.demo / f"{asked.demo}.job"))
+    behind = replace(run.job.bench, isolated=asked.side == "before")  # a hot set needs it
+    on = board(replace(run, job=replace(run.job, bench=behind)), asked.side)
     print(
         f"{asked.demo} {asked.side}: {len(on.expected.suspects)} suspects,"
         f" {len(on.unsolved)} without numbers, solved in {time.process_time() - start:.1f} s CPU"
