@@ -6,11 +6,19 @@ from __future__ import annotations
 
 import argparse
 
-from rework.commands.arguments import takes_force, takes_json, takes_netlist, takes_plot
+from rework.commands.arguments import (
+    positions_asked,
+    takes_force,
+    takes_json,
+    takes_netlist,
+    takes_plot,
+    takes_positions,
+)
 from rework.commands.pictures import keep, wanted_picture
 from rework.commands.subject import SolvedSide, last_of, print_each, solved, subject
 from rework.report.table import text
 from rework.report.terminal import listed, printable, progress, styled
+from rework.solve.positions import positioned
 from rework.solve.signal import STEPS, Signal, signal
 from rework.solve.signal_words import signal_tables
 
@@ -20,6 +28,7 @@ EXAMPLE = "rework signal pager.job"
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Add the command's arguments to its parser."""
     takes_netlist(parser)
+    takes_positions(parser)
     takes_plot(parser)
     takes_json(parser)
     takes_force(parser)
@@ -29,10 +38,12 @@ def run(asked: argparse.Namespace) -> int:
     """Print what the amplifier does with a signal; with --plot, draw response, load line,
     distortion and hum.
     """
-    about = subject(asked.file)
+    at, about = positions_asked(asked), subject(asked.file)
     wanted_picture(asked.plot, force=asked.force, sources=about.sources)
     with progress("signal", len(about.circuits) * STEPS) as bar:
-        signals = solved(about, lambda circuit: signal(circuit, step=bar.update))
+        signals = solved(
+            about, lambda circuit: signal(positioned(circuit, at), held=at, step=bar.update)
+        )
     if asked.json:
         from rework.commands.answers.numbers import sides, signal_answer
         from rework.commands.answers.shape import json_text

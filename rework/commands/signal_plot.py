@@ -49,7 +49,7 @@ def _response(axes: Axes, s: Signal) -> None:
     levels = {r: 20 * np.log10(np.maximum(r.gain, 1e-30)) for r in s.responses}
     loudest = levels[s.responses[0]]
     top = max(float(level.max()) for level in levels.values())
-    axes.semilogx(FREQUENCIES, loudest, "k-", linewidth=2.2, label="loudest")
+    axes.semilogx(FREQUENCIES, loudest, "k-", linewidth=2.2, label=s.responses[0].position)
     for r in s.responses[1:]:
         level = levels[r]
         if level.max() < top - DEPTH or np.abs(level - loudest).max() < 0.1:

@@ -28,7 +28,7 @@ NO_HUM = 1e-12
 @dataclass(frozen=True, slots=True)
 class Response:
     """Gain from input to speaker at FREQUENCIES with one control in one position and the others
-    where they are loudest.
+    where they are loudest, or where they were asked for.
 
     ``low`` and ``high`` are the 3 dB points against 1 kHz in hertz, None beyond 10 Hz to 100 kHz.
     ``grows`` is the motion that grows in that position, None where all die away.

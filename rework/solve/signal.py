@@ -19,6 +19,7 @@ from rework.solve.newton import operating_point
 from rework.solve.oscillation import Swing, swing
 from rework.solve.periodic import mains_steady
 from rework.solve.places import SignalPath, path_of
+from rework.solve.positions import Position, positions
 from rework.solve.power import GENERATOR, TONE, Driver, Orbit, Power
 from rework.solve.remedies import StabilityRemedy, remedies
 from rework.solve.response import (
@@ -73,7 +74,8 @@ class Signal:
     ``swing`` what the worst of them comes to (None where it does not come to repeat itself),
     ``remedies`` what tames them. Then everything else is told with the first remedy in, and of the
     controls only where they are loudest. ``least_damped`` is the motion nearest to growing below
-    20 kHz.
+    20 kHz. ``held`` are the controls and switches that stay where they were asked for: "loudest"
+    is then said of the other controls.
     """
 
     title: str
@@ -98,6 +100,7 @@ class Signal:
     levels: tuple[Level, ...]
     sweep: tuple[Power, ...]
     orbit: Orbit | None
+    held: tuple[Position, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -128,16 +131,20 @@ class Driven:
     sweep: tuple[Power, ...]
 
 
-def signal(circuit: Circuit, *, step: Callable[[int], None] | None = None) -> Signal:
+def signal(
+    circuit: Circuit, *, held: Collection[str] = (), step: Callable[[int], None] | None = None
+) -> Signal:
     """Return what a circuit does with a signal.
 
     Raises CannotSolve without an input, a speaker or an operating point.
 
-    ``step`` is called with 1 after each of ``STEPS`` pieces of the work.
+    ``held`` names the controls that stay where the circuit has them, and the switches asked for;
+    every other control is where it is loudest. ``step`` is called with 1 after each of ``STEPS``
+    pieces of the work.
     """
     done = step or (lambda _: None)
     path = path_of(circuit)
-    stops = _loudest(circuit, path)
+    stops = _loudest(circuit, path, held=held)
     done(1)
     loud = _at(circuit, stops, path)
     done(1)
@@ -150,13 +157,11 @@ def signal(circuit: Circuit, *, step: Callable[[int], None] | None = None) -> Si
     quiet = _quiet(tamed[0][1]) if bad and tamed else loud
     done(1)
     linear = linearised(quiet)
-    responses = [response("all", "loudest", gain(linear, path))]
-    if not bad:
-        responses += _controls(circuit, path, stops, quiet)
+    controls = () if bad else _controls(circuit, path, stops, quiet)
     done(1)
-    levels = _levels(circuit, linear, path)
-    at_tone = tone(linear, path)
-    driven = _driven(quiet, path, at_tone, levels=levels, grows=bad)
+    levels, at_tone = _levels(circuit, linear, path), tone(linear, path)
+    stays = tuple(one for one in positions(circuit) if one.part in held)
+    driven = _driven(quiet, path, at_tone, levels=levels, grows=bad, held=stays)
     done(1)
     impedance = output_impedance(linear, path)
     return Signal(
@@ -168,7 +173,7 @@ def signal(circuit: Circuit, *, step: Callable[[int], None] | None = None) -> Si
         output_ohms=abs(impedance),
         output_resistance=impedance.real,
         output_reactance=impedance.imag,
-        responses=tuple(responses),
+        responses=(_all_controls(linear, path, stays), *controls),
         full=driven.full,
         half=driven.half,
         hum=hum_of(quiet, linear, path, driven.full),
@@ -182,6 +187,7 @@ def signal(circuit: Circuit, *, step: Callable[[int], None] | None = None) -> Si
         levels=levels,
         sweep=driven.sweep,
         orbit=driven.orbit,
+        held=stays,
     )
 
 
@@ -234,6 +240,12 @@ def _least_damped(natural: Sequence[Mode]) -> Mode | None:
     return next((mode for mode in natural if 0 < mode.hertz < AUDIBLE), None)
 
 
+def _all_controls(linear: Linear, path: SignalPath, held: Sequence[Position]) -> Response:
+    """Return the response of the position that everything else is told of."""
+    position = "as asked, others loudest" if held else "loudest"
+    return response("all", position, gain(linear, path))
+
+
 def _controls(
     circuit: Circuit, path: SignalPath, stops: Mapping[str, float], rest: Bias
 ) -> list[Response]:
@@ -257,14 +269,17 @@ def _driven(
     *,
     levels: Sequence[Level],
     grows: Sequence[Mode],
+    held: Sequence[Position],
 ) -> Driven:
     """Return what an amplifier does when it is driven up to clipping and past it.
 
     Raises CannotSolve where it is silent (``at_tone`` is its gain, ``levels`` say where the signal
-    is lost), and where nothing tames the motions that grow.
+    is lost), where the controls that are ``held`` are turned down too far for that, and where
+    nothing tames the motions that grow.
     """
+    low = (_turned_down(held, at_tone),) if held and at_tone < 1 else ()
     if at_tone < FAINT:
-        raise CannotSolve(*_silent(rest, levels, at_tone))
+        raise CannotSolve(*low, *_silent(rest, levels, at_tone))
     driver = Driver(rest, path.source, path.back, path.ends, path.load)
     try:
         full = driver.full(at_tone)
@@ -272,7 +287,16 @@ def _driven(
         return Driven(full, driver.half(full), driver.orbit(full), driver.sweep(full))
     except CannotSolve as error:
         why = (_untamed(grows[0]),) if grows else _silent(rest, levels, at_tone)
-        raise CannotSolve(*(why or error.problems)) from error
+        raise CannotSolve(*(why or low or error.problems)) from error
+
+
+def _turned_down(held: Sequence[Position], at_tone: float) -> Problem:
+    """Return that an amplifier gives less than it gets where its controls were asked to be."""
+    where = ", ".join(f"{position.part} at {position.at}" for position in held)
+    return Problem(
+        f"with {where} the gain is {at_tone:.2g} at 1 kHz: it was not driven to clipping",
+        hint="without --at, the table of responses has the gain at each stop of the controls",
+    )
 
 
 def _heard(rest: Bias, full: Power, levels: Sequence[Level], at_tone: float) -> None:
@@ -387,13 +411,18 @@ def _rested(network: Network) -> Bias:
 
 
 def _loudest(
-    circuit: Circuit, path: SignalPath, cold: Collection[str] | None = None
+    circuit: Circuit,
+    path: SignalPath,
+    cold: Collection[str] | None = None,
+    held: Collection[str] = (),
 ) -> dict[str, float]:
-    """Return the stop of every control that passes the more of 1 kHz, the others in the middle."""
+    """Return the stop of every control that is not ``held`` which passes the more of 1 kHz, the
+    others where the circuit has them, else in the middle.
+    """
     stops: dict[str, float] = {}
     rest = _at(circuit, {}, path, cold=cold)
     for part in circuit.parts:
-        if part.kind == "pot":
+        if part.kind == "pot" and part.name not in held:
             ccw, cw = (
                 tone(linearised(_at(circuit, {part.name: turn}, path, like=rest, cold=cold)), path)
                 for turn in (0.0, 1.0)

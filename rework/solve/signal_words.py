@@ -73,11 +73,18 @@ def figures(signal: Signal) -> Table:
     return Table(
         "figures",
         f"From {signal.input} into {signal.speaker}, {signal.load_ohms:g} ohm, 1 kHz",
-        "Every control is where it is loudest.",
+        _controls(signal),
         (Column("", "name"), Column("")),
         tuple((name, words) for name, words, _ in rows),
         marks=tuple(mark for _, _, mark in rows),
     )
+
+
+def _controls(signal: Signal) -> str:
+    if not signal.held:
+        return "Every control is where it is loudest."
+    held = ", ".join(f"{position.part} {position.at}" for position in signal.held)
+    return f"As asked: {held}. Every other control is where it is loudest."
 
 
 def responses(of: Iterable[Response]) -> Table:
@@ -226,7 +233,8 @@ def _stable(signal: Signal) -> list[tuple[str, str, Mark]]:
     ]
     least = signal.least_damped
     if at_stops:
-        return [*at_stops, ("Stability", "stable with the controls where they are loudest", "")]
+        where = "as asked" if signal.held else "where they are loudest"
+        return [*at_stops, ("Stability", f"stable with the controls {where}", "")]
     words = "all modes decay, with each control at its stops and in the middle"
     if least:
         words += (

@@ -1,5 +1,7 @@
 """Where controls and switches stand: as the file says, as asked, else in the middle and on."""
 
+from pathlib import Path
+
 import pytest
 
 from rework.cli import main
@@ -7,7 +9,11 @@ from rework.language.resolve import read_circuit
 from rework.solve.chart import volts
 from rework.solve.network import CannotSolve
 from rework.solve.positions import positioned, positions
+from rework.solve.signal import signal
+from rework.solve.signal_words import signal_tables
 from rework.solve.stamps import wiper
+
+PAGER = Path(__file__).parents[2] / "circuits" / "pager" / "pager.circuit"
 
 DIVIDER = """mains 100 V 0 Hz
 P1 plug two-blade : line=L, neutral=COMMON
@@ -75,3 +81,32 @@ def test_volts_states_the_positions(tmp_path, capsys):
     assert "R1 30%" in said
     assert main(["volts", str(path), "--at", "R1"]) == 2
     assert main(["volts", str(path), "--at", "R1=up"]) == 2
+
+
+def test_signal_holds_a_control_where_it_is_asked():
+    """The middle of the volume control is a row of the plain response; held there, everything else
+    is told of that position, and the control that was not asked for is where it is loudest.
+    """
+    circuit, problems = read_circuit(PAGER.read_text())
+    assert circuit, problems
+    plain = signal(circuit)
+    held = signal(positioned(circuit, {"R6": "50%"}), held=("R6",))
+    middle = next(
+        row.at_tone for row in plain.responses if (row.control, row.position) == ("R6", "middle")
+    )
+    assert held.gain == pytest.approx(middle, rel=1e-3)
+    assert held.full.input_volts > 5 * plain.full.input_volts
+    assert [(one.part, one.at) for one in held.held] == [("R6", "middle")]
+    assert "As asked: R6 middle. Every other control is where it is loudest." in [
+        table.lead for table in signal_tables(held)
+    ]
+    assert "Every control is where it is loudest." in [table.lead for table in signal_tables(plain)]
+
+
+def test_signal_takes_the_positions_that_volts_takes(capsys):
+    assert main(["signal", str(PAGER), "--at", "R6=ccw"]) == 2
+    assert "with R6 at ccw the gain is 0.13 at 1 kHz" in capsys.readouterr().err
+    assert main(["signal", str(PAGER), "--at", "R99=cw", "--at", "R6=up"]) == 2
+    refused = capsys.readouterr().err
+    assert "no control or switch R99" in refused
+    assert "R6 has no position up" in refused
