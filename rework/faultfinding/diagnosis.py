@@ -161,7 +161,8 @@ def diagnosed(on: TroubleBoard) -> Diagnosis:
     signs = likelihood(on.expected.cases, on.noticed) if on.noticed else None
     ranks = ranking(on.expected, on.columns, read, signs=signs, good=_good(on))
     perils = reasons(ranks, isolated=on.bench.isolated)
-    following = next_readings(ranks, on.offered, powered=not perils)
+    # A set of which nothing was read yet is read unplugged first.
+    following = next_readings(ranks, on.offered, powered=bool(on.columns) and not perils)
     both = () if ranks.is_explained else pairs(ranks, line=on.bench.line)
     return Diagnosis(on, ranks, perils, following[0] if following else None, both)
 

@@ -23,6 +23,8 @@ from rework.rules.run import JobRun
 
 #: Readings on the sheet, and how many of the first have a branch for each outcome.
 READINGS, BRANCHED = 10, 3
+#: So many readings come first with the plug out: nothing is known of the set yet.
+UNPLUGGED = 4
 #: Outcomes less likely than this have no branch.
 LEAST = 0.02
 
@@ -38,7 +40,8 @@ def bench_sheet(on: TroubleBoard, run: JobRun) -> Table:
     rows = []
     for number in range(1, READINGS + 1):
         perils = reasons(ranks, isolated=on.bench.isolated)
-        following = next_readings(ranks, on.offered, powered=not perils)
+        powered = not perils and number > UNPLUGGED
+        following = next_readings(ranks, on.offered, powered=powered)
         if not following:
             break
         column = following[0].column
