@@ -35,18 +35,18 @@ def _misplaced(run: JobRun) -> Iterator[Problem]:
         circuit = circuits[reading.state.side]
         for text in filter(None, (reading.at, reading.to)):
             if probe(circuit, text) is None and circuit.part(text) is None:
-                yield _nowhere(circuit, text, reading.place, reading.state)
+                yield _nowhere(circuit, text, reading.place, reading.state, f"reading {reading.at}")
     for sign in bench.noticed:
         circuit = circuits[sign.state.side]
         if sign.part not in ("", FUSE) and circuit.part(sign.part) is None:
-            yield _nowhere(circuit, sign.part, sign.place, sign.state)
-    for text, place in (*bench.proved, *bench.repaired):
-        known = [c for c in circuits.values() if c.part(text) or probe(c, text)]
-        if not known:
-            yield _nowhere(run.after, text, place, BenchState())
+            yield _nowhere(circuit, sign.part, sign.place, sign.state, f"noticed {sign.part}")
+    for word, named in (("proved", bench.proved), ("repaired", bench.repaired)):
+        for text, place in named:
+            if not any(c.part(text) or probe(c, text) for c in circuits.values()):
+                yield _nowhere(run.after, text, place, BenchState(), f"{word} {text}")
 
 
-def _nowhere(circuit: Circuit, text: str, place: Place, state: BenchState) -> Problem:
+def _nowhere(circuit: Circuit, text: str, place: Place, state: BenchState, line: str) -> Problem:
     name, _, pin = text.rpartition(".")
     near = nearest(name or text, [*circuit.by_name, *circuit.at])
     part = circuit.part(name)
@@ -55,13 +55,13 @@ def _nowhere(circuit: Circuit, text: str, place: Place, state: BenchState) -> Pr
         return Problem(
             f"{name} has no pin {pin} with anything on it",
             place,
-            text,
+            line,
             f"one of {pins}",
         )
     return Problem(
         f"the set {state.side} its job has nothing called {text}",
         place,
-        text,
+        line,
         "a point, or a part and its pin such as V3.plate",
         f"did you mean {near}{'.' + pin if name and near in circuit.by_name else ''}?"
         if near
