@@ -167,8 +167,9 @@ def _winding(name: str) -> str:
 def _ohms(circuit: Circuit, side: Side, read: Read, listed: set[str]) -> Table:
     lead = (
         "Plug out, capacitors discharged and measured to be so, tubes in and cold, switch ON,"
-        " controls in the middle. Wait until capacitors have charged from the meter. One way round:"
-        " where a meter that turns a semiconductor on reads lower."
+        " controls in the middle. Wait until capacitors have charged from the meter. B+ is read at"
+        " its reservoir capacitor, with the node in brackets. One way round: where a meter that"
+        " turns a semiconductor on reads lower."
     )
     columns = (
         Column("From", "name"),

@@ -41,7 +41,7 @@ def _rows(circuit: Circuit, side: Side, read: Read) -> tuple[tuple[str, ...], ..
     ohms = {
         (row.place, row.what.split()[1]): resistance(row.ohms)
         for row in side.ohms or ()
-        if row.what.startswith("pin ")
+        if row.what.startswith("pin ") and row.against == "common"
     }
     pins = {(row.part, row.pin): row for row in (side.chart.pins if side.chart else ())}
     rows = []

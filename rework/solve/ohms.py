@@ -4,11 +4,14 @@ on, controls in the middle.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 
+from rework.anatomy.amplifier import Anatomy, of
 from rework.circuit.circuit import Circuit
+from rework.circuit.parts import Part
 from rework.solve.assemble import assemble
 from rework.solve.network import Network
 from rework.tubes import library
@@ -22,14 +25,17 @@ FORWARD = 50.0
 HOLDING = 1e-12
 #: A reading that moves by less than this share with the leads turned round is one reading.
 SAME = 0.02
+#: The elements that are read against B+ too.
+FED = ("plate", "screen")
 
 
 @dataclass(frozen=True, slots=True)
 class OhmsReading:
     """Ohms between two places (None is open).
 
-    ``forward`` is the reading where the meter turns a semiconductor on, None where that is no
-    different.
+    ``against`` is ``common``, ``chassis``, another blade of the plug, or ``B+`` with the node of
+    its reservoir. ``forward`` is the reading where the meter turns a semiconductor on, None where
+    that is no different.
     """
 
     place: str
@@ -40,12 +46,18 @@ class OhmsReading:
 
 
 def ohms(circuit: Circuit) -> tuple[OhmsReading, ...]:
-    """Return the reading at every tube pin and named node against common, and between the blades of
-    every plug and the chassis.
+    """Return the reading at every tube pin and named node against common, at plates and screens
+    against B+ too, and between the blades of every plug and the chassis.
+
+    B+ is the point of the reservoir capacitor, from which the trade's charts read plates and
+    screens: an open load shows there, where against common it is hidden behind the bleeders. With
+    two reservoirs it is the nearer one.
 
     Raises CannotSolve where a part has no value.
     """
-    off = assemble(circuit, powered=False)
+    anatomy, off = of(circuit), assemble(circuit, powered=False)
+    reservoirs = [point for point in _reservoirs(anatomy) if point in off.node_of]
+    fed = frozenset(_fed_pins(anatomy))
     meter, meter_on = _Ohmmeter(off, on=False), _Ohmmeter(off, on=True)
     readings = []
 
@@ -62,22 +74,57 @@ def ohms(circuit: Circuit) -> tuple[OhmsReading, ...]:
     )
     for part in circuit.parts:
         if part.kind == "plug":
-            ends = [(name, node) for name, node in part.pins]
-            for number, (name, node) in enumerate(ends):
-                for other_name, other in ends[number + 1 :]:
-                    read(part.name, name, node, f"{part.name} {other_name}", other)
-                if chassis:
-                    read(part.name, name, node, "chassis", chassis)
+            for pair in _blades(part, chassis):
+                read(*pair)
     for part in circuit.parts:
         tube = library.find(part.type) if part.kind == "tube" else None
         if tube is None:
             continue
         for pin, node in part.pins:
-            read(part.name, f"pin {pin} {tube.element(pin)}", node, "common", common)
+            what = f"pin {pin} {tube.element(pin)}"
+            read(part.name, what, node, "common", common)
+            if reservoirs and (part.name, pin) in fed:
+                b_plus = min(reservoirs, key=lambda point: meter.between(node, point) or OPEN)
+                read(part.name, what, node, f"B+ ({b_plus})", b_plus)
     for node in sorted(off.node_of):
         if "." not in node:
             read(node, "", node, "common", common)
     return tuple(readings)
+
+
+def _blades(part: Part, chassis: str | None) -> Iterator[tuple[str, str, str, str, str]]:
+    """Yield what is read at a plug: each blade against those behind it and against the chassis."""
+    for number, (name, node) in enumerate(part.pins):
+        for other_name, other in part.pins[number + 1 :]:
+            yield part.name, name, node, f"{part.name} {other_name}", other
+        if chassis:
+            yield part.name, name, node, "chassis", chassis
+
+
+def _reservoirs(anatomy: Anatomy) -> tuple[str, ...]:
+    """Return the points of B+ at which a capacitor filters first; of a B+ without capacitors, where
+    it comes in.
+    """
+    by_point = {rail.point: rail for rail in anatomy.rails}
+
+    def is_behind_another(point: str) -> bool:
+        before = by_point[point].fed_from
+        return before is not None and (
+            bool(by_point[before].capacitors) or is_behind_another(before)
+        )
+
+    filtered = [rail.point for rail in anatomy.rails if rail.capacitors]
+    first = tuple(point for point in filtered if not is_behind_another(point))
+    return first or tuple(by_point)[:1]
+
+
+def _fed_pins(anatomy: Anatomy) -> Iterator[tuple[str, str]]:
+    """Yield the part and pin of every plate and screen of a unit that amplifies."""
+    for unit in anatomy.units:
+        if unit.amplifies:
+            for element, pins, _ in unit.elements:
+                if element in FED:
+                    yield from ((unit.part, pin) for pin in pins)
 
 
 class _Ohmmeter:

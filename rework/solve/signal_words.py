@@ -15,8 +15,9 @@ from rework.solve.stability import MOTORBOATING
 
 COLD = (
     "Plug out, switch on, controls in the middle, capacitors discharged and measured to be so,"
-    " tubes in and cold. Wait for capacitors to charge from the meter. One way round is where a"
-    " meter that turns a semiconductor on reads lower."
+    " tubes in and cold. Wait for capacitors to charge from the meter. B+ is read at its reservoir"
+    " capacitor, with the node in brackets. One way round is where a meter that turns a"
+    " semiconductor on reads lower."
 )
 ORDINALS = ("2nd", "3rd", "4th", "5th")
 
