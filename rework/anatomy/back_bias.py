@@ -37,12 +37,12 @@ class BackBias:
 
 def back_biased(anatomy: Anatomy) -> tuple[BackBias, ...]:
     """Return every back-biased output stage, in the order of the file."""
-    search = _Search(anatomy)
+    search = _ReturnSearch(anatomy)
     stages = (search.stage(unit) for unit in anatomy.units if search.drives_output(unit))
     return tuple(stage for stage in stages if stage is not None)
 
 
-class _Search:
+class _ReturnSearch:
     def __init__(self, anatomy: Anatomy) -> None:
         self.anatomy = anatomy
         self.wiring = anatomy.wiring

@@ -39,7 +39,7 @@ class Duty(StrEnum):
     INTERMEDIATE = "intermediate frequency"
 
 
-class Layout(StrEnum):
+class HeaterLayout(StrEnum):
     """How the heaters are fed."""
 
     SERIES = "series"
@@ -49,7 +49,7 @@ class Layout(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Seat:
+class PlannedSocket:
     """One tube of a line-up: its part name, the type as it was written, and its data."""
 
     name: str
@@ -74,10 +74,10 @@ class Seat:
 
 
 @dataclass(frozen=True, slots=True)
-class Unit:
+class PlannedUnit:
     """One unit of a seat; ``name`` is that of the library, "" for a bulb with one."""
 
-    seat: Seat
+    seat: PlannedSocket
     name: str
     duty: Duty
 
@@ -101,12 +101,12 @@ class Dropper:
 class Heated:
     """A seat with the way its heater is fed."""
 
-    seat: Seat
+    seat: PlannedSocket
     way: HeaterWay
 
 
 @dataclass(frozen=True, slots=True)
-class HeaterString:
+class PlannedString:
     """Heaters in series, the line end first; in parallel on a winding where the layout says so.
 
     ``volts`` is their sum, that of the winding in parallel; ``amps`` the current, likewise.
@@ -123,7 +123,7 @@ class LineUp:
     """The tubes of a set, those nearest to the input first, and the line it is for."""
 
     mains: Mains
-    seats: tuple[Seat, ...]
+    seats: tuple[PlannedSocket, ...]
 
     @cached_property
     def is_radio(self) -> bool:
@@ -132,12 +132,12 @@ class LineUp:
         return "converter" in kinds or "heptode" in kinds
 
     @cached_property
-    def from_the_line(self) -> tuple[Seat, ...]:
+    def from_the_line(self) -> tuple[PlannedSocket, ...]:
         """The seats in the usual order of their heaters: rectifier at the line, output stage, the
         others; next to common, where hum counts most, the detector of a radio or the first stage.
         """
 
-        def place(numbered: tuple[int, Seat]) -> tuple[int, int]:
+        def place(numbered: tuple[int, PlannedSocket]) -> tuple[int, int]:
             number, seat = numbered
             detects = self.is_radio and "diode triode" in seat.tube.kind
             rank = (
@@ -148,16 +148,16 @@ class LineUp:
         return tuple(seat for _, seat in sorted(enumerate(self.seats), key=place))
 
     @property
-    def layout(self) -> Layout:
+    def layout(self) -> HeaterLayout:
         """How the heaters are fed, as far as their figures tell."""
         if self._in_parallel:
-            return Layout.TRANSFORMER
+            return HeaterLayout.TRANSFORMER
         if self._currents_differ:
-            return Layout.CURRENTS
-        return Layout.SERIES if len(self.strings) == 1 else Layout.VOLTS
+            return HeaterLayout.CURRENTS
+        return HeaterLayout.SERIES if len(self.strings) == 1 else HeaterLayout.VOLTS
 
     @cached_property
-    def strings(self) -> tuple[HeaterString, ...]:
+    def strings(self) -> tuple[PlannedString, ...]:
         """The heater strings, those with more tubes first; the windings where the layout is that of
         a transformer.
         """
@@ -182,13 +182,13 @@ class LineUp:
         return tuple(self._string(tuple(group)) for group in groups)
 
     @property
-    def over_the_line(self) -> tuple[Seat, ...]:
+    def over_the_line(self) -> tuple[PlannedSocket, ...]:
         """The seats whose heater alone needs more volts than the line has."""
         most = self.mains.volts * (1 + HEATER_LIMIT)
         return tuple(one.seat for one in self._heated if one.way.volts.value > most)
 
     @cached_property
-    def units(self) -> tuple[Unit, ...]:
+    def units(self) -> tuple[PlannedUnit, ...]:
         """Every unit of every seat: those nearest to the input first, then output stages, then
         rectifiers.
         """
@@ -229,23 +229,23 @@ class LineUp:
 
         return tuple(Heated(seat, max(seat.tube.heater.ways, key=shared)) for seat in seats)
 
-    def _string(self, heated: tuple[Heated, ...]) -> HeaterString:
+    def _string(self, heated: tuple[Heated, ...]) -> PlannedString:
         volts = [one.way.volts.value for one in heated]
         amps = [one.way.amps.value for one in heated]
         if self._in_parallel:
-            return HeaterString(heated, volts[0], sum(amps), None)
-        return HeaterString(heated, sum(volts), amps[0], dropper(self.mains, sum(volts), amps[0]))
+            return PlannedString(heated, volts[0], sum(amps), None)
+        return PlannedString(heated, sum(volts), amps[0], dropper(self.mains, sum(volts), amps[0]))
 
-    def _units(self, seat: Seat) -> Iterable[Unit]:
+    def _units(self, seat: PlannedSocket) -> Iterable[PlannedUnit]:
         tube = seat.tube
         if tube.is_rectifier:
-            return [Unit(seat, name, Duty.RECTIFIER) for name in tube.units or ("",)]
+            return [PlannedUnit(seat, name, Duty.RECTIFIER) for name in tube.units or ("",)]
         amplifying = [name for name in tube.units if not name.startswith("diode")]
         if "triode" in amplifying and "heptode" in amplifying:
             amplifying = ["heptode"]  # the triode is its oscillator
-        return [Unit(seat, name, self._duty(seat, name)) for name in amplifying or ("",)]
+        return [PlannedUnit(seat, name, self._duty(seat, name)) for name in amplifying or ("",)]
 
-    def _duty(self, seat: Seat, name: str) -> Duty:
+    def _duty(self, seat: PlannedSocket, name: str) -> Duty:
         kind = seat.tube.kind
         if name == "rectifier":
             return Duty.RECTIFIER
@@ -262,7 +262,7 @@ class LineUp:
 
 def line_up(tubes: Iterable[tuple[str, TubeType]], mains: Mains) -> LineUp:
     """Return a line-up of pairs of the type as written and its data, input first."""
-    seats = (Seat(f"V{number}", *pair) for number, pair in enumerate(tubes, 1))
+    seats = (PlannedSocket(f"V{number}", *pair) for number, pair in enumerate(tubes, 1))
     return LineUp(mains, tuple(seats))
 
 

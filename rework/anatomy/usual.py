@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from rework.anatomy.lineup import Duty, Layout, LineUp, Unit
+from rework.anatomy.lineup import Duty, HeaterLayout, LineUp, PlannedUnit
 from rework.circuit.preferred import E12, WATTS, nearest, rating
 from rework.tubes.tubetype import PrintedRow
 
@@ -68,7 +68,7 @@ def node_of(unit: str, element: str, number: str) -> str:
     return NODE_STEMS[element] + number + _UNIT_LETTERS.get(unit, "")
 
 
-def printed_row(unit: Unit, volts: float) -> PrintedRow | None:
+def printed_row(unit: PlannedUnit, volts: float) -> PrintedRow | None:
     """Return the printed row of an output unit with a load and bias that is nearest to some plate
     volts, None where there is none.
     """
@@ -103,7 +103,7 @@ class Usual:
 
     # nodes
 
-    def node(self, unit: Unit, element: str) -> str:
+    def node(self, unit: PlannedUnit, element: str) -> str:
         """Return the node on an element of a unit, shared elements included: B1 at the first
         rectifier's cathode.
         """
@@ -116,7 +116,7 @@ class Usual:
         return node_of("" if shared else unit.name, element, unit.seat.name[1:])
 
     @staticmethod
-    def has(unit: Unit, element: str) -> bool:
+    def has(unit: PlannedUnit, element: str) -> bool:
         """Return whether a unit has an element on a pin of its own or of the bulb."""
         return bool(unit.seat.tube.pins_of(f"{unit.name}.{element}" if unit.name else element))
 
@@ -129,7 +129,7 @@ class Usual:
         yield UsualPart(
             "C", f"capacitor {farads} {volts} 20%", f"{SWITCHED} -- {COMMON}", "line hash"
         )
-        if self.lines.layout is not Layout.TRANSFORMER:
+        if self.lines.layout is not HeaterLayout.TRANSFORMER:
             ends = f"{COMMON} -- {CHASSIS}"
             yield UsualPart(
                 "C", f"capacitor {farads} {volts} 20%", ends, "between the common and the metal"
@@ -146,7 +146,7 @@ class Usual:
             yield from self._of_a_rectifier(unit, surge)
         yield from self._filter()
 
-    def _of_a_rectifier(self, unit: Unit, surge: str) -> Iterator[UsualPart]:
+    def _of_a_rectifier(self, unit: PlannedUnit, surge: str) -> Iterator[UsualPart]:
         if self.has(unit, "plate1"):
             yield UsualPart("", "join", f"HV1 {self.node(unit, 'plate1')}")
             yield UsualPart("", "join", f"HV2 {self.node(unit, 'plate2')}")
@@ -172,14 +172,14 @@ class Usual:
             )
 
     def _filter(self) -> Iterator[UsualPart]:
-        behind = self.lines.layout is Layout.TRANSFORMER
+        behind = self.lines.layout is HeaterLayout.TRANSFORMER
         volts = "450 V" if behind else "150 V" if self.low else "350 V"
         ohms = "1k 2 W" if self.low else "2.2k 3 W"
         yield UsualPart("C", f"electrolytic 40 uF {volts}", f"B1 -- {COMMON}")
         yield UsualPart("R", f"resistor {ohms} 10%", "B1 -- B2")
         yield UsualPart("C", f"electrolytic 40 uF {volts}", f"B2 -- {COMMON}")
 
-    def of_a_unit(self, unit: Unit) -> Iterator[UsualPart]:
+    def of_a_unit(self, unit: PlannedUnit) -> Iterator[UsualPart]:
         """Yield what usually stands around one unit, the way on to the next one included."""
         if unit.duty is Duty.OUTPUT:
             yield from self._of_an_output(unit)
@@ -187,7 +187,7 @@ class Usual:
             yield from self._of_a_small_stage(unit)
         yield from self._of_diodes(unit)
 
-    def _of_a_small_stage(self, unit: Unit) -> Iterator[UsualPart]:
+    def _of_a_small_stage(self, unit: PlannedUnit) -> Iterator[UsualPart]:
         grid, plate, cathode = (self.node(unit, name) for name in ("grid", "plate", "cathode"))
         first = unit is self.small[0]
         if first:
@@ -210,14 +210,14 @@ class Usual:
         yield UsualPart("R", "resistor 220k 1/2 W 10%", f"B2 -- {plate}", "plate load")
         yield from self._onward(unit, plate)
 
-    def _shares_a_cathode(self, unit: Unit) -> bool:
+    def _shares_a_cathode(self, unit: PlannedUnit) -> bool:
         """Whether a unit nearer to the input has the same cathode pin."""
         before = self.small[: self.small.index(unit)]
         node = self.node(unit, "cathode")
         return any(self.node(other, "cathode") == node for other in before)
 
     @staticmethod
-    def _by_grid_current(unit: Unit) -> bool:
+    def _by_grid_current(unit: PlannedUnit) -> bool:
         return "diode triode" in unit.seat.tube.kind
 
     def _input(self, grid: str) -> Iterator[UsualPart]:
@@ -226,7 +226,7 @@ class Usual:
         yield UsualPart("J", "jack input", f"tip=IN, sleeve={COMMON}")
         yield UsualPart("C", "capacitor .01 uF 400 V paper 20%", f"IN -- {grid}")
 
-    def _onward(self, unit: Unit, plate: str) -> Iterator[UsualPart]:
+    def _onward(self, unit: PlannedUnit, plate: str) -> Iterator[UsualPart]:
         """Yield the coupling to the next grid, with the volume control behind the first of several
         stages.
         """
@@ -248,7 +248,7 @@ class Usual:
         else:
             yield UsualPart("C", film, f"{plate} -- {grid}")
 
-    def _screen(self, unit: Unit, ohms: str) -> Iterator[UsualPart]:
+    def _screen(self, unit: PlannedUnit, ohms: str) -> Iterator[UsualPart]:
         cathode = self.node(unit, "cathode")
         if self.has(unit, "screen"):
             screen = self.node(unit, "screen")
@@ -257,13 +257,13 @@ class Usual:
         if self._own_pin(unit, "suppressor"):
             yield UsualPart("", "join", f"{cathode} {self.node(unit, 'suppressor')}")
 
-    def _own_pin(self, unit: Unit, element: str) -> bool:
+    def _own_pin(self, unit: PlannedUnit, element: str) -> bool:
         """Whether an element is what one of the pins is called by."""
         tube = unit.seat.tube
         name = f"{unit.name}.{element}" if unit.name else element
         return any(tube.element(pin) in (name, element) for pin in tube.socket_pins)
 
-    def _of_diodes(self, unit: Unit) -> Iterator[UsualPart]:
+    def _of_diodes(self, unit: PlannedUnit) -> Iterator[UsualPart]:
         """Yield joins of diode plates that an amplifier does not use, and of shields."""
         number = unit.seat.name[1:]
         tube = unit.seat.tube
@@ -276,7 +276,7 @@ class Usual:
         if any(tube.element(pin) == "shield" for pin in tube.socket_pins):
             yield UsualPart("", "join", f"{COMMON} {node_of('', 'shield', number)}", "shield")
 
-    def _of_an_output(self, unit: Unit) -> Iterator[UsualPart]:
+    def _of_an_output(self, unit: PlannedUnit) -> Iterator[UsualPart]:
         grid, cathode = self.node(unit, "grid"), self.node(unit, "cathode")
         if not self.small and unit is self.outputs[0]:
             yield from self._input(grid)
@@ -298,7 +298,7 @@ class Usual:
         if unit is self.outputs[0]:
             yield from self._speaker(row)
 
-    def row_of(self, unit: Unit) -> PrintedRow | None:
+    def row_of(self, unit: PlannedUnit) -> PrintedRow | None:
         """Return the printed row that an output unit is nearest to on this line."""
         return printed_row(unit, self.lines.mains.volts)
 

@@ -9,7 +9,15 @@ import textwrap
 from collections import Counter
 from collections.abc import Iterable, Iterator
 
-from rework.anatomy.lineup import Dropper, Heated, HeaterString, Layout, LineUp, Seat, line_up
+from rework.anatomy.lineup import (
+    Dropper,
+    Heated,
+    HeaterLayout,
+    LineUp,
+    PlannedSocket,
+    PlannedString,
+    line_up,
+)
 from rework.anatomy.usual import (
     CHASSIS,
     COMMON,
@@ -74,7 +82,7 @@ def lines_asked(types: str, mains: Mains) -> LineUp:
     if problems:
         raise Refusal(*problems)
     lines = line_up([(word, tube) for word, tube in tubes if tube is not None], mains)
-    over = () if lines.layout is Layout.TRANSFORMER else lines.over_the_line
+    over = () if lines.layout is HeaterLayout.TRANSFORMER else lines.over_the_line
     if over:
         raise Refusal(
             *(
@@ -102,7 +110,7 @@ def _unknown(word: str) -> Problem:
 
 def notes(lines: LineUp) -> list[str]:
     """Return what to tell a person of the file: heaters and dropper, and what was assumed."""
-    told = [layout_words(lines)] if lines.layout is not Layout.SERIES else []
+    told = [layout_words(lines)] if lines.layout is not HeaterLayout.SERIES else []
     for string in lines.strings:
         dropper = string.dropper
         told.append(
@@ -121,7 +129,7 @@ def circuit_text(lines: LineUp, title: str) -> str:
     return tidied
 
 
-def heaters_words(string: HeaterString) -> str:
+def heaters_words(string: PlannedString) -> str:
     """Return the heaters of a string as a sum, and what takes the rest of the line."""
     volts = " + ".join(f"{heated.way.volts.value:g}" for heated in string.heated)
     total = f" = {string.volts:g}" if len(string.heated) > 1 else ""
@@ -145,7 +153,7 @@ def layout_words(lines: LineUp) -> str:
     """Return what is to be told of heaters that are not one string, or an empty text."""
     count = len(lines.strings)
     match lines.layout:
-        case Layout.CURRENTS:
+        case HeaterLayout.CURRENTS:
             amps = ", ".join(
                 f"{_names(string.heated)} {string.amps:g} A" for string in lines.strings
             )
@@ -153,13 +161,13 @@ def layout_words(lines: LineUp) -> str:
                 f"These tubes cannot all be in one string: {amps}. They are written as {count}"
                 " strings in parallel on the line; look how the set does it."
             )
-        case Layout.VOLTS:
+        case HeaterLayout.VOLTS:
             total = sum(string.volts for string in lines.strings)
             return (
                 f"The heaters add up to {total:g} V, more than the {lines.mains.volts:g} V of the"
                 f" line. They are written as {count} strings in parallel; look how the set does it."
             )
-        case Layout.TRANSFORMER:
+        case HeaterLayout.TRANSFORMER:
             return (
                 "These heaters are for a power transformer, in parallel on a winding: they are"
                 " written that way. Then only the primary is on the line."
@@ -209,7 +217,7 @@ class _Sheet:
 
     def _line(self) -> Iterator[str]:
         yield "# the line: which blade goes to the switch, and which to the common?"
-        neutral = "N1" if self.lines.layout is Layout.TRANSFORMER else COMMON
+        neutral = "N1" if self.lines.layout is HeaterLayout.TRANSFORMER else COMMON
         yield f"{self.name('P')} plug two-blade : line={LINE}, neutral={neutral}"
         yield f"{self.name('S')} switch SPST : {LINE} -- {SWITCHED}"
         yield f"CH1 chassis : {CHASSIS}"
@@ -223,7 +231,7 @@ class _Sheet:
 
     def _heaters(self) -> Iterator[str]:
         yield ""
-        if self.lines.layout is Layout.TRANSFORMER:
+        if self.lines.layout is HeaterLayout.TRANSFORMER:
             yield from self._windings()
             return
         node = 0
@@ -291,7 +299,7 @@ class _Sheet:
 
     # tubes
 
-    def _tube(self, seat: Seat) -> Iterator[str]:
+    def _tube(self, seat: PlannedSocket) -> Iterator[str]:
         units = [unit for unit in self.usual.lines.units if unit.seat is seat]
         duties = " and ".join(dict.fromkeys(unit.duty.value for unit in units))
         yield from _remark(f"{seat.name} {seat.written}: {duties}. {_basing(seat)}")
@@ -308,7 +316,7 @@ class _Sheet:
         ]
         yield from self._kept_or_struck(parts)
 
-    def _pins(self, seat: Seat) -> tuple[list[str], list[str], list[str]]:
+    def _pins(self, seat: PlannedSocket) -> tuple[list[str], list[str], list[str]]:
         """Return the connections of a tube, its blank nodes and its unused pins."""
         tube, heater = seat.tube, self._heater_pins[seat.name]
         ends: dict[str, str] = {}
@@ -332,7 +340,7 @@ class _Sheet:
         order = sorted(ends, key=lambda pin: (pin in heater, _place(tube.element(pin))))
         return [ends[pin] for pin in order], [blank[pin] for pin in order if pin in blank], unused
 
-    def _node(self, seat: Seat, unit: str, element: str) -> str:
+    def _node(self, seat: PlannedSocket, unit: str, element: str) -> str:
         for known in self.usual.rectifiers:
             if known.seat is seat and known.name == unit and element == "cathode":
                 return self.usual.node(known, element)
@@ -368,11 +376,11 @@ def _place(name: str) -> tuple[str, int]:
     return unit, _ORDER.index(element) if element in _ORDER else len(_ORDER)
 
 
-def _seats(string: HeaterString) -> str:
+def _seats(string: PlannedString) -> str:
     return ", ".join(f"{one.seat.name} {one.seat.written}" for one in string.heated)
 
 
-def _basing(seat: Seat) -> str:
+def _basing(seat: PlannedSocket) -> str:
     """Return the socket seen from below, pin by pin, and how far that can be trusted."""
     tube = seat.tube
     pins = ", ".join(

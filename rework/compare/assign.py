@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 from scipy.optimize import linear_sum_assignment
 
 from rework.circuit.circuit import Circuit
-from rework.compare.cost import JOINED, Pairs, Sheet, absent, shared_pins
+from rework.compare.cost import JOINED, CostSheet, Pairs, absent, shared_pins
 from rework.compare.symmetry import interchangeable
 
 #: Turns of nodes and parts before a start counts as settled; two or three are usual.
@@ -44,7 +44,7 @@ def least_cost(before: Circuit, after: Circuit, start: Mapping[str, str]) -> Pai
 
     The cost is that of ``cost.Sheet``; the search is a heuristic, so the least is not proved.
     """
-    sheet = Sheet(before, after)
+    sheet = CostSheet(before, after)
     best = _settled(sheet, start)
     cost = sheet.cost(best)
     if cost > DOUBTFUL:
@@ -65,7 +65,7 @@ def least_cost(before: Circuit, after: Circuit, start: Mapping[str, str]) -> Pai
     return best
 
 
-def _trials(sheet: Sheet, pairs: Pairs) -> Iterator[Pairs]:
+def _trials(sheet: CostSheet, pairs: Pairs) -> Iterator[Pairs]:
     """Yield pairs in which two nodes, or two parts, that do not fit have changed places."""
     for one, other in combinations(sheet.astray(pairs)[:MOST_ASTRAY], 2):
         nodes = {**pairs.nodes, one: pairs.nodes[other], other: pairs.nodes[one]}
@@ -74,7 +74,7 @@ def _trials(sheet: Sheet, pairs: Pairs) -> Iterator[Pairs]:
         yield _settled(sheet, parts)
 
 
-def _settled(sheet: Sheet, parts: Mapping[str, str]) -> Pairs:
+def _settled(sheet: CostSheet, parts: Mapping[str, str]) -> Pairs:
     """Return pairs in which nodes follow from parts and parts from nodes, as good as turns make
     them.
     """
@@ -90,7 +90,7 @@ def _settled(sheet: Sheet, parts: Mapping[str, str]) -> Pairs:
     return best
 
 
-def _nodes(sheet: Sheet, parts: Mapping[str, str]) -> dict[str, str]:
+def _nodes(sheet: CostSheet, parts: Mapping[str, str]) -> dict[str, str]:
     """Return the nodes that share most pins of the paired parts; of equals those of one name."""
     shared = shared_pins(sheet, parts)
     old = {node: at for at, node in enumerate(dict.fromkeys(node for node, _ in shared))}
@@ -108,7 +108,7 @@ def _nodes(sheet: Sheet, parts: Mapping[str, str]) -> dict[str, str]:
     }
 
 
-def _by_kind(sheet: Sheet) -> Iterator[tuple[list[str], list[str]]]:
+def _by_kind(sheet: CostSheet) -> Iterator[tuple[list[str], list[str]]]:
     """Yield the names of the parts of each kind that both circuits have."""
     old: dict[str, list[str]] = {}
     new: dict[str, list[str]] = {}
@@ -118,7 +118,7 @@ def _by_kind(sheet: Sheet) -> Iterator[tuple[list[str], list[str]]]:
     yield from ((old[kind], new[kind]) for kind in old if kind in new)
 
 
-def _parts(sheet: Sheet, nodes: Mapping[str, str]) -> dict[str, str]:
+def _parts(sheet: CostSheet, nodes: Mapping[str, str]) -> dict[str, str]:
     """Return the parts that cost least on these nodes; none where leaving both out costs less."""
     found: dict[str, str] = {}
     for old, new in _by_kind(sheet):
@@ -138,7 +138,7 @@ def _parts(sheet: Sheet, nodes: Mapping[str, str]) -> dict[str, str]:
     return found
 
 
-def _exchanges(sheet: Sheet, pairs: Pairs) -> Iterator[dict[str, str]]:
+def _exchanges(sheet: CostSheet, pairs: Pairs) -> Iterator[dict[str, str]]:
     """Yield pairings of parts in which one that does not fit has the counterpart of another."""
     old, free = sheet.dirty(pairs)
     back = {other: one for one, other in pairs.parts.items()}
@@ -158,7 +158,7 @@ def _exchanges(sheet: Sheet, pairs: Pairs) -> Iterator[dict[str, str]]:
             yield trial
 
 
-def graduated(sheet: Sheet) -> dict[str, str]:
+def graduated(sheet: CostSheet) -> dict[str, str]:
     """Return a pairing of parts by likeness alone: like parts on like nodes, softly at first."""
     old, new = sheet.before.parts, sheet.after.parts
     likeness = np.array(
@@ -186,7 +186,7 @@ def graduated(sheet: Sheet) -> dict[str, str]:
     }
 
 
-def _ends(sheet: Sheet) -> list[tuple[NDArray[np.float64], NDArray[np.float64]]]:
+def _ends(sheet: CostSheet) -> list[tuple[NDArray[np.float64], NDArray[np.float64]]]:
     """Return for each kind of terminal which part of either circuit has it on which node."""
     sides: list[dict[tuple[str, str], list[tuple[int, int]]]] = []
     for circuit in (sheet.before, sheet.after):

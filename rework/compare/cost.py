@@ -51,7 +51,7 @@ class Pairs:
 
 
 @dataclass
-class Sheet:
+class CostSheet:
     """Two circuits, with what is asked again and again of their parts worked out once."""
 
     before: Circuit
@@ -222,7 +222,7 @@ def _amounts(part: Part) -> dict[tuple[str, str, str], float]:
     return found
 
 
-def shared_pins(sheet: Sheet, parts: Mapping[str, str]) -> dict[tuple[str, str], float]:
+def shared_pins(sheet: CostSheet, parts: Mapping[str, str]) -> dict[tuple[str, str], float]:
     """Return for pairs of nodes how many pins of paired parts they have in common, and a little
     for what both files say of them.
     """

@@ -14,7 +14,7 @@ from rework.circuit.switches import style_of
 from rework.language.head import HALF_KINDS, ROLES, SETTINGS
 from rework.language.quantity import BARE
 from rework.language.spellings import KIND_NAMES, kind_named
-from rework.lsp.files import Files, Source
+from rework.lsp.files import Files, OpenText
 from rework.lsp.scan import KEYWORDS, FileKind, Token, statements
 from rework.lsp.symbols import Names
 from rework.rules.catalogue import available, load
@@ -41,7 +41,7 @@ class Sort(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Choice:
+class Offer:
     """One word that may be written: in the place of the ``typed`` letters before the cursor."""
 
     text: str
@@ -88,7 +88,7 @@ _COMMON_UNITS = {
 }
 
 
-def choices(files: Files, source: Source, line: int, column: int) -> list[Choice]:
+def choices(files: Files, source: OpenText, line: int, column: int) -> list[Offer]:
     """Return what may stand at a place of a file, best first."""
     place = _place(source, line, column)
     if place is None:
@@ -100,14 +100,14 @@ def choices(files: Files, source: Source, line: int, column: int) -> list[Choice
         FileKind.JOB: ask.job,
         FileKind.RULE: ask.rule,
     }[source.kind]()
-    return [Choice(one.text, one.sort, one.detail, typed) for one in _unique(found)]
+    return [Offer(one.text, one.sort, one.detail, typed) for one in _unique(found)]
 
 
-def _unique(found: Iterable[Choice]) -> list[Choice]:
+def _unique(found: Iterable[Offer]) -> list[Offer]:
     return list({(one.text, one.sort): one for one in found}.values())
 
 
-def _place(source: Source, line: int, column: int) -> tuple[list[Token], str] | None:
+def _place(source: OpenText, line: int, column: int) -> tuple[list[Token], str] | None:
     """Return the words of the statement before a place, and the letters of the one begun there;
     None inside a remark or a text.
     """
@@ -137,20 +137,22 @@ def _is_word(token: Token) -> bool:
 class _Ask:
     """One question: the words before the cursor in their statement, and the letters begun."""
 
-    def __init__(self, files: Files, source: Source, before: tuple[Token, ...], typed: str) -> None:
+    def __init__(
+        self, files: Files, source: OpenText, before: tuple[Token, ...], typed: str
+    ) -> None:
         self.files, self.source, self.before, self.typed = files, source, before, typed
         self.texts = tuple(token.text for token in before)
         self.folder = source.path.parent
 
     # a circuit
 
-    def circuit(self) -> Iterator[Choice]:
+    def circuit(self) -> Iterator[Offer]:
         """Yield what may stand in a circuit."""
         texts = self.texts
         if not texts:
             yield from self._first_words()
         elif texts[0] == "mains":
-            yield from (Choice(text, Sort.WORD) for text in _MAINS if len(texts) == 1)
+            yield from (Offer(text, Sort.WORD) for text in _MAINS if len(texts) == 1)
         elif texts[0] == "attach":
             yield from self._attach_words(self.source)
         elif texts[0] == "port":
@@ -164,27 +166,27 @@ class _Ask:
         else:
             yield from self._head()
 
-    def _first_words(self) -> Iterator[Choice]:
+    def _first_words(self) -> Iterator[Offer]:
         for word in KEYWORDS[self.source.kind]:
-            yield Choice(word, Sort.KEYWORD, SAYS.get(word, ""))
+            yield Offer(word, Sort.KEYWORD, SAYS.get(word, ""))
         if self.source.kind is FileKind.CIRCUIT:
             for letter in "RCVTSJ":
                 taken = self.source.part_kinds
                 number = next(n for n in range(1, len(taken) + 2) if f"{letter}{n}" not in taken)
-                yield Choice(f"{letter}{number}", Sort.PART, "the next free name")
+                yield Offer(f"{letter}{number}", Sort.PART, "the next free name")
 
     @staticmethod
-    def _kinds(half: str) -> Iterator[Choice]:
+    def _kinds(half: str) -> Iterator[Offer]:
         """Yield the kinds of part; the second words of those that begin with ``half``."""
         for name, kind in KINDS.items():
             if not half:
-                yield Choice(name, Sort.KIND, kind.says)
+                yield Offer(name, Sort.KIND, kind.says)
             elif name.startswith(f"{half} "):
-                yield Choice(name.removeprefix(f"{half} "), Sort.KIND, kind.says)
+                yield Offer(name.removeprefix(f"{half} "), Sort.KIND, kind.says)
         for name, (meant, _) in () if half else KIND_NAMES.items():
-            yield Choice(name, Sort.KIND, f"read as {meant}")
+            yield Offer(name, Sort.KIND, f"read as {meant}")
 
-    def _head(self) -> Iterator[Choice]:
+    def _head(self) -> Iterator[Offer]:
         """Yield what may stand behind a kind."""
         named, _, count = kind_named(self.texts[1:3])
         kind, last = KINDS.get(named), self.texts[-1]
@@ -197,30 +199,30 @@ class _Ask:
         elif kind.name == "tube":
             if len(self.texts) == 1 + count:
                 yield from tube_types()
-                yield Choice("unlisted", Sort.WORD, "a type that the library has not")
+                yield Offer("unlisted", Sort.WORD, "a type that the library has not")
         elif re.fullmatch(r"[0-9.]+[a-zA-Z]*", self.typed):
             yield from self._values(kind.dimensions)
         else:
-            yield from (Choice(word, Sort.WORD) for word in sorted(kind.words))
-            yield from (Choice(word, Sort.KEYWORD) for word in sorted(kind.settings))
+            yield from (Offer(word, Sort.WORD) for word in sorted(kind.words))
+            yield from (Offer(word, Sort.KEYWORD) for word in sorted(kind.settings))
             for word, dimension in ROLES.items():
                 if dimension in kind.dimensions and word != "heater":
-                    yield Choice(word, Sort.KEYWORD, f"a {dimension} follows")
+                    yield Offer(word, Sort.KEYWORD, f"a {dimension} follows")
 
-    def _setting(self, kind: Kind, word: str) -> Iterator[Choice]:
+    def _setting(self, kind: Kind, word: str) -> Iterator[Offer]:
         """Yield what may follow ``on``, ``class``, ``in`` and the like."""
         wanted = {"on": ("pot",), "mates": ("connector",), "ganged": ("switch", "pot")}
         if word in wanted:
             for name, other in self.source.part_kinds.items():
                 if other in wanted[word] and name != self.texts[0]:
-                    yield Choice(name, Sort.PART, other)
+                    yield Offer(name, Sort.PART, other)
         elif word == "class":
-            yield from (Choice(name, Sort.WORD) for name in kind.classes)
+            yield from (Offer(name, Sort.WORD) for name in kind.classes)
         elif word == "in" and kind.is_switch:
             positions = style_of(self.texts).positions
-            yield from (Choice(name, Sort.WORD, "a position") for name in positions)
+            yield from (Offer(name, Sort.WORD, "a position") for name in positions)
 
-    def _values(self, dimensions: Iterable[str]) -> Iterator[Choice]:
+    def _values(self, dimensions: Iterable[str]) -> Iterator[Offer]:
         """Yield the number begun with every unit that it may have here."""
         number = re.match(r"[0-9.]+", self.typed)
         if number is None:
@@ -229,9 +231,9 @@ class _Ask:
             for unit in _COMMON_UNITS.get(dimension, ()):
                 joined = unit == "%" or unit in BARE.get(dimension, ())
                 text = f"{number.group()}{'' if joined else ' '}{unit}"
-                yield Choice(text, Sort.UNIT, dimension.replace("-", " "))
+                yield Offer(text, Sort.UNIT, dimension.replace("-", " "))
 
-    def _connection(self) -> Iterator[Choice]:
+    def _connection(self) -> Iterator[Offer]:
         """Yield what may stand behind the colon of a part."""
         named, _, _ = kind_named(self.texts[1:3])
         kind = KINDS.get(named)
@@ -249,23 +251,23 @@ class _Ask:
             if connection:
                 yield from self._of_a_winding()
             else:
-                yield from (Choice(name, Sort.TERMINAL) for name in WINDING_NAMES)
+                yield from (Offer(name, Sort.TERMINAL) for name in WINDING_NAMES)
         elif not connection:
             if kind.form in (Form.TWO, Form.ONE, Form.POLES):
                 yield from self._nodes(self.source)
             if kind.form is Form.PINS:
                 yield from self._terminals_of(self.texts[0], dotted=False)
             else:
-                yield from (Choice(name, Sort.TERMINAL) for name in kind.optional)
-            yield Choice("unused", Sort.KEYWORD, SAYS["unused"])
+                yield from (Offer(name, Sort.TERMINAL) for name in kind.optional)
+            yield Offer("unused", Sort.KEYWORD, SAYS["unused"])
 
-    def _of_a_winding(self) -> Iterator[Choice]:
+    def _of_a_winding(self) -> Iterator[Offer]:
         if re.match(r"[0-9.]+", self.typed):
             yield from self._values(OF_A_WINDING)
         else:
-            yield from (Choice(word, Sort.KEYWORD) for word in ("load", "dcr", "tap", "leakage"))
+            yield from (Offer(word, Sort.KEYWORD) for word in ("load", "dcr", "tap", "leakage"))
 
-    def _terminals_of(self, name: str, *, dotted: bool) -> Iterator[Choice]:
+    def _terminals_of(self, name: str, *, dotted: bool) -> Iterator[Offer]:
         """Yield the terminals of a part by number and element; only those that its line has not yet
         named, unless a reference (``V1.``) is written.
         """
@@ -278,10 +280,10 @@ class _Ask:
             for element in tube.element_names():
                 pins = tube.pins_of(element)
                 if not bound & set(pins):
-                    yield Choice(f"{stem}{element}", Sort.TERMINAL, f"pin {', '.join(pins)}")
+                    yield Offer(f"{stem}{element}", Sort.TERMINAL, f"pin {', '.join(pins)}")
             for pin, carried in tube.elements:
                 if pin not in bound:
-                    yield Choice(f"{stem}{pin}", Sort.TERMINAL, " and ".join(carried))
+                    yield Offer(f"{stem}{pin}", Sort.TERMINAL, " and ".join(carried))
             return
         kind = KINDS.get(kind_name)
         names = (*kind.terminals, *kind.optional) if kind else ()
@@ -289,7 +291,7 @@ class _Ask:
             poles = style_of(self._head_of(name)).contacts
             names = (*(terminal for pole in poles for terminal in pole), *names)
         yield from (
-            Choice(f"{stem}{one}", Sort.TERMINAL, kind_name) for one in names if one not in told
+            Offer(f"{stem}{one}", Sort.TERMINAL, kind_name) for one in names if one not in told
         )
 
     def _told(self, name: str) -> frozenset[str]:
@@ -319,17 +321,17 @@ class _Ask:
             texts = tuple(token.text for token in one.tokens[1:]) if one else ()
         return texts[: texts.index(":")] if ":" in texts else texts
 
-    def _nodes(self, source: Source) -> Iterator[Choice]:
+    def _nodes(self, source: OpenText) -> Iterator[Offer]:
         if "." in self.typed:
             yield from self._terminals_of(self.typed.partition(".")[0], dotted=True)
             return
-        yield from (Choice(node, Sort.NODE) for node in source.nodes)
+        yield from (Offer(node, Sort.NODE) for node in source.nodes)
         for name, kind in source.part_kinds.items():
-            yield Choice(f"{name}.", Sort.PART, f"a terminal of this {kind or 'part'}")
+            yield Offer(f"{name}.", Sort.PART, f"a terminal of this {kind or 'part'}")
 
     # a job
 
-    def job(self) -> Iterator[Choice]:
+    def job(self) -> Iterator[Offer]:
         """Yield what may stand in a job."""
         texts = self.texts
         home = Names(self.files).home_of(self.source)
@@ -345,32 +347,32 @@ class _Ask:
         elif texts[0] == "apply":
             yield from self._apply(home)
 
-    def _files(self, suffix: str) -> Iterator[Choice]:
+    def _files(self, suffix: str) -> Iterator[Offer]:
         for path in sorted(self.folder.glob(f"*.{suffix}")):
             if path != self.source.path:
-                yield Choice(f'"{path.name}"', Sort.FILE)
+                yield Offer(f'"{path.name}"', Sort.FILE)
 
-    def _attach_words(self, home: Source | None) -> Iterator[Choice]:
+    def _attach_words(self, home: OpenText | None) -> Iterator[Offer]:
         """Yield files, then ``as``, then the ports of the file, then nodes."""
         texts = self.texts
         if len(texts) == 1:
             yield from self._files("circuit")
         elif len(texts) == 2:
-            yield Choice("as", Sort.KEYWORD)
+            yield Offer("as", Sort.KEYWORD)
         elif ":" in texts and texts[-1] in (":", ","):
             circuit, _ = self.files.circuit(self.folder / texts[1].strip('"'))
             given = set(texts)
             for port, node in circuit.ports if circuit else ():
                 if port not in given:
-                    yield Choice(port, Sort.TERMINAL, f"its node {node}")
+                    yield Offer(port, Sort.TERMINAL, f"its node {node}")
         elif texts[-1] == "=" and home is not None:
             yield from self._nodes(home)
 
-    def _apply(self, home: Source | None) -> Iterator[Choice]:
+    def _apply(self, home: OpenText | None) -> Iterator[Offer]:
         """Yield rules, then the parameters of the one named, then what a parameter may be."""
         texts = self.texts
         if len(texts) == 1:
-            yield from (Choice(name, Sort.RULE) for name in available(self.folder))
+            yield from (Offer(name, Sort.RULE) for name in available(self.folder))
             return
         rule, _ = load(texts[1], self.folder)
         if rule is None or ":" not in texts:
@@ -380,43 +382,42 @@ class _Ask:
             for one in rule.parameters:
                 if one.name not in given:
                     told = "has to be given" if one.default is None else f"else {one.default}"
-                    yield Choice(one.name, Sort.PARAMETER, told)
+                    yield Offer(one.name, Sort.PARAMETER, told)
         elif texts[-1] == "=":
             if texts[-2] == "type":
                 yield from tube_types()
             if home is not None:
-                yield from (Choice(name, Sort.PART, kind) for name, kind in home.part_kinds.items())
-                yield from (Choice(node, Sort.NODE) for node in home.nodes)
+                yield from (Offer(name, Sort.PART, kind) for name, kind in home.part_kinds.items())
+                yield from (Offer(node, Sort.NODE) for node in home.nodes)
 
     # a rule
 
-    def rule(self) -> Iterator[Choice]:
+    def rule(self) -> Iterator[Offer]:
         """Yield what may stand in a rule."""
         texts = self.texts
         if not texts:
-            yield from (Choice(word, Sort.KEYWORD) for word in KEYWORDS[FileKind.RULE])
+            yield from (Offer(word, Sort.KEYWORD) for word in KEYWORDS[FileKind.RULE])
             yield from (
-                Choice(verb, Sort.KEYWORD, MEANS[verb])
-                for verb in (*SHAPES, "fit", "run", "insert")
+                Offer(verb, Sort.KEYWORD, MEANS[verb]) for verb in (*SHAPES, "fit", "run", "insert")
             )
         elif texts[0] in ("where", "need"):
             yield from (
-                Choice(phrase.removeprefix("_ ").replace("_", "?"), Sort.CONDITION, says)
+                Offer(phrase.removeprefix("_ ").replace("_", "?"), Sort.CONDITION, says)
                 for phrase, says in conditions()
                 if phrase.startswith("_ ")
             )
         elif texts[0] == "sure":
             from rework.rules.rule import SURENESS
 
-            yield from (Choice(f'"{word}"', Sort.WORD) for word in SURENESS)
+            yield from (Offer(f'"{word}"', Sort.WORD) for word in SURENESS)
         elif texts[0] == "for":
-            yield Choice("each", Sort.KEYWORD)
+            yield Offer("each", Sort.KEYWORD)
         elif texts[0] == "find":
-            yield Choice("one", Sort.KEYWORD)
+            yield Offer("one", Sort.KEYWORD)
         elif self.before[-1].type == "VARIABLE" and ":" not in texts:
             yield from self._kinds("")
         yield from (
-            Choice(name, Sort.NODE)
+            Offer(name, Sort.NODE)
             for name in sorted(
                 {
                     word.text.partition(".")[0]
@@ -427,12 +428,12 @@ class _Ask:
         )
 
 
-def tube_types() -> Iterator[Choice]:
+def tube_types() -> Iterator[Offer]:
     """Yield every tube type of the library."""
-    yield from (Choice(name, Sort.TYPE) for name in library.types())
+    yield from (Offer(name, Sort.TYPE) for name in library.types())
 
 
-def described(choice: Choice, folder: Path | None = None) -> str:
+def described(choice: Offer, folder: Path | None = None) -> str:
     """Return one line about a tube type or a rule that was chosen: what is looked up only when an
     editor shows it.
     """

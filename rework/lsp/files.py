@@ -15,7 +15,7 @@ from rework.circuit.place import Problem
 from rework.language.files import Refusal, read_bytes, read_circuit_file
 from rework.language.reader import decode
 from rework.lsp.scan import FileKind
-from rework.lsp.words import Role, Word, words_of
+from rework.lsp.words import ScannedWord, WordRole, words_of
 from rework.rules.job_file import try_job_file
 from rework.rules.run import JobRun
 
@@ -26,7 +26,7 @@ _MOST_KEPT = 64
 
 
 @dataclass(frozen=True)
-class Source:
+class OpenText:
     """One file: its path, kind and text."""
 
     path: Path
@@ -34,7 +34,7 @@ class Source:
     text: str
 
     @cached_property
-    def words(self) -> tuple[Word, ...]:
+    def words(self) -> tuple[ScannedWord, ...]:
         """Its words, in the order of the file."""
         return words_of(self.text, self.kind)
 
@@ -51,10 +51,10 @@ class Source:
         for word in self.words:
             if word.struck:
                 continue
-            if word.defines and word.role is Role.PART:
+            if word.defines and word.role is WordRole.PART:
                 part = word.text
                 kinds[part] = ""
-            elif word.role is Role.KIND and part:
+            elif word.role is WordRole.KIND and part:
                 kinds[part] = f"{kinds[part]} {word.text}".strip()
         return kinds
 
@@ -63,7 +63,7 @@ class Source:
         """Every node that is named, those named most often first."""
         counts: dict[str, int] = {}
         for word in self.words:
-            if word.role is Role.NODE and not word.struck:
+            if word.role is WordRole.NODE and not word.struck:
                 counts[word.text] = counts.get(word.text, 0) + 1
         return tuple(sorted(counts, key=lambda node: -counts[node]))
 
@@ -73,9 +73,9 @@ class Source:
         found: dict[str, str] = {}
         file = ""
         for word in self.words:
-            if word.role is Role.FILE:
+            if word.role is WordRole.FILE:
                 file = word.text.strip('"')
-            elif word.role is Role.PORT and not word.of and not word.defines and file:
+            elif word.role is WordRole.PORT and not word.of and not word.defines and file:
                 found[word.text] = file
                 file = ""
         return found
@@ -85,7 +85,7 @@ class Source:
         """The circuit that a job is about, "" where it names none."""
         words = iter(self.words)
         for word in words:
-            if word.role is Role.KEYWORD and word.text == "circuit":
+            if word.role is WordRole.KEYWORD and word.text == "circuit":
                 return next((one.text.strip('"') for one in words), "")
         return ""
 
@@ -95,7 +95,7 @@ class Files:
 
     def __init__(self) -> None:
         self.open: dict[Path, str] = {}
-        self._sources: OrderedDict[tuple[Path, str], Source] = OrderedDict()
+        self._sources: OrderedDict[tuple[Path, str], OpenText] = OrderedDict()
         self._circuits: OrderedDict[
             tuple[Path, int], tuple[Circuit | None, tuple[Problem, ...]]
         ] = OrderedDict()
@@ -114,7 +114,7 @@ class Files:
         text = self.open.get(path.resolve())
         return text.encode() if text is not None else read_bytes(path)
 
-    def source(self, path: Path) -> Source | None:
+    def source(self, path: Path) -> OpenText | None:
         """Return a file with its words, None where it cannot be read or is of another kind."""
         path = path.resolve()
         kind = kind_of(path)
@@ -128,7 +128,7 @@ class Files:
             return None
         key = (path, text)
         if key not in self._sources:
-            self._sources[key] = Source(path, kind, text)
+            self._sources[key] = OpenText(path, kind, text)
             if len(self._sources) > _MOST_KEPT:
                 self._sources.popitem(last=False)
         return self._sources[key]
@@ -149,7 +149,7 @@ class Files:
         """Return how far a job goes. Raises Refusal where it cannot be read."""
         return try_job_file(str(path.resolve()), [], open_file=self.bytes_of)
 
-    def beside(self, path: Path) -> Iterator[Source]:
+    def beside(self, path: Path) -> Iterator[OpenText]:
         """Yield a file, then every circuit and job in its folder and every open one."""
         folder = path.resolve().parent
         listed = [path.resolve()]

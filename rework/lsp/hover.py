@@ -17,9 +17,9 @@ from rework.language.quantity import QuantityError, read_value
 from rework.language.spellings import kind_named
 from rework.language.terminals import Terminals
 from rework.lsp.complete import SAYS
-from rework.lsp.files import Files, Source
+from rework.lsp.files import Files, OpenText
 from rework.lsp.symbols import Names
-from rework.lsp.words import Role, Word
+from rework.lsp.words import ScannedWord, WordRole
 from rework.report.figures import shown
 from rework.rules.catalogue import load
 from rework.rules.verbs import MEANS
@@ -46,38 +46,40 @@ _UNITS = {
 
 
 @dataclass(frozen=True, slots=True)
-class Volts:
+class HoverVolts:
     """Volts computed of a circuit as it was last saved: by node, DC and band, against common."""
 
     by_node: Mapping[str, tuple[float, float, float]]
 
 
-def hover(files: Files, source: Source, word: Word, volts: Volts | None = None) -> str:
+def hover(
+    files: Files, source: OpenText, word: ScannedWord, volts: HoverVolts | None = None
+) -> str:
     """Return what is known of a word as Markdown, "" where nothing is."""
     names = Names(files)
     match word.role:
-        case Role.KIND:
+        case WordRole.KIND:
             return _kind(source, word)
-        case Role.TYPE:
+        case WordRole.TYPE:
             tube = library.find(word.text.strip('"'))
             return tube_text(tube) if tube else ""
-        case Role.VALUE:
+        case WordRole.VALUE:
             return value_text(word.text, _tolerance(source, word))
-        case Role.KEYWORD:
+        case WordRole.KEYWORD:
             return _keyword(word)
-        case Role.RULE:
+        case WordRole.RULE:
             return _rule(source, word)
-        case Role.PARAMETER if word.of:
+        case WordRole.PARAMETER if word.of:
             return _parameter(source, word)
-        case Role.PART | Role.TERMINAL | Role.NODE | Role.ARGUMENT:
+        case WordRole.PART | WordRole.TERMINAL | WordRole.NODE | WordRole.ARGUMENT:
             symbol = names.symbol(source, word)
             if symbol is None:
                 return ""
             circuit, _ = files.circuit(symbol.home)
             if circuit is None:
                 return ""
-            if symbol.role is Role.PART:
-                terminal = word.text if word.role is Role.TERMINAL else ""
+            if symbol.role is WordRole.PART:
+                terminal = word.text if word.role is WordRole.TERMINAL else ""
                 return _part(circuit, symbol.name, terminal, volts)
             return node_text(circuit, symbol.name, volts)
     return ""
@@ -153,7 +155,7 @@ def _trust(figure: Figure) -> str:
 # parts and nodes
 
 
-def _part(circuit: Circuit, name: str, terminal: str, volts: Volts | None) -> str:
+def _part(circuit: Circuit, name: str, terminal: str, volts: HoverVolts | None) -> str:
     part = circuit.part(name)
     if part is None:
         return ""
@@ -176,7 +178,7 @@ def _said(part: Part) -> str:
     return " ".join(filter(None, [part.type, values, " ".join(part.words)]))
 
 
-def node_text(circuit: Circuit, name: str, volts: Volts | None = None) -> str:
+def node_text(circuit: Circuit, name: str, volts: HoverVolts | None = None) -> str:
     """Return what is on a node, how it is tied to the mains, and its volts where they are known."""
     node = circuit.node_named(name)
     on = circuit.at.get(node, ())
@@ -206,10 +208,10 @@ def _tie(circuit: Circuit, node: str) -> str:
 # values, kinds, words of the language
 
 
-def _tolerance(source: Source, word: Word) -> float | None:
+def _tolerance(source: OpenText, word: ScannedWord) -> float | None:
     """Return the tolerance that the same line states, as a share."""
     for other in source.words:
-        if other.line == word.line and other.role is Role.VALUE and other.text.endswith("%"):
+        if other.line == word.line and other.role is WordRole.VALUE and other.text.endswith("%"):
             try:
                 return read_value(other.text).amount
             except QuantityError:
@@ -248,19 +250,21 @@ def _read(text: str, bare: str) -> Value | None:
         return None
 
 
-def _kind(source: Source, word: Word) -> str:
-    words = [one.text for one in source.words if one.line == word.line and one.role is Role.KIND]
+def _kind(source: OpenText, word: ScannedWord) -> str:
+    words = [
+        one.text for one in source.words if one.line == word.line and one.role is WordRole.KIND
+    ]
     name, _, _ = kind_named(tuple(words[:2]))
     kind = KINDS.get(name)
     return f"**{name}**: {kind.says}\n\n```\n{kind.example}\n```" if kind else ""
 
 
-def _keyword(word: Word) -> str:
+def _keyword(word: ScannedWord) -> str:
     says = SAYS.get(word.text) or MEANS.get(word.text, "")
     return f"**{word.text}**: {says}" if says else ""
 
 
-def _rule(source: Source, word: Word) -> str:
+def _rule(source: OpenText, word: ScannedWord) -> str:
     rule, problems = load(word.text, source.path.parent)
     if rule is None:
         return problems[0].message if problems else ""
@@ -273,7 +277,7 @@ def _rule(source: Source, word: Word) -> str:
     )
 
 
-def _parameter(source: Source, word: Word) -> str:
+def _parameter(source: OpenText, word: ScannedWord) -> str:
     rule, _ = load(word.of, source.path.parent)
     for one in rule.parameters if rule else ():
         if one.name == word.text:

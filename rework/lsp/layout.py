@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from rework.lsp.files import Source
+from rework.lsp.files import OpenText
 from rework.lsp.scan import FileKind, statements
-from rework.lsp.words import Role
+from rework.lsp.words import WordRole
 
 #: Standard kinds of word that editors have colours for, and what of ours is shown as each.
 LEGEND = (
@@ -25,28 +25,28 @@ LEGEND = (
     "macro",
 )
 _SHOWN = {
-    Role.KEYWORD: "keyword",
-    Role.PART: "class",
-    Role.NODE: "variable",
-    Role.ARGUMENT: "variable",
-    Role.TERMINAL: "property",
-    Role.WINDING: "property",
-    Role.KIND: "type",
-    Role.TYPE: "macro",
-    Role.WORD: "enumMember",
-    Role.CONDITION: "enumMember",
-    Role.VALUE: "number",
-    Role.TEXT: "string",
-    Role.REMARK: "comment",
-    Role.FILE: "string",
-    Role.RULE: "function",
-    Role.PARAMETER: "parameter",
-    Role.VARIABLE: "parameter",
-    Role.PORT: "namespace",
+    WordRole.KEYWORD: "keyword",
+    WordRole.PART: "class",
+    WordRole.NODE: "variable",
+    WordRole.ARGUMENT: "variable",
+    WordRole.TERMINAL: "property",
+    WordRole.WINDING: "property",
+    WordRole.KIND: "type",
+    WordRole.TYPE: "macro",
+    WordRole.WORD: "enumMember",
+    WordRole.CONDITION: "enumMember",
+    WordRole.VALUE: "number",
+    WordRole.TEXT: "string",
+    WordRole.REMARK: "comment",
+    WordRole.FILE: "string",
+    WordRole.RULE: "function",
+    WordRole.PARAMETER: "parameter",
+    WordRole.VARIABLE: "parameter",
+    WordRole.PORT: "namespace",
 }
 
 
-def coloured(source: Source) -> Iterator[tuple[int, int, int, int]]:
+def coloured(source: OpenText) -> Iterator[tuple[int, int, int, int]]:
     """Yield line, column, length and place in the legend of every word, in the order of the file;
     parts behind a # are remarks.
     """
@@ -56,7 +56,7 @@ def coloured(source: Source) -> Iterator[tuple[int, int, int, int]]:
         yield word.line, word.start, word.end - word.start, LEGEND.index(shown)
 
 
-def folds(source: Source) -> Iterator[tuple[int, int]]:
+def folds(source: OpenText) -> Iterator[tuple[int, int]]:
     """Yield first and last line of what folds: sections between blank lines that begin with a
     remark, statements of several lines, passes and examples of a rule.
     """

@@ -28,10 +28,10 @@ from rework.commands.function_words import sentence
 from rework.language.files import Refusal
 from rework.language.job import read_job
 from rework.language.writer import write_part
-from rework.lsp.files import Files, Source
+from rework.lsp.files import Files, OpenText
 from rework.lsp.scan import FileKind, statements
-from rework.lsp.symbols import Spot
-from rework.lsp.words import Role, Word
+from rework.lsp.symbols import NameSpot
+from rework.lsp.words import ScannedWord, WordRole
 from rework.rules.reader import read_rule
 from rework.safety.check import check
 from rework.safety.findings import Caution, Hazard, Remedy, path_words
@@ -50,14 +50,14 @@ class Fix:
     """Something that can be done about a mark: what to write in the place of what."""
 
     title: str
-    edits: tuple[tuple[Spot, str], ...]
+    edits: tuple[tuple[NameSpot, str], ...]
 
 
 @dataclass(frozen=True, slots=True)
-class Mark:
+class ColourMark:
     """One mark: where, how much it weighs, in which words, and its fixes."""
 
-    spot: Spot
+    spot: NameSpot
     weight: Weight
     message: str
     fixes: tuple[Fix, ...] = ()
@@ -66,7 +66,7 @@ class Mark:
 # what reading tells
 
 
-def problem_marks(files: Files, source: Source) -> list[Mark]:
+def problem_marks(files: Files, source: OpenText) -> list[ColourMark]:
     """Return the problems of one file, the very ones that the commands tell, and blank nodes."""
     data, name = source.text.encode(), str(source.path)
     circuit: Circuit | None = None
@@ -81,7 +81,7 @@ def problem_marks(files: Files, source: Source) -> list[Mark]:
     return marks + (list(_blank(source, circuit)) if circuit else [])
 
 
-def _problem_mark(source: Source, problem: Problem) -> Mark:
+def _problem_mark(source: OpenText, problem: Problem) -> ColourMark:
     weight = Weight.ERROR if problem.severity == "error" else Weight.WARNING
     rows = [problem.message]
     rows += [f"expected: {problem.expected}"] if problem.expected else []
@@ -89,13 +89,13 @@ def _problem_mark(source: Source, problem: Problem) -> Mark:
     place = problem.place
     if place is None or Path(place.file).resolve() != source.path:
         at = f" ({place.file}:{place.line})" if place else ""
-        return Mark(_first(source), weight, "\n".join([rows[0] + at, *rows[1:]]))
-    spot = Spot(source.path, place.line - 1, place.column - 1, place.end - 1)
-    return Mark(spot, weight, "\n".join(rows), tuple(_fixes(source, problem, spot)))
+        return ColourMark(_first(source), weight, "\n".join([rows[0] + at, *rows[1:]]))
+    spot = NameSpot(source.path, place.line - 1, place.column - 1, place.end - 1)
+    return ColourMark(spot, weight, "\n".join(rows), tuple(_fixes(source, problem, spot)))
 
 
-def _first(source: Source) -> Spot:
-    return Spot(source.path, 0, 0, len(source.lines[0]))
+def _first(source: OpenText) -> NameSpot:
+    return NameSpot(source.path, 0, 0, len(source.lines[0]))
 
 
 _OR_ELSE = re.compile(r"did you mean (.+?)\?")
@@ -106,7 +106,7 @@ _OPEN = re.compile(r"write: open (\S+)$")
 _UNUSED = re.compile(r"bind it, or write (unused [\w. ]+)$")
 
 
-def _fixes(source: Source, problem: Problem, spot: Spot) -> Iterator[Fix]:
+def _fixes(source: OpenText, problem: Problem, spot: NameSpot) -> Iterator[Fix]:
     """Yield what the remedy of a problem says, as edits of the text."""
     hint = problem.hint
     written = source.lines[spot.line][spot.start : spot.end]
@@ -129,35 +129,35 @@ def _fixes(source: Source, problem: Problem, spot: Spot) -> Iterator[Fix]:
             yield Fix(f"write {match.group(1)}", ((at, f", {match.group(1)}"),))
 
 
-def _end(source: Source) -> Spot:
+def _end(source: OpenText) -> NameSpot:
     """Return the place behind the last line."""
     lines = len(source.lines)
     if source.lines[-1]:
-        return Spot(source.path, lines - 1, len(source.lines[-1]), len(source.lines[-1]))
-    return Spot(source.path, lines - 1, 0, 0)
+        return NameSpot(source.path, lines - 1, len(source.lines[-1]), len(source.lines[-1]))
+    return NameSpot(source.path, lines - 1, 0, 0)
 
 
-def _end_of_connections(source: Source, line: int) -> Spot | None:
+def _end_of_connections(source: OpenText, line: int) -> NameSpot | None:
     for one in statements(source.text, source.kind):
         if one.line <= line < one.end and one.tokens:
             tokens = [token for token in one.tokens if token.type != "STRING"]
             last = tokens[-1]
-            return Spot(source.path, last.line, last.end, last.end)
+            return NameSpot(source.path, last.line, last.end, last.end)
     return None
 
 
-def _blank(source: Source, circuit: Circuit) -> Iterator[Mark]:
+def _blank(source: OpenText, circuit: Circuit) -> Iterator[ColourMark]:
     for node in circuit.untraced:
-        word = _naming(source, Role.NODE, node)
+        word = _naming(source, WordRole.NODE, node)
         if word is not None:
-            yield Mark(
+            yield ColourMark(
                 _spot(source, word),
                 Weight.INFORMATION,
                 f"not traced yet: nothing else is on {node}",
             )
 
 
-def _naming(source: Source, role: Role, name: str) -> Word | None:
+def _naming(source: OpenText, role: WordRole, name: str) -> ScannedWord | None:
     """Return the first word that names a part or node, one that defines it before others."""
     words = [
         word for word in source.words if word.role is role and word.text == name and not word.struck
@@ -165,14 +165,14 @@ def _naming(source: Source, role: Role, name: str) -> Word | None:
     return next((word for word in words if word.defines), None) or next(iter(words), None)
 
 
-def _spot(source: Source, word: Word) -> Spot:
-    return Spot(source.path, word.line, word.start, word.end)
+def _spot(source: OpenText, word: ScannedWord) -> NameSpot:
+    return NameSpot(source.path, word.line, word.start, word.end)
 
 
 # what the check finds
 
 
-def check_marks(files: Files, source: Source) -> list[Mark]:
+def check_marks(files: Files, source: OpenText) -> list[ColourMark]:
     """Return what the mains check finds in a circuit, or in the result of a job; nothing of a file
     that cannot be read.
     """
@@ -193,13 +193,13 @@ def check_marks(files: Files, source: Source) -> list[Mark]:
     return []
 
 
-def _is_of_reading(problem: Problem, source: Source) -> bool:
+def _is_of_reading(problem: Problem, source: OpenText) -> bool:
     """Whether ``problem_marks`` told it already."""
     _, told = read_job(source.text.encode(), file=str(source.path))
     return problem in told
 
 
-def _found(source: Source, circuit: Circuit, written: Circuit | None) -> Iterator[Mark]:
+def _found(source: OpenText, circuit: Circuit, written: Circuit | None) -> Iterator[ColourMark]:
     """Yield the findings of one circuit; ``written`` is the circuit that the file states, None
     where a job made it.
     """
@@ -207,7 +207,7 @@ def _found(source: Source, circuit: Circuit, written: Circuit | None) -> Iterato
     after = "" if written else "after the job: "
     for hazard in report.hazards:
         if hazard.touchable:
-            yield Mark(
+            yield ColourMark(
                 _where(source, "", hazard.node),
                 Weight.WARNING,
                 f"{after}{hazard.node} is within reach of a hand and tied to the mains by"
@@ -218,7 +218,7 @@ def _found(source: Source, circuit: Circuit, written: Circuit | None) -> Iterato
         if caution.key == "blank":
             continue
         remedy = f"\nremedy: {caution.remedy}" if caution.remedy else ""
-        yield Mark(
+        yield ColourMark(
             _where(source, caution.part, caution.node),
             Weight.WARNING if caution.weight == "must" else Weight.INFORMATION,
             f"{after}{caution.message}{remedy}",
@@ -226,7 +226,7 @@ def _found(source: Source, circuit: Circuit, written: Circuit | None) -> Iterato
         )
 
 
-def _of_function(source: Source, circuit: Circuit) -> Iterator[Mark]:
+def _of_function(source: OpenText, circuit: Circuit) -> Iterator[ColourMark]:
     """Yield what keeps a set from working, and what may be a slip, as far as the wiring shows; not
     while it is being traced.
     """
@@ -237,23 +237,25 @@ def _of_function(source: Source, circuit: Circuit) -> Iterator[Mark]:
         if row.working in (Working.FAULT, Working.NOTE):
             weight = Weight.WARNING if row.working is Working.FAULT else Weight.INFORMATION
             part = row.subject.split()[0] if row.subject else ""
-            yield Mark(_where(source, part, row.subject), weight, f"{after}{sentence(row)}")
+            yield ColourMark(_where(source, part, row.subject), weight, f"{after}{sentence(row)}")
 
 
-def _where(source: Source, part: str, node: str) -> Spot:
+def _where(source: OpenText, part: str, node: str) -> NameSpot:
     if source.kind is FileKind.CIRCUIT:
-        for role, name in ((Role.PART, part), (Role.NODE, node)):
+        for role, name in ((WordRole.PART, part), (WordRole.NODE, node)):
             if name and (word := _naming(source, role, name)) is not None:
                 return _spot(source, word)
     return _first_statement(source)
 
 
-def _first_statement(source: Source) -> Spot:
-    word = next((word for word in source.words if word.role is Role.KEYWORD), None)
+def _first_statement(source: OpenText) -> NameSpot:
+    word = next((word for word in source.words if word.role is WordRole.KEYWORD), None)
     return _spot(source, word) if word else _first(source)
 
 
-def _remedies(source: Source, circuit: Circuit | None, finding: Hazard | Caution) -> Iterator[Fix]:
+def _remedies(
+    source: OpenText, circuit: Circuit | None, finding: Hazard | Caution
+) -> Iterator[Fix]:
     """Yield the remedies that were tried, as edits of the file that states the circuit."""
     if circuit is None:
         return
@@ -263,7 +265,9 @@ def _remedies(source: Source, circuit: Circuit | None, finding: Hazard | Caution
             yield Fix(remedy.words, edits)
 
 
-def _as_text(source: Source, circuit: Circuit, remedy: Remedy) -> tuple[tuple[Spot, str], ...]:
+def _as_text(
+    source: OpenText, circuit: Circuit, remedy: Remedy
+) -> tuple[tuple[NameSpot, str], ...]:
     """Return the edits of a remedy as edits of the text, none where one cannot be written so."""
     if remedy.does != "edit":
         return ()
@@ -301,14 +305,14 @@ def _taken(action: Action, after: Circuit, changed: dict[str, str], new: list[st
     return True
 
 
-def _whole_statement(source: Source, name: str) -> list[Spot] | None:
+def _whole_statement(source: OpenText, name: str) -> list[NameSpot] | None:
     """Return the lines of a part's statement, each with the break at its end."""
     for one in statements(source.text, source.kind):
         if one.keyword == name:
-            return [Spot(source.path, line, 0, -1) for line in range(one.line, one.end)]
+            return [NameSpot(source.path, line, 0, -1) for line in range(one.line, one.end)]
     return None
 
 
-def unique(marks: Iterable[Mark]) -> list[Mark]:
+def unique(marks: Iterable[ColourMark]) -> list[ColourMark]:
     """Return marks, each once."""
     return list(dict.fromkeys(marks))

@@ -17,14 +17,14 @@ from pygls.uris import from_fs_path, to_fs_path
 from rework import __version__
 from rework.language.reader import decode
 from rework.language.writer import tidy
-from rework.lsp.complete import Choice, Sort, choices, described
-from rework.lsp.files import Files, Source
-from rework.lsp.hover import Volts, hover
+from rework.lsp.complete import Offer, Sort, choices, described
+from rework.lsp.files import Files, OpenText
+from rework.lsp.hover import HoverVolts, hover
 from rework.lsp.layout import LEGEND, coloured, folds
-from rework.lsp.marks import Fix, Mark, check_marks, problem_marks, unique
+from rework.lsp.marks import ColourMark, Fix, check_marks, problem_marks, unique
 from rework.lsp.scan import FileKind
-from rework.lsp.symbols import Names, RenameRefused, Spot
-from rework.lsp.words import Word, word_at
+from rework.lsp.symbols import Names, NameSpot, RenameRefused
+from rework.lsp.words import ScannedWord, word_at
 
 #: The check is run when nothing was typed for so many seconds.
 PAUSE = 0.4
@@ -53,8 +53,8 @@ class ReworkServer(LanguageServer):
         super().__init__("rework", __version__)
         self.files = Files()
         self.names = Names(self.files)
-        self.marks: dict[Path, list[Mark]] = {}
-        self.volts: dict[Path, Volts] = {}
+        self.marks: dict[Path, list[ColourMark]] = {}
+        self.volts: dict[Path, HoverVolts] = {}
         self.edition = 0
         self._waiting: tuple[asyncio.TimerHandle, ...] = ()
         self._unread: set[Path] = set()
@@ -63,20 +63,20 @@ class ReworkServer(LanguageServer):
 
     # files
 
-    def take(self, uri: str) -> Source | None:
+    def take(self, uri: str) -> OpenText | None:
         """Take the text of a document from the editor and return it with its words."""
         path = _path(uri)
         self.edition += 1
         self.files.put(path, self.workspace.get_text_document(uri).source)
         return self.files.source(path)
 
-    def source(self, uri: str) -> Source | None:
+    def source(self, uri: str) -> OpenText | None:
         """Return a document with its words."""
         return self.files.source(_path(uri))
 
     def at(
         self, document: lsp.TextDocumentIdentifier, position: lsp.Position
-    ) -> tuple[Source, Word] | None:
+    ) -> tuple[OpenText, ScannedWord] | None:
         """Return the document and the word that a request is about."""
         source = self.source(document.uri)
         if source is None:
@@ -86,12 +86,12 @@ class ReworkServer(LanguageServer):
 
     # places: the protocol counts UTF-16 units, the language letters
 
-    def column(self, source: Source, position: lsp.Position) -> int:
+    def column(self, source: OpenText, position: lsp.Position) -> int:
         """Return the column of a place in letters."""
         codec = self.workspace.position_codec
         return codec.position_from_client_units(source.lines, position).character
 
-    def range_of(self, source: Source, spot: Spot) -> lsp.Range:
+    def range_of(self, source: OpenText, spot: NameSpot) -> lsp.Range:
         """Return a place as the protocol counts it."""
         if spot.end < 0:
             return lsp.Range(lsp.Position(spot.line, 0), lsp.Position(spot.line + 1, 0))
@@ -101,7 +101,7 @@ class ReworkServer(LanguageServer):
             lsp.Range(lsp.Position(spot.line, spot.start), lsp.Position(spot.line, spot.end)),
         )
 
-    def location(self, spot: Spot) -> lsp.Location:
+    def location(self, spot: NameSpot) -> lsp.Location:
         """Return a place in any file."""
         source = self.files.source(spot.path)
         range_ = (
@@ -111,7 +111,7 @@ class ReworkServer(LanguageServer):
         )
         return lsp.Location(from_fs_path(str(spot.path)) or "", range_)
 
-    def edits(self, edits: Iterable[tuple[Spot, str]]) -> lsp.WorkspaceEdit:
+    def edits(self, edits: Iterable[tuple[NameSpot, str]]) -> lsp.WorkspaceEdit:
         """Return edits of several files."""
         changes: dict[str, list[lsp.TextEdit]] = {}
         for spot, text in edits:
@@ -121,7 +121,7 @@ class ReworkServer(LanguageServer):
 
     # marks
 
-    def tell(self, source: Source, marks: list[Mark]) -> None:
+    def tell(self, source: OpenText, marks: list[ColourMark]) -> None:
         """Show the marks of a file."""
         self.marks[source.path] = marks
         uri = from_fs_path(str(source.path)) or ""
@@ -180,12 +180,12 @@ class ReworkServer(LanguageServer):
                 return
             self.tell(source, marks)
 
-    def _all_marks(self, source: Source) -> list[Mark]:
+    def _all_marks(self, source: OpenText) -> list[ColourMark]:
         return unique([*problem_marks(self.files, source), *check_marks(self.files, source)])
 
     # sums
 
-    def compute_soon(self, source: Source) -> None:
+    def compute_soon(self, source: OpenText) -> None:
         """Begin to compute the volts of a circuit as it is on the disk."""
         if source.kind is FileKind.CIRCUIT and source.path.is_file():
             task = asyncio.get_running_loop().create_task(self._compute(source.path))
@@ -218,10 +218,10 @@ def _path(uri: str) -> Path:
     return Path(to_fs_path(uri) or uri).resolve()
 
 
-def _volts(answer: dict[str, Any]) -> Volts:
+def _volts(answer: dict[str, Any]) -> HoverVolts:
     """Return the volts by node of the JSON of ``rework volts``."""
     rows = (answer.get("circuit") or {}).get("nodes", ())
-    return Volts({row["node"]: (row["volts"], row["low"], row["high"]) for row in rows})
+    return HoverVolts({row["node"]: (row["volts"], row["low"], row["high"]) for row in rows})
 
 
 server = ReworkServer()
@@ -288,9 +288,9 @@ def complete(ls: ReworkServer, params: lsp.CompletionParams) -> lsp.CompletionLi
 
 
 def _item(
-    ls: ReworkServer, source: Source, line: int, column: int, number: int, choice: Choice
+    ls: ReworkServer, source: OpenText, line: int, column: int, number: int, choice: Offer
 ) -> lsp.CompletionItem:
-    typed = Spot(source.path, line, column - len(choice.typed), column)
+    typed = NameSpot(source.path, line, column - len(choice.typed), column)
     return lsp.CompletionItem(
         choice.text,
         kind=_SORTS[choice.sort],
@@ -305,7 +305,7 @@ def _item(
 def resolve(item: lsp.CompletionItem) -> lsp.CompletionItem:
     """Return a choice with one line about it."""
     if isinstance(item.data, dict) and not item.detail:
-        choice = Choice(item.label, Sort(item.data["sort"]))
+        choice = Offer(item.label, Sort(item.data["sort"]))
         item.detail = described(choice, Path(item.data["folder"])) or None
     return item
 
@@ -320,7 +320,7 @@ def hovered(ls: ReworkServer, params: lsp.HoverParams) -> lsp.Hover | None:
     text = hover(ls.files, source, word, ls.volts.get(source.path))
     if not text:
         return None
-    place = Spot(source.path, word.line, word.start, word.end)
+    place = NameSpot(source.path, word.line, word.start, word.end)
     return lsp.Hover(lsp.MarkupContent(lsp.MarkupKind.Markdown, text), ls.range_of(source, place))
 
 
@@ -403,7 +403,7 @@ def tokens(ls: ReworkServer, params: lsp.SemanticTokensParams) -> lsp.SemanticTo
     if source is None:
         return lsp.SemanticTokens(data)
     for row, column, length, shown in coloured(source):
-        place = ls.range_of(source, Spot(source.path, row, column, column + length))
+        place = ls.range_of(source, NameSpot(source.path, row, column, column + length))
         at = place.start.character
         data += [row - line, at - start if row == line else at, place.end.character - at, shown, 0]
         line, start = row, at

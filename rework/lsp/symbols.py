@@ -11,25 +11,25 @@ from pathlib import Path
 
 from rework.language.reader import CIRCUIT_KEYWORDS
 from rework.language.terminals import Terminals
-from rework.lsp.files import Files, Source
+from rework.lsp.files import Files, OpenText
 from rework.lsp.scan import FileKind
-from rework.lsp.words import Role, Word, named_place
+from rework.lsp.words import ScannedWord, WordRole, named_place
 from rework.rules.catalogue import BUILTIN
 
 _NAME = re.compile(r"[A-Za-z_][A-Za-z0-9_+/]*(?:-(?!-)[A-Za-z0-9_+/]*)*")
 
 
 @dataclass(frozen=True, slots=True)
-class Symbol:
+class NamedThing:
     """What a name stands for: its role, its own name, and the file it belongs to."""
 
-    role: Role
+    role: WordRole
     name: str
     home: Path
 
 
 @dataclass(frozen=True, slots=True)
-class Spot:
+class NameSpot:
     """A place in a file, lines and columns from 0; an ``end`` of -1 takes the whole line with its
     break.
     """
@@ -50,49 +50,53 @@ class Names:
     def __init__(self, files: Files) -> None:
         self.files = files
 
-    def symbol(self, source: Source, word: Word) -> Symbol | None:
+    def symbol(self, source: OpenText, word: ScannedWord) -> NamedThing | None:
         """Return what a word stands for, None for a word that names nothing."""
         return next((symbol for _, symbol in self._named(source, word)), None)
 
-    def _named(self, source: Source, word: Word) -> Iterator[tuple[Word, Symbol]]:
+    def _named(
+        self, source: OpenText, word: ScannedWord
+    ) -> Iterator[tuple[ScannedWord, NamedThing]]:
         """Yield each name in a word with what it stands for."""
         folder = source.path.parent
         match word.role:
-            case Role.PART | Role.NODE:
+            case WordRole.PART | WordRole.NODE:
                 yield word, self._in_circuit(source, word.role, word.text)
-            case Role.TERMINAL | Role.WINDING if word.of:
-                yield word, self._in_circuit(source, Role.PART, word.of)
-            case Role.ARGUMENT:
+            case WordRole.TERMINAL | WordRole.WINDING if word.of:
+                yield word, self._in_circuit(source, WordRole.PART, word.of)
+            case WordRole.ARGUMENT:
                 yield from self._argument(source, word)
-            case Role.PORT if word.defines:
-                yield word, Symbol(Role.PORT, word.text, source.path)
-            case Role.PORT if word.of:
-                yield word, Symbol(Role.PORT, word.text, (folder / word.of).resolve())
-            case Role.PORT if (file := source.guests.get(word.text)) is not None:
-                yield word, Symbol(Role.FILE, file, (folder / file).resolve())
-            case Role.FILE:
+            case WordRole.PORT if word.defines:
+                yield word, NamedThing(WordRole.PORT, word.text, source.path)
+            case WordRole.PORT if word.of:
+                yield word, NamedThing(WordRole.PORT, word.text, (folder / word.of).resolve())
+            case WordRole.PORT if (file := source.guests.get(word.text)) is not None:
+                yield word, NamedThing(WordRole.FILE, file, (folder / file).resolve())
+            case WordRole.FILE:
                 name = word.text.strip('"')
-                yield word, Symbol(Role.FILE, name, (folder / name).resolve())
-            case Role.RULE:
-                yield word, Symbol(Role.RULE, word.text, self._rule_file(source, word.text))
-            case Role.PARAMETER:
+                yield word, NamedThing(WordRole.FILE, name, (folder / name).resolve())
+            case WordRole.RULE:
+                yield word, NamedThing(WordRole.RULE, word.text, self._rule_file(source, word.text))
+            case WordRole.PARAMETER:
                 name = word.text.strip("{}").partition("}")[0]
                 home = self._rule_file(source, word.of) if word.of else source.path
-                yield word, Symbol(Role.PARAMETER, name, home)
-            case Role.VARIABLE:
+                yield word, NamedThing(WordRole.PARAMETER, name, home)
+            case WordRole.VARIABLE:
                 name = word.text.partition(".")[0]
-                yield word, Symbol(Role.VARIABLE, name, source.path)
+                yield word, NamedThing(WordRole.VARIABLE, name, source.path)
 
-    def _in_circuit(self, source: Source, role: Role, name: str) -> Symbol:
+    def _in_circuit(self, source: OpenText, role: WordRole, name: str) -> NamedThing:
         """Return a part or node; one under the name of an attached circuit belongs to its file."""
         first, slash, rest = name.partition("/")
         if slash and first in source.guests:
             path = (source.path.parent / source.guests[first]).resolve()
             guest = self.files.source(path)
-            return self._in_circuit(guest, role, rest) if guest else Symbol(role, rest, path)
-        return Symbol(role, name, source.path)
+            return self._in_circuit(guest, role, rest) if guest else NamedThing(role, rest, path)
+        return NamedThing(role, name, source.path)
 
-    def _argument(self, source: Source, word: Word) -> Iterator[tuple[Word, Symbol]]:
+    def _argument(
+        self, source: OpenText, word: ScannedWord
+    ) -> Iterator[tuple[ScannedWord, NamedThing]]:
         """Yield the part or node of the job's circuit that a word of a job names."""
         home = self.home_of(source)
         if home is None:
@@ -106,10 +110,10 @@ class Names:
             home, name = guest, rest
         else:
             name = first.text
-        role = Role.PART if first is not word or name in home.part_kinds else Role.NODE
+        role = WordRole.PART if first is not word or name in home.part_kinds else WordRole.NODE
         yield first, self._in_circuit(home, role, name)
 
-    def home_of(self, source: Source) -> Source | None:
+    def home_of(self, source: OpenText) -> OpenText | None:
         """Return the circuit that a file is about: itself, or that of a job."""
         if source.kind is FileKind.CIRCUIT:
             return source
@@ -118,13 +122,15 @@ class Names:
         return None
 
     @staticmethod
-    def _rule_file(source: Source, rule: str) -> Path:
+    def _rule_file(source: OpenText, rule: str) -> Path:
         own = source.path.parent / f"{rule}.rule"
         return own if own.is_file() else BUILTIN / f"{rule}.rule"
 
     # where a name is
 
-    def spots(self, symbol: Symbol, *, struck: bool = False) -> Iterator[tuple[Source, Word]]:
+    def spots(
+        self, symbol: NamedThing, *, struck: bool = False
+    ) -> Iterator[tuple[OpenText, ScannedWord]]:
         """Yield every word that names something, its own file first; with ``struck`` also those of
         parts behind a #.
         """
@@ -132,31 +138,33 @@ class Names:
             for word in source.words:
                 if word.struck and not struck:
                     continue
-                if word.role in (Role.TERMINAL, Role.WINDING):
+                if word.role in (WordRole.TERMINAL, WordRole.WINDING):
                     continue
                 for piece, other in self._named(source, word):
                     if other == symbol:
                         yield source, piece
 
-    def definition(self, source: Source, word: Word) -> Spot | None:
+    def definition(self, source: OpenText, word: ScannedWord) -> NameSpot | None:
         """Return where what a word names is defined: the line of a part or pin, the first part on a
         node, the file of a rule or circuit.
         """
         symbol = self.symbol(source, word)
         if symbol is None:
             return None
-        if symbol.role in (Role.FILE, Role.RULE):
-            return Spot(symbol.home, 0, 0, 0) if symbol.home.is_file() else None
+        if symbol.role in (WordRole.FILE, WordRole.RULE):
+            return NameSpot(symbol.home, 0, 0, 0) if symbol.home.is_file() else None
         home = self.files.source(symbol.home)
         if home is None:
             return None
-        if word.role in (Role.TERMINAL, Role.WINDING) and (pin := self._pin(home, symbol, word)):
+        if word.role in (WordRole.TERMINAL, WordRole.WINDING) and (
+            pin := self._pin(home, symbol, word)
+        ):
             return spot(home, pin)
         words = [found for where, found in self.spots(symbol) if where.path == symbol.home]
         first = next((found for found in words if found.defines), None) or next(iter(words), None)
         return spot(home, first) if first else None
 
-    def _pin(self, home: Source, symbol: Symbol, word: Word) -> Word | None:
+    def _pin(self, home: OpenText, symbol: NamedThing, word: ScannedWord) -> ScannedWord | None:
         """Return the word of a part's own line that binds a terminal."""
         circuit, _ = self.files.circuit(home.path)
         part = circuit.part(symbol.name) if circuit else None
@@ -164,15 +172,19 @@ class Names:
         wanted = set(terminals.named(word.text)) if terminals else {word.text}
         line = -1
         for one in home.words:
-            if one.role is Role.PART and one.defines:
+            if one.role is WordRole.PART and one.defines:
                 line = one.line if one.text == symbol.name else -1
-            if line >= 0 and one.role in (Role.TERMINAL, Role.WINDING) and one.of == symbol.name:
+            if (
+                line >= 0
+                and one.role in (WordRole.TERMINAL, WordRole.WINDING)
+                and one.of == symbol.name
+            ):
                 named = set(terminals.named(one.text)) if terminals else {one.text}
                 if named & wanted:
                     return one
         return None
 
-    def references(self, source: Source, word: Word) -> list[Spot]:
+    def references(self, source: OpenText, word: ScannedWord) -> list[NameSpot]:
         """Return every place that names what a word stands for; of a node also the pins that are
         named in its place.
         """
@@ -180,35 +192,35 @@ class Names:
         if symbol is None:
             return []
         found = [spot(where, one) for where, one in self.spots(symbol)]
-        if symbol.role is Role.NODE:
+        if symbol.role is WordRole.NODE:
             found += self._by_pin(symbol)
         return list(dict.fromkeys(found))
 
-    def _by_pin(self, symbol: Symbol) -> Iterator[Spot]:
+    def _by_pin(self, symbol: NamedThing) -> Iterator[NameSpot]:
         home = self.files.source(symbol.home)
         circuit, _ = self.files.circuit(symbol.home)
         if home is None or circuit is None:
             return
         node = circuit.node_named(symbol.name)
-        before: Word | None = None
+        before: ScannedWord | None = None
         for word in home.words:
-            named = before is not None and before.role is Role.PART and before.text == word.of
-            if named and before and word.role is Role.TERMINAL and before.end + 1 == word.start:
+            named = before is not None and before.role is WordRole.PART and before.text == word.of
+            if named and before and word.role is WordRole.TERMINAL and before.end + 1 == word.start:
                 part = circuit.part(word.of)
                 pins = Terminals(part).named(word.text) if part else ()
                 if part and any(part.node(pin) == node for pin in pins):
-                    yield Spot(home.path, word.line, before.start, word.end)
+                    yield NameSpot(home.path, word.line, before.start, word.end)
             before = word
 
     # another name
 
-    def renamed(self, source: Source, word: Word, name: str) -> list[tuple[Spot, str]]:
+    def renamed(self, source: OpenText, word: ScannedWord, name: str) -> list[tuple[NameSpot, str]]:
         """Return what to write where, so that a part or node has another name in every file.
 
         Raises RenameRefused where it cannot have that name.
         """
         symbol = self.symbol(source, word)
-        if symbol is None or symbol.role not in (Role.PART, Role.NODE):
+        if symbol is None or symbol.role not in (WordRole.PART, WordRole.NODE):
             raise RenameRefused("Only a part or a node can be renamed.")
         home = self.files.source(symbol.home)
         if home is None:
@@ -223,19 +235,19 @@ class Names:
         return list(dict.fromkeys(edits))
 
     @staticmethod
-    def _may_be(home: Source, symbol: Symbol, name: str) -> None:
+    def _may_be(home: OpenText, symbol: NamedThing, name: str) -> None:
         if not _NAME.fullmatch(name):
             raise RenameRefused(
                 "A name begins with a letter and has letters, digits, _ + - and / in it."
             )
         if name in CIRCUIT_KEYWORDS or name == "unused":
             raise RenameRefused(f"{name} is a word of the language.")
-        taken = home.part_kinds if symbol.role is Role.PART else home.nodes
+        taken = home.part_kinds if symbol.role is WordRole.PART else home.nodes
         if name in taken:
-            what = "part" if symbol.role is Role.PART else "node"
+            what = "part" if symbol.role is WordRole.PART else "node"
             raise RenameRefused(f"There is a {what} {name} already; they would become one.")
 
 
-def spot(source: Source, word: Word) -> Spot:
+def spot(source: OpenText, word: ScannedWord) -> NameSpot:
     """Return the place of a word."""
-    return Spot(source.path, word.line, word.start, word.end)
+    return NameSpot(source.path, word.line, word.start, word.end)

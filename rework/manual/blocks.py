@@ -35,7 +35,7 @@ class Bullets:
 
 
 @dataclass(frozen=True, slots=True)
-class Example:
+class ManualExample:
     """An example to be run or read by the tests: ``console``, ``circuit``, ``job``, ``rule``,
     ``text``; ``file`` is the name it is kept under for the commands that follow.
     """
@@ -60,7 +60,7 @@ class Insert:
     name: str
 
 
-Block = Heading | Paragraph | Bullets | Example | Rows | Insert
+Block = Heading | Paragraph | Bullets | ManualExample | Rows | Insert
 
 _ITEM = re.compile(r"(?:-|(?P<number>\d+)\.) +")
 _INSERT = re.compile(r"\{\{([a-z-]+)\}\}\Z")
@@ -81,7 +81,7 @@ def _blocks(lines: list[str]) -> Iterator[Block]:
         elif line.startswith(_FENCE):
             end = lines.index(_FENCE, at + 1)
             language, _, file = line.removeprefix(_FENCE).partition(" file=")
-            yield Example(language.strip(), "\n".join(lines[at + 1 : end]), file.strip())
+            yield ManualExample(language.strip(), "\n".join(lines[at + 1 : end]), file.strip())
             at = end + 1
         elif line.startswith("#"):
             marks, _, words = line.partition(" ")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from rework.manual.blocks import Block, Bullets, Example, Heading, Paragraph, Rows
+from rework.manual.blocks import Block, Bullets, Heading, ManualExample, Paragraph, Rows
 from rework.manual.book import TOPICS, page
 from rework.manual.messages import Message, like
 from rework.manual.printed import plain
@@ -37,7 +37,7 @@ def _texts(block: Block) -> Iterator[str]:
             yield plain(text)
         case Bullets(items, _):
             yield from map(plain, items)
-        case Example(_, text, _):
+        case ManualExample(_, text, _):
             yield from text.splitlines()
         case Rows(_, rows):
             yield from (": ".join(filter(None, map(plain, row))) for row in rows)

@@ -6,7 +6,7 @@ import re
 import textwrap
 from collections.abc import Iterable
 
-from rework.manual.blocks import Block, Bullets, Example, Heading, Paragraph, Rows
+from rework.manual.blocks import Block, Bullets, Heading, ManualExample, Paragraph, Rows
 from rework.report.terminal import columns_wide, styled, table, wrapped
 
 _CODE = re.compile(r"`([^`]*)`")
@@ -28,7 +28,7 @@ def _block(block: Block) -> str:
                 _item(f"{number}." if numbered else "-", plain(item))
                 for number, item in enumerate(items, 1)
             )
-        case Example(_, text, file):
+        case ManualExample(_, text, file):
             title = f"    {styled(file, 'bold')}\n" if file else ""
             return title + textwrap.indent(text, "    ")
         case Rows(columns, rows):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from rework import __version__
-from rework.manual.blocks import Block, Bullets, Example, Heading, Paragraph, Rows
+from rework.manual.blocks import Block, Bullets, Heading, ManualExample, Paragraph, Rows
 from rework.manual.book import TOPICS, page
 from rework.manual.printed import plain
 
@@ -35,7 +35,7 @@ def _lines(blocks: Iterable[Block]) -> list[str]:
                 for number, item in enumerate(items, 1):
                     mark = f"{number}." if numbered else "\\(bu"
                     lines += [f".IP {mark} 4", _escaped(item)]
-            case Example(_, text, _):
+            case ManualExample(_, text, _):
                 lines += [".PP", ".EX", *map(_escaped, text.splitlines()), ".EE"]
             case Rows(columns, rows):
                 for row in rows:

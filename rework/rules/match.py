@@ -111,7 +111,7 @@ class Matcher:
             for end in pattern.ends
             if end.node.form != "variable"
         )
-        search = _Search(fixed, parts, frozenset(map(frozenset, shared)), self.most_steps)
+        search = _Backtracking(fixed, parts, frozenset(map(frozenset, shared)), self.most_steps)
         for parts_of, bound in search.extend(slots, {}, nodes):
             shown = {slot.key: name for slot, name in parts_of.items()}
             yield Match(parts | shown, {name: node for name, (_, node) in bound.items()})
@@ -224,7 +224,7 @@ class Matcher:
 
 
 @dataclass(slots=True)
-class _Search:
+class _Backtracking:
     """The backtracking: what is fixed, the parts given, which names may share a part, the steps."""
 
     fixed: frozenset[str]

@@ -49,7 +49,7 @@ def read_rule(data: bytes, *, file: str) -> tuple[Rule | None, tuple[Problem, ..
     if text is None:
         return None, undecoded
     problems = Problems(file)
-    draft = _Draft(problems)
+    draft = _RuleDraft(problems)
     body, examples = parted(text)
     for line in _statements(body):
         draft.take(line)
@@ -116,7 +116,7 @@ class _OpenPass:
             yield from _operands(condition)
 
 
-class _Draft:
+class _RuleDraft:
     """A rule while its statements are read."""
 
     def __init__(self, problems: Problems) -> None:

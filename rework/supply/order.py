@@ -85,7 +85,7 @@ class Order:
 
 
 @dataclass(frozen=True)
-class _Trial:
+class _OrderFeed:
     """The feed that an order is worked out for: how many halves of a winding, what drops in it."""
 
     needs: Needs
@@ -154,7 +154,7 @@ def order(needs: Needs, wishes: Wishes | None = None) -> Order:
     wishes = wishes or Wishes()
     halves = "bridge" not in wishes.rectifiers
     tube = library.find(TUBE) if wishes.rectifiers == ("tube",) else None
-    trial = _Trial(needs, halves, tube)
+    trial = _OrderFeed(needs, halves, tube)
     rms = trial.rms()
     bplus, carried, ripple = trial.given(rms)
     whole = 2 * rms if halves else rms

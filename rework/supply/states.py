@@ -80,7 +80,7 @@ def states_of(
     """
     built = [_networks(whole) for _, whole in choices]
     alive = {
-        number: _Trial(amp, choices[number][0], needs, *pair)
+        number: _StackedChoice(amp, choices[number][0], needs, *pair)
         for number, pair in enumerate(built)
         if not isinstance(pair, CannotSolve)
     }
@@ -134,7 +134,7 @@ def _networks(whole: Circuit) -> tuple[Network, Network] | CannotSolve:
 
 
 @dataclass(frozen=True, eq=False)
-class _Trial:
+class _StackedChoice:
     """A choice with its networks, and where their steady states are begun."""
 
     amp: Amplifier
@@ -168,7 +168,7 @@ class _Trial:
 
 
 def _solved(
-    trials: Mapping[int, _Trial], of: str, factor: float, starts: Mapping[int, Floats]
+    trials: Mapping[int, _StackedChoice], of: str, factor: float, starts: Mapping[int, Floats]
 ) -> dict[int, Steady | CannotSolve]:
     """Return the steady states of one network of every trial that has a start, all at once."""
     order = sorted(starts)

@@ -266,7 +266,7 @@ class StiffAmplifier:
         except CannotSolve as error:
             note = f"{error}: taken as at idle"
             return Drive({}, 0.0, 0.0, self.amps_at(bplus), (0.0, 0.0), note)
-        trial = _Trial(self, bplus, (source, back), (speaker.at("1"), speaker.at("2")))
+        trial = _DrivenAmplifier(self, bplus, (source, back), (speaker.at("1"), speaker.at("2")))
         stops = trial.loudest_stops()
         bias = trial.bias(stops)
         linear, network = linearised(bias), bias.network
@@ -294,7 +294,7 @@ class StiffAmplifier:
 
 
 @dataclass(frozen=True)
-class _Trial:
+class _DrivenAmplifier:
     """The amplifier with a signal at its input: where that is, and where the speaker is."""
 
     stage: StiffAmplifier

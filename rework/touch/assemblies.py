@@ -10,7 +10,7 @@ from itertools import combinations, pairwise
 from rework.anatomy.links import Group, groups
 from rework.circuit.parts import Part
 from rework.touch.builder import LEAST_OHMS, Builder
-from rework.touch.element import Axis, Element
+from rework.touch.element import EitherWay, Element
 
 
 def gap(build: Builder, part: Part) -> Iterator[Element]:
@@ -18,7 +18,7 @@ def gap(build: Builder, part: Part) -> Iterator[Element]:
     one, other = part.traits.terminals
     if part.node(one) is not None and part.node(other) is not None:
         path = build.pair(part, one, other, name=part.name, farads=build.assumed["junction_farad"])
-        yield build.maybe(path, Axis("conducts", part.name))
+        yield build.maybe(path, EitherWay("conducts", part.name))
 
 
 def battery(build: Builder, part: Part) -> Iterator[Element]:
@@ -69,7 +69,7 @@ def _between(build: Builder, part: Part) -> Iterator[Element]:
             farads=build.assumed["interwinding_farad"],
             kind="insulation",
         )
-        yield path if proved else build.maybe(path, Axis("insulation", part.name))
+        yield path if proved else build.maybe(path, EitherWay("insulation", part.name))
 
 
 def line_filter(build: Builder, part: Part) -> Iterator[Element]:

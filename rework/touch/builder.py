@@ -11,10 +11,10 @@ from rework.circuit.circuit import Circuit
 from rework.circuit.parts import Part
 from rework.safety.net import State
 from rework.safety.ties import bonded_to_earth, umbilical_states
-from rework.touch.element import Axis, Element, Variant
+from rework.touch.element import EitherWay, Element, Variant
 
 #: Insulation to metalwork that is not earthed, of all parts at once.
-TO_METAL = Axis("insulation", "to unearthed metal")
+TO_METAL = EitherWay("insulation", "to unearthed metal")
 #: Ohms that nothing is taken to fall below.
 LEAST_OHMS = 1e-3
 #: The largest tolerance that is taken at its word: beyond it a resistance would reach nought.
@@ -70,7 +70,7 @@ class Builder:
         )
 
     def maybe(
-        self, element: Element, axis: Axis, *, position: int = 1, ohms: float | None = None
+        self, element: Element, axis: EitherWay, *, position: int = 1, ohms: float | None = None
     ) -> Element:
         """Return the element after noting that in one position of an axis ``ohms`` (those of a
         conducting tube) lie across it.
@@ -101,7 +101,9 @@ class Builder:
             f"{element.part} has no {what} written: taken as a short and as open, whichever is"
             " worse",
         )
-        return self.maybe(element, Axis("unknown", element.part), ohms=self.assumed["short_ohm"])
+        return self.maybe(
+            element, EitherWay("unknown", element.part), ohms=self.assumed["short_ohm"]
+        )
 
     def insulated(self, part: Part, terminal: str, metal_part: Part, metal: str) -> Element:
         """Return the insulation from a part to metalwork.

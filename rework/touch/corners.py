@@ -37,7 +37,7 @@ Ends = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True)
-class Corner:
+class PortCorner:
     """The worst corner of one port: open-circuit volts (times the source's), ohms behind them, and
     the numbers of the elements that are at the end that passes less, where that matters.
     """
@@ -83,7 +83,7 @@ class Corners:
         self.sees: Numbers = seen[np.append(0, 1 + kept)][:, np.append([0, 1], 2 + kept)]
         self.ohms = 1 / change
 
-    def worst(self, weight: Weight) -> Corner:
+    def worst(self, weight: Weight) -> PortCorner:
         """Return the corner at which ``weight`` is largest."""
         count = len(self.loose)
         starts = [np.zeros(count, bool), np.ones(count, bool)]
@@ -93,7 +93,7 @@ class Corners:
         volts, ohms = self._at(best)
         matters = self._turned(best, weight) < self._weigh(best, weight) * (1 - MATTERS)
         less = tuple(int(number) for number in self.loose[best & matters])
-        return Corner(complex(volts), complex(ohms), less)
+        return PortCorner(complex(volts), complex(ohms), less)
 
     def _climb(self, start: Ends, weight: Weight) -> Ends:
         """Return the corner that turning parts from ``start`` ends in."""

@@ -22,7 +22,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from rework.touch.element import Axis, Element, Variant
+from rework.touch.element import EitherWay, Element, Variant
 from rework.touch.network import UNIT, Floats, Frame, Numbers, Patterns, Solved, solve
 from rework.touch.parts import EARTH
 from rework.touch.study import Combo, Row, Study
@@ -75,7 +75,9 @@ class Direct:
             number for number, element in enumerate(study.elements) if element.kind == "capacitor"
         ]
 
-    def _combos(self, rectifying: set[Axis], kinds: Sequence[tuple[str, ...]]) -> tuple[Combo, ...]:
+    def _combos(
+        self, rectifying: set[EitherWay], kinds: Sequence[tuple[str, ...]]
+    ) -> tuple[Combo, ...]:
         """Return combinations without rectifiers: of each line of kinds, with wipers at either
         end.
         """
@@ -133,7 +135,7 @@ class Direct:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Driven:
+class DrivenState:
     """What ideal rectifiers do at some ports: the open-circuit ``volts`` and the ``amps`` into a
     load, (..., ports, feeds); the volts that they ``give`` and whether they are ``off`` without the
     load, (..., feeds, rectifiers); and the ``watts`` that they take from the line, (..., feeds).
@@ -146,7 +148,9 @@ class Driven:
     watts: Floats
 
 
-def driven(shares: Numbers, own: Numbers, passed: Numbers, peaks: Floats, load: float) -> Driven:
+def driven(
+    shares: Numbers, own: Numbers, passed: Numbers, peaks: Floats, load: float
+) -> DrivenState:
     """Return what rectifiers do at some ports.
 
     ``shares`` (..., ports, rectifiers) are the volts of the ports for one volt in each rectifier,
@@ -171,7 +175,7 @@ def driven(shares: Numbers, own: Numbers, passed: Numbers, peaks: Floats, load: 
         conducting = abs(seen @ np.swapaxes(peaks, -1, -2)) / ohms
         amps = np.maximum(abs(volts) / behind, conducting)
     watts: Floats = (give * (forward @ give[..., None])[..., 0]).sum(-1) / UNIT
-    return Driven(volts, amps, give, np.broadcast_to(off, give.shape), watts)
+    return DrivenState(volts, amps, give, np.broadcast_to(off, give.shape), watts)
 
 
 def _given(forward: Floats, peaks: Floats) -> tuple[Floats, NDArray[np.bool_]]:

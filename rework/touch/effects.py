@@ -9,12 +9,12 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from rework.touch.direct import Direct, Driven, driven
+from rework.touch.direct import Direct, DrivenState, driven
 from rework.touch.failures import Fault
 from rework.touch.network import UNIT, Floats, Frame, Numbers, Solved, joined
 from rework.touch.ports import touch_ports
 from rework.touch.study import FEEDS, Combo, Row, Study
-from rework.touch.updates import Change, Spread, after, moving, spread
+from rework.touch.updates import Change, FaultSpread, after, moving, spread
 
 #: Units of an element that is not there.
 NOTHING = 1e26
@@ -157,7 +157,7 @@ class Effects:
 
     def _level(
         self, steady: Direct, faults: Sequence[Fault], admittance: Numbers, gone: tuple[int, ...]
-    ) -> tuple[Spread, Change]:
+    ) -> tuple[FaultSpread, Change]:
         """Return what the person's ports see of the rectifiers at 0 Hz, and the faults there."""
         admittance[:, list(gone)] = 0.0
         still = changes_of(self.study, faults, steady.frame, admittance)
@@ -265,6 +265,6 @@ class Effects:
         return volts[..., :people, :], amps, volts[..., people:, :] / UNIT, watts
 
 
-def _volts(pieces: Sequence[Driven]) -> Floats:
+def _volts(pieces: Sequence[DrivenState]) -> Floats:
     """Return the volts of several pieces, one after the other along the combinations."""
     return np.concatenate([abs(piece.volts) for piece in pieces], axis=1)

@@ -13,7 +13,7 @@ from itertools import combinations, pairwise
 from rework.anatomy.links import groups
 from rework.circuit.parts import Part
 from rework.touch.builder import Builder
-from rework.touch.element import Axis, Element
+from rework.touch.element import EitherWay, Element
 from rework.tubes import library
 from rework.tubes.tubetype import TubeType
 
@@ -70,7 +70,7 @@ def _electrodes(
                 rectifies=bool(cathodes) and _rectifies(known, pin),
                 kind="tube",
             ),
-            Axis("grid" if grid else "conducts", part.name),
+            EitherWay("grid" if grid else "conducts", part.name),
         )
 
 

@@ -45,7 +45,7 @@ class Element:
 
 
 @dataclass(frozen=True, slots=True)
-class Axis:
+class EitherWay:
     """One thing that may be in either of two positions: what it is, and its part or parts.
 
     ``kind``: ``conducts`` (a tube from plate and screen, a rectifier, a pickup: not, or in either
@@ -61,7 +61,7 @@ class Axis:
 class Variant:
     """A path of ``siemens`` that exists in one position (0 or 1) of an axis only."""
 
-    axis: Axis
+    axis: EitherWay
     position: int
     part: str
     name: str

@@ -12,7 +12,7 @@ from typing import get_args
 from rework.anatomy.links import joints_of, mated
 from rework.circuit.circuit import Circuit
 from rework.touch.builder import Builder
-from rework.touch.element import Axis, AxisKind, Element, Variant
+from rework.touch.element import AxisKind, EitherWay, Element, Variant
 from rework.touch.parts import elements_of
 
 
@@ -32,7 +32,7 @@ class Model:
     unproved: tuple[str, ...]
 
     @cached_property
-    def axes(self) -> tuple[Axis, ...]:
+    def axes(self) -> tuple[EitherWay, ...]:
         """What may be in either of two positions, in the order of the file, insulation last."""
         every = list(dict.fromkeys(variant.axis for variant in self.variants))
         kinds = get_args(AxisKind)

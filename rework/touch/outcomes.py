@@ -10,7 +10,7 @@ from enum import IntEnum
 from rework.touch.failures import Fault
 from rework.touch.fuses import Overload
 from rework.touch.notes import Setting, notes
-from rework.touch.person import Network
+from rework.touch.person import MeasuringNetwork
 
 
 class Rank(IntEnum):
@@ -107,7 +107,7 @@ class FaultReport:
 
     title: str
     line: str
-    network: Network
+    network: MeasuringNetwork
     limit_amps: float
     outcomes: tuple[Outcome, ...]
     building: tuple[Outcome, ...]

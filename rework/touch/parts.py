@@ -15,7 +15,7 @@ from rework.circuit.parts import Part, strands
 from rework.touch import assemblies
 from rework.touch.builder import LEAST_OHMS, Builder, slack
 from rework.touch.electrodes import tube
-from rework.touch.element import Axis, Element, Variant
+from rework.touch.element import EitherWay, Element, Variant
 from rework.touch.windings import wound
 
 #: The node of the earth at the service, to which the neutral is joined.
@@ -156,7 +156,7 @@ def _pot(build: Builder, part: Part) -> Iterator[Element]:
                 track = _track(build, part, end, "wiper")
                 build.variants.append(
                     Variant(
-                        Axis("pot", part.name),
+                        EitherWay("pot", part.name),
                         position,
                         part.name,
                         track.name,
@@ -233,7 +233,7 @@ def _rectifier(build: Builder, part: Part) -> Iterator[Element]:
                     rectifies=True,
                     kind="rectifier",
                 ),
-                Axis("conducts", name),
+                EitherWay("conducts", name),
             )
 
 
@@ -243,7 +243,7 @@ def _pickup(build: Builder, part: Part) -> Iterator[Element]:
     ohms, farads = part.value("resistance"), part.value("capacitance")
     if ohms is None and farads is None:
         yield build.maybe(
-            build.pair(part, "signal", "shield", name=part.name), Axis("conducts", part.name)
+            build.pair(part, "signal", "shield", name=part.name), EitherWay("conducts", part.name)
         )
         return
     siemens, missing = build.low(part, ohms) if ohms else (0.0, 0.0)

@@ -39,7 +39,7 @@ class Limit:
 
 
 @dataclass(frozen=True, slots=True)
-class Network:
+class MeasuringNetwork:
     """A measuring network: (series ohm parallel farad), then the body ohm with the filter across
     it, of one step or two in a row.
 
@@ -118,9 +118,9 @@ def limit(name: str) -> Limit:
 
 
 @cache
-def networks() -> Mapping[str, Network]:
+def networks() -> Mapping[str, MeasuringNetwork]:
     """Return the measuring networks by name."""
-    return {row["name"]: Network(**row) for row in _figures()["network"]}
+    return {row["name"]: MeasuringNetwork(**row) for row in _figures()["network"]}
 
 
 @cache

@@ -14,14 +14,14 @@ from functools import partial
 import numpy as np
 from numpy.typing import NDArray
 
-from rework.touch.corners import Corner, Corners
-from rework.touch.direct import Direct, Driven, driven
+from rework.touch.corners import Corners, PortCorner
+from rework.touch.direct import Direct, DrivenState, driven
 from rework.touch.element import Variant
 from rework.touch.network import UNIT, Floats, Numbers, Solved, joined
-from rework.touch.person import Network, limit
+from rework.touch.person import MeasuringNetwork, limit
 from rework.touch.ports import Port
 from rework.touch.study import FEEDS, MOST_SINGLE, Combo, Row, Study
-from rework.touch.updates import Spread, moving, spread
+from rework.touch.updates import FaultSpread, moving, spread
 
 #: Currents that differ by less, relative, are the same to a person: the first state tried is then
 #: the one reported.
@@ -41,7 +41,7 @@ LEAST_SHARE, GAINS = 0.4, 1.3
 
 
 @dataclass(frozen=True, slots=True)
-class State:
+class PortState:
     """One state of the set, and what a port has in it at the base corner: amperes, volts, ohms.
 
     Where the amperes are direct ones, ``given`` are the volts that every rectifier gives, ``leaks``
@@ -60,7 +60,7 @@ class State:
 
 
 #: States with their weights, the largest first.
-Ranked = list[tuple[float, State]]
+Ranked = list[tuple[float, PortState]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +69,7 @@ class Found:
     and the parts that are at the end that passes less.
     """
 
-    state: State
+    state: PortState
     volts: complex
     ohms: complex
     less: tuple[int, ...] = ()
@@ -96,7 +96,9 @@ class Worst:
 class Search:
     """Tries every state of a study at some ports."""
 
-    def __init__(self, study: Study, ports: Sequence[Port], person: Network, most: float) -> None:
+    def __init__(
+        self, study: Study, ports: Sequence[Port], person: MeasuringNetwork, most: float
+    ) -> None:
         """``most`` is the limit of the current through the person, amperes RMS."""
         self.study, self.ports, self.person, self.most = study, ports, person, most
         self.patterns = study.frame.patterns([(port.nodes, (1.0, -1.0)) for port in ports])
@@ -187,7 +189,7 @@ class Search:
         self,
         rows: tuple[Row, ...],
         combos: tuple[Combo, ...],
-        seen: Spread,
+        seen: FaultSpread,
         direct: tuple[Floats, Floats] | None,
     ) -> None:
         """Keep the worst alternating currents of every port, and the worst with ``direct``: volts
@@ -203,9 +205,9 @@ class Search:
         for number, worst in enumerate(self.worst):
             worst.unproved = max(worst.unproved, float(weight[:, :, number].max()))
 
-            def state(place: int, number: int = number, weight: Floats = weight) -> State:
+            def state(place: int, number: int = number, weight: Floats = weight) -> PortState:
                 row, combo, feed = np.unravel_index(place, weight[:, :whole, number].shape)
-                return State(
+                return PortState(
                     float(amps[row, combo, number, feed]),
                     complex(volts[row, combo, number, feed]),
                     complex(ohms[row, combo, number]),
@@ -272,7 +274,7 @@ class Search:
         rows: tuple[Row, ...],
         volts: Floats,
         amps: Floats,
-        found: Driven,
+        found: DrivenState,
         *,
         leaks: bool,
     ) -> None:
@@ -284,11 +286,11 @@ class Search:
         close = np.where((volts > least * LEAST_SHARE) & (volts <= least), amps, 0.0)
         for number, worst in enumerate(self.worst):
 
-            def state(place: int, number: int = number) -> State:
+            def state(place: int, number: int = number) -> PortState:
                 row, combo, feed = np.unravel_index(place, weight[:, :, number].shape)
                 flow = float(amps[row, combo, number, feed])
                 behind = float(volts[row, combo, number, feed]) / flow if flow else math.inf
-                return State(
+                return PortState(
                     flow,
                     complex(volts[row, combo, number, feed]),
                     complex(behind - self.direct),
@@ -305,7 +307,9 @@ class Search:
                 worst.direct_may_count, close[:, :, number], state
             )
 
-    def _largest(self, ranked: Ranked, weight: Numbers, state: Callable[[int], State]) -> Ranked:
+    def _largest(
+        self, ranked: Ranked, weight: Numbers, state: Callable[[int], PortState]
+    ) -> Ranked:
         """Return the largest of the states kept and those of a block, the first of those that are
         alike; ``weight`` is (rows, combinations, feeds).
         """
@@ -343,7 +347,7 @@ class Search:
             for number, worst in enumerate(self.worst)
         ]
 
-    def _alternating_corners(self, number: int, state: State) -> Corners:
+    def _alternating_corners(self, number: int, state: PortState) -> Corners:
         """Return the corners of one port in one state."""
         study, key = self.study, (state.row, state.combo)
         if key not in self._settled:
@@ -353,7 +357,7 @@ class Search:
         port, source = self.patterns.take([number]), study.feeds.take([state.feed])
         return Corners(study, *self._settled[key], port, source, study.frame.elements, study.volts)
 
-    def _direct_corners(self, number: int, state: State) -> Corners:
+    def _direct_corners(self, number: int, state: PortState) -> Corners:
         """Return the same at 0 Hz, where the rectifiers are the source."""
         study, steady, key = self.study, self.steady, (state.row, state.combo, state.leaks)
         assert steady is not None
@@ -368,7 +372,7 @@ class Search:
     def _corner(
         self,
         ranked: Ranked,
-        corners: Callable[[State], Corners],
+        corners: Callable[[PortState], Corners],
         weight: Callable[[Numbers, Numbers], Floats],
     ) -> Found | None:
         """Return the worst corner of some states, or None where there is no state. States in which
@@ -384,7 +388,9 @@ class Search:
                 continue
             # With a rectifier off the network is not that of all of them: its base corner stands.
             corner = (
-                Corner(state.volts, state.ohms, ()) if state.off else corners(state).worst(weight)
+                PortCorner(state.volts, state.ohms, ())
+                if state.off
+                else corners(state).worst(weight)
             )
             value = float(weight(np.array(corner.volts), np.array(corner.ohms)))
             gain = max(gain, value / state.amps) if state.amps else gain

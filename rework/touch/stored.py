@@ -57,7 +57,7 @@ class Fall:
 
 
 @dataclass(frozen=True, slots=True)
-class Position:
+class DischargePosition:
     """One position of switches and umbilicals: its words, the ohms that discharge a capacitor by
     itself (nominal; infinite where nothing does), and how its volts fall with every other capacitor
     discharging through the same resistances: one in series with another may fall all the same.
@@ -82,7 +82,7 @@ class Stored:
     farads: float
     volts: float
     joules: float
-    positions: tuple[Position, ...]
+    positions: tuple[DischargePosition, ...]
     rating: float | None = None
     solved: bool = False
 
@@ -171,8 +171,8 @@ def after_unplugging(
     return AfterUnplugging((*unsized, *kept), tuple(bank.pins()))
 
 
-def _never(words: str) -> Position:
-    return Position(words, math.inf, Fall(math.inf, math.inf, math.inf, math.inf))
+def _never(words: str) -> DischargePosition:
+    return DischargePosition(words, math.inf, Fall(math.inf, math.inf, math.inf, math.inf))
 
 
 class _Bank:
@@ -281,7 +281,8 @@ class _Bank:
                     volts,
                     joules,
                     tuple(
-                        Position(words, ohms[place], falls[place]) for words, ohms, falls in places
+                        DischargePosition(words, ohms[place], falls[place])
+                        for words, ohms, falls in places
                     ),
                     self.study.circuit.by_name[part].value("voltage"),
                     self.solved[place],

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 
 from rework.report.figures import shown
 from rework.report.table import Cell, Column, Table
-from rework.touch.stored import AfterUnplugging, Pins, Position, Stored
+from rework.touch.stored import AfterUnplugging, DischargePosition, Pins, Stored
 
 NOT_DISCHARGED = (
     "Where nothing discharges a capacitor, it stays charged. Discharge it through a resistor with"
@@ -112,11 +112,11 @@ def ohms_words(ohms: float) -> str:
     return "–" if math.isinf(ohms) else shown(ohms, "ohm")
 
 
-def _alike(one: Stored) -> Iterator[tuple[Position, str]]:
+def _alike(one: Stored) -> Iterator[tuple[DischargePosition, str]]:
     """Return the positions of a capacitor with their words, those in which it discharges alike
     together.
     """
-    alike: dict[tuple[float, ...], list[Position]] = {}
+    alike: dict[tuple[float, ...], list[DischargePosition]] = {}
     for place in one.positions:
         fall = place.fall
         figures = (place.ohms, fall.to_60, fall.to_34, fall.late_60, fall.late_34)

@@ -22,7 +22,7 @@ from rework.circuit.circuit import Circuit
 from rework.safety.states import Tried, states_to_try
 from rework.safety.ties import worst_ties
 from rework.safety.upper_line import upper_line
-from rework.touch.element import Axis, Element, Variant
+from rework.touch.element import EitherWay, Element, Variant
 from rework.touch.model import Model, model
 from rework.touch.network import BRANCH, MOST_DENSE, Frame, Numbers, Patterns, Solved, solve
 from rework.touch.parts import EARTH
@@ -42,7 +42,7 @@ BLADES = ("both", "line", "neutral")
 Combo = tuple[int, ...]
 
 
-class Feed(NamedTuple):
+class OutletWiring(NamedTuple):
     """Which blade is hot, and whether the earth pin is hot as well: an outlet wired the wrong way
     round with its earth on the neutral.
     """
@@ -51,7 +51,7 @@ class Feed(NamedTuple):
     earth_hot: bool = False
 
 
-FEEDS = (Feed("line"), Feed("neutral"), Feed("line", True))
+FEEDS = (OutletWiring("line"), OutletWiring("neutral"), OutletWiring("line", True))
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,7 +154,7 @@ class Study:
         )
 
     @property
-    def axes(self) -> tuple[Axis, ...]:
+    def axes(self) -> tuple[EitherWay, ...]:
         """What varies part by part."""
         return self.model.axes
 
@@ -170,9 +170,9 @@ class Study:
         """
         place = {axis: number for number, axis in enumerate(self.axes)}
         return tuple(
-            (place[Axis("conducts", axis.name)], number)
+            (place[EitherWay("conducts", axis.name)], number)
             for axis, number in place.items()
-            if axis.kind == "grid" and Axis("conducts", axis.name) in place
+            if axis.kind == "grid" and EitherWay("conducts", axis.name) in place
         )
 
     def combinations(self, most: int, free: Sequence[int]) -> tuple[Combo, ...]:
@@ -319,7 +319,7 @@ def _turned(path: Element | Variant) -> tuple[float, ...]:
     return turned or path.weights
 
 
-def _hot(terminal: str, feed: Feed) -> bool:
+def _hot(terminal: str, feed: OutletWiring) -> bool:
     return terminal == "line" if feed.hot == "line" else terminal != "line"
 
 
@@ -336,7 +336,7 @@ def _there(gate: tuple[str, ...], row: Row, switches: Mapping[str, str], pulled:
     return True
 
 
-def combination_words(axes: tuple[Axis, ...], combo: Combo) -> str:
+def combination_words(axes: tuple[EitherWay, ...], combo: Combo) -> str:
     """Return the position of everything that varies as a phrase, the usual positions left out."""
     at = dict(zip(axes, combo, strict=True))
 

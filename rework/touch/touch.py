@@ -15,7 +15,7 @@ from rework.circuit.circuit import Circuit
 from rework.touch.corners import ends
 from rework.touch.element import AxisKind
 from rework.touch.notes import Setting, notes, setting
-from rework.touch.person import Limit, Network, assumed, body_amps, limit, networks
+from rework.touch.person import Limit, MeasuringNetwork, assumed, body_amps, limit, networks
 from rework.touch.ports import Port, not_paired, touch_ports
 from rework.touch.route import route
 from rework.touch.search import Found, Search, Worst
@@ -87,7 +87,7 @@ class TouchReport:
 
     title: str
     line: str
-    network: Network
+    network: MeasuringNetwork
     limit_amps: float
     limit_words: str
     touches: tuple[Touch, ...]
@@ -229,7 +229,7 @@ class _Judge:
     """Turns the worst found at a port into a verdict."""
 
     study: Study
-    person: Network
+    person: MeasuringNetwork
     least: Limit
     body: int
     wet: bool

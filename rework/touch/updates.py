@@ -68,7 +68,7 @@ def moving(study: Study, combos: tuple[Combo, ...]) -> Moving:
 
 
 @dataclass(frozen=True, eq=False, slots=True)
-class Spread:
+class FaultSpread:
     """Every combination at once: ``own`` (rows, combinations, left) and ``across`` (rows,
     combinations, left, columns).
     """
@@ -76,12 +76,12 @@ class Spread:
     own: Numbers
     across: Numbers
 
-    def part(self, some: slice) -> Spread:
+    def part(self, some: slice) -> FaultSpread:
         """Return some of the combinations."""
-        return Spread(self.own[:, some], self.across[:, some])
+        return FaultSpread(self.own[:, some], self.across[:, some])
 
 
-def spread(solved: Solved, varies: Moving, left: Patterns, columns: Patterns) -> Spread:
+def spread(solved: Solved, varies: Moving, left: Patterns, columns: Patterns) -> FaultSpread:
     """Return what ``left`` sees of ``columns`` and of itself in every combination.
 
     The axes are gone through one by one; combinations that begin alike share their work.
@@ -121,7 +121,7 @@ def spread(solved: Solved, varies: Moving, left: Patterns, columns: Patterns) ->
         alive, prefixes = [alive[number] for number in kept], longer
     known = {prefix: number for number, prefix in enumerate(prefixes)}
     order = [known[combo] for combo in varies.combos]
-    return Spread(at[2][:, order], at[1][:, order])
+    return FaultSpread(at[2][:, order], at[1][:, order])
 
 
 def _with(
@@ -162,7 +162,7 @@ class Change:
 
 
 def after(
-    found: Spread,
+    found: FaultSpread,
     changes: Change,
     faults: Sequence[int],
     ports: Sequence[int],

@@ -20,7 +20,7 @@ from rework.touch.fuses import fuse_rule, overloads
 from rework.touch.network import UNIT, Floats, Integers, Numbers
 from rework.touch.notes import setting
 from rework.touch.outcomes import VERDICTS, Ended, FaultReport, Outcome, Rank, ended_words
-from rework.touch.person import Limit, Network, body_amps, limit
+from rework.touch.person import Limit, MeasuringNetwork, body_amps, limit
 from rework.touch.ports import Port, not_paired
 from rework.touch.study import FEEDS, Combo, Row, combination_words
 from rework.touch.touch import varied_words
@@ -71,7 +71,7 @@ class Judge:
     def __init__(
         self,
         probe: Probe,
-        person: Network,
+        person: MeasuringNetwork,
         least: Limit,
         every: Sequence[Fault],
         combos: tuple[Combo, ...],

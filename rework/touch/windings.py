@@ -14,10 +14,10 @@ from rework.circuit.parts import Part, Value, strands
 from rework.safety.net import Net
 from rework.safety.ties import blade_nodes
 from rework.touch.builder import LEAST_OHMS, Builder
-from rework.touch.element import Axis, Element
+from rework.touch.element import EitherWay, Element
 
 #: Insulation between windings that is no isolation.
-BETWEEN_WINDINGS = Axis("insulation", "between windings")
+BETWEEN_WINDINGS = EitherWay("insulation", "between windings")
 
 Run = tuple[str, ...]
 WindingValues = Mapping[str, tuple[Value, ...]]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from rework.anatomy.lineup import Duty, Layout, dropper, line_up
+from rework.anatomy.lineup import Duty, HeaterLayout, dropper, line_up
 from rework.circuit.circuit import Mains
 from rework.tubes import library
 
@@ -64,13 +64,13 @@ def test_a_double_triode_is_fed_as_the_other_tubes_are():
 @pytest.mark.parametrize(
     ("types", "volts", "layout", "strings"),
     [
-        ("12AX7 50EH5", 117, Layout.SERIES, 1),
-        ("12AU6 50C5 50C5 35W4", 117, Layout.VOLTS, 2),
-        ("12AT6 60FX5 50L6GT", 117, Layout.CURRENTS, 2),
-        ("6SJ7 6V6GT 6X5GT", 117, Layout.TRANSFORMER, 1),
-        ("12AX7 EL84 EZ80", 230, Layout.TRANSFORMER, 1),
-        ("6SQ7 6V6GT 5Y3GT", 117, Layout.TRANSFORMER, 2),
-        ("6C6 43 25Z5", 117, Layout.SERIES, 1),
+        ("12AX7 50EH5", 117, HeaterLayout.SERIES, 1),
+        ("12AU6 50C5 50C5 35W4", 117, HeaterLayout.VOLTS, 2),
+        ("12AT6 60FX5 50L6GT", 117, HeaterLayout.CURRENTS, 2),
+        ("6SJ7 6V6GT 6X5GT", 117, HeaterLayout.TRANSFORMER, 1),
+        ("12AX7 EL84 EZ80", 230, HeaterLayout.TRANSFORMER, 1),
+        ("6SQ7 6V6GT 5Y3GT", 117, HeaterLayout.TRANSFORMER, 2),
+        ("6C6 43 25Z5", 117, HeaterLayout.SERIES, 1),
     ],
 )
 def test_heaters_that_cannot_be_one_string_are_several(types, volts, layout, strings):
@@ -81,8 +81,8 @@ def test_heaters_that_cannot_be_one_string_are_several(types, volts, layout, str
 def test_ten_per_cent_over_the_line_is_one_string_and_more_is_two():
     # 3 x 12.6 + 50 + 35 = 122.8 V
     types = "12BE6 12BA6 12AT6 50C5 35W4"
-    assert lined(types, 122.8 / 1.099).layout is Layout.SERIES
-    assert lined(types, 122.8 / 1.101).layout is Layout.VOLTS
+    assert lined(types, 122.8 / 1.099).layout is HeaterLayout.SERIES
+    assert lined(types, 122.8 / 1.101).layout is HeaterLayout.VOLTS
 
 
 def test_a_heater_alone_over_the_line_is_told():

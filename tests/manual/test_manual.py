@@ -21,7 +21,7 @@ from rework.language.reader import CIRCUIT_KEYWORDS
 from rework.language.resolve import read_circuit
 from rework.language.spellings import KIND_NAMES, OFTEN_MEANT, WORDS
 from rework.manual import tables
-from rework.manual.blocks import Example
+from rework.manual.blocks import ManualExample
 from rework.manual.book import TOPICS, page
 from rework.manual.find import places, remedies
 from rework.manual.roff import man_page
@@ -38,7 +38,7 @@ EXAMPLES = [
     (topic.name, block)
     for topic in TOPICS
     for block in page(topic.name)
-    if isinstance(block, Example)
+    if isinstance(block, ManualExample)
 ]
 STEPS = [
     (name, step)

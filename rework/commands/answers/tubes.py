@@ -143,7 +143,7 @@ class Relatives:
 
 
 @dataclass(frozen=True, slots=True)
-class PrimaryLoad:
+class LoadAnswer:
     """The load of the present output transformer, and what the type wants."""
 
     transformer: str
@@ -165,7 +165,7 @@ class Computed(RelativeAnswer):
     kept: tuple[idle.IdlePoint, ...] = ()
     chosen: tuple[idle.IdlePoint, ...] = ()
     fit: tuple[ResistorToFit, ...] = ()
-    load: PrimaryLoad | None = None
+    load: LoadAnswer | None = None
     grid_leaks: tuple[idle.Leak, ...] = ()
     fits: bool | None = None
     most_volts: float | None = None
@@ -324,7 +324,7 @@ def _computed(one: exchange.TypeInPlace) -> Computed:
         kept=one.kept,
         chosen=one.chosen,
         fit=one.fit,
-        load=shaped(one.load, PrimaryLoad) if one.load else None,
+        load=shaped(one.load, LoadAnswer) if one.load else None,
         grid_leaks=one.leaks,
         fits=one.fits if one.chosen else None,
         most_volts=one.most_volts,
