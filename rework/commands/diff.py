@@ -83,6 +83,7 @@ def refuse_undecided(parts: Sequence[str]) -> None:
             Problem(
                 "these parts are too alike to tell one from another by structure:"
                 f" {', '.join(parts[:8])}",
-                hint="give the parts the same names in both files; rework diff then compares by name",
+                hint="give the parts the same names in both files; rework diff then compares by"
+                " name",
             )
         )

@@ -223,8 +223,8 @@ def heading(found: Options, shelf: str, labour: Labour) -> list[str]:
     ]
     if found.drafted and found.job is not None:
         told.append(
-            "There is no job for this amplifier: the new supplies are computed with a drafted one; --draft"
-            " OUT.job writes it."
+            "There is no job for this amplifier: the new supplies are computed with a drafted one;"
+            " --draft OUT.job writes it."
         )
     if labour[0] is None:
         told.append(

@@ -38,8 +38,8 @@ from rework.solve.tables import (
 #: What is noted where the circuit with its tubes cold does not settle: the volts at switch-on are
 #: then no more than an estimate.
 NO_COLD = (
-    "with its tubes cold the circuit did not settle, so the volts of capacitors at switch-on are given as"
-    " their volts in use and a tenth more. Without load B+ is higher: measure it with the"
+    "with its tubes cold the circuit did not settle, so the volts of capacitors at switch-on are"
+    " given as their volts in use and a tenth more. Without load B+ is higher: measure it with the"
     " tubes out"
 )
 

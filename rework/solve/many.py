@@ -95,7 +95,8 @@ def steady_states(wanted: Sequence[Wanted]) -> tuple[Steady | CannotSolve, ...]:
         for number, step in zip(active, steps, strict=True):
             if step is None:
                 failed[number] = (
-                    "the circuit has no one answer: a node is connected to nothing that fixes its volts"
+                    "the circuit has no one answer: a node is connected to nothing that fixes its"
+                    " volts"
                 )
             else:
                 rows[number].take(step[:, : rows[number].network.n])
