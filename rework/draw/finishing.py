@@ -18,6 +18,7 @@ from rework.draw.lettering import width
 from rework.draw.overlay import PLAIN, Overlay, Way
 from rework.draw.routing.router import along
 from rework.draw.schematic import (
+    DIAMOND,
     NOTE,
     NOTE_ROW,
     SIGN_ROW,
@@ -68,6 +69,9 @@ def finished(
     taken = Taken([*obstacles(placed, runs, signs), *(ghost.body for ghost in ghosts)])
     pieces = {key: spot.piece for key, spot in draft.spots.items()}
     placed = relabelled(placed, pieces, draft.nets, taken)
+    moved = _moved(placed, overlay)
+    for x, y in moved:
+        taken.add(Box(x, y, x, y).grown(DIAMOND))
     notes = _notes(draft, runs, taken, overlay)
     box = _size(placed, runs, signs, notes)
     sheet = Schematic(
@@ -79,7 +83,7 @@ def finished(
         tuple(placed),
         tuple(notes),
         tuple(_ghost_labels(ghosts, taken)),
-        _moved(placed, overlay),
+        moved,
     )
     sheet = replace(sheet, ways=_ways(sheet, overlay.ways))
     return _with_block(sheet, overlay, condition)

@@ -13,6 +13,7 @@ from rework.draw.layout.wording import SIZE, SMALL, STEP, Label
 from rework.draw.lettered import number_at
 from rework.draw.lettering import FAMILY, width
 from rework.draw.schematic import (
+    DIAMOND,
     NOTE,
     NOTE_ROW,
     SIGN_ROW,
@@ -106,7 +107,7 @@ def _ways(sheet: Schematic, inks: Inks) -> list[str]:
 
 def _diamond(x: int, y: int, inks: Inks) -> str:
     """Return the mark of a pin that went to another node."""
-    corners = ((x, y - 0.75), (x + 0.75, y), (x, y + 0.75), (x - 0.75, y))
+    corners = ((x, y - DIAMOND), (x + DIAMOND, y), (x, y + DIAMOND), (x - DIAMOND, y))
     return path(shape(*corners), inks.palette.added, inks.palette.paper)
 
 

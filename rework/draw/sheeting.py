@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from rework.draw.drafting import WHOLE, Cut, Layout, Subject, laid_out, netlists
-from rework.draw.layout.columns import TIGHT_SPACING
+from rework.draw.layout.columns import NESTED_SPACING, TIGHT_SPACING
 from rework.draw.layout.netlist import FLAG
 from rework.draw.layout.sketch import Spot
 from rework.draw.symbols.pen import Box
@@ -66,12 +66,15 @@ def sheets_of(subject: Subject, room: Room) -> list[tuple[Cut, Layout]]:
 
 
 def _laid_out(subject: Subject, cut: Cut, room: Room) -> Layout:
-    """Return a layout with the usual spacing, or with a tighter one where only that fits."""
-    layout = laid_out(subject, cut)
-    if room.holds(layout.box.grown(_EDGE)):
-        return layout
-    tight = laid_out(subject, cut, TIGHT_SPACING)
-    return tight if room.holds(tight.box.grown(_EDGE)) else layout
+    """Return a layout with the usual spacing, or with the first tighter one that fits."""
+    plain = laid_out(subject, cut)
+    if room.holds(plain.box.grown(_EDGE)):
+        return plain
+    for spacing in (TIGHT_SPACING, NESTED_SPACING):
+        layout = laid_out(subject, cut, spacing)
+        if room.holds(layout.box.grown(_EDGE)):
+            return layout
+    return plain
 
 
 def _parts(subject: Subject, layout: Layout, room: Room) -> list[frozenset[str]]:

@@ -17,7 +17,7 @@ from scipy.sparse import coo_array
 
 from rework.draw.layout.level import levelled
 from rework.draw.layout.sketch import Place, Sketch, Spot
-from rework.draw.symbols.pen import AHEAD, Box
+from rework.draw.symbols.pen import AHEAD, Box, around
 
 #: Weight of a net told by a sign in the length to be made short; of the page's width.
 _WIDE = 0.02
@@ -30,17 +30,21 @@ _LEFTMOST = ("plug", "outlet", "jack", "pickup", "microphone")
 class Spacing:
     """Units kept between two pieces beside each other, one of them a tube, and between two bands;
     ``level`` moves pieces up and down where wires run straighter then, ``ahead`` keeps a step free
-    before each lead where a net of the supply turns.
+    before each lead where a net of the supply turns; ``nested`` lets a piece stand in the corner
+    that another leaves free between its body and its label.
     """
 
     gap: int = 2
     bands: int = 4
     level: bool = False
     ahead: bool = True
+    nested: bool = False
 
 
-#: What is drawn with where nothing speaks against it; and as near as can be without crowding.
+#: What is drawn with where nothing speaks against it; as near as can be without crowding; and with
+#: pieces in the corners of others.
 PLAIN_SPACING, TIGHT_SPACING = Spacing(), Spacing(gap=1, bands=2)
+NESTED_SPACING = Spacing(gap=1, bands=2, nested=True)
 
 
 def places(sketch: Sketch, spacing: Spacing = PLAIN_SPACING) -> Mapping[str, Place]:
@@ -107,13 +111,15 @@ def _columns(sketch: Sketch, heights: Mapping[str, int], spacing: Spacing) -> Ma
     spots = sorted(every, key=lambda spot: (place[spot.column], spot.piece.key))
     index = {column: number for number, column in enumerate(sketch.order)}
     rows: list[tuple[int, int, float]] = []  # x[b] - x[a] >= gap
-    boxes = [spot.box.moved(spot.dx, heights[spot.band] + spot.y) for spot in spots]
+    outlines = [_outline(spot, heights, spacing) for spot in spots]
+    boxes = [around(outline) for outline in outlines]
     for second, box in enumerate(boxes):
         for first in range(second):
             one, other = spots[first], spots[second]
             if one.column != other.column and _beside(boxes[first], box):
-                gap = boxes[first].right - box.left + _clear(one, other, spacing)
-                rows.append((index[one.column], index[other.column], math.ceil(gap - 1e-6)))
+                gap = _gap(outlines[first], outlines[second], _clear(one, other, spacing))
+                if gap is not None:
+                    rows.append((index[one.column], index[other.column], gap))
     for key, follower, gap in sketch.followers:
         one, other = sketch.spots[key], sketch.spots[follower]
         if place[one.column] >= place[other.column]:
@@ -128,13 +134,29 @@ def _columns(sketch: Sketch, heights: Mapping[str, int], spacing: Spacing) -> Ma
     return {column: round(solution[number]) for column, number in index.items()}
 
 
+def _outline(spot: Spot, heights: Mapping[str, int], spacing: Spacing) -> list[Box]:
+    """Return what a piece keeps others away from, off its column: all of it, or box by box."""
+    boxes = spot.boxes if spacing.nested else (spot.box,)
+    return [box.moved(spot.dx, heights[spot.band] + spot.y) for box in boxes]
+
+
+def _gap(left: list[Box], right: list[Box], clear: int) -> int | None:
+    """Return the least distance of two columns at which no box of the one at the right reaches
+    into one at the left beside it; None where they pass over one another.
+    """
+    gaps = [
+        one.right - other.left + clear for one in left for other in right if _beside(one, other)
+    ]
+    return math.ceil(max(gaps) - 1e-6) if gaps else None
+
+
 def _beside(one: Box, other: Box) -> bool:
     return one.top - 0.8 < other.bottom and other.top - 0.8 < one.bottom
 
 
 def _clear(one: Spot, other: Spot, spacing: Spacing) -> int:
-    near = {one.piece.kind, other.piece.kind} & {"tube"}
-    return spacing.gap if near else spacing.gap - 1
+    apart = spacing.nested or "tube" in (one.piece.kind, other.piece.kind)
+    return spacing.gap if apart else spacing.gap - 1
 
 
 def _spans(

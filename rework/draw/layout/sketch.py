@@ -40,14 +40,25 @@ class Spot:
     riser: bool = False
 
     @property
-    def box(self) -> Box:
-        """What the piece takes up with leads, signs and label, around its origin."""
-        boxes = [self.symbol.body, *(tag.box for tag in self.tags), self.label.box]
-        boxes += [Box(lead.x, lead.y, lead.x, lead.y) for lead in self.symbol.leads]
+    def boxes(self) -> tuple[Box, ...]:
+        """Body, signs, label, leads and the room for a riser, each by itself, around the origin."""
+        body = self.symbol.body
+        boxes = [body, *(tag.box for tag in self.tags), self.label.box]
+        for lead in self.symbol.leads:
+            root_x = min(max(lead.x, body.left), body.right)
+            root_y = min(max(lead.y, body.top), body.bottom)
+            boxes.append(
+                around([Box(lead.x, lead.y, lead.x, lead.y), Box(root_x, root_y, root_x, root_y)])
+            )
         if self.riser:
             left = min(lead.x for lead in self.symbol.leads)
             boxes.append(Box(left - 2, 0, left, 1))
-        return around(boxes)
+        return tuple(boxes)
+
+    @property
+    def box(self) -> Box:
+        """What the piece takes up with leads, signs and label, around its origin."""
+        return around(self.boxes)
 
 
 @dataclass(slots=True)
