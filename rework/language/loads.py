@@ -39,8 +39,8 @@ def loads_of(kind: Kind, line: PartLine, head: tuple[Token, ...], report: Report
     none; ``head`` has the words behind the kind.
     """
     if kind.name != "output transformer" or not head:
-        message, expected, hint = SECOND_COLON
-        report(line.ratio[0], message, expected=expected, hint=hint)
+        wrong = SECOND_COLON
+        report(line.ratio[0], wrong.message, expected=wrong.expected, hint=wrong.hint)
         return None
     plates = [at for at, token in enumerate(head) if _ohms(token) is not None]
     plate_at = plates[-1] if plates else 0

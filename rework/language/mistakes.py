@@ -117,8 +117,7 @@ def _whole(at: Stumble) -> str:
 _TAP_BEHIND = re.compile(r"= *[^=,]+--[^=,]*$")
 
 
-#: A colon too many: what is wrong, what was expected, what to do.
-SECOND_COLON = (
+SECOND_COLON = Explanation(
     "one line has a second colon",
     "one colon, before the connections",
     "remove this colon",
@@ -306,9 +305,9 @@ MISTAKES = (
     ),
     Mistake(
         _starts(":"),
-        SECOND_COLON[0],
-        SECOND_COLON[1],
-        SECOND_COLON[2],
+        SECOND_COLON.message,
+        SECOND_COLON.expected,
+        SECOND_COLON.hint,
         ("R1 resistor 1k : A -- B : C", "R1 resistor 1k : A : B : C"),
     ),
 )
