@@ -61,7 +61,7 @@ def chromium():
         pytest.fail(words) if os.environ.get("REWORK_BROWSER") == "required" else pytest.skip(words)
     from playwright.sync_api import expect, sync_playwright
 
-    expect.set_options(timeout=20_000)
+    expect.set_options(timeout=60_000)
     with sync_playwright() as driver:
         browser = driver.chromium.launch(
             executable_path=BROWSER, args=["--no-sandbox", "--disable-gpu"]
@@ -83,7 +83,7 @@ def look(chromium):
             **{"viewport": {"width": 1400, "height": 900}, "reduced_motion": "reduce", **screen}
         )
         page = context.new_page()
-        page.set_default_timeout(20_000)
+        page.set_default_timeout(60_000)
         seen = Looked()
         page.on("request", lambda request: seen.asked.append(request.url))
         page.on(

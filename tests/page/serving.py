@@ -40,7 +40,7 @@ class Served:
     def ask(self, path, *, method="GET", host=None, cookie=True, body=None, **headers):
         """Return status, headers and body of an answer."""
         at = urlsplit(self.address)
-        line = http.client.HTTPConnection(at.hostname, at.port, timeout=20)
+        line = http.client.HTTPConnection(at.hostname, at.port, timeout=60)
         line.putrequest(method, path, skip_host=True)
         line.putheader("Host", host or at.netloc)
         if cookie:
@@ -80,7 +80,7 @@ class Served:
         """Send a signal; return the exit status and what was printed since the address."""
         if self.process.poll() is None:
             self.process.send_signal(number)
-        out, _ = self.process.communicate(timeout=10)
+        out, _ = self.process.communicate(timeout=30)
         return self.process.returncode, out
 
 

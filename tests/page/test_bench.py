@@ -11,12 +11,12 @@ from test_page import drawn
 def test_a_reading_typed_at_a_pin_is_written_and_held_against_its_band(pager, look):
     page = look(pager, "#part=V3&tab=volts")
     drawn(page)
-    expect(page.locator("#sheet")).to_contain_text("Volts at the tube pins", timeout=60_000)
+    expect(page.locator("#sheet")).to_contain_text("Volts at the tube pins")
     field = page.locator("#panel input[data-at='V3.5']")
     field.fill("120")
     field.press("Enter")
     outside = page.locator("#sheet tr.bad", has_text="outside")
-    expect(outside).to_contain_text("V3 6AQ5", timeout=60_000)
+    expect(outside).to_contain_text("V3 6AQ5")
     expect(outside.get_by_role("cell", name="120", exact=True)).to_be_visible()
     assert "\nreading V3.5 120 V\n" in (pager.folder / "pager.job").read_text(encoding="utf-8")
     expect(page.locator("#panel .read.bad")).to_contain_text("read 120 V, OUTSIDE the band")
@@ -96,10 +96,10 @@ def test_a_tab_finds_the_page_again_after_a_restart(pager, look, tmp_path):
     one.stop()
     expect(page.locator("#live")).to_contain_text("Not followed any more")
     again = serve(tmp_path / "pager")
-    expect(page.locator("#live")).to_contain_text("Updated", timeout=30_000)
+    expect(page.locator("#live")).to_contain_text("Updated")
     expect(page.locator("#panel h2")).to_have_text("R4")
     again.write("pager.circuit", "R4  resistor 100k", "R4  resistor 110k")
-    expect(page.locator("#panel")).to_contain_text("resistor 110k", timeout=20_000)
+    expect(page.locator("#panel")).to_contain_text("resistor 110k")
     page.goto("about:blank")
     page.seen.told.clear()  # the browser tells of the connection that was lost
     page.seen.asked[:] = [url for url in page.seen.asked if url != "about:blank"]

@@ -154,7 +154,7 @@ export class Pane {
     this.map = svg(
       "svg",
       { class: "map", "aria-hidden": "true" },
-      svg("use", { href: `#sheet-${name}` }),
+      svg("use", { href: `#sheet-${name}`, tabindex: -1 }),
       this.frame,
     );
     this.host = el(
@@ -280,11 +280,15 @@ export class Pane {
     } else if (facts.node && !facts.pin) {
       made.setAttribute("role", "button");
       made.setAttribute("tabindex", "-1");
-      made.setAttribute("aria-label", `Node ${facts.node}`);
     }
     // The blanks part the words for who hears them; a symbol without words is called by its part.
     made.append(...shapes.flatMap((shape) => [this.#shape(shape), " "]));
-    if (facts.part && !made.textContent.trim()) made.setAttribute("aria-label", facts.part);
+    const words = made.textContent.replace(/\s+/g, " ").trim();
+    if (facts.part && !words) made.setAttribute("aria-label", facts.part);
+    else if (!facts.part && made.hasAttribute("role")) {
+      const more = words && words !== facts.node ? `: ${words}` : "";
+      made.setAttribute("aria-label", `Node ${facts.node}${more}`);
+    }
     // A wire is thin: what the pointer meets is wider.
     if (facts.line)
       for (const line of made.querySelectorAll("path"))

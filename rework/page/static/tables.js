@@ -64,7 +64,11 @@ function table(shown) {
         el(
           "tr",
           {},
-          columns.map((column, index) => el("th", { scope: "col", class: looks[index] }, column)),
+          columns.map((column, index) =>
+            column
+              ? el("th", { scope: "col", class: looks[index] }, column)
+              : el("td", { class: looks[index] }),
+          ),
         ),
       ),
       el(
