@@ -136,6 +136,15 @@ def loaded_after(code: str) -> set[str]:
     return {name.split(".")[0] for name in done.stderr.split()}
 
 
+def test_one_class_name_is_one_class():
+    homes: dict[str, list[str]] = {}
+    for path in MODULES:
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.ClassDef):
+                homes.setdefault(node.name, []).append(str(path.relative_to(ROOT)))
+    assert {name: where for name, where in homes.items() if len(where) > 1} == {}
+
+
 def test_help_loads_nothing_heavy():
     assert loaded_after("import rework.cli; rework.cli.parser()").isdisjoint({*HEAVY, "lark"})
 

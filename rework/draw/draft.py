@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from rework.draw.layout.netlist import Netlist
 from rework.draw.layout.pose import Tag
-from rework.draw.layout.sketch import Place, Spot
+from rework.draw.layout.sketch import PiecePlace, Spot
 from rework.draw.layout.wording import Label
 from rework.draw.routing.grid import Grid
 from rework.draw.routing.router import Task
@@ -21,7 +21,7 @@ class Draft:
 
     nets: Netlist
     spots: Mapping[str, Spot]
-    place: Mapping[str, Place]
+    place: Mapping[str, PiecePlace]
     grid: Grid
     tasks: list[Task]
     tags: list[Tag] = field(default_factory=list)

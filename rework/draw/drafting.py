@@ -10,9 +10,9 @@ from rework.circuit.parts import Part
 from rework.draw.draft import Draft
 from rework.draw.graph.roles import roles
 from rework.draw.layout.columns import PLAIN_SPACING, Spacing, places
-from rework.draw.layout.netlist import Netlist, Sides, netlist
+from rework.draw.layout.netlist import Netlist, PieceSides, netlist
 from rework.draw.layout.plan import add_to, plan
-from rework.draw.layout.sketch import Place, Spot
+from rework.draw.layout.sketch import PiecePlace, Spot
 from rework.draw.overlay import Overlay
 from rework.draw.routing.way import Costs
 from rework.draw.symbols.pen import Box, Style, around
@@ -20,7 +20,7 @@ from rework.draw.wiring import wired
 
 
 @dataclass(frozen=True, slots=True)
-class Subject:
+class DrawnSubject:
     """What is drawn of a chassis: a circuit, or two of which the second came out of the first;
     the parts of each (None for all), and what to point out.
     """
@@ -40,7 +40,7 @@ class Layout:
 
     nets: tuple[Netlist, ...]
     spots: tuple[Mapping[str, Spot], ...]
-    place: Mapping[str, Place]
+    place: Mapping[str, PiecePlace]
     every: tuple[Spot, ...]
     spacing: Spacing
     gone: tuple[Spot, ...] = ()
@@ -56,7 +56,7 @@ class Layout:
 
 
 @dataclass(frozen=True, slots=True)
-class Cut:
+class SheetCut:
     """One sheet of several: the keys of its pieces (None: all of them), and for each net that goes
     on elsewhere the numbers of the sheets where it does.
     """
@@ -66,13 +66,13 @@ class Cut:
 
 
 #: A chassis on one sheet.
-WHOLE = Cut()
+WHOLE = SheetCut()
 
 
-def netlists(subject: Subject, cut: Cut = WHOLE) -> tuple[Netlist, ...]:
+def netlists(subject: DrawnSubject, cut: SheetCut = WHOLE) -> tuple[Netlist, ...]:
     """Return the netlist of each circuit on a sheet."""
     found: list[Netlist] = []
-    sides = Sides(subject.circuits, subject.parts)
+    sides = PieceSides(subject.circuits, subject.parts)
     for number, (circuit, overlay) in enumerate(
         zip(subject.circuits, subject.overlays, strict=True)
     ):
@@ -81,7 +81,9 @@ def netlists(subject: Subject, cut: Cut = WHOLE) -> tuple[Netlist, ...]:
     return tuple(found)
 
 
-def laid_out(subject: Subject, cut: Cut = WHOLE, spacing: Spacing = PLAIN_SPACING) -> Layout:
+def laid_out(
+    subject: DrawnSubject, cut: SheetCut = WHOLE, spacing: Spacing = PLAIN_SPACING
+) -> Layout:
     """Return where everything stands.
 
     The first circuit is planned as if it were alone; what only the second has takes the places of
@@ -116,7 +118,7 @@ def drafts(layout: Layout, costs: Costs) -> tuple[Draft, ...]:
     return first, second
 
 
-def taken_over(spot: Spot, spots: Iterable[Spot], place: Mapping[str, Place]) -> bool:
+def taken_over(spot: Spot, spots: Iterable[Spot], place: Mapping[str, PiecePlace]) -> bool:
     """True where another piece has the place of one that went."""
     at = place[spot.piece.key]
     body = spot.symbol.body.moved(at.x, at.y)

@@ -14,7 +14,7 @@ from rework.circuit.circuit import Circuit
 from rework.draw import measure, readback
 from rework.draw.chassis import by_chassis
 from rework.draw.draft import Draft
-from rework.draw.drafting import Cut, Layout, Subject, drafts, laid_out, netlists
+from rework.draw.drafting import DrawnSubject, Layout, SheetCut, drafts, laid_out, netlists
 from rework.draw.finishing import finished
 from rework.draw.labelled import labelled
 from rework.draw.layout.columns import TIGHT_SPACING, Spacing
@@ -72,7 +72,7 @@ def schematic(
     sheets: Sheets = {}
     for name, parts in groups.items():
         some = None if len(groups) == 1 else parts
-        subject = Subject((circuit,), (some,), (overlay,), style or style_of(circuit))
+        subject = DrawnSubject((circuit,), (some,), (overlay,), style or style_of(circuit))
         words = (f"{_condition(circuit, style)}",)
         sheets |= {one.sheet: one.finished(0) for one in _chassis(name, subject, words, room)}
     hold(sheets, circuit)
@@ -124,7 +124,7 @@ def planned_pair(
             None if len(new) == 1 else new.get(name),
         )
         there = tuple(number for number, groups in enumerate((old, new)) if name in groups)
-        subject = Subject(
+        subject = DrawnSubject(
             tuple(circuits[number] for number in there),
             tuple(parts[number] for number in there),
             tuple((marks if len(there) == 2 else overlays)[number] for number in there),
@@ -156,8 +156,8 @@ class Planned:
 
     sheet: str
     chassis: str
-    subject: Subject
-    cut: Cut
+    subject: DrawnSubject
+    cut: SheetCut
     layout: Layout | None
     drafts: tuple[Draft, ...]
     words: tuple[str, ...]
@@ -178,7 +178,7 @@ class _Asked:
     """A chassis to be drawn: its name, what of it, and how large a sheet may be."""
 
     name: str
-    subject: Subject
+    subject: DrawnSubject
     room: Room
 
 
@@ -217,7 +217,7 @@ class _Try:
         return not any(self.worth[:6])
 
 
-def _chassis(name: str, subject: Subject, words: tuple[str, ...], room: Room) -> list[Planned]:
+def _chassis(name: str, subject: DrawnSubject, words: tuple[str, ...], room: Room) -> list[Planned]:
     """Return the sheets of a chassis with their wires.
 
     Wires and notes may make a sheet larger than its pieces: then it is cut for a smaller room.
@@ -238,7 +238,9 @@ def _chassis(name: str, subject: Subject, words: tuple[str, ...], room: Room) ->
     return plans
 
 
-def _first(name: str, subject: Subject, layout: Layout, words: tuple[str, ...], room: Room) -> _Try:
+def _first(
+    name: str, subject: DrawnSubject, layout: Layout, words: tuple[str, ...], room: Room
+) -> _Try:
     """Return a sheet as it is drawn first: with few crossings, or so that it fits."""
     asked = _Asked(name, subject, room)
     best = _tried(asked, layout, _ROUND, words)
@@ -249,7 +251,7 @@ def _first(name: str, subject: Subject, layout: Layout, words: tuple[str, ...], 
     return best
 
 
-def _planned(sheet: str, first: _Try, cut: Cut, words: tuple[str, ...]) -> Planned:
+def _planned(sheet: str, first: _Try, cut: SheetCut, words: tuple[str, ...]) -> Planned:
     """Return one sheet: the best of what was tried, rows of names where no wiring says what the
     netlist says.
     """

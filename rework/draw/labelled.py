@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, replace
 from rework.draw.draft import Draft
 from rework.draw.layout.netlist import FLAG, Netlist, Piece, own
 from rework.draw.layout.pose import Pose, Tag, half_of, posed
-from rework.draw.layout.sketch import Place, Spot
+from rework.draw.layout.sketch import PiecePlace, Spot
 from rework.draw.layout.wording import label_of
 from rework.draw.routing.grid import Grid
 from rework.draw.routing.router import Router
@@ -105,26 +105,26 @@ def _flag_box(word: str, at: At, side: Side) -> Box:
     return Box(left, at[1] - 0.9, left + long, at[1] + 0.9)
 
 
-def _rows(cells: list[dict[str, _Cell]], across: float) -> Mapping[str, Place]:
+def _rows(cells: list[dict[str, _Cell]], across: float) -> Mapping[str, PiecePlace]:
     """Return the place of every piece, row by row, in the order of their names."""
     boxes: dict[str, Box] = {}
     for one in cells:
         for key, cell in one.items():
             boxes[key] = around([cell.box, boxes[key]]) if key in boxes else cell.box
-    place: dict[str, Place] = {}
+    place: dict[str, PiecePlace] = {}
     x, top, high = 0, 0, 0
     for key in sorted(boxes):
         box = boxes[key]
         wide = math.ceil(box.right) - math.floor(box.left) + _BETWEEN
         if x and x + wide > across - 6:
             x, top, high = 0, top + high, 0
-        place[key] = Place(x - math.floor(box.left), top - math.floor(box.top))
+        place[key] = PiecePlace(x - math.floor(box.left), top - math.floor(box.top))
         x += wide
         high = max(high, math.ceil(box.bottom) - math.floor(box.top) + _BETWEEN)
     return place
 
 
-def _draft(nets: Netlist, cells: Mapping[str, _Cell], place: Mapping[str, Place]) -> Draft:
+def _draft(nets: Netlist, cells: Mapping[str, _Cell], place: Mapping[str, PiecePlace]) -> Draft:
     """Return the rows as a draft whose only wires are the stubs to the flags."""
     spots = {key: cell.spot for key, cell in cells.items()}
     boxes = [cell.box.moved(place[key].x, place[key].y) for key, cell in cells.items()]

@@ -17,7 +17,7 @@ from rework.draw.drafting import taken_over
 from rework.draw.drawing import Planned, Sheets, hold, marked, pair, planned_pair, title_of
 from rework.draw.finishing import finished
 from rework.draw.graph.roles import roles
-from rework.draw.layout.netlist import Sides, is_another, netlist
+from rework.draw.layout.netlist import PieceSides, is_another, netlist
 from rework.draw.layout.sketch import Sketch
 from rework.draw.overlay import PLAIN, Overlay
 from rework.draw.readback import DrawingIsWrong
@@ -129,7 +129,7 @@ class Series:
         if layout is None:
             raise _NoPlace
         first = (self.before, self.after)[plan.there[0]]
-        sides = Sides((first, circuit), (by_chassis(first)[plan.chassis], parts))
+        sides = PieceSides((first, circuit), (by_chassis(first)[plan.chassis], parts))
         nets = overlay.on(
             netlist(circuit, roles(circuit), sides.pieces(1), plan.cut.keys, plan.cut.goes_on)
         )

@@ -8,7 +8,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from rework.draw.drafting import WHOLE, Cut, Layout, Subject, laid_out, netlists
+from rework.draw.drafting import WHOLE, DrawnSubject, Layout, SheetCut, laid_out, netlists
 from rework.draw.layout.columns import NESTED_SPACING, TIGHT_SPACING
 from rework.draw.layout.netlist import FLAG
 from rework.draw.layout.sketch import Spot
@@ -42,7 +42,7 @@ SCREEN = Room(math.inf, math.inf)
 _EDGE = 1
 
 
-def sheets_of(subject: Subject, room: Room) -> list[tuple[Cut, Layout]]:
+def sheets_of(subject: DrawnSubject, room: Room) -> list[tuple[SheetCut, Layout]]:
     """Return the sheets a chassis needs, each with its layout, so that none is larger than a room
     unless it cannot be cut.
     """
@@ -52,7 +52,7 @@ def sheets_of(subject: Subject, room: Room) -> list[tuple[Cut, Layout]]:
         return [(WHOLE, whole)]
     on: dict[str, set[int]] = {}
     for number, keys in enumerate(parts, 1):
-        for nets in netlists(subject, Cut(keys)):
+        for nets in netlists(subject, SheetCut(keys)):
             for piece in nets.pieces.values():
                 for node in piece.nodes if piece.kind != FLAG else ():
                     on.setdefault(node, set()).add(number)
@@ -60,12 +60,12 @@ def sheets_of(subject: Subject, room: Room) -> list[tuple[Cut, Layout]]:
     for number, keys in enumerate(parts, 1):
         elsewhere = {node: sorted(numbers - {number}) for node, numbers in on.items()}
         goes_on = {node: ", ".join(map(str, rest)) for node, rest in elsewhere.items() if rest}
-        cut = Cut(keys, goes_on)
+        cut = SheetCut(keys, goes_on)
         found.append((cut, _laid_out(subject, cut, room)))
     return found
 
 
-def _laid_out(subject: Subject, cut: Cut, room: Room) -> Layout:
+def _laid_out(subject: DrawnSubject, cut: SheetCut, room: Room) -> Layout:
     """Return a layout with the usual spacing, or with the first tighter one that fits."""
     plain = laid_out(subject, cut)
     if room.holds(plain.box.grown(_EDGE)):
@@ -77,7 +77,7 @@ def _laid_out(subject: Subject, cut: Cut, room: Room) -> Layout:
     return plain
 
 
-def _parts(subject: Subject, layout: Layout, room: Room) -> list[frozenset[str]]:
+def _parts(subject: DrawnSubject, layout: Layout, room: Room) -> list[frozenset[str]]:
     """Return the keys of the pieces of each sheet that a layout is to be cut into."""
     spots = {spot.piece.key: spot for spot in layout.every if spot.piece.kind != FLAG}
     keys = frozenset(spots)
@@ -85,16 +85,18 @@ def _parts(subject: Subject, layout: Layout, room: Room) -> list[frozenset[str]]
     if len(parts) < 2:
         return [keys]
     return [
-        one for part in parts for one in _parts(subject, _laid_out(subject, Cut(part), room), room)
+        one
+        for part in parts
+        for one in _parts(subject, _laid_out(subject, SheetCut(part), room), room)
     ]
 
 
-def _merged(subject: Subject, parts: list[frozenset[str]], room: Room) -> list[frozenset[str]]:
+def _merged(subject: DrawnSubject, parts: list[frozenset[str]], room: Room) -> list[frozenset[str]]:
     """Return the parts with neighbours on one sheet where there is room for both."""
     found = parts[:1]
     for part in parts[1:]:
         both = found[-1] | part
-        if room.holds(_laid_out(subject, Cut(both), room).box.grown(_EDGE)):
+        if room.holds(_laid_out(subject, SheetCut(both), room).box.grown(_EDGE)):
             found[-1] = both
         else:
             found.append(part)

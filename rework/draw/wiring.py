@@ -10,7 +10,7 @@ from rework.draw.draft import Draft, runs_of
 from rework.draw.layout import rails
 from rework.draw.layout.netlist import Netlist
 from rework.draw.layout.pose import Tag
-from rework.draw.layout.sketch import Place, Spot
+from rework.draw.layout.sketch import PiecePlace, Spot
 from rework.draw.routing.grid import SIDE_NUMBER, Grid
 from rework.draw.routing.router import End, Router, Task, along
 from rework.draw.routing.way import Costs
@@ -27,7 +27,7 @@ _OPPOSITE = {"left": "right", "right": "left", "up": "down", "down": "up"}
 def wired(
     nets: Netlist,
     spots: Mapping[str, Spot],
-    place: Mapping[str, Place],
+    place: Mapping[str, PiecePlace],
     every: Iterable[Spot],
     costs: Costs,
     like: Draft | None = None,

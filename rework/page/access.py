@@ -40,7 +40,7 @@ _RANDOM = 24
 
 
 @dataclass(frozen=True)
-class Pass:
+class PagePass:
     """The token of a job's page, and the port it was last served at (0: none yet)."""
 
     token: str
@@ -56,7 +56,7 @@ def private_folder() -> Path:
     return home / "rework" / "view"
 
 
-def kept_pass(job: Path) -> Pass:
+def kept_pass(job: Path) -> PagePass:
     """Return the pass of a job: the one kept, else a new one. A file that others can read is not
     trusted.
     """
@@ -68,11 +68,11 @@ def kept_pass(job: Path) -> Pass:
             raise OSError(f"{path} is not private")
         found = json.loads(path.read_text(encoding="utf-8"))
         if len(str(found["token"])) >= _RANDOM:
-            return Pass(str(found["token"]), int(found["port"]))
-    return Pass(secrets.token_urlsafe(_RANDOM))
+            return PagePass(str(found["token"]), int(found["port"]))
+    return PagePass(secrets.token_urlsafe(_RANDOM))
 
 
-def keep(job: Path, kept: Pass) -> None:
+def keep(job: Path, kept: PagePass) -> None:
     """Keep the pass of a job for the next start; where no file can be written, it is for this one
     alone.
     """

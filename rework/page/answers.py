@@ -47,7 +47,7 @@ _LONGEST_ROW, _LONGEST_NOTE = 200, 20_000
 _Answer = Callable[["Request"], Awaitable["Response"]]
 
 
-class Refused(Exception):
+class RefusedRequest(Exception):
     """A request that gets no answer but a status."""
 
     def __init__(self, status: int) -> None:
@@ -67,7 +67,7 @@ def application(token: str, board: Board, follower: Follower) -> ASGIApp:
     def guarded(path: str, answer: _Answer, method: str = "GET") -> Route:
         async def answered(request: Request) -> Response:
             if not access.admitted(request, token):
-                raise Refused(404)
+                raise RefusedRequest(404)
             return await answer(request)
 
         return Route(path, answered, methods=[method])
@@ -92,7 +92,7 @@ def application(token: str, board: Board, follower: Follower) -> ASGIApp:
             Route("/{token}/", answers.way_in),
             guarded("/{name}", answers.file),
         ],
-        exception_handlers={HTTPException: nothing, Refused: nothing},
+        exception_handlers={HTTPException: nothing, RefusedRequest: nothing},
     )
     app.router.redirect_slashes = False
     return app
@@ -116,7 +116,7 @@ class _Answers:
     async def way_in(self, request: Request) -> Response:
         """Give a browser with the token its cookie."""
         if not secrets.compare_digest(request.path_params["token"].encode(), self.token.encode()):
-            raise Refused(404)
+            raise RefusedRequest(404)
         return self._responses.Response(
             access.admission(),
             media_type=_TYPES[".html"],
@@ -127,7 +127,7 @@ class _Answers:
         """Return a file of the page."""
         name = request.path_params.get("name", "index.html")
         if name not in self._files:
-            raise Refused(404)
+            raise RefusedRequest(404)
         return self._responses.Response(self._files[name], media_type=_TYPES[Path(name).suffix])
 
     async def plain(self, _: Request) -> Response:
@@ -154,7 +154,7 @@ class _Answers:
         """Return the way to a node in one state."""
         row = _row_of(request.query_params.get("row", ""))
         if row is None:
-            raise Refused(404)
+            raise RefusedRequest(404)
         asked = request.query_params
         way = self.follower.way(asked.get("circuit", ""), asked.get("node", ""), row)
         return self._told(await way)
@@ -165,7 +165,7 @@ class _Answers:
 
     def _told(self, value: Plain | None) -> Response:
         if value is None:
-            raise Refused(404)
+            raise RefusedRequest(404)
         return self._responses.JSONResponse(value)
 
     # files to keep
@@ -176,7 +176,7 @@ class _Answers:
         asked = name.stem, request.query_params.get("sheet", ""), name.suffix.removeprefix(".")
         data = await self.follower.drawing(*asked)
         if data is None:
-            raise Refused(404)
+            raise RefusedRequest(404)
         if "show" in request.query_params:
             return self._responses.Response(data, media_type=_TYPES[name.suffix])
         return self._kept(data, asked[:2], name.suffix)
@@ -186,7 +186,7 @@ class _Answers:
         piece, key = request.path_params["piece"], request.path_params["key"]
         table = self.board.table(piece, key)
         if table is None:
-            raise Refused(404)
+            raise RefusedRequest(404)
         return self._kept(spreadsheet(table), (*piece.split("."), key), ".csv")
 
     def _kept(self, data: bytes, words: tuple[str, ...], suffix: str) -> Response:
@@ -206,7 +206,7 @@ class _Answers:
         asked = await _asked_of(request)
         fields = [str(asked.get(name, "")).strip() for name in ("seen", "at", "value", "remark")]
         if not fields[1] or any(len(text) > record.MOST_LETTERS for text in fields):
-            raise Refused(400)
+            raise RefusedRequest(400)
         return await self._written(partial(record.write_reading, self.follower.path, *fields))
 
     async def entry(self, request: Request) -> Response:
@@ -214,7 +214,7 @@ class _Answers:
         asked = await _asked_of(request)
         entry = record.entry_of(asked)
         if entry is None:
-            raise Refused(400)
+            raise RefusedRequest(400)
         seen, ticked = str(asked.get("seen", "")), bool(asked.get("ticked"))
         return await self._written(
             partial(record.write_entry, self.follower.path, seen, entry, ticked=ticked)
@@ -231,18 +231,18 @@ class _Answers:
 async def _asked_of(request: Request) -> Plain:
     """Return what the page sends to be written."""
     if not access.writes_from_the_page(request):
-        raise Refused(403)
+        raise RefusedRequest(403)
     body = b""
     async for chunk in request.stream():
         body += chunk
         if len(body) > _LONGEST_NOTE:
-            raise Refused(413)
+            raise RefusedRequest(413)
     try:
         asked = json.loads(body)
     except ValueError:
-        raise Refused(400) from None
+        raise RefusedRequest(400) from None
     if not isinstance(asked, dict):
-        raise Refused(400)
+        raise RefusedRequest(400)
     return asked
 
 

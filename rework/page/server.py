@@ -45,7 +45,7 @@ def serve(path: str, at: socket.socket, ready: Callable[[str], None]) -> None:
 
 async def _serve(path: str, at: socket.socket, ready: Callable[[str], None]) -> None:
     port = at.getsockname()[1]
-    kept = access.Pass(access.kept_pass(Path(path)).token, port)
+    kept = access.PagePass(access.kept_pass(Path(path)).token, port)
     access.keep(Path(path), kept)
     board = Board()
     follower = Follower(path, board)

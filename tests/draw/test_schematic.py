@@ -15,7 +15,7 @@ from random_amplifiers import amplifier, long_chain, oddity, two_in_one
 from svg_reading import DEMOS, ROOT, circuit_of
 
 from rework.draw import measure, readback
-from rework.draw.drafting import Subject, netlists
+from rework.draw.drafting import DrawnSubject, netlists
 from rework.draw.drawing import pair, schematic
 from rework.draw.finishing import finished
 from rework.draw.ink import svg
@@ -113,7 +113,7 @@ def test_what_has_no_idiom_is_drawn_too(make):
 def test_rows_of_names_say_what_the_netlist_says():
     """The last resort, which no circuit that was met has needed."""
     circuit, _ = drawn(ROOT / "circuits" / "hostel" / "hostel.circuit")
-    subject = Subject((circuit,), (None,), (PLAIN,), "us")
+    subject = DrawnSubject((circuit,), (None,), (PLAIN,), "us")
     (rows,) = labelled(netlists(subject), "us", 140)
     sheet = finished(rows)
     assert readback.faults((sheet,), circuit) == []

@@ -236,8 +236,8 @@ def test_the_token_is_private_and_on_no_command_line(tmp_path, monkeypatch):
     job = tmp_path / "a.job"
     first = access.kept_pass(job)
     assert access.kept_pass(job).token != first.token
-    access.keep(job, access.Pass(first.token, 4711))
-    assert access.kept_pass(job) == access.Pass(first.token, 4711)
+    access.keep(job, access.PagePass(first.token, 4711))
+    assert access.kept_pass(job) == access.PagePass(first.token, 4711)
     assert access.kept_pass(tmp_path / "b.job").token != first.token
     door = access.entrance(job, f"http://127.0.0.1:4711/{first.token}/")
     assert door.startswith("file:///")

@@ -17,7 +17,7 @@ _PLAIN = ("resistor", "thermistor", "choke")
 
 
 @dataclass(frozen=True, slots=True)
-class End:
+class StripEnd:
     """One pin that wants a line or a strip: the vertex it belongs to, the terminal, the node, the
     part and its unit.
     """
@@ -60,11 +60,11 @@ def lines(part: Part, key: str, unit: str) -> tuple[str, ...]:
     return (f"{told[0]} {unit}", *told[1:]) if unit and told else told
 
 
-def leading(ends: Iterable[End]) -> list[End]:
+def leading(ends: Iterable[StripEnd]) -> list[StripEnd]:
     """Return one end for every block and node: where a block has several pins on one node, its main
     electrode.
     """
-    found: dict[tuple[str, str], End] = {}
+    found: dict[tuple[str, str], StripEnd] = {}
     for end in ends:
         known = found.get((end.key, end.node))
         if known is None or (is_main(end) and not is_main(known)):
@@ -72,7 +72,7 @@ def leading(ends: Iterable[End]) -> list[End]:
     return list(found.values())
 
 
-def is_main(end: End) -> bool:
+def is_main(end: StripEnd) -> bool:
     """True for the plate, grid and cathode of a tube."""
     return element(end.part, end.terminal) in ("plate", "grid", "cathode")
 

@@ -14,7 +14,7 @@ from rework.draw.graph.areas import HEATERS, LINE, SIGNAL, TITLES, areas
 from rework.draw.graph.blocks import Face, Look, Pin, Strip, block, line, net, port
 from rework.draw.graph.levels import steps
 from rework.draw.graph.marks import Marks
-from rework.draw.graph.parts_shown import End, block_of, form, leading, lines, runs
+from rework.draw.graph.parts_shown import StripEnd, block_of, form, leading, lines, runs
 from rework.draw.graph.roles import rails, roles
 from rework.draw.graph.words import chassis_of, is_tie_point, own, pin_word
 from rework.draw.tags import tag
@@ -107,8 +107,8 @@ class _Drafting:
         self.area_of = areas(circuit, self.role_of) | dict(area_of)
         self.wire_area = area_of
         self.out = Sheet()
-        self.ends: dict[str, list[End]] = {}
-        self.met: dict[tuple[str, str], list[End]] = {}
+        self.ends: dict[str, list[StripEnd]] = {}
+        self.met: dict[tuple[str, str], list[StripEnd]] = {}
         self.to_rail: dict[tuple[str, str], tuple[str, str]] = {}
 
     def sheet(self, level: dict[str, int] | None) -> Sheet:
@@ -176,7 +176,7 @@ class _Drafting:
             self.out.area[key] = (
                 HEATERS if what == "h" else LINE if unit == "rectifier" and area == SIGNAL else area
             )
-            self.ends.setdefault(key, []).append(End(key, terminal, node, part, unit))
+            self.ends.setdefault(key, []).append(StripEnd(key, terminal, node, part, unit))
         if not part.pins:
             self.out.area[self._key("p", part.name)] = area
         if part.kind in ("plug", "jack", "pickup", "microphone"):
@@ -221,7 +221,7 @@ class _Drafting:
                 else [*home, LINE][0]
             )
         )
-        self.ends[key] = [End(key, "1", one, part), End(key, "2", other, part)]
+        self.ends[key] = [StripEnd(key, "1", one, part), StripEnd(key, "2", other, part)]
 
     def _is_rail(self, area: str, node: str) -> bool:
         """True where a node is told by strips: commons everywhere, B+ and heater rails outside the
@@ -231,7 +231,7 @@ class _Drafting:
             return False
         return not (self.role_of[node] == "b-plus" and area not in (SIGNAL, HEATERS))
 
-    def _has_line(self, area: str, end: End) -> bool:
+    def _has_line(self, area: str, end: StripEnd) -> bool:
         """True where a pin is joined to others by a line; a tie point, a rail and the only pin on a
         node in its area have strips.
         """
@@ -267,11 +267,11 @@ class _Drafting:
             "id": named,
         }
 
-    def _strips(self, part: Part, key: str) -> tuple[list[Strip], list[End]]:
+    def _strips(self, part: Part, key: str) -> tuple[list[Strip], list[StripEnd]]:
         """Return the pins of a block that are told on strips, and those that lines lead to."""
         area = self.out.area[key]
         strips: dict[tuple[str, str], Strip] = {}
-        lined: list[End] = []
+        lined: list[StripEnd] = []
         for end in self.ends.get(key, []):
             if self._has_line(area, end):
                 lined.append(end)
@@ -331,7 +331,7 @@ class _Drafting:
         )
 
     def _sides(
-        self, part: Part, key: str, lined: list[End]
+        self, part: Part, key: str, lined: list[StripEnd]
     ) -> tuple[tuple[Pin, ...], tuple[Pin, ...]]:
         if part.kind not in _PINNED and key[0] != "h":
             return (), ()
@@ -351,7 +351,7 @@ class _Drafting:
             )
         return tuple(left), tuple(right)
 
-    def _side(self, key: str, end: End) -> str:
+    def _side(self, key: str, end: StripEnd) -> str:
         """Return the side a line leaves a block on: w towards the source, e away from it."""
         towards = self.out.level.get(key, 0) - self.out.level.get(
             f"n:{self.out.area[key]}:{end.node}", 0
@@ -374,7 +374,7 @@ class _Drafting:
 
     # nets
 
-    def _net(self, area: str, node: str, ends: list[End]) -> None:
+    def _net(self, area: str, node: str, ends: list[StripEnd]) -> None:
         lined = [end for end in ends if self._has_line(area, end)]
         if not lined:
             return

@@ -16,7 +16,7 @@ from scipy.optimize import linprog
 from scipy.sparse import coo_array
 
 from rework.draw.layout.level import levelled
-from rework.draw.layout.sketch import Place, Sketch, Spot
+from rework.draw.layout.sketch import PiecePlace, Sketch, Spot
 from rework.draw.symbols.pen import AHEAD, Box, around
 
 #: Weight of a net told by a sign in the length to be made short; of the page's width.
@@ -47,13 +47,13 @@ PLAIN_SPACING, TIGHT_SPACING = Spacing(), Spacing(gap=1, bands=2)
 NESTED_SPACING = Spacing(gap=1, bands=2, nested=True)
 
 
-def places(sketch: Sketch, spacing: Spacing = PLAIN_SPACING) -> Mapping[str, Place]:
+def places(sketch: Sketch, spacing: Spacing = PLAIN_SPACING) -> Mapping[str, PiecePlace]:
     """Return the place of every piece of a sketch."""
     heights = _heights(sketch, spacing)
     columns = _columns(sketch, heights, spacing)
     heights = _closed_up(sketch, heights, columns, spacing)
     place = {
-        key: Place(columns[spot.column] + spot.dx, heights[spot.band] + spot.y)
+        key: PiecePlace(columns[spot.column] + spot.dx, heights[spot.band] + spot.y)
         for key, spot in sketch.spots.items()
     }
     return levelled(sketch, place) if spacing.level else place

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from rework.draw.layout.netlist import Netlist
-from rework.draw.layout.sketch import Place, Sketch, Spot
+from rework.draw.layout.sketch import PiecePlace, Sketch, Spot
 from rework.draw.symbols.pen import AHEAD, Box, Side
 
 #: How far a piece may be moved, u, and how often all are tried.
@@ -23,7 +23,7 @@ _BEND = 6.0
 End = tuple[str, int, int, Side]
 
 
-def levelled(sketch: Sketch, place: Mapping[str, Place]) -> Mapping[str, Place]:
+def levelled(sketch: Sketch, place: Mapping[str, PiecePlace]) -> Mapping[str, PiecePlace]:
     """Return the places with what may be moved where it bends fewest wires."""
     board = _Board(sketch, dict(place))
     movable = sorted(key for key, spot in sketch.spots.items() if _moves(spot))
@@ -44,7 +44,7 @@ def _moves(spot: Spot) -> bool:
 @dataclass(slots=True)
 class _Board:
     sketch: Sketch
-    place: dict[str, Place]
+    place: dict[str, PiecePlace]
 
     def settle(self, key: str) -> bool:
         """Move one piece to where its nets cost least; say whether it moved."""
@@ -54,14 +54,14 @@ class _Board:
         for dy in sorted(range(-_FAR, _FAR + 1), key=lambda step: (abs(step), step)):
             if not dy:
                 continue
-            self.place[key] = Place(x, y + dy)
+            self.place[key] = PiecePlace(x, y + dy)
             mine = [box.grown(_CLEAR) for box in self._boxes(key)]
             if any(box.meets(other) for box in mine for other in others):
                 continue
             cost = self._cost(key)
             if cost < least:
                 best, least = y + dy, cost
-        self.place[key] = Place(x, best)
+        self.place[key] = PiecePlace(x, best)
         return best != y
 
     def _spots(self, key: str) -> list[Spot]:

@@ -96,7 +96,7 @@ TWO_ENDED = frozenset(
 
 
 @dataclass(frozen=True, slots=True)
-class Net:
+class DrawnNet:
     """One node: how it is shown, which sign, its role, and its pins as (piece, terminal)."""
 
     name: str
@@ -116,7 +116,7 @@ class Netlist:
 
     circuit: Circuit
     pieces: Mapping[str, Piece]
-    nets: Mapping[str, Net]
+    nets: Mapping[str, DrawnNet]
     letters: Mapping[str, str] = field(default_factory=dict)
     words: Mapping[str, str] = field(default_factory=dict)
     old: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
@@ -169,7 +169,7 @@ def pieces_of(part: Part) -> tuple[Piece, ...]:
 
 
 @dataclass(frozen=True)
-class Sides:
+class PieceSides:
     """The circuits that share a drawing, and which parts of each (None for all) are drawn."""
 
     circuits: tuple[Circuit, ...]
@@ -203,7 +203,7 @@ def netlist(
     parts that are not drawn here, and ports with one pin, get a flag; ``goes_on`` has for a net the
     sheets on which it does. ``only`` are the keys of the pieces of one sheet of several.
     """
-    every = Sides((circuit,), (None,)).pieces(0) if pieces is None else pieces
+    every = PieceSides((circuit,), (None,)).pieces(0) if pieces is None else pieces
     here = {key: piece for key, piece in every.items() if only is None or key in only}
     on_sheet = {
         (piece.part.name, terminal) for piece in here.values() for terminal, _ in piece.pins
@@ -263,7 +263,7 @@ def from_pieces(
         sign = signs.get(name, "")
         role = role_of.get(name, "signal")
         shown: Shown = "sign" if sign else "rail" if role == "b-plus" else "wire"
-        nets[name] = Net(name, shown, sign, role, tuple(sorted(pins[name])))
+        nets[name] = DrawnNet(name, shown, sign, role, tuple(sorted(pins[name])))
     return Netlist(circuit, pieces, nets, _letters(signs, every))
 
 

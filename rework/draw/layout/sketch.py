@@ -10,14 +10,14 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from itertools import pairwise
 
-from rework.draw.layout.netlist import Net, Netlist, Piece
+from rework.draw.layout.netlist import DrawnNet, Netlist, Piece
 from rework.draw.layout.pose import Pose, Tag, dressed, posed, tags
 from rework.draw.layout.wording import Label, label_of
 from rework.draw.symbols.pen import Box, Style, Symbol, around
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class PiecePlace:
     """Where the origin of a piece is on the sheet, in whole u."""
 
     x: int
@@ -146,7 +146,7 @@ class Sketch:
         """Return the pieces on a net that have no place yet."""
         return [piece for piece in self.nets.on[net] if piece.key not in self.spots]
 
-    def net(self, name: str) -> Net:
+    def net(self, name: str) -> DrawnNet:
         """Return a net by name."""
         return self.nets.nets[name]
 
