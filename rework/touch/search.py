@@ -237,7 +237,7 @@ class Search:
         dc_volts = (direct_volts / limit("60 V DC").volts)[:, None]
         dc_share = (direct_amps / limit("2 DC").amps)[:, None]
         share = amps * self.person.per_ampere(self.study.hertz) / self.most + dc_share
-        largest: Floats = np.where(peak + dc_volts > 1, share, 0.0).max(axis=1)
+        largest: Floats = np.where(peak + dc_volts > 1, share, 0.0).max(axis=1, initial=0.0)
         return largest
 
     def _direct(self, rows: tuple[Row, ...]) -> tuple[Floats, Floats] | None:
