@@ -73,14 +73,14 @@ def test_equal_parts_exchanged_are_no_slip():
 
 def test_the_names_of_both_files_are_said():
     plan = demo("pager")
-    cathode = plan.by_name["C8"]
-    turned = replace(cathode, pins=(("plus", "COMMON"), ("minus", "CATH3")))
+    cathode = plan.by_name["C2"]
+    turned = replace(cathode, pins=(("plus", "COMMON"), ("minus", "CATH1")))
     built = plan.with_parts(tuple(turned if part is cathode else part for part in plan.parts))
     written = renamed(built, random.Random(2), parts=True)
     compared = likeness(plan, written)
     names = OtherNames(compared.parts, compared.nodes, "built.circuit")
-    other = compared.parts["C8"]
+    other = compared.parts["C2"]
     assert other in written.by_name
     assert describe(compared.difference, names=names) == (
-        f"C8 ({other} in built.circuit) is reversed: plus is on COMMON, minus on CATH3.",
+        f"C2 ({other} in built.circuit) is reversed: plus is on COMMON, minus on CATH1.",
     )

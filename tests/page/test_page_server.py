@@ -31,10 +31,10 @@ def test_the_page_is_found_with_its_cookie_only(pager):
         "/pieces",
         "/plain",
         "/app.js",
-        path[:-2] + "x/",
+        path[:-2] + ("y/" if path[-2] == "x" else "x/"),
         "/x" + path,
     ):
-        assert pager.ask(asked, cookie=False)[0] == 404
+        assert pager.ask(asked, cookie=False)[0] == 404, asked
 
 
 def test_the_address_gives_a_strict_cookie_and_goes_on_to_one_without_the_token(pager):
