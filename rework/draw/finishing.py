@@ -301,7 +301,9 @@ def _with_block(sheet: Schematic, overlay: Overlay, condition: str) -> Schematic
         place = _corner(box, taken, wide, high, right=right)
         if place is None:
             left = box.right - wide if right else _strip_left(boxes, box)
-            place = Box(left, box.bottom, left + wide, box.bottom + high)
+            over = [one.bottom for one in boxes if one.left < left + wide and one.right > left]
+            top = max([box.bottom, *over])
+            place = Box(left, top, left + wide, top + high)
         taken.add(place)
         boxes.append(place)
     block = replace(block, title_box=boxes[0], notes_box=boxes[1], signs_box=boxes[2])

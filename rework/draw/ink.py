@@ -287,7 +287,10 @@ def sign_strokes(kind: str, word: str, left: float, top: float, inks: Inks) -> s
 def block(told: Block, inks: Inks) -> list[str]:
     """Return the title in its box, the key of the signs, and the notes."""
     palette, box = inks.palette, told.title_box
-    out = [path(rectangle(box.left, box.top, box.right, box.bottom), palette.ink, palette.paper)]
+    # the line has a width, and the box may stand at the edge of the sheet
+    thick = WIDTHS["line"]
+    frame = rectangle(box.left, box.top, box.right - thick, box.bottom - thick)
+    out = [path(frame, palette.ink, palette.paper)]
     out.append(text(told.title, box.left + 1, box.top + 2.1, TITLE, palette.ink, bold=True))
     out.append(text(told.condition, box.left + 1, box.top + 3.8, NOTE, palette.ink))
     x, y = told.signs_box.left, told.signs_box.top

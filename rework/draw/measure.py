@@ -87,13 +87,26 @@ def bends(sheet: Schematic) -> int:
 
 
 def overlaps(sheet: Schematic) -> Iterator[str]:
-    """Yield pairs of bodies, labels, notes and signs that cover one another, by name."""
+    """Yield pairs of bodies, labels, notes, signs, and the blocks of title, notes and key that cover
+    one another, by name.
+    """
     boxes = [(f"{p.key} body", box) for p in sheet.placed for box in p.solid]
     boxes += [(f"{p.key} label", p.label.box) for p in sheet.placed if p.label.lines]
     boxes += [(f"note {note.text}", note.box) for note in sheet.notes]
     boxes += [
         (f"sign at {sign.at}", sign_box(sign.at)) for sign in sheet.signs if sign.kind != "flag"
     ]
+    if sheet.block is not None:
+        block = sheet.block
+        boxes += [
+            (word, box)
+            for word, box in (
+                ("title", block.title_box),
+                ("notes", block.notes_box),
+                ("key", block.signs_box),
+            )
+            if box.bottom > box.top
+        ]
     for (one, first), (other, second) in combinations(boxes, 2):
         if (
             one != other

@@ -29,8 +29,20 @@ Data = dict[str, object]
 #: The family in the package font-source-sans-pro, in which the drawings are set too: narrower than
 #: the type they were measured in.
 FONT = "Source Sans Pro"
-#: Points between the margins, upright: (width, height); the template has the same margins.
-ROOM = {"a4": (595.3 - 96, 841.9 - 108), "letter": (612.0 - 96, 792.0 - 108)}
+#: Points of a paper, upright: (width, height).
+_PAPER = {
+    "a4": (595.3, 841.9),
+    "us-letter": (612.0, 792.0),
+    "a3": (841.9, 1190.6),
+    "us-tabloid": (792.0, 1224.0),
+}
+#: The names that typst has for a sheet and for the one twice its size.
+_NAMES = {"a4": ("a4", "a3"), "letter": ("us-letter", "us-tabloid")}
+#: Points that a page with a drawing gives to its margins, and to margins, heading and caption; the
+#: template has the same.
+_BESIDE, _ABOVE = 76.0, 110.0
+#: Size of a part's name in a drawing, and the least it is printed in to be worked from, points.
+_NAME, LEAST_TYPE = 13.0, 8.0
 #: A word longer than this gets places to break.
 _LONGEST_WORD = 18
 _PAPER_COLOUR = "#fdfcf8"
@@ -92,20 +104,36 @@ def _data(papers: Papers, sheet: Sheet, plot: str, *, full: bool) -> Data:
     numbers = {one.method.key: number for number, one in enumerate(papers.methods, 1)}
     return {
         **made,
-        "paper": "us-letter" if sheet == "letter" else "a4",
+        "paper": _NAMES[sheet][0],
         "plain_title": papers.cover.title,
         "numbers": numbers,
         "plot": _printed(plot) if plot else "",
         "full": full,
         "full-fit": _soft_words(asdict(_without(papers.fit, REASON))),
-        "sheets": [_sheet(one) for one in papers.sheets],
+        "sheets": [_sheet(one, sheet) for one in papers.sheets],
     }
 
 
-def _sheet(one: Drawing) -> Data:
+def type_on(svg: str, paper: str) -> float:
+    """Return the size in points of the names of parts where a drawing fills a page of a paper."""
+    wide, high = size(svg)
+    lying = sorted(_PAPER[paper], reverse=wide > high)
+    return _NAME * min((lying[0] - _BESIDE) / wide, (lying[1] - _ABOVE) / high)
+
+
+def paper_for(svg: str, sheet: Sheet) -> str:
+    """Return the paper a drawing is set on: the sheet of the papers, or the one twice its size
+    where the type would be too small to work from.
+    """
+    usual, large = _NAMES[sheet]
+    return usual if not svg or type_on(svg, usual) >= LEAST_TYPE else large
+
+
+def _sheet(one: Drawing, sheet: Sheet) -> Data:
     """Return a drawing ready to set, with its size in points."""
     wide, high = size(one.svg)
     return {
+        "paper": paper_for(one.svg, sheet),
         "title": one.title,
         "caption": one.caption,
         "views": [{"word": view.word, "svg": _printed(view.svg)} for view in one.views],

@@ -20,9 +20,11 @@ from rework.draw.drawing import pair, schematic
 from rework.draw.finishing import finished
 from rework.draw.ink import svg
 from rework.draw.labelled import labelled
-from rework.draw.overlay import PLAIN
+from rework.draw.overlay import PLAIN, found_by
+from rework.draw.sheeting import Room
 from rework.language.files import read_circuit_file
 from rework.rules.job_file import run_job_file
+from rework.safety.check import check
 
 #: Crossings allowed as found (issue: pager 0, others 4, never above one for 15 pins).
 MOST_CROSSINGS = {"pager": 0}
@@ -235,3 +237,11 @@ def test_odd_circuits_are_drawn_too(text):
     found = schematic(circuit)
     assert readback.faults(tuple(found.values()), circuit) == []
     assert svg(found[""]).startswith("<svg")
+
+
+def test_title_notes_and_key_stand_apart_on_a_sheet_narrower_than_they_are_together():
+    run = run_job_file(str(ROOT / "circuits" / "pager" / "pager.job"))
+    overlays = (found_by(check(run.before)), found_by(check(run.after)))
+    for side in pair(run.before, run.after, overlays=overlays, room=Room(111, 70)):
+        for name, sheet in side.items():
+            assert list(measure.overlaps(sheet)) == [], name
