@@ -76,9 +76,9 @@ def _bound(draw: st.DrawFn, kind: Kind, words: tuple[str, ...], terminals: tuple
 
 
 @st.composite
-def parts(draw: st.DrawFn, name: str) -> Part:
-    """One part of any kind, with its settings still to be chosen."""
-    kind = KINDS[draw(st.sampled_from(sorted(KINDS)))]
+def parts(draw: st.DrawFn, name: str, kinds: tuple[str, ...] = tuple(sorted(KINDS))) -> Part:
+    """One part of any of these kinds, with its settings still to be chosen."""
+    kind = KINDS[draw(st.sampled_from(kinds))]
     known = sorted(word for word in kind.words - {"unlisted", "three-pin"} if not style_named(word))
     words = tuple(draw(st.lists(st.sampled_from(known), unique=True, max_size=2))) if known else ()
     type_, windings = draw(st.sampled_from(("", "", "1N4007", "SK2", "80", "2 x 40", "10V"))), ()

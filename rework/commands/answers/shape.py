@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib
+import inspect
 from collections.abc import Mapping
 from dataclasses import fields
 from typing import Any, Generic, TypeVar
@@ -107,6 +108,13 @@ def extended(value: Any, shape: type[Shape], **more: object) -> Shape:  # noqa: 
     return shape(**{field.name: getattr(value, field.name) for field in fields(value)}, **more)
 
 
+def _plain(part: dict[str, Any]) -> dict[str, Any]:
+    """Return a definition whose description has no indentation: releases of msgspec differ in it."""
+    if "description" not in part:
+        return part
+    return part | {"description": inspect.cleandoc(part["description"])}
+
+
 def schema(command: str) -> dict[str, Any]:
     """Return the JSON Schema (2020-12) of what a command prints with ``--json``."""
     module, names = SHAPES[command]
@@ -119,5 +127,5 @@ def schema(command: str) -> dict[str, Any]:
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         "title": f"rework {command} --json",
         "anyOf": list(answers),
-        "$defs": dict(sorted(parts.items())),
+        "$defs": {name: _plain(part) for name, part in sorted(parts.items())},
     }
