@@ -24,10 +24,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return 2
     if not words[0].startswith("-") and words[0] not in COMMANDS:
         return _no_such_command(words[0])
-    asked = parser(next((word for word in words if word in COMMANDS), "")).parse_args(words)
     # Stacks of small matrices: threads of the algebra library only wait for one another, the more
-    # so on a busy machine.
+    # so on a busy machine. It is asked before any command is imported, for numpy comes with it.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    asked = parser(next((word for word in words if word in COMMANDS), "")).parse_args(words)
     from rework.language.files import Refusal
 
     try:

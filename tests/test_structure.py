@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import os
 import subprocess
 import sys
 from pathlib import Path
@@ -147,6 +148,29 @@ def test_one_class_name_is_one_class():
 
 def test_help_loads_nothing_heavy():
     assert loaded_after("import rework.cli; rework.cli.parser()").isdisjoint({*HEAVY, "lark"})
+
+
+def test_the_algebra_library_begins_with_one_thread():
+    """Threads of stacks of small matrices wait for one another: five times the seconds, measured
+    with ``rework touch`` on two busy cores. The library reads the number once, when it is loaded.
+    """
+    program = (
+        "import builtins, os\n"
+        "plain, seen = builtins.__import__, []\n"
+        "def watched(name, *rest):\n"
+        "    if name == 'numpy' and not seen:\n"
+        "        seen.append(os.environ.get('OPENBLAS_NUM_THREADS'))\n"
+        "    return plain(name, *rest)\n"
+        "builtins.__import__ = watched\n"
+        "from rework.cli import main\n"
+        "main(['touch', '/nowhere.circuit'])\n"
+        "print(seen)\n"
+    )
+    environment = {name: value for name, value in os.environ.items() if "OPENBLAS" not in name}
+    done = subprocess.run(
+        [sys.executable, "-c", program], capture_output=True, text=True, env=environment, check=True
+    )
+    assert done.stdout.splitlines()[-1] == "['1']"
 
 
 def test_check_loads_nothing_heavy():
