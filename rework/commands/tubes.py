@@ -12,7 +12,7 @@ from rework.report.figures import shown
 from rework.report.terminal import fitted, styled, table
 from rework.tubes import library, relatives
 from rework.tubes.figure import Figure
-from rework.tubes.tubetype import TubeType
+from rework.tubes.tubetype import HeaterAlone, TubeType
 
 EXAMPLE = "rework tubes 50C5"
 #: Words how a figure is known, from its grade and source, and notes the source for the list below.
@@ -32,14 +32,17 @@ def run(asked: argparse.Namespace) -> int:
         types = [tube for name in names if (tube := library.find(name)) is not None]
         if asked.json:
             from rework.commands.answers.shape import json_text
-            from rework.commands.answers.tubes import tube_line
+            from rework.commands.answers.tubes import heater_line, tube_line
 
-            print(json_text([tube_line(tube, _trust(tube)) for tube in types]))
+            lines = [tube_line(tube, _trust(tube)) for tube in types]
+            print(json_text([*lines, *map(heater_line, library.types_without_basing())]))
         else:
-            print(_listing(types))
+            print(_listing(types, library.types_without_basing()))
         return 0
     tube = library.find(asked.type)
     if tube is None:
+        if (known := library.without_basing(asked.type)) is not None:
+            return _heater_alone(known, as_json=asked.json)
         near = library.nearest(asked.type)
         raise Refusal(
             Problem(
@@ -66,7 +69,28 @@ def _by_heater(type_: str) -> tuple[int, str]:
     return int(digits or "999999"), type_
 
 
-def _listing(types: Iterable[TubeType]) -> str:
+def _heater_alone(known: HeaterAlone, *, as_json: bool) -> int:
+    """Print what is known of a type without a basing."""
+    if as_json:
+        from rework.commands.answers.shape import json_text
+        from rework.commands.answers.tubes import heater_line
+
+        print(json_text(heater_line(known)))
+        return 0
+    also = f"  (also {', '.join(known.aliases)})" if known.aliases else ""
+    lines = [
+        styled(known.type, "bold") + also + f"  {known.kind}",
+        f"base: {known.base} (from memory)",
+        f"heater: {_shown(known.volts)}  {_shown(known.amps)}  ({known.volts.trust})",
+        "pins: not known. A circuit may name the type: its heater then counts, and the mains check"
+        " takes all its pins as joined.",
+        f"source: {_source(known.volts.source)}",
+    ]
+    print(fitted("\n".join(lines)))
+    return 0
+
+
+def _listing(types: Iterable[TubeType], without_basing: Iterable[HeaterAlone]) -> str:
     rows = [("type", "also", "kind", "heater", "base", "pins and heater")]
     rows += [
         (
@@ -78,6 +102,17 @@ def _listing(types: Iterable[TubeType]) -> str:
             _trust(tube),
         )
         for tube in types
+    ]
+    rows += [
+        (
+            known.type,
+            ", ".join(known.aliases),
+            known.kind,
+            f"{known.volts.value:g} V {known.amps.value:g} A",
+            known.base,
+            f"pins not known, heater {known.volts.trust}",
+        )
+        for known in without_basing
     ]
     return table(rows)
 

@@ -96,8 +96,19 @@ def kind_of(line: PartLine, report: Report) -> tuple[Kind | None, tuple[Token, .
         f"there is no kind of part called {word}",
         expected="one of " + ", ".join(sorted(KINDS)),
         near=lambda: other or misspelled,
+        hint=_type_alone(line.name, head[0]),
     )
     return (KINDS[misspelled], head[1:], False) if misspelled else (None, (), False)
+
+
+def _type_alone(name: str, token: Token) -> str:
+    """Return what to write where a line names a tube's type and not that it is a tube."""
+    if token.type not in ("TYPE", "WORD"):
+        return ""
+    from rework.tubes import library
+
+    known = library.is_known(token) or library.without_basing(token) is not None
+    return f"write {name} tube {token}" if known else ""
 
 
 def _is_value(text: str) -> bool:

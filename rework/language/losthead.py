@@ -10,7 +10,7 @@ from rework.circuit.kinds import KINDS
 from rework.language.head import HALF_KINDS, Report, attributes, kind_of
 from rework.language.mistakes import nearest
 from rework.language.syntax import parse_part
-from rework.language.typenumbers import tube_type
+from rework.language.typenumbers import tube_head
 
 
 def read_lost_head(code: str, report: Report) -> None:
@@ -31,5 +31,5 @@ def read_lost_head(code: str, report: Report) -> None:
     kind, rest, _ = kind_of(line, report)
     if kind is not None and colon:
         if kind.name == "tube":
-            _, _, rest = tube_type(line, rest, report)
+            rest = tube_head(line, rest, report).rest
         attributes(kind, rest, report)

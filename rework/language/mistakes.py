@@ -113,6 +113,15 @@ def _whole(at: Stumble) -> str:
     return (before.group() if before else "") + (after.group() if after else "")
 
 
+def _unhyphened(at: Stumble) -> str:
+    """Return the word at which the parser stopped without its hyphen."""
+    before = re.search(r"[A-Za-z0-9]*$", at.before)
+    after = re.match(r"-([A-Za-z0-9]*)", at.rest)
+    return (before.group() if before else "") + (after[1] if after else "")
+
+
+#: A plug by the number of its blades.
+_PRONGS = re.compile(r"\bplug\s+(?:\S+\s+)*[23]$")
 #: A winding with its nodes, behind which something is said of it.
 _TAP_BEHIND = re.compile(r"= *[^=,]+--[^=,]*$")
 
@@ -186,6 +195,34 @@ MISTAKES = (
             "R1 resistor 1k : A → B",
             "R1 resistor 1k : A => B",
         ),
+    ),
+    Mistake(
+        lambda at: bool(_PRONGS.search(at.before) and at.rest.startswith("-")),
+        "a number with a hyphen is no word for a plug",
+        "two-blade, polarised or three-pin",
+        lambda at: f"write {'three-pin' if at.before.rstrip().endswith('3') else 'two-blade'}",
+        ("P1 plug 3-prong : line=A, neutral=B, earth=C", "P1 plug 2-pin : line=A, neutral=B"),
+    ),
+    Mistake(
+        lambda at: bool(
+            at.start == "part"
+            and ":" not in at.before
+            and re.search(r"[0-9]$", at.before)
+            and re.match(r"-[0-9]", at.rest)
+        ),
+        "two values are written as one",
+        "one value",
+        "give each section of a can a line of its own",
+        ("C1 capacitor 50-30 uF 150 V : A -- B",),
+    ),
+    Mistake(
+        lambda at: bool(
+            at.start == "part" and ":" not in at.before and re.match(r"-[A-Za-z]", at.rest)
+        ),
+        "a hyphen joins nothing here",
+        "words and values with blanks between them",
+        lambda at: f"leave the hyphen out: {_unhyphened(at)}",
+        ("V1 tube 50L6-GT : 1=A, 2=B", "S1 switch 3-position : A -- B"),
     ),
     Mistake(
         lambda at: at.rest.startswith("-") and not at.rest.startswith("--"),

@@ -20,7 +20,7 @@ from rework.language.mistakes import a_or_an, nearest
 from rework.language.spellings import lamp_values
 from rework.language.syntax import Connection, PartLine, span
 from rework.language.terminals import Terminals
-from rework.language.typenumbers import tube_type, word_of
+from rework.language.typenumbers import TubeHead, tube_head, word_of
 from rework.tubes.unlisted import HEATER_ROLE
 
 #: Parts with named terminals that may also be written ``A -- B``.
@@ -63,20 +63,21 @@ def read_part(line: PartLine, report: Report) -> PartDraft | None:
     kind, rest, as_it_stands = kind_of(line, report)
     if kind is None:
         return None
-    type_, unlisted = "", False
+    type_, tube = "", TubeHead()
     if kind.name == "tube":
-        type_, unlisted, rest = tube_type(line, rest, report)
-        if not type_:
+        tube = tube_head(line, rest, report)
+        if not (type_ := tube.type):
             return None
+        rest = tube.rest
     elif kind.name == "unlisted part":
         type_, rest = _description(line, rest, report)
     loads = loads_of(kind, line, rest, report) if line.ratio else None
     rest = loads.head if loads else rest
     head = attributes(kind, rest, report) if rest else Attributes()
-    words = ("unlisted",) if unlisted else head.words
+    words = ("unlisted",) if tube.unlisted else head.words
     settings = tuple(pair for pair in head.settings if pair[0] != "type")
     stated = dict(head.settings).get("type")
-    values = _checked_values(kind, line, head, report, unlisted=unlisted)
+    values = _checked_values(kind, line, head, report, unlisted=tube.unlisted) or tube.heater
     if kind.law is Law.LAMP and (number := _lamp_number(rest)):
         type_ = number
         values = values or lamp_values(number)

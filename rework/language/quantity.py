@@ -56,6 +56,8 @@ UNITS: dict[str, tuple[str, float, str]] = {
     "V": ("voltage", 1, "volt"),
     "VAC": ("voltage", 1, "volt"),
     "VDC": ("voltage", 1, "volt"),
+    "WV": ("voltage", 1, "volt"),
+    "WVDC": ("voltage", 1, "volt"),
     "volt": ("voltage", 1, "volt"),
     "volts": ("voltage", 1, "volt"),
     "A": ("current", 1, "ampere"),
@@ -151,6 +153,10 @@ def read_value(text: str, *, bare: str = "", role: str = "") -> Value:
     if unit in _DOUBTFUL:
         raise QuantityError(f"{text} could be {_DOUBTFUL[unit]}; write it in uF, nF or pF")
     dimension, power, factor = _SHAPES[unit]
+    if number["top"] and (dimension in ("capacitance", "inductance") or _is_several(number)):
+        raise QuantityError(
+            f"{text} is no fraction; two values need two lines, as each section of a can does"
+        )
     if not dimension:
         dimension = _bare_dimension(text, unit, bare, BARE)
     return Value(dimension, _amount(number, power, factor, text), role, text)
@@ -168,6 +174,11 @@ def _bare_dimension(
             f" unit{example}"
         )
     return bare
+
+
+def _is_several(number: re.Match[str]) -> bool:
+    """Return whether what is written as a fraction is more than one: two values of one can."""
+    return int(number["top"]) > int(number["bottom"]) > 0
 
 
 def _amount(number: re.Match[str], power: int, factor: float, text: str) -> float:
@@ -218,6 +229,7 @@ def spaced(text: str) -> str:
 
 #: How people spell units that the files spell otherwise; multipliers may stand before them.
 _SPELLED = {
+    "hy": "H",
     "henry": "H",
     "henries": "H",
     "henrys": "H",

@@ -16,6 +16,7 @@ from rework.circuit.place import Problem
 from rework.language.mistakes import a_or_an, nearest
 from rework.language.partline import PartDraft
 from rework.language.reader import Line
+from rework.language.spellings import regulator
 from rework.language.syntax import PartLine, span
 from rework.language.terminals import tube_of
 
@@ -134,6 +135,17 @@ def _report_type(draft: PartDraft, line: Line, report: Report) -> None:
         (token for token in head if draft.type in (str(token), str(token).strip('"'))),
         draft.token,
     )
+    if (gas := regulator(draft.type)) is not None:
+        volts, amps, pins = gas
+        report(
+            line,
+            token,
+            f"{draft.type} is a gas regulator and has no heater",
+            expected=f"{draft.name} gas regulator {volts} {amps} type {draft.type} : ANODE --"
+            " CATHODE",
+            hint=f"its socket: {pins} (from memory)",
+        )
+        return
     report(
         line,
         token,

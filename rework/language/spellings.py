@@ -29,6 +29,17 @@ KIND_NAMES: dict[str, tuple[str, tuple[str, ...]]] = {
     "phono cartridge": ("pickup", ()),
     "cartridge": ("pickup", ()),
     "toggle switch": ("switch", ()),
+    "power switch": ("switch", ()),
+    "line switch": ("switch", ()),
+    "on-off switch": ("switch", ()),
+    "rotary switch": ("switch", ()),
+    "line-cord resistor": ("resistor", ("line-cord",)),
+    "res": ("resistor", ()),
+    "input jack": ("jack", ()),
+    "headphone jack": ("jack", ()),
+    "phono jack": ("jack", ("phono",)),
+    "mic jack": ("jack", ("mic",)),
+    "microphone jack": ("jack", ("mic",)),
     "selenium rectifier": ("selenium", ()),
     "bridge rectifier": ("bridge", ()),
     "silicon diode": ("diode", ("silicon",)),
@@ -91,6 +102,11 @@ WORDS = {
     "center-off": "centre-off",
     "time-delay": "slow",
     "slow-blow": "slow",
+    "slo-blo": "slow",
+    "slo-blow": "slow",
+    "sloblo": "slow",
+    "fast-blow": "fast",
+    "quick-blow": "fast",
     "quick": "fast",
     "microphone": "mic",
     "phonograph": "phono",
@@ -112,6 +128,15 @@ LAMPS = {
     "49": ("2 V", "60 mA"),
     "51": ("7.5 V", "220 mA"),
 }
+#: Gas regulators by type: volts, the most current, and the pins of anode and cathode. From memory.
+REGULATORS = {
+    "0A2": ("150 V", "30 mA", "anode on pins 1 and 5, cathode on pins 2, 4 and 7"),
+    "0B2": ("108 V", "30 mA", "anode on pins 1 and 5, cathode on pins 2, 4 and 7"),
+    "0A3": ("75 V", "40 mA", "anode on pin 5, cathode on pin 2, a jumper between 3 and 7"),
+    "0C3": ("105 V", "40 mA", "anode on pin 5, cathode on pin 2, a jumper between 3 and 7"),
+    "0D3": ("150 V", "40 mA", "anode on pin 5, cathode on pin 2, a jumper between 3 and 7"),
+}
+_REGULATORS_ALSO = {"VR75": "0A3", "VR105": "0C3", "VR150": "0D3", "150C4": "0A2", "108C1": "0B2"}
 
 
 def kind_named(words: tuple[str, ...]) -> tuple[str, tuple[str, ...], int]:
@@ -136,3 +161,13 @@ def kind_named(words: tuple[str, ...]) -> tuple[str, tuple[str, ...], int]:
 def lamp_values(number: str) -> tuple[Value, ...]:
     """Return the volts and amperes of a lamp by the number on its base; none for another number."""
     return tuple(read_value(text) for text in LAMPS.get(number.lstrip("#"), ()))
+
+
+def regulator(type_: str) -> tuple[str, str, str] | None:
+    """Return volts, most current and the pins of a gas regulator by its type, also written ``OA2``
+    or ``VR-150``; None for another type.
+    """
+    name = type_.upper().replace("-", "").partition("/")[0]
+    if name.startswith("O"):
+        name = "0" + name[1:]
+    return REGULATORS.get(_REGULATORS_ALSO.get(name, name))

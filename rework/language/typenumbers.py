@@ -2,17 +2,36 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from lark import Token
 
+from rework.circuit.parts import Value
 from rework.language.head import Report
 from rework.language.syntax import PartLine
+from rework.tubes.tubetype import HeaterAlone
+from rework.tubes.unlisted import HEATER_ROLE
 
 
-def tube_type(
-    line: PartLine, rest: tuple[Token, ...], report: Report
-) -> tuple[str, bool, tuple[Token, ...]]:
-    """Return the type number of a tube, whether it is said to be unlisted, and the rest of the
-    head; an empty type after reporting.
+@dataclass(frozen=True, slots=True)
+class TubeHead:
+    """What the head of a tube's line says: the type, empty after reporting, the words after it, and
+    whether no basing is known, so that the tube is read as an unlisted one.
+
+    ``heater`` has volts and amps where the library has them and no basing.
+    """
+
+    type: str = ""
+    unlisted: bool = False
+    rest: tuple[Token, ...] = ()
+    heater: tuple[Value, ...] = ()
+
+
+def tube_head(line: PartLine, rest: tuple[Token, ...], report: Report) -> TubeHead:
+    """Return what the head of a tube's line says after the word tube.
+
+    A type of which the library knows the heater alone is read as an unlisted tube with that
+    heater, and a caution is reported.
     """
     from rework.tubes import library
 
@@ -28,7 +47,7 @@ def tube_type(
             expected="a type such as 12AU6",
             hint="write the type after the word tube",
         )
-        return "", False, ()
+        return TubeHead()
     if rest[0] == "tube":
         report(
             rest[0],
@@ -36,7 +55,7 @@ def tube_type(
             expected="a type such as 12AU6",
             hint="remove one",
         )
-        return "", False, ()
+        return TubeHead()
     if (
         not unlisted
         and len(rest) > 1
@@ -50,8 +69,31 @@ def tube_type(
             expected="a type such as 12AU6",
             hint=f"write {type_}",
         )
-        return type_, False, rest[2:]
-    return word_of(rest[0]), unlisted, rest[1:]
+        return TubeHead(type_, rest=rest[2:])
+    type_ = word_of(rest[0])
+    known = None if unlisted else library.without_basing(type_)
+    if known is None:
+        return TubeHead(type_, unlisted, rest[1:])
+    return TubeHead(type_, True, rest[1:], _stated_heater(known, rest[0], report))
+
+
+def _stated_heater(known: HeaterAlone, token: Token, report: Report) -> tuple[Value, ...]:
+    """Return the heater of a type without a basing as its line would state it, and report the
+    caution.
+    """
+    volts, amps = known.volts.value, known.amps.value
+    report(
+        token,
+        f"the pins of {known.type} are not known: the mains check takes all of them as joined",
+        expected=f"a type with its basing; of this one only the heater is known, {volts:g} V"
+        f" {amps:g} A ({known.volts.trust})",
+        hint="look up the pins on its sheet before you trust any of them",
+        severity="caution",
+    )
+    return (
+        Value("voltage", volts, HEATER_ROLE, f"{volts:g} V"),
+        Value("current", amps, "", f"{amps:g} A"),
+    )
 
 
 def word_of(token: Token) -> str:

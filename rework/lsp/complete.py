@@ -429,8 +429,10 @@ class _Ask:
 
 
 def tube_types() -> Iterator[Offer]:
-    """Yield every tube type of the library."""
+    """Yield every tube type of the library, those without a basing last."""
     yield from (Offer(name, Sort.TYPE) for name in library.types())
+    for known in library.types_without_basing():
+        yield Offer(known.type, Sort.TYPE, "only its heater is known")
 
 
 def described(choice: Offer, folder: Path | None = None) -> str:

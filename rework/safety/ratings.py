@@ -117,23 +117,7 @@ def tube_pins(survey: Survey) -> tuple[Finding, ...]:
     for part in survey.of_kind("tube"):
         known = library.find(part.type)
         if known is None:
-            near = library.nearest(part.type, 1)
-            found.append(
-                Caution(
-                    "tube-unknown",
-                    f"{part.name} is a {part.type or 'tube of no stated type'}, which is not in the"
-                    " tube library: its pins count as joined, and its heater and ratings were not"
-                    " checked.",
-                    part.name,
-                    "",
-                    "",
-                    measure(
-                        "Look the type up in a manual"
-                        + (f"; the nearest name in the library is {near[0]}." if near else ".")
-                    ),
-                    "mind" if "unlisted" in part.words else "must",
-                )
-            )
+            found.append(_unknown_tube(part))
             continue
         told = {terminal for terminal, _ in part.pins} | set(part.unused)
         reached = {element for pin in told for element in known.elements_of(pin)}
@@ -157,6 +141,28 @@ def tube_pins(survey: Survey) -> tuple[Finding, ...]:
                 )
             )
     return tuple(found)
+
+
+def _unknown_tube(part: Part) -> Caution:
+    """Return the caution for a tube whose pins nobody knows."""
+    bare = library.without_basing(part.type) is not None
+    why = (
+        "whose pins the tube library does not know" if bare else "which is not in the tube library"
+    )
+    near = () if bare else library.nearest(part.type, 1)
+    return Caution(
+        "tube-unknown",
+        f"{part.name} is a {part.type or 'tube of no stated type'}, {why}: its pins count as"
+        " joined, and its heater and ratings were not checked.",
+        part.name,
+        "",
+        "",
+        measure(
+            "Look the type up in a manual"
+            + (f"; the nearest name in the library is {near[0]}." if near else ".")
+        ),
+        "mind" if "unlisted" in part.words else "must",
+    )
 
 
 def _may_be_loose(elements: tuple[str, ...], reached: set[str]) -> bool:

@@ -19,8 +19,8 @@ from typing import Any
 
 from rework.circuit.place import Place, Problem
 from rework.tubes.figure import Source
-from rework.tubes.tubefile import read_type
-from rework.tubes.tubetype import TubeType
+from rework.tubes.tubefile import read_heater, read_type
+from rework.tubes.tubetype import HeaterAlone, TubeType
 
 DATA = Path(__file__).parent / "data"
 #: The environment variable that names a folder of tube files of one's own.
@@ -39,9 +39,9 @@ def is_known(name: str) -> bool:
 
 def nearest(name: str, count: int = 3) -> tuple[str, ...]:
     """Return the names in the library that look most like ``name``, best first, no type under two
-    of its names.
+    of its names; types without a known basing are among them.
     """
-    by_name = _index()[1]
+    by_name = {**_index()[1], **{other: row.type for other, row in _heaters().items()}}
     close = difflib.get_close_matches(
         name.strip().upper(), sorted(by_name), n=3 * count, cutoff=0.5
     )
@@ -56,6 +56,19 @@ def find(name: str) -> TubeType | None:
     """
     file = _index()[1].get(name.strip().upper())
     return _load(file) if file else None
+
+
+def without_basing(name: str) -> HeaterAlone | None:
+    """Return what is known of a type, by any of its names, of which the heater is known and the
+    basing is not; None for any other type.
+    """
+    return None if is_known(name) else _heaters().get(name.strip().upper())
+
+
+def types_without_basing() -> tuple[HeaterAlone, ...]:
+    """Return every type whose heater is known and whose basing is not, sorted by name."""
+    rows = {row.type: row for row in _heaters().values()}
+    return tuple(rows[name] for name in sorted(rows) if not is_known(name))
 
 
 def reread() -> None:
@@ -94,6 +107,15 @@ def _index() -> tuple[Mapping[str, str], Mapping[str, str]]:
                 if name.upper() not in by_name
             }
     return MappingProxyType(files), MappingProxyType(by_name)
+
+
+@cache
+def _heaters() -> Mapping[str, HeaterAlone]:
+    """Return the types without a basing by each of their names, in capitals."""
+    rows = [read_heater(name, entry) for name, entry in _read("heaters.toml").items()]
+    return MappingProxyType(
+        {name.upper(): row for row in rows for name in (row.type, *row.aliases)}
+    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,6 +10,7 @@ from rework.tubes.figure import check_origin, read_figures
 from rework.tubes.tubetype import (
     Curve,
     Heater,
+    HeaterAlone,
     HeaterSection,
     HeaterWay,
     Kin,
@@ -74,6 +75,24 @@ def read_type(table: Mapping[str, Any], where: str) -> TubeType:
             _lookalike(row, f"{where}, lookalike") for row in table.get("lookalike", ())
         ),
         notes=tuple(table.get("notes", ())),
+    )
+
+
+def read_heater(name: str, table: Mapping[str, Any]) -> HeaterAlone:
+    """Return a type whose basing is not known from its entry.
+
+    Raises ValueError when its heater has no source or grade; the message names the type.
+    """
+    figures = read_figures(
+        table, {key: table[key] for key in ("volts", "amps")}, f"heater of {name}"
+    )
+    return HeaterAlone(
+        name,
+        tuple(table.get("aliases", ())),
+        table["kind"],
+        table["base"],
+        figures["volts"],
+        figures["amps"],
     )
 
 

@@ -118,6 +118,18 @@ class Lookalike:
     grade: str
 
 
+@dataclass(frozen=True, slots=True)
+class HeaterAlone:
+    """A type of which the heater is known and the basing is not: no pin of it may be trusted."""
+
+    type: str
+    aliases: tuple[str, ...]
+    kind: str
+    base: str
+    volts: Figure
+    amps: Figure
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class TubeType:
     """Everything known about one type.

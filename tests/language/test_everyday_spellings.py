@@ -72,6 +72,12 @@ READ = [
         "V1 tube 25Z6GT : diode1.plate=A, diode1.cathode=B, diode2.plate=C, diode2.cathode=D,"
         " heater1=E, heater2=F, unused 1 6",
     ),
+    ("C1 electrolytic 20 mfd 150 WVDC : A -- B", "C1 electrolytic 20 uF 150 V : A -- B"),
+    ("C1 capacitor .05 600WV : A -- B", "C1 capacitor 50n 600 V : A -- B"),
+    ("F1 fuse 1 A slo-blo : A -- B", "F1 fuse slow 1 A : A -- B"),
+    ("J1 phono jack : tip=A, sleeve=B", "J1 jack phono : tip=A, sleeve=B"),
+    ("S1 on-off switch : A -- B", "S1 switch : A -- B"),
+    ("R1 line-cord resistor 160 ohm : A -- B", "R1 resistor line-cord 160 ohm : A -- B"),
     ("mains 220 V DC", "mains 220 V 0 Hz"),
     ("mains 110 VDC", "mains 110 V DC"),
 ]
@@ -99,6 +105,12 @@ ASKED = [
     ("T2 autotransformer : winding 240 V = A -- B -- C tap 120 V", "tap 120 V = A -- B -- C"),
     ("R1 resistor 470 : A -- B", "for ohms write 470 ohm"),
     ("C1 electrolytic 40+40 uF : A -- B", "a line of its own"),
+    ("C1 electrolytic 40/20 uF 150 V : A -- B", "each section of a can"),
+    ("C1 electrolytic 50-30 uF 150 V : A -- B", "a line of its own"),
+    ("L1 choke 8 hy : A -- B", "did you mean 8 H?"),
+    ("P1 plug 3-prong : line=A, neutral=B, earth=C", "write three-pin"),
+    ("V1 tube 50L6-GT : 1=A, 2=B", "leave the hyphen out: 50L6GT"),
+    ("V1 12AX7 : 1=A, 2=B", "write V1 tube 12AX7"),
     ("C1 capacitor .05 MFD : A -- B", "did you mean .05 mfd?"),
     ("PU1 phono crystal : signal=A, shield=B", "did you mean pickup?"),
 ]

@@ -144,8 +144,21 @@ def test_whatever_the_lexer_takes_for_a_value_is_read_or_refused_in_words(text: 
             text.endswith(tuple(DOUBTFUL))
             or re.search(r"/0+(?![0-9])", text)
             or (halves and halves[1] != halves[2])
+            or (
+                (parts := re.match(r"\D*(\d+)/(\d+)(.*)", text))
+                and (
+                    int(parts[1]) > int(parts[2])
+                    or parts[3].strip().endswith(("F", "H", "fd", "mf"))
+                )
+            )
             or len(text) > 40
         ), text
+
+
+@pytest.mark.parametrize("text", ["40/20 uF", "20/40 uF", "8/8 H", "600/400 V"])
+def test_two_values_of_one_part_are_no_fraction(text: str):
+    with pytest.raises(QuantityError, match="two values need two lines"):
+        read_value(text)
 
 
 @pytest.mark.parametrize(

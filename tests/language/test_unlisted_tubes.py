@@ -55,3 +55,24 @@ def test_what_cannot_be_stated_is_told():
     messages = [problem.message for problem in problems]
     assert "of V1 only the heater can be stated" in messages
     assert "anod3 is neither a pin nor an element of an unlisted tube" in messages
+
+
+def test_a_type_without_a_basing_is_read_as_an_unlisted_tube_with_its_heater():
+    text = STRING.replace("unlisted 12XY9 heater 12.6 V 0.15 A", "12BK5")
+    circuit, (told,) = read_circuit(text, file="u.circuit")
+    assert circuit is not None
+    assert told.severity == "caution"
+    assert "the pins of 12BK5 are not known" in told.message
+    tube = circuit.by_name["V1"]
+    assert tube_of(tube).heater.volts.value == 12.6
+    (group,) = groups(tube)
+    assert set(group.terminals) == {"cathode", "grid", "heater1", "heater2", "plate"}
+    assert read(write_circuit(circuit)) == circuit
+
+
+@pytest.mark.parametrize("type_", ["0A2", "OB2", "VR150", "VR-150", "0D3/VR150"])
+def test_a_gas_regulator_is_named_as_one(type_):
+    text = f"V1 tube {type_} : 1=A, 2=B\nR1 resistor 1k : A -- B\n"
+    told = read_circuit(text, file="u.circuit")[1][0]
+    assert "is a gas regulator and has no heater" in told.message
+    assert f"gas regulator {'108' if 'B2' in type_ else '150'} V" in told.expected

@@ -16,9 +16,8 @@ from rework.tubes.figure import GRADES, unit_of
 from rework.tubes.library import DATA
 from rework.tubes.tubefile import read_type
 
-FILES = sorted(
-    path.name for path in DATA.glob("*.toml") if path.name not in ("index.toml", "sources.toml")
-)
+NO_TYPE = ("heaters.toml", "index.toml", "sources.toml")
+FILES = sorted(path.name for path in DATA.glob("*.toml") if path.name not in NO_TYPE)
 
 
 def parsed(name):
@@ -118,7 +117,7 @@ def test_every_file_reads(name):
 
 
 def test_every_source_cited_is_listed_and_every_source_listed_is_cited():
-    cited = {source for name in FILES for source in citations(parsed(name))}
+    cited = {source for name in (*FILES, "heaters.toml") for source in citations(parsed(name))}
     assert cited == set(library.sources())
 
 
@@ -140,6 +139,11 @@ def test_names_and_aliases_are_each_used_once():
         name.upper()
         for file in FILES
         for name in (parsed(file)["type"], *parsed(file).get("aliases", ()))
+    ]
+    names += [
+        name.upper()
+        for known in library.types_without_basing()
+        for name in (known.type, *known.aliases)
     ]
     assert sorted(names) == sorted(set(names))
 
@@ -229,3 +233,12 @@ def test_a_misspelt_element_is_refused():
     table["pins"]["7"] = "plait"
     with pytest.raises(ValueError, match="pin 7 carries 'plait'"):
         read_type(table, "50c5.toml")
+
+
+def test_a_type_without_a_basing_has_a_heater_in_the_order_of_its_letters():
+    """U is 0.1 A, P 0.3 A and E 6.3 V by the code of European types."""
+    for known in library.types_without_basing():
+        volts, amps = known.volts.value, known.amps.value
+        assert known.volts.source in library.sources()
+        expected = {"U": amps == 0.1, "P": amps == 0.3, "E": volts == 6.3}
+        assert expected.get(known.type[0], True), known.type

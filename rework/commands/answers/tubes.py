@@ -11,7 +11,7 @@ from rework.supply.stage import ResistorToFit
 from rework.tubes import relatives
 from rework.tubes.figure import Figure
 from rework.tubes.relatives import ElementMove, StandIn
-from rework.tubes.tubetype import HeaterWay, PrintedRow, TubeType
+from rework.tubes.tubetype import HeaterAlone, HeaterWay, PrintedRow, TubeType
 
 
 @dataclass(frozen=True, slots=True)
@@ -228,6 +228,13 @@ def tube_line(tube: TubeType, trust: str) -> TubeLine:
     """Return a type for the list."""
     heater = Nominal(tube.heater.volts.value, tube.heater.amps.value)
     return TubeLine(tube.type, tube.aliases, tube.kind, tube.base, heater, trust)
+
+
+def heater_line(known: HeaterAlone) -> TubeLine:
+    """Return a type without a basing for the list."""
+    heater = Nominal(known.volts.value, known.amps.value)
+    trust = f"pins not known, heater {known.volts.trust}"
+    return TubeLine(known.type, known.aliases, known.kind, known.base, heater, trust)
 
 
 def tube_card(tube: TubeType, trust: str) -> TubeCard:
