@@ -87,8 +87,8 @@ def bends(sheet: Schematic) -> int:
 
 
 def overlaps(sheet: Schematic) -> Iterator[str]:
-    """Yield pairs of bodies, labels, notes, signs, and the blocks of title, notes and key that cover
-    one another, by name.
+    """Yield pairs of bodies, labels, notes, signs, and the blocks of title, notes and key, that
+    cover one another, by name.
     """
     boxes = [(f"{p.key} body", box) for p in sheet.placed for box in p.solid]
     boxes += [(f"{p.key} label", p.label.box) for p in sheet.placed if p.label.lines]

@@ -109,7 +109,7 @@ def extended(value: Any, shape: type[Shape], **more: object) -> Shape:  # noqa: 
 
 
 def _plain(part: dict[str, Any]) -> dict[str, Any]:
-    """Return a definition whose description has no indentation: releases of msgspec differ in it."""
+    """Return a definition without indentation in its description, in which releases differ."""
     if "description" not in part:
         return part
     return part | {"description": inspect.cleandoc(part["description"])}
