@@ -16,9 +16,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from rework.language.files import Refusal
-from rework.page import access, record
+from rework.page import access, record, wording
 from rework.page.board import Board, Plain
 from rework.page.colours import colours
+from rework.page.commanded import COMMANDS
 from rework.page.follow import Follower
 from rework.page.plain import plain_page
 from rework.report.table import spreadsheet
@@ -89,6 +90,7 @@ def application(token: str, board: Board, follower: Follower) -> ASGIApp:
             guarded("/table/{piece}/{key}.csv", answers.table),
             guarded("/reading", answers.reading, "POST"),
             guarded("/entry", answers.entry, "POST"),
+            guarded("/favicon.ico", answers.icon),
             Route("/{token}/", answers.way_in),
             guarded("/{name}", answers.file),
         ],
@@ -110,6 +112,7 @@ class _Answers:
             file.name: file.read_bytes() for file in _STATIC.iterdir() if file.suffix in _TYPES
         }
         self._files["colours.css"] = colours().encode()
+        self._files["words.js"] = wording.script().encode()
 
     # the page
 
@@ -130,6 +133,10 @@ class _Answers:
             raise RefusedRequest(404)
         return self._responses.Response(self._files[name], media_type=_TYPES[Path(name).suffix])
 
+    async def icon(self, _: Request) -> Response:
+        """Return the mark where a browser looks for one: beside what has no head to name it in."""
+        return self._responses.Response(self._files["mark.svg"], media_type=_TYPES[".svg"])
+
     async def plain(self, _: Request) -> Response:
         """Return the page for a browser without scripts."""
         return self._responses.Response(plain_page(self.board), media_type=_TYPES[".html"])
@@ -144,11 +151,11 @@ class _Answers:
 
     async def step(self, request: Request) -> Response:
         """Return the drawing of a step."""
-        return self._told(await self.follower.step(request.path_params["number"]))
+        return self._now(await self.follower.step(request.path_params["number"]))
 
     async def ties(self, request: Request) -> Response:
         """Return the ties of a circuit."""
-        return self._told(await self.follower.ties(request.query_params.get("circuit", "")))
+        return self._now(await self.follower.ties(request.query_params.get("circuit", "")))
 
     async def way(self, request: Request) -> Response:
         """Return the way to a node in one state."""
@@ -157,15 +164,21 @@ class _Answers:
             raise RefusedRequest(404)
         asked = request.query_params
         way = self.follower.way(asked.get("circuit", ""), asked.get("node", ""), row)
-        return self._told(await way)
+        return self._now(await way)
 
     async def said(self, request: Request) -> Response:
         """Return what a command prints about the job."""
-        return self._told(await self.follower.said(request.path_params["command"]))
-
-    def _told(self, value: Plain | None) -> Response:
-        if value is None:
+        command = request.path_params["command"]
+        if command not in COMMANDS:
             raise RefusedRequest(404)
+        return self._now(await self.follower.said(command))
+
+    def _now(self, value: Plain | None) -> Response:
+        """Return what the job has now; null where it has no such thing.
+
+        That is no failure: a page that was drawn before the last save, or before this server was
+        started, asks for what it saw.
+        """
         return self._responses.JSONResponse(value)
 
     # files to keep

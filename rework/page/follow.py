@@ -21,7 +21,7 @@ from rework.language.files import Refusal
 from rework.page import figures, pieces
 from rework.page.board import Board, Plain
 from rework.page.checked import checked
-from rework.page.commanded import COMMANDS, answer
+from rework.page.commanded import answer
 from rework.page.drawn import Drawings, Kept
 from rework.page.hot import Hot
 from rework.page.index import index
@@ -99,7 +99,6 @@ class Follower:
         self._stamps: dict[Path, int] = {}
         self._tasks: dict[str, asyncio.Task[None]] = {}
         board.put("file", {"name": self.path.name, "folder": str(self.path.resolve().parent)})
-        board.put("words", pieces.words())
 
     async def follow(self) -> None:
         """Read the job, then again at every change of a file it is made of, until cancelled."""
@@ -154,16 +153,17 @@ class Follower:
             self._put_netlist()
             return
         before, after = await aside(lambda: (check(run.before), check(run.after)))
-        old, self.seen, self._problems = self.seen, Seen(run, before, after), problems
+        old, seen, self._problems = self.seen, Seen(run, before, after), problems
         self._read_at = time.strftime("%H:%M:%S")
         if old is None or (old.run.before, old.run.after) != (run.before, run.after):
-            await self._draw(self.seen)
+            await self._draw(seen)
+        self.seen = seen
         self.board.put("problems", pieces.problems(problems, stale=""))
         self.board.put("head", pieces.head(run))
         self._put_strip()
         self._put_netlist()
         self._put_record()
-        for key, value in await aside(partial(self._told, self.seen)):
+        for key, value in await aside(partial(self._told, seen)):
             self.board.put(key, value)
         self.board.put(
             "read",
@@ -173,9 +173,9 @@ class Follower:
                 "files": [file.name for file in self._files],
             },
         )
-        self._start("sockets", self._draw_sockets(self.seen))
-        self._start("numbers", self._work_out(self.seen))
-        self._start("graphs", self._draw_graphs(self.seen))
+        self._start("sockets", self._draw_sockets(seen))
+        self._start("numbers", self._work_out(seen))
+        self._start("graphs", self._draw_graphs(seen))
 
     def _told(self, seen: Seen) -> list[tuple[str, object]]:
         run = seen.run
@@ -279,7 +279,7 @@ class Follower:
 
     async def said(self, command: str) -> Plain | None:
         """Return what a command says of the job as it is, once for each state of the files."""
-        if command not in COMMANDS or self.seen is None:
+        if self.seen is None:
             return None
         run = self.seen.run
         key = ("said", command, run.before, run.after, run.job.readings)

@@ -49,23 +49,6 @@ def head(run: JobRun) -> Plain:
     }
 
 
-def words() -> Plain:
-    """Return what the page calls things: how a node stands, and the marks of the drawing."""
-    return {
-        "hows": {
-            "direct": ["HOT", "hot through conductors, fuses and closed contacts only"],
-            "parts": ["HOT by parts", "hot through resistors, heaters, windings or tubes"],
-            "capacitor": ["HOT by cap.", "hot through a capacitor"],
-            "insulation": ["HOT by insul.", "hot if insulation to the part's own metal fails"],
-            "untried": ["tied ?", "tied to the mains; this position was not tried: treat as hot"],
-            "cold": ["tied", "tied to the mains, in this position to the other side of the line"],
-        },
-        "untied": "No tie to the mains found in the netlist as written.",
-        "unprobed": "On the line side: do not probe. Unplug before you reach inside.",
-        "absent": {"before": "Not there before.", "after": "Not there after the job."},
-    }
-
-
 def problems(found: Sequence[Problem], *, stale: str) -> Plain:
     """Return problems as the command line prints them; ``stale`` is the time of the files that all
     else on the page is from, nothing where it is up to date.

@@ -73,15 +73,17 @@ def chromium():
 @pytest.fixture
 def look(chromium):
     """Return a function that opens a served page on a screen of its own, as someone with the
-    address does; ``at`` is what follows the address. At the end nothing was asked of elsewhere and
-    nothing complained.
+    address does; ``at`` is what follows the address, ``first`` a script that runs before those of
+    the page. At the end nothing was asked of elsewhere and nothing complained.
     """
     opened: list = []
 
-    def open_page(served, at: str = "", **screen):
+    def open_page(served, at: str = "", first: str = "", **screen):
         context = chromium.new_context(
             **{"viewport": {"width": 1400, "height": 900}, "reduced_motion": "reduce", **screen}
         )
+        if first:
+            context.add_init_script(first)
         page = context.new_page()
         page.set_default_timeout(60_000)
         seen = Looked()

@@ -61,15 +61,13 @@ def test_the_address_gives_a_strict_cookie_and_goes_on_to_one_without_the_token(
         "server.py",
         "plain.html",
         "step/../app.js",
-        "step/999",
         "step/-1",
         "said/faults",
         "said/..",
         "drawing/after.png",
         "drawing/after.svg?sheet=../x",
         "table/volts.after/..%2f.csv",
-        "way?circuit=after&node=X&row=9,9",
-        "ties?circuit=../x",
+        "way?circuit=after&node=X&row=x",
     ],
 )
 def test_tricks_with_the_path_find_nothing(pager, trick):
@@ -77,6 +75,21 @@ def test_tricks_with_the_path_find_nothing(pager, trick):
     assert status == 404
     assert b"root:" not in body
     assert b"import" not in body
+
+
+@pytest.mark.parametrize(
+    "asked",
+    ["step/999", "ties?circuit=../x", "ties?circuit=step 99", "way?circuit=after&node=X&row=9,9"],
+)
+def test_what_the_job_no_longer_has_is_answered_with_nothing(pager, asked):
+    status, _, body = pager.ask("/" + asked.replace(" ", "%20"))
+    assert (status, body) == (200, b"null")
+
+
+@pytest.mark.parametrize("asked", ["/favicon.ico", "/mark.svg"])
+def test_a_browser_that_looks_for_an_icon_finds_the_mark(pager, asked):
+    assert pager.ask(asked)[0] == 200
+    assert pager.ask(asked, cookie=False)[0] == 404
 
 
 @pytest.mark.parametrize(

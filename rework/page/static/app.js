@@ -170,7 +170,6 @@ on(["problems"], showProblems);
 on(["read"], showRead);
 on(
   [
-    "words",
     "parts",
     "nodes",
     "readings",

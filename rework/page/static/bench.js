@@ -6,6 +6,7 @@ import { adjust, ask, choices, choose, on, piece } from "./store.js";
 import { axesOf, mark, usual } from "./ties.js";
 import { findWays, ways } from "./panel.js";
 import { matches } from "./find.js";
+import { HOWS } from "./words.js";
 
 const VIEWS = [
   ["before", "Before"],
@@ -156,7 +157,7 @@ function showKey() {
   by("key").hidden = !choices.ties || choices.view === "sockets";
   fill(
     by("key"),
-    Object.entries(piece("words")?.hows ?? {}).map(([how, [word, meaning]]) =>
+    Object.entries(HOWS).map(([how, [word, meaning]]) =>
       el(
         "li",
         {},
@@ -332,7 +333,7 @@ export function startBench() {
     ],
     markAll,
   );
-  on(["#ties", "#view", "words"], showKey);
+  on(["#ties", "#view"], showKey);
   on(["steps", "drawing.before", "drawing.after"], () => {
     scenes = new Map();
   });

@@ -3,6 +3,7 @@
 import { by, el, fill } from "./dom.js";
 import { choices, piece } from "./store.js";
 import { standing } from "./ties.js";
+import { ABSENT, HOWS, UNTIED } from "./words.js";
 
 const AWAY = 14;
 let now = "";
@@ -22,15 +23,15 @@ const side = () =>
 /** The lines told of a node: volts, colour of the wire, ties in the chosen position. */
 export function nodeLines(name, when) {
   const found = piece("nodes")?.[name];
-  if (!found?.[when]?.length) return [piece("words").absent[when]];
+  if (!found?.[when]?.length) return [ABSENT[when]];
   const tied = standing(piece(`ties.${when}`), name, choices.positions);
   const volts = piece(`volts.${when}`)?.at?.[name];
   return [
     volts ?? "",
     found.wire[when],
     tied
-      ? `${piece("words").hows[tied.how][0]}${tied.touchable ? ", within reach" : ""}`
-      : piece("words").untied,
+      ? `${HOWS[tied.how][0]}${tied.touchable ? ", within reach" : ""}`
+      : UNTIED,
   ].filter(Boolean);
 }
 

@@ -5,6 +5,7 @@ import { closeButton, nodeButton, partButton } from "./links.js";
 import { readingField } from "./record.js";
 import { adjust, ask, choices, choose, piece } from "./store.js";
 import { rowOf, standing, standings } from "./ties.js";
+import { ABSENT, HOWS, UNPROBED, UNTIED } from "./words.js";
 
 const SIDES = [
   ["before", "Before"],
@@ -12,7 +13,6 @@ const SIDES = [
 ];
 const lastName = (name) => name.slice(name.lastIndexOf("/") + 1);
 
-const hows = () => piece("words")?.hows ?? {};
 const place = (words) => words.slice(words.lastIndexOf("/") + 1).replace(/:(\d+)$/, ", line $1");
 
 const expected = (side, node) => piece(`volts.${side}`)?.at?.[node] ?? "";
@@ -28,7 +28,7 @@ function readAt(name, pin) {
 /** Where to probe a node and what to expect there; on the line side nothing is probed. */
 function probe(side, node, at) {
   if (side === "after" && isTied(side, node))
-    return el("small", { class: "unprobed" }, piece("words").unprobed);
+    return el("small", { class: "unprobed" }, UNPROBED);
   return [
     expected(side, node),
     side === "after" ? [at.pin ? readAt(at.part, at.pin) : null, readingField(at.name)] : null,
@@ -37,11 +37,11 @@ function probe(side, node, at) {
 
 function stand(side, node) {
   const found = choices.ties && standing(piece(`ties.${side}`), node, choices.positions);
-  return found ? el("span", { class: `stand ${found.how}` }, hows()[found.how][0]) : null;
+  return found ? el("span", { class: `stand ${found.how}` }, HOWS[found.how][0]) : null;
 }
 
 function sideOf(part, name, side) {
-  if (!part) return el("p", { class: "none" }, piece("words").absent[side]);
+  if (!part) return el("p", { class: "none" }, ABSENT[side]);
   const rows = part.pins.map(({ pin, words, node }) =>
     el(
       "tr",
@@ -162,7 +162,7 @@ function nodePanel(name) {
       { class: when },
       el("h3", {}, heading),
       found[when].length === 0
-        ? el("p", { class: "none" }, piece("words").absent[when])
+        ? el("p", { class: "none" }, ABSENT[when])
         : [
             el(
               "p",
@@ -179,8 +179,8 @@ function nodePanel(name) {
                   el(
                     "p",
                     { class: `standing ${at.how}` },
-                    el("b", {}, hows()[at.how][0]),
-                    ` in this position: ${hows()[at.how][1]}.`,
+                    el("b", {}, HOWS[at.how][0]),
+                    ` in this position: ${HOWS[at.how][1]}.`,
                     at.through.length ? ` Through ${at.through.join(", ")}.` : "",
                   ),
                   ways[when]?.words
@@ -200,7 +200,7 @@ function nodePanel(name) {
                       : el("li", {}, "in no position tried: it is on the other side of the line"),
                   ),
                 ]
-              : el("p", { class: "none" }, piece("words").untied),
+              : el("p", { class: "none" }, UNTIED),
           ],
     );
   };
@@ -219,7 +219,7 @@ function nodePanel(name) {
 function positionPanel() {
   const side = ([when, heading]) => {
     const all = standings(piece(`ties.${when}`), choices.positions);
-    const groups = Object.entries(hows())
+    const groups = Object.entries(HOWS)
       .map(([how, [word, meaning]]) => [how, word, meaning, all.filter((one) => one.how === how)])
       .filter(([, , , ones]) => ones.length);
     return el(
@@ -251,7 +251,7 @@ function positionPanel() {
           ),
         ),
       ),
-      all.length ? null : el("p", { class: "none" }, piece("words")?.untied),
+      all.length ? null : el("p", { class: "none" }, UNTIED),
     );
   };
   return [

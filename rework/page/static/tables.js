@@ -23,7 +23,8 @@ async function copy({ columns, rows }, button) {
   }
 }
 
-function table(shown) {
+/** A table of the report; `isNow`: what the server has under its name is this one. */
+function table(shown, isNow = true) {
   const { title, note, columns, looks, rows, parts, marks } = shown;
   const known = piece("parts") ?? {};
   const cell = (text, column, part) => {
@@ -45,11 +46,16 @@ function table(shown) {
       },
       "Copy",
     ),
-    el(
-      "a",
-      { href: `table/${shown.from}/${shown.key}.csv`, download: "", "aria-label": `CSV: ${title}` },
-      "CSV",
-    ),
+    isNow &&
+      el(
+        "a",
+        {
+          href: `table/${shown.from}/${shown.key}.csv`,
+          download: "",
+          "aria-label": `CSV: ${title}`,
+        },
+        "CSV",
+      ),
   );
   return el(
     "div",
@@ -310,7 +316,7 @@ function sum(name, more = () => null) {
                     found.flags.map((words) => el("li", {}, words)),
                   )
                 : null,
-              found.tables.map(table),
+              found.tables.map((one) => table(one, !older)),
               found.notes.length
                 ? el(
                     "details",

@@ -1,7 +1,7 @@
 // What is connected to the hot conductor in the chosen position of plug, switches and umbilicals, and how that is marked.
 
 import { boxOf, shiftOf, svg } from "./dom.js";
-import { piece } from "./store.js";
+import { HOWS } from "./words.js";
 
 const KINDS = {
   directly: "direct",
@@ -49,7 +49,7 @@ export function standing(ties, node, positions) {
 
 /** Every tied node of a circuit with how it stands, the worst first. */
 export function standings(ties, positions) {
-  const order = Object.keys(piece("words").hows);
+  const order = Object.keys(HOWS);
   return Object.keys(ties?.nodes ?? {})
     .map((node) => ({ node, ...standing(ties, node, positions) }))
     .sort(
@@ -100,7 +100,7 @@ function word(made, found) {
       class: `word ${found.how}`,
       "text-anchor": "middle",
     },
-    piece("words").hows[found.how][0],
+    HOWS[found.how][0],
   );
 }
 

@@ -1,0 +1,26 @@
+"""What the page calls things, as a script that the others import: no piece comes before it."""
+
+from __future__ import annotations
+
+import json
+
+#: How a node is tied in the chosen position: the word under it in the drawing, and what that means.
+HOWS = {
+    "direct": ("HOT", "hot through conductors, fuses and closed contacts only"),
+    "parts": ("HOT by parts", "hot through resistors, heaters, windings or tubes"),
+    "capacitor": ("HOT by cap.", "hot through a capacitor"),
+    "insulation": ("HOT by insul.", "hot if insulation to the part's own metal fails"),
+    "untried": ("tied ?", "tied to the mains; this position was not tried: treat as hot"),
+    "cold": ("tied", "tied to the mains, in this position to the other side of the line"),
+}
+_NAMED = {
+    "HOWS": HOWS,
+    "UNTIED": "No tie to the mains found in the netlist as written.",
+    "UNPROBED": "On the line side: do not probe. Unplug before you reach inside.",
+    "ABSENT": {"before": "Not there before.", "after": "Not there after the job."},
+}
+
+
+def script() -> str:
+    """Return the script: one constant a name."""
+    return "".join(f"export const {name} = {json.dumps(told)};\n" for name, told in _NAMED.items())
