@@ -29,9 +29,7 @@ export function nodeLines(name, when) {
   return [
     volts ?? "",
     found.wire[when],
-    tied
-      ? `${HOWS[tied.how][0]}${tied.touchable ? ", within reach" : ""}`
-      : UNTIED,
+    tied ? `${HOWS[tied.how][0]}${tied.touchable ? ", within reach" : ""}` : UNTIED,
   ].filter(Boolean);
 }
 

@@ -27,8 +27,7 @@ function readAt(name, pin) {
 
 /** Where to probe a node and what to expect there; on the line side nothing is probed. */
 function probe(side, node, at) {
-  if (side === "after" && isTied(side, node))
-    return el("small", { class: "unprobed" }, UNPROBED);
+  if (side === "after" && isTied(side, node)) return el("small", { class: "unprobed" }, UNPROBED);
   return [
     expected(side, node),
     side === "after" ? [at.pin ? readAt(at.part, at.pin) : null, readingField(at.name)] : null,
