@@ -5,12 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from rework.circuit.circuit import Circuit
+from rework.circuit.kinds import Law
+from rework.circuit.parts import Part
 from rework.circuit.place import Place, Problem
-from rework.faultfinding.points import probe
+from rework.faultfinding.points import across, probe
 from rework.faultfinding.signs import FUSE
-from rework.language.bench import BenchState, Noticed, Reading
-from rework.language.mistakes import nearest
+from rework.language.bench import BenchState, Noticed, Quantity, Reading, Symptom
+from rework.language.mistakes import a_or_an, nearest
 from rework.rules.run import JobRun
+from rework.solve.network import CannotSolve
+from rework.solve.places import path_of
 
 
 def side_read(run: JobRun) -> str:
@@ -25,28 +29,98 @@ def side_read(run: JobRun) -> str:
 
 def problems(run: JobRun) -> tuple[Problem, ...]:
     """Return an error for every reading, sign or proof at a point that its set does not have."""
-    return tuple(_misplaced(run))
+    return tuple(dict.fromkeys(_misplaced(run)))
 
 
 def _misplaced(run: JobRun) -> Iterator[Problem]:
     bench = run.job.bench
     circuits = {"before": run.before, "after": run.after}
+    first = {one.state: one.place for one in reversed((*bench.readings, *bench.noticed))}
+    for state, place in first.items():
+        yield from _state(circuits[state.side], state, place)
     for reading in bench.readings:
         circuit = circuits[reading.state.side]
-        for text in filter(None, (reading.at, reading.to)):
-            if probe(circuit, text) is None and circuit.part(text) is None:
-                yield _nowhere(circuit, text, reading.place, reading.state, f"reading {reading.at}")
+        line = f"reading {reading.at}"
+        if reading.to or across(circuit, reading.at) is None:
+            for text in filter(None, (reading.at, reading.to)):
+                if probe(circuit, text) is None:
+                    yield _nowhere(circuit, text, reading.place, reading.state, line)
+        if reading.of is Quantity.SIGNAL and not _has_input(circuit):
+            yield Problem(
+                "the set has no jack that a generator could go to, or no speaker",
+                reading.place,
+                line,
+                "a set with a signal path; or AC alone for what is there without a generator",
+            )
     for sign in bench.noticed:
         circuit = circuits[sign.state.side]
-        if sign.part not in ("", FUSE) and circuit.part(sign.part) is None:
+        part = circuit.part(sign.part)
+        if part is None and sign.part not in ("", FUSE):
             yield _nowhere(circuit, sign.part, sign.place, sign.state, f"noticed {sign.part}")
+        elif part is not None and not _shows(part, sign.sign):
+            yield Problem(
+                f"{part.name}, {a_or_an(part.kind)}, cannot be {sign.sign.value}",
+                sign.place,
+                f"noticed {part.name}",
+                _SHOWN_BY[sign.sign],
+            )
     for word, named in (("proved", bench.proved), ("repaired", bench.repaired)):
         for text, place in named:
             if not any(c.part(text) or probe(c, text) for c in circuits.values()):
                 yield _nowhere(run.after, text, place, BenchState(), f"{word} {text}")
 
 
+#: What shows a sign, for whoever wrote it of something else.
+_SHOWN_BY = {
+    Symptom.DARK: "a tube or a lamp, as in noticed V2 dark",
+    Symptom.LIT: "a tube or a lamp, as in noticed V2 lit",
+    Symptom.RED: "a tube whose plate glows, as in noticed V3 red",
+    Symptom.BLOWN: "a fuse, as in noticed F1 blown",
+}
+
+
+def _shows(part: Part, sign: Symptom) -> bool:
+    """Return whether a part can show a sign."""
+    match sign:
+        case Symptom.DARK | Symptom.LIT:
+            return part.kind == "tube" or part.traits.law is Law.LAMP
+        case Symptom.RED:
+            return part.kind == "tube"
+        case Symptom.BLOWN:
+            return part.traits.is_overcurrent
+        case _:
+            return True
+
+
+def _has_input(circuit: Circuit) -> bool:
+    try:
+        path_of(circuit)
+    except CannotSolve:
+        return False
+    return True
+
+
+def _state(circuit: Circuit, state: BenchState, place: Place) -> Iterator[Problem]:
+    """Yield an error for each tube that a state pulls and the set does not have."""
+    for name in state.without:
+        part = circuit.part(name)
+        if part is None:
+            yield _nowhere(circuit, name, place, state, f"bench {state.side} without {name}")
+        elif part.kind != "tube":
+            yield Problem(
+                f"{name} is {a_or_an(part.kind)}, which is not pulled from a socket",
+                place,
+                f"bench {state.side} without {name}",
+                "tubes of the set, as in bench after without V3",
+            )
+
+
 def _nowhere(circuit: Circuit, text: str, place: Place, state: BenchState, line: str) -> Problem:
+    if (whole := circuit.part(text)) is not None:
+        pins = ", ".join(f"{text}.{terminal}" for terminal, _ in whole.pins)
+        return Problem(
+            f"{text} has {len(whole.pins)} leads: say which", place, line, f"one of {pins}"
+        )
     name, _, pin = text.rpartition(".")
     near = nearest(name or text, [*circuit.by_name, *circuit.at])
     part = circuit.part(name)

@@ -12,6 +12,7 @@ from rework.faultfinding.trouble import SingleTrouble
 from rework.language.bench import BenchState, Quantity, Reading, Voltmeter
 from rework.language.terminals import Terminals, tube_of
 from rework.solve.points import points
+from rework.tubes.tubetype import TubeType
 
 #: The tone of signal readings and what goes in, where nothing else is said: hertz, RMS volts.
 TONE, DRIVE = 1000.0, 10e-3
@@ -68,25 +69,54 @@ def probe(circuit: Circuit, text: str) -> ProbePoint | None:
     return ProbePoint("", "", node) if node in circuit.at else None
 
 
+def across(circuit: Circuit, text: str) -> tuple[ProbePoint, ProbePoint] | None:
+    """Return the two ends that a name alone stands for: of a part with two leads, of the blades of
+    a plug, of the heater of a tube (``V1.heater``), of a winding (``T1.primary``); None for others.
+    """
+    name, _, word = text.rpartition(".")
+    if (part := circuit.part(text)) is not None:
+        if part.traits.law is Law.BLADES:
+            return _between(part, "line", "neutral")
+        return _across(part) if len(part.pins) == 2 else _between(part, "1", "2")
+    if (part := circuit.part(name)) is None:
+        return None
+    if word == "heater" and (tube := tube_of(part)) is not None:
+        return _heater(part, tube)
+    run = next((run for run in strands(part) if run[0].split(".")[0] == word), ())
+    return _between(part, run[0], run[-1]) if part.traits.is_wound and len(run) > 1 else None
+
+
+def _between(part: Part, one: str, other: str) -> tuple[ProbePoint, ProbePoint] | None:
+    nodes = part.node(one), part.node(other)
+    if nodes[0] is None or nodes[1] is None:
+        return None
+    return ProbePoint(part.name, one, nodes[0]), ProbePoint(part.name, other, nodes[1])
+
+
+def _heater(part: Part, tube: TubeType) -> tuple[ProbePoint, ProbePoint] | None:
+    ends = [
+        next((pin for pin in tube.pins_of(name) if part.node(pin)), "")
+        for name in ("heater1", "heater2")
+    ]
+    return _between(part, *ends)
+
+
 def figure(circuit: Circuit, common: str, reading: Reading) -> BenchFigure | None:
     """Return what a reading is of; None where the set has no such point, or it is of amps.
 
-    A resistance read at a part of two ends is read across it.
+    What is read at a name that has two ends is read across it (``across``).
     """
     if reading.of is Quantity.AMPS:
         return None
-    part = circuit.part(reading.at)
-    if part is not None and reading.of is Quantity.OHMS and not reading.to and len(part.pins) == 2:
-        ends = [ProbePoint(part.name, terminal, node) for terminal, node in part.pins]
-        at, to = ends[0], ends[1]
-    else:
+    ends = None if reading.to else across(circuit, reading.at)
+    if ends is None:
         first = probe(circuit, reading.at)
         second = probe(circuit, reading.to) if reading.to else ProbePoint("", "", common)
         if first is None or second is None:
             return None
-        at, to = first, second
+        ends = first, second
     hertz, drive = reading.generator or (0.0, 0.0)
-    return BenchFigure(reading.of, at, to, reading.state, reading.meter, hertz, drive)
+    return BenchFigure(reading.of, *ends, reading.state, reading.meter, hertz, drive)
 
 
 def candidates(
@@ -114,14 +144,12 @@ def _across_parts(circuit: Circuit) -> Iterator[tuple[ProbePoint, ProbePoint]]:
         law = part.traits.law
         if law in (Law.RESISTANCE, Law.LINK, Law.COIL, Law.CONDUCTOR) and len(part.pins) == 2:
             yield _across(part)
-        elif law is Law.BLADES and part.node("line") and part.node("neutral"):
-            at, to = (ProbePoint(part.name, end, part.at(end)) for end in ("line", "neutral"))
-            yield at, to
+        elif law is Law.BLADES and (blades := _between(part, "line", "neutral")):
+            yield blades
         elif part.traits.is_wound:
             for run in strands(part):
-                if len(run) > 1:
-                    at, to = (ProbePoint(part.name, end, part.at(end)) for end in (run[0], run[-1]))
-                    yield at, to
+                if len(run) > 1 and (ends := _between(part, run[0], run[-1])):
+                    yield ends
 
 
 def _places(circuit: Circuit, common: str) -> Iterator[ProbePoint]:
@@ -143,15 +171,8 @@ def _places(circuit: Circuit, common: str) -> Iterator[ProbePoint]:
 def _heaters(circuit: Circuit, state: BenchState, meter: Voltmeter) -> Iterator[BenchFigure]:
     for part in circuit.parts:
         tube = tube_of(part)
-        if tube is None:
-            continue
-        ends = [
-            next((pin for pin in tube.pins_of(name) if part.node(pin)), None)
-            for name in ("heater1", "heater2")
-        ]
-        if ends[0] is not None and ends[1] is not None:
-            at, to = (ProbePoint(part.name, pin, part.at(pin)) for pin in ends if pin is not None)
-            yield BenchFigure(Quantity.AC, at, to, state, meter)
+        if tube is not None and (ends := _heater(part, tube)) is not None:
+            yield BenchFigure(Quantity.AC, *ends, state, meter)
 
 
 def _ripple(

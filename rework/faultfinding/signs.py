@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from rework.circuit.kinds import Law
 from rework.faultfinding.case import Case, overloads
 from rework.faultfinding.trouble import TroubleKind
 from rework.language.bench import Noticed, Symptom
@@ -21,6 +22,9 @@ HOT, RED = 1.5, 1.5
 #: Hum is noticed where it is so many times that of the sound set; no sound is under the first share
 #: of its gain, a weak one under the second (our guess).
 LOUDER, SILENT, WEAK = 3.0, 0.03, 0.5
+#: A lamp under this share of its volts is dark: at 0.3 it gives some 2 % of its light, which goes by
+#: its volts to the power of 3.4 (common practice).
+DIM = 0.3
 #: The word for a fuse that is not named.
 FUSE = "fuse"
 
@@ -39,9 +43,9 @@ def _fits(case: Case, sound: Case, noticed: Noticed) -> bool:
     part = noticed.part
     match noticed.sign:
         case Symptom.DARK:
-            return part in case.cold
+            return _is_dark(case, part)
         case Symptom.LIT:
-            return part not in case.cold
+            return not _is_dark(case, part)
         case Symptom.RED:
             return _load(case, f"{part} plate") > RED
         case Symptom.HOT:
@@ -55,6 +59,18 @@ def _fits(case: Case, sound: Case, noticed: Noticed) -> bool:
             return gain(case) < SILENT * gain(sound)
         case _:
             return SILENT * gain(sound) <= gain(case) < WEAK * gain(sound)
+
+
+def _is_dark(case: Case, name: str) -> bool:
+    """Return whether a tube has too few heater volts, or a lamp too few to be seen."""
+    part, network = case.circuit.part(name), case.bias.network
+    if part is None or part.traits.law is not Law.LAMP:
+        return name in case.cold or part is None
+    rated, ends = part.value("voltage"), [node for _, node in part.pins]
+    if not rated or len(ends) != 2 or any(node not in network.node_of for node in ends):
+        return False
+    wave = network.between(case.bias.steady.x, *ends)
+    return float((wave**2).mean() ** 0.5) < DIM * rated
 
 
 def _taken_out(case: Case) -> tuple[str, ...]:

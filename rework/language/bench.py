@@ -68,7 +68,16 @@ _NOTICED = (
     "noticed V2 dark, noticed V3 red, noticed R3 burnt, noticed fuse blown, noticed hum 120 Hz,"
     " noticed no sound"
 )
-_METER = "meter 10 Mohm, or meter 20 kohm/V 3 V 12 V 60 V 300 V"
+_METER = "meter 10 Mohm, or meter 20 kohm/V, with its ranges as in 3 V 12 V 60 V 300 V"
+#: Direct-voltage ranges of a meter with so many ohms for each volt, where the job does not say them
+#: (common practice, no source): the usual 1, 2.5, 5 steps of a pointer.
+USUAL_RANGES = (2.5, 10.0, 50.0, 250.0, 1000.0)
+#: Dimensions a meter shows, with what a reading of each is of, unless words behind it say more.
+_READ_AS = {
+    "voltage": Quantity.DC,
+    "resistance": Quantity.OHMS,
+    "current": Quantity.AMPS,
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -187,26 +196,25 @@ class BenchLines:
 
     def _meter(self, line: Line, words: Sequence[Token]) -> None:
         rest = list(words[1:])
-        values = [_read(word) for word in rest]
         per_volt = _per_volt(rest)
         if per_volt is not None:
-            ranges = [value for value in values[2:] if value and value.dimension == "voltage"]
-            if ranges and len(ranges) == len(rest) - 2:
-                amounts = tuple(sorted(value.amount for value in ranges))
+            ranges = [_amount(word, "voltage") for word in rest[2:]]
+            if all(ranges):
+                amounts = tuple(sorted(volts for volts in ranges if volts)) or USUAL_RANGES
                 self.so_far = replace(self.so_far, meter=Voltmeter(0.0, per_volt, amounts))
                 return
-        elif len(rest) == 1 and values[0] and values[0].dimension == "resistance":
-            self.so_far = replace(self.so_far, meter=Voltmeter(values[0].amount))
+        elif len(rest) == 1 and (ohms := _amount(rest[0], "resistance")):
+            self.so_far = replace(self.so_far, meter=Voltmeter(ohms))
             return
         self._refuse(line, words, "this says no meter", _METER)
 
     def _line(self, line: Line, words: Sequence[Token]) -> None:
-        value = _read(words[1]) if len(words) > 1 else None
+        volts = _amount(words[1], "voltage") if len(words) > 1 else None
         more = [str(word) for word in words[2:]]
-        if value is None or value.dimension != "voltage" or more not in ([], ["isolated"]):
+        if volts is None or more not in ([], ["isolated"]):
             self._refuse(line, words, "this says no line", "line 121 V, or line 117 V isolated")
             return
-        self.so_far = replace(self.so_far, line=value.amount, isolated=bool(more))
+        self.so_far = replace(self.so_far, line=volts, isolated=bool(more))
 
     def _bench(self, line: Line, words: Sequence[Token]) -> None:
         state, rest = BenchState(), list(words[1:])
@@ -217,8 +225,8 @@ class BenchLines:
             elif word == "without" and rest and rest[0].type != "VALUE":
                 while rest and str(rest[0]) not in ("before", "after", "lamp"):
                     state = replace(state, without=(*state.without, str(rest.pop(0))))
-            elif word == "lamp" and rest and (lamp := _read(rest[0])) and lamp.amount > 0:
-                state = replace(state, lamp=lamp.amount)
+            elif word == "lamp" and rest and (watts := _amount(rest[0], "power")):
+                state = replace(state, lamp=watts)
                 rest.pop(0)
             else:
                 self._refuse(
@@ -245,7 +253,8 @@ class BenchLines:
         how = self._how(line, rest, value)
         if how is None:
             return
-        of, generator = how
+        of, generator, range_ = how
+        meter = self.so_far.meter
         reading = Reading(
             str(where[0]),
             value,
@@ -255,7 +264,7 @@ class BenchLines:
             of,
             generator,
             self.state,
-            self.so_far.meter,
+            replace(meter, ranges=(range_,)) if range_ and meter.per_volt else meter,
             len(self.so_far.repaired),
         )
         self.so_far = replace(self.so_far, readings=(*self.so_far.readings, reading))
@@ -268,6 +277,17 @@ class BenchLines:
             value = read_value(str(token))
         except QuantityError as error:
             self.problems.add(line, token, str(error), expected="a reading such as 241 V")
+            return None
+        if value.dimension not in _READ_AS:
+            self.problems.add(
+                line,
+                token,
+                f"a meter does not read {token} here",
+                expected="volts, ohms or amps, as in 241 V, 325 kohm off, 30 mA",
+            )
+            return None
+        if below and value.dimension == "resistance":
+            self.problems.add(line, token, "ohms are not negative", expected="as in 325 kohm off")
             return None
         return replace(value, amount=-value.amount, text=f"-{value.text}") if below else value
 
@@ -287,38 +307,63 @@ class BenchLines:
 
     def _how(
         self, line: Line, rest: Sequence[Token], value: Value
-    ) -> tuple[Quantity, tuple[float, float] | None] | None:
-        """Return what was read, and the generator of a signal; None after a problem."""
-        plain = {"resistance": Quantity.OHMS, "current": Quantity.AMPS}
-        of, stated = plain.get(value.dimension, Quantity.DC), dict[str, float]()
-        for word in rest:
+    ) -> tuple[Quantity, tuple[float, float] | None, float] | None:
+        """Return what was read, the generator of a signal, and the range of the meter (0 where it
+        is not said); None after a problem.
+        """
+        of, stated = _READ_AS[value.dimension], dict[str, float]()
+        range_ = self._range(line, rest, value)
+        if range_ is None:
+            return None
+        for word in rest[: -2 if range_ else None]:
             amount = _read(word) if word.type == "VALUE" else None
             if amount is not None and amount.dimension in ("frequency", "voltage"):
                 stated[amount.dimension] = amount.amount
-            elif str(word) in ("AC", "ripple", "hum") and of in (Quantity.DC, Quantity.AC):
+            elif str(word) in _ALTERNATING and of in _VOLTS and value.amount >= 0:
                 of = Quantity.AC
-            elif str(word) in ("DC", "off", "shorted-input", "signal"):
-                continue
-            else:
-                self.problems.add(
-                    line,
-                    word,
-                    f"{word} is not expected behind a reading",
-                    expected="AC, ripple, hum, off, or the generator, as in 1 kHz 1 mV",
-                    near=partial(nearest, str(word), ("AC", "ripple", "hum", "off")),
-                )
+            elif str(word) not in _SAID_ANYWAY.get(of, ()):
+                self._not_behind(line, word, of)
                 return None
-        if not stated:
-            return of, None
+        if not stated and "signal" not in map(str, rest):
+            return of, None, range_
         if of is Quantity.AC and stated.keys() == {"frequency", "voltage"}:
-            return Quantity.SIGNAL, (stated["frequency"], stated["voltage"])
+            return Quantity.SIGNAL, (stated["frequency"], stated["voltage"]), range_
         self._refuse(
             line,
-            rest,
+            [rest[0], *rest],
             "the generator of a signal is not stated in full",
             "AC, hertz and RMS volts, as in reading V2.plate 1.1 V AC 1 kHz 1 mV",
         )
         return None
+
+    def _range(self, line: Line, rest: Sequence[Token], value: Value) -> float | None:
+        """Return the range that a reading ends with, 0 without one; None after a problem."""
+        if "range" not in rest:
+            return 0.0
+        at = rest.index("range")
+        volts = _amount(rest[at + 1], "voltage") if len(rest) == at + 2 else None
+        if volts and value.dimension == "voltage" and volts >= abs(value.amount):
+            return volts
+        self.problems.add(
+            line,
+            rest[at],
+            f"{value.text} is not read on this range",
+            expected="the volts of the range at the end, as in reading V2.plate 118 V range 250 V",
+        )
+        return None
+
+    def _not_behind(self, line: Line, word: Token, of: Quantity) -> None:
+        allowed = {
+            Quantity.OHMS: "off, as in reading V3.grid 325 kohm off",
+            Quantity.AMPS: "nothing more, as in reading F1 0.4 A",
+        }
+        self.problems.add(
+            line,
+            word,
+            f"{word} is not expected behind a reading" + (" of ohms" * (of is Quantity.OHMS)),
+            expected=allowed.get(of, "AC, ripple, hum, range, or the generator, as in 1 kHz 1 mV"),
+            near=partial(nearest, str(word), (*_ALTERNATING, "off", "range")),
+        )
 
     def _noticed(self, line: Line, words: Sequence[Token]) -> None:
         what = [str(word) for word in words[1:]]
@@ -357,6 +402,15 @@ class BenchLines:
         self.problems.add(line, at, message, expected=expected)
 
 
+#: Words that say a reading is of alternating volts, and words that go without saying.
+_ALTERNATING = ("AC", "ripple", "hum", "signal")
+_VOLTS = (Quantity.DC, Quantity.AC)
+_SAID_ANYWAY = {
+    Quantity.DC: ("DC",),
+    Quantity.AC: ("shorted-input", *_ALTERNATING),
+    Quantity.OHMS: ("off",),
+    Quantity.AMPS: ("DC",),
+}
 #: Tokens that begin what a meter showed.
 _SHOWN = ("MINUS", "VALUE", "OPEN")
 
@@ -367,6 +421,14 @@ def _read(word: Token) -> Value | None:
         return read_value(str(word))
     except QuantityError:
         return None
+
+
+def _amount(word: Token, dimension: str) -> float | None:
+    """Return the amount of a word of a dimension; None where it is none, or nothing or less."""
+    value = _read(word)
+    if value is None or value.dimension != dimension or value.amount <= 0:
+        return None
+    return value.amount
 
 
 def _per_volt(words: Sequence[Token]) -> float | None:

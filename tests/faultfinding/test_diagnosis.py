@@ -169,6 +169,37 @@ def test_every_point_of_the_job_has_to_be_in_the_set():
     ]
 
 
+def test_what_a_part_cannot_show_and_a_state_it_cannot_have_are_refused():
+    run = bench_run(
+        "bench after without R3",
+        "reading V1 180 V",
+        "noticed R3 dark",
+        "noticed C1 red",
+        "noticed R1 blown",
+    )
+    assert [problem.message for problem in problems(run)] == [
+        "R3 is a resistor, which is not pulled from a socket",
+        "V1 has 7 leads: say which",
+        "R3, a resistor, cannot be dark",
+        "C1, an electrolytic, cannot be red",
+        "R1, a resistor, cannot be blown",
+    ]
+    assert all(problem.place and problem.expected for problem in problems(run))
+
+
+def test_a_name_that_has_two_ends_is_read_across_them():
+    run = bench_run(
+        "reading V1.heater 6.1 V AC", "reading R4 14 V", "reading T2.primary 400 ohm off"
+    )
+    assert problems(run) == ()
+    ends = [figure(run.after, "COMMON", one) for one in run.job.bench.readings]
+    assert [(one.at.terminal, one.to.terminal) for one in ends] == [
+        ("3", "4"),
+        ("1", "2"),
+        ("primary.start", "primary.finish"),
+    ]
+
+
 def test_a_set_on_the_line_is_read_unplugged_unless_the_bench_isolates_it(monkeypatch):
     few = [t for t in troubles(bench_run().after) if t.kind is TroubleKind.RESISTOR_OPEN]
     monkeypatch.setattr("rework.faultfinding.diagnosis.troubles", lambda *_, **__: few)

@@ -65,6 +65,13 @@ def test_meter_line_and_state_hold_for_what_follows():
     assert [reading.is_plain for reading in bench.readings] == [True, False, True]
 
 
+def test_a_meter_without_its_ranges_has_the_usual_ones_and_a_reading_may_say_its_own():
+    first, second = bench_of(
+        "meter 20 kohm/V", "reading B1 48 V", "reading B1 48 V range 250 V"
+    ).readings
+    assert (first.meter.range_for(48.0), second.meter.range_for(48.0)) == (50.0, 250.0)
+
+
 def test_signs_are_noticed_of_a_part_or_of_the_set():
     bench = bench_of(
         "noticed V2 dark",
@@ -93,9 +100,16 @@ def test_readings_know_how_many_repairs_came_before_them():
     [
         ("reading V3 12 V louder", "louder is not expected behind a reading", 17),
         ("reading V3.grid and 12 V", "and is not expected here", 17),
-        ("reading V2 1 V AC 1 kHz", "the generator of a signal is not stated in full", 19),
+        ("reading V2 1 V AC 1 kHz", "the generator of a signal is not stated in full", 16),
+        ("reading V2.plate 5 uF", "a meter does not read 5 uF here", 18),
+        ("reading V2.plate 118 V off", "off is not expected behind a reading", 24),
+        ("reading R4 10 kohm AC", "AC is not expected behind a reading of ohms", 20),
+        ("reading R4 -10 kohm", "ohms are not negative", 13),
+        ("reading V2.plate 118 V range 50 V", "118 V is not read on this range", 24),
         ("meter digital", "this says no meter", 7),
-        ("meter 20 kohm/V", "this says no meter", 7),
+        ("meter 20 kohm/V 3 mA", "this says no meter", 7),
+        ("bench after lamp 60 V", "lamp is no state of the bench", 7),
+        ("line 0 V", "this says no line", 6),
         ("line 12", "this says no line", 6),
         ("bench sideways", "sideways is no state of the bench", 7),
         ("noticed V2 tired", "this is no sign that can be noticed", 9),
