@@ -6,7 +6,7 @@ import argparse
 
 from rework.commands.arguments import takes_json
 from rework.commands.subject import Subject, subject
-from rework.faultfinding.diagnosis import board, diagnosed
+from rework.faultfinding.diagnosis import board, diagnosed, exact
 from rework.faultfinding.placed import problems, side_read
 from rework.faultfinding.told import Explained, Next, Told, told
 from rework.language.files import Refusal
@@ -44,7 +44,7 @@ def run(asked: argparse.Namespace) -> int:
     side = asked.set or side_read(job_run)
     with progress("troubles", _ABOUT) as bar:
         try:
-            diagnosis = diagnosed(board(job_run, side, step=bar.update))
+            diagnosis = diagnosed(exact(board(job_run, side, step=bar.update)))
         except CannotSolve as error:
             raise Refusal(*error.problems) from error
     answer = told(diagnosis, job_run)

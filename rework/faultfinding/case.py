@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -17,10 +17,12 @@ from rework.solve.arrays import Floats
 from rework.solve.assemble import assemble
 from rework.solve.bias import Bias, bias
 from rework.solve.draft import LEAST_OHMS
+from rework.solve.heated import cold_by_line, cold_by_wave, rectified
 from rework.solve.linear import Linear, linearised
 from rework.solve.many import Wanted, steady_states
 from rework.solve.network import CannotSolve, Network
 from rework.solve.newton import operating_point
+from rework.solve.periodic import INSTANTS as FINE
 from rework.solve.periodic import Steady, mains_steady
 from rework.solve.places import path_of
 from rework.solve.power import GENERATOR
@@ -93,6 +95,19 @@ def solved_cases(
     return tuple(cases)
 
 
+def refined(case: Case) -> Case:
+    """Return a case solved with as many instants as a chart is.
+
+    Raises CannotSolve where these do not settle.
+    """
+    network, coarse = case.bias.network, case.bias.steady.x
+    times = max(FINE // len(coarse), 1)
+    steady = mains_steady(network, instants=FINE, start=np.repeat(coarse, times, axis=0))
+    rest = nearby(network, steady, case.bias)
+    linear, into = _driven(case.circuit, rest)
+    return replace(case, bias=rest, linear=linear, into=into)
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class _Posed:
     trouble: SingleTrouble
@@ -150,8 +165,23 @@ def _with_ends(circuit: Circuit) -> Circuit:
     return circuit.with_parts(tuple(parts))
 
 
-def _network(trouble: SingleTrouble, circuit: Circuit, line: float | None, common: str) -> Network:
-    network = sick(assemble(_with_links(circuit), reference=common), trouble.laws)
+def _network(
+    trouble: SingleTrouble,
+    circuit: Circuit,
+    line: float | None,
+    common: str,
+    cold: Collection[str] | None = None,
+) -> Network:
+    """Return the equations of a circuit with the tubes cold that have no heater volts from the
+    line; ``cold`` names them where that is known better.
+    """
+    linked = _with_links(circuit)
+    network = assemble(linked, reference=common, cold=())
+    if cold is None:
+        cold = tuple(cold_by_line(linked, network))
+    if cold:
+        network = replace(assemble(linked, reference=common, cold=cold), cold=tuple(cold))
+    network = sick(network, trouble.laws)
     if line is not None:
         root = 2**0.5 if network.hertz else 1.0
         network = replace(network, volts_peak=line * root)
@@ -239,6 +269,10 @@ def _case(
     assert isinstance(draft.network, Network)
     network, circuit, instants = draft.network, draft.circuit, len(steady.x)
     try:
+        warm = _by_rectifiers(draft, steady)
+        if warm is not None:
+            network = _network(draft.trouble, circuit, line, network.reference, warm)
+            steady = mains_steady(network, instants=instants)
         blown = _blowing(circuit, network, steady)
         if blown:
             parts = tuple(part for part in circuit.parts if part.name not in blown)
@@ -255,6 +289,16 @@ def _case(
         return UnsolvedTrouble(draft.trouble, error.problems)
     linear, into = _driven(circuit, rest)
     return Case(draft.trouble, circuit, rest, off, linear, into, blown)
+
+
+def _by_rectifiers(draft: _Posed, steady: Steady) -> tuple[str, ...] | None:
+    """Return the cold tubes where a rectifier feeds heaters so that they are others; else None."""
+    network = draft.network
+    assert isinstance(network, Network)
+    if not network.cold or not rectified(draft.circuit, network):
+        return None
+    cold = tuple(cold_by_wave(draft.circuit, network, steady.x))
+    return cold if cold and set(cold) != set(network.cold) else None
 
 
 def _blowing(circuit: Circuit, network: Network, steady: Steady) -> tuple[str, ...]:

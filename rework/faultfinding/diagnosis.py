@@ -4,16 +4,17 @@ the ranking and the next reading.
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from contextlib import suppress
+from dataclasses import dataclass, replace
 from math import floor, log10
 
 import numpy as np
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.edits import AttachCircuit, FitPart, subject
-from rework.faultfinding.case import Case, UnsolvedTrouble, solved_cases
-from rework.faultfinding.expect import Expected, expected, joined, suspects
+from rework.faultfinding.case import Case, UnsolvedTrouble, refined, solved_cases
+from rework.faultfinding.expect import Expected, expected, joined, sharpened, suspects, widened
 from rework.faultfinding.figures import on_scale
 from rework.faultfinding.live_work import Reason, live_nodes, reasons
 from rework.faultfinding.next_reading import NextReading, next_readings
@@ -32,12 +33,15 @@ from rework.solve.network import CannotSolve
 
 #: Volts RMS that a generator should make at the speaker, so that nothing clips.
 AT_SPEAKER = 0.1
+#: Classes whose likeliest trouble is solved exactly.
+EXACT = 3
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class TroubleBoard:
     """A set on the bench with everything solved: ``side`` of the job, its circuit and common, the
-    list of suspects and what each reading would be under each. Rankings are read off it quickly.
+    RMS volts to ``drive`` it with, the list of suspects and what each reading would be under each.
+    Rankings are read off it quickly.
 
     ``offered`` are the figures that may be read next, by their place in ``expected``; ``columns``
     those of the ``readings`` since the last repair.
@@ -46,9 +50,9 @@ class TroubleBoard:
     side: str
     circuit: Circuit
     common: str
+    drive: float
     expected: Expected
     offered: tuple[int, ...]
-    unsolved: tuple[UnsolvedTrouble, ...]
     bench: BenchNotes
     readings: tuple[Reading, ...]
     columns: tuple[int, ...]
@@ -81,33 +85,65 @@ def board(
     """
     circuit = run.before if side == "before" else run.after
     bench, state = run.job.bench, BenchState(side)
-    readings, noticed = _of_this_round(bench, side)
+    readings, _ = _of_this_round(bench, side)
     common = assemble(circuit).reference
     listed, failed = suspects(circuit, _listed(run, side))
     sound = solved_cases([(SOUND, circuit)], line=bench.line)[0]
     if isinstance(sound, UnsolvedTrouble):
         raise CannotSolve(*sound.problems)
-    offered = candidates(circuit, common, bench.meter, state, drive=_drive(sound))
-    figures = [figure(circuit, common, reading) for reading in readings]
-    asked = [one for one in figures if one is not None]
-    both = tuple(dict.fromkeys((*offered, *(one for one in asked if one.state == state))))
+    drive = _drive(sound)
+    offered = candidates(circuit, common, bench.meter, state, drive=drive)
+    asked = _asked(circuit, common, readings)
+    both = tuple(dict.fromkeys((*offered, *(one for one in asked if one and one.state == state))))
     whole = expected(listed, both, sound=sound, line=bench.line, step=step)
-    for other in dict.fromkeys(one.state for one in asked if one.state != state):
-        some = tuple(dict.fromkeys(one for one in asked if one.state == other))
+    for other in dict.fromkeys(one.state for one in asked if one and one.state != state):
+        some = tuple(dict.fromkeys(one for one in asked if one and one.state == other))
         in_state = expected(listed, some, line=bench.line, state=other, step=step)
         whole = joined(whole, in_state)
+    whole = replace(whole, unsolved=(*failed, *whole.unsolved))
+    return _laid_out(run, side, common, whole, drive)
+
+
+def reread(old: TroubleBoard, run: JobRun) -> TroubleBoard | None:
+    """Return the board of a job of which only the readings are others, its circuits as they were
+    solved; None where something has to be solved anew.
+    """
+    bench, side = run.job.bench, old.side
+    circuit = run.before if side == "before" else run.after
+    if circuit != old.circuit or (bench.line, bench.meter) != (old.bench.line, old.bench.meter):
+        return None
+    readings, _ = _of_this_round(bench, side)
+    asked = [one for one in _asked(circuit, old.common, readings) if one is not None]
+    new = [one for one in asked if one not in old.expected.figures]
+    if any(one.state != BenchState(side) for one in new):
+        return None
+    whole = widened(old.expected, new, line_read=bench.line is not None)
+    return _laid_out(run, side, old.common, whole, old.drive)
+
+
+def _asked(circuit: Circuit, common: str, readings: Sequence[Reading]) -> list[BenchFigure | None]:
+    return [figure(circuit, common, reading) for reading in readings]
+
+
+def _laid_out(run: JobRun, side: str, common: str, whole: Expected, drive: float) -> TroubleBoard:
+    """Return a board with everything solved, and what the job reads on it."""
+    circuit = run.before if side == "before" else run.after
+    bench = run.job.bench
+    readings, noticed = _of_this_round(bench, side)
+    asked = _asked(circuit, common, readings)
     live = frozenset() if bench.isolated else live_nodes(circuit)
     place = {one: n for n, one in enumerate(whole.figures)}
+    offered = candidates(circuit, common, bench.meter, BenchState(side), drive=drive)
     return TroubleBoard(
         side,
         circuit,
         common,
+        drive,
         whole,
-        tuple(n for n, one in enumerate(offered) if _may_be_read(one, live)),
-        (*failed, *whole.unsolved),
+        tuple(place[one] for one in offered if _may_be_read(one, live)),
         bench,
-        tuple(r for r, one in zip(readings, figures, strict=True) if one is not None),
-        tuple(place[one] for one in asked),
+        tuple(r for r, one in zip(readings, asked, strict=True) if one is not None),
+        tuple(place[one] for one in asked if one is not None),
         noticed,
     )
 
@@ -154,17 +190,33 @@ def _drive(sound: Case) -> float:
 
 def diagnosed(on: TroubleBoard) -> Diagnosis:
     """Return what the readings of a board come to."""
-    read = [
-        on_scale(on.expected.figures[n], reading.value.amount)
-        for n, reading in zip(on.columns, on.readings, strict=True)
-    ]
-    signs = likelihood(on.expected.cases, on.noticed) if on.noticed else None
-    ranks = ranking(on.expected, on.columns, read, signs=signs, good=_good(on))
+    ranks = _ranked(on)
     perils = reasons(ranks, isolated=on.bench.isolated)
     # A set of which nothing was read yet is read unplugged first.
     following = next_readings(ranks, on.offered, powered=bool(on.columns) and not perils)
     both = () if ranks.is_explained else pairs(ranks, line=on.bench.line)
     return Diagnosis(on, ranks, perils, following[0] if following else None, both)
+
+
+def _ranked(on: TroubleBoard) -> Ranking:
+    read = [
+        on_scale(on.expected.figures[n], reading.value.amount)
+        for n, reading in zip(on.columns, on.readings, strict=True)
+    ]
+    signs = likelihood(on.expected.cases, on.noticed) if on.noticed else None
+    return ranking(on.expected, on.columns, read, signs=signs, good=_good(on))
+
+
+def exact(on: TroubleBoard) -> TroubleBoard:
+    """Return a board with the sound set and the likeliest suspects solved with as many instants of
+    a period as ``rework volts`` takes, so that what is said of them is what that prints.
+    """
+    ranks, better = _ranked(on), dict[int, Case]()
+    for n in {0, *(group.suspect for group in ranks.groups[:EXACT])}:
+        with suppress(CannotSolve):  # then it stays as it was solved
+            better[n] = refined(on.expected.cases[n])
+    whole = sharpened(on.expected, better, line_read=on.bench.line is not None)
+    return replace(on, expected=whole)
 
 
 def _good(on: TroubleBoard) -> Bools | None:

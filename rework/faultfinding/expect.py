@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -147,22 +147,51 @@ def expected(
         if step:
             step(len(some))
     kept = [(s, c) for s, c in zip(listed, done, strict=True) if isinstance(c, Case)]
-    told = [shown(case, figures, line_read=line is not None) for _, case in kept]
+    unsolved = tuple(one for one in done if isinstance(one, UnsolvedTrouble))
+    return _read(kept, figures, unsolved, line_read=line is not None)
+
+
+def _read(
+    kept: Sequence[tuple[Suspect, Case]],
+    figures: Sequence[BenchFigure],
+    unsolved: tuple[UnsolvedTrouble, ...],
+    *,
+    line_read: bool,
+) -> Expected:
+    """Return what a meter shows of each figure in cases that are solved."""
+    told = [shown(case, figures, line_read=line_read) for _, case in kept]
     knobs = tuple(dict.fromkeys(name for one in told for name in one.knobs))
     mean = np.array([one.mean for one in told])
     slopes = np.array([_spread_out(one.slopes, one.knobs, knobs) for one in told])
     levels = _levels([suspect for suspect, _ in kept], mean)
-    knobs = (*knobs, SEVERITY)
     return Expected(
         tuple(suspect for suspect, _ in kept),
         tuple(figures),
         mean,
         np.concatenate([slopes, levels[:, :, None]], 2),
         np.array([one.noise for one in told]),
-        knobs,
+        (*knobs, SEVERITY),
         tuple(case for _, case in kept),
-        tuple(one for one in done if isinstance(one, UnsolvedTrouble)),
+        unsolved,
     )
+
+
+def widened(expected: Expected, figures: Sequence[BenchFigure], *, line_read: bool) -> Expected:
+    """Return the same suspects with more figures, read off the circuits that are solved."""
+    new = tuple(dict.fromkeys(one for one in figures if one not in expected.figures))
+    if not new:
+        return expected
+    kept = list(zip(expected.suspects, expected.cases, strict=True))
+    return joined(expected, _read(kept, new, (), line_read=line_read))
+
+
+def sharpened(expected: Expected, cases: Mapping[int, Case], *, line_read: bool) -> Expected:
+    """Return the same with some suspects, by their place, read off better solved ``cases``."""
+    mean, every = expected.mean.copy(), list(expected.cases)
+    for place, case in cases.items():
+        mean[place] = shown(case, expected.figures, line_read=line_read).mean
+        every[place] = case
+    return replace(expected, mean=mean, cases=tuple(every))
 
 
 def _levels(listed: Sequence[Suspect], mean: Floats) -> Floats:

@@ -35,39 +35,46 @@ def problems(run: JobRun) -> tuple[Problem, ...]:
 def _misplaced(run: JobRun) -> Iterator[Problem]:
     bench = run.job.bench
     circuits = {"before": run.before, "after": run.after}
-    first = {one.state: one.place for one in reversed((*bench.readings, *bench.noticed))}
+    lines: list[Reading | Noticed] = [*bench.readings, *bench.noticed]
+    first = {line.state: line.place for line in reversed(lines)}
     for state, place in first.items():
         yield from _state(circuits[state.side], state, place)
     for reading in bench.readings:
-        circuit = circuits[reading.state.side]
-        line = f"reading {reading.at}"
-        if reading.to or across(circuit, reading.at) is None:
-            for text in filter(None, (reading.at, reading.to)):
-                if probe(circuit, text) is None:
-                    yield _nowhere(circuit, text, reading.place, reading.state, line)
-        if reading.of is Quantity.SIGNAL and not _has_input(circuit):
-            yield Problem(
-                "the set has no jack that a generator could go to, or no speaker",
-                reading.place,
-                line,
-                "a set with a signal path; or AC alone for what is there without a generator",
-            )
+        yield from _reading(circuits[reading.state.side], reading)
     for sign in bench.noticed:
-        circuit = circuits[sign.state.side]
-        part = circuit.part(sign.part)
-        if part is None and sign.part not in ("", FUSE):
-            yield _nowhere(circuit, sign.part, sign.place, sign.state, f"noticed {sign.part}")
-        elif part is not None and not _shows(part, sign.sign):
-            yield Problem(
-                f"{part.name}, {a_or_an(part.kind)}, cannot be {sign.sign.value}",
-                sign.place,
-                f"noticed {part.name}",
-                _SHOWN_BY[sign.sign],
-            )
+        yield from _noticed(circuits[sign.state.side], sign)
     for word, named in (("proved", bench.proved), ("repaired", bench.repaired)):
         for text, place in named:
             if not any(c.part(text) or probe(c, text) for c in circuits.values()):
                 yield _nowhere(run.after, text, place, BenchState(), f"{word} {text}")
+
+
+def _reading(circuit: Circuit, reading: Reading) -> Iterator[Problem]:
+    line = f"reading {reading.at}"
+    if reading.to or across(circuit, reading.at) is None:
+        for text in filter(None, (reading.at, reading.to)):
+            if probe(circuit, text) is None:
+                yield _nowhere(circuit, text, reading.place, reading.state, line)
+    if reading.of is Quantity.SIGNAL and not _has_input(circuit):
+        yield Problem(
+            "the set has no jack that a generator could go to, or no speaker",
+            reading.place,
+            line,
+            "a set with a signal path; or AC alone for what is there without a generator",
+        )
+
+
+def _noticed(circuit: Circuit, sign: Noticed) -> Iterator[Problem]:
+    part = circuit.part(sign.part)
+    if part is None and sign.part not in ("", FUSE):
+        yield _nowhere(circuit, sign.part, sign.place, sign.state, f"noticed {sign.part}")
+    elif part is not None and not _shows(part, sign.sign):
+        yield Problem(
+            f"{part.name}, {a_or_an(part.kind)}, cannot be {sign.sign.value}",
+            sign.place,
+            f"noticed {part.name}",
+            _SHOWN_BY[sign.sign],
+        )
 
 
 #: What shows a sign, for whoever wrote it of something else.

@@ -18,6 +18,8 @@ from rework.tubes.tubetype import TubeType
 TONE, DRIVE = 1000.0, 10e-3
 #: Electrodes at which a signal is followed.
 _SIGNAL = ("grid", "plate", "cathode", "screen")
+#: Kinds that the output goes to; a third lead is the frame.
+_LOADS = ("speaker", "dummy load")
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +79,8 @@ def across(circuit: Circuit, text: str) -> tuple[ProbePoint, ProbePoint] | None:
     if (part := circuit.part(text)) is not None:
         if part.traits.law is Law.BLADES:
             return _between(part, "line", "neutral")
-        return _across(part) if len(part.pins) == 2 else _between(part, "1", "2")
+        is_load = part.kind in _LOADS
+        return _across(part) if len(part.pins) == 2 or is_load else None
     if (part := circuit.part(name)) is None:
         return None
     if word == "heater" and (tube := tube_of(part)) is not None:
@@ -186,7 +189,7 @@ def _ripple(
             if node not in seen and not any(p.kind == "tube" for p, _ in circuit.at[node]):
                 seen.add(node)
                 yield BenchFigure(Quantity.AC, ProbePoint("", "", node), to, state, meter)
-        elif part.kind in ("speaker", "dummy load") and len(part.pins) >= 2:
+        elif part.kind in _LOADS and len(part.pins) >= 2:
             yield BenchFigure(Quantity.AC, *_across(part), state, meter)
 
 
@@ -205,6 +208,6 @@ def _signals(
                 if tube.element(pin).rpartition(".")[2] in _SIGNAL and node != to.node:
                     at = ProbePoint(part.name, pin, node)
                     yield BenchFigure(Quantity.SIGNAL, at, to, state, meter, TONE, drive)
-        elif part.kind in ("speaker", "dummy load") and len(part.pins) >= 2:
+        elif part.kind in _LOADS and len(part.pins) >= 2:
             at, back = _across(part)
             yield BenchFigure(Quantity.SIGNAL, at, back, state, meter, TONE, drive)

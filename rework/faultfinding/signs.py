@@ -22,8 +22,8 @@ HOT, RED = 1.5, 1.5
 #: Hum is noticed where it is so many times that of the sound set; no sound is under the first share
 #: of its gain, a weak one under the second (our guess).
 LOUDER, SILENT, WEAK = 3.0, 0.03, 0.5
-#: A lamp under this share of its volts is dark: at 0.3 it gives some 2 % of its light, which goes by
-#: its volts to the power of 3.4 (common practice).
+#: A lamp under this share of its volts is dark: at 0.3 it gives some 2 % of its light, which goes
+#: by its volts to the power of 3.4 (common practice).
 DIM = 0.3
 #: The word for a fuse that is not named.
 FUSE = "fuse"

@@ -183,7 +183,7 @@ def told(diagnosis: Diagnosis, run: JobRun) -> Told:
         ),
         tuple(
             Nameless(trouble_words(one.trouble, run, board.circuit), one.problems[0].message)
-            for one in board.unsolved
+            for one in board.expected.unsolved
         ),
         tuple(cautions),
         LIMITS,

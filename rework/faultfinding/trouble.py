@@ -23,6 +23,7 @@ class TroubleKind(StrEnum):
     CAPACITOR_DRY = "capacitor-dry"
     CAPACITOR_LEAKY = "capacitor-leaky"
     CAPACITOR_SHORT = "capacitor-short"
+    CAPACITOR_REVERSED = "capacitor-reversed"
     TUBE_WEAK = "tube-weak"
     TUBE_DEAD = "tube-dead"
     HEATER_OPEN = "heater-open"
@@ -30,6 +31,8 @@ class TroubleKind(StrEnum):
     HEATER_CATHODE = "heater-cathode"
     ELECTRODES_TOUCH = "electrodes-touch"
     WRONG_TUBE = "wrong-tube"
+    STRING_TURNED = "string-turned"
+    SWITCH_STUCK = "switch-stuck"
     PIN_OPEN = "pin-open"
     PINS_SWAPPED = "pins-swapped"
     PINS_BRIDGED = "pins-bridged"
@@ -56,6 +59,9 @@ OF_THE_JOB = frozenset({TroubleKind.NOT_DONE, TroubleKind.HALF_DONE, TroubleKind
 OF_WIRING = frozenset(
     {
         TroubleKind.WRONG_VALUE,
+        TroubleKind.WRONG_TUBE,
+        TroubleKind.CAPACITOR_REVERSED,
+        TroubleKind.STRING_TURNED,
         TroubleKind.PIN_OPEN,
         TroubleKind.PINS_SWAPPED,
         TroubleKind.PINS_BRIDGED,

@@ -7,6 +7,7 @@ without that step. So these troubles carry the circuit itself.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 
 from rework.circuit.circuit import Circuit
@@ -39,12 +40,11 @@ class Undone:
 
 def undone(run: JobRun) -> tuple[Undone, ...]:
     """Return every edit of a job not done, half done, or done at the neighbour."""
-    edits = run.edits
-    variants = [
-        variant
-        for number, edit in enumerate(edits)
-        for variant in _variants(run.before, edits, number, edit.action)
-    ]
+    edits, circuit = run.edits, run.before
+    variants: list[tuple[SingleTrouble, Circuit]] = []
+    for number, edit in enumerate(edits):
+        variants += _variants(circuit, edits, number, edit.action)
+        circuit = apply_edit(circuit, edit.action)
     return tuple(
         Undone(replace(trouble, weight=trouble.weight * weights()[trouble.kind].weight), circuit)
         for trouble, circuit in variants
@@ -55,6 +55,7 @@ def undone(run: JobRun) -> tuple[Undone, ...]:
 def _variants(
     before: Circuit, edits: Sequence[Edit], number: int, action: Action
 ) -> Iterator[tuple[SingleTrouble, Circuit]]:
+    """Yield what may go wrong with one edit; ``before`` is the circuit that it is made on."""
     if isinstance(action, AttachCircuit):
         return
     name, rule = subject(action), edits[number].rule
@@ -72,9 +73,7 @@ def _variants(
     match action:
         case ExchangeTube(_, type_, _, _, moves):
             if moves:
-                yield from left(
-                    TroubleKind.HALF_DONE, (_old_wiring(before, edits, number, action),), type_
-                )
+                yield from left(TroubleKind.HALF_DONE, (_old_wiring(before, action),), type_)
             for element, old, new in moves:
                 half = _without_move(action, old, new)
                 if half is not None:
@@ -83,7 +82,7 @@ def _variants(
             for other in _beside(before, part, terminal):
                 yield from left(TroubleKind.AT_NEIGHBOUR, (LiftPin(part, other),), other)
         case RunWire(part) | FitPart(part):
-            for end, wrong in _wrong_ends(before, edits, number, part):
+            for end, wrong in _wrong_ends(before, part):
                 ends = tuple((t, wrong if t == end else node) for t, node in part.pins)
                 moved = replace(action, part=replace(part, pins=ends))
                 yield from left(TroubleKind.AT_NEIGHBOUR, (moved,), end, wrong, weight=0.5)
@@ -92,34 +91,25 @@ def _variants(
 def _replayed(
     before: Circuit, edits: Sequence[Edit], number: int, instead: Sequence[Action]
 ) -> Circuit | None:
-    """Return the circuit after a job with other actions in the place of one; None where these
-    cannot be made. What the job does later and cannot do then is left out too.
+    """Return the circuit after a job with other actions in the place of one, made on the circuit
+    ``before`` it; None where these cannot be made. What the job does later and cannot do then is
+    left out too.
     """
     circuit = before
-    for place, edit in enumerate(edits):
-        if place == number:
-            try:
-                for action in instead:
-                    circuit = apply_edit(circuit, action)
-            except EditError:
-                return None
-            continue
-        try:
+    try:
+        for action in instead:
+            circuit = apply_edit(circuit, action)
+    except EditError:
+        return None
+    for edit in edits[number + 1 :]:
+        with suppress(EditError):
             circuit = apply_edit(circuit, edit.action)
-        except EditError:
-            if place < number:
-                raise
     return as_left(circuit)
 
 
-def _old_wiring(
-    before: Circuit, edits: Sequence[Edit], number: int, action: ExchangeTube
-) -> ExchangeTube:
+def _old_wiring(before: Circuit, action: ExchangeTube) -> ExchangeTube:
     """Return an exchange in which the new tube is in the socket and no lead was moved."""
-    circuit = before
-    for edit in edits[:number]:
-        circuit = apply_edit(circuit, edit.action)
-    old = circuit.by_name[action.name]
+    old = before.by_name[action.name]
     return replace(action, pins=old.pins, unused=old.unused)
 
 
@@ -152,24 +142,19 @@ def _beside(circuit: Circuit, part: str, terminal: str) -> tuple[str, ...]:
     )
 
 
-def _wrong_ends(
-    before: Circuit, edits: Sequence[Edit], number: int, part: Part
-) -> Iterator[tuple[str, str]]:
+def _wrong_ends(before: Circuit, part: Part) -> Iterator[tuple[str, str]]:
     """Yield the ends of a wire or new part that go to a socket lug, with the point beside it."""
-    circuit = before
-    for edit in edits[:number]:
-        circuit = apply_edit(circuit, edit.action)
     for end, node in part.pins:
         name, _, terminal = node.partition(".")
         seats = (
             [(name, terminal)]
-            if terminal and name in circuit.by_name
+            if terminal and name in before.by_name
             else [
-                (p.name, t) for p, t in circuit.at.get(node, ()) if p.kind in ("tube", "connector")
+                (p.name, t) for p, t in before.at.get(node, ()) if p.kind in ("tube", "connector")
             ]
         )
         for seat, pin in seats[:2]:
-            for other in _beside(circuit, seat, pin):
-                wrong = circuit.by_name[seat].at(other)
+            for other in _beside(before, seat, pin):
+                wrong = before.by_name[seat].at(other)
                 if wrong != node:
                     yield end, wrong

@@ -10,7 +10,7 @@ import numpy as np
 from rework.circuit.circuit import Circuit
 from rework.circuit.graph import Merged
 from rework.circuit.parts import Part
-from rework.solve.arrays import Complexes
+from rework.solve.arrays import Complexes, Floats
 from rework.solve.devices import Rectifier
 from rework.solve.network import CannotSolve, Network
 from rework.solve.periodic import COARSE, mains_steady
@@ -46,23 +46,43 @@ def unheated(circuit: Circuit, network: Network) -> dict[str, float]:
     """Return the tubes whose heater leaves them cold, with its volts; none where the circuit has no
     heater supply at all, so that its heaters are not drawn.
     """
+    cold = cold_by_line(circuit, network)
+    if cold and rectified(circuit, network):
+        try:
+            steady = mains_steady(network, instants=COARSE)
+        except CannotSolve:
+            return cold
+        return cold_by_wave(circuit, network, steady.x) or cold
+    return cold
+
+
+def cold_by_line(circuit: Circuit, network: Network) -> dict[str, float]:
+    """Return the same with nothing rectified, which is one linear solution."""
     tubes = list(_tubes(circuit))
     if not tubes or not network.sources:
         return {}
     x = _linear(network)
     if not any(_stands(network, x, node) for part, tube in tubes for node in _ends(part, tube)):
         return {}
-    cold = _under(tubes, lambda a, b: float(abs(_volts(network, x, a) - _volts(network, x, b))))
-    fed = {network.node_of[node] for part, tube in tubes for node in _ends(part, tube)}
-    if cold and _rectified(network, fed):
-        cold = _with_rectifiers(tubes, network) or cold
-    return cold
+    return _under(tubes, lambda a, b: float(abs(_volts(network, x, a) - _volts(network, x, b))))
 
 
-def _rectified(network: Network, heaters: set[int]) -> bool:
+def cold_by_wave(circuit: Circuit, network: Network, wave: Floats) -> dict[str, float]:
+    """Return the tubes with too few heater volts in a steady state (instants, n), with these."""
+
+    def rms(a: str, b: str) -> float:
+        return float((network.between(wave, a, b) ** 2).mean() ** 0.5)
+
+    return _under(list(_tubes(circuit)), rms)
+
+
+def rectified(circuit: Circuit, network: Network) -> bool:
     """Return whether a rectifier may feed a heater: something ohmic or wound leads from one to the
     other without passing the reference.
     """
+    heaters = {
+        network.node_of[node] for part, tube in _tubes(circuit) for node in _ends(part, tube)
+    }
     merged = Merged()
     ends = [(branch.a, branch.b) for branch in network.ohmic if branch.name != "leak"]
     for row in network.rows.values():
@@ -131,19 +151,3 @@ def _under(
         if volts < COLD_SHARE * rated:
             cold[part.name] = volts
     return cold
-
-
-def _with_rectifiers(
-    tubes: list[tuple[Part, TubeType]], network: Network
-) -> dict[str, float] | None:
-    """Return the same from the steady state, where a heater may be fed by a rectifier; None where
-    there is none.
-    """
-    try:
-        steady = mains_steady(network, instants=COARSE)
-    except CannotSolve:
-        return None
-    return _under(
-        tubes,
-        lambda a, b: float((network.between(steady.x, a, b) ** 2).mean() ** 0.5),
-    )

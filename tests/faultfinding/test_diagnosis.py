@@ -179,7 +179,7 @@ def test_what_a_part_cannot_show_and_a_state_it_cannot_have_are_refused():
     )
     assert [problem.message for problem in problems(run)] == [
         "R3 is a resistor, which is not pulled from a socket",
-        "V1 has 7 leads: say which",
+        "V1 has 6 leads: say which",
         "R3, a resistor, cannot be dark",
         "C1, an electrolytic, cannot be red",
         "R1, a resistor, cannot be blown",
