@@ -101,6 +101,8 @@ def refined(case: Case) -> Case:
     Raises CannotSolve where these do not settle.
     """
     network, coarse = case.bias.network, case.bias.steady.x
+    if not network.hertz:
+        return case
     times = max(FINE // len(coarse), 1)
     steady = mains_steady(network, instants=FINE, start=np.repeat(coarse, times, axis=0))
     rest = nearby(network, steady, case.bias)
