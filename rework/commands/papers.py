@@ -29,6 +29,7 @@ from rework.report.terminal import progress
 from rework.rules.job_file import run_job_file, sources
 from rework.rules.run import JobRun
 from rework.safety.check import check
+from rework.solve.network import CannotSolve
 from rework.supply.stock import Shelf
 from rework.supply.stock_file import stock_list
 
@@ -60,7 +61,10 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         help="compare the options that were open for the customer's page (some seconds more)",
     )
     parser.add_argument(
-        "--full", action="store_true", help="print every table in the PDF, not the bench set alone"
+        "--full",
+        action="store_true",
+        help="print every table in the PDF, not the bench set alone, and the sheet for finding a"
+        " trouble (half a minute more)",
     )
     takes_force(parser)
 
@@ -82,6 +86,8 @@ def run(asked: argparse.Namespace) -> int:
             done, shelf, asked.date or datetime.date.today().isoformat(), open_, bar.update
         )
         made = replace(made, stamp=_stamp(asked.file, done))
+        if asked.full:
+            made = replace(made, charts=(*made.charts, *_bench_sheet(done)))
         try:
             files = {
                 "papers.html": page(made, plot=plot).encode(),
@@ -98,6 +104,21 @@ def run(asked: argparse.Namespace) -> int:
     report = check(done.after)
     print(f"After the job: {report.verdict}. Verify by measurement: the test plan comes first.")
     return report.exit_status
+
+
+def _bench_sheet(done: JobRun) -> tuple[Table, ...]:
+    """Return what to read first on the finished set and what else it may read; none of a set
+    without numbers.
+    """
+    from rework.faultfinding.diagnosis import board
+    from rework.faultfinding.sheet import bench_sheet
+
+    if max(len(done.before.parts), len(done.after.parts)) > MOST_DRAWN:
+        return ()
+    try:
+        return (bench_sheet(board(done), done),)
+    except CannotSolve:
+        return ()
 
 
 def _stamp(path: str, done: JobRun) -> str:

@@ -76,6 +76,14 @@ def off_scale(figure: BenchFigure, value: float) -> float:
     return max(amount - FLOOR_VOLTS, 0.0)
 
 
+def size_on_scale(figure: BenchFigure, value: float) -> float:
+    """Return what the range of a meter has to take for a value on the scale of its figure; nothing
+    for an open circuit, which every range shows.
+    """
+    amount = abs(off_scale(figure, value))
+    return 0.0 if amount == inf else amount
+
+
 def shown(case: Case, figures: Sequence[BenchFigure], *, line_read: bool = False) -> MeterShows:
     """Return what a meter shows of each figure in a solved circuit.
 

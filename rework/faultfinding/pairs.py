@@ -11,7 +11,7 @@ from rework.circuit.edits import EditError
 from rework.faultfinding.case import Case, solved_cases
 from rework.faultfinding.expect import Expected, Suspect
 from rework.faultfinding.figures import shown
-from rework.faultfinding.rank import LikelihoodFit, Ranking, fit, slip_densities
+from rework.faultfinding.rank import LikelihoodFit, Ranking, fit, slip_densities, weighing
 from rework.faultfinding.trouble import SingleTrouble
 from rework.solve.arrays import Floats, Ints
 
@@ -81,7 +81,7 @@ def _weight(expected: Expected, n: int) -> float:
 
 def _held(ranking: Ranking, mean: Floats, covariance: Floats) -> LikelihoodFit:
     density = slip_densities(ranking.expected, ranking.columns, ranking.read)
-    return fit(mean, covariance, ranking.read, density)
+    return fit(weighing(mean, covariance), ranking.read, density)
 
 
 def _first(ranking: Ranking) -> Sequence[tuple[int, int]]:

@@ -52,20 +52,40 @@ class LikelihoodFit:
     deviations: Floats
 
 
-def fit(mean: Floats, covariance: Floats, read: Floats, slip_density: Floats) -> LikelihoodFit:
-    """Return how well suspects with a ``mean`` (suspects, k) and ``covariance`` (suspects, k, k)
-    explain what was ``read`` (k); ``slip_density`` (k) is the logarithm of the density of a slip.
+@dataclass(frozen=True, slots=True, eq=False)
+class Weighing:
+    """What a set of readings is held against: for every suspect its ``mean`` (suspects, k), the
+    ``precision`` (suspects, k, k) of the readings, the logarithm ``size`` (suspects) of the
+    determinant of their covariance, and their ``spread`` (suspects, k), one standard deviation.
     """
-    count, k = mean.shape
+
+    mean: Floats
+    precision: Floats
+    size: Floats
+    spread: Floats
+
+
+def weighing(mean: Floats, covariance: Floats) -> Weighing:
+    """Return what readings of a ``mean`` (suspects, k) and ``covariance`` (suspects, k, k) are held
+    against.
+    """
+    spread = np.sqrt(np.einsum("hjj->hj", covariance))
+    size = np.asarray(np.linalg.slogdet(covariance)[1], np.float64)
+    return Weighing(mean, np.asarray(np.linalg.inv(covariance), np.float64), size, spread)
+
+
+def fit(against: Weighing, read: Floats, slip_density: Floats) -> LikelihoodFit:
+    """Return how well suspects explain what was ``read`` (k); ``slip_density`` (k) is the logarithm
+    of the density of a slip.
+    """
+    count, k = against.mean.shape
     if k == 0:
         none = np.zeros((count, 0))
         return LikelihoodFit(np.zeros(count), none, np.ones(count), none)
-    residual = read - mean
-    precision = np.linalg.inv(covariance)
-    weighed = np.einsum("hjk,hk->hj", precision, residual)
+    residual, size = read - against.mean, against.size
+    weighed = np.einsum("hjk,hk->hj", against.precision, residual)
     square = np.maximum(np.einsum("hj,hj->h", residual, weighed), 0.0)
-    diagonal = np.einsum("hjj->hj", precision)
-    size = np.linalg.slogdet(covariance)[1]
+    diagonal = np.einsum("hjj->hj", against.precision)
     whole = k * log(1 - SLIP) + _student(square, size, k)
     without = np.maximum(square[:, None] - weighed**2 / diagonal, 0.0)
     rest = _student(without, size[:, None] + np.log(diagonal), k - 1)
@@ -80,8 +100,7 @@ def fit(mean: Floats, covariance: Floats, read: Floats, slip_density: Floats) ->
         f_distribution.sf(least / np.maximum(freedom, 1), np.maximum(freedom, 1), NU),
         1.0,
     )
-    spread = np.sqrt(np.einsum("hjj->hj", covariance))
-    return LikelihoodFit(total, odd, misfit, residual / spread)
+    return LikelihoodFit(total, odd, misfit, residual / against.spread)
 
 
 def _student(square: Floats, size: Floats, k: int) -> Floats:
@@ -163,19 +182,18 @@ def ranking(
     *,
     signs: Floats | None = None,
     good: Bools | None = None,
+    against: Weighing | None = None,
 ) -> Ranking:
     """Return how likely each suspect is after the readings of some figures.
 
     ``signs`` (suspects) is the likelihood of what was noticed, ``good`` says which suspects were
-    proved not to be it.
+    proved not to be it. ``against`` is ``weighed`` of these columns, for whoever has many readings
+    of them.
     """
     values = np.asarray(read, float)
     at = np.array(columns, np.int64)
     result = fit(
-        expected.mean[:, at],
-        expected.covariance(list(columns)),
-        values,
-        slip_densities(expected, columns, values),
+        against or weighed(expected, columns), values, slip_densities(expected, columns, values)
     )
     weights = np.log([suspect.weight for suspect in expected.suspects])
     score = weights + result.log_likelihood
@@ -195,6 +213,11 @@ def ranking(
         float(result.misfit[best]),
         result,
     )
+
+
+def weighed(expected: Expected, columns: Sequence[int]) -> Weighing:
+    """Return what readings of some figures are held against."""
+    return weighing(expected.mean[:, list(columns)], expected.covariance(list(columns)))
 
 
 def _groups(expected: Expected, at: Ints, chance: Floats) -> tuple[TroubleClass, ...]:

@@ -8,10 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from rework.faultfinding.diagnosis import Diagnosis, TroubleBoard
-from rework.faultfinding.figures import off_scale
+from rework.faultfinding.figures import off_scale, size_on_scale
 from rework.faultfinding.next_reading import NextReading, ReadingOutcome
 from rework.faultfinding.pairs import Pair
-from rework.faultfinding.points import BenchFigure
+from rework.faultfinding.points import BenchFigure, ProbePoint
 from rework.faultfinding.rank import MISFIT, Ranking, TroubleClass
 from rework.faultfinding.trouble import SingleTrouble
 from rework.faultfinding.trouble_words import (
@@ -58,8 +58,10 @@ class PointTold:
 
 @dataclass(frozen=True, slots=True)
 class Evidence:
-    """One reading beside what a trouble would give."""
+    """One reading beside what a trouble would give, and the points it was read between."""
 
+    at: PointTold
+    to: PointTold
     where: str
     read: str
     expected: str
@@ -262,17 +264,19 @@ class _TroubleWords:
         expected = self.board.expected
         figure = expected.figures[following.column]
         column = expected.mean[:, following.column]
-        largest = max((o.high for o in following.outcomes if o.chance > 0.02), default=0.0, key=abs)
+        sound = float(column[0])
+        ends = (end for o in following.outcomes if o.chance > 0.02 for end in (o.low, o.high))
+        largest = max((sound, *ends), key=lambda value: size_on_scale(figure, value))
         return Next(
             self.figure(figure),
             what_words(figure),
             reading_line(figure, self.board.common),
-            PointTold(figure.at.part, figure.at.terminal, figure.at.node),
-            PointTold(figure.to.part, figure.to.terminal, figure.to.node),
+            _point(figure.at),
+            _point(figure.to),
             range_words(figure, largest),
             figure.of is not Quantity.OHMS,
             round(following.bits, 3),
-            amount_words(figure, float(column[0])),
+            amount_words(figure, sound),
             tuple(self._meaning(figure, outcome) for outcome in following.outcomes[:4]),
         )
 
@@ -286,6 +290,10 @@ class _TroubleWords:
             tuple(self.key(key) for key in keys[:3]),
             max(len(keys) - 3, 0),
         )
+
+
+def _point(at: ProbePoint) -> PointTold:
+    return PointTold(at.part, at.terminal, at.node)
 
 
 def reading_line(figure: BenchFigure, common: str) -> str:
@@ -318,7 +326,7 @@ def _explanations(ranking: Ranking, words: _TroubleWords) -> tuple[Explained, ..
                 words.members(group),
                 max(len(group.members) - MEMBERS, 0),
                 round(group.chance, 4),
-                sureness(group.chance),
+                sureness(group.chance) + (" one of these" if len(group.members) > 1 else ""),
                 good,
                 bad,
             )
@@ -349,6 +357,8 @@ def _one(ranking: Ranking, suspect: int, place: int, words: _TroubleWords) -> Ev
     column = ranking.columns[place]
     figure = ranking.expected.figures[column]
     return Evidence(
+        _point(figure.at),
+        _point(figure.to),
         words.figure(figure),
         words.board.readings[place].value.text,
         amount_words(figure, float(ranking.expected.mean[suspect, column])),

@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import inf, isinf
 
 from rework.circuit.circuit import Circuit
-from rework.faultfinding.figures import off_scale
+from rework.faultfinding.figures import off_scale, size_on_scale
 from rework.faultfinding.live_work import Peril, Reason
 from rework.faultfinding.points import BenchFigure, ProbePoint
 from rework.faultfinding.trouble import SingleTrouble, TroubleKind
@@ -134,9 +134,9 @@ def amount_words(figure: BenchFigure, value: float) -> str:
 
 def range_words(figure: BenchFigure, largest: float) -> str:
     """Return the range to set the meter to for at most ``largest``, on the scale of the figure."""
-    amount = abs(off_scale(figure, largest))
+    amount = size_on_scale(figure, largest)
     if figure.of is Quantity.OHMS:
-        fits = next((one for one in OHM_RANGES if one >= amount), OHM_RANGES[-1])
+        fits = next((one for one in OHM_RANGES if one >= amount > 0), OHM_RANGES[-1])
         return shown(fits, "ohm")
     ranges = figure.meter.ranges if figure.meter.per_volt else VOLT_RANGES
     fits = next((one for one in sorted(ranges) if one >= amount), max(ranges))

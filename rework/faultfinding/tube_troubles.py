@@ -155,9 +155,10 @@ def _wrong_types(circuit: Circuit, part: Part, tube: TubeType) -> Iterator[Singl
     """Yield other types of the same base in the socket: those of the other sockets of the set, what
     is taken for this type by mistake, and the same tube behind another heater.
     """
-    seats = (library.find(one.type) for one in circuit.parts if one.kind == "tube")
-    names = (one.type for one in (*tube.lookalikes, *tube.relatives))
-    types = {one.type: one for one in (*seats, *map(library.find, names)) if one is not None}
+    seats = (one.type for one in circuit.parts if one.kind == "tube")
+    alike = (one.type for one in tube.lookalikes)
+    names = (*seats, *alike, *(one.type for one in tube.relatives))
+    types = {one.type: one for one in map(library.find, names) if one is not None}
     bound = {pin for pin, _ in part.pins}
     fits = [
         one

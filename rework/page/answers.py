@@ -86,6 +86,7 @@ def application(token: str, board: Board, follower: Follower) -> ASGIApp:
             guarded("/ties", answers.ties),
             guarded("/way", answers.way),
             guarded("/said/{command}", answers.said),
+            guarded("/trouble", answers.trouble),
             guarded("/drawing/{name}", answers.drawing),
             guarded("/table/{piece}/{key}.csv", answers.table),
             guarded("/reading", answers.reading, "POST"),
@@ -172,6 +173,13 @@ class _Answers:
         if command not in COMMANDS:
             raise RefusedRequest(404)
         return self._now(await self.follower.said(command))
+
+    async def trouble(self, request: Request) -> Response:
+        """Return what the readings of a set point to, and what to read next."""
+        side = request.query_params.get("side", "")
+        if side not in ("", "before", "after"):
+            raise RefusedRequest(404)
+        return self._now(await self.follower.trouble(side))
 
     def _now(self, value: Plain | None) -> Response:
         """Return what the job has now; null where it has no such thing.

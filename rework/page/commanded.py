@@ -11,7 +11,7 @@ import sys
 from pathlib import Path
 
 #: The commands whose answer the page shows.
-COMMANDS = ("summary", "options", "relatives", "supply", "trouble")
+COMMANDS = ("summary", "options", "relatives", "supply")
 #: Columns of the text; seconds a command may take.
 _COLUMNS, _LONGEST = 100, 240.0
 

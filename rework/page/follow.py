@@ -95,6 +95,7 @@ class Follower:
         self.seen: Seen | None = None
         self._read_at, self._problems = "", tuple[Problem, ...]()
         self._numbers, self._drawings, self._kept = NumbersProcess(), Drawings(), Kept()
+        self._troubles, self._one_at_a_time = NumbersProcess(), asyncio.Lock()
         self._files: list[Path] = [self.path]
         self._stamps: dict[Path, int] = {}
         self._tasks: dict[str, asyncio.Task[None]] = {}
@@ -156,6 +157,7 @@ class Follower:
         old, seen, self._problems = self.seen, Seen(run, before, after), problems
         self._read_at = time.strftime("%H:%M:%S")
         if old is None or (old.run.before, old.run.after) != (run.before, run.after):
+            self._troubles.stop()  # what it is solving is another set by now
             await self._draw(seen)
         self.seen = seen
         self.board.put("problems", pieces.problems(problems, stale=""))
@@ -289,6 +291,16 @@ class Follower:
             self._kept.put(key, found)
         return {"text": found}
 
+    async def trouble(self, side: str) -> Plain | None:
+        """Return what the readings of the set before or after the job point to, "" for the set of
+        the last reading; ``cannot`` with the reason where it has no numbers.
+        """
+        if self.seen is None:
+            return None
+        async with self._one_at_a_time:
+            found, why = await self._troubles.asked("trouble", (self.seen.run, side))
+        return found if found is not None else {"cannot": figures.missing(why)["why"]}
+
     async def drawing(self, when: str, sheet: str, format_: str) -> bytes | None:
         """Return a drawing as a file: a sheet ``before`` or ``after``, or the ``sockets``, as SVG
         or PDF; None where there is none.
@@ -365,3 +377,4 @@ class Follower:
         for task in self._tasks.values():
             task.cancel()
         self._numbers.stop()
+        self._troubles.stop()

@@ -43,9 +43,13 @@ class NumbersProcess:
                     hint=f"use the command: rework {name}",
                 ),
             )
-        child = await self._running()
         # A fresh value: what a circuit has looked up about itself need not travel.
-        data = pickle.dumps((name, replace(circuit)))
+        return await self.asked(name, replace(circuit))
+
+    async def asked(self, name: str, about: object) -> Worked:
+        """Return the result of a sum about a circuit, or about what else it takes."""
+        child = await self._running()
+        data = pickle.dumps((name, about))
         try:
             asked, told = child.stdin, child.stdout
             if asked is None or told is None:
@@ -131,11 +135,16 @@ def worked_out(name: str, circuit: Circuit) -> object:
     return faults(circuit), after_unplugging(circuit, volts=volts_on)
 
 
-def _answer(name: str, circuit: Circuit) -> Worked:
+def _answer(name: str, about: Any, boards: dict[str, Any]) -> Worked:  # noqa: ANN401  per name
     from rework.solve.network import CannotSolve
 
     try:
-        return worked_out(name, circuit), ()
+        if name == "trouble":
+            from rework.page.trouble import pointed_to
+
+            run, side = about
+            return pointed_to(run, side, boards), ()
+        return worked_out(name, about), ()
     except CannotSolve as error:
         return None, error.problems
     except Exception as error:  # the page goes on without this sum, and says so
@@ -148,8 +157,10 @@ def _answer(name: str, circuit: Circuit) -> Worked:
 
 
 def _serve(asked: BinaryIO, told: BinaryIO) -> None:
+    boards: dict[str, Any] = {}  # sets solved under all their troubles, for the next reading
     while len(length := asked.read(_LENGTH)) == _LENGTH:
-        data = pickle.dumps(_answer(*pickle.loads(asked.read(int.from_bytes(length, "big")))))
+        name, about = pickle.loads(asked.read(int.from_bytes(length, "big")))
+        data = pickle.dumps(_answer(name, about, boards))
         told.write(len(data).to_bytes(_LENGTH, "big") + data)
         told.flush()
 

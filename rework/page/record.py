@@ -157,14 +157,22 @@ def write_reading(job: Path, seen: str, at: str, value: str, remark: str = "") -
 
 
 def with_reading(text: str, at: str, line: str) -> str:
-    """Return the text of a job with a reading put in, in place of that for the same pin or node,
-    else after the last one, else at the end; an empty line takes it out.
+    """Return the text of a job with a reading put in, in place of that of the same kind between the
+    same points since the last repair, else after the last one, else at the end; an empty line takes
+    it out, whatever it read.
     """
     ending = "\r\n" if "\r\n" in text else "\n"
     lines = text.split(ending)
-    same = re.compile(rf"reading\s+{re.escape(at)}(\s|$)")
+    same = re.compile(rf"reading\s+{re.escape(at)}\s+(?!to\s)")
     every = [number for number, one in enumerate(lines) if re.match(r"reading\s", one)]
-    mine = [number for number in every if same.match(lines[number])]
+    repairs = [number for number, one in enumerate(lines) if re.match(r"repaired\s", one)]
+    mine = [
+        number
+        for number in every
+        if number > max(repairs, default=-1)
+        and same.match(lines[number])
+        and (not line or _kind(lines[number]) == _kind(line))
+    ]
     if mine:
         lines[mine[0] : mine[0] + 1] = [line] if line else []
         return ending.join(lines)
@@ -175,6 +183,14 @@ def with_reading(text: str, at: str, line: str) -> str:
         return ending.join(lines)
     body = text.rstrip("\r\n")
     return f"{body}{ending}{ending}{line}{ending}"
+
+
+def _kind(line: str) -> tuple[bool, bool, bool]:
+    """Return whether a reading is of ohms, of alternating volts, and of amps."""
+    words = line.partition('"')[0]
+    ohms = re.search(r"ohm\b|\b(?:open|OL)\b", words)
+    alternating = re.search(r"\b(?:AC|ripple|hum|signal)\b", words)
+    return bool(ohms), bool(alternating), bool(re.search(r"\d\s*[mu]?A\b", words))
 
 
 def _hold(job: Path, old: str, new: str) -> None:

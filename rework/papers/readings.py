@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.place import Problem
+from rework.faultfinding.points import across
 from rework.language.bench import Quantity, Reading
 from rework.language.mistakes import nearest
 from rework.papers.numbers import Side
@@ -148,6 +149,8 @@ def _misplaced(one: Reading, circuit: Circuit) -> Iterator[Problem]:
             text,
             "volts, amps or ohms, as in 241 V",
         )
+    if not one.to and across(circuit, one.at) is not None:
+        return
     if part is not None:
         if not _pin(circuit, name, pin):
             pins = ", ".join(terminal for terminal, _ in part.pins)

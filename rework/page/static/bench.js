@@ -6,6 +6,7 @@ import { adjust, ask, choices, choose, on, piece } from "./store.js";
 import { axesOf, mark, usual } from "./ties.js";
 import { findWays, ways } from "./panel.js";
 import { matches } from "./find.js";
+import { nextPoints } from "./trouble.js";
 import { HOWS } from "./words.js";
 
 const VIEWS = [
@@ -97,6 +98,7 @@ export function markAll() {
       node: choices.node,
       found,
       way: ways[sideOf(name)],
+      next: nextPoints(name === "before" || name === "graphbefore" ? "before" : "after"),
     });
   }
 }
@@ -330,6 +332,7 @@ export function startBench() {
       "#ways",
       "#find",
       "index",
+      "trouble",
     ],
     markAll,
   );

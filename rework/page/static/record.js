@@ -47,6 +47,29 @@ export function readingField(name) {
   });
 }
 
+/** A field for the reading that a line of the job asks for, its amount written ___; a bare number is in its unit. */
+export function lineField(line) {
+  const [at, rest] = line.replace(/^reading /, "").split(/ (?=___)/);
+  const unit = /___ (ohm|V)/;
+  const value = (typed) => {
+    if (/^(open|OL)$/i.test(typed)) return "open";
+    return /^[+-]?[\d.]+$/.test(typed) ? rest.replace("___", typed) : rest.replace(unit, typed);
+  };
+  return el("input", {
+    class: "reading",
+    placeholder: unit.exec(rest)?.[1] ?? "read",
+    "aria-label": `Reading: ${at}`,
+    "data-line": line,
+    onkeydown: (event) => event.key === "Enter" && event.target.blur(),
+    onchange: async (event) => {
+      const field = event.target;
+      const typed = field.value.trim();
+      const facts = () => ({ seen: jobSeen(), at, value: value(typed) });
+      if (typed && !(await written(field, "reading", facts))) field.value = "";
+    },
+  });
+}
+
 const entryOf = (kind, what) =>
   (piece("record")?.entries ?? []).find((entry) => entry.kind === kind && entry.what === what);
 

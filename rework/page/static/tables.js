@@ -5,6 +5,7 @@ import { linked, nodeButton, partButton } from "./links.js";
 import { response } from "./plot.js";
 import { outcome, tick } from "./record.js";
 import { ask, choices, choose, on, piece } from "./store.js";
+import { trouble } from "./trouble.js";
 
 const SIDES = [
   ["after", "After"],
@@ -357,7 +358,7 @@ const TABS = [
   ["touch", "Touch", sum("touch"), ["touch.before", "touch.after"]],
   ["faults", "Faults", sum("faults"), ["faults.before", "faults.after"]],
   ["tests", "Test plan", tests, ["tests", "record"]],
-  ["trouble", "Trouble", said("trouble"), ["read"]],
+  ["trouble", "Trouble", trouble, ["read", "trouble", "parts"]],
 ];
 
 function show() {

@@ -105,11 +105,18 @@ function word(made, found) {
 }
 
 /** Marks a pane: ties under the lines with a word at each node, the way, and what is chosen. */
-export function mark(pane, { ties, positions, shown, part, node, found: hits, way }) {
+export function mark(pane, { ties, positions, shown, part, node, found: hits, way, next }) {
   const under = [];
   const above = [];
   const onWay = { parts: new Set(way?.parts ?? []), nodes: new Set(way?.nodes ?? []) };
   const things = [...pane.things()];
+  const toRead = [...next.pins].flatMap((pin) => [
+    ...pane.host.querySelectorAll(`[data-pin="${CSS.escape(pin)}"]`),
+  ]);
+  for (const { made, part: isPart, node: at } of things)
+    if (!isPart && next.nodes.has(at) && !made.dataset.pin) toRead.push(made);
+  for (const made of toRead)
+    above.push(svg("rect", { ...grown(boxOf(made), 4), rx: 5, class: "next" }));
   for (const strip of stripsOf(things.filter((thing) => thing.isStrip && !thing.isLead))) {
     const found = shown ? standing(ties, strip.node, positions) : null;
     if (found) above.push(svg("rect", { ...grown(strip.box, 1), class: `strip ${found.how}` }));
