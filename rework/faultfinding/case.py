@@ -242,7 +242,11 @@ def _start(network: Network, sound: Case, instants: int) -> Floats:
     place = {name: at for at, name in enumerate(before.network.names)}
     at = np.array([place.get(name, -1) for name in network.names])
     wave = np.where(at >= 0, steady[:, at], 0.0)
-    averaged = dict(zip([d.key for d in before.network.ordered], before.laws, strict=True))
+    averaged = {
+        device.key: law
+        for device, law in zip(before.network.ordered, before.laws, strict=True)
+        if law.controls == 1  # another tube in the socket may be no rectifier, or one
+    }
     laws = [averaged.get(d.key, d.law) if d.law.controls == 1 else d.law for d in network.ordered]
     point = operating_point(network, network.direct_source(), laws=laws, start=wave.mean(0))
     if not point.converged[0]:

@@ -7,8 +7,8 @@ from dataclasses import replace
 import pytest
 from one_tube import SET, bench_job, bench_run
 
-from rework.faultfinding.case import solved_cases
-from rework.faultfinding.diagnosis import board, diagnosed
+from rework.faultfinding.case import Case, solved_cases
+from rework.faultfinding.diagnosis import board, diagnosed, exact, reread
 from rework.faultfinding.figures import off_scale, shown
 from rework.faultfinding.live_work import Peril
 from rework.faultfinding.placed import problems
@@ -17,6 +17,7 @@ from rework.faultfinding.sheet import bench_sheet
 from rework.faultfinding.told import told
 from rework.faultfinding.trouble import TroubleKind
 from rework.faultfinding.troubles import troubles
+from rework.solve.chart import volts
 
 
 def on(solved, *lines: str):
@@ -255,3 +256,41 @@ def test_the_bench_sheet_begins_unplugged_and_has_branches_for_the_first_three(o
     assert sheet.rows[0][4] == "plug out"
     assert all(row[-1] for row in sheet.rows[:1])
     assert not any(row[-1] for row in sheet.rows[3:])
+
+
+def test_another_reading_leaves_what_is_solved_and_another_line_does_not(one_tube):
+    typed = bench_run("reading B2 180 V", "reading R4.1 to R4.2 1 kohm off")
+    again = reread(one_tube, typed)
+    assert again.expected.suspects == one_tube.expected.suspects
+    assert len(again.readings) == len(again.columns) == 2
+    assert diagnosed(again).ranking.groups[0].suspect == 0
+    assert reread(one_tube, bench_run("line 121 V", "reading B2 180 V")) is None
+    assert reread(one_tube, bench_run(text=SET.replace("4.7k", "5.6k"))) is None
+
+
+def test_what_is_told_of_the_likeliest_is_what_volts_prints_of_that_circuit(one_tube):
+    lines = shown_under(one_tube, "resistor-open R4", "reading V1.cathode ___ V")
+    better = exact(on(one_tube, *lines))
+    n = place_of(one_tube, "resistor-open R4")
+    chart = volts(better.expected.suspects[n].circuit, samples=2)
+    plate = next(row for row in chart.pins if (row.part, row.pin) == ("V1", "5"))
+    network = better.expected.cases[n].bias.network
+    read = network.volts(better.expected.cases[n].bias.steady.mean, plate.node)
+    assert float(read) == pytest.approx(plate.volts, rel=1e-6)
+
+
+def test_what_a_slip_at_the_bench_can_do_is_on_the_list():
+    switched = SET + "S2 switch SPDT : IN -- G1 -- K1\n"
+    listed = {trouble.key for trouble in troubles(bench_run(text=switched).after)}
+    assert {"capacitor-reversed C1", "wrong-tube V1 50C5", "switch-stuck S2 throw1"} <= listed
+
+
+def test_another_kind_of_tube_in_a_socket_is_solved():
+    """A rectifier for an output tube: its law has fewer volts than the one it stands for."""
+    text = SET.replace("V1 tube 6AQ5", "V1 tube 50C5").replace("6.3 V 1 A", "50 V 1 A")
+    sound = bench_run(text=text).after
+    swapped = next(t for t in troubles(sound) if t.kind is TroubleKind.WRONG_TUBE)
+    (known,) = solved_cases([(replace(swapped, actions=()), sound)])
+    rectifier = replace(swapped, actions=(replace(swapped.actions[0], type="35W4"),))
+    (case,) = solved_cases([(rectifier, rectifier.made(sound))], sound=known)
+    assert isinstance(case, Case)
