@@ -8,6 +8,7 @@ from rework.solve.cold import HIGH_LINE
 from rework.supply.design import Design
 from rework.supply.evaluate import CLOSE, Candidate
 from rework.supply.forms import FILTERS, RECTIFIERS, back_to_back_ohms
+from rework.supply.mark_names import mark_words
 from rework.supply.marks import CABINET, Figures
 from rework.supply.needs import ANY_HUM, Needs
 from rework.supply.states import LOW_LINE
@@ -126,7 +127,7 @@ def every_figure(one: Candidate) -> list[str]:
     rows = [("  figure", "", "at least", "at most", "share")]
     rows += [
         (
-            f"  {mark.what}",
+            f"  {mark_words(mark)}",
             amount(mark.value, mark.unit),
             "" if mark.least is None else amount(mark.least, mark.unit),
             "" if mark.most is None else amount(mark.most, mark.unit),

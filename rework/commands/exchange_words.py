@@ -5,6 +5,7 @@ from __future__ import annotations
 from rework.commands.relatives_words import curves_word, heater_words, kilo, pins_word, socket_lines
 from rework.report.figures import shown
 from rework.report.terminal import printable, styled, table
+from rework.solve.stress_words import rating_words, stress_name, unrated_words
 from rework.supply.exchange import Exchange, StringPlace, TypeInPlace
 from rework.supply.stage import StageLoad
 from rework.supply.surge import SurgeResistor
@@ -204,9 +205,9 @@ def _resistor_lines(one: TypeInPlace) -> list[str]:
         )
     if one.fit and one.stand_in.standing.word == SAME_CURVES:
         over = "; ".join(
-            f"{what} {value:.3g} of {limit:g} {unit}"
+            f"{rating_words(stress)} {stress.amount:.3g} of {stress.rating:g} {stress.unit}"
             for point in one.kept
-            for what, value, unit, limit in point.over
+            for stress in point.over
         )
         lines.append(f"with the old resistors: {over}")
     return lines
@@ -217,12 +218,14 @@ def _rating_lines(one: TypeInPlace, volts: float) -> list[str]:
     lines = []
     for point in one.chosen:
         lines += [
-            f"OVER: {what} {value:.3g} {unit}, at most {limit:g} {unit}"
-            for what, value, unit, limit in point.over
+            f"OVER: {rating_words(stress)} {stress.amount:.3g} {stress.unit}, at most"
+            f" {stress.rating:g} {stress.unit}"
+            for stress in point.over
         ]
         lines += [
-            f"no rating known: {what}{' of the ' + point.unit if point.unit else ''}"
-            for what in point.unrated
+            f"no rating known: {rating_words(stress)}"
+            + (f" of the {point.unit}" if point.unit else "")
+            for stress in point.unrated
         ]
     if one.most_volts is not None and (not one.fits or one.most_volts < 1.1 * volts):
         lines.append(
@@ -271,8 +274,8 @@ def _verdict(found: Exchange, choice: dict[str, str]) -> list[str]:
             f"{with_}, no part comes to its rating up to {found.ratings.top:.0f} V of B+.",
         ]
     out.append(
-        f"{with_}, B+ may be {most:.0f} V: above that {first.part} is over its {first.rating:g}"
-        f" {first.unit} ({first.what})."
+        f"{with_}, B+ may be {most:.0f} V: above that {stress_name(first.stress)} is over its"
+        f" {first.rating:g} {first.stress.unit} ({rating_words(first.stress)})."
     )
     if found.uprate:
         out.append(f"At {_v(found.volts)} these must be uprated, or B+ be lowered:")
@@ -285,7 +288,8 @@ def _verdict(found: Exchange, choice: dict[str, str]) -> list[str]:
     )
     if found.ratings.unrated:
         out.append(
-            "The file or the library states no rating for: " + ", ".join(found.ratings.unrated)
+            "The file or the library states no rating for: "
+            + ", ".join(map(unrated_words, found.ratings.unrated))
         )
     return out
 
@@ -294,10 +298,10 @@ def _uprate_lines(found: Exchange) -> list[str]:
     """Return the parts over their rating at the new B+ as the lines of a table."""
     rows = [
         (
-            one.part,
-            one.what,
-            f"{one.value:.3g} {one.unit}",
-            f"{one.rating:g} {one.unit}",
+            stress_name(one.stress),
+            rating_words(one.stress),
+            f"{one.stress.amount:.3g} {one.stress.unit}",
+            f"{one.rating:g} {one.stress.unit}",
             f"{one.volts:.0f} V" if one.volts is not None else "-",
         )
         for one in found.uprate

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from rework.report.figures import number, shown
 from rework.supply.evaluate import Candidate
+from rework.supply.mark_names import mark_words
 from rework.supply.marks import Mark
 from rework.supply.stock import (
     StockCapacitor,
@@ -30,11 +33,6 @@ def amount(value: float, unit: str, digits: int = 3) -> str:
     return shown(value, unit, digits)
 
 
-def short_name(mark: Mark) -> str:
-    """Return what a mark is about, for a table."""
-    return mark.what.split(",")[0].removesuffix(" at idle")
-
-
 def amps_words(value: float) -> str:
     """Return rated amps as a list has them."""
     return f"{value:g} A" if value >= 1 else f"{1e3 * value:g} mA"
@@ -44,13 +42,13 @@ def missed_words(mark: Mark) -> str:
     """Return by how much a figure misses its limit."""
     if mark.most is not None and mark.value > mark.most:
         return (
-            f"{mark.what}: {amount(mark.value, mark.unit)},"
+            f"{mark_words(mark)}: {amount(mark.value, mark.unit)},"
             f" {amount(mark.value - mark.most, mark.unit, 2)} over the"
             f" {amount(mark.most, mark.unit)} allowed"
         )
     least = mark.least or 0.0
     return (
-        f"{mark.what}: {amount(mark.value, mark.unit)},"
+        f"{mark_words(mark)}: {amount(mark.value, mark.unit)},"
         f" {amount(least - mark.value, mark.unit, 2)} under the"
         f" {amount(least, mark.unit)} wanted"
     )
@@ -59,7 +57,7 @@ def missed_words(mark: Mark) -> str:
 def near_words(mark: Mark) -> str:
     """Return a figure beside the limit that it is near to."""
     end = mark.most if mark.most is not None else mark.least
-    return f"{mark.what}: {amount(mark.value, mark.unit)} of {amount(end or 0.0, mark.unit)}"
+    return f"{mark_words(mark)}: {amount(mark.value, mark.unit)} of {amount(end or 0.0, mark.unit)}"
 
 
 def merged(marks: tuple[Mark, ...]) -> list[Mark]:
@@ -68,22 +66,12 @@ def merged(marks: tuple[Mark, ...]) -> list[Mark]:
     """
     groups: dict[tuple[object, ...], list[Mark]] = {}
     for mark in sorted(marks, key=lambda mark: -mark.share):
-        key: tuple[object, ...] = (
-            (round(mark.value), mark.most)
-            if mark.what.startswith("volts on C") and "supply" not in mark.what
-            else (mark.what,)
-        )
-        groups.setdefault(key, []).append(mark)
-    merged = []
-    for group in groups.values():
-        names = ", ".join(
-            mark.what.removeprefix("volts on ").removesuffix(", worst state") for mark in group
-        )
-        what = group[0].what if len(group) == 1 else f"volts on {names}, worst state"
-        merged.append(
-            Mark(what, group[0].value, group[0].unit, group[0].most, group[0].least, group[0].kind)
-        )
-    return merged
+        alike = mark.key == "capacitor_volts"
+        same = (round(mark.value), mark.most) if alike else (mark.part, mark.of)
+        groups.setdefault((mark.key, *same), []).append(mark)
+    return [
+        replace(group[0], part=", ".join(mark.part for mark in group)) for group in groups.values()
+    ]
 
 
 def merged_unmet(one: Candidate) -> list[Mark]:

@@ -135,7 +135,7 @@ ROWS: tuple[tuple[str, str, Callable[[Findings], str]], ...] = (
         lambda one: (
             ""
             if one.bplus is None
-            else _count(len({limit.part for limit in one.over}), "part")
+            else _count(len({limit.stress.part for limit in one.over}), "part")
             if one.over
             else "none"
         ),

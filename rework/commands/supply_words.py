@@ -11,18 +11,16 @@ from rework.commands.mark_words import (
     item_words,
     merged_unmet,
     missed_words,
-    short_name,
 )
 from rework.report.terminal import printable, styled, table
 from rework.solve.cold import HIGH_LINE
 from rework.supply.design import Design
 from rework.supply.evaluate import Candidate
+from rework.supply.mark_names import mark_name
 from rework.supply.needs import ANY_HUM, Needs
 from rework.supply.order import COLOUR_CAUTION, Order
 from rework.supply.states import LOW_LINE
-from rework.supply.stock import (
-    kind_of,
-)
+from rework.supply.stock import kind_of
 
 ABOUT = (
     "Solved with the amplifier as its load. Not included: the surge that magnetises a core at"
@@ -167,7 +165,7 @@ def _candidates(found: tuple[Candidate, ...], needs: Needs) -> str:
         )
     for number, one in enumerate(found, 1):
         if one.unmet:
-            names = dict.fromkeys(short_name(mark) for mark in one.unmet)
+            names = dict.fromkeys(mark_name(mark) for mark in one.unmet)
             lines.append(f"  {number} misses: {', '.join(names)}")
     return "\n".join(lines)
 

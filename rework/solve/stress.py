@@ -8,6 +8,7 @@ from enum import StrEnum
 from rework.circuit.kinds import KINDS
 from rework.circuit.parts import Part
 from rework.tubes import library
+from rework.tubes.tubetype import TubeType
 
 #: A part that burns more than this share of its watts is close to them (common practice, no source:
 #: twice the watts).
@@ -36,10 +37,10 @@ class Verdict(StrEnum):
 class Stress:
     """A part (``kind``, and for a tube its ``type``) against one rating, both in ``unit``.
 
-    ``key`` is one of those in the table of kinds, or "cold_volts" (a capacitor at switch-on) or
-    "ripple_amps". ``of`` names the unit of a bulb, the winding, the section or the end of a track.
-    ``high`` is the amount at the edge of the band and ``corner`` that in the worst corner, where
-    these are known.
+    ``key`` is one of those in the table of kinds, or "cold_volts" (a capacitor at switch-on),
+    "high_line_volts" (one on a line 10 % high) or "ripple_amps". ``of`` names the unit of a bulb,
+    the winding, the section or the end of a track. ``high`` is the amount at the edge of the band
+    and ``corner`` that in the worst corner, where these are known.
     """
 
     part: str
@@ -98,18 +99,23 @@ _DIMENSION = {
 }
 
 
+def tube_rating(tube: TubeType, key: str, unit: str = "") -> float | None:
+    """Return the rating of a tube type, or of one unit of it, for one stress, in SI units; None
+    where the library has none.
+    """
+    if key == "heater_volts":
+        return tube.heater.volts.value
+    figure = tube.ratings.get(f"{unit}.{key}") or tube.ratings.get(key)
+    return figure.value if figure is not None else None
+
+
 def rating(part: Part, key: str, of: str = "") -> float | None:
     """Return the rating of a part for one stress, in SI units: written in the file, or that of its
     tube type; None where none is known. ``of`` names the unit of a bulb or the winding.
     """
     if part.kind == "tube":
         tube = library.find(part.type)
-        if tube is None:
-            return None
-        if key == "heater_volts":
-            return tube.heater.volts.value
-        figure = tube.ratings.get(f"{of}.{key}") or tube.ratings.get(key)
-        return figure.value if figure is not None else None
+        return tube_rating(tube, key, of) if tube is not None else None
     dimension = _DIMENSION.get(key)
     if dimension is None:
         return None

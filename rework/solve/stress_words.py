@@ -21,6 +21,11 @@ _SAYS = {
     "volts": "in use",
     "cold_volts": "at switch-on, tubes cold, line 10 % high",
 }
+#: What a rating is called on its own.
+_CALLED = {
+    "cold_volts": "volts, tubes cold and line 10 % high",
+    "high_line_volts": "volts, line 10 % high",
+}
 _SCALE = {"A": (1e3, "mA"), "F": (1e6, "uF")}
 
 
@@ -37,6 +42,17 @@ def stress_name(stress: Stress) -> str:
     if stress.kind == "pot" and stress.of:
         return f"{stress.part} (wiper to {stress.of})"
     return f"{stress.part} {stress.of}".strip()
+
+
+def rating_words(stress: Stress) -> str:
+    """Return which rating a stress is about: ``plate watts``."""
+    return _CALLED.get(stress.key, stress.key.replace("_", " "))
+
+
+def unrated_words(stress: Stress) -> str:
+    """Return what of a part has no rating: ``V1 (12AX7 triode1): plate watts``."""
+    what = "volts" if stress.key == "cold_volts" else rating_words(stress)
+    return f"{stress_name(stress)}: {what}"
 
 
 def stress_words(stress: Stress) -> str:

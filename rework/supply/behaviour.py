@@ -22,7 +22,8 @@ from rework.solve.network import CannotSolve, Network
 from rework.solve.periodic import mains_steady
 from rework.solve.signal import Loudest
 from rework.solve.stability import MOTORBOATING, modes
-from rework.supply.bench import COLD_CAPACITOR, AmplifierBench, RatingLimit, capacitors, ratings
+from rework.solve.stress import Stress, rating
+from rework.supply.bench import AmplifierBench, RatingLimit, capacitors, ratings
 from rework.supply.feed import Feed
 from rework.supply.findings import Findings, Option, PrimaryLoad
 from rework.supply.states import rms
@@ -181,7 +182,7 @@ def over_ratings(
     cold = _cold(circuit, played)
     if cold is None:
         return over
-    return (*(limit for limit in over if limit.what != COLD_CAPACITOR), *cold)
+    return (*(limit for limit in over if limit.stress.key != "cold_volts"), *cold)
 
 
 def _steady(network: Network, start: Floats | None) -> Floats:
@@ -208,10 +209,12 @@ def _cold(circuit: Circuit, played: Loudest) -> tuple[RatingLimit, ...] | None:
         return None
     over = []
     for part, start, end in capacitors(circuit):
-        rated = part.value("voltage")
-        if rated is None:
+        limit = rating(part, "volts")
+        if limit is None:
             continue
         peak = float(np.abs(network.volts(x, start) - network.volts(x, end)).max())
-        if peak > rated:
-            over.append(RatingLimit(part.name, COLD_CAPACITOR, peak, rated, "V", None))
+        if peak > limit:
+            over.append(
+                RatingLimit(Stress(part.name, part.kind, "cold_volts", peak, "V", limit), None)
+            )
     return tuple(over)

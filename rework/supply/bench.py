@@ -18,6 +18,7 @@ from rework.solve.assemble import assemble
 from rework.solve.cold import HIGH_LINE
 from rework.solve.network import CannotSolve, Device, Network
 from rework.solve.newton import operating_point
+from rework.solve.stress import Stress, rating, tube_rating
 from rework.supply.feed import Feed, fed
 from rework.tubes import library
 from rework.tubes.tubetype import TubeType
@@ -26,8 +27,6 @@ Floats = NDArray[np.float64]
 #: At how many B+ ratings are looked up: fewer, but at least the first of COUNTS, where so many
 #: matrices would hold more than NUMBERS.
 NUMBERS, COUNTS = 3_000_000, (24, 150)
-#: What a capacitor is judged by.
-COLD_CAPACITOR = "volts, tubes cold and line 10 % high"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -46,44 +45,31 @@ class Work:
     screen_amps: Floats | None
 
     @property
-    def loads(self) -> tuple[tuple[str, Floats, str, float | None], ...]:
-        """Return (what, value, unit, rating) of everything that has a rating in the manuals; the
-        rating None where the library has none.
+    def loads(self) -> tuple[tuple[Stress, Floats], ...]:
+        """Return everything of the unit that a manual rates: the stress as it is in the last of
+        the variants, its rating None where the library has none, and its amounts in all.
         """
         cathode = (
             self.plate_amps if self.screen_amps is None else self.plate_amps + self.screen_amps
         )
-        rows = [
-            ("plate volts", self.plate_volts, "V", rated(self.tube, self.unit, "plate_volts")),
-            (
-                "plate watts",
-                self.plate_volts * self.plate_amps,
-                "W",
-                rated(self.tube, self.unit, "plate_watts"),
-            ),
-        ]
+        amounts = {
+            "plate_volts": (self.plate_volts, "V"),
+            "plate_watts": (self.plate_volts * self.plate_amps, "W"),
+        }
         if self.screen_volts is not None and self.screen_amps is not None:
-            rows += [
-                (
-                    "screen volts",
-                    self.screen_volts,
-                    "V",
-                    rated(self.tube, self.unit, "screen_volts"),
-                ),
-                (
-                    "screen watts",
-                    self.screen_volts * self.screen_amps,
-                    "W",
-                    rated(self.tube, self.unit, "screen_watts"),
-                ),
-            ]
-        return (*rows, ("cathode amps", cathode, "A", rated(self.tube, self.unit, "cathode_amps")))
+            amounts["screen_volts"] = (self.screen_volts, "V")
+            amounts["screen_watts"] = (self.screen_volts * self.screen_amps, "W")
+        amounts["cathode_amps"] = (cathode, "A")
+        return tuple(
+            (self._stress(key, float(values[-1]), unit), values)
+            for key, (values, unit) in amounts.items()
+        )
 
-
-def rated(tube: TubeType, unit: str, name: str) -> float | None:
-    """Return a maximum rating of one unit of a tube, SI, None where the library has none."""
-    figure = tube.ratings.get(f"{unit}.{name}") or tube.ratings.get(name)
-    return figure.value if figure else None
+    def _stress(self, key: str, amount: float, unit: str) -> Stress:
+        limit = tube_rating(self.tube, key, self.unit)
+        return Stress(
+            self.part, "tube", key, amount, unit, limit, of=self.unit, type=self.tube.type
+        )
 
 
 def capacitors(circuit: Circuit) -> Iterator[tuple[Part, str, str]]:
@@ -208,34 +194,36 @@ def working(network: Network, circuit: Circuit, x: Floats) -> tuple[Work, ...]:
 
 @dataclass(frozen=True, slots=True)
 class RatingLimit:
-    """A part against one rating: ``value`` at the B+ asked for, ``volts`` the B+ at which it
-    reaches ``rating`` (None: above ``top``).
+    """A stress at the B+ asked for, with its rating, and the B+ at which it reaches that
+    (``volts``; None: above the range looked at).
     """
 
-    part: str
-    what: str
-    value: float
-    rating: float
-    unit: str
+    stress: Stress
     volts: float | None
 
     @property
-    def over(self) -> bool:
+    def rating(self) -> float:
+        """The rating, in the unit of the stress."""
+        assert self.stress.rating is not None
+        return self.stress.rating
+
+    @property
+    def is_over(self) -> bool:
         """Whether the part is over its rating at the B+ asked for."""
-        return self.value > self.rating
+        return self.stress.amount > self.rating
 
 
 @dataclass(frozen=True, slots=True)
 class Ratings:
     """Every rating of every part of an amplifier, that which B+ reaches first in front; ``unrated``
-    are parts whose file line states none.
+    are the stresses of which neither the file nor the library has a rating.
 
     Capacitors are taken at their worst: the line 10 % high and every tube cold, so that no filter
     resistor drops anything.
     """
 
     limits: tuple[RatingLimit, ...]
-    unrated: tuple[str, ...]
+    unrated: tuple[Stress, ...]
     top: float
 
     @property
@@ -248,9 +236,8 @@ class Ratings:
     @property
     def over(self) -> tuple[RatingLimit, ...]:
         """What is over its rating at the B+ asked for, by part."""
-        return tuple(
-            sorted((one for one in self.limits if one.over), key=lambda one: (one.part, one.what))
-        )
+        over = (limit for limit in self.limits if limit.is_over)
+        return tuple(sorted(over, key=lambda limit: (limit.stress.part, limit.stress.key)))
 
 
 def ratings(bench: AmplifierBench) -> Ratings:
@@ -262,55 +249,55 @@ def ratings(bench: AmplifierBench) -> Ratings:
     steps = np.append(np.linspace(top / count, top, count), bench.volts)
     x = bench.solve(volts=steps)
     cold = _cold(bench)
-    rows, unrated = loads(bench.network, bench.circuit, x)
+    swept = loads(bench.network, bench.circuit, x)
     for part, _, _ in capacitors(bench.circuit):
         volts = HIGH_LINE * np.maximum(abs(bench.across(x, part.name)), cold[part.name] * steps)
-        if (limit := part.value("voltage")) is not None:
-            rows.append((part.name, COLD_CAPACITOR, volts, limit, "V"))
-        elif volts[-1] > 1:
-            unrated.append(f"{part.name}: volts")
+        swept.append(capacitor_load(part, "cold_volts", volts))
     limits = [
-        RatingLimit(
-            part, what, float(values[-1]), limit, unit, reaches(steps[:-1], values[:-1], limit)
-        )
-        for part, what, values, limit, unit in rows
+        RatingLimit(stress, reaches(steps[:-1], values[:-1], stress.rating))
+        for stress, values in swept
+        if stress.rating is not None
     ]
-    return Ratings(in_order(limits), tuple(unrated), top)
+    return Ratings(in_order(limits), unrated(swept), top)
 
 
-#: A part, what of it is held against a rating, the figures over the variants, the rating and its
-#: unit.
-Row = tuple[str, str, Floats, float, str]
+#: A stress, as it is in the last of the variants, and its amounts in all of them.
+Swept = tuple[Stress, Floats]
+#: A resistor that burns fewer watts, or a capacitor at fewer volts, needs no rating.
+UNRATED_LEAST = {"watts": 0.05, "cold_volts": 1.0}
 
 
-def loads(network: Network, circuit: Circuit, x: Floats) -> tuple[list[Row], list[str]]:
-    """Return what every tube and resistor of a circuit is at, at the unknowns ``x`` of its network,
-    and those that have no rating.
+def loads(network: Network, circuit: Circuit, x: Floats) -> list[Swept]:
+    """Return the stresses of every tube and resistor of a circuit at the unknowns ``x`` (variants,
+    n) of its network.
     """
-    rows: list[Row] = []
-    unrated = []
-    for one in working(network, circuit, x):
-        name = f"{one.part} ({one.tube.type}{' ' + one.unit if one.unit else ''})"
-        rows += [
-            (name, what, values, limit, unit)
-            for what, values, unit, limit in one.loads
-            if limit is not None
-        ]
-        unrated += [
-            f"{name}: {what}"
-            for what, _, _, limit in one.loads
-            if limit is None and what != "cathode amps"
-        ]
+    swept = [load for one in working(network, circuit, x) for load in one.loads]
     across = x @ network.ohmic_at.T
     for number, branch in enumerate(network.ohmic):
         part = circuit.by_name.get(branch.name)
         if part is not None and part.kind == "resistor":
             watts = across[:, number] ** 2 / branch.value
-            if (limit := part.value("power")) is not None:
-                rows.append((part.name, "watts", watts, limit, "W"))
-            elif watts[-1] > 0.05:
-                unrated.append(f"{part.name}: watts")
-    return rows, unrated
+            limit = rating(part, "watts")
+            stress = Stress(part.name, part.kind, "watts", float(watts[-1]), "W", limit)
+            swept.append((stress, watts))
+    return swept
+
+
+def capacitor_load(part: Part, key: str, volts: Floats) -> Swept:
+    """Return the volts across a capacitor as a stress."""
+    stress = Stress(part.name, part.kind, key, float(volts[-1]), "V", rating(part, "volts"))
+    return stress, volts
+
+
+def unrated(swept: Iterable[Swept]) -> tuple[Stress, ...]:
+    """Return the stresses without a rating; the sheets of few tubes rate the cathode current."""
+    return tuple(
+        stress
+        for stress, _ in swept
+        if stress.rating is None
+        and stress.key != "cathode_amps"
+        and stress.amount > UNRATED_LEAST.get(stress.key, 0.0)
+    )
 
 
 def in_order(limits: Iterable[RatingLimit]) -> tuple[RatingLimit, ...]:
@@ -318,9 +305,9 @@ def in_order(limits: Iterable[RatingLimit]) -> tuple[RatingLimit, ...]:
     million) goes by name.
     """
 
-    def order(one: RatingLimit) -> tuple[bool, float, str, str]:
-        volts = float(f"{one.volts or 0.0:.6g}")
-        return one.volts is None, volts, one.part, one.what
+    def order(limit: RatingLimit) -> tuple[bool, float, str, str]:
+        volts = float(f"{limit.volts or 0.0:.6g}")
+        return limit.volts is None, volts, limit.stress.part, limit.stress.key
 
     return tuple(sorted(limits, key=order))
 

@@ -406,7 +406,7 @@ def _most_volts(bench: AmplifierBench, name: str) -> float | None:
         (
             one.volts
             for one in ratings(bench).limits
-            if one.part.partition(" ")[0] == name and one.volts is not None
+            if one.stress.part == name and one.volts is not None
         ),
         None,
     )

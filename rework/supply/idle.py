@@ -7,13 +7,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from rework.rules.facts import Facts
-from rework.supply.bench import AmplifierBench, Work, rated
+from rework.solve.stress import Stress, tube_rating
+from rework.supply.bench import AmplifierBench, Work, unrated
 
 
 @dataclass(frozen=True, slots=True)
 class IdlePoint:
-    """A tube unit at idle: volts to the cathode, amps, watts; ``over`` lists (what, value, unit,
-    rating), ``unrated`` what has no rating.
+    """A tube unit at idle: volts to the cathode, amps, watts; ``over`` are the stresses over
+    their rating, ``unrated`` those without one.
     """
 
     unit: str
@@ -27,8 +28,8 @@ class IdlePoint:
     plate_watts_rating: float | None
     screen_watts_rating: float | None
     screen_volts_rating: float | None
-    over: tuple[tuple[str, float, str, float], ...]
-    unrated: tuple[str, ...]
+    over: tuple[Stress, ...]
+    unrated: tuple[Stress, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,27 +50,23 @@ def points(bench: AmplifierBench, name: str) -> tuple[IdlePoint, ...]:
 
 
 def _point(one: Work) -> IdlePoint:
-    loads = [(what, float(values[0]), unit, limit) for what, values, unit, limit in one.loads]
-    limits = {what: limit for what, _, _, limit in loads}
-    found = {what: value for what, value, _, _ in loads}
+    loads = {stress.key: stress for stress, _ in one.loads}
+    plate, screen = loads["plate_watts"], loads.get("screen_watts")
+    on_screen = loads.get("screen_volts")
     return IdlePoint(
         one.unit,
         float(one.plate_volts[0]),
-        found.get("screen volts"),
+        None if on_screen is None else on_screen.amount,
         float(one.grid_volts[0]),
         float(one.plate_amps[0]),
         None if one.screen_amps is None else float(one.screen_amps[0]),
-        found["plate watts"],
-        found.get("screen watts"),
-        limits["plate watts"],
-        limits.get("screen watts"),
-        limits.get("screen volts"),
-        tuple(
-            (what, value, unit, limit)
-            for what, value, unit, limit in loads
-            if limit is not None and value > limit
-        ),
-        tuple(what for what, _, _, limit in loads if limit is None and what != "cathode amps"),
+        plate.amount,
+        None if screen is None else screen.amount,
+        plate.rating,
+        None if screen is None else screen.rating,
+        None if on_screen is None else on_screen.rating,
+        tuple(s for s in loads.values() if s.rating is not None and s.amount > s.rating),
+        unrated(one.loads),
     )
 
 
@@ -91,4 +88,4 @@ def leaks(bench: AmplifierBench, facts: Facts, name: str) -> tuple[Leak, ...]:
 
 
 def _most(one: Work, name: str) -> float | None:
-    return rated(one.tube, one.unit, name)
+    return tube_rating(one.tube, name, one.unit)

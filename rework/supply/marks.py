@@ -14,6 +14,7 @@ from rework.anatomy.heaters import HEATER_LIMIT
 from rework.circuit.graph import contracted
 from rework.solve.cold import HIGH_LINE
 from rework.solve.periodic import flow
+from rework.solve.stress import tube_rating
 from rework.solve.switch_on import Rise
 from rework.supply.amplifier import NODES
 from rework.supply.bench import capacitors
@@ -35,16 +36,19 @@ CABINET = 40.0
 class Mark:
     """One figure against what it may be: at most ``most``, at least ``least``.
 
-    ``kind`` is need; rating; limit (to be kept, but no stress on a part where it is nearly
-    reached); or mind (told, and no failure).
+    ``key`` says which figure it is (its words are in ``supply.mark_names``), ``part`` of which
+    part, ``of`` the winding, the class or the rectifier. ``kind`` is need; rating; limit (to be
+    kept, but no stress on a part where it is nearly reached); or mind (a caution, no failure).
     """
 
-    what: str
+    key: str
     value: float
     unit: str
     most: float | None = None
     least: float | None = None
     kind: str = "rating"
+    part: str = ""
+    of: str = ""
 
     @property
     def met(self) -> bool:
@@ -115,33 +119,31 @@ def marks_of(
     """Yield every figure against its limit; ``carried`` is the most amps through the mains fuse,
     ``rising`` the rise from the switch.
     """
-    yield Mark("B+ at idle, nominal line", figures.bplus, "V", needs.high, needs.low, "need")
-    yield Mark("hum at the speaker", figures.hum, "V", needs.hum, None, "need")
+    yield Mark("bplus", figures.bplus, "V", needs.high, needs.low, "need")
+    yield Mark("hum", figures.hum, "V", needs.hum, None, "need")
     least, most = needs.heater_volts * (1 - HEATER_LIMIT), needs.heater_volts * (1 + HEATER_LIMIT)
-    yield Mark("heater volts", figures.heater, "V", most, least, "need")
+    yield Mark("heater_volts", figures.heater, "V", most, least, "need")
     yield from _valve_marks(solved, choice, figures)
     yield from _capacitor_marks(solved, choice, rising)
     yield from _choke_marks(choice, figures)
     yield from _iron_marks(solved, choice, figures)
     yield from _line_marks(solved, choice, figures, carried)
     yield from _resistor_marks(solved, choice, figures)
-    yield Mark("time to 60 V, umbilical pulled", figures.seconds, "s", BLEED_SECONDS, None, "mind")
+    yield Mark("discharge_seconds", figures.seconds, "s", BLEED_SECONDS, None, "mind")
     connector = choice.connector
     if connector is not None:
-        what = "volts on the umbilical, tubes cold, high line"
-        yield Mark(what, figures.bplus_cold, "V", connector.volts)
-        what = "heater current of the umbilical"
-        yield Mark(what, needs.heater_amps, "A", connector.amps)
+        yield Mark("umbilical_volts", figures.bplus_cold, "V", connector.volts)
+        yield Mark("umbilical_amps", needs.heater_amps, "A", connector.amps)
 
 
 def _choke_marks(choice: Choice, figures: Figures) -> Iterator[Mark]:
     choke = choice.choke
     if choke is None or figures.choke_mean is None:
         return
-    yield Mark("choke current", figures.choke_mean, "A", choke.amps)
+    yield Mark("choke_amps", figures.choke_mean, "A", choke.amps)
     if choice.filter == "L-C":
         critical = figures.choke_critical
-        yield Mark("least inductance of the choke", choke.henries, "H", None, critical, "limit")
+        yield Mark("choke_henries", choke.henries, "H", None, critical, "limit")
 
 
 def _iron_marks(solved: SupplyStates, choice: Choice, figures: Figures) -> Iterator[Mark]:
@@ -156,15 +158,14 @@ def _iron_marks(solved: SupplyStates, choice: Choice, figures: Figures) -> Itera
             ]
             most = winding.amps or iron.item.va / winding.volts
             if amps:
-                what = f"current of the {winding.name} winding of {iron.part}"
-                yield Mark(what, max(amps), "A", most)
+                yield Mark("winding_amps", max(amps), "A", most, part=iron.part, of=winding.name)
         if not iron.reversed:
             load = sum(each.volt_amps for each in wound if each.part == iron.part)
-            yield Mark(f"load of {iron.part}", load, "VA", iron.item.va)
+            yield Mark("transformer_va", load, "VA", iron.item.va, part=iron.part)
     insulation = choice.transformer.insulation
     if figures.rise_kelvin is not None and insulation:
-        what = f"T1 in a cabinet at {CABINET:.0f} degrees, class {insulation}"
-        yield Mark(what, CABINET + figures.rise_kelvin, "degC", CLASSES[insulation])
+        warm, most = CABINET + figures.rise_kelvin, CLASSES[insulation]
+        yield Mark("transformer_degrees", warm, "degC", most, part="T1", of=insulation)
 
 
 def _line_marks(
@@ -172,28 +173,27 @@ def _line_marks(
 ) -> Iterator[Mark]:
     """Yield what the line current goes through: fuse, switches, a thermistor."""
     fuse, soft = choice.fuse, choice.soft_start
-    yield Mark("line current through F1", carried, "A", fuse.amps)
+    yield Mark("fuse_amps", carried, "A", fuse.amps, part="F1")
     yield from _switch_marks(solved, carried)
     if soft is not None:
-        yield Mark("line current through TH1", carried, "A", soft.amps)
+        yield Mark("thermistor_amps", carried, "A", soft.amps, part="TH1")
     if fuse.i2t:
         most = FUSE_SHARE * fuse.i2t
-        yield Mark("I2t through F1 at the switch", figures.rush_i2t, "A2s", most, None, "mind")
+        yield Mark("fuse_i2t", figures.rush_i2t, "A2s", most, kind="mind", part="F1")
 
 
 def _resistor_marks(solved: SupplyStates, choice: Choice, figures: Figures) -> Iterator[Mark]:
-    for name, item, what in (
-        ("R1", choice.bleeder, "bleeder R1"),
-        ("R8", choice.series, "series resistor R8"),
-        ("R9", choice.surge, "surge resistor R9"),
+    for name, item, key in (
+        ("R1", choice.bleeder, "bleeder_watts"),
+        ("R8", choice.series, "series_watts"),
+        ("R9", choice.surge, "surge_watts"),
     ):
         worked = solved.resistor(name)
         if worked and item is not None:
-            yield Mark(f"watts of the {what}", worked[1], "W", item.watts)
+            yield Mark(key, worked[1], "W", item.watts, part=name)
     bleeder = choice.bleeder
     if bleeder is not None and bleeder.volts:
-        what = "volts on the bleeder, tubes cold, high line"
-        yield Mark(what, figures.bplus_cold, "V", bleeder.volts)
+        yield Mark("bleeder_volts", figures.bplus_cold, "V", bleeder.volts)
 
 
 def _switch_marks(solved: SupplyStates, carried: float) -> Iterator[Mark]:
@@ -208,10 +208,10 @@ def _switch_marks(solved: SupplyStates, carried: float) -> Iterator[Mark]:
             continue
         name = part.name.rpartition("/")[2]
         if volts := part.value("voltage"):
-            what = f"line volts of the switch {name}"
-            yield Mark(what, solved.needs.mains.volts, "V", volts, None, "limit")
+            at = solved.needs.mains.volts
+            yield Mark("switch_volts", at, "V", volts, kind="limit", part=name)
         if amps := part.value("current"):
-            yield Mark(f"line current of the switch {name}", carried, "A", amps)
+            yield Mark("switch_amps", carried, "A", amps, part=name)
 
 
 def _valve_marks(solved: SupplyStates, choice: Choice, figures: Figures) -> Iterator[Mark]:
@@ -222,18 +222,18 @@ def _valve_marks(solved: SupplyStates, choice: Choice, figures: Figures) -> Iter
     tube = library.find(valve.name)
     if tube is None:
         return
-    for rating, value, what, unit in (
-        ("dc_amps", figures.rectifier_mean, "DC", "A"),
-        ("peak_amps", figures.rectifier_peak, "peak current", "A"),
-        ("inverse_volts", figures.rectifier_inverse, "inverse volts, high line,", "V"),
+    for key, value, unit in (
+        ("dc_amps", figures.rectifier_mean, "A"),
+        ("peak_amps", figures.rectifier_peak, "A"),
+        ("inverse_volts", figures.rectifier_inverse, "V"),
     ):
-        if rating in tube.ratings:
-            yield Mark(f"{what} of {tube.type}", value, unit, tube.ratings[rating].value)
+        if (most := tube_rating(tube, key)) is not None:
+            yield Mark(f"rectifier_{key}", value, unit, most, of=tube.type)
     yield from _feed_marks(solved, choice, tube)
-    if choice.rectifier_winding == choice.heater_winding and "heater_cathode_volts" in tube.ratings:
-        most = tube.ratings["heater_cathode_volts"].value
-        what = f"heater to cathode of {tube.type}, tubes cold, high line"
-        yield Mark(what, figures.bplus_cold, "V", most)
+    most = tube_rating(tube, "heater_cathode_volts")
+    if choice.rectifier_winding == choice.heater_winding and most is not None:
+        key = "rectifier_heater_cathode_volts"
+        yield Mark(key, figures.bplus_cold, "V", most, of=tube.type)
 
 
 def _silicon_marks(
@@ -241,12 +241,12 @@ def _silicon_marks(
 ) -> Iterator[Mark]:
     name = valve.name
     most = figures.rectifier_inverse
-    yield Mark(f"inverse volts of {name}, high line", most, "V", valve.volts)
+    yield Mark("silicon_inverse_volts", most, "V", valve.volts, of=name)
     mean = figures.rectifier_mean / (2 if choice.rectifier == "silicon" else 1)
-    yield Mark(f"mean current of {name}", mean, "A", valve.amps)
+    yield Mark("silicon_mean_amps", mean, "A", valve.amps, of=name)
     if valve.surge:
         amps = _first_charge(solved, choice)
-        yield Mark(f"first charge through {name}, no more than", amps, "A", valve.surge)
+        yield Mark("silicon_surge_amps", amps, "A", valve.surge, of=name)
 
 
 def _feed_marks(solved: SupplyStates, choice: Choice, tube: TubeType) -> Iterator[Mark]:
@@ -255,16 +255,16 @@ def _feed_marks(solved: SupplyStates, choice: Choice, tube: TubeType) -> Iterato
     choked = tube.ratings.get("plate_rms_volts_choke_input") if choice.filter == "L-C" else None
     most = choked or tube.ratings.get("plate_rms_volts")
     if most:
-        yield Mark(f"volts RMS to each plate of {tube.type}", fed, "V", most.value)
+        yield Mark("rectifier_plate_volts", fed, "V", most.value, of=tube.type)
     if choice.c1 is None:
         return
     figure = tube.ratings.get("first_capacitor_farads")
     largest = figure.value if figure else FIRST_CAPACITOR
-    what = f"first capacitor of {tube.type}"
-    yield Mark(what, choice.c1.farads, "F", largest, None, "limit")
+    key = "rectifier_first_capacitor"
+    yield Mark(key, choice.c1.farads, "F", largest, kind="limit", of=tube.type)
     if least := printed_ohms(tube, fed):
-        what = f"ohms before each plate of {tube.type}"
-        yield Mark(what, choice_ohms(choice), "ohm", None, 0.98 * least, "limit")
+        key, ohms = "rectifier_plate_ohms", choice_ohms(choice)
+        yield Mark(key, ohms, "ohm", None, 0.98 * least, "limit", of=tube.type)
 
 
 def _first_charge(solved: SupplyStates, choice: Choice) -> float:
@@ -284,13 +284,13 @@ def _capacitor_marks(solved: SupplyStates, choice: Choice, rising: Rise) -> Iter
         cold = np.abs(solved.across(solved.cold_network, solved.cold, start, end)).max()
         worst = max(float(warm), float(cold), rising.peak(start, end))
         rated, ours = part.value("voltage"), solved.amp.own(part.name)
-        short = part.name.rpartition("/")[2]
-        name = short + ("" if ours else " of the supply")
+        name = part.name.rpartition("/")[2]
         if rated and worst > 20:
-            yield Mark(f"volts on {name}, worst state", worst, "V", rated)
+            key = "capacitor_volts" if ours else "supply_capacitor_volts"
+            yield Mark(key, worst, "V", rated, part=name)
         items = {"C1": choice.c1 or choice.c2, "C2": choice.c2}
-        item = None if ours else items.get(short)
+        item = None if ours else items.get(name)
         if item is not None and item.ripple:
             wave = solved.across(solved.network, solved.nominal, start, end)
             amps = rms(flow(wave, solved.nominal.period)) * item.farads
-            yield Mark(f"ripple current of {name}", amps, "A", item.ripple)
+            yield Mark("supply_capacitor_amps", amps, "A", item.ripple, part=name)

@@ -23,7 +23,8 @@ from rework.circuit.place import Problem
 from rework.solve.network import CannotSolve
 from rework.supply.amplifier import Amplifier
 from rework.supply.bench import RatingLimit
-from rework.supply.stiff import VOLTS, WARM_CAPACITOR, Aim, Drive, StiffAmplifier, hum_at
+from rework.supply.limit_words import limit_words
+from rework.supply.stiff import VOLTS, Aim, Drive, StiffAmplifier, hum_at
 
 #: What may be fixed, with the dimension of each.
 FIXABLE = {
@@ -202,22 +203,6 @@ def _why_line(amp: Amplifier, wants: Mapping[str, float]) -> str:
     if amp.job.mains:
         return "mains line of the job"
     return f"mains line of {amp.job.circuit_file}"
-
-
-def limit_words(limit: RatingLimit) -> str:
-    """Return which rating a part reaches, in words."""
-    element, _, what = limit.what.rpartition(" ")
-    rated = (
-        f"its {1e3 * limit.rating:g} mA"
-        if limit.unit == "A"
-        else f"its {limit.rating:g} {limit.unit}"
-    )
-    if limit.what == WARM_CAPACITOR:
-        return f"{limit.part}, on a line a tenth high, is at {rated}"
-    return (
-        f"{f'the {element} of ' if element else ''}{limit.part}"
-        f" {'is at' if what == 'volts' else 'takes'} {rated}"
-    )
 
 
 def _row_words(aim: Aim) -> str:

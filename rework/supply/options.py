@@ -15,13 +15,14 @@ from rework.solve.network import CannotSolve
 from rework.solve.stability import MOTORBOATING
 from rework.supply.amplifier import Amplifier, NoSupply, amplifier
 from rework.supply.assess import STEPS, assess
-from rework.supply.bench import COLD_CAPACITOR, RatingLimit
 from rework.supply.choose import choice_of
 from rework.supply.draft import draft
 from rework.supply.evaluate import Candidate, evaluate
 from rework.supply.feed import Feed, feed_of
 from rework.supply.findings import Findings, Option
 from rework.supply.isolate import isolated
+from rework.supply.limit_words import over_words
+from rework.supply.mark_names import mark_words
 from rework.supply.needs import Needs
 from rework.supply.needs import needs as needs_of
 from rework.supply.screen import sieve
@@ -204,7 +205,9 @@ class _Comparison:
         if not run.done or run.after is None:
             return Option(kind, title, why=tuple(problem.message for problem in run.problems))
         ports = dict(amp.attach.ports)
-        notes = [f"NOT MET: {mark.what} is {mark.value:.3g} {mark.unit}" for mark in best.unmet]
+        notes = [
+            f"NOT MET: {mark_words(mark)} is {mark.value:.3g} {mark.unit}" for mark in best.unmet
+        ]
         count = len(candidates)
         notes.append(
             f"of {tried} pairs {count} {'was' if count == 1 else 'were'} solved; rework supply"
@@ -347,7 +350,7 @@ def against(findings: Findings, leave: Findings) -> list[str]:
             "an autotransformer isolates nothing: measure from primary to secondary before you fit"
             " the transformer"
         )
-    said += _over(findings.over)
+    said += over_words(findings.over)
     said += [_growing(hertz, node) for hertz, node in findings.grows]
     said += _shocks(findings)
     before, watts = leave.watts, findings.watts
@@ -389,25 +392,6 @@ def _half_wave(findings: Findings) -> list[str]:
         else ""
     )
     return [message.rstrip(".") + figure for message in said]
-
-
-def _over(limits: tuple[RatingLimit, ...]) -> list[str]:
-    """Return what is over its rating, parts at the same figure together."""
-    groups: dict[tuple[str, str, str], list[str]] = {}
-    for limit in limits:
-        groups.setdefault(
-            (limit.what, f"{limit.value:.3g}", f"{limit.rating:g} {limit.unit}"), []
-        ).append(limit.part)
-    said = [
-        f"{', '.join(parts)} {what.partition(',')[0]} {value} of {rating}"
-        for (what, value, rating), parts in groups.items()
-    ]
-    cold = (
-        " (capacitors: tubes cold, line 10 % high)"
-        if any(limit.what == COLD_CAPACITOR for limit in limits)
-        else ""
-    )
-    return [f"over rating: {'; '.join(said)}{cold}"] if said else []
 
 
 def _count(number: int, word: str) -> str:

@@ -225,7 +225,7 @@ def resistors(
         return ()
     ohms, over = best
     kept = () if ohms == old else (_fitted(bench, bias, ohms),)
-    if len(names) == 1 and any(what.startswith("screen") for what in over):
+    if len(names) == 1 and any(key.startswith("screen_") for key in over):
         return _with_screen(bench, name, presented, bias, scan) or kept
     return kept
 
@@ -239,7 +239,7 @@ def _best(
     pentode = _pentode(bench, name, bench.solve(ohms={bias: scan}))
     if pentode is None:
         return None
-    rows = [(what, values, limit) for what, values, _, limit in pentode.work.loads if limit]
+    rows = [(s.key, values, s.rating) for s, values in pentode.work.loads if s.rating]
     far = [
         max([1.0, *(float(values[number]) / limit for _, values, limit in rows)])
         for number in range(len(scan))
@@ -253,7 +253,7 @@ def _best(
     else:
         watts = {n: _stage_watts(pentode.law, pentode.at(n), presented) for n in near}
         chosen = max(near, key=lambda number: (round(watts[number], 3), scan[number]))
-    over = tuple(what for what, values, limit in rows if values[chosen] > limit)
+    over = tuple(key for key, values, limit in rows if values[chosen] > limit)
     return scan[chosen], over
 
 

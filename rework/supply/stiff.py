@@ -21,7 +21,7 @@ from rework.solve.periodic import mains_steady, steady_state
 from rework.solve.places import input_ends, speaker_of
 from rework.solve.power import GENERATOR, INSTANTS, TONE, Driver
 from rework.supply.amplifier import STIFF, Amplifier
-from rework.supply.bench import RatingLimit, capacitors, in_order, loads, reaches
+from rework.supply.bench import RatingLimit, capacitor_load, capacitors, in_order, loads, reaches
 from rework.supply.stage import presented_ohms
 from rework.tubes import library
 from rework.tubes.tubetype import TubeType
@@ -29,8 +29,6 @@ from rework.tubes.tubetype import TubeType
 Floats = NDArray[np.float64]
 #: B+ volts at which the amplifier is solved.
 VOLTS = tuple(float(volts) for volts in range(10, 521, 5))
-#: What a capacitor is judged by here.
-WARM_CAPACITOR = "volts, line 10 % high"
 #: An amplifier that settles up to these volts only has something wrong with it.
 LEAST = 60.0
 
@@ -142,23 +140,18 @@ class StiffAmplifier:
         Capacitors are taken warm and on a line a tenth high; what they stand cold is
         ``open_limit``.
         """
-        rows = [row for row in loads(self.network, self.circuit, self.x)[0] if self.amp.own(row[0])]
+        swept = loads(self.network, self.circuit, self.x)
         for part, start, end in capacitors(self.circuit):
-            most = part.value("voltage")
-            if self.amp.own(part.name) and most:
-                volts = self._across_part(self.network, self.x, start, end)
-                rows.append((part.name, WARM_CAPACITOR, HIGH_LINE * volts, most, "V"))
+            volts = HIGH_LINE * self._across_part(self.network, self.x, start, end)
+            swept.append(capacitor_load(part, "high_line_volts", volts))
         at = self.volts[-1] if bplus is None else bplus
         limits = (
             RatingLimit(
-                part,
-                what,
-                float(np.interp(at, self.volts, values)),
-                most,
-                unit,
-                reaches(self.volts, values, most),
+                replace(stress, amount=float(np.interp(at, self.volts, values))),
+                reaches(self.volts, values, stress.rating),
             )
-            for part, what, values, most, unit in rows
+            for stress, values in swept
+            if stress.rating is not None and self.amp.own(stress.part)
         )
         return in_order(limit for limit in limits if limit.volts is not None)
 

@@ -67,15 +67,13 @@ def test_volts_says_the_same_of_it(name):
     assert chart.line_amps == pytest.approx(figures.line_amps, rel=1e-4)
     rows = [row for row in chart.rectifiers if row.part.startswith("SUPPLY/")]
     assert max(row.peak_amps for row in rows) == pytest.approx(figures.rectifier_peak, rel=1e-3)
-    marks = {mark.what: mark.value for mark in one.marks}
+    marks = {(mark.key, mark.part, mark.of): mark.value for mark in one.marks}
     for row in chart.windings:
-        what = f"current of the {row.winding.split('.')[0]} winding of T1"
-        if row.part == "SUPPLY/T1" and what in marks:
-            assert row.rms_amps == pytest.approx(marks[what], rel=1e-4)
+        mark = ("winding_amps", "T1", row.winding.split(".")[0])
+        if row.part == "SUPPLY/T1" and mark in marks:
+            assert row.rms_amps == pytest.approx(marks[mark], rel=1e-4)
     cold = {row.part: row.cold_volts for row in chart.capacitors}
-    assert cold["SUPPLY/C1"] == pytest.approx(
-        marks["volts on C1 of the supply, worst state"], rel=2e-3
-    )
+    assert cold["SUPPLY/C1"] == pytest.approx(marks["supply_capacitor_volts", "C1", ""], rel=2e-3)
 
 
 def test_touch_finds_nothing_over_its_limit():
@@ -169,9 +167,8 @@ def test_a_list_without_what_is_needed_says_which_need_fails_and_by_how_much():
     )
     assert found.chosen is None
     assert found.candidates
-    missed = {mark.what: mark for mark in found.candidates[0].unmet}
-    assert "B+ at idle, nominal line" in missed
-    assert missed["B+ at idle, nominal line"].share > 1.2
+    missed = {mark.key: mark for mark in found.candidates[0].unmet}
+    assert missed["bplus"].share > 1.2
 
 
 def test_transformers_that_cannot_serve_are_counted_with_the_reason():

@@ -5,14 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from rework.circuit.circuit import Mains
+from rework.commands.answers.rated import Rated, rated
 from rework.commands.answers.shape import shaped
 from rework.commands.mark_words import item_words, missed_words
 from rework.commands.options_words import Labour, labour_words
-from rework.supply.bench import RatingLimit
 from rework.supply.design import Design
 from rework.supply.evaluate import Candidate
 from rework.supply.findings import Bought, Findings, PrimaryLoad
-from rework.supply.marks import Figures
+from rework.supply.mark_names import mark_words
+from rework.supply.marks import Figures, Mark
 from rework.supply.options import Options
 from rework.supply.order import Order
 from rework.supply.stiff import Aim
@@ -35,7 +36,7 @@ class Needed:
     hum_of_ripple: tuple[float, float]
     ceiling: float
     open_limit: float
-    limits: tuple[RatingLimit, ...]
+    limits: tuple[Rated, ...]
     aims: tuple[Aim, ...]
     load: tuple[tuple[float, float], ...]
     full_watts: float
@@ -58,8 +59,13 @@ class Component:
 
 @dataclass(frozen=True, slots=True)
 class Marked:
-    """A figure against its limits; ``share`` is how much of the limit it uses."""
+    """A figure against its limits: ``key`` says which, ``what`` in words; ``share`` is how much of
+    the limit it uses.
+    """
 
+    key: str
+    part: str
+    of: str
     what: str
     value: float
     unit: str
@@ -136,7 +142,7 @@ class OptionAnswer:
     heat_old: float | None
     string_volts: float | None
     balanced: bool | None
-    over: tuple[RatingLimit, ...]
+    over: tuple[Rated, ...]
     bought: tuple[Bought, ...]
     holes: tuple[str, ...]
     pins: int
@@ -169,8 +175,9 @@ class Compared:
 def designed_answer(found: Design, number: int | None, verdict: str, wanted: Order) -> Designed:
     """Return the answer of a design; ``number`` is the candidate chosen, from 1."""
     needs = {name: getattr(found.needs, name) for name in Needed.__dataclass_fields__}
+    needs |= {"why": dict(found.needs.why), "limits": tuple(map(rated, found.needs.limits))}
     return Designed(
-        needs=shaped(needs | {"why": dict(found.needs.why)}, Needed),
+        needs=shaped(needs, Needed),
         pairs=found.pairs,
         candidates=tuple(map(_solved, found.candidates)),
         chosen=number,
@@ -193,9 +200,14 @@ def _solved(one: Candidate) -> CandidateAnswer:
         ),
         price=one.choice.price,
         figures=one.figures,
-        marks=tuple(shaped(mark, Marked) for mark in one.marks),
+        marks=tuple(map(_marked, one.marks)),
         unmet=tuple(map(missed_words, one.unmet)),
     )
+
+
+def _marked(mark: Mark) -> Marked:
+    rows = {name: getattr(mark, name) for name in Marked.__dataclass_fields__ if name != "what"}
+    return Marked(what=mark_words(mark), **rows)
 
 
 def compared_answer(found: Options, shelf: str, labour: Labour) -> Compared:
@@ -221,8 +233,13 @@ def _way(one: Findings, against: tuple[str, ...], labour: str) -> OptionAnswer:
     rows = {
         name: getattr(one, name)
         for name in OptionAnswer.__dataclass_fields__
-        if name not in (*of_option, "against", "labour", "missing")
+        if name not in (*of_option, "against", "labour", "missing", "over")
     }
     return OptionAnswer(
-        **of_option, **rows, against=tuple(against), missing=dict(one.missing), labour=labour
+        **of_option,
+        **rows,
+        against=tuple(against),
+        missing=dict(one.missing),
+        labour=labour,
+        over=tuple(map(rated, one.over)),
     )

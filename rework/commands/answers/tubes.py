@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from rework.commands.answers.rated import Rated, rated
 from rework.commands.answers.shape import extended, shaped
+from rework.solve.stress import Stress
 from rework.supply import exchange, idle
 from rework.supply.stage import ResistorToFit
 from rework.tubes import relatives
@@ -190,19 +192,6 @@ class Socket:
 
 
 @dataclass(frozen=True, slots=True)
-class Rated:
-    """A part against a rating; ``volts`` is the B+ at which it reaches it."""
-
-    part: str
-    what: str
-    value: float
-    rating: float
-    unit: str
-    volts: float | None
-    over: bool
-
-
-@dataclass(frozen=True, slots=True)
 class Exchanges:
     """Every tube of the string at the new B+."""
 
@@ -221,7 +210,7 @@ class Exchanges:
     most_volts_nothing_renewed: float
     looked_up_to: float
     limits: tuple[Rated, ...]
-    unrated: tuple[str, ...]
+    unrated: tuple[Stress, ...]
 
 
 def tube_line(tube: TubeType, trust: str) -> TubeLine:
@@ -319,7 +308,7 @@ def exchanges_answer(found: exchange.Exchange, job: Mapping[str, str]) -> Exchan
         fitted=dict(found.fitted),
         most_volts_nothing_renewed=found.ratings.most_volts,
         looked_up_to=found.ratings.top,
-        limits=tuple(shaped(limit, Rated) for limit in found.ratings.limits),
+        limits=tuple(map(rated, found.ratings.limits)),
         unrated=found.ratings.unrated,
     )
 
