@@ -63,6 +63,8 @@ FUSES = (
 #: source).
 WATTS = (0.25, 0.5, 1.0, 2.0, 3.0, 5.0, 10.0, 20.0, 50.0)
 VOLTS = (16.0, 25.0, 35.0, 50.0, 63.0, 100.0, 160.0, 200.0, 250.0, 350.0, 400.0, 450.0, 500.0)
+#: Volts that resistors for a bleeder are made for (common practice, no source).
+BLEEDER_VOLTS = (350.0, 500.0, 750.0, 1000.0)
 #: VA that small transformers are made in (common practice, no source).
 VOLT_AMPS = (
     5.0,

@@ -6,13 +6,11 @@ from __future__ import annotations
 
 import argparse
 
-from rework.circuit.circuit import Circuit
 from rework.commands.subject import subject
 from rework.commands.touch import changes, takes_measurement
 from rework.report.table import text
 from rework.report.terminal import printable, progress, wrapped
-from rework.solve.charged import charged_volts
-from rework.solve.network import CannotSolve
+from rework.solve.charged import charge_left
 from rework.touch.fault_words import (
     BUILDING,
     HEADS,
@@ -26,7 +24,7 @@ from rework.touch.fault_words import (
 )
 from rework.touch.faults import faults
 from rework.touch.outcomes import VERDICTS, FaultReport
-from rework.touch.stored import AfterUnplugging, after_unplugging
+from rework.touch.stored import AfterUnplugging
 from rework.touch.stored_words import charge_words, stored_table
 from rework.touch.words import NOTHING_TOUCHABLE, assumed_table, milliamperes
 
@@ -45,7 +43,8 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(asked: argparse.Namespace) -> int:
     """Print the faults, worst first; return 1 where any (in a job, any after it) leaves more than
-    the limit, or the pins of the plug stay charged for longer than theirs.
+    the limit, or pins of a plug or bare contacts of a connector stay charged for longer than
+    theirs.
     """
     assume = changes(asked.assume)
     about = subject(asked.file)
@@ -64,7 +63,7 @@ def run(asked: argparse.Namespace) -> int:
                     changes=assume,
                     step=bar.update,
                 ),
-                _after(circuit, assume),
+                charge_left(circuit, assume),
             )
             for name, circuit in circuits
         ]
@@ -83,15 +82,6 @@ def run(asked: argparse.Namespace) -> int:
         )
     _, report, charge = reports[-1]
     return max(report.exit_status, int(charge.is_over))
-
-
-def _after(circuit: Circuit, assume: tuple[tuple[str, float], ...]) -> AfterUnplugging:
-    """Return what stays charged, from the volts that the solver has, where it has any."""
-    try:
-        volts = charged_volts(circuit)
-    except CannotSolve:
-        volts = {}
-    return after_unplugging(circuit, changes=assume, volts=volts)
 
 
 def faults_text(

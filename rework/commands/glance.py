@@ -22,7 +22,7 @@ Result = TypeVar("Result")
 class Touched:
     """What a person feels: the worst reading of ``touch`` and where, the limit, amperes RMS, and
     the worst verdict; how many single faults were tried, leave more than the limit, and are not
-    known.
+    known; the connectors whose bare contacts stay charged for too long when they are pulled.
     """
 
     amps: float
@@ -32,6 +32,7 @@ class Touched:
     faults: int
     over: int
     unknown: int
+    charged: tuple[str, ...]
 
     @property
     def is_over(self) -> bool:
@@ -59,8 +60,11 @@ class Glance:
 
     @property
     def exit_status(self) -> int:
-        """1 where the set does not work, is tied to the mains or more than the limit can flow."""
-        bad = self.check.exit_status or self.touched.is_over or self.touched.over
+        """1 where the set does not work, is tied to the mains, more than the limit can flow or a
+        pulled connector stays charged.
+        """
+        felt = self.touched
+        bad = self.check.exit_status or felt.is_over or felt.over or felt.charged
         return int(bool(bad) or not self.works)
 
 
@@ -116,6 +120,23 @@ def _touched(circuit: Circuit) -> Touched:
         len(verdicts),
         verdicts.count("over"),
         verdicts.count("not known"),
+        _charged(circuit),
+    )
+
+
+def _charged(circuit: Circuit) -> tuple[str, ...]:
+    """Return the connectors that stay charged when they are pulled; what a plug of the mains keeps
+    is a matter of the check.
+    """
+    from rework.solve.charged import charge_left
+    from rework.touch.ports import bare_contacts
+
+    if not any(bare_contacts(circuit)):
+        return ()
+    return tuple(
+        pins.part
+        for pins in charge_left(circuit).pins
+        if pins.kind == "connector" and pins.over_limit
     )
 
 

@@ -20,6 +20,7 @@ from rework.report.table import text
 from rework.report.terminal import listed, printable, progress, styled
 from rework.solve.positions import positioned
 from rework.solve.signal import STEPS, Signal, signal
+from rework.solve.signal_bands import SAMPLES
 from rework.solve.signal_words import signal_tables
 
 EXAMPLE = "rework signal pager.job"
@@ -42,7 +43,10 @@ def run(asked: argparse.Namespace) -> int:
     wanted_picture(asked.plot, force=asked.force, sources=about.sources)
     with progress("signal", len(about.circuits) * STEPS) as bar:
         signals = solved(
-            about, lambda circuit: signal(positioned(circuit, at), held=at, step=bar.update)
+            about,
+            lambda circuit: signal(
+                positioned(circuit, at), held=at, samples=SAMPLES, step=bar.update
+            ),
         )
     if asked.json:
         from rework.commands.answers.numbers import sides, signal_answer

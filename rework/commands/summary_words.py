@@ -126,6 +126,9 @@ def _lines(first: Glance | None, last: Glance) -> Iterator[SummaryLine]:
     yield SummaryLine(known, "touch current", _touch(first), _touch(last), "touch")
     rank = 0 if last.touched.over else 1 if last.touched.unknown else 3
     yield SummaryLine(rank, "single faults", _faults(first), _faults(last), "faults")
+    if last.touched.charged:
+        what = f"{', '.join(last.touched.charged)} stays charged when pulled: fit a bleeder"
+        yield SummaryLine(0, "stored charge", "", what, "faults")
     for topic in _TOPICS:
         yield from _topic(topic, first, last)
     yield from _sound(first, last)

@@ -13,6 +13,9 @@ from rework.commands.subject import subject
 from rework.language.files import Refusal
 from rework.report.table import text
 from rework.report.terminal import printable, progress, wrapped
+from rework.solve.charged import charge_left
+from rework.touch.stored import AfterUnplugging
+from rework.touch.stored_words import pins_words
 from rework.touch.touch import TouchReport, touch
 from rework.touch.words import (
     BOTH_TOLD,
@@ -80,7 +83,7 @@ def takes_measurement(parser: argparse.ArgumentParser) -> None:
 
 def run(asked: argparse.Namespace) -> int:
     """Print the touch currents; return 1 where anything (in a job, anything after it) is over its
-    limit or not known.
+    limit or not known, or pins of a plug or bare contacts of a connector stay charged too long.
     """
     about = subject(asked.file)
     wanted_picture(asked.plot, force=asked.force, sources=about.sources)
@@ -96,16 +99,21 @@ def run(asked: argparse.Namespace) -> int:
     }
     with progress("touch", len(circuits)) as bar:
         reports = [(name, touch(circuit, **options, step=bar.update)) for name, circuit in circuits]
+    charges = [charge_left(circuit, options["changes"]) for _, circuit in circuits]
     if asked.json:
         from rework.commands.answers.current import touch_answer
         from rework.commands.answers.shape import json_text, of_sides
 
-        answers = [touch_answer(report) for _, report in reports]
+        answers = [
+            touch_answer(report, charge)
+            for (_, report), charge in zip(reports, charges, strict=True)
+        ]
         print(json_text(of_sides(dict(zip(about.circuits, answers, strict=True)))))
     else:
         print(
             "\n\n".join(
-                touch_text(report, heading=name, every=asked.all) for name, report in reports
+                touch_text(report, charge, heading=name, every=asked.all)
+                for (name, report), charge in zip(reports, charges, strict=True)
             )
         )
         if len(reports) > 1:
@@ -114,11 +122,15 @@ def run(asked: argparse.Namespace) -> int:
         from rework.commands.touch_plot import drawn
 
         keep(drawn(reports), asked.plot, force=asked.force)
-    return reports[-1][1].exit_status
+    return max(reports[-1][1].exit_status, int(charges[-1].is_over))
 
 
-def touch_text(report: TouchReport, *, heading: str, every: bool = False) -> str:
-    """Return the touch currents of one circuit for a terminal."""
+def touch_text(
+    report: TouchReport, charge: AfterUnplugging, *, heading: str, every: bool = False
+) -> str:
+    """Return the touch currents of one circuit for a terminal, with the charge that stays within
+    reach.
+    """
     head = [
         f"{printable(heading)}: {printable(report.title)}",
         wrapped(f"{report.line}; {report.states:,} states tried"),
@@ -143,6 +155,9 @@ def touch_text(report: TouchReport, *, heading: str, every: bool = False) -> str
         text(touch_table(report, every=every)),
         "\n".join([*when, *([wrapped(unproved, "  ")] if unproved else [])]),
     ]
+    if charge.pins:
+        lines = [wrapped(pins_words(pins), "  ") for pins in charge.pins]
+        blocks.append("\n".join(["Charge within reach after pulling a plug or connector", *lines]))
     if every:
         blocks += [
             wrapped(f"{report.varied} {TOLERANCES}"),

@@ -21,15 +21,14 @@ from rework.solve.bias import Knob
 from rework.solve.meter import Meter as Across
 from rework.solve.meter import meter_readings
 from rework.solve.network import Network
-from rework.solve.ohms import HOLDING
+from rework.solve.ohms import COLD_HEATER, HOLDING
 
 #: What the solver is off by, one standard deviation: a share of direct volts and at least so many
 #: (the medians over printed sets are 0.7 to 3.2 %, see DEVELOPERS.md).
 MODEL, MODEL_VOLTS = 0.03, 0.02
 #: The same of alternating volts on heaters, of ripple, of hum at the speaker, of signals and of
-#: ohms, as shares; of the cold ohms of heaters (4 to 7 times the hot ones are told: see
-#: ``solve.tube_stamps``). Our guess.
-HEATERS, RIPPLE, HUM, SIGNAL, OHMS, COLD_HEATER = 0.05, 0.18, 0.30, 0.25, 0.03, 0.25
+#: ohms, as shares. Our guess.
+HEATERS, RIPPLE, HUM, SIGNAL, OHMS = 0.05, 0.18, 0.30, 0.25, 0.03
 #: What a digital meter is off by, a share and volts or ohms (common practice); and one with a
 #: pointer, a share of its range.
 METER, METER_VOLTS, METER_OHMS, POINTER = 0.01, 0.02, 0.3, 0.03

@@ -123,16 +123,10 @@ def worked_out(name: str, circuit: Circuit) -> object:
         from rework.touch.touch import touch
 
         return touch(circuit)
-    from rework.solve.charged import charged_volts
-    from rework.solve.network import CannotSolve
+    from rework.solve.charged import charge_left
     from rework.touch.faults import faults
-    from rework.touch.stored import after_unplugging
 
-    try:
-        volts_on = charged_volts(circuit)
-    except CannotSolve:
-        volts_on = {}
-    return faults(circuit), after_unplugging(circuit, volts=volts_on)
+    return faults(circuit), charge_left(circuit)
 
 
 def _answer(name: str, about: Any, boards: dict[str, Any]) -> Worked:  # noqa: ANN401  per name

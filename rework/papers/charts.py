@@ -16,6 +16,7 @@ from rework.rules.run import JobRun
 from rework.safety.check import check
 from rework.solve.chart import Chart
 from rework.solve.signal import Signal
+from rework.solve.signal_words import ohms_band
 
 #: Less than this many RMS volts is not worth a column on paper.
 _LEAST_AC = 0.05
@@ -175,6 +176,7 @@ def _ohms(circuit: Circuit, side: Side, read: Read, listed: set[str]) -> Table:
         Column("From", "name"),
         Column("To"),
         Column("Ohms", "figure", "ohms"),
+        Column("Band", "figure", "band"),
         Column("One way round", "figure", "ohms"),
         Column("Read", "blank"),
     )
@@ -195,6 +197,7 @@ def _ohms(circuit: Circuit, side: Side, read: Read, listed: set[str]) -> Table:
                 place,
                 row.against,
                 resistance(row.ohms),
+                ohms_band(row),
                 forward,
                 (
                     read("resistance", f"{row.place}.{pin}", row.place)

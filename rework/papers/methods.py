@@ -115,8 +115,8 @@ METHODS = (
         "Scatter of tubes: three 12AX7 in Dempwolf and Zoelzer, DAFx-11 (2011), table 1. Tolerances"
         " as the netlist states them, 10 % resistors and 20 % capacitors and controls where it does"
         " not (common practice, no source).",
-        "One reading in ten lies outside by chance. Readings of ohms and amps are held to a band of"
-        " 20 % (common practice, no source).",
+        "One reading in ten lies outside by chance. Readings of amps are held to a band of 20 %"
+        " (common practice, no source).",
         "rework volts JOB --samples 1000",
     ),
     Method(

@@ -18,6 +18,7 @@ from rework.report.figures import NOT_COMPUTED, band, shown
 from rework.report.table import Column, Table
 from rework.rules.run import JobRun
 from rework.solve.chart import Chart
+from rework.solve.ohms import OhmsReading
 from rework.tubes import library
 
 #: A resistance or current read is inside within this share of what was computed: part tolerance and
@@ -88,11 +89,7 @@ def _band(one: Reading, found: tuple[float, float] | None) -> str:
     if found is None:
         return NOT_COMPUTED
     unit = _UNITS[one.value.dimension]
-    return (
-        band(*found) or shown(found[0], unit)
-        if unit == "V"
-        else f"{shown(found[0], unit)} to {shown(found[1], unit)}"
-    )
+    return band(*found, unit) or shown(found[0], unit)
 
 
 def table(rows: tuple[Read, ...]) -> Table:
@@ -211,7 +208,7 @@ def _expected(one: Reading, circuit: Circuit, after: Side) -> tuple[float, float
             return _within(part.value("resistance"), part.value("fraction") or WITHIN)
         case "resistance" if after.ohms is not None:
             found = [
-                row.ohms
+                row
                 for row in after.ohms
                 if row.against == "common"
                 and row.ohms is not None
@@ -223,8 +220,15 @@ def _expected(one: Reading, circuit: Circuit, after: Side) -> tuple[float, float
                     )
                 )
             ]
-            return _within(found[0] if found else None)
+            return _resistance(found[0]) if found else None
     return None
+
+
+def _resistance(row: OhmsReading) -> tuple[float, float] | None:
+    """Return the band of an ohmmeter's reading; of one without a width what a meter may be off."""
+    if row.low is None or row.high is None or row.low == row.high:
+        return _within(row.ohms)
+    return row.low, row.high
 
 
 def _volts(node: str, chart: Chart) -> tuple[float, float] | None:

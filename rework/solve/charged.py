@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from rework.circuit.circuit import Circuit
 from rework.solve.chart import Chart, volts
+from rework.solve.network import CannotSolve
+from rework.touch.stored import AfterUnplugging, after_unplugging
 
 
 def charged(chart: Chart) -> dict[str, float]:
@@ -22,3 +24,16 @@ def charged_volts(circuit: Circuit) -> dict[str, float]:
         Where the circuit has no numbers.
     """
     return charged(volts(circuit, samples=1))
+
+
+def charge_left(circuit: Circuit, changes: tuple[tuple[str, float], ...] = ()) -> AfterUnplugging:
+    """Return what stays charged after the plug or a connector is pulled, from the volts that the
+    solver has; where the circuit has no numbers, from the peak of its rectifiers.
+
+    ``changes`` are figures to assume otherwise (see ``touch.person.assumed``).
+    """
+    try:
+        most = charged_volts(circuit)
+    except CannotSolve:
+        most = {}
+    return after_unplugging(circuit, changes=changes, volts=most)

@@ -16,6 +16,7 @@ from rework.solve.meter import METER_OHMS, loaded
 from rework.solve.over import stresses
 from rework.solve.part_tables import part_tables
 from rework.solve.positions import Position, positions
+from rework.solve.seen import outside_seen
 from rework.solve.spread import Spread, spread
 from rework.solve.stress import Stress
 from rework.solve.switch_on import rush
@@ -162,7 +163,12 @@ def _chart(circuit: Circuit, rest: Bias, drawn: Spread, cold: Cold | None) -> Ch
         corners=limits,
         stresses=stresses(circuit, fine, tubes=tubes, corners=limits, parts=parts),
         warnings=network.warnings,
-        notes=(*network.notes, *(() if cold else (NO_COLD,)), *_pulled(nodes)),
+        notes=(
+            *network.notes,
+            *outside_seen(circuit, fine),
+            *(() if cold else (NO_COLD,)),
+            *_pulled(nodes),
+        ),
         line_watts=steady.watts_in,
         line_amps=_line_amps(fine),
         rush_amps=at_switch.rms_amps,

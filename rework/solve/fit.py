@@ -90,12 +90,12 @@ def fit(
             [row for row in chosen if "screen_volts" in row and "screen_amps" in row], step
         )
     else:
-        law = _fit_triode(chosen, _curve_points(origin) if rows is None else [], step)
+        law = _fit_triode(chosen, curve_points(origin) if rows is None else [], step)
     misses = (miss for n, row in enumerate(chosen, 1) for miss in compare(law, row, n))
     return Fit(law, origin, unit, tuple(misses))
 
 
-def _curve_points(type_: str) -> list[tuple[float, ...]]:
+def curve_points(type_: str) -> list[tuple[float, ...]]:
     """Return the points of a type's plate curves: plate volts, grid volts, plate amps."""
     tube = library.find(type_)
     return [

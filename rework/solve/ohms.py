@@ -12,8 +12,10 @@ import numpy as np
 from rework.anatomy.amplifier import Anatomy, of
 from rework.circuit.circuit import Circuit
 from rework.circuit.parts import Part
+from rework.solve.arrays import Floats
 from rework.solve.assemble import assemble
 from rework.solve.network import Network
+from rework.solve.spread import TUBE_LIMIT
 from rework.tubes import library
 
 #: Above this an ohmmeter shows an open circuit.
@@ -25,6 +27,11 @@ FORWARD = 50.0
 HOLDING = 1e-12
 #: A reading that moves by less than this share with the leads turned round is one reading.
 SAME = 0.02
+#: Draws of a band; fewer of a large circuit, whose matrices hold no more numbers than this.
+SAMPLES, LEAST_SAMPLES, MOST_NUMBERS = 1000, 200, 5_000_000
+#: One standard deviation of the cold ohms of a heater, as a share: 4 to 7 times the hot ones are
+#: told (see ``solve.tube_stamps``; our guess).
+COLD_HEATER = 0.25
 #: The elements that are read against B+ too.
 FED = ("plate", "screen")
 
@@ -34,18 +41,21 @@ class OhmsReading:
     """Ohms between two places (None is open).
 
     ``against`` is ``common``, ``chassis``, another blade of the plug, or ``B+`` with the node of
-    its reservoir. ``forward`` is the reading where the meter turns a semiconductor on, None where
-    that is no different.
+    its reservoir. ``low`` and ``high`` are the 5th and 95th percentile of what tolerances make of
+    it (None is open). ``forward`` is the reading where the meter turns a semiconductor on, None
+    where that is no different.
     """
 
     place: str
     what: str
     against: str
     ohms: float | None
+    low: float | None
+    high: float | None
     forward: float | None
 
 
-def ohms(circuit: Circuit) -> tuple[OhmsReading, ...]:
+def ohms(circuit: Circuit, *, samples: int = SAMPLES, seed: int = 1) -> tuple[OhmsReading, ...]:
     """Return the reading at every tube pin and named node against common, at plates and screens
     against B+ too, and between the blades of every plug and the chassis.
 
@@ -53,12 +63,16 @@ def ohms(circuit: Circuit) -> tuple[OhmsReading, ...]:
     screens: an open load shows there, where against common it is hidden behind the bleeders. With
     two reservoirs it is the nearer one.
 
+    Bands are of ``samples`` draws: every part anywhere in its tolerance, windings and cold heaters
+    scattered.
+
     Raises CannotSolve where a part has no value.
     """
     anatomy, off = of(circuit), assemble(circuit, powered=False)
     reservoirs = [point for point in _reservoirs(anatomy) if point in off.node_of]
     fed = frozenset(_fed_pins(anatomy))
     meter, meter_on = _Ohmmeter(off, on=False), _Ohmmeter(off, on=True)
+    drawn = _Ohmmeter(off, on=False, factors=_factors(off, samples, seed))
     readings = []
 
     def read(place: str, what: str, node: str, against: str, other: str) -> None:
@@ -66,7 +80,10 @@ def ohms(circuit: Circuit) -> tuple[OhmsReading, ...]:
         same = (
             plain is not None and forward is not None and abs(plain - forward) < SAME * plain
         ) or plain == forward
-        readings.append(OhmsReading(place, what, against, plain, None if same else forward))
+        low, high = drawn.band(node, other)
+        readings.append(
+            OhmsReading(place, what, against, plain, low, high, None if same else forward)
+        )
 
     common = next(node for node, at in sorted(off.node_of.items()) if at < 0)
     chassis = next(
@@ -127,21 +144,59 @@ def _fed_pins(anatomy: Anatomy) -> Iterator[tuple[str, str]]:
                     yield from ((unit.part, pin) for pin in pins)
 
 
-class _Ohmmeter:
-    """An ohmmeter on a circuit without power, which turns the semiconductors ``on`` or not."""
+def _factors(network: Network, samples: int, seed: int) -> Floats:
+    """Return draws of what the ohms of every resistor and winding are over those written,
+    (samples, resistors and coils); fewer draws of a large circuit.
+    """
+    chance = np.random.default_rng(seed)
+    count = max(LEAST_SAMPLES, min(samples, MOST_NUMBERS // max(network.n**2, 1)))
+    shares = np.array([branch.tolerance for branch in network.ohmic])
+    factors = 1 + shares * chance.uniform(-1, 1, (count, len(shares)))
+    heaters = [n for n, branch in enumerate(network.ohmic) if ".heater" in branch.name]
+    factors[:, heaters] *= np.exp(COLD_HEATER * _bell(chance, count, len(heaters)))
+    spreads = np.array([coil.tolerance for coil in network.coils])
+    coils = np.exp(spreads * _bell(chance, count, len(spreads)))
+    return np.hstack([factors, coils])
 
-    def __init__(self, network: Network, *, on: bool) -> None:
+
+def _bell(chance: np.random.Generator, count: int, width: int) -> Floats:
+    drawn: Floats = chance.standard_normal((count, width)).clip(-TUBE_LIMIT, TUBE_LIMIT)
+    return drawn
+
+
+class _Ohmmeter:
+    """An ohmmeter on a circuit without power, which turns the semiconductors ``on`` or not; on a
+    stack of circuits for ``factors`` on their ohms.
+    """
+
+    def __init__(self, network: Network, *, on: bool, factors: Floats | None = None) -> None:
         self.network = network
-        g = network.g + network.reads.T @ network.reads / FORWARD if on else network.g.copy()
-        g[network.node_at, network.node_at] += HOLDING
-        self.inverse = np.linalg.inv(g)
+        g: Floats = network.conductances(factors)
+        if on:
+            g = g + network.reads.T @ network.reads / FORWARD
+        g[..., network.node_at, network.node_at] += HOLDING
+        #: (n, n), or (samples, n, n).
+        self.inverse: Floats = np.asarray(np.linalg.inv(g), np.float64)
 
     def between(self, node: str, other: str) -> float | None:
         """Return the ohms between two nodes, or None for an open circuit."""
+        return _or_open(max(float(self._between(node, other)), 0.0))
+
+    def band(self, node: str, other: str) -> tuple[float | None, float | None]:
+        """Return the 5th and the 95th percentile of the ohms between two nodes; None is open."""
+        low, high = np.percentile(np.maximum(self._between(node, other), 0.0), (5, 95))
+        return _or_open(float(low)), _or_open(float(high))
+
+    def _between(self, node: str, other: str) -> Floats:
         a, b = self.network.node_of[node], self.network.node_of[other]
 
-        def volts(at: int, into: int) -> float:
-            return float(self.inverse[at, into]) if at >= 0 and into >= 0 else 0.0
+        def volts(at: int, into: int) -> Floats:
+            there = at >= 0 and into >= 0
+            return self.inverse[..., at, into] if there else np.zeros(self.inverse.shape[:-2])
 
-        ohms = volts(a, a) + volts(b, b) - volts(a, b) - volts(b, a)
-        return None if ohms > OPEN else max(ohms, 0.0)
+        ohms: Floats = volts(a, a) + volts(b, b) - volts(a, b) - volts(b, a)
+        return ohms
+
+
+def _or_open(ohms: float) -> float | None:
+    return None if ohms > OPEN else ohms

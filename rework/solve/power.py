@@ -32,6 +32,9 @@ SWEEP = (0.05, 0.1, 0.2, 0.4, 0.7, 0.85, 1.0, 1.15, 1.35, 1.6)
 #: The search for clipping begins where so many watts come out, by this factor, so often; then the
 #: interval is halved so often.
 FIRST_WATTS, FACTOR, TRIES, HALVINGS = 0.09, 1.4, 30, 6
+#: Clipping of a circuit much like another is looked for by this factor, the interval halved so
+#: often (0.4 % of the volts); its gain is taken at this share of the other's volts.
+NEAR, NEAR_HALVINGS, SMALL = 1.07, 4, 0.05
 #: Half the watts is met within this share, in so many tries.
 HALF_SHARE, HALF_TRIES = 2e-3, 8
 
@@ -72,8 +75,16 @@ class Driver:
     """
 
     def __init__(
-        self, rest: Rest, source: str, back: str, ends: tuple[str, str], load: float
+        self,
+        rest: Rest,
+        source: str,
+        back: str,
+        ends: tuple[str, str],
+        load: float,
+        scales: Floats | None = None,
     ) -> None:
+        """``scales`` (devices) are on the currents of the tubes, where they are not as printed."""
+        self.scales = scales
         self.rest, self.source, self.back, self.ends, self.load = rest, source, back, ends, load
         self._x, self._peak = rest.point, 0.0
 
@@ -91,6 +102,7 @@ class Driver:
                 self.rest.source[None] + share * peak * wave,
                 1 / TONE,
                 start=x,
+                scales=self.scales,
                 laws=self.rest.laws,
             )
 
@@ -121,15 +133,10 @@ class Driver:
 
     def full(self, gain: float) -> Power:
         """Return the sine at the onset of clipping. Raises CannotSolve where none is found."""
-
-        def clipped(power: Power) -> bool:
-            least = COMPRESSED * gain * power.input_volts
-            return power.distortion >= CLIPPING or power.load_volts < least
-
         peak = (2 * FIRST_WATTS * self.load) ** 0.5 / max(gain, 1e-9)
         low = high = 0.0
         for _ in range(TRIES):
-            if clipped(self.at(peak)):
+            if self._clips(self.at(peak), gain):
                 high = peak
                 peak /= FACTOR
             else:
@@ -146,8 +153,37 @@ class Driver:
             )
         for _ in range(HALVINGS):
             middle = (low * high) ** 0.5
-            low, high = (low, middle) if clipped(self.at(middle)) else (middle, high)
+            low, high = (low, middle) if self._clips(self.at(middle), gain) else (middle, high)
         return self.at(low)
+
+    def full_near(self, other: Power) -> Power:
+        """Return the sine at the onset of clipping of a circuit that is much like the one that
+        ``other`` is of: a few steady states instead of some fifteen. Its gain is taken where it is
+        small. Raises CannotSolve where none is found.
+        """
+        peak = other.input_volts * 2**0.5
+        small = self.at(SMALL * peak)
+        gain = small.load_volts / small.input_volts
+        low = high = 0.0
+        for _ in range(TRIES):
+            if self._clips(self.at(peak), gain):
+                high, peak = peak, peak / NEAR
+            else:
+                low, peak = peak, peak * NEAR
+            if low and high:
+                break
+        if not (low and high):
+            raise CannotSolve(Problem("no clipping was found at the speaker"))
+        for _ in range(NEAR_HALVINGS):
+            middle = (low * high) ** 0.5
+            clips = self._clips(self.at(middle), gain)
+            low, high = (low, middle) if clips else (middle, high)
+        return self.at((low * high) ** 0.5)
+
+    @staticmethod
+    def _clips(power: Power, gain: float) -> bool:
+        least = COMPRESSED * gain * power.input_volts
+        return power.distortion >= CLIPPING or power.load_volts < least
 
     def half(self, full: Power) -> Power:
         """Return the sine at half the watts of ``full``."""

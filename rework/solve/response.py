@@ -111,9 +111,15 @@ def output_impedance(linear: Linear, path: SignalPath) -> complex:
     feedback makes their real part negative.
     """
     out = linear.column(*path.ends)
-    both = complex(linear.transfer(out, out, (TONE,))[0])
-    siemens = 1 / both - 1 / path.load
-    return 1 / siemens if abs(siemens) > 1e-12 else complex(1e12)
+    return complex(impedance_of(linear.transfer(out, out, (TONE,)), path.load)[0])
+
+
+def impedance_of(both: Complexes, load: float) -> Complexes:
+    """Return the ohms that a load is fed from, where the two together have ``both`` ohms."""
+    siemens = 1 / both - 1 / load
+    is_open = abs(siemens) <= 1e-12
+    ohms: Complexes = np.where(is_open, 1e12, 1 / np.where(is_open, 1.0, siemens))
+    return ohms
 
 
 def hum_of(bias: Bias, linear: Linear, path: SignalPath, full: Power) -> Hum:

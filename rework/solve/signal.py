@@ -11,17 +11,17 @@ from rework.circuit.circuit import Circuit
 from rework.circuit.place import Problem
 from rework.solve.assemble import assemble
 from rework.solve.bias import Bias, bias
-from rework.solve.feedback import Loop, loops
+from rework.solve.feedback import Loop
 from rework.solve.held import bias_held
 from rework.solve.linear import Linear, linearised
+from rework.solve.motions import motions_of, unmeant
 from rework.solve.network import Branch, CannotSolve, Network
 from rework.solve.newton import operating_point
-from rework.solve.oscillation import Swing, swing
-from rework.solve.periodic import mains_steady
+from rework.solve.oscillation import Swing
 from rework.solve.places import SignalPath, path_of
 from rework.solve.positions import Position, positions
 from rework.solve.power import GENERATOR, TONE, Driver, Orbit, Power
-from rework.solve.remedies import StabilityRemedy, remedies
+from rework.solve.remedies import StabilityRemedy
 from rework.solve.response import (
     Hum,
     Response,
@@ -31,6 +31,8 @@ from rework.solve.response import (
     response,
     tone,
 )
+from rework.solve.seen import outside_seen
+from rework.solve.signal_bands import SignalBands, signal_bands
 from rework.solve.stability import AUDIBLE, Mode, growing, modes
 from rework.solve.strays import with_strays
 from rework.tubes import library
@@ -43,8 +45,6 @@ FAINT, DEAD = 1e-2, 1e-5
 LEAST_WATTS = 1e-6
 #: How often ``signal`` calls its ``step``.
 STEPS = 5
-#: Words in the remark of a tube that is meant to oscillate.
-MEANT = ("oscillator", "tremolo", "vibrato")
 #: The positions of a control that a response is told of.
 TURNS = ((0.0, "ccw"), (0.5, "middle"), (1.0, "cw"))
 
@@ -75,7 +75,8 @@ class Signal:
     ``remedies`` what tames them. Then everything else is told with the first remedy in, and of the
     controls only where they are loudest. ``least_damped`` is the motion nearest to growing below
     20 kHz. ``held`` are the controls and switches that stay where they were asked for: "loudest"
-    is then said of the other controls.
+    is then said of the other controls. ``bands`` are what tolerances, tubes and the line make of
+    it, where they were asked for.
     """
 
     title: str
@@ -101,6 +102,7 @@ class Signal:
     sweep: tuple[Power, ...]
     orbit: Orbit | None
     held: tuple[Position, ...] = ()
+    bands: SignalBands | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -132,14 +134,19 @@ class Driven:
 
 
 def signal(
-    circuit: Circuit, *, held: Collection[str] = (), step: Callable[[int], None] | None = None
+    circuit: Circuit,
+    *,
+    held: Collection[str] = (),
+    samples: int = 0,
+    step: Callable[[int], None] | None = None,
 ) -> Signal:
     """Return what a circuit does with a signal.
 
     Raises CannotSolve without an input, a speaker or an operating point.
 
     ``held`` names the controls that stay where the circuit has them, and the switches asked for;
-    every other control is where it is loudest. ``step`` is called with 1 after each of ``STEPS``
+    every other control is where it is loudest. Bands are told of so many ``samples``, none of 0.
+    ``step`` is called with 1 after each of ``STEPS``
     pieces of the work.
     """
     done = step or (lambda _: None)
@@ -148,13 +155,8 @@ def signal(
     done(1)
     loud = _at(circuit, stops, path)
     done(1)
-    natural = modes(linearised(loud))
-    grows, feedback = growing(natural), loops(loud, path)
-    meant = tuple(mode for mode in grows if _is_meant(circuit, loud.network, mode))
-    bad = tuple(mode for mode in grows if mode not in meant)
-    swung = swing(loud, bad[0].node, bad[0].rate) if bad else None
-    tamed = remedies(loud, path) if bad or any(loop.is_reversed for loop in feedback) else ()
-    quiet = _quiet(tamed[0][1]) if bad and tamed else loud
+    motions = motions_of(circuit, loud, path)
+    bad, quiet = motions.grows, motions.quiet
     done(1)
     linear = linearised(quiet)
     controls = () if bad else _controls(circuit, path, stops, quiet)
@@ -163,7 +165,7 @@ def signal(
     stays = tuple(one for one in positions(circuit) if one.part in held)
     driven = _driven(quiet, path, at_tone, levels=levels, grows=bad, held=stays)
     done(1)
-    impedance = output_impedance(linear, path)
+    impedance, hum = output_impedance(linear, path), hum_of(quiet, linear, path, driven.full)
     return Signal(
         title=circuit.title,
         input=path.source,
@@ -176,18 +178,19 @@ def signal(
         responses=(_all_controls(linear, path, stays), *controls),
         full=driven.full,
         half=driven.half,
-        hum=hum_of(quiet, linear, path, driven.full),
-        least_damped=_least_damped(natural),
+        hum=hum,
+        least_damped=_least_damped(motions.others),
         grows=bad,
-        meant=meant,
-        feedback=feedback,
-        swing=swung,
-        remedies=tuple(remedy for remedy, _ in tamed),
-        notes=loud.network.notes,
+        meant=motions.meant,
+        feedback=motions.feedback,
+        swing=motions.swing,
+        remedies=motions.remedies,
+        notes=(*loud.network.notes, *outside_seen(circuit, loud)),
         levels=levels,
         sweep=driven.sweep,
         orbit=driven.orbit,
         held=stays,
+        bands=signal_bands(quiet, path, driven.full, hum.volts, samples=samples),
     )
 
 
@@ -214,25 +217,9 @@ def loudest(
         raise CannotSolve(*_silent(loud, _levels(circuit, linear, path), at_tone))
     full = Driver(loud, path.source, path.back, path.ends, path.load).full(at_tone)
     _heard(loud, full, _levels(circuit, linear, path), at_tone)
-    natural = modes(linear)
+    natural = unmeant(circuit, loud.network, modes(linear))
     hum = hum_of(loud, linear, path, full)
     return Loudest(at_tone, full, hum, _least_damped(natural), growing(natural), turned, loud)
-
-
-def _quiet(cured: Bias) -> Bias:
-    """Return a changed circuit with its own steady state on the line."""
-    return replace(cured, steady=mains_steady(cured.network))
-
-
-def _is_meant(circuit: Circuit, network: Network, mode: Mode) -> bool:
-    """Return whether a motion is strongest at a tube whose remark says that it oscillates."""
-    return any(
-        network.names[network.node_of[node]] == mode.node
-        for part in circuit.parts
-        if part.kind == "tube" and any(word in part.remark.lower() for word in MEANT)
-        for _, node in part.pins
-        if network.node_of[node] >= 0
-    )
 
 
 def _least_damped(natural: Sequence[Mode]) -> Mode | None:
@@ -256,7 +243,7 @@ def _controls(
             for turn, word in TURNS:
                 turned = _at(circuit, {**stops, part.name: turn}, path, like=rest)
                 linear = linearised(turned)
-                grows = growing(modes(linear))
+                grows = growing(unmeant(circuit, turned.network, modes(linear)))
                 there = response(part.name, word, gain(linear, path))
                 responses.append(replace(there, grows=grows[0] if grows else None))
     return responses

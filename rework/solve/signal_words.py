@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from rework.report.figures import shown
+from rework.report.figures import band, shown
 from rework.report.table import Cell, Column, Mark, Table
 from rework.solve.ohms import OhmsReading
 from rework.solve.power import Power
@@ -19,6 +19,8 @@ COLD = (
     " capacitor, with the node in brackets. One way round is where a meter that turns a"
     " semiconductor on reads lower."
 )
+#: What a meter shows as nothing.
+LEAST_OHMS = 0.05
 ORDINALS = ("2nd", "3rd", "4th", "5th")
 
 
@@ -33,6 +35,7 @@ def ohms_table(readings: Sequence[OhmsReading]) -> Table:
             Column(""),
             Column("against"),
             Column("reading", "figure", "ohms"),
+            Column("band", "text", "band"),
             Column("one way round", "figure", "ohms"),
         ),
         tuple(
@@ -41,6 +44,7 @@ def ohms_table(readings: Sequence[OhmsReading]) -> Table:
                 row.what,
                 row.against,
                 ohms_text(row.ohms),
+                ohms_band(row),
                 "" if row.forward is None else ohms_text(row.forward),
             )
             for row in readings
@@ -51,7 +55,16 @@ def ohms_table(readings: Sequence[OhmsReading]) -> Table:
 
 def ohms_text(value: float | None) -> str:
     """Return a resistance; None is an open circuit."""
-    return "open" if value is None else "0 ohm" if value < 0.05 else shown(value, "ohm")
+    return "open" if value is None else "0 ohm" if value < LEAST_OHMS else shown(value, "ohm")
+
+
+def ohms_band(row: OhmsReading) -> str:
+    """Return the band of a reading; nothing for an open circuit and for what has no width."""
+    if row.low is None or (row.high is not None and row.high < LEAST_OHMS):
+        return ""
+    if row.high is None:
+        return f"{ohms_text(row.low)} to open"
+    return band(row.low, row.high, "ohm")
 
 
 def signal_tables(signal: Signal) -> tuple[Table, ...]:
@@ -61,14 +74,18 @@ def signal_tables(signal: Signal) -> tuple[Table, ...]:
 
 def figures(signal: Signal) -> Table:
     """Return gain, watts, distortion, hum and stability, a row each."""
+    bands = signal.bands
     rows: list[tuple[str, str, Mark]] = [
         ("Gain, input to load", gain_text(signal.gain), ""),
+        *_band_row(bands.gain if bands else None, ""),
         ("Output impedance at the load", impedance_text(signal), ""),
+        *_band_row(bands.output_ohms if bands else None, "ohm"),
         ("Onset of clipping (10 % distortion or 1 dB)", _level(signal.full), ""),
+        *_band_row(bands.watts if bands else None, "W"),
         ("  distortion", bent(signal.full), ""),
         ("Half of that power", _level(signal.half), ""),
         ("  distortion", bent(signal.half), ""),
-        *hum_rows(signal.hum),
+        *hum_rows(signal.hum, bands.hum if bands else None),
         *stability_rows(signal),
     ]
     return Table(
@@ -82,10 +99,16 @@ def figures(signal: Signal) -> Table:
 
 
 def _controls(signal: Signal) -> str:
-    if not signal.held:
-        return "Every control is where it is loudest."
-    held = ", ".join(f"{position.part} {position.at}" for position in signal.held)
-    return f"As asked: {held}. Every other control is where it is loudest."
+    words = "Every control is where it is loudest."
+    if signal.held:
+        held = ", ".join(f"{position.part} {position.at}" for position in signal.held)
+        words = f"As asked: {held}. Every other control is where it is loudest."
+    if signal.bands is None:
+        return words
+    return (
+        f"{words} Band: 5 to 95 % of {signal.bands.samples:,} draws of part tolerance, tube spread"
+        " and line ±10 %."
+    )
 
 
 def responses(of: Iterable[Response]) -> Table:
@@ -152,8 +175,15 @@ def bent(power: Power) -> str:
     return f"{power.distortion:.1%}: {parts}".replace("%", " %")
 
 
-def hum_rows(hum: Hum) -> list[tuple[str, str, Mark]]:
-    """Return the hum at the load and what heater leakage would add to it."""
+def _band_row(ends: tuple[float, float] | None, unit: str) -> list[tuple[str, str, Mark]]:
+    """Return the row of a band, below what it is the band of; none where there is no band."""
+    if ends is None or not (words := band(*ends, unit)):
+        return []
+    return [("  band", words, "")]
+
+
+def hum_rows(hum: Hum, ends: tuple[float, float] | None = None) -> list[tuple[str, str, Mark]]:
+    """Return the hum at the load with its band, and what heater leakage would add to it."""
     name = "Hum at the load from the supply, input shorted"
     if not hum.volts:
         return [(name, "none: the supply is direct current", "")]
@@ -166,6 +196,7 @@ def hum_rows(hum: Hum) -> list[tuple[str, str, Mark]]:
             "",
         )
     ]
+    rows += _band_row(ends, "V RMS")
     if hum.leak_part and hum.leak_ohms is not None:
         rows.append(
             (
@@ -236,7 +267,8 @@ def _stable(signal: Signal) -> list[tuple[str, str, Mark]]:
     if at_stops:
         where = "as asked" if signal.held else "where they are loudest"
         return [*at_stops, ("Stability", f"stable with the controls {where}", "")]
-    words = "all modes decay, with each control at its stops and in the middle"
+    which = "all other modes decay" if signal.meant else "all modes decay"
+    words = f"{which}, with each control at its stops and in the middle"
     if least:
         words += (
             f"; the least damped is at {shown(least.hertz, 'Hz')} (damping {least.damping:.2f}),"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from rework.report.figures import band
+from rework.report.figures import band, band_ends
 from rework.report.table import Cell, Column, Mark, Table
 from rework.solve.chart import Chart
 
@@ -141,7 +141,7 @@ def supply(chart: Chart) -> Table:
                 row.volts,
                 _band(row.low, row.high),
                 f"{row.ripple:.3g}",
-                f"{row.ripple_low:.3g} to {row.ripple_high:.3g}",
+                _ripple(row.ripple_low, row.ripple_high),
                 row.unloaded,
                 row.unloaded_high,
             )
@@ -353,3 +353,7 @@ def _milli(amps: float | None) -> float | None:
 
 def _band(low: float, high: float) -> str:
     return band(low, high).removesuffix(" V")
+
+
+def _ripple(low: float, high: float) -> str:
+    return " to ".join(band_ends(low, high)) if high > low else ""

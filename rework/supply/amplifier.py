@@ -142,7 +142,8 @@ def amplifier(job: Job, read: ReadCircuit, *, folder: Path | str | None = None) 
         return run.after
 
     loose = whole(False)
-    bonded = _faults(loose) > 0 and _faults(whole(True)) < _faults(loose)
+    kept, left = _findings(loose), _findings(whole(True))
+    bonded = left < kept
     return Amplifier(
         job,
         attach,
@@ -190,10 +191,14 @@ def _asked_for(job: Job, attach: Attach, folder: Path | str | None) -> tuple[str
     return tuple(found)
 
 
-def _faults(circuit: Circuit) -> int:
-    """Return how many things the check finds that must be fixed."""
+def _findings(circuit: Circuit) -> frozenset[tuple[str, ...]]:
+    """Return what the check finds that must be fixed: each hazard by its node, each caution by its
+    key, part and node.
+    """
     report = check(circuit)
-    return len(report.hazards) + sum(each.weight == "must" for each in report.cautions)
+    hazards = {("hazard", hazard.node) for hazard in report.hazards}
+    musts = (each for each in report.cautions if each.weight == "must")
+    return frozenset(hazards | {(each.key, each.part, each.node) for each in musts})
 
 
 def _attached(job: Job) -> Attach:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from math import log
 
-from rework.circuit.preferred import WATTS, at_most, rating
+from rework.circuit.preferred import BLEEDER_VOLTS, WATTS, at_most, rating
 from rework.supply.filters import bleeder_ohms
 from rework.supply.forms import BALANCE_OHMS, Choice
 from rework.supply.fusing import line_fuse
@@ -23,8 +23,6 @@ CATHODE_RMS = 1.8
 #: Resistors in the way of B+ are ordered for no less (common practice, no source: they are
 #: wirewound).
 LEAST_WATTS = 2.0
-#: Volts that resistors for a bleeder are made for (common practice, no source).
-BLEEDER_VOLTS = (350.0, 500.0, 750.0, 1000.0)
 
 
 def capacitor_for(shelf: Shelf, farads: float, volts: float) -> StockCapacitor | None:

@@ -5,6 +5,7 @@ relays, couplers, modules, line filters, indicators, regulators, varistors, batt
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from itertools import combinations, pairwise
 
 from rework.anatomy.links import Group, groups
@@ -22,10 +23,11 @@ def gap(build: Builder, part: Part) -> Iterator[Element]:
 
 
 def battery(build: Builder, part: Part) -> Iterator[Element]:
-    """Return a battery as the ohms inside it."""
+    """Return a battery as its volts and the ohms inside it."""
     if len(part.pins) > 1:
         ohms = part.value("resistance") or build.assumed["conductor_ohm"]
-        yield build.pair(part, "plus", "minus", 1 / max(ohms, LEAST_OHMS), part.name)
+        path = build.pair(part, "minus", "plus", 1 / max(ohms, LEAST_OHMS), part.name)
+        yield replace(path, emf=part.value("voltage") or 0.0)
 
 
 def coil(build: Builder, part: Part) -> Iterator[Element]:

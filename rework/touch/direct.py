@@ -1,5 +1,6 @@
-"""Direct volts, on the high side: every rectifier is ideal and charges what is behind it to the
-peak of the alternating volts across it, however much resistance it charges through.
+"""Direct volts, on the high side: a battery gives its volts, and every rectifier is ideal and
+charges what is behind it to the peak of the alternating volts across it, however much resistance it
+charges through.
 
 The peak of a rectifier is the one that it sees while no rectifier conducts: whatever stands in
 series with it drops nothing then. What is left is a network of resistances with a source in every
@@ -66,6 +67,12 @@ class Direct:
         #: Those in which the peaks are found: nothing conducts, a missing value is open or a short.
         self.open_combos = self._combos(rectifying, ((), ("unknown",)))
         self.charging = moving(study, self.open_combos)
+        every = [study.elements[number] for number in study.rectifiers]
+        #: The volts of batteries among the sources, nought of rectifiers; and which take what they
+        #: give from the line.
+        self.emf: Floats = np.array([element.emf for element in every])
+        self.fed = np.array([element.rectifies for element in every], bool)
+        self.conducting = [n for n in study.rectifiers if study.elements[n].rectifies]
         self.strays = [
             number
             for number, element in enumerate(study.elements)
@@ -98,7 +105,7 @@ class Direct:
         """
         admittance = self.study.admittance(rows)
         admittance[:, self.strays] = 0.0
-        admittance[:, self.study.rectifiers] = LITTLE
+        admittance[:, self.conducting] = LITTLE
         return admittance
 
     def open(self, rows: tuple[Row, ...], admittance: Numbers) -> Solved:
@@ -117,14 +124,14 @@ class Direct:
         ``across`` (rows, combinations, ..., rectifiers, feeds) are those at one volt of line.
         """
         peaks: Floats = math.sqrt(2) * self.study.volts * abs(across).max(axis=1)
-        return np.swapaxes(peaks, -1, -2)
+        return np.swapaxes(peaks, -1, -2) + self.emf
 
     def admittances(self, rows: tuple[Row, ...]) -> tuple[Numbers, ...]:
         """Return the conductance of every element without the leakage of capacitors and with it,
         (rows, elements) each; rectifiers conduct.
         """
         still = self.study.admittance(rows, hertz=0.0)
-        still[:, self.study.rectifiers] = 1 / self.study.assumed["conductor_ohm"]
+        still[:, self.conducting] = 1 / self.study.assumed["conductor_ohm"]
         dry = still.copy()
         dry[:, self.leaks] = 0.0
         return (dry, still) if still[:, self.leaks].any() else (dry,)
@@ -149,14 +156,20 @@ class DrivenState:
 
 
 def driven(
-    shares: Numbers, own: Numbers, passed: Numbers, peaks: Floats, load: float
+    shares: Numbers,
+    own: Numbers,
+    passed: Numbers,
+    peaks: Floats,
+    load: float,
+    fed: NDArray[np.bool_] | None = None,
 ) -> DrivenState:
     """Return what rectifiers do at some ports.
 
     ``shares`` (..., ports, rectifiers) are the volts of the ports for one volt in each rectifier,
     ``own`` (..., ports) the ohms behind them, both with all of them conducting; ``passed`` (...,
     rectifiers, rectifiers) the currents of the rectifiers for one volt in each, all in units.
-    ``peaks`` (..., feeds, rectifiers) is what each can give, ``load`` the ohms of a person.
+    ``peaks`` (..., feeds, rectifiers) is what each can give, ``load`` the ohms of a person. ``fed``
+    (rectifiers) are those that take it from the line, all where it is left out.
 
     One that is off without the load may conduct into it: the current is the larger one of both.
     """
@@ -174,7 +187,8 @@ def driven(
         behind = ohms + np.swapaxes((seen[..., None, :, :] * taken).sum(-1), -1, -2) * UNIT
         conducting = abs(seen @ np.swapaxes(peaks, -1, -2)) / ohms
         amps = np.maximum(abs(volts) / behind, conducting)
-    watts: Floats = (give * (forward @ give[..., None])[..., 0]).sum(-1) / UNIT
+    each: Floats = give * (forward @ give[..., None])[..., 0]
+    watts: Floats = (each if fed is None else np.where(fed, each, 0.0)).sum(-1) / UNIT
     return DrivenState(volts, amps, give, np.broadcast_to(off, give.shape), watts)
 
 

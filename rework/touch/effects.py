@@ -258,7 +258,8 @@ class Effects:
         for level, still in self.levels:
             shares, own = after(level, still, faults, every, count, self.offset, fuse)
             seen, passed = np.split(shares, [len(self.probe.seen_ports)], axis=3)
-            pieces.append(driven(seen, own[..., : len(self.probe.seen_ports)], passed, peaks, load))
+            inside = own[..., : len(self.probe.seen_ports)]
+            pieces.append(driven(seen, inside, passed, peaks, load, self.steady.fed))
         volts = _volts(pieces)
         amps = np.concatenate([piece.amps[..., :people, :] for piece in pieces], axis=1)
         watts = np.concatenate([piece.watts for piece in pieces], axis=1)

@@ -21,7 +21,8 @@ class Element:
     name), ("blade", plug, terminal) or ("earth", plug). ``rectifies`` marks anode and cathode.
     ``turned`` are the weights with the polarity of the winding reversed. ``kind`` is how it may
     fail: see ``failures``. ``slack`` is the share of its admittance that is missing at the other
-    end of its tolerance: ``siemens`` and ``farads`` are those of the end that passes more.
+    end of its tolerance: ``siemens`` and ``farads`` are those of the end that passes more. ``emf``
+    are the volts of a battery, from its first node to its second.
     """
 
     part: str
@@ -37,6 +38,7 @@ class Element:
     cold: float = 0.0
     turned: tuple[float, ...] = ()
     slack: float = 0.0
+    emf: float = 0.0
 
     @property
     def ends(self) -> tuple[str, str]:

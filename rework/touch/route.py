@@ -1,11 +1,11 @@
-"""The way the current takes from the hot conductor to a node, as the least impedance: for the
-reader, not for the sum.
+"""The way the current takes to a node, as the least impedance: from the hot conductor, or from the
+other one or earth through a winding whose volts drive it. For the reader, not for the sum.
 """
 
 from __future__ import annotations
 
 import heapq
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
 from rework.touch.parts import EARTH
 from rework.touch.study import FEEDS, Combo, Row, Study
@@ -13,30 +13,35 @@ from rework.touch.study import FEEDS, Combo, Row, Study
 
 def route(study: Study, row: Row, combo: Combo, feed: int, port: tuple[str, str]) -> str:
     """Return the parts on the way of least impedance from the hot blade to the port, as ``P1.line >
-    F1 > C9 > CHASSIS``.
+    F1 > C9 > CHASSIS``. From the other blade and from earth a way counts that leads through a
+    winding: there the volts of the winding drive the current.
 
     Wires, contacts and switches are left out. E. W. Dijkstra, Numer. Math. 1, 269-271, 1959, over
     the moduli of the impedances.
     """
     admittance = abs(study.admittance((row,))[0])
-    at: dict[str, list[tuple[str, float, str]]] = {}
-    starts = []
+    at: _Map = {}
+    starts: list[_Start] = []
+
+    def join(nodes: Sequence[str], siemens: float, name: str, winding: bool) -> None:
+        one, other = nodes[:2]
+        at.setdefault(one, []).append((other, 1 / siemens, name, winding))
+        at.setdefault(other, []).append((one, 1 / siemens, name, winding))
+
     hot = FEEDS[feed].hot
     for element, siemens in zip(study.elements, admittance, strict=False):
-        if element.gate[:1] == ("blade",):
-            if siemens and (element.gate[2] == "line") == (hot == "line"):
-                starts.append((f"{element.part}.{element.gate[2]}", element.nodes[0]))
+        if element.gate[:1] in (("blade",), ("earth",)):
+            terminal = element.gate[2] if element.gate[0] == "blade" else "earth"
+            is_hot = element.gate[0] == "blade" and (terminal == "line") == (hot == "line")
+            if siemens:
+                starts.append((f"{element.part}.{terminal}", element.nodes[0], is_hot))
         elif siemens > 0 and EARTH not in element.nodes[:2]:
-            one, other = element.nodes[:2]
-            name = "" if element.kind in ("conductor", "contact", "switch") else element.name
-            at.setdefault(one, []).append((other, 1 / siemens, name))
-            at.setdefault(other, []).append((one, 1 / siemens, name))
+            silent = element.kind in ("conductor", "contact", "switch")
+            join(element.nodes, siemens, "" if silent else element.name, element.kind == "winding")
     positions = dict(zip(study.axes, combo, strict=True))
     for variant in study.variants:
         if positions[variant.axis] == variant.position:
-            one, other = variant.nodes[:2]
-            at.setdefault(one, []).append((other, 1 / variant.siemens, variant.name))
-            at.setdefault(other, []).append((one, 1 / variant.siemens, variant.name))
+            join(variant.nodes, variant.siemens, variant.name, False)
     ends = [node for node in port if node != EARTH]
     best = min((found for end in ends if (found := _shortest(at, starts, end))), default=None)
     if best is None:
@@ -44,23 +49,29 @@ def route(study: Study, row: Row, combo: Combo, feed: int, port: tuple[str, str]
     return " > ".join([*filter(None, best[1]), best[2]])
 
 
-def _shortest(
-    at: Mapping[str, Sequence[tuple[str, float, str]]], starts: Sequence[tuple[str, str]], end: str
-) -> tuple[float, list[str], str] | None:
-    """Return (ohms, names on the way, end) of the shortest way, or None where there is none."""
-    queue: list[tuple[float, str, tuple[str, ...]]] = [
-        (0.0, node, (blade,)) for blade, node in sorted(starts)
+#: Of every node: the node beyond, ohms, the name of the part, and whether it is a winding.
+_Map = dict[str, list[tuple[str, float, str, bool]]]
+#: The name of a contact of the plug, its node, and whether it is hot.
+_Start = tuple[str, str, bool]
+
+
+def _shortest(at: _Map, starts: Sequence[_Start], end: str) -> tuple[float, list[str], str] | None:
+    """Return (ohms, names on the way, end) of the shortest way on which something drives the
+    current, or None where there is none.
+    """
+    queue: list[tuple[float, str, bool, tuple[str, ...]]] = [
+        (0.0, node, is_hot, (contact,)) for contact, node, is_hot in sorted(starts)
     ]
     heapq.heapify(queue)
-    done: set[str] = set()
+    done: set[tuple[str, bool]] = set()
     while queue:
-        far, node, way = heapq.heappop(queue)
-        if node == end:
+        far, node, is_driven, way = heapq.heappop(queue)
+        if node == end and is_driven:
             return far, list(way), end
-        if node in done:
+        if (node, is_driven) in done:
             continue
-        done.add(node)
-        for other, ohms, name in at.get(node, ()):
-            if other not in done:
-                heapq.heappush(queue, (far + ohms, other, (*way, name)))
+        done.add((node, is_driven))
+        for other, ohms, name, winding in at.get(node, ()):
+            if (other, is_driven or winding) not in done:
+                heapq.heappush(queue, (far + ohms, other, is_driven or winding, (*way, name)))
     return None

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import combinations
 
@@ -20,6 +20,7 @@ import numpy as np
 from rework.circuit.circuit import Circuit
 from rework.circuit.kinds import KINDS
 from rework.circuit.parts import drawn_position
+from rework.touch.bleeder import Bleeder, slowest_bleeder
 from rework.touch.direct import Direct, driven
 from rework.touch.discharge import course, seconds_below
 from rework.touch.network import UNIT, Floats, Patterns, Solved, joined
@@ -38,6 +39,11 @@ DOWN_TO = (60.0, 34.0)
 #: Pins may keep so many farads charged, or have so much of their volts left after so many seconds
 #: (IEC 60950-1 2.1.1.7: 0.1 uF; one time constant of 1 s at most).
 MOST_FARADS, LEFT_SHARE, LEFT_AFTER = 0.1e-6, math.exp(-1), 1.0
+#: Bare contacts of a connector that was pulled: to 60 V within 5 s; more than 60 uC count. Within
+#: 1 s they need no label that says how long to wait (IEC 60204-1 6.2.4, as quoted at
+#: https://cmph-safety.tech/?p=933 and
+#: https://www.sdev.dk/2011/05/04/protection-against-residual-voltage/).
+MOST_SECONDS, UNLABELLED_SECONDS, MOST_COULOMBS = 5.0, 1.0, 60e-6
 #: Another position of the switches counts where the peak there is so many times that as written.
 MORE = 1.01
 #: A capacitor counts at pins where they have at least this share of its volts.
@@ -107,8 +113,10 @@ class Pins:
     """Two pins of a pulled plug, or two contacts of a pulled connector, that stay charged: in which
     position of the switches, the volts just after, and how they fall.
 
-    ``kind`` is ``plug`` or ``connector``. ``over_limit`` is whether more than 0.1 uF keeps more
-    than 37 % of its volts for 1 s (IEC 60950-1 2.1.1.7).
+    ``kind`` is ``plug`` or ``connector``. ``over_limit`` is of a plug whether more than 0.1 uF
+    keeps more than 37 % of its volts for 1 s (IEC 60950-1 2.1.1.7), of a connector whether more
+    than 60 uC keep it over 60 V for more than 5 s (IEC 60204-1 6.2.4). ``nodes`` are those of the
+    two; ``bleeder`` is the resistor, tried, with which a connector is no longer over its limit.
     """
 
     kind: str
@@ -120,6 +128,14 @@ class Pins:
     farads: float
     fall: Fall
     over_limit: bool
+    nodes: tuple[str, str] = ("", "")
+    bleeder: Bleeder | None = None
+
+    @property
+    def needs_label(self) -> bool:
+        """Whether bare contacts within their limit need a label that says how long to wait."""
+        late = self.fall.late_60
+        return self.kind == "connector" and UNLABELLED_SECONDS < late <= MOST_SECONDS
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,8 +147,10 @@ class AfterUnplugging:
 
     @property
     def is_over(self) -> bool:
-        """Whether the pins of a plug stay charged for longer than the limit."""
-        return any(pins.over_limit and pins.kind == "plug" for pins in self.pins)
+        """Whether pins of a plug or bare contacts of a connector stay charged for longer than their
+        limit.
+        """
+        return any(pins.over_limit for pins in self.pins)
 
 
 def stored(
@@ -168,7 +186,7 @@ def after_unplugging(
         return AfterUnplugging(unsized, ())
     bank = _Bank(study, volts or {})
     kept = sorted(bank.capacitors(), key=lambda one: (-one.joules, one.part))
-    return AfterUnplugging((*unsized, *kept), tuple(bank.pins()))
+    return AfterUnplugging((*unsized, *kept), tuple(map(bank.with_bleeder, bank.pins())))
 
 
 def _never(words: str) -> DischargePosition:
@@ -178,7 +196,10 @@ def _never(words: str) -> DischargePosition:
 class _Bank:
     """The capacitors of a study, charged, and what discharges them in every position."""
 
-    def __init__(self, study: Study, solved: Mapping[str, float]) -> None:
+    def __init__(
+        self, study: Study, solved: Mapping[str, float], volts: Floats | None = None
+    ) -> None:
+        """``volts`` are those of every capacitor where they are known already."""
         self.study, self.steady = study, Direct(study)
         self.numbers = [
             number
@@ -188,20 +209,26 @@ class _Bank:
         self.parts = [study.elements[number].part for number in self.numbers]
         self.patterns = study.frame.elements.take(self.numbers)
         self.none = moving(study, ((0,) * len(study.axes),))
+        most = np.array([study.elements[number].farads for number in self.numbers])
+        #: Farads nominal and at the end that takes longer, (2, capacitors).
+        self.farads: Floats = np.array([most / (1 + self._tolerances[self.numbers]), most])
+        #: Volts on each at the start, with their signs, (capacitors).
+        self.volts: Floats
+        self.volts, self.solved = self._start(solved) if volts is None else (volts, [])
+
+    def _start(self, solved: Mapping[str, float]) -> tuple[Floats, list[bool]]:
+        """Return the volts on every capacitor with their signs, (capacitors), and whether they are
+        those of the solver.
+        """
         peaks, as_written = self._charged()
         # The solver has the switches as they are written: elsewhere the peak is all there is.
         least = np.array([solved.get(part, 0.0) for part in self.parts])
         alike = abs(peaks) <= np.maximum(abs(as_written) * MORE, least)
-        self.solved = [
+        followed = [
             part in solved and same for part, same in zip(self.parts, alike.tolist(), strict=True)
         ]
-        #: Volts on each at the start, with their signs, (capacitors).
-        self.volts: Floats = np.copysign(
-            np.where(self.solved, least, np.maximum(abs(peaks), least)), peaks
-        )
-        most = np.array([study.elements[number].farads for number in self.numbers])
-        #: Farads nominal and at the end that takes longer, (2, capacitors).
-        self.farads: Floats = np.array([most / (1 + self._tolerances[self.numbers]), most])
+        volts: Floats = np.copysign(np.where(followed, least, np.maximum(abs(peaks), least)), peaks)
+        return volts, followed
 
     @cached_property
     def _tolerances(self) -> Floats:
@@ -302,12 +329,28 @@ class _Bank:
         falls = [_fall(*both) for both in zip(*courses, strict=True)]
         return ohms, falls
 
-    def pins(self) -> Iterator[Pins]:
-        """Return the pins of plugs and bare contacts that stay charged, each pair in the position
-        in which it takes longest; of a connector the worst pair.
+    def with_bleeder(self, pins: Pins) -> Pins:
+        """Return bare contacts that are over their limit with the resistor that ends it."""
+        if pins.kind != "connector" or not pins.over_limit:
+            return pins
+
+        def seconds(circuit: Circuit) -> float:
+            study = Study(circuit, self.study.assumed, open_conductors=False)
+            bank = _Bank(study, {}, self.volts)
+            return max((each.fall.late_60 for each in bank.pins(pins.part)), default=0.0)
+
+        bleeder = slowest_bleeder(self.study.circuit, pins.nodes, pins.volts, MOST_SECONDS, seconds)
+        return replace(pins, bleeder=bleeder)
+
+    def pins(self, only: str = "") -> Iterator[Pins]:
+        """Return the pins of plugs and bare contacts that stay charged, of all parts or of
+        ``only`` one, each pair in the position in which it takes longest; of a connector the worst
+        pair.
         """
         worst: dict[tuple[str, ...], Pins] = {}
         for kind, part, pulled, ends in self._ends():
+            if only and part != only:
+                continue
             for row, words in self.positions:
                 out = {name for name, where in row.umbilicals if where == "pulled"}
                 if kind == "connector" and pulled and pulled not in out:
@@ -337,7 +380,7 @@ class _Bank:
             return
         ports = self.study.frame.patterns([((a, b), (1.0, -1.0)) for (_, a), (_, b) in pairs])
         nominal, late, feeds, ohms = self._read(ports, row)
-        for place, ((one, _), (two, _)) in enumerate(pairs):
+        for place, ((one, first), (two, second)) in enumerate(pairs):
             volts = abs(float(nominal[place, 0]))
             if volts <= min(DOWN_TO) or ohms[place] > MOST_OHMS:
                 continue
@@ -346,7 +389,9 @@ class _Bank:
             left = seconds_below(late[place], LEFT_SHARE * abs(float(late[place, 0])))
             fall = _fall(nominal[place], late[place])
             over = farads > MOST_FARADS and left > LEFT_AFTER
-            yield Pins(kind, part, one, two, words, volts, farads, fall, over)
+            if kind == "connector":
+                over = farads * volts > MOST_COULOMBS and fall.late_60 > MOST_SECONDS
+            yield Pins(kind, part, one, two, words, volts, farads, fall, over, (first, second))
 
     def _read(self, ports: Patterns, row: Row) -> tuple[Floats, Floats, Floats, Floats]:
         """Return what ports read while the capacitors discharge in one position.

@@ -5,9 +5,17 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
+from rework.language.quantity import write_value
 from rework.report.figures import shown
 from rework.report.table import Cell, Column, Table
-from rework.touch.stored import AfterUnplugging, DischargePosition, Pins, Stored
+from rework.touch.bleeder import Bleeder
+from rework.touch.stored import (
+    MOST_SECONDS,
+    AfterUnplugging,
+    DischargePosition,
+    Pins,
+    Stored,
+)
 
 NOT_DISCHARGED = (
     "Where nothing discharges a capacitor, it stays charged. Discharge it through a resistor with"
@@ -92,7 +100,7 @@ def pins_words(pins: Pins) -> str:
         else f"60 V within {seconds(pins.fall.late_60)}, 34 V within {seconds(pins.fall.late_34)}"
     )
     if pins.kind == "connector":
-        return f"Bare contacts of a pulled connector: {at}, {falls}."
+        return f"Bare contacts of a pulled connector: {at}, {falls}{_contacts_words(pins)}"
     limit = (
         "OVER the limit of IEC 60950-1 (more than 0.1 uF: a time constant of 1 s at most, switch in"
         " either position)"
@@ -100,6 +108,38 @@ def pins_words(pins: Pins) -> str:
         else "within the limit of IEC 60950-1 (a time constant of 1 s)"
     )
     return f"Pins of the pulled plug: {at}, {falls}: {limit}."
+
+
+def _contacts_words(pins: Pins) -> str:
+    """Return how bare contacts stand against their limit, and what to fit or to write there."""
+    if pins.needs_label:
+        wait = math.ceil(pins.fall.late_60)
+        return (
+            f": within the limit of IEC 60204-1 (60 V within {MOST_SECONDS:g} s). Put a label at"
+            f" the connector: wait {wait} s after pulling it, then measure."
+        )
+    if not pins.over_limit:
+        return "."
+    return (
+        f": OVER the limit of IEC 60204-1 (60 V within {MOST_SECONDS:g} s)."
+        f" {bleeder_words(pins.bleeder)}"
+    )
+
+
+def bleeder_words(bleeder: Bleeder | None) -> str:
+    """Return the bleeder to fit, which was tried, with the line of a job that fits it."""
+    if bleeder is None:
+        return (
+            "No resistor that is made brings it down in time: use a connector whose contacts cannot"
+            " be touched, and a socket on this side."
+        )
+    figures = " ".join(map(write_value, bleeder.part.values))
+    node, common = bleeder.nodes
+    return (
+        f"Fit a bleeder of {figures} from {node} to {common}: 60 V within"
+        f" {seconds(bleeder.seconds)}, tried. In a job: apply fit-bleeder : node={node},"
+        f" common={common}, resistor={figures}"
+    )
 
 
 def seconds(value: float) -> str:

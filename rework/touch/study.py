@@ -115,7 +115,7 @@ class Study:
         branches = [
             number
             for number, element in enumerate(self.elements)
-            if element.rectifies or max(element.siemens, element.cold) >= BRANCH
+            if element.rectifies or element.emf or max(element.siemens, element.cold) >= BRANCH
         ]
         branches += range(len(self.elements), len(self.elements) + len(self.variants))
         names = (*circuit.nodes, EARTH)
@@ -296,8 +296,14 @@ class Study:
 
     @cached_property
     def rectifiers(self) -> list[int]:
-        """The numbers of the elements from an anode to a cathode."""
-        return [number for number, element in enumerate(self.elements) if element.rectifies]
+        """The numbers of the elements that give direct volts: from an anode to a cathode, and
+        batteries.
+        """
+        return [
+            number
+            for number, element in enumerate(self.elements)
+            if element.rectifies or element.emf
+        ]
 
     @cached_property
     def feeds(self) -> Patterns:

@@ -21,13 +21,15 @@ from rework.commands.summary_words import MOST_LINES, summary_text
 from rework.language.files import Refusal
 from rework.rules.job_file import run_job_file
 from rework.safety.check import check
+from rework.solve.charged import charge_left
 
 CIRCUITS = Path(__file__).parents[2] / "circuits"
 DEMOS = ("hostel", "pager", "rink", "skihut")
 
 REFUSED = "refused"
 #: What is left of each demo when the line that begins so is left out: refused, what the check or
-#: the wiring then tells ("aspect subject"), "over PART" where a part is then over its rating, or
+#: the wiring then tells ("aspect subject"), "over PART" where a part is then over its rating,
+#: "charged CONNECTOR" where that stays charged when it is pulled, or
 #: "" where the set works as well without that line.
 LEFT_OUT = {
     "pager": {
@@ -50,6 +52,7 @@ LEFT_OUT = {
         "apply reuse-power-switch": "primary SUPPLY/T1",
         "apply renew-filter-capacitor : node=B2": "lost B2",
         "apply renew-filter-capacitor : node=B3": "lost B3",
+        "apply fit-bleeder": "charged SUPPLY/X2",
         "labour": "",
         "worth": "",
         "customer": "",
@@ -70,6 +73,7 @@ LEFT_OUT = {
         "apply bond-common": "check",
         "apply reuse-power-switch": "primary SUPPLY/T1",
         "apply renew-filter-capacitor": "lost B2",
+        "apply fit-bleeder": "charged SUPPLY/X2",
         "labour": "",
         "customer": "",
     },
@@ -89,6 +93,7 @@ LEFT_OUT = {
         "apply reuse-power-switch": "primary SUPPLY/T1",
         "apply renew-filter-capacitor : node=B2": "lost B2",
         "apply renew-filter-capacitor : node=B3": "lost B3",
+        "apply fit-bleeder": "charged SUPPLY/X2",
         "labour": "",
         "customer": "",
     },
@@ -108,6 +113,7 @@ LEFT_OUT = {
         "apply reuse-power-switch": "primary SUPPLY/T1",
         "apply renew-filter-capacitor : node=B2": "lost B2",
         "apply renew-filter-capacitor : node=B3": "lost B3",
+        "apply fit-bleeder": "charged SUPPLY/X2",
         "labour": "",
         "customer": "",
     },
@@ -164,6 +170,9 @@ def test_a_job_without_one_line_is_refused_or_told_as_what_it_is(demo, beginning
         assert wanted.removeprefix("over ") in {
             row.subject for row in after.rows if row.working is Working.FAULT
         }
+    elif wanted.startswith("charged "):
+        (pins,) = (pins for pins in charge_left(run.after).pins if pins.over_limit)
+        assert pins.part == wanted.removeprefix("charged ")
     elif wanted == "check":
         assert report.exit_status == 1
     elif wanted:
@@ -190,6 +199,14 @@ def glances_without(demo: str, *names: str):
         after = apply_edit(after, RemovePart(name))
     circuits = {**about.circuits, "after": after}
     return glances_of(Subject(about.file, circuits, about.run, about.problems))
+
+
+def test_a_connector_that_stays_charged_is_on_the_screen_and_in_the_exit_status():
+    glances = glances_without("rink", "R12")
+    last = glances["after"]
+    assert last.touched.charged == ("SUPPLY/X2",)
+    assert last.exit_status == 1
+    assert "stored charge" in summary_text("rink", glances, file="rink.job")
 
 
 def test_a_screen_capacitor_not_put_back_is_named_as_the_cause_of_the_fall():

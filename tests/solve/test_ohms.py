@@ -5,6 +5,7 @@ import pytest
 
 from rework.language.resolve import read_circuit
 from rework.solve.ohms import ohms
+from rework.solve.signal_words import ohms_band
 
 #: A triode and an output stage on two rails, with a bleeder on each and a divider at the screen.
 STAGES = """mains 117 V 60 Hz
@@ -92,3 +93,30 @@ R20 resistor 47k : B4 -- PL3
     read = readings(STAGES + second)
     assert read["V3.1", "B+ (B4)"] == pytest.approx(47e3, rel=1e-4)
     assert read["V2.7", "B+ (B1)"] == pytest.approx(180, rel=1e-4)
+
+
+def ladder(tolerance: str) -> str:
+    return f"""mains 117 V 60 Hz
+P1 plug two-blade : line=LINE, neutral=COMMON
+R1 resistor 100k {tolerance} : LINE -- A
+R2 resistor 47k {tolerance} : A -- COMMON
+R3 resistor 1M {tolerance} : A -- OPENEND
+C1 capacitor 0.1 uF : OPENEND -- COMMON
+"""
+
+
+def test_the_band_of_a_single_resistor_is_nine_tenths_of_its_tolerance():
+    """Even spread: the 5th percentile is at 0.9 of the tolerance below nominal."""
+    circuit, problems = read_circuit(ladder("10%"), file="ladder.circuit")
+    assert circuit is not None, problems
+    (row,) = (row for row in ohms(circuit) if row.place == "A")
+    assert row.ohms == pytest.approx(47e3)
+    assert row.low == pytest.approx(47e3 * 0.91, rel=3e-3)
+    assert row.high == pytest.approx(47e3 * 1.09, rel=3e-3)
+
+
+def test_without_tolerances_a_band_has_no_width_and_no_words():
+    circuit, _ = read_circuit(ladder("0%"), file="ladder.circuit")
+    rows = {row.place: row for row in ohms(circuit)}
+    assert rows["A"].low == pytest.approx(rows["A"].high)
+    assert ohms_band(rows["A"]) == ""

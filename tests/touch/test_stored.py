@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 from handworked import read, tied
 
+from rework.circuit.circuit import Circuit
+from rework.circuit.edits import FitPart, apply_edit
 from rework.solve.charged import charged_volts
 from rework.solve.chart import volts
+from rework.touch.bleeder import TRIED
 from rework.touch.discharge import seconds_to
-from rework.touch.stored import after_unplugging, stored
+from rework.touch.stored import Pins, after_unplugging, stored
 
 RECTIFIER = "D1 diode silicon : L -- B"
 
@@ -244,6 +248,62 @@ R1 resistor 10k 0% : FAR -- F2
         "as it is": False,
         "X2 pulled": True,
     }
+
+
+def behind_a_connector(ohms: float, farads: str = "47 uF 0%") -> Circuit:
+    """Return 100 V on a filter capacitor behind the bare half of a connector, and its bleeder."""
+    return read(f"""circuit "x"
+mains 100 V 60 Hz
+touchable BOX
+P1 plug three-pin : line=L, neutral=N, earth=BOX
+T1 transformer : primary 100 V dcr 10 ohm = L -- N, hv 100 V dcr 50 ohm = A -- B, core=BOX
+D1 diode silicon : A -- BP
+X1 connector socket : 1=BP, 2=B
+X2 connector plug mates X1 : 1=FAR, 2=BOX
+C1 electrolytic {farads} 450 V : FAR -- BOX
+R1 resistor {ohms:.1f} ohm 0% : FAR -- BOX
+""")
+
+
+def contacts(circuit: Circuit, volts: float = 160.0) -> Pins:
+    (kept,) = (pins for pins in after_unplugging(circuit, volts={"C1": volts}).pins)
+    assert kept.kind == "connector"
+    return kept
+
+
+@pytest.mark.parametrize(("seconds", "over"), [(4.9, False), (5.1, True)])
+def test_bare_contacts_may_take_five_seconds_to_sixty_volts(seconds, over):
+    """IEC 60204-1 6.2.4; t = R C ln(V/60)."""
+    kept = contacts(behind_a_connector(seconds / (47e-6 * math.log(160 / 60))))
+    assert kept.fall.late_60 == pytest.approx(seconds, rel=1e-3)
+    assert kept.over_limit is over
+    assert kept.needs_label is not over
+    assert (kept.bleeder is None) is not over
+
+
+@pytest.mark.parametrize(("seconds", "label"), [(0.98, False), (1.02, True)])
+def test_bare_contacts_within_a_second_need_no_label(seconds, label):
+    kept = contacts(behind_a_connector(seconds / (47e-6 * math.log(160 / 60))))
+    assert kept.needs_label is label
+
+
+@pytest.mark.parametrize(("farads", "over"), [("0.37 uF 0%", False), ("0.38 uF 0%", True)])
+def test_sixty_microcoulombs_may_stay_at_bare_contacts(farads, over):
+    """IEC 60204-1 6.2.4: 160 V times 0.375 uF."""
+    assert contacts(behind_a_connector(100e6, farads)).over_limit is over
+
+
+def test_the_bleeder_that_is_told_is_quick_enough_and_the_next_larger_one_is_not():
+    circuit = behind_a_connector(1e6)
+    bleeder = contacts(circuit).bleeder
+    assert bleeder is not None
+    assert bleeder.nodes == ("FAR", "BOX")
+    assert bleeder.watts >= 160**2 / bleeder.ohms
+    fitted = apply_edit(circuit, FitPart(bleeder.part))
+    assert contacts(fitted).fall.late_60 == pytest.approx(bleeder.seconds)
+    assert not contacts(fitted).over_limit
+    larger = TRIED[TRIED.index(bleeder.ohms) + 1]
+    assert contacts(apply_edit(circuit, FitPart(replace(bleeder, ohms=larger).part))).over_limit
 
 
 def test_capacitors_of_opposite_polarity_discharge_into_each_other():

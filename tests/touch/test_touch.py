@@ -347,3 +347,24 @@ def test_parts_of_every_kind_bring_the_line_to_what_a_hand_reaches(line, volts):
     touched = touch(tied(*parts, *extra), changes=()).touches[0]
     assert touched.volts == pytest.approx(volts, rel=0.2)
     assert touched.verdict != "under"
+
+
+def test_a_battery_gives_direct_current_through_what_it_is_in_series_with():
+    """90 V over 10 kohm and the 2 kohm of a person: 7.5 mA, whatever the plug does."""
+    circuit = tied(
+        "BT1 battery 90 V : plus=B, minus=N",
+        "R1 resistor 10k 0% : B -- CHASSIS",
+    )
+    (found,) = (one for one in touch(circuit, changes=BARE).touches if not one.other)
+    assert found.dc_volts == pytest.approx(90, rel=1e-3)
+    assert found.dc_amps == pytest.approx(90 / 12e3, rel=1e-3)
+    assert found.verdict == "over"
+
+
+def test_the_way_to_a_node_that_a_winding_drives_leads_through_that_winding():
+    circuit = tied(
+        "T1 transformer : primary 120 V dcr 10 ohm = L -- N, hv 90 V dcr 20 ohm = CHASSIS -- N",
+    )
+    (found,) = (one for one in touch(circuit).touches if not one.other)
+    assert found.volts == pytest.approx(132 + 99, rel=0.01)
+    assert found.path == "P1.neutral > T1 hv.start to finish > CHASSIS"

@@ -84,9 +84,8 @@ def test_the_text_of_faults_says_what_clears_each_and_tells_the_building_apart(c
     assert "UNDER" not in after
     assert "never pass the limit" in after
     assert "outlet tester" in after[building:]
-    assert (
-        "nothing discharges it" in after
-    )  # with the umbilical pulled, the capacitors of the amplifier have no bleeder
+    assert "nothing discharges it" not in after  # the job fits a bleeder in the amplifier
+    assert "Put a label at the connector: wait 5 s" in " ".join(after.split())
 
 
 def test_insulation_nobody_vouches_for_is_said_and_does_not_pass(capsys, tmp_path):

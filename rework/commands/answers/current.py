@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass, fields
 
 from rework.commands.answers.shape import Sides, extended, shaped
+from rework.language.writer import write_part
 from rework.touch.fuses import Overload
 from rework.touch.outcomes import VERDICTS, FaultReport, Outcome
-from rework.touch.stored import AfterUnplugging, Stored
+from rework.touch.stored import AfterUnplugging, Pins, Stored
 from rework.touch.touch import Touch, TouchReport
 from rework.touch.words import BOTH_TOLD, FELT, feeling
 
@@ -50,6 +51,7 @@ class Touches:
     unproved: tuple[str, ...]
     notes: tuple[str, ...]
     touches: tuple[Felt, ...]
+    pins: tuple[ChargedPins, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,8 +137,16 @@ class Falling:
 
 
 @dataclass(frozen=True, slots=True)
+class FittedBleeder:
+    """A bleeder that was tried: ``part`` is its line in a netlist; the seconds to 60 V with it."""
+
+    part: str
+    seconds_to_60_volts: float
+
+
+@dataclass(frozen=True, slots=True)
 class ChargedPins:
-    """Two pins that stay charged with the plug out."""
+    """Two pins of a plug, or bare contacts of a connector, that stay charged when it is pulled."""
 
     kind: str
     part: str
@@ -147,6 +157,7 @@ class ChargedPins:
     farads: float | None
     fall: Falling
     over_limit: bool
+    bleeder: FittedBleeder | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,8 +195,8 @@ class Faults:
     pins: tuple[ChargedPins, ...]
 
 
-def touch_answer(report: TouchReport) -> Touches:
-    """Return the answer of one report."""
+def touch_answer(report: TouchReport, after: AfterUnplugging) -> Touches:
+    """Return the answer of one report, with the charge that stays within reach."""
     return Touches(
         title=report.title,
         line=report.line,
@@ -201,6 +212,7 @@ def touch_answer(report: TouchReport) -> Touches:
         unproved=report.unproved,
         notes=(FELT, BOTH_TOLD, *report.notes),
         touches=tuple(extended(touch, Felt, feels=feeling(touch)) for touch in report.touches),
+        pins=tuple(map(_charged_pins, after.pins)),
     )
 
 
@@ -225,8 +237,15 @@ def faults_answer(report: FaultReport, after: AfterUnplugging) -> Faults:
         building=tuple(map(_failure, report.building)),
         overloads=tuple(map(_unprotected, report.overloads)),
         stored=tuple(map(_charge, after.capacitors)),
-        pins=tuple(shaped(pins, ChargedPins) for pins in after.pins),
+        pins=tuple(map(_charged_pins, after.pins)),
     )
+
+
+def _charged_pins(pins: Pins) -> ChargedPins:
+    made = pins.bleeder
+    fitted = None if made is None else FittedBleeder(write_part(made.part), made.seconds)
+    values = {field.name: getattr(pins, field.name) for field in fields(pins)}
+    return shaped(values | {"bleeder": fitted}, ChargedPins)
 
 
 def _charge(stored: Stored) -> Charge:

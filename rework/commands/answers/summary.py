@@ -14,7 +14,8 @@ __all__ = ["Sides", "Summed"]
 @dataclass(frozen=True, slots=True)
 class Summed:
     """One circuit at a glance: what the check found, the worst current without a fault and its
-    limit (amperes RMS), single faults tried and over the limit, the figures of the amplifier (null
+    limit (amperes RMS), single faults tried and over the limit, connectors that stay charged when
+    they are pulled, the figures of the amplifier (null
     where it has no numbers), and whether each thing in it works.
     """
 
@@ -29,6 +30,7 @@ class Summed:
     faults: int
     faults_over: int
     faults_unknown: int
+    charged_connectors: tuple[str, ...]
     gain: float | None
     watts: float | None
     rail: str
@@ -50,6 +52,7 @@ def summary_answer(glance: Glance) -> Summed:
         glance.touched.faults,
         glance.touched.over,
         glance.touched.unknown,
+        glance.touched.charged,
         glance.gain,
         glance.watts,
         glance.rail,
