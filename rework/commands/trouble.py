@@ -8,7 +8,7 @@ from rework.commands.arguments import takes_json
 from rework.commands.subject import Subject, subject
 from rework.faultfinding.diagnosis import board, diagnosed, exact
 from rework.faultfinding.placed import problems, side_read
-from rework.faultfinding.told import Explained, Next, Told, told
+from rework.faultfinding.told import Evidence, Explained, Next, Told, told
 from rework.language.files import Refusal
 from rework.report.figures import counted, share
 from rework.report.table import Column, Table, text
@@ -19,6 +19,8 @@ from rework.solve.network import CannotSolve
 EXAMPLE = "rework trouble pager.job"
 #: Troubles without numbers that are named; --json has them all.
 NAMED = 8
+#: Readings and signs that are told for a trouble, and against it.
+EVIDENCE = 4
 #: Troubles of a small set, for the bar of progress.
 _ABOUT = 400
 
@@ -112,17 +114,17 @@ def _table(rows: tuple[Explained, ...]) -> Table:
                 row.members[0].words
                 + (f" (and {counted(_more(row), 'other')} alike)" if _more(row) else ""),
                 f"{share(row.chance)}, {row.sureness}",
-                "; ".join(f"{e.where}: {e.read}, expected {e.expected}" for e in row.speaks_for[:3])
-                or "–",
-                "; ".join(
-                    f"{e.where}: {e.read}, expected {e.expected}" for e in row.speaks_against[:3]
-                )
-                or "–",
+                "; ".join(map(_evidence, row.speaks_for[:EVIDENCE])) or "–",
+                "; ".join(map(_evidence, row.speaks_against[:EVIDENCE])) or "–",
             )
             for row in rows
         ),
         parts=tuple(row.members[0].part for row in rows),
     )
+
+
+def _evidence(one: Evidence) -> str:
+    return f"{one.where}: {one.read}, expected {one.expected}" if one.read else one.where
 
 
 def _more(row: Explained) -> int:

@@ -22,6 +22,9 @@ HOT, RED = 1.5, 1.5
 #: Hum is noticed where it is so many times that of the sound set; no sound is under the first share
 #: of its gain, a weak one under the second (our guess).
 LOUDER, SILENT, WEAK = 3.0, 0.03, 0.5
+#: Volts RMS of hum that nobody hears, and the share of the larger of two tones that is still heard
+#: as the tone (our guess).
+LEAST_HUM, TONE = 1e-4, 0.5
 #: A lamp under this share of its volts is dark: at 0.3 it gives some 2 % of its light, which goes
 #: by its volts to the power of 3.4 (common practice).
 DIM = 0.3
@@ -33,12 +36,12 @@ def likelihood(cases: Sequence[Case], noticed: Sequence[Noticed]) -> Floats:
     """Return how likely everything noticed is under each case (cases), the sound set first."""
     result = np.ones(len(cases))
     for sign in noticed:
-        fits = np.array([_fits(case, cases[0], sign) for case in cases])
+        fits = np.array([shows(case, cases[0], sign) for case in cases])
         result *= np.where(fits, SEEN, MISTAKEN)
     return result
 
 
-def _fits(case: Case, sound: Case, noticed: Noticed) -> bool:
+def shows(case: Case, sound: Case, noticed: Noticed) -> bool:
     """Return whether a case shows what was noticed."""
     part = noticed.part
     match noticed.sign:
@@ -54,7 +57,7 @@ def _fits(case: Case, sound: Case, noticed: Noticed) -> bool:
             gone = {*case.blown, *_taken_out(case)}
             return bool(gone) if part == FUSE else part in gone
         case Symptom.HUM:
-            return _hum(case, noticed.hertz) > LOUDER * max(_hum(sound, noticed.hertz), 1e-4)
+            return _hums(case, sound, noticed.hertz)
         case Symptom.SILENT:
             return gain(case) < SILENT * gain(sound)
         case _:
@@ -81,21 +84,30 @@ def _load(case: Case, name: str) -> float:
     return overloads(case).get(name, 0.0)
 
 
-def _hum(case: Case, hertz: float) -> float:
-    """Return the RMS hum across the speaker, all of it where ``hertz`` is 0."""
+def _hums(case: Case, sound: Case, hertz: float) -> bool:
+    """Return whether a case hums more than the sound set; where ``hertz`` is stated, at that tone,
+    and not mostly at the other one of the line and its double.
+    """
+    now, before = _hum(case), _hum(sound)
+    if not hertz:
+        return float(np.hypot(*now)) > LOUDER * max(float(np.hypot(*before)), LEAST_HUM)
+    line = case.bias.network.hertz
+    order = 1 if line and round(hertz / line) == 1 else 2
+    louder = now[order - 1] > LOUDER * max(float(before[order - 1]), LEAST_HUM)
+    return louder and float(now[order - 1]) > TONE * float(now.max())
+
+
+def _hum(case: Case) -> Floats:
+    """Return the RMS volts of hum across the speaker at the line's frequency and at double (2)."""
     network, steady = case.bias.network, case.bias.steady
     try:
         ends = path_of(case.circuit).ends
     except CannotSolve:
-        return 0.0
-    if any(end not in network.node_of for end in ends):
-        return 0.0
+        return np.zeros(2)
+    if any(end not in network.node_of for end in ends) or not network.hertz:
+        return np.zeros(2)
     wave = network.between(steady.x, *ends)
-    if not hertz or not network.hertz:
-        return float(wave.std())
-    size = np.abs(np.fft.rfft(wave)) / len(wave) * 2**0.5
-    order = round(hertz / network.hertz)
-    return float(size[order]) if 0 < order < len(size) else 0.0
+    return np.abs(np.fft.rfft(wave))[1:3] / len(wave) * 2**0.5
 
 
 def gain(case: Case) -> float:

@@ -13,12 +13,14 @@ from rework.faultfinding.next_reading import NextReading, ReadingOutcome
 from rework.faultfinding.pairs import Pair
 from rework.faultfinding.points import BenchFigure, ProbePoint
 from rework.faultfinding.rank import MISFIT, Ranking, TroubleClass
+from rework.faultfinding.signs import shows
 from rework.faultfinding.trouble import SingleTrouble
 from rework.faultfinding.trouble_words import (
     amount_words,
     figure_words,
     peril_words,
     range_words,
+    sign_words,
     sureness,
     trouble_words,
     what_words,
@@ -58,7 +60,9 @@ class PointTold:
 
 @dataclass(frozen=True, slots=True)
 class Evidence:
-    """One reading beside what a trouble would give, and the points it was read between."""
+    """One reading beside what a trouble would give, and the points it was read between; of what was
+    noticed (``read`` "") the sign alone, as the trouble shows it or not.
+    """
 
     at: PointTold
     to: PointTold
@@ -321,14 +325,15 @@ def _explanations(ranking: Ranking, words: _TroubleWords) -> tuple[Explained, ..
             break
         total += group.chance
         good, bad = _evidence(ranking, group.suspect, words)
+        seen, unseen = _signs(ranking, group.suspect, words)
         rows.append(
             Explained(
                 words.members(group),
                 max(len(group.members) - MEMBERS, 0),
                 round(group.chance, 4),
                 sureness(group.chance) + (" one of these" if len(group.members) > 1 else ""),
-                good,
-                bad,
+                (*good, *seen),
+                (*bad, *unseen),
             )
         )
     return tuple(rows)
@@ -351,6 +356,21 @@ def _evidence(
     if suspect == 0:
         favour = [n for n in range(len(own)) if fits[n] <= AGAINST]
     return rows(favour), rows(against)
+
+
+def _signs(
+    ranking: Ranking, suspect: int, words: _TroubleWords
+) -> tuple[tuple[Evidence, ...], tuple[Evidence, ...]]:
+    """Return the signs that a suspect shows, and those it does not."""
+    cases = ranking.expected.cases
+    shown, missing = list[Evidence](), list[Evidence]()
+    for sign in words.board.noticed:
+        part = words.board.circuit.part(sign.part)
+        at = PointTold(part.name if part else "", "", "")
+        good = shows(cases[suspect], cases[0], sign)
+        said = f"{sign_words(sign)} " + ("as noticed" if good else "would not be noticed")
+        (shown if good else missing).append(Evidence(at, at, said, "", "", 0.0))
+    return tuple(shown), tuple(missing)
 
 
 def _one(ranking: Ranking, suspect: int, place: int, words: _TroubleWords) -> Evidence:

@@ -9,7 +9,7 @@ from rework.faultfinding.figures import off_scale, size_on_scale
 from rework.faultfinding.live_work import Peril, Reason
 from rework.faultfinding.points import BenchFigure, ProbePoint
 from rework.faultfinding.trouble import SingleTrouble, TroubleKind
-from rework.language.bench import Quantity, Voltmeter
+from rework.language.bench import Noticed, Quantity, Voltmeter
 from rework.report.figures import shown, volts
 from rework.rules.run import JobRun
 from rework.rules.words import edit_words, pin_words
@@ -148,6 +148,12 @@ def meter_words(meter: Voltmeter) -> str:
     if meter.per_volt:
         return f"{shown(meter.per_volt, 'ohm')}/V"
     return "no load" if meter.ohms == inf else shown(meter.ohms, "ohm")
+
+
+def sign_words(sign: Noticed) -> str:
+    """Return a sign as its line says it: ``V2 dark``, ``hum 120 Hz``."""
+    tone = f" {shown(sign.hertz, 'Hz')}" if sign.hertz else ""
+    return f"{sign.part} {sign.sign.value}{tone}".strip()
 
 
 def peril_words(reason: Reason, words: str) -> str:

@@ -117,7 +117,12 @@ const evidence = (rows) =>
         "ul",
         {},
         rows.map((row) =>
-          el("li", {}, link(row.at, row.where), `: ${row.read}, expected ${row.expected}`),
+          el(
+            "li",
+            {},
+            link(row.at, row.where),
+            row.read ? `: ${row.read}, expected ${row.expected}` : "",
+          ),
         ),
       )
     : "–";
