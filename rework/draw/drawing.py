@@ -8,6 +8,7 @@ every lead: a drawing is never refused, and never leaves a part out.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from rework.circuit.circuit import Circuit
@@ -29,17 +30,21 @@ from rework.draw.symbols.table import style_of
 #: Sheets by the name of their chassis; the circuit's own is called "". Of several sheets of one
 #: chassis the second and later have their number behind it.
 Sheets = dict[str, Schematic]
+#: What goes on each sheet of a chassis, with its layout.
+Cuts = list[tuple[SheetCut, Layout]]
 _SYMBOLS = {"us": "symbols of IEEE 315", "iec": "symbols of IEC 60617"}
-#: What wires cost where few may cross, where a long way round is left out, and where they may
-#: rather cross than go round.
-_ROUND, _NEARER, _ACROSS = Costs(), Costs(crossing=40.0), Costs(crossing=15.0, bend=4.0)
+#: What wires cost where few may cross, where a long way round is left out, where they may rather
+#: cross than go round, and where most run side by side.
+_ROUND, _NEARER, _ACROSS = Costs(), Costs(crossing=36.0), Costs(crossing=15.0, bend=4.0)
+_SUPPLY = Costs(crossing=22.0)
 #: What is tried, with the spacing that fits, where a sheet bends or tangles more than it should:
-#: pieces levelled or not, a step ahead of leads or none, and what wires cost.
+#: pieces levelled or not, a step ahead of leads or none, and what wires cost (None: as at first).
 _OTHERS = (
-    (True, True, _ROUND),
-    (False, False, _ROUND),
+    (True, True, None),
+    (False, False, None),
     (False, True, _ACROSS),
     (True, True, _ACROSS),
+    (False, True, _ROUND),
 )
 #: What is tried where it does not say what it should, or words cover something.
 _WIDER = (
@@ -49,10 +54,15 @@ _WIDER = (
 )
 #: A crossing counts as so many bends.
 _CROSSING = 3
-#: From so many crossings on nothing better is looked for: the parts have no order to be drawn in.
-_HOPELESS = 12
+#: A bend above what there may be counts as so many more.
+_TOO_MANY = 2
+#: From so many bends too many on nothing better is looked for: the parts have no order to be drawn
+#: in.
+_HOPELESS = 60
 #: What is taken off the room a chassis is cut for, where a sheet came out too large for it, u.
 _SMALLER = (2, 6, 14, 28)
+#: The first so many of them are tried before wires may rather cross than go round.
+_CLOSER = 2
 #: Bends a pin, and crossings a pin, from which another spacing is tried.
 _MOST_BENDS, _MOST_CROSSINGS = 0.45, 1 / 15
 
@@ -184,37 +194,51 @@ class _Asked:
 
 @dataclass(frozen=True, slots=True)
 class _Try:
-    """One way to draw a sheet, and how far it is from what it should be: the less the better."""
+    """One way to draw a sheet, and how far it is from what it should be: faults against the
+    netlist, words that cover something, nets that end at flags, sheets larger than they may be,
+    bends and crossings above what there may be (a crossing as so many bends), all of them.
+    """
 
     asked: _Asked
     layout: Layout
     drafts: tuple[Draft, ...]
-    worth: tuple[int, ...]
+    wrong: int
+    covered: int
+    flags: int
+    large: int
+    too_many: float
+    spent: float
+
+    @property
+    def worth(self) -> tuple[float, ...]:
+        """What tells the better of two, the less the better."""
+        bent = _TOO_MANY * self.too_many + self.spent
+        return (self.wrong, self.covered, self.flags, self.large, bent)
 
     @property
     def is_wrong(self) -> bool:
         """True where a sheet does not say what the netlist says."""
-        return self.worth[0] > 0
+        return self.wrong > 0
 
     @property
     def is_bad(self) -> bool:
         """True where a sheet is wrong, covers words, or has a net that no wire could join."""
-        return any(self.worth[:3])
+        return bool(self.wrong or self.covered or self.flags)
 
     @property
     def is_hopeless(self) -> bool:
         """True where wires cross far more than they should."""
-        return self.worth[-1] > _HOPELESS * _CROSSING + _MOST_BENDS * 100
+        return self.too_many > _HOPELESS
 
     @property
     def fits(self) -> bool:
         """True where no sheet is larger than it may be."""
-        return not self.worth[3]
+        return not self.large
 
     @property
     def is_good(self) -> bool:
         """True where nothing is wrong, and wires cross and bend seldom."""
-        return not any(self.worth[:6])
+        return not (self.is_bad or self.large or self.too_many)
 
 
 def _chassis(name: str, subject: DrawnSubject, words: tuple[str, ...], room: Room) -> list[Planned]:
@@ -222,13 +246,7 @@ def _chassis(name: str, subject: DrawnSubject, words: tuple[str, ...], room: Roo
 
     Wires and notes may make a sheet larger than its pieces: then it is cut for a smaller room.
     """
-    cuts = sheets_of(subject, room)
-    firsts = [_first(name, subject, layout, words, room) for _, layout in cuts]
-    for less in _SMALLER:
-        if all(one.fits for one in firsts):
-            break
-        cuts = sheets_of(subject, room.less(less))
-        firsts = [_first(name, subject, layout, words, room) for _, layout in cuts]
+    cuts, firsts = _fitting(name, subject, words, room)
     plans = []
     for number, ((cut, _), first) in enumerate(zip(cuts, firsts, strict=True), 1):
         sheet = name if number == 1 else f"{name}/{number}".strip("/")
@@ -238,17 +256,46 @@ def _chassis(name: str, subject: DrawnSubject, words: tuple[str, ...], room: Roo
     return plans
 
 
-def _first(
-    name: str, subject: DrawnSubject, layout: Layout, words: tuple[str, ...], room: Room
-) -> _Try:
-    """Return a sheet as it is drawn first: with few crossings, or so that it fits."""
+def _fitting(
+    name: str, subject: DrawnSubject, words: tuple[str, ...], room: Room
+) -> tuple[Cuts, list[_Try]]:
+    """Return the sheets of a chassis as they are drawn first: so that they fit, on few sheets, with
+    few crossings, in this order.
+    """
     asked = _Asked(name, subject, room)
-    best = _tried(asked, layout, _ROUND, words)
-    for costs in (_NEARER, _ACROSS):
-        if best.fits:
+
+    def drawn(cuts: Cuts, costs: Costs | None = None) -> list[_Try]:
+        return [_tried(asked, layout, costs or _costs(layout), words) for _, layout in cuts]
+
+    cuts = sheets_of(subject, room)
+    firsts = drawn(cuts)
+    if all(one.fits for one in firsts):
+        return cuts, firsts
+    for others, costs in _closer(subject, room, cuts):
+        tries = drawn(others, costs)
+        if all(one.fits for one in tries):
             break
-        best = min(best, _tried(asked, layout, costs, words), key=lambda one: one.worth)
-    return best
+    return others, tries
+
+
+def _closer(subject: DrawnSubject, room: Room, cuts: Cuts) -> Iterator[tuple[Cuts, Costs | None]]:
+    """Yield other ways to draw what did not fit, the better first: as many sheets for a smaller
+    room, wires that rather cross than go round, more sheets.
+    """
+    tighter = [sheets_of(subject, room.less(less)) for less in _SMALLER[:_CLOSER]]
+    yield from ((others, None) for others in tighter if len(others) == len(cuts))
+    yield from ((cuts, costs) for costs in (_NEARER, _ACROSS))
+    yield from ((others, None) for others in tighter if len(others) > len(cuts))
+    yield from ((sheets_of(subject, room.less(less)), None) for less in _SMALLER[_CLOSER:])
+
+
+def _costs(layout: Layout) -> Costs:
+    """Return what wires cost at first: few cross on a service sheet; what runs side by side across
+    a whole supply, and what two circuits have in the same places, may rather cross than go round.
+    """
+    if not any(spot.band.startswith("signal") for spot in layout.every):
+        return _SUPPLY
+    return _ROUND if len(layout.nets) == 1 else _NEARER
 
 
 def _planned(sheet: str, first: _Try, cut: SheetCut, words: tuple[str, ...]) -> Planned:
@@ -257,8 +304,10 @@ def _planned(sheet: str, first: _Try, cut: SheetCut, words: tuple[str, ...]) -> 
     """
     asked, best = first.asked, first
     spacing = first.layout.spacing
+    usual = _costs(first.layout)
     others = [
-        (replace(spacing, level=level, ahead=ahead), costs) for level, ahead, costs in _OTHERS
+        (replace(spacing, level=level, ahead=ahead), costs or usual)
+        for level, ahead, costs in _OTHERS
     ]
     for space, costs in (*others, *_WIDER) if first.is_bad else others:
         if best.is_good or (best.is_hopeless and not best.is_bad):
@@ -276,19 +325,19 @@ def _tried(asked: _Asked, layout: Layout, costs: Costs, words: tuple[str, ...]) 
     """Return a layout with its wires, and what is wrong with its sheets."""
     drawn = drafts(layout, costs)
     sheets = _finished(asked, drawn, words)
-    wrong = covered = tangled = bent = crossings = bends = 0
+    wrong = covered = 0
+    too_many = spent = 0.0
     for sheet in sheets:
         measured = measure.measures(sheet)
         wrong += len(readback.sheet_faults(sheet))
         covered += len(measured.overlaps) + len(measured.through)
-        tangled += measured.crossings > min(4, measured.pins * _MOST_CROSSINGS)
-        bent += measured.bends > _MOST_BENDS * measured.pins
-        crossings += measured.crossings
-        bends += measured.bends
+        crossings = max(0.0, measured.crossings - min(4, measured.pins * _MOST_CROSSINGS))
+        bends = max(0.0, measured.bends - _MOST_BENDS * measured.pins)
+        too_many += _CROSSING * crossings + bends
+        spent += _CROSSING * measured.crossings + measured.bends
     flags = sum(len(draft.flags) for draft in drawn)
     large = sum(not asked.room.holds(sheet.box) for sheet in sheets)
-    spent = _CROSSING * crossings + bends
-    return _Try(asked, layout, drawn, (wrong, covered, flags, large, tangled, bent, spent))
+    return _Try(asked, layout, drawn, wrong, covered, flags, large, too_many, spent)
 
 
 def _finished(

@@ -34,6 +34,8 @@ from rework.draw.schematic import (
 from rework.draw.symbols import ends
 from rework.draw.symbols.pen import AHEAD, Box, around, turned
 
+#: Room kept around title, notes and key, u.
+_CLEAR = 0.6
 #: How far the way of a hazard goes into the plug and into what a hand touches, u.
 _INSIDE = 5
 #: Volts nearer to 0 than this are not written beside a wire.
@@ -114,7 +116,7 @@ def _ghost_labels(ghosts: list[Placed], taken: Taken) -> list[Placed]:
     """Return ghosts with their labels where there is room, without one where there is none."""
     found = []
     for ghost in ghosts:
-        free = not taken.hits(ghost.label.box)
+        free = taken.first_hit(ghost.label.box) is None
         if free:
             taken.add(ghost.label.box)
         found.append(replace(ghost, label=ghost.label if free else NO_LABEL, change="removed"))
@@ -143,7 +145,8 @@ def _notes(draft: Draft, runs: list[Run], taken: Taken, overlay: Overlay) -> lis
     words = {name: own(name) for name, net in draft.nets.nets.items() if net.shown == "rail"}
     for port, node in draft.nets.circuit.ports:
         net = draft.nets.nets.get(node)
-        if net is not None and net.shown != "sign" and "/" not in port:
+        flagged = any(one.kind == FLAG for one in draft.nets.on.get(node, ()))
+        if net is not None and net.shown != "sign" and "/" not in port and not flagged:
             words[node] = f"{words[node]}, {port}" if node in words else port
     found = []
     live = {name: "LIVE" for name in overlay.live if name in draft.nets.nets}
@@ -318,13 +321,18 @@ def _strip_left(boxes: list[Box], box: Box) -> float:
 
 def _corner(box: Box, taken: Taken, wide: float, high: float, *, right: bool) -> Box | None:
     """Return the lowest free place of a size from one side; None where there is none."""
+    free = box.right - box.left - wide
     for step in range(int(box.bottom - box.top - high)):
         top = box.bottom - high - step
-        for across in range(0, max(1, int(box.right - box.left - wide)), 2):
+        across = 0.0
+        while across < max(1, int(free)):
             left = box.right - wide - across if right else box.left + 0.5 + across
             place = Box(left, top, left + wide, top + high)
-            if not taken.hits(place.grown(0.6)):
+            hit = taken.first_hit(place.grown(_CLEAR))
+            if hit is None:
                 return place
+            past = place.right - hit.left if right else hit.right - place.left
+            across += max(0.5, math.ceil(2 * (past + _CLEAR)) / 2)
     return None
 
 

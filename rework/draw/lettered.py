@@ -44,6 +44,14 @@ class Taken:
         for cell in _cells(box):
             self._cells.setdefault(cell, []).append(box)
 
+    def first_hit(self, box: Box) -> Box | None:
+        """Return a box that one would cover, or None."""
+        for cell in _cells(box):
+            for other in self._cells.get(cell, ()):
+                if other.meets(box):
+                    return other
+        return None
+
     def hits(self, box: Box) -> int:
         """Return how many boxes one would cover."""
         found = {
@@ -151,9 +159,9 @@ def _best(wanted: list[Label], taken: Taken) -> Label:
     for push in _PUSHES:
         for label in wanted:
             moved = label.moved(*push)
-            hits = taken.hits(moved.box)
-            if not hits:
+            if taken.first_hit(moved.box) is None:
                 return moved
+            hits = taken.hits(moved.box)
             if hits < least:
                 best, least = moved, hits
     return best
@@ -170,14 +178,14 @@ def note_on(runs: list[Run], text: str, kind: str, net: str, taken: Taken) -> No
         for x in range(run.start[0] + 1, run.stop[0] - int(wide) - 1):
             y = run.start[1] - 0.35
             box = Box(x, y - 0.7 * SMALL, x + wide, y).grown(MARGIN * 0.5)
-            if not taken.hits(box):
+            if taken.first_hit(box) is None:
                 taken.add(box)
                 return Note(text, x, y, "start", box, kind, net)
     for run in sorted(runs, key=lambda run: (run.start[1] - run.stop[1], run.start)):
         right = run.start[0] + 0.35
         for low in range(run.start[1] + 1, run.stop[1]):
             box = Box(right, low - 0.7 * SMALL, right + wide, low).grown(MARGIN * 0.5)
-            if run.start[0] == run.stop[0] and not taken.hits(box):
+            if run.start[0] == run.stop[0] and taken.first_hit(box) is None:
                 taken.add(box)
                 return Note(text, right, low, "start", box, kind, net)
     return None

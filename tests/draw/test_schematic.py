@@ -207,9 +207,7 @@ def test_before_and_after_can_be_read(name):
         assert readback.faults(tuple(found.values()), circuit) == []
         _clear(found)
         _readable(found)
-        for sheet in found.values():
-            measured = measure.measures(sheet)
-            assert measured.crossings <= min(4, measured.pins // 15)
+        _straight(found)
 
 
 @pytest.mark.parametrize("name", DEMOS)

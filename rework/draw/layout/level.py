@@ -11,7 +11,8 @@ from dataclasses import dataclass
 
 from rework.draw.layout.netlist import Netlist
 from rework.draw.layout.sketch import PiecePlace, Sketch, Spot
-from rework.draw.symbols.pen import AHEAD, Box, Side
+from rework.draw.routing.way import fewest_bends
+from rework.draw.symbols.pen import Box, Side
 
 #: How far a piece may be moved, u, and how often all are tried.
 _FAR, _ROUNDS = 9, 3
@@ -112,21 +113,4 @@ def _tree(ends: list[End]) -> float:
 def _between(one: End, other: End) -> float:
     """Return the cost of a wire between two leads: its length, and the bends it needs."""
     across, down = other[1] - one[1], other[2] - one[2]
-    return abs(across) + abs(down) + _BEND * bends(one[3], other[3], across, down)
-
-
-def bends(one: Side, other: Side, across: int, down: int) -> int:
-    """Return the fewest bends of a wire between two leads, the second ``across`` to the right and
-    ``down`` from the first, that leaves each on its side.
-    """
-    (ax, ay), (bx, by) = AHEAD[one], AHEAD[other]
-    ahead = across * ax + down * ay
-    aside = abs(across * ay) + abs(down * ax)
-    back = -(across * bx + down * by)
-    if (ax, ay) == (-bx, -by):  # they face one another, or stand back to back
-        if ahead > 0:
-            return 0 if not aside else 2
-        return 4
-    if (ax, ay) == (bx, by):
-        return 2 if aside else 3
-    return 1 if ahead > 0 and back > 0 else 3
+    return abs(across) + abs(down) + _BEND * fewest_bends(one[3], other[3], across, down)

@@ -200,8 +200,9 @@ def netlist(
     """Return what is to be drawn of a circuit: all of it, or some ``pieces``.
 
     ``role_of`` says what every node is for (``rework.draw.graph.roles``). Nets that go on with
-    parts that are not drawn here, and ports with one pin, get a flag; ``goes_on`` has for a net the
-    sheets on which it does. ``only`` are the keys of the pieces of one sheet of several.
+    parts that are not drawn here, and ports of the circuit itself or with one pin, get a flag;
+    ``goes_on`` has for a net the sheets on which it does. ``only`` are the keys of the pieces of
+    one sheet of several.
     """
     every = PieceSides((circuit,), (None,)).pieces(0) if pieces is None else pieces
     here = {key: piece for key, piece in every.items() if only is None or key in only}
@@ -297,8 +298,14 @@ def _flags(
     goes_on: Mapping[str, str],
 ) -> dict[str, str]:
     """Return the nodes that need a flag, each with its word; ``away`` are those of other sheets."""
-    ports = {node: port for port, node in sorted(circuit.ports, reverse=True)}
-    found = {node: ports[node] for node, on in pins.items() if node in ports and len(on) == 1}
+    ports: dict[str, str] = {}
+    for port, node in circuit.ports:
+        ports[node] = f"{ports[node]}, {port}" if node in ports else port
+    found = {
+        node: ports[node]
+        for node, on in pins.items()
+        if node in ports and (len(on) == 1 or "/" not in ports[node])
+    }
     return found | {
         node: f"{own(node)} {_ON_SHEET}{goes_on[node]}" if node in goes_on else own(node)
         for node in sorted(away)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
+from rework.anatomy.rectifiers import is_rectifier_tube
 from rework.draw.colours import Role
 from rework.draw.graph.areas import HEATERS, SIGNAL, areas
 from rework.draw.layout import rails
@@ -77,7 +78,7 @@ def _groups(nets: Netlist, role_of: Mapping[str, Role]) -> dict[str, str]:
     found = {}
     for key, piece in nets.pieces.items():
         if piece.kind == bulb.HEATER_UNIT:
-            found[key] = HEATERS
+            found[key] = "line" if _has_winding_to_itself(piece, nets) else HEATERS
         elif piece.kind == FLAG:
             continue
         elif piece.part.is_conductor:
@@ -95,6 +96,25 @@ def _groups(nets: Netlist, role_of: Mapping[str, Role]) -> dict[str, str]:
             near = [found[other.key] for other in nets.on[piece.nodes[0]] if other.key in found]
             found[key] = SIGNAL if SIGNAL in near else near[0] if near else "line"
     return found
+
+
+def _has_winding_to_itself(heater: Piece, nets: Netlist) -> bool:
+    """True for the heater of a rectifier at the two ends of one winding, one with nothing else."""
+    if not is_rectifier_tube(heater.part) or len(heater.nodes) != 2:
+        return False
+    if min(len(nets.on[node]) for node in heater.nodes) > 2:
+        return False
+    windings = [
+        {
+            terminal.partition(".")[0]
+            for piece in nets.on[node]
+            if piece.kind in TRANSFORMERS
+            for terminal, on in piece.pins
+            if on == node
+        }
+        for node in heater.nodes
+    ]
+    return bool(windings[0] & windings[1])
 
 
 def _feeds_rectifier(net: str, nets: Netlist) -> bool:

@@ -4,9 +4,11 @@ rectifier, and in a circuit without a signal on along the filter to the connecto
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
+from rework.anatomy.rectifiers import rectifies
 from rework.draw.layout.netlist import FLAG, Piece
 from rework.draw.layout.pose import Pose, hanging, lying, posed
 from rework.draw.layout.sketch import Sketch, Spot
@@ -15,6 +17,8 @@ from rework.draw.symbols import bulb
 BAND = "supply"
 #: Units between two rows that begin at one part.
 _ROWS_APART = 7
+#: Units between two transformers under one another.
+_STACKED = 3
 #: More than the parts of any sheet.
 _MANY = 10_000
 #: Units by which a side branch lies lower than the net it leaves.
@@ -29,7 +33,11 @@ _LAST = ("connector",)
 
 @dataclass(slots=True)
 class PowerBand:
-    """Walks what is not signal and not heater; ``has_rails`` where B+ runs above in a line."""
+    """Walks what is not signal and not heater; ``has_rails`` where B+ runs above in a line.
+
+    ``below`` has for each net of a winding the row of its lowest lead, under which things hang;
+    ``lowest`` is the row of B+ at which a filter stays clear of the windings under the first.
+    """
 
     sketch: Sketch
     pieces: frozenset[str]
@@ -38,6 +46,8 @@ class PowerBand:
     rows: set[int] = field(default_factory=set)
     added: int | None = None
     apart: int | None = None
+    below: dict[str, int] = field(default_factory=dict)
+    lowest: int = _MANY
 
     def run(self) -> None:
         """Place from every plug on, then from transformers and connectors nobody reached."""
@@ -134,6 +144,7 @@ class PowerBand:
     def _leave(self, piece: Piece, base: int) -> None:
         """Walk on from the leads of a part, the upper first."""
         spot = self.sketch.spots[piece.key]
+        self._note_windings(piece, spot)
         leads = sorted(spot.symbol.leads, key=lambda lead: (lead.y, lead.x))
         rows: dict[str, int] = {}
         for number, lead in enumerate(leads):
@@ -144,9 +155,40 @@ class PowerBand:
                 row = spot.y + lead.y
                 if piece.kind in _STARTS and number and self._is_long(node):
                     row = base + _ROWS_APART * number
+                if rectifies(piece.part) and self.sketch.net(node).role == "b-plus":
+                    row = min(row, self.lowest)
                 rows[node] = row
         for node in sorted(rows, key=lambda node: (self._weight(node, piece, rows), rows[node])):
             self.walk(node, rows[node])
+
+    def _note_windings(self, piece: Piece, spot: Spot) -> None:
+        """Note for the nets of each winding the row of its lowest lead that a wire leaves."""
+        windings: dict[str, list[tuple[str, int]]] = {}
+        for lead in spot.symbol.leads if piece.kind in _WINDINGS else ():
+            node = piece.node(lead.terminals[0])
+            if node is not None and self.sketch.nets.shown(node) != "sign":
+                winding = lead.terminals[0].partition(".")[0]
+                windings.setdefault(winding, []).append((node, spot.y + lead.y))
+        tops = sorted(
+            min(row for _, row in ends)
+            for name, ends in windings.items()
+            if not name.startswith("rectifier")
+        )
+        self.lowest = min([self.lowest, *(top - _DROP for top in tops if top > tops[0])])
+        for ends in windings.values():
+            self.below |= {node: max(row for _, row in ends) for node, _ in ends}
+            for node, row in ends:
+                self._rectifier_heaters(node, row)
+
+    def _rectifier_heaters(self, net: str, row: int) -> None:
+        """Stand a rectifier's heater right beside the winding that feeds it alone."""
+        for heater in self._here(net):
+            if heater.kind == bulb.HEATER_UNIT:
+                up = self.below[net] == row
+                top = self._far(heater, net) if up else net
+                self.sketch.put(
+                    heater, hanging(heater, top), BAND, row + (-3 if up else 3), self._column()
+                )
 
     def _flag_before(self, piece: Piece, net: str, row: int) -> None:
         """Place the flag of a net that enters a part from the left at its left."""
@@ -205,7 +247,8 @@ class PowerBand:
         self.done.add(net)
         for piece in self._here(net):
             if piece.is_two_ended and self._hangs(piece, net):
-                self.sketch.put(piece, hanging(piece, net), BAND, row + 3, self._column())
+                under = max(row, self.below.get(net, row) + 1) if shown == "wire" else row
+                self.sketch.put(piece, hanging(piece, net), BAND, under + 3, self._column())
         branches = [piece for piece in self._here(net) if piece.kind not in _LAST]
         branches.sort(key=lambda piece: (self._reach(piece, net), piece.key))
         for number, piece in enumerate(branches):
@@ -220,8 +263,6 @@ class PowerBand:
 
     def _along(self, piece: Piece, net: str, row: int) -> None:
         far = self._far(piece, net)
-        if piece.kind == bulb.HEATER_UNIT:
-            return
         if piece.is_two_ended and far in self.done:
             self.sketch.put(piece, hanging(piece, net), BAND, row + 3, self._column())
         elif piece.is_two_ended:
@@ -231,7 +272,9 @@ class PowerBand:
             self._block(piece, net, row)
 
     def _block(self, piece: Piece, net: str, row: int) -> None:
-        """Place a part of more than two leads, entered by one of them."""
+        """Place a part of more than two leads, entered by one of them, and under a transformer
+        those whose primaries are on the same nets.
+        """
         terminal = next(t for t, node in piece.pins if node == net)
         pose = Pose()
         lead = posed(piece, pose, self.sketch.style).lead(terminal)
@@ -241,8 +284,38 @@ class PowerBand:
             if lead.side == "up":
                 y -= 1 if lead.x else 0
                 pose = Pose(mirrored=lead.x < 0)
-        spot = self.sketch.put(piece, pose, BAND, y, self._column())
-        self._leave(piece, spot.y)
+        stack = self._stack(piece) if piece.kind in _WINDINGS else [piece]
+        column = self._column()
+        spots = []
+        for one in stack:
+            spot = self.sketch.put(one, pose, BAND, y, column)
+            spots.append(spot)
+            y = math.ceil(spot.y + spot.box.bottom) + _STACKED
+        for one, spot in zip(stack, spots, strict=True):
+            self._leave(one, spot.y)
+
+    def _stack(self, transformer: Piece) -> list[Piece]:
+        """Return the transformers without a place whose first windings are on the nets of one's,
+        those with a winding that feeds a rectifier first.
+        """
+        nets = _primary(transformer)
+        same = [
+            piece
+            for piece in self._here(min(nets))
+            if piece.kind in _WINDINGS and _primary(piece) == nets
+        ]
+        same.sort(key=lambda piece: (not self._rectified(piece), piece.key))
+        return same or [transformer]
+
+    def _rectified(self, transformer: Piece) -> bool:
+        """True where a rectifier is on a winding of a transformer, parts of two ends between."""
+        first = _primary(transformer)
+        return any(
+            rectifies(piece.part)
+            for node in transformer.nodes
+            if node not in first
+            for piece in self.sketch.nets.on[node]
+        )
 
     def _reach(self, piece: Piece, net: str) -> int:
         """Return how many parts lie behind a piece, so that short branches come first."""
@@ -318,3 +391,9 @@ class PowerBand:
             for other in self._here(node):
                 if other.is_two_ended and other.key not in self.sketch.spots:
                     self.sketch.put(other, lying(other, node), band, y, self._column())
+
+
+def _primary(transformer: Piece) -> frozenset[str]:
+    """Return the nets of a transformer's first winding."""
+    first = transformer.pins[0][0].partition(".")[0]
+    return frozenset(node for pin, node in transformer.pins if pin.partition(".")[0] == first)

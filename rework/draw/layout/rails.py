@@ -19,6 +19,8 @@ RAIL, TRACK = -18, 2
 BAND = "signal0"
 #: Kinds a chain of filters is made of.
 _IN_CHAIN = ("resistor", "choke", "fuse")
+#: Units left of a tube within which nothing hangs from the line where a grid is led up to it.
+_RISER = 3
 #: Units between two flags at the end of the line.
 _FLAGS_APART = 3
 
@@ -52,7 +54,22 @@ def chain(sketch: Sketch) -> None:
                 sketch.put(piece, lying(piece, net), BAND, RAIL, column)
                 line.append(piece)
     sketch.follow(line)
+    _leave_risers(sketch, line)
     _flags(sketch, rails)
+
+
+def _leave_risers(sketch: Sketch, line: list[Piece]) -> None:
+    """Keep what hangs from the line out of the way up from a grid to it, at the left of a tube."""
+    place = {column: number for number, column in enumerate(sketch.order)}
+    hung = [sketch.spots[one.key] for one in line if sketch.spots[one.key].y == RAIL + 3]
+    for tube in [spot for spot in sketch.spots.values() if spot.riser and spot.band == BAND]:
+        ends = [lead.x for lead in tube.symbol.leads]
+        for spot in hung:
+            if place[spot.column] < place[tube.column]:
+                sketch.followers.append((spot.piece.key, tube.piece.key, _RISER))
+            else:
+                gap = min(ends) - max(ends) + _RISER - 1
+                sketch.followers.append((tube.piece.key, spot.piece.key, gap))
 
 
 def _flags(sketch: Sketch, rails: list[str]) -> None:

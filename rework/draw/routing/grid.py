@@ -79,9 +79,14 @@ class Grid:
 
     def shun(self, box: Box, cost: float) -> None:
         """Make the points outside of a box dear: the sheet would grow by them."""
-        inside = set(self.inside(box))
-        for point in range(len(self.text)):
-            if point not in inside:
+        left, right = _up(box.left) - self.left, _down(box.right) - self.left
+        for y in range(self.height):
+            row = range(y * self.width, (y + 1) * self.width)
+            if _up(box.top) <= y + self.top <= _down(box.bottom):
+                row_outside = (*row[:left], *row[right + 1 :])
+            else:
+                row_outside = tuple(row)
+            for point in row_outside:
                 self.text[point] = max(self.text[point], cost)
 
     # wires

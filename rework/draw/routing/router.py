@@ -7,12 +7,15 @@ way, nearest first. A net that crosses others is taken up and laid again when al
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 from rework.draw.routing.grid import Grid
-from rework.draw.routing.way import Costs, cheapest
+from rework.draw.routing.way import Costs, cheapest, fewest_bends
+from rework.draw.symbols.pen import Side
 
+#: The side on which a wire leaves a pin, by the number of the direction that its lead comes from.
+_AWAY: tuple[Side, ...] = ("left", "up", "right", "down")
 #: How often all nets that cross or failed are laid again.
 _ROUNDS = 3
 #: From so many points on, once is enough: a sheet of that size is cut into several.
@@ -71,7 +74,7 @@ class Router:
                 for task in order
                 if task.name in self.failed
                 or self.grid.crossings(task.number)
-                or self.grid.bends(task.number)
+                or (self.grid.bends(task.number) and self.cost(task) > _least(task, self.costs))
             ]
             better = sum(self._again(task) for task in again)
             if not better:
@@ -253,10 +256,11 @@ def _gap(grid: Grid, group: set[int], groups: list[set[int]]) -> int:
     return best
 
 
-def summary(grid: Grid, tasks: Sequence[Task]) -> Mapping[str, int]:
-    """Return crossings, bends and length of all nets."""
-    return {
-        "crossings": sum(grid.crossings(task.number) for task in tasks) // 2,
-        "bends": sum(grid.bends(task.number) for task in tasks),
-        "length": sum(grid.length(task.number) for task in tasks),
-    }
+def _least(task: Task, costs: Costs) -> float:
+    """Return what a net between two pins costs at least, as ``cost`` counts; 0 for others."""
+    if len(task.ends) != 2 or task.laid:
+        return 0.0
+    one, other = task.ends
+    across, down = other.x - one.x, other.y - one.y
+    turns = fewest_bends(_AWAY[one.lead], _AWAY[other.lead], across, down)
+    return abs(across) + abs(down) + 1 + costs.bend * turns + 1e-6

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from heapq import heappop, heappush
 
 from rework.draw.routing.grid import Grid
+from rework.draw.symbols.pen import AHEAD, Side
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +39,9 @@ def cheapest(
     the wires of the net there must have an arm free.
     """
     may_end = ends or _joins(grid, net)
-    rest = _Rest(grid, aim)
+    across, down = _distances(grid, aim)
+    width, most, bend, step_of = grid.width, costs.most, costs.bend, grid.step
+    entry = (_entry_of(grid, net, costs, 0), _entry_of(grid, net, costs, 1))
     best: dict[int, float] = {}
     came: dict[int, int] = {}
     queue: list[tuple[float, float, int]] = []
@@ -46,67 +49,74 @@ def cheapest(
         for direction, cost in _first_steps(grid, net, start, costs):
             state = start * 4 + direction
             best[state] = cost
-            heappush(queue, (cost + rest.of(start), cost, state))
+            heappush(queue, (cost + across[start % width] + down[start // width], cost, state))
     while queue:
         _, cost, state = heappop(queue)
         if cost > best[state]:
             continue
         direction = state & 3
-        after = (state >> 2) + grid.step[direction]
+        after = (state >> 2) + step_of[direction]
         if after in goal:
             if may_end(after, direction):
                 return _path(came, state, after)
             if ends is None:
                 continue
-        toll, turns = _entry(grid, net, after, direction, costs)
-        step = cost + 1.0 + toll
-        if step > costs.most:
+        toll, turns = entry[direction & 1](after)
+        straight = cost + 1.0 + toll
+        if straight > most:
             continue
-        ahead = rest.of(after)
-        for turn in turns:
-            total = step if turn == direction else step + costs.bend
+        ahead = across[after % width] + down[after // width]
+        for turn in turns[direction]:
+            total = straight if turn == direction else straight + bend
             following = after * 4 + turn
-            if total < best.get(following, costs.most):
+            if total < best.get(following, most):
                 best[following] = total
                 came[following] = state
                 heappush(queue, (total + ahead, total, following))
     return None
 
 
-class _Rest:
-    """The distance from a point to the box that holds the goal: no way is shorter."""
-
-    def __init__(self, grid: Grid, aim: tuple[int, int, int, int]) -> None:
-        left, top, right, bottom = aim
-        self._width = grid.width
-        self._across = [max(left - x, x - right, 0) for x in range(grid.width)]
-        self._down = [max(top - y, y - bottom, 0) for y in range(grid.height)]
-
-    def of(self, point: int) -> int:
-        """Return the distance of one point."""
-        return self._across[point % self._width] + self._down[point // self._width]
+def _distances(grid: Grid, aim: tuple[int, int, int, int]) -> tuple[list[int], list[int]]:
+    """Return the distances of every column and of every row to the box that holds the goal: no way
+    is shorter than their sum.
+    """
+    left, top, right, bottom = aim
+    return (
+        [max(left - x, x - right, 0) for x in range(grid.width)],
+        [max(top - y, y - bottom, 0) for y in range(grid.height)],
+    )
 
 
 #: The directions in which a way may go on, by the one it came in.
 _TURNS = tuple((d, (d + 1) & 3, (d + 3) & 3) for d in range(4))
 
 
-def _entry(
-    grid: Grid, net: int, point: int, direction: int, costs: Costs
-) -> tuple[float, tuple[int, ...]]:
-    """Return what it costs to step onto a point beside the step itself, and the directions in which
-    the way may go on: straight only over another wire, none where the point is taken.
+_STRAIGHT = tuple((d,) for d in range(4))
+_NOWHERE: tuple[tuple[int, ...], ...] = ((),) * 4
+_Entry = tuple[float, tuple[tuple[int, ...], ...]]
+
+
+def _entry_of(grid: Grid, net: int, costs: Costs, upright: int) -> Callable[[int], _Entry]:
+    """Return what tells of a point stepped on level (0) or upright (1) what it costs beside the
+    step itself, and the directions in which the way may go on by the one it came in: straight only
+    over another wire, none where the point is taken.
     """
-    along, across = (grid.upright, grid.level) if direction & 1 else (grid.level, grid.upright)
-    crossed = across[point]
-    if grid.closed[point] or grid.node[point] or along[point] or crossed == net:
-        return 0.0, ()
-    toll = grid.text[point]
-    side = grid.step[direction ^ 1]
-    one, other = along[point + side], along[point - side]
-    if (one and one != net) or (other and other != net):
-        toll += costs.beside
-    return (toll + costs.crossing, (direction,)) if crossed else (toll, _TURNS[direction])
+    along, across = (grid.upright, grid.level) if upright else (grid.level, grid.upright)
+    side = 1 if upright else grid.width
+    closed, node, text = grid.closed, grid.node, grid.text
+    beside, crossing = costs.beside, costs.crossing
+
+    def entry(point: int) -> _Entry:
+        crossed = across[point]
+        if closed[point] or node[point] or along[point] or crossed == net:
+            return 0.0, _NOWHERE
+        toll = text[point]
+        one, other = along[point + side], along[point - side]
+        if (one and one != net) or (other and other != net):
+            toll += beside
+        return (toll + crossing, _STRAIGHT) if crossed else (toll, _TURNS)
+
+    return entry
 
 
 def _joins(grid: Grid, net: int) -> Callable[[int, int], bool]:
@@ -143,3 +153,20 @@ def _path(came: dict[int, int], state: int, last: int) -> list[int]:
             break
         state = came[state]
     return points[::-1]
+
+
+def fewest_bends(one: Side, other: Side, across: int, down: int) -> int:
+    """Return the fewest bends of a wire between two leads, the second ``across`` to the right and
+    ``down`` from the first, that leaves each on its side.
+    """
+    (ax, ay), (bx, by) = AHEAD[one], AHEAD[other]
+    ahead = across * ax + down * ay
+    aside = abs(across * ay) + abs(down * ax)
+    back = -(across * bx + down * by)
+    if (ax, ay) == (-bx, -by):  # they face one another, or stand back to back
+        if ahead > 0:
+            return 0 if not aside else 2
+        return 4
+    if (ax, ay) == (bx, by):
+        return 2 if aside else 3
+    return 1 if ahead > 0 and back > 0 else 3

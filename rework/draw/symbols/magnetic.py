@@ -27,8 +27,11 @@ _TAP, _COIL, _LEAD = 3, 1.1, 3
 #: Size of the volts written at a winding, where (between its leads, outside of the coil), and by
 #: how much leads are longer then.
 _VOLTS, _AT, _LONGER = 0.9, 2.75, 1
-#: Units between two windings of one side.
-_BETWEEN = 4
+#: Units between two windings of one side: what hangs in the row of the upper stays clear of the
+#: lower.
+_BETWEEN = 5
+#: Length of a plain winding, and of one that a bridge rectifier may stand at, lead facing lead.
+_PLAIN, _HIGH_VOLTAGE = 6, 8
 
 
 def transformer(part: Part, style: Style) -> Symbol:
@@ -36,21 +39,22 @@ def transformer(part: Part, style: Style) -> Symbol:
     runs = [run for run in strands(part) if len(run) > 1]
     single = [run[0] for run in strands(part) if len(run) == 1]
     left = [run for run in runs if run[0].startswith("primary")] or runs[:1]
-    right = [run for run in runs if run not in left]
+    right = sorted((run for run in runs if run not in left), key=_rank)
     if part.kind == "autotransformer":
         left, right = runs, []
-    height = max(_height(left), _height(right), _TAP)
+    height = max(_height(part, left), _height(part, right), _TAP)
     leads: list[Lead] = []
     strokes: list[Stroke] = []
     words: list[Word] = []
     out = _LEAD + _LONGER * any(_volts(part, run, 1, 0) for run in runs)
     for side, group in ((-1, left), (1, right)):
-        top = 0 if height > 12 else (height - _height(group)) // 2
+        top = 0 if height > 12 else (height - _height(part, group)) // 2
         for run in group:
-            _winding(run, side, top, out, leads, strokes)
+            long = _long(part, run)
+            _winding(run, long, side, top, out, leads, strokes)
             strokes.append(circle(side * 1.75, top + 0.55, 0.17, filled=True))
             words += _volts(part, run, side, top)
-            top += _long(run) + _BETWEEN
+            top += long + _BETWEEN
     strokes += [
         line((x, -0.2), (x, height + 0.2)) for x in ((0,) if style == "iec" else (-0.25, 0.25))
     ]
@@ -66,25 +70,33 @@ def transformer(part: Part, style: Style) -> Symbol:
     return Symbol(tuple(leads), tuple(strokes), box, tuple(words), stands=True)
 
 
+def _rank(run: tuple[str, ...]) -> int:
+    """Return where a winding comes on its side: that of a rectifier's heater beside high voltage,
+    other heaters last.
+    """
+    names = ("rectifier", "heater")
+    return next((rank for rank, name in enumerate(names, 1) if run[0].startswith(name)), 0)
+
+
 def _volts(part: Part, run: tuple[str, ...], side: int, top: int) -> list[Word]:
     """Return the volts of a winding as a word between its first two leads."""
     values = dict(part.windings).get(run[0].partition(".")[0], ())
     volts = next((value for value in values if value.dimension == "voltage"), None)
     if volts is None:
         return []
-    pitch = _long(run) / (len(run) - 1)
+    pitch = _long(part, run) / (len(run) - 1)
     return [Word(f"{volts.amount:g} V", side * _AT, top + pitch / 2 + 0.1, _VOLTS)]
 
 
 def _winding(
     run: tuple[str, ...],
+    long: int,
     side: int,
     top: int,
     out: int,
     leads: list[Lead],
     strokes: list[Stroke],
 ) -> None:
-    long = _long(run)
     pitch = long // (len(run) - 1)
     coil = turned(
         Symbol((), (humps(0, 0, 2 * long // 2, 0.5),), Box(0, 0, 0, 0)), 1, mirrored=False
@@ -111,15 +123,16 @@ def _winding(
         strokes.append(line((side * _COIL, y), (side * out, y)))
 
 
-def _long(run: tuple[str, ...]) -> int:
-    """Return the length of a winding: 3 u a tap, 6 u for a plain pair of ends of a main winding."""
+def _long(part: Part, run: tuple[str, ...]) -> int:
+    """Return the length of a winding: 3 u a tap, more for a plain pair of ends."""
     if len(run) == 2:
-        return 6 if run[0].startswith(("primary", "secondary", "hv", "winding")) else 4
+        feeds = part.kind == "transformer" and run[0].startswith(("secondary", "hv"))
+        return _HIGH_VOLTAGE if feeds else _PLAIN
     return _TAP * (len(run) - 1)
 
 
-def _height(group: list[tuple[str, ...]]) -> int:
-    return sum(map(_long, group)) + _BETWEEN * max(0, len(group) - 1)
+def _height(part: Part, group: list[tuple[str, ...]]) -> int:
+    return sum(_long(part, run) for run in group) + _BETWEEN * max(0, len(group) - 1)
 
 
 def relay_coil(one: str, other: str) -> Symbol:
