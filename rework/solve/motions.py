@@ -39,7 +39,7 @@ def motions_of(circuit: Circuit, loud: Bias, path: SignalPath) -> Motions:
     """Return what becomes of the natural motions of a circuit at ``loud``."""
     natural = modes(linearised(loud))
     feedback, others = loops(loud, path), unmeant(circuit, loud.network, natural)
-    meant = tuple(mode for mode in growing(natural) if mode not in others)
+    meant = growing([mode for mode in natural if mode not in others])
     bad = growing(others)
     tamed = remedies(loud, path) if bad or any(loop.is_reversed for loop in feedback) else ()
     return Motions(
@@ -57,9 +57,8 @@ def unmeant(circuit: Circuit, network: Network, natural: Sequence[Mode]) -> tupl
     """Return the motions of a circuit without those that grow and are meant to: at a tube that the
     file marks as an oscillator.
     """
-    grows = growing(natural)
     return tuple(
-        mode for mode in natural if mode not in grows or not _is_meant(circuit, network, mode)
+        mode for mode in natural if not mode.grows or not _is_meant(circuit, network, mode)
     )
 
 

@@ -57,13 +57,13 @@ def signal_bands(
     samples: int = SAMPLES,
     seed: int = 1,
 ) -> SignalBands | None:
-    """Return the bands of a signal, with every control where ``rest`` has it; None for a circuit
-    that is too large.
+    """Return the bands of a signal, with every control where ``rest`` has it; None of no
+    ``samples`` and for a circuit that is too large.
 
     ``full`` is the sine at the onset of clipping without tolerances, ``hum_volts`` the hum.
     """
     network = rest.network
-    if network.n > MOST_UNKNOWNS:
+    if not samples or network.n > MOST_UNKNOWNS:
         return None
     drawn = spread(rest, samples, seed=seed)
     kept = drawn.converged

@@ -21,6 +21,10 @@ AUDIBLE = 20e3
 MOTORBOATING = 200.0
 
 
+#: A motion grows faster than this, in 1/s.
+LEAST_GROWTH = 1e-6
+
+
 @dataclass(frozen=True, slots=True)
 class Mode:
     """One natural motion of the circuit: growth in 1/s (negative dies away), hertz (0 does not
@@ -30,6 +34,11 @@ class Mode:
     growth: float
     hertz: float
     node: str
+
+    @property
+    def grows(self) -> bool:
+        """Whether it grows, rounding aside."""
+        return self.growth > LEAST_GROWTH
 
     @property
     def damping(self) -> float:
@@ -80,7 +89,7 @@ def growing(natural: Sequence[Mode]) -> tuple[Mode, ...]:
     where the pair would meet: a mark, several times too high where the coupling capacitors block
     the grids. ``oscillation.swing`` follows it to what it comes to.
     """
-    bad = [mode for mode in natural if mode.growth > 1e-6]
+    bad = [mode for mode in natural if mode.grows]
     plain = sorted((mode for mode in bad if mode.hertz == 0), key=lambda mode: mode.growth)
     merged = [
         Mode(fast.growth, (slow.growth * fast.growth) ** 0.5 / (2 * pi), fast.node)
