@@ -34,6 +34,17 @@ REGISTER = re.compile(
 #: What people read beside the strings of the program.
 TEXTS = [
     "README.md",
+    "DEVELOPERS.md",
+    *(
+        str(path.relative_to(ROOT))
+        for pattern in (
+            "papers/templates/*",
+            "page/templates/*",
+            "page/static/*.js",
+            "page/static/*.html",
+        )
+        for path in sorted(ROOT.glob(f"rework/{pattern}"))
+    ),
     *(str(path.relative_to(ROOT)) for path in sorted(ROOT.glob("rework/manual/text/*.md"))),
     *(str(path.relative_to(ROOT)) for path in sorted(ROOT.glob("rework/rules/builtin/*.rule"))),
     *(str(path.relative_to(ROOT)) for path in sorted(ROOT.glob("rework/commands/skeletons/*"))),

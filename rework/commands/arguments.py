@@ -26,7 +26,7 @@ def takes_positions(parser: argparse.ArgumentParser) -> None:
         action="append",
         default=[],
         metavar="NAME=POSITION",
-        help="where a control or switch stands, as in --at R6=cw, --at R6=30%%, --at S1=OFF",
+        help="position of a control or switch, as in --at R6=cw, --at R6=30%%, --at S1=OFF",
     )
 
 

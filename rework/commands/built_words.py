@@ -78,6 +78,10 @@ def _wired(found: AsBuilt, names: OtherNames) -> Iterator[str]:
                 for part, terminal in found.built.at.get(node, ())
             ]
             yield f"Not connected to {split.node}: {_listed(apart)} (on {names.after(node)})."
+    for port in difference.ports:
+        yield (
+            f"Port {port.name}: planned on {port.before}, wired to {names.after(port.after or '')}."
+        )
     for merge in difference.merged:
         yield f"Nodes {_listed(merge.nodes)} are connected. Planned: not connected."
 

@@ -40,7 +40,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--all",
         action="store_true",
-        help="print the path of every tied node, not only of what a hand can reach",
+        help="print the path of every tied node, not only of those within reach",
     )
     takes_json(parser)
 
@@ -117,11 +117,11 @@ def _hazards(report: Report, every: bool) -> list[str]:
     others = [hazard for hazard in report.hazards if not hazard.touchable]
     out: list[str] = []
     if reached:
-        out.append(f"\nWithin reach of a hand and tied to the mains: {len(reached)}")
+        out.append(f"\nWithin reach and tied to the mains: {len(reached)}")
         out += [_hazard(hazard) for hazard in reached]
     shown = others if every else [] if reached else others[:MOST_SHOWN]
     if shown:
-        out.append(f"\nTied to the mains, not within reach while the set is closed: {len(others)}")
+        out.append(f"\nTied to the mains, out of reach while the set is closed: {len(others)}")
         out += [_hazard(hazard) for hazard in shown]
     rest = others[len(shown) :]
     if rest:

@@ -78,7 +78,7 @@ def _output_rows(figures: Figures, needs: Needs) -> Rows:
             + (
                 f", about {figures.rise_kelvin:.0f} K over the air around it"
                 if figures.rise_kelvin is not None
-                else "; its warmth is not known without size and no-load watts"
+                else "; temperature rise not computed: the list has no size or no-load watts"
             ),
         ),
     ]

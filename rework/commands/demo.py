@@ -137,7 +137,7 @@ def _copy(folder: Path, target: Path, *, force: bool) -> None:
         raise Refusal(
             *(
                 Problem(
-                    f"{path} is there already and is not the demo's own any more",
+                    f"{path} is there already, and it is not the demo as written",
                     hint="name another folder with --to, or add --force to replace it",
                 )
                 for path in changed

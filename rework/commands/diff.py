@@ -26,7 +26,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--by-structure",
         action="store_true",
-        help="match parts by how they are connected, whatever their names",
+        help="match parts by how they are connected, not by their names",
     )
     takes_json(parser)
 
@@ -81,8 +81,7 @@ def refuse_undecided(parts: Sequence[str]) -> None:
     if parts:
         raise Refusal(
             Problem(
-                "these parts are too alike to tell one from another by structure:"
-                f" {', '.join(parts[:8])}",
+                f"structure cannot distinguish these parts: {', '.join(parts[:8])}",
                 hint="give the parts the same names in both files; rework diff then compares by"
                 " name",
             )

@@ -79,7 +79,7 @@ def _takes_form(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--whole",
         action="store_true",
-        help="an attached chassis beside the amplifier instead of on a sheet of its own",
+        help="an attached chassis beside the amplifier instead of on a separate sheet",
     )
 
 

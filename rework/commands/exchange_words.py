@@ -271,7 +271,7 @@ def _verdict(found: Exchange, choice: dict[str, str]) -> list[str]:
     if first is None:
         return [
             *out,
-            f"{with_}, no part comes to its rating up to {found.ratings.top:.0f} V of B+.",
+            f"{with_}, no part reaches its rating up to {found.ratings.top:.0f} V of B+.",
         ]
     out.append(
         f"{with_}, B+ may be {most:.0f} V: above that {stress_name(first.stress)} is over its"
@@ -283,8 +283,8 @@ def _verdict(found: Exchange, choice: dict[str, str]) -> list[str]:
     else:
         out.append(f"At {_v(found.volts)} nothing is over its rating.")
     out.append(
-        "A supply rises above that while the tubes are cold: rework supply and rework volts tell"
-        " how far."
+        "A supply rises above that while the tubes are cold. rework supply and rework volts compute"
+        " by how much."
     )
     if found.ratings.unrated:
         out.append(

@@ -48,7 +48,7 @@ def _rectifier(row: FunctionRow) -> str:
     if row.place == "shorted":
         return f"anode and cathode of {row.subject} are joined"
     if row.working is Working.NOTE:
-        return f"{row.subject} does nothing any more"
+        return f"{row.subject} no longer does anything"
     return f"no alternating current reaches {row.subject}"
 
 

@@ -132,7 +132,5 @@ def _draft_of(
 
     if found.job is None or not found.drafted:
         why = "the file is a job already" if run else "no job could be drafted, see the table"
-        raise Refusal(
-            Problem(f"there is nothing drafted to write: {why}", hint="leave --draft away")
-        )
+        raise Refusal(Problem(f"there is no draft to write: {why}", hint="leave --draft away"))
     return draft_text(found.job, os.path.relpath(asked.file, Path(asked.draft).parent), mains)

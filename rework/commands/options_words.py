@@ -11,9 +11,9 @@ from rework.supply.findings import Findings
 from rework.supply.options import Options
 
 CAUTION = (
-    "Every column is a circuit made by rules and solved as written; it is no permission to leave"
-    " out the measurements. Unplug, discharge, one hand, isolation transformer on the bench. Local"
-    " electrical codes and licensed practice rule over this page."
+    "Every column is a circuit made by rules and solved as written. It does not replace the"
+    " measurements. Unplug, discharge, one hand, isolation transformer on the bench. Local"
+    " electrical codes and licensed practice take precedence over this page."
 )
 NOT_COMPUTED = "not computed"
 #: Kinds of rows that are set in bold where their cell shouts.
@@ -228,7 +228,7 @@ def heading(found: Options, shelf: str, labour: Labour) -> list[str]:
         )
     if labour[0] is None:
         told.append(
-            "Nobody has stated hours: a line such as labour 6 h in the job states those of its new"
+            "No hours are stated: a line such as labour 6 h in the job states those of its new"
             " supply."
         )
     elif any(one.option.isolator for one in found.findings):

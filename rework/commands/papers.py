@@ -23,6 +23,7 @@ from rework.papers.notes import notes
 from rework.papers.numbers import SUMS, numbers
 from rework.papers.pdf import CannotPrint, book, sheet_for
 from rework.papers.readings import misplaced
+from rework.papers.record import Record, read_record
 from rework.papers.whole import NO_OPTIONS, Papers, papers
 from rework.report.table import Column, Table, spreadsheet
 from rework.report.terminal import progress
@@ -47,7 +48,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         "--output",
         metavar="DIR",
         required=True,
-        help="folder to write them to; made where there is none",
+        help="folder to write them to; it is created if needed",
     )
     parser.add_argument("--date", metavar="TEXT", help="the date on the papers (default: today)")
     parser.add_argument(
@@ -78,12 +79,13 @@ def run(asked: argparse.Namespace) -> int:
     if lost:
         raise Refusal(*lost)
     shelf = _shelf(done, Path(asked.file).parent)
+    record = Record() if asked.file == "-" else read_record(Path(asked.file))
     folder = Path(asked.output)
     sheet = asked.paper or sheet_for(done.after.mains.volts if done.after.mains else None)
     with progress("computing", SUMS + 2) as bar:
         open_ = _options(done, shelf, Path(asked.file).parent) if asked.options else NO_OPTIONS
         made, plot = _papers(
-            done, shelf, asked.date or datetime.date.today().isoformat(), open_, bar.update
+            done, shelf, asked.date or datetime.date.today().isoformat(), open_, record, bar.update
         )
         made = replace(made, stamp=_stamp(asked.file, done))
         if asked.full:
@@ -141,15 +143,20 @@ def _options(done: JobRun, shelf: Shelf | None, folder: Path) -> Table:
     return Table(
         "options",
         NO_OPTIONS.title,
-        "Each a circuit made by rules and solved as written; rework options tells what speaks"
-        " against each.",
+        "Each is a circuit made by rules and solved as written. rework options lists the drawbacks"
+        " of each.",
         columns,
         tuple(map(tuple, rows)),
     )
 
 
 def _papers(
-    done: JobRun, shelf: Shelf | None, date: str, open_: Table, step: Callable[[int], None]
+    done: JobRun,
+    shelf: Shelf | None,
+    date: str,
+    open_: Table,
+    record: Record,
+    step: Callable[[int], None],
 ) -> tuple[Papers, str]:
     from rework.papers.plots import response
 
@@ -167,9 +174,17 @@ def _papers(
             raise Refusal(Problem(str(error))) from error
     step(1)
     known = numbers(done, step)
-    return papers(
-        done, known, sheets, date=date, shelf=shelf, undrawn=undrawn, options=open_
-    ), response(known)
+    made = papers(
+        done,
+        known,
+        sheets,
+        date=date,
+        shelf=shelf,
+        undrawn=undrawn,
+        options=open_,
+        record=record,
+    )
+    return made, response(known)
 
 
 def _shelf(done: JobRun, folder: Path) -> Shelf | None:

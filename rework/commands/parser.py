@@ -36,7 +36,9 @@ GROUPS = (
             Command("manual", "manual", "the manual by topic; first-set leads through a first job"),
             Command("demo", "demo", "copy a packaged demo job to a folder, run it, draw it"),
             Command("new", "new", "write a file to start from; a circuit from the tubes of a set"),
-            Command("tidy", "tidy", "put a circuit file in order: columns, spacing; remarks stay"),
+            Command(
+                "tidy", "tidy", "put a file in order: columns, blanks, indentation; remarks stay"
+            ),
         ),
     ),
     CommandGroup(
@@ -136,7 +138,7 @@ def parser(*names: str) -> argparse.ArgumentParser:
         description=(
             "Convert a transformerless tube amplifier to an isolated supply, on paper first.\n\n"
             + "\n\n".join(map(_listed, GROUPS))
-            + "\n\nrework COMMAND --help tells more."
+            + "\n\nrework COMMAND --help prints the arguments of a command."
         ),
         epilog=(
             "Exit status: "

@@ -17,16 +17,14 @@ def type_text(tube: TubeType, found: tuple[StandIn, ...], heater: float) -> str:
         )
     ]
     if tube.is_rectifier:
-        out.append("A rectifier: it goes out with the old supply, and the new supply has its own.")
+        out.append("A rectifier: it is removed with the old supply; the new supply has its own.")
     if not found:
-        return "\n".join(
-            [*out, "Nothing in the library is related to it: work the stage out anew."]
-        )
+        return "\n".join([*out, "Nothing in the library is related to it: redesign the stage."])
     fit = [one for one in found if abs(one.way.volts.value - heater) <= 0.1 * heater]
     if not fit:
         out.append(
-            f"Nothing with a heater for {heater:g} V is related to it: work the stage out anew, or"
-            " feed one of these another voltage."
+            f"Nothing with a heater for {heater:g} V is related to it: redesign the stage, or feed"
+            " one of these another voltage."
         )
     told = [one for one in found if one in fit or one.standing.word == SAME_CURVES]
     out += ["", table(_ranking(tube, told)), ""]

@@ -109,7 +109,7 @@ def _needs(needs: Needs) -> str:
             (
                 "",
                 f"{needs.open_limit:.0f} V, tubes cold",
-                "what its capacitors stand while nothing draws current, line 10 % high",
+                "voltage on its capacitors with no load, line 10 % high",
             )
         )
     told = []
@@ -161,7 +161,7 @@ def _candidates(found: tuple[Candidate, ...], needs: Needs) -> str:
     if any(one.choice.second for one in found):
         lines.append(
             "  * two transformers back to back: volts fall twice, so B+ and heaters sag more; the"
-            " second stands the wrong way round"
+            " second is connected in reverse"
         )
     for number, one in enumerate(found, 1):
         if one.unmet:
@@ -190,7 +190,7 @@ def _orders(found: Design, number: int | None, wanted: Order, needs: Needs) -> l
             if not item.listed
         ]
     out.append(
-        f"  transformer, {wanted.va:g} VA, {needs.mains.hertz:g} Hz, volts falling by no more than"
+        f"  transformer, {wanted.va:g} VA, {needs.mains.hertz:g} Hz, regulation at most"
         f" {wanted.regulation:.0%} at full load, insulation class {wanted.insulation}, primary and"
         " secondaries on separate sections or with an earthed screen:"
     )

@@ -12,21 +12,22 @@ from rework.language.files import (
     STANDARD,
     Refusal,
     read_named,
-    refuse_other_files,
     refuse_taken,
     shown_name,
     write_whole,
 )
 from rework.language.reader import decode
-from rework.language.writer import tidy
 from rework.report.terminal import printable
+from rework.rules.tidy import tidied
 
 EXAMPLE = "rework tidy pager.circuit"
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Add the command's arguments to its parser."""
-    parser.add_argument("file", help="a .circuit file; - reads standard input")
+    parser.add_argument(
+        "file", help="a .circuit, .job or .rule file; - reads a circuit from standard input"
+    )
     parser.add_argument(
         "-o",
         "--output",
@@ -46,7 +47,6 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(asked: argparse.Namespace) -> int:
     """Print or write the tidied file; with ``--check`` return 1 where it differs."""
-    refuse_other_files(asked.file)
     name = shown_name(asked.file)
     if asked.in_place and asked.file == STANDARD:
         raise Refusal(
@@ -57,18 +57,18 @@ def run(asked: argparse.Namespace) -> int:
     text, problems = decode(read_named(asked.file), name)
     if text is None:
         raise Refusal(*problems)
-    tidied, problems = tidy(text, name)
-    if tidied is None:
+    even, problems = tidied(text, name)
+    if even is None:
         raise Refusal(*problems)
     if asked.check:
-        print(f"{printable(name)} is {'tidy' if tidied == text else 'not tidy'}")
-        return int(tidied != text)
+        print(f"{printable(name)} is {'tidy' if even == text else 'not tidy'}")
+        return int(even != text)
     output = asked.file if asked.in_place else asked.output
     if output and output != STANDARD:
         if not asked.in_place:
             refuse_taken(output, force=asked.force, sources=(Path(asked.file),))
-        write_whole(output, tidied.encode(), force=asked.force or asked.in_place)
+        write_whole(output, even.encode(), force=asked.force or asked.in_place)
         print(f"{printable(output)} is written.")
     else:
-        sys.stdout.write(tidied)
+        sys.stdout.write(even)
     return 0

@@ -44,7 +44,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         default=5,
         help="body impedance not exceeded by so many percent of people",
     )
-    parser.add_argument("--wet", action="store_true", help="hands wet with plain water")
+    parser.add_argument("--wet", action="store_true", help="skin wet with plain water")
     parser.add_argument(
         "--plot", metavar="OUT.svg", help="also draw the worst readings, with the limit"
     )

@@ -94,7 +94,7 @@ def trouble_text(answer: Told, heading: str) -> str:
     return "\n\n".join(filter(None, blocks))
 
 
-_NOTHING_MORE = "No reading that may be taken now tells more."
+_NOTHING_MORE = "No further permitted reading would distinguish them."
 
 
 def _table(rows: tuple[Explained, ...]) -> Table:

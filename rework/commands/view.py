@@ -66,7 +66,7 @@ def run(asked: argparse.Namespace) -> int:
     def ready(address: str) -> None:
         print(
             f"{printable(Path(asked.file).name)} is followed at {address}\nThis machine only;"
-            " whoever has the address can read the page and enter readings. Ctrl-C stops it.",
+            " anyone with the address can read the page and enter readings. Ctrl-C stops it.",
             flush=True,
         )
         if not asked.no_open and _has_screen():

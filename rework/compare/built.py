@@ -4,6 +4,7 @@ value. Names do not count; wires, traces and cables count by what they connect.
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 
 from rework.circuit.circuit import Circuit
@@ -28,7 +29,8 @@ class AsBuilt:
     plan, built
         Both circuits without conductors; ``built`` with the names of the plan for its parts.
     difference
-        What is wired otherwise than planned; title, ports and conductors do not count.
+        What is wired otherwise than planned; title and conductors do not count, and a port only
+        where both files name it.
     within
         First values that differ, but within the tolerance of the part.
     better
@@ -59,7 +61,8 @@ class AsBuilt:
 
 def as_built(plan: Circuit, built: Circuit) -> AsBuilt:
     """Return how the set as wired differs from the plan."""
-    plan, built = _without_conductors(plan), _without_conductors(built)
+    ports = {*dict(plan.ports)} & {*dict(built.ports)}
+    plan, built = (_without_conductors(circuit, ports) for circuit in (plan, built))
     compared = likeness(plan, built)
     names = {other: name for name, other in compared.parts.items()}
     called = built.with_parts(tuple(replace(part, name=names[part.name]) for part in built.parts))
@@ -71,7 +74,7 @@ def as_built(plan: Circuit, built: Circuit) -> AsBuilt:
             kept.setdefault(_sort(part, other, attribute), []).append(attribute)
         for sort, attributes in kept.items():
             sorts[sort].append(PartChange(change.part, tuple(attributes)))
-    difference = replace(compared.difference, changed=tuple(sorts["counts"]), title=None, ports=())
+    difference = replace(compared.difference, changed=tuple(sorts["counts"]), title=None)
     return AsBuilt(
         plan,
         called,
@@ -85,9 +88,9 @@ def as_built(plan: Circuit, built: Circuit) -> AsBuilt:
     )
 
 
-def _without_conductors(circuit: Circuit) -> Circuit:
-    """Return the circuit with its conductors contracted, and without ports. What they hold together
-    has the name that most pins are on.
+def _without_conductors(circuit: Circuit, ports: Collection[str]) -> Circuit:
+    """Return the circuit with its conductors contracted, and with the named ports alone. What
+    conductors hold together has the name that most pins are on.
     """
     groups: dict[str, list[str]] = {}
     for node, point in contracted(circuit).items():
@@ -102,7 +105,9 @@ def _without_conductors(circuit: Circuit) -> Circuit:
         circuit,
         parts=tuple(part.rebound(points) for part in circuit.parts if not part.is_conductor),
         touchable=tuple(named),
-        ports=(),
+        ports=tuple(
+            (port, points.get(node, node)) for port, node in circuit.ports if port in ports
+        ),
     )
 
 

@@ -94,15 +94,15 @@ def _sentences(difference: Difference, pin: PinWords, names: OtherNames) -> Iter
     yield from (opening_words(row, pin, names) for row in difference.opened)
     for row in difference.joined:
         pins = _listed(_pins_of(row, pin, names))
-        yield f"{pins} are connected to each other now; each was on nothing else."
+        yield f"{pins} are now connected to each other; before, each was open."
     for split in difference.split:
         yield f"Node {split.node} is split into {_listed(list(map(names.after, split.into)))}."
     for merge in difference.merged:
         yield f"Nodes {_listed(merge.nodes)} are one node now: {names.after(merge.into)}."
     for node in difference.in_reach:
-        yield f"Node {names.after(node)} is named as within reach of a hand now."
+        yield f"Node {names.after(node)} is now named as touchable."
     for node in difference.out_of_reach:
-        yield f"Node {node} is no longer named as within reach of a hand."
+        yield f"Node {node} is no longer named as touchable."
     yield from (_port(port, names) for port in difference.ports)
     if difference.mains is not None:
         yield f"The mains were {_mains(difference.mains[0])} and are {_mains(difference.mains[1])}."
@@ -206,7 +206,7 @@ def _port(port: PortMoved, names: OtherNames) -> str:
     if port.before is None:
         return f"Port {port.name} on {names.after(port.after or '')} is new."
     if port.after is None:
-        return f"There is no port {port.name} any more; it was on {port.before}."
+        return f"Port {port.name} is gone; it was on {port.before}."
     return f"Port {port.name} moves from {port.before} to {names.after(port.after)}."
 
 

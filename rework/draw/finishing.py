@@ -41,7 +41,7 @@ _INSIDE = 5
 #: Volts nearer to 0 than this are not written beside a wire.
 _LEAST_VOLTS = 0.05
 #: What a mark means, and what its absence does not.
-_UNMARKED = "What bears no mark can still be at line voltage. Verify by measurement."
+_UNMARKED = "A node without a mark can still be at line voltage. Verify by measurement."
 _LEADS = "Lead colours: the trade's code. Verify each winding with a meter."
 _WOUND = ("transformer", "output transformer")
 _MEANINGS = {"common": "common", "chassis": "chassis", "earth": "protective earth"}

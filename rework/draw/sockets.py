@@ -86,7 +86,7 @@ def socket_sheet(circuit: Circuit, *, before: Circuit | None = None, theme: Them
         (
             f'<text x="24" y="60" font-size="13" fill="{palette.faint}">As you see it with the'
             " chassis upside down, pins clockwise. A ring marks a pin whose element moved, a dashed"
-            " ring one with other wires. Check with the tube manual before a tube goes in.</text>"
+            " ring one with other wires. Check with the tube manual before you fit a tube.</text>"
         ),
     ]
     for index, view in enumerate(views):

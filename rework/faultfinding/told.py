@@ -215,7 +215,7 @@ def _says(verdict: str, diagnosis: Diagnosis, again: str) -> str:
         "sound": "All readings agree with a sound set."
         + (" That does not prove that nothing is wrong." if ranking.sound < 0.9 else ""),
     }
-    odd = f" Read again: {again}. It fits nothing else." if again else ""
+    odd = f" Read again: {again}. No trouble explains it." if again else ""
     return (sentences[verdict] + odd).strip()
 
 

@@ -54,7 +54,7 @@ def read_mains(shape: PlainLine, report: Report) -> Mains | None:
 def _refuse_figures(token: Token, report: Report) -> None:
     report(
         token,
-        "no set was made for mains like these",
+        "no set is made for such mains",
         expected=f"up to {_MOST_VOLTS:g} V and {_MOST_HERTZ:g} Hz, or DC",
     )
 

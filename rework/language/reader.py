@@ -234,20 +234,20 @@ def split(text: str, starters: Container[str] = ()) -> Iterator[Line]:
     while index < count:
         line = lines[index]
         start, index = index, index + 1
-        code, comment = _cut_comment(line) if "#" in line else (line, "")
+        code, comment = cut_comment(line) if "#" in line else (line, "")
         code = code.rstrip()
-        if not code.endswith(_GOES_ON):
+        if not code.endswith(GOES_ON):
             yield Line(start + 1, (line,), code, comment)
             continue
         codes, comments, open_ = [code], [comment], True
         while open_ and index < count:
-            code, comment = _cut_comment(lines[index])
+            code, comment = cut_comment(lines[index])
             if (not code.strip() and not comment) or _begins_anew(code, starters):
                 break
             codes.append(code)
             comments.append(comment)
             index += 1
-            open_ = not code.strip() or code.rstrip().endswith(_GOES_ON)
+            open_ = not code.strip() or code.rstrip().endswith(GOES_ON)
         yield Line(
             start + 1,
             tuple(lines[start:index]),
@@ -256,7 +256,7 @@ def split(text: str, starters: Container[str] = ()) -> Iterator[Line]:
         )
 
 
-_GOES_ON = (",", "--", ":", "=")
+GOES_ON = (",", "--", ":", "=")
 
 
 def _begins_anew(code: str, starters: Container[str]) -> bool:
@@ -264,7 +264,7 @@ def _begins_anew(code: str, starters: Container[str]) -> bool:
     return bool(words) and (words[0] in starters or ":" in re.sub(r'"[^"]*"?', "", code))
 
 
-def _cut_comment(line: str) -> tuple[str, str]:
+def cut_comment(line: str) -> tuple[str, str]:
     """Return a line's code and its comment; a ``#`` starts one at the line's start or after a
     blank, outside quotes.
     """

@@ -54,7 +54,7 @@ class Offer:
 SAYS = {
     "circuit": "the title of a circuit; in a job, the file of the set",
     "mains": "the line: volts and hertz, or DC",
-    "touchable": "nodes that a hand can reach",
+    "touchable": "nodes that a person can touch",
     "port": "the name by which another file connects to a node",
     "open": "nodes that end in the air, and are meant to",
     "blank": "nodes that are not traced yet: check lists them",

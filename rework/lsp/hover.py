@@ -201,7 +201,7 @@ def _tie(circuit: Circuit, node: str) -> str:
     tied = worst_ties(circuit).tied.get(node)
     if tied is None:
         return "no tie to the mains in the netlist as written"
-    reach = ", within reach of a hand" if node in circuit.within_reach else ""
+    reach = ", within reach" if node in circuit.within_reach else ""
     return f"tied to the mains by {tied}{reach}"
 
 

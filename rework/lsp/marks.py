@@ -210,7 +210,7 @@ def _found(source: OpenText, circuit: Circuit, written: Circuit | None) -> Itera
             yield ColourMark(
                 _where(source, "", hazard.node),
                 Weight.WARNING,
-                f"{after}{hazard.node} is within reach of a hand and tied to the mains by"
+                f"{after}{hazard.node} is within reach and tied to the mains by"
                 f" {hazard.through}: {path_words(hazard.path)}\nremedy: {hazard.remedy}",
                 tuple(_remedies(source, written, hazard)),
             )

@@ -16,7 +16,6 @@ from pygls.uris import from_fs_path, to_fs_path
 
 from rework import __version__
 from rework.language.reader import decode
-from rework.language.writer import tidy
 from rework.lsp.complete import Offer, Sort, choices, described
 from rework.lsp.files import Files, OpenText
 from rework.lsp.hover import HoverVolts, hover
@@ -25,6 +24,7 @@ from rework.lsp.marks import ColourMark, Fix, check_marks, problem_marks, unique
 from rework.lsp.scan import FileKind
 from rework.lsp.symbols import Names, NameSpot, RenameRefused
 from rework.lsp.words import ScannedWord, word_at
+from rework.rules.tidy import tidied
 
 #: The check is run when nothing was typed for so many seconds.
 PAUSE = 0.4
@@ -377,14 +377,14 @@ def _action(ls: ReworkServer, fix: Fix) -> lsp.CodeAction:
 def format_(ls: ReworkServer, params: lsp.DocumentFormattingParams) -> list[lsp.TextEdit]:
     """Return the file as ``rework tidy`` prints it; nothing where it cannot be read."""
     source = ls.source(params.text_document.uri)
-    if source is None or source.kind is not FileKind.CIRCUIT:
+    if source is None:
         return []
     text, _ = decode(source.text.encode(), str(source.path))
-    tidied = tidy(text, str(source.path))[0] if text is not None else None
-    if tidied is None or tidied == source.text:
+    even = tidied(text, str(source.path))[0] if text is not None else None
+    if even is None or even == source.text:
         return []
     whole = lsp.Range(lsp.Position(0, 0), lsp.Position(len(source.lines), 0))
-    return [lsp.TextEdit(whole, tidied)]
+    return [lsp.TextEdit(whole, even)]
 
 
 @server.feature(lsp.TEXT_DOCUMENT_FOLDING_RANGE)

@@ -75,7 +75,7 @@ def application(token: str, board: Board, follower: Follower) -> ASGIApp:
 
     async def nothing(_: Request, failure: Exception) -> Response:
         status = getattr(failure, "status", getattr(failure, "status_code", 500))
-        return Response("There is nothing here.\n", status, media_type="text/plain")
+        return Response("Not found.\n", status, media_type="text/plain")
 
     app = Starlette(
         routes=[

@@ -53,7 +53,7 @@ def missing(why: Sequence[Problem]) -> Block:
     ]
     return {
         "state": "none",
-        "why": reasons or ["The sum did not come to an end."],
+        "why": reasons or ["The computation did not finish."],
         "tables": [],
         "notes": [],
     }

@@ -27,9 +27,10 @@ from rework.page.hot import Hot
 from rework.page.index import index
 from rework.page.netlist import netlist
 from rework.page.numbers import NumbersProcess, Worked
-from rework.page.record import read_record, record_of, refusal_words
+from rework.page.record import refusal_words
 from rework.page.verdicts import strip
 from rework.papers.numbers import Side
+from rework.papers.record import read_record, record_of
 from rework.papers.states import NO_STATES
 from rework.papers.trial.whole import trial
 from rework.rules.job_file import try_job_file

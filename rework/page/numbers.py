@@ -63,7 +63,8 @@ class NumbersProcess:
             self.stop()
             return None, (
                 Problem(
-                    "The sum broke off.", hint=f"run it alone to see why: rework --traceback {name}"
+                    "The computation was interrupted.",
+                    hint=f"run it alone to see why: rework --traceback {name}",
                 ),
             )
         except asyncio.CancelledError:
@@ -144,7 +145,7 @@ def _answer(name: str, about: Any, boards: dict[str, Any]) -> Worked:  # noqa: A
     except Exception as error:  # the page goes on without this sum, and says so
         return None, (
             Problem(
-                f"The sum failed in a way it should not: {type(error).__name__}: {error}",
+                f"The computation failed unexpectedly: {type(error).__name__}: {error}",
                 hint=f"rework --traceback {name} shows where",
             ),
         )

@@ -45,7 +45,7 @@ def head(run: JobRun) -> Plain:
         "set": run.before.title,
         "mains": f"{mains.volts:g} V, {mains.hertz:g} Hz" if mains else "line not stated",
         "cautions": [list(one) for one in CAUTIONS],
-        "note": "Nothing but the netlist as written was looked at. Verify by measurement.",
+        "note": "Only the netlist as written was checked. Verify by measurement.",
     }
 
 

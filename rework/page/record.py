@@ -1,38 +1,34 @@
 """What the bench writes from the page: readings into the job file, ticks and results into a record
 beside it; whole or not at all, and never over an edit made meanwhile.
 
-The record ``NAME.record.toml`` is a list of ``[[entry]]``: ``kind`` (``work`` or ``test``),
-``what`` (its words), ``at`` (when), and for a test ``result``, ``verdict`` (``pass``, ``fail`` or
-nothing) and ``by``.
+What a record is and how it is read: ``papers.record``.
 """
 
 from __future__ import annotations
 
-import hashlib
 import json
 import re
 import time
-import tomllib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
-from typing import Literal
 
 from rework.circuit.place import Problem, errors
 from rework.language.files import Refusal, read_bytes, write_whole
 from rework.language.job import read_job
+from rework.papers.record import (
+    FIELDS,
+    KINDS,
+    VERDICTS,
+    Entry,
+    digest,
+    read_record,
+    record_of,
+)
 from rework.report.problems import problem_text
 
-Kind = Literal["work", "test"]
 #: Letters in one field of the page.
 MOST_LETTERS = 200
-_FIELDS = ("kind", "what", "at", "result", "verdict", "by")
-_VERDICTS = ("", "pass", "fail")
-
-
-def digest(data: bytes) -> str:
-    """Return what tells one state of a file from another."""
-    return hashlib.sha256(data).hexdigest()[:32]
 
 
 def seen_now(job: Path) -> dict[str, str]:
@@ -41,62 +37,6 @@ def seen_now(job: Path) -> dict[str, str]:
     return {
         name: digest(path.read_bytes()) if path.exists() else "" for name, path in files.items()
     }
-
-
-def record_of(job: Path) -> Path:
-    """Return the file of the record of a job."""
-    return job.with_suffix(".record.toml")
-
-
-@dataclass(frozen=True)
-class Entry:
-    """One line of the record: what was ticked, when, and what was found."""
-
-    kind: str
-    what: str
-    at: str
-    result: str = ""
-    verdict: str = ""
-    by: str = ""
-
-
-@dataclass(frozen=True)
-class Record:
-    """A record and the hash of its file; ``seen`` is empty where there is no file yet."""
-
-    entries: tuple[Entry, ...] = ()
-    seen: str = ""
-
-
-def read_record(job: Path) -> Record:
-    """Return the record beside a job; an empty one where there is none.
-
-    Raises Refusal where it is not as this module writes it.
-    """
-    path = record_of(job)
-    if not path.exists():
-        return Record()
-    data = read_bytes(path)
-    try:
-        rows = tomllib.loads(data.decode())["entry"]
-        entries = tuple(
-            Entry(**{field: str(row.get(field, "")) for field in _FIELDS}) for row in rows
-        )
-    except (
-        UnicodeDecodeError,
-        tomllib.TOMLDecodeError,
-        KeyError,
-        TypeError,
-        AttributeError,
-    ) as error:
-        raise Refusal(
-            Problem(
-                f"{path.name} is not a record: {error}",
-                expected="the file that rework view writes",
-                hint="correct it, or move it away and a new one is begun",
-            )
-        ) from error
-    return Record(entries, digest(data))
 
 
 def write_entry(job: Path, seen: str, entry: Entry, *, ticked: bool) -> None:
@@ -116,13 +56,13 @@ def write_entry(job: Path, seen: str, entry: Entry, *, ticked: bool) -> None:
 
 def entry_of(asked: Mapping[str, object]) -> Entry | None:
     """Return the entry that a browser sends; None where it is none."""
-    fields = {field: str(asked.get(field, "")).strip() for field in _FIELDS}
+    fields = {field: str(asked.get(field, "")).strip() for field in FIELDS}
     long = any(
         len(text) > (1000 if field == "what" else MOST_LETTERS) for field, text in fields.items()
     )
-    if long or not fields["what"] or fields["kind"] not in ("work", "test"):
+    if long or not fields["what"] or fields["kind"] not in KINDS:
         return None
-    if fields["verdict"] not in _VERDICTS:
+    if fields["verdict"] not in VERDICTS:
         return None
     return Entry(**{field: _printable(text) for field, text in fields.items()})
 
@@ -131,7 +71,7 @@ def _record_text(job: Path, entries: Sequence[Entry]) -> str:
     out = [f"# Record of {_printable(job.name)}, written by rework view."]
     for entry in entries:
         out += ["", "[[entry]]"]
-        for field in _FIELDS:
+        for field in FIELDS:
             if value := getattr(entry, field):
                 out.append(f"{field} = {json.dumps(value, ensure_ascii=False)}")
     return "\n".join(out) + "\n"
@@ -206,8 +146,8 @@ def _hold(job: Path, old: str, new: str) -> None:
 def _edited(path: Path) -> Refusal:
     return Refusal(
         Problem(
-            f"{path.name} was edited meanwhile. Nothing was written.",
-            hint="look at it as it is now, then type it again",
+            f"{path.name} was edited in the meantime. Nothing was written.",
+            hint="read the present version, then enter it again",
         )
     )
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 
+from rework.papers.record import OF_THE_SET
+
 #: How a node is tied in the chosen position: the word under it in the drawing, and what that means.
 HOWS = {
     "direct": ("HOT", "hot through conductors, fuses and closed contacts only"),
@@ -17,6 +19,7 @@ _NAMED = {
     "HOWS": HOWS,
     "UNTIED": "No tie to the mains found in the netlist as written.",
     "UNPROBED": "On the line side: do not probe. Unplug before you reach inside.",
+    "OF_THE_SET": OF_THE_SET,
     "ABSENT": {"before": "Not there before.", "after": "Not there after the job."},
 }
 

@@ -350,7 +350,7 @@ def _levels(circuit: Circuit, side: Side) -> Table:
         "levels",
         "Signal levels",
         f"RMS volts at 1 kHz, every control where it is loudest, dummy load of {signal.load_ohms:g}"
-        " ohm. It clips where distortion comes to 10 % or gain has fallen by 1 dB. At tube pins by"
+        " ohm. It clips where distortion reaches 10 % or gain has fallen by 1 dB. At tube pins by"
         f" the gain for small signals. Gain {_gain(signal.gain)} from input to load; the"
         f" amplifier's own output impedance is {shown(signal.output_ohms, 'ohm')}.",
         columns,

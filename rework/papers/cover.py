@@ -17,10 +17,11 @@ from rework.circuit.edits import (
 )
 from rework.papers.numbers import Numbers, Side
 from rework.papers.places import plain
-from rework.report.figures import NOT_COMPUTED, counted, shown
+from rework.report.figures import NOT_COMPUTED, counted
 from rework.rules.run import JobRun
 from rework.safety.check import check
 from rework.safety.findings import Report, path_words
+from rework.touch.words import milliamperes
 
 #: The cautions of every job; common practice, no source.
 CAUTIONS = (
@@ -174,8 +175,8 @@ def _sums(side: Side) -> tuple[tuple[str, str, str], ...]:
             (
                 "Worst-case touch current",
                 (
-                    f"{shown(worst.reading, 'A')} at {worst.place}; the limit is"
-                    f" {shown(side.touch.limit_amps, 'A')}"
+                    f"{milliamperes(worst.reading)} at {worst.place}; the limit is"
+                    f" {milliamperes(side.touch.limit_amps)}"
                 ),
                 "touch",
             )

@@ -59,8 +59,8 @@ def drawings(run: JobRun) -> tuple[Drawing, ...]:
 
 
 _BEFORE = (
-    "As found. OUT: comes out. A heavy double line is the way from the plug to a hand; HAZARD marks"
-    " what is tied to the mains within reach."
+    "As found. OUT: to be removed. A heavy double line is the path from the plug to a touchable"
+    " part; HAZARD marks what is tied to the mains within reach."
 )
 _AFTER = (
     "What stayed has its old place. NEW: fitted. Old values are struck through. Dashed and gray:"
@@ -69,7 +69,7 @@ _AFTER = (
 _SUPPLY = "On its own chassis. In every list its parts have this name before their own."
 _SOCKETS = (
     "Chassis upside down, pins clockwise from the gap, key or boss. A ring marks a pin whose"
-    " element changed or moved. Check pin by pin with the tube manual before a tube goes in."
+    " element changed or moved. Check pin by pin with the tube manual before you insert a tube."
 )
 
 

@@ -29,7 +29,7 @@ from rework.supply.pricing import item_for
 from rework.supply.stock import Shelf
 
 #: Heading of the reason that a part is fitted; the work order tells it too.
-REASON = "Why it goes in"
+REASON = "Why it is fitted"
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,7 +173,7 @@ def parts_removed(found: Lists) -> Table:
     return Table(
         "parts-removed",
         "The tray: parts removed",
-        "Each with its name on a tag. Nothing in the tray goes back in.",
+        "Each with its name on a tag. Do not refit any of them.",
         columns,
         tuple(("", line.name, line.what, line.why, line.note) for line in found.removed),
         "Nothing comes out.",

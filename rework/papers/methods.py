@@ -32,8 +32,8 @@ METHODS = (
         "check",
         "Ties to the mains",
         "From each plug blade along every part that passes current, in every plug and switch"
-        " position, with umbilicals mated and pulled; an isolating winding ends the way, capacitors"
-        " are listed apart, and what is not known counts as tied.",
+        " position, with umbilicals mated and pulled. An isolating winding ends the path."
+        " Capacitive ties are listed separately. An unknown part counts as tied.",
         "Breadth-first search over the netlist; the rules of earthing and fusing are common"
         " practice, no source.",
         "It knows the netlist, not the set: a solder bridge is not in it.",
@@ -111,11 +111,11 @@ METHODS = (
         "band",
         "The band of a reading",
         f"5th to 95th percentile of {SAMPLES} draws: every part anywhere in its tolerance, every"
-        " tube scattered, the line within a tenth; each draw solved anew.",
+        " tube scattered, the line within a tenth; each draw is solved separately.",
         "Scatter of tubes: three 12AX7 in Dempwolf and Zoelzer, DAFx-11 (2011), table 1. Tolerances"
         " as the netlist states them, 10 % resistors and 20 % capacitors and controls where it does"
         " not (common practice, no source).",
-        "One reading in ten lies outside by chance. Readings of amps are held to a band of 20 %"
+        "Expect one reading in ten outside its band. Readings of amps are held to a band of 20 %"
         " (common practice, no source).",
         "rework volts JOB --samples 1000",
     ),
@@ -145,8 +145,8 @@ METHODS = (
         " loudest. Watts: the steady state driven by a sine of 1 kHz, raised until distortion comes"
         " to 10 % or gain has fallen by 1 dB; P = U^2 / R in the load.",
         "As for volts; the onset of clipping is common practice, no source.",
-        "Loads are resistors here; a speaker is none. Stray capacitances as the command lists"
-        " them.",
+        "Loads are taken as resistors; a speaker is not a resistor. Stray capacitances as the"
+        " command lists them.",
         "rework signal JOB",
     ),
     Method(

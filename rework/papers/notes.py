@@ -28,7 +28,7 @@ def _page(papers: Papers, title: str, lines: Iterable[str]) -> str:
         (
             f"{plain_text(papers.cover.title)}, {plain_text(papers.date)}. Unplug, discharge,"
             " measure; one hand; the bench isolated. Local electrical codes and licensed practice"
-            " rule over anything here."
+            " take precedence over these pages."
         ),
         "",
     ]
@@ -58,7 +58,9 @@ def _work(papers: Papers) -> list[str]:
             "",
         ]
         for step in group.steps:
-            lines.append(f"- [ ] **{step.number}. {plain_text(step.what)}**")
+            lines.append(
+                f"- [{'x' if step.done else ' '}] **{step.number}. {plain_text(step.what)}**"
+            )
             lines += [f"  - **Caution** {plain_text(one)}" for one in step.cautions]
             lines += [f"  - {plain_text(one)}" for one in step.lines]
             lines += [
@@ -82,12 +84,17 @@ def _trial(papers: Papers) -> list[str]:
 
 def _test(test: PlannedTest) -> list[str]:
     lines = [
-        f"## [ ] {test.number}. {test.title}",
+        f"## [{'x' if test.verdict == 'pass' else ' '}] {test.number}. {test.title}",
         "",
         f"- how: {plain_text(test.how)}",
         f"- with: {plain_text(test.instrument)}",
         f"- limit: **{plain_text(test.limit)}** ({plain_text(test.source)})",
         f"- stop: {plain_text(test.stop)}",
+        *(
+            [f"- record: {plain_text(', '.join(filter(None, told)))}"]
+            if any(told := (test.verdict, test.result, test.signed))
+            else []
+        ),
         "",
     ]
     if test.rows:

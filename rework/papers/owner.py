@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
@@ -18,7 +19,10 @@ from rework.report.figures import NOT_COMPUTED, counted, shown
 from rework.report.table import Column, Table
 from rework.rules.run import JobRun
 from rework.supply.stock import Shelf
+from rework.touch.words import milliamperes
 
+#: The words of a title by which a circuit is told from the one after the job.
+AS_FOUND = re.compile(r"[,:;]?\s*\(?\b(as (it was )?(found|received|built|is)|before)\)?\s*$", re.I)
 #: What a customer calls the metal that a part brings within reach.
 _PLACES = {
     "chassis": "the metal chassis",
@@ -37,10 +41,11 @@ _PLACES = {
 class Owner:
     """What label and customer's page say; a figure that nothing has computed says so.
 
-    ``duties`` are what the owner has to do and not to do; ``worth`` is one sentence on cost and
-    worth, or nothing.
+    ``name`` is what the set is called, without a word that it was drawn as found; ``duties`` are
+    what the owner has to do and not to do; ``worth`` is one sentence on cost and worth, or nothing.
     """
 
+    name: str
     fuses: tuple[str, ...]
     b_plus: str
     found: tuple[str, ...]
@@ -60,6 +65,7 @@ def owner(run: JobRun, front: Cover, parts: Lists, known: Numbers, shelf: Shelf 
         shelf,
     )
     return Owner(
+        AS_FOUND.sub("", front.set_name),
         tuple(f"{part.name}: {plain(part)}" for part in fuses),
         b_plus(run, known.after.chart) or NOT_COMPUTED,
         _dangers(run, front, known.before),
@@ -83,8 +89,8 @@ def _dangers(run: JobRun, front: Cover, before: Side) -> tuple[str, ...]:
     where = f": {', '.join(places)}" if places else ""
     dangers = [f"Parts that you can touch were connected to the mains{where}."]
     if before.touch is not None and before.touch.worst is not None:
-        worst = shown(before.touch.worst.reading, "A")
-        limit = shown(before.touch.limit_amps, "A")
+        worst = milliamperes(before.touch.worst.reading)
+        limit = milliamperes(before.touch.limit_amps)
         dangers.append(f"Up to {worst} could flow through a person. The limit is {limit}.")
     return tuple(dangers)
 
@@ -162,7 +168,6 @@ def _now(known: Numbers) -> Table:
         "",
         columns,
         rows,
-        row_hows=("signal", "hum", "volts", "touch"),
     )
 
 
@@ -176,7 +181,7 @@ def _hum(side: Side) -> str:
 
 
 def _touch(side: Side) -> str:
-    return shown(side.touch.worst.reading, "A") if side.touch and side.touch.worst else ""
+    return milliamperes(side.touch.worst.reading) if side.touch and side.touch.worst else ""
 
 
 def _each(known: Numbers, of: Callable[[Side], str]) -> tuple[str, str]:
@@ -189,11 +194,9 @@ def _bill(run: JobRun, parts: Lists, sum_: Cost) -> Table:
     missing = (
         f"{len(sum_.unpriced)} without a price" if sum_.parts is not None and sum_.unpriced else ""
     )
-    total = (
-        NOT_COMPUTED
-        if sum_.total is None
-        else ("at least " if missing else "") + sum_.money(sum_.total)
-    )
+    known = [amount for amount in (sum_.labour, sum_.parts) if amount is not None]
+    partly = "at least " if missing or len(known) < 2 else ""
+    total = partly + sum_.money(sum(known)) if known else NOT_COMPUTED
     rows = (
         (
             f"Labour, {hours}{rate}",
@@ -205,6 +208,4 @@ def _bill(run: JobRun, parts: Lists, sum_: Cost) -> Table:
         ),
         ("Total", total),
     )
-    return Table(
-        "bill", "What it costs", "", (Column("", "name"), Column("Amount", "figure", "cost")), rows
-    )
+    return Table("bill", "What it cost", "", (Column("", "name"), Column("Amount", "figure")), rows)

@@ -11,6 +11,7 @@ import json
 import re
 from dataclasses import asdict, replace
 from functools import cache
+from math import ceil
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
@@ -43,6 +44,9 @@ _NAMES = {"a4": ("a4", "a3"), "letter": ("us-letter", "us-tabloid")}
 _BESIDE, _ABOVE = 76.0, 110.0
 #: Size of a part's name in a drawing, and the least it is printed in to be worked from, points.
 _NAME, LEAST_TYPE = 13.0, 8.0
+#: Points down the page that a socket takes where two stand side by side, and a row of the ohms and
+#: volts beside them.
+_SOCKET, _ROW = 186.0, 17.0
 #: A word longer than this gets places to break.
 _LONGEST_WORD = 18
 _PAPER_COLOUR = "#fdfcf8"
@@ -105,6 +109,7 @@ def _data(papers: Papers, sheet: Sheet, plot: str, *, full: bool) -> Data:
     return {
         **made,
         "paper": _NAMES[sheet][0],
+        "sockets": _sockets(papers, sheet),
         "plain_title": papers.cover.title,
         "numbers": numbers,
         "plot": _printed(plot) if plot else "",
@@ -127,6 +132,17 @@ def paper_for(svg: str, sheet: Sheet) -> str:
     """
     usual, large = _NAMES[sheet]
     return usual if not svg or type_on(svg, usual) >= LEAST_TYPE else large
+
+
+def _sockets(papers: Papers, sheet: Sheet) -> Data:
+    """Return the paper of the sheet of sockets, ohms and volts, and how many sockets stand side by
+    side: two on the usual paper where all fits on it, else three on the one twice its size.
+    """
+    usual, large = _NAMES[sheet]
+    count = sum(len(one.views) for one in papers.sheets)
+    high = ceil(count / 2) * _SOCKET + len(papers.pins.rows) * _ROW + _ABOVE
+    fits = high < _PAPER[usual][1]
+    return {"paper": usual if fits else large, "across": 2 if fits else 3}
 
 
 def _sheet(one: Drawing, sheet: Sheet) -> Data:

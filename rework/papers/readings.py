@@ -103,7 +103,7 @@ def table(rows: tuple[Read, ...]) -> Table:
     )
     outside = sum(row.verdict == "OUTSIDE" for row in rows)
     lead = "As typed into the job file, held against what was computed." + (
-        f" {outside} outside: stop there and look before you go on." if outside else ""
+        f" {outside} outside: stop there and find the cause before you continue." if outside else ""
     )
     return Table(
         "readings",

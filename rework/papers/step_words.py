@@ -84,7 +84,7 @@ def _remove(part: Part, before: Circuit, after: Circuit) -> StepText:
     nodes = {node for _, node in part.pins if node in after.at}
     around = {node: neighbours(after, node) for node in sorted(nodes)}
     stays = [f"{node}: {listed(words)}" for node, words in around.items() if 0 < len(words) <= _FEW]
-    check = f"Still in place: {'; '.join(stays)}." if stays else "Nothing else came loose with it."
+    check = f"Still in place: {'; '.join(stays)}." if stays else "Nothing else is loose."
     return StepText(f"{verb} {part.name}, {plain(part)}", _leads(part, before), check)
 
 
@@ -113,7 +113,7 @@ def _fit(part: Part, final: Circuit) -> StepText:
         return StepText(
             f"Keep the socket of {part.name} as a tie point: {plain(part)}",
             _leads(seat, final),
-            "Tag the socket: no tube goes into it.",
+            "Tag the socket: no tube belongs in it.",
         )
     check = (
         "Polarity as written. Ohmmeter from lug to lug: no short."

@@ -18,6 +18,7 @@ from rework.papers.owner import Owner, owner
 from rework.papers.pin_sheet import pin_sheet
 from rework.papers.readings import readings
 from rework.papers.readings import table as readings_table
+from rework.papers.record import Record, with_results, with_ticks
 from rework.papers.trial.plan import TrialGroup, grouped
 from rework.papers.trial.whole import trial
 from rework.papers.work import WorkGroup, work_order
@@ -31,10 +32,12 @@ from rework.supply.stock import Shelf
 class Papers:
     """The papers in the order the bench uses them.
 
-    ``undrawn`` says why there are no drawings, where there are none.
+    ``undrawn`` says why there are no drawings, where there are none; ``of_the_set`` what the record
+    says of the whole job, ``leakage`` and ``earth`` what it has of those tests.
     """
 
     date: str
+    of_the_set: tuple[tuple[str, str], ...]
     cover: Cover
     cautions: tuple[tuple[str, str], ...]
     sheets: tuple[Drawing, ...]
@@ -53,6 +56,8 @@ class Papers:
     options: Table
     methods: tuple[MethodText, ...]
     pins: Table
+    leakage: str
+    earth: str
     stamp: str
 
     @property
@@ -61,6 +66,8 @@ class Papers:
         return (self.fit, self.removed, self.kept, self.wires, *self.charts)
 
 
+#: Nothing was recorded yet.
+NO_RECORD = Record()
 #: What the page says of options until something has compared them.
 NO_OPTIONS = Table(
     "options",
@@ -82,6 +89,7 @@ def papers(
     undrawn: str = "",
     options: Table = NO_OPTIONS,
     stamp: str = "",
+    record: Record = NO_RECORD,
 ) -> Papers:
     """Return the papers of a job that was run to its end.
 
@@ -89,25 +97,30 @@ def papers(
     they are made from.
     """
     front, parts = cover(run, known), lists(run)
+    plan = with_results(grouped(trial(run.after, known.after, known.bench)), record)
+    results = {test.key: test.result for group in plan for test in group.tests}
     return Papers(
         date,
+        record.of_the_set,
         front,
         CAUTIONS,
         tuple(sheets),
         undrawn,
         wire_list(parts, run.after),
         wire_notes(run.after, tuple(wire.colour for wire in parts.wires)),
-        work_order(run),
+        with_ticks(work_order(run), record),
         parts_to_fit(run, parts, known, shelf),
         parts_removed(parts),
         parts_kept(run, parts, known),
         charts(run, known.after),
         tuple(map(stress_words, known.after.chart.flagged)) if known.after.chart else (),
-        grouped(trial(run.after, known.after, known.bench)),
+        plan,
         readings_table(readings(run, known.after)),
         owner(run, front, parts, known, shelf),
         options,
         told(run),
         pin_sheet(run, known.after),
+        results.get("leakage", ""),
+        results.get("earth", ""),
         stamp,
     )

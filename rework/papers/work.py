@@ -26,7 +26,8 @@ class WorkStep:
     """One thing to do, with its place, its reason, the check before the next step, and cautions.
 
     ``edits`` are the places of its edits in ``JobRun.edits``, from 0; ``number`` counts steps from
-    1. ``lines`` are the single pieces of a step that is a piece of building of its own.
+    1. ``lines`` are the single pieces of a step that is a piece of building of its own. ``done`` is
+    the day on which the record has it as done.
     """
 
     number: int
@@ -38,6 +39,7 @@ class WorkStep:
     rule: str
     cautions: tuple[str, ...] = ()
     lines: tuple[str, ...] = ()
+    done: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,8 +185,8 @@ def _with_tests(
             group = replace(
                 group,
                 last=(
-                    "Now do parts A and B of the test plan, with the umbilical unplugged. Go on"
-                    " only when every test has passed.",
+                    "Now do parts A and B of the test plan, with the umbilical unplugged."
+                    " Continue only when every test has passed.",
                 ),
             )
         out.append(group)

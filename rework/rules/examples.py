@@ -79,7 +79,7 @@ def _take(example: _Open, line: Line, bare: str, problems: Problems) -> None:
     elif example.into is not None:
         example.into.append(bare)
     else:
-        problems.add(line, None, "this stands before the word before", expected="before")
+        problems.add(line, None, "this is ahead of the word before", expected="before")
 
 
 def _close(example: _Open | None, problems: Problems) -> Iterator[Example]:

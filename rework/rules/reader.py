@@ -252,7 +252,7 @@ class _RuleDraft:
             self.problems.add(
                 line,
                 None,
-                "this stands before any pass",
+                "this is ahead of the first pass",
                 expected="for each, find one or once first",
             )
             return None

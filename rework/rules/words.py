@@ -51,7 +51,7 @@ def edit_words(edit: Edit) -> str:
         case AttachCircuit(circuit, prefix):
             return (
                 f"set {circuit.title or 'the circuit'} beside it as {prefix}: {len(circuit.parts)}"
-                " parts on a chassis of their own"
+                " parts on a separate chassis"
             )
         case MoveLead(part, terminal, node):
             pin = f"pin {terminal}" if terminal.isdigit() else terminal

@@ -117,7 +117,7 @@ def _too_large(survey: Survey, parts: list[tuple[Part, str]]) -> list[Finding]:
     message = (
         f"{names} connect{'s' if len(parts) == 1 else ''} the line to {earthed} with"
         f" {_farads(total)} at the most. If the earth opens, {amps * 1e3:.3g} mA flow through"
-        f" whoever touches the metal (limit {TOUCH_LIMIT * 1e3:g} mA). {allowed}"
+        f" a person who touches the metal (limit {TOUCH_LIMIT * 1e3:g} mA). {allowed}"
     )
     remedies = (
         *_fitted(largest, left),
@@ -131,7 +131,7 @@ def _to_measure(part: Part, earthed: str) -> Caution:
     return Caution(
         "class-y",
         f"{part.name}, class {part.setting('class')}, connects the line to {earthed}. If the earth"
-        " opens, its current flows through whoever touches the metal.",
+        " opens, its current flows through a person who touches the metal.",
         part.name,
         "",
         earthed,

@@ -170,7 +170,7 @@ def _string(survey: Survey, heaters: Heaters, string: HeaterString) -> list[Find
             Caution(
                 "heater-unknown",
                 f"The heater string {names} includes {listed(unknown)}, whose volts are not stated:"
-                " the sum was not worked out.",
+                " the total is not computed.",
                 unknown[0],
                 "",
                 "",
@@ -277,11 +277,11 @@ def _unclear(survey: Survey, heaters: Heaters, string: HeaterString, names: str)
         )
     if taps:
         tap = next(iter(taps.values()))
-        message = f"The heater of {names} is fed from the tap {tap}; its volts were not worked out."
+        message = f"The heater of {names} is fed from the tap {tap}; its volts are not computed."
     else:
         message = (
             f"The heater of {names} is on more than a plain string or winding, or the volts of the"
-            " winding are not stated; its volts were not worked out."
+            " winding are not stated; its volts are not computed."
         )
     return Caution(
         "heater-unclear",

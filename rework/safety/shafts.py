@@ -32,7 +32,7 @@ def shafts(survey: Survey) -> tuple[Finding, ...]:
                 Caution(
                     "shaft-insulation",
                     f"Line switch {switch.name} is on the back of {pot.name}, which has a metal"
-                    " shaft. Only the earth of the shaft protects whoever turns the knob.",
+                    " shaft. Only the earth of the shaft protects the person who turns the knob.",
                     pot.name,
                     "shaft",
                     shaft,

@@ -110,7 +110,7 @@ def _obstacles(draft: StampDraft) -> tuple[Problem, ...]:
     if not (draft.point or problems or draft.problems):
         problems.append(
             Problem(
-                "there is no part in this circuit, so there is nothing to measure",
+                "this circuit has no parts",
                 hint="write its parts, one a line; rework new makes a start",
             )
         )

@@ -58,4 +58,6 @@ def coil(draft: StampDraft, part: Part) -> None:
     """The coil of a relay; its contacts are as drawn, whatever the coil gets."""
     one, other = part.traits.terminals
     draft.resistance(part, (part.node(one), part.node(other)), part.value("resistance"))
-    draft.notes.append(f"the contacts of {part.name} are taken as drawn, whatever its coil gets")
+    draft.notes.append(
+        f"the contacts of {part.name} are taken as drawn; its coil current is ignored"
+    )

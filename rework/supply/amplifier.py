@@ -161,8 +161,7 @@ def _no_line(job: Job, mains: Mains | None) -> Problem:
     """Return what the job has to say before there is a line to design a supply for."""
     if mains is None:
         return Problem(
-            f"{job.circuit_file} does not say which line it is for, so there is nothing to design"
-            " from",
+            f"{job.circuit_file} does not state its mains, so no supply can be designed",
             hint="write a line such as mains 117 V 60 Hz",
         )
     return Problem(

@@ -174,8 +174,8 @@ class _Draft:
                     f" {part.name}",
                     part.place,
                     hint=(
-                        "write a job: keep the tube on a winding of its own volts, or exchange it"
-                        " for what you choose and work the stage out anew"
+                        "write a job: keep the tube on a winding of its own voltage, or exchange it"
+                        " for a type you choose and redesign the stage"
                     ),
                 )
             )

@@ -263,7 +263,7 @@ def _place(bench: AmplifierBench, facts: Facts, part: Part, heater: float) -> St
             tube.type,
             False,
             (),
-            "A rectifier: it goes with the old supply; the new one has its own.",
+            "A rectifier: it is removed with the old supply; the new one has its own.",
         )
     output = _output_transformer(bench.circuit, facts, part)
     partners = tuple(
@@ -285,8 +285,8 @@ def _place(bench: AmplifierBench, facts: Facts, part: Part, heater: float) -> St
         ""
         if candidates
         else (
-            f"The library has nothing near the {tube.type} with a heater for {heater:g} V. Work the"
-            " stage out anew, or keep the tube on a heater winding of its own volts."
+            f"The library has nothing near the {tube.type} with a heater for {heater:g} V."
+            " Redesign the stage, or keep the tube on a heater winding of its own voltage."
         )
     )
     ranked = sorted(candidates, key=lambda candidate: candidate.order)

@@ -88,9 +88,9 @@ def _rail(facts: Facts, sections: list[Part]) -> tuple[str, list[Part]]:
     }
     if len(rails) != 1:
         what = (
-            "no rectifier hands B+ from the line to the tubes"
+            "no rectifier feeds B+ from the line to the tubes"
             if not rails
-            else "the rectifiers hand B+ on at " + " and ".join(sorted(rails.values()))
+            else "the rectifiers feed B+ at " + " and ".join(sorted(rails.values()))
         )
         raise CannotSolve(
             Problem(

@@ -92,8 +92,7 @@ def isolated(
         load = load or _volt_amps(trial, name, volts)
     except CannotSolve as error:
         notes = [
-            f"the volt-amperes of {name} are not computed, {FIRST_VA:g} VA stands in for them:"
-            f" {error}"
+            f"the volt-amperes of {name} are not computed, {FIRST_VA:g} VA is assumed: {error}"
         ]
     listed = _from_shelf(shelf, volts, load)
     va = rating(load[1], VOLT_AMPS) if load else FIRST_VA
@@ -102,7 +101,7 @@ def isolated(
         why = "no stock list was given" if shelf is None else "the stock list has none that does"
         notes.append(
             f"{name} is to be ordered ({why}): {volts:g} V to {volts:g} V, at least {item.va:g} VA,"
-            " primary and secondary apart, screened; computed with windings that sag by"
+            " primary and secondary apart, screened; computed with windings that drop"
             f" {REGULATION:.0%} at full load (common practice, no source)"
         )
     primary = item.va / volts

@@ -236,7 +236,7 @@ def _heaters(
         each = ", ".join(f"{part.name} {way.volts.value:g} V" for part, way in tubes)
         raise CannotSolve(
             Problem(
-                f"the heaters across the supply do not want the same volts: {each}",
+                f"the heaters across the supply need different volts: {each}",
                 hint="exchange or rewire a tube, or fix the volts: --want heater=6.3V",
             )
         )
@@ -292,6 +292,6 @@ def _hum(amp: Amplifier, drive: Drive, wants: Mapping[str, float]) -> tuple[floa
     if found < wanted:
         return (
             found,
-            f"no more than the {1e3 * found:.2g} mV of the set as found, which is less than {told}",
+            f"at most the {1e3 * found:.2g} mV of the set as found, which is less than {told}",
         )
     return wanted, f"{told}; the set as found had {1e3 * found:.2g} mV"

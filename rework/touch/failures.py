@@ -29,7 +29,7 @@ PREVENTED = {
     "supply": "a switch that opens both line conductors; a sound cord",
     "short": "a part rated for the volts across it, and a fuse in the line conductor",
     "bridging": (
-        "nothing between the line and what a hand can reach; where there must be, a capacitor of"
+        "nothing between the line and touchable parts; where a capacitor is needed, a capacitor of"
         " class Y, made and tested for that"
     ),
     "leak": "a new film capacitor in its place",
@@ -57,15 +57,14 @@ PREVENTED = {
         " bonded on either side"
     ),
     "electrodes": (
-        "a tube that was tested, and a capacitor or resistor between its grid and what a hand can"
-        " reach"
+        "a tube that was tested, and a capacitor or resistor between its grid and touchable parts"
     ),
     "contacts": (
-        "line and B+ contacts apart from all others, with an unused or an earthed contact between"
+        "line and B+ contacts separate from the others, with an unused or an earthed one between"
     ),
     "pins": "clean sockets, insulated leads and a look for solder bridges between the pins",
     "outlet": (
-        "a measurement before the plug goes in: a voltmeter from the earth contact to an earth that"
+        "a measurement before you plug in: a voltmeter from the earth contact to an earth that"
         " does not come from this outlet, or a non-contact voltage tester at the earth contact. A"
         " three-lamp outlet tester shows this wiring as correct (M. Sokol, EC&M, 15 July 2013), and"
         " so does a voltmeter between the three contacts"

@@ -25,7 +25,7 @@ KINDS = {
     "earth": "an earth joint open",
     "supply": "a supply conductor open",
     "short": "a part short",
-    "bridging": "a part short on the line or on what a hand can reach",
+    "bridging": "a part short on the line or on touchable parts",
     "leak": "a capacitor leaking tenfold",
     "insulation": "insulation broken down",
     "metalwork": "insulation to a shaft or frame broken down",

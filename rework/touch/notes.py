@@ -54,8 +54,8 @@ def _measure(where: Setting, worst_amps: float) -> str:
     """Return what to measure. A set that can kill as it stands is not put on the outlet for it."""
     if worst_amps >= KILLS:
         return (
-            "As it stands this set can kill. Do not measure its leakage on the wall outlet. Unplug"
-            " it, discharge it, and find the fault first."
+            "In its present state this set can kill. Do not measure its leakage on the wall outlet."
+            " Unplug it, discharge it, and find the fault first."
         )
     earth = (
         "the earth continuity from the earth pin to every part of the metal,"

@@ -19,8 +19,8 @@ NOTHING_TOUCHABLE = (
     " this again."
 )
 BOTH_TOLD = (
-    "The measuring network is a standard load for readings that are compared. It stands for a"
-    " person only while the current is small: more volts across a body give it less impedance."
+    "The measuring network is a standard load for readings that are compared. It represents"
+    " a person only while the current is small: more volts across a body give it less impedance."
     " The column through a body is by the table of IEC 60479-1."
 )
 TOLERANCES = (

@@ -292,7 +292,7 @@ def standing(old: TubeType, new: TubeType) -> Standing:
     return Standing(
         UNRELATED,
         f"Nothing in the library relates {new.type} to {old.type}: "
-        "work the stage out anew, load and bias included.",
+        "redesign the stage, including load and bias.",
     )
 
 

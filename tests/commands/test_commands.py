@@ -279,13 +279,16 @@ def test_no_command_is_answered_with_help_and_a_wrong_one_with_the_nearest(capsy
     assert "did you mean rework check?" in err
 
 
-def test_tidy_says_what_it_wrote_and_leaves_jobs_alone(bench, capsys):
+def test_tidy_says_what_it_wrote_and_takes_jobs_too(bench, capsys):
     status, out, _ = run(capsys, "tidy", "pager/pager.circuit", "--in-place")
     assert status == 0
     assert out == "pager/pager.circuit is written.\n"
-    status, _, err = run(capsys, "tidy", "pager/pager.job")
-    assert status == 2
-    assert "pager/pager.job is a job file, not a circuit" in err
+    Path("loose.job").write_text(
+        'job   "x"\ncircuit "pager/pager.circuit"\napply take-out-part:part=C9\n'
+    )
+    status, out, _ = run(capsys, "tidy", "loose.job")
+    assert status == 0
+    assert out == 'job "x"\ncircuit "pager/pager.circuit"\napply take-out-part : part=C9\n'
 
 
 def test_each_chassis_is_drawn_on_its_own_sheet_unless_one_is_asked_for(bench, capsys):

@@ -129,3 +129,24 @@ def test_the_answer_for_a_machine(plan, compared):
 
 def test_a_file_that_cannot_be_read_is_not_compared(compared):
     assert compared('circuit "x"\nR1 resistor 1k : A --\n')[0] == 2
+
+
+def test_the_ports_of_a_supply_are_held_where_both_files_name_them(tmp_path, capsys):
+    text = (ROOT / "circuits" / "pager" / "supply.circuit").read_text(encoding="utf-8")
+    (tmp_path / "plan.circuit").write_text(text, encoding="utf-8")
+    other = re.sub(r"\bUH([12])\b", r"Q\1", text)
+    built = {
+        "same": other,
+        "swapped": other.replace("bplus = UB, common = UC", "bplus = UC, common = UB"),
+        "unnamed": re.sub(r"(?m)^port bplus.*$", "open UB, UC, Q1, Q2, UE", other),
+    }
+    told = {}
+    for name, words in built.items():
+        assert words != text
+        (tmp_path / f"{name}.circuit").write_text(words, encoding="utf-8")
+        main(["compare", str(tmp_path / "plan.circuit"), str(tmp_path / f"{name}.circuit")])
+        told[name] = capsys.readouterr().out
+    assert "Wired as planned: all 13 parts found" in told["same"]
+    assert "Wired as planned: all 13 parts found" in told["unnamed"]
+    assert "Port bplus: planned on UB, wired to UC." in told["swapped"]
+    assert "Port common: planned on UC, wired to UB." in told["swapped"]

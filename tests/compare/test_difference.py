@@ -273,7 +273,7 @@ def test_an_open_connection_of_two_pins_names_both():
         "R1.2 and R2.1 are no longer connected to each other (node B).",
     )
     assert describe(difference(after, before)) == (
-        "R1.2 and R2.1 are connected to each other now; each was on nothing else.",
+        "R1.2 and R2.1 are now connected to each other; before, each was open.",
     )
 
 
@@ -414,8 +414,8 @@ def test_reach_ports_mains_and_title():
         ports=(("bplus", "B2"), ("common", "COMMON")),
     )
     assert describe(difference(before, after)) == (
-        "Node K is named as within reach of a hand now.",
-        "Node SP is no longer named as within reach of a hand.",
+        "Node K is now named as touchable.",
+        "Node SP is no longer named as touchable.",
         "Port bplus moves from B1 to B2.",
         "Port common on COMMON is new.",
         "The mains were 117 V 60 Hz and are 120 V 60 Hz.",

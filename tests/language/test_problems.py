@@ -355,7 +355,7 @@ def test_a_job_without_a_circuit_says_so():
         ("join A = B", "join takes nodes only", "B", "join A B"),
         ("mains 117 V", "the mains need volts and hertz, or DC", "mains", "mains 117 V 60 Hz"),
         ("mains 117 V 230 V", "230 V is one too many", "230 V", "mains 117 V 60 Hz"),
-        ("mains 5 kV 60 Hz", "no set was made for mains like these", "5 kV", "up to 1000"),
+        ("mains 5 kV 60 Hz", "no set is made for such mains", "5 kV", "up to 1000"),
         ("mains 117 60 Hz", "117 has no unit", "117", "mains 117 V 60 Hz"),
         ('circut "as found"', "circut is no statement", "circut", "did you mean circuit?"),
         (

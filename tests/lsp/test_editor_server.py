@@ -17,6 +17,7 @@ from pygls.lsp.client import LanguageClient
 
 from rework.language.writer import tidy
 from rework.lsp.layout import LEGEND
+from rework.rules.tidy import tidied
 
 ROOT = Path(__file__).parents[2]
 
@@ -193,7 +194,7 @@ def test_what_the_check_finds_is_marked_after_a_pause(editor):
     editor.write("pager.circuit", PAGER)
     marks = editor.marks("pager.circuit", lambda marks: len(marks) > 3)
     messages = "\n".join(mark.message for mark in marks)
-    assert "CHASSIS is within reach of a hand and tied to the mains by capacitor" in messages
+    assert "CHASSIS is within reach and tied to the mains by capacitor" in messages
     assert "Switch S1 is ahead of the fuse F1" in messages
     assert all(mark.severity != lsp.DiagnosticSeverity.Error for mark in marks)
 
@@ -353,7 +354,7 @@ def test_a_node_shows_what_is_on_it_and_its_tie(editor):
     assert "V4 pin 7 (cathode)" in said
     assert "tied to the mains by conduction" in said
     said = editor.hover("pager.circuit", PAGER, "CHASSIS")
-    assert "by capacitor, within reach of a hand" in said
+    assert "by capacitor, within reach" in said
     # a pin named in the place of a node
     said = editor.hover("pager.circuit", PAGER, "V3.4", inside=3)
     assert "V3 pin 4 (heater2)" in said
@@ -377,7 +378,7 @@ def test_values_kinds_rules_and_statements_are_explained(editor):
     editor.write("pager.circuit", PAGER)
     assert "1.35 kohm to 1.65 kohm" in editor.hover("pager.circuit", PAGER, "1.5k 1 W")
     assert "C5 capacitor film" in editor.hover("pager.circuit", PAGER, "capacitor .1 uF")
-    assert "a hand can reach" in editor.hover("pager.circuit", PAGER, "touchable")
+    assert "a person can touch" in editor.hover("pager.circuit", PAGER, "touchable")
     job = editor.text("pager.job")
     editor.write("pager.job", job)
     assert "Exchange a tube for its relative" in editor.hover("pager.job", job, "exchange-tube")
@@ -491,6 +492,28 @@ def test_formatting_is_tidy(editor):
         )
     )
     assert changed(text, [edit]) == tidy(text, "x")[0]
+
+
+@pytest.mark.parametrize(
+    ("name", "text", "even"),
+    [
+        ("loose.job", 'circuit   "pager.circuit"\napply a:b = 1\n', "apply a : b=1\n"),
+        (
+            "loose.rule",
+            'rule a\n says "x"\n for each\n  ?C resistor:?a--?b\n then\n  remove ?C\n',
+            "",
+        ),
+    ],
+)
+def test_a_job_and_a_rule_are_formatted_too(editor, name, text, even):
+    editor.write(name, text)
+    edits = editor.wait(
+        editor.client.text_document_formatting_async(
+            lsp.DocumentFormattingParams(editor.document(name), lsp.FormattingOptions(4, True))
+        )
+    )
+    assert changed(text, edits) == tidied(text, name)[0]
+    assert even in changed(text, edits)
 
 
 def test_sections_fold(editor):

@@ -58,12 +58,15 @@ def test_ticks_and_results_are_kept_in_the_record_and_found_again(pager, look):
         page.locator("#sheet li:has-text('Earth continuity') input[type=checkbox]")
     ).to_be_checked()
     page.select_option("#sheet li:has-text('Earth continuity') [data-field=verdict]", "pass")
+    page.fill("#sheet [data-field='Plate number']", "SM 114")
+    page.press("#sheet [data-field='Plate number']", "Tab")
     other = look(pager, "#tab=tests")
+    expect(other.locator("#sheet [data-field='Plate number']")).to_have_value("SM 114")
     line = other.locator("#sheet li:has-text('Earth continuity')")
     expect(line.locator("[data-field=result]")).to_have_value("0.04 ohm")
     expect(line.locator("[data-field=verdict]")).to_have_value("pass")
     rows = tomllib.loads(record.read_text(encoding="utf-8"))["entry"]
-    assert [row["kind"] for row in rows] == ["work", "test"]
+    assert [row["kind"] for row in rows] == ["work", "test", "set"]
     assert rows[1]["result"] == "0.04 ohm"
 
 

@@ -120,7 +120,7 @@ def send(served, path, body, **headers):
 
 
 def digest(served, name="pager.job"):
-    from rework.page.record import digest
+    from rework.papers.record import digest
 
     file = served.folder / name
     return digest(file.read_bytes()) if file.exists() else ""
@@ -171,7 +171,7 @@ def test_nothing_is_written_over_an_edit_made_meanwhile(pager):
     edited = (pager.folder / "pager.job").read_bytes()
     status, told = send(pager, "/reading", {"seen": seen, "at": "V3.5", "value": "188 V"})
     assert status == 409
-    assert "pager.job was edited meanwhile. Nothing was written." in told
+    assert "pager.job was edited in the meantime. Nothing was written." in told
     assert (pager.folder / "pager.job").read_bytes() == edited
 
 

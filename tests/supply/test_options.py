@@ -379,4 +379,4 @@ def test_what_cannot_be_done_is_refused_before_anything_is_written(
 def test_a_circuit_that_has_no_rectifier_off_the_line_still_gets_its_first_column(capsys):
     status, out, _ = told([CIRCUITS / "pager" / "supply.circuit"], capsys)
     assert status == 0
-    assert "no rectifier hands B+ from the line to the tubes" in out
+    assert "no rectifier feeds B+ from the line to the tubes" in out

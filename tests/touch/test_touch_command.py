@@ -28,7 +28,7 @@ def test_a_circuit_as_found_is_over_and_the_exit_status_says_so(capsys):
     assert "OVER" in text
     assert "P1.neutral > C9 > CHASSIS" in text
     assert "wall outlet" in text
-    assert "As it stands this set can kill." in " ".join(text.split())
+    assert "In its present state this set can kill." in " ".join(text.split())
     assert "earth pin lifted" not in text
     assert "netlist as written" in text
     assert " safe " not in text

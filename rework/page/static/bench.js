@@ -39,7 +39,7 @@ const sideOf = (name) => name.replace("graph", "");
 export const paneNow = () => panes[shown()[0]];
 const STATES = { new: "new", removed: "to be taken out", ghost: "taken out", changed: "changed" };
 
-/** What is told of a symbol beside the words that stand on it: its part, what that is, its state. */
+/** The description of a symbol beside its own words: its part, what that is, its state. */
 function describe({ part, unit, state }) {
   const found = piece("parts")?.[part];
   const what = (found?.after ?? found?.before)?.what ?? "";

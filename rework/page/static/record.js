@@ -2,6 +2,7 @@
 
 import { el, refused } from "./dom.js";
 import { on, piece, send } from "./store.js";
+import { OF_THE_SET } from "./words.js";
 
 // The hashes of the files as this page left them, until the server tells of them.
 let mine = {};
@@ -90,7 +91,38 @@ export function tick(kind, what) {
   });
 }
 
-/** What was found in a test: result, pass or fail, by whom; each is kept as soon as it is typed. */
+/** What the record says of the whole job: kept as soon as it is typed. */
+export function ofTheSet() {
+  const field = (what) =>
+    el(
+      "label",
+      {},
+      what,
+      el("input", {
+        value: entryOf("set", what)?.result ?? "",
+        "data-field": what,
+        onchange: async (event) => {
+          const box = event.target;
+          const result = box.value.trim();
+          const facts = () => ({
+            kind: "set",
+            what,
+            result,
+            seen: recordSeen(),
+            ticked: Boolean(result),
+          });
+          if (!(await written(box, "entry", facts))) box.value = entryOf("set", what)?.result ?? "";
+        },
+      }),
+    );
+  return el(
+    "div",
+    { class: "outcome", role: "group", "aria-label": "Record" },
+    OF_THE_SET.map(field),
+  );
+}
+
+/** What was found in a test: result, pass or fail, by whom and with what; each is kept as soon as it is typed. */
 export function outcome(what) {
   const entry = entryOf("test", what) ?? {};
   const keep = (name) => async (event) => {
@@ -126,6 +158,7 @@ export function outcome(what) {
     field("result", "Result"),
     el("label", {}, "Verdict", verdict),
     field("by", "By"),
+    field("instrument", "Instrument"),
     entry.at ? el("small", {}, entry.at.replace("T", " ")) : null,
   );
 }

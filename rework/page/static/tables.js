@@ -3,7 +3,7 @@
 import { by, el, fill, refused } from "./dom.js";
 import { linked, nodeButton, partButton } from "./links.js";
 import { response } from "./plot.js";
-import { outcome, tick } from "./record.js";
+import { ofTheSet, outcome, tick } from "./record.js";
 import { ask, choices, choose, on, piece } from "./store.js";
 import { trouble } from "./trouble.js";
 
@@ -266,7 +266,7 @@ function tests() {
       ),
     ),
   );
-  return [recordTrouble(), plan];
+  return [recordTrouble(), ofTheSet(), plan];
 }
 
 const lists =

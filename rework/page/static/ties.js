@@ -77,7 +77,7 @@ const joined = (one, other) => {
   };
 };
 
-/** The strips of a pane, those of one node on one block as one: what a node is told by where it has no line. */
+/** The strips of a pane, those of one node on one block as one: they mark a node where it has no line. */
 function stripsOf(things) {
   const found = new Map();
   for (const { made, node } of things) {

@@ -62,8 +62,8 @@ def _leakage(
         "leakage",
         TrialPart.OUTLET,
         "Leakage, earth open" if has_earth else "Leakage",
-        f"Network from each place to a known earth.{earth} Both ways of the plug, where it goes in"
-        " both ways; the switch ON and OFF; cold and after ten minutes.",
+        f"Network from each place to a known earth.{earth} Both plug positions, if the plug can be"
+        " reversed; the switch ON and OFF; cold and after ten minutes.",
         "1.5 kohm 10 W with 0.15 uF across it; AC voltmeter of 1 Mohm or more across both.",
         f"below {_LIMIT_AMPS * _NETWORK_OHMS:.2f} V on the meter ({shown(_LIMIT_AMPS, 'A')})"
         + computed,

@@ -27,7 +27,7 @@ class TrialPart(StrEnum):
 PART_WORDS: dict[TrialPart, tuple[str, str]] = {
     TrialPart.UNPLUGGED: (
         "Unplugged",
-        "The plug lies in sight on the bench. Filter capacitors are discharged and measured.",
+        "Keep the plug in sight on the bench. Filter capacitors are discharged and measured.",
     ),
     TrialPart.SUPPLY: (
         "The supply alone, under power",
@@ -58,7 +58,8 @@ class PlannedTest:
 
     ``rows`` are the places to read with what to expect, ``columns`` the readings taken at each;
     ``hows`` the keys of the methods that its computed figures come from. ``number`` counts through
-    the plan; ``key`` names the test for whoever refers to it.
+    the plan; ``key`` names the test for whoever refers to it. ``result``, ``verdict`` (``pass``,
+    ``fail`` or nothing) and ``signed`` are what the record has of it.
     """
 
     key: str
@@ -73,6 +74,9 @@ class PlannedTest:
     columns: tuple[str, ...] = ("reading",)
     hows: tuple[str, ...] = ()
     number: int = 0
+    result: str = ""
+    verdict: str = ""
+    signed: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -43,7 +43,7 @@ def _dark(circuit: Circuit, solved: States, parted: str) -> PlannedTest:
         TrialPart.SUPPLY,
         "Series lamp, every tube out",
         f"{parted}, every tube out, the fuse in. Bench isolation transformer, then the lamp, then"
-        " the set. The lamp flashes at switch-on and goes dark. Read the lamp, then every winding.",
+        " the set. The lamp flashes at switch-on, then is dark. Read the lamp, then every winding.",
         f"Incandescent lamp for the line, {lamp} (not an LED or electronic lamp); AC voltmeter,"
         " 1000 V range first.",
         "lamp dark; windings within 10 % of the volts below",
