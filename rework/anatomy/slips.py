@@ -10,7 +10,9 @@ from collections.abc import Iterator
 
 from rework.anatomy.feeding import Feeding
 from rework.anatomy.function_row import Aspect, FunctionRow, Working
+from rework.anatomy.roles import part_roles
 from rework.anatomy.units import tube_of
+from rework.anatomy.usual_values import Span, usual_spans
 from rework.circuit.parts import Part, Value
 
 #: An output stage whose load is so many times off every printed row is told of.
@@ -24,11 +26,15 @@ _LINE_VOLTS, _LINE_HERTZ = (80.0, 500.0), (15.0, 133.0)
 def slip_rows(feeding: Feeding) -> Iterator[FunctionRow]:
     """Yield a row for everything that is unusual enough to be a slip."""
     slips = _Slips(feeding)
-    yield from slips.turned_capacitors()
+    turned = list(slips.turned_capacitors())
+    yield from turned
     yield from slips.stages_passed_by()
     yield from slips.turned_controls()
     yield from slips.loads()
     yield from slips.values()
+    # A capacitor the wrong way round, or either way, gives its neighbours other places.
+    if not turned and not any("bipolar" in part.words for part in feeding.circuit.parts):
+        yield from slips.places()
 
 
 class _Slips:
@@ -144,6 +150,35 @@ class _Slips:
                     if value.dimension == "resistance" and (load or value.role != "load"):
                         limit = _PRIMARY_LOAD if load else _WINDING_OHMS
                         yield from self._odd(part, value, limit)
+
+    def places(self) -> Iterator[FunctionRow]:
+        """Yield values that no part in such a place usually has: most of those a decade off."""
+        kinds = {stage.label: stage.kind for stage in self.anatomy.stages}
+        if not kinds:
+            return
+        for name, place in part_roles(self.anatomy).items():
+            part = self.circuit.by_name[name]
+            for span in usual_spans(place.role, kinds.get(place.stage, "")):
+                amount = part.value(span.dimension)
+                if part.traits.dimensions[:1] != (span.dimension,) or amount is None:
+                    continue
+                if not span.holds(amount) and self._is_usual(part, span, amount):
+                    yield FunctionRow(
+                        Aspect.VALUE,
+                        name,
+                        Working.NOTE,
+                        amount,
+                        span.low if amount < span.low else span.high,
+                        place=place.role,
+                        unit=_UNITS[span.dimension],
+                    )
+
+    @staticmethod
+    def _is_usual(part: Part, span: Span, amount: float) -> bool:
+        """Return whether a value is one that its kind of part has: else that is told already."""
+        limits = {dimension: (low, high) for dimension, low, high in part.traits.usual}
+        low, high = limits.get(span.dimension, (0.0, float("inf")))
+        return low <= amount <= high
 
     @staticmethod
     def _odd(part: Part, value: Value, limits: tuple[float, float] | None) -> Iterator[FunctionRow]:

@@ -72,8 +72,8 @@ def _rating(row: FunctionRow) -> str:
 
 
 def _odd_value(row: FunctionRow) -> str:
-    of = f" on {a_or_an(row.place)}" if row.place else ""
-    return f"{row.subject}: {shown(row.value, row.unit)}{of} is unusual; look at its unit again"
+    of = f" for {a_or_an(row.place)}" if row.place else ""
+    return f"{row.subject}: {shown(row.value, row.unit)} is unusual{of}; check value and unit"
 
 
 def _fuse(row: FunctionRow) -> str:

@@ -16,7 +16,7 @@ from pathlib import Path
 from rework.circuit.circuit import Circuit
 from rework.circuit.place import Problem
 from rework.page.board import Plain
-from rework.page.record import digest
+from rework.papers.record import digest
 from rework.rules.run import JobRun
 
 #: A comment, words in quotes, a value or type number (as in grammar/tokens.lark, by its first

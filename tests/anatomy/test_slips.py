@@ -72,3 +72,20 @@ def test_a_plate_is_told_of_outside_its_shares():
     assert Plate("V1", 9.9, 100.0).is_odd
     assert not Plate("V1", 79.0, 100.0).is_odd
     assert Plate("V1", 81.0, 100.0).is_odd
+
+
+@pytest.mark.parametrize(
+    ("part", "right", "usual", "odd"),
+    [
+        ("R9", "470k", "2.2M", "2.3M"),  # grid leak of the output stage
+        ("R4", "100k", "15k", "14k"),  # plate load
+        ("C2", "25 uF", "0.5 uF", "0.4 uF"),  # cathode bypass
+        ("C4", ".01 uF", "1 uF", "1.1 uF"),  # coupling
+        ("R6", "1M", "70k", "68k"),  # volume
+    ],
+)
+def test_a_value_is_told_where_no_part_in_that_place_has_it(part, right, usual, odd):
+    line = next(line for line in PAGER.split("\n") if line.startswith(f"{part} "))
+    assert right in line
+    assert slips(PAGER.replace(line, line.replace(right, usual, 1))) == []
+    assert slips(PAGER.replace(line, line.replace(right, odd, 1))) == [(Aspect.VALUE, part)]
