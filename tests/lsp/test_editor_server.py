@@ -494,15 +494,22 @@ def test_formatting_is_tidy(editor):
     assert changed(text, [edit]) == tidy(text, "x")[0]
 
 
+LOOSE_RULE = """rule a
+ says "x"
+ why  "y"
+ sure "bookkeeping"
+ for each
+  ?C resistor:?a--?b
+ then
+  remove ?C
+"""
+
+
 @pytest.mark.parametrize(
     ("name", "text", "even"),
     [
         ("loose.job", 'circuit   "pager.circuit"\napply a:b = 1\n', "apply a : b=1\n"),
-        (
-            "loose.rule",
-            'rule a\n says "x"\n for each\n  ?C resistor:?a--?b\n then\n  remove ?C\n',
-            "",
-        ),
+        ("loose.rule", LOOSE_RULE, "\n    ?C  resistor : ?a -- ?b\n"),
     ],
 )
 def test_a_job_and_a_rule_are_formatted_too(editor, name, text, even):
