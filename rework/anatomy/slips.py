@@ -12,7 +12,7 @@ from rework.anatomy.feeding import Feeding
 from rework.anatomy.function_row import Aspect, FunctionRow, Working
 from rework.anatomy.roles import part_roles
 from rework.anatomy.units import tube_of
-from rework.anatomy.usual_values import Span, usual_spans
+from rework.anatomy.usual_values import UsualSpan, usual_spans
 from rework.circuit.parts import Part, Value
 
 #: An output stage whose load is so many times off every printed row is told of.
@@ -174,7 +174,7 @@ class _Slips:
                     )
 
     @staticmethod
-    def _is_usual(part: Part, span: Span, amount: float) -> bool:
+    def _is_usual(part: Part, span: UsualSpan, amount: float) -> bool:
         """Return whether a value is one that its kind of part has: else that is told already."""
         limits = {dimension: (low, high) for dimension, low, high in part.traits.usual}
         low, high = limits.get(span.dimension, (0.0, float("inf")))

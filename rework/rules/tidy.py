@@ -119,7 +119,7 @@ def _clause(code: str) -> str:
 
 def _columns(rows: Iterable[str]) -> Iterator[str]:
     """Yield patterns and edits; patterns that follow one another stand in columns."""
-    split_rows = [_Row.of(row) for row in rows]
+    split_rows = [_PatternRow.of(row) for row in rows]
     goes_on = False
     for is_pattern, run in groupby(split_rows, lambda row: row.is_pattern):
         block = list(run)
@@ -136,7 +136,7 @@ def _columns(rows: Iterable[str]) -> Iterator[str]:
 
 
 @dataclass(frozen=True, slots=True)
-class _Row:
+class _PatternRow:
     """A pattern or an edit with its comment; of a pattern its columns."""
 
     code: str
@@ -146,7 +146,7 @@ class _Row:
     ends: str = ""
 
     @classmethod
-    def of(cls, row: str) -> _Row:
+    def of(cls, row: str) -> _PatternRow:
         code, comment = cut_comment(row)
         spaced, comment = _spaced(code), comment.strip()
         before, colon, after = spaced.partition(" : ")
