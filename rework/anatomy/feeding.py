@@ -14,6 +14,8 @@ from rework.anatomy.line import primary_ends
 from rework.anatomy.rectifiers import RectifierSection
 from rework.circuit.kinds import KINDS, Law
 from rework.circuit.parts import Part, strands
+from rework.tubes import library
+from rework.tubes.elements import is_element
 
 #: Ohms up to which alternating current reaches a rectifier: surge resistors, windings, heaters
 #: (own choice, no source).
@@ -39,6 +41,13 @@ class Feeding:
         #: Whether something still has to be connected before the set can work.
         self.incomplete = bool(self._open_ports()) or not any(
             part.kind == "plug" for part in self.circuit.parts
+        )
+        #: Whether a bulb has pins of which nobody knows what is on them: a rectifier may be inside.
+        self.opaque = any(
+            not is_element(pin)
+            for part in self.circuit.parts
+            if part.kind == "tube" and library.find(part.type) is None
+            for pin, _ in part.pins
         )
 
     def _open_ports(self) -> tuple[str, ...]:

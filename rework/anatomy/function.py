@@ -62,7 +62,8 @@ class _Function:
         self.ways = feeding.ways
 
     def _bad(self) -> Working:
-        return Working.UNKNOWN if self.feeding.incomplete else Working.FAULT
+        unknown = self.feeding.incomplete or self.feeding.opaque
+        return Working.UNKNOWN if unknown else Working.FAULT
 
     # the line
 

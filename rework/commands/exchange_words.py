@@ -18,21 +18,8 @@ CAUTION = (
     " volts."
 )
 
-_COLUMNS = (
-    "",
-    "type",
-    "curves",
-    "heater",
-    "pins",
-    "plate V",
-    "mA",
-    "plate W",
-    "screen V",
-    "screen W",
-    "watts out",
-    "gain",
-    "stays inside",
-)
+_CHOICE = ("", "type", "curves", "heater", "pins", "watts out", "gain", "inside its ratings")
+_IDLE = ("", "idle", "plate V", "mA", "plate W", "screen V", "screen W")
 
 
 def exchange_text(found: Exchange, choice: dict[str, str]) -> str:
@@ -72,7 +59,9 @@ def exchange_text(found: Exchange, choice: dict[str, str]) -> str:
         ]
         if place.candidates:
             out += [
-                table(_rows(place, choice)),
+                table(_choices(place, choice)),
+                "",
+                table(_idle(place)),
                 *(
                     line
                     for number, one in enumerate(place.candidates, 1)
@@ -99,44 +88,48 @@ def _surge_lines(one: SurgeResistor) -> list[str]:
     ]
 
 
-def _rows(place: StringPlace, choice: dict[str, str]) -> list[tuple[str, ...]]:
+def _choices(place: StringPlace, choice: dict[str, str]) -> list[tuple[str, ...]]:
+    """Return the candidates with what each makes of the set."""
     fitted = choice.get(place.part)
-    return [
-        _COLUMNS,
-        *(
-            row
-            for number, one in enumerate(place.candidates, 1)
-            for row in _candidate_rows(number, one, fitted)
-        ),
-    ]
-
-
-def _candidate_rows(number: int, one: TypeInPlace, fitted: str | None) -> list[tuple[str, ...]]:
-    """Return the rows of one candidate, one for each unit in its bulb."""
-    type_ = one.stand_in.new.type
-    head = (
-        str(number),
-        type_ + ("*" if fitted == type_ else ""),
-        curves_word(one.stand_in),
-        heater_words(one.stand_in.way.volts.value, one.stand_in.way.amps.value),
-        pins_word(one.stand_in),
-    )
-    if not one.chosen:
-        return [(*head, *["-"] * 7, "not computed")]
-    gain = f"{float(f'{one.gain:.3g}'):g}" if one.gain is not None else _no_figure(one)
-    verdict = (_watts(one), gain, "yes" if one.fits else "NO")
-    return [
-        (
-            *(head if n == 0 else ("", point.unit, "", "", "")),
-            _v(point.plate_volts),
-            f"{point.plate_amps * 1e3:.3g}",
-            _of(point.plate_watts, point.plate_watts_rating),
-            _v(point.screen_volts),
-            _of(point.screen_watts, point.screen_watts_rating),
-            *(verdict if n == 0 else ("", "", "")),
+    rows: list[tuple[str, ...]] = [_CHOICE]
+    for number, one in enumerate(place.candidates, 1):
+        type_ = one.stand_in.new.type
+        gain = f"{float(f'{one.gain:.3g}'):g}" if one.gain is not None else _no_figure(one)
+        rows.append(
+            (
+                str(number),
+                type_ + ("*" if fitted == type_ else ""),
+                curves_word(one.stand_in),
+                heater_words(one.stand_in.way.volts.value, one.stand_in.way.amps.value),
+                pins_word(one.stand_in),
+                *(
+                    (_watts(one), gain, "yes" if one.fits else "NO")
+                    if one.chosen
+                    else ("-", "-", "not computed")
+                ),
+            )
         )
-        for n, point in enumerate(one.chosen)
-    ]
+    return rows
+
+
+def _idle(place: StringPlace) -> list[tuple[str, ...]]:
+    """Return where each candidate idles, a row for each unit in its bulb."""
+    rows: list[tuple[str, ...]] = [_IDLE]
+    for number, one in enumerate(place.candidates, 1):
+        for n, point in enumerate(one.chosen):
+            unit = f" {point.unit}" if point.unit else ""
+            rows.append(
+                (
+                    str(number) if n == 0 else "",
+                    f"{one.stand_in.new.type}{unit}",
+                    _v(point.plate_volts),
+                    f"{point.plate_amps * 1e3:.3g}",
+                    _of(point.plate_watts, point.plate_watts_rating),
+                    _v(point.screen_volts),
+                    _of(point.screen_watts, point.screen_watts_rating),
+                )
+            )
+    return rows
 
 
 def _v(value: float | None) -> str:

@@ -99,6 +99,12 @@ def lines_asked(types: str, mains: Mains) -> LineUp:
 
 
 def _unknown(word: str) -> Problem:
+    if library.without_basing(word) is not None:
+        return Problem(
+            f"the pins of {word} are not known, only its heater is",
+            expected="a type with its basing",
+            hint=f"leave it out and add a line: V9 tube {word}, with its pins",
+        )
     near = library.nearest(word)
     return Problem(
         f"{word} is not in the tube library",

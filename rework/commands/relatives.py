@@ -76,14 +76,7 @@ def run(asked: argparse.Namespace) -> int:
         )
     tube = library.find(asked.what)
     if tube is None:
-        near = library.nearest(asked.what)
-        raise Refusal(
-            Problem(
-                f"{asked.what} is neither a type in the tube library nor a .circuit or .job file",
-                expected="a type that rework tubes lists, or a file",
-                hint="did you mean " + " or ".join(near) + "?" if near else "",
-            )
-        )
+        raise Refusal(_no_type(asked.what))
     ranking = stand_ins(tube, volts=heater)
     if asked.json:
         from rework.commands.answers.shape import json_text
@@ -93,6 +86,22 @@ def run(asked: argparse.Namespace) -> int:
     else:
         print(fitted(type_text(tube, ranking, heater)))
     return 0
+
+
+def _no_type(what: str) -> Problem:
+    """Return why there are no relatives of what was named."""
+    if library.without_basing(what) is not None:
+        return Problem(
+            f"the pins of {what} are not known, only its heater is, so nothing can be said to be"
+            " related to it",
+            expected="a type with its basing",
+        )
+    near = library.nearest(what)
+    return Problem(
+        f"{what} is neither a type in the tube library nor a .circuit or .job file",
+        expected="a type that rework tubes lists, or a file",
+        hint="did you mean " + " or ".join(near) + "?" if near else "",
+    )
 
 
 def _volts(text: str, option: str) -> float:

@@ -125,10 +125,9 @@ def why_not(phrase: str, operands: Sequence[Operand]) -> str:
         old, new = tube_of(operands[0]), library.find(operands[1].text)
         if old is not None and new is not None:
             return standing(old, new).why
-    if (
-        phrase == "_ is known tube"
-        and not library.is_known(operands[0].text)
-        and (near := library.nearest(operands[0].text))
-    ):
-        return f"Did you mean {near[0]}?"
+    if phrase == "_ is known tube" and not library.is_known(operands[0].text):
+        if library.without_basing(operands[0].text) is not None:
+            return "Only its heater is known, not its pins."
+        near = library.nearest(operands[0].text)
+        return f"Did you mean {near[0]}?" if near else ""
     return ""

@@ -8,6 +8,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from rework.anatomy.amplifier import of
+from rework.anatomy.heaters import closed_points
 from rework.anatomy.units import element_at
 from rework.circuit.circuit import Circuit
 from rework.circuit.edits import FitPart, SetValue, apply_edit
@@ -109,7 +111,8 @@ def presented_ohms(circuit: Circuit, output: Part) -> float | None:
     """Return the load a single-ended output transformer gives with the speaker that is on it, in
     ohms; None where that cannot be told.
 
-    Turns go as the square roots of the loads the windings are made for.
+    Turns go as the square roots of the loads the windings are made for. A speaker behind a switch
+    counts where the switch is drawn to it.
     """
     sizes = {
         name: value.amount
@@ -121,17 +124,22 @@ def presented_ohms(circuit: Circuit, output: Part) -> float | None:
     primary = sizes.get("primary")
     if len(runs.get("primary", ())) < 2 or not primary:
         return None
-    facts = Facts(circuit)
+    wiring = of(circuit).wiring
+    closed = closed_points(wiring)
+
+    def point(node: str) -> str:
+        return closed[wiring.point(node)]
+
     admittance = 0.0
     for name, run in runs.items():
         size = sizes.get(name)
         if name == "primary" or not size:
             continue
-        ends = {facts.point(output.at(run[0])), facts.point(output.at(run[-1]))}
+        ends = {point(output.at(run[0])), point(output.at(run[-1]))}
         for part in circuit.parts:
             ohms = part.value("resistance")
             if part.kind in ("speaker", "dummy load") and ohms:
-                points = {facts.point(node) for end, node in part.pins if end in ("1", "2")}
+                points = {point(node) for end, node in part.pins if end in ("1", "2")}
                 admittance += size / ohms / primary if points == ends else 0.0
     return 1 / admittance if admittance else None
 

@@ -39,9 +39,9 @@ def is_known(name: str) -> bool:
 
 def nearest(name: str, count: int = 3) -> tuple[str, ...]:
     """Return the names in the library that look most like ``name``, best first, no type under two
-    of its names; types without a known basing are among them.
+    of its names.
     """
-    by_name = {**_index()[1], **{other: row.type for other, row in _heaters().items()}}
+    by_name = _index()[1]
     close = difflib.get_close_matches(
         name.strip().upper(), sorted(by_name), n=3 * count, cutoff=0.5
     )

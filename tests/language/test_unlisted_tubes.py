@@ -5,6 +5,8 @@ from __future__ import annotations
 import pytest
 
 from rework.anatomy.amplifier import of
+from rework.anatomy.function import function
+from rework.anatomy.function_row import Aspect, Working
 from rework.anatomy.heating import Heating
 from rework.anatomy.links import groups
 from rework.anatomy.units import tube_of
@@ -76,3 +78,21 @@ def test_a_gas_regulator_is_named_as_one(type_):
     told = read_circuit(text, file="u.circuit")[1][0]
     assert "is a gas regulator and has no heater" in told.message
     assert f"gas regulator {'108' if 'B2' in type_ else '150'} V" in told.expected
+
+
+def test_b_plus_that_may_come_out_of_a_bulb_of_unknown_pins_is_not_called_missing():
+    text = """mains 117 V 60 Hz
+P1 plug two-blade : line=L1, neutral=COMMON
+V1 tube 70L7GT : heater1=L1, heater2=H, 3=L1, 8=B1, plate=P, screen=B1, grid=G, cathode=COMMON
+V2 tube 12J5GT : heater1=H, heater2=COMMON, plate=B1, grid=G, cathode=COMMON, unused 1 6
+R1 resistor 470k : G -- COMMON
+R2 resistor 2k : B1 -- P
+"""
+    plates = [row for row in function(read(text)) if row.aspect is Aspect.PLATE]
+    assert {row.working for row in plates} == {Working.UNKNOWN}
+    rectifier_known = text.replace("70L7GT", "12XY9 heater 70 V 0.15 A").replace(
+        "tube 12XY9", "tube unlisted 12XY9"
+    )
+    named = rectifier_known.replace("3=L1, 8=B1, ", "")
+    plates = [row for row in function(read(named)) if row.aspect is Aspect.PLATE]
+    assert {row.working for row in plates} == {Working.FAULT}

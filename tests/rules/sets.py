@@ -12,7 +12,7 @@ from rework.language.resolve import read_circuit
 #: Miniature tubes, floating common, line bypass with a resistor beside it, traces to cut, switch in
 #: the hot lead.
 PAGER = """
-circuit "Ferry-terminal pager, as found"
+circuit "Weigh-house pager, as found"
 mains 117 V 60 Hz
 touchable CHASSIS
 

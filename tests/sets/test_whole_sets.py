@@ -20,6 +20,7 @@ from rework.rules.run import JobRun, run_job
 from rework.safety.check import check
 from rework.safety.findings import NOTHING
 from rework.supply.isolate import isolated
+from rework.touch.faults import faults
 
 HERE = Path(__file__).parent
 SETS = sorted(folder.name for folder in HERE.iterdir() if (folder / f"{folder.name}.job").exists())
@@ -82,6 +83,15 @@ def test_a_user_gets_an_answer_about_the_finished_set(name, command, capsys):
     assert WITHOUT_NUMBERS.get(name, "") in said.err if numbers else said.out
     for crumb in ("Traceback", "failed in a way", "None", "nan", "not computed"):
         assert crumb not in said.out + said.err
+
+
+@pytest.mark.parametrize("name", ["beach-kiosk", "tram-depot"])
+def test_no_single_fault_of_the_finished_set_is_left_over_the_limit(name):
+    """A transformer of 40 VA whose heater winding breaks down to the line with the switch off; a
+    jack that leads to a grid through a pot alone.
+    """
+    outcomes = faults(run_of(name).after).outcomes
+    assert [one.fault.what for one in outcomes if one.verdict in ("over", "not known")] == []
 
 
 def test_a_set_on_direct_current_is_offered_no_transformer_and_its_draft_asks_for_the_line(

@@ -30,9 +30,10 @@ from rework.supply.stock_reader import read_shelf
 from rework.supply.work import price_of
 
 CIRCUITS = Path(__file__).parents[2] / "circuits"
+SETS = Path(__file__).parents[1] / "sets"
 DEMOS = ("hostel", "pager", "rink", "skihut")
 #: Those whose whole table is made here.
-TABLED = ("pager", "rink", "skihut")
+TABLED = ("pager", "rink")
 
 
 def shelf():
@@ -190,9 +191,7 @@ def test_leaving_it_is_a_hazard_and_a_new_supply_is_none(name):
         assert (one.hazards, one.mend, one.touch_over) == (0, (), False)
 
 
-@pytest.mark.parametrize(
-    ("name", "kind"), [("pager", "tube"), ("rink", "silicon"), ("skihut", "tube")]
-)
+@pytest.mark.parametrize(("name", "kind"), [("pager", "tube"), ("rink", "silicon")])
 def test_the_supply_of_the_job_has_its_own_column_and_the_other_is_designed_for_the_same_b_plus(
     name, kind
 ):
@@ -249,7 +248,7 @@ def test_the_reasons_against_come_with_the_figures_of_the_option():
 
 
 def test_what_has_no_figure_says_why():
-    for one in of_job("skihut").findings:
+    for one in of_job("rink").findings:
         for row in ("bplus", "watts", "hum", "heat", "touch", "fault"):
             assert getattr(one, row) is not None or one.missing[row], (one.option.kind, row)
 
@@ -310,9 +309,9 @@ def told(arguments, capsys):
 def bench(tmp_path_factory):
     folder = tmp_path_factory.mktemp("options")
     text = (
-        (CIRCUITS / "rink" / "rink.circuit")
+        (SETS / "nursery" / "nursery.circuit")
         .read_text(encoding="utf-8")
-        .replace('"Skating-rink record amplifier, as found"', '"<b>Rink & co</b>"')
+        .replace('"Nursery record player, as found"', '"<b>Nursery & co</b>"')
     )
     (folder / "own.circuit").write_text(text, encoding="utf-8")
     return folder
@@ -326,8 +325,8 @@ def test_a_lone_circuit_without_a_stock_list_gets_its_table_its_page_and_its_job
     assert "No stock list" in out
     assert "name one with --shelf" in out
     page = (bench / "own.html").read_text(encoding="utf-8")
-    assert "&lt;b&gt;Rink &amp; co&lt;/b&gt;" in page
-    assert "<b>Rink" not in page
+    assert "&lt;b&gt;Nursery &amp; co&lt;/b&gt;" in page
+    assert "<b>Nursery" not in page
     assert not re.search(r"https?://|<script|<link|@import|src=", page)
     assert 'circuit "own.circuit"' in (bench / "own.job").read_text(encoding="utf-8")
     status, out, err = told([bench / "own.circuit", "-o", bench / "own.html"], capsys)
