@@ -23,6 +23,7 @@ from rework.report.figures import shown
 from rework.report.table import Table, text
 from rework.report.terminal import listed, printable, progress, styled, wrapped
 from rework.solve.chart import Chart, volts
+from rework.solve.meter import DIGITAL
 from rework.solve.positions import positioned
 from rework.solve.stress_words import stress_words
 from rework.solve.words import LIVE, chart_tables
@@ -57,11 +58,16 @@ def run(asked: argparse.Namespace) -> int:
         )
     at, wanted = positions_asked(asked), subject(asked.file)
     wanted_picture(asked.plot, force=asked.force, sources=wanted.sources)
+    job = wanted.run.job if wanted.run else None
     with progress("voltage chart", asked.samples * len(wanted.circuits)) as bar:
         charts = solved(
             wanted,
             lambda circuit: volts(
-                positioned(circuit, at), samples=asked.samples, seed=asked.seed, step=bar.update
+                positioned(circuit, at),
+                samples=asked.samples,
+                seed=asked.seed,
+                step=bar.update,
+                meter=job.bench.meter if job else DIGITAL,
             ),
         )
     if asked.json:
@@ -70,8 +76,12 @@ def run(asked: argparse.Namespace) -> int:
 
         print(json_text(sides(charts, volts_answer)))
     else:
-        readings = volts_read(wanted.run.job) if wanted.run else {}
-        print_each(charts, lambda one: chart_text(one, readings, asked.name))
+
+        def told(one: SolvedSide[Chart]) -> str:
+            read = volts_read(job, one.heading.lower()) if job else {}
+            return chart_text(one, read, asked.name)
+
+        print_each(charts, told)
         print(wrapped(LIVE))
     if asked.plot:
         from rework.commands.volts_plot import drawn

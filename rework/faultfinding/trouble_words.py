@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from math import inf, isinf
+from math import isinf
 
 from rework.circuit.circuit import Circuit
 from rework.faultfinding.figures import off_scale, size_on_scale
 from rework.faultfinding.live_work import Peril, Reason
 from rework.faultfinding.points import BenchFigure, ProbePoint
 from rework.faultfinding.trouble import SingleTrouble, TroubleKind
-from rework.language.bench import Noticed, Quantity, Voltmeter
+from rework.language.bench import Noticed, Quantity
 from rework.report.figures import shown, volts
 from rework.rules.run import JobRun
 from rework.rules.words import edit_words, pin_words
@@ -141,13 +141,6 @@ def range_words(figure: BenchFigure, largest: float) -> str:
     ranges = figure.meter.ranges if figure.meter.per_volt else VOLT_RANGES
     fits = next((one for one in sorted(ranges) if one >= amount), max(ranges))
     return f"{fits:g} V {'DC' if figure.of is Quantity.DC else 'AC'}"
-
-
-def meter_words(meter: Voltmeter) -> str:
-    """Return a meter as a person calls it."""
-    if meter.per_volt:
-        return f"{shown(meter.per_volt, 'ohm')}/V"
-    return "no load" if meter.ohms == inf else shown(meter.ohms, "ohm")
 
 
 def sign_words(sign: Noticed) -> str:

@@ -17,6 +17,7 @@ from rework.language.mistakes import nearest
 from rework.language.quantity import QuantityError, read_value
 from rework.language.reader import Line, Problems
 from rework.language.syntax import span
+from rework.report.figures import shown
 
 #: The statements read here, with the start rule of the grammar that reads each.
 BENCH_KEYWORDS = {
@@ -89,6 +90,11 @@ class Voltmeter:
     ohms: float = METER_OHMS
     per_volt: float = 0.0
     ranges: tuple[float, ...] = ()
+
+    @property
+    def words(self) -> str:
+        """What a person calls it: ``10 Mohm``, ``20 kohm/V``."""
+        return f"{shown(self.per_volt, 'ohm')}/V" if self.per_volt else shown(self.ohms, "ohm")
 
     def ohms_for(self, volts: float) -> float:
         """Return its ohms on the lowest range that shows so many volts, else on the highest."""

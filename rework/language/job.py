@@ -17,6 +17,7 @@ from rework.language.bench import (
     NO_BENCH,
     BenchLines,
     BenchNotes,
+    BenchState,
     Quantity,
     Reading,
 )
@@ -145,14 +146,14 @@ def job_parser() -> Lark:
     )
 
 
-def volts_read(job: Job) -> dict[str, float]:
-    """Return the direct volts that the job says were read on the finished set, by what it calls the
-    place.
+def volts_read(job: Job, side: str = "after") -> dict[str, float]:
+    """Return the direct volts that the job says were read against common on the whole set, before
+    or after the job, by what it calls the place.
     """
     return {
         reading.at: reading.value.amount
         for reading in job.readings
-        if reading.is_plain and reading.of is Quantity.DC
+        if reading.state == BenchState(side) and not reading.to and reading.of is Quantity.DC
     }
 
 

@@ -4,7 +4,7 @@ or ``none`` and why.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -59,13 +59,12 @@ def missing(why: Sequence[Problem]) -> Block:
     }
 
 
-def block(name: str, result: object, run: JobRun) -> Block:
-    """Return the block of a sum that was done."""
-    return {"state": "ready", "why": [], **_BLOCKS[name](result, run)}
+def block(name: str, result: object, run: JobRun, side: str) -> Block:
+    """Return the block of a sum that was done of the set before or after the job."""
+    return {"state": "ready", "why": [], **_BLOCKS[name](result, volts_read(run.job, side))}
 
 
-def _volts(chart: Chart, run: JobRun) -> Block:
-    read = volts_read(run.job)
+def _volts(chart: Chart, read: Mapping[str, float]) -> Block:
     first, *others = chart_tables(chart, read)
     return {
         "tables": [replace(first, lead=LIVE), *others],
@@ -100,11 +99,11 @@ def volts_words(volts: float, low: float, high: float, ac: float) -> str:
     return alternating if abs(volts) < _NO_DC * ac else f"{direct}, {alternating}"
 
 
-def _ohms(readings: Sequence[OhmsReading], _: JobRun) -> Block:
+def _ohms(readings: Sequence[OhmsReading], _: Mapping[str, float]) -> Block:
     return {"tables": [replace(ohms_table(readings), lead=COLD)], "notes": []}
 
 
-def _signal(signal: Signal, _: JobRun) -> Block:
+def _signal(signal: Signal, _: Mapping[str, float]) -> Block:
     curves = [
         {
             "name": f"{one.control} {one.position}",
@@ -119,7 +118,7 @@ def _signal(signal: Signal, _: JobRun) -> Block:
     }
 
 
-def _touch(report: TouchReport, _: JobRun) -> Block:
+def _touch(report: TouchReport, _: Mapping[str, float]) -> Block:
     note = (
         f"Limit {report.limit_words}. {report.line}; {report.states:,} states; measured through"
         f" {report.network.words}."
@@ -131,7 +130,7 @@ def _touch(report: TouchReport, _: JobRun) -> Block:
     }
 
 
-def _faults(result: tuple[FaultReport, AfterUnplugging], _: JobRun) -> Block:
+def _faults(result: tuple[FaultReport, AfterUnplugging], _: Mapping[str, float]) -> Block:
     report, after = result
     charge = stored_table(after.capacitors)
     missing = (f"Missing: {words}" for words in report.unknown)
@@ -141,7 +140,7 @@ def _faults(result: tuple[FaultReport, AfterUnplugging], _: JobRun) -> Block:
     }
 
 
-_BLOCKS: dict[str, Callable[[Any, JobRun], Block]] = {
+_BLOCKS: dict[str, Callable[[Any, Mapping[str, float]], Block]] = {
     "volts": _volts,
     "ohms": _ohms,
     "signal": _signal,

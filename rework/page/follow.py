@@ -79,6 +79,11 @@ def _stamps(files: Sequence[Path]) -> dict[Path, int]:
     return {file: file.stat().st_mtime_ns for file in files if file.is_file()}
 
 
+def _sum_of(name: str, circuit: Circuit, run: JobRun) -> object:
+    """Return what a sum is kept by: volts are those that the job's meter shows."""
+    return (name, circuit, run.job.bench.meter if name == "volts" else None)
+
+
 @dataclass(frozen=True)
 class Seen:
     """A job that was run to its end, with what the check says of it."""
@@ -219,12 +224,12 @@ class Follower:
                 run,
                 self.seen.before,
                 self.seen.after,
-                lambda name, side: self._kept.find((name, sides[side])),
+                lambda name, side: self._kept.find(_sum_of(name, sides[side], run)),
             ),
         )
 
     def _tests(self, run: JobRun) -> list[Plain]:
-        chart, _ = self._kept.find(("volts", run.after)) or (None, ())
+        chart, _ = self._kept.find(_sum_of("volts", run.after, run)) or (None, ())
         return pieces.tests(trial(run.after, Side(chart=chart), NO_STATES))
 
     def _hot(self, circuit: Circuit) -> Hot:
@@ -344,25 +349,27 @@ class Follower:
         sides = {"after": seen.run.after, "before": seen.run.before}
         wanted = [(name, when, circuit) for name in figures.SUMS for when, circuit in sides.items()]
         for name, when, circuit in wanted:
-            result = self._kept.find((name, circuit))
+            result = self._kept.find(_sum_of(name, circuit, seen.run))
             self.board.put(
                 f"{name}.{when}",
-                figures.computing() if result is None else self._block(name, result, seen.run),
+                figures.computing()
+                if result is None
+                else self._block(name, result, seen.run, when),
             )
         for name, when, circuit in wanted:
-            if self._kept.find((name, circuit)) is not None:
+            if self._kept.find(_sum_of(name, circuit, seen.run)) is not None:
                 continue
-            result = await self._numbers.of(name, circuit)
-            self._kept.put((name, circuit), result)
-            self.board.put(f"{name}.{when}", self._block(name, result, seen.run))
+            result = await self._numbers.of(name, circuit, seen.run.job.bench.meter)
+            self._kept.put(_sum_of(name, circuit, seen.run), result)
+            self.board.put(f"{name}.{when}", self._block(name, result, seen.run, when))
             if (name, when) == ("volts", "after"):
                 self.board.put("tests", self._tests(seen.run))
             if name in ("touch", "faults"):
                 self._put_strip()
 
-    def _block(self, name: str, result: Worked, run: JobRun) -> Plain:
+    def _block(self, name: str, result: Worked, run: JobRun, when: str) -> Plain:
         found, why = result
-        return figures.missing(why) if found is None else figures.block(name, found, run)
+        return figures.missing(why) if found is None else figures.block(name, found, run, when)
 
     def _start(self, name: str, work: Coroutine[Any, Any, None]) -> None:
         """Start a task in place of the one of that name, which is not wanted any more."""

@@ -17,12 +17,15 @@ from typing import Any, BinaryIO
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.place import Problem
+from rework.language.bench import Voltmeter
 
 #: Draws for the bands; the command volts takes more.
 SAMPLES = 400
 #: The solvers keep dense matrices: a circuit of more parts is left to their own commands.
 MOST_PARTS = 400
 _LENGTH = 8
+#: The meter that is meant where none is named.
+DIGITAL = Voltmeter()
 #: A result, or None and why there is none.
 Worked = tuple[Any, tuple[Problem, ...]]
 
@@ -33,7 +36,7 @@ class NumbersProcess:
     def __init__(self) -> None:
         self._child: asyncio.subprocess.Process | None = None
 
-    async def of(self, name: str, circuit: Circuit) -> Worked:
+    async def of(self, name: str, circuit: Circuit, meter: Voltmeter) -> Worked:
         """Return the result of one sum and no problems, or None and why there is none."""
         if len(circuit.parts) > MOST_PARTS:
             return None, (
@@ -44,7 +47,7 @@ class NumbersProcess:
                 ),
             )
         # A fresh value: what a circuit has looked up about itself need not travel.
-        return await self.asked(name, replace(circuit))
+        return await self.asked(name, (replace(circuit), meter))
 
     async def asked(self, name: str, about: object) -> Worked:
         """Return the result of a sum about a circuit, or about what else it takes."""
@@ -103,7 +106,7 @@ class NumbersProcess:
         self._child = None
 
 
-def worked_out(name: str, circuit: Circuit) -> object:
+def worked_out(name: str, circuit: Circuit, meter: Voltmeter = DIGITAL) -> object:
     """Return the result of the sum of that name.
 
     Raises CannotSolve where the circuit has no numbers.
@@ -111,7 +114,7 @@ def worked_out(name: str, circuit: Circuit) -> object:
     if name == "volts":
         from rework.solve.chart import volts
 
-        return volts(circuit, samples=SAMPLES)
+        return volts(circuit, samples=SAMPLES, meter=meter)
     if name == "ohms":
         from rework.solve.ohms import ohms
 
@@ -139,7 +142,8 @@ def _answer(name: str, about: Any, boards: dict[str, Any]) -> Worked:  # noqa: A
 
             run, side = about
             return pointed_to(run, side, boards), ()
-        return worked_out(name, about), ()
+        circuit, meter = about
+        return worked_out(name, circuit, meter), ()
     except CannotSolve as error:
         return None, error.problems
     except Exception as error:  # the page goes on without this sum, and says so

@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from rework.circuit.circuit import Circuit
+from rework.language.bench import Voltmeter
 from rework.papers.states import NO_STATES, States, states
 from rework.report.figures import NOT_COMPUTED
 from rework.rules.run import JobRun
@@ -64,13 +65,14 @@ SUMS = 13
 def numbers(run: JobRun, step: Callable[[int], None] | None = None) -> Numbers:
     """Return every number the papers want of a job that was run to its end."""
     done = step or (lambda _: None)
-    before, after = _side(run.before, done), _side(run.after, done)
+    meter = run.job.bench.meter
+    before, after = _side(run.before, meter, done), _side(run.after, meter, done)
     bench = states(run.after, after.chart)
     done(1)
     return Numbers(before, after, bench)
 
 
-def _side(circuit: Circuit, step: Callable[[int], None]) -> Side:
+def _side(circuit: Circuit, meter: Voltmeter, step: Callable[[int], None]) -> Side:
     from rework.solve.charged import charged
     from rework.solve.chart import volts
     from rework.solve.network import CannotSolve
@@ -83,7 +85,7 @@ def _side(circuit: Circuit, step: Callable[[int], None]) -> Side:
     found: dict[str, Any] = {}
     why: list[tuple[str, str]] = []
     sums: dict[str, Callable[[Circuit], Any]] = {
-        "chart": lambda one: volts(one, samples=SAMPLES),
+        "chart": lambda one: volts(one, samples=SAMPLES, meter=meter),
         "ohms": ohms,
         "signal": signal,
         "touch": touch,

@@ -8,11 +8,12 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from rework.circuit.circuit import Circuit
+from rework.language.bench import Voltmeter
 from rework.solve.assemble import assemble
 from rework.solve.bias import Bias, bias, refined
 from rework.solve.cold import Cold, cold_states
 from rework.solve.corners import Corner, corners
-from rework.solve.meter import METER_OHMS, loaded
+from rework.solve.meter import DIGITAL, loaded
 from rework.solve.over import stresses
 from rework.solve.part_tables import part_tables
 from rework.solve.positions import Position, positions
@@ -79,7 +80,7 @@ class Chart:
     residual: float
     samples: int
     failed: int
-    meter_ohms: float = METER_OHMS
+    meter: str = DIGITAL.words
     positions: tuple[Position, ...] = ()
 
     @property
@@ -107,8 +108,10 @@ def volts(
     samples: int = 1000,
     seed: int = 1,
     step: Callable[[int], None] | None = None,
+    meter: Voltmeter = DIGITAL,
 ) -> Chart:
-    """Return the voltage chart of a circuit, with bands from ``samples`` draws.
+    """Return the voltage chart of a circuit as ``meter`` shows it, with bands from ``samples``
+    draws.
 
     Raises CannotSolve where it has no numbers.
 
@@ -118,13 +121,13 @@ def volts(
     rest = bias(network)
     drawn = spread(rest, samples, seed=seed, step=step)
     cold = cold_states(circuit, rest.steady.x[::2])
-    return _chart(circuit, rest, drawn, cold)
+    return _chart(circuit, rest, drawn, cold, meter)
 
 
-def _pulled(nodes: Sequence[NodeRow]) -> tuple[str, ...]:
+def _pulled(nodes: Sequence[NodeRow], meter: Voltmeter) -> tuple[str, ...]:
     """Return a sentence on every node that the meter pulls down."""
     return tuple(
-        f"{row.node}: a {METER_OHMS / 1e6:g} Mohm meter changes what it measures; it shows"
+        f"{row.node}: a {meter.words} meter changes what it measures; it shows"
         f" {row.volts:.3g} V, and without it there are {row.without_meter:.3g} V"
         for row in nodes
         if row.without_meter is not None and "." not in row.node
@@ -137,11 +140,13 @@ def _line_amps(rest: Bias) -> float:
     return float((rest.steady.x[:, row] ** 2).mean() ** 0.5) if row is not None else 0.0
 
 
-def _chart(circuit: Circuit, rest: Bias, drawn: Spread, cold: Cold | None) -> Chart:
+def _chart(
+    circuit: Circuit, rest: Bias, drawn: Spread, cold: Cold | None, meter: Voltmeter
+) -> Chart:
     network, steady = rest.network, rest.steady
     at_switch = rush(circuit)
     chassis = next((p.pins[0][1] for p in circuit.parts if p.kind == "chassis" and p.pins), "")
-    nodes = node_rows(rest, drawn, chassis, loaded(rest, drawn))
+    nodes = node_rows(rest, drawn, chassis, loaded(rest, drawn, meter))
     supply = supply_rows(circuit, network, nodes, cold)
     limits = corners(rest, tuple(row.node for row in supply))
     tubes = tube_rows(circuit, rest, drawn)
@@ -167,7 +172,7 @@ def _chart(circuit: Circuit, rest: Bias, drawn: Spread, cold: Cold | None) -> Ch
             *network.notes,
             *outside_seen(circuit, fine),
             *(() if cold else (NO_COLD,)),
-            *_pulled(nodes),
+            *_pulled(nodes, meter),
         ),
         line_watts=steady.watts_in,
         line_amps=_line_amps(fine),
@@ -177,5 +182,6 @@ def _chart(circuit: Circuit, rest: Bias, drawn: Spread, cold: Cold | None) -> Ch
         residual=steady.residual,
         samples=len(drawn.converged),
         failed=int((~drawn.converged).sum()),
+        meter=meter.words,
         positions=positions(circuit),
     )

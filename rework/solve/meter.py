@@ -9,14 +9,15 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from rework.language.bench import Voltmeter
 from rework.solve.arrays import Bools, Floats
 from rework.solve.bias import Bias, Rest
 from rework.solve.network import Branch
 from rework.solve.newton import operating_point
 from rework.solve.spread import Spread, at
 
-#: Ohms of an electronic voltmeter (common practice).
-METER_OHMS = 10e6
+#: The meter that is meant where none is named.
+DIGITAL = Voltmeter()
 #: A reading that differs by less than this share of it, and by less than these volts, from what is
 #: there without the meter is taken as the same: less than such a meter is off by.
 SAME_SHARE, SAME_VOLTS = 0.01, 0.02
@@ -32,7 +33,7 @@ class Meter:
 
     at: str
     other: str
-    ohms: float = METER_OHMS
+    ohms: float = DIGITAL.ohms
 
 
 def meter_readings(rest: Rest, meters: Sequence[Meter]) -> tuple[Floats, Bools]:
@@ -79,9 +80,10 @@ class Shown:
     high: float
 
 
-def loaded(bias: Bias, drawn: Spread, ohms: float = METER_OHMS) -> dict[int, Shown]:
+def loaded(bias: Bias, drawn: Spread, voltmeter: Voltmeter = DIGITAL) -> dict[int, Shown]:
     """Return what a meter to the reference shows at every unknown that it pulls down, with a band
-    from the first of the draws, each solved with the meter in.
+    from the first of the draws, each solved with the meter in. A meter of so many ohms for each
+    volt is on the range for what it shows.
     """
     network = bias.network
     by_unknown = {at_: node for node, at_ in sorted(network.node_of.items()) if at_ >= 0}
@@ -89,19 +91,26 @@ def loaded(bias: Bias, drawn: Spread, ohms: float = METER_OHMS) -> dict[int, Sho
     if common is None:
         return {}
     fed = source_ohms(bias, list(by_unknown.values()))
-    weak = [
-        node
-        for node, own in zip(by_unknown.values(), fed, strict=True)
-        if own * abs(float(network.volts(bias.point, node))) > SAME_SHARE * ohms * SAME_VOLTS
-        and own > SAME_SHARE * ohms
-    ]
-    readings, settled = meter_readings(bias, [Meter(node, common, ohms) for node in weak])
+    weak = []
+    for node, own in zip(by_unknown.values(), fed.tolist(), strict=True):
+        volts = abs(float(network.volts(bias.point, node)))
+        ohms = voltmeter.ohms_for(volts)
+        if own * volts > SAME_SHARE * ohms * SAME_VOLTS and own > SAME_SHARE * ohms:
+            weak.append(Meter(node, common, ohms))
+    readings, settled = meter_readings(bias, weak)
+    if voltmeter.per_volt:  # on a lower range it takes more, and may then not be on that one
+        weak = [
+            replace(meter, ohms=voltmeter.ohms_for(volts))
+            for meter, volts in zip(weak, readings.tolist(), strict=True)
+        ]
+        readings, settled = meter_readings(bias, weak)
     shown = {}
-    for node, reading, good in zip(weak, readings.tolist(), settled, strict=True):
-        without = float(network.volts(bias.point, node))
+    for meter, reading, good in zip(weak, readings.tolist(), settled, strict=True):
+        without = float(network.volts(bias.point, meter.at))
         if good and abs(reading - without) > max(SAME_VOLTS, SAME_SHARE * abs(without)):
-            low, high = _band(bias, drawn, node, ohms)
-            shown[network.node_of[node]] = Shown(reading, min(low, reading), max(high, reading))
+            low, high = _band(bias, drawn, meter.at, meter.ohms)
+            at_ = network.node_of[meter.at]
+            shown[at_] = Shown(reading, min(low, reading), max(high, reading))
     return shown
 
 
