@@ -18,7 +18,7 @@ from rework.anatomy.hearing import signal_rows
 from rework.anatomy.heaters import HEATER_LIMIT
 from rework.anatomy.heating import Heating, Warmth
 from rework.anatomy.rectifiers import RectifierSection
-from rework.anatomy.slips import slip_rows
+from rework.anatomy.slips import place_rows, slip_rows
 from rework.anatomy.units import TubeUnit
 from rework.circuit.circuit import Circuit
 from rework.circuit.parts import Part, switch_style
@@ -42,6 +42,17 @@ def function(circuit: Circuit) -> tuple[FunctionRow, ...]:
     goes: what would come from outside is not known.
     """
     feeding = Feeding(of(circuit))
+    return (*_rows(feeding), *place_rows(feeding))
+
+
+def wiring_function(circuit: Circuit) -> tuple[FunctionRow, ...]:
+    """Return the rows of ``function`` but for those about the value of a part in its place, which
+    no edit of the wiring may take away or add.
+    """
+    return _rows(Feeding(of(circuit)))
+
+
+def _rows(feeding: Feeding) -> tuple[FunctionRow, ...]:
     asked = _Function(feeding)
     return (
         *asked.primaries(),

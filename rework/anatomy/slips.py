@@ -26,13 +26,18 @@ _LINE_VOLTS, _LINE_HERTZ = (80.0, 500.0), (15.0, 133.0)
 def slip_rows(feeding: Feeding) -> Iterator[FunctionRow]:
     """Yield a row for everything that is unusual enough to be a slip."""
     slips = _Slips(feeding)
-    turned = list(slips.turned_capacitors())
-    yield from turned
+    yield from slips.turned_capacitors()
     yield from slips.stages_passed_by()
     yield from slips.turned_controls()
     yield from slips.loads()
     yield from slips.values()
+
+
+def place_rows(feeding: Feeding) -> Iterator[FunctionRow]:
+    """Yield a row for every value that no part in such a place usually has."""
+    slips = _Slips(feeding)
     # A capacitor the wrong way round, or either way, gives its neighbours other places.
+    turned = any(slips.turned_capacitors())
     if not turned and not any("bipolar" in part.words for part in feeding.circuit.parts):
         yield from slips.places()
 

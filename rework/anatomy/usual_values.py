@@ -36,7 +36,7 @@ _USUAL: dict[tuple[Role, str], tuple[UsualSpan, ...]] = {
     (Role.SCREEN_DROPPER, "amplifier"): (UsualSpan("resistance", 47e3, 4.7e6),),
     (Role.SCREEN_DROPPER, "output"): (UsualSpan("resistance", 47.0, 100e3),),
     (Role.SCREEN_BYPASS, ""): (UsualSpan("capacitance", 10e-9, 100e-6),),
-    (Role.COUPLING, ""): (UsualSpan("capacitance", 1e-9, 1e-6),),
+    (Role.COUPLING, ""): (UsualSpan("capacitance", 1e-9, 0.47e-6),),
     (Role.PLATE_SHUNT, ""): (UsualSpan("capacitance", 10e-12, 47e-9),),
     (Role.VOLUME, ""): (UsualSpan("resistance", 70e3, 5e6),),
     (Role.TONE, ""): (

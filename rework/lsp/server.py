@@ -29,7 +29,7 @@ from rework.rules.tidy import tidied
 #: The check is run when nothing was typed for so many seconds.
 PAUSE = 0.4
 #: A file is read again so many seconds after the last letter.
-SOON = 0.02
+SOON = 0.005
 _SORTS = {
     Sort.KEYWORD: lsp.CompletionItemKind.Keyword,
     Sort.KIND: lsp.CompletionItemKind.Class,

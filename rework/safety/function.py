@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from rework.anatomy.function import function
+from rework.anatomy.function import wiring_function
 from rework.anatomy.function_row import Aspect, Working
 from rework.circuit.kinds import KINDS, Form
 from rework.safety.survey import Survey
@@ -26,7 +26,7 @@ class Function:
     """What works and what does not in one circuit, as facts."""
 
     def __init__(self, survey: Survey) -> None:
-        rows = [row for row in function(survey.circuit) if row.aspect not in _OF_THE_FILE]
+        rows = [row for row in wiring_function(survey.circuit) if row.aspect not in _OF_THE_FILE]
         self.works = frozenset(
             (str(row.aspect), row.subject, row.place)
             for row in rows

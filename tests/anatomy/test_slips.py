@@ -80,7 +80,7 @@ def test_a_plate_is_told_of_outside_its_shares():
         ("R9", "470k", "2.2M", "2.3M"),  # grid leak of the output stage
         ("R4", "100k", "15k", "14k"),  # plate load
         ("C2", "25 uF", "0.5 uF", "0.4 uF"),  # cathode bypass
-        ("C4", ".01 uF", "1 uF", "1.1 uF"),  # coupling
+        ("C4", ".01 uF", ".47 uF", ".5 uF"),  # coupling
         ("R6", "1M", "70k", "68k"),  # volume
     ],
 )

@@ -16,7 +16,7 @@ from lsprotocol import types as lsp
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "lsp"))
 
-from test_server import ROOT, Editor
+from test_editor_server import ROOT, Editor
 
 PARTS = 60
 
