@@ -26,7 +26,7 @@ from rework.solve.periodic import INSTANTS as FINE
 from rework.solve.periodic import Steady, mains_steady
 from rework.solve.places import path_of
 from rework.solve.power import GENERATOR
-from rework.solve.sparse import LARGE
+from rework.solve.dense import LARGE
 from rework.solve.stress import rating
 from rework.tubes import library
 

@@ -10,12 +10,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from rework.solve.arrays import Floats, Ints
+from rework.solve.dense import LARGE
 from rework.solve.devices import CONTACT_SPREAD, LEAKAGE, DeviceLaw, Rectifier
 from rework.solve.network import Device, Network
 from rework.solve.newton import operating_point
 from rework.solve.periodic import Steady, flow, mains_source, mains_steady, sensitivities
-from rework.solve.sparse import LARGE
-from rework.solve.turn import Turn
 
 #: The line stays within a tenth of its volts.
 LINE_SPREAD = 0.10
@@ -233,6 +232,8 @@ def _moves(
     waves = steady.x - steady.mean
     sizes = np.maximum((waves**2).mean(0), 1e-12)
     if network.n >= LARGE:
+        from rework.solve.turn import Turn
+
         pushed, places, owners, direct = _pushes(network, steady, knobs)
         turn = Turn(network, len(waves), steady.period / len(waves))
         turn.at(network.device_entries(steady.x)[1])
@@ -243,15 +244,15 @@ def _moves(
     for start in range(0, len(knobs), COLUMNS):
         some = knobs[start : start + COLUMNS]
         pushed, places, owners, direct = _pushes(network, steady, some)
-        pushes = np.zeros((*waves.shape, len(some)))
+        pushes = np.zeros((len(waves), len(some), network.n))
         for wave, place, k in zip(pushed.T, places.T, owners, strict=True):
-            pushes[:, :, k] += wave[:, None] * place
+            pushes[:, k] += wave[:, None] * place
         moved, by_volts = sensitivities(network, steady, pushes)
         at = slice(start, start + len(some))
-        slopes[:, at] = moved.mean(0)
-        ripples[:, at] = np.einsum("tn,tnk->nk", waves, moved) / len(waves) / sizes[:, None]
+        slopes[:, at] = moved.mean(0).T
+        ripples[:, at] = np.einsum("tn,tkn->nk", waves, moved) / len(waves) / sizes[:, None]
         volts[:, at] = network.reads @ slopes[:, at]
-        amps[:, at] = by_volts.mean(0) + direct
+        amps[:, at] = by_volts.mean(0).T + direct
     return slopes, ripples, volts, amps
 
 

@@ -11,20 +11,19 @@ import numpy as np
 
 from rework.circuit.place import Problem
 from rework.solve.arrays import Floats
+from rework.solve.circle import circle, storage
+from rework.solve.dense import LARGE
 from rework.solve.network import CannotSolve, Network
 from rework.solve.periodic import (
     ENOUGH,
     STEP,
     UNSETTLED,
     Steady,
-    circle,
     finished,
     flow,
     mains_source,
     mains_steady,
-    storage,
 )
-from rework.solve.sparse import LARGE
 
 #: Newton steps after which one that has not settled is given up: from a near start it takes a
 #: dozen.

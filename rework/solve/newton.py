@@ -6,13 +6,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from rework.solve.arrays import Bools, Floats
+from rework.solve.dense import LARGE, Dense
 from rework.solve.devices import DeviceLaw
 from rework.solve.network import Network
-from rework.solve.sparse import LARGE, Dense, Sparse
+
+if TYPE_CHECKING:
+    from rework.solve.sparse import Sparse
 
 #: Largest change of a controlling voltage in one step, volts.
 STEP = 60.0
@@ -58,7 +62,7 @@ def operating_point(
     samples = max((len(one) for one in (factors, scales) if one is not None), default=1)
     if source.ndim == 2:
         samples = max(samples, len(source))
-    form = Sparse(network) if network.n >= LARGE else Dense(network)
+    form = _form(network)
     g = form.conductances(factors, samples)
     rhs = np.broadcast_to(source, (samples, network.n))
     first = np.zeros(network.n) if start is None else start
@@ -84,6 +88,14 @@ def operating_point(
         x[which], bad[which] = y, still
         residual = max(residual, left)
     return Point(x, ~bad, residual, count)
+
+
+def _form(network: Network) -> Dense | Sparse:
+    if network.n < LARGE:
+        return Dense(network)
+    from rework.solve.sparse import Sparse
+
+    return Sparse(network)
 
 
 def _warmed(

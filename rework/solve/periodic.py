@@ -11,15 +11,19 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from rework.circuit.place import Problem
 from rework.solve.arrays import Floats
+from rework.solve.circle import Circle
+from rework.solve.dense import LARGE
 from rework.solve.devices import DeviceLaw, Rectifier
 from rework.solve.network import CannotSolve, Network
-from rework.solve.sparse import LARGE
-from rework.solve.turn import Turn
+
+if TYPE_CHECKING:
+    from rework.solve.turn import Turn
 
 #: Instants in a period.
 INSTANTS = 384
@@ -193,7 +197,7 @@ def _settled(equations: _Equations, x: Floats, widths: Sequence[float]) -> tuple
                 )
             ) from error
         total += newton.count
-        if width == 0.0 and newton.moved > UNSETTLED:
+        if width == 0.0 and not newton.moved <= UNSETTLED:
             raise CannotSolve(
                 Problem(
                     f"the steady state does not settle; node {network.names[newton.worst]} moves by"
@@ -213,6 +217,14 @@ def _loosest(network: Network, x: Floats, laws: Sequence[DeviceLaw]) -> str:
     return network.names[int(network.node_at[np.abs(loose[network.node_at]).argmax()])]
 
 
+def _turn(network: Network, instants: int, dt: float) -> Circle | Turn:
+    if network.n < LARGE:
+        return Circle(network, instants, dt)
+    from rework.solve.turn import Turn
+
+    return Turn(network, instants, dt)
+
+
 class _Newton:
     """Newton's steps on all instants of a period; afterwards ``moved`` is the last step in volts,
     ``count`` how many there were, ``worst`` the node that moved most.
@@ -220,24 +232,16 @@ class _Newton:
 
     def __init__(self, equations: _Equations, laws: Sequence[DeviceLaw]) -> None:
         self.equations, self.laws = equations, laws
-        network, self.dt = equations.network, equations.dt
+        network = equations.network
         self.moved, self.count, self.worst = np.inf, 0, 0
-        self.turn = Turn(network, len(equations.source), self.dt) if network.n >= LARGE else None
-        if self.turn is None:
-            self.c = network.c / self.dt
-            self.fixed = network.g + 1.5 * self.c
-            self.u, self.v = storage(network, self.dt)
+        self.turn = _turn(network, len(equations.source), equations.dt)
 
     def _step(self, x: Floats) -> Floats:
         """Return the Newton step (instants, n) at x."""
         network, source = self.equations.network, self.equations.source
         out, slopes = network.device_entries(x, scales=self.equations.scales, laws=self.laws)
-        rates = flow(x, len(x))
-        if self.turn is not None:
-            return self.turn.step(slopes, self.turn.excess(x, rates, out, source))
-        excess = x @ network.g.T + rates @ self.c.T + out @ network.reads - source
-        jac = self.fixed + network.reads.T @ (network.squares(slopes) @ network.reads)
-        return circle(jac, excess[:, :, None], self.u, self.v)[:, :, 0]
+        excess = self.turn.excess(x, flow(x, len(x)), out, source)
+        return self.turn.step(slopes, excess)
 
     def solved(self, x: Floats, enough: float) -> Floats:
         """Return x after steps until none moves by ``enough`` volts, at most ``MOST``."""
@@ -256,61 +260,24 @@ class _Newton:
         return x
 
 
-def circle(jac: Floats, right: Floats, u: Floats, v: Floats) -> Floats:
-    """Return y with jac y[k] = right[k] + u v (2 y[k-1] - y[k-2]/2) around the circle, for every
-    column of ``right`` (..., instants, n, columns).
-
-    Circuits may stand in front as leading axes, each with its ``u`` (..., 1, n, rank) and ``v``
-    (..., 1, rank, n).
-    """
-    rank = u.shape[-1]
-    solved = np.linalg.solve(
-        jac, np.concatenate([np.broadcast_to(u, (*right.shape[:-1], rank)), right], -1)
-    )
-    spread, plain = solved[..., :rank], solved[..., rank:]
-    states = _around(v @ spread, v @ plain)
-    y: Floats = plain + spread @ (2 * np.roll(states, 1, -3) - 0.5 * np.roll(states, 2, -3))
-    return y
-
-
-def _around(linked: Floats, free: Floats) -> Floats:
-    """Return y with y[k] = free[k] + linked[k] (2 y[k-1] - y[k-2]/2) around the circle, for every
-    column of ``free``.
-    """
-    *front, instants, rank, columns = free.shape
-    if rank == 0:
-        return free
-    carried = np.zeros((*front, 2 * rank, 2 * rank + columns))
-    carried[..., : 2 * rank] = np.eye(2 * rank)
-    history = np.empty((*front, instants, rank, 2 * rank + columns))
-    for k in range(instants):
-        new = linked[..., k, :, :] @ (2 * carried[..., :rank, :] - 0.5 * carried[..., rank:, :])
-        new[..., 2 * rank :] += free[..., k, :, :]
-        carried = np.concatenate([new, carried[..., :rank, :]], -2)
-        history[..., k, :, :] = new
-    first = np.linalg.solve(np.eye(2 * rank) - carried[..., : 2 * rank], carried[..., 2 * rank :])
-    y: Floats = history[..., : 2 * rank] @ first[..., None, :, :] + history[..., 2 * rank :]
-    return y
-
-
 def sensitivities(network: Network, steady: Steady, pushes: Floats) -> tuple[Floats, Floats]:
-    """Return how unknowns (instants, n, columns) and device currents (instants, m, columns) move
+    """Return how unknowns (instants, columns, n) and device currents (instants, columns, m) move
     with what pushes.
 
-    ``pushes`` (instants, n, columns) is the derivative of the equations by each column at the
+    ``pushes`` (instants, columns, n) is the derivative of the equations by each column at the
     steady state; what a column does to a device current at standing volts is not in the answer.
     Exact to first order, one linear solution.
     """
-    _, slopes = network.device_currents(steady.x)
-    dt = steady.period / len(steady.x)
-    u, v = storage(network, dt)
-    still = network.g + network.reads.T @ (slopes @ network.reads)
-    jac = still + 1.5 * network.c / dt
-    moved = -circle(jac, pushes, u, v)
+    _, entries = network.device_entries(steady.x)
+    slopes = np.swapaxes(network.squares(entries), 1, 2)
+    turn = Circle(network, len(steady.x), steady.period / len(steady.x))
+    turn.at(entries)
+    moved = -turn.solve(pushes)
     # What only a leak holds behind a capacitor is lost in the digits of the storage: once more.
-    left = pushes + still @ moved + network.c @ flow(moved, steady.period)
-    moved -= circle(jac, left, u, v)
-    return moved, slopes @ (network.reads @ moved)
+    amps = moved @ network.reads.T @ slopes
+    left = pushes + moved @ network.g.T + amps @ network.reads
+    moved -= turn.solve(left + flow(moved, steady.period) @ network.c.T)
+    return moved, moved @ network.reads.T @ slopes
 
 
 def flow(x: Floats, period: float) -> Floats:
@@ -319,13 +286,6 @@ def flow(x: Floats, period: float) -> Floats:
     """
     rates: Floats = 1.5 * x - 2 * np.roll(x, 1, 0) + 0.5 * np.roll(x, 2, 0)
     return rates / (period / len(x))
-
-
-def storage(network: Network, dt: float) -> tuple[Floats, Floats]:
-    """Return u (n, rank) and v (rank, n), u v = C / dt, of the rank of C: the storage states."""
-    u, sizes, v = np.linalg.svd(network.c / dt)
-    rank = int((sizes > sizes[0] * 1e-13).sum()) if len(sizes) and sizes[0] > 0 else 0
-    return u[:, :rank] * sizes[:rank], v[:rank]
 
 
 def finished(

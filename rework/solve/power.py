@@ -29,9 +29,9 @@ HARMONICS = 11
 CLIMB = (0.15, 0.3, 0.45, 0.6, 0.7, 0.8, 0.9, 1.0)
 #: Inputs of a sweep as shares of the one at the onset of clipping.
 SWEEP = (0.05, 0.1, 0.2, 0.4, 0.7, 0.85, 1.0, 1.15, 1.35, 1.6)
-#: The search for clipping begins where so many watts come out, by this factor, so often; then the
-#: interval is halved so often.
-FIRST_WATTS, FACTOR, TRIES, HALVINGS = 0.09, 1.4, 30, 6
+#: The search for clipping begins where so many watts come out, by this factor, so often; the onset
+#: is then told to one of so many steps of that factor.
+FIRST_WATTS, FACTOR, TRIES, STEPS = 0.09, 1.4, 30, 64
 #: Clipping of a circuit much like another is looked for by this factor, the interval halved so
 #: often (0.4 % of the volts); its gain is taken at this share of the other's volts.
 NEAR, NEAR_HALVINGS, SMALL = 1.07, 4, 0.05
@@ -134,27 +134,38 @@ class Driver:
     def full(self, gain: float) -> Power:
         """Return the sine at the onset of clipping. Raises CannotSolve where none is found."""
         peak = (2 * FIRST_WATTS * self.load) ** 0.5 / max(gain, 1e-9)
-        low = high = 0.0
+        before = after = before_past = after_past = 0.0
+        power = full = None
         for _ in range(TRIES):
-            if self._clips(self.at(peak), gain):
-                high = peak
+            power = self.at(peak)
+            if (share := self._past(power, gain)) >= 0:
+                after, after_past = peak, share
                 peak /= FACTOR
             else:
-                low = peak
+                before, before_past, full = peak, share, power
                 peak *= FACTOR
-            if low and high:
+            if before and after:
                 break
-        if not (low and high):
+        if full is None or not after:
             raise CannotSolve(
                 Problem(
                     "no clipping was found at the speaker",
                     hint="look whether the input reaches the output tube",
                 )
             )
-        for _ in range(HALVINGS):
-            middle = (low * high) ** 0.5
-            low, high = (low, middle) if self._clips(self.at(middle), gain) else (middle, high)
-        return self.at(low)
+        low, high = 0, STEPS
+        for count in range(STEPS):
+            if high - low < 2:
+                break
+            # The next is where a straight line has the onset; every third is in the middle.
+            share = before_past / (before_past - after_past) if count % 3 < 2 else 0.5
+            step = min(max(round(low + (high - low) * share), low + 1), high - 1)
+            power = self.at(before * FACTOR ** (step / STEPS))
+            if (share := self._past(power, gain)) >= 0:
+                high, after_past = step, share
+            else:
+                low, before_past, full = step, share, power
+        return full
 
     def full_near(self, other: Power) -> Power:
         """Return the sine at the onset of clipping of a circuit that is much like the one that
@@ -166,7 +177,7 @@ class Driver:
         gain = small.load_volts / small.input_volts
         low = high = 0.0
         for _ in range(TRIES):
-            if self._clips(self.at(peak), gain):
+            if self._past(self.at(peak), gain) >= 0:
                 high, peak = peak, peak / NEAR
             else:
                 low, peak = peak, peak * NEAR
@@ -176,14 +187,15 @@ class Driver:
             raise CannotSolve(Problem("no clipping was found at the speaker"))
         for _ in range(NEAR_HALVINGS):
             middle = (low * high) ** 0.5
-            clips = self._clips(self.at(middle), gain)
+            clips = self._past(self.at(middle), gain) >= 0
             low, high = (low, middle) if clips else (middle, high)
         return self.at((low * high) ** 0.5)
 
     @staticmethod
-    def _clips(power: Power, gain: float) -> bool:
+    def _past(power: Power, gain: float) -> float:
+        """Return by how much a sine is past the onset of clipping, as a share; under 0 before."""
         least = COMPRESSED * gain * power.input_volts
-        return power.distortion >= CLIPPING or power.load_volts < least
+        return max(power.distortion / CLIPPING, least / max(power.load_volts, 1e-30)) - 1
 
     def half(self, full: Power) -> Power:
         """Return the sine at half the watts of ``full``."""

@@ -18,6 +18,7 @@ from rework.solve.motions import motions_of, unmeant
 from rework.solve.network import Branch, CannotSolve, Network
 from rework.solve.newton import operating_point
 from rework.solve.oscillation import Swing
+from rework.solve.periodic import Steady, mains_steady
 from rework.solve.places import SignalPath, path_of
 from rework.solve.positions import Position, positions
 from rework.solve.power import GENERATOR, TONE, Driver, Orbit, Power
@@ -151,9 +152,9 @@ def signal(
     """
     done = step or (lambda _: None)
     path = path_of(circuit)
-    stops = _loudest(circuit, path, held=held)
+    stops, drawn = _loudest(circuit, path, held=held)
     done(1)
-    loud = _at(circuit, stops, path)
+    loud = _at(circuit, stops, path, near=drawn)
     done(1)
     motions = motions_of(circuit, loud, path)
     bad, quiet = motions.grows, motions.quiet
@@ -209,8 +210,10 @@ def loudest(
     are not drawn; where it is not given these are looked up.
     """
     path = path_of(circuit)
-    turned = dict(stops) if stops is not None else _loudest(circuit, path, cold)
-    loud = _at(circuit, turned, path, cold=cold)
+    drawn: Bias | None = None
+    if stops is None:
+        stops, drawn = _loudest(circuit, path, cold)
+    loud = _at(circuit, stops, path, near=drawn, cold=cold)
     linear = linearised(loud)
     at_tone = tone(linear, path)
     if at_tone < FAINT:
@@ -219,7 +222,7 @@ def loudest(
     _heard(loud, full, _levels(circuit, linear, path), at_tone)
     natural = unmeant(circuit, loud.network, modes(linear))
     hum = hum_of(loud, linear, path, full)
-    return Loudest(at_tone, full, hum, _least_damped(natural), growing(natural), turned, loud)
+    return Loudest(at_tone, full, hum, _least_damped(natural), growing(natural), dict(stops), loud)
 
 
 def _least_damped(natural: Sequence[Mode]) -> Mode | None:
@@ -371,25 +374,28 @@ def _at(
     path: SignalPath,
     *,
     like: Bias | None = None,
+    near: Bias | None = None,
     cold: Collection[str] | None = None,
 ) -> Bias:
     """Return the operating point with controls turned and a generator at the input; ``like`` lends
-    its averaged rectifiers.
+    its averaged rectifiers, and from ``near`` the search begins.
     """
+    if near is not None and not turned:
+        return near
     network = with_generator(assemble(circuit, rotation=turned, cold=cold), path)
     if like is None:
-        rest = _rested(network)
+        rest = _rested(network, near)
         return replace(rest, network=with_strays(network, circuit))
     point = operating_point(network, like.source, laws=like.laws, start=like.point)
     return replace(like, network=with_strays(network, circuit), point=point.x[0])
 
 
-def _rested(network: Network) -> Bias:
-    """Return the operating point; where the tubes keep the steady state from settling because they
-    oscillate, that beneath it.
+def _rested(network: Network, near: Bias | None = None) -> Bias:
+    """Return the operating point, looked for from ``near``; where the tubes keep the steady state
+    from settling because they oscillate, that beneath it.
     """
     try:
-        return bias(network)
+        return bias(network, _beside(network, near))
     except CannotSolve as error:
         held = bias_held(network)
         if not growing(modes(linearised(held))):
@@ -397,14 +403,24 @@ def _rested(network: Network) -> Bias:
         return held
 
 
+def _beside(network: Network, near: Bias | None) -> Steady | None:
+    """Return the steady state found from that of the same network otherwise turned, if both are."""
+    if near is None or not near.knobs or near.network.names != network.names:
+        return None
+    try:
+        return mains_steady(network, instants=len(near.steady.x), start=near.steady.x)
+    except CannotSolve:
+        return None
+
+
 def _loudest(
     circuit: Circuit,
     path: SignalPath,
     cold: Collection[str] | None = None,
     held: Collection[str] = (),
-) -> dict[str, float]:
+) -> tuple[dict[str, float], Bias]:
     """Return the stop of every control that is not ``held`` which passes the more of 1 kHz, the
-    others where the circuit has them, else in the middle.
+    others where the circuit has them, else in the middle; and the operating point with all there.
     """
     stops: dict[str, float] = {}
     rest = _at(circuit, {}, path, cold=cold)
@@ -415,4 +431,4 @@ def _loudest(
                 for turn in (0.0, 1.0)
             )
             stops[part.name] = float(cw >= ccw)
-    return stops
+    return stops, rest

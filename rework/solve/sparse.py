@@ -1,9 +1,8 @@
 """What is sparse in the equations of a large circuit: most parts are linear, constant and touch two
 nodes; the devices are few.
 
-Stacks of matrices in two forms with the same methods: square ones (``Dense``), quicker under
-``LARGE`` unknowns, and ``Sparse`` from there up, where conductances, storage and device slopes
-stand on one pattern and cost what they hold.
+Conductances, storage and device slopes are on one pattern and cost what they hold. ``dense.Dense``
+has the same methods for small circuits.
 """
 
 from __future__ import annotations
@@ -18,51 +17,12 @@ from scipy.sparse.linalg import splu
 from rework.solve.arrays import Floats
 from rework.solve.network import Network
 
-#: Unknowns from which a circuit counts as large.
-LARGE = 64
-
 
 class Factors(Protocol):
     """What a sparse factorisation can do."""
 
     def solve(self, rhs: Floats, trans: str = "N") -> Any:  # noqa: ANN401  real or complex
         """Return the solution, of the transposed matrix with ``trans`` "T"."""
-
-
-class Dense:
-    """The equations of a small network as stacks of square matrices, with the methods of
-    ``Sparse``.
-    """
-
-    def __init__(self, network: Network) -> None:
-        self.network = network
-
-    def conductances(self, factors: Floats | None, samples: int) -> Floats:
-        """Return G for every sample (samples, n, n)."""
-        return np.broadcast_to(
-            self.network.conductances(factors), (samples, self.network.n, self.network.n)
-        )
-
-    def diagonal(self, values: Floats) -> Floats:
-        """Return what adds these to the diagonal."""
-        return np.diag(values)
-
-    def times(self, g: Floats, x: Floats, currents: Floats) -> Floats:
-        """Return what each sample's conductances take at its unknowns (samples, n), and its device
-        currents (samples, m) with it.
-        """
-        taken: Floats = np.einsum("sij,sj->si", g, x) + currents @ self.network.reads
-        return taken
-
-    def steps(self, g: Floats, slopes: Floats, excess: Floats) -> Floats:
-        """Return the Newton step of every sample for its device slopes (samples, entries).
-
-        Raises LinAlgError where a matrix has no inverse.
-        """
-        reads = self.network.reads
-        jac = g + reads.T @ (self.network.squares(slopes) @ reads)
-        step = np.linalg.solve(jac, excess[:, :, None])[:, :, 0]
-        return step.astype(np.float64, copy=False)
 
 
 class Sparse:

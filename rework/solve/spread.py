@@ -9,8 +9,8 @@ import numpy as np
 
 from rework.solve.arrays import Bools, Floats
 from rework.solve.bias import Bias, Knob, grid_slope
+from rework.solve.dense import LARGE
 from rework.solve.newton import operating_point
-from rework.solve.sparse import LARGE
 
 #: No tube is drawn further from nominal than this many standard deviations.
 TUBE_LIMIT = 3.0

@@ -47,9 +47,9 @@ class PortCorner:
     less: tuple[int, ...]
 
 
-class Corners:
-    """One state of a network at the base corner: how a port sees the source and every part that has
-    a tolerance. ``volts`` of the source go with ``source``.
+class StateAnswers:
+    """One state of a network at the base corner, solved for some ports and for every part that has
+    a tolerance.
     """
 
     def __init__(
@@ -57,31 +57,53 @@ class Corners:
         study: Study,
         solved: Solved,
         admittance: Numbers,
-        port: Patterns,
-        source: Patterns,
+        ports: Patterns,
         elements: Patterns,
-        volts: float,
     ) -> None:
         """Take the one state of ``solved``; its elements have ``admittance`` siemens, (elements).
 
         ``elements`` are the patterns of all elements in the frame that was solved.
         """
         slack = np.array([element.slack for element in study.elements])
-        loose = np.flatnonzero((slack > 0) & (admittance[: len(slack)] != 0))
-        both = joined(source, port)
-        change = -(slack * admittance[: len(slack)] * UNIT)[loose]
-        chosen = elements.take(loose.tolist())
-        seen = solved.between(joined(port, chosen), joined(both, chosen))[0]
+        self.loose = np.flatnonzero((slack > 0) & (admittance[: len(slack)] != 0))
+        self.change: Numbers = -(slack * admittance[: len(slack)] * UNIT)[self.loose]
+        self.ports, chosen = ports, elements.take(self.loose.tolist())
+        answers = solved.answers(joined(ports, chosen))[0]
+        self._of_ports, of_parts = np.split(answers, [len(ports)], axis=1)
+        self._of_parts, self.chosen = of_parts, chosen
+        self._parts_by_parts: Numbers = chosen.read(of_parts)
+
+    def seen(self, place: int, source: Patterns) -> Numbers:
+        """Return what one of the ports and then the parts see of the source, of the port and of the
+        parts.
+        """
+        port = self.ports.take([place])
+        own, both = self._of_ports[:, [place]], joined(source, port)
+        top = np.concatenate([both.read(own), self.chosen.read(own)])
+        rest = np.concatenate([both.read(self._of_parts), self._parts_by_parts])
+        return np.concatenate([top, rest], axis=1).T
+
+
+class Corners:
+    """One state of a network at the base corner: how a port sees the source and every part that has
+    a tolerance. ``volts`` of the source go with ``source``.
+    """
+
+    def __init__(self, state: StateAnswers, place: int, source: Patterns, volts: float) -> None:
+        """Take the port at a ``place`` among those of the state."""
+        seen, change = state.seen(place, source), state.change
         # To first order, what each does to the volts and to the ohms behind them, relative.
         through = change * seen[1:, 1]
         least = np.maximum(abs(seen[0, :2]), np.finfo(float).tiny)
         effect = np.maximum(*(abs(through * seen[1:, at]) / least[at] for at in (0, 1)))
         order = np.argsort(-effect, kind="stable")[:MOST_TURNED]
         kept = np.sort(order[effect[order] > LEAST_EFFECT])
-        self.loose, self.volts, change = loose[kept], volts, change[kept]
+        self.loose, self.volts, change = state.loose[kept], volts, change[kept]
         #: Rows: the port, then the parts. Columns: the source, the port, the parts.
         self.sees: Numbers = seen[np.append(0, 1 + kept)][:, np.append([0, 1], 2 + kept)]
         self.ohms = 1 / change
+        base = np.zeros(len(kept), bool)
+        self._known: dict[bytes, Numbers] = {base.tobytes(): self.sees}
 
     def worst(self, weight: Weight) -> PortCorner:
         """Return the corner at which ``weight`` is largest."""
@@ -115,12 +137,13 @@ class Corners:
 
     def _matrix(self, ends: Ends) -> Numbers:
         """Return what port and parts see of source, port and parts at one corner."""
+        if (known := self._known.get(key := ends.tobytes())) is not None:
+            return known
         there = np.flatnonzero(ends)
-        if not len(there):
-            return self.sees
         inner = self.sees[1 + there][:, 2 + there] + np.diag(self.ohms[there])
         seen = np.linalg.solve(inner, self.sees[1 + there])
         matrix: Numbers = self.sees - self.sees[:, 2 + there] @ seen
+        self._known[key] = matrix
         return matrix
 
     def _at(self, ends: Ends) -> tuple[Numbers, Numbers]:

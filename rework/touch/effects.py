@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 
 from rework.touch.direct import Direct, DrivenState, driven
 from rework.touch.failures import Fault
-from rework.touch.network import UNIT, Floats, Frame, Numbers, Solved, joined
-from rework.touch.ports import touch_ports
+from rework.touch.network import UNIT, Floats, Frame, Integers, Numbers, Solved, joined
+from rework.touch.ports import Port, touch_ports
 from rework.touch.study import FEEDS, Combo, Row, Study
 from rework.touch.updates import Change, FaultSpread, after, moving, spread
 
@@ -25,9 +25,9 @@ class Probe:
     rectifier.
     """
 
-    def __init__(self, study: Study) -> None:
+    def __init__(self, study: Study, ports: Sequence[Port] | None = None) -> None:
         self.study = study
-        self.ports = touch_ports(study.circuit)
+        self.ports = touch_ports(study.circuit) if ports is None else list(ports)
         self.fuses = [
             number for number, element in enumerate(study.elements) if element.kind == "fuse"
         ]
@@ -125,10 +125,7 @@ class Effects:
         study = self.study = probe.study
         self.void = void(study, faults, combos)
         self.probe, self.rows, self.steady = probe, rows, steady
-        self.changes, self.offset = (
-            changes_of(study, faults, study.frame, admittance),
-            len(probe.patterns),
-        )
+        self.changes = changes_of(study, faults, study.frame, admittance)
         self.found = spread(
             solved,
             moving(study, combos),
@@ -194,7 +191,7 @@ class Effects:
         )
 
     def alternating(
-        self, faults: Sequence[int], feeds: list[int], opened: int | None = None
+        self, faults: Sequence[int] | Integers, feeds: list[int], opened: int | None = None
     ) -> tuple[Numbers, Numbers]:
         """Return (volts, ohms) of the person's ports and (amperes in place of volts) of fuses and
         blades, at one volt of line.
@@ -207,12 +204,12 @@ class Effects:
             self.changes,
             faults,
             self.probe.seen_ports,
-            len(FEEDS),
-            self.offset,
+            feeds,
+            (len(self.probe.patterns), len(FEEDS)),
             opened,
             self.void[:, faults],
         )
-        return volts[..., feeds], ohms[..., : len(self.probe.ports)] * UNIT
+        return volts, ohms[..., : len(self.probe.ports)] * UNIT
 
     def healthy_direct(self, load: float) -> tuple[Floats, Floats] | None:
         """Return direct volts at the person's ports without a fault and amperes through ``load``
@@ -231,7 +228,11 @@ class Effects:
         return _volts(pieces), np.concatenate([piece.amps for piece in pieces], axis=1)
 
     def direct(
-        self, faults: Sequence[int], feeds: list[int], load: float, opened: int | None = None
+        self,
+        faults: Sequence[int] | Integers,
+        feeds: list[int],
+        load: float,
+        opened: int | None = None,
     ) -> tuple[Floats, Floats, Floats, Floats] | None:
         """Return direct volts at the person's ports and amperes through ``load`` ohms, (rows,
         combinations, faults, ports, feeds); amperes of fuses and blades in place of ports; and the
@@ -248,15 +249,15 @@ class Effects:
             self.opened,
             faults,
             range(count),
-            len(FEEDS),
-            count + len(self.probe.fuses),
+            feeds,
+            (count + len(self.probe.fuses), len(FEEDS)),
             None if opened is None else count + opened,
         )
-        peaks = self.steady.peak_volts(across[..., feeds])[:, None]
-        every = range(len(self.probe.patterns))
+        peaks = self.steady.peak_volts(across)[:, None]
+        every, sources = range(len(self.probe.patterns)), range(count)
         pieces = []
         for level, still in self.levels:
-            shares, own = after(level, still, faults, every, count, self.offset, fuse)
+            shares, own = after(level, still, faults, every, sources, (len(every), count), fuse)
             seen, passed = np.split(shares, [len(self.probe.seen_ports)], axis=3)
             inside = own[..., : len(self.probe.seen_ports)]
             pieces.append(driven(seen, inside, passed, peaks, load, self.steady.fed))

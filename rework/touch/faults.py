@@ -42,12 +42,19 @@ def faults(
     """
     study = Study(circuit, assumed(changes), open_conductors=open_conductors, umbilicals=False)
     person, least = networks()[network], limit(limit_name)
-    probe, every = Probe(study), single_faults(study)
+    whole, every = Probe(study), single_faults(study)
+    # Bare contacts are within reach under one fault each, and they are many.
+    probe = Probe(study, [port for port in whole.ports if not port.pulled] or whole.ports)
     combos = study.combinations(MOST_COMBINATIONS, study.but_insulation)
-    judge = Judge(probe, person, least, every, combos)
+    judge = Judge(whole, person, least, every, combos)
     if probe.ports and every:
+        pulled = [number for number, fault in enumerate(every) if fault.kind == "umbilical"]
         each = {
-            rank: [number for number, fault in enumerate(every) if fault.changes == rank]
+            rank: [
+                number
+                for number, fault in enumerate(every)
+                if fault.changes == rank and number not in pulled
+            ]
             for rank in (0, 1)
         }
         many = [number for number, fault in enumerate(every) if fault.changes > 1]
@@ -64,10 +71,14 @@ def faults(
                     judge.weigh(
                         rows, effects, numbers[start : start + size], numbers[start : start + size]
                     )
+            for number in set(pulled) - set(many):
+                fault = every[number]
+                one = Effects(whole, [fault], rows, admittance, solved, combos, steady)
+                judge.weigh(rows, one, [number], [0])
             for number in many:
                 judge.weigh(
                     rows,
-                    Effects.alone(probe, every[number], rows, admittance, combos, steady),
+                    Effects.alone(whole, every[number], rows, admittance, combos, steady),
                     [number],
                     [0],
                 )

@@ -22,8 +22,6 @@ from typing import Any, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import csc_matrix
-from scipy.sparse.linalg import splu
 
 #: Ohms to the unit in which the matrix is kept.
 UNIT = 1e3
@@ -57,6 +55,14 @@ class Patterns:
     def take(self, rows: Sequence[int]) -> Patterns:
         """Return some of the patterns."""
         return Patterns(self.index[list(rows)], self.weight[list(rows)])
+
+    def read(self, answers: Numbers) -> Numbers:
+        """Return every sum, (..., patterns, columns), of answers (..., unknowns, columns)."""
+        terms = zip(self.index.T, self.weight.T, strict=True)
+        total: Numbers = np.add.reduce(
+            [weight[:, None] * answers[..., index, :] for index, weight in terms]
+        )
+        return total
 
 
 class Frame:
@@ -199,12 +205,7 @@ class Solved(ABC):
         for start in range(0, max(len(left), 1), self.block):
             some = left.take(range(start, min(start + self.block, len(left))))
             answers, each = self.answers(some), range(len(some))
-            seen: Numbers = np.add.reduce(
-                [
-                    weight[:, None] * answers[:, index]
-                    for index, weight in zip(right.index.T, right.weight.T, strict=True)
-                ]
-            )
+            seen = right.read(answers)
             own: Numbers = np.add.reduce(
                 [
                     weight * answers[:, index, each]
@@ -246,6 +247,10 @@ class SparseSolved(Solved):
     block = 256
 
     def __init__(self, frame: Frame, scaled: Numbers, anchor: float) -> None:
+        # scipy takes longer to load than most sets to solve, and they are dense.
+        from scipy.sparse import csc_matrix
+        from scipy.sparse.linalg import splu
+
         self.size, self.dtype = frame.size, scaled.dtype
         row, column, values = _entries(frame, scaled, anchor)
         self.factors = [

@@ -112,6 +112,7 @@ def limits() -> tuple[Limit, ...]:
     return tuple(Limit(**row) for row in _figures()["limit"])
 
 
+@cache
 def limit(name: str) -> Limit:
     """Return one limit by its name. Raises KeyError where there is none."""
     return {row.name: row for row in limits()}[name]

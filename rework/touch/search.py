@@ -8,17 +8,17 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
 from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
 
-from rework.touch.corners import Corners, PortCorner
+from rework.touch.corners import Corners, PortCorner, StateAnswers
 from rework.touch.direct import Direct, DrivenState, driven
 from rework.touch.element import Variant
-from rework.touch.network import UNIT, Floats, Numbers, Solved, joined
+from rework.touch.network import UNIT, Floats, Numbers, Patterns, joined
 from rework.touch.person import MeasuringNetwork, limit
+from rework.touch.port_state import Found, PortState, Ranked, StateKey, Worst
 from rework.touch.ports import Port
 from rework.touch.study import FEEDS, MOST_SINGLE, Combo, Row, Study
 from rework.touch.updates import FaultSpread, moving, spread
@@ -40,59 +40,6 @@ MOST_STATES, FEW_STATES, MANY_PORTS = 6, 2, 60
 LEAST_SHARE, GAINS = 0.4, 1.3
 
 
-@dataclass(frozen=True, slots=True)
-class PortState:
-    """One state of the set, and what a port has in it at the base corner: amperes, volts, ohms.
-
-    Where the amperes are direct ones, ``given`` are the volts that every rectifier gives, ``leaks``
-    is whether the leakage of capacitors counts, and ``off`` whether a rectifier is off.
-    """
-
-    amps: float
-    volts: complex
-    ohms: complex
-    row: Row
-    combo: Combo
-    feed: int
-    given: tuple[float, ...] = ()
-    leaks: bool = False
-    off: bool = False
-
-
-#: States with their weights, the largest first.
-Ranked = list[tuple[float, PortState]]
-
-
-@dataclass(frozen=True, slots=True)
-class Found:
-    """The worst of one port: the state, with volts and ohms at the worst corner of its tolerances,
-    and the parts that are at the end that passes less.
-    """
-
-    state: PortState
-    volts: complex
-    ohms: complex
-    less: tuple[int, ...] = ()
-
-
-@dataclass(slots=True)
-class Worst:
-    """The worst states of one port so far, alternating and direct, the largest first.
-
-    ``may_count`` and ``direct_may_count`` are those with most amperes whose volts tolerances may
-    lift over the least that counts. ``unproved`` is the most with insulation broken down,
-    ``together`` the largest sum of shares of both limits.
-    """
-
-    alternating: Ranked = field(default_factory=list)
-    may_count: Ranked = field(default_factory=list)
-    direct: Ranked = field(default_factory=list)
-    direct_may_count: Ranked = field(default_factory=list)
-    unproved: float = 0.0
-    together: float = 0.0
-    together_state: str = ""
-
-
 class Search:
     """Tries every state of a study at some ports."""
 
@@ -110,8 +57,7 @@ class Search:
         self.kept = MOST_STATES if len(ports) <= MANY_PORTS else FEW_STATES
         self.ohms, self.direct = person.impedance(study.hertz), person.impedance(0.0).real
         self._directs: dict[Row, tuple[Floats, Floats]] = {}
-        self._settled: dict[tuple[Row, Combo], tuple[Solved, Numbers]] = {}
-        self._settled_direct: dict[tuple[Row, Combo, bool], tuple[Solved, Numbers]] = {}
+        self._settled: dict[StateKey, tuple[list[int], StateAnswers]] = {}
 
     def run(self, step: Callable[[float], None] | None = None) -> None:
         """Try all states; ``step`` is given the share of the work done since the last call.
@@ -349,25 +295,43 @@ class Search:
 
     def _alternating_corners(self, number: int, state: PortState) -> Corners:
         """Return the corners of one port in one state."""
-        study, key = self.study, (state.row, state.combo)
-        if key not in self._settled:
-            admittance = study.admittance((state.row,))
-            settle(study, admittance, state.combo)
-            self._settled[key] = study.solved((state.row,), admittance), admittance[0]
-        port, source = self.patterns.take([number]), study.feeds.take([state.feed])
-        return Corners(study, *self._settled[key], port, source, study.frame.elements, study.volts)
+        place, answers = self._at(number, StateKey(state.row, state.combo))
+        source = self.study.feeds.take([state.feed])
+        return Corners(answers, place, source, self.study.volts)
 
     def _direct_corners(self, number: int, state: PortState) -> Corners:
         """Return the same at 0 Hz, where the rectifiers are the source."""
-        study, steady, key = self.study, self.steady, (state.row, state.combo, state.leaks)
-        assert steady is not None
-        if key not in self._settled_direct:
-            admittance = steady.admittances((state.row,))[int(state.leaks)]
-            settle(study, admittance, state.combo)
-            self._settled_direct[key] = steady.solved(admittance), admittance[0]
-        port = self.patterns.take([number])
+        study = self.study
+        place, answers = self._at(number, StateKey(state.row, state.combo, state.leaks))
         source = study.frame.currents([(study.rectifiers, [-volt for volt in state.given])])
-        return Corners(study, *self._settled_direct[key], port, source, steady.frame.elements, 1.0)
+        return Corners(answers, place, source, 1.0)
+
+    def _at(self, number: int, key: StateKey) -> tuple[int, StateAnswers]:
+        """Return the place of a port in the answers of a state, and these: solved once for all
+        ports that have a figure there.
+        """
+        if key not in self._settled:
+            every = [
+                port
+                for port, worst in enumerate(self.worst)
+                if any(value > 0 and state.key == key for value, state in worst.ranked)
+            ]
+            self._settled[key] = every, self._answers(key, self.patterns.take(every))
+        ports, answers = self._settled[key]
+        return ports.index(number), answers
+
+    def _answers(self, key: StateKey, ports: Patterns) -> StateAnswers:
+        study, steady = self.study, self.steady
+        if key.leaks is None:
+            admittance = study.admittance((key.row,))
+            settle(study, admittance, key.combo)
+            solved, elements = study.solved((key.row,), admittance), study.frame.elements
+        else:
+            assert steady is not None
+            admittance = steady.admittances((key.row,))[int(key.leaks)]
+            settle(study, admittance, key.combo)
+            solved, elements = steady.solved(admittance), steady.frame.elements
+        return StateAnswers(study, solved, admittance[0], ports, elements)
 
     def _corner(
         self,

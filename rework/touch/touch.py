@@ -16,9 +16,10 @@ from rework.touch.corners import ends
 from rework.touch.element import AxisKind
 from rework.touch.notes import Setting, notes, setting
 from rework.touch.person import Limit, MeasuringNetwork, assumed, body_amps, limit, networks
+from rework.touch.port_state import Found, Worst
 from rework.touch.ports import Port, not_paired, touch_ports
 from rework.touch.route import route
-from rework.touch.search import Found, Search, Worst
+from rework.touch.search import Search
 from rework.touch.study import MOST_SINGLE, Combo, Study, combination_words
 
 

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from rework.touch.network import UNIT, Floats, Numbers, Patterns, Solved, joined
+from rework.touch.network import UNIT, Floats, Integers, Numbers, Patterns, Solved, joined
 from rework.touch.study import MIDWAY, Combo, Study
 
 
@@ -164,54 +164,53 @@ class Change:
 def after(
     found: FaultSpread,
     changes: Change,
-    faults: Sequence[int],
+    faults: Sequence[int] | Integers,
     ports: Sequence[int],
-    feeds: int,
-    offset: int,
+    feeds: Sequence[int],
+    offset: tuple[int, int],
     opened: int | None = None,
     void: NDArray[np.bool_] | None = None,
 ) -> tuple[Numbers, Numbers]:
     """Return (volts, ohms) of ports under some faults of one rank: (rows, combinations, faults,
-    ports[, feeds]), in units.
+    ports[, feeds]), in units; in memory, feed by feed.
 
-    ``left`` of the spread holds ports and, from ``offset`` on, changes; its columns the feeds and
-    then the ports. ``opened`` is one more port, a branch current, which is then held at nought.
-    ``void`` are combinations, (combinations, faults), that a fault leaves no room for: what is
-    returned of them means nothing.
+    ``left`` of the spread holds ports and then changes, its columns the feeds and then the ports:
+    ``offset`` is where the latter begin. ``opened`` is one more port, a branch current, which is
+    then held at nought. ``void`` are combinations, (combinations, faults), that a fault leaves no
+    room for: what is returned of them means nothing.
     """
-    wanted = [*range(feeds), *(feeds + port for port in ports)]
-    own, across = (
-        found.own[:, :, list(ports)][:, :, None],
-        found.across[:, :, list(ports)][..., :feeds][:, :, None],
-    )
-    members = [changes.members[fault] for fault in faults]
-    rank = len(members[0])
-    shape = (*found.own.shape[:2], len(faults), len(ports))
+    first_change, first_port = offset
+    rows, count = list(ports), len(feeds)
+    columns = np.array([*feeds, *(first_port + port for port in ports)], int)
+    own = found.own[:, :, rows][:, :, None]
+    shape = (*found.own.shape[:2], len(faults), len(rows))
+    volts: Numbers = np.empty((count, *shape), found.across.dtype)
+    volts[:] = np.moveaxis(found.across[:, :, rows][..., list(feeds)], -1, 0)[:, :, :, None]
+
+    def held(own: Numbers, seen: Numbers, middle: Numbers) -> Numbers:
+        """Take from ``volts`` what one change makes of them; return the ohms after it."""
+        gain = seen / middle[..., None]
+        into = seen[..., count:]
+        for place in range(count):
+            volts[place] -= into * gain[..., place, None]
+        return own - into * gain[..., count:]
+
     fuse: tuple[Numbers, Numbers] | None = None
     if opened is not None:
-        fuse = (found.own[:, :, opened][:, :, None], found.across[:, :, opened][:, :, None])
-    if rank:
-        changed = [change for (change,) in members]
-        sees = found.across[
-            :, :, [offset + change for change in changed]
-        ]  # rows, combinations, faults, columns
-        middle = (
-            found.own[:, :, [offset + change for change in changed]]
-            + changes.ohms[:, None, changed]
-        )
+        met = found.across[:, :, opened][..., columns][:, :, None]
+        fuse = found.own[:, :, opened][:, :, None], met
+    if len(changes.members[faults[0]]) if len(faults) else 0:
+        changed = [change for fault in faults for change in changes.members[fault]]
+        places = np.array([first_change + change for change in changed], int)
+        seen = found.across[:, :, places[:, None], columns]
+        middle = found.own[:, :, places] + changes.ohms[:, None, changed]
         if void is not None:
             middle[:, void] = 1.0
-        gain = sees / middle[..., None]
         if fuse is not None and opened is not None:
-            meets = sees[..., feeds + opened]
-            fuse = fuse[0] - meets * gain[..., feeds + opened], fuse[1] - meets[..., None] * gain
-        seen, gain = sees[..., wanted], gain[..., wanted]
-        across = across - seen[..., feeds:, None] * gain[..., None, :feeds]
-        own = own - seen[..., feeds:] * gain[..., feeds:]
+            meets = found.across[:, :, places, first_port + opened]
+            gain = meets / middle
+            fuse = fuse[0] - meets * gain, fuse[1] - gain[..., None] * seen
+        own = held(own, seen, middle)
     if fuse is not None:
-        held: Numbers = np.where(fuse[0] == 0, 1.0, fuse[0])
-        seen = fuse[1][..., wanted]
-        gain = seen / held[..., None]
-        across = across - seen[..., feeds:, None] * gain[..., None, :feeds]
-        own = own - seen[..., feeds:] * gain[..., feeds:]
-    return np.broadcast_to(across, (*shape, feeds)), np.broadcast_to(own, shape)
+        own = held(own, fuse[1], np.where(fuse[0] == 0, 1.0, fuse[0]))
+    return np.moveaxis(volts, 0, -1), np.broadcast_to(own, shape)

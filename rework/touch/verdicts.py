@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -16,6 +15,7 @@ from numpy.typing import NDArray
 
 from rework.touch.effects import Effects, Probe, void
 from rework.touch.failures import PREVENTED, Fault
+from rework.touch.fault_case import WRONG, DirectShares, FaultCase, FaultEnding, fed_under
 from rework.touch.fuses import fuse_rule, overloads
 from rework.touch.network import UNIT, Floats, Integers, Numbers
 from rework.touch.notes import setting
@@ -26,8 +26,6 @@ from rework.touch.study import FEEDS, Combo, Row, combination_words
 from rework.touch.touch import varied_words
 from rework.touch.worst import Flags, WorstOfFaults
 
-#: The feed of an outlet wired the wrong way round.
-_WRONG = 2
 #: By how much a fault must change a figure to be said to change it.
 ADDS = 1.01
 #: A rectifier that is fed through resistances passes no less than this share of its peak volts over
@@ -37,32 +35,6 @@ SURELY_RECTIFIED = 1 / 4
 LITTLE = 0.01
 #: The body that is reported: not exceeded by so many percent of people, dry.
 BODY_PERCENT = 5
-
-
-@dataclass(frozen=True, slots=True)
-class _Steady:
-    """Direct current in one state whatever conducts, (rows, 1, faults, ports, feeds): shares of
-    60 V and of 2 mA, the share that is left after fuses have opened, and whether fuses or the
-    breaker surely end it.
-    """
-
-    volts: Floats
-    amps: Floats
-    left: Floats
-    opened: Flags
-    tripped: Flags
-
-
-@dataclass(frozen=True, slots=True)
-class _Ending:
-    """What ends faults: amperes in every fuse and whether it opens, (rows, combinations, faults,
-    fuses, feeds); amperes from the outlet and whether the breaker trips, without the fuses.
-    """
-
-    carried: Floats
-    opens: Flags
-    drawn: Floats
-    trips: Flags
 
 
 class Judge:
@@ -90,6 +62,8 @@ class Judge:
         self.rules = [fuse_rule(part, line) for part in parts]
         self.unknown = (*study.model.unknown, *not_paired(probe.ports))
         self.direct_ohms = person.impedance(0.0).real
+        #: Of volts RMS, shares of 35 V peak.
+        self.peak_share = math.sqrt(2) / limit("35 V peak").volts
         self.most = least.rms_amps / person.per_ampere(study.hertz)
         self.reached = np.array(
             [[_can_touch(port, fault) for port in probe.ports] for fault in every], bool
@@ -100,17 +74,24 @@ class Judge:
         rows.
         """
         self.rows += rows
-        count = len(self.probe.ports)
+        ports, at = effects.probe.ports, self._places(effects.probe)
+        count = len(ports)
         fed = np.array([[feed in row.feeds() for feed in range(len(FEEDS))] for row in rows])
-        reached = np.array([not port.pulled for port in self.probe.ports], bool)
+        reached = np.array([not port.pulled for port in ports], bool)
         there = fed[:, None, None] & reached[:, None]
         volts = abs(effects.found.across[:, :, :count, : len(FEEDS)]) * self.study.volts
         amps = self._flow(volts, effects.found.own[:, :, :count] * UNIT)
         amps = np.where(volts * math.sqrt(2) > limit("35 V peak").volts, amps, 0.0)
-        self.before = np.maximum(self.before, np.where(there, amps, 0.0).max(axis=(0, 1, 3)))
+        most = np.where(there, amps, 0.0).max(axis=(0, 1, 3))
+        self.before[at] = np.maximum(self.before[at], most)
         if (steady := effects.healthy_direct(self.direct_ohms)) is not None:
-            direct = np.where(there, steady[1], 0.0)
-            self.direct_before = np.maximum(self.direct_before, direct.max(axis=(0, 1, 3)))
+            most = np.where(there, steady[1], 0.0).max(axis=(0, 1, 3))
+            self.direct_before[at] = np.maximum(self.direct_before[at], most)
+
+    def _places(self, probe: Probe) -> Integers:
+        """Return the places of the ports of a probe among those of the judge."""
+        place = {port: number for number, port in enumerate(self.probe.ports)}
+        return np.array([place[port] for port in probe.ports], int)
 
     def _flow(self, volts: Floats, ohms: Numbers) -> Floats:
         """Return the person's amperes on sources of so many volts and ohms (without feeds)."""
@@ -123,54 +104,97 @@ class Judge:
         """Keep the worst of some faults in some rows; ``places`` are theirs in ``effects``, all of
         one rank there.
         """
-        faults, ports = [self.every[number] for number in numbers], len(self.probe.ports)
+        case = self._case(rows, effects, numbers, places)
+        seen, ohms = effects.alternating(places, case.feeds)
+        people = len(case.at)
+        volts = abs(seen[..., :people, :]) * self.study.volts
+        carried = abs(seen[..., people:, :]) * (self.study.volts / UNIT)
+        ending = self._ending(case.faults, carried, case.feeds)
+        steady = self._weigh_direct(case, ending)
+        # What is no number counts.
+        counts = case.there & ~(volts * self.peak_share + steady.volts <= 1)
+        loud = counts.any(axis=(0, 1, 3, 4))
+        if (some := np.flatnonzero(loud)).size:
+            parts = case.some(some), ending.some(some), steady.some(some)
+            self._weigh_alternating(*parts, volts[:, :, some], ohms[:, :, some])
+        if (some := np.flatnonzero(~loud)).size:
+            self._keep_quiet(case.some(some), ending.some(some), volts, ohms)
+
+    def _case(
+        self, rows: tuple[Row, ...], effects: Effects, numbers: Sequence[int], places: Sequence[int]
+    ) -> FaultCase:
+        faults, at = [self.every[number] for number in numbers], self._places(effects.probe)
         outlet = any(fault.earth_hot for fault in faults)
-        feeds = [_WRONG] if outlet else [feed for feed in range(len(FEEDS)) if feed != _WRONG]
-        fed = _fed(rows, faults, feeds)[:, None] & self.reached[numbers][:, :, None]
-        there = fed & ~self.void[:, numbers][None, :, :, None, None]
-        seen, ohms = effects.alternating(places, feeds)
-        volts = abs(seen[..., :ports, :]) * self.study.volts
-        ending = self._ending(faults, abs(seen[..., ports:, :]) * (self.study.volts / UNIT), feeds)
-        steady = self._weigh_direct(effects, numbers, places, feeds, fed, ending)
-        peak = math.sqrt(2) / limit("35 V peak").volts
-        amps = self._flow(volts, ohms) * (there & (volts * peak + steady.volts > 1))
+        feeds = [WRONG] if outlet else [feed for feed in range(len(FEEDS)) if feed != WRONG]
+        fed = (
+            fed_under(rows, faults, feeds)[:, None]
+            & self.reached[np.array(numbers)[:, None], at][:, :, None]
+        )
+        void = self.void[:, numbers][None, :, :, None, None]
+        return FaultCase(effects, faults, np.array(numbers), np.array(places), at, feeds, fed, void)
+
+    def _keep_quiet(
+        self, case: FaultCase, ending: FaultEnding, volts: Floats, ohms: Numbers
+    ) -> None:
+        """Keep that no current of some faults counts in any state: the first stands for all.
+        ``volts`` and ``ohms`` are those of all faults of the case.
+        """
+        shape = (1, 1, len(case.faults), len(case.at), 1)
+        first = volts[:1, :1, case.chosen, :, :1], ohms[:1, :1, case.chosen, :, None]
+        kept = self.worst.keep(case.cells, np.zeros(shape, int), np.zeros(shape), *first)
+        self._keep_state(case, *kept, ending)
+
+    def _weigh_alternating(
+        self,
+        case: FaultCase,
+        ending: FaultEnding,
+        steady: DirectShares,
+        volts: Floats,
+        ohms: Numbers,
+    ) -> None:
+        """Keep the worst alternating current of some faults."""
+        there, people = case.there, len(case.at)
+        amps = self._flow(volts, ohms) * (there & (volts * self.peak_share + steady.volts > 1))
         left, after, behind = (
             amps.copy(),
             volts.copy(),
             np.broadcast_to(ohms, amps.shape[:-1]).copy(),
         )
-        pressing = (amps + steady.amps * self.most > self.most).any(axis=3)
+        pressing: Flags = np.any(amps + steady.amps * self.most > self.most, axis=3, keepdims=False)
         for place, some in _opening(ending.opens, pressing):
-            seen, inside = effects.alternating(
-                [places[number] for number in some], feeds, self.probe.fuse_ports[place]
+            seen, inside = case.effects.alternating(
+                case.places[some], case.feeds, case.effects.probe.fuse_ports[place]
             )
-            then_volts = abs(seen[..., :ports, :]) * self.study.volts
-            counts = there[:, :, some] & (then_volts * peak + steady.volts[:, :, some] > 1)
+            then_volts = abs(seen[..., :people, :]) * self.study.volts
+            counts = there[:, :, some] & (
+                then_volts * self.peak_share + steady.volts[:, :, some] > 1
+            )
             then = self._flow(then_volts, inside) * counts
             better = ending.opens[:, :, some, place, None, :] & (then < left[:, :, some])
             after[:, :, some] = np.where(better, then_volts, after[:, :, some])
             behind[:, :, some] = np.where(better.all(axis=-1), inside, behind[:, :, some])
             left[:, :, some] = np.where(better, then, left[:, :, some])
         # What counts only beside a direct current that is ended does not go on.
-        beside = volts * peak <= 1
+        beside = volts * self.peak_share <= 1
         left = np.where(beside & steady.opened, 0.0, left)
         rank = self._rank(
             amps, left, steady, ending.trips[..., None, :] | (beside & steady.tripped)
         )
-        self._keep_bond(numbers, ending, amps, volts)
+        self._keep_bond(case, ending, amps, volts)
         shares = np.where(amps > 0, amps / self.most + steady.amps, 0.0)
-        self.together[numbers] = np.maximum(self.together[numbers], shares.max(axis=(0, 1, 4)))
+        together = np.maximum(self.together[case.cells], shares.max(axis=(0, 1, 4)))
+        self.together[case.cells] = together
         over = rank == Rank.OVER
-        better, where = self.worst.keep(
-            numbers,
+        kept = self.worst.keep(
+            case.cells,
             rank,
             np.where(over, left, amps),
             np.where(over, after, volts),
             np.where(over, behind[..., None], ohms[..., None]),
         )
-        self._keep_state(numbers, better, where, feeds, ending, len(rows))
+        self._keep_state(case, *kept, ending)
 
-    def _rank(self, amps: Floats, left: Floats, steady: _Steady, trips: Flags) -> Integers:
+    def _rank(self, amps: Floats, left: Floats, steady: DirectShares, trips: Flags) -> Integers:
         """Return what becomes of each fault in each state, by the alternating current, or by both
         currents where neither is over alone.
 
@@ -186,27 +210,20 @@ class Judge:
         ended = np.where(fits(amps, steady.amps), Rank.UNDER, Rank.CLEARED)
         return np.where(fits(left, steady.left), ended, lasting)
 
-    def _keep_bond(
-        self, numbers: Sequence[int], ending: _Ending, amps: Floats, volts: Floats
-    ) -> None:
+    def _keep_bond(self, case: FaultCase, ending: FaultEnding, amps: Floats, volts: Floats) -> None:
         """Keep the most volts that earthed metal is at until something opens."""
-        metal = [number for number, port in enumerate(self.probe.ports) if port.to_earth]
+        ports = case.effects.probe.ports
+        metal = [number for number, port in enumerate(ports) if port.to_earth]
         opens = (ending.opens.any(axis=3) | ending.trips)[..., None, :] & (amps > self.most)
         bond = np.where(opens, volts, 0.0)[..., metal, :].max(axis=(0, 1, 3, 4), initial=0.0)
-        self.bond[numbers] = np.maximum(self.bond[numbers], bond)
+        self.bond[case.numbers] = np.maximum(self.bond[case.numbers], bond)
 
     def _keep_state(
-        self,
-        numbers: Sequence[int],
-        better: Flags,
-        where: tuple[Integers, ...],
-        feeds: list[int],
-        ending: _Ending,
-        count: int,
+        self, case: FaultCase, better: Flags, where: tuple[Integers, ...], ending: FaultEnding
     ) -> None:
         """Keep the state of what got worse, the fuse that carries most of its rating, the line."""
         row, combo, feed = where
-        fault = np.arange(len(numbers))[:, None]
+        fault = np.arange(len(case.numbers))[:, None]
         fuse, fuse_amps = np.full(row.shape, -1), np.zeros(row.shape)
         if self.rules:
             ratings = np.array([rule.rating or math.inf for rule in self.rules])
@@ -214,17 +231,17 @@ class Judge:
             fuse = share[row, combo, fault, :, feed].argmax(axis=2)
             fuse_amps = ending.carried[row, combo, fault, fuse, feed]
         new: tuple[tuple[NDArray[Any], NDArray[Any]], ...] = (
-            (self.worst.row, row + len(self.rows) - count),
+            (self.worst.row, row + len(self.rows) - len(case.effects.rows)),
             (self.worst.combo, combo),
-            (self.worst.feed, np.array(feeds)[feed]),
+            (self.worst.feed, np.array(case.feeds)[feed]),
             (self.worst.fuse, fuse),
             (self.worst.fuse_amps, fuse_amps),
             (self.worst.line_amps, ending.drawn[row, combo, fault, feed]),
         )
         for array, values in new:
-            array[numbers] = np.where(better, values, array[numbers])
+            array[case.cells] = np.where(better, values, array[case.cells])
 
-    def _ending(self, faults: Sequence[Fault], carried: Floats, feeds: list[int]) -> _Ending:
+    def _ending(self, faults: Sequence[Fault], carried: Floats, feeds: list[int]) -> FaultEnding:
         """Return what ends faults; ``carried`` are the amperes of fuses and then blades.
 
         A fuse opens where its standard promises it in time and it can break what it carries; one
@@ -240,36 +257,24 @@ class Judge:
             opens[:, :, at_fault, place] = False
         hot = np.array(self.probe.hot, bool).reshape(-1, len(FEEDS))[:, feeds]
         drawn: Floats = (in_blades * hot).max(axis=3, initial=0.0)
-        return _Ending(
+        return FaultEnding(
             in_fuses, opens, drawn, np.asarray(drawn >= self.study.assumed["breaker_ampere"])
         )
 
-    def _weigh_direct(
-        self,
-        effects: Effects,
-        numbers: Sequence[int],
-        places: Sequence[int],
-        feeds: list[int],
-        there: Flags,
-        ending: _Ending,
-    ) -> _Steady:
-        """Keep the worst direct current; fuse and breaker count where they surely end it.
-        ``there`` is (rows, 1, faults, ports, feeds).
-        """
-        if (found := effects.direct(places, feeds, self.direct_ohms)) is None:
-            nothing = np.zeros((1, 1, len(numbers), len(self.probe.ports), 1))
-            return _Steady(nothing, nothing, nothing, nothing > 0, nothing > 0)
-        faults = [self.every[number] for number in numbers]
-        opens, trips = self._surely_ended(faults, *found[2:], feeds, ending)
+    def _weigh_direct(self, case: FaultCase, ending: FaultEnding) -> DirectShares:
+        """Keep the worst direct current; fuse and breaker count where they surely end it."""
+        effects, feeds, there = case.effects, case.feeds, case.fed
+        if (found := effects.direct(case.places, feeds, self.direct_ohms)) is None:
+            nothing = np.zeros((1, 1, len(case.numbers), len(case.at), 1))
+            return DirectShares(nothing, nothing, nothing, nothing > 0, nothing > 0)
+        opens, trips = self._surely_ended(case.faults, *found[2:], feeds, ending)
         least, most = limit("60 V DC").volts, limit("2 DC").amps
         volts, flow = found[0] * there, found[1] * there
         amps = np.where(volts > least, flow, 0.0)
         left, lasting = amps.copy(), flow.copy()
         over: Flags = np.any(amps > most, axis=(1, 3), keepdims=True)[:, :, :, 0]
         for place, some in _opening(opens, over):
-            then = effects.direct(
-                [places[number] for number in some], feeds, self.direct_ohms, place
-            )
+            then = effects.direct(case.places[some], feeds, self.direct_ohms, place)
             assert then is not None
             then_volts, then_flow = (each * there[:, :, some] for each in then[:2])
             opened = opens[:, :, some, place, None, :]
@@ -286,10 +291,10 @@ class Judge:
             np.where(amps > most, Rank.CLEARED, Rank.UNDER),
         )
         shown = np.where(rank == Rank.OVER, left, np.where(rank == Rank.UNDER, flow, amps))
-        self.direct.keep(numbers, rank, shown, volts)
+        self.direct.keep(case.cells, rank, shown, volts)
         little = np.asarray(volts <= LITTLE * least)
         opened = np.asarray(opens.any(axis=3))[..., None, :]
-        return _Steady(
+        return DirectShares(
             volts.max(axis=1, keepdims=True) / least,
             flow.max(axis=1, keepdims=True) / most,
             lasting.max(axis=1, keepdims=True) / most,
@@ -303,7 +308,7 @@ class Judge:
         carried: Floats,
         watts: Floats,
         feeds: list[int],
-        ending: _Ending,
+        ending: FaultEnding,
     ) -> tuple[Flags, Flags]:
         """Return whether fuses and the breaker end direct current, for the most that it can be in
         fuses and blades, and the most watts.
@@ -404,25 +409,6 @@ class Judge:
 def _can_touch(port: Port, fault: Fault) -> bool:
     """Return whether a port is within reach under a fault: bare contacts while they are pulled."""
     return not port.pulled or (fault.kind == "umbilical" and fault.part == port.pulled)
-
-
-def _fed(rows: Sequence[Row], faults: Sequence[Fault], feeds: Sequence[int]) -> Flags:
-    """Return the feeds there are in each row under each fault, (rows, faults, 1, feeds)."""
-    return np.array(
-        [
-            [
-                [
-                    fault.earth_hot and row.blades == "both"
-                    if feed == _WRONG
-                    else feed in row.feeds() and not fault.earth_hot
-                    for feed in feeds
-                ]
-                for fault in faults
-            ]
-            for row in rows
-        ],
-        bool,
-    ).reshape(len(rows), len(faults), 1, len(feeds))
 
 
 def _worst_port(worst: WorstOfFaults, number: int, before: Floats) -> int:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Any, TypeAlias
 
 import numpy as np
@@ -29,35 +28,34 @@ class WorstOfFaults:
 
     def keep(
         self,
-        numbers: Sequence[int],
+        at: tuple[Integers, Integers],
         rank: Integers,
         amps: Floats,
         volts: Floats,
         ohms: Numbers | None = None,
     ) -> tuple[Flags, tuple[Integers, ...]]:
-        """Keep what is worse; arrays are (rows, combinations, faults, ports, feeds).
+        """Keep what is worse; arrays are (rows, combinations, faults, ports, feeds), and ``at`` are
+        the places of these faults (faults, 1) and ports (ports).
 
         Return which changed, and their places.
         """
-        rows, combos, faults, ports, feeds = rank.shape
-
-        def flat(array: NDArray[Any]) -> NDArray[Any]:
-            wide = np.broadcast_to(array, rank.shape)
-            return np.moveaxis(wide, (2, 3), (0, 1)).reshape(faults, ports, -1)
-
-        highest = flat(rank).max(axis=2)
-        mine = np.where(flat(rank) == highest[..., None], flat(amps), -1.0)
-        first = (mine >= mine.max(axis=2, keepdims=True) * (1 - ALIKE)).argmax(axis=2)[..., None]
-        value = np.take_along_axis(mine, first, axis=2)[..., 0]
-        known, was = self.rank[numbers], self.amps[numbers]
+        shape = rank.shape
+        highest = rank.max(axis=(0, 1, 4))
+        mine = np.where(rank == highest[:, :, None], amps, -1.0)
+        alike = mine >= mine.max(axis=(0, 1, 4))[:, :, None] * (1 - ALIKE)
+        first = np.moveaxis(alike, (2, 3), (0, 1)).reshape(*shape[2:4], -1).argmax(axis=2)
+        row, combo, feed = np.unravel_index(first, (shape[0], shape[1], shape[4]))
+        where = (row, combo, *np.ogrid[: shape[2], : shape[3]], feed)
+        value = mine[where]
+        known, was = self.rank[at], self.amps[at]
         better: Flags = (highest > known) | (highest == known) & (value > was * (1 + ALIKE))
         pairs: list[tuple[NDArray[Any], NDArray[Any]]] = [
             (self.rank, highest),
             (self.amps, value),
-            (self.volts, np.take_along_axis(flat(volts), first, axis=2)[..., 0]),
+            (self.volts, np.broadcast_to(volts, shape)[where]),
         ]
         if ohms is not None:
-            pairs.append((self.ohms, np.take_along_axis(flat(ohms), first, axis=2)[..., 0]))
+            pairs.append((self.ohms, np.broadcast_to(ohms, shape)[where]))
         for array, new in pairs:
-            array[numbers] = np.where(better, new, array[numbers])
-        return better, np.unravel_index(first[..., 0], (rows, combos, feeds))
+            array[at] = np.where(better, new, array[at])
+        return better, (row, combo, feed)

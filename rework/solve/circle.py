@@ -1,0 +1,141 @@
+"""Linear equations around one period: all instants at once, with the storage of the circuit as the
+link from each to the next two.
+
+``Circle`` serves circuits of up to ``sparse.LARGE`` unknowns, ``turn.Turn`` larger ones.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from rework.solve.arrays import Floats
+from rework.solve.network import Network
+
+
+class Circle:
+    """Newton steps of one period of ``instants``, each of ``dt`` seconds: y with A[t] y[t] + C
+    (rate of y) = right[t] around the circle.
+
+    All that differs from instant to instant is at the few ports of the devices. So one matrix, with
+    every device at its mean slope, is inverted, and what each instant adds is put in at the ports
+    (Woodbury, Memorandum 42, Statistical Research Group, Princeton, 1950).
+    """
+
+    def __init__(self, network: Network, instants: int, dt: float) -> None:
+        self.network, self.instants = network, instants
+        self.c: Floats = network.c / dt
+        self.fixed: Floats = network.g + 1.5 * self.c
+        self.u, self.v = storage(network, dt)
+
+    def excess(self, x: Floats, rates: Floats, currents: Floats, source: Floats) -> Floats:
+        """Return what is left of the equations at x (instants, n), whose ``rates`` are those of an
+        instant.
+        """
+        network = self.network
+        left: Floats = x @ network.g.T + rates @ self.c.T + currents @ network.reads - source
+        return left
+
+    def step(self, slopes: Floats, excess: Floats) -> Floats:
+        """Return the Newton step (instants, n) that takes the ``excess`` away, with these device
+        slopes (instants, entries).
+        """
+        self.at(slopes)
+        return self.solve(excess[:, None])[:, 0]
+
+    def at(self, slopes: Floats) -> None:
+        """Take the device slopes (instants, entries).
+
+        Raises LinAlgError where a matrix has no inverse.
+        """
+        reads = self.network.reads
+        mean = self.network.squares(slopes.mean(0))
+        off = self.network.squares(slopes) - mean
+        inverse = np.linalg.inv(self.fixed + reads.T @ mean @ reads)
+        ports, sees = inverse @ reads.T, reads @ inverse
+        pull = np.linalg.solve(np.eye(len(reads)) + off @ (reads @ ports), off)
+        self.linked: Floats = self.v @ inverse @ self.u - self.v @ ports @ (pull @ (sees @ self.u))
+        #: All turned over, so that every instant and column is a row of one product.
+        self.inverse, self.ports, self.sees = inverse.T.copy(), ports.T.copy(), sees.T.copy()
+        self.pull: Floats = np.swapaxes(pull, 1, 2)
+
+    def solve(self, right: Floats) -> Floats:
+        """Return y for every column of ``right``, both (instants, columns, n)."""
+        free = np.swapaxes(self._still(right) @ self.v.T, 1, 2)
+        states = np.swapaxes(around(self.linked, free), 1, 2)
+        pushed = (2 * np.roll(states, 1, 0) - 0.5 * np.roll(states, 2, 0)) @ self.u.T
+        return self._still(right + pushed)
+
+    def _still(self, right: Floats) -> Floats:
+        """Return what each instant by itself answers, (instants, columns, n)."""
+        rows = right.reshape(-1, right.shape[-1])
+        pulled = (rows @ self.sees).reshape(*right.shape[:2], -1) @ self.pull
+        answer = rows @ self.inverse - pulled.reshape(len(rows), -1) @ self.ports
+        return answer.reshape(right.shape)
+
+
+def circle(jac: Floats, right: Floats, u: Floats, v: Floats) -> Floats:
+    """Return y with jac y[k] = right[k] + u v (2 y[k-1] - y[k-2]/2) around the circle, for every
+    column of ``right`` (..., instants, n, columns).
+
+    Circuits may stand in front as leading axes, each with its ``u`` (..., 1, n, rank) and ``v``
+    (..., 1, rank, n).
+    """
+    rank = u.shape[-1]
+    solved = np.linalg.solve(
+        jac, np.concatenate([np.broadcast_to(u, (*right.shape[:-1], rank)), right], -1)
+    )
+    spread, plain = solved[..., :rank], solved[..., rank:]
+    states = around(v @ spread, v @ plain)
+    y: Floats = plain + spread @ (2 * np.roll(states, 1, -3) - 0.5 * np.roll(states, 2, -3))
+    return y
+
+
+def around(linked: Floats, free: Floats) -> Floats:
+    """Return y with y[k] = free[k] + linked[k] (2 y[k-1] - y[k-2]/2) around the circle, for every
+    column of ``free`` (..., instants, rank, columns).
+
+    Arcs of the circle are gone through side by side, then joined.
+    """
+    *front, instants, rank, columns = free.shape
+    if rank == 0:
+        return free
+    arcs = max(one for one in range(1, int(instants**0.5) + 1) if instants % one == 0)
+    linked = linked.reshape(*front, arcs, -1, rank, rank)
+    free = free.reshape(*front, arcs, -1, rank, columns)
+    #: The last two states of each arc as its first two make them, and what is added on the way.
+    carried = np.zeros((*front, arcs, 2 * rank, 2 * rank + columns))
+    carried[..., : 2 * rank] = np.eye(2 * rank)
+    history = np.empty((*free.shape[:-1], 2 * rank + columns))
+    for k in range(instants // arcs):
+        new = linked[..., k, :, :] @ (2 * carried[..., :rank, :] - 0.5 * carried[..., rank:, :])
+        new[..., 2 * rank :] += free[..., k, :, :]
+        carried = np.concatenate([new, carried[..., :rank, :]], -2)
+        history[..., k, :, :] = new
+    begin = _joined(carried)[..., None, :, :]
+    y: Floats = history[..., : 2 * rank] @ begin + history[..., 2 * rank :]
+    return y.reshape(*front, instants, rank, columns)
+
+
+def _joined(carried: Floats) -> Floats:
+    """Return the two states before each arc (..., arcs, states, columns) for what each makes of
+    its own, (..., arcs, states, states and columns).
+    """
+    *front, arcs, states, width = carried.shape
+    whole = np.zeros((*front, states, width))
+    whole[..., :states] = np.eye(states)
+    before = np.empty_like(carried)
+    with np.errstate(over="ignore", invalid="ignore"):  # what grows all the way round: no answer
+        for arc in range(arcs):
+            before[..., arc, :, :] = whole
+            whole = carried[..., arc, :, :states] @ whole
+            whole[..., states:] += carried[..., arc, :, states:]
+    first = np.linalg.solve(np.eye(states) - whole[..., :states], whole[..., states:])
+    begin: Floats = before[..., :states] @ first[..., None, :, :] + before[..., states:]
+    return begin
+
+
+def storage(network: Network, dt: float) -> tuple[Floats, Floats]:
+    """Return u (n, rank) and v (rank, n), u v = C / dt, of the rank of C: the storage states."""
+    u, sizes, v = np.linalg.svd(network.c / dt)
+    rank = int((sizes > sizes[0] * 1e-13).sum()) if len(sizes) and sizes[0] > 0 else 0
+    return u[:, :rank] * sizes[:rank], v[:rank]
