@@ -107,19 +107,18 @@ def glances_of(about: Subject) -> dict[str, Glance]:
 
 
 def _touched(circuit: Circuit) -> Touched:
-    from rework.touch.faults import faults
-    from rework.touch.touch import touch
+    from rework.touch.faults import fault_count
+    from rework.touch.touch import worst_touch
 
-    felt, report = touch(circuit), faults(circuit)
-    verdicts = [outcome.verdict for outcome in report.outcomes]
+    felt, count = worst_touch(circuit), fault_count(circuit)
     return Touched(
-        felt.worst.reading if felt.worst else 0.0,
-        felt.worst.place if felt.worst else "",
+        felt.reading,
+        felt.place,
         felt.limit_amps,
         felt.verdict,
-        len(verdicts),
-        verdicts.count("over"),
-        verdicts.count("not known"),
+        count.tried,
+        count.over,
+        count.unknown,
         _charged(circuit),
     )
 

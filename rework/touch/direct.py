@@ -181,12 +181,18 @@ def driven(
     amps: Floats = abs(volts) / ohms
     if off.any():
         # Some are off: of one ampere into a port, their volts make their currents nought.
-        held = np.where(off[..., :, None], forward, np.eye(off.shape[-1]))
-        into = np.where(off[..., :, None], np.swapaxes(seen, -1, -2)[..., None, :, :], 0.0)
-        taken = np.swapaxes(np.linalg.solve(held, into), -1, -2)
-        behind = ohms + np.swapaxes((seen[..., None, :, :] * taken).sum(-1), -1, -2) * UNIT
-        conducting = abs(seen @ np.swapaxes(peaks, -1, -2)) / ohms
-        amps = np.maximum(abs(volts) / behind, conducting)
+        *state, feed = at = np.nonzero(off.any(axis=-1))
+        out, port = off[at], seen[tuple(state)]
+        held = np.where(out[:, :, None], forward[tuple(state)][:, 0], np.eye(out.shape[-1]))
+        into = np.where(out[:, :, None], np.swapaxes(port, 1, 2), 0.0)
+        taken = np.swapaxes(np.linalg.solve(held, into), 1, 2)
+        turned = (*state, feed)  # of arrays with the ports last
+        inside = np.moveaxis(np.broadcast_to(ohms, volts.shape), -2, -1)[turned]
+        behind = inside + (port * taken).sum(-1) * UNIT
+        given = np.broadcast_to(peaks, off.shape)[at][:, :, None]
+        conducting = abs(port @ given)[:, :, 0] / inside
+        alone = abs(np.moveaxis(volts, -2, -1)[turned]) / behind
+        np.moveaxis(amps, -2, -1)[turned] = np.maximum(alone, conducting)
     each: Floats = give * (forward @ give[..., None])[..., 0]
     watts: Floats = (each if fed is None else np.where(fed, each, 0.0)).sum(-1) / UNIT
     return DrivenState(volts, amps, give, np.broadcast_to(off, give.shape), watts)
@@ -201,21 +207,26 @@ def _given(forward: Floats, peaks: Floats) -> tuple[Floats, NDArray[np.bool_]]:
     count = peaks.shape[-1]
     shape = np.broadcast_shapes(forward.shape[:-1], peaks.shape)
     peaks, forward = np.broadcast_to(peaks, shape), np.broadcast_to(forward, (*shape, count))
-    on = np.ones(shape, bool)
     if count < 2 or not peaks.size:
-        return peaks, ~on
-    size = forward.diagonal(axis1=-2, axis2=-1)
-    dead = size <= 0  # it is out: its volts drive nothing
-    most = peaks.max(axis=-1, keepdims=True)
-    volts = peaks
+        return peaks, np.zeros(shape, bool)
+    most, through = peaks.reshape(-1, count), forward.reshape(-1, count, count)
+    volts, on = most.copy(), np.ones(most.shape, bool)
+    left = np.arange(len(volts))  # those that have not come to rest
     for _ in range(ROUNDS * count):
-        held = np.where(on[..., None], np.eye(count), forward)
-        volts = np.linalg.solve(held, np.where(on, peaks, 0.0)[..., None])[..., 0]
-        amps = (forward @ volts[..., None])[..., 0]
-        backwards = on & ~dead & (amps < -CLEARLY * size * most)
-        short = ~on & (volts < peaks - CLEARLY * most)
-        if not (backwards | short).any():
-            return volts, ~on
-        on = (on & ~backwards) | short
-    # It goes round in circles: each gives its peak, or what is behind it where that is more.
-    return np.maximum(volts, peaks), ~on
+        amps = (through[left] @ volts[left][..., None])[..., 0]
+        size, peak = through[left].diagonal(axis1=-2, axis2=-1), most[left]
+        clearly = CLEARLY * peak.max(axis=-1, keepdims=True)
+        # One without current at any volts is out: its volts drive nothing.
+        backwards = on[left] & (size > 0) & (amps < -clearly * size)
+        short = ~on[left] & (volts[left] < peak - clearly)
+        moved = (backwards | short).any(axis=-1)
+        if not moved.any():
+            break
+        left = left[moved]
+        on[left] = (on[left] & ~backwards[moved]) | short[moved]
+        held = np.where(on[left][..., None], np.eye(count), through[left])
+        volts[left] = np.linalg.solve(held, np.where(on[left], most[left], 0.0)[..., None])[..., 0]
+    else:
+        # It goes round in circles: each gives its peak, or what is behind it where that is more.
+        volts[left] = np.maximum(volts[left], most[left])
+    return volts.reshape(shape), ~on.reshape(shape)

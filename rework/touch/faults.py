@@ -7,13 +7,14 @@ varies part by part; what becomes of each is told in ``verdicts``.
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
 from rework.circuit.circuit import Circuit
 from rework.touch.direct import Direct
 from rework.touch.effects import Effects, Probe
 from rework.touch.failures import single_faults
 from rework.touch.outcomes import FaultReport
-from rework.touch.person import assumed, limit, networks
+from rework.touch.person import Limit, MeasuringNetwork, assumed, limit, networks
 from rework.touch.study import FEEDS, Study
 from rework.touch.verdicts import Judge
 
@@ -41,7 +42,37 @@ def faults(
     Other arguments as for ``touch``.
     """
     study = Study(circuit, assumed(changes), open_conductors=open_conductors, umbilicals=False)
-    person, least = networks()[network], limit(limit_name)
+    return _judged(study, networks()[network], limit(limit_name), step).report()
+
+
+@dataclass(frozen=True, slots=True)
+class FaultCount:
+    """How many single faults of a set were tried, leave more than the limit, and are not known."""
+
+    tried: int
+    over: int
+    unknown: int
+
+
+def fault_count(circuit: Circuit) -> FaultCount:
+    """Return how many of the ``faults`` of a circuit have which verdict."""
+    study = Study(circuit, assumed(), open_conductors=False, umbilicals=False)
+    judge = _judged(study, networks()["iec"], limit("0.5"))
+    verdicts = [
+        judge.verdict(number)
+        for number, fault in enumerate(judge.every if judge.rows else ())
+        if fault.kind != "outlet"
+    ]
+    return FaultCount(len(verdicts), verdicts.count("over"), verdicts.count("not known"))
+
+
+def _judged(
+    study: Study,
+    person: MeasuringNetwork,
+    least: Limit,
+    step: Callable[[float], None] | None = None,
+) -> Judge:
+    """Return the judge who has seen every fault in every state."""
     whole, every = Probe(study), single_faults(study)
     # Bare contacts are within reach under one fault each, and they are many.
     probe = Probe(study, [port for port in whole.ports if not port.pulled] or whole.ports)
@@ -84,4 +115,4 @@ def faults(
                 )
             if step:
                 step(len(rows) / len(study.rows))
-    return judge.report()
+    return judge

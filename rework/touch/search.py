@@ -7,7 +7,7 @@ port has most, the tolerances are then turned to the corner that is worst for it
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from functools import partial
 
 import numpy as np
@@ -273,9 +273,12 @@ class Search:
             places = places[~alike]
         return sorted(kept, key=lambda pair: -pair[0])[: self.kept]
 
-    def turned(self) -> list[tuple[Found | None, Found | None]]:
+    def turned(
+        self, ports: Collection[int] | None = None
+    ) -> list[tuple[Found | None, Found | None]]:
         """Return the worst alternating and the worst direct current of every port, each at the
-        worst corner of all tolerances.
+        worst corner of all tolerances; where only some ``ports`` are asked for, the others at the
+        base corner.
         """
         return [
             (
@@ -290,8 +293,35 @@ class Search:
                     self._direct_weight,
                 ),
             )
+            if ports is None or number in ports
+            else (_as_it_is(worst.alternating), _as_it_is(worst.direct))
             for number, worst in enumerate(self.worst)
         ]
+
+    def deciding(self) -> frozenset[int]:
+        """Return the ports that may have the largest reading of all, and those whose volts
+        tolerances may lift over the least that counts.
+        """
+        amps = [
+            0.0 if port.pulled else max((state.amps for _, state in worst.alternating), default=0.0)
+            for port, worst in zip(self.ports, self.worst, strict=True)
+        ]
+        least = max(amps, default=0.0) * LEAST_SHARE
+        return frozenset(
+            number
+            for number, worst in enumerate(self.worst)
+            if amps[number] >= least or self._may_count(worst)
+        )
+
+    def _may_count(self, worst: Worst) -> bool:
+        close = [value for value, _ in (*worst.may_count, *worst.direct_may_count)]
+        volts = (abs(state.volts) for _, state in worst.alternating[:1])
+        direct = (abs(state.volts) for _, state in worst.direct[:1])
+        return (
+            any(value > 0 for value in close)
+            or any(each * math.sqrt(2) > limit("35 V peak").volts for each in volts)
+            or any(each > limit("60 V DC").volts for each in direct)
+        )
 
     def _alternating_corners(self, number: int, state: PortState) -> Corners:
         """Return the corners of one port in one state."""
@@ -344,7 +374,7 @@ class Search:
         """
         states = [state for value, state in ranked if value > 0]
         if not states:
-            return next((Found(state, state.volts, state.ohms) for _, state in ranked), None)
+            return _as_it_is(ranked)
         best: Found | None = None
         most, gain = -1.0, 1.0
         for state in states:
@@ -384,6 +414,10 @@ def settle(study: Study, admittance: Numbers, combo: Combo) -> None:
         return variant.siemens if at[variant.axis] == variant.position else 0.0
 
     admittance[:, len(study.elements) :] = [siemens(variant) for variant in study.variants]
+
+
+def _as_it_is(ranked: Ranked) -> Found | None:
+    return next((Found(state, state.volts, state.ohms) for _, state in ranked), None)
 
 
 def first_of_largest(amps: Floats) -> tuple[int, ...]:

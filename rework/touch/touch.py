@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from rework.circuit.circuit import Circuit
 from rework.touch.corners import ends
@@ -21,6 +22,9 @@ from rework.touch.ports import Port, not_paired, touch_ports
 from rework.touch.route import route
 from rework.touch.search import Search
 from rework.touch.study import MOST_SINGLE, Combo, Study, combination_words
+
+#: The body that is reported: not exceeded by so many percent of people.
+BODY_PERCENT = 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,13 +108,12 @@ class TouchReport:
     @property
     def worst(self) -> Touch | None:
         """The largest reading of all: the one figure of a set that every command and paper has."""
-        return max(self.touches, key=lambda touch: touch.reading, default=None)
+        return worst_of(self.touches)
 
     @property
     def verdict(self) -> str:
         """The worst verdict of all; ``not known`` where nothing is said to be in reach."""
-        verdicts = {touch.verdict for touch in self.touches} or {"not known"}
-        return next(one for one in ("over", "not known", "under") if one in verdicts)
+        return worst_verdict(self.touches)
 
     @property
     def notes(self) -> tuple[str, ...]:
@@ -126,12 +129,23 @@ class TouchReport:
         return int(self.verdict != "under")
 
 
+def worst_of(touches: Sequence[Touch]) -> Touch | None:
+    """Return the one with the largest reading."""
+    return max(touches, key=lambda touch: touch.reading, default=None)
+
+
+def worst_verdict(touches: Sequence[Touch]) -> str:
+    """Return the worst verdict; ``not known`` without any."""
+    verdicts = {touch.verdict for touch in touches} or {"not known"}
+    return next(one for one in ("over", "not known", "under") if one in verdicts)
+
+
 def touch(
     circuit: Circuit,
     *,
     network: str = "iec",
     limit_name: str = "0.5",
-    body: int = 5,
+    body: int = BODY_PERCENT,
     wet: bool = False,
     changes: tuple[tuple[str, float], ...] = (),
     step: Callable[[float], None] | None = None,
@@ -158,22 +172,10 @@ def touch(
     KeyError
         For a name that is not in the tables.
     """
-    study = Study(circuit, assumed(changes))
-    person, least = networks()[network], limit(limit_name)
-    ports = touch_ports(circuit)
-    search = Search(study, ports, person, least.rms_amps)
-    if ports:
-        search.run(step)
-    unknown = (*study.model.unknown, *not_paired(ports))
-    judge = _Judge(study, person, least, body, wet, bool(unknown))
-    found = search.turned() if ports else []
-    every = (
-        judge.touch(port, worst, *both)
-        for port, worst, both in zip(ports, search.worst, found, strict=True)
-    )
-    # The contacts of a connector are reported where they matter only: they are many.
-    touches = tuple(one for one in every if one.verdict != "under" or not one.pulled)
+    searched = _searched(circuit, network, limit_name, changes, step)
+    study, search, person, least = searched
     combos = search.combos
+    touches = _touches(searched, search.turned() if search.ports else [], body, wet)
     states = sum(len(row.feeds()) for row in study.rows) * max(len(search.tried), len(combos))
     return TouchReport(
         circuit.title,
@@ -182,7 +184,7 @@ def touch(
         least.rms_amps,
         f"{least.amps * 1e3:g} mA {least.kind}: {least.case} ({least.standard}; {least.mark})",
         touches,
-        unknown,
+        _unknown(searched),
         states,
         study.tried.words,
         setting(study),
@@ -191,6 +193,81 @@ def touch(
         study.assumed,
         f"{body} %{', wet' if wet else ', dry'}",
     )
+
+
+@dataclass(frozen=True, slots=True)
+class WorstTouch:
+    """Of all touch currents of a circuit the largest ``reading`` and its ``place``, the limit,
+    amperes RMS, and the worst verdict: the same as ``TouchReport`` has.
+    """
+
+    reading: float
+    place: str
+    limit_amps: float
+    verdict: str
+
+
+def worst_touch(circuit: Circuit) -> WorstTouch:
+    """Return the worst of ``touch`` of a circuit, with tolerances turned only at the ports that
+    decide it.
+    """
+    searched = _searched(circuit, "iec", "0.5", ())
+    search = searched.search
+    turned = search.turned(search.deciding()) if search.ports else []
+    touches = _touches(searched, turned, BODY_PERCENT, wet=False)
+    worst = worst_of(touches)
+    return WorstTouch(
+        worst.reading if worst else 0.0,
+        worst.place if worst else "",
+        searched.least.rms_amps,
+        worst_verdict(touches),
+    )
+
+
+class _Searched(NamedTuple):
+    """A circuit with the worst states of its ports."""
+
+    study: Study
+    search: Search
+    person: MeasuringNetwork
+    least: Limit
+
+
+def _searched(
+    circuit: Circuit,
+    network: str,
+    limit_name: str,
+    changes: tuple[tuple[str, float], ...],
+    step: Callable[[float], None] | None = None,
+) -> _Searched:
+    study = Study(circuit, assumed(changes))
+    person, least = networks()[network], limit(limit_name)
+    search = Search(study, touch_ports(circuit), person, least.rms_amps)
+    if search.ports:
+        search.run(step)
+    return _Searched(study, search, person, least)
+
+
+def _unknown(searched: _Searched) -> tuple[str, ...]:
+    return (*searched.study.model.unknown, *not_paired(searched.search.ports))
+
+
+def _touches(
+    searched: _Searched,
+    turned: Sequence[tuple[Found | None, Found | None]],
+    body: int,
+    wet: bool,
+) -> tuple[Touch, ...]:
+    """Return what is reported of every port; contacts of a connector where they matter only: they
+    are many.
+    """
+    study, search, person, least = searched
+    judge = _Judge(study, person, least, body, wet, bool(_unknown(searched)))
+    every = (
+        judge.touch(port, worst, *both)
+        for port, worst, both in zip(search.ports, search.worst, turned, strict=True)
+    )
+    return tuple(one for one in every if one.verdict != "under" or not one.pulled)
 
 
 CLIMBED = " Then, from the worst found, one at a time until nothing got worse."

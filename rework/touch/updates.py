@@ -17,53 +17,35 @@ from numpy.typing import NDArray
 from rework.touch.network import UNIT, Floats, Integers, Numbers, Patterns, Solved, joined
 from rework.touch.study import MIDWAY, Combo, Study
 
+#: Up to so many combinations what varies is put in all at once.
+FEW = 64
+
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Moving:
-    """What varies, as patterns with their ohms in units; ``places`` has for each axis the patterns
-    of either position.
-
-    ``combos`` are the combinations wanted, each a position for every of these axes.
+    """What varies, as patterns, and the ohms in units that put each of them where each combination
+    wanted has it, (combinations, patterns).
     """
 
     patterns: Patterns
     ohms: Floats
-    places: tuple[tuple[tuple[int, ...], ...], ...]
-    combos: tuple[Combo, ...]
 
 
 def moving(study: Study, combos: tuple[Combo, ...]) -> Moving:
     """Return what varies in a study, in the combinations given.
 
-    Axes that always move together are one.
+    The own equation of a variant is v - i / y = 0, and a change of 1 / y is one along its current;
+    taken out, the current is held at nought.
     """
-    wanted: list[tuple[tuple[int, ...], tuple[float, ...]]] = []
-    ohms: list[float] = []
-    together: dict[tuple[int, ...], tuple[list[int], list[int]]] = {}
-    columns = list(zip(*combos, strict=True))
-    places = {
-        axis: together.setdefault(columns[place], ([], [])) for place, axis in enumerate(study.axes)
-    }
-    for number, variant in enumerate(study.variants, len(study.elements)):
-        # Its own equation is v - i / y = 0, and a change of 1 / y is one along its current; taken
-        # out, the current is held at nought.
-        for position in (0, 1):
-            places[variant.axis][position].append(len(wanted))
-            wanted.append(((number,), (1.0,)))
-            ohms.append(
-                1 / ((1 / MIDWAY - 1 / variant.siemens) / UNIT)
-                if position == variant.position
-                else 0.0
-            )
-    # The largest first: what is done with has no columns any more.
-    order = sorted(
-        together, key=lambda column: -len(together[column][0]) - len(together[column][1])
-    )
+    place = {axis: number for number, axis in enumerate(study.axes)}
+    numbers = range(len(study.elements), len(study.elements) + len(study.variants))
+    there = [1 / ((1 / MIDWAY - 1 / variant.siemens) / UNIT) for variant in study.variants]
+    at = [place[variant.axis] for variant in study.variants]
+    position = [variant.position for variant in study.variants]
+    positions = np.array(combos, int).reshape(len(combos), len(study.axes))[:, at]
     return Moving(
-        study.frame.currents(wanted),
-        np.array(ohms),
-        tuple((tuple(together[column][0]), tuple(together[column][1])) for column in order),
-        tuple(zip(*order, strict=True)) if order else combos,
+        study.frame.currents([((number,), (1.0,)) for number in numbers]),
+        np.where(positions == position, there, 0.0),
     )
 
 
@@ -84,69 +66,66 @@ class FaultSpread:
 def spread(solved: Solved, varies: Moving, left: Patterns, columns: Patterns) -> FaultSpread:
     """Return what ``left`` sees of ``columns`` and of itself in every combination.
 
-    The axes are gone through one by one; combinations that begin alike share their work.
+    What varies is put in block by block; combinations that begin alike share their work.
     """
-    every = joined(varies.patterns, columns)
-    count = len(varies.patterns)
-    across, own = solved.between_and_own(joined(varies.patterns, left), every)
-    at: tuple[Numbers, ...] = (
-        across[:, None, :count],
-        across[:, None, count:],
-        own[:, None, count:],
-    )
-    prefixes: list[tuple[int, ...]] = [()]
-    alive = list(range(len(varies.patterns)))
-    for place, sets in enumerate(varies.places):
-        known = {prefix: number for number, prefix in enumerate(prefixes)}
-        kept = [number for number, name in enumerate(alive) if name not in {*sets[0], *sets[1]}]
-        longer: list[tuple[int, ...]] = []
-        found: list[tuple[Numbers, ...]] = []
-        for position, names in enumerate(sets):
-            wanted = sorted(
-                {combo[: place + 1] for combo in varies.combos if combo[place] == position}
-            )
-            if wanted:
-                longer += wanted
-                found.append(
-                    _with(
-                        at,
-                        [known[prefix[:-1]] for prefix in wanted],
-                        [alive.index(name) for name in names],
-                        varies.ohms[list(names)],
-                        kept,
-                        len(alive),
-                    )
-                )
-        at = tuple(np.concatenate(arrays, axis=1) for arrays in zip(*found, strict=True))
-        alive, prefixes = [alive[number] for number in kept], longer
-    known = {prefix: number for number, prefix in enumerate(prefixes)}
-    order = [known[combo] for combo in varies.combos]
-    return FaultSpread(at[2][:, order], at[1][:, order])
+    moves, count = varies.patterns, len(varies.patterns)
+    across, own = solved.between_and_own(joined(moves, left), joined(moves, columns))
+    at = across[:, None, :count], across[:, None, count:], own[:, None, count:]
+    alive, done = list(range(count)), list[int]()
+    beginning = np.zeros(len(varies.ohms), int)
+    for block in _blocks(varies.ohms):
+        done += block
+        _, first, now = np.unique(
+            varies.ohms[:, done], axis=0, return_index=True, return_inverse=True
+        )
+        kept = [number for number, name in enumerate(alive) if name not in block]
+        added = [alive.index(name) for name in block]
+        at = _with(at, beginning[first], added, varies.ohms[first][:, block], kept)
+        alive, beginning = [alive[number] for number in kept], now.ravel()
+    return FaultSpread(at[2][:, beginning], at[1][:, beginning])
+
+
+def _blocks(ohms: Floats) -> list[list[int]]:
+    """Return what varies in blocks: all in one where there are few combinations; else what does not
+    vary among them, then half of the rest, half of what is left, and so on.
+    """
+    if len(ohms) <= FEW:
+        return [list(range(ohms.shape[1]))] if ohms.shape[1] else []
+    alike: dict[bytes, list[int]] = {}
+    for number, column in enumerate(ohms.T):
+        alike.setdefault((column != column[0]).tobytes(), []).append(number)
+    still = alike.pop(bytes(len(ohms)), [])
+    moving = sorted(alike.values(), key=len, reverse=True)
+    blocks = [still] if still else []
+    while moving:
+        half = (len(moving) + 1) // 2
+        blocks.append([number for one in moving[:half] for number in one])
+        moving = moving[half:]
+    return blocks
 
 
 def _with(
-    at: tuple[Numbers, ...],
-    branches: list[int],
+    at: tuple[Numbers, Numbers, Numbers],
+    beginning: Integers,
     added: list[int],
     ohms: Floats,
     kept: list[int],
-    count: int,
-) -> tuple[Numbers, ...]:
-    """Return the arrays of some combinations with some patterns put in, and without the columns no
-    longer needed.
+) -> tuple[Numbers, Numbers, Numbers]:
+    """Return the arrays of some combinations, from where each begins, with some patterns put in at
+    its ``ohms``; without the rows and columns of patterns that are done with.
     """
-    inner, across, own = (array[:, branches] for array in at)
-    stays = [*kept, *range(count, across.shape[-1])]
-    if not added:
-        return inner[:, :, kept][..., stays], across[..., stays], own
-    middle = np.linalg.inv(inner[:, :, added][..., added] + np.diag(ohms))
-    row = inner[:, :, added]
-    seen = across[..., added]
+    inner, across, own = at
+    stays = [*kept, *range(len(added) + len(kept), across.shape[-1])]
+    middle = np.linalg.inv(
+        inner[:, :, added][..., added][:, beginning] + ohms[:, :, None] * np.eye(len(added))
+    )
+    row = inner[:, :, added][..., stays][:, beginning]
+    seen, pulled = across[..., added][:, beginning], inner[:, :, kept][..., added][:, beginning]
     gain = seen @ middle
     return (
-        inner[:, :, kept][..., stays] - (inner[:, :, kept][..., added] @ middle) @ row[..., stays],
-        across[..., stays] - gain @ row[..., stays],
-        own - (gain * seen).sum(axis=-1),
+        inner[:, :, kept][..., stays][:, beginning] - (pulled @ middle) @ row,
+        across[..., stays][:, beginning] - gain @ row,
+        own[:, beginning] - (gain * seen).sum(axis=-1),
     )
 
 

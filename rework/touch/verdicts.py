@@ -356,6 +356,12 @@ class Judge:
             f"{BODY_PERCENT} %, dry",
         )
 
+    def verdict(self, number: int) -> str:
+        """Return the worst verdict on a fault."""
+        ranks = self.worst.rank[number].max(), self.direct.rank[number].max()
+        most = Rank(max(*map(int, ranks), Rank.UNDER))
+        return "not known" if most is not Rank.OVER and self.unknown else most.word
+
     def _outcome(self, number: int, fault: Fault) -> Outcome:
         study, worst, direct = self.study, self.worst, self.direct
         port = _worst_port(worst, number, self.before)
@@ -363,7 +369,7 @@ class Judge:
         row, combo = self.rows[worst.row[number, port]], self.combos[worst.combo[number, port]]
         amps, volts = float(worst.amps[number, port]), float(worst.volts[number, port])
         dc_amps, dc_volts = float(direct.amps[number, steady]), float(direct.volts[number, steady])
-        rank = Rank(int(worst.rank[number, port]))
+        rank = Rank(max(int(worst.rank[number, port]), Rank.UNDER))
         direct_rank = Rank(max(int(direct.rank[number, steady]), Rank.UNDER))
         most = max(rank, direct_rank)
         alternates = rank > Rank.UNDER and amps > self.before[port] * ADDS
@@ -372,7 +378,7 @@ class Judge:
         ended, bond = self._ended(number, port), float(self.bond[number])
         return Outcome(
             fault,
-            "not known" if most is not Rank.OVER and self.unknown else most.word,
+            self.verdict(number),
             bool(alternates or dc_adds),
             *_ends(self.probe.ports[port]),
             self.person.reading(amps, study.hertz),
