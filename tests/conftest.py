@@ -50,25 +50,3 @@ def golden(request: pytest.FixtureRequest):
         assert text == path.read_text(encoding="utf-8")
 
     return hold
-
-
-#: Tests that show a defect which is known and not mended yet, with what it is. None is kept here
-#: longer than the defect.
-KNOWN = {
-    "tests/papers/test_work_order.py::test_no_step_does_nothing[pager]": (
-        "the lamp's lead is lifted from a lug where nothing else is any more"
-    ),
-    "tests/language/test_problems.py::"
-    "test_a_change_of_one_token_gives_one_problem_on_that_line_or_another_legal_circuit[pager/pager]": (
-        "ohms of an output transformer are asked about beside the first mistake of their line"
-    ),
-    "tests/test_deliberate_slips.py::test_a_slip_is_told[pager: ''2]": (
-        "a jack without its sleeve is not told as a slip"
-    ),
-}
-
-
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    for item in items:
-        if item.nodeid in KNOWN:
-            item.add_marker(pytest.mark.xfail(reason=KNOWN[item.nodeid], strict=False))

@@ -16,6 +16,7 @@ from rework.faultfinding.trouble import SingleTrouble
 from rework.solve.arrays import Floats
 from rework.solve.assemble import assemble
 from rework.solve.bias import Bias, bias
+from rework.solve.dense import LARGE
 from rework.solve.draft import LEAST_OHMS
 from rework.solve.heated import cold_by_line, cold_by_wave, rectified
 from rework.solve.linear import Linear, linearised
@@ -26,7 +27,6 @@ from rework.solve.periodic import INSTANTS as FINE
 from rework.solve.periodic import Steady, mains_steady
 from rework.solve.places import path_of
 from rework.solve.power import GENERATOR
-from rework.solve.dense import LARGE
 from rework.solve.stress import rating
 from rework.tubes import library
 

@@ -9,6 +9,7 @@ from lark import Token
 from lark.exceptions import UnexpectedCharacters, UnexpectedInput
 
 from rework.language.mistakes import JOB_MISTAKES, MISTAKES, Explanation, Stumble, nearest
+from rework.language.quantity import begun
 
 _WORDS = {
     "WORD": "a name",
@@ -53,7 +54,8 @@ def explain(
     wanted = sorted({_WORDS[name] for name in accepted if name in _WORDS})
     seen = re.match(r"\S+", at.rest)
     message = f"{seen.group()} is not expected here" if seen else "the line ends too soon"
-    return token, Explanation(message, " or ".join(wanted), "")
+    near = begun(seen.group()) if seen else ""
+    return token, Explanation(message, " or ".join(wanted), f"did you mean {near}?" if near else "")
 
 
 def _position(error: UnexpectedInput, code: str) -> int:

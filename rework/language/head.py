@@ -16,7 +16,7 @@ from rework.circuit.kinds import KINDS, Kind, Law
 from rework.circuit.parts import Value
 from rework.circuit.switches import style_named
 from rework.language.mistakes import a_or_an, nearest
-from rework.language.quantity import EXAMPLES, UNITS, QuantityError, meant, read_value
+from rework.language.quantity import EXAMPLES, UNITS, QuantityError, begun, meant, read_value
 from rework.language.reader import CIRCUIT_KEYWORDS
 from rework.language.spellings import OFTEN_MEANT, WORDS, kind_named
 from rework.language.syntax import PartLine
@@ -353,11 +353,15 @@ def _strange_word(kind: Kind, token: Token, report: Report) -> bool:
         near = f"type {token}"
     else:
         near = nearest(str(token), known)
+    value = "" if near else begun(token, kind.dimensions)
+    near = near or value
     report(
         token,
         f"{token} is not a word for {a_or_an(kind.name)}",
         near=lambda: near,
-        hint='put further words into a remark between two " at the end of the line',
+        hint=""
+        if value
+        else 'put further words into a remark between two " at the end of the line',
         expected="a value, or one of " + ", ".join(known) if known else "a value",
     )
     return bool(near)

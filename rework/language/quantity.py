@@ -8,6 +8,7 @@ row to pint. Amounts are SI floats. Decimal multipliers are read as exponents, s
 from __future__ import annotations
 
 import re
+from collections.abc import Collection
 
 from rework.circuit.parts import Value
 
@@ -267,6 +268,27 @@ def meant(text: str) -> str:
         return ""
     found = _BY_LETTERS.get(unit.casefold(), {})
     return spaced(f"{number.group()} {next(iter(found.values()))}") if len(found) == 1 else ""
+
+
+def begun(text: str, dimensions: Collection[str] = ()) -> str:
+    """Return the longest beginning of a text that is a value, of one of these dimensions where any
+    are given: ``470k`` of ``470kk``; a number and a stray ``o`` are ohms. Empty where there is
+    none.
+    """
+    if not text[:2].strip("+-.")[:1].isdigit():
+        return ""
+    candidates = [text[:end] for end in range(len(text) - 1, 0, -1) if text[end - 1].isalpha()]
+    if text[-1] in "oO" and text[:-1].replace(".", "", 1).isdigit():
+        candidates.insert(0, f"{text[:-1]} ohm")
+    bare = next(iter(dimensions), "")
+    for candidate in (one for text in candidates for one in (text, meant(text)) if one):
+        try:
+            value = read_value(candidate, bare=bare)
+        except QuantityError:
+            continue
+        if not dimensions or value.dimension in dimensions:
+            return spaced(candidate)
+    return ""
 
 
 def _by_letters() -> dict[str, dict[tuple[str, int, float], str]]:

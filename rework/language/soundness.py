@@ -229,11 +229,17 @@ def _alone(
     circuit: Circuit, seen: Mapping[str, tuple[Line, Token]], unread: Collection[str]
 ) -> dict[str, _Loose]:
     """Return the nodes of this file with one pin only that are neither open, blank, touchable nor
-    ports.
+    ports. A contact that only the line of what is touchable names is not connected.
     """
+    contacts = {
+        node
+        for part in circuit.parts
+        for terminal in KINDS[part.kind].terminals
+        if (node := f"{part.name}-{terminal}") == part.node(terminal)
+    }
     excused = {
         *circuit.open_nodes,
-        *circuit.touchable,
+        *({*circuit.touchable} - contacts),
         *circuit.blank_nodes,
         *(node for _, node in circuit.ports),
         *unread,
@@ -247,10 +253,12 @@ def _alone(
             and KINDS[on[0][0].kind].form != "one"
         ):
             part, terminal = on[0]
+            pin = f"{part.name}.{terminal}"
+            unnamed = node in contacts
             loose[node] = _Loose(
                 *seen[node],
-                f"only {part.name}.{terminal} is on the node {node}",
-                f"connect something to it, or write: open {node}",
+                f"only {pin} is on {'its own node' if unnamed else f'the node {node}'}",
+                f"connect something to it, or write: open {pin if unnamed else node}",
             )
     return loose
 

@@ -9,7 +9,7 @@ it does not.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from enum import IntEnum
 
@@ -328,15 +328,17 @@ def _merged(moves: Sequence[Move]) -> list[Move]:
     """
     kept: list[Move] = []
     waiting: dict[str, tuple[int, ...]] = {}
+    left: set[tuple[str, str]] = set()
     taken_out = {move.action.name for move in moves if isinstance(move.action, RemovePart)}
     for move in moves:
         action = move.action
         if isinstance(action, LiftPin):
+            node = move.before.by_name[action.part].node(action.terminal)
             if action.part in taken_out:
                 waiting[action.part] = (*waiting.get(action.part, ()), *move.edits)
+                left.add((action.part, node or ""))
                 continue
-            node = move.before.by_name[action.part].node(action.terminal)
-            place = _freed(kept, node) if node and len(move.before.at[node]) == 1 else None
+            place = _freed(kept, node, left) if node and len(move.before.at[node]) == 1 else None
             if place is not None:
                 kept[place] = replace(kept[place], edits=(*kept[place].edits, *move.edits))
                 continue
@@ -346,11 +348,14 @@ def _merged(moves: Sequence[Move]) -> list[Move]:
     return kept
 
 
-def _freed(kept: Sequence[Move], node: str) -> int | None:
-    """Return the place of the move that took the last other lead off a node, if any."""
+def _freed(kept: Sequence[Move], node: str, left: Collection[tuple[str, str]]) -> int | None:
+    """Return the place of the move that took the last other lead off a node, if any. Parts that
+    come out whole have ``left`` their nodes, (part, node), before.
+    """
     for place in reversed(range(len(kept))):
         move = kept[place]
-        if len(move.before.at.get(node, ())) > len(move.after.at.get(node, ())):
+        came_out = isinstance(move.action, RemovePart) and (move.action.name, node) in left
+        if came_out or len(move.before.at.get(node, ())) > len(move.after.at.get(node, ())):
             return place
     return None
 
