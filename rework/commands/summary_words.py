@@ -150,6 +150,9 @@ def _touch(glance: Glance | None) -> str:
     felt = glance.touched
     if not felt.where:
         return "nothing named to touch"
+    if felt.verdict == "under" and felt.amps > felt.limit:
+        # Over the limit of a current, from volts that no limit holds.
+        return f"{milliamperes(felt.amps)} at {felt.where}, from under 35 V peak"
     word = "OVER " if felt.is_over else "not known, limit " if felt.verdict != "under" else "limit "
     return f"{milliamperes(felt.amps)} at {felt.where}, {word}{milliamperes(felt.limit)}"
 

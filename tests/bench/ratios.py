@@ -9,6 +9,7 @@ of a process that imports lark and networkx.
 from __future__ import annotations
 
 import os
+import resource
 import statistics
 import subprocess
 import sys
@@ -104,8 +105,38 @@ def cold(*words: str) -> float:
     )
 
 
+#: The commands that ``rework summary`` sums up.
+SUMMED = ("check", "touch", "faults", "volts", "signal")
+
+
+def processor(*words: str) -> float:
+    """Return the least seconds of processor time of a whole process in three runs."""
+    environment = {
+        name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"
+    }
+    times = []
+    for _ in range(3):
+        before = resource.getrusage(resource.RUSAGE_CHILDREN)
+        subprocess.run([sys.executable, *words], capture_output=True, env=environment, check=False)
+        after = resource.getrusage(resource.RUSAGE_CHILDREN)
+        times.append(after.ru_utime - before.ru_utime)
+    return min(times)
+
+
+def summaries() -> None:
+    """Print what ``rework summary`` of every demo costs, against the commands that it sums up; the
+    aims are 1.5 s and half of them.
+    """
+    print("\n| job | summary, s | the commands it sums up, s | share |")
+    print("|---|---|---|---|")
+    for job in sorted((ROOT / "circuits").glob("*/*.job")):
+        own = processor("-m", "rework", "summary", str(job))
+        each = sum(processor("-m", "rework", command, str(job)) for command in SUMMED)
+        print(f"| {job.stem} | {own:.2f} | {each:.2f} | {own / each:.2f} |", flush=True)
+
+
 def main() -> None:
-    """Print the table."""
+    """Print the tables."""
     parser = bare_parser()
     print(
         "| parts | bare LALR parse, s | parse + build, ratio | csgraph, s | trace_ties, ratio |"
@@ -140,6 +171,7 @@ def main() -> None:
         f"\ncold start of rework check against import lark, networkx: {ours / yardstick:.2f}"
         f" ({ours:.3f} s against {yardstick:.3f} s)"
     )
+    summaries()
 
 
 if __name__ == "__main__":
