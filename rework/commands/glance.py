@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import multiprocessing
 from collections.abc import Callable
-from dataclasses import dataclass
-from typing import TypeVar
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, TypeVar
 
 from rework.anatomy.function import function
 from rework.anatomy.function_row import FunctionRow, Working
@@ -14,6 +14,9 @@ from rework.circuit.circuit import Circuit
 from rework.commands.subject import Subject
 from rework.safety.check import check
 from rework.safety.findings import Report
+
+if TYPE_CHECKING:
+    from rework.solve.function import Performance
 
 Result = TypeVar("Result")
 
@@ -32,7 +35,7 @@ class Touched:
     faults: int
     over: int
     unknown: int
-    charged: tuple[str, ...]
+    charged: tuple[str, ...] = ()
 
     @property
     def is_over(self) -> bool:
@@ -75,7 +78,7 @@ def glances_of(about: Subject) -> dict[str, Glance]:
     """
     circuits = about.circuits
     touched = _beside(lambda: {key: _touched(circuit) for key, circuit in circuits.items()})
-    from rework.solve.function import Performance, compared, performance, solved_rows
+    from rework.solve.function import compared, performance, solved_rows
 
     reports = {key: check(circuit) for key, circuit in circuits.items()}
     rows = {key: function(circuit) for key, circuit in circuits.items()}
@@ -95,7 +98,7 @@ def glances_of(about: Subject) -> dict[str, Glance]:
         key: Glance(
             circuit,
             reports[key],
-            felt[key],
+            replace(felt[key], charged=_charged(circuit, figures[key])),
             rows[key],
             figures[key].gain,
             figures[key].watts,
@@ -119,24 +122,25 @@ def _touched(circuit: Circuit) -> Touched:
         count.tried,
         count.over,
         count.unknown,
-        _charged(circuit),
     )
 
 
-def _charged(circuit: Circuit) -> tuple[str, ...]:
+def _charged(circuit: Circuit, now: Performance) -> tuple[str, ...]:
     """Return the connectors that stay charged when they are pulled; what a plug of the mains keeps
     is a matter of the check.
     """
-    from rework.solve.charged import charge_left
+    from rework.solve.charged import charge_left, charged
     from rework.touch.ports import bare_contacts
+    from rework.touch.stored import after_unplugging
 
     if not any(bare_contacts(circuit)):
         return ()
-    return tuple(
-        pins.part
-        for pins in charge_left(circuit).pins
-        if pins.kind == "connector" and pins.over_limit
+    left = (
+        after_unplugging(circuit, volts=charged(now.capacitors))
+        if now.capacitors
+        else charge_left(circuit)
     )
+    return tuple(pins.part for pins in left.pins if pins.kind == "connector" and pins.over_limit)
 
 
 def _beside(work: Callable[[], Result]) -> Callable[[], Result]:

@@ -92,7 +92,7 @@ def _side(circuit: Circuit, meter: Voltmeter, step: Callable[[int], None]) -> Si
         "faults": faults,
         # From the volts of the chart, so that both papers print the same.
         "stored": lambda one: stored(
-            one, volts=charged(found["chart"]) if "chart" in found else None
+            one, volts=charged(found["chart"].capacitors) if "chart" in found else None
         ),
     }
     for name, of in sums.items():

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from rework.circuit.circuit import Circuit
-from rework.solve.chart import Chart, volts
+from rework.solve.chart import volts
 from rework.solve.network import CannotSolve
+from rework.solve.tables import CapacitorRow
 from rework.touch.stored import AfterUnplugging, after_unplugging
 
 
-def charged(chart: Chart) -> dict[str, float]:
+def charged(capacitors: Iterable[CapacitorRow]) -> dict[str, float]:
     """Return the most volts on every capacitor by its name: in use, or on the high line while the
     tubes are cold, whichever is more.
     """
-    return {row.part: max(row.volts, row.cold_volts) for row in chart.capacitors}
+    return {row.part: max(row.volts, row.cold_volts) for row in capacitors}
 
 
 def charged_volts(circuit: Circuit) -> dict[str, float]:
@@ -23,7 +26,7 @@ def charged_volts(circuit: Circuit) -> dict[str, float]:
     CannotSolve
         Where the circuit has no numbers.
     """
-    return charged(volts(circuit, samples=1))
+    return charged(volts(circuit, samples=1).capacitors)
 
 
 def charge_left(circuit: Circuit, changes: tuple[tuple[str, float], ...] = ()) -> AfterUnplugging:

@@ -25,7 +25,7 @@ from rework.solve.plates import Plate, plates
 from rework.solve.signal import DEAD, Loudest, loudest
 from rework.solve.spread import spread
 from rework.solve.stress import Stress, Verdict
-from rework.solve.tables import tube_rows
+from rework.solve.tables import CapacitorRow, tube_rows
 
 #: A fall of gain or watts by this is told with its cause (half the power; own choice, no source).
 FALL_DB = 3.0
@@ -50,6 +50,7 @@ class Performance:
     rail_volts: float | None
     line_amps: float | None
     stresses: tuple[Stress, ...]
+    capacitors: tuple[CapacitorRow, ...]
     dead: tuple[str, ...]
     plates: tuple[Plate, ...]
     stops: dict[str, float]
@@ -88,6 +89,7 @@ def performance(
             rest = bias(assemble(circuit))
         except CannotSolve as beneath:
             problems = beneath.problems
+    stressed, capacitors = _stresses(circuit, rest) if rated and rest is not None else ((), ())
     return Performance(
         gain=loud.gain if loud else None,
         watts=loud.full.watts if loud else None,
@@ -95,7 +97,8 @@ def performance(
         rail=_rail(circuit),
         rail_volts=None if rest is None else _volts(rest, _rail(circuit)),
         line_amps=None if rest is None else _line_amps(rest),
-        stresses=_stresses(circuit, rest) if rated and rest is not None else (),
+        stresses=stressed,
+        capacitors=capacitors,
         dead=() if rest is None else tuple(_dead(rest)),
         plates=() if rest is None else tuple(plates(circuit, rest)),
         stops=dict(loud.stops) if loud else {},
@@ -143,16 +146,12 @@ def _dead(rest: Bias) -> Iterator[str]:
         row += len(device.from_)
 
 
-def _stresses(circuit: Circuit, rest: Bias) -> tuple[Stress, ...]:
+def _stresses(circuit: Circuit, rest: Bias) -> tuple[tuple[Stress, ...], tuple[CapacitorRow, ...]]:
     drawn = spread(rest, 1)
     cold = cold_states(circuit, rest.steady.x[::2])
-    return stresses(
-        circuit,
-        rest,
-        tubes=tube_rows(circuit, rest, drawn),
-        corners=(),
-        parts=part_tables(circuit, rest, cold),
-    )
+    parts = part_tables(circuit, rest, cold)
+    rows = tube_rows(circuit, rest, drawn)
+    return stresses(circuit, rest, tubes=rows, corners=(), parts=parts), parts.capacitors
 
 
 def solved_rows(circuit: Circuit, now: Performance) -> tuple[FunctionRow, ...]:
