@@ -121,11 +121,12 @@ def _is_value(text: str) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class Attributes:
-    """What the head of a part says behind its kind."""
+    """What the head of a part says behind its kind, and whether nothing in it was a mistake."""
 
     values: tuple[Value, ...] = ()
     words: tuple[str, ...] = ()
     settings: tuple[tuple[str, Token], ...] = ()
+    is_whole: bool = True
 
 
 def attributes(kind: Kind, rest: tuple[Token, ...], report: Report) -> Attributes:
@@ -161,9 +162,10 @@ class _Head:
         self.values: list[Value] = []
         self.words: list[str] = []
         self.settings: list[tuple[str, Token]] = []
-        self.lost = False
+        self.lost, self.whole = False, True
 
     def tell(self, token: Token, message: str, **more: object) -> None:
+        self.whole = False
         if not self.lost:
             self._report(token, message, **more)
 
@@ -173,7 +175,7 @@ class _Head:
             token = self.tokens.popleft()
             self._take(token, last)
             last = token
-        return Attributes(tuple(self.values), tuple(self.words), tuple(self.settings))
+        return Attributes(tuple(self.values), tuple(self.words), tuple(self.settings), self.whole)
 
     def _take(self, token: Token, last: Token | None) -> None:
         kind = self.kind

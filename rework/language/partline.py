@@ -360,14 +360,8 @@ class _Connections:
         self.draft.pins += zip(terminals, chain, strict=True)
         of_output = self.kind.name == "output transformer"
         row = _CORE if what == "core" else OUTPUT_WINDING if of_output else WINDING
-        mistakes: list[str] = []
-
-        def tell(at: Token, message: str, **more: object) -> None:
-            mistakes.append(message)
-            self._tell(at, message, **more)
-
-        head = attributes(row, connection.head[1:], tell)
-        if of_output and not mistakes:
+        head = attributes(row, connection.head[1:], self._tell)
+        if of_output and head.is_whole:
             ask_for_load(head.values, partial(self.report, token))
         self.windings[name] = self.windings.get(name, ()) + head.values
         self._check_taps(token, len(chain), head.values)
