@@ -216,6 +216,8 @@ def _nearest_side(
             onward = (
                 [node for other, node in part.pins if other != terminal]
                 if part.kind in _BEFORE_THE_ANODE
+                else _along_the_winding(facts, part, terminal)
+                if part.kind == "autotransformer"
                 else []
             )
             if part in rectifiers and part.kind == "tube":
@@ -225,3 +227,17 @@ def _nearest_side(
                     seen.add(there)
                     wanted.append(there)
     return None
+
+
+def _along_the_winding(facts: Facts, part: Part, terminal: str) -> list[str]:
+    """Return the other ends and taps of the winding of an autotransformer, but for those on the
+    common: B+ returns there.
+    """
+    winding = terminal.partition(".")[0]
+    return [
+        node
+        for other, node in part.pins
+        if other != terminal
+        and other.partition(".")[0] == winding
+        and facts.point(node) not in facts.common
+    ]

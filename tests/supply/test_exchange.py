@@ -83,6 +83,24 @@ def test_on_direct_current_of_the_same_volts_every_tube_stands_where_it_stood_on
         assert work.grid_volts[0] == pytest.approx(was.grid_volts, rel=0.03, abs=0.02)
 
 
+@pytest.mark.parametrize("winding", ["COM -- L117 -- L1", "L1 -- L117 -- COM"])
+def test_an_anode_on_the_tap_of_an_autotransformer_is_fed_from_the_line(winding):
+    circuit, problems = read_circuit(f"""mains 220 V 50 Hz
+P1 plug two-blade : line=L1, neutral=COM
+T1 autotransformer 60 VA : winding 220 V tap 117 V = {winding}
+D1 diode : L117 -- B1
+C1 electrolytic 50 uF 250 V : B1 -- COM
+T2 output transformer 2.5k : 4 : primary = B1 -- P, secondary = S -- COM
+V1 tube 50C5 : 3=L117, 4=H, 1=COM, 2=G, 5=G, 6=B1, 7=P
+R1 resistor 450 ohm 10 W : H -- COM
+R2 resistor 470k : G -- COM
+LS1 speaker 4 ohm : 1=S, 2=COM
+""")
+    assert circuit is not None, problems
+    feed = feed_of(circuit)
+    assert (feed.rail, feed.back, feed.rectifiers) == ("B1", "COM", ("D1",))
+
+
 def test_the_fed_amplifier_keeps_every_part_but_rectifier_and_cord():
     before, after = demo("pager"), fed(demo("pager"), feed_of(demo("pager")), 100.0)
     assert {part.name for part in before.parts} - {part.name for part in after.parts} == {"V4"}
