@@ -139,13 +139,6 @@ def _misplaced(one: Reading, circuit: Circuit) -> Iterator[Problem]:
     name, _, pin = one.at.rpartition(".")
     part = circuit.by_name.get(name)
     text = f"reading {one.at} {one.value.text}"
-    if one.value.dimension not in _UNITS:
-        yield Problem(
-            f"a reading of {one.value.text} is none that a bench meter gives at {one.at}",
-            one.place,
-            text,
-            "volts, amps or ohms, as in 241 V",
-        )
     if not one.to and across(circuit, one.at) is not None:
         return
     if part is not None:
