@@ -218,6 +218,7 @@ function nodePanel(name) {
 function positionPanel() {
   const side = ([when, heading]) => {
     const all = standings(piece(`ties.${when}`), choices.positions);
+    const live = all.filter((one) => one.live).length;
     const groups = Object.entries(HOWS)
       .map(([how, [word, meaning]]) => [how, word, meaning, all.filter((one) => one.how === how)])
       .filter(([, , , ones]) => ones.length);
@@ -231,7 +232,8 @@ function positionPanel() {
         el(
           "small",
           {},
-          ` ${all.length} nodes tied, ${all.filter((one) => one.touchable).length} of them within reach`,
+          ` ${all.length - live} nodes tied, ${all.filter((one) => one.touchable).length} of them within reach`,
+          live ? `; ${live} live: do not touch` : "",
         ),
       ),
       groups.map(([how, word, meaning, ones]) =>
