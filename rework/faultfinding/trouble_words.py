@@ -136,7 +136,7 @@ def range_words(figure: BenchFigure, largest: float) -> str:
     """Return the range to set the meter to for at most ``largest``, on the scale of the figure."""
     amount = size_on_scale(figure, largest)
     if figure.of is Quantity.OHMS:
-        fits = next((one for one in OHM_RANGES if one >= amount > 0), OHM_RANGES[-1])
+        fits = next((one for one in OHM_RANGES if one >= amount), OHM_RANGES[-1])
         return shown(fits, "ohm")
     ranges = figure.meter.ranges if figure.meter.per_volt else VOLT_RANGES
     fits = next((one for one in sorted(ranges) if one >= amount), max(ranges))

@@ -16,6 +16,7 @@ from rework.page.figures import volts_words
 from rework.page.hot import Hot
 from rework.page.index import index
 from rework.page.netlist import netlist
+from rework.page.record import with_reading
 from rework.page.scene import scene
 from rework.report.table import Column, Table
 from rework.rules.job_file import run_job_file
@@ -143,3 +144,15 @@ def test_what_is_found_has_values_however_they_are_written(runs):
     assert {"12ba6", "6ba6"} <= set(entries["V1"])
     assert "blue" in entries["PL1"]
     assert "electrolytic" in entries["C11"]
+
+
+def test_ohms_typed_at_a_point_leave_its_volts_alone_and_a_repair_begins_anew():
+    job = "reading V3.grid 12 V\n"
+    both = with_reading(job, "V3.grid", "reading V3.grid 325 kohm off")
+    assert both == "reading V3.grid 12 V\nreading V3.grid 325 kohm off\n"
+    assert with_reading(both, "V3.grid", "reading V3.grid 13 V").startswith(
+        "reading V3.grid 13 V\n"
+    )
+    repaired = "reading V3.grid 12 V\nrepaired C7\nreading B1 200 V\n"
+    again = with_reading(repaired, "V3.grid", "reading V3.grid 0 V")
+    assert again == repaired + "reading V3.grid 0 V\n"
