@@ -174,7 +174,7 @@ SLIPS = (
     Slip("pager", "200 ohm 1 W", "200 ohm 1/10 W", FIGURES, "R11: power"),
     # a wrong type or name
     Slip("pager", "tube 12BA6", "tube 12AV6", PROBLEM, "a 12AV6 has no element"),
-    Slip("pager", "tube 35W4", "tube 35Y4", PROBLEM, "35Y4 is not in the tube library"),
+    Slip("pager", "tube 35W4", "tube 35X4", PROBLEM, "35X4 is not in the tube library"),
     Slip("pager", "tube 35C5", "tube 25C5", CHECK, "V4"),
     Slip("pager", "R12  resistor", "R13  resistor", PROBLEM, "R13 is used twice"),
     Slip("pager", "tube 12BA6", "tube 12AU6", WORKS),
