@@ -9,11 +9,14 @@ import random
 import subprocess
 import sys
 from functools import cache
+from itertools import combinations
 
 import pytest
 from random_amplifiers import amplifier, long_chain, oddity, two_in_one
 from svg_reading import DEMOS, ROOT, circuit_of
 
+from rework.anatomy.amplifier import of
+from rework.circuit.parts import Part, Value
 from rework.draw import measure, readback
 from rework.draw.drafting import DrawnSubject, netlists
 from rework.draw.drawing import pair, schematic
@@ -29,9 +32,8 @@ from rework.safety.check import check
 #: Crossings allowed as found (issue: pager 0, others 4, never above one for 15 pins).
 MOST_CROSSINGS = {"pager": 0}
 CASES = sorted((ROOT / "circuits").glob("*/*.circuit"))
-#: Twelve sets of all kinds. Not here, for their bends: bakery and customs-house (an intercom, a
-#: selector of the line voltage: switches of many contacts), bandstand and night-class (a tube that
-#: the library does not have).
+#: Thirteen sets of all kinds. Not here, for their bends: bakery and customs-house (an intercom, a
+#: selector of the line voltage: switches of many contacts), bandstand (its supply and heaters).
 SETS = (
     "auction-room",
     "beach-kiosk",
@@ -42,6 +44,7 @@ SETS = (
     "infirmary",
     "lighthouse",
     "music-shop",
+    "night-class",
     "nursery",
     "town-hall",
     "tram-depot",
@@ -218,6 +221,28 @@ def test_the_order_of_the_file_does_not_show(name):
     random.Random(7).shuffle(parts)
     other = schematic(circuit.with_parts(tuple(parts)))
     assert svg(other[""]) == svg(found[""])
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_one_more_part_changes_no_order_and_moves_the_others_little(name):
+    """A capacitor from the first plate to common: no two parts of a row change places, and the
+    others move by less than the width of a part with its words.
+    """
+    circuit, found = drawn(ROOT / "circuits" / name / f"{name}.circuit")
+    anatomy = of(circuit)
+    plate = next(unit.plates[0] for unit in anatomy.units if unit.amplifies)
+    pins = (("1", plate), ("2", min(anatomy.common)))
+    part = Part("C99", "capacitor", values=(Value("capacitance", 100e-12),), pins=pins)
+    more = schematic(circuit.with_parts((*circuit.parts, part)))
+    before = {p.key: (p.x, p.y) for p in found[""].placed}
+    after = {p.key: (p.x, p.y) for p in more[""].placed}
+    for one, other in combinations(before, 2):
+        if abs(before[one][1] - before[other][1]) < 6:
+            way = before[other][0] - before[one][0], after[other][0] - after[one][0]
+            assert way[0] * way[1] >= 0, (one, other)
+    moved = [abs(after[key][0] - x) for key, (x, _) in before.items()]
+    assert max(moved) <= 14
+    assert sum(moved) <= 5 * len(moved)
 
 
 @pytest.mark.parametrize(

@@ -1,12 +1,14 @@
 """Which part of the page a part stands in: the line and the filter above, the signal below, the
-heaters under that.
+heaters under that. What a part does, ``rework.anatomy.roles`` knows.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 
-from rework.anatomy.rectifiers import is_rectifier_tube
+from rework.anatomy.amplifier import of
+from rework.anatomy.role import Role as PartRole
+from rework.anatomy.roles import part_roles
 from rework.circuit.circuit import Circuit
 from rework.draw.colours import Role
 
@@ -14,89 +16,53 @@ from rework.draw.colours import Role
 LINE, SIGNAL, HEATERS = "line", "signal", "heaters"
 TITLES = {LINE: "Line, rectifier, filter", SIGNAL: "Signal", HEATERS: "Heaters"}
 
-_RECTIFIERS = ("diode", "selenium", "bridge")
-_FEEDS = (
-    "plug",
-    "fuse",
-    "switch",
-    "motor",
-    *_RECTIFIERS,
-    "choke",
-    "transformer",
-    "autotransformer",
-    "chassis",
-    "earth",
-    "connector",
+_HEATERS = frozenset({PartRole.DROPPER, PartRole.HEATER_LAMP})
+_LINE = frozenset(
+    {
+        PartRole.PLUG,
+        PartRole.LINE_FUSE,
+        PartRole.LINE_SWITCH,
+        PartRole.INRUSH,
+        PartRole.LINE_CAPACITOR,
+        PartRole.MAINS_TRANSFORMER,
+        PartRole.MOTOR,
+        PartRole.RECTIFIER,
+        PartRole.SURGE,
+        PartRole.RESERVOIR,
+        PartRole.FILTER_CAPACITOR,
+        PartRole.FILTER_RESISTOR,
+        PartRole.FILTER_CHOKE,
+        PartRole.SUPPLY_FUSE,
+        PartRole.BLEEDER,
+        PartRole.RAIL_BYPASS,
+        PartRole.DOUBLER_CAPACITOR,
+        PartRole.BACK_BIAS,
+        PartRole.CHASSIS,
+        PartRole.EARTH,
+        PartRole.CONNECTOR,
+    }
 )
-_STRING = ("resistor", "thermistor", "lamp")
+#: What stands where its nodes are.
+_BY_NODES = frozenset(
+    {PartRole.OTHER, PartRole.SHUNT, PartRole.HEATER_BALANCE, PartRole.CHASSIS_BYPASS}
+)
 _RAILS = ("line", "b-plus", "b-minus", "common", "chassis")
 
 
 def areas(circuit: Circuit, role_of: Mapping[str, Role]) -> dict[str, str]:
     """Return the area of every part that is no conductor, by name."""
-    ends = {
-        part.name: [node for _, node in part.pins]
-        for part in circuit.parts
-        if not part.is_conductor
-    }
-    string = _string_nodes(circuit, role_of)
-    fed = {
-        node
-        for part in circuit.parts
-        if is_rectifier_tube(part) or part.kind in _RECTIFIERS
-        for _, node in part.pins
-    }
     found = {}
-    for part in circuit.parts:
-        if part.name not in ends:
+    for name, row in part_roles(of(circuit)).items():
+        part = circuit.by_name[name]
+        if part.is_conductor:
             continue
-        prefix = part.name.rpartition("/")[0]
-        nodes = ends[part.name]
+        prefix = name.rpartition("/")[0]
+        between = part.pins and all(role_of[node] in _RAILS for _, node in part.pins)
         if prefix:
-            found[part.name] = prefix
-        elif (
-            part.kind in _STRING
-            and nodes
-            and all(node in string or role_of[node] == "line" for node in nodes)
-            and set(nodes) & string
-        ):
-            found[part.name] = HEATERS
+            found[name] = prefix
+        elif row.role in _HEATERS:
+            found[name] = HEATERS
         else:
-            surge = (
-                part.kind in _STRING
-                and any(role_of[node] == "line" for node in nodes)
-                and fed.intersection(nodes)
-            )
-            between = nodes and all(role_of[node] in _RAILS for node in nodes)
-            found[part.name] = (
-                LINE
-                if part.kind in _FEEDS or is_rectifier_tube(part) or surge or between
-                else SIGNAL
-            )
-    return found
-
-
-def _string_nodes(circuit: Circuit, role_of: Mapping[str, Role]) -> set[str]:
-    """Return the nodes of the heater string: at heater pins, and on through resistors with nothing
-    else between them.
-    """
-    found = {node for node, role in role_of.items() if role == "heater"}
-    links = [
-        tuple(node for _, node in part.pins)
-        for part in circuit.parts
-        if part.kind in _STRING and len(part.pins) == 2
-    ]
-    grown = True
-    while grown:
-        grown = False
-        for one, other in links:
-            for near, far in ((one, other), (other, one)):
-                if (
-                    near in found
-                    and far not in found
-                    and role_of[far] == "signal"
-                    and len(circuit.at[far]) == 2
-                ):
-                    found.add(far)
-                    grown = True
+            in_line = row.role in _LINE or (row.role in _BY_NODES and between)
+            found[name] = LINE if in_line else SIGNAL
     return found

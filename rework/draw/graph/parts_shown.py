@@ -6,9 +6,9 @@ import itertools
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from rework.anatomy.units import element_at
 from rework.circuit.parts import Part, strands
 from rework.draw.graph.blocks import Form
-from rework.draw.graph.roles import element
 from rework.draw.graph.words import is_heater_pin, values
 from rework.tubes import library
 
@@ -74,7 +74,7 @@ def leading(ends: Iterable[StripEnd]) -> list[StripEnd]:
 
 def is_main(end: StripEnd) -> bool:
     """True for the plate, grid and cathode of a tube."""
-    return element(end.part, end.terminal) in ("plate", "grid", "cathode")
+    return element_at(end.part, end.terminal) in ("plate", "grid", "cathode")
 
 
 def form(part: Part) -> Form:

@@ -1,16 +1,16 @@
-"""What each node of a circuit is for: line, heater, B+, plate, grid, cathode, common, chassis,
-signal.
+"""What each node of a circuit is for, as the drawing colours it: line, heater, B+, plate, grid,
+cathode, common, chassis, signal. What an amplifier is, ``rework.anatomy`` knows.
 """
 
 from __future__ import annotations
 
-from rework.anatomy.amplifier import of
-from rework.anatomy.links import joints
+from collections.abc import Iterator
+
+from rework.anatomy.amplifier import Anatomy, of
+from rework.anatomy.units import element_at
 from rework.circuit.circuit import Circuit
-from rework.circuit.graph import Merged, contracted
 from rework.circuit.parts import Part
 from rework.draw.colours import Role
-from rework.tubes import library
 
 #: Nodes with at least this many pins are drawn as a named strip at each part instead of as one star
 #: of lines.
@@ -30,46 +30,69 @@ _ORDER: tuple[Role, ...] = (
     "cathode",
     "heater",
 )
-
-
-def element(part: Part, terminal: str) -> str:
-    """Return the element at a tube's pin without its unit, or an empty string where nothing is
-    known of it.
-    """
-    tube = library.find(part.type) if part.kind == "tube" else None
-    if tube is None or terminal not in tube.socket_pins:
-        return ""
-    return tube.element(terminal).rpartition(".")[2]
+_ELECTRODES: dict[str, Role] = {
+    "plate": "plate",
+    "screen": "screen",
+    "grid": "grid",
+    "cathode": "cathode",
+}
+#: DC volts from which an electrolytic filters B+ where no tube that takes it is known.
+_FILTERS_FROM = 60
 
 
 def roles(circuit: Circuit) -> dict[str, Role]:
-    """Return the role of every node; nodes that conductors hold together share one, the first in
-    the order of the trade.
+    """Return the role of every node; nodes that conductors and mated connectors hold together share
+    one, the first in the order of the trade.
     """
-    group = _held_together(circuit)
-    found: dict[str, set[Role]] = {}
-    for part in circuit.parts:
-        for terminal, node in part.pins:
-            role = _role(part, terminal)
-            if role:
-                found.setdefault(group[node], set()).add(role)
     anatomy = of(circuit)
-    for line in _on(circuit, group, anatomy.line):
+    point = anatomy.wiring.point
+    found: dict[str, set[Role]] = {}
+    for place, role in (*_of_units(anatomy), *_of_pins(anatomy)):
+        found.setdefault(place, set()).add(role)
+    for line in anatomy.line:
         found.setdefault(line, set()).add("line")
-    for common in _on(circuit, group, anatomy.common):
+    for common in anatomy.common:
         found.setdefault(common, set()).discard("line")
         found[common].add("common")
-    for negative in _on(circuit, group, anatomy.b_minus):
+    for negative in anatomy.b_minus:
         found[negative] = {"b-minus"}
-    for part in circuit.parts:  # what is fed through a B+ fuse is B+ as well
-        ends = [group[node] for _, node in part.pins] if part.kind == "fuse" else []
-        for one, other in (ends, ends[::-1]) if len(ends) == 2 else ():
-            if "b-plus" in found.get(one, ()) and not found.get(other):
-                found[other] = {"b-plus"}
     return {
-        node: next((role for role in _ORDER if role in found.get(place, ())), "signal")
-        for node, place in group.items()
+        node: next((role for role in _ORDER if role in found.get(point(node), ())), "signal")
+        for node in circuit.nodes
     }
+
+
+def _of_units(anatomy: Anatomy) -> Iterator[tuple[str, Role]]:
+    """Yield the points of electrodes that amplify, and of B+."""
+    for unit in anatomy.units:
+        for name, _, place in unit.elements:
+            role = _ELECTRODES.get(name)
+            if role is not None and (unit.amplifies or role == "cathode"):
+                yield place, "b-plus" if unit.kind == "rectifier" else role
+    yield from ((place, "b-plus") for place in anatomy.rail)
+    yield from ((one.cathode, "b-plus") for one in anatomy.rectifiers if one.cathode)
+
+
+def _of_pins(anatomy: Anatomy) -> Iterator[tuple[str, Role]]:
+    """Yield the points of chassis, heaters and the windings for them; where no tube that takes B+
+    is known, those of filter capacitors.
+    """
+    for part in anatomy.circuit.parts:
+        for terminal, node in part.pins:
+            place = anatomy.wiring.point(node)
+            if part.kind in ("chassis", "earth"):
+                yield place, "chassis"
+            elif element_at(part, terminal).startswith(("heater", "lamp-tap")) or (
+                part.kind in ("transformer", "autotransformer")
+                and terminal.startswith(("heater", "rectifier"))
+            ):
+                yield place, "heater"
+            elif terminal == "plus" and not anatomy.rail and _may_filter(part):
+                yield place, "b-plus"
+
+
+def _may_filter(part: Part) -> bool:
+    return part.kind == "electrolytic" and (part.value("voltage") or 0) > _FILTERS_FROM
 
 
 def rails(circuit: Circuit, role_of: dict[str, Role]) -> frozenset[str]:
@@ -91,49 +114,3 @@ def rails(circuit: Circuit, role_of: dict[str, Role]) -> frozenset[str]:
         ):
             found.add(node)
     return frozenset(found)
-
-
-def _held_together(circuit: Circuit) -> dict[str, str]:
-    """Return every node with one name for all that conductors and mated connectors hold together
-    with it.
-    """
-    group = contracted(circuit)
-    merged = Merged()
-    for one, first, other, second in joints(circuit):
-        merged.join(group[circuit.by_name[one].at(first)], group[circuit.by_name[other].at(second)])
-    return {node: merged.find(place) for node, place in group.items()}
-
-
-_ELECTRODES: dict[str, Role] = {
-    "plate": "plate",
-    "screen": "screen",
-    "grid": "grid",
-    "cathode": "cathode",
-}
-
-
-def _role(part: Part, terminal: str) -> Role | None:
-    if part.kind in ("chassis", "earth"):
-        return "chassis"
-    if part.kind == "tube":
-        name = element(part, terminal)
-        if name.startswith(("heater", "lamp-tap")):
-            return "heater"
-        role = _ELECTRODES.get(name)
-        if role is not None:
-            tube = library.find(part.type)
-            rectifier = tube is not None and tube.is_rectifier
-            return ("b-plus" if name == "cathode" else None) if rectifier else role
-    if part.kind == "electrolytic" and terminal == "plus" and (part.value("voltage") or 0) > 60:
-        return "b-plus"
-    if part.kind in ("transformer", "autotransformer") and terminal.startswith(
-        ("heater", "rectifier")
-    ):
-        return "heater"
-    return None
-
-
-def _on(circuit: Circuit, group: dict[str, str], points: frozenset[str]) -> set[str]:
-    """Return the groups of nodes that are on some points of the circuit's anatomy."""
-    wiring = of(circuit).wiring
-    return {group[node] for node in group if wiring.point(node) in points}

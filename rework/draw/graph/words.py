@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from rework.anatomy.units import element_at, tube_of
 from rework.circuit.parts import Part
-from rework.draw.graph.roles import element
 from rework.language.quantity import write_value
 
 _WORDS = {"output transformer": "output transf.", "shielded cable": "shielded"}
@@ -98,17 +98,20 @@ def pin_word(part: Part, terminal: str) -> str:
 
 def is_tie_point(part: Part, terminal: str) -> bool:
     """True for a socket pin that the tube has nothing on."""
-    return part.kind == "tube" and element(part, terminal) in ("none", "absent", "internal")
+    return part.kind == "tube" and element_at(part, terminal) in ("none", "absent", "internal")
 
 
 def is_heater_pin(part: Part, terminal: str) -> bool:
     """True for the ends and taps of a tube's heater."""
-    return part.kind == "tube" and element(part, terminal).startswith(("heater", "lamp-tap"))
+    return part.kind == "tube" and element_at(part, terminal).startswith(("heater", "lamp-tap"))
 
 
 def element_word(part: Part, terminal: str) -> str:
     """Return the element at a tube's pin in as few letters as can be read."""
-    name = element(part, terminal)
+    tube = tube_of(part)
+    if tube is None or terminal not in tube.socket_pins:
+        return ""
+    name = tube.element(terminal).rpartition(".")[2]
     return {
         "heater1": "heater",
         "heater2": "heater",

@@ -56,8 +56,30 @@ class HeaterBand:
                 others = [p for p in self.sketch.nets.on[net] if p.key not in self.pieces]
                 if others or len(mine) == 1 or len(mine) >= _HUB:
                     fed = self.sketch.net(net).role == "line"
-                    found[net] = (not fed, not others, -len(mine), -self._height(net), net)
+                    hub = len(mine) if len(mine) >= _HUB else 0
+                    far = self._far_from_sign(net)
+                    found[net] = (not fed, not others, -hub, -far, -self._height(net), net)
         return sorted(found, key=lambda net: found[net])
+
+    def _far_from_sign(self, net: str) -> int:
+        """Return how many pieces of the row lie between a net and the nearest sign, so that a
+        string begins at its far end.
+        """
+        seen, ring, steps = {net}, [net], 0
+        while ring:
+            if any(self.sketch.nets.shown(one) == "sign" for one in ring):
+                return steps
+            following = [
+                node
+                for one in ring
+                for piece in self.sketch.nets.on[one]
+                if piece.key in self.pieces
+                for node in self._ends(piece)
+            ]
+            ring = [node for node in dict.fromkeys(following) if node not in seen]
+            seen.update(ring)
+            steps += 1
+        return 0
 
     def _height(self, net: str) -> int:
         """Return how low the lowest lead on a net is that has its place: the row begins there."""
@@ -141,9 +163,9 @@ class HeaterBand:
             and len(nodes) == 2
             and set(nodes) <= set(other.piece.nodes)
             and piece.kind != bulb.HEATER_UNIT
-            and len(other.piece.nodes) > 2
+            and (len(other.piece.nodes) > 2 or other.piece.kind != bulb.HEATER_UNIT)
         ]
-        if across:  # a lamp across a tapped part of a heater
+        if across:  # across a tapped part of a heater, or another part of the string
             self.sketch.put(piece, lying(piece, left), BAND, -6, across[0].column)
             return
         near = self._neighbour(piece) if piece.is_two_ended and self.sketch.earlier else None

@@ -87,10 +87,6 @@ def _groups(nets: Netlist, role_of: Mapping[str, Role]) -> dict[str, str]:
             found[key] = "line"
         else:
             found[key] = area_of.get(piece.part.name, SIGNAL)
-            if found[key] == HEATERS and any(_feeds_rectifier(n, nets) for n in piece.nodes):
-                found[key] = "line"
-            if piece.kind in TRANSFORMERS and "grid" in [role_of.get(n) for n in piece.nodes]:
-                found[key] = SIGNAL
     for key, piece in nets.pieces.items():
         if piece.kind == FLAG:
             near = [found[other.key] for other in nets.on[piece.nodes[0]] if other.key in found]
@@ -115,16 +111,6 @@ def _has_winding_to_itself(heater: Piece, nets: Netlist) -> bool:
         for node in heater.nodes
     ]
     return bool(windings[0] & windings[1])
-
-
-def _feeds_rectifier(net: str, nets: Netlist) -> bool:
-    """True for a net of two pins, one of them a rectifier's plate."""
-    return len(nets.on[net]) == 2 and any(
-        piece.bulb_unit is not None
-        and not {"grid", "heater1"} & piece.bulb_unit.pins.keys()
-        and any(piece.node(pin) == net for pin in piece.bulb_unit.pins.get("plate", ()))
-        for piece in nets.on[net]
-    )
 
 
 def _conductor_group(piece: Piece, nets: Netlist, role_of: Mapping[str, Role]) -> str:

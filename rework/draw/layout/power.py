@@ -17,6 +17,8 @@ from rework.draw.symbols import bulb
 BAND = "supply"
 #: Units between two rows that begin at one part.
 _ROWS_APART = 7
+#: Units between two rows of wires and cables.
+_WIRES_APART = 5
 #: Units between two transformers under one another.
 _STACKED = 3
 #: More than the parts of any sheet.
@@ -93,7 +95,9 @@ class PowerBand:
             row = self._row_from(net)
             if not row:
                 continue
-            at, y = spot.column, self._free_row(spot.y + lead.y)
+            wires = all(one.part.is_conductor or one.kind in _IN_ROW for one in row)
+            apart = _WIRES_APART if wires else _ROWS_APART
+            at, y = spot.column, self._free_row(spot.y + lead.y, apart)
             laid = [spot.piece]
             for one in row:
                 left = lead.side == "left"
@@ -135,9 +139,9 @@ class PowerBand:
             piece.kind in _LAST for piece in self.sketch.nets.on[flag.nodes[0]] if piece is not flag
         )
 
-    def _free_row(self, wanted: int) -> int:
-        while any(abs(wanted - row) < _ROWS_APART for row in self.rows):
-            wanted += _ROWS_APART
+    def _free_row(self, wanted: int, apart: int = _ROWS_APART) -> int:
+        while any(abs(wanted - row) < apart for row in self.rows):
+            wanted += apart
         self.rows.add(wanted)
         return wanted
 
@@ -350,6 +354,16 @@ class PowerBand:
             self._before_connector(self.sketch.nets.pieces[key], column)
         for key in keys:
             self._leave(self.sketch.nets.pieces[key], 0)
+            self._under_line(self.sketch.nets.pieces[key])
+
+    def _under_line(self, connector: Piece) -> None:
+        """Hold a connector right of what in the line of B+ goes on to its left contacts."""
+        for lead in self.sketch.spots[connector.key].symbol.leads:
+            node = connector.node(lead.terminals[0])
+            for piece in self.sketch.nets.on[node] if node and lead.side == "left" else ():
+                spot = self.sketch.spots.get(piece.key)
+                if spot is not None and spot.band != BAND and piece.is_two_ended:
+                    self.sketch.followers.append((piece.key, connector.key, 2))
 
     def _before_connector(self, piece: Piece, column: int) -> None:
         """Lay what goes from a contact to a sign in the contact's row, at its left."""

@@ -7,9 +7,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from rework.anatomy.rectifiers import is_rectifier_tube, rectifies
+from rework.anatomy.units import element_at
 from rework.circuit.circuit import Circuit
 from rework.circuit.parts import Part
-from rework.draw.graph.roles import element
 from rework.draw.layout.netlist import FLAG, Piece
 from rework.draw.layout.pose import Pose, hanging, lying
 from rework.draw.layout.sketch import Sketch
@@ -144,7 +144,7 @@ def _depths(circuit: Circuit) -> Mapping[str, int]:
 def _feeds(part: Part, terminal: str) -> bool:
     """True for a pin that B+ comes from: of a rectifier, or of a connector."""
     if part.kind == "tube":
-        return is_rectifier_tube(part) and element(part, terminal) == "cathode"
+        return is_rectifier_tube(part) and element_at(part, terminal) == "cathode"
     return part.kind == "connector" or (rectifies(part) and terminal in ("cathode", "plus"))
 
 
