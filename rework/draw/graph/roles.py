@@ -56,6 +56,11 @@ def roles(circuit: Circuit) -> dict[str, Role]:
         found[common].add("common")
     for negative in anatomy.b_minus:
         found[negative] = {"b-minus"}
+    for part in circuit.parts:  # what is fed through a B+ fuse is B+ as well
+        ends = anatomy.wiring.ends(part) if part.kind == "fuse" else ()
+        if any("b-plus" in found.get(one, ()) for one in ends):
+            for other in ends:
+                found.setdefault(other, {"b-plus"})
     return {
         node: next((role for role in _ORDER if role in found.get(point(node), ())), "signal")
         for node in circuit.nodes

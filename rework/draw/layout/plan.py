@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 
 from rework.anatomy.rectifiers import is_rectifier_tube
 from rework.draw.colours import Role
@@ -12,7 +11,7 @@ from rework.draw.layout import rails
 from rework.draw.layout.flow import TRANSFORMERS
 from rework.draw.layout.heating import HeaterBand
 from rework.draw.layout.netlist import FLAG, Netlist, Piece
-from rework.draw.layout.pose import Pose
+from rework.draw.layout.pose import Pose, hanging, lying
 from rework.draw.layout.power import PowerBand
 from rework.draw.layout.signal import signal_band
 from rework.draw.layout.sketch import Sketch, Spot
@@ -57,18 +56,35 @@ def add_to(
 
 
 def _in_place_of(sketch: Sketch, first: Mapping[str, Spot], nets: Netlist) -> None:
-    """Give a new part of two ends the place of a like one that went from between its nets."""
-    gone: dict[tuple[str, frozenset[str]], list[Spot]] = {}
-    for key, spot in sorted(first.items()):
-        if key not in nets.pieces and spot.piece.is_two_ended:
-            gone.setdefault((spot.piece.kind, frozenset(spot.piece.nodes)), []).append(spot)
-    for key, piece in sorted(nets.pieces.items()):
-        free = gone.get((piece.kind, frozenset(piece.nodes)))
-        if key not in sketch.spots and piece.is_two_ended and free:
-            spot = free.pop(0)
-            pose = spot.pose
-            if piece.pins[0][1] != spot.piece.pins[0][1]:
-                pose = replace(pose, swapped=not pose.swapped)
+    """Give a new part of two ends the place of one that went from between its nets, of a like one
+    where there is any.
+    """
+    gone = [
+        spot
+        for key, spot in sorted(first.items())
+        if key not in nets.pieces and spot.piece.is_two_ended
+    ]
+    new = [
+        piece
+        for key, piece in sorted(nets.pieces.items())
+        if key not in sketch.spots and piece.is_two_ended and not piece.part.is_conductor
+    ]
+    for alike in (True, False):
+        for piece in [piece for piece in new if piece.key not in sketch.spots]:
+            free = [
+                spot
+                for spot in gone
+                if set(spot.piece.nodes) == set(piece.nodes)
+                and (spot.piece.kind == piece.kind or not alike)
+            ]
+            if not free:
+                continue
+            spot = free[0]
+            gone.remove(spot)
+            hangs = spot.pose.quarters % 2 == 1
+            first_lead = min(spot.symbol.leads, key=lambda lead: lead.y if hangs else lead.x)
+            node = spot.piece.part.at(first_lead.terminals[0])
+            pose = hanging(piece, node) if hangs else lying(piece, node)
             sketch.put(piece, pose, spot.band, spot.y, spot.column, dx=spot.dx)
 
 
