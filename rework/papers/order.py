@@ -133,7 +133,7 @@ def _stage(action: Action, removed: set[str], cord: frozenset[str], points: _Poi
         case FitPart(part):
             if part.kind in ("tube", "socket"):
                 return Stage.SOCKETS
-            return Stage.LINE if part.kind == "plug" else Stage.FIT
+            return Stage.LINE if part.kind == "plug" else points.fitted(part)
         case SetValue() | MoveLead() | Bridge():
             return Stage.FIT
         case AttachCircuit():
@@ -192,6 +192,16 @@ class _Points:
                 networkx.add_path(graph, [self._point[node] for _, node in part.pins])
         return frozenset().union(*(networkx.node_connected_component(graph, at) for at in line))
 
+    def fitted(self, part: Part) -> Stage:
+        """Return the stage of a new part: one that hangs on what is attached comes after it, on the
+        line not before the earth.
+        """
+        nodes = [node for _, node in part.pins]
+        if not any("/" in node for node in nodes):
+            return Stage.FIT
+        points = {self._point[node] for node in nodes if node in self._point}
+        return Stage.SWITCH if points & self._line else Stage.UMBILICAL
+
     def stage(self, wire: Part) -> Stage:
         """Return the stage of a conductor by where it ends."""
         placed = self._circuit.part(wire.name)
@@ -209,7 +219,8 @@ class _Points:
 
 
 def _metal_nodes(circuit: Circuit) -> frozenset[str]:
-    """Return the nodes with chassis metal or a plug's earth pin on them, and their mated contacts.
+    """Return the nodes with metal or a plug's earth pin on them, and their mated contacts: a
+    chassis, or the frame of a part, as of a motor on its deck.
 
     No wire is followed: the common that is bonded to the chassis is not protective earth.
     """
@@ -220,7 +231,9 @@ def _metal_nodes(circuit: Circuit) -> frozenset[str]:
         point.find(node)
         for part in circuit.parts
         for terminal, node in part.pins
-        if part.kind == "chassis" or (part.kind == "plug" and terminal == "earth")
+        if part.kind == "chassis"
+        or terminal == "frame"
+        or (part.kind == "plug" and terminal == "earth")
     }
     return frozenset(node for node in circuit.nodes if point.find(node) in metal)
 
@@ -246,7 +259,11 @@ def _needed(actions: Sequence[Action]) -> list[frozenset[int]]:
 
 
 def _ends(action: Action) -> set[str]:
-    """Return the parts and attached circuits that the ends of a new conductor land on."""
+    """Return the parts and attached circuits that the ends of a new conductor land on, and the
+    attached circuits that a new part does.
+    """
+    if isinstance(action, FitPart):
+        return {node.partition("/")[0] for _, node in action.part.pins if "/" in node}
     if not isinstance(action, RunWire):
         return set()
     ends = [end for _, end in action.part.pins]
@@ -329,12 +346,13 @@ def _merged(moves: Sequence[Move]) -> list[Move]:
     kept: list[Move] = []
     waiting: dict[str, tuple[int, ...]] = {}
     left: set[tuple[str, str]] = set()
-    taken_out = {move.action.name for move in moves if isinstance(move.action, RemovePart)}
-    for move in moves:
+    # A socket that is left where a tube came out has the tube's name, and leads of its own.
+    out = {m.action.name: at for at, m in enumerate(moves) if isinstance(m.action, RemovePart)}
+    for at, move in enumerate(moves):
         action = move.action
         if isinstance(action, LiftPin):
             node = move.before.by_name[action.part].node(action.terminal)
-            if action.part in taken_out:
+            if at < out.get(action.part, -1):
                 waiting[action.part] = (*waiting.get(action.part, ()), *move.edits)
                 left.add((action.part, node or ""))
                 continue

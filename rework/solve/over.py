@@ -182,6 +182,11 @@ def _mean_amps(part: Part, bias: Bias, rows: Sequence[RectifierRow]) -> float:
 def _input_volts(part: Part, bias: Bias) -> float:
     """Return the RMS volts that a selenium stack is fed with, the way its makers rate it: of a
     bridge those between its inputs, else those across the stack without their mean.
+
+    Stacks are counted in plates of 25 V (B. L. Ornitz, 1997,
+    https://yarchive.net/electr/selenium_rectifiers.html) or 30 V RMS of input (R. Bonkowski, five
+    or six on a 120 V line, https://studylib.net/doc/18253712/replacing-selenium-rectifiers); the
+    inverse peak behind a capacitor, twice the root of two as much, is in that figure.
     """
     ends = ("ac1", "ac2") if part.kind == "bridge" else ("anode", "cathode")
     wave = bias.network.between(bias.steady.x, part.at(ends[0]), part.at(ends[1]))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -16,6 +17,7 @@ from rework.papers.discharge import discharge_seconds, discharge_words
 from rework.papers.order import Stage, hand_order
 from rework.papers.work import work_order
 from rework.rules.job_file import run_job_file
+from rework.rules.run import JobRun
 from rework.safety.check import check
 from rework.solve.bench import umbilical_unplugged
 
@@ -23,9 +25,14 @@ ROOT = Path(__file__).parents[2]
 DEMOS = sorted(path.stem for path in (ROOT / "circuits").glob("*/*.job"))
 
 
+@cache
+def run_of(name: str) -> JobRun:
+    return run_job_file(str(ROOT / "circuits" / name / f"{name}.job"))
+
+
 @pytest.fixture(scope="module")
 def runs():
-    return {name: run_job_file(str(ROOT / "circuits" / name / f"{name}.job")) for name in DEMOS}
+    return {name: run_of(name) for name in DEMOS}
 
 
 def parts_of(circuit: Circuit) -> set[Part]:
@@ -145,7 +152,7 @@ def test_the_supply_is_told_piece_by_piece_earth_first(runs, name):
 
 @given(st.integers(0, 60), st.sampled_from(DEMOS))
 def test_a_job_broken_off_anywhere_still_replays(count, name):
-    run = run_job_file(str(ROOT / "circuits" / name / f"{name}.job"))
+    run = run_of(name)
     taken = run.taken[: count % (len(run.taken) + 1)]
     after = taken[-1].after if taken else run.before
     part_run = replace(run, taken=taken, after=after)

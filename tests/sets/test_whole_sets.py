@@ -10,11 +10,13 @@ from pathlib import Path
 
 import pytest
 
+from rework.circuit.edits import subject
 from rework.cli import main
 from rework.language.files import circuit_reader, read_bytes, read_circuit_file
 from rework.language.job import read_job
 from rework.language.resolve import read_circuit
 from rework.language.writer import write_circuit
+from rework.papers.order import hand_order
 from rework.rules.rewrite import Applied
 from rework.rules.run import JobRun, run_job
 from rework.safety.check import check
@@ -63,6 +65,19 @@ def test_the_finished_set_reads_back(name):
     again, problems = read_circuit(write_circuit(said), file="again.circuit")
     assert again is not None, [problem.message for problem in problems]
     assert set(again.parts) == set(said.parts)
+
+
+@pytest.mark.parametrize("name", SETS)
+def test_the_work_order_of_the_set_is_whole_and_no_step_leaves_it_live(name):
+    run = run_of(name)
+    order = hand_order(run)
+    assert order.by_bench
+    covered = sorted(number for move in order.moves for number in move.edits)
+    assert covered == list(range(len(run.edits))), "every edit is a step of the work order, once"
+    assert set(order.after.parts) == set(run.after.parts)
+    for move in order.moves:
+        if any(part.kind == "plug" for part in move.after.parts):
+            assert check(move.after).hazards == (), f"after {subject(move.action)}"
 
 
 #: What takes seconds: each set is given one of these in turn, all of them with tests/bench/sets.py.
