@@ -6,6 +6,7 @@ import networkx
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.parts import Part
+from rework.papers.mains_wires import in_regions_unit
 from rework.papers.places import one_point, plain
 
 
@@ -25,7 +26,10 @@ def supply_lines(circuit: Circuit, prefix: str) -> tuple[str, ...]:
             part.name,
         ),
     )
-    return tuple(f"{part.name}, {plain(part)}: {_leads(part, prefix)}" for part in order)
+    return tuple(
+        f"{part.name}, {plain(in_regions_unit(part, circuit))}: {_leads(part, prefix)}"
+        for part in order
+    )
 
 
 def _leads(part: Part, prefix: str) -> str:

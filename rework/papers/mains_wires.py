@@ -6,7 +6,7 @@ meet in one set is told.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import pi
 
 from rework.circuit.circuit import Circuit
@@ -89,6 +89,15 @@ def gauge_words(part: Part, circuit: Circuit) -> str:
     square = awg_area(number) * 1e6
     size = next((size for size in _SIZES if size >= _NEARLY * square), square)
     return f"{size:.3g} mm2"
+
+
+def in_regions_unit(part: Part, circuit: Circuit) -> Part:
+    """Return a wire with its gauge in the unit of the region; any other part as it is."""
+    values = tuple(
+        replace(value, text=gauge_words(part, circuit)) if value.dimension == "gauge" else value
+        for value in part.values
+    )
+    return replace(part, values=values)
 
 
 def awg_area(number: float) -> float:

@@ -357,7 +357,7 @@ def _merged(moves: Sequence[Move]) -> list[Move]:
                 left.add((action.part, node or ""))
                 continue
             place = _freed(kept, node, left) if node and len(move.before.at[node]) == 1 else None
-            if place is not None:
+            if place is not None and kept:
                 kept[place] = replace(kept[place], edits=(*kept[place].edits, *move.edits))
                 continue
         if isinstance(action, RemovePart) and action.name in waiting:
@@ -366,16 +366,17 @@ def _merged(moves: Sequence[Move]) -> list[Move]:
     return kept
 
 
-def _freed(kept: Sequence[Move], node: str, left: Collection[tuple[str, str]]) -> int | None:
-    """Return the place of the move that took the last other lead off a node, if any. Parts that
-    come out whole have ``left`` their nodes, (part, node), before.
+def _freed(kept: Sequence[Move], node: str, left: Collection[tuple[str, str]]) -> int:
+    """Return the place of the move that took the last other lead off a node; of one that never had
+    another lead, the last. Parts that come out whole have ``left`` their nodes, (part, node),
+    before.
     """
     for place in reversed(range(len(kept))):
         move = kept[place]
         came_out = isinstance(move.action, RemovePart) and (move.action.name, node) in left
         if came_out or len(move.before.at.get(node, ())) > len(move.after.at.get(node, ())):
             return place
-    return None
+    return len(kept) - 1
 
 
 def _last_finding(moves: Sequence[Move]) -> tuple[int, str]:

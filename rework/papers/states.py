@@ -4,11 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TypeVar
 
 from rework.anatomy.amplifier import of
+from rework.anatomy.links import groups
 from rework.anatomy.rectifiers import is_rectifier_tube
 from rework.circuit.circuit import Circuit
+from rework.circuit.graph import Merged
+from rework.circuit.parts import Part
 from rework.papers.places import pin_words
 from rework.solve.bench import (
     BehindLamp,
@@ -55,7 +59,7 @@ def states(circuit: Circuit, chart: Chart | None) -> States:
     bare = supply_alone(circuit)
     empty = without_tubes(bare, {part.name for part in circuit.parts if part.kind == "tube"})
     small = small_tubes(circuit)
-    alone = _solved(lambda: volts(bare, samples=SAMPLES))
+    alone = _solved(lambda: volts(referenced(bare), samples=SAMPLES))
     unloaded = alone.line_amps if alone else None
     return States(
         lamp,
@@ -96,6 +100,26 @@ def supply_alone(circuit: Circuit) -> Circuit:
         part.name for part in parted.parts if part.kind == "tube" and not is_rectifier_tube(part)
     }
     return without_tubes(parted, others)
+
+
+def referenced(circuit: Circuit) -> Circuit:
+    """Return a supply with its B- on its metal: what is read across a capacitor does not change,
+    and against a common that nothing ties to the meter there is nothing to read.
+    """
+    minus = next((part.at("minus") for part in circuit.parts if part.kind == "electrolytic"), None)
+    metal = next((part.pins[0][1] for part in circuit.parts if part.kind == "chassis"), None)
+    if minus is None or metal is None:
+        return circuit
+    joined = Merged()
+    for part in circuit.parts:
+        for group in groups(part):
+            if group.how in ("conductor", "conducts"):
+                for one, other in pairwise(group.terminals):
+                    joined.join(part.at(one), part.at(other))
+    if joined.find(minus) == joined.find(metal):
+        return circuit
+    bond = Part(circuit.free_part_name("W"), "wire", pins=(("1", minus), ("2", metal)))
+    return circuit.with_parts((*circuit.parts, bond))
 
 
 def small_tubes(circuit: Circuit) -> Circuit | None:

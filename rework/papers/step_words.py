@@ -19,6 +19,7 @@ from rework.circuit.edits import (
     SetValue,
 )
 from rework.circuit.parts import Part
+from rework.papers.mains_wires import in_regions_unit
 from rework.papers.places import end_words, listed, neighbours, pin_words, place_words, plain
 
 #: More leads than this at one place are too many to look at.
@@ -126,7 +127,7 @@ def _fit(part: Part, final: Circuit) -> StepText:
 def _run(part: Part, final: Circuit) -> StepText:
     ends = [f"{terminal}: {end_words(final, part, terminal, end)}" for terminal, end in part.pins]
     return StepText(
-        f"Run {part.name}, {plain(part)}",
+        f"Run {part.name}, {plain(in_regions_unit(part, final))}",
         "; ".join(ends),
         "Ohmmeter from end to end: less than 0.5 ohm above the test leads.",
     )
