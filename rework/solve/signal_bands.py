@@ -127,6 +127,8 @@ def _watts(rest: Bias, drawn: Spread, path: SignalPath, full: Power) -> Ends | N
     something moved.
     """
     places = _movers(rest, drawn)
+    if not places:
+        return None
     spreads = [_deviation(rest.knobs[place]) for place in places]
     # The first row has nothing moved: what the search for clipping leaves out then cancels.
     moves = np.zeros((1 + len(places), len(rest.knobs)))

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from rework.papers.numbers import Side, numbers
-from rework.papers.states import NO_STATES, output_tubes
+from rework.papers.states import NO_STATES, output_tubes, referenced, supply_alone
 from rework.papers.trial.plan import TrialPart
 from rework.papers.trial.whole import trial
 from rework.rules.job_file import run_job_file
@@ -133,3 +133,14 @@ def test_without_numbers_the_plan_says_not_computed(plan):
     assert "not computed" in bare["full"].limit
     assert "not computed" in bare["primary"].rows[0]
     assert "not computed" not in plan["full"].limit
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_b_plus_without_load_is_more_than_in_use_whatever_b_minus_is_tied_to(name):
+    """Three of the demos bond B- in the amplifier alone, which is parted in this state."""
+    bare = supply_alone(run_of(name).after)
+    alone = volts(referenced(bare), samples=1)
+    nodes = {row.node: row.volts for row in alone.nodes}
+    for part in bare.parts:
+        if part.kind == "electrolytic" and part.name.startswith("SUPPLY/C"):
+            assert nodes[part.at("plus")] - nodes[part.at("minus")] > 110
