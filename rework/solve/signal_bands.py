@@ -58,12 +58,13 @@ def signal_bands(
     seed: int = 1,
 ) -> SignalBands | None:
     """Return the bands of a signal, with every control where ``rest`` has it; None of no
-    ``samples`` and for a circuit that is too large.
+    ``samples``, for a circuit that is too large, and where the tubes had to be held for a steady
+    state, so that nothing is known of what moves it.
 
     ``full`` is the sine at the onset of clipping without tolerances, ``hum_volts`` the hum.
     """
     network = rest.network
-    if not samples or network.n > MOST_UNKNOWNS:
+    if not samples or not rest.knobs or network.n > MOST_UNKNOWNS:
         return None
     drawn = spread(rest, samples, seed=seed)
     kept = drawn.converged
