@@ -24,6 +24,7 @@ from rework.solve.periodic import mains_steady
 #: Kinds that stand between the line and the anode of a rectifier: surge resistors, fuses, switches,
 #: a lamp on its tap.
 _BEFORE_THE_ANODE = frozenset({"resistor", "thermistor", "fuse", "switch", "lamp", "choke"})
+_WOUND = "autotransformer"
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,7 +119,7 @@ def _back(facts: Facts, circuit: Circuit, fed_by: list[Part]) -> str:
     if minus:
         return minus[0]
     anodes = [node for part in fed_by for node in _ends(part, "anode", "plate")]
-    near = _nearest_side(facts, anodes, sides, fed_by)
+    near = _nearest_side(facts, anodes, sides, fed_by, _BEFORE_THE_ANODE | {_WOUND})
     if near is None:
         raise CannotSolve(
             Problem(
@@ -135,6 +136,15 @@ def _back(facts: Facts, circuit: Circuit, fed_by: list[Part]) -> str:
         if (node := part.node(terminal))
     ]
     return next(node for node in blades if facts.point(node) in sides[1 - near])
+
+
+def is_fed_at_a_tap(circuit: Circuit, feed: Feed) -> bool:
+    """Return whether the rectifiers reach the line only by the winding of an autotransformer."""
+    facts = Facts(circuit)
+    rectifiers = [circuit.by_name[name] for name in feed.rectifiers]
+    anodes = [node for part in rectifiers for node in _ends(part, "anode", "plate")]
+    near = _nearest_side(facts, anodes, facts.line_sides, rectifiers, _BEFORE_THE_ANODE)
+    return near is None and any(part.kind == _WOUND for part in circuit.parts)
 
 
 def fed(circuit: Circuit, feed: Feed, volts: float) -> Circuit:
@@ -201,9 +211,10 @@ def _nearest_side(
     anodes: list[str],
     sides: Sequence[frozenset[str]],
     rectifiers: list[Part],
+    before: frozenset[str],
 ) -> int | None:
-    """Return which side of the line lies behind the anodes, by the fewest parts; a tap on the
-    rectifier's own heater counts as one.
+    """Return which side of the line lies behind the anodes, by the fewest parts of the kinds
+    ``before``; a tap on the rectifier's own heater counts as one.
     """
     seen = set(points := [facts.point(node) for node in anodes])
     wanted = deque(points)
@@ -213,13 +224,11 @@ def _nearest_side(
             if point in side:
                 return number
         for part, terminal in facts.at.get(point, ()):
-            onward = (
-                [node for other, node in part.pins if other != terminal]
-                if part.kind in _BEFORE_THE_ANODE
-                else _along_the_winding(facts, part, terminal)
-                if part.kind == "autotransformer"
-                else []
-            )
+            onward = [node for other, node in part.pins if other != terminal]
+            if part.kind not in before:
+                onward = []
+            elif part.kind == _WOUND:
+                onward = _along_the_winding(facts, part, terminal)
             if part in rectifiers and part.kind == "tube":
                 onward = [*_ends(part, "heater"), *_ends(part, "lamp-tap", "heater-tap")]
             for node in onward:

@@ -18,7 +18,7 @@ from rework.solve.assemble import assemble
 from rework.solve.network import CannotSolve
 from rework.solve.periodic import mains_steady
 from rework.supply.bonds import common_of, unbonded
-from rework.supply.feed import Feed
+from rework.supply.feed import Feed, is_fed_at_a_tap
 from rework.supply.fusing import line_fuse
 from rework.supply.stock import Shelf, StockFuse, StockTransformer, StockWinding
 
@@ -68,16 +68,7 @@ def isolated(
     ``load`` is that of the same set with its old rectifier, where it is known: a bridge in its
     place draws no more RMS amps.
     """
-    if circuit.mains is None or not circuit.mains.hertz:
-        raise CannotSolve(
-            Problem(
-                "the set is for direct current, and a transformer passes none"
-                if circuit.mains
-                else "the file does not say which line it is for",
-                hint="write a line such as mains 117 V 60 Hz",
-            )
-        )
-    volts = circuit.mains.volts
+    volts = _line_volts(circuit, feed, bridge=bridge)
     applied, chassis = _ruled(circuit, feed, bridge=bridge)
     parts = {
         edit.action.part.kind: edit.action.part.name
@@ -108,6 +99,30 @@ def isolated(
     fuse = line_fuse(shelf, load[0] if load else primary, primary, volts)
     edits, after = _wound(applied, name, item, parts["fuse"], fuse)
     return Isolated(edits, after, name, item, fuse, listed is not None, tuple(notes), load, bonds)
+
+
+def _line_volts(circuit: Circuit, feed: Feed | None, *, bridge: bool) -> float:
+    """Return the volts of the line; raises CannotSolve where no transformer can be put before the
+    set.
+    """
+    if circuit.mains is None or not circuit.mains.hertz:
+        raise CannotSolve(
+            Problem(
+                "the set is for direct current, and a transformer passes none"
+                if circuit.mains
+                else "the file does not say which line it is for",
+                hint="write a line such as mains 117 V 60 Hz",
+            )
+        )
+    if bridge and feed is not None and is_fed_at_a_tap(circuit, feed):
+        raise CannotSolve(
+            Problem(
+                "the rectifier is on a tap of an autotransformer: a bridge in its place would have"
+                " to be fed at the tap's volts, by a transformer made for them",
+                hint="take the autotransformer out and design a new supply",
+            )
+        )
+    return circuit.mains.volts
 
 
 def _ruled(circuit: Circuit, feed: Feed | None, *, bridge: bool) -> tuple[Applied, str]:

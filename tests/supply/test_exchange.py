@@ -19,6 +19,7 @@ from rework.solve.network import CannotSolve
 from rework.supply.bench import AmplifierBench, ratings
 from rework.supply.exchange import exchanges
 from rework.supply.feed import fed, feed_of, found_volts
+from rework.supply.isolate import isolated
 from rework.supply.stage import LOAD_SUITS, presented_ohms
 
 CIRCUITS = Path(__file__).parents[2] / "circuits"
@@ -99,6 +100,8 @@ LS1 speaker 4 ohm : 1=S, 2=COM
     assert circuit is not None, problems
     feed = feed_of(circuit)
     assert (feed.rail, feed.back, feed.rectifiers) == ("B1", "COM", ("D1",))
+    with pytest.raises(CannotSolve, match="on a tap of an autotransformer"):
+        isolated(circuit, feed, None, bridge=True)
 
 
 def test_the_fed_amplifier_keeps_every_part_but_rectifier_and_cord():
