@@ -282,7 +282,9 @@ def test_one_circuit_alone_is_drawn_as_cleanly(pair):
 @SIDE_BY_SIDE
 def test_where_something_is_marked_it_is_said_that_no_mark_is_no_promise(pair):
     for drawing in pair.drawings:
-        assert any("no mark can still be at line voltage" in one.words for one in drawing.blocks)
+        assert any(
+            "without a mark can still be at line voltage" in one.words for one in drawing.blocks
+        )
 
 
 @SIDE_BY_SIDE

@@ -7,7 +7,7 @@ from rework.draw.graph.sheet import Sheet
 
 #: What a mark means, and what its absence does not.
 _UNMARKED = (
-    "A node without a mark can still be at line voltage: rework check lists all of them. Measure.."
+    "A node without a mark can still be at line voltage: rework check lists all of them. Measure."
 )
 _MARKS = {
     "HAZARD": "!! and double outline: HAZARD, within reach and tied to the mains.",
