@@ -76,12 +76,12 @@ class _ReturnSearch:
         grid_side = self._reach(grid, {cathode})
         returns: set[str] = set()
         parts = {part.name for part, _ in self.drops if "back-bias" in part.words}
-        for way, end in self._ways(cathode):
-            passed = {point for _, point in way}
+        for steps, end in self._ways(cathode):
+            passed = {point for _, point in steps}
             below = (self._is_negative(end) and end not in common) or end in grid_side
             if below and grid not in passed and (passed & grid_side or self._has_filter_minus(end)):
                 returns.add(end)
-                parts.update(name for name, _ in way)
+                parts.update(name for name, _ in steps)
         if not parts:
             return None
         ends = self._outermost(returns, parts)
@@ -147,12 +147,12 @@ class _ReturnSearch:
         for _ in range(_MOST_STEPS):
             if not stack:
                 return
-            point, way = stack.pop()
-            if way:
-                yield way, point
-            if len(way) < _LONGEST and (not way or point not in self.anatomy.line):
+            point, steps = stack.pop()
+            if steps:
+                yield steps, point
+            if len(steps) < _LONGEST and (not steps or point not in self.anatomy.line):
                 for part, ends in self.drops:
                     if point in ends:
                         onward = next((end for end in ends if end != point), point)
-                        if onward != start and onward not in [seen for _, seen in way]:
-                            stack.append((onward, (*way, (part.name, onward))))
+                        if onward != start and onward not in [seen for _, seen in steps]:
+                            stack.append((onward, (*steps, (part.name, onward))))

@@ -69,7 +69,7 @@ class Feeding:
         """Return the two terminals of a part by which it is on the line: a motor's, a primary's."""
         if part.kind == "motor":
             return ("1", "2") if part.node("1") and part.node("2") else None
-        signal = part.name in {one.name for one in self.anatomy.signal.transformers}
+        signal = part.name in {part.name for part in self.anatomy.signal.transformers}
         return None if signal else primary_ends(part)
 
     def is_fed(self, part: Part, ways: DirectWays) -> bool:
@@ -155,7 +155,9 @@ class Feeding:
 
     @cached_property
     def _anodes(self) -> frozenset[str]:
-        return self.closed(frozenset(p for one in self.anatomy.rectifiers for p in one.anodes))
+        return self.closed(
+            frozenset(p for section in self.anatomy.rectifiers for p in section.anodes)
+        )
 
     @cached_property
     def _driven_middles(self) -> frozenset[str]:
@@ -173,7 +175,9 @@ class Feeding:
     def supplied(self) -> dict[str, float]:
         """The points that B+ reaches, with the ohms to them."""
         starts = {
-            self.ways.closed(one.cathode) for one in self.fed_rectifiers if one.cathode is not None
+            self.ways.closed(section.cathode)
+            for section in self.fed_rectifiers
+            if section.cathode is not None
         }
         mains = self.circuit.mains
         if mains is not None and mains.hertz == 0:
@@ -190,10 +194,10 @@ class Feeding:
     def poles(self) -> frozenset[str]:
         """The points where the current of the set goes back to its supply."""
         poles: set[str] = set()
-        for one in self.fed_rectifiers:
-            anodes = self.closed(frozenset(one.anodes))
-            if one.minus is not None:
-                poles.add(self.ways.closed(one.minus))
+        for section in self.fed_rectifiers:
+            anodes = self.closed(frozenset(section.anodes))
+            if section.minus is not None:
+                poles.add(self.ways.closed(section.minus))
             elif not anodes & self.live:
                 poles |= anodes
             else:

@@ -81,8 +81,8 @@ class _Function:
     def primaries(self) -> Iterator[FunctionRow]:
         """Yield whether each primary, and each motor that states no volts, is on the line."""
         for part in self.circuit.parts:
-            told = part.kind == "motor" and part.value("voltage") is not None
-            if self.feeding.line_ends(part) is not None and not told:
+            is_rated = part.kind == "motor" and part.value("voltage") is not None
+            if self.feeding.line_ends(part) is not None and not is_rated:
                 fed = self.feeding.is_fed(part, self.ways)
                 working = Working.WORKS if fed else self._bad()
                 yield FunctionRow(Aspect.PRIMARY, part.name, working)
@@ -113,14 +113,14 @@ class _Function:
 
     def rectifiers(self) -> Iterator[FunctionRow]:
         """Yield whether alternating current reaches each rectifier, and whether it is one way."""
-        for one in self.anatomy.rectifiers:
-            shorted = one.cathode is not None and self.ways.closed(
-                one.cathode
-            ) in self.feeding.closed(frozenset(one.anodes))
-            ok = one in self.feeding.fed_rectifiers and not shorted
-            label = f"{one.part} {one.unit}".strip()
+        for section in self.anatomy.rectifiers:
+            shorted = section.cathode is not None and self.ways.closed(
+                section.cathode
+            ) in self.feeding.closed(frozenset(section.anodes))
+            ok = section in self.feeding.fed_rectifiers and not shorted
+            label = f"{section.part} {section.unit}".strip()
             working = Working.WORKS if ok else self._bad()
-            if working is Working.FAULT and not shorted and self._is_left_over(one):
+            if working is Working.FAULT and not shorted and self._is_left_over(section):
                 working = Working.NOTE
             yield FunctionRow(Aspect.RECTIFIER, label, working, place="shorted" if shorted else "")
 

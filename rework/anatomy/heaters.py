@@ -122,12 +122,12 @@ def wired_heater(part: Part, point: Callable[[str], str]) -> WiredHeater | None:
     loose = tuple(
         pin for pin, names in tube.elements if _HEATER_PINS & set(names) and pin not in at
     )
-    for way in sorted(tube.heater.ways, key=lambda way: -sum(map(len, way.between))):
-        sides = [{at.get(pin) for pin in pins} for pins in way.between]
+    for feed in sorted(tube.heater.ways, key=lambda feed: -sum(map(len, feed.between))):
+        sides = [{at.get(pin) for pin in pins} for pins in feed.between]
         one, other = sides[0].pop(), sides[1].pop()
         if not sides[0] and not sides[1] and one and other and one != other:
-            pins = way.between[0] | way.between[1]
-            return WiredHeater(part.name, way, (one, other), _taps(tube, at, pins), loose)
+            pins = feed.between[0] | feed.between[1]
+            return WiredHeater(part.name, feed, (one, other), _taps(tube, at, pins), loose)
     return WiredHeater(part.name, None, None, _taps(tube, at, frozenset()), loose)
 
 
@@ -207,12 +207,12 @@ class Heaters:
     @cached_property
     def elements(self) -> tuple[HeaterElement, ...]:
         """The heaters that are wired, then the parts that can be in series with one."""
-        found = [
+        heater_elements = [
             HeaterElement(self.circuit.by_name[name], heater.ends, heater.way)
             for name, heater in self.wired.items()
             if heater.ends is not None
         ]
-        for part in self.circuit.parts if found else ():
+        for part in self.circuit.parts if heater_elements else ():
             ends = tuple(self.point(node) for _, node in part.pins)
             if (
                 part.kind in _TAKES_VOLTS
@@ -220,8 +220,8 @@ class Heaters:
                 and ends[0] != ends[1]
                 and (part.value("resistance") or 0) < NO_HEATER_CURRENT
             ):
-                found.append(HeaterElement(part, (ends[0], ends[1])))
-        return tuple(found)
+                heater_elements.append(HeaterElement(part, (ends[0], ends[1])))
+        return tuple(heater_elements)
 
     @cached_property
     def crowded(self) -> frozenset[str]:
@@ -246,7 +246,7 @@ class Heaters:
             for end in element.ends:
                 at.setdefault(end, []).append(element)
         seen: set[str] = set()
-        found = []
+        heater_strings = []
         for start in self.elements:
             if start.way is None or start.part.name in seen:
                 continue
@@ -255,7 +255,12 @@ class Heaters:
             for side in (0, 1):
                 while ends[side] not in self.crowded:
                     onward = next(
-                        (one for one in at[ends[side]] if one.part.name not in seen), None
+                        (
+                            heater_element
+                            for heater_element in at[ends[side]]
+                            if heater_element.part.name not in seen
+                        ),
+                        None,
                     )
                     if onward is None:
                         break
@@ -265,8 +270,8 @@ class Heaters:
             source = self.source_of((ends[0], ends[1]))
             if source is not None and source.ends[0] == ends[1]:
                 run, ends = run[::-1], ends[::-1]
-            found.append(HeaterString(tuple(run), (ends[0], ends[1])))
-        return tuple(found)
+            heater_strings.append(HeaterString(tuple(run), (ends[0], ends[1])))
+        return tuple(heater_strings)
 
     @cached_property
     def sources(self) -> tuple[HeaterSource, ...]:
@@ -274,11 +279,11 @@ class Heaters:
         where it has a middle tap.
         """
         plugs = (part for part in self.circuit.parts if part.kind == "plug")
-        found = [source for plug in plugs if (source := self._line(plug)) is not None]
+        heater_sources = [source for plug in plugs if (source := self._line(plug)) is not None]
         for part in self.circuit.parts:
             if part.kind == "transformer":
-                found += self._windings(part)
-        return tuple(found)
+                heater_sources += self._windings(part)
+        return tuple(heater_sources)
 
     def _line(self, plug: Part) -> HeaterSource | None:
         ends = [self.point(node) for terminal, node in plug.pins if terminal != "earth"]

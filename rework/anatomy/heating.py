@@ -129,12 +129,14 @@ class Heating:
         merged = Merged()
         for edge in self._resistances():
             merged.join(edge.one, edge.other)
-        told = {merged.find(point) for part in self.circuit.parts for point in self._untold(part)}
+        reached = {
+            merged.find(point) for part in self.circuit.parts for point in self._untold(part)
+        }
         return frozenset(
             point
             for part in self.circuit.parts
             for _, node in part.pins
-            if merged.find(point := self.heaters.point(node)) in told
+            if merged.find(point := self.heaters.point(node)) in reached
         )
 
     def _untold(self, part: Part) -> Iterator[str]:
@@ -339,8 +341,8 @@ def _sections(tube: TubeType, at: dict[str, str]) -> Iterator[tuple[str, str, fl
     middle = _pin(tube, at, "heater-tap")
     lamp = _pin(tube, at, "lamp-tap")
     if middle is not None:
-        full = max(way.volts.value for way in tube.heater.ways)
-        least = min(way.amps.value for way in tube.heater.ways)
+        full = max(feed.volts.value for feed in tube.heater.ways)
+        least = min(feed.amps.value for feed in tube.heater.ways)
         for end in (one, other):
             if end is not None:
                 yield end[1], middle[1], full / least / 2, full / 2

@@ -84,27 +84,29 @@ class LineString:
         if tube is None:
             return None
         if any(self._point(part, tube, name) is None for name in HEATER):
-            return next((way for way in tube.heater.ways if way.volts == tube.heater.volts), None)
+            return next(
+                (feed for feed in tube.heater.ways if feed.volts == tube.heater.volts), None
+            )
         heater = wired_heater(part, self.wiring.point)
         return None if heater is None else heater.way
 
     def is_for(self, part: Part, volts: float) -> bool:
         """Return whether a tube's heater as wired is one for so many volts, within a tenth."""
-        way = self.way(part)
-        return way is not None and abs(way.volts.value - volts) <= HEATER_LIMIT * volts
+        feed = self.way(part)
+        return feed is not None and abs(feed.volts.value - volts) <= HEATER_LIMIT * volts
 
     @cached_property
     def sections(self) -> tuple[StringSection, ...]:
         """Every stretch of heater and every two-terminal part that could be in series with one."""
-        found: list[StringSection] = []
+        sections: list[StringSection] = []
         for part in self.circuit.parts:
             if part.kind == "tube":
-                found += self._tube_sections(part)
+                sections += self._tube_sections(part)
             elif part.kind in _SERIES and len(part.pins) == 2:
                 one, other = self.wiring.ends(part)
                 if one != other:
-                    found.append(StringSection(part.name, one, other, False))
-        return tuple(found)
+                    sections.append(StringSection(part.name, one, other, False))
+        return tuple(sections)
 
     def _tube_sections(self, part: Part) -> Iterator[StringSection]:
         tube = tube_of(part)
@@ -131,18 +133,18 @@ class LineString:
         ends = {
             part.name: pair for part in self.circuit.parts if (pair := self.ends(part)) is not None
         }
-        found: set[str] = set()
-        for one, here in ends.items():
+        sharing: set[str] = set()
+        for start, here in ends.items():
             for other, there in ends.items():
                 shared = set(here) & set(there)
-                if one < other and len(shared) == 1 and not shared & self.neutral:
-                    found |= {one, other}
-        points = {point for name in found for point in ends[name]}
+                if start < other and len(shared) == 1 and not shared & self.neutral:
+                    sharing |= {start, other}
+        points = {point for name in sharing for point in ends[name]}
         for part in self.circuit.parts:
             marked = DROPPER_WORDS & set(part.words) or part.kind == "thermistor"
             if marked and any(end in points - self.neutral for end in self.wiring.ends(part)):
-                found.add(part.name)
-        return frozenset(found)
+                sharing.add(part.name)
+        return frozenset(sharing)
 
     def _across_the_line(self) -> frozenset[str]:
         side_of = {
@@ -150,18 +152,18 @@ class LineString:
         }
         joined: dict[str, list[tuple[StringSection, str]]] = {}
         for section in self.sections:
-            one = side_of.get(section.one, section.one)
+            near = side_of.get(section.one, section.one)
             other = side_of.get(section.other, section.other)
-            if one != other:
-                joined.setdefault(one, []).append((section, other))
-                joined.setdefault(other, []).append((section, one))
+            if near != other:
+                joined.setdefault(near, []).append((section, other))
+                joined.setdefault(other, []).append((section, near))
         starts = [f"line {number}" for number in range(len(self.sides))]
         return frozenset(
             section.part
             for start in starts
-            for way in _ways(start, frozenset(starts), joined)
-            if any(section.is_heater for section in way)
-            for section in way
+            for sections in _ways(start, frozenset(starts), joined)
+            if any(section.is_heater for section in sections)
+            for section in sections
         )
 
     @cached_property
@@ -183,12 +185,12 @@ def _ways(
     for _ in range(_MOST_STEPS):
         if not stack:
             return
-        point, passed, way = stack.pop()
-        if way and point in ends:
-            yield way
+        point, passed, sections = stack.pop()
+        if sections and point in ends:
+            yield sections
             continue
         stack += [
-            (other, (*passed, other), (*way, section))
+            (other, (*passed, other), (*sections, section))
             for section, other in joined.get(point, ())
             if other not in passed
         ]

@@ -165,14 +165,14 @@ class LineUp:
         parallel = self._in_parallel
         most = self.mains.volts * (1 + HEATER_LIMIT)
         for heated in self._heated:
-            way = heated.way
+            feed = heated.way
             for group in groups:
                 first = group[0].way
                 if parallel:
-                    fits = _agree(way.volts.value, first.volts.value)
+                    fits = _agree(feed.volts.value, first.volts.value)
                 else:
-                    volts = sum(one.way.volts.value for one in group) + way.volts.value
-                    fits = _agree(way.amps.value, first.amps.value) and volts <= most
+                    volts = sum(heated.way.volts.value for heated in group) + feed.volts.value
+                    fits = _agree(feed.amps.value, first.amps.value) and volts <= most
                 if fits:
                     group.append(heated)
                     break
@@ -185,7 +185,7 @@ class LineUp:
     def over_the_line(self) -> tuple[PlannedSocket, ...]:
         """The seats whose heater alone needs more volts than the line has."""
         most = self.mains.volts * (1 + HEATER_LIMIT)
-        return tuple(one.seat for one in self._heated if one.way.volts.value > most)
+        return tuple(heated.seat for heated in self._heated if heated.way.volts.value > most)
 
     @cached_property
     def units(self) -> tuple[PlannedUnit, ...]:
@@ -204,7 +204,7 @@ class LineUp:
     @cached_property
     def _currents_differ(self) -> bool:
         amps = [heated.way.amps.value for heated in self._fed("amps")]
-        return any(not _agree(one, amps[0]) for one in amps)
+        return any(not _agree(current, amps[0]) for current in amps)
 
     @cached_property
     def _in_parallel(self) -> bool:
@@ -212,7 +212,7 @@ class LineUp:
         among them, or they have one voltage and several currents.
         """
         volts = [heated.way.volts.value for heated in self._fed("volts")]
-        one_voltage = all(_agree(one, volts[0]) for one in volts)
+        one_voltage = all(_agree(voltage, volts[0]) for voltage in volts)
         return (self._currents_differ and one_voltage) or any(
             seat.tube.kind == "full-wave rectifier" for seat in self.seats
         )
@@ -221,9 +221,9 @@ class LineUp:
         """Return every seat with the way whose volts or amps most of the tubes have."""
         seats = self.from_the_line
 
-        def shared(way: HeaterWay) -> int:
+        def shared(feed: HeaterWay) -> int:
             return sum(
-                any(_agree(_of(way, same), _of(other, same)) for other in seat.tube.heater.ways)
+                any(_agree(_of(feed, same), _of(other, same)) for other in seat.tube.heater.ways)
                 for seat in seats
             )
 
@@ -279,8 +279,8 @@ def dropper(mains: Mains, volts: float, amps: float) -> Dropper | None:
     return Dropper(left, left / amps, ohms, watts, rating(_MARGIN * watts, WATTS))
 
 
-def _of(way: HeaterWay, what: Literal["volts", "amps"]) -> float:
-    return (way.volts if what == "volts" else way.amps).value
+def _of(feed: HeaterWay, what: Literal["volts", "amps"]) -> float:
+    return (feed.volts if what == "volts" else feed.amps).value
 
 
 def _agree(one: float, other: float) -> bool:

@@ -64,18 +64,18 @@ def links(part: Part) -> tuple[Link, ...]:
     connector) has no link. A switch is taken as closed in every position.
     """
     order = [terminal for terminal, _ in part.pins]
-    found: dict[tuple[str, str], How] = {}
+    kinds: dict[tuple[str, str], How] = {}
     for group in groups(part):
         for a, b in itertools.combinations(group.terminals, 2):
-            if (b, a) not in found:
-                found.setdefault((a, b), group.how)
+            if (b, a) not in kinds:
+                kinds.setdefault((a, b), group.how)
     if KINDS[part.kind].passes in _ISOLATED_INSIDE or part.kind == "shielded cable":
         for pair in itertools.combinations(order, 2):
-            if pair not in found and pair[::-1] not in found:
-                found[pair] = "isolated"
+            if pair not in kinds and pair[::-1] not in kinds:
+                kinds[pair] = "isolated"
     place = {terminal: index for index, terminal in enumerate(order)}
     ordered = sorted(
-        (min(place[a], place[b]), max(place[a], place[b]), how) for (a, b), how in found.items()
+        (min(place[a], place[b]), max(place[a], place[b]), how) for (a, b), how in kinds.items()
     )
     return tuple(Link(order[a], order[b], how) for a, b, how in ordered)
 
@@ -91,31 +91,33 @@ def groups(part: Part) -> tuple[Group, ...]:
     match kind.passes:
         case Passes.CONDUCTOR:
             runs = strands(part) if part.kind == "shielded cable" else (terminals,)
-            found = [Group("conductor", run) for run in runs]
+            inside_groups = [Group("conductor", run) for run in runs]
         case Passes.CAPACITOR:
-            found = [Group("capacitor", inside), *metal]
+            inside_groups = [Group("capacitor", inside), *metal]
         case Passes.POLES:
-            found = [*(Group("conducts", poles) for poles in _poles(part, inside)), *metal]
+            inside_groups = [*(Group("conducts", poles) for poles in _poles(part, inside)), *metal]
         case Passes.RELAY:
-            found = [*_relay(part, inside), *metal]
+            inside_groups = [*_relay(part, inside), *metal]
         case Passes.SIDES:
-            found = _sides(part, inside)
+            inside_groups = _sides(part, inside)
         case Passes.FILTER:
-            found = _filter(inside)
+            inside_groups = _filter(inside)
         case Passes.WINDINGS:
-            found = _windings(part, terminals)
+            inside_groups = _windings(part, terminals)
         case Passes.TUBE:
             pins = _tube_groups(part.type, inside)
-            found = [*(Group("conducts", joined) for joined in pins), *metal]
+            inside_groups = [*(Group("conducts", joined) for joined in pins), *metal]
         case Passes.CONDUCTS if part.kind == "autotransformer":
-            found = _windings(part, terminals)
+            inside_groups = _windings(part, terminals)
         case Passes.CONDUCTS:
-            found = [Group("conducts", inside), *metal]
+            inside_groups = [Group("conducts", inside), *metal]
         case Passes.NOTHING if part.kind == "jack":
-            found = [Group("conducts", tuple(t for t in terminals if t in ("tip", "break")))]
+            inside_groups = [
+                Group("conducts", tuple(t for t in terminals if t in ("tip", "break")))
+            ]
         case _:
-            found = []
-    return tuple(group for group in found if len(group.terminals) > 1)
+            inside_groups = []
+    return tuple(group for group in inside_groups if len(group.terminals) > 1)
 
 
 def closed_contacts(part: Part, position: str) -> tuple[tuple[str, ...], ...]:
@@ -167,10 +169,12 @@ def joints(circuit: Circuit) -> tuple[tuple[str, str, str, str], ...]:
 
 def joints_of(circuit: Circuit, pair: tuple[str, str]) -> Iterator[tuple[str, str, str, str]]:
     """Return the contacts of the same name in both halves of one connector."""
-    one, other = (circuit.by_name[name] for name in pair)
+    part, other = (circuit.by_name[name] for name in pair)
     there = {terminal for terminal, _ in other.pins}
     return (
-        (one.name, terminal, other.name, terminal) for terminal, _ in one.pins if terminal in there
+        (part.name, terminal, other.name, terminal)
+        for terminal, _ in part.pins
+        if terminal in there
     )
 
 
@@ -188,10 +192,10 @@ def _relay(part: Part, bound: tuple[str, ...]) -> list[Group]:
     """
     coil = tuple(terminal for terminal in bound if terminal in part.traits.terminals)
     contacts = tuple(terminal for terminal in bound if terminal not in coil)
-    found = [Group("conducts", coil), *(Group("conducts", pole) for pole in _poles(part, contacts))]
+    relay = [Group("conducts", coil), *(Group("conducts", pole) for pole in _poles(part, contacts))]
     if part.setting("class") not in ISOLATING:
-        found.append(Group("unproved", bound))
-    return found
+        relay.append(Group("unproved", bound))
+    return relay
 
 
 def _sides(part: Part, bound: tuple[str, ...]) -> list[Group]:
@@ -202,10 +206,10 @@ def _sides(part: Part, bound: tuple[str, ...]) -> list[Group]:
     for terminal in bound:
         named = next((side[0] for side in part.traits.sides if terminal in side), "")
         sides.setdefault(named or terminal.partition(".")[0], []).append(terminal)
-    found = [Group("conducts", tuple(side)) for side in sides.values()]
+    joined = [Group("conducts", tuple(side)) for side in sides.values()]
     if part.setting("class") not in ISOLATING:
-        found.append(Group("unproved", bound))
-    return found
+        joined.append(Group("unproved", bound))
+    return joined
 
 
 def _filter(bound: tuple[str, ...]) -> list[Group]:
@@ -231,19 +235,22 @@ def _windings(part: Part, terminals: tuple[str, ...]) -> list[Group]:
     name.
     """
     runs = [run for run in strands(part) if run != ("core",)]
-    found = [Group("conducts", run) for run in runs]
+    windings = [Group("conducts", run) for run in runs]
     if part.kind == "autotransformer":
         every = tuple(terminal for run in runs for terminal in run)
-        return [*found, Group("unproved", every), *_metalwork(part, terminals)]
+        return [*windings, Group("unproved", every), *_metalwork(part, terminals)]
     named = [(run[0].split(".")[0], run) for run in runs]
     screens = [run for name, run in named if name.startswith("screen") and len(run) == 1]
     wound = [(name, run) for name, run in named if run not in screens]
     primaries = [run for name, run in wound if name.startswith("primary")]
     others = [run for name, run in wound if not name.startswith("primary")]
     if not primaries or not all(name.startswith(WINDING_NAMES) for name, _ in wound):
-        return [*found, Group("unproved", tuple(terminal for _, run in wound for terminal in run))]
+        return [
+            *windings,
+            Group("unproved", tuple(terminal for _, run in wound for terminal in run)),
+        ]
     return [
-        *found,
+        *windings,
         *(
             Group("unproved", tuple(itertools.chain(*side)))
             for side in (primaries, others)

@@ -47,11 +47,11 @@ def lost(before: Circuit, after: Circuit, edits: Iterable[Edit]) -> tuple[Functi
 def _roles(was: Anatomy, now: Anatomy) -> Iterator[FunctionRow]:
     kept = {(role.stage, role.role) for role in part_roles(now).values()}
     stages = {stage.label for stage in now.stages}
-    told: set[tuple[str, Role]] = set()
+    roles: set[tuple[str, Role]] = set()
     for old in part_roles(was).values():
         key = (old.stage, old.role)
-        if old.role in _NEEDED and old.stage in stages and key not in kept | told:
-            told.add(key)
+        if old.role in _NEEDED and old.stage in stages and key not in kept | roles:
+            roles.add(key)
             working = _NEEDED[old.role]
             yield FunctionRow(Aspect.LOST, old.stage, working, place=old.role, part=old.part)
     for port in was.inputs:

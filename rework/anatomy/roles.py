@@ -160,7 +160,7 @@ def _supply_parts(anatomy: Anatomy) -> Iterator[PartRole]:
 
 def _beside_the_rails(anatomy: Anatomy) -> Iterator[PartRole]:
     """Yield what stands before the rectifiers, or beside a rail without filtering it."""
-    anodes = {point for one in anatomy.rectifiers for point in one.anodes}
+    anodes = {point for section in anatomy.rectifiers for point in section.anodes}
     fed = anodes - anatomy.rail - anatomy.line - anatomy.common
     low = anatomy.common | anatomy.b_minus | anatomy.chassis
     for part in anatomy.circuit.parts:
@@ -190,8 +190,8 @@ def _doubles(anatomy: Anatomy, ends: set[str]) -> bool:
     """Return whether a capacitor between two points is one of a voltage doubler: on a point between
     two rectifiers, or from the line, or a winding's end, to a pole of B+.
     """
-    anodes = {point for one in anatomy.rectifiers for point in one.anodes}
-    cathodes = {one.cathode for one in anatomy.rectifiers}
+    anodes = {point for section in anatomy.rectifiers for point in section.anodes}
+    cathodes = {section.cathode for section in anatomy.rectifiers}
     middle = anodes & cathodes
     poles = anatomy.common | anatomy.b_minus | anatomy.rail
     return bool(ends & middle) or bool(

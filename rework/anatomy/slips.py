@@ -99,7 +99,9 @@ class _Slips:
         wiring, still = self.anatomy.wiring, self.anatomy.signal.still
         for part in self.circuit.parts:
             if part.kind == "pot" and "audio" in part.words:
-                left, wiper, right = (wiring.of(part, one) for one in ("ccw", "wiper", "cw"))
+                left, wiper, right = (
+                    wiring.of(part, terminal) for terminal in ("ccw", "wiper", "cw")
+                )
                 grids = self.anatomy.signal.forward((wiper,)) if wiper else frozenset()
                 feeds = any(point in self.anatomy.signal.grids for point in grids)
                 if right in still and left not in still and wiper not in (left, right) and feeds:

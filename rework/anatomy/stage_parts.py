@@ -63,10 +63,10 @@ def _plates(anatomy: Anatomy) -> Iterator[PartRole]:
                     stops = part.kind == "resistor" and ends & (wound - {plate})
                     role = Role.PLATE_STOPPER if stops else Role.PLATE_LOAD
                     yield PartRole(name, role, unit.label)
-            own = {unit.at("cathode"), unit.at("screen")}
+            through = {unit.at("cathode"), unit.at("screen")}
             for part in anatomy.wiring.parts_at(plate):
                 ends = set(anatomy.wiring.ends(part)) - {plate}
-                if part.kind == "capacitor" and ends and ends <= anatomy.still | own | wound:
+                if part.kind == "capacitor" and ends and ends <= anatomy.still | through | wound:
                     yield PartRole(part.name, Role.PLATE_SHUNT, unit.label)
 
 

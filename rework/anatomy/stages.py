@@ -117,13 +117,13 @@ class Chain:
     @cached_property
     def _reached(self) -> dict[str, frozenset[str]]:
         """Labels of the units whose grids each unit and each input reaches."""
-        found: dict[str, frozenset[str]] = {}
+        reached: dict[str, frozenset[str]] = {}
         for port in self.inputs:
-            found[port.part] = self._grids_from((port.hot,))
+            reached[port.part] = self._grids_from((port.hot,))
         for unit in self.signal.units:
             starts = self._starts(unit)
-            found[unit.label] = self._grids_from(starts) - {unit.label}
-        return found
+            reached[unit.label] = self._grids_from(starts) - {unit.label}
+        return reached
 
     def _starts(self, unit: TubeUnit) -> tuple[str, ...]:
         """Return the outputs that a unit's signal is followed from: of a cathode leg only what a
@@ -288,7 +288,7 @@ class Chain:
     @cached_property
     def _output_stages(self) -> dict[str, tuple[str | None, frozenset[str]]]:
         """Label of each output stage with its transformer and the loads it drives."""
-        found: dict[str, tuple[str | None, frozenset[str]]] = {}
+        output_stages: dict[str, tuple[str | None, frozenset[str]]] = {}
         hot = {port.hot: port.part for port in self.loads}
         for unit in self.signal.units:
             starts = [p for p in self._starts(unit) if p not in self.signal.still]
@@ -301,8 +301,8 @@ class Chain:
                 and set(starts) & set(self.signal.windings(part, primary=True))
             ]
             if through or (names and not self._reached[unit.label]):
-                found[unit.label] = (through[0] if through else None, names)
-        return found
+                output_stages[unit.label] = (through[0] if through else None, names)
+        return output_stages
 
     @cached_property
     def outputs(self) -> tuple[Output, ...]:
@@ -339,43 +339,43 @@ class Chain:
     @cached_property
     def couplings(self) -> tuple[Coupling, ...]:
         """Every way on which a signal goes forward, from inputs first."""
-        found = []
+        couplings = []
         starts: dict[str, tuple[str, ...]] = {port.part: (port.hot,) for port in self.inputs}
         starts |= {label: self._starts(unit) for label, unit in self.units.items()}
         for source, labels in self._drives.items():
             for label in labels:
-                found += self._couplings(source, starts[source], self.units[label])
-        return tuple(found)
+                couplings += self._couplings(source, starts[source], self.units[label])
+        return tuple(couplings)
 
     def _couplings(self, source: str, starts: tuple[str, ...], target: TubeUnit) -> list[Coupling]:
-        found = []
+        couplings = []
         for start in starts:
             reached = self.signal.forward((start,)) if start not in self.signal.still else {}
             for element in ("grid", "signal-grid"):
                 end = target.at(element)
                 if end is not None and end in reached:
                     parts = self.signal.between(start, end).parts
-                    way = way_back(reached, end)
-                    parts |= {name for name, _ in way}
-                    found.append(Coupling(source, target.label, start, end, way, parts))
+                    steps = way_back(reached, end)
+                    parts |= {name for name, _ in steps}
+                    couplings.append(Coupling(source, target.label, start, end, steps, parts))
         cathode = target.at("cathode")
-        if not found and cathode is not None:
-            found.append(
+        if not couplings and cathode is not None:
+            couplings.append(
                 Coupling(source, target.label, cathode, cathode, (), frozenset(), "cathode")
             )
-        return found
+        return couplings
 
     @cached_property
     def feedbacks(self) -> tuple[Feedback, ...]:
         """Every way on which a signal comes back, in the order of the stages that it comes from."""
         forward = frozenset(name for coupling in self.couplings for name in coupling.parts)
-        found: list[Feedback] = []
+        feedbacks: list[Feedback] = []
         for stage in self.stages:
             for start in self._feedback_starts(stage.unit):
                 for target in self.stages:
                     if target.number <= stage.number:
-                        found += self._feedback(stage.unit, start, target.unit, forward)
-        return tuple(found)
+                        feedbacks += self._feedback(stage.unit, start, target.unit, forward)
+        return tuple(feedbacks)
 
     def _feedback_starts(self, unit: TubeUnit) -> tuple[str, ...]:
         starts = [point for point in unit.plates if point in self.signal.plates]
@@ -392,7 +392,7 @@ class Chain:
     def _feedback(
         self, source: TubeUnit, start: str, target: TubeUnit, forward: frozenset[str]
     ) -> list[Feedback]:
-        found = []
+        feedbacks = []
         ends: list[tuple[str, Literal["grid", "cathode"]]] = [
             (point, "cathode") for point in self.signal.cathode_leg(target)
         ]
@@ -401,7 +401,9 @@ class Chain:
             ends.append((grid, "grid"))
         others = (self.signal.cathodes | self.signal.grids.keys()) - {start}
         for end, into in ends:
-            way = self.signal.between(start, end, without=forward)
-            if way.parts and not way.points & (others - {end}):
-                found.append(Feedback(source.label, target.label, start, end, way.parts, into))
-        return found
+            between = self.signal.between(start, end, without=forward)
+            if between.parts and not between.points & (others - {end}):
+                feedbacks.append(
+                    Feedback(source.label, target.label, start, end, between.parts, into)
+                )
+        return feedbacks

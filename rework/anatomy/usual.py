@@ -267,7 +267,9 @@ class Usual:
         """Yield joins of diode plates that an amplifier does not use, and of shields."""
         number = unit.seat.name[1:]
         tube = unit.seat.tube
-        if unit is not next(one for one in self.lines.units if one.seat is unit.seat):
+        if unit is not next(
+            planned_unit for planned_unit in self.lines.units if planned_unit.seat is unit.seat
+        ):
             return
         if not self.lines.is_radio:
             for element in ("diode1", "diode2", "diode3"):

@@ -93,7 +93,7 @@ class Wiring:
 
 def contact_nodes(circuit: Circuit) -> Iterator[tuple[str, str]]:
     """Yield the pairs of nodes that meet in the contacts of mated connectors."""
-    for one, here, other, there in joints(circuit):
-        first, second = circuit.by_name[one].node(here), circuit.by_name[other].node(there)
+    for near, here, other, there in joints(circuit):
+        first, second = circuit.by_name[near].node(here), circuit.by_name[other].node(there)
         if first is not None and second is not None:
             yield first, second

@@ -46,10 +46,10 @@ class Merged:
 
     def groups(self) -> dict[str, list[str]]:
         """Return the groups by their fixed name; names never joined are in none."""
-        found: dict[str, list[str]] = {}
+        groups: dict[str, list[str]] = {}
         for name in self._parent:
-            found.setdefault(self.find(name), []).append(name)
-        return found
+            groups.setdefault(self.find(name), []).append(name)
+        return groups
 
 
 def conductor_ends(part: Part) -> Iterator[tuple[str, str]]:

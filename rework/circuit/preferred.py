@@ -89,25 +89,28 @@ VOLT_AMPS = (
 
 def nearest(amount: float, series: tuple[int, ...] = E12) -> float:
     """Return the preferred value nearest to an amount by ratio."""
-    return min(_around(amount, series), key=lambda one: (max(one / amount, amount / one), one))
+    return min(
+        _around(amount, series),
+        key=lambda amount_near: (max(amount_near / amount, amount / amount_near), amount_near),
+    )
 
 
 def at_least(amount: float, series: tuple[int, ...] = E12) -> float:
     """Return the least preferred value that is not under an amount."""
-    return min(one for one in _around(amount, series) if one >= amount * (1 - 1e-9))
+    return min(value for value in _around(amount, series) if value >= amount * (1 - 1e-9))
 
 
 def at_most(amount: float, series: tuple[int, ...] = E12) -> float:
     """Return the largest preferred value that is not over an amount."""
-    return max(one for one in _around(amount, series) if one <= amount * (1 + 1e-9))
+    return max(value for value in _around(amount, series) if value <= amount * (1 + 1e-9))
 
 
-def rating(amount: float, made: tuple[float, ...]) -> float | None:
+def rating(amount: float, series: tuple[float, ...]) -> float | None:
     """Return the least rating of a table that is not under an amount, None where nothing so large
     is made.
     """
-    place = bisect_left(made, amount * (1 - 1e-9))
-    return made[place] if place < len(made) else None
+    place = bisect_left(series, amount * (1 - 1e-9))
+    return series[place] if place < len(series) else None
 
 
 def _around(amount: float, series: tuple[int, ...]) -> list[float]:

@@ -42,7 +42,7 @@ def run(asked: argparse.Namespace) -> int:
     report = check(done.after)
     remarks = (
         f"written by rework apply from {done.job.circuit_file}: {done.job.title}",
-        *("then " + one.step.text for one in done.taken),
+        *("then " + step.step.text for step in done.taken),
     )
     text = write_circuit(done.after, remarks=remarks)
     if written:
@@ -66,11 +66,11 @@ def run(asked: argparse.Namespace) -> int:
 def job_text(done: JobRun) -> str:
     """Return the job step by step: what the rule says, each edit, each caution."""
     out = []
-    for number, one in enumerate(done.taken, 1):
-        out.append(styled(f"{number}. {one.step.text}", "bold"))
-        if one.says:
-            out.append(f"   {one.says}.")
-        match one.outcome:
+    for number, step in enumerate(done.taken, 1):
+        out.append(styled(f"{number}. {step.step.text}", "bold"))
+        if step.says:
+            out.append(f"   {step.says}.")
+        match step.outcome:
             case Applied(edits, cautions, _):
                 out += [f"   - {edit_words(edit)}" for edit in edits]
                 out += [f"   ! {caution}" for caution in cautions]

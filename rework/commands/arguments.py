@@ -32,12 +32,12 @@ def takes_positions(parser: argparse.ArgumentParser) -> None:
 
 def positions_asked(asked: argparse.Namespace) -> dict[str, str]:
     """Return the positions of ``--at`` by part. Raises Refusal where one has no equals sign."""
-    wrong = [text for text in asked.at if "=" not in text]
-    if wrong:
+    malformed = [text for text in asked.at if "=" not in text]
+    if malformed:
         raise Refusal(
             *(
                 Problem(f"--at {text} names no position", expected="NAME=POSITION, as in R6=cw")
-                for text in wrong
+                for text in malformed
             )
         )
     return dict(text.split("=", 1) for text in asked.at)

@@ -14,51 +14,51 @@ from rework.rules.words import pin_words
 MOST_NAMED = 8
 
 
-def built_text(found: AsBuilt, names: OtherNames) -> str:
+def built_text(built: AsBuilt, names: OtherNames) -> str:
     """Return what is missing, extra, on another pin and of another value, then what was not
     compared.
     """
-    difference = found.difference
-    count = len(found.plan.parts) - len(difference.removed)
+    difference = built.difference
+    count = len(built.plan.parts) - len(difference.removed)
     blocks = [
-        _verdict(found, count),
+        _verdict(built, count),
         *(
             listed(f"\n{title}: {len(sentences)}", sentences, style)
             for title, sentences, style in (
-                ("Missing in the set", list(_missing(found)), "red"),
-                ("Extra in the set", list(_extra(found, names)), "red"),
-                ("Wired to another point", list(_wired(found, names)), "red"),
-                ("Another value or type", list(_valued(found, names)), "red"),
-                ("Touchable metal and mains", list(_said(found, names)), "red"),
-                ("Within the tolerance of the part", _changes(found.within, names), ""),
-                ("Rated higher, or closer, than planned", _changes(found.better, names), ""),
+                ("Missing in the set", list(_missing(built)), "red"),
+                ("Extra in the set", list(_extra(built, names)), "red"),
+                ("Wired to another point", list(_wired(built, names)), "red"),
+                ("Another value or type", list(_valued(built, names)), "red"),
+                ("Touchable metal and mains", list(_said(built, names)), "red"),
+                ("Within the tolerance of the part", _changes(built.within, names), ""),
+                ("Rated higher, or closer, than planned", _changes(built.better, names), ""),
             )
             if sentences
         ),
-        *_unstated(found.unstated, names.file),
+        *_unstated(built.unstated, names.file),
     ]
     return "\n".join(filter(None, blocks))
 
 
-def _verdict(found: AsBuilt, count: int) -> str:
-    total = len(found.plan.parts)
-    if found.is_as_planned:
+def _verdict(built: AsBuilt, count: int) -> str:
+    total = len(built.plan.parts)
+    if built.is_as_planned:
         return f"Wired as planned: all {total} parts found, each on its points."
     return f"Not wired as planned: {count} of {total} parts found."
 
 
-def _missing(found: AsBuilt) -> Iterator[str]:
-    yield from (f"{part.name}: {part_words(part)}." for part in found.difference.removed)
+def _missing(built: AsBuilt) -> Iterator[str]:
+    yield from (f"{part.name}: {part_words(part)}." for part in built.difference.removed)
 
 
-def _extra(found: AsBuilt, names: OtherNames) -> Iterator[str]:
-    for part in found.difference.added:
+def _extra(built: AsBuilt, names: OtherNames) -> Iterator[str]:
+    for part in built.difference.added:
         line = f" (line {part.place.line})" if part.place else ""
         yield f"{names.added(part.name)}{line}: {part_words(names.placed(part))}."
 
 
-def _wired(found: AsBuilt, names: OtherNames) -> Iterator[str]:
-    difference = found.difference
+def _wired(built: AsBuilt, names: OtherNames) -> Iterator[str]:
+    difference = built.difference
     yield from (_move(move, names) for move in difference.moved)
     for row in difference.reversed:
         known, (one, other) = names.part(row.part), row.terminals
@@ -75,7 +75,7 @@ def _wired(found: AsBuilt, names: OtherNames) -> Iterator[str]:
         for node in split.into[1:]:
             apart = [
                 pin_words(part.name, part.type if part.kind == "tube" else "", terminal)
-                for part, terminal in found.built.at.get(node, ())
+                for part, terminal in built.built.at.get(node, ())
             ]
             yield f"Not connected to {split.node}: {_listed(apart)} (on {names.after(node)})."
     for port in difference.ports:
@@ -93,9 +93,9 @@ def _move(move: PinMove, names: OtherNames) -> str:
     return f"{name}: {planned}, {wired}."
 
 
-def _valued(found: AsBuilt, names: OtherNames) -> Iterator[str]:
-    yield from _changes(found.difference.changed, names)
-    for row in found.difference.exchanged:
+def _valued(built: AsBuilt, names: OtherNames) -> Iterator[str]:
+    yield from _changes(built.difference.changed, names)
+    for row in built.difference.exchanged:
         yield f"{row.part}{names.part(row.part)}: planned {row.type}, built {row.type_after}."
         for seat in row.moves:
             node = seat.node if seat.node is not None else names.after(seat.node_after or "")
@@ -117,8 +117,8 @@ def _changes(changes: Sequence[PartChange], names: OtherNames) -> list[str]:
     ]
 
 
-def _said(found: AsBuilt, names: OtherNames) -> Iterator[str]:
-    difference = found.difference
+def _said(built: AsBuilt, names: OtherNames) -> Iterator[str]:
+    difference = built.difference
     for node in difference.out_of_reach:
         yield (
             f"Node {node} is touchable in the plan. {names.file} does not say so: write"

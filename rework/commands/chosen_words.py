@@ -17,27 +17,31 @@ from rework.supply.stock import StockItem, kind_of
 Rows = list[tuple[str, str]]
 
 
-def chosen_text(found: Design, number: int, verdict: str) -> list[str]:
+def chosen_text(design: Design, number: int, verdict: str) -> list[str]:
     """Return the candidate of that number with its reasons, figures and parts."""
-    one = found.candidates[number - 1]
-    name = printable(one.choice.transformer.name)
-    out = [styled(f"Chosen: {number}, {one.choice.form} with {name}", "bold")]
-    out += [f"  {sentence}" for sentence in _reasons(found, number)]
+    candidate = design.candidates[number - 1]
+    name = printable(candidate.choice.transformer.name)
+    out = [styled(f"Chosen: {number}, {candidate.choice.form} with {name}", "bold")]
+    out += [f"  {sentence}" for sentence in _reasons(design, number)]
     out += [f"  in the job, the check says: {verdict}", ""]
     rows = [
-        *_output_rows(one.figures, found.needs),
-        *_choke_rows(one.figures),
-        *_line_rows(one.figures),
+        *_output_rows(candidate.figures, design.needs),
+        *_choke_rows(candidate.figures),
+        *_line_rows(candidate.figures),
     ]
     out.append(table([(f"  {name}", value) for name, value in rows], width=columns_wide()))
-    if one.unmet:
-        out += ["", styled("Misses:", "red"), *(f"  {missed_words(mark)}" for mark in one.unmet)]
-    close = [near_words(mark) for mark in merged(one.close)]
+    if candidate.unmet:
+        out += [
+            "",
+            styled("Misses:", "red"),
+            *(f"  {missed_words(mark)}" for mark in candidate.unmet),
+        ]
+    close = [near_words(mark) for mark in merged(candidate.close)]
     out += ["", listed("Close to a rating or limit:", close, "yellow")] if close else []
     out += [] if close else ["", f"No figure is within {1 - CLOSE:.0%} of its rating."]
-    notes = _notes(one)
+    notes = _notes(candidate)
     out += ["", listed("Notes:", notes)] if notes else []
-    parts = [("  " + name, printable(says), price) for name, says, price in _parts(one)]
+    parts = [("  " + name, printable(says), price) for name, says, price in _parts(candidate)]
     return [*out, "", "Parts:", table(parts, width=columns_wide())]
 
 
@@ -122,7 +126,7 @@ def _line_rows(figures: Figures) -> Rows:
     ]
 
 
-def every_figure(one: Candidate) -> list[str]:
+def every_figure(candidate: Candidate) -> list[str]:
     """Return every figure of a candidate against its limit."""
     rows = [("  figure", "", "at least", "at most", "share")]
     rows += [
@@ -133,21 +137,22 @@ def every_figure(one: Candidate) -> list[str]:
             "" if mark.most is None else amount(mark.most, mark.unit),
             f"{mark.share:.0%}" + ("" if mark.met else " over"),
         )
-        for mark in one.marks
+        for mark in candidate.marks
     ]
     return ["", "Every figure against its limit:", table(rows)]
 
 
-def _reasons(found: Design, number: int) -> list[str]:
-    one = found.candidates[number - 1]
-    choice, needs = one.choice, found.needs
+def _reasons(design: Design, number: int) -> list[str]:
+    candidate = design.candidates[number - 1]
+    choice, needs = candidate.choice, design.needs
     said = [f"{RECTIFIERS[choice.rectifier]}; {FILTERS[choice.filter]}"]
-    if not one.unmet:
+    if not candidate.unmet:
         said.append(
-            f"meets every need and rating; B+ is {abs(one.figures.bplus / needs.bplus - 1):.1%}"
-            f" {'over' if one.figures.bplus > needs.bplus else 'under'} its aim"
+            "meets every need and rating; B+ is"
+            f" {abs(candidate.figures.bplus / needs.bplus - 1):.1%}"
+            f" {'over' if candidate.figures.bplus > needs.bplus else 'under'} its aim"
         )
-    others = [other for other in found.candidates if other is not one and not other.unmet]
+    others = [other for other in design.candidates if other is not candidate and not other.unmet]
     if others and number == 1:
         said.append(
             f"first of {len(others) + 1} that do: one full-wave transformer before the rest, then"
@@ -158,9 +163,9 @@ def _reasons(found: Design, number: int) -> list[str]:
     return said
 
 
-def _notes(one: Candidate) -> list[str]:
+def _notes(candidate: Candidate) -> list[str]:
     """Return what the builder must know about this form."""
-    choice = one.choice
+    choice = candidate.choice
     tube = choice.rectifier == "tube"
     shared = tube and choice.rectifier_winding == choice.heater_winding
     notes = (
@@ -194,7 +199,7 @@ def _notes(one: Candidate) -> list[str]:
             " the arc",
         ),
         (
-            one.figures.rise_kelvin is not None,
+            candidate.figures.rise_kelvin is not None,
             "the temperature rise is computed for the surface of the transformer at 12 W/m²K (from"
             f" memory), in a cabinet at {CABINET:.0f} °C: measure it after an hour",
         ),
@@ -203,11 +208,11 @@ def _notes(one: Candidate) -> list[str]:
             "the list has no I²t of the fuse: it is not known whether it survives switching on",
         ),
     )
-    return [*_back_to_back(one), *(words for holds, words in notes if holds)]
+    return [*_back_to_back(candidate), *(words for holds, words in notes if holds)]
 
 
-def _back_to_back(one: Candidate) -> list[str]:
-    choice = one.choice
+def _back_to_back(candidate: Candidate) -> list[str]:
+    choice = candidate.choice
     if choice.second is None:
         return []
     hv, low = choice.hv(), choice.second.secondaries[0]
@@ -220,9 +225,9 @@ def _back_to_back(one: Candidate) -> list[str]:
     ]
 
 
-def _parts(one: Candidate) -> list[tuple[str, str, str]]:
+def _parts(candidate: Candidate) -> list[tuple[str, str, str]]:
     rows: dict[StockItem, int] = {}
-    for item in one.choice.items():
+    for item in candidate.choice.items():
         rows[item] = rows.get(item, 0) + 1
     out = [
         (
@@ -242,7 +247,8 @@ def _parts(one: Candidate) -> list[tuple[str, str, str]]:
         *out,
         (
             "",
-            "in all" + ("" if one.choice.price is not None else ", without what has no price"),
-            f"{sum(item.price or 0.0 for item in one.choice.items()):.2f}",
+            "in all"
+            + ("" if candidate.choice.price is not None else ", without what has no price"),
+            f"{sum(item.price or 0.0 for item in candidate.choice.items()):.2f}",
         ),
     ]

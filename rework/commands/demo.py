@@ -128,10 +128,12 @@ def _copy(folder: Path, target: Path, *, force: bool) -> None:
     """Copy a demo's own files and the stock list; a file that is there with other content is the
     user's and stays unless forced.
     """
-    own = [
+    files = [
         path for path in sorted(folder.iterdir()) if path.suffix in (".circuit", ".job", ".rule")
     ]
-    wanted = {target / path.name: read_bytes(path) for path in (*own, folder.parent / "shelf.csv")}
+    wanted = {
+        target / path.name: read_bytes(path) for path in (*files, folder.parent / "shelf.csv")
+    }
     changed = [path for path, data in wanted.items() if path.exists() and path.read_bytes() != data]
     if changed and not force:
         raise Refusal(

@@ -41,17 +41,17 @@ def run(asked: argparse.Namespace) -> int:
     after, _ = wanted_circuit(asked.after)
     names = None
     if asked.by_structure:
-        found, names = by_structure(before, after, other_file(asked.before, asked.after))
+        change, names = by_structure(before, after, other_file(asked.before, asked.after))
     else:
-        found = difference(before, after)
+        change = difference(before, after)
     if asked.json:
         from rework.commands.answers.change import changes_answer
         from rework.commands.answers.shape import json_text
 
-        print(json_text(changes_answer(found, names)))
+        print(json_text(changes_answer(change, names)))
     else:
         print(
-            fitted("\n".join(describe(found, pin=pin_words, names=names)))
+            fitted("\n".join(describe(change, pin=pin_words, names=names)))
             or "No difference in meaning."
         )
     return 0

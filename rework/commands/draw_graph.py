@@ -51,9 +51,9 @@ def graph_of_circuit(
     """Return the files to write for a circuit: its own chassis and a sheet for each that is
     attached.
     """
-    found = marks(circuit)
+    states = marks(circuit)
     return {
-        named(output, chassis): _one(circuit, chassis, format_, asked, found)
+        named(output, chassis): _one(circuit, chassis, format_, asked, states)
         for chassis in _sheets(circuit, asked)
     }
 

@@ -22,32 +22,32 @@ _CHOICE = ("", "type", "curves", "heater", "pins", "watts out", "gain", "inside 
 _IDLE = ("", "idle", "plate V", "mA", "plate W", "screen V", "screen W")
 
 
-def exchange_text(found: Exchange, choice: dict[str, str]) -> str:
+def exchange_text(exchange: Exchange, choice: dict[str, str]) -> str:
     """Return the candidates of every tube of the string with their numbers, what each needs, and
     the B+ that needs nothing more.
     """
     out = [
-        styled(printable(found.title), "bold"),
-        f"B+ {_v(found.volts)} ({found.origin}"
+        styled(printable(exchange.title), "bold"),
+        f"B+ {_v(exchange.volts)} ({exchange.origin}"
         + (
-            f"; {_v(found.found)} as found"
-            if found.found is not None and found.origin != "as found"
+            f"; {_v(exchange.found)} as found"
+            if exchange.found is not None and exchange.origin != "as found"
             else ""
         )
         + ")",
     ]
-    if found.found is None:
-        out.append(f"B+ and watts as found are not computed: {found.found_why}")
-    if found.watts_before is not None:
+    if exchange.found is None:
+        out.append(f"B+ and watts as found are not computed: {exchange.found_why}")
+    if exchange.watts_before is not None:
         out.append(
-            f"As found: {shown(found.watts_before, 'W')} at the onset of clipping."
+            f"As found: {shown(exchange.watts_before, 'W')} at the onset of clipping."
             + (
-                f" As the job leaves it: {shown(found.watts_after, 'W')}."
-                if found.watts_after is not None
+                f" As the job leaves it: {shown(exchange.watts_after, 'W')}."
+                if exchange.watts_after is not None
                 else ""
             )
         )
-    for place in found.places:
+    for place in exchange.places:
         out += [
             "",
             styled(
@@ -64,27 +64,27 @@ def exchange_text(found: Exchange, choice: dict[str, str]) -> str:
                 table(_idle(place)),
                 *(
                     line
-                    for number, one in enumerate(place.candidates, 1)
-                    for line in _needs(number, one, found, place)
+                    for number, candidate in enumerate(place.candidates, 1)
+                    for line in _needs(number, candidate, exchange, place)
                 ),
             ]
-    out += [line for resistor in found.surge for line in ("", *_surge_lines(resistor))]
-    return "\n".join([*out, "", *_verdict(found, choice), "", CAUTION])
+    out += [line for resistor in exchange.surge for line in ("", *_surge_lines(resistor))]
+    return "\n".join([*out, "", *_verdict(exchange, choice), "", CAUTION])
 
 
-def _surge_lines(one: SurgeResistor) -> list[str]:
+def _surge_lines(surge: SurgeResistor) -> list[str]:
     """Return what resistor a rectifier needs, and the step of a job that fits it."""
     what = (
         "selenium, may be exchanged for silicon"
-        if one.kind == "selenium"
+        if surge.kind == "selenium"
         else "silicon with no resistor in its lead"
     )
     return [
-        styled(f"{one.part}: {what}", "bold"),
-        f"  without a resistor silicon gives {_v(one.bplus_without)} of B+; the aim is"
-        f" {_v(one.aim)}, {one.why}",
-        f"  {kilo(one.ohms)} {one.watts:g} W gives {_v(one.bplus)} (computed"
-        f" {kilo(one.exact_ohms)}): {one.step}",
+        styled(f"{surge.part}: {what}", "bold"),
+        f"  without a resistor silicon gives {_v(surge.bplus_without)} of B+; the aim is"
+        f" {_v(surge.aim)}, {surge.why}",
+        f"  {kilo(surge.ohms)} {surge.watts:g} W gives {_v(surge.bplus)} (computed"
+        f" {kilo(surge.exact_ohms)}): {surge.step}",
     ]
 
 
@@ -92,19 +92,23 @@ def _choices(place: StringPlace, choice: dict[str, str]) -> list[tuple[str, ...]
     """Return the candidates with what each makes of the set."""
     fitted = choice.get(place.part)
     rows: list[tuple[str, ...]] = [_CHOICE]
-    for number, one in enumerate(place.candidates, 1):
-        type_ = one.stand_in.new.type
-        gain = f"{float(f'{one.gain:.3g}'):g}" if one.gain is not None else _no_figure(one)
+    for number, candidate in enumerate(place.candidates, 1):
+        type_ = candidate.stand_in.new.type
+        gain = (
+            f"{float(f'{candidate.gain:.3g}'):g}"
+            if candidate.gain is not None
+            else _no_figure(candidate)
+        )
         rows.append(
             (
                 str(number),
                 type_ + ("*" if fitted == type_ else ""),
-                curves_word(one.stand_in),
-                heater_words(one.stand_in.way.volts.value, one.stand_in.way.amps.value),
-                pins_word(one.stand_in),
+                curves_word(candidate.stand_in),
+                heater_words(candidate.stand_in.way.volts.value, candidate.stand_in.way.amps.value),
+                pins_word(candidate.stand_in),
                 *(
-                    (_watts(one), gain, "yes" if one.fits else "NO")
-                    if one.chosen
+                    (_watts(candidate), gain, "yes" if candidate.fits else "NO")
+                    if candidate.chosen
                     else ("-", "-", "not computed")
                 ),
             )
@@ -115,13 +119,13 @@ def _choices(place: StringPlace, choice: dict[str, str]) -> list[tuple[str, ...]
 def _idle(place: StringPlace) -> list[tuple[str, ...]]:
     """Return where each candidate idles, a row for each unit in its bulb."""
     rows: list[tuple[str, ...]] = [_IDLE]
-    for number, one in enumerate(place.candidates, 1):
-        for n, point in enumerate(one.chosen):
+    for number, candidate in enumerate(place.candidates, 1):
+        for n, point in enumerate(candidate.chosen):
             unit = f" {point.unit}" if point.unit else ""
             rows.append(
                 (
                     str(number) if n == 0 else "",
-                    f"{one.stand_in.new.type}{unit}",
+                    f"{candidate.stand_in.new.type}{unit}",
                     _v(point.plate_volts),
                     f"{point.plate_amps * 1e3:.3g}",
                     _of(point.plate_watts, point.plate_watts_rating),
@@ -136,13 +140,13 @@ def _v(value: float | None) -> str:
     return "-" if value is None else f"{value:.0f} V" if value >= 100 else f"{value:.3g} V"
 
 
-def _watts(one: TypeInPlace) -> str:
-    return _no_figure(one) if one.watts is None else f"{one.watts:.3g} W"
+def _watts(candidate: TypeInPlace) -> str:
+    return _no_figure(candidate) if candidate.watts is None else f"{candidate.watts:.3g} W"
 
 
-def _no_figure(one: TypeInPlace) -> str:
+def _no_figure(candidate: TypeInPlace) -> str:
     """Return why a candidate has no watts and gain of its own: it changes none, or has none."""
-    return "-" if one.unsolved else "unchanged"
+    return "-" if candidate.unsolved else "unchanged"
 
 
 def _of(value: float | None, limit: float | None) -> str:
@@ -154,38 +158,42 @@ def _of(value: float | None, limit: float | None) -> str:
     )
 
 
-def _needs(number: int, one: TypeInPlace, found: Exchange, place: StringPlace) -> list[str]:
+def _needs(
+    number: int, candidate: TypeInPlace, exchange: Exchange, place: StringPlace
+) -> list[str]:
     """Return what else must change for one candidate, a line each."""
-    if one.unsolved and not one.chosen:
-        return [f"  {number}. {one.stand_in.new.type}: not computed. {one.unsolved}"]
-    said = [] if one.stand_in.standing.word == SAME_CURVES else [one.stand_in.standing.why]
-    said += socket_lines(one.stand_in)
-    said += _resistor_lines(one)
-    said += _rating_lines(one, found.volts)
+    if candidate.unsolved and not candidate.chosen:
+        return [f"  {number}. {candidate.stand_in.new.type}: not computed. {candidate.unsolved}"]
+    said = (
+        [] if candidate.stand_in.standing.word == SAME_CURVES else [candidate.stand_in.standing.why]
+    )
+    said += socket_lines(candidate.stand_in)
+    said += _resistor_lines(candidate)
+    said += _rating_lines(candidate, exchange.volts)
     said += [
         f"its grid leak is {kilo(leak.ohms)}, at most {kilo(leak.most)} is allowed with {leak.way}"
-        for leak in one.leaks
+        for leak in candidate.leaks
         if leak.most is not None and leak.ohms > 1.001 * leak.most
     ]
-    if one.load is not None:
-        said += _load_lines(one.load)
+    if candidate.load is not None:
+        said += _load_lines(candidate.load)
     elif place.output:
         said.append(
             "what load its transformer gives was not judged: push-pull, a triode, or no load"
             " written down"
         )
-    if one.unsolved:
-        said.append(f"watts not computed: {one.unsolved}")
+    if candidate.unsolved:
+        said.append(f"watts not computed: {candidate.unsolved}")
     return [
-        f"  {number}. {one.stand_in.new.type}: {said[0] if said else 'nothing else changes'}",
+        f"  {number}. {candidate.stand_in.new.type}: {said[0] if said else 'nothing else changes'}",
         *(f"     {line}" for line in said[1:]),
     ]
 
 
-def _resistor_lines(one: TypeInPlace) -> list[str]:
+def _resistor_lines(candidate: TypeInPlace) -> list[str]:
     """Return the resistors to fit, and what a type of the same curves exceeds with the old."""
     lines = []
-    for fit in one.fit:
+    for fit in candidate.fit:
         watts = f" {fit.watts:g} W" if fit.watts else ""
         lines.append(
             f"fit {fit.part} {kilo(fit.ohms)}{watts} ({fit.series}) in place of"
@@ -196,20 +204,20 @@ def _resistor_lines(one: TypeInPlace) -> list[str]:
                 " capacitor from there to the cathode"
             )
         )
-    if one.fit and one.stand_in.standing.word == SAME_CURVES:
+    if candidate.fit and candidate.stand_in.standing.word == SAME_CURVES:
         over = "; ".join(
             f"{rating_words(stress)} {stress.amount:.3g} of {stress.rating:g} {stress.unit}"
-            for point in one.kept
+            for point in candidate.kept
             for stress in point.over
         )
         lines.append(f"with the old resistors: {over}")
     return lines
 
 
-def _rating_lines(one: TypeInPlace, volts: float) -> list[str]:
+def _rating_lines(candidate: TypeInPlace, volts: float) -> list[str]:
     """Return the ratings exceeded or unknown at a B+ of ``volts``, and the B+ it stands."""
     lines = []
-    for point in one.chosen:
+    for point in candidate.chosen:
         lines += [
             f"OVER: {rating_words(stress)} {stress.amount:.3g} {stress.unit}, at most"
             f" {stress.rating:g} {stress.unit}"
@@ -220,10 +228,12 @@ def _rating_lines(one: TypeInPlace, volts: float) -> list[str]:
             + (f" of the {point.unit}" if point.unit else "")
             for stress in point.unrated
         ]
-    if one.most_volts is not None and (not one.fits or one.most_volts < 1.1 * volts):
+    if candidate.most_volts is not None and (
+        not candidate.fits or candidate.most_volts < 1.1 * volts
+    ):
         lines.append(
-            f"inside its ratings up to {one.most_volts:.0f} V of B+"
-            + (" with these resistors" if one.fit else "")
+            f"inside its ratings up to {candidate.most_volts:.0f} V of B+"
+            + (" with these resistors" if candidate.fit else "")
         )
     return lines
 
@@ -247,16 +257,16 @@ def _load_lines(load: StageLoad) -> list[str]:
     return [f"{load.transformer} DOES NOT SUIT: {what}{best}"]
 
 
-def _verdict(found: Exchange, choice: dict[str, str]) -> list[str]:
-    types = [f"{name} {type_}" for name, type_ in found.fitted]
+def _verdict(exchange: Exchange, choice: dict[str, str]) -> list[str]:
+    types = [f"{name} {type_}" for name, type_ in exchange.fitted]
     heaters = (
-        f"Heaters together: {found.heater_volts:g} V {found.heater_amps:.3g} A."
+        f"Heaters together: {exchange.heater_volts:g} V {exchange.heater_amps:.3g} A."
         if types
         else "No tube of the string has a relative for that heater."
     )
     marked = ["* what the job fits."] if choice else []
-    most = found.ratings.most_volts
-    first = next((one for one in found.ratings.limits if one.volts is not None), None)
+    most = exchange.ratings.most_volts
+    first = next((limit for limit in exchange.ratings.limits if limit.volts is not None), None)
     out = [*marked, heaters]
     with_ = (
         f"With {', '.join(types)} in and nothing more renewed" if types else "With nothing renewed"
@@ -264,40 +274,40 @@ def _verdict(found: Exchange, choice: dict[str, str]) -> list[str]:
     if first is None:
         return [
             *out,
-            f"{with_}, no part reaches its rating up to {found.ratings.top:.0f} V of B+.",
+            f"{with_}, no part reaches its rating up to {exchange.ratings.top:.0f} V of B+.",
         ]
     out.append(
         f"{with_}, B+ may be {most:.0f} V: above that {stress_name(first.stress)} is over its"
         f" {first.rating:g} {first.stress.unit} ({rating_words(first.stress)})."
     )
-    if found.uprate:
-        out.append(f"At {_v(found.volts)} these must be uprated, or B+ be lowered:")
-        out += _uprate_lines(found)
+    if exchange.uprate:
+        out.append(f"At {_v(exchange.volts)} these must be uprated, or B+ be lowered:")
+        out += _uprate_lines(exchange)
     else:
-        out.append(f"At {_v(found.volts)} nothing is over its rating.")
+        out.append(f"At {_v(exchange.volts)} nothing is over its rating.")
     out.append(
         "A supply rises above that while the tubes are cold. rework supply and rework volts compute"
         " by how much."
     )
-    if found.ratings.unrated:
+    if exchange.ratings.unrated:
         out.append(
             "The file or the library states no rating for: "
-            + ", ".join(map(unrated_words, found.ratings.unrated))
+            + ", ".join(map(unrated_words, exchange.ratings.unrated))
         )
     return out
 
 
-def _uprate_lines(found: Exchange) -> list[str]:
+def _uprate_lines(exchange: Exchange) -> list[str]:
     """Return the parts over their rating at the new B+ as the lines of a table."""
     rows = [
         (
-            stress_name(one.stress),
-            rating_words(one.stress),
-            f"{one.stress.amount:.3g} {one.stress.unit}",
-            f"{one.rating:g} {one.stress.unit}",
-            f"{one.volts:.0f} V" if one.volts is not None else "-",
+            stress_name(limit.stress),
+            rating_words(limit.stress),
+            f"{limit.stress.amount:.3g} {limit.stress.unit}",
+            f"{limit.rating:g} {limit.stress.unit}",
+            f"{limit.volts:.0f} V" if limit.volts is not None else "-",
         )
-        for one in found.uprate
+        for limit in exchange.uprate
     ]
     lines = table([("part", "what", "is", "rated", "up to B+"), *rows]).split("\n")
     return ["  " + line for line in lines]

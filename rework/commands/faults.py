@@ -136,13 +136,15 @@ def faults_text(
 def _building(report: FaultReport) -> list[str]:
     if not report.building:
         return []
-    lines = [wrapped(building_words(one), "  ") for one in report.building]
+    lines = [wrapped(building_words(outcome), "  ") for outcome in report.building]
     return ["\n".join(["OF THE BUILDING", wrapped(BUILDING, "  "), *lines])]
 
 
 def _overloads(report: FaultReport) -> list[str]:
     lines = [
-        wrapped(overload_words(one), "  ") for one in report.overloads if one.times > OVERLOADED
+        wrapped(overload_words(overload), "  ")
+        for overload in report.overloads
+        if overload.times > OVERLOADED
     ]
     return ["\n".join(["WHAT THE FUSES DO NOT PROTECT FROM", *lines])] if lines else []
 

@@ -53,8 +53,8 @@ def run(asked: argparse.Namespace) -> int:
     from rework.solve.rows import units_of
 
     wanted_picture(asked.plot, force=asked.force)
-    own = asked.type.endswith(".toml")
-    tube = read_tube_file(asked.type) if own else library.find(asked.type)
+    is_file = asked.type.endswith(".toml")
+    tube = read_tube_file(asked.type) if is_file else library.find(asked.type)
     if tube is None:
         near = library.nearest(asked.type)
         raise Refusal(
@@ -74,13 +74,13 @@ def run(asked: argparse.Namespace) -> int:
         with progress("fitting", ROUNDS * len(units_of(tube))) as bar:
             fits = [
                 (
-                    fit(tube, unit, step=bar.update) if own else fitted(tube.type, unit),
+                    fit(tube, unit, step=bar.update) if is_file else fitted(tube.type, unit),
                     foretold(tube, unit),
                 )
                 for unit in units_of(tube)
             ]
     except NoData as error:
-        where = asked.type if own else f"the file of {tube.type} in rework/tubes/data"
+        where = asked.type if is_file else f"the file of {tube.type} in rework/tubes/data"
         raise Refusal(
             Problem(str(error), hint=f"add a printed row with its source to {where}")
         ) from error
@@ -88,11 +88,11 @@ def run(asked: argparse.Namespace) -> int:
         from rework.commands.answers.numbers import fitted_answer
         from rework.commands.answers.shape import json_text
 
-        print(json_text({tube.type: [fitted_answer(one, others) for one, others in fits]}))
+        print(json_text({tube.type: [fitted_answer(fit, others) for fit, others in fits]}))
     else:
         for one, others in fits:
             print(terminal.fitted(_text(tube.type, one, others)))
-        if own:
+        if is_file:
             print(terminal.fitted(_use(asked.type, tube.type)))
     if asked.plot:
         keep(_drawn(tube, fits[0][0]), asked.plot, force=asked.force)
@@ -100,9 +100,9 @@ def run(asked: argparse.Namespace) -> int:
 
 
 def _use(path: str, type_: str) -> str:
-    if library.is_known(type_) and (found := library.find(type_)) is not None:
+    if library.is_known(type_) and (tube := library.find(type_)) is not None:
         return (
-            f"{found.type} is in the library, which this file does not change: circuits use the"
+            f"{tube.type} is in the library, which this file does not change: circuits use the"
             " library's figures."
         )
     return (
@@ -112,12 +112,12 @@ def _use(path: str, type_: str) -> str:
     )
 
 
-def _text(type_: str, one: Fit, others: Sequence[Miss]) -> str:
-    law = one.law
+def _text(type_: str, fit: Fit, others: Sequence[Miss]) -> str:
+    law = fit.law
     first = " ".join((law.__doc__ or "").partition("\n\n")[0].split())
     out = [
-        styled(f"{printable(type_)} {one.unit}".strip(), "bold")
-        + (f", from the rows of its relative {one.type}" if one.type != type_ else ""),
+        styled(f"{printable(type_)} {fit.unit}".strip(), "bold")
+        + (f", from the rows of its relative {fit.type}" if fit.type != type_ else ""),
         f"  {first}",
         "  "
         + ", ".join(
@@ -143,33 +143,33 @@ def _text(type_: str, one: Fit, others: Sequence[Miss]) -> str:
             f"{miss.error:+.1%}",
             TRUST[miss.grade],
         )
-        for miss in one.misses
+        for miss in fit.misses
     ]
     out.append(table(rows))
-    out.append(f"  It meets its rows within: {_worst(one.misses)}.")
+    out.append(f"  It meets its rows within: {_worst(fit.misses)}.")
     if others:
         out.append(f"  From row 1 alone it would foretell the others within: {_worst(others)}.")
     return "\n".join([*out, ""])
 
 
 def _worst(misses: Sequence[Miss]) -> str:
-    told = []
+    worst = []
     for figure, name in TOLD:
         errors = sorted(abs(miss.error) for miss in misses if miss.figure == figure)
         if errors:
-            told.append(
+            worst.append(
                 f"{name} {max(errors):.1%}"
                 + (f" (median {median(errors):.1%})" if len(errors) > 2 else "")
             )
-    return ", ".join(told).replace("%", " %")
+    return ", ".join(worst).replace("%", " %")
 
 
-def _drawn(tube: TubeType, one: Fit) -> Figure:
+def _drawn(tube: TubeType, fit: Fit) -> Figure:
     """Return the plate curves, with the printed points on them."""
-    rows = rows_for(tube, one.unit)[1]
+    rows = rows_for(tube, fit.unit)[1]
     figure = blank(8, 5.2)
     axes = figure.subplots()
-    if one.law.controls == 1:
+    if fit.law.controls == 1:
         points = [
             (volts, amps)
             for curve in tube.curves
@@ -179,7 +179,7 @@ def _drawn(tube: TubeType, one: Fit) -> Figure:
         if not points and {"tube_drop_volts", "tube_drop_amps"} <= tube.ratings.keys():
             points = [(tube.ratings["tube_drop_volts"].value, tube.ratings["tube_drop_amps"].value)]
         volts = np.linspace(0, 1.3 * max((volts for volts, _ in points), default=40.0), 200)
-        axes.plot(volts, 1e3 * one.law.currents(volts[:, None])[0][:, 0], "k-")
+        axes.plot(volts, 1e3 * fit.law.currents(volts[:, None])[0][:, 0], "k-")
         axes.plot([volts for volts, _ in points], [1e3 * amps for _, amps in points], "ko")
         axes.set(
             xlabel="drop, V",
@@ -189,12 +189,12 @@ def _drawn(tube: TubeType, one: Fit) -> Figure:
             xlim=(0, None),
         )
     else:
-        _curves(axes, tube, one, rows)
+        _curves(axes, tube, fit, rows)
     axes.grid(alpha=0.4, linewidth=0.4)
     return figure
 
 
-def _curves(axes: Axes, tube: TubeType, one: Fit, rows: Sequence[PrintedRow]) -> None:
+def _curves(axes: Axes, tube: TubeType, fit: Fit, rows: Sequence[PrintedRow]) -> None:
     volts = np.linspace(
         0, 1.6 * max((row["plate_volts"].value for row in rows), default=250.0), 200
     )
@@ -210,7 +210,7 @@ def _curves(axes: Axes, tube: TubeType, one: Fit, rows: Sequence[PrintedRow]) ->
     for grid in 0.0 - step * np.arange(9):
         given = [volts, np.full(200, screen)] if screen is not None else [volts]
         curves.append(
-            (grid, 1e3 * one.law.currents(np.stack([*given, np.full(200, grid)], -1))[0][:, 0])
+            (grid, 1e3 * fit.law.currents(np.stack([*given, np.full(200, grid)], -1))[0][:, 0])
         )
     top = 1.15 * max(float(amps[len(amps) // 2]) for _, amps in curves)
     for grid, amps in curves:
@@ -234,7 +234,7 @@ def _curves(axes: Axes, tube: TubeType, one: Fit, rows: Sequence[PrintedRow]) ->
         xlim=(0, volts[-1]),
         ylim=(0, top),
         title=(
-            f"{printable(tube.type)} {one.unit}: the fitted law, grid volts at the curves".replace(
+            f"{printable(tube.type)} {fit.unit}: the fitted law, grid volts at the curves".replace(
                 " :", ":"
             )
         )

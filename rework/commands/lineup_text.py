@@ -116,14 +116,14 @@ def _unknown(word: str) -> Problem:
 
 def notes(lines: LineUp) -> list[str]:
     """Return what to tell a person of the file: heaters and dropper, and what was assumed."""
-    told = [layout_words(lines)] if lines.layout is not HeaterLayout.SERIES else []
+    said = [layout_words(lines)] if lines.layout is not HeaterLayout.SERIES else []
     for string in lines.strings:
         dropper = string.dropper
-        told.append(
+        said.append(
             f"Heaters {heaters_words(string)}"
             + (f"; the dropper {dropper_words(dropper)}." if dropper else ".")
         )
-    return [*map(wrapped, told)]
+    return [*map(wrapped, said)]
 
 
 def circuit_text(lines: LineUp, title: str) -> str:
@@ -207,7 +207,7 @@ class _Sheet:
         lines = self.lines
         yield from _remark(
             f"From the tubes {', '.join(seat.written for seat in lines.seats)}."
-            + (f" {told}" if (told := layout_words(lines)) else "")
+            + (f" {layout}" if (layout := layout_words(lines)) else "")
         )
         for sentence in _HOW_TO:
             yield from _remark(sentence)
@@ -383,7 +383,7 @@ def _place(name: str) -> tuple[str, int]:
 
 
 def _seats(string: PlannedString) -> str:
-    return ", ".join(f"{one.seat.name} {one.seat.written}" for one in string.heated)
+    return ", ".join(f"{heated.seat.name} {heated.seat.written}" for heated in string.heated)
 
 
 def _basing(seat: PlannedSocket) -> str:

@@ -76,7 +76,7 @@ def _write(asked: argparse.Namespace) -> None:
 def _contents() -> str:
     from rework.manual.book import TOPICS
 
-    rows = [(f"rework manual {one.name}", one.about) for one in TOPICS]
+    rows = [(f"rework manual {topic.name}", topic.about) for topic in TOPICS]
     return (
         table(rows)
         + "\n\nrework manual WORDS finds words in every topic; paste a message to see what to do"
@@ -92,13 +92,13 @@ def _found(words: str) -> str:
     from rework.manual.find import places, remedies
 
     blocks = [
-        f"{styled(one.text, 'bold')}\n"
+        f"{styled(message.text, 'bold')}\n"
         + "\n".join(
             f"  {label} {text}"
-            for label, text in (("expected:  ", one.expected), ("what to do:", one.remedy))
+            for label, text in (("expected:  ", message.expected), ("what to do:", message.remedy))
             if text
         )
-        for one in remedies(words)
+        for message in remedies(words)
     ]
     rows = [(f"rework manual {name}", text) for name, text in places(words)]
     if not blocks and not rows:
@@ -107,7 +107,7 @@ def _found(words: str) -> str:
         raise Refusal(
             Problem(
                 f"the manual has no topic {words} and does not contain these words",
-                expected="one of " + ", ".join(one.name for one in TOPICS),
+                expected="one of " + ", ".join(topic.name for topic in TOPICS),
                 hint="rework manual lists the topics",
             )
         )

@@ -74,10 +74,10 @@ def merged(marks: tuple[Mark, ...]) -> list[Mark]:
     ]
 
 
-def merged_unmet(one: Candidate) -> list[Mark]:
+def merged_unmet(candidate: Candidate) -> list[Mark]:
     """Return what a candidate misses, the needs first."""
-    needs = [mark for mark in one.unmet if mark.kind == "need"]
-    return [*needs, *merged(tuple(mark for mark in one.unmet if mark.kind != "need"))]
+    needs = [mark for mark in candidate.unmet if mark.kind == "need"]
+    return [*needs, *merged(tuple(mark for mark in candidate.unmet if mark.kind != "need"))]
 
 
 def item_words(item: StockItem) -> str:

@@ -37,6 +37,6 @@ def run(asked: argparse.Namespace) -> int:
     return 0
 
 
-def _text(one: SolvedSide[tuple[OhmsReading, ...]]) -> str:
-    title = printable(": ".join(filter(None, (one.heading, one.circuit.title))))
-    return f"{styled(title, 'bold')}\n{text(ohms_table(one.result))}"
+def _text(side: SolvedSide[tuple[OhmsReading, ...]]) -> str:
+    title = printable(": ".join(filter(None, (side.heading, side.circuit.title))))
+    return f"{styled(title, 'bold')}\n{text(ohms_table(side.result))}"

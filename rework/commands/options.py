@@ -68,7 +68,7 @@ def run(asked: argparse.Namespace) -> int:
     _refuse_without_plug(circuit, asked.file)
     shelf, shelf_file = stock_list(asked.shelf, run.job.prices if run else "", folder)
     with progress("options", WORK) as bar:
-        found = options(
+        compared = options(
             circuit,
             shelf,
             run=run,
@@ -81,16 +81,16 @@ def run(asked: argparse.Namespace) -> int:
         from rework.commands.answers.shape import json_text
         from rework.commands.answers.supply import compared_answer
 
-        print(json_text(compared_answer(found, shelf_file, labour)))
+        print(json_text(compared_answer(compared, shelf_file, labour)))
     else:
-        print(fitted(options_text(found, shelf_file, labour)))
+        print(fitted(options_text(compared, shelf_file, labour)))
     if asked.output:
         write_whole(
-            asked.output, options_page(found, shelf_file, labour).encode(), force=asked.force
+            asked.output, options_page(compared, shelf_file, labour).encode(), force=asked.force
         )
     if asked.draft:
         write_whole(
-            asked.draft, _draft_of(found, asked, run, circuit.mains).encode(), force=asked.force
+            asked.draft, _draft_of(compared, asked, run, circuit.mains).encode(), force=asked.force
         )
     if not asked.json:
         for path in filter(None, (asked.output, asked.draft)):
@@ -122,7 +122,7 @@ def _refuse_without_plug(circuit: Circuit, file: str) -> None:
 
 
 def _draft_of(
-    found: Options, asked: argparse.Namespace, run: JobRun | None, mains: Mains | None
+    options: Options, asked: argparse.Namespace, run: JobRun | None, mains: Mains | None
 ) -> str:
     """Return the text of the drafted job, which names its circuit from the folder it goes to.
 
@@ -130,7 +130,7 @@ def _draft_of(
     """
     from rework.supply.draft import draft_text
 
-    if found.job is None or not found.drafted:
+    if options.job is None or not options.drafted:
         why = "the file is a job already" if run else "no job could be drafted, see the table"
         raise Refusal(Problem(f"there is no draft to write: {why}", hint="leave --draft away"))
-    return draft_text(found.job, os.path.relpath(asked.file, Path(asked.draft).parent), mains)
+    return draft_text(options.job, os.path.relpath(asked.file, Path(asked.draft).parent), mains)

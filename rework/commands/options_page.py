@@ -49,19 +49,19 @@ tr.against ul { list-style-type: "\u2013 " }
 """
 
 
-def options_page(found: Options, shelf: str, labour: Labour) -> str:
+def options_page(options: Options, shelf: str, labour: Labour) -> str:
     """Return one page of HTML that needs nothing else: no network, no script.
 
     What the netlist says is never markup in it.
     """
-    head, *rows = grid(found, labour)
-    lead = "".join(f"<p>{escape(line)}</p>" for line in heading(found, shelf, labour))
+    head, *rows = grid(options, labour)
+    lead = "".join(f"<p>{escape(line)}</p>" for line in heading(options, shelf, labour))
     heads = "".join(f"<th>{escape(text)}</th>" for text in head)
-    columns = remarks(found)
+    columns = remarks(options)
     body = "".join(map(_row, rows))
     body += _lists("against", [against for _, _, against in columns])
-    body += _lists("made of", [made for _, made, _ in columns])
-    title = escape(found.title)
+    body += _lists("made of", [steps for _, steps, _ in columns])
+    title = escape(options.title)
     return (
         '<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8">'
         f"<title>{title}: options</title><style>{STYLE}</style></head>\n"
@@ -95,6 +95,6 @@ def _lists(label: str, lists: Sequence[Sequence[str]]) -> str:
 
 def _widths(columns: Sequence[tuple[str, Sequence[str], Sequence[str]]]) -> str:
     """Return the columns of the table: those with longer lists are wider."""
-    sizes = [max(sum(map(len, [*against, *made])), 300) ** 0.5 for _, made, against in columns]
+    sizes = [max(sum(map(len, [*against, *steps])), 300) ** 0.5 for _, steps, against in columns]
     shares = [LABEL, *((100 - LABEL) * size / sum(sizes) for size in sizes)]
     return "".join(f'<col style="width: {share:.1f}%">' for share in shares)

@@ -26,54 +26,54 @@ _ENDS = {"cleared": " until a fuse opens", "breaker": " until the breaker opens"
 Labour = tuple[float | None, Money | None]
 
 
-def _amps(one: Findings, value: float | None, over: bool, direct: bool = False) -> str:
+def _amps(findings: Findings, value: float | None, over: bool, direct: bool = False) -> str:
     if value is None:
         return ""
-    if one.unknown and not over:
+    if findings.unknown and not over:
         return "not known"
-    told = (
+    amps = (
         "under 0.01 mA"
         if value < 1e-5
         else f"{value * 1e3:.2g} mA"
         if value < 0.1
         else f"{value * 1e3:.0f} mA"
     )
-    return told + (" DC" if direct else "") + (" OVER" if over else "")
+    return amps + (" DC" if direct else "") + (" OVER" if over else "")
 
 
-def _ties(one: Findings) -> str:
-    return "none" if not one.hazards else f"{one.hazards}, {one.reach} in reach"
+def _ties(findings: Findings) -> str:
+    return "none" if not findings.hazards else f"{findings.hazards}, {findings.reach} in reach"
 
 
-def _check(one: Findings) -> str:
-    if one.hazards:
+def _check(findings: Findings) -> str:
+    if findings.hazards:
         return "HAZARD"
-    return f"unfinished: {len(one.mend)} to fix" if one.mend else "nothing found"
+    return f"unfinished: {len(findings.mend)} to fix" if findings.mend else "nothing found"
 
 
-def _hum(one: Findings) -> str:
+def _hum(findings: Findings) -> str:
     return (
         ""
-        if one.hum is None
-        else shown(one.hum, "V")
-        + (f", {one.hum_below:.0f} dB below" if one.hum_below is not None else "")
+        if findings.hum is None
+        else shown(findings.hum, "V")
+        + (f", {findings.hum_below:.0f} dB below" if findings.hum_below is not None else "")
     )
 
 
-def _margin(one: Findings) -> str:
-    if one.damping is None:
+def _margin(findings: Findings) -> str:
+    if findings.damping is None:
         return ""
-    if one.grows:
-        return "GROWS at " + ", ".join(shown(hertz, "Hz", 2) for hertz, _ in one.grows)
+    if findings.grows:
+        return "GROWS at " + ", ".join(shown(hertz, "Hz", 2) for hertz, _ in findings.grows)
     return (
-        f"damping {one.damping:.2f} at {shown(one.swings_at, 'Hz', 2)}"
-        if one.swings_at
+        f"damping {findings.damping:.2f} at {shown(findings.swings_at, 'Hz', 2)}"
+        if findings.swings_at
         else "nothing slow swings"
     )
 
 
-def _loads(one: Findings) -> str:
-    if one.missing.get("loads"):
+def _loads(findings: Findings) -> str:
+    if findings.missing.get("loads"):
         return ""
     return (
         ", ".join(
@@ -82,23 +82,27 @@ def _loads(one: Findings) -> str:
                 if load.rated
                 else f"{load.volt_amps:.0f} VA"
             )
-            for load in one.loads
+            for load in findings.loads
         )
         or "none"
     )
 
 
-def _heat(one: Findings) -> str:
-    if one.heat is None:
+def _heat(findings: Findings) -> str:
+    if findings.heat is None:
         return ""
-    away = one.option.supply and one.heat_old is not None
-    return f"{one.heat:.0f} W" + (f", {one.heat_old:.0f} in the old cabinet" if away else "")
+    away = findings.option.supply and findings.heat_old is not None
+    return f"{findings.heat:.0f} W" + (
+        f", {findings.heat_old:.0f} in the old cabinet" if away else ""
+    )
 
 
-def _price(one: Findings) -> str:
-    if not one.bought:
+def _price(findings: Findings) -> str:
+    if not findings.bought:
         return "0"
-    return f"{one.price:.2f}" + (f" + {len(one.unpriced)} not listed" if one.unpriced else "")
+    return f"{findings.price:.2f}" + (
+        f" + {len(findings.unpriced)} not listed" if findings.unpriced else ""
+    )
 
 
 def _count(number: int, word: str) -> str:
@@ -109,17 +113,25 @@ def _count(number: int, word: str) -> str:
 ROWS: tuple[tuple[str, str, Callable[[Findings], str]], ...] = (
     ("mains ties", "hazards", _ties),
     ("mains check", "hazards", _check),
-    ("touch current, worst state", "touch", lambda one: _amps(one, one.touch, one.touch_over)),
+    (
+        "touch current, worst state",
+        "touch",
+        lambda findings: _amps(findings, findings.touch, findings.touch_over),
+    ),
     (
         "touch current, single fault",
         "fault",
-        lambda one: (
-            _amps(one, one.fault, one.fault_over, one.fault_direct)
-            + _ENDS.get(one.fault_verdict, "")
+        lambda findings: (
+            _amps(findings, findings.fault, findings.fault_over, findings.fault_direct)
+            + _ENDS.get(findings.fault_verdict, "")
         ),
     ),
-    ("B+", "bplus", lambda one: "" if one.bplus is None else f"{one.bplus:.0f} V"),
-    ("watts at clipping", "watts", lambda one: "" if one.watts is None else f"{one.watts:.2g} W"),
+    ("B+", "bplus", lambda findings: "" if findings.bplus is None else f"{findings.bplus:.0f} V"),
+    (
+        "watts at clipping",
+        "watts",
+        lambda findings: "" if findings.watts is None else f"{findings.watts:.2g} W",
+    ),
     ("hum at the speaker", "hum", _hum),
     ("margin to motorboating", "damping", _margin),
     ("line transformer", "loads", _loads),
@@ -127,89 +139,100 @@ ROWS: tuple[tuple[str, str, Callable[[Findings], str]], ...] = (
     (
         "heater volts on the board",
         "string_volts",
-        lambda one: "" if one.string_volts is None else f"{one.string_volts:.0f} V RMS",
+        lambda findings: (
+            "" if findings.string_volts is None else f"{findings.string_volts:.0f} V RMS"
+        ),
     ),
     (
         "parts over their rating",
         "over",
-        lambda one: (
+        lambda findings: (
             ""
-            if one.bplus is None
-            else _count(len({limit.stress.part for limit in one.over}), "part")
-            if one.over
+            if findings.bplus is None
+            else _count(len({limit.stress.part for limit in findings.over}), "part")
+            if findings.over
             else "none"
         ),
     ),
-    ("parts to buy", "bought", lambda one: str(len(one.bought))),
+    ("parts to buy", "bought", lambda findings: str(len(findings.bought))),
     ("their price", "price", _price),
     (
         "holes in the old chassis",
         "holes",
-        lambda one: f"{len(one.holes)}: {', '.join(one.holes)}" if one.holes else "none",
+        lambda findings: (
+            f"{len(findings.holes)}: {', '.join(findings.holes)}" if findings.holes else "none"
+        ),
     ),
-    ("pins moved, wires run", "pins", lambda one: f"{one.pins}, {one.wires}"),
-    ("traces cut", "cut", lambda one: ", ".join(sorted(one.cut)) or "none"),
-    ("stays original", "kept", lambda one: f"{one.kept} of {one.of} parts"),
-    ("can be undone", "reversible", lambda one: one.reversible),
+    ("pins moved, wires run", "pins", lambda findings: f"{findings.pins}, {findings.wires}"),
+    ("traces cut", "cut", lambda findings: ", ".join(sorted(findings.cut)) or "none"),
+    ("stays original", "kept", lambda findings: f"{findings.kept} of {findings.of} parts"),
+    ("can be undone", "reversible", lambda findings: findings.reversible),
 )
 
 
-def cell(one: Findings, words: Callable[[Findings], str]) -> str:
+def cell(findings: Findings, words: Callable[[Findings], str]) -> str:
     """Return the words of one cell: a figure, that it is not computed, or a dash where the option
     is not to be had.
     """
-    if one.option.circuit is None:
+    if findings.option.circuit is None:
         return "-"
-    return words(one) or NOT_COMPUTED
+    return words(findings) or NOT_COMPUTED
 
 
-def labour_words(one: Findings, labour: Labour) -> str:
+def labour_words(findings: Findings, labour: Labour) -> str:
     """Return the bench hours of an option: the job states those of its own conversion and of
     nothing else.
     """
     seconds, rate = labour
-    if one.option.kind == "leave":
+    if findings.option.kind == "leave":
         return "0 h"
-    if one.option.circuit is None:
+    if findings.option.circuit is None:
         return "-"
     if seconds is None:
         return "not stated"
-    if not one.option.supply:
+    if not findings.option.supply:
         return "not in the job"
     hours = seconds / 3600
     return f"{hours:g} h" + (f", {hours * rate.amount:.0f} {rate.currency}" if rate else "")
 
 
-def grid(found: Options, labour: Labour) -> list[list[str]]:
+def grid(options: Options, labour: Labour) -> list[list[str]]:
     """Return the table: a row of headings, then the rows."""
-    rows = [["", *(one.option.title for one in found.findings)]]
-    rows += [[label, *(cell(one, words) for one in found.findings)] for label, row, words in ROWS]
+    rows = [["", *(findings.option.title for findings in options.findings)]]
+    rows += [
+        [label, *(cell(findings, words) for findings in options.findings)]
+        for label, row, words in ROWS
+    ]
     at = next(number for number, row in enumerate(rows) if row[0] == "their price")
-    rows.insert(at + 1, ["labour", *(labour_words(one, labour) for one in found.findings)])
+    rows.insert(
+        at + 1, ["labour", *(labour_words(findings, labour) for findings in options.findings)]
+    )
     return rows
 
 
-def remarks(found: Options) -> list[tuple[str, list[str], list[str]]]:
+def remarks(options: Options) -> list[tuple[str, list[str], list[str]]]:
     """Return for every option its title, what it is made of and what was assumed or not computed,
     and what speaks against it.
     """
     out = []
-    for one, against in zip(found.findings, found.against, strict=True):
-        made = [", ".join(one.option.steps)] if one.option.steps else []
-        made += [*one.option.notes, *one.assumed]
+    for findings, against in zip(options.findings, options.against, strict=True):
+        steps = [", ".join(findings.option.steps)] if findings.option.steps else []
+        steps += [*findings.option.notes, *findings.assumed]
         why: dict[str, list[str]] = {}
-        for row, reason in one.missing.items():
+        for row, reason in findings.missing.items():
             why.setdefault(reason, []).append(
                 {row: label for label, row, _ in reversed(ROWS)}.get(row, row)
             )
-        made += [f"not computed ({', '.join(rows)}): {reason}" for reason, rows in why.items()]
-        made += [f"missing for touch and faults: {words}" for words in one.unknown]
-        made += [f"not on the stock list: {', '.join(one.unpriced)}"] if one.unpriced else []
-        out.append((one.option.title, made, list(against)))
+        steps += [f"not computed ({', '.join(rows)}): {reason}" for reason, rows in why.items()]
+        steps += [f"missing for touch and faults: {words}" for words in findings.unknown]
+        steps += (
+            [f"not on the stock list: {', '.join(findings.unpriced)}"] if findings.unpriced else []
+        )
+        out.append((findings.option.title, steps, list(against)))
     return out
 
 
-def heading(found: Options, shelf: str, labour: Labour) -> list[str]:
+def heading(options: Options, shelf: str, labour: Labour) -> list[str]:
     """Return what stands above the table."""
     told = [
         (
@@ -221,7 +244,7 @@ def heading(found: Options, shelf: str, labour: Labour) -> list[str]:
             )
         )
     ]
-    if found.drafted and found.job is not None:
+    if options.drafted and options.job is not None:
         told.append(
             "There is no job for this amplifier: the new supplies are computed with a drafted one;"
             " --draft OUT.job writes it."
@@ -231,28 +254,28 @@ def heading(found: Options, shelf: str, labour: Labour) -> list[str]:
             "No hours are stated: a line such as labour 6 h in the job states those of its new"
             " supply."
         )
-    elif any(one.option.isolator for one in found.findings):
+    elif any(findings.option.isolator for findings in options.findings):
         told.append(
             "The hours of the job are for its new supply; what the isolation transformer takes is"
             " yours to estimate."
         )
-    return [*told, *found.notes]
+    return [*told, *options.notes]
 
 
-def options_text(found: Options, shelf: str, labour: Labour) -> str:
+def options_text(options: Options, shelf: str, labour: Labour) -> str:
     """Return the options for a terminal."""
     out = [
-        styled(printable(found.title), "bold"),
-        *heading(found, printable(shelf), labour),
+        styled(printable(options.title), "bold"),
+        *heading(options, printable(shelf), labour),
         "",
-        table(grid(found, labour)),
+        table(grid(options, labour)),
     ]
-    for title, made, against in remarks(found):
-        if made or against:
+    for title, steps, against in remarks(options):
+        if steps or against:
             out += [
                 "",
                 styled(title, "bold"),
-                *(f"  {line}" for line in made),
+                *(f"  {line}" for line in steps),
                 *(f"  against: {line}" for line in against),
             ]
     return "\n".join([*out, "", CAUTION])

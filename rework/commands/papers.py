@@ -137,8 +137,8 @@ def _options(done: JobRun, shelf: Shelf | None, folder: Path) -> Table:
     from rework.commands.options_words import grid
     from rework.supply.options import options
 
-    found = options(done.before, shelf, run=done, read=circuit_reader(folder), folder=folder)
-    heads, *rows = grid(found, (done.job.labour, done.job.rate))
+    compared = options(done.before, shelf, run=done, read=circuit_reader(folder), folder=folder)
+    heads, *rows = grid(compared, (done.job.labour, done.job.rate))
     columns = (Column("", "name"), *(Column(head) for head in heads[1:]))
     return Table(
         "options",

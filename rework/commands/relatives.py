@@ -56,16 +56,16 @@ def run(asked: argparse.Namespace) -> int:
         or Path(asked.what).suffix in (".circuit", ".job", ".rule")
         or Path(asked.what).is_file()
     ):
-        found, choice = _in_circuit(asked, heater)
+        exchange, choice = _in_circuit(asked, heater)
         if asked.json:
             from rework.commands.answers.shape import json_text
             from rework.commands.answers.tubes import exchanges_answer
 
-            print(json_text(exchanges_answer(found, choice)))
+            print(json_text(exchanges_answer(exchange, choice)))
         else:
             from rework.commands.exchange_words import exchange_text
 
-            print(fitted(exchange_text(found, choice)))
+            print(fitted(exchange_text(exchange, choice)))
         return 0
     if asked.bplus:
         raise Refusal(
@@ -134,14 +134,14 @@ def _in_circuit(asked: argparse.Namespace, heater: float) -> tuple[Exchange, dic
     try:
         feed = feed_of(circuit)
         try:
-            found, why = found_volts(circuit, feed), ""
+            bplus, why = found_volts(circuit, feed), ""
         except CannotSolve as error:
-            found, why = None, str(error)
+            bplus, why = None, str(error)
         volts, origin = _volts(asked.bplus, "--bplus") if asked.bplus else None, "as you asked"
         if volts is None and run is not None:
             volts, origin = _job_volts(run), "what the supply of the job gives"
         if volts is None:
-            volts, origin = found, "as found"
+            volts, origin = bplus, "as found"
         if volts is None:
             raise Refusal(
                 Problem(
@@ -157,7 +157,7 @@ def _in_circuit(asked: argparse.Namespace, heater: float) -> tuple[Exchange, dic
                     feed,
                     volts,
                     origin=origin,
-                    found=found,
+                    bplus=bplus,
                     found_why=why,
                     heater=heater,
                     choice=choice,

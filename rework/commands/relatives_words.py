@@ -20,23 +20,25 @@ def type_text(tube: TubeType, found: tuple[StandIn, ...], heater: float) -> str:
         out.append("A rectifier: it is removed with the old supply; the new supply has its own.")
     if not found:
         return "\n".join([*out, "Nothing in the library is related to it: redesign the stage."])
-    fit = [one for one in found if abs(one.way.volts.value - heater) <= 0.1 * heater]
+    fit = [stand_in for stand_in in found if abs(stand_in.way.volts.value - heater) <= 0.1 * heater]
     if not fit:
         out.append(
             f"Nothing with a heater for {heater:g} V is related to it: redesign the stage, or feed"
             " one of these another voltage."
         )
-    told = [one for one in found if one in fit or one.standing.word == SAME_CURVES]
-    out += ["", table(_ranking(tube, told)), ""]
-    for number, one in enumerate(told, 1):
-        out.append(f"{number}. {one.new.type}: {one.standing.why}")
-        out += [f"     {line}" for line in socket_lines(one)]
-    if len(told) < len(found):
+    stand_ins = [
+        stand_in for stand_in in found if stand_in in fit or stand_in.standing.word == SAME_CURVES
+    ]
+    out += ["", table(_ranking(tube, stand_ins)), ""]
+    for number, stand_in in enumerate(stand_ins, 1):
+        out.append(f"{number}. {stand_in.new.type}: {stand_in.standing.why}")
+        out += [f"     {line}" for line in socket_lines(stand_in)]
+    if len(stand_ins) < len(found):
         out.append(
             "Other curves and another heater:"
-            f" {', '.join(one.new.type for one in found if one not in told)}."
+            f" {', '.join(stand_in.new.type for stand_in in found if stand_in not in stand_ins)}."
         )
-    weak = _from_memory(told)
+    weak = _from_memory(stand_ins)
     if weak:
         out += [
             "",
@@ -48,7 +50,7 @@ def type_text(tube: TubeType, found: tuple[StandIn, ...], heater: float) -> str:
     return "\n".join(out)
 
 
-def _ranking(tube: TubeType, told: list[StandIn]) -> list[tuple[str, ...]]:
+def _ranking(tube: TubeType, stand_ins: list[StandIn]) -> list[tuple[str, ...]]:
     """Return the table of a type, row 0, and its relatives."""
     head = (
         "",
@@ -64,29 +66,29 @@ def _ranking(tube: TubeType, told: list[StandIn]) -> list[tuple[str, ...]]:
     rows = [
         (
             str(number),
-            one.new.type,
-            curves_word(one),
-            heater_words(one.way.volts.value, one.way.amps.value),
-            pins_word(one),
-            _pair(one.new, "watts"),
-            _pair(one.new, "volts"),
-            _loads(one),
-            _cathode(one),
+            stand_in.new.type,
+            curves_word(stand_in),
+            heater_words(stand_in.way.volts.value, stand_in.way.amps.value),
+            pins_word(stand_in),
+            _pair(stand_in.new, "watts"),
+            _pair(stand_in.new, "volts"),
+            _loads(stand_in),
+            _cathode(stand_in),
         )
-        for number, one in enumerate([_itself(tube), *told])
+        for number, stand_in in enumerate([_itself(tube), *stand_ins])
     ]
     return [head, *rows]
 
 
-def _from_memory(told: list[StandIn]) -> list[str]:
+def _from_memory(stand_ins: list[StandIn]) -> list[str]:
     """Return the types of which a rating, a load or the heater is from memory."""
     used = {
-        one.new.type: (
-            {figure.grade for figure in one.new.ratings.values()}
-            | {row.grade for row in one.loads}
-            | {one.way.volts.grade}
+        stand_in.new.type: (
+            {figure.grade for figure in stand_in.new.ratings.values()}
+            | {row.grade for row in stand_in.loads}
+            | {stand_in.way.volts.grade}
         )
-        for one in told
+        for stand_in in stand_ins
     }
     return [name for name, grades in used.items() if "memory" in grades]
 
@@ -94,19 +96,19 @@ def _from_memory(told: list[StandIn]) -> list[str]:
 def _itself(tube: TubeType) -> StandIn:
     from rework.tubes.relatives import Standing, load_rows, pin_moves
 
-    way = min(tube.heater.ways, key=lambda way: abs(way.volts.value - tube.heater.volts.value))
+    feed = min(tube.heater.ways, key=lambda feed: abs(feed.volts.value - tube.heater.volts.value))
     return StandIn(
-        tube, tube, Standing(SAME_CURVES, ""), "", way, pin_moves(tube, tube), *load_rows(tube)
+        tube, tube, Standing(SAME_CURVES, ""), "", feed, pin_moves(tube, tube), *load_rows(tube)
     )
 
 
-def curves_word(one: StandIn) -> str:
+def curves_word(stand_in: StandIn) -> str:
     """Return whether a type has the same curves."""
     return (
         "itself"
-        if one.old is one.new and not one.standing.why
+        if stand_in.old is stand_in.new and not stand_in.standing.why
         else "same"
-        if one.standing.word == SAME_CURVES
+        if stand_in.standing.word == SAME_CURVES
         else "OTHER"
     )
 
@@ -116,39 +118,49 @@ def heater_words(volts: float, amps: float) -> str:
     return f"{volts:g} V {amps:g} A"
 
 
-def pins_word(one: StandIn) -> str:
+def pins_word(stand_in: StandIn) -> str:
     """Return whether pins move."""
-    return "other socket" if one.socket_changes else "stay" if one.moves.same_pins else "MOVE"
+    return (
+        "other socket"
+        if stand_in.socket_changes
+        else "stay"
+        if stand_in.moves.same_pins
+        else "MOVE"
+    )
 
 
 def _pair(tube: TubeType, what: str) -> str:
     """Return the plate and the screen rating, of the pentode in a bulb with two units."""
     unit = next((f"{unit}." for unit in tube.units if f"{unit}.screen_{what}" in tube.ratings), "")
-    found = [
+    figures = [
         tube.ratings.get(f"{unit}{name}_{what}") or tube.ratings.get(f"{name}_{what}")
         for name in ("plate", "screen")
     ]
     return (
-        ", ".join(f"{figure.value:g}" if figure else "-" for figure in found) if any(found) else "-"
+        ", ".join(f"{figure.value:g}" if figure else "-" for figure in figures)
+        if any(figures)
+        else "-"
     )
 
 
-def _loads(one: StandIn) -> str:
+def _loads(stand_in: StandIn) -> str:
     from itertools import groupby
 
-    told = sorted({(row["plate_volts"].value, row["load_ohms"].value) for row in one.loads})
-    best = [next(iter(rows)) for _, rows in groupby(told, key=lambda row: row[0])]
+    loads = sorted({(row["plate_volts"].value, row["load_ohms"].value) for row in stand_in.loads})
+    best = [next(iter(rows)) for _, rows in groupby(loads, key=lambda row: row[0])]
     words = ", ".join(f"{kilo(load)} at {volts:g} V" for volts, load in best[:2])
-    return (words + (f" ({one.loads_of})" if one.loads_of != one.new.type else "")) or "-"
+    return (
+        words + (f" ({stand_in.loads_of})" if stand_in.loads_of != stand_in.new.type else "")
+    ) or "-"
 
 
-def _cathode(one: StandIn) -> str:
-    found = [
+def _cathode(stand_in: StandIn) -> str:
+    resistors = [
         f"{kilo(ohms)} at {row['plate_volts'].value:g} V"
-        for row in one.loads[:2]
+        for row in stand_in.loads[:2]
         if (ohms := cathode_ohms(row))
     ]
-    return ", ".join(dict.fromkeys(found)) or "-"
+    return ", ".join(dict.fromkeys(resistors)) or "-"
 
 
 def kilo(ohms: float) -> str:
@@ -162,22 +174,22 @@ def kilo(ohms: float) -> str:
     )
 
 
-def socket_lines(one: StandIn) -> list[str]:
+def socket_lines(stand_in: StandIn) -> list[str]:
     """Return what moves at the socket, and how the heater is fed where that is not the ordinary
     way.
     """
     said = []
-    if one.socket_changes:
-        said.append(f"another socket: {one.new.base} in place of {one.old.base}")
-    said += _moves(one.moves)
-    ways = len(one.new.heater.ways)
+    if stand_in.socket_changes:
+        said.append(f"another socket: {stand_in.new.base} in place of {stand_in.old.base}")
+    said += _moves(stand_in.moves)
+    ways = len(stand_in.new.heater.ways)
     if ways > 1:
         ends = " and ".join(
-            "+".join(sorted(side, key=lambda pin: (len(pin), pin))) for side in one.way.between
+            "+".join(sorted(side, key=lambda pin: (len(pin), pin))) for side in stand_in.way.between
         )
         said.append(
-            f"heater: {one.way.volts.value:g} V {one.way.amps.value:g} A between pins {ends} (rule"
-            " rewire-tapped-heater)"
+            f"heater: {stand_in.way.volts.value:g} V {stand_in.way.amps.value:g} A between pins"
+            f" {ends} (rule rewire-tapped-heater)"
         )
     return said
 

@@ -73,11 +73,11 @@ def run(asked: argparse.Namespace) -> int:
     elif asked.name:
         print(fitted(manual(loaded[0])))
     else:
-        own = set(catalogue.own_names(asked.folder))
+        own_names = set(catalogue.own_names(asked.folder))
         print(
             table(
                 [
-                    (rule.name + (" (yours)" if rule.name in own else ""), rule.says)
+                    (rule.name + (" (yours)" if rule.name in own_names else ""), rule.says)
                     for rule in loaded
                 ],
                 width=columns_wide(),

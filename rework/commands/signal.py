@@ -62,13 +62,13 @@ def run(asked: argparse.Namespace) -> int:
     return 0
 
 
-def _text(one: SolvedSide[Signal]) -> str:
-    title = printable(": ".join(filter(None, (one.heading, one.result.title))))
-    notes = (*one.result.notes, "Noise is left out: the library has no figure for it.")
+def _text(side: SolvedSide[Signal]) -> str:
+    title = printable(": ".join(filter(None, (side.heading, side.result.title))))
+    notes = (*side.result.notes, "Noise is left out: the library has no figure for it.")
     return "\n\n".join(
         [
             styled(title or "The circuit", "bold"),
-            *map(text, signal_tables(one.result)),
+            *map(text, signal_tables(side.result)),
             listed("Assumptions:", notes),
         ]
     )

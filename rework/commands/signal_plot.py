@@ -30,16 +30,17 @@ def _plain(axis: Axis) -> None:
     axis.set_major_formatter(lambda value, _: f"{value / 1e3:g}k" if value >= 1e3 else f"{value:g}")
 
 
-def drawn(one: SolvedSide[Signal]) -> Figure:
+def drawn(side: SolvedSide[Signal]) -> Figure:
     """Return the figure of a circuit that was solved."""
     figure = blank(11.7, 8.3)
     (response, line), (bent, hum) = figure.subplots(2, 2)
-    _response(response, one.result)
-    _load_line(line, one)
-    _distortion(bent, one.result)
-    _hum(hum, one.result)
+    _response(response, side.result)
+    _load_line(line, side)
+    _distortion(bent, side.result)
+    _hum(hum, side.result)
     figure.suptitle(
-        printable((one.heading + ": " if one.heading else "") + one.result.title), fontweight="bold"
+        printable((side.heading + ": " if side.heading else "") + side.result.title),
+        fontweight="bold",
     )
     return figure
 
@@ -74,12 +75,12 @@ def _response(axes: Axes, s: Signal) -> None:
     axes.legend(fontsize=8)
 
 
-def _load_line(axes: Axes, one: SolvedSide[Signal]) -> None:
-    orbit = one.result.orbit
+def _load_line(axes: Axes, side: SolvedSide[Signal]) -> None:
+    orbit = side.result.orbit
     if orbit is None:
         axes.set_axis_off()
         return
-    type_ = one.circuit.by_name[orbit.part].type
+    type_ = side.circuit.by_name[orbit.part].type
     law = fitted(type_, orbit.unit).law
     volts = np.linspace(0, 1.1 * max(orbit.plate_volts), 150)
     top = 1.4e3 * max(*orbit.plate_amps, orbit.rest_amps)
@@ -116,10 +117,10 @@ def _load_line(axes: Axes, one: SolvedSide[Signal]) -> None:
 
 
 def _distortion(axes: Axes, s: Signal) -> None:
-    watts = [one.watts for one in s.sweep]
+    watts = [power.watts for power in s.sweep]
     axes.loglog(
         watts,
-        [100 * one.distortion for one in s.sweep],
+        [100 * power.distortion for power in s.sweep],
         "k-o",
         markersize=4,
         linewidth=2,
@@ -128,7 +129,7 @@ def _distortion(axes: Axes, s: Signal) -> None:
     for number, (name, style) in enumerate((("2nd", "--"), ("3rd", "-."))):
         axes.loglog(
             watts,
-            [max(100 * one.harmonics[number], 1e-3) for one in s.sweep],
+            [max(100 * power.harmonics[number], 1e-3) for power in s.sweep],
             color="0.35",
             linestyle=style,
             label=name,
@@ -147,7 +148,7 @@ def _distortion(axes: Axes, s: Signal) -> None:
         xlabel="watts into the load",
         ylabel="distortion, %",
         title="Distortion at 1 kHz",
-        ylim=(max(0.01, 50 * min(one.distortion for one in s.sweep)), 50),
+        ylim=(max(0.01, 50 * min(power.distortion for power in s.sweep)), 50),
     )
     axes.grid(alpha=0.4, which="both", linewidth=0.4)
     _plain(axes.xaxis)

@@ -116,9 +116,9 @@ def print_each(
     results: dict[str, SolvedSide[Result] | Unsolved], text: Callable[[SolvedSide[Result]], str]
 ) -> None:
     """Print the text of each result, or on standard error why a circuit has none."""
-    for one in results.values():
-        if isinstance(one, SolvedSide):
-            print(text(one) + "\n")
+    for side in results.values():
+        if isinstance(side, SolvedSide):
+            print(text(side) + "\n")
         else:
-            print(problems_text(one.problems, stream=sys.stderr), file=sys.stderr)
-            print(f"{one.heading}: no numbers.\n", file=sys.stderr)
+            print(problems_text(side.problems, stream=sys.stderr), file=sys.stderr)
+            print(f"{side.heading}: no numbers.\n", file=sys.stderr)

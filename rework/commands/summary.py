@@ -29,7 +29,7 @@ def run(asked: argparse.Namespace) -> int:
         from rework.commands.answers.shape import json_text, of_sides
         from rework.commands.answers.summary import summary_answer
 
-        print(json_text(of_sides({key: summary_answer(one) for key, one in glances.items()})))
+        print(json_text(of_sides({key: summary_answer(glance) for key, glance in glances.items()})))
     else:
         about.print_cautions()
         print(summary_text(about.last.title, glances, file=asked.file))

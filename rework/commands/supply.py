@@ -131,35 +131,35 @@ def run(asked: argparse.Namespace) -> int:
         amp = amplifier(job, circuit_reader(folder), folder=folder)
         needs = needs_of(amp, wants)
         with _Bars(pairs_to_sieve(shelf, needs, wishes), ALL) as bars:
-            found = design(
+            candidates = design(
                 amp, shelf, wishes=wishes, needs=needs, sieving=bars.sieved, solving=bars.solved
             )
     except (NoSupply, CannotSolve) as error:
         raise Refusal(*error.problems) from error
-    number = _number(found, asked.choose)
-    chosen = found.candidates[number - 1] if number else None
+    number = _number(candidates, asked.choose)
+    chosen = candidates.candidates[number - 1] if number else None
     verdict, status = "", 1
     if chosen is not None:
         verdict, status = _checked(amp, chosen)
         if output:
             write_whole(output, chosen.text.encode(), force=asked.force)
-    answer = _Answer(found, number, verdict, order(needs, wishes), path)
+    answer = _Answer(candidates, number, verdict, order(needs, wishes), path)
     ready = str(folder / amp.attach.circuit_file)
     _print(asked, answer, job.title or shown_name(asked.file), ready)
     return status
 
 
-def _number(found: Design, choose: int | None) -> int | None:
+def _number(design: Design, choose: int | None) -> int | None:
     """Return which candidate is taken, counted from 1; None where none was chosen.
 
     Raises Refusal where the user chooses one that is not in the table.
     """
-    number = choose or (1 if found.chosen else None)
-    if number is not None and not 1 <= number <= len(found.candidates):
+    number = choose or (1 if design.chosen else None)
+    if number is not None and not 1 <= number <= len(design.candidates):
         raise Refusal(
             Problem(
                 f"there is no candidate {number}",
-                expected=f"1 to {len(found.candidates)}, as the table numbers them",
+                expected=f"1 to {len(design.candidates)}, as the table numbers them",
             )
         )
     return number
@@ -199,19 +199,19 @@ class _Answer(NamedTuple):
 
 def _print(asked: argparse.Namespace, answer: _Answer, title: str, ready: str) -> None:
     """Print a design as it was asked for; ``ready`` is the file that the job attaches."""
-    found, number, verdict, wanted, shelf = answer
+    design, number, verdict, wanted, shelf = answer
     if asked.json:
         from rework.commands.answers.shape import json_text
         from rework.commands.answers.supply import designed_answer
 
-        print(json_text(designed_answer(found, number, verdict, wanted)))
+        print(json_text(designed_answer(design, number, verdict, wanted)))
         return
     story = fitted(
-        design_text(found, number, verdict, wanted, title=title, shelf=shelf, every=asked.all)
+        design_text(design, number, verdict, wanted, title=title, shelf=shelf, every=asked.all)
     )
     if asked.output == STANDARD:
         print(story, file=sys.stderr)
-        sys.stdout.write(found.candidates[number - 1].text if number else "")
+        sys.stdout.write(design.candidates[number - 1].text if number else "")
         return
     print(story)
     if asked.output:
@@ -268,19 +268,19 @@ def _wants(words: list[str], fixable: dict[str, str]) -> dict[str, float]:
 
     Raises Refusal with everything that cannot be read, or is nothing a supply could bring.
     """
-    found: dict[str, float] = {}
+    wants: dict[str, float] = {}
     problems: list[Problem] = []
     for word in words:
         want = _want(word, fixable)
         if isinstance(want, Problem):
             problems.append(want)
-        elif want[0] in found:
+        elif want[0] in wants:
             problems.append(Problem(f"--want {want[0]} is given twice", expected="each once"))
         else:
-            found[want[0]] = want[1]
+            wants[want[0]] = want[1]
     if problems:
         raise Refusal(*problems)
-    return found
+    return wants
 
 
 def _want(word: str, fixable: dict[str, str]) -> tuple[str, float] | Problem:

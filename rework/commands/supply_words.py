@@ -36,7 +36,7 @@ CAUTION = (
 
 
 def design_text(
-    found: Design,
+    design: Design,
     number: int | None,
     verdict: str,
     wanted: Order,
@@ -50,7 +50,7 @@ def design_text(
 
     ``every`` adds each figure of that candidate against its limit.
     """
-    needs = found.needs
+    needs = design.needs
     out = [
         styled(f"{printable(title)}: a supply for it", "bold"),
         "",
@@ -58,9 +58,9 @@ def design_text(
         _needs(needs),
         "",
     ]
-    count = len(found.candidates)
+    count = len(design.candidates)
     out.append(
-        f"{found.pairs:,} pairs of transformer and filter from {printable(shelf)} were sieved by"
+        f"{design.pairs:,} pairs of transformer and filter from {printable(shelf)} were sieved by"
         " ideal rectifiers; "
         + (
             f"the {count} best of their forms were solved exactly."
@@ -69,23 +69,23 @@ def design_text(
         )
         if count
         else (
-            f"{found.pairs:,} pairs of transformer and filter from {printable(shelf)} were sieved;"
+            f"{design.pairs:,} pairs of transformer and filter from {printable(shelf)} were sieved;"
             " none could be solved."
         )
     )
     if count:
-        out += ["", _candidates(found.candidates, needs), ""]
-    out += [f"Left out: {printable(one)}." for one in found.left_out]
+        out += ["", _candidates(design.candidates, needs), ""]
+    out += [f"Left out: {printable(reason)}." for reason in design.left_out]
     if number is not None:
-        out += chosen_text(found, number, verdict)
-        out += every_figure(found.candidates[number - 1]) if every else []
+        out += chosen_text(design, number, verdict)
+        out += every_figure(design.candidates[number - 1]) if every else []
     else:
-        out += _none(found)
+        out += _none(design)
     out += ["", ABOUT, CAUTION]
     if number is None or any(
-        not item.listed for item in found.candidates[number - 1].choice.items()
+        not item.listed for item in design.candidates[number - 1].choice.items()
     ):
-        out += ["", *_orders(found, number, wanted, needs)]
+        out += ["", *_orders(design, number, wanted, needs)]
     return "\n".join(out)
 
 
@@ -115,11 +115,11 @@ def _needs(needs: Needs) -> str:
     told = []
     for name, value, reason in rows:
         first, *more = printable(reason).split("; ")
-        told += [(f"  {name}", printable(value), first), *(("", "", one) for one in more)]
+        told += [(f"  {name}", printable(value), first), *(("", "", line) for line in more)]
     return table(told)
 
 
-def _candidates(found: tuple[Candidate, ...], needs: Needs) -> str:
+def _candidates(candidates: tuple[Candidate, ...], needs: Needs) -> str:
     head = (
         "  #",
         "form",
@@ -134,8 +134,8 @@ def _candidates(found: tuple[Candidate, ...], needs: Needs) -> str:
         "fits",
     )
     rows = [head]
-    for number, one in enumerate(found, 1):
-        figures, choice = one.figures, one.choice
+    for number, candidate in enumerate(candidates, 1):
+        figures, choice = candidate.figures, candidate.choice
         both = " + ".join(iron.item.name for iron in choice.iron())
         rows.append(
             (
@@ -149,7 +149,7 @@ def _candidates(found: tuple[Candidate, ...], needs: Needs) -> str:
                 f"{figures.heater:.2f} V",
                 f"{figures.volt_amps:.0f} of {choice.transformer.va:g} VA",
                 "-" if choice.price is None else f"{choice.price:.2f}",
-                "no" if one.unmet else "yes",
+                "no" if candidate.unmet else "yes",
             )
         )
     line = needs.mains.volts
@@ -158,22 +158,22 @@ def _candidates(found: tuple[Candidate, ...], needs: Needs) -> str:
         " there while the tubes are cold.",
         table(rows, gap=" "),
     ]
-    if any(one.choice.second for one in found):
+    if any(candidate.choice.second for candidate in candidates):
         lines.append(
             "  * two transformers back to back: volts fall twice, so B+ and heaters sag more; the"
             " second is connected in reverse"
         )
-    for number, one in enumerate(found, 1):
-        if one.unmet:
-            names = dict.fromkeys(mark_name(mark) for mark in one.unmet)
+    for number, candidate in enumerate(candidates, 1):
+        if candidate.unmet:
+            names = dict.fromkeys(mark_name(mark) for mark in candidate.unmet)
             lines.append(f"  {number} misses: {', '.join(names)}")
     return "\n".join(lines)
 
 
-def _none(found: Design) -> list[str]:
-    if not found.candidates:
+def _none(design: Design) -> list[str]:
+    if not design.candidates:
         return ["", styled("Nothing on the list comes near.", "red")]
-    best = found.candidates[0]
+    best = design.candidates[0]
     return [
         styled("No candidate meets every need and rating. The nearest is 1; it misses:", "red"),
         *(f"  {missed_words(mark)}" for mark in merged_unmet(best)),
@@ -181,12 +181,12 @@ def _none(found: Design) -> list[str]:
     ]
 
 
-def _orders(found: Design, number: int | None, wanted: Order, needs: Needs) -> list[str]:
+def _orders(design: Design, number: int | None, wanted: Order, needs: Needs) -> list[str]:
     out = [styled("To order", "bold")]
     if number is not None:
         return out + [
             f"  {kind_of(item)} {item_words(item)}"
-            for item in found.candidates[number - 1].choice.items()
+            for item in design.candidates[number - 1].choice.items()
             if not item.listed
         ]
     out.append(
@@ -196,13 +196,15 @@ def _orders(found: Design, number: int | None, wanted: Order, needs: Needs) -> l
     )
     rows = [
         (
-            f"    {one.name}",
-            f"{one.volts:.3g} V unloaded" if one.name != "primary" else f"{one.volts:g} V",
-            f"{one.amps:.3g} A RMS" if one.amps else "",
-            "middle tap" if one.tapped else "",
-            one.colours,
+            f"    {ordered.name}",
+            f"{ordered.volts:.3g} V unloaded"
+            if ordered.name != "primary"
+            else f"{ordered.volts:g} V",
+            f"{ordered.amps:.3g} A RMS" if ordered.amps else "",
+            "middle tap" if ordered.tapped else "",
+            ordered.colours,
         )
-        for one in wanted.windings
+        for ordered in wanted.windings
     ]
     out += [
         table(rows),

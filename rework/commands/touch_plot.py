@@ -22,7 +22,7 @@ def drawn(reports: Sequence[tuple[str, TouchReport]]) -> Figure:
     logarithmic axis with the limit drawn.
     """
     worst = [
-        (name, {one.node: one.reading for one in report.touches if not one.other})
+        (name, {touch.node: touch.reading for touch in report.touches if not touch.other})
         for name, report in reports
     ]
     nodes = sorted(

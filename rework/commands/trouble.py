@@ -40,9 +40,9 @@ def run(asked: argparse.Namespace) -> int:
     """Print what explains the readings and what to read next; 1 where something is wrong."""
     wanted = subject(asked.file)
     job_run = _job_run(wanted)
-    wrong = problems(job_run)
-    if wrong:
-        raise Refusal(*wrong)
+    refused = problems(job_run)
+    if refused:
+        raise Refusal(*refused)
     side = asked.set or side_read(job_run)
     with progress("troubles", _ABOUT) as bar:
         try:
@@ -123,8 +123,12 @@ def _table(rows: tuple[Explained, ...]) -> Table:
     )
 
 
-def _evidence(one: Evidence) -> str:
-    return f"{one.where}: {one.read}, expected {one.expected}" if one.read else one.where
+def _evidence(evidence: Evidence) -> str:
+    return (
+        f"{evidence.where}: {evidence.read}, expected {evidence.expected}"
+        if evidence.read
+        else evidence.where
+    )
 
 
 def _more(row: Explained) -> int:
@@ -161,7 +165,7 @@ def _next(following: Next) -> tuple[str, ...]:
 
 
 def _unsolved(answer: Told) -> str:
-    named = [f"{one.words}: {one.why}" for one in answer.unsolved[:NAMED]]
+    named = [f"{nameless.words}: {nameless.why}" for nameless in answer.unsolved[:NAMED]]
     more = len(answer.unsolved) - len(named)
     named += [f"{counted(more, 'other')}, see --json"] if more > 0 else []
     return listed(

@@ -162,11 +162,11 @@ def card(tube: TubeType) -> str:
 
 def _heater_lines(tube: TubeType, cite: Cite) -> list[str]:
     lines = ["heater:" + (" directly heated" if tube.heater.directly_heated else "")]
-    for way in tube.heater.ways:
-        ends = " to ".join("+".join(sorted(end)) for end in way.between)
+    for feed in tube.heater.ways:
+        ends = " to ".join("+".join(sorted(end)) for end in feed.between)
         lines.append(
-            f"  {_shown(way.volts)}  {_shown(way.amps)}  between {ends} "
-            f" {cite(way.volts.grade, way.volts.source)}"
+            f"  {_shown(feed.volts)}  {_shown(feed.amps)}  between {ends} "
+            f" {cite(feed.volts.grade, feed.volts.source)}"
         )
     lines += [
         f"  {_shown(section.volts)} between {' and '.join(section.between)}, nothing on the tap  "
@@ -212,15 +212,17 @@ def _other_types(tube: TubeType, cite: Cite) -> list[str]:
     if kin:
         lines.append("same electrodes and curves, other heater:")
         lines += [
-            f"  {one.type}  {_shown(one.way.volts)} {_shown(one.way.amps)}, pins"
-            f" {'MOVE' if one.pins_move else 'stay'}{'. ' + one.note if one.note else ''} "
-            f" {cite(one.grade, one.source)}"
-            for one in kin
+            f"  {relative.type}  {_shown(relative.way.volts)} {_shown(relative.way.amps)}, pins"
+            f" {'MOVE' if relative.pins_move else 'stay'}"
+            + (f". {relative.note}" if relative.note else "")
+            + f"  {cite(relative.grade, relative.source)}"
+            for relative in kin
         ]
     if tube.lookalikes:
         lines.append("looks alike and is NOT the same:")
         lines += [
-            f"  {one.type}: {one.why}  {cite(one.grade, one.source)}" for one in tube.lookalikes
+            f"  {lookalike.type}: {lookalike.why}  {cite(lookalike.grade, lookalike.source)}"
+            for lookalike in tube.lookalikes
         ]
     return lines
 

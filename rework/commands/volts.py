@@ -77,9 +77,9 @@ def run(asked: argparse.Namespace) -> int:
         print(json_text(sides(charts, volts_answer)))
     else:
 
-        def told(one: SolvedSide[Chart]) -> str:
-            read = volts_read(job, one.heading.lower()) if job else {}
-            return chart_text(one, read, asked.name)
+        def told(side: SolvedSide[Chart]) -> str:
+            read = volts_read(job, side.heading.lower()) if job else {}
+            return chart_text(side, read, asked.name)
 
         print_each(charts, told)
         print(wrapped(LIVE))
@@ -90,14 +90,14 @@ def run(asked: argparse.Namespace) -> int:
     return 0
 
 
-def chart_text(one: SolvedSide[Chart], readings: Mapping[str, float], name: str = "") -> str:
+def chart_text(side: SolvedSide[Chart], readings: Mapping[str, float], name: str = "") -> str:
     """Return a voltage chart for a terminal, what is over a rating first; of one part, pin or node
     where ``name`` is given.
 
     Raises Refusal where nothing in the chart has that name.
     """
-    chart = one.result
-    title = printable(": ".join(filter(None, (one.heading, chart.title))))
+    chart = side.result
+    title = printable(": ".join(filter(None, (side.heading, chart.title))))
     tables = chart_tables(chart, readings)
     if name:
         tables = about(tables, name)

@@ -25,13 +25,13 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 
-def drawn(one: SolvedSide[Chart]) -> Figure:
+def drawn(side: SolvedSide[Chart]) -> Figure:
     """Return the figure: the supply's ripple over one line period, B+ from the switch, and the
     output tube's curves with its load line.
     """
-    found = bias(assemble(one.circuit))
-    network, steady = found.network, found.steady
-    chosen = one.result.supply[:4]
+    rest = bias(assemble(side.circuit))
+    network, steady = rest.network, rest.steady
+    chosen = side.result.supply[:4]
     figure = blank(16, 4.8)
     ripple, start, curves = figure.subplots(1, 3)
     time = 1e3 * steady.period * np.arange(len(steady.x)) / len(steady.x)
@@ -46,7 +46,7 @@ def drawn(one: SolvedSide[Chart]) -> Figure:
         xlabel="ms of one line period", ylabel="V around its mean", title="Ripple under load"
     )
     try:
-        rising = rise(one.circuit)
+        rising = rise(side.circuit)
         for row in chosen:
             start.plot(
                 1e3 * rising.seconds,
@@ -64,18 +64,19 @@ def drawn(one: SolvedSide[Chart]) -> Figure:
         if chosen:
             axes.margins(y=0.25)
             axes.legend(fontsize=8, loc="upper left")
-    hot = max(one.result.tubes, key=lambda tube: tube.plate_watts, default=None)
+    hot = max(side.result.tubes, key=lambda tube: tube.plate_watts, default=None)
     if hot is not None:
         device = next(
             device
             for device in network.devices
             if (device.name, device.unit) == (hot.part, hot.unit)
         )
-        _load_line(curves, device, hot, linearised(found))
+        _load_line(curves, device, hot, linearised(rest))
     for axes in (ripple, start, curves):
         axes.grid(alpha=0.3)
     figure.suptitle(
-        printable((one.heading + ": " if one.heading else "") + one.result.title), fontweight="bold"
+        printable((side.heading + ": " if side.heading else "") + side.result.title),
+        fontweight="bold",
     )
     return figure
 

@@ -115,7 +115,7 @@ def pair_alike(pairing: Pairing, colours: Colours, steps: int) -> set[str]:
     for signature, group in left[0]:
         candidates = waiting.get(signature, [])
         try:
-            found = next(
+            match = next(
                 (
                     (index, pairs)
                     for index, other in enumerate(candidates)
@@ -126,9 +126,9 @@ def pair_alike(pairing: Pairing, colours: Colours, steps: int) -> set[str]:
         except _TooManyStepsError:
             undecided |= {name for kind, name in group if kind == "part"}
             continue
-        if found is not None:
-            candidates.pop(found[0])
-            for one, other in found[1].items():
+        if match is not None:
+            candidates.pop(match[0])
+            for one, other in match[1].items():
                 pairing.pair(one, other)
     return undecided
 

@@ -120,36 +120,38 @@ def _by_kind(sheet: CostSheet) -> Iterator[tuple[list[str], list[str]]]:
 
 def _parts(sheet: CostSheet, nodes: Mapping[str, str]) -> dict[str, str]:
     """Return the parts that cost least on these nodes; none where leaving both out costs less."""
-    found: dict[str, str] = {}
+    parts: dict[str, str] = {}
     for old, new in _by_kind(sheet):
         cost = np.array(
             [
-                [sheet.part_cost(one, other, nodes) + 1e-4 * (one != other) for other in new]
-                for one in old
+                [sheet.part_cost(name, other, nodes) + 1e-4 * (name != other) for other in new]
+                for name in old
             ]
         )
         apart = np.add.outer(
-            [absent(sheet.before.by_name[one]) for one in old],
+            [absent(sheet.before.by_name[name]) for name in old],
             [absent(sheet.after.by_name[other]) for other in new],
         )
         for row, column in zip(*linear_sum_assignment(np.minimum(cost, apart)), strict=True):
             if cost[row, column] < apart[row, column]:
-                found[old[row]] = new[column]
-    return found
+                parts[old[row]] = new[column]
+    return parts
 
 
 def _exchanges(sheet: CostSheet, pairs: Pairs) -> Iterator[dict[str, str]]:
     """Yield pairings of parts in which one that does not fit has the counterpart of another."""
     old, free = sheet.dirty(pairs)
     back = {other: one for one, other in pairs.parts.items()}
-    for one in old:
-        mine = pairs.parts.get(one)
-        kind = sheet.before.by_name[one].kind
+    for name in old:
+        mine = pairs.parts.get(name)
+        kind = sheet.before.by_name[name].kind
         others: Iterable[str] = (
             part.name for part in sheet.after.parts if part.kind == kind and part.name != mine
         )
-        for other in sorted(others, key=lambda other: (other not in free, sheet.label(one, other))):
-            trial = {**pairs.parts, one: other}
+        for other in sorted(
+            others, key=lambda other: (other not in free, sheet.label(name, other))
+        ):
+            trial = {**pairs.parts, name: other}
             holder = back.get(other)
             if holder is not None and mine is not None:
                 trial[holder] = mine
@@ -162,14 +164,14 @@ def graduated(sheet: CostSheet) -> dict[str, str]:
     """Return a pairing of parts by likeness alone: like parts on like nodes, softly at first."""
     old, new = sheet.before.parts, sheet.after.parts
     likeness = np.array(
-        [[np.exp(-sheet.label(one.name, other.name)) for other in new] for one in old]
+        [[np.exp(-sheet.label(part.name, other.name)) for other in new] for part in old]
     )
     ends = _ends(sheet)
     pins = np.maximum.outer(
         [max(1, len(part.pins)) for part in old], [max(1, len(part.pins)) for part in new]
     )
     degree = np.maximum.outer(
-        sum(one.sum(axis=0) for one, _ in ends), sum(other.sum(axis=0) for _, other in ends)
+        sum(weights.sum(axis=0) for weights, _ in ends), sum(other.sum(axis=0) for _, other in ends)
     ).clip(min=1.0)
     match = likeness / likeness.sum(axis=1, keepdims=True).clip(min=1e-9)
     sharpness = SOFTEST
@@ -191,19 +193,19 @@ def _ends(sheet: CostSheet) -> list[tuple[NDArray[np.float64], NDArray[np.float6
     sides: list[dict[tuple[str, str], list[tuple[int, int]]]] = []
     for circuit in (sheet.before, sheet.after):
         place = {node: at for at, node in enumerate(circuit.nodes)}
-        found: dict[tuple[str, str], list[tuple[int, int]]] = {}
+        ends: dict[tuple[str, str], list[tuple[int, int]]] = {}
         for row, part in enumerate(circuit.parts):
             shared = interchangeable(part)
             for terminal, node in part.pins:
                 end = part.kind, shared.get(terminal, terminal)
-                found.setdefault(end, []).append((row, place[node]))
-        sides.append(found)
+                ends.setdefault(end, []).append((row, place[node]))
+        sides.append(ends)
     both = []
     for end in sorted(sides[0].keys() | sides[1].keys()):
         matrices = []
-        for circuit, found in zip((sheet.before, sheet.after), sides, strict=True):
+        for circuit, ends in zip((sheet.before, sheet.after), sides, strict=True):
             on = np.zeros((len(circuit.parts), len(circuit.nodes)))
-            for row, column in found.get(end, ()):
+            for row, column in ends.get(end, ()):
                 on[row, column] += 1.0
             matrices.append(on)
         both.append((matrices[0], matrices[1]))

@@ -85,12 +85,12 @@ class CostSheet:
             if sum(map(stays, run, mirrored)) > sum(map(stays, run, run)):
                 turned = dict(zip(mirrored, run, strict=True))
                 written = {turned.get(pin, pin): node for pin, node in written.items()}
-        wrong = [pin for pin in {**old, **written} if not stays(pin, pin)]
+        moved = [pin for pin in {**old, **written} if not stays(pin, pin)]
         exchanged = next(
             (
                 {pin, lead}
-                for pin in wrong
-                for lead in wrong
+                for pin in moved
+                for lead in moved
                 if pin < lead and stays(pin, lead) and stays(lead, pin)
             ),
             set(),
@@ -99,7 +99,7 @@ class CostSheet:
             EXCHANGED if exchanged else 0.0,
             [
                 (old[pin][1] if pin in old else "", written.get(pin, ""))
-                for pin in wrong
+                for pin in moved
                 if pin not in exchanged
             ],
         )
@@ -204,10 +204,10 @@ def label_cost(one: Part, other: Part) -> float:
 
 
 def _both(
-    one: Part, other: Part
+    part: Part, other: Part
 ) -> Iterable[tuple[tuple[str, str, str], float | None, float | None]]:
     """Yield each value of two parts: its winding, role and dimension, and both amounts."""
-    old, new = _amounts(one), _amounts(other)
+    old, new = _amounts(part), _amounts(other)
     for name in sorted(old.keys() | new.keys()):
         yield name, old.get(name), new.get(name)
 
@@ -216,10 +216,10 @@ def _amounts(part: Part) -> dict[tuple[str, str, str], float]:
     def of(winding: str, values: tuple[Value, ...]) -> dict[tuple[str, str, str], float]:
         return {(winding, value.role, value.dimension): value.amount for value in values}
 
-    found = of("", part.values)
+    amounts = of("", part.values)
     for winding, values in part.windings:
-        found.update(of(winding, values))
-    return found
+        amounts.update(of(winding, values))
+    return amounts
 
 
 def shared_pins(sheet: CostSheet, parts: Mapping[str, str]) -> dict[tuple[str, str], float]:

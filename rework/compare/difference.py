@@ -45,8 +45,10 @@ def difference(
         nodes = match_nodes(before, after, fixed=names - exchanged, exchanged=exchanged)
     back = {other: node for node, other in nodes.items()}
     gone, new = (
-        sorted((part for part in one.parts if part.name not in names), key=lambda part: part.name)
-        for one in (before, after)
+        sorted(
+            (part for part in circuit.parts if part.name not in names), key=lambda part: part.name
+        )
+        for circuit in (before, after)
     )
     same_type = [(part, other) for part, other in pairs if part.name not in exchanged]
     pins = pin_changes(before, after, same_type, nodes, back)
@@ -122,44 +124,46 @@ def _exchange(
 
 
 def _attributes(part: Part, other: Part) -> tuple[Attribute, ...]:
-    found = [Attribute("type", part.type, other.type)] if part.type != other.type else []
+    attributes = [Attribute("type", part.type, other.type)] if part.type != other.type else []
     old, new = _values(part), _values(other)
     for what in sorted(old.keys() | new.keys()):
-        one, another = old.get(what), new.get(what)
+        value, another = old.get(what), new.get(what)
         if (
-            one is None
+            value is None
             or another is None
-            or not math.isclose(one.amount, another.amount, rel_tol=SAME_AMOUNT)
+            or not math.isclose(value.amount, another.amount, rel_tol=SAME_AMOUNT)
         ):
-            found.append(
+            attributes.append(
                 Attribute(
-                    what, value_text(one) if one else "", value_text(another) if another else ""
+                    what, value_text(value) if value else "", value_text(another) if another else ""
                 )
             )
     words, words_after = sorted(set(part.words)), sorted(set(other.words))
     if words != words_after:
-        found.append(Attribute("words", " ".join(words), " ".join(words_after)))
-    found += [
+        attributes.append(Attribute("words", " ".join(words), " ".join(words_after)))
+    attributes += [
         Attribute(word, part.setting(word), other.setting(word))
         for word in sorted(dict(part.settings).keys() | dict(other.settings).keys())
         if part.setting(word) != other.setting(word)
     ]
-    return tuple(found)
+    return tuple(attributes)
 
 
 def _values(part: Part) -> dict[str, Value]:
     """Return the values of a part and of its windings by what a person calls each: ``resistance``,
     ``hv voltage``, ``load resistance``.
     """
-    found = {" ".join(filter(None, (value.role, value.dimension))): value for value in part.values}
+    by_role = {
+        " ".join(filter(None, (value.role, value.dimension))): value for value in part.values
+    }
     for winding, values in part.windings:
-        found.update(
+        by_role.update(
             {
                 " ".join(filter(None, (winding, value.role, value.dimension))): value
                 for value in values
             }
         )
-    return found
+    return by_role
 
 
 def _ports(before: Circuit, after: Circuit, nodes: Mapping[str, str]) -> tuple[PortMoved, ...]:

@@ -175,19 +175,19 @@ class Difference:
         ``hertz``. ``title``: null, or ``before`` and ``after``. ``renamed``: ``before``, ``after``;
         not counted in ``same``.
         """
-        told: dict[str, object] = {"same": self.is_empty}
+        as_json: dict[str, object] = {"same": self.is_empty}
         for entry in fields(self):
             content = getattr(self, entry.name)
             if entry.name in ("mains", "title"):
-                told[entry.name] = content and {
+                as_json[entry.name] = content and {
                     "before": _plain(content[0]),
                     "after": _plain(content[1]),
                 }
             elif entry.name == "renamed":
-                told[entry.name] = [{"before": one, "after": other} for one, other in content]
+                as_json[entry.name] = [{"before": one, "after": other} for one, other in content]
             else:
-                told[entry.name] = [_plain(one) for one in content]
-        return told
+                as_json[entry.name] = [_plain(entry_value) for entry_value in content]
+        return as_json
 
 
 def value_text(value: Value) -> str:
@@ -207,4 +207,4 @@ def _plain(content: object) -> object:
         }
     if is_dataclass(content):
         return {entry.name: _plain(getattr(content, entry.name)) for entry in fields(content)}
-    return [_plain(one) for one in content] if isinstance(content, tuple) else content
+    return [_plain(item) for item in content] if isinstance(content, tuple) else content

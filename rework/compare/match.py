@@ -99,14 +99,14 @@ def likeness(before: Circuit, after: Circuit, *, steps: int = MOST_STEPS) -> Lik
     given = names_given(before, after, matching)
     called = _called(after, given)
     nodes = None if matching.nodes is None else dict(matching.nodes)
-    found = difference(before, called, nodes=nodes)
+    change = difference(before, called, nodes=nodes)
     if nodes is None:
-        renamed = dict(found.renamed)
+        renamed = dict(change.renamed)
         far = {*renamed.values()}
         kept = {*before.nodes} & {*after.nodes} - far
         nodes = {node: node for node in kept if node not in renamed} | renamed
     parts = {name: other for other, name in given.items()}
-    return Likeness(found, parts, nodes, matching.undecided)
+    return Likeness(change, parts, nodes, matching.undecided)
 
 
 def names_given(before: Circuit, after: Circuit, matching: Matching) -> dict[str, str]:

@@ -56,7 +56,7 @@ def _pins_by_node(
     """Return for every node how often each pin of the named parts is on it; both ends of a turnable
     part count as one pin.
     """
-    found: dict[str, Counter[PinKey]] = {}
+    pins_by_node: dict[str, Counter[PinKey]] = {}
     for part in circuit.parts:
         if part.name not in names:
             continue
@@ -64,8 +64,10 @@ def _pins_by_node(
             interchangeable(part) if turnable(part) == turnable(other.by_name[part.name]) else {}
         )
         for terminal, node in part.pins:
-            found.setdefault(node, Counter())[(part.name, shared.get(terminal, terminal))] += 1
-    return found
+            pins_by_node.setdefault(node, Counter())[
+                (part.name, shared.get(terminal, terminal))
+            ] += 1
+    return pins_by_node
 
 
 def _said(circuit: Circuit) -> dict[str, frozenset[tuple[str, str]]]:
@@ -86,9 +88,9 @@ def _shared(
     for node, pins in new.items():
         for pin, count in pins.items():
             where.setdefault(pin, []).append((node, count))
-    found: dict[tuple[str, str], int] = {}
+    shared: dict[tuple[str, str], int] = {}
     for node, pins in old.items():
         for pin, count in pins.items():
             for other, times in where.get(pin, ()):
-                found[node, other] = found.get((node, other), 0) + min(count, times)
-    return found
+                shared[node, other] = shared.get((node, other), 0) + min(count, times)
+    return shared

@@ -80,7 +80,7 @@ def _reversals(
     before: Circuit, moves: list[PinMove], nodes: Mapping[str, str]
 ) -> tuple[Reversal, ...]:
     """Return the pairs of moved pins of one part that went each to the node of the other."""
-    found = []
+    reversals = []
     waiting: dict[tuple[str, str | None, str | None], list[PinMove]] = {}
     for move in moves:
         if move.terminal != move.terminal_after or move.before is None or move.after is None:
@@ -92,31 +92,31 @@ def _reversals(
             leads, on = (first.terminal, move.terminal), (first.before or "", move.before)
             on_after = first.after or "", move.after
             whole = len(before.by_name[move.part].pins) == 2
-            found.append(Reversal(move.part, move.type, leads, on, on_after, whole))
+            reversals.append(Reversal(move.part, move.type, leads, on, on_after, whole))
         else:
             waiting.setdefault((move.part, came, went), []).append(move)
-    return tuple(found)
+    return tuple(reversals)
 
 
 def _openings(
-    one: Circuit, other: Circuit, moves: list[PinMove], nodes: Mapping[str, str]
+    circuit: Circuit, other: Circuit, moves: list[PinMove], nodes: Mapping[str, str]
 ) -> tuple[Opening, ...]:
     """Return the nodes of two pins in ``one`` that are alone each in ``other``; ``moves`` and
     ``nodes`` lead from ``one`` to ``other``.
     """
-    found = []
+    openings = []
     for move in moves:
         if move.before is None or move.after is None or len(other.at[move.after]) != 1:
             continue
-        pins, kept = one.at[move.before], nodes.get(move.before)
+        pins, kept = circuit.at[move.before], nodes.get(move.before)
         if len(pins) != 2 or kept is None or len(other.at.get(kept, ())) != 1:
             continue
         parts = {other.at[at][0][0].name for at in (kept, move.after)}
         if parts == {part.name for part, _ in pins}:
             first, second = ((part.name, terminal) for part, terminal in pins)
             types = [part.type if part.kind == "tube" else "" for part, _ in pins]
-            found.append(Opening(move.before, (first, second), (types[0], types[1])))
-    return tuple(found)
+            openings.append(Opening(move.before, (first, second), (types[0], types[1])))
+    return tuple(openings)
 
 
 def _turned(move: PinMove) -> PinMove:

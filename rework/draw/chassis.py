@@ -18,22 +18,22 @@ def by_chassis(circuit: Circuit) -> dict[str, tuple[Part, ...]]:
 
     A connector at the end of an umbilical belongs where its pins are wired.
     """
-    found: dict[str, list[Part]] = {"": []}
+    by_name: dict[str, list[Part]] = {"": []}
     for part in circuit.parts:
-        found.setdefault(_home(circuit, part), []).append(part)
-    return {name: tuple(found[name]) for name in sorted(found)}
+        by_name.setdefault(_home(circuit, part), []).append(part)
+    return {name: tuple(by_name[name]) for name in sorted(by_name)}
 
 
 def _home(circuit: Circuit, part: Part) -> str:
-    own = chassis_of(part.name)
+    chassis = chassis_of(part.name)
     if part.kind != "connector":
-        return own
+        return chassis
     near = Counter(
         chassis_of(other.name)
         for _, node in part.pins
         for other, _ in circuit.at[node]
         if other.name != part.name
     )
-    if not near or near[own] >= near.total() / 2:
-        return own
+    if not near or near[chassis] >= near.total() / 2:
+        return chassis
     return min(near, key=lambda name: (-near[name], name))

@@ -36,7 +36,7 @@ def runs_of(draft: Draft, task: Task) -> list[Run]:
     grid = draft.grid
     arms = grid.wires[task.number].arms
     role = draft.nets.nets[task.name].role
-    found = []
+    runs = []
     for point, mask in sorted(arms.items()):
         for direction in (0, 1):
             if not _wired_to(draft, task.number, point, direction):
@@ -47,8 +47,8 @@ def runs_of(draft: Draft, task: Task) -> list[Run]:
             last = point + grid.step[direction]
             while arms[last].bit_count() == 2 and _wired_to(draft, task.number, last, direction):
                 last += grid.step[direction]
-            found.append(Run(grid.at(point), grid.at(last), task.name, role))
-    return found
+            runs.append(Run(grid.at(point), grid.at(last), task.name, role))
+    return runs
 
 
 def _wired_to(draft: Draft, number: int, point: int, direction: int) -> bool:

@@ -84,7 +84,9 @@ def schematic(
         some = None if len(groups) == 1 else parts
         subject = DrawnSubject((circuit,), (some,), (overlay,), style or style_of(circuit))
         words = (f"{_condition(circuit, style)}",)
-        sheets |= {one.sheet: one.finished(0) for one in _chassis(name, subject, words, room)}
+        sheets |= {
+            planned.sheet: planned.finished(0) for planned in _chassis(name, subject, words, room)
+        }
     hold(sheets, circuit)
     return sheets
 
@@ -105,9 +107,9 @@ def pair(
     """
     plans = planned_pair(before, after, style=style, whole=whole, overlays=overlays, room=room)
     sheets: tuple[Sheets, Sheets] = ({}, {})
-    for one in plans:
-        for at, number in enumerate(one.there):
-            sheets[number][one.sheet] = one.finished(at)
+    for planned in plans:
+        for at, number in enumerate(planned.there):
+            sheets[number][planned.sheet] = planned.finished(at)
     hold(sheets[0], before)
     hold(sheets[1], after)
     return sheets
@@ -143,7 +145,7 @@ def planned_pair(
         words = tuple(
             f"{('Before', 'After')[number]} · {_condition(before, style)}" for number in there
         )
-        plans += [replace(one, there=there) for one in _chassis(name, subject, words, room)]
+        plans += [replace(planned, there=there) for planned in _chassis(name, subject, words, room)]
     return tuple(plans)
 
 
@@ -269,11 +271,11 @@ def _fitting(
 
     cuts = sheets_of(subject, room)
     firsts = drawn(cuts)
-    if all(one.fits for one in firsts):
+    if all(trial.fits for trial in firsts):
         return cuts, firsts
     for others, costs in _closer(subject, room, cuts):
         tries = drawn(others, costs)
-        if all(one.fits for one in tries):
+        if all(trial.fits for trial in tries):
             break
     return others, tries
 
@@ -313,7 +315,7 @@ def _planned(sheet: str, first: _Try, cut: SheetCut, words: tuple[str, ...]) -> 
         if best.is_good or (best.is_hopeless and not best.is_bad):
             break
         tried = _tried(asked, laid_out(asked.subject, cut, space), costs, words)
-        best = min(best, tried, key=lambda one: one.worth)
+        best = min(best, tried, key=lambda trial: trial.worth)
     if not best.is_wrong:
         layout, drawn = best.layout, best.drafts
         return Planned(sheet, asked.name, asked.subject, cut, layout, drawn, words)
@@ -358,8 +360,8 @@ def chassis_and_number(name: str) -> tuple[str, str]:
     return (chassis, number) if number.isdigit() else (name, "")
 
 
-def _both(found: Overlay, change: Overlay) -> Overlay:
-    return replace(found, changes=change.changes, old=change.old, moved=change.moved)
+def _both(overlay: Overlay, change: Overlay) -> Overlay:
+    return replace(overlay, changes=change.changes, old=change.old, moved=change.moved)
 
 
 def title_of(circuit: Circuit, chassis: str) -> str:
@@ -376,9 +378,9 @@ def _condition(circuit: Circuit, style: Style | None) -> str:
 
 def hold(sheets: Sheets, circuit: Circuit) -> None:
     """Raise DrawingIsWrong where the sheets together differ from the netlist."""
-    told = readback.faults(tuple(sheets.values()), circuit)
-    if told:
+    faults = readback.faults(tuple(sheets.values()), circuit)
+    if faults:
         raise DrawingIsWrong(
             "the drawing does not say what the netlist says, and is not written: "
-            + "; ".join(told[:3])
+            + "; ".join(faults[:3])
         )

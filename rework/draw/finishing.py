@@ -114,13 +114,13 @@ def _placed(draft: Draft, spot: Spot, overlay: Overlay) -> Placed:
 
 def _ghost_labels(ghosts: list[Placed], taken: Taken) -> list[Placed]:
     """Return ghosts with their labels where there is room, without one where there is none."""
-    found = []
+    placeds = []
     for ghost in ghosts:
         free = taken.first_hit(ghost.label.box) is None
         if free:
             taken.add(ghost.label.box)
-        found.append(replace(ghost, label=ghost.label if free else NO_LABEL, change="removed"))
-    return found
+        placeds.append(replace(ghost, label=ghost.label if free else NO_LABEL, change="removed"))
+    return placeds
 
 
 def _signs(draft: Draft) -> list[Sign]:
@@ -129,15 +129,15 @@ def _signs(draft: Draft) -> list[Sign]:
     def sign(net: str, at: At) -> Sign:
         return Sign(nets.nets[net].sign or "flag", at, net, nets.letters.get(net, ""))
 
-    found = [sign(tag.net, (tag.x, tag.y)) for tag in draft.tags]
+    signs = [sign(tag.net, (tag.x, tag.y)) for tag in draft.tags]
     for key, spot in draft.spots.items():
         at = (draft.place[key].x, draft.place[key].y)
         node = spot.piece.nodes[0] if spot.piece.nodes else ""
         if spot.piece.kind == FLAG:
-            found.append(Sign("flag", at, node, node))
+            signs.append(Sign("flag", at, node, node))
         elif spot.piece.kind in ("chassis", "earth") and node and nets.shown(node) == "sign":
-            found.append(sign(node, at))
-    return found + [Sign("flag", at, net, net) for net, at, _ in draft.flags]
+            signs.append(sign(node, at))
+    return signs + [Sign("flag", at, net, net) for net, at, _ in draft.flags]
 
 
 def _notes(draft: Draft, runs: list[Run], taken: Taken, overlay: Overlay) -> list[Note]:
@@ -145,17 +145,17 @@ def _notes(draft: Draft, runs: list[Run], taken: Taken, overlay: Overlay) -> lis
     words = {name: own(name) for name, net in draft.nets.nets.items() if net.shown == "rail"}
     for port, node in draft.nets.circuit.ports:
         net = draft.nets.nets.get(node)
-        flagged = any(one.kind == FLAG for one in draft.nets.on.get(node, ()))
+        flagged = any(piece.kind == FLAG for piece in draft.nets.on.get(node, ()))
         if net is not None and net.shown != "sign" and "/" not in port and not flagged:
             words[node] = f"{words[node]}, {port}" if node in words else port
-    found = []
+    notes = []
     live = {name: "LIVE" for name in overlay.live if name in draft.nets.nets}
     for kind, texts in (("net", words), ("live", live), ("volts", _volts(draft, overlay))):
         for name, word in sorted(texts.items()):
             note = note_on([run for run in runs if run.net == name], word, kind, name, taken)
             if note is not None:
-                found.append(note)
-    return found
+                notes.append(note)
+    return notes
 
 
 def _volts(draft: Draft, overlay: Overlay) -> dict[str, str]:
@@ -192,7 +192,7 @@ def _ways(sheet: Schematic, ways: tuple[Way, ...]) -> tuple[tuple[At, ...], ...]
             at.setdefault(f"{placed.part}.{terminal}", []).append((x, y))
             dx, dy = AHEAD[side]
             inner[x, y] = (x - _INSIDE * dx, y - _INSIDE * dy)
-    found: list[tuple[At, ...]] = []
+    lines: list[tuple[At, ...]] = []
     for way in sorted(ways, key=lambda way: (way.rank, len(way.steps)))[:1]:
         reached = ""
         for step in way.steps:
@@ -202,11 +202,11 @@ def _ways(sheet: Schematic, ways: tuple[Way, ...]) -> tuple[tuple[At, ...], ...]
                 if f"{step.part}.{t}" in at
             ]
             if not step.into and pins:  # from the blade of the plug
-                found.append((inner[pins[0]], pins[0]))
+                lines.append((inner[pins[0]], pins[0]))
             if reached and step.into and pins:
-                found += _along_net(sheet, at[reached][0], pins[0])
+                lines += _along_net(sheet, at[reached][0], pins[0])
             if len(pins) == 2:
-                found.append(tuple(pins))
+                lines.append(tuple(pins))
             reached = f"{step.part}.{step.out_of}" if len(pins) else ""
         touch = [
             point
@@ -217,23 +217,23 @@ def _ways(sheet: Schematic, ways: tuple[Way, ...]) -> tuple[tuple[At, ...], ...]
             if sign.net == way.node and sign.at == point
         ]
         if reached and touch:
-            found += _along_net(sheet, at[reached][0], touch[0])
-            found.append((touch[0], inner[touch[0]]))
-    return tuple(dict.fromkeys(found))
+            lines += _along_net(sheet, at[reached][0], touch[0])
+            lines.append((touch[0], inner[touch[0]]))
+    return tuple(dict.fromkeys(lines))
 
 
 def _along_net(sheet: Schematic, start: At, stop: At) -> list[tuple[At, ...]]:
     """Return the way along wires between two points; by way of signs the way to each sign."""
-    way = _walk(sheet, start, {stop})
-    if way:
-        return [way]
+    line = _walk(sheet, start, {stop})
+    if line:
+        return [line]
     signs = {sign.at for sign in sheet.signs}
-    found = []
+    along_net = []
     for end in (start, stop):
-        way = (end,) if end in signs else _walk(sheet, end, signs)
-        if way:
-            found.append((*way, (way[-1][0], way[-1][1] + 2)))
-    return found
+        line = (end,) if end in signs else _walk(sheet, end, signs)
+        if line:
+            along_net.append((*line, (line[-1][0], line[-1][1] + 2)))
+    return along_net
 
 
 def _walk(sheet: Schematic, start: At, goals: set[At]) -> tuple[At, ...]:
@@ -304,7 +304,7 @@ def _with_block(sheet: Schematic, overlay: Overlay, condition: str) -> Schematic
         place = _corner(box, taken, wide, high, right=right)
         if place is None:
             left = box.right - wide if right else _strip_left(boxes, box)
-            over = [one.bottom for one in boxes if one.left < left + wide and one.right > left]
+            over = [box.bottom for box in boxes if box.left < left + wide and box.right > left]
             top = max([box.bottom, *over])
             place = Box(left, top, left + wide, top + high)
         taken.add(place)
@@ -337,18 +337,18 @@ def _corner(box: Box, taken: Taken, wide: float, high: float, *, right: bool) ->
 
 
 def _remarks(sheet: Schematic, overlay: Overlay) -> list[str]:
-    found = [f"HAZARD {way.words}" for way in overlay.ways[:3]]
+    remarks = [f"HAZARD {way.words}" for way in overlay.ways[:3]]
     if sheet.moved:
-        found.append("Diamond: pin on another node than before.")
+        remarks.append("Diamond: pin on another node than before.")
     if sheet.ghosts:
-        found.append("Dashed, gray: taken out.")
+        remarks.append("Dashed, gray: taken out.")
     if overlay.hazards or overlay.live:
-        found.append(_UNMARKED)
+        remarks.append(_UNMARKED)
     if any(lead.number for p in sheet.placed if p.kind in _WOUND for lead in p.symbol.leads):
-        found.append(_LEADS)
+        remarks.append(_LEADS)
     if any(note.kind == "volts" for note in sheet.notes):
-        found.append("DC volts are computed for the stated line. Verify by measurement.")
-    return found
+        remarks.append("DC volts are computed for the stated line. Verify by measurement.")
+    return remarks
 
 
 def _size(placed: list[Placed], runs: list[Run], signs: list[Sign], notes: list[Note]) -> Box:

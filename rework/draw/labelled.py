@@ -50,7 +50,7 @@ def labelled(netlists: tuple[Netlist, ...], style: Style, across: float) -> tupl
         for nets in netlists
     ]
     place = _rows(cells, across)
-    return tuple(_draft(nets, one, place) for nets, one in zip(netlists, cells, strict=True))
+    return tuple(_draft(nets, cell, place) for nets, cell in zip(netlists, cells, strict=True))
 
 
 def _cell(piece: Piece, nets: Netlist, style: Style) -> _Cell:
@@ -66,29 +66,29 @@ def _cell(piece: Piece, nets: Netlist, style: Style) -> _Cell:
 
 def _aside(piece: Piece, side: Side, leads: list[Lead]) -> list[tuple[str, tuple[At, ...], Side]]:
     """Return the flags at one side, further out where the one above is near."""
-    found: list[tuple[str, tuple[At, ...], Side]] = []
+    aside: list[tuple[str, tuple[At, ...], Side]] = []
     sign = -1 if side == "left" else 1
     reach, above = 0, -(10**6)
     for lead in sorted(leads, key=lambda lead: lead.y):
         node = piece.node(lead.terminals[0]) or ""
         out = reach if lead.y - above < 2 else 0
         end = (lead.x + sign * out, lead.y)
-        found.append((node, (lead.at, end) if out else (lead.at,), _turned(side)))
+        aside.append((node, (lead.at, end) if out else (lead.at,), _turned(side)))
         reach, above = out + math.ceil(_long(own(node))) + 1, lead.y
-    return found
+    return aside
 
 
 def _upright(piece: Piece, side: Side, leads: list[Lead]) -> list[tuple[str, tuple[At, ...], Side]]:
     """Return the flags above or below, as a stair: the leftmost lead reaches furthest."""
-    found: list[tuple[str, tuple[At, ...], Side]] = []
+    upright: list[tuple[str, tuple[At, ...], Side]] = []
     sign = -1 if side == "up" else 1
     ordered = sorted(leads, key=lambda lead: -lead.x)
     low = max((sign * lead.y for lead in ordered), default=0)
     for number, lead in enumerate(ordered):
         node = piece.node(lead.terminals[0]) or ""
         end = (lead.x, sign * (low + 1 + 2 * number))
-        found.append((node, (lead.at, end), "left"))
-    return found
+        upright.append((node, (lead.at, end), "left"))
+    return upright
 
 
 def _turned(side: Side) -> Side:
@@ -108,8 +108,8 @@ def _flag_box(word: str, at: At, side: Side) -> Box:
 def _rows(cells: list[dict[str, _Cell]], across: float) -> Mapping[str, PiecePlace]:
     """Return the place of every piece, row by row, in the order of their names."""
     boxes: dict[str, Box] = {}
-    for one in cells:
-        for key, cell in one.items():
+    for by_key in cells:
+        for key, cell in by_key.items():
             boxes[key] = around([cell.box, boxes[key]]) if key in boxes else cell.box
     place: dict[str, PiecePlace] = {}
     x, top, high = 0, 0, 0

@@ -54,13 +54,13 @@ class Taken:
 
     def hits(self, box: Box) -> int:
         """Return how many boxes one would cover."""
-        found = {
+        near = {
             id(other)
             for cell in _cells(box)
             for other in self._cells.get(cell, ())
             if other.meets(box)
         }
-        return len(found)
+        return len(near)
 
 
 def _cells(box: Box) -> Iterator[tuple[int, int]]:
@@ -103,27 +103,27 @@ def sign_box(sign: Sign) -> Box:
 
 def obstacles(placed: Iterable[Placed], runs: Iterable[Run], signs: Iterable[Sign]) -> list[Box]:
     """Return the boxes of everything that words keep out of."""
-    found: list[Box] = []
-    for one in placed:
-        found += one.solid
-        for lead in one.symbol.leads:
-            found.append(_lead_box(one, lead))
+    boxes: list[Box] = []
+    for symbol in placed:
+        boxes += symbol.solid
+        for lead in symbol.symbol.leads:
+            boxes.append(_lead_box(symbol, lead))
             if lead.number:
-                found.append(number_box(lead).moved(one.x, one.y))
-        found += [
+                boxes.append(number_box(lead).moved(symbol.x, symbol.y))
+        boxes += [
             Box(
                 w.x - 0.5 * w.size, w.y - 0.4 * w.size, w.x + 0.5 * w.size, w.y + 0.4 * w.size
-            ).moved(one.x, one.y)
-            for w in one.symbol.words
+            ).moved(symbol.x, symbol.y)
+            for w in symbol.symbol.words
         ]
-    found += [run_box(run) for run in runs]
-    found += [sign_box(sign) for sign in signs]
-    return found
+    boxes += [run_box(run) for run in runs]
+    boxes += [sign_box(sign) for sign in signs]
+    return boxes
 
 
-def _lead_box(one: Placed, lead: Lead) -> Box:
-    x, y = lead.x + one.x, lead.y + one.y
-    body = one.body
+def _lead_box(placed: Placed, lead: Lead) -> Box:
+    x, y = lead.x + placed.x, lead.y + placed.y
+    body = placed.body
     ends = {
         "left": Box(x, y, max(x, body.left), y),
         "right": Box(min(x, body.right), y, x, y),
@@ -141,17 +141,17 @@ def relabelled(
     """
     from dataclasses import replace
 
-    found = []
-    for one in placed:
-        if one.key not in pieces:
-            found.append(one)
+    placeds = []
+    for symbol in placed:
+        if symbol.key not in pieces:
+            placeds.append(symbol)
             continue
-        wanted = candidates(pieces[one.key], one.symbol, lines_of(pieces[one.key], nets))
-        label = _best([label.moved(one.x, one.y) for label in wanted], taken)
+        wanted = candidates(pieces[symbol.key], symbol.symbol, lines_of(pieces[symbol.key], nets))
+        label = _best([label.moved(symbol.x, symbol.y) for label in wanted], taken)
         if label.lines:
             taken.add(label.box)
-        found.append(replace(one, label=label))
-    return found
+        placeds.append(replace(symbol, label=label))
+    return placeds
 
 
 def _best(wanted: list[Label], taken: Taken) -> Label:

@@ -107,13 +107,13 @@ def overlaps(sheet: Schematic) -> Iterator[str]:
             )
             if box.bottom > box.top
         ]
-    for (one, first), (other, second) in combinations(boxes, 2):
+    for (name, first), (other, second) in combinations(boxes, 2):
         if (
-            one != other
+            name != other
             and first.meets(second)
-            and not (one.endswith("body") and other.startswith("sign"))
+            and not (name.endswith("body") and other.startswith("sign"))
         ):
-            yield f"{one} and {other}"
+            yield f"{name} and {other}"
 
 
 def sign_box(at: tuple[int, int]) -> Box:

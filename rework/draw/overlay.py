@@ -77,25 +77,25 @@ def differences(before: Circuit, after: Circuit) -> tuple[Overlay, Overlay]:
     old: dict[str, tuple[str, ...]] = {}
     moved: set[str] = set()
     for name in before.by_name.keys() | after.by_name.keys():
-        one, other = before.part(name), after.part(name)
-        if one is None or other is None or is_another(one, other):
-            first |= {name: "removed"} if one is not None else {}
+        part, other = before.part(name), after.part(name)
+        if part is None or other is None or is_another(part, other):
+            first |= {name: "removed"} if part is not None else {}
             second |= {name: "new"} if other is not None else {}
             continue
-        struck = _struck(one, other)
+        struck = _struck(part, other)
         if struck:
             second[name], old[name] = "changed", struck
-        pins = _moved(one, other)
+        pins = _moved(part, other)
         moved |= pins
         if pins:
             second.setdefault(name, "moved")
     return Overlay(changes=first), Overlay(changes=second, old=old, moved=frozenset(moved))
 
 
-def _struck(one: Part, other: Part) -> tuple[str, ...]:
+def _struck(part: Part, other: Part) -> tuple[str, ...]:
     """Return the words of the old part that the new one has not."""
-    types = (one.type,) if one.type != other.type and one.type else ()
-    if (one.kind, one.type, one.values, one.windings) == (
+    types = (part.type,) if part.type != other.type and part.type else ()
+    if (part.kind, part.type, part.values, part.windings) == (
         other.kind,
         other.type,
         other.values,
@@ -103,19 +103,19 @@ def _struck(one: Part, other: Part) -> tuple[str, ...]:
     ):
         return ()
     now = value_lines(other)
-    values = tuple(text for text in value_lines(one) if text not in now)
-    told = " ".join((*types, *values))
-    return (told,) if told else (one.kind,) if one.kind != other.kind else ()
+    values = tuple(text for text in value_lines(part) if text not in now)
+    value = " ".join((*types, *values))
+    return (value,) if value else (part.kind,) if part.kind != other.kind else ()
 
 
-def _moved(one: Part, other: Part) -> frozenset[str]:
+def _moved(part: Part, other: Part) -> frozenset[str]:
     """Return the terminals that are on another node; of an exchanged tube all numbers are new."""
-    if one.type != other.type:
+    if part.type != other.type:
         return frozenset()
     return frozenset(
         f"{other.name}.{terminal}"
         for terminal, node in other.pins
-        if one.node(terminal) not in (None, node)
+        if part.node(terminal) not in (None, node)
     )
 
 
@@ -124,7 +124,7 @@ def found_by(report: Report) -> Overlay:
     touchable = [hazard for hazard in report.hazards if hazard.touchable]
     return Overlay(
         hazards=frozenset(hazard.node for hazard in touchable),
-        live=frozenset(one.node for one in report.live),
+        live=frozenset(node.node for node in report.live),
         ways=tuple(_way(hazard) for hazard in touchable if hazard.path),
     )
 

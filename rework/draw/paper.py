@@ -55,8 +55,8 @@ def to_png(svg: str, *, zoom: float = 2.0) -> bytes:
 
 def size(svg: str) -> tuple[float, float]:
     """Return width and height of a drawing as it states them; zeros where it states none."""
-    found = _SIZE.search(svg)
-    return (float(found[1]), float(found[2])) if found else (0.0, 0.0)
+    match = _SIZE.search(svg)
+    return (float(match[1]), float(match[2])) if match else (0.0, 0.0)
 
 
 def to_pdf(drawings: list[str], *, paper: str = "a4") -> bytes:

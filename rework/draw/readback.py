@@ -34,10 +34,10 @@ def groups(sheets: tuple[Schematic, ...]) -> tuple[frozenset[str], ...]:
                 merged.join(pin, _name(number, at))
         for sign in sheet.signs:
             merged.join(f"sign {sign.kind} {sign.word}", _name(number, sign.at))
-    found: dict[str, set[str]] = defaultdict(set)
+    groups_of: dict[str, set[str]] = defaultdict(set)
     for pin in pins:
-        found[merged.find(pin)].add(pin.removeprefix("pin "))
-    return tuple(sorted((frozenset(group) for group in found.values()), key=sorted))
+        groups_of[merged.find(pin)].add(pin.removeprefix("pin "))
+    return tuple(sorted((frozenset(group) for group in groups_of.values()), key=sorted))
 
 
 def faults(
@@ -98,7 +98,7 @@ def _on(run: Run, at: At) -> bool:
 
 def _touching(sheets: tuple[Schematic, ...]) -> list[str]:
     """Return ends and leads that lie on a run without a dot: one cannot see whether they join."""
-    told = []
+    touching = []
     for sheet in sheets:
         dots = {dot.at for dot in sheet.dots}
         ends = {run.start for run in sheet.runs} | {run.stop for run in sheet.runs}
@@ -106,10 +106,10 @@ def _touching(sheets: tuple[Schematic, ...]) -> list[str]:
         ends |= {sign.at for sign in sheet.signs}
         for run in sheet.runs:
             if run.start[0] != run.stop[0] and run.start[1] != run.stop[1]:
-                told.append(f"a slanted wire of {run.net}")
-            told += [
+                touching.append(f"a slanted wire of {run.net}")
+            touching += [
                 f"a wire of {run.net} touches something at {at} without a dot"
                 for at in ends - dots - {run.start, run.stop}
                 if _on(run, at)
             ]
-    return told
+    return touching

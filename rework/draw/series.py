@@ -76,8 +76,8 @@ class Series:
                 title = title_of(circuits[number], plan.chassis)
                 sheets[number][plan.sheet] = self._sheet(plan, at, draft, overlay, title)
         if not self._is_held:  # new words change nothing of what the lines say
-            for circuit, found in zip(circuits, sheets, strict=True):
-                hold(found, circuit)
+            for circuit, drawn in zip(circuits, sheets, strict=True):
+                hold(drawn, circuit)
             self._is_held = True
         return sheets
 

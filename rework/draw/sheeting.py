@@ -85,22 +85,22 @@ def _parts(subject: DrawnSubject, layout: Layout, room: Room) -> list[frozenset[
     if len(parts) < 2:
         return [keys]
     return [
-        one
+        group
         for part in parts
-        for one in _parts(subject, _laid_out(subject, SheetCut(part), room), room)
+        for group in _parts(subject, _laid_out(subject, SheetCut(part), room), room)
     ]
 
 
 def _merged(subject: DrawnSubject, parts: list[frozenset[str]], room: Room) -> list[frozenset[str]]:
     """Return the parts with neighbours on one sheet where there is room for both."""
-    found = parts[:1]
+    merged = parts[:1]
     for part in parts[1:]:
-        both = found[-1] | part
+        both = merged[-1] | part
         if room.holds(_laid_out(subject, SheetCut(both), room).box.grown(_EDGE)):
-            found[-1] = both
+            merged[-1] = both
         else:
-            found.append(part)
-    return found
+            merged.append(part)
+    return merged
 
 
 def _cut(layout: Layout, spots: Mapping[str, Spot]) -> list[frozenset[str]]:

@@ -60,16 +60,16 @@ def _tag_near(draft: Draft, node: str, at: tuple[int, int], side: Side) -> Tag |
 
 def _leads(draft: Draft) -> set[int]:
     """Return the points of all leads and of the wires and ends of all signs."""
-    found = set()
+    leads = set()
     for key, spot in draft.spots.items():
         for lead in spot.symbol.leads:
             dx, dy = AHEAD[lead.side]
             x, y = draft.place[key].x + lead.x, draft.place[key].y + lead.y
-            found |= {draft.grid.point((x + out * dx, y + out * dy)) for out in range(4)}
+            leads |= {draft.grid.point((x + out * dx, y + out * dy)) for out in range(4)}
     for tag in draft.tags:
-        found.add(draft.grid.point((tag.x, tag.y)))
-        found |= {draft.grid.point(at) for wire in tag.wires for at in along(wire)}
-    return found
+        leads.add(draft.grid.point((tag.x, tag.y)))
+        leads |= {draft.grid.point(at) for wire in tag.wires for at in along(wire)}
+    return leads
 
 
 def flag_failed(draft: Draft, router: Router) -> None:
@@ -82,9 +82,9 @@ def flag_failed(draft: Draft, router: Router) -> None:
         for group in router.groups(task.number):
             if group & signs:
                 continue
-            found = router.to_free_room(task.number, group, _room_for(draft.grid, long))
-            if found is not None:
-                at, direction = draft.grid.at(found[0]), found[1]
+            place = router.to_free_room(task.number, group, _room_for(draft.grid, long))
+            if place is not None:
+                at, direction = draft.grid.at(place[0]), place[1]
                 side: Side = "right" if direction == 2 else "left"
                 draft.flags.append((task.name, at, side))
                 draft.grid.close(_flag_box(at, direction, long))

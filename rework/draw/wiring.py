@@ -126,17 +126,17 @@ def tasks_of(draft: Draft) -> list[Task]:
     number = 0
     for name, net in draft.nets.nets.items():
         number += 1
-        found = []
+        ends = []
         for key, terminal in net.pins:
             spot = draft.spots.get(key)
             lead = spot.symbol.lead(terminal) if spot else None
             if lead is None:
                 continue
             x, y = draft.place[key].x + lead.x, draft.place[key].y + lead.y
-            found.append(End(x, y, SIDE_NUMBER[_OPPOSITE[lead.side]]))
+            ends.append(End(x, y, SIDE_NUMBER[_OPPOSITE[lead.side]]))
         tags = [tag for tag in draft.tags if tag.net == name]
-        found += [End(tag.x, tag.y, SIDE_NUMBER["down"]) for tag in tags]
-        task = Task(name, number, sorted(set(found), key=lambda end: (end.x, end.y, end.lead)))
+        ends += [End(tag.x, tag.y, SIDE_NUMBER["down"]) for tag in tags]
+        task = Task(name, number, sorted(set(ends), key=lambda end: (end.x, end.y, end.lead)))
         task.signs = [(tag.x, tag.y) for tag in tags]
         task.signs += [
             (draft.place[key].x, draft.place[key].y)

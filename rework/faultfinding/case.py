@@ -213,14 +213,16 @@ def _settled(
     results: list[Steady | CannotSolve] = []
     for start in range(0, len(drafts), STACK):
         some = drafts[start : start + STACK]
-        networks = [one.network for one in some if isinstance(one.network, Network)]
+        networks = [posed.network for posed in some if isinstance(posed.network, Network)]
         near = iter(_from_sound(networks, sound, instants) if sound else [None] * len(networks))
-        for one in some:
-            if not isinstance(one.network, Network):
-                results.append(one.network)
+        for posed in some:
+            if not isinstance(posed.network, Network):
+                results.append(posed.network)
                 continue
             steady = next(near)
-            results.append(steady if isinstance(steady, Steady) else _alone(one.network, instants))
+            results.append(
+                steady if isinstance(steady, Steady) else _alone(posed.network, instants)
+            )
     return results
 
 

@@ -178,7 +178,10 @@ def _listed(run: JobRun, side: str) -> list[tuple[SingleTrouble, Circuit | None]
     touched = {subject(action) for action in actions} | attached
     fresh = {action.part.name for action in actions if isinstance(action, FitPart)} | attached
     left = [(one.trouble, one.circuit) for one in undone(run)]
-    return [*left, *((one, None) for one in troubles(run.after, touched=touched, fresh=fresh))]
+    return [
+        *left,
+        *((trouble, None) for trouble in troubles(run.after, touched=touched, fresh=fresh)),
+    ]
 
 
 def _drive(sound: Case) -> float:
@@ -231,7 +234,7 @@ def _good(on: TroubleBoard) -> Bools | None:
 
     return np.array(
         [
-            all(is_good(one) for one in (suspect.trouble, *suspect.alike))
+            all(is_good(trouble) for trouble in (suspect.trouble, *suspect.alike))
             for suspect in on.expected.suspects
         ]
     )

@@ -40,7 +40,7 @@ class Suspect:
     @property
     def weight(self) -> float:
         """How likely it is, with those that are the same."""
-        return self.trouble.weight + sum(one.weight for one in self.alike)
+        return self.trouble.weight + sum(trouble.weight for trouble in self.alike)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -86,14 +86,14 @@ def suspects(
     failed = []
     for trouble, left in listed:
         try:
-            made = left if left is not None else trouble.made(circuit)
+            changed = left if left is not None else trouble.made(circuit)
         except EditError as error:
             failed.append(UnsolvedTrouble(trouble, (Problem(str(error)),)))
             continue
-        key = _wiring(made, trouble.laws)
+        key = _wiring(changed, trouble.laws)
         known = first.get(key)
         if known is None:
-            first[key] = Suspect(trouble, made)
+            first[key] = Suspect(trouble, changed)
         elif known.trouble.kind is not sound.kind:
             first[key] = replace(known, alike=(*known.alike, trouble))
     return tuple(first.values()), tuple(failed)
@@ -142,12 +142,15 @@ def expected(
         sound = solved
     done: list[Case | UnsolvedTrouble] = [sound]
     for start in range(1, len(listed), CHUNK):
-        some = [(one.trouble, on_bench(one.circuit)) for one in listed[start : start + CHUNK]]
+        some = [
+            (suspect.trouble, on_bench(suspect.circuit))
+            for suspect in listed[start : start + CHUNK]
+        ]
         done += solved_cases(some, line=line, sound=sound)
         if step:
             step(len(some))
     kept = [(s, c) for s, c in zip(listed, done, strict=True) if isinstance(c, Case)]
-    unsolved = tuple(one for one in done if isinstance(one, UnsolvedTrouble))
+    unsolved = tuple(case for case in done if isinstance(case, UnsolvedTrouble))
     return _read(kept, figures, unsolved, line_read=line is not None)
 
 
@@ -159,17 +162,17 @@ def _read(
     line_read: bool,
 ) -> Expected:
     """Return what a meter shows of each figure in cases that are solved."""
-    told = [shown(case, figures, line_read=line_read) for _, case in kept]
-    knobs = tuple(dict.fromkeys(name for one in told for name in one.knobs))
-    mean = np.array([one.mean for one in told])
-    slopes = np.array([_spread_out(one.slopes, one.knobs, knobs) for one in told])
+    showns = [shown(case, figures, line_read=line_read) for _, case in kept]
+    knobs = tuple(dict.fromkeys(name for one in showns for name in one.knobs))
+    mean = np.array([one.mean for one in showns])
+    slopes = np.array([_spread_out(one.slopes, one.knobs, knobs) for one in showns])
     levels = _levels([suspect for suspect, _ in kept], mean)
     return Expected(
         tuple(suspect for suspect, _ in kept),
         tuple(figures),
         mean,
         np.concatenate([slopes, levels[:, :, None]], 2),
-        np.array([one.noise for one in told]),
+        np.array([one.noise for one in showns]),
         (*knobs, SEVERITY),
         tuple(case for _, case in kept),
         unsolved,
@@ -178,7 +181,7 @@ def _read(
 
 def widened(expected: Expected, figures: Sequence[BenchFigure], *, line_read: bool) -> Expected:
     """Return the same suspects with more figures, read off the circuits that are solved."""
-    new = tuple(dict.fromkeys(one for one in figures if one not in expected.figures))
+    new = tuple(dict.fromkeys(figure for figure in figures if figure not in expected.figures))
     if not new:
         return expected
     kept = list(zip(expected.suspects, expected.cases, strict=True))

@@ -155,9 +155,9 @@ def _bits(forecast: _Forecast) -> Floats:
         z = (at - mean[k, :, None]) / deviation[k, :, None]
         density[owner[k]] += share * np.exp(-0.5 * z**2) / (deviation[k, :, None] * (2 * pi) ** 0.5)
     total = density.sum(0)
-    own = density[owner, np.arange(len(owner))]
+    density_here = density[owner, np.arange(len(owner))]
     weight = np.array([forecast.chance[owner == n].sum() for n in range(len(names))])[owner]
-    gain = np.log(np.maximum(own, 1e-300)) - np.log(weight)[:, None, None]
+    gain = np.log(np.maximum(density_here, 1e-300)) - np.log(weight)[:, None, None]
     gain -= np.log(np.maximum(total, 1e-300))
     expectation = (gain * (_WEIGHTS / _WEIGHTS.sum())).sum(-1)
     bits: Floats = np.maximum((forecast.chance[:, None] * expectation).sum(0), 0.0) / log(2)
@@ -173,8 +173,8 @@ def _outcomes(forecast: _Forecast, column: int) -> tuple[ReadingOutcome, ...]:
         if last is None or mean[n] - mean[last] > APART * max(deviation[n], deviation[last]):
             runs.append([])
         runs[-1].append(n)
-    made = [_outcome(forecast, run, column) for run in runs]
-    return tuple(sorted(made, key=lambda outcome: -outcome.chance))
+    reading_outcomes = [_outcome(forecast, run, column) for run in runs]
+    return tuple(sorted(reading_outcomes, key=lambda outcome: -outcome.chance))
 
 
 def _outcome(forecast: _Forecast, run: Sequence[int], column: int) -> ReadingOutcome:

@@ -49,9 +49,9 @@ def pairs(ranking: Ranking, *, line: float | None = None) -> tuple[Pair, ...]:
         return ()
     expected = ranking.expected
     figures = [expected.figures[n] for n in ranking.columns]
-    told = [shown(case, figures, line_read=line is not None) for _, _, case in solved]
-    mean = np.array([each.mean for each in told])
-    covariance = np.array([each.slopes @ each.slopes.T + np.diag(each.noise) for each in told])
+    showns = [shown(case, figures, line_read=line is not None) for _, _, case in solved]
+    mean = np.array([each.mean for each in showns])
+    covariance = np.array([each.slopes @ each.slopes.T + np.diag(each.noise) for each in showns])
     levels = np.array(
         [
             expected.slopes[n][list(ranking.columns), -1:]
@@ -67,12 +67,12 @@ def pairs(ranking: Ranking, *, line: float | None = None) -> tuple[Pair, ...]:
     chance = np.exp(score - score.max())
     chance /= chance.sum()
     order = np.argsort(-chance, kind="stable").tolist()
-    found: dict[tuple[str, str], Pair] = {}
+    by_pair: dict[tuple[str, str], Pair] = {}
     for n in order:
         one, other, _ = solved[n]
         keys = (expected.suspects[one].trouble.key, expected.suspects[other].trouble.key)
-        found.setdefault(keys, Pair(keys, float(chance[n]), float(result.misfit[n])))
-    return tuple(found.values())
+        by_pair.setdefault(keys, Pair(keys, float(chance[n]), float(result.misfit[n])))
+    return tuple(by_pair.values())
 
 
 def _weight(expected: Expected, n: int) -> float:

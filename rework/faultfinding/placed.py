@@ -23,7 +23,7 @@ def side_read(run: JobRun) -> str:
     """
     bench = run.job.bench
     said: list[Reading | Noticed] = [*bench.readings, *bench.noticed]
-    last = max(said, key=lambda one: one.place.line, default=None)
+    last = max(said, key=lambda line: line.place.line, default=None)
     return last.state.side if last is not None else "after"
 
 

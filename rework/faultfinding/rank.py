@@ -233,11 +233,11 @@ def _groups(expected: Expected, at: Ints, chance: Floats) -> tuple[TroubleClass,
     groups: dict[int, list[int]] = {}
     for place, label in enumerate(labels):
         groups.setdefault(label, []).append(place)
-    made = [
+    trouble_classes = [
         TroubleClass(tuple((keys[place], total[keys[place]]) for place in places), best[places[0]])
         for places in groups.values()
     ]
-    return tuple(sorted(made, key=lambda group: -group.chance))
+    return tuple(sorted(trouble_classes, key=lambda group: -group.chance))
 
 
 def _classes(expected: Expected, at: Ints, places: Sequence[int]) -> list[int]:
@@ -247,8 +247,8 @@ def _classes(expected: Expected, at: Ints, places: Sequence[int]) -> list[int]:
     mean = expected.mean[np.array(places)[:, None], at]
     slopes = expected.slopes[np.array(places)[:, None], at]
     covariance = slopes @ np.swapaxes(slopes, 1, 2)
-    one = np.arange(len(at))
-    covariance[:, one, one] += expected.noise[np.array(places)[:, None], at]
+    single = np.arange(len(at))
+    covariance[:, single, single] += expected.noise[np.array(places)[:, None], at]
     between = mean[:, None] - mean[None]
     both = (covariance[:, None] + covariance[None]) / 2
     square = np.einsum("hgk,hgk->hg", between, np.linalg.solve(both, between[..., None])[..., 0])

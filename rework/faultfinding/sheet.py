@@ -87,11 +87,11 @@ def _branches(on: TroubleBoard, run: JobRun, following: NextReading) -> str:
     figure = on.expected.figures[following.column]
     sound = float(on.expected.mean[0, following.column])
     by_key = {s.trouble.key: s.trouble for s in on.expected.suspects}
-    told = []
+    branches = []
     for outcome in following.outcomes:
         if outcome.low <= sound <= outcome.high or outcome.chance < LEAST:
             continue
         middle = float(np.mean((outcome.low, outcome.high)))
         names = [trouble_words(by_key[key], run, on.circuit) for key, _ in outcome.keys[:2]]
-        told.append(f"about {amount_words(figure, middle)}: {', or '.join(names)}")
-    return "; ".join(told)
+        branches.append(f"about {amount_words(figure, middle)}: {', or '.join(names)}")
+    return "; ".join(branches)

@@ -188,8 +188,10 @@ def told(diagnosis: Diagnosis, run: JobRun) -> Told:
             for reason in diagnosis.perils
         ),
         tuple(
-            Nameless(trouble_words(one.trouble, run, board.circuit), one.problems[0].message)
-            for one in board.expected.unsolved
+            Nameless(
+                trouble_words(unsolved.trouble, run, board.circuit), unsolved.problems[0].message
+            )
+            for unsolved in board.expected.unsolved
         ),
         tuple(cautions),
         LIMITS,
@@ -257,7 +259,9 @@ class _TroubleWords:
         suspects = {s.trouble.key: s for s in self.board.expected.suspects}
         for key, chance in group.members[:MEMBERS]:
             trouble = self.by_key[key]
-            also = [self.key(one.key) for one in suspects[key].alike if one.key != key][:2]
+            also = [self.key(trouble.key) for trouble in suspects[key].alike if trouble.key != key][
+                :2
+            ]
             words = "; or ".join(dict.fromkeys((self.key(key), *also)))
             pins = tuple(at for at in trouble.at if trouble.step < 0)
             members.append(Member(words, trouble.kind.value, trouble.part, pins, round(chance, 4)))
@@ -343,18 +347,18 @@ def _evidence(
     ranking: Ranking, suspect: int, words: _TroubleWords
 ) -> tuple[tuple[Evidence, ...], tuple[Evidence, ...]]:
     """Return the readings that speak for a suspect, against the sound set, and those against it."""
-    own = ranking.fit.deviations[suspect]
+    deviations = ranking.fit.deviations[suspect]
     sound = np.abs(ranking.fit.deviations[0])
 
     def rows(places: Sequence[int]) -> tuple[Evidence, ...]:
         return tuple(_one(ranking, suspect, n, words) for n in places)
 
-    fits = np.abs(own)
+    fits = np.abs(deviations)
     against = [n for n in np.argsort(-fits).tolist() if fits[n] > AGAINST]
     gained = sound - fits
     favour = [n for n in np.argsort(-gained).tolist() if gained[n] > FOR and n not in against]
     if suspect == 0:
-        favour = [n for n in range(len(own)) if fits[n] <= AGAINST]
+        favour = [n for n in range(len(deviations)) if fits[n] <= AGAINST]
     return rows(favour), rows(against)
 
 

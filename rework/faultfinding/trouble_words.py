@@ -36,8 +36,8 @@ def trouble_words(trouble: SingleTrouble, run: JobRun, circuit: Circuit) -> str:
     type_ = part.type if part is not None else ""
     pins = [pin_words(trouble.part, type_, terminal) for terminal in trouble.at]
     bare = [pin.removeprefix(f"{trouble.part} ").removeprefix("pin ") for pin in pins]
-    told = _WORDS.get(trouble.kind, "{part} open") if trouble.at else _PLAIN.get(trouble.kind)
-    return (told or _WORDS.get(trouble.kind, "{part} open")).format(
+    template = _WORDS.get(trouble.kind, "{part} open") if trouble.at else _PLAIN.get(trouble.kind)
+    return (template or _WORDS.get(trouble.kind, "{part} open")).format(
         part=trouble.part,
         unit=" ".join((trouble.part, *trouble.at[:1])),
         pin=next(iter(pins), ""),
@@ -89,8 +89,8 @@ def _step_words(trouble: SingleTrouble, run: JobRun) -> str:
         case TroubleKind.HALF_DONE:
             return f"half done ({trouble.at[0]}): {says}"
         case _:
-            wrong = " ".join(trouble.at[:-1])
-            return f"done at the neighbour ({wrong}): {says}"
+            neighbour = " ".join(trouble.at[:-1])
+            return f"done at the neighbour ({neighbour}): {says}"
 
 
 def probe_words(circuit: Circuit, probe: ProbePoint) -> str:
@@ -139,7 +139,7 @@ def range_words(figure: BenchFigure, largest: float) -> str:
         fits = next((one for one in OHM_RANGES if one >= amount), OHM_RANGES[-1])
         return shown(fits, "ohm")
     ranges = figure.meter.ranges if figure.meter.per_volt else VOLT_RANGES
-    fits = next((one for one in sorted(ranges) if one >= amount), max(ranges))
+    fits = next((range_ for range_ in sorted(ranges) if range_ >= amount), max(ranges))
     return f"{fits:g} V {'DC' if figure.of is Quantity.DC else 'AC'}"
 
 

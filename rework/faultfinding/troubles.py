@@ -56,13 +56,14 @@ def troubles(
 
     ``touched`` names the parts that a job worked on, ``fresh`` those that it fitted.
     """
-    bare = [one for part in circuit.parts for one in _of_part(circuit, part)]
+    bare = [trouble for part in circuit.parts for trouble in _of_part(circuit, part)]
     bare += of_strings(circuit)
     severities: dict[str, int] = {}
-    for one in bare:
-        severities[one.key] = severities.get(one.key, 0) + 1
+    for trouble in bare:
+        severities[trouble.key] = severities.get(trouble.key, 0) + 1
     return tuple(
-        replace(one, weight=_weight(one, touched, fresh) / severities[one.key]) for one in bare
+        replace(trouble, weight=_weight(trouble, touched, fresh) / severities[trouble.key])
+        for trouble in bare
     )
 
 
@@ -76,9 +77,9 @@ def _weight(trouble: SingleTrouble, touched: Collection[str], fresh: Collection[
 
 
 def _of_part(circuit: Circuit, part: Part) -> Iterator[SingleTrouble]:
-    for applies, made in _MAKERS:
+    for applies, of_part in _MAKERS:
         if applies(part):
-            yield from made(circuit, part)
+            yield from of_part(circuit, part)
             return
 
 

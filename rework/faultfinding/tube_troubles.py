@@ -69,8 +69,8 @@ def _heater(circuit: Circuit, part: Part, tube: TubeType) -> Iterator[SingleTrou
     ends = [pin for name in ("heater1", "heater2") for pin in tube.pins_of(name) if part.node(pin)]
     tapped = any(part.node(pin) for name in _TAPS for pin in tube.pins_of(name))
     for pin in ends if tapped else ends[:1]:
-        for one in lead_off(circuit, part, pin, TroubleKind.HEATER_OPEN, inside=True):
-            yield replace(one, weight=1 / (len(ends) if tapped else 1))
+        for trouble in lead_off(circuit, part, pin, TroubleKind.HEATER_OPEN, inside=True):
+            yield replace(trouble, weight=1 / (len(ends) if tapped else 1))
     cathodes = [pin for pin, _ in part.pins if tube.element(pin).rpartition(".")[2] == "cathode"]
     if tube.heater.directly_heated:
         return
@@ -155,10 +155,10 @@ def _wrong_types(circuit: Circuit, part: Part, tube: TubeType) -> Iterator[Singl
     """Yield other types of the same base in the socket: those of the other sockets of the set, what
     is taken for this type by mistake, and the same tube behind another heater.
     """
-    seats = (one.type for one in circuit.parts if one.kind == "tube")
-    alike = (one.type for one in tube.lookalikes)
-    names = (*seats, *alike, *(one.type for one in tube.relatives))
-    types = {one.type: one for one in map(library.find, names) if one is not None}
+    seats = (part.type for part in circuit.parts if part.kind == "tube")
+    alike = (lookalike.type for lookalike in tube.lookalikes)
+    names = (*seats, *alike, *(kin.type for kin in tube.relatives))
+    types = {tube.type: tube for tube in map(library.find, names) if tube is not None}
     bound = {pin for pin, _ in part.pins}
     fits = [
         one

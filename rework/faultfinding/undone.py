@@ -82,10 +82,10 @@ def _variants(
             for other in _beside(before, part, terminal):
                 yield from left(TroubleKind.AT_NEIGHBOUR, (LiftPin(part, other),), other)
         case RunWire(part) | FitPart(part):
-            for end, wrong in _wrong_ends(before, part):
-                ends = tuple((t, wrong if t == end else node) for t, node in part.pins)
+            for end, wrong_end in _wrong_ends(before, part):
+                ends = tuple((t, wrong_end if t == end else node) for t, node in part.pins)
                 moved = replace(action, part=replace(part, pins=ends))
-                yield from left(TroubleKind.AT_NEIGHBOUR, (moved,), end, wrong, weight=0.5)
+                yield from left(TroubleKind.AT_NEIGHBOUR, (moved,), end, wrong_end, weight=0.5)
 
 
 def _replayed(
@@ -155,6 +155,6 @@ def _wrong_ends(before: Circuit, part: Part) -> Iterator[tuple[str, str]]:
         )
         for seat, pin in seats[:2]:
             for other in _beside(before, seat, pin):
-                wrong = before.by_name[seat].at(other)
-                if wrong != node:
-                    yield end, wrong
+                neighbour = before.by_name[seat].at(other)
+                if neighbour != node:
+                    yield end, neighbour

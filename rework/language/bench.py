@@ -104,7 +104,7 @@ class Voltmeter:
 
     def range_for(self, volts: float) -> float:
         """Return the range it is on; 0 for one that has none."""
-        fits = (one for one in sorted(self.ranges) if one >= abs(volts))
+        fits = (range_ for range_ in sorted(self.ranges) if range_ >= abs(volts))
         return next(fits, max(self.ranges, default=0.0))
 
 

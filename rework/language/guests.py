@@ -47,8 +47,8 @@ def read_attached(
             expected="a circuit without an attach line",
         )
         return None
-    other, found = read(str(shape.file)[1:-1], problems.file)
-    for problem in found:
+    other, refused = read(str(shape.file)[1:-1], problems.file)
+    for problem in refused:
         if problem.place:
             problems.found.append(problem)
         else:
@@ -59,7 +59,7 @@ def read_attached(
                 hint=problem.hint,
                 severity=problem.severity,
             )
-    if other is None and not found:
+    if other is None and not refused:
         report(shape.file, f"{shape.file} cannot be read")
     return other
 

@@ -165,9 +165,9 @@ def read_job(
 
     ``further`` is asked what else is wrong with as much of such a job as could be read.
     """
-    text, told = decode(data, file)
+    text, refused = decode(data, file)
     if text is None:
-        return None, told
+        return None, refused
     problems = Problems(file)
     taken = _JobLines(problems)
     for line in split(text, JOB_KEYWORDS):
@@ -351,11 +351,11 @@ class _JobLines:
 
     def _settings(self, line: Line, settings: tuple[_Setting, ...]) -> tuple[tuple[str, str], ...]:
         seen: dict[str, str] = {}
-        for one in settings:
-            name = str(one.name)
+        for setting in settings:
+            name = str(setting.name)
             if name in seen:
                 self.problems.add(
-                    line, one.name, f"{name} is given twice", expected="each name once"
+                    line, setting.name, f"{name} is given twice", expected="each name once"
                 )
             seen[name] = " ".join(
                 (
@@ -365,7 +365,7 @@ class _JobLines:
                     if word.type == "VALUE"
                     else str(word)
                 )
-                for word in one.words
+                for word in setting.words
             )
         return tuple(seen.items())
 

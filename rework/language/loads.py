@@ -39,8 +39,10 @@ def loads_of(kind: Kind, line: PartLine, head: tuple[Token, ...], report: Report
     none; ``head`` has the words behind the kind.
     """
     if kind.name != "output transformer" or not head:
-        wrong = SECOND_COLON
-        report(line.ratio[0], wrong.message, expected=wrong.expected, hint=wrong.hint)
+        explanation = SECOND_COLON
+        report(
+            line.ratio[0], explanation.message, expected=explanation.expected, hint=explanation.hint
+        )
         return None
     plates = [at for at, token in enumerate(head) if _ohms(token) is not None]
     plate_at = plates[-1] if plates else 0

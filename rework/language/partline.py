@@ -261,8 +261,8 @@ class _Connections:
             self._chain(chain or head, head if chain else ())
 
     def _named(self, token: Token) -> tuple[str, ...]:
-        found = self.terminals.named(str(token)) if token.type in ("WORD", "NUMBER", "TYPE") else ()
-        if not found and not self.refused:  # of another kind's terminals one is told, not all
+        named = self.terminals.named(str(token)) if token.type in ("WORD", "NUMBER", "TYPE") else ()
+        if not named and not self.refused:  # of another kind's terminals one is told, not all
             refusal = self.terminals.refusal(str(token))
             self.report(
                 token,
@@ -272,7 +272,7 @@ class _Connections:
                 near=refusal.near,
             )
             self.refused = self.kind.name != "tube"
-        return found
+        return named
 
     def _terminal(self, connection: Connection) -> None:
         if len(connection.chain) > 1:
@@ -292,9 +292,9 @@ class _Connections:
                 expected="TERMINAL=NODE",
                 hint="put a comma between connections",
             )
-        elif found := self._named(connection.head[0]):
+        elif terminals := self._named(connection.head[0]):
             taken = {terminal for terminal, _ in self.draft.pins}
-            free = next((pin for pin in found if pin not in taken), found[0])
+            free = next((pin for pin in terminals if pin not in taken), terminals[0])
             self.draft.pins.append((free, connection.chain[0]))
 
     def _chain(self, nodes: tuple[Token, ...], before: tuple[Token, ...]) -> None:

@@ -266,8 +266,8 @@ def meant(text: str) -> str:
     unit = text[number.end() :].strip()
     if not unit or unit in _SHAPES:
         return ""
-    found = _BY_LETTERS.get(unit.casefold(), {})
-    return spaced(f"{number.group()} {next(iter(found.values()))}") if len(found) == 1 else ""
+    readings = _BY_LETTERS.get(unit.casefold(), {})
+    return spaced(f"{number.group()} {next(iter(readings.values()))}") if len(readings) == 1 else ""
 
 
 def begun(text: str, dimensions: Collection[str] = ()) -> str:
@@ -295,17 +295,17 @@ def _by_letters() -> dict[str, dict[tuple[str, int, float], str]]:
     """Return the units by their letters without regard to case; of amperes, volts and farads there
     are no megas or gigas in a set.
     """
-    found: dict[str, dict[tuple[str, int, float], str]] = {}
+    by_letters: dict[str, dict[tuple[str, int, float], str]] = {}
     for unit, (dimension, power, factor) in _SHAPES.items():
         if (
             dimension
             and unit not in _DOUBTFUL
             and (power <= 3 or dimension in ("resistance", "frequency"))
         ):
-            found.setdefault(unit.casefold(), {}).setdefault((dimension, power, factor), unit)
+            by_letters.setdefault(unit.casefold(), {}).setdefault((dimension, power, factor), unit)
     for spelled, unit in _SPELLED.items():
-        found.setdefault(spelled, {})[_SHAPES[unit]] = unit
-    return found
+        by_letters.setdefault(spelled, {})[_SHAPES[unit]] = unit
+    return by_letters
 
 
 _SYMBOLS = {

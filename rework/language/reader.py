@@ -309,13 +309,15 @@ def parse(
     try:
         return _shape(parser, line.code, start)
     except UnexpectedInput as error:
-        token, told = explain(error, line.code, start, tuple(starts))
+        token, explanation = explain(error, line.code, start, tuple(starts))
         line.readable = (
             line.code[: token.start_pos]
-            if token is not None and start == "part" and ":" in line.code and not told.whole
+            if token is not None and start == "part" and ":" in line.code and not explanation.whole
             else ""
         )
-        problems.add(line, token, told.message, expected=told.expected, hint=told.hint)
+        problems.add(
+            line, token, explanation.message, expected=explanation.expected, hint=explanation.hint
+        )
         return None
 
 

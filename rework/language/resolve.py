@@ -50,8 +50,8 @@ def read_circuit(
     """
     problems = Problems(file)
     circuit = _Resolver(problems, attach).circuit(statements(text, problems))
-    found = problems.sorted()
-    return (None if errors(found) else circuit), found
+    refused = problems.sorted()
+    return (None if errors(refused) else circuit), refused
 
 
 def read_circuit_bytes(
@@ -443,7 +443,9 @@ class _Resolver:
             return None
         other = read_attached(line, shape, self.attach, self.problems)
         if other is None:
-            self.unread.update(str(one.chain[0]) for one in shape.connections if one.chain)
+            self.unread.update(
+                str(connection.chain[0]) for connection in shape.connections if connection.chain
+            )
             return None
         ports, strays = read_ports(line, shape, other, self._node, self.problems)
         self.unread.update(strays)

@@ -86,7 +86,7 @@ def _check_gang(draft: PartDraft, other: PartDraft, token: Token, report: Report
     """Report switches on one shaft that do not have the same number of positions."""
     if not (KINDS[draft.kind].is_switch and KINDS[other.kind].is_switch):
         return
-    counts = [len(switch_style(one).positions) for one in (draft, other)]
+    counts = [len(switch_style(part_draft).positions) for part_draft in (draft, other)]
     if counts[0] != counts[1]:
         report(
             token,
@@ -220,7 +220,11 @@ def check_sound(
             )
     loose |= _alone(circuit, seen, unread)
     if len(loose) < _MOST_PAIRED:
-        loose = {node: one for node, one in loose.items() if not any(node in code for code in lost)}
+        loose = {
+            node: loose_end
+            for node, loose_end in loose.items()
+            if not any(node in code for code in lost)
+        }
     if len(loose) > sum(_GAP.search(code) is not None for code in lost) + dangling:
         _report_loose(loose, known, alone, report)
 
@@ -274,26 +278,26 @@ def _report_loose(
     for node in sorted(loose, key=lambda node: loose[node].place, reverse=True):
         if node not in loose:
             continue
-        one = loose.pop(node)
+        loose_end = loose.pop(node)
         partner = (nearest(node, loose) if count < _MOST_PAIRED else "") or (
             next(iter(loose)) if count == 2 and alone else ""
         )
         if partner:
             other = loose.pop(partner)
             report(
-                one.line,
-                one.token,
-                f"{one.words}, and {other.words} (line {other.place[0]})",
+                loose_end.line,
+                loose_end.token,
+                f"{loose_end.words}, and {other.words} (line {other.place[0]})",
                 expected="at least two pins on a node",
                 hint=f"if {node} and {partner} are one node, give them one name"
-                + "".join(f"; else {end.way_out}" for end in (one, other) if end.way_out),
+                + "".join(f"; else {end.way_out}" for end in (loose_end, other) if end.way_out),
             )
         else:
             report(
-                one.line,
-                one.token,
-                one.words,
+                loose_end.line,
+                loose_end.token,
+                loose_end.words,
                 expected="at least two pins on a node",
-                hint=one.way_out,
+                hint=loose_end.way_out,
                 near=partial(nearest, node, known),
             )

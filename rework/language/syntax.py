@@ -105,7 +105,7 @@ class _CircuitShapes(Transformer[Token, object]):
     def connection(self, children: list[Token | _Chain]) -> Connection:
         words = tuple(child for child in children if isinstance(child, Token))
         chains = [child for child in children if isinstance(child, _Chain)]
-        chain = tuple(node for one in chains for node in one.nodes)
+        chain = tuple(node for chain in chains for node in chain.nodes)
         if not chains:
             return Connection(words, (), False)
         if chains[0].equals:

@@ -157,17 +157,17 @@ class Terminals:
 
         Of an element on several pins one is enough, but both ends of a heater are wanted.
         """
-        told = {*bound, *self.part.unused}
+        stated = {*bound, *self.part.unused}
         if self.tube is not None:
-            elements = {self.tube.element(pin) for pin in told if pin in self.tube.socket_pins}
+            elements = {self.tube.element(pin) for pin in stated if pin in self.tube.socket_pins}
             return tuple(
                 pin
                 for pin in self.tube.socket_pins
-                if pin not in told
+                if pin not in stated
                 and (element := self.tube.element(pin)) not in _EMPTY
                 and (element not in elements or element.startswith("heater"))
             )
         wanted = self._contacts() if self.kind.form == "poles" else self.kind.terminals
         if self.kind.name == "plug" and "three-pin" in self.part.words:
             wanted = (*wanted, "earth")
-        return tuple(terminal for terminal in wanted if terminal not in told)
+        return tuple(terminal for terminal in wanted if terminal not in stated)

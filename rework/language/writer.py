@@ -242,16 +242,16 @@ def _windings(part: Part) -> list[str]:
     out = []
     for name, run in itertools.groupby(part.pins, lambda pin: pin[0].partition(".")[0]):
         pins = list(run)
-        told = values.pop(name, "")
-        head = f"{name} {told}".strip()
+        values_of = values.pop(name, "")
+        head = f"{name} {values_of}".strip()
         if tuple(terminal for terminal, _ in pins) == chain_terminals(
             name, len(pins), form=KINDS[part.kind].form
         ):
             out.append(
-                f"{head}{' = ' if told or len(pins) > 1 else '='}"
+                f"{head}{' = ' if values_of or len(pins) > 1 else '='}"
                 + " -- ".join(node for _, node in pins)
             )
         else:
-            out += [head] if told else []
+            out += [head] if values_of else []
             out += [f"{terminal}={node}" for terminal, node in pins]
-    return out + [f"{name} {told}" for name, told in values.items()]
+    return out + [f"{name} {stated}" for name, stated in values.items()]

@@ -95,29 +95,29 @@ def choices(files: Files, source: OpenText, line: int, column: int) -> list[Offe
         return []
     before, typed = place
     ask = _Ask(files, source, tuple(before), typed)
-    found = {
+    offers = {
         FileKind.CIRCUIT: ask.circuit,
         FileKind.JOB: ask.job,
         FileKind.RULE: ask.rule,
     }[source.kind]()
-    return [Offer(one.text, one.sort, one.detail, typed) for one in _unique(found)]
+    return [Offer(offer.text, offer.sort, offer.detail, typed) for offer in _unique(offers)]
 
 
-def _unique(found: Iterable[Offer]) -> list[Offer]:
-    return list({(one.text, one.sort): one for one in found}.values())
+def _unique(offers: Iterable[Offer]) -> list[Offer]:
+    return list({(offer.text, offer.sort): offer for offer in offers}.values())
 
 
 def _place(source: OpenText, line: int, column: int) -> tuple[list[Token], str] | None:
     """Return the words of the statement before a place, and the letters of the one begun there;
     None inside a remark or a text.
     """
-    for one in statements(source.text, source.kind):
-        if not one.line <= line < one.end:
+    for statement in statements(source.text, source.kind):
+        if not statement.line <= line < statement.end:
             continue
-        comment = one.comment
+        comment = statement.comment
         if comment is not None and comment.line == line and comment.start < column:
             return None
-        before = [token for token in one.tokens if (token.line, token.start) < (line, column)]
+        before = [token for token in statement.tokens if (token.line, token.start) < (line, column)]
         last = before[-1] if before else None
         text = source.lines[line][:column]
         if text.count('"') % 2:
@@ -271,12 +271,12 @@ class _Ask:
         """Yield the terminals of a part by number and element; only those that its line has not yet
         named, unless a reference (``V1.``) is written.
         """
-        told = self._told(name) if not dotted else frozenset()
+        stated = self._told(name) if not dotted else frozenset()
         stem = f"{name}." if dotted else ""
         kind_name, type_ = self._kind_and_type(name)
         tube = library.find(type_) if kind_name == "tube" else None
         if tube is not None:
-            bound = {pin for word in told for pin in tube.pins_of(word)} | told
+            bound = {pin for word in stated for pin in tube.pins_of(word)} | stated
             for element in tube.element_names():
                 pins = tube.pins_of(element)
                 if not bound & set(pins):
@@ -291,7 +291,9 @@ class _Ask:
             poles = style_of(self._head_of(name)).contacts
             names = (*(terminal for pole in poles for terminal in pole), *names)
         yield from (
-            Offer(f"{stem}{one}", Sort.TERMINAL, kind_name) for one in names if one not in told
+            Offer(f"{stem}{terminal}", Sort.TERMINAL, kind_name)
+            for terminal in names
+            if terminal not in stated
         )
 
     def _told(self, name: str) -> frozenset[str]:
@@ -315,10 +317,15 @@ class _Ask:
             home = Names(self.files).home_of(self.source)
             if home is None:
                 return ()
-            one = next(
-                (one for one in statements(home.text, home.kind) if one.keyword == name), None
+            statement = next(
+                (
+                    statement
+                    for statement in statements(home.text, home.kind)
+                    if statement.keyword == name
+                ),
+                None,
             )
-            texts = tuple(token.text for token in one.tokens[1:]) if one else ()
+            texts = tuple(token.text for token in statement.tokens[1:]) if statement else ()
         return texts[: texts.index(":")] if ":" in texts else texts
 
     def _nodes(self, source: OpenText) -> Iterator[Offer]:
@@ -379,10 +386,14 @@ class _Ask:
             return
         if texts[-1] in (":", ","):
             given = {text for text, after in itertools.pairwise(texts) if after == "="}
-            for one in rule.parameters:
-                if one.name not in given:
-                    told = "has to be given" if one.default is None else f"else {one.default}"
-                    yield Offer(one.name, Sort.PARAMETER, told)
+            for parameter in rule.parameters:
+                if parameter.name not in given:
+                    default = (
+                        "has to be given"
+                        if parameter.default is None
+                        else f"else {parameter.default}"
+                    )
+                    yield Offer(parameter.name, Sort.PARAMETER, default)
         elif texts[-1] == "=":
             if texts[-2] == "type":
                 yield from tube_types()

@@ -70,15 +70,15 @@ class OpenText:
     @cached_property
     def guests(self) -> dict[str, str]:
         """The file of every attached circuit by the name it is attached under."""
-        found: dict[str, str] = {}
+        guests: dict[str, str] = {}
         file = ""
         for word in self.words:
             if word.role is WordRole.FILE:
                 file = word.text.strip('"')
             elif word.role is WordRole.PORT and not word.of and not word.defines and file:
-                found[word.text] = file
+                guests[word.text] = file
                 file = ""
-        return found
+        return guests
 
     @cached_property
     def circuit_file(self) -> str:
@@ -86,7 +86,7 @@ class OpenText:
         words = iter(self.words)
         for word in words:
             if word.role is WordRole.KEYWORD and word.text == "circuit":
-                return next((one.text.strip('"') for one in words), "")
+                return next((word.text.strip('"') for word in words), "")
         return ""
 
 

@@ -234,12 +234,12 @@ def value_text(text: str, tolerance: float | None = None) -> str:
         low, high = value.amount * (1 - tolerance), value.amount * (1 + tolerance)
         rows.append(f"{tolerance:.0%}: {shown(low, unit)} to {shown(high, unit)}")
     if value.dimension == "resistance" and 1e-3 < value.amount < 1e12:
-        made = nearest(value.amount, E24)
-        if math.isclose(made, value.amount, rel_tol=1e-6):
-            twelve = math.isclose(nearest(value.amount, E12), made, rel_tol=1e-6)
+        preferred = nearest(value.amount, E24)
+        if math.isclose(preferred, value.amount, rel_tol=1e-6):
+            twelve = math.isclose(nearest(value.amount, E12), preferred, rel_tol=1e-6)
             rows.append(f"a preferred value ({'E12' if twelve else 'E24'}, IEC 60063)")
         else:
-            rows.append(f"nearest preferred value: {shown(made, unit)}")
+            rows.append(f"nearest preferred value: {shown(preferred, unit)}")
     return "  \n".join(rows)
 
 
@@ -269,8 +269,9 @@ def _rule(source: OpenText, word: ScannedWord) -> str:
     if rule is None:
         return problems[0].message if problems else ""
     given = [
-        f"- {one.name}" + (" (has to be given)" if one.default is None else f" = {one.default}")
-        for one in rule.parameters
+        f"- {parameter.name}"
+        + (" (has to be given)" if parameter.default is None else f" = {parameter.default}")
+        for parameter in rule.parameters
     ]
     return "\n\n".join(
         filter(None, [f"**{rule.name}**: {rule.says}", " ".join(rule.why), "\n".join(given)])
@@ -279,8 +280,10 @@ def _rule(source: OpenText, word: ScannedWord) -> str:
 
 def _parameter(source: OpenText, word: ScannedWord) -> str:
     rule, _ = load(word.of, source.path.parent)
-    for one in rule.parameters if rule else ():
-        if one.name == word.text:
-            default = "has to be given" if one.default is None else f"else {one.default}"
-            return f"**{one.name}** of {word.of}: {default}"
+    for parameter in rule.parameters if rule else ():
+        if parameter.name == word.text:
+            default = (
+                "has to be given" if parameter.default is None else f"else {parameter.default}"
+            )
+            return f"**{parameter.name}** of {word.of}: {default}"
     return ""

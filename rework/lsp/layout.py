@@ -70,6 +70,6 @@ def folds(source: OpenText) -> Iterator[tuple[int, int]]:
                 yield start, number - 1
             start = None
     if source.kind is FileKind.CIRCUIT:
-        for one in statements(source.text, source.kind):
-            if one.end - one.line > 1 and one.tokens:
-                yield one.line, one.end - 1
+        for statement in statements(source.text, source.kind):
+            if statement.end - statement.line > 1 and statement.tokens:
+                yield statement.line, statement.end - 1

@@ -138,9 +138,9 @@ def _end(source: OpenText) -> NameSpot:
 
 
 def _end_of_connections(source: OpenText, line: int) -> NameSpot | None:
-    for one in statements(source.text, source.kind):
-        if one.line <= line < one.end and one.tokens:
-            tokens = [token for token in one.tokens if token.type != "STRING"]
+    for statement in statements(source.text, source.kind):
+        if statement.line <= line < statement.end and statement.tokens:
+            tokens = [token for token in statement.tokens if token.type != "STRING"]
             last = tokens[-1]
             return NameSpot(source.path, last.line, last.end, last.end)
     return None
@@ -185,8 +185,10 @@ def check_marks(files: Files, source: OpenText) -> list[ColourMark]:
         try:
             run = files.run(source.path)
         except Refusal as refusal:
-            own = [problem for problem in refusal.problems if not _is_of_reading(problem, source)]
-            return [_problem_mark(source, problem) for problem in own]
+            problems = [
+                problem for problem in refusal.problems if not _is_of_reading(problem, source)
+            ]
+            return [_problem_mark(source, problem) for problem in problems]
         if not run.done:
             return [_problem_mark(source, problem) for problem in run.problems]
         return [*_found(source, run.after, None), *_of_function(source, run.after)]
@@ -195,8 +197,8 @@ def check_marks(files: Files, source: OpenText) -> list[ColourMark]:
 
 def _is_of_reading(problem: Problem, source: OpenText) -> bool:
     """Whether ``problem_marks`` told it already."""
-    _, told = read_job(source.text.encode(), file=str(source.path))
-    return problem in told
+    _, problems = read_job(source.text.encode(), file=str(source.path))
+    return problem in problems
 
 
 def _found(source: OpenText, circuit: Circuit, written: Circuit | None) -> Iterator[ColourMark]:
@@ -307,9 +309,11 @@ def _taken(action: Action, after: Circuit, changed: dict[str, str], new: list[st
 
 def _whole_statement(source: OpenText, name: str) -> list[NameSpot] | None:
     """Return the lines of a part's statement, each with the break at its end."""
-    for one in statements(source.text, source.kind):
-        if one.keyword == name:
-            return [NameSpot(source.path, line, 0, -1) for line in range(one.line, one.end)]
+    for statement in statements(source.text, source.kind):
+        if statement.keyword == name:
+            return [
+                NameSpot(source.path, line, 0, -1) for line in range(statement.line, statement.end)
+            ]
     return None
 
 

@@ -68,9 +68,10 @@ def _words(kind: FileKind) -> re.Pattern[str]:
     }
     parser: Lark = parsers[kind]()
     terminals = sorted(
-        parser.terminals, key=lambda one: (-one.priority, -one.pattern.max_width, one.name)
+        parser.terminals,
+        key=lambda terminal: (-terminal.priority, -terminal.pattern.max_width, terminal.name),
     )
-    shapes = [f"(?P<{one.name}>{one.pattern.to_regexp()})" for one in terminals]
+    shapes = [f"(?P<{terminal.name}>{terminal.pattern.to_regexp()})" for terminal in terminals]
     return re.compile("|".join([*shapes, r"(?P<STRAY>.)"]))
 
 

@@ -277,12 +277,12 @@ def complete(ls: ReworkServer, params: lsp.CompletionParams) -> lsp.CompletionLi
     if source is None:
         return lsp.CompletionList(False, [])
     column = ls.column(source, params.position)
-    found = choices(ls.files, source, params.position.line, column)
+    offers = choices(ls.files, source, params.position.line, column)
     return lsp.CompletionList(
         False,
         [
             _item(ls, source, params.position.line, column, number, choice)
-            for number, choice in enumerate(found)
+            for number, choice in enumerate(offers)
         ],
     )
 
@@ -313,10 +313,10 @@ def resolve(item: lsp.CompletionItem) -> lsp.CompletionItem:
 @server.feature(lsp.TEXT_DOCUMENT_HOVER)
 def hovered(ls: ReworkServer, params: lsp.HoverParams) -> lsp.Hover | None:
     """Return what is known of the word under the pointer."""
-    found = ls.at(params.text_document, params.position)
-    if found is None:
+    spot = ls.at(params.text_document, params.position)
+    if spot is None:
         return None
-    source, word = found
+    source, word = spot
     text = hover(ls.files, source, word, ls.volts.get(source.path))
     if not text:
         return None
@@ -327,26 +327,26 @@ def hovered(ls: ReworkServer, params: lsp.HoverParams) -> lsp.Hover | None:
 @server.feature(lsp.TEXT_DOCUMENT_DEFINITION)
 def definition(ls: ReworkServer, params: lsp.DefinitionParams) -> lsp.Location | None:
     """Return where a name is defined."""
-    found = ls.at(params.text_document, params.position)
-    place = ls.names.definition(*found) if found else None
+    spot = ls.at(params.text_document, params.position)
+    place = ls.names.definition(*spot) if spot else None
     return ls.location(place) if place else None
 
 
 @server.feature(lsp.TEXT_DOCUMENT_REFERENCES)
 def references(ls: ReworkServer, params: lsp.ReferenceParams) -> list[lsp.Location]:
     """Return every place that names the same."""
-    found = ls.at(params.text_document, params.position)
-    return [ls.location(place) for place in ls.names.references(*found)] if found else []
+    spot = ls.at(params.text_document, params.position)
+    return [ls.location(place) for place in ls.names.references(*spot)] if spot else []
 
 
 @server.feature(lsp.TEXT_DOCUMENT_RENAME)
 def rename(ls: ReworkServer, params: lsp.RenameParams) -> lsp.WorkspaceEdit | None:
     """Return the edits that give a node or part another name in every file."""
-    found = ls.at(params.text_document, params.position)
-    if found is None:
+    spot = ls.at(params.text_document, params.position)
+    if spot is None:
         return None
     try:
-        return ls.edits(ls.names.renamed(*found, params.new_name))
+        return ls.edits(ls.names.renamed(*spot, params.new_name))
     except RenameRefused as refused:
         raise JsonRpcInvalidParams(str(refused)) from None
 

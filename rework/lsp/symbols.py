@@ -123,8 +123,8 @@ class Names:
 
     @staticmethod
     def _rule_file(source: OpenText, rule: str) -> Path:
-        own = source.path.parent / f"{rule}.rule"
-        return own if own.is_file() else BUILTIN / f"{rule}.rule"
+        rule_file = source.path.parent / f"{rule}.rule"
+        return rule_file if rule_file.is_file() else BUILTIN / f"{rule}.rule"
 
     # where a name is
 
@@ -160,8 +160,8 @@ class Names:
             pin := self._pin(home, symbol, word)
         ):
             return spot(home, pin)
-        words = [found for where, found in self.spots(symbol) if where.path == symbol.home]
-        first = next((found for found in words if found.defines), None) or next(iter(words), None)
+        words = [word for where, word in self.spots(symbol) if where.path == symbol.home]
+        first = next((word for word in words if word.defines), None) or next(iter(words), None)
         return spot(home, first) if first else None
 
     def _pin(self, home: OpenText, symbol: NamedThing, word: ScannedWord) -> ScannedWord | None:
@@ -191,10 +191,10 @@ class Names:
         symbol = self.symbol(source, word)
         if symbol is None:
             return []
-        found = [spot(where, one) for where, one in self.spots(symbol)]
+        name_spots = [spot(where, word) for where, word in self.spots(symbol)]
         if symbol.role is WordRole.NODE:
-            found += self._by_pin(symbol)
-        return list(dict.fromkeys(found))
+            name_spots += self._by_pin(symbol)
+        return list(dict.fromkeys(name_spots))
 
     def _by_pin(self, symbol: NamedThing) -> Iterator[NameSpot]:
         home = self.files.source(symbol.home)

@@ -67,4 +67,6 @@ def _any(words: list[str]) -> str:
 def _terminal(name: str, *, rule: bool = False) -> str:
     """Return the shape of a terminal of the grammar."""
     parser = rule_parser() if rule else circuit_parser()
-    return next(str(one.pattern.to_regexp()) for one in parser.terminals if one.name == name)
+    return next(
+        str(terminal.pattern.to_regexp()) for terminal in parser.terminals if terminal.name == name
+    )

@@ -58,7 +58,7 @@ class ScannedWord:
 
 def words_of(text: str, kind: FileKind) -> tuple[ScannedWord, ...]:
     """Return the words of a file in its order."""
-    return tuple(word for one in statements(text, kind) for word in words_in(one, kind))
+    return tuple(word for statement in statements(text, kind) for word in words_in(statement, kind))
 
 
 def words_in(statement: Statement, kind: FileKind) -> Iterator[ScannedWord]:
@@ -178,7 +178,7 @@ def _connections(
         if token is not None and token.type != "COMMA":
             current.append(token)
             continue
-        equal = next((i for i, one in enumerate(current) if one.type == "EQUAL"), None)
+        equal = next((i for i, token in enumerate(current) if token.type == "EQUAL"), None)
         if equal is None:
             yield (), tuple(current)
         else:
@@ -333,9 +333,9 @@ def _terms(tokens: Sequence[Token], plain: WordRole) -> Iterator[ScannedWord]:
     index = 0
     while index < len(tokens):
         token = tokens[index]
-        name, _, count = kind_named(tuple(one.text for one in tokens[index : index + 2]))
+        name, _, count = kind_named(tuple(token.text for token in tokens[index : index + 2]))
         if name and token.type == "WORD" and plain is WordRole.WORD:
-            yield from (_word(one, WordRole.KIND) for one in tokens[index : index + count])
+            yield from (_word(token, WordRole.KIND) for token in tokens[index : index + count])
             index += count
             continue
         index += 1

@@ -57,12 +57,12 @@ def page(name: str) -> tuple[Block, ...]:
     Raises KeyError where a page asks for a table that there is not.
     """
     blocks = read_blocks(source(name))
-    return tuple(TABLES[one.name]() if isinstance(one, Insert) else one for one in blocks)
+    return tuple(TABLES[block.name]() if isinstance(block, Insert) else block for block in blocks)
 
 
 def title(name: str) -> str:
     """Return the heading of a page."""
-    return next(one.text for one in page(name) if isinstance(one, Heading))
+    return next(block.text for block in page(name) if isinstance(block, Heading))
 
 
 def files() -> Iterator[Path]:

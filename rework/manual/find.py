@@ -21,14 +21,14 @@ def remedies(printed: str) -> tuple[Message, ...]:
 def places(words: str) -> tuple[tuple[str, str], ...]:
     """Return the topics and texts that contain every word."""
     wanted = words.lower().split()
-    found = [
-        (one.name, text)
-        for one in TOPICS
-        for block in page(one.name)
+    spots = [
+        (topic.name, text)
+        for topic in TOPICS
+        for block in page(topic.name)
         for text in _texts(block)
         if all(word in text.lower() for word in wanted)
     ]
-    return tuple(found[:MOST_PLACES])
+    return tuple(spots[:MOST_PLACES])
 
 
 def _texts(block: Block) -> Iterator[str]:

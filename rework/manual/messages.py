@@ -84,21 +84,25 @@ class Message:
 @cache
 def messages() -> tuple[Message, ...]:
     """Return every message once, by what it is about and its first word."""
-    found: dict[tuple[str, str], Message] = {}
+    by_text: dict[tuple[str, str], Message] = {}
     for path in sorted(_ROOT.rglob("*.py")):
         room = path.relative_to(_ROOT).parts[0].removesuffix(".py")
         if room in _ABOUT:
             for message in _of_module(path, _ABOUT[room]):
-                found.setdefault((message.about, message.text), message)
+                by_text.setdefault((message.about, message.text), message)
     order = list(dict.fromkeys(_ABOUT.values()))
-    return tuple(sorted(found.values(), key=lambda one: (order.index(one.about), one.text.lower())))
+    return tuple(
+        sorted(
+            by_text.values(), key=lambda message: (order.index(message.about), message.text.lower())
+        )
+    )
 
 
 def like(printed: str) -> tuple[Message, ...]:
     """Return the messages that a printed one can be, the longest pattern first."""
     printed = " ".join(printed.split())
     near = [message for message in messages() if message.fits(printed)]
-    return tuple(sorted(near, key=lambda one: -len(one.text)))
+    return tuple(sorted(near, key=lambda message: -len(message.text)))
 
 
 def _of_module(path: Path, about: str) -> Iterator[Message]:
@@ -122,10 +126,12 @@ def _inside(scope: ast.AST) -> Iterator[ast.AST]:
 
 def _made(call: ast.Call, words: _Words, about: str) -> Iterator[Message]:
     """Yield the messages of one call: a choice of words makes several."""
-    keywords = {one.arg: one.value for one in call.keywords if one.arg}
+    keywords = {keyword_.arg: keyword_.value for keyword_ in call.keywords if keyword_.arg}
     given = call.args
     order = _IN_ORDER.get(_name(call.func), ())
-    placed = call.args if "" in order else [one for one in call.args if words.of(one)]
+    placed = (
+        call.args if "" in order else [argument for argument in call.args if words.of(argument)]
+    )
     keywords |= dict(zip(order, placed, strict=False))
     if "message" in keywords:
         given = [keywords["message"]]
@@ -173,7 +179,7 @@ class _Words:
                 return ["".join(map(self._piece, values))]
             case ast.BinOp(left=left, op=ast.Add(), right=right):
                 ends = self.of(right) or [GAP]
-                return [one + end for one in self.of(left) or [GAP] for end in ends][:_CHOICES]
+                return [start + end for start in self.of(left) or [GAP] for end in ends][:_CHOICES]
             case ast.Lambda(body=body):
                 return self.of(body)
             case ast.IfExp(body=body, orelse=other):
@@ -200,7 +206,7 @@ class _Words:
     def _called(self, name: str, arguments: list[ast.expr]) -> list[str]:
         function = self._functions.get(name)
         if function is None:
-            return [text for one in arguments for text in self.of(one) if " " in text]
+            return [text for argument in arguments for text in self.of(argument) if " " in text]
         if name in self._asked:
             return []
         outer = self._assigned

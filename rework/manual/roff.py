@@ -20,7 +20,9 @@ def man_page() -> str:
         ".B rework",
         "COMMAND [ARGUMENTS]",
     ]
-    return "\n".join([*head, *(line for one in TOPICS for line in _lines(page(one.name)))]) + "\n"
+    return (
+        "\n".join([*head, *(line for topic in TOPICS for line in _lines(page(topic.name)))]) + "\n"
+    )
 
 
 def _lines(blocks: Iterable[Block]) -> list[str]:

@@ -188,7 +188,7 @@ def conditions() -> Rows:
 
 def tubes() -> Rows:
     """Return every tube of the library with its heater and base."""
-    found = filter(None, map(library.find, library.types()))
+    known = filter(None, map(library.find, library.types()))
     return Rows(
         ("type", "kind", "heater", "base"),
         tuple(
@@ -198,7 +198,7 @@ def tubes() -> Rows:
                 f"{tube.heater.volts.value:g} V {tube.heater.amps.value:g} A",
                 tube.base,
             )
-            for tube in found
+            for tube in known
         ),
     )
 
@@ -275,7 +275,7 @@ def answers() -> Rows:
     rows = []
     for command in SHAPES:
         parts = schema(command)["$defs"]
-        for name in (_named(one) for one in schema(command)["anyOf"]):
+        for name in (_named(answer) for answer in schema(command)["anyOf"]):
             fields = list(parts.get(name, {}).get("properties", {}))
             more = f" and {len(fields) - _FIELDS} more" if len(fields) > _FIELDS else ""
             if fields and name != "Refused":
@@ -291,7 +291,10 @@ def message_rows() -> Rows:
     """Return every message with what is expected, and the remedy."""
     return Rows(
         ("about", "message", "expected", "what to do"),
-        tuple((one.about, one.text, one.expected, one.remedy) for one in messages()),
+        tuple(
+            (message.about, message.text, message.expected, message.remedy)
+            for message in messages()
+        ),
     )
 
 

@@ -23,7 +23,7 @@ def html_page() -> str:
         lstrip_blocks=True,
     )
     environment.filters["words"] = _words
-    topics = [(one, page(one.name)) for one in TOPICS]
+    topics = [(topic, page(topic.name)) for topic in TOPICS]
     return environment.get_template("manual.html").render(
         topics=topics, kind_of=lambda block: type(block).__name__, version=__version__
     )

@@ -66,9 +66,9 @@ def kept_pass(job: Path) -> PagePass:
             path.stat().st_mode & 0o077 or path.stat().st_uid != os.getuid()
         ):
             raise OSError(f"{path} is not private")
-        found = json.loads(path.read_text(encoding="utf-8"))
-        if len(str(found["token"])) >= _RANDOM:
-            return PagePass(str(found["token"]), int(found["port"]))
+        kept = json.loads(path.read_text(encoding="utf-8"))
+        if len(str(kept["token"])) >= _RANDOM:
+            return PagePass(str(kept["token"]), int(kept["port"]))
     return PagePass(secrets.token_urlsafe(_RANDOM))
 
 

@@ -164,8 +164,8 @@ class _Answers:
         if row is None:
             raise RefusedRequest(404)
         asked = request.query_params
-        way = self.follower.way(asked.get("circuit", ""), asked.get("node", ""), row)
-        return self._now(await way)
+        answer = self.follower.way(asked.get("circuit", ""), asked.get("node", ""), row)
+        return self._now(await answer)
 
     async def said(self, request: Request) -> Response:
         """Return what a command prints about the job."""

@@ -24,17 +24,20 @@ def checked(before: Report, after: Report) -> Plain:
 
 def _side(heading: str, report: Report) -> Plain:
     listed = report.hazards[:MOST_LISTED]
-    reached = [one for one in listed if one.touchable]
-    others = [one for one in listed if not one.touchable]
+    reached = [hazard for hazard in listed if hazard.touchable]
+    others = [hazard for hazard in listed if not hazard.touchable]
     sections = [
         _section("Tied to the mains and within reach", map(_hazard, reached)),
         _section("Also tied to the mains, inside the set", map(_hazard, others)),
         _section(
             "Live with the plug in: do not touch",
-            ({"node": one.node, "words": one.where} for one in report.live),
+            ({"node": node.node, "words": node.where} for node in report.live),
         ),
         *(
-            _section(words, (_caution(one) for one in report.cautions if one.weight == weight))
+            _section(
+                words,
+                (_caution(caution) for caution in report.cautions if caution.weight == weight),
+            )
             for weight, words in _WEIGHTS.items()
         ),
     ]
@@ -43,7 +46,7 @@ def _side(heading: str, report: Report) -> Plain:
         "heading": heading,
         "verdict": report.verdict,
         "bad": bool(report.exit_status),
-        "sections": [one for one in sections if one["items"]],
+        "sections": [section for section in sections if section["items"]],
         "more": f"{left:,} more; rework check --all prints them" if left else "",
         "note": report.note,
     }
@@ -55,20 +58,20 @@ def _section(heading: str, items: Iterable[Plain]) -> Plain:
     return {"heading": f"{heading}: {len(listed)}", "items": listed}
 
 
-def _hazard(one: Hazard) -> Plain:
+def _hazard(hazard: Hazard) -> Plain:
     return {
-        "node": one.node,
-        "words": f"tied by {one.through}",
-        "way": way_words(one.path),
-        "when": [when.words() for when in one.when],
-        "remedy": one.remedy,
+        "node": hazard.node,
+        "words": f"tied by {hazard.through}",
+        "way": way_words(hazard.path),
+        "when": [when.words() for when in hazard.when],
+        "remedy": hazard.remedy,
     }
 
 
-def _caution(one: Caution) -> Plain:
+def _caution(caution: Caution) -> Plain:
     return {
-        "part": one.part,
-        "node": "" if one.part else one.node,
-        "words": one.message,
-        "remedy": one.remedies[0].words if one.remedies else "",
+        "part": caution.part,
+        "node": "" if caution.part else caution.node,
+        "words": caution.message,
+        "remedy": caution.remedies[0].words if caution.remedies else "",
     }

@@ -50,11 +50,11 @@ class Kept:
 
     def get(self, key: Hashable, make: Callable[[], Made]) -> Made:
         """Return the result kept under a key, made first where there is none."""
-        made: Made | None = self.find(key)
-        if made is None:
-            made = make()
-            self.put(key, made)
-        return made
+        value: Made | None = self.find(key)
+        if value is None:
+            value = make()
+            self.put(key, value)
+        return value
 
     def find(self, key: Hashable) -> Any:  # noqa: ANN401  whatever was kept there
         """Return the result kept under a key, or None."""
@@ -63,10 +63,10 @@ class Kept:
                 self._made.move_to_end(key)
             return self._made.get(key)
 
-    def put(self, key: Hashable, made: object) -> None:
+    def put(self, key: Hashable, value: object) -> None:
         """Keep a result."""
         with self._lock:
-            self._made[key] = made
+            self._made[key] = value
             while len(self._made) > _KEPT:
                 self._made.popitem(last=False)
 
@@ -93,9 +93,9 @@ class Drawings:
         self.sheets = dict(zip(("before", "after"), sheets, strict=True))
         return {
             when: beneath(
-                {name: self._scene_of(when, name, sheet) for name, sheet in found.items()}
+                {name: self._scene_of(when, name, sheet) for name, sheet in drawn.items()}
             )
-            for when, found in self.sheets.items()
+            for when, drawn in self.sheets.items()
         }
 
     def graph(self, run: JobRun, before: Report, after: Report) -> dict[str, Plain]:
@@ -140,10 +140,10 @@ class Drawings:
         if when == "sockets":
             drawn = socket_sheet(run.after, before=run.before)
         else:
-            found = self.sheets.get(when, {}).get(sheet)
-            if found is None:
+            schematic = self.sheets.get(when, {}).get(sheet)
+            if schematic is None:
                 return None
-            drawn = svg(found)
+            drawn = svg(schematic)
         if format_ == "svg":
             return drawn.encode()
         mains = run.after.mains
@@ -200,6 +200,6 @@ def _bounded(*circuits: Circuit) -> None:
 
 def _marks(report: Report) -> Marks:
     return Marks(
-        frozenset(one.node for one in report.hazards if one.touchable),
-        frozenset(one.node for one in report.live),
+        frozenset(hazard.node for hazard in report.hazards if hazard.touchable),
+        frozenset(node.node for node in report.live),
     )

@@ -49,7 +49,8 @@ def computing() -> Block:
 def missing(why: Sequence[Problem]) -> Block:
     """Return the block of a sum that could not be done, and why."""
     reasons = [
-        one.message + (f" {one.hint[0].upper()}{one.hint[1:]}." if one.hint else "") for one in why
+        problem.message + (f" {problem.hint[0].upper()}{problem.hint[1:]}." if problem.hint else "")
+        for problem in why
     ]
     return {
         "state": "none",
@@ -106,10 +107,10 @@ def _ohms(readings: Sequence[OhmsReading], _: Mapping[str, float]) -> Block:
 def _signal(signal: Signal, _: Mapping[str, float]) -> Block:
     curves = [
         {
-            "name": f"{one.control} {one.position}",
-            "gain": [float(f"{gain:.4g}") for gain in one.gain],
+            "name": f"{response.control} {response.position}",
+            "gain": [float(f"{gain:.4g}") for gain in response.gain],
         }
-        for one in signal.responses
+        for response in signal.responses
     ]
     return {
         "tables": list(signal_tables(signal)),

@@ -304,8 +304,8 @@ class Follower:
         if self.seen is None:
             return None
         async with self._one_at_a_time:
-            found, why = await self._troubles.asked("trouble", (self.seen.run, side))
-        return found if found is not None else {"cannot": figures.missing(why)["why"]}
+            trouble, why = await self._troubles.asked("trouble", (self.seen.run, side))
+        return trouble if trouble is not None else {"cannot": figures.missing(why)["why"]}
 
     async def drawing(self, when: str, sheet: str, format_: str) -> bytes | None:
         """Return a drawing as a file: a sheet ``before`` or ``after``, or the ``sockets``, as SVG
@@ -326,9 +326,9 @@ class Follower:
             return {"cannot": f"Not drawn: {error}."}
 
     async def _draw(self, seen: Seen) -> None:
-        found = await self._scenes(partial(self._drawings.pair, seen.run, seen.before, seen.after))
+        drawn = await self._scenes(partial(self._drawings.pair, seen.run, seen.before, seen.after))
         for when in ("before", "after"):
-            self.board.put(f"drawing.{when}", found.get(when, found))
+            self.board.put(f"drawing.{when}", drawn.get(when, drawn))
 
     async def _draw_sockets(self, seen: Seen) -> None:
         self.board.put(
@@ -368,8 +368,8 @@ class Follower:
                 self._put_strip()
 
     def _block(self, name: str, result: Worked, run: JobRun, when: str) -> Plain:
-        found, why = result
-        return figures.missing(why) if found is None else figures.block(name, found, run, when)
+        data, why = result
+        return figures.missing(why) if data is None else figures.block(name, data, run, when)
 
     def _start(self, name: str, work: Coroutine[Any, Any, None]) -> None:
         """Start a task in place of the one of that name, which is not wanted any more."""

@@ -33,7 +33,7 @@ class Hot:
 
     def ties(self, report: Report) -> Plain:
         """Return the ties as plain values. ``report`` is that of the same circuit."""
-        live = {one.node for one in report.live}
+        live = {node.node for node in report.live}
         tied = self.heat.ties.tied
         axes = [
             {
@@ -53,7 +53,7 @@ class Hot:
                     "touchable": node in self.circuit.within_reach,
                     "live": node in live,
                     "through": tied[node],
-                    "when": [when_told(one) for one in self.heat.when(node)],
+                    "when": [when_told(state) for state in self.heat.when(node)],
                 }
                 for node in sorted(tied)
             },
@@ -96,9 +96,9 @@ def when_told(when: When) -> Plain:
         {"plug": list(when.plug)} if when.plug else {}
     )
     left = len(when.through) - MOST_STEPS
-    told = (
+    state = (
         when
         if left <= 0
         else replace(when, through=(*when.through[:MOST_STEPS], f"and {left} parts more"))
     )
-    return {"sets": sets, "how": told.how, "through": list(told.through), "words": told.words()}
+    return {"sets": sets, "how": state.how, "through": list(state.through), "words": state.words()}

@@ -28,8 +28,8 @@ def _parts(run: JobRun) -> Iterable[Plain]:
     for name in dict.fromkeys([*run.before.by_name, *run.after.by_name]):
         was, now = run.before.part(name), run.after.part(name)
         both = [part for part in (was, now) if part is not None]
-        told = " → ".join(dict.fromkeys(map(plain, both)))
-        yield _entry("part", name, told, (word for part in both for word in _words(part)))
+        title = " → ".join(dict.fromkeys(map(plain, both)))
+        yield _entry("part", name, title, (word for part in both for word in _words(part)))
 
 
 def _words(part: Part) -> Iterable[str]:
@@ -58,7 +58,7 @@ def _rules(run: JobRun) -> Iterable[Plain]:
             yield {**_entry("rule", rule, taken.says, rule.split("-")), "step": number}
 
 
-def _entry(what: str, name: str, told: str, words: Iterable[str]) -> Plain:
+def _entry(what: str, name: str, title: str, words: Iterable[str]) -> Plain:
     every = [name, name.rpartition("/")[2], *words]
     small = dict.fromkeys(word.lower() for word in every if word)
-    return {"what": what, "name": name, "told": told, "words": list(small)}
+    return {"what": what, "name": name, "told": title, "words": list(small)}

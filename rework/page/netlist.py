@@ -62,12 +62,12 @@ def netlist(files: Sequence[Path], run: JobRun | None, problems: Sequence[Proble
 
 
 def _by_line(problems: Sequence[Problem]) -> Mapping[tuple[Path, int], list[Problem]]:
-    found: dict[tuple[Path, int], list[Problem]] = {}
+    by_line: dict[tuple[Path, int], list[Problem]] = {}
     for problem in problems:
         if problem.place is not None:
             at = Path(problem.place.file).resolve(), problem.place.line
-            found.setdefault(at, []).append(problem)
-    return found
+            by_line.setdefault(at, []).append(problem)
+    return by_line
 
 
 def _file(
@@ -88,7 +88,7 @@ def _file(
                 "parts": here,
                 "step": steps.get(number, 0),
                 "tokens": _tokens(line, names),
-                "problems": [_shown(one) for one in problems.get((path, number), ())],
+                "problems": [_shown(problem) for problem in problems.get((path, number), ())],
             }
         )
     return {"name": path.name, "seen": digest(data), "lines": lines}

@@ -54,13 +54,13 @@ class NumbersProcess:
         child = await self._running()
         data = pickle.dumps((name, about))
         try:
-            asked, told = child.stdin, child.stdout
-            if asked is None or told is None:
+            asked, answers = child.stdin, child.stdout
+            if asked is None or answers is None:
                 raise OSError("the process has no pipes")
             asked.write(len(data).to_bytes(_LENGTH, "big") + data)
             await asked.drain()
-            length = int.from_bytes(await told.readexactly(_LENGTH), "big")
-            worked: Worked = pickle.loads(await told.readexactly(length))
+            length = int.from_bytes(await answers.readexactly(_LENGTH), "big")
+            worked: Worked = pickle.loads(await answers.readexactly(length))
             return worked
         except (OSError, asyncio.IncompleteReadError):
             self.stop()
@@ -78,11 +78,11 @@ class NumbersProcess:
         if self._child is None or self._child.returncode is not None:
             import rework
 
-            found = str(Path(rework.__file__).parents[1])
+            folder = str(Path(rework.__file__).parents[1])
             where = {
                 **os.environ,
                 "PYTHONPATH": os.pathsep.join(
-                    filter(None, (found, os.environ.get("PYTHONPATH", "")))
+                    filter(None, (folder, os.environ.get("PYTHONPATH", "")))
                 ),
             }
             # Of its own session: Ctrl-C in the terminal is for the page, which then stops its
@@ -155,13 +155,13 @@ def _answer(name: str, about: Any, boards: dict[str, Any]) -> Worked:  # noqa: A
         )
 
 
-def _serve(asked: BinaryIO, told: BinaryIO) -> None:
+def _serve(asked: BinaryIO, answers: BinaryIO) -> None:
     boards: dict[str, Any] = {}  # sets solved under all their troubles, for the next reading
     while len(length := asked.read(_LENGTH)) == _LENGTH:
         name, about = pickle.loads(asked.read(int.from_bytes(length, "big")))
         data = pickle.dumps(_answer(name, about, boards))
-        told.write(len(data).to_bytes(_LENGTH, "big") + data)
-        told.flush()
+        answers.write(len(data).to_bytes(_LENGTH, "big") + data)
+        answers.flush()
 
 
 if __name__ == "__main__":

@@ -44,7 +44,7 @@ def head(run: JobRun) -> Plain:
         "title": run.job.title or run.after.title,
         "set": run.before.title,
         "mains": f"{mains.volts:g} V, {mains.hertz:g} Hz" if mains else "line not stated",
-        "cautions": [list(one) for one in CAUTIONS],
+        "cautions": [list(caution) for caution in CAUTIONS],
         "note": "Only the netlist as written was checked. Verify by measurement.",
     }
 
@@ -62,22 +62,22 @@ def problems(found: Sequence[Problem], *, stale: str) -> Plain:
         "status": counted if count else "",
         "told": [
             {
-                "text": problem_text(one),
-                "severity": one.severity,
-                "file": Path(one.place.file).name if one.place else "",
-                "line": one.place.line if one.place else 0,
+                "text": problem_text(problem),
+                "severity": problem.severity,
+                "file": Path(problem.place.file).name if problem.place else "",
+                "line": problem.place.line if problem.place else 0,
             }
-            for one in found
+            for problem in found
         ],
     }
 
 
 def changes(run: JobRun) -> Plain:
     """Return the difference of before and after: one sentence an entry, and what it is about."""
-    found = difference(run.before, run.after)
+    change = difference(run.before, run.after)
     return {
-        "sentences": list(describe(found, pin=pin_words)),
-        "counts": [[word, count] for word, count in _counts(found) if count],
+        "sentences": list(describe(change, pin=pin_words)),
+        "counts": [[word, count] for word, count in _counts(change) if count],
     }
 
 
@@ -95,12 +95,12 @@ def _counts(found: Difference) -> list[tuple[str, int]]:
 
 def listed(run: JobRun) -> Plain:
     """Return the parts and wires of a job as tables."""
-    made = lists(run)
+    tables = lists(run)
     names = ("name", "part", "why", "remark")
     return {
-        "fit": _lines("fit", "Parts to fit", made.fit, names),
-        "removed": _lines("removed", "Parts removed", made.removed, names),
-        "kept": _lines("kept", "Parts kept", made.kept, names),
+        "fit": _lines("fit", "Parts to fit", tables.fit, names),
+        "removed": _lines("removed", "Parts removed", tables.removed, names),
+        "kept": _lines("kept", "Parts kept", tables.kept, names),
         "wires": Table(
             "wires",
             "Wires to run",
@@ -108,23 +108,27 @@ def listed(run: JobRun) -> Plain:
             (Column("name", "name"), *map(Column, ("colour", "gauge", "make", "from", "to"))),
             tuple(
                 (wire.name, wire.colour, wire.gauge, wire.make, wire.start, wire.finish)
-                for wire in made.wires
+                for wire in tables.wires
             ),
-            parts=tuple(wire.name.split(" ")[0] for wire in made.wires),
+            parts=tuple(wire.name.split(" ")[0] for wire in tables.wires),
         ),
     }
 
 
 def _lines(key: str, title: str, rows: Sequence[PartsRow], columns: Sequence[str]) -> Table:
-    told = [(one.name, one.what, one.why, one.note) for one in rows]
-    used = [index for index in range(len(columns)) if index < 2 or any(row[index] for row in told)]
+    rows_of = [
+        (parts_row.name, parts_row.what, parts_row.why, parts_row.note) for parts_row in rows
+    ]
+    used = [
+        index for index in range(len(columns)) if index < 2 or any(row[index] for row in rows_of)
+    ]
     return Table(
         key,
         title,
         "",
         tuple(Column(columns[index], "text" if index else "name") for index in used),
-        tuple(tuple(row[index] for index in used) for row in told),
-        parts=tuple(one.name for one in rows),
+        tuple(tuple(row[index] for index in used) for row in rows_of),
+        parts=tuple(parts_row.name for parts_row in rows),
     )
 
 
@@ -159,22 +163,22 @@ def tests(plan: Sequence[PlannedTest]) -> list[Plain]:
     """Return the test plan as it stands in the papers."""
     return [
         {
-            "number": one.number,
-            "title": one.title,
-            "how": one.how,
-            "instrument": one.instrument,
-            "limit": one.limit,
-            "source": one.source,
-            "stop": one.stop,
-            "rows": list(one.rows),
+            "number": test.number,
+            "title": test.title,
+            "how": test.how,
+            "instrument": test.instrument,
+            "limit": test.limit,
+            "source": test.source,
+            "stop": test.stop,
+            "rows": list(test.rows),
         }
-        for one in plan
+        for test in plan
     ]
 
 
 def steps(run: JobRun) -> list[Plain]:
     """Return the steps of a job as they went, with the parts each of them edited."""
-    return [_step(number, one) for number, one in enumerate(run.taken, 1)]
+    return [_step(number, step) for number, step in enumerate(run.taken, 1)]
 
 
 def _step(number: int, taken: StepTaken) -> Plain:
@@ -201,14 +205,14 @@ def parts(run: JobRun) -> Plain:
     edited: dict[str, list[Plain]] = {}
     for number, taken in enumerate(run.taken, 1):
         for edit in taken.outcome.edits if isinstance(taken.outcome, Applied) else ():
-            told = {
+            sides = {
                 "step": number,
                 "words": edit_words(edit),
                 "why": edit.reason,
                 "rule": edit.rule,
             }
             for name in _reached(edit):
-                edited.setdefault(name, []).append(told)
+                edited.setdefault(name, []).append(sides)
     names = dict.fromkeys([*run.before.by_name, *run.after.by_name])
     return {
         name: {

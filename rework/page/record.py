@@ -104,8 +104,8 @@ def with_reading(text: str, at: str, line: str) -> str:
     ending = "\r\n" if "\r\n" in text else "\n"
     lines = text.split(ending)
     same = re.compile(rf"reading\s+{re.escape(at)}\s+(?!to\s)")
-    every = [number for number, one in enumerate(lines) if re.match(r"reading\s", one)]
-    repairs = [number for number, one in enumerate(lines) if re.match(r"repaired\s", one)]
+    every = [number for number, line in enumerate(lines) if re.match(r"reading\s", line)]
+    repairs = [number for number, line in enumerate(lines) if re.match(r"repaired\s", line)]
     mine = [
         number
         for number in every

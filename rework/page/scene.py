@@ -145,10 +145,10 @@ def _facts(element: ElementTree.Element) -> dict[str, str]:
 
 
 def _shapes(element: ElementTree.Element) -> list[Shape]:
-    found: list[Shape] = []
+    shapes: list[Shape] = []
     for child in element:
-        found += _shape(child)
-    return found
+        shapes += _shape(child)
+    return shapes
 
 
 def _shape(element: ElementTree.Element) -> list[Shape]:

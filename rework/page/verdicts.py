@@ -48,8 +48,8 @@ def _summed(result: Any, words: Callable[[Any], Plain]) -> Plain:  # noqa: ANN40
 
 
 def _mains(report: Report) -> Plain:
-    reached = sum(one.touchable for one in report.hazards)
-    must = sum(one.weight == "must" for one in report.cautions)
+    reached = sum(hazard.touchable for hazard in report.hazards)
+    must = sum(caution.weight == "must" for caution in report.cautions)
     words = "nothing found"
     if report.hazards:
         words = f"HAZARD: {len(report.hazards)} tied, {reached} in reach"
@@ -64,7 +64,7 @@ def _touch(report: TouchReport) -> Plain:
     worst = report.worst
     if worst is None:
         return {"words": "nothing named to touch", "state": "open"}
-    verdicts = {one.verdict for one in report.touches}
+    verdicts = {touch.verdict for touch in report.touches}
     state = "bad" if "over" in verdicts else "open" if "not known" in verdicts else "good"
     word = {"bad": "OVER", "open": "not all known,", "good": "under"}[state]
     return {
@@ -74,7 +74,7 @@ def _touch(report: TouchReport) -> Plain:
 
 
 def _faults(result: tuple[FaultReport, object]) -> Plain:
-    verdicts = [one.verdict for one in result[0].outcomes]
+    verdicts = [outcome.verdict for outcome in result[0].outcomes]
     over, unknown = verdicts.count("over"), verdicts.count("not known")
     more = f", {unknown} not known" if unknown else ""
     state = "bad" if over else "open" if unknown or not verdicts else "good"

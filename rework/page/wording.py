@@ -26,4 +26,6 @@ _NAMED = {
 
 def script() -> str:
     """Return the script: one constant a name."""
-    return "".join(f"export const {name} = {json.dumps(told)};\n" for name, told in _NAMED.items())
+    return "".join(
+        f"export const {name} = {json.dumps(values)};\n" for name, values in _NAMED.items()
+    )

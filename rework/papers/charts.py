@@ -45,27 +45,27 @@ def charts(run: JobRun, after: Side) -> tuple[Table, ...]:
 def _listed(circuit: Circuit) -> set[str]:
     """Return the points to read apart from tube pins: one name for each, none on the line side."""
     point = one_point(circuit)
-    live = {point[one.node] for one in check(circuit).live if one.node in point}
+    live = {point[node.node] for node in check(circuit).live if node.node in point}
     seen = {
         point[node] for part in circuit.parts if part.kind == "tube" for _, node in part.pins
     } | live
-    found: set[str] = set()
+    listed: set[str] = set()
     for node in sorted(circuit.nodes, key=lambda name: ("/" in name, name)):
         if point[node] not in seen and "." not in node:
-            found.add(node)
+            listed.add(node)
             seen.add(point[node])
-    return found
+    return listed
 
 
 def reader(run: JobRun) -> Read:
     """Return what looks up a reading of the job file by dimension and by any name of its place."""
-    found: dict[tuple[str, str], str] = {}
-    for one in run.job.readings:
-        if one.is_plain and one.of is not Quantity.AC:
-            found[one.at, one.value.dimension] = one.value.text
+    reads: dict[tuple[str, str], str] = {}
+    for reading in run.job.readings:
+        if reading.is_plain and reading.of is not Quantity.AC:
+            reads[reading.at, reading.value.dimension] = reading.value.text
 
     def read(dimension: str, *names: str) -> str:
-        return next((found[name, dimension] for name in names if (name, dimension) in found), "")
+        return next((reads[name, dimension] for name in names if (name, dimension) in reads), "")
 
     return read
 
@@ -132,21 +132,21 @@ def _points(circuit: Circuit, side: Side, read: Read, listed: set[str]) -> Table
         for node in (chart.nodes if chart else ())
         if node.node in listed and (abs(node.volts) >= _LEAST_AC or node.ripple >= _LEAST_AC)
     ]
-    for one in chart.windings if chart else ():
-        part = circuit.by_name.get(one.part)
+    for row in chart.windings if chart else ():
+        part = circuit.by_name.get(row.part)
         if (
             part is not None
             and part.kind == "transformer"
-            and not one.winding.startswith("primary")
-            and one.rms_volts >= _LEAST_AC
+            and not row.winding.startswith("primary")
+            and row.rms_volts >= _LEAST_AC
         ):
             rows.append(
                 (
-                    f"across {one.part} {_winding(one.winding)}",
+                    f"across {row.part} {_winding(row.winding)}",
                     "",
                     "",
                     "",
-                    shown(one.rms_volts, "V"),
+                    shown(row.rms_volts, "V"),
                     "",
                 )
             )
@@ -305,15 +305,15 @@ def _parts(side: Side) -> Table:
         if chart is None
         else [
             (
-                one.part,
-                shown(one.watts / one.amps if one.amps else 0.0, "V"),
-                shown(one.amps, "A"),
-                shown(one.watts, "W"),
-                _of(one.watts, one.rating, "W"),
+                row.part,
+                shown(row.watts / row.amps if row.amps else 0.0, "V"),
+                shown(row.amps, "A"),
+                shown(row.watts, "W"),
+                _of(row.watts, row.rating, "W"),
                 "",
             )
-            for one in chart.resistors
-            if one.amps >= _LEAST_AMPS
+            for row in chart.resistors
+            if row.amps >= _LEAST_AMPS
         ]
     )
     return Table(
@@ -401,5 +401,5 @@ def _gain(gain: float) -> str:
 def b_plus(run: JobRun, chart: Chart | None) -> str:
     """Return the volts at the B+ port of the new supply with their band, or nothing."""
     nodes = [node for port, node in run.after.ports if port.endswith("/bplus")]
-    found = [row for row in chart.nodes if row.node in nodes] if chart is not None else []
-    return f"{volts(found[0].volts)}, band {band(found[0].low, found[0].high)}" if found else ""
+    rows = [row for row in chart.nodes if row.node in nodes] if chart is not None else []
+    return f"{volts(rows[0].volts)}, band {band(rows[0].low, rows[0].high)}" if rows else ""

@@ -150,17 +150,25 @@ def _article(type_: str) -> str:
 
 def _found(report: Report, side: Side) -> CheckOutcome:
     hazards = tuple(
-        (one.node, path_words(one.path), one.when[0].words() if one.when else "")
-        for one in report.hazards
-        if one.touchable
+        (hazard.node, path_words(hazard.path), hazard.when[0].words() if hazard.when else "")
+        for hazard in report.hazards
+        if hazard.touchable
     )
     return CheckOutcome(
         report.verdict,
         hazards,
         len(report.hazards) - len(hazards),
-        tuple((one.message, one.remedy) for one in report.cautions if one.weight == "must"),
-        tuple((one.message, one.remedy) for one in report.cautions if one.weight != "must"),
-        tuple((one.node, one.where) for one in report.live),
+        tuple(
+            (caution.message, caution.remedy)
+            for caution in report.cautions
+            if caution.weight == "must"
+        ),
+        tuple(
+            (caution.message, caution.remedy)
+            for caution in report.cautions
+            if caution.weight != "must"
+        ),
+        tuple((node.node, node.where) for node in report.live),
         report.note,
         _sums(side),
     )
@@ -182,7 +190,7 @@ def _sums(side: Side) -> tuple[tuple[str, str, str], ...]:
             )
         )
     if side.faults is not None:
-        over = sum(one.verdict in ("over", "not known") for one in side.faults.outcomes)
+        over = sum(outcome.verdict in ("over", "not known") for outcome in side.faults.outcomes)
         rows.append(
             (
                 "Single faults that leave more than the limit",

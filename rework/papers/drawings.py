@@ -40,15 +40,18 @@ def drawings(run: JobRun) -> tuple[Drawing, ...]:
     except DrawingIsWrong as error:
         raise CannotDraw(str(error)) from error
     sheets = [
-        *(Drawing(_titled("Before", name), _BEFORE, svg(one)) for name, one in before.items()),
         *(
-            Drawing(_titled("After", name), _AFTER, svg(one))
-            for name, one in after.items()
+            Drawing(_titled("Before", name), _BEFORE, svg(schematic))
+            for name, schematic in before.items()
+        ),
+        *(
+            Drawing(_titled("After", name), _AFTER, svg(schematic))
+            for name, schematic in after.items()
             if name in before
         ),
         *(
-            Drawing(_titled("New supply", name), _SUPPLY, svg(one))
-            for name, one in after.items()
+            Drawing(_titled("New supply", name), _SUPPLY, svg(schematic))
+            for name, schematic in after.items()
             if name not in before
         ),
     ]

@@ -26,7 +26,9 @@ def page(papers: Papers, *, plot: str = "") -> str:
         keep_trailing_newline=True,
     )
     surroundings.filters["picture"] = _picture
-    methods = {one.method.key: number for number, one in enumerate(papers.methods, 1)}
+    methods = {
+        method_text.method.key: number for number, method_text in enumerate(papers.methods, 1)
+    }
     return surroundings.get_template("papers.html").render(
         p=papers, cover=papers.cover, owner=papers.owner, plot=plot, methods=methods
     )

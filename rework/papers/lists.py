@@ -305,7 +305,7 @@ def _rows(part: Part, run: JobRun) -> list[Wire]:
     make = [word for word in ("twisted", "solid", "stranded") if word in part.words]
     rows = []
     for core, ends in cores.items():
-        told = [end_words(run.after, part, terminal, end) for terminal, end in ends]
+        ends_told = [end_words(run.after, part, terminal, end) for terminal, end in ends]
         form = ", ".join([*make, *_core_words(part, core, run.after)]) or "single"
         rows.append(
             Wire(
@@ -313,8 +313,8 @@ def _rows(part: Part, run: JobRun) -> list[Wire]:
                 colour,
                 gauge,
                 form,
-                told[0],
-                told[1] if len(told) > 1 else "free at this end",
+                ends_told[0],
+                ends_told[1] if len(ends_told) > 1 else "free at this end",
             )
         )
     return rows

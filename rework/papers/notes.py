@@ -35,10 +35,10 @@ def _page(papers: Papers, title: str, lines: Iterable[str]) -> str:
     return "\n".join([*head, *lines]).rstrip("\n") + "\n"
 
 
-def _tables(*found: Table) -> list[str]:
+def _tables(*tables: Table) -> list[str]:
     return [
         line
-        for table in found
+        for table in tables
         for line in (
             f"## {table.title}",
             "",
@@ -54,21 +54,21 @@ def _work(papers: Papers) -> list[str]:
         lines += [
             f"## {number}. {group.title}",
             "",
-            *(f"- {plain_text(one)}" for one in group.first),
+            *(f"- {plain_text(line)}" for line in group.first),
             "",
         ]
         for step in group.steps:
             lines.append(
                 f"- [{'x' if step.done else ' '}] **{step.number}. {plain_text(step.what)}**"
             )
-            lines += [f"  - **Caution** {plain_text(one)}" for one in step.cautions]
-            lines += [f"  - {plain_text(one)}" for one in step.lines]
+            lines += [f"  - **Caution** {plain_text(caution)}" for caution in step.cautions]
+            lines += [f"  - {plain_text(line)}" for line in step.lines]
             lines += [
                 f"  - where: {plain_text(step.where)}",
                 f"  - why: {plain_text(step.why)}",
                 f"  - check: {plain_text(step.check)}",
             ]
-        lines += [f"\n**{plain_text(one)}**" for one in group.last]
+        lines += [f"\n**{plain_text(line)}**" for line in group.last]
         lines.append("")
     return lines
 

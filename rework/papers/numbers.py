@@ -43,8 +43,10 @@ class Side:
 
     def reason(self, name: str) -> str:
         """Return why ``name`` has no numbers, as a sentence that begins with "Not computed"."""
-        told = dict(self.why).get(name, "")
-        return f"{NOT_COMPUTED.capitalize()}: {told}." if told else f"{NOT_COMPUTED.capitalize()}."
+        reason = dict(self.why).get(name, "")
+        return (
+            f"{NOT_COMPUTED.capitalize()}: {reason}." if reason else f"{NOT_COMPUTED.capitalize()}."
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,17 +84,17 @@ def _side(circuit: Circuit, meter: Voltmeter, step: Callable[[int], None]) -> Si
     from rework.touch.stored import stored
     from rework.touch.touch import touch
 
-    found: dict[str, Any] = {}
+    results: dict[str, Any] = {}
     why: list[tuple[str, str]] = []
     sums: dict[str, Callable[[Circuit], Any]] = {
-        "chart": lambda one: volts(one, samples=SAMPLES, meter=meter),
+        "chart": lambda circuit: volts(circuit, samples=SAMPLES, meter=meter),
         "ohms": ohms,
         "signal": signal,
         "touch": touch,
         "faults": faults,
         # From the volts of the chart, so that both papers print the same.
-        "stored": lambda one: stored(
-            one, volts=charged(found["chart"].capacitors) if "chart" in found else None
+        "stored": lambda state: stored(
+            state, volts=charged(results["chart"].capacitors) if "chart" in results else None
         ),
     }
     for name, of in sums.items():
@@ -108,8 +110,8 @@ def _side(circuit: Circuit, meter: Voltmeter, step: Callable[[int], None]) -> Si
             )
         else:
             try:
-                found[name] = of(circuit)
+                results[name] = of(circuit)
             except CannotSolve as error:
                 why.append((name, str(error)))
         step(1)
-    return replace(Side(why=tuple(why)), **found)
+    return replace(Side(why=tuple(why)), **results)

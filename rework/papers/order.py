@@ -225,8 +225,8 @@ def _metal_nodes(circuit: Circuit) -> frozenset[str]:
     No wire is followed: the common that is bonded to the chassis is not protective earth.
     """
     point = Merged()
-    for one, first, other, second in joints(circuit):
-        point.join(circuit.by_name[one].at(first), circuit.by_name[other].at(second))
+    for near, first, other, second in joints(circuit):
+        point.join(circuit.by_name[near].at(first), circuit.by_name[other].at(second))
     metal = {
         point.find(node)
         for part in circuit.parts
@@ -249,10 +249,10 @@ def _needed(actions: Sequence[Action]) -> list[frozenset[int]]:
     used: dict[str, list[int]] = {}
     needed = []
     for number, action in enumerate(actions):
-        own, ends = subject(action), _ends(action)
-        before = {changed[name] for name in (own, *ends) if name in changed}
-        needed.append(frozenset(before.union(used.pop(own, ()))))
-        changed[own] = number
+        mine, ends = subject(action), _ends(action)
+        before = {changed[name] for name in (mine, *ends) if name in changed}
+        needed.append(frozenset(before.union(used.pop(mine, ()))))
+        changed[mine] = number
         for name in ends:
             used.setdefault(name, []).append(number)
     return needed

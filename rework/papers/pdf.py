@@ -104,10 +104,12 @@ def _set(data: Data) -> bytes:
 
 
 def _data(papers: Papers, sheet: Sheet, plot: str, *, full: bool) -> Data:
-    made = _soft_words({key: value for key, value in asdict(papers).items() if key != "sheets"})
-    numbers = {one.method.key: number for number, one in enumerate(papers.methods, 1)}
+    data = _soft_words({key: value for key, value in asdict(papers).items() if key != "sheets"})
+    numbers = {
+        method_text.method.key: number for number, method_text in enumerate(papers.methods, 1)
+    }
     return {
-        **made,
+        **data,
         "paper": _NAMES[sheet][0],
         "sockets": _sockets(papers, sheet),
         "plain_title": papers.cover.title,
@@ -115,7 +117,7 @@ def _data(papers: Papers, sheet: Sheet, plot: str, *, full: bool) -> Data:
         "plot": _printed(plot) if plot else "",
         "full": full,
         "full-fit": _soft_words(asdict(_without(papers.fit, REASON))),
-        "sheets": [_sheet(one, sheet) for one in papers.sheets],
+        "sheets": [_sheet(drawing, sheet) for drawing in papers.sheets],
     }
 
 
@@ -139,21 +141,21 @@ def _sockets(papers: Papers, sheet: Sheet) -> Data:
     side: two on the usual paper where all fits on it, else three on the one twice its size.
     """
     usual, large = _NAMES[sheet]
-    count = sum(len(one.views) for one in papers.sheets)
+    count = sum(len(drawing.views) for drawing in papers.sheets)
     high = ceil(count / 2) * _SOCKET + len(papers.pins.rows) * _ROW + _ABOVE
     fits = high < _PAPER[usual][1]
     return {"paper": usual if fits else large, "across": 2 if fits else 3}
 
 
-def _sheet(one: Drawing, sheet: Sheet) -> Data:
+def _sheet(drawing: Drawing, sheet: Sheet) -> Data:
     """Return a drawing ready to set, with its size in points."""
-    wide, high = size(one.svg)
+    wide, high = size(drawing.svg)
     return {
-        "paper": paper_for(one.svg, sheet),
-        "title": one.title,
-        "caption": one.caption,
-        "views": [{"word": view.word, "svg": _printed(view.svg)} for view in one.views],
-        "svg": _printed(one.svg) if one.svg else "",
+        "paper": paper_for(drawing.svg, sheet),
+        "title": drawing.title,
+        "caption": drawing.caption,
+        "views": [{"word": view.word, "svg": _printed(view.svg)} for view in drawing.views],
+        "svg": _printed(drawing.svg) if drawing.svg else "",
         "wide": wide > high,
         "width": wide,
         "height": high,

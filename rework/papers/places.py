@@ -82,8 +82,10 @@ def one_point(circuit: Circuit) -> dict[str, str]:
     one point of.
     """
     group, merged = contracted(circuit), Merged()
-    for one, first, other, second in joints(circuit):
-        merged.join(group[circuit.by_name[one].at(first)], group[circuit.by_name[other].at(second)])
+    for near, first, other, second in joints(circuit):
+        merged.join(
+            group[circuit.by_name[near].at(first)], group[circuit.by_name[other].at(second)]
+        )
     return {node: merged.find(group[node]) for node in circuit.nodes}
 
 

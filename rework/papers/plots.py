@@ -103,9 +103,9 @@ def _turned(signal: Signal) -> list[Response]:
     not the level alone.
     """
     flat = signal.responses[0]
-    found = []
+    responses = []
     for one in signal.responses[1:]:
         ratios = [a / b for a, b in zip(one.gain, flat.gain, strict=True) if b > 0 and a > 0]
         if one.position != "middle" and ratios and max(ratios) > 1.5 * min(ratios):
-            found.append(one)
-    return found[: len(_TURNED)]
+            responses.append(one)
+    return responses[: len(_TURNED)]

@@ -52,12 +52,12 @@ class Cost:
 
 def cost(job: Job, parts: tuple[Part, ...], shelf: Shelf | None) -> Cost:
     """Return what a job costs that fits ``parts``; labour in its hours at its rate."""
-    found = [(part, item_for(part, shelf)) for part in parts]
+    priced = [(part, item_for(part, shelf)) for part in parts]
     currency = next((money.currency for money in (job.rate, job.worth) if money is not None), "")
     return Cost(
         currency,
-        sum(item.price or 0.0 for _, item in found if item) if shelf else None,
-        tuple(part.name for part, item in found if item is None),
+        sum(item.price or 0.0 for _, item in priced if item) if shelf else None,
+        tuple(part.name for part, item in priced if item is None),
         (
             job.labour / 3600 * job.rate.amount
             if job.labour is not None and job.rate is not None

@@ -44,27 +44,27 @@ class Read:
 def readings(run: JobRun, after: Side) -> tuple[Read, ...]:
     """Return the readings of the job file, in its order."""
     rows = []
-    for one in run.job.readings:
-        found = _expected(one, run.after, after) if _has_band(one) else None
+    for reading in run.job.readings:
+        found = _expected(reading, run.after, after) if _has_band(reading) else None
         verdict, off = NOT_COMPUTED, ""
         if found is not None:
             low, high = found
-            verdict = "inside" if low <= one.value.amount <= high else "OUTSIDE"
+            verdict = "inside" if low <= reading.value.amount <= high else "OUTSIDE"
             if verdict == "OUTSIDE":
-                unit = _UNITS[one.value.dimension]
+                unit = _UNITS[reading.value.dimension]
                 off = (
-                    f"{shown(low - one.value.amount, unit)} under"
-                    if one.value.amount < low
-                    else f"{shown(one.value.amount - high, unit)} over"
+                    f"{shown(low - reading.value.amount, unit)} under"
+                    if reading.value.amount < low
+                    else f"{shown(reading.value.amount - high, unit)} over"
                 )
         rows.append(
             Read(
-                _place(one.at, run.after),
-                one.value.text,
-                _band(one, found),
+                _place(reading.at, run.after),
+                reading.value.text,
+                _band(reading, found),
                 verdict,
                 off,
-                one.remark,
+                reading.remark,
             )
         )
     return tuple(rows)
@@ -74,21 +74,21 @@ def readings(run: JobRun, after: Side) -> tuple[Read, ...]:
 _SETS = {"before": "the set as found", "after": "the finished set"}
 
 
-def _has_band(one: Reading) -> bool:
+def _has_band(reading: Reading) -> bool:
     """Return whether a chart of the finished set has a band for a reading: no state of the bench,
     no second point, no alternating volts, no open circuit.
     """
-    plain = one.is_plain and one.of is not Quantity.AC
-    return plain and one.value.amount != float("inf")
+    plain = reading.is_plain and reading.of is not Quantity.AC
+    return plain and reading.value.amount != float("inf")
 
 
 _UNITS = {"voltage": "V", "current": "A", "resistance": "ohm"}
 
 
-def _band(one: Reading, found: tuple[float, float] | None) -> str:
+def _band(reading: Reading, found: tuple[float, float] | None) -> str:
     if found is None:
         return NOT_COMPUTED
-    unit = _UNITS[one.value.dimension]
+    unit = _UNITS[reading.value.dimension]
     return band(*found, unit) or shown(found[0], unit)
 
 
@@ -131,27 +131,32 @@ def misplaced(run: JobRun) -> tuple[Problem, ...]:
     """
     sides = {"before": run.before, "after": run.after}
     return tuple(
-        problem for one in run.job.readings for problem in _misplaced(one, sides[one.state.side])
+        problem
+        for reading in run.job.readings
+        for problem in _misplaced(reading, sides[reading.state.side])
     )
 
 
-def _misplaced(one: Reading, circuit: Circuit) -> Iterator[Problem]:
-    name, _, pin = one.at.rpartition(".")
+def _misplaced(reading: Reading, circuit: Circuit) -> Iterator[Problem]:
+    name, _, pin = reading.at.rpartition(".")
     part = circuit.by_name.get(name)
-    text = f"reading {one.at} {one.value.text}"
-    if not one.to and across(circuit, one.at) is not None:
+    text = f"reading {reading.at} {reading.value.text}"
+    if not reading.to and across(circuit, reading.at) is not None:
         return
     if part is not None:
         if not _pin(circuit, name, pin):
             pins = ", ".join(terminal for terminal, _ in part.pins)
             yield Problem(
-                f"{name} has no pin {pin} with anything on it", one.place, text, f"one of {pins}"
+                f"{name} has no pin {pin} with anything on it",
+                reading.place,
+                text,
+                f"one of {pins}",
             )
-    elif circuit.node_named(one.at) not in circuit.at and one.at not in circuit.by_name:
-        near = nearest(name or one.at, [*circuit.by_name, *circuit.at])
+    elif circuit.node_named(reading.at) not in circuit.at and reading.at not in circuit.by_name:
+        near = nearest(name or reading.at, [*circuit.by_name, *circuit.at])
         yield Problem(
-            f"{_SETS[one.state.side]} has nothing called {one.at}",
-            one.place,
+            f"{_SETS[reading.state.side]} has nothing called {reading.at}",
+            reading.place,
             text,
             "a point, or a part and its pin such as V3.plate",
             (
@@ -160,12 +165,12 @@ def _misplaced(one: Reading, circuit: Circuit) -> Iterator[Problem]:
                 else ""
             ),
         )
-    elif one.at in circuit.by_name and one.value.dimension == "voltage":
+    elif reading.at in circuit.by_name and reading.value.dimension == "voltage":
         yield Problem(
-            f"volts are read at a pin, and {one.at} is a part",
-            one.place,
+            f"volts are read at a pin, and {reading.at} is a part",
+            reading.place,
             text,
-            f"a pin such as {one.at}.{circuit.by_name[one.at].pins[0][0]}",
+            f"a pin such as {reading.at}.{circuit.by_name[reading.at].pins[0][0]}",
         )
 
 
@@ -185,22 +190,22 @@ def _place(at: str, circuit: Circuit) -> str:
     return at
 
 
-def _expected(one: Reading, circuit: Circuit, after: Side) -> tuple[float, float] | None:
-    name, _, pin = one.at.rpartition(".")
-    node = circuit.node_named(one.at)
+def _expected(reading: Reading, circuit: Circuit, after: Side) -> tuple[float, float] | None:
+    name, _, pin = reading.at.rpartition(".")
+    node = circuit.node_named(reading.at)
     if name in circuit.by_name:
         terminal = _pin(circuit, name, pin)
         node = circuit.by_name[name].node(terminal) or node
-    match one.value.dimension:
+    match reading.value.dimension:
         case "voltage" if after.chart is not None:
             return _volts(node, after.chart)
         case "current" if after.chart is not None:
-            return _within(_amps(name or one.at, pin, after.chart))
-        case "resistance" if one.at in circuit.by_name:
-            part = circuit.by_name[one.at]
+            return _within(_amps(name or reading.at, pin, after.chart))
+        case "resistance" if reading.at in circuit.by_name:
+            part = circuit.by_name[reading.at]
             return _within(part.value("resistance"), part.value("fraction") or WITHIN)
         case "resistance" if after.ohms is not None:
-            found = [
+            values = [
                 row
                 for row in after.ohms
                 if row.against == "common"
@@ -213,7 +218,7 @@ def _expected(one: Reading, circuit: Circuit, after: Side) -> tuple[float, float
                     )
                 )
             ]
-            return _resistance(found[0]) if found else None
+            return _resistance(values[0]) if values else None
     return None
 
 

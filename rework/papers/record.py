@@ -56,14 +56,14 @@ class Record:
 
     def entry(self, kind: Kind, what: str) -> Entry | None:
         """Return the last entry of a kind and words, or None."""
-        same = [one for one in self.entries if (one.kind, one.what) == (kind, what)]
+        same = [entry for entry in self.entries if (entry.kind, entry.what) == (kind, what)]
         return same[-1] if same else None
 
     @property
     def of_the_set(self) -> tuple[tuple[str, str], ...]:
         """What it says of the whole job: a word and its value, empty where nothing is written."""
         found = {word: self.entry("set", word) for word in OF_THE_SET}
-        return tuple((word, one.result if one else "") for word, one in found.items())
+        return tuple((word, entry.result if entry else "") for word, entry in found.items())
 
 
 def digest(data: bytes) -> str:

@@ -45,13 +45,13 @@ def loads(part: Part, side: Side) -> tuple[StressRow, ...]:
     """Return the stresses of a part in a circuit, of each unit the one nearest to its rating, rated
     first; empty where there are no numbers.
     """
-    told: dict[str, StressRow] = {}
+    by_unit: dict[str, StressRow] = {}
     for load in _all(part, side):
-        worse = told.get(load.unit)
+        worse = by_unit.get(load.unit)
         if worse is None or _nearness(load) > _nearness(worse):
-            told[load.unit] = load
-    found = [load for load in told.values() if load.amount >= _LEAST[load.unit]]
-    return tuple([load for load in found if load.rating] or found)
+            by_unit[load.unit] = load
+    stress_rows = [load for load in by_unit.values() if load.amount >= _LEAST[load.unit]]
+    return tuple([load for load in stress_rows if load.rating] or stress_rows)
 
 
 def _nearness(load: StressRow) -> tuple[bool, float]:

@@ -107,10 +107,10 @@ def work_order(run: JobRun) -> tuple[WorkGroup, ...]:
     """Return the groups that have work in them, the record always first, in working order."""
     order = hand_order(run)
     reasons = _reasons(run)
-    told = _cautions(run)
+    cautions = _cautions(run)
     gone = frozenset(edit.action.name for edit in run.edits if isinstance(edit.action, RemovePart))
     steps = [
-        (move.stage, _step(number, move, run, gone, reasons, told))
+        (move.stage, _step(number, move, run, gone, reasons, cautions))
         for number, move in enumerate(order.moves, 1)
     ]
     groups = [_record(run.before)]
@@ -156,7 +156,7 @@ def _step(
         reasons[first],
         words.check,
         run.edits[first].rule,
-        tuple(dict.fromkeys(one for edit in move.edits for one in cautions.get(edit, ()))),
+        tuple(dict.fromkeys(caution for edit in move.edits for caution in cautions.get(edit, ()))),
         supply_lines(run.after, attached) if attached else (),
     )
 

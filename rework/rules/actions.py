@@ -155,8 +155,10 @@ class Bench:
         part = self._known(name)
         ends = ", ".join(f"{terminal}=X{number}" for number, (terminal, _) in enumerate(part.pins))
         new = self._read(f"{name} {part.kind} {' '.join(values)} : {ends}", whole=False)
-        told = {(value.dimension, value.role) for value in new.values}
-        kept = tuple(value for value in part.values if (value.dimension, value.role) not in told)
+        set_values = {(value.dimension, value.role) for value in new.values}
+        kept = tuple(
+            value for value in part.values if (value.dimension, value.role) not in set_values
+        )
         if new.values + kept != part.values:
             yield self.do(
                 SetValue(name, new.values + kept, part.words if not new.words else new.words)
@@ -351,11 +353,11 @@ def fill(text: str, names: Mapping[str, str]) -> str:
     words = "|".join(COMPUTED)
     text = re.sub(
         rf"\{{([A-Za-z][\w-]*)\}}\.({words})\b",
-        lambda found: names.get(f"{found[1]}.{found[2]}", found[0]),
+        lambda match: names.get(f"{match[1]}.{match[2]}", match[0]),
         text,
     )
-    text = re.sub(r"\{([A-Za-z][\w-]*)\}", lambda found: names.get(found[1], found[0]), text)
-    return re.sub(r"\?([A-Za-z]\w*)", lambda found: names.get(found[1], found[0]), text)
+    text = re.sub(r"\{([A-Za-z][\w-]*)\}", lambda match: names.get(match[1], match[0]), text)
+    return re.sub(r"\?([A-Za-z]\w*)", lambda match: names.get(match[1], match[0]), text)
 
 
 def number(
@@ -372,10 +374,10 @@ def number(
     Where the text names a new part (``names_part``), its first word gets a number of its own.
     """
 
-    def free(found: re.Match[str]) -> str:
-        stem = found[1]
-        if stem not in given or (names_part and found.start() == 0):
-            part = names_part and found.start() == 0
+    def free(match: re.Match[str]) -> str:
+        stem = match[1]
+        if stem not in given or (names_part and match.start() == 0):
+            part = names_part and match.start() == 0
             given[stem] = free_name(circuits, stem, used=used, for_part=part)
         return given[stem]
 

@@ -30,11 +30,11 @@ def manual(rule: Rule) -> str:
                 ),
                 [
                     (
-                        f"{one.name}={one.default}"
-                        if one.default is not None
-                        else f"{one.name}=...  (has to be given)"
+                        f"{parameter.name}={parameter.default}"
+                        if parameter.default is not None
+                        else f"{parameter.name}=...  (has to be given)"
                     )
-                    for one in rule.parameters
+                    for parameter in rule.parameters
                 ],
             )
         )
@@ -126,7 +126,9 @@ def as_json(rule: Rule) -> dict[str, object]:
         "why": list(rule.why),
         "sure": rule.sure,
         "limits": list(rule.limits),
-        "parameters": [{"name": one.name, "default": one.default} for one in rule.parameters],
+        "parameters": [
+            {"name": parameter.name, "default": parameter.default} for parameter in rule.parameters
+        ],
         "passes": [
             {
                 "quantifier": one.quantifier,
@@ -147,11 +149,11 @@ def as_json(rule: Rule) -> dict[str, object]:
         ],
         "examples": [
             {
-                "arguments": dict(one.arguments),
-                "before": one.before,
-                "after": one.after,
-                "refusal": one.refusal,
+                "arguments": dict(example.arguments),
+                "before": example.before,
+                "after": example.after,
+                "refusal": example.refusal,
             }
-            for one in rule.examples
+            for example in rule.examples
         ],
     }

@@ -59,10 +59,10 @@ class _Slot:
     def __init__(self, key: str, ways: list[_Way]) -> None:
         self.key, self.ways = key, ways
         self._at: dict[str, dict[str, list[_Way]]] = {}
-        for way in ways:
-            for name, point, _ in way[1]:
+        for placed in ways:
+            for name, point, _ in placed[1]:
                 if name:
-                    self._at.setdefault(name, {}).setdefault(point, []).append(way)
+                    self._at.setdefault(name, {}).setdefault(point, []).append(placed)
 
     def open_ways(self, nodes: Mapping[str, tuple[str, str]]) -> list[_Way]:
         """Return the ways that agree with the nodes placed so far on one variable, the one that
@@ -151,7 +151,7 @@ class Matcher:
         ways = []
         for part in self.circuit.parts:
             if self._fits(pattern, part):
-                ways += [(part, way) for way in self._ways(part, ends, group)]
+                ways += [(part, placed) for placed in self._ways(part, ends, group)]
         key = (
             pattern.name.text if pattern.name.form == "variable" else f"#{self._text(pattern.name)}"
         )
@@ -204,7 +204,7 @@ class Matcher:
             terminals = [terminal for group_ in choice for terminal in group_]
             if len(set(terminals)) != len(terminals):
                 continue
-            way = []
+            placed = []
             for end, terminal in zip(ordered, terminals, strict=True):
                 node = part.node(terminal)
                 if node is None:
@@ -213,14 +213,14 @@ class Matcher:
                 if end.node.form != "variable":
                     if point != self._literal(group, end.node):
                         break
-                    way.append(("", point, node))
+                    placed.append(("", point, node))
                 else:
-                    way.append((str(end.node)[1:], point, node))
+                    placed.append((str(end.node)[1:], point, node))
             else:
-                key = tuple((name, point) for name, point, _ in way)
+                key = tuple((name, point) for name, point, _ in placed)
                 if key not in seen:
                     seen.add(key)
-                    yield tuple(way)
+                    yield tuple(placed)
 
 
 @dataclass(slots=True)

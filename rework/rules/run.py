@@ -63,9 +63,9 @@ class JobRun:
         """
         return tuple(
             edit
-            for one in self.taken
-            if isinstance(one.outcome, Applied)
-            for edit in one.outcome.edits
+            for step in self.taken
+            if isinstance(step.outcome, Applied)
+            for edit in step.outcome.edits
         )
 
     @property
@@ -81,25 +81,25 @@ def run_job(job: Job, read_circuit: ReadCircuit, *, folder: Path | str | None = 
     told_before = tuple(problem for problems in wrong.values() for problem in problems)
     if before is None:
         return JobRun(job, Circuit(), Circuit(), (), problems + told_before, unread=True)
-    found = list(problems)
+    mistakes = list(problems)
     taken: list[StepTaken] = []
     circuit = before
     used = frozenset(before.by_name)
     for number, step in enumerate(job.steps):
-        if errors(tuple(found)) or number in wrong:
+        if errors(tuple(mistakes)) or number in wrong:
             break
-        says, outcome, told = (
+        says, outcome, refused = (
             _apply(step, circuit, folder, used)
             if isinstance(step, Apply)
             else attached(step, circuit, read_circuit, folder=folder, used=used, wanted=job.mains)
         )
-        found += told
+        mistakes += refused
         match outcome:
             case Applied(_, _, after):
                 circuit = after
                 used |= after.by_name.keys()
             case Refused(reasons):
-                found += [
+                mistakes += [
                     Problem(reason, step.place, step.text, hint="nothing after this line was done")
                     for reason in reasons
                 ]
@@ -109,7 +109,7 @@ def run_job(job: Job, read_circuit: ReadCircuit, *, folder: Path | str | None = 
         before,
         as_left(replace(circuit, title=job.title or circuit.title)),
         tuple(taken),
-        (*found, *told_before),
+        (*mistakes, *told_before),
     )
 
 
@@ -124,7 +124,7 @@ def step_problems(
     told once.
     """
     found: dict[int, tuple[Problem, ...]] = {}
-    told: set[Problem] = set()
+    refused: set[Problem] = set()
     for number, step in enumerate(job.steps):
         problems = errors(
             _apply_problems(step, folder)
@@ -132,8 +132,8 @@ def step_problems(
             else _attach_problems(step, read_circuit)
         )
         if problems:
-            found[number] = tuple(problem for problem in problems if problem not in told)
-            told.update(problems)
+            found[number] = tuple(problem for problem in problems if problem not in refused)
+            refused.update(problems)
     return found
 
 
@@ -212,9 +212,9 @@ def attached(
     news = _line_caution(circuit.mains, placed.mains)
     if not step.ports:
         return says, Applied((edit,), news, placed, (0,) * len(news)), problems
-    rule, told = catalogue.load(CONNECT, folder)
+    rule, mistakes = catalogue.load(CONNECT, folder)
     if rule is None:
-        return says, Refused(()), told
+        return says, Refused(()), mistakes
     arguments, others = _ports(step, {parameter.name for parameter in rule.parameters})
     match plan(rule, placed, arguments, used=used):
         case Applied(edits, cautions, after, about):
@@ -259,15 +259,15 @@ def _ports(step: Attach, known: set[str]) -> tuple[dict[str, str], dict[str, str
 
     The rule calls the amplifier's end of the earth port its chassis.
     """
-    told: dict[str, str] = {}
+    ports: dict[str, str] = {}
     others: dict[str, str] = {}
     for port, node in step.ports:
         end = "chassis" if port == "earth" else port
         if end in known and f"{port}-port" in known:
-            told |= {end: node, f"{port}-port": f"{step.name}/{port}"}
+            ports |= {end: node, f"{port}-port": f"{step.name}/{port}"}
         else:
             others[f"{step.name}/{port}"] = node
-    return told, others
+    return ports, others
 
 
 def _wires(

@@ -117,8 +117,8 @@ class _Shapes(Transformer[Token, _Child]):
 
     def pattern(self, children: list[_Child]) -> PatternLine:
         ends = [child for child in children if isinstance(child, tuple)]
-        found = tuple(end for group in ends for end in group if isinstance(end, EndShape))
-        return PatternLine(_tokens(children), found)
+        end_shapes = tuple(end for group in ends for end in group if isinstance(end, EndShape))
+        return PatternLine(_tokens(children), end_shapes)
 
     def ends(self, children: list[_Child]) -> tuple[EndShape, ...]:
         return tuple(child for child in children if isinstance(child, EndShape))

@@ -39,12 +39,12 @@ def edit_words(edit: Edit) -> str:
         case RunWire(part):
             return f"run {_fitted(part)}"
         case ExchangeTube(name, type_, _, _, moves):
-            told = ", ".join(
+            settings = ", ".join(
                 f"{element} from pin {'+'.join(old) or 'none'} to {'+'.join(new) or 'none'}"
                 for element, old, new in moves
             )
             return f"put a {type_} in as {name}" + (
-                f"; moved: {told}" if told else "; every pin stays"
+                f"; moved: {settings}" if settings else "; every pin stays"
             )
         case SetValue(name, values, _):
             return f"change {name} to {' '.join(write_value(value) for value in values)}"

@@ -100,9 +100,9 @@ def _too_large(survey: Survey, parts: list[tuple[Part, str]]) -> list[Finding]:
     worst = {part.name: _most_farads(part) for part, _ in parts}
     total = sum(worst.values())
     largest, earthed = max(parts, key=lambda row: worst[row[0].name])
-    told = [_to_measure(part, node) for part, node in parts]
+    cautions = [_to_measure(part, node) for part, node in parts]
     if total <= most:
-        return list(told)
+        return list(cautions)
     mains = survey.circuit.mains
     volts, hertz, _ = upper_line(mains.volts if mains else None, mains.hertz if mains else None)
     left = most - (total - worst[largest.name])
@@ -123,7 +123,7 @@ def _too_large(survey: Survey, parts: list[tuple[Part, str]]) -> list[Finding]:
         *_fitted(largest, left),
         Remedy(f"Take out {largest.name}.", (RemovePart(largest.name),)),
     )
-    others = [caution for caution in told if caution.part != largest.name]
+    others = [caution for caution in cautions if caution.part != largest.name]
     return [Caution("y-too-large", message, largest.name, "", earthed, remedies), *others]
 
 

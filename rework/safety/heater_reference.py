@@ -179,7 +179,7 @@ def _raised_caution(part: str, winding: str, tubes: list[Part]) -> Caution:
         if (figure := tube.ratings.get("heater_cathode_volts"))
     ]
     least = min(limits, key=lambda limit: (limit[0], limit[1].name)) if limits else None
-    told = (
+    reference = (
         f" The lowest heater-cathode limit is {least[0]:g} V, of {least[1].name} ({least[1].type};"
         f" {least[2]})."
         if least
@@ -187,7 +187,7 @@ def _raised_caution(part: str, winding: str, tubes: list[Part]) -> Caution:
     )
     return Caution(
         "heater-raised",
-        f"A divider from B+ raises the {winding} winding of {part}.{told}",
+        f"A divider from B+ raises the {winding} winding of {part}.{reference}",
         part,
         winding,
         "",

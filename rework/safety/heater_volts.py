@@ -113,13 +113,13 @@ def _set(finding: Finding, switch: Part, position: str) -> Finding:
 def _not_wired(heaters: Heaters, part: Part, tube: TubeType, wired: WiredHeater) -> Caution:
     ends = listed(
         (
-            f"{'+'.join(sorted(way.between[0]))} to {'+'.join(sorted(way.between[1]))} for"
-            f" {way.volts.value:g} V"
-            for way in tube.heater.ways
+            f"{'+'.join(sorted(feed.between[0]))} to {'+'.join(sorted(feed.between[1]))} for"
+            f" {feed.volts.value:g} V"
+            for feed in tube.heater.ways
         ),
         last="or",
     )
-    pins = [pin for way in tube.heater.ways for side in way.between for pin in sorted(side)]
+    pins = [pin for feed in tube.heater.ways for side in feed.between for pin in sorted(side)]
     points = {heaters.point(node) for pin, node in part.pins if pin in pins}
     if wired.loose:
         many = len(wired.loose) > 1
@@ -308,13 +308,13 @@ def _taps_at(heaters: Heaters, string: HeaterString) -> dict[str, str]:
 
 def _fed(survey: Survey, heaters: Heaters, string: HeaterString) -> set[str]:
     """Return the points that anything but a tube, or another heater, brings current to."""
-    own = {element.part.name for element in string.elements}
+    heated = {element.part.name for element in string.elements}
     net = survey.net
     fed = {
         heaters.point(node)
         for number, pins in enumerate(net.pins)
         if net.part[number].kind != "tube"
-        and net.part[number].name not in own
+        and net.part[number].name not in heated
         and not net.is_capacitor(number)
         and not net.is_insulation(number)
         and not net.is_closed(number)
@@ -322,7 +322,10 @@ def _fed(survey: Survey, heaters: Heaters, string: HeaterString) -> set[str]:
     }
     fed |= {heaters.point(node) for node in survey.ties.blades}
     return fed | {
-        end for element in heaters.elements if element.part.name not in own for end in element.ends
+        end
+        for element in heaters.elements
+        if element.part.name not in heated
+        for end in element.ends
     }
 
 

@@ -101,8 +101,8 @@ class Net:
         )
         for pair in mated(circuit):
             if pulled.isdisjoint(pair):
-                for one, here, other, there in joints_of(circuit, pair):
-                    part = circuit.by_name[one]
+                for near, here, other, there in joints_of(circuit, pair):
+                    part = circuit.by_name[near]
                     self.mate[len(how_list)] = other
                     self.moving.add(len(how_list))
                     self._group(

@@ -67,18 +67,18 @@ def _rectifiers(survey: Survey) -> dict[str, dict[tuple[str, str], None]]:
         for terminal, node in part.pins:
             if direction := _direction(part, terminal):
                 at.setdefault(survey.rail[node], {})[part.name, direction] = None
-    found = {rail: dict(pairs) for rail, pairs in at.items()}
+    rectifiers = {rail: dict(pairs) for rail, pairs in at.items()}
     for part in survey.of_kind("resistor", "thermistor") if at else ():
         if (part.value("resistance") or 0) <= _SURGE_OHMS:
             rails = [survey.rail[node] for _, node in part.pins]
             for near, far in (rails, rails[::-1]) if len(rails) == 2 else ():
                 if far in at:
-                    found.setdefault(near, {}).update(at[far])
+                    rectifiers.setdefault(near, {}).update(at[far])
     for part in survey.of_kind("tube"):
         for tap, end in _through_its_heater(part):
-            if behind := found.get(survey.rail[tap]):
-                found.setdefault(survey.rail[end], {}).update(behind)
-    return found
+            if behind := rectifiers.get(survey.rail[tap]):
+                rectifiers.setdefault(survey.rail[end], {}).update(behind)
+    return rectifiers
 
 
 def _through_its_heater(part: Part) -> list[tuple[str, str]]:
@@ -119,12 +119,12 @@ def tube_pins(survey: Survey) -> tuple[Finding, ...]:
         if known is None:
             found.append(_unknown_tube(part))
             continue
-        told = {terminal for terminal, _ in part.pins} | set(part.unused)
-        reached = {element for pin in told for element in known.elements_of(pin)}
+        bound = {terminal for terminal, _ in part.pins} | set(part.unused)
+        reached = {element for pin in bound for element in known.elements_of(pin)}
         loose = [
             pin
             for pin in known.socket_pins
-            if pin not in told and not _may_be_loose(known.elements_of(pin), reached)
+            if pin not in bound and not _may_be_loose(known.elements_of(pin), reached)
         ]
         if loose:
             named = listed(f"{pin} ({known.element(pin)})" for pin in loose)

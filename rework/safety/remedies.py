@@ -59,7 +59,7 @@ def with_remedies(survey: Survey, trials: Trials, hazards: Iterable[Hazard]) -> 
     everything = cuts.of_all(plain) if plain else None
     whole = _together(everything or ())
     trial = trials.trial(whole) if whole else None
-    found: list[Hazard] = []
+    remedied: list[Hazard] = []
     for number, hazard in enumerate(hazards):
         if trial is not None and everything and _key(hazard) in trial.gone:
             remedies = cuts.least(everything, hazard)
@@ -67,12 +67,12 @@ def with_remedies(survey: Survey, trials: Trials, hazards: Iterable[Hazard]) -> 
             remedies = tuple(r for r in hazard.remedies if trials.clears(r.edits, [_key(hazard)]))
         else:
             remedies = cuts.single(hazard) if number < _MOST_SINGLE else ()
-        found.append(replace(hazard, remedies=remedies))
+        remedied.append(replace(hazard, remedies=remedies))
     changed = {edit.name if isinstance(edit, CutConductor | RemovePart) else "" for edit in whole}
     changed |= {edit.part for edit in whole if isinstance(edit, LiftPin)}
     gone = trial.gone if trial is not None else frozenset()
     return Remedied(
-        tuple(found),
+        tuple(remedied),
         frozenset(
             key
             for key in gone

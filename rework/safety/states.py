@@ -110,8 +110,8 @@ def states_to_try(circuit: Circuit, ties: Ties, *, every: bool = False) -> Tried
 
 def _position(part: Part, number: int) -> str:
     """Return a position of one switch of a gang by its number; one with fewer stays in its last."""
-    own = positions(part)
-    return own[min(number, len(own) - 1)]
+    throws = positions(part)
+    return throws[min(number, len(throws) - 1)]
 
 
 def _gangs(circuit: Circuit, ties: Ties, every: bool) -> list[tuple[str, ...]]:
@@ -210,14 +210,14 @@ class Heat:
         With ``pulled``, axes of which one at least must be pulled.
         """
         if (place, pulled) not in self._told:
-            found = [
+            rows = [
                 (how, row)
                 for row, levels in zip(self.tried.rows, self._levels, strict=True)
                 if (how := levels.get(place))
                 and (not pulled or any(row[number] for number in pulled))
             ]
-            better = [one for one in found if one[0] != HOWS[-1]] or found
-            self._told[place, pulled] = sorted(better, key=lambda one: HOWS.index(one[0]))
+            better = [row for row in rows if row[0] != HOWS[-1]] or rows
+            self._told[place, pulled] = sorted(better, key=lambda row: HOWS.index(row[0]))
         return self._told[place, pulled]
 
     @cached_property
@@ -266,19 +266,19 @@ class Heat:
     def _when(
         self, node: str, how: str, through: tuple[str, ...], cube: tuple[tuple[int, ...], ...]
     ) -> When:
-        told: dict[str, list[tuple[str, tuple[str, ...]]]] = {
+        states: dict[str, list[tuple[str, tuple[str, ...]]]] = {
             "plug": [],
             "switch": [],
             "umbilical": [],
         }
         for axis, numbers in zip(self.tried.axes, cube, strict=True):
             if len(numbers) < len(axis.values):
-                told[axis.kind].append(
+                states[axis.kind].append(
                     (axis.names[0], tuple(axis.values[number] for number in numbers))
                 )
-        plug = told["plug"][0][1] if told["plug"] else ()
+        plug = states["plug"][0][1] if states["plug"] else ()
         through = through or self._between(node, how, tuple(numbers[0] for numbers in cube))
-        return When(plug, tuple(told["switch"]), tuple(told["umbilical"]), how, through)
+        return When(plug, tuple(states["switch"]), tuple(states["umbilical"]), how, through)
 
     def _between(self, node: str, how: str, row: tuple[int, ...]) -> tuple[str, ...]:
         """Return the parts between the hot blade and a node in one state, without conductors, fuses
@@ -357,8 +357,8 @@ def _contacts(circuit: Circuit, state: State) -> Iterator[tuple[str, ...]]:
     pulled = {name for name, where in state.connectors if where == "pulled"}
     for pair in mated(circuit):
         if pulled.isdisjoint(pair):
-            for one, here, other, there in joints_of(circuit, pair):
-                yield circuit.by_name[one].at(here), circuit.by_name[other].at(there)
+            for near, here, other, there in joints_of(circuit, pair):
+                yield circuit.by_name[near].at(here), circuit.by_name[other].at(there)
 
 
 def _cubes(rows: Iterable[tuple[int, ...]]) -> list[tuple[tuple[int, ...], ...]]:

@@ -80,10 +80,10 @@ class Survey:
 
     @cached_property
     def _of_kind(self) -> defaultdict[str, list[int]]:
-        found: defaultdict[str, list[int]] = defaultdict(list)
+        of_kind: defaultdict[str, list[int]] = defaultdict(list)
         for number, part in enumerate(self.circuit.parts):
-            found[part.kind].append(number)
-        return found
+            of_kind[part.kind].append(number)
+        return of_kind
 
     # what may stand on the mains
 

@@ -129,8 +129,8 @@ def shorts(survey: Survey) -> frozenset[tuple[str, str, str]]:
     joined: set[tuple[str, str, str]] = set()
     for plug in survey.plugs:
         pins = [(terminal, survey.rail[node]) for terminal, node in plug.pins]
-        for number, (one, point) in enumerate(pins):
+        for number, (pin, point) in enumerate(pins):
             joined.update(
-                (plug.name, one, other) for other, there in pins[number + 1 :] if there == point
+                (plug.name, pin, other) for other, there in pins[number + 1 :] if there == point
             )
     return frozenset(joined)

@@ -171,7 +171,7 @@ class Pentode:
         ig, dig = _grid(vg, scale * self.perveance)
         out = np.stack([emitted * plate, emitted * share * caught, ig], -1) + INSULATION * volts
         jac = np.zeros((*volts.shape, 3)) + INSULATION * np.eye(3)
-        own = np.stack(
+        currents = np.stack(
             [
                 np.stack([emitted * dplate, demitted / self.mu * plate, demitted * plate], -1),
                 np.stack(
@@ -185,7 +185,7 @@ class Pentode:
             ],
             -2,
         )
-        jac[..., :2, :] += own
+        jac[..., :2, :] += currents
         jac[..., 2, 2] += dig
         return out, jac
 

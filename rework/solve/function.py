@@ -169,10 +169,10 @@ def solved_rows(circuit: Circuit, now: Performance) -> tuple[FunctionRow, ...]:
 
 def _over(circuit: Circuit, now: Performance) -> Iterator[FunctionRow]:
     """Yield each part over a rating, once; a heater on volts that no file states is not known."""
-    told = {row.part for row in Heating(of(circuit).heaters).warmth() if row.volts is None}
+    unheated = {row.part for row in Heating(of(circuit).heaters).warmth() if row.volts is None}
     for stress in now.stresses:
-        if stress.verdict in (Verdict.OVER, Verdict.UNDER) and stress.part not in told:
-            told.add(stress.part)
+        if stress.verdict in (Verdict.OVER, Verdict.UNDER) and stress.part not in unheated:
+            unheated.add(stress.part)
             yield FunctionRow(
                 Aspect.RATING,
                 stress.part,

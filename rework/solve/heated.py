@@ -32,14 +32,14 @@ def fed_way(
     type allows; None where it is not connected. ``rms`` gives the RMS volts between two nodes.
     """
     fed = []
-    for way in tube.heater.ways:
+    for feed in tube.heater.ways:
         ends = [
             next((node for pin in sorted(pins) if (node := part.node(pin))), None)
-            for pins in way.between
+            for pins in feed.between
         ]
         if ends[0] is not None and ends[1] is not None:
-            fed.append((rms(ends[0], ends[1]), way.volts.value))
-    return min(fed, key=lambda way: abs(log(max(way[0], 1e-9) / way[1])), default=None)
+            fed.append((rms(ends[0], ends[1]), feed.volts.value))
+    return min(fed, key=lambda fed_at: abs(log(max(fed_at[0], 1e-9) / fed_at[1])), default=None)
 
 
 def unheated(circuit: Circuit, network: Network) -> dict[str, float]:

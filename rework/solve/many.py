@@ -135,7 +135,7 @@ def _steps(rows: Sequence[_Row], u: Floats, v: Floats, instants: int) -> Sequenc
     try:
         return list(circle(jac, excess, u, v)[..., 0])
     except np.linalg.LinAlgError:
-        return [_alone(*own) for own in zip(jac, excess, u[:, 0], v[:, 0], strict=True)]
+        return [_alone(*row) for row in zip(jac, excess, u[:, 0], v[:, 0], strict=True)]
 
 
 def _singly(wanted: Wanted) -> Steady | CannotSolve:

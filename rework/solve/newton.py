@@ -59,7 +59,7 @@ def operating_point(
     at every node taken away by decades; then with laws whose corners are rounder, the source raised
     from nothing; and marked if it still does not.
     """
-    samples = max((len(one) for one in (factors, scales) if one is not None), default=1)
+    samples = max((len(array) for array in (factors, scales) if array is not None), default=1)
     if source.ndim == 2:
         samples = max(samples, len(source))
     form = _form(network)
@@ -80,9 +80,9 @@ def operating_point(
             count += more
         if still.any():
             worst = np.nonzero(still)[0]
-            own = None if scaled is None else scaled[worst]
+            own_scales = None if scaled is None else scaled[worst]
             y[worst], still[worst], left, more = _warmed(
-                form, g[which][worst], rhs[which][worst], own, laws
+                form, g[which][worst], rhs[which][worst], own_scales, laws
             )
             count += more
         x[which], bad[which] = y, still
@@ -106,11 +106,11 @@ def _warmed(
     laws: Sequence[DeviceLaw] | None,
 ) -> tuple[Floats, Bools, float, int]:
     """Return the same as ``_newton``, by way of the source and of the warmth of the laws."""
-    own = laws if laws is not None else [device.law for device in form.network.ordered]
+    device_laws = laws if laws is not None else [device.law for device in form.network.ordered]
     x, total = np.zeros_like(rhs), 0
     bad, residual = np.ones(len(rhs), bool), 0.0
     for number, times in enumerate(WARMTH):
-        warm = [law.warmer(times) for law in own]
+        warm = [law.warmer(times) for law in device_laws]
         raises = np.arange(1, RAISES + 1) / RAISES if number == 0 else np.ones(1)
         for share in raises:
             x, bad, residual, count = _newton(form, g, share * rhs, x, scales, warm)

@@ -147,18 +147,18 @@ def _capacitors(circuit: Circuit, rows: Sequence[CapacitorRow]) -> Iterator[Stre
 
 def _rectifiers(circuit: Circuit, bias: Bias, rows: Sequence[RectifierRow]) -> Iterator[Stress]:
     for part in circuit.parts:
-        own = [row for row in rows if row.part == part.name]
+        rows_of = [row for row in rows if row.part == part.name]
         tube = library.find(part.type) if part.kind == "tube" else None
-        if not own or (tube is not None and not tube.is_rectifier):
+        if not rows_of or (tube is not None and not tube.is_rectifier):
             continue
         type_ = tube.type if tube is not None else ""
-        stresses = {"dc_amps": (_mean_amps(part, bias, own), "A")}
+        stresses = {"dc_amps": (_mean_amps(part, bias, rows_of), "A")}
         if tube is not None:
-            stresses["peak_amps"] = (max(row.peak_amps for row in own), "A")
+            stresses["peak_amps"] = (max(row.peak_amps for row in rows_of), "A")
         if part.kind == "selenium" or "selenium" in part.words:
             stresses["input_volts"] = (_input_volts(part, bias), "V")
         else:
-            stresses["inverse_volts"] = (max(row.inverse_volts for row in own), "V")
+            stresses["inverse_volts"] = (max(row.inverse_volts for row in rows_of), "V")
         for key, (amount, unit) in stresses.items():
             limit = rating(part, key)
             yield Stress(part.name, part.kind, key, amount, unit, limit, type=type_)
@@ -173,9 +173,9 @@ def _mean_amps(part: Part, bias: Bias, rows: Sequence[RectifierRow]) -> float:
     mean = [row.mean_amps for row in rows]
     if part.kind == "bridge":
         return sum(mean) / 2
-    own = [device for device in bias.network.ordered if device.name == part.name]
-    cathodes = {device.to for device in own if len(device.from_) == 1}
-    in_series = any(device.from_[0] in cathodes for device in own if len(device.from_) == 1)
+    devices = [device for device in bias.network.ordered if device.name == part.name]
+    cathodes = {device.to for device in devices if len(device.from_) == 1}
+    in_series = any(device.from_[0] in cathodes for device in devices if len(device.from_) == 1)
     return max(mean) if in_series else sum(mean)
 
 
@@ -198,9 +198,9 @@ def _first_capacitor(circuit: Circuit, bias: Bias, part: Part, tube: TubeType) -
     limit, at = rating(part, key), bias.network.node_of
     cathodes = {at[node] for node in _nodes(part, tube, "cathode")}
     farads = sum(
-        one.value("capacitance") or 0.0
-        for one in circuit.parts
-        if one.is_capacitor and cathodes & {at[node] for _, node in one.pins}
+        part.value("capacitance") or 0.0
+        for part in circuit.parts
+        if part.is_capacitor and cathodes & {at[node] for _, node in part.pins}
     )
     if limit is not None:
         yield Stress(part.name, "tube", key, farads, "F", limit, type=tube.type)

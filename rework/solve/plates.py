@@ -49,8 +49,8 @@ def plates(circuit: Circuit, rest: Bias) -> Iterator[Plate]:
             continue
         fed = _fed_from(circuit, plate, rails)
         at = [volts(point) for point in (plate, cathode, fed)] if fed else []
-        if len(at) == 3 and all(one is not None for one in at):
-            high, low, supply = (one or 0.0 for one in at)
+        if len(at) == 3 and all(volts is not None for volts in at):
+            high, low, supply = (volts or 0.0 for volts in at)
             if supply - low > 1.0:
                 yield Plate(stage.label, high - low, supply - low)
 

@@ -131,12 +131,12 @@ def _leads(rest: Bias) -> list[Proved]:
     network, out = rest.network, []
     cores = {row.removesuffix(".core") for row in network.rows if row.endswith(".core")}
     for name in sorted(cores):
-        own = [at for row, at in network.rows.items() if row.startswith(f"{name}.secondary")]
-        if not own:
+        nodes = [at for row, at in network.rows.items() if row.startswith(f"{name}.secondary")]
+        if not nodes:
             continue
         g, c, core = network.fixed_g.copy(), network.fixed_c.copy(), network.rows[f"{name}.core"]
-        g[own, core] *= -1
-        c[core, own] *= -1
+        g[nodes, core] *= -1
+        c[core, nodes] *= -1
         turned = replace(network, fixed_g=g, fixed_c=c)
         if proved := _proved(rest, turned):
             out.append((StabilityRemedy("leads", name, "", None, None, proved[0]), proved[1]))

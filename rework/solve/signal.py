@@ -163,7 +163,7 @@ def signal(
     controls = () if bad else _controls(circuit, path, stops, quiet)
     done(1)
     levels, at_tone = _levels(circuit, linear, path), tone(linear, path)
-    stays = tuple(one for one in positions(circuit) if one.part in held)
+    stays = tuple(position for position in positions(circuit) if position.part in held)
     driven = _driven(quiet, path, at_tone, levels=levels, grows=bad, held=stays)
     done(1)
     impedance, hum = output_impedance(linear, path), hum_of(quiet, linear, path, driven.full)

@@ -244,8 +244,13 @@ def _feedback(signal: Signal) -> list[tuple[str, str, Mark]]:
     ]
     if rows and not signal.grows:
         rows += [
-            ("  a cure, solved", f"{remedy_words(one)} (least damping then {one.damping:.2f})", "")
-            for one in signal.remedies
+            (
+                "  a cure, solved",
+                f"{remedy_words(stability_remedy)}"
+                f" (least damping then {stability_remedy.damping:.2f})",
+                "",
+            )
+            for stability_remedy in signal.remedies
         ]
     return rows
 
@@ -293,8 +298,12 @@ def _oscillation(signal: Signal) -> list[tuple[str, str, Mark]]:
         words = f"it runs away at {worst.node} and settles elsewhere"
     rows: list[tuple[str, str, Mark]] = [("It oscillates", words, "bad")]
     rows += [
-        ("  a cure, solved", f"{remedy_words(one)} (least damping then {one.damping:.2f})", "")
-        for one in signal.remedies
+        (
+            "  a cure, solved",
+            f"{remedy_words(stability_remedy)} (least damping then {stability_remedy.damping:.2f})",
+            "",
+        )
+        for stability_remedy in signal.remedies
     ]
     if signal.remedies:
         rows.append(("  note", "the figures of this table are with the first cure fitted", ""))

@@ -128,5 +128,8 @@ class Sparse:
         """
         whole = data + (self.devices @ slopes.T).T
         return np.stack(
-            [self.factored(one).solve(right) for one, right in zip(whole, excess, strict=True)]
+            [
+                self.factored(matrix).solve(right)
+                for matrix, right in zip(whole, excess, strict=True)
+            ]
         )

@@ -134,11 +134,11 @@ def _leakage(part: Part, rows: dict[str, int], fixed_c: Floats) -> list[str]:
             " windings is not counted"
         ]
     for name, henries in stated.items():
-        own = [
+        windings = [
             row
             for key, row in rows.items()
             if key == f"{part.name}.{name}" or key.startswith(f"{part.name}.{name}.")
         ]
-        for row in own:
-            fixed_c[row, row] -= henries / len(own)
+        for row in windings:
+            fixed_c[row, row] -= henries / len(windings)
     return notes

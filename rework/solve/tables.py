@@ -250,9 +250,9 @@ def heater_rows(circuit: Circuit, bias: Bias) -> tuple[HeaterRow, ...]:
         tube = library.find(part.type) if part.kind == "tube" else None
         if tube is None:
             continue
-        way = fed_way(part, tube, lambda a, b: _rms(bias.network.between(bias.steady.x, a, b)))
-        if way is not None:
-            rows.append(HeaterRow(part.name, tube.type, *way))
+        rated = fed_way(part, tube, lambda a, b: _rms(bias.network.between(bias.steady.x, a, b)))
+        if rated is not None:
+            rows.append(HeaterRow(part.name, tube.type, *rated))
     return tuple(rows)
 
 

@@ -131,8 +131,8 @@ def _rectifier(draft: StampDraft, part: Part, type_: TubeType) -> None:
             # with neither, it is left in for its heater alone
             draft.fault(part, f"{part.name} has no plate or no cathode connected", "connect both")
         return
-    own = draft.condition.overrides.get(part.name)
-    drop = Drop(own, TUBE_SPREAD) if own is not None else _drop(draft, part, type_)
+    device_law = draft.condition.overrides.get(part.name)
+    drop = Drop(device_law, TUBE_SPREAD) if device_law is not None else _drop(draft, part, type_)
     if drop is None:
         return
     for unit, plate, cathode in whole:

@@ -34,9 +34,9 @@ class Turn:
     the reference slopes serve.
     """
 
-    def __init__(self, network: Network, instants: int, pace: float) -> None:
+    def __init__(self, network: Network, instants: int, step_ratio: float) -> None:
         self.sparse, self.instants = Sparse(network), instants
-        self.c = self.sparse.c / pace
+        self.c = self.sparse.c / step_ratio
         turn = np.exp(-2j * np.pi * np.arange(instants // 2 + 1) / instants)
         self.rates = 1.5 - 2 * turn + 0.5 * turn**2
         self.p, self.q = network.entries
@@ -93,10 +93,13 @@ class Turn:
         reads = self.reads.toarray().astype(complex)
         ends = [np.flatnonzero(row) for row in reads]
         self.held = np.zeros(len(reads))
-        for one in (self.harmonics[0], self.harmonics[len(self.rates) // 8]):
+        for factors in (self.harmonics[0], self.harmonics[len(self.rates) // 8]):
             self.held = np.maximum(
                 self.held,
-                [abs(row[at] @ one.solve(row)[at]) for row, at in zip(reads, ends, strict=True)],
+                [
+                    abs(row[at] @ factors.solve(row)[at])
+                    for row, at in zip(reads, ends, strict=True)
+                ],
             )
         strength = self._strength(slopes)
         order = np.argsort(-strength, kind="stable")
@@ -107,10 +110,10 @@ class Turn:
         self.strong = np.zeros(len(strength), bool)
         self.strong[order[most & (strength[order] > WEAK / 2)]] = True
         into = np.ascontiguousarray(reads[self.strong[self.device]].T)
-        self.columns = [one.solve(into) for one in self.harmonics] if into.size else []
+        self.columns = [factors.solve(into) for factors in self.harmonics] if into.size else []
         if into.size:
             self.answers = np.fft.irfft(
-                np.stack([into.T @ one for one in self.columns]), self.instants, axis=0
+                np.stack([into.T @ column for column in self.columns]), self.instants, axis=0
             )
 
     def _strength(self, slopes: Floats) -> Floats:
@@ -144,7 +147,7 @@ class Turn:
         """Return the same with the weak devices at their reference."""
         turned = np.fft.rfft(right, axis=0)
         y = np.stack(
-            [one.solve(column) for one, column in zip(self.harmonics, turned, strict=True)]
+            [factors.solve(column) for factors, column in zip(self.harmonics, turned, strict=True)]
         )
         if len(self.ports):
             across = np.fft.irfft(y @ self.reads[self.ports].toarray().T, self.instants, axis=0)
@@ -178,7 +181,7 @@ class Turn:
         t, m = self.instants, len(self.ports)
         summed = csr_array((np.ones(len(owners)), (np.arange(len(owners)), owners)))
         places, ports = csr_array(places), csr_array(self.reads.T)
-        turned, varied, waved = (np.fft.rfft(one, axis=0) for one in (-waves, self.weak, ripple))
+        turned, varied, waved = (np.fft.rfft(wave, axis=0) for wave in (-waves, self.weak, ripple))
         weights = (
             np.where((np.arange(len(waved)) > 0) & (2 * np.arange(len(waved)) < t), 2.0, 1.0) / t**2
         )
@@ -186,11 +189,11 @@ class Turn:
         energy[0] = 0.0
         counts = np.flatnonzero((energy > FAINT * np.maximum(energy.sum(0), 1e-12)).any(1))
         weak = [
-            csr_array((one, (self.p, self.q)), shape=(len(self.device), len(self.device)))
-            for one in varied
+            csr_array((wave, (self.p, self.q)), shape=(len(self.device), len(self.device)))
+            for wave in varied
         ]
         into = np.ascontiguousarray(self.reads[self.ports].toarray().T.astype(complex))
-        across = [one.solve(into, "T").T if m else into.T for one in self.harmonics]
+        across = [factors.solve(into, "T").T if m else into.T for factors in self.harmonics]
         seen = np.stack(
             [(some @ places * wave) @ summed for some, wave in zip(across, turned, strict=True)]
         )
@@ -202,7 +205,8 @@ class Turn:
         volts = self.reads @ means
         pushed = self._pushed(
             seen
-            - np.stack([some @ ports @ one for some, one in zip(across, weak, strict=True)]) @ volts
+            - np.stack([some @ ports @ matrix for some, matrix in zip(across, weak, strict=True)])
+            @ volts
         )
         plain, bent, products = (
             np.zeros(places.shape),

@@ -177,7 +177,7 @@ def _asked_for(job: Job, attach: Attach, folder: Path | str | None) -> tuple[str
     """
     named = {f"{attach.name}/{port}": port for port in PORTS}
     told = {port for port, _ in attach.ports}
-    found: dict[str, None] = {}
+    asked_for: dict[str, None] = {}
     for step in job.steps:
         rule = catalogue.load(step.rule, folder)[0] if isinstance(step, Apply) else None
         if rule is None or not isinstance(step, Apply):
@@ -186,8 +186,8 @@ def _asked_for(job: Job, attach: Attach, folder: Path | str | None) -> tuple[str
         for value in (defaults | dict(step.arguments)).values():
             port = named.get(value or "")
             if port is not None and port not in told and rule.name != CONNECT:
-                found[port] = None
-    return tuple(found)
+                asked_for[port] = None
+    return tuple(asked_for)
 
 
 def _findings(circuit: Circuit) -> frozenset[tuple[str, ...]]:
@@ -266,7 +266,7 @@ def stand_in(mains: Mains, ports: tuple[str, ...], *, bonded: bool) -> Circuit:
     """Return a supply of no ratings with every port: no rectifier, and between B+ and common 0.1
     ohm that B+ is driven into.
     """
-    own = "S1 switch : LINE2 -- LINE3\n" if "switch1" not in ports else ""
+    switch = "S1 switch : LINE2 -- LINE3\n" if "switch1" not in ports else ""
     bond = "W2 wire black : COMMON -- CHASSIS\n" if bonded else ""
     fuse = "1 A" if mains.volts <= SMALL_LINE else "500 mA"
     iron = (
@@ -279,7 +279,7 @@ touchable CHASSIS
 P1 plug three-pin : line=LINE1, neutral=N1, earth=PE
 W1 wire green-yellow : PE -- CHASSIS
 F1 fuse {fuse} slow : LINE1 -- LINE2
-{own}{iron}
+{switch}{iron}
 R1 resistor {STIFF} ohm : BP -- COMMON
 R2 resistor 100 ohm : H1 -- COMMON
 R3 resistor 100 ohm : H2 -- COMMON

@@ -127,24 +127,26 @@ class AmplifierBench:
 
     def device(self, part: str, unit: str) -> Device:
         """Return the law of one tube unit with the unknowns it hangs on."""
-        return next(one for one in self.network.devices if (one.name, one.unit) == (part, unit))
+        return next(
+            device for device in self.network.devices if (device.name, device.unit) == (part, unit)
+        )
 
     def grid_ohms(self, part: str, unit: str) -> float:
         """Return the largest resistance for direct current from a grid to the reference over the
         stops of all controls, tubes cold, in ohms.
         """
-        found = []
+        paths = []
         for network in self._stops:
             unknown = next(
-                one for one in network.devices if (one.name, one.unit) == (part, unit)
+                device for device in network.devices if (device.name, device.unit) == (part, unit)
             ).from_[-1]
             if unknown < 0:
                 return 0.0
             push = np.zeros(network.n)
             push[unknown] = 1.0
             nodes = np.array([name not in network.rows for name in network.names])
-            found.append(float(np.linalg.solve(network.g + np.diag(1e-12 * nodes), push)[unknown]))
-        return max(found)
+            paths.append(float(np.linalg.solve(network.g + np.diag(1e-12 * nodes), push)[unknown]))
+        return max(paths)
 
     @cached_property
     def _stops(self) -> tuple[Network, ...]:
@@ -231,7 +233,7 @@ class Ratings:
         """The highest B+ that keeps every part inside its rating; ``top`` where nothing comes to
         its limit below that.
         """
-        return next((one.volts for one in self.limits if one.volts is not None), self.top)
+        return next((limit.volts for limit in self.limits if limit.volts is not None), self.top)
 
     @property
     def over(self) -> tuple[RatingLimit, ...]:
@@ -271,7 +273,7 @@ def loads(network: Network, circuit: Circuit, x: Floats) -> list[Swept]:
     """Return the stresses of every tube and resistor of a circuit at the unknowns ``x`` (variants,
     n) of its network.
     """
-    swept = [load for one in working(network, circuit, x) for load in one.loads]
+    swept = [load for work in working(network, circuit, x) for load in work.loads]
     across = x @ network.ohmic_at.T
     for number, branch in enumerate(network.ohmic):
         part = circuit.by_name.get(branch.name)

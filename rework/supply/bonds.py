@@ -14,15 +14,15 @@ def unbonded(circuit: Circuit) -> tuple[str, ...]:
     the leads of a speaker are left floating.
     """
     facts = Facts(circuit)
-    found: dict[str, str] = {}
+    loose: dict[str, str] = {}
     for node in sorted(circuit.within_reach):
         if (
             node in circuit.at
             and facts.point(node) in facts.metal - facts.earthed
             and not _is_speaker(circuit, node)
         ):
-            found.setdefault(facts.point(node), node)
-    return tuple(found.values())
+            loose.setdefault(facts.point(node), node)
+    return tuple(loose.values())
 
 
 def _is_speaker(circuit: Circuit, node: str) -> bool:

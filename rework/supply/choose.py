@@ -132,6 +132,6 @@ def _resistor(shelf: Shelf, ohms: float, watts: float) -> StockResistor:
         for item in shelf.of(StockResistor)
         if abs(log(item.ohms / ohms)) < 1e-6 and item.watts >= 2 * watts
     ]
-    made = rating(max(2 * watts, LEAST_WATTS), WATTS) or WATTS[-1]
-    order = StockResistor(ohms=ohms, watts=made)
+    watts_made = rating(max(2 * watts, LEAST_WATTS), WATTS) or WATTS[-1]
+    order = StockResistor(ohms=ohms, watts=watts_made)
     return min(fits, key=lambda item: (item.watts, item.cost, item.name), default=order)

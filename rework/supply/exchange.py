@@ -140,7 +140,7 @@ def exchanges(
     volts: float,
     *,
     origin: str,
-    found: float | None = None,
+    bplus: float | None = None,
     found_why: str = "",
     heater: float = PARALLEL_VOLTS,
     choice: Mapping[str, str] | None = None,
@@ -154,7 +154,7 @@ def exchanges(
     """
     facts = Facts(circuit)
     bench = AmplifierBench(circuit, feed, volts)
-    before = _loudest(circuit if found is not None else None)
+    before = _loudest(circuit if bplus is not None else None)
     places: list[StringPlace] = []
     for part in circuit.parts:
         seen = any(part.name in place.partners for place in places)
@@ -168,7 +168,7 @@ def exchanges(
         circuit.title,
         volts,
         origin,
-        found,
+        bplus,
         found_why,
         before[0],
         before[1],
@@ -179,7 +179,7 @@ def exchanges(
         ratings(AmplifierBench(twins, feed, volts)),
         heater,
         amps,
-        _surge(circuit, feed) if found is not None else (),
+        _surge(circuit, feed) if bplus is not None else (),
     )
 
 
@@ -297,14 +297,16 @@ def _kept(bench: AmplifierBench, facts: Facts, part: Part, heater: float) -> Str
     """Return the place of a tube whose heater, as it is wired, is for the new volts already; None
     for any other.
     """
-    tube, way = library.find(part.type), facts.heaters.way(part)
-    if tube is None or tube.is_rectifier or way is None:
+    tube, feed = library.find(part.type), facts.heaters.way(part)
+    if tube is None or tube.is_rectifier or feed is None:
         return None
     if not facts.heaters.is_for(part, heater):
         return None
-    why = f"Its heater is for {way.volts.value:g} V as it is wired: it stays, {way.amps.value:g} A."
+    why = (
+        f"Its heater is for {feed.volts.value:g} V as it is wired: it stays, {feed.amps.value:g} A."
+    )
     output = _output_transformer(bench.circuit, facts, part) is not None
-    return StringPlace(part.name, tube.type, output, (), why, keeps_amps=way.amps.value)
+    return StringPlace(part.name, tube.type, output, (), why, keeps_amps=feed.amps.value)
 
 
 def _output_transformer(circuit: Circuit, facts: Facts, part: Part) -> Part | None:
@@ -362,37 +364,39 @@ def _candidate(
     if why:
         return TypeInPlace(stand_in, (), (), (), None, (), None, None, None, None, why, ())
     try:
-        own = AmplifierBench(circuit, bench.feed, bench.volts)
+        amplifier_bench = AmplifierBench(circuit, bench.feed, bench.volts)
     except CannotSolve as error:
         return TypeInPlace(
             stand_in, (), (), (), None, (), None, None, None, None, str(error), cautions
         )
-    kept = points(own, name)
+    kept = points(amplifier_bench, name)
     fit: tuple[ResistorToFit, ...] = ()
     same = stand_in.standing.word == SAME_CURVES
     load: StageLoad | None = None
     if output is not None:
         presented = _seen_by_each(circuit, facts, names, output)
         if not same or any(point.over for point in kept):
-            fit = resistors(own, facts, names, presented)
-            own = (
+            fit = resistors(amplifier_bench, facts, names, presented)
+            amplifier_bench = (
                 AmplifierBench(with_resistors(circuit, name, fit), bench.feed, bench.volts)
                 if fit
-                else own
+                else amplifier_bench
             )
         if presented is not None:
-            load = load_of(own, name, stand_in, output, presented)
-    chosen = points(own, name)
+            load = load_of(amplifier_bench, name, stand_in, output, presented)
+    chosen = points(amplifier_bench, name)
     alone = same and not fit and output is None
-    watts, gain, distortion, why = (None, None, None, "") if alone else _loudest(own.fed, ())
+    watts, gain, distortion, why = (
+        (None, None, None, "") if alone else _loudest(amplifier_bench.fed, ())
+    )
     return TypeInPlace(
         stand_in,
         kept,
         chosen,
         fit,
         load,
-        leaks(own, facts, name),
-        _most_volts(own, name),
+        leaks(amplifier_bench, facts, name),
+        _most_volts(amplifier_bench, name),
         watts,
         distortion,
         gain,
@@ -404,9 +408,9 @@ def _candidate(
 def _most_volts(bench: AmplifierBench, name: str) -> float | None:
     return next(
         (
-            one.volts
-            for one in ratings(bench).limits
-            if one.stress.part == name and one.volts is not None
+            limit.volts
+            for limit in ratings(bench).limits
+            if limit.stress.part == name and limit.volts is not None
         ),
         None,
     )

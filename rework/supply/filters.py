@@ -45,10 +45,10 @@ def filters(shelf: Shelf, wishes: Wishes) -> tuple[Behind, ...]:
     """
     farads = tuple(filter_capacitors(shelf))
     chokes = shelf.of(StockChoke)
-    found = [Behind(name, each) for name in ("C", "C-R-C") for each in farads]
-    found += [Behind("C-L-C", each, choke) for each in farads for choke in chokes]
-    found += [Behind("L-C", 0.0, choke) for choke in chokes]
-    return tuple(behind for behind in found if behind.filter in wishes.filters)
+    behinds = [Behind(name, each) for name in ("C", "C-R-C") for each in farads]
+    behinds += [Behind("C-L-C", each, choke) for each in farads for choke in chokes]
+    behinds += [Behind("L-C", 0.0, choke) for choke in chokes]
+    return tuple(behind for behind in behinds if behind.filter in wishes.filters)
 
 
 def bleeder_ohms(farads: float | Floats, volts: float | Floats) -> Floats:

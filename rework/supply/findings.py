@@ -111,12 +111,14 @@ class Findings:
     @property
     def price(self) -> float:
         """The sum of what is on the list."""
-        return round(sum(one.price for one in self.bought if one.price is not None), 2)
+        return round(sum(bought.price for bought in self.bought if bought.price is not None), 2)
 
     @property
     def unpriced(self) -> tuple[str, ...]:
         """What is not on the list."""
-        return tuple(f"{one.name} {one.what}" for one in self.bought if one.price is None)
+        return tuple(
+            f"{bought.name} {bought.what}" for bought in self.bought if bought.price is None
+        )
 
     @property
     def reversible(self) -> str:

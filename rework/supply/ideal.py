@@ -182,13 +182,13 @@ def capacitor_input(
     A tube counts as the resistance it has at seven tenths of its peak amps (a mean of its curve
     over the charge; exact comes later).
     """
-    found = net(pulses)
+    ideal_rectifier = net(pulses)
     tube = np.zeros_like(peak)
     volts = 0.8 * peak
     for _ in range(14):
         amps = np.maximum(amps_at(np.maximum(volts - amps_at(volts) * series, 1.0)), 1e-5)
         load = np.maximum(volts, 1.0) / amps
-        dc, ripple, rms, top = found.at(
+        dc, ripple, rms, top = ideal_rectifier.at(
             2 * pi * hertz * load * farads, np.maximum((ohms + tube) / load, 1e-6)
         )
         highest = top * amps / pulses

@@ -46,27 +46,27 @@ class Leak:
 
 def points(bench: AmplifierBench, name: str) -> tuple[IdlePoint, ...]:
     """Return where every unit of a tube stands at idle."""
-    return tuple(_point(one) for one in bench.work(bench.point[None]) if one.part == name)
+    return tuple(_point(work) for work in bench.work(bench.point[None]) if work.part == name)
 
 
-def _point(one: Work) -> IdlePoint:
-    loads = {stress.key: stress for stress, _ in one.loads}
+def _point(work: Work) -> IdlePoint:
+    loads = {stress.key: stress for stress, _ in work.loads}
     plate, screen = loads["plate_watts"], loads.get("screen_watts")
     on_screen = loads.get("screen_volts")
     return IdlePoint(
-        one.unit,
-        float(one.plate_volts[0]),
+        work.unit,
+        float(work.plate_volts[0]),
         None if on_screen is None else on_screen.amount,
-        float(one.grid_volts[0]),
-        float(one.plate_amps[0]),
-        None if one.screen_amps is None else float(one.screen_amps[0]),
+        float(work.grid_volts[0]),
+        float(work.plate_amps[0]),
+        None if work.screen_amps is None else float(work.screen_amps[0]),
         plate.amount,
         None if screen is None else screen.amount,
         plate.rating,
         None if screen is None else screen.rating,
         None if on_screen is None else on_screen.rating,
         tuple(s for s in loads.values() if s.rating is not None and s.amount > s.rating),
-        unrated(one.loads),
+        unrated(work.loads),
     )
 
 
@@ -74,18 +74,18 @@ def leaks(bench: AmplifierBench, facts: Facts, name: str) -> tuple[Leak, ...]:
     """Return each unit's grid leak against the limit for its way of bias; with back bias the
     stricter of the two counts.
     """
-    backed = any(one.tube == name for one in facts.back_biased)
+    backed = any(back_bias.tube == name for back_bias in facts.back_biased)
     found = []
-    for one in bench.work(bench.point[None]):
-        if one.part == name:
+    for work in bench.work(bench.point[None]):
+        if work.part == name:
             ways = {
-                "cathode bias": _most(one, "grid_leak_ohms_cathode_bias"),
-                "fixed bias": _most(one, "grid_leak_ohms_fixed"),
+                "cathode bias": _most(work, "grid_leak_ohms_cathode_bias"),
+                "fixed bias": _most(work, "grid_leak_ohms_fixed"),
             }
-            way = "fixed bias" if backed and ways["fixed bias"] is not None else "cathode bias"
-            found.append(Leak(one.unit, bench.grid_ohms(name, one.unit), ways[way], way))
+            bias = "fixed bias" if backed and ways["fixed bias"] is not None else "cathode bias"
+            found.append(Leak(work.unit, bench.grid_ohms(name, work.unit), ways[bias], bias))
     return tuple(found)
 
 
-def _most(one: Work, name: str) -> float | None:
-    return tube_rating(one.tube, name, one.unit)
+def _most(work: Work, name: str) -> float | None:
+    return tube_rating(work.tube, name, work.unit)

@@ -230,10 +230,10 @@ def _heaters(
         for element in heaters.elements
         if set(element.ends) == ends and amp.own(element.part.name)
     ]
-    tubes = [(element.part, way) for element in across if (way := element.way)]
-    volts = sorted({way.volts.value for _, way in tubes})
+    tubes = [(element.part, feed) for element in across if (feed := element.way)]
+    volts = sorted({feed.volts.value for _, feed in tubes})
     if len(volts) > 1 and "heater" not in wants:
-        each = ", ".join(f"{part.name} {way.volts.value:g} V" for part, way in tubes)
+        each = ", ".join(f"{part.name} {feed.volts.value:g} V" for part, feed in tubes)
         raise CannotSolve(
             Problem(
                 f"the heaters across the supply need different volts: {each}",
@@ -255,10 +255,10 @@ def _heaters(
         for element in across
         if not element.way and (amps := element.part.value("current"))
     ]
-    amps = sum(way.amps.value for _, way in tubes) + sum(amps for _, amps in lamps)
+    amps = sum(feed.amps.value for _, feed in tubes) + sum(amps for _, amps in lamps)
     said = "; ".join(
         (
-            *(f"{part.name} {part.type} {way.amps.value:g} A" for part, way in tubes),
+            *(f"{part.name} {part.type} {feed.amps.value:g} A" for part, feed in tubes),
             *(f"{part.name} {part.kind} {amps:g} A" for part, amps in lamps),
         )
     )
@@ -277,21 +277,21 @@ def _hum(amp: Amplifier, drive: Drive, wants: Mapping[str, float]) -> tuple[floa
     if not drive.volts:
         return ANY_HUM, "not looked at: " + drive.note
     wanted, least = HUM_SHARE * drive.volts, NO_HUM_SHARE * drive.volts
-    told = f"60 dB under the {drive.volts:.2g} V of full power"
+    aim = f"60 dB under the {drive.volts:.2g} V of full power"
     if amp.before.mains is not None and not amp.before.mains.hertz:
-        return wanted, f"{told}; on direct current the set as found had none from its supply"
+        return wanted, f"{aim}; on direct current the set as found had none from its supply"
     try:
-        found, _ = hum_at(amp.before, drive.stops)
+        ripple, _ = hum_at(amp.before, drive.stops)
     except CannotSolve:
-        return wanted, f"{told}; the set as found has no numbers to compare with"
-    if found < least:
+        return wanted, f"{aim}; the set as found has no numbers to compare with"
+    if ripple < least:
         return (
             least,
             f"80 dB under the {drive.volts:.2g} V of full power; the set as found had less",
         )
-    if found < wanted:
+    if ripple < wanted:
         return (
-            found,
-            f"at most the {1e3 * found:.2g} mV of the set as found, which is less than {told}",
+            ripple,
+            f"at most the {1e3 * ripple:.2g} mV of the set as found, which is less than {aim}",
         )
-    return wanted, f"{told}; the set as found had {1e3 * found:.2g} mV"
+    return wanted, f"{aim}; the set as found had {1e3 * ripple:.2g} mV"

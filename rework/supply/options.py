@@ -79,13 +79,13 @@ def options(
     """
     comparison = _Comparison(circuit, shelf, run, read, folder, step)
     findings = comparison.findings()
-    told = tuple(findings[kind] for kind in TITLES)
+    compared = tuple(findings[kind] for kind in TITLES)
     return Options(
         circuit.title,
         comparison.basis.job,
         comparison.basis.drafted,
-        told,
-        tuple(tuple(against(each, told[0])) for each in told),
+        compared,
+        tuple(tuple(against(each, compared[0])) for each in compared),
         tuple(dict.fromkeys(comparison.notes)),
     )
 

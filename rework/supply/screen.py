@@ -72,18 +72,18 @@ def sieve(
     """Return the best pairs of each form, the best first, how many pairs there were, and what was
     left out. ``step`` gets pairs done.
     """
-    found, left_out = sources(shelf, needs, wishes)
+    rectifier_sources, left_out = sources(shelf, needs, wishes)
     behind = filters(shelf, wishes)
-    if not found or not behind:
+    if not rectifier_sources or not behind:
         return (), 0, left_out
     kept: list[Rough] = []
     size = max(CHUNK // len(behind), 1)
-    for start in range(0, len(found), size):
-        pairs = _Pairs(found[start : start + size], behind, shelf, needs)
+    for start in range(0, len(rectifier_sources), size):
+        pairs = _Pairs(rectifier_sources[start : start + size], behind, shelf, needs)
         kept += pairs.best()
         if step:
             step(pairs.count)
-    return _first_of_each(kept), len(found) * len(behind), left_out
+    return _first_of_each(kept), len(rectifier_sources) * len(behind), left_out
 
 
 def _first_of_each(kept: list[Rough]) -> tuple[Rough, ...]:

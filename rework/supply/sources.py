@@ -136,11 +136,11 @@ def sources(
     rectifiers were left out.
     """
     finder = _Finder(shelf, needs, wishes)
-    found: list[RectifierSource] = []
+    rectifier_sources: list[RectifierSource] = []
     reasons: dict[str, int] = {}
     for transformer in shelf.of(StockTransformer):
         alone = list(finder.of(transformer))
-        found += alone
+        rectifier_sources += alone
         if not alone:
             why = finder.why_not(transformer)
             reasons[why] = reasons.get(why, 0) + 1
@@ -150,10 +150,10 @@ def sources(
         for why, count in sorted(reasons.items(), key=lambda pair: (-pair[1], pair[0]))
     ]
     if wishes.back_to_back:
-        found += finder.side_by_side()
+        rectifier_sources += finder.side_by_side()
         if "bridge" in wishes.rectifiers:
-            found += finder.back_to_back()
-    return tuple(found), (*finder.left_out, *left_out)
+            rectifier_sources += finder.back_to_back()
+    return tuple(rectifier_sources), (*finder.left_out, *left_out)
 
 
 @dataclass(frozen=True)
@@ -360,13 +360,13 @@ class _Finder:
         """Return the transformers with one low winding for the heaters, with the line over their
         primary, the smallest first.
         """
-        found = [
+        heater_transformers = [
             (item, winding, line)
             for item in self.shelf.of(StockTransformer)
             if (line := self.line(item)) is not None and len(item.secondaries) == 1
             for winding in self.heaters(item, line)
         ]
-        return sorted(found, key=lambda row: (row[0].va, row[0].name))[:PAIRED]
+        return sorted(heater_transformers, key=lambda row: (row[0].va, row[0].name))[:PAIRED]
 
     def side_by_side(self) -> Iterator[RectifierSource]:
         """Yield isolation transformers for B+, each with a transformer of its own for the heaters:

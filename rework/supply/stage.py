@@ -281,8 +281,8 @@ def _with_screen(
             continue
         cathode = _fitted(screened, bias, best[0])
         both = with_resistors(screened.circuit, name, (cathode,))
-        own = AmplifierBench(both, bench.feed, bench.volts)
-        pentode = _pentode(own, name, own.point[None])
+        amplifier_bench = AmplifierBench(both, bench.feed, bench.volts)
+        pentode = _pentode(amplifier_bench, name, amplifier_bench.point[None])
         amps = pentode.work.screen_amps if pentode is not None else None
         if amps is None:
             continue
@@ -294,12 +294,12 @@ def _with_screen(
 
 def _fitted(bench: AmplifierBench, bias: Part, ohms: float) -> ResistorToFit:
     volts = float(bench.across(bench.solve(ohms={bias.name: [ohms]}), bias.name)[0])
-    made = rating(volts * volts / ohms / RESISTOR_SHARE, WATTS)
+    watts_made = rating(volts * volts / ohms / RESISTOR_SHARE, WATTS)
     return ResistorToFit(
         bias.name,
         bias.value("resistance"),
         ohms,
-        made,
+        watts_made,
         "E12" if nearest(ohms, E12) == ohms else "E24",
     )
 

@@ -295,7 +295,7 @@ def windings_of(solved: SupplyStates, choice: Choice) -> list[Wound]:
     """Return every winding in use of the supply's transformers."""
     network = solved.network
     iron = {solved.own(each.part): each for each in choice.iron()}
-    found = []
+    wounds = []
     for name, row in network.rows.items():
         part, _, winding = name.partition(".")
         if part not in iron or winding == "core":
@@ -308,5 +308,5 @@ def windings_of(solved: SupplyStates, choice: Choice) -> list[Wound]:
         feeds = not stem.startswith("primary") and not iron[part].reversed
         power = volts * square**0.5 if feeds else 0.0
         ohms = -float(network.fixed_g[row, row])
-        found.append(Wound(name, iron[part].part, stem, square, ohms, power))
-    return found
+        wounds.append(Wound(name, iron[part].part, stem, square, ohms, power))
+    return wounds

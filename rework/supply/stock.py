@@ -234,10 +234,10 @@ class Shelf:
 
     @cached_property
     def _by_class(self) -> dict[type[StockItem], tuple[StockItem, ...]]:
-        found: dict[type[StockItem], list[StockItem]] = {}
+        by_class: dict[type[StockItem], list[StockItem]] = {}
         for item in self.items:
-            found.setdefault(type(item), []).append(item)
-        return {stocked: tuple(items) for stocked, items in found.items()}
+            by_class.setdefault(type(item), []).append(item)
+        return {stocked: tuple(items) for stocked, items in by_class.items()}
 
     def of(self, stocked: type[_Kept]) -> tuple[_Kept, ...]:
         """Return the items of one class, in the order of the file."""

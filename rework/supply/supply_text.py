@@ -152,16 +152,16 @@ def _transformers(choice: Choice, feed: str) -> Iterator[str]:
         _wound(each, nodes[each.name]) for each in transformer.secondaries if each.name in nodes
     ]
     idle = [each.name for each in transformer.secondaries if each.name not in nodes]
-    told = [f"not used, every lead insulated: {', '.join(idle)}"] if idle else []
+    remarks = [f"not used, every lead insulated: {', '.join(idle)}"] if idle else []
     whole = choice.rectifier not in ("tube", "silicon") and not choice.second
     if whole and choice.hv().tapped:
-        told.append(f"tap of {choice.winding} not used, insulated")
-    yield _transformer("T1", transformer, runs, "; ".join(told))
+        remarks.append(f"tap of {choice.winding} not used, insulated")
+    yield _transformer("T1", transformer, runs, "; ".join(remarks))
     if choice.second is not None:
         low = _wound(low_winding(choice.second), "H1 -- H2", name="primary")
         high = _wound(choice.second.primary, "HV1 -- HV2", name="hv")
-        told = ["the wrong way round: its line winding gives B+"]
-        yield _transformer("T2", choice.second, [low, high], told[0])
+        remarks = ["the wrong way round: its line winding gives B+"]
+        yield _transformer("T2", choice.second, [low, high], remarks[0])
     if choice.filament is not None:
         runs = [_wound(choice.filament.primary, f"{feed} -- N1"), _wound(choice.heater, heater)]
         yield _transformer("T2", choice.filament, runs, "for the heaters")
@@ -217,8 +217,11 @@ def _tube(choice: Choice, item: StockTube, out: str) -> str:
     pins: dict[str, str] = {}
     for element, node in (("plate1", "HV1"), ("plate2", "HV2"), ("cathode", out)):
         pins |= dict.fromkeys(tube.pins_of(element), node)
-    own = choice.rectifier_winding not in ("", choice.heater_winding)
-    for end, node in (("heater1", "RH" if own else "H1"), ("heater2", out if own else "H2")):
+    separate = choice.rectifier_winding not in ("", choice.heater_winding)
+    for end, node in (
+        ("heater1", "RH" if separate else "H1"),
+        ("heater2", out if separate else "H2"),
+    ):
         for pin in tube.pins_of(end):
             pins.setdefault(pin, node)
     spare = [

@@ -57,7 +57,7 @@ def surge_resistors(circuit: Circuit, feed: Feed) -> tuple[SurgeResistor, ...]:
     Raises CannotSolve where the set has no numbers.
     """
     anatomy = of(circuit)
-    found = []
+    surges = []
     for name in feed.rectifiers:
         part = circuit.by_name[name]
         apart = not fed_by_winding(anatomy.wiring, anatomy.line, part)
@@ -65,8 +65,8 @@ def surge_resistors(circuit: Circuit, feed: Feed) -> tuple[SurgeResistor, ...]:
         if apart and (part.kind == "selenium" or bare) and len(part.pins) == 2:
             resistor = _for(circuit, feed, part)
             if resistor is not None:
-                found.append(resistor)
-    return tuple(found)
+                surges.append(resistor)
+    return tuple(surges)
 
 
 def _for(circuit: Circuit, feed: Feed, part: Part) -> SurgeResistor | None:
@@ -86,10 +86,12 @@ def _for(circuit: Circuit, feed: Feed, part: Part) -> SurgeResistor | None:
     fresh = [each.name for each in fitted.parts if each.name not in circuit.by_name]
     name = next(name for name in fresh if fitted.by_name[name].kind == "resistor")
     volts, watts = _solved(fitted, feed, name)
-    made = rating(RESERVE * watts, WATTS) or WATTS[-1]
-    value = f"{write_value(Value('resistance', ohms))} {write_value(Value('power', made))}"
+    watts_made = rating(RESERVE * watts, WATTS) or WATTS[-1]
+    value = f"{write_value(Value('resistance', ohms))} {write_value(Value('power', watts_made))}"
     step = f"apply {rule} : rectifier={part.name}, resistor={value}"
-    return SurgeResistor(part.name, part.kind, exact, ohms, made, without, volts, aim, why, step)
+    return SurgeResistor(
+        part.name, part.kind, exact, ohms, watts_made, without, volts, aim, why, step
+    )
 
 
 def _ohms_for(

@@ -68,8 +68,8 @@ def slowest_bleeder(
         return made is not None and made.seconds > most_seconds
 
     number = bisect_left(TRIED, True, key=too_slow)
-    made = fitted(TRIED[number - 1]) if number else None
-    return made if made is not None and made.seconds <= most_seconds else None
+    bleeder = fitted(TRIED[number - 1]) if number else None
+    return bleeder if bleeder is not None and bleeder.seconds <= most_seconds else None
 
 
 def places(circuit: Circuit, contacts: tuple[str, str]) -> tuple[str, str]:

@@ -175,4 +175,6 @@ def ends(study: Study, less: Sequence[int]) -> tuple[tuple[str, str], ...]:
     high ohms, low farads.
     """
     elements = [study.elements[number] for number in less]
-    return tuple(dict.fromkeys((one.part, "low" if one.farads else "high") for one in elements))
+    return tuple(
+        dict.fromkeys((element.part, "low" if element.farads else "high") for element in elements)
+    )

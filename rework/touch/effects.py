@@ -223,8 +223,8 @@ class Effects:
         pieces = []
         for level, _ in self.levels:
             passed = level.across[:, :, self.probe.rectifier_ports, :count]
-            shares, own = level.across[:, :, :people, :count], level.own[:, :, :people]
-            pieces.append(driven(shares, own, passed, peaks, load))
+            shares, alone = level.across[:, :, :people, :count], level.own[:, :, :people]
+            pieces.append(driven(shares, alone, passed, peaks, load))
         return _volts(pieces), np.concatenate([piece.amps for piece in pieces], axis=1)
 
     def direct(

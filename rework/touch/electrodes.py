@@ -88,11 +88,11 @@ def _heater(build: Builder, part: Part, known: TubeType, pins: Sequence[str]) ->
     """Return the heater hot at its printed volts over amperes, and cold; shared evenly where it is
     tapped.
     """
-    way = max(known.heater.ways, key=lambda way: way.volts.value / way.amps.value, default=None)
+    feed = max(known.heater.ways, key=lambda feed: feed.volts.value / feed.amps.value, default=None)
     order = [pin for pin in pins if "tap" not in "".join(known.elements_of(pin))]
     taps = [pin for pin in pins if pin not in order]
     chain = [*order[:1], *taps, *order[1:]] if order else list(taps)
-    ohms = None if way is None else way.volts.value / way.amps.value / max(len(chain) - 1, 1)
+    ohms = None if feed is None else feed.volts.value / feed.amps.value / max(len(chain) - 1, 1)
     for one, other in pairwise(chain):
         name = f"{part.name} heater {one}-{other}"
         if ohms is None:

@@ -105,7 +105,9 @@ def kind_tables(outcomes: Sequence[Outcome], *, every: bool = False) -> Iterator
             columns,
             rows,
             parts=tuple(outcome.fault.part for outcome in listed),
-            marks=tuple("" if one.verdict in ("cleared", "breaker") else "bad" for one in listed),
+            marks=tuple(
+                "" if outcome.verdict in ("cleared", "breaker") else "bad" for outcome in listed
+            ),
         )
 
 
@@ -201,14 +203,14 @@ def where(node: str, other: str) -> str:
     return f"{node} to {other}" if other else node
 
 
-def _what(one: Outcome) -> str:
+def _what(outcome: Outcome) -> str:
     """Return a fault without what the head of its table says already."""
     return {
-        "lead": one.fault.what.removeprefix("line lead ").replace(" off its lug and", ""),
-        "insulation": one.fault.what.removesuffix(" broken down"),
-        "metalwork": one.fault.what.removesuffix(" broken down"),
-        "leak": one.fault.what.removesuffix(" leaking tenfold"),
-    }.get(one.fault.kind, one.fault.what)
+        "lead": outcome.fault.what.removeprefix("line lead ").replace(" off its lug and", ""),
+        "insulation": outcome.fault.what.removesuffix(" broken down"),
+        "metalwork": outcome.fault.what.removesuffix(" broken down"),
+        "leak": outcome.fault.what.removesuffix(" leaking tenfold"),
+    }.get(outcome.fault.kind, outcome.fault.what)
 
 
 def under_table(report: FaultReport) -> Table:
@@ -226,14 +228,14 @@ def under_table(report: FaultReport) -> Table:
         ),
         tuple(
             (
-                one.fault.what,
-                where(one.node, one.other),
-                milliamperes(one.reading),
-                direct_words(one.dc_amps, one.dc_volts),
+                outcome.fault.what,
+                where(outcome.node, outcome.other),
+                milliamperes(outcome.reading),
+                direct_words(outcome.dc_amps, outcome.dc_volts),
             )
-            for one in under
+            for outcome in under
         ),
-        parts=tuple(one.fault.part for one in under),
+        parts=tuple(outcome.fault.part for outcome in under),
     )
 
 
@@ -256,15 +258,15 @@ def faults_table(report: FaultReport) -> Table:
         ),
         tuple(
             (
-                one.fault.what,
-                where(one.node, one.other or "earth"),
-                milliamperes(one.reading),
-                one.verdict,
-                one.cleared,
-                one.prevented,
+                outcome.fault.what,
+                where(outcome.node, outcome.other or "earth"),
+                milliamperes(outcome.reading),
+                outcome.verdict,
+                outcome.cleared,
+                outcome.prevented,
             )
-            for one in worse
+            for outcome in worse
         ),
-        parts=tuple(one.fault.part for one in worse),
-        marks=tuple("" if one.verdict in ("under", "cleared") else "bad" for one in worse),
+        parts=tuple(outcome.fault.part for outcome in worse),
+        marks=tuple("" if outcome.verdict in ("under", "cleared") else "bad" for outcome in worse),
     )

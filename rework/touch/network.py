@@ -116,17 +116,17 @@ class Frame:
         return Patterns(index, weight)
 
 
-def joined(one: Patterns, other: Patterns) -> Patterns:
+def joined(patterns: Patterns, other: Patterns) -> Patterns:
     """Return the patterns of one and then those of the other."""
-    width = max(one.index.shape[1], other.index.shape[1])
+    width = max(patterns.index.shape[1], other.index.shape[1])
 
     def wide(array: NDArray[Any]) -> NDArray[Any]:
         missing = width - array.shape[1]
         return np.pad(array, ((0, 0), (0, missing))) if missing else array
 
     return Patterns(
-        np.vstack([wide(one.index), wide(other.index)]),
-        np.vstack([wide(one.weight), wide(other.weight)]),
+        np.vstack([wide(patterns.index), wide(other.index)]),
+        np.vstack([wide(patterns.weight), wide(other.weight)]),
     )
 
 
@@ -150,15 +150,15 @@ def _entries(frame: Frame, scaled: Numbers, anchor: float) -> tuple[Integers, In
     coefficient = (weight[:, :, None] * weight[:, None, :]).ravel()
     value = scaled[:, np.repeat(nodal, width * width)] * coefficient
     there = scaled[:, branches] != 0
-    own = np.arange(len(frame.names), frame.size)
+    diagonal = np.arange(len(frame.names), frame.size)
     ohms = np.where(there, -1 / np.where(there, scaled[:, branches], 1.0), -1.0)
     index, weight = frame.elements.index[branches], frame.elements.weight[branches]
-    beside = np.repeat(own, width)
+    beside = np.repeat(diagonal, width)
     ties = np.repeat(there, width, axis=1) * weight.ravel()
     nodes = np.arange(len(frame.names))
     anchors = np.full((len(scaled), len(nodes)), anchor)
-    row = np.concatenate([place[0], own, index.ravel(), beside, nodes])
-    column = np.concatenate([place[1], own, beside, index.ravel(), nodes])
+    row = np.concatenate([place[0], diagonal, index.ravel(), beside, nodes])
+    column = np.concatenate([place[1], diagonal, beside, index.ravel(), nodes])
     values = np.concatenate([value, ohms, ties, ties, anchors], axis=1)
     kept = (row < frame.size) & (column < frame.size)
     return row[kept], column[kept], values[:, kept]
@@ -206,16 +206,16 @@ class Solved(ABC):
             some = left.take(range(start, min(start + self.block, len(left))))
             answers, each = self.answers(some), range(len(some))
             seen = right.read(answers)
-            own: Numbers = np.add.reduce(
+            alone: Numbers = np.add.reduce(
                 [
                     weight * answers[:, index, each]
                     for index, weight in zip(some.index.T, some.weight.T, strict=True)
                 ]
             )
-            pieces.append((np.swapaxes(seen, 1, 2), own))
+            pieces.append((np.swapaxes(seen, 1, 2), alone))
         return (
             np.concatenate([seen for seen, _ in pieces], axis=1),
-            np.concatenate([own for _, own in pieces], axis=1),
+            np.concatenate([alone for _, alone in pieces], axis=1),
         )
 
 
@@ -234,11 +234,11 @@ class DenseSolved(Solved):
 
     def answers(self, patterns: Patterns) -> Numbers:
         """Return the unknowns, as ``Solved.answers``."""
-        found: Numbers = np.zeros(
+        answers: Numbers = np.zeros(
             (len(self.matrix), self.size + 1, len(patterns)), self.matrix.dtype
         )
-        found[:, : self.size] = np.linalg.solve(self.matrix, _as_columns(patterns, self.size))
-        return found
+        answers[:, : self.size] = np.linalg.solve(self.matrix, _as_columns(patterns, self.size))
+        return answers
 
 
 class SparseSolved(Solved):
@@ -259,8 +259,8 @@ class SparseSolved(Solved):
 
     def answers(self, patterns: Patterns) -> Numbers:
         """Return the unknowns, as ``Solved.answers``."""
-        found: Numbers = np.zeros((len(self.factors), self.size + 1, len(patterns)), self.dtype)
+        answers: Numbers = np.zeros((len(self.factors), self.size + 1, len(patterns)), self.dtype)
         columns = _as_columns(patterns, self.size).astype(self.dtype)
         for state, factor in enumerate(self.factors):
-            found[state, : self.size] = factor.solve(columns)
-        return found
+            answers[state, : self.size] = factor.solve(columns)
+        return answers

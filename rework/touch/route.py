@@ -43,7 +43,7 @@ def route(study: Study, row: Row, combo: Combo, feed: int, port: tuple[str, str]
         if positions[variant.axis] == variant.position:
             join(variant.nodes, variant.siemens, variant.name, False)
     ends = [node for node in port if node != EARTH]
-    best = min((found for end in ends if (found := _shortest(at, starts, end))), default=None)
+    best = min((path for end in ends if (path := _shortest(at, starts, end))), default=None)
     if best is None:
         return "no way from the hot conductor"
     return " > ".join([*filter(None, best[1]), best[2]])

@@ -208,9 +208,13 @@ class Search:
         for leaks, admittance in enumerate(steady.admittances(rows)):
             seen = spread(steady.solved(admittance), steady.varies, left, steady.sources)
             shares, passed = np.split(seen.across, [len(self.ports)], axis=2)
-            found = driven(shares, seen.own[:, :, : len(self.ports)], passed, peaks, self.direct)
-            volts, amps = (each * self._there(rows) for each in (abs(found.volts), found.amps))
-            self._keep_direct(rows, volts, amps, found, leaks=bool(leaks))
+            driven_state = driven(
+                shares, seen.own[:, :, : len(self.ports)], passed, peaks, self.direct
+            )
+            volts, amps = (
+                each * self._there(rows) for each in (abs(driven_state.volts), driven_state.amps)
+            )
+            self._keep_direct(rows, volts, amps, driven_state, leaks=bool(leaks))
             most.append((volts.max(axis=1), amps.max(axis=1)))
         volts, amps = (np.maximum.reduce(both) for both in zip(*most, strict=True))
         return volts, amps
@@ -220,7 +224,7 @@ class Search:
         rows: tuple[Row, ...],
         volts: Floats,
         amps: Floats,
-        found: DrivenState,
+        driven_state: DrivenState,
         *,
         leaks: bool,
     ) -> None:
@@ -243,9 +247,9 @@ class Search:
                     rows[row],
                     steady.combos[combo],
                     int(feed),
-                    tuple(found.give[row, combo, feed].tolist()),
+                    tuple(driven_state.give[row, combo, feed].tolist()),
                     leaks,
-                    bool(found.off[row, combo, feed].any()),
+                    bool(driven_state.off[row, combo, feed].any()),
                 )
 
             worst.direct = self._largest(worst.direct, weight[:, :, number], state)
@@ -433,9 +437,9 @@ def _turned_once(study: Study, combos: Sequence[Combo]) -> dict[int, tuple[list[
     the places of these.
     """
     place = {combo: number for number, combo in enumerate(combos)}
-    found = {}
+    turned_once = {}
     for axis in range(len(study.axes)):
         turned = [place.get(study.flipped(combo, axis)) for combo in combos]
         both = [(one, other) for one, other in enumerate(turned) if other is not None]
-        found[axis] = [one for one, _ in both], [other for _, other in both]
-    return found
+        turned_once[axis] = [side for side, _ in both], [other for _, other in both]
+    return turned_once

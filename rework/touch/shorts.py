@@ -61,14 +61,14 @@ def _of_tube(part: Part) -> Iterator[Short]:
     if known is None:
         return
     for (pin, node), (other, far) in combinations(part.pins, 2):
-        for one, two, kind in TOUCHING:
-            if carries(known, pin, two) and carries(known, other, one):
+        for first, two, kind in TOUCHING:
+            if carries(known, pin, two) and carries(known, other, first):
                 pin, node, other, far = other, far, pin, node
-            if carries(known, pin, one) and carries(known, other, two):
+            if carries(known, pin, first) and carries(known, other, two):
                 if kind == "electrodes" and not _one_unit(known, pin, other):
                     continue
                 yield Short(
-                    f"{part.name} {one} pin {pin} shorted to its {two} pin {other}",
+                    f"{part.name} {first} pin {pin} shorted to its {two} pin {other}",
                     part.name,
                     kind,
                     (node, far),
@@ -79,7 +79,8 @@ def _of_tube(part: Part) -> Iterator[Short]:
 def _one_unit(known: TubeType, pin: str, other: str) -> bool:
     """Return whether two pins have elements of one unit, or of none in particular."""
     units, others = (
-        {name.rpartition(".")[0] for name in known.elements_of(one)} for one in (pin, other)
+        {name.rpartition(".")[0] for name in known.elements_of(pin_name)}
+        for pin_name in (pin, other)
     )
     return bool(units & others) or "" in units | others
 
@@ -107,12 +108,12 @@ def _of_contacts(circuit: Circuit) -> Iterator[Short]:
     seconds = {other for _, other in mated(circuit)}
     for part in circuit.parts:
         if part.kind == "connector":
-            for (one, node), (other, far) in pairwise(part.pins):
+            for (terminal, node), (other, far) in pairwise(part.pins):
                 # The two halves of a mated pair lie on the same nodes but for the contact between.
-                twice = part.name in seconds and _mate_has(circuit, part, one, other)
+                twice = part.name in seconds and _mate_has(circuit, part, terminal, other)
                 if not twice:
                     yield Short(
-                        f"{part.name} contacts {one} and {other} bridged",
+                        f"{part.name} contacts {terminal} and {other} bridged",
                         part.name,
                         "contacts",
                         (node, far),

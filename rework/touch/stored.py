@@ -185,7 +185,7 @@ def after_unplugging(
     if not any(element.kind == "capacitor" and element.farads > 0 for element in study.elements):
         return AfterUnplugging(unsized, ())
     bank = _Bank(study, volts or {})
-    kept = sorted(bank.capacitors(), key=lambda one: (-one.joules, one.part))
+    kept = sorted(bank.capacitors(), key=lambda charge: (-charge.joules, charge.part))
     return AfterUnplugging((*unsized, *kept), tuple(map(bank.with_bleeder, bank.pins())))
 
 
@@ -259,8 +259,8 @@ class _Bank:
                 steady.solved(steady.admittances(rows)[0]), self.none, left, steady.sources
             )
             seen, passed = np.split(still.across[:, 0], [len(self.numbers)], axis=1)
-            own = still.own[:, 0, : len(self.numbers)]
-            direct = driven(seen, own, passed, steady.peaks(rows), load=math.inf).volts
+            alone = still.own[:, 0, : len(self.numbers)]
+            direct = driven(seen, alone, passed, steady.peaks(rows), load=math.inf).volts
             peak = abs(direct) + math.sqrt(2) * study.volts * alternating
             signed = np.where(direct < 0, -peak, peak)
             for number, row in enumerate(rows):
@@ -325,7 +325,10 @@ class _Bank:
             course(self.volts, farads, ohms, most_ohms=MOST_OHMS)
             for farads, ohms in zip(self.farads, seen, strict=True)
         ]
-        ohms = [own if own < MOST_OHMS else math.inf for own in abs(seen[0].diagonal()).tolist()]
+        ohms = [
+            port_ohms if port_ohms < MOST_OHMS else math.inf
+            for port_ohms in abs(seen[0].diagonal()).tolist()
+        ]
         falls = [_fall(*both) for both in zip(*courses, strict=True)]
         return ohms, falls
 
@@ -375,7 +378,7 @@ class _Bank:
         self, kind: str, part: str, ends: Sequence[tuple[str, str]], row: Row, words: str
     ) -> Iterator[Pins]:
         """Return the pairs of ends that have more than 34 V just after pulling, in one position."""
-        pairs = [(one, two) for one, two in combinations(ends, 2) if one[1] != two[1]]
+        pairs = [(near, two) for near, two in combinations(ends, 2) if near[1] != two[1]]
         if not pairs:
             return
         ports = self.study.frame.patterns([((a, b), (1.0, -1.0)) for (_, a), (_, b) in pairs])
@@ -406,8 +409,8 @@ class _Bank:
             # Amperes out of the capacitors that leave their volts on them.
             feeds = np.linalg.solve(inside, seen.T).T
             courses.append(course(self.volts, farads, inside * UNIT, feeds, MOST_OHMS))
-            own = np.real(solved.between_and_own(ports, self.patterns)[1][0])
-            ohms = (own - (feeds * seen).sum(axis=1)) * UNIT
+            alone = np.real(solved.between_and_own(ports, self.patterns)[1][0])
+            ohms = (alone - (feeds * seen).sum(axis=1)) * UNIT
         return courses[0], courses[1], feeds, ohms
 
 

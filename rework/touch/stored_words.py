@@ -38,9 +38,9 @@ TIMES = (
 
 def stored_table(stored: Sequence[Stored]) -> Table:
     """Return what the capacitors hold after the plug is out, a row for each way they discharge."""
-    rows = [row for one in stored for row in _rows(one)]
-    sized = [one for one in stored if math.isfinite(one.farads)]
-    apart = [one.part for one in sized if not one.solved]
+    rows = [row for charge in stored for row in _rows(charge)]
+    sized = [charge for charge in stored if math.isfinite(charge.farads)]
+    apart = [charge.part for charge in sized if not charge.solved]
     from_solver = ESTIMATED if len(apart) == len(sized) else SOLVED
     if apart and from_solver == SOLVED:
         from_solver += ELSEWHERE.format(", ".join(apart))
@@ -65,27 +65,27 @@ def stored_table(stored: Sequence[Stored]) -> Table:
     )
 
 
-def _rows(one: Stored) -> Iterator[tuple[Cell, ...]]:
+def _rows(charge: Stored) -> Iterator[tuple[Cell, ...]]:
     """Return the rows of one capacitor, one for positions in which it discharges alike."""
-    if math.isinf(one.farads):
+    if math.isinf(charge.farads):
         unknown = "no capacitance in the netlist: assume that it is charged. Discharge it."
-        yield (one.part, "not known", "", unknown, "", "", "", "", "")
+        yield (charge.part, "not known", "", unknown, "", "", "", "", "")
         return
-    for place, words in _alike(one):
+    for place, words in _alike(charge):
         fall = place.fall
         times: tuple[Cell, ...] = ("nothing discharges it", "", "", "", "")
         if math.isfinite(fall.late_34):
             each = (fall.to_60, fall.late_60, fall.to_34, fall.late_34)
             times = (*map(seconds, each), ohms_words(place.ohms))
-        yield (one.part, f"{one.volts:.0f}", f"{one.joules:.3g}", *times, words)
+        yield (charge.part, f"{charge.volts:.0f}", f"{charge.joules:.3g}", *times, words)
 
 
 def charge_words(after: AfterUnplugging) -> Iterator[str]:
     """Return the sentences below the table: ratings, what stays charged, pins and contacts."""
-    for one in after.capacitors:
-        if one.over_rating:
-            yield f"{one.part}: {one.volts:.0f} V is over its rating of {one.rating:g} V."
-    falls = (place.fall for one in after.capacitors for place in one.positions)
+    for charge in after.capacitors:
+        if charge.over_rating:
+            yield f"{charge.part}: {charge.volts:.0f} V is over its rating of {charge.rating:g} V."
+    falls = (place.fall for charge in after.capacitors for place in charge.positions)
     if any(math.isinf(fall.late_34) for fall in falls):
         yield NOT_DISCHARGED
     yield from map(pins_words, after.pins)
@@ -152,16 +152,16 @@ def ohms_words(ohms: float) -> str:
     return "–" if math.isinf(ohms) else shown(ohms, "ohm")
 
 
-def _alike(one: Stored) -> Iterator[tuple[DischargePosition, str]]:
+def _alike(charge: Stored) -> Iterator[tuple[DischargePosition, str]]:
     """Return the positions of a capacitor with their words, those in which it discharges alike
     together.
     """
     alike: dict[tuple[float, ...], list[DischargePosition]] = {}
-    for place in one.positions:
+    for place in charge.positions:
         fall = place.fall
         figures = (place.ohms, fall.to_60, fall.to_34, fall.late_60, fall.late_34)
         alike.setdefault(tuple(float(f"{value:.3g}") for value in figures), []).append(place)
-    every = [place.words for place in one.positions]
+    every = [place.words for place in charge.positions]
     for places in alike.values():
         words = [place.words for place in places]
         yield places[0], "any position" if len(alike) == 1 else _places(words, every)

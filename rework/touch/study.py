@@ -73,18 +73,18 @@ class Row:
 
     def words(self, feed: int, earth_pin: bool = True) -> str:
         """Return the state of plug, switches, umbilicals and conductors as a phrase."""
-        told = ["plug as drawn" if FEEDS[feed].hot == "line" else "plug reversed"]
-        told += [f"{name} {where}" for name, where in self.switches]
-        told += [f"{name} pulled" for name, where in self.umbilicals if where == "pulled"]
+        words = ["plug as drawn" if FEEDS[feed].hot == "line" else "plug reversed"]
+        words += [f"{name} {where}" for name, where in self.switches]
+        words += [f"{name} pulled" for name, where in self.umbilicals if where == "pulled"]
         if self.blades != "both":
-            told.append("neutral open")
+            words.append("neutral open")
         if earth_pin and not self.earth:
-            told.append("earth open")
+            words.append("earth open")
         if not self.hot:
-            told.append("heaters cold")
+            words.append("heaters cold")
         if self.turned:
-            told.append("secondaries the other way round")
-        return ", ".join(told)
+            words.append("secondaries the other way round")
+        return ", ".join(words)
 
 
 class Study:
@@ -256,7 +256,7 @@ class Study:
         siemens: Numbers = np.array(hot_and_cold, float).reshape(-1, 2).T
         if w:
             siemens = siemens / (1 + 1j * w * henries * siemens) + 1j * w * farads
-        found: Numbers = siemens[[int(not row.hot) for row in rows]]
+        entries: Numbers = siemens[[int(not row.hot) for row in rows]]
         gated = [
             (number, element.gate) for number, element in enumerate(self.elements) if element.gate
         ]
@@ -267,9 +267,9 @@ class Study:
             )
             for number, gate in gated:
                 if not _there(gate, row, switches, pulled):
-                    found[place, number] = 0.0
+                    entries[place, number] = 0.0
         return np.concatenate(
-            [found, np.full((len(rows), len(self.variants)), MIDWAY, found.dtype)], axis=1
+            [entries, np.full((len(rows), len(self.variants)), MIDWAY, entries.dtype)], axis=1
         )
 
     def blocks(self, each: int = 1) -> Iterator[tuple[tuple[Row, ...], Numbers, Solved]]:

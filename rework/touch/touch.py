@@ -360,17 +360,17 @@ class _Judge:
         return abs(steady.volts) / (steady.ohms.real + self.person.impedance(0.0).real)
 
     def _together(
-        self, found: Found, reading: float, steady: Found | None, dc_amps: float
+        self, worst: Found, reading: float, steady: Found | None, dc_amps: float
     ) -> float:
         """Return the sum of the shares of both limits at their corners, where they are in one
         state, and nothing where they are not.
         """
         if steady is None:
             return 0.0
-        one, other = found.state, steady.state
-        if (one.row, one.feed) != (other.row, other.feed):
+        port_state, other = worst.state, steady.state
+        if (port_state.row, port_state.feed) != (other.row, other.feed):
             return 0.0
-        volts = abs(found.volts) * math.sqrt(2) / limit("35 V peak").volts
+        volts = abs(worst.volts) * math.sqrt(2) / limit("35 V peak").volts
         volts += abs(steady.volts) / limit("60 V DC").volts
         share = reading / self.least.rms_amps + dc_amps / limit("2 DC").amps
         return share if volts > 1 else 0.0

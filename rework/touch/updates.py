@@ -141,7 +141,7 @@ class Change:
 
 
 def after(
-    found: FaultSpread,
+    fault_spread: FaultSpread,
     changes: Change,
     faults: Sequence[int] | Integers,
     ports: Sequence[int],
@@ -161,10 +161,10 @@ def after(
     first_change, first_port = offset
     rows, count = list(ports), len(feeds)
     columns = np.array([*feeds, *(first_port + port for port in ports)], int)
-    own = found.own[:, :, rows][:, :, None]
-    shape = (*found.own.shape[:2], len(faults), len(rows))
-    volts: Numbers = np.empty((count, *shape), found.across.dtype)
-    volts[:] = np.moveaxis(found.across[:, :, rows][..., list(feeds)], -1, 0)[:, :, :, None]
+    own = fault_spread.own[:, :, rows][:, :, None]
+    shape = (*fault_spread.own.shape[:2], len(faults), len(rows))
+    volts: Numbers = np.empty((count, *shape), fault_spread.across.dtype)
+    volts[:] = np.moveaxis(fault_spread.across[:, :, rows][..., list(feeds)], -1, 0)[:, :, :, None]
 
     def held(own: Numbers, seen: Numbers, middle: Numbers) -> Numbers:
         """Take from ``volts`` what one change makes of them; return the ohms after it."""
@@ -176,17 +176,17 @@ def after(
 
     fuse: tuple[Numbers, Numbers] | None = None
     if opened is not None:
-        met = found.across[:, :, opened][..., columns][:, :, None]
-        fuse = found.own[:, :, opened][:, :, None], met
+        met = fault_spread.across[:, :, opened][..., columns][:, :, None]
+        fuse = fault_spread.own[:, :, opened][:, :, None], met
     if len(changes.members[faults[0]]) if len(faults) else 0:
         changed = [change for fault in faults for change in changes.members[fault]]
         places = np.array([first_change + change for change in changed], int)
-        seen = found.across[:, :, places[:, None], columns]
-        middle = found.own[:, :, places] + changes.ohms[:, None, changed]
+        seen = fault_spread.across[:, :, places[:, None], columns]
+        middle = fault_spread.own[:, :, places] + changes.ohms[:, None, changed]
         if void is not None:
             middle[:, void] = 1.0
         if fuse is not None and opened is not None:
-            meets = found.across[:, :, places, first_port + opened]
+            meets = fault_spread.across[:, :, places, first_port + opened]
             gain = meets / middle
             fuse = fuse[0] - meets * gain, fuse[1] - gain[..., None] * seen
         own = held(own, seen, middle)

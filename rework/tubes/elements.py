@@ -124,5 +124,5 @@ def read_name(name: str) -> tuple[str, tuple[str, ...], bool]:
 
 def numbered_unit(word: str) -> int | None:
     """Return the number in ``unit1`` or ``section 2``, or None for any other word."""
-    found = _NUMBERED_UNIT.fullmatch(word)
-    return int(found[1]) if found else None
+    match = _NUMBERED_UNIT.fullmatch(word)
+    return int(match[1]) if match else None

@@ -119,12 +119,12 @@ def stand_ins(old: TubeType, *, volts: float = PARALLEL_VOLTS) -> tuple[StandIn,
     After the types with the same curves come the look-alikes and the twins of look-alikes, each
     with what it changes: they are in the list to be judged by their numbers, not to be plugged in.
     """
-    found: dict[str, StandIn] = {}
+    by_type: dict[str, StandIn] = {}
 
     def add(new: TubeType | None, by_way_of: TubeType | None = None) -> None:
         if (
             new is not None
-            and new.type not in found
+            and new.type not in by_type
             and (new is not old or len(old.heater.ways) > 1)
             and new.is_rectifier == old.is_rectifier
         ):
@@ -134,15 +134,15 @@ def stand_ins(old: TubeType, *, volts: float = PARALLEL_VOLTS) -> tuple[StandIn,
                 how = Standing(
                     LOOKALIKE, f"It is the {by_way_of.type} behind another heater. {why}"
                 )
-            way = min(
-                new.heater.ways, key=lambda way: (abs(way.volts.value - volts), way.amps.value)
+            feed = min(
+                new.heater.ways, key=lambda feed: (abs(feed.volts.value - volts), feed.amps.value)
             )
-            found[new.type] = StandIn(
+            by_type[new.type] = StandIn(
                 old,
                 new,
                 how,
                 by_way_of.type if by_way_of else "",
-                way,
+                feed,
                 pin_moves(old, new),
                 *load_rows(new),
             )
@@ -158,8 +158,11 @@ def stand_ins(old: TubeType, *, volts: float = PARALLEL_VOLTS) -> tuple[StandIn,
             add(find(twin.type), middle)
     return tuple(
         sorted(
-            found.values(),
-            key=lambda one: (abs(one.way.volts.value - volts) > 0.1 * volts, *one.order),
+            by_type.values(),
+            key=lambda stand_in: (
+                abs(stand_in.way.volts.value - volts) > 0.1 * volts,
+                *stand_in.order,
+            ),
         )
     )
 
@@ -237,15 +240,15 @@ def relatives(old: TubeType) -> tuple[Relative, ...]:
     type that can itself be fed 6.3 V another way than its ordinary one comes first of all.
     """
     found = []
-    own = _nearest_way(old)
+    feed = _nearest_way(old)
     if len(old.heater.ways) > 1:
         found.append(
             Relative(
                 old.type,
                 SAME_CURVES,
-                own,
+                feed,
                 False,
-                _way_note(own),
+                _way_note(feed),
                 old.heater.volts.source,
                 old.heater.volts.grade,
             )
@@ -261,12 +264,12 @@ def relatives(old: TubeType) -> tuple[Relative, ...]:
     return tuple(
         sorted(
             found,
-            key=lambda one: (
-                round(abs(one.way.volts.value - PARALLEL_VOLTS), 3),
-                one.type != old.type,
-                one.pins_move,
-                one.way.amps.value,
-                one.type,
+            key=lambda relative: (
+                round(abs(relative.way.volts.value - PARALLEL_VOLTS), 3),
+                relative.type != old.type,
+                relative.pins_move,
+                relative.way.amps.value,
+                relative.type,
             ),
         )
     )
@@ -278,10 +281,14 @@ def standing(old: TubeType, new: TubeType) -> Standing:
     """
     if new.type == old.type:
         return Standing(SAME_CURVES, f"{new.type} is the same type.")
-    alike = [one.why for one in old.lookalikes if one.type == new.type]
-    alike += [one.why for one in new.lookalikes if one.type == old.type and one.why not in alike]
-    for one, other in ((old, new), (new, old)):
-        for kin in one.relatives:
+    alike = [lookalike.why for lookalike in old.lookalikes if lookalike.type == new.type]
+    alike += [
+        lookalike.why
+        for lookalike in new.lookalikes
+        if lookalike.type == old.type and lookalike.why not in alike
+    ]
+    for tube, other in ((old, new), (new, old)):
+        for kin in tube.relatives:
             if kin.type == other.type:
                 return Standing(
                     SAME_CURVES,
@@ -314,13 +321,13 @@ def _carriers(tube: TubeType, name: str) -> tuple[str, ...]:
 
 def _nearest_way(tube: TubeType) -> HeaterWay:
     return min(
-        tube.heater.ways, key=lambda way: (abs(way.volts.value - PARALLEL_VOLTS), way.amps.value)
+        tube.heater.ways, key=lambda feed: (abs(feed.volts.value - PARALLEL_VOLTS), feed.amps.value)
     )
 
 
-def _way_note(way: HeaterWay) -> str:
-    one, other = ("+".join(sorted(side)) for side in way.between)
+def _way_note(feed: HeaterWay) -> str:
+    one, other = ("+".join(sorted(side)) for side in feed.between)
     return (
-        f"The same tube: {way.volts.value:g} V {way.amps.value:g} A between pin {one} and pin"
+        f"The same tube: {feed.volts.value:g} V {feed.amps.value:g} A between pin {one} and pin"
         f" {other}."
     )

@@ -174,8 +174,8 @@ class TubeType:
     @property
     def units(self) -> tuple[str, ...]:
         """The units of a bulb with more than one, sorted; empty for a single tube."""
-        found = {names.unit_of_element(name) for _, carried in self.elements for name in carried}
-        return tuple(sorted(found - {""}))
+        units = {names.unit_of_element(name) for _, carried in self.elements for name in carried}
+        return tuple(sorted(units - {""}))
 
     def elements_of(self, pin: str) -> tuple[str, ...]:
         """Return every element on a pin, the first the one it is called by; empty for a pin the
@@ -215,10 +215,10 @@ class TubeType:
             unit = self.units[number - 1] if 0 < number <= len(self.units) else unit
         if unit and unit not in self.units:
             return ()
-        found = [pins for element in meant if (pins := self._pins(unit, element))]
-        if not found:
+        groups = [pins for element in meant if (pins := self._pins(unit, element))]
+        if not groups:
             return ()
-        wanted = {pin for pins in found for pin in pins} if every else set(found[0])
+        wanted = {pin for pins in groups for pin in pins} if every else set(groups[0])
         return tuple(pin for pin in self.socket_pins if pin in wanted)
 
     def groups(self) -> tuple[frozenset[str], ...]:

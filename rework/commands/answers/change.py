@@ -244,13 +244,13 @@ def _edit(edit: Edit) -> MadeEdit:
     return MadeEdit(edit_name(edit.action), edit_words(edit), edit.rule, edit.reason, place)
 
 
-def changes_answer(found: Difference, names: OtherNames | None = None) -> Changes:
+def changes_answer(difference: Difference, names: OtherNames | None = None) -> Changes:
     """Return the answer of a difference; ``names`` where parts have other names in the other
     file.
     """
     parts = sorted(names.parts.items()) if names else []
-    other = [{"before": one, "after": far} for one, far in parts if one != far]
-    return shaped({**found.as_json(), "other_names": other}, Changes)
+    other = [{"before": near, "after": far} for near, far in parts if near != far]
+    return shaped({**difference.as_json(), "other_names": other}, Changes)
 
 
 def rule_answer(rule: Rule) -> RuleCard:

@@ -131,7 +131,9 @@ def check_answer(
     """Return the answer of one report, with whether the set works and its conversions."""
     more = {
         "function": tuple(map(worked, rows)),
-        "conversions": tuple(ConversionAnswer(one.kind, one.rules) for one in tried),
+        "conversions": tuple(
+            ConversionAnswer(conversion.kind, conversion.rules) for conversion in tried
+        ),
     }
     return shaped(as_json(report) | more, Check)
 

@@ -231,7 +231,8 @@ def faults_answer(report: FaultReport, after: AfterUnplugging) -> Faults:
         unknown=report.unknown,
         notes=report.notes,
         count={
-            verdict: sum(one.verdict == verdict for one in report.outcomes) for verdict in VERDICTS
+            verdict: sum(outcome.verdict == verdict for outcome in report.outcomes)
+            for verdict in VERDICTS
         },
         outcomes=tuple(map(_failure, report.outcomes)),
         building=tuple(map(_failure, report.building)),
@@ -242,8 +243,8 @@ def faults_answer(report: FaultReport, after: AfterUnplugging) -> Faults:
 
 
 def _charged_pins(pins: Pins) -> ChargedPins:
-    made = pins.bleeder
-    fitted = None if made is None else FittedBleeder(write_part(made.part), made.seconds)
+    bleeder = pins.bleeder
+    fitted = None if bleeder is None else FittedBleeder(write_part(bleeder.part), bleeder.seconds)
     values = {field.name: getattr(pins, field.name) for field in fields(pins)}
     return shaped(values | {"bleeder": fitted}, ChargedPins)
 
@@ -264,14 +265,14 @@ def _charge(stored: Stored) -> Charge:
     return shaped(values | {"over_rating": stored.over_rating, "positions": positions}, Charge)
 
 
-def _unprotected(one: Overload) -> Unprotected:
+def _unprotected(overload: Overload) -> Unprotected:
     return Unprotected(
-        one.rule.part,
-        one.rule.standard,
-        one.rule.holds,
-        one.transformer,
-        one.primary_amps,
-        one.times,
+        overload.rule.part,
+        overload.rule.standard,
+        overload.rule.holds,
+        overload.transformer,
+        overload.primary_amps,
+        overload.times,
     )
 
 

@@ -67,11 +67,11 @@ def sides(
     results: Mapping[str, SolvedSide[Result] | Unsolved], of: Callable[[Result], Side]
 ) -> Sides[Side]:
     """Return the answer of each side that has numbers, and the problems of one that has none."""
-    solved = {key: of(one.result) for key, one in results.items() if isinstance(one, SolvedSide)}
+    solved = {key: of(side.result) for key, side in results.items() if isinstance(side, SolvedSide)}
     unsolved = {
-        key: tuple(shaped(problem, Trouble) for problem in problems_json(one.problems))
-        for key, one in results.items()
-        if isinstance(one, Unsolved)
+        key: tuple(shaped(problem, Trouble) for problem in problems_json(side.problems))
+        for key, side in results.items()
+        if isinstance(side, Unsolved)
     }
     return Sides(**solved, unsolved=unsolved)
 

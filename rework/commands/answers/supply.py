@@ -172,36 +172,36 @@ class Compared:
     options: tuple[OptionAnswer, ...]
 
 
-def designed_answer(found: Design, number: int | None, verdict: str, wanted: Order) -> Designed:
+def designed_answer(design: Design, number: int | None, verdict: str, wanted: Order) -> Designed:
     """Return the answer of a design; ``number`` is the candidate chosen, from 1."""
-    needs = {name: getattr(found.needs, name) for name in Needed.__dataclass_fields__}
-    needs |= {"why": dict(found.needs.why), "limits": tuple(map(rated, found.needs.limits))}
+    needs = {name: getattr(design.needs, name) for name in Needed.__dataclass_fields__}
+    needs |= {"why": dict(design.needs.why), "limits": tuple(map(rated, design.needs.limits))}
     return Designed(
         needs=shaped(needs, Needed),
-        pairs=found.pairs,
-        candidates=tuple(map(_solved, found.candidates)),
+        pairs=design.pairs,
+        candidates=tuple(map(_solved, design.candidates)),
         chosen=number,
-        circuit=found.candidates[number - 1].text if number else None,
+        circuit=design.candidates[number - 1].text if number else None,
         verdict=verdict or None,
         order=wanted,
-        left_out=found.left_out,
+        left_out=design.left_out,
     )
 
 
-def _solved(one: Candidate) -> CandidateAnswer:
+def _solved(candidate: Candidate) -> CandidateAnswer:
     return CandidateAnswer(
-        form=one.choice.form,
-        rectifier=one.choice.rectifier,
-        filter=one.choice.filter,
-        balance=one.choice.balance,
+        form=candidate.choice.form,
+        rectifier=candidate.choice.rectifier,
+        filter=candidate.choice.filter,
+        balance=candidate.choice.balance,
         parts=tuple(
             Component(kind_of(item), item.name, item_words(item), item.price, item.listed)
-            for item in one.choice.items()
+            for item in candidate.choice.items()
         ),
-        price=one.choice.price,
-        figures=one.figures,
-        marks=tuple(map(_marked, one.marks)),
-        unmet=tuple(map(missed_words, one.unmet)),
+        price=candidate.choice.price,
+        figures=candidate.figures,
+        marks=tuple(map(_marked, candidate.marks)),
+        unmet=tuple(map(missed_words, candidate.unmet)),
     )
 
 
@@ -210,28 +210,28 @@ def _marked(mark: Mark) -> Marked:
     return Marked(what=mark_words(mark), **rows)
 
 
-def compared_answer(found: Options, shelf: str, labour: Labour) -> Compared:
+def compared_answer(options: Options, shelf: str, labour: Labour) -> Compared:
     """Return the answer of the options; ``labour`` as the job states it."""
     return Compared(
-        title=found.title,
-        drafted=found.drafted,
-        job_steps=tuple(step.text for step in found.job.steps) if found.job else (),
+        title=options.title,
+        drafted=options.drafted,
+        job_steps=tuple(step.text for step in options.job.steps) if options.job else (),
         shelf=shelf,
-        notes=found.notes,
+        notes=options.notes,
         labour_seconds=labour[0],
         options=tuple(
-            _way(one, against, labour_words(one, labour))
-            for one, against in zip(found.findings, found.against, strict=True)
+            _way(findings, against, labour_words(findings, labour))
+            for findings, against in zip(options.findings, options.against, strict=True)
         ),
     )
 
 
-def _way(one: Findings, against: tuple[str, ...], labour: str) -> OptionAnswer:
+def _way(findings: Findings, against: tuple[str, ...], labour: str) -> OptionAnswer:
     of_option = {
-        name: getattr(one.option, name) for name in ("kind", "title", "steps", "why", "notes")
+        name: getattr(findings.option, name) for name in ("kind", "title", "steps", "why", "notes")
     }
     rows = {
-        name: getattr(one, name)
+        name: getattr(findings, name)
         for name in OptionAnswer.__dataclass_fields__
         if name not in (*of_option, "against", "labour", "missing", "over")
     }
@@ -239,7 +239,7 @@ def _way(one: Findings, against: tuple[str, ...], labour: str) -> OptionAnswer:
         **of_option,
         **rows,
         against=tuple(against),
-        missing=dict(one.missing),
+        missing=dict(findings.missing),
         labour=labour,
-        over=tuple(map(rated, one.over)),
+        over=tuple(map(rated, findings.over)),
     )

@@ -245,54 +245,54 @@ def tube_card(tube: TubeType, trust: str) -> TubeCard:
         typical=tuple(map(_operation, tube.typical)),
         stages=tuple(map(_operation, tube.stages)),
         capacitances=tuple(map(_operation, tube.capacitances)),
-        relatives=tuple(shaped(one, KinAnswer) for one in relatives.relatives(tube)),
-        lookalikes=tuple(shaped(one, LookalikeAnswer) for one in tube.lookalikes),
+        relatives=tuple(shaped(relative, KinAnswer) for relative in relatives.relatives(tube)),
+        lookalikes=tuple(shaped(lookalike, LookalikeAnswer) for lookalike in tube.lookalikes),
         notes=tube.notes,
     )
 
 
-def _way(way: HeaterWay) -> FeedAnswer:
-    return FeedAnswer(tuple(tuple(sorted(end)) for end in way.between), way.volts, way.amps)
+def _way(feed: HeaterWay) -> FeedAnswer:
+    return FeedAnswer(tuple(tuple(sorted(end)) for end in feed.between), feed.volts, feed.amps)
 
 
 def _operation(row: PrintedRow) -> Operation:
     return Operation(row.use, row.unit, {name: row[name] for name in row})
 
 
-def relatives_answer(tube: TubeType, found: tuple[StandIn, ...]) -> Relatives:
+def relatives_answer(tube: TubeType, stand_ins: tuple[StandIn, ...]) -> Relatives:
     """Return the ranking of a type's relatives."""
-    return Relatives(tube.type, tuple(map(_relative, found)))
+    return Relatives(tube.type, tuple(map(_relative, stand_ins)))
 
 
-def _relative(one: StandIn) -> RelativeAnswer:
+def _relative(stand_in: StandIn) -> RelativeAnswer:
     return RelativeAnswer(
-        type=one.new.type,
-        curves=one.standing.word,
-        why=one.standing.why,
-        by_way_of=one.by_way_of or None,
-        heater=_way(one.way),
-        socket=one.new.base,
-        socket_changes=one.socket_changes,
-        pins=extended(one.moves, PinsAnswer, stay=one.moves.same_pins),
-        ratings=dict(sorted(one.new.ratings.items())),
-        loads_of=one.loads_of,
-        loads=tuple({name: row[name] for name in row} for row in one.loads),
+        type=stand_in.new.type,
+        curves=stand_in.standing.word,
+        why=stand_in.standing.why,
+        by_way_of=stand_in.by_way_of or None,
+        heater=_way(stand_in.way),
+        socket=stand_in.new.base,
+        socket_changes=stand_in.socket_changes,
+        pins=extended(stand_in.moves, PinsAnswer, stay=stand_in.moves.same_pins),
+        ratings=dict(sorted(stand_in.new.ratings.items())),
+        loads_of=stand_in.loads_of,
+        loads=tuple({name: row[name] for name in row} for row in stand_in.loads),
     )
 
 
-def exchanges_answer(found: exchange.Exchange, job: Mapping[str, str]) -> Exchanges:
+def exchanges_answer(string: exchange.Exchange, job: Mapping[str, str]) -> Exchanges:
     """Return the answer for a circuit; ``job`` has the type that the job puts in, by part."""
     return Exchanges(
-        title=found.title,
-        volts=found.volts,
-        origin=found.origin,
-        found_volts=found.found,
-        found_why=found.found_why,
-        watts_before=found.watts_before,
-        gain_before=found.gain_before,
-        watts_after=found.watts_after,
-        heater_volts=found.heater_volts,
-        heater_amps=found.heater_amps,
+        title=string.title,
+        volts=string.volts,
+        origin=string.origin,
+        found_volts=string.found,
+        found_why=string.found_why,
+        watts_before=string.watts_before,
+        gain_before=string.gain_before,
+        watts_after=string.watts_after,
+        heater_volts=string.heater_volts,
+        heater_amps=string.heater_amps,
         tubes=tuple(
             Socket(
                 place.part,
@@ -303,30 +303,30 @@ def exchanges_answer(found: exchange.Exchange, job: Mapping[str, str]) -> Exchan
                 job.get(place.part),
                 tuple(map(_computed, place.candidates)),
             )
-            for place in found.places
+            for place in string.places
         ),
-        fitted=dict(found.fitted),
-        most_volts_nothing_renewed=found.ratings.most_volts,
-        looked_up_to=found.ratings.top,
-        limits=tuple(map(rated, found.ratings.limits)),
-        unrated=found.ratings.unrated,
+        fitted=dict(string.fitted),
+        most_volts_nothing_renewed=string.ratings.most_volts,
+        looked_up_to=string.ratings.top,
+        limits=tuple(map(rated, string.ratings.limits)),
+        unrated=string.ratings.unrated,
     )
 
 
-def _computed(one: exchange.TypeInPlace) -> Computed:
+def _computed(candidate: exchange.TypeInPlace) -> Computed:
     return extended(
-        _relative(one.stand_in),
+        _relative(candidate.stand_in),
         Computed,
-        kept=one.kept,
-        chosen=one.chosen,
-        fit=one.fit,
-        load=shaped(one.load, LoadAnswer) if one.load else None,
-        grid_leaks=one.leaks,
-        fits=one.fits if one.chosen else None,
-        most_volts=one.most_volts,
-        watts=one.watts,
-        distortion=one.distortion,
-        gain=one.gain,
-        unsolved=one.unsolved,
-        cautions=one.cautions,
+        kept=candidate.kept,
+        chosen=candidate.chosen,
+        fit=candidate.fit,
+        load=shaped(candidate.load, LoadAnswer) if candidate.load else None,
+        grid_leaks=candidate.leaks,
+        fits=candidate.fits if candidate.chosen else None,
+        most_volts=candidate.most_volts,
+        watts=candidate.watts,
+        distortion=candidate.distortion,
+        gain=candidate.gain,
+        unsolved=candidate.unsolved,
+        cautions=candidate.cautions,
     )

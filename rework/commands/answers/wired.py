@@ -27,13 +27,13 @@ class WiredSet:
     check: Check
 
 
-def wired_answer(found: AsBuilt, names: OtherNames, report: Report) -> WiredSet:
+def wired_answer(built: AsBuilt, names: OtherNames, report: Report) -> WiredSet:
     """Return the answer of a set held against its plan."""
     return WiredSet(
-        found.is_as_planned,
-        changes_answer(found.difference, names),
-        found.within,
-        found.better,
-        found.unstated,
+        built.is_as_planned,
+        changes_answer(built.difference, names),
+        built.within,
+        built.better,
+        built.unstated,
         check_answer(report),
     )

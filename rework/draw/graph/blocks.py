@@ -224,9 +224,9 @@ def _in_strip(
 ) -> str:
     # graphviz keeps the id of a cell only where the cell has a title too.
     named = f' ID="{escape(tag)}" TITLE="{text(strip.text)}"' if tag else ""
-    told = f"<B>{text(words)}</B>" if bold else text(words)
+    markup = f"<B>{text(words)}</B>" if bold else text(words)
     shown = _with_lead(
-        f'<FONT POINT-SIZE="{PIN}" COLOR="{PALETTES[look.theme].on_strip}"> {told} </FONT>',
+        f'<FONT POINT-SIZE="{PIN}" COLOR="{PALETTES[look.theme].on_strip}"> {markup} </FONT>',
         lead,
         look.theme,
     )

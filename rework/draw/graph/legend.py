@@ -46,12 +46,12 @@ def with_key(drawn: Sheet, theme: Theme) -> Sheet:
         "".join(cells[start : start + _KEYS_A_ROW]) for start in range(0, len(cells), _KEYS_A_ROW)
     ]
     marks = " ".join(look["label"] for look in drawn.vertices.values())
-    told = [words for mark, words in _MARKS.items() if mark in marks]
-    told += [_UNMARKED] * bool(told) + [_LEADS] * drawn.has_leads
+    entries = [words for mark, words in _MARKS.items() if mark in marks]
+    entries += [_UNMARKED] * bool(entries) + [_LEADS] * drawn.has_leads
     rows += [
         f'<TD COLSPAN="{_KEYS_A_ROW}" ALIGN="LEFT" BGCOLOR="{palette.paper}"><FONT'
         f' COLOR="{palette.ink}">{words}</FONT></TD>'
-        for words in told
+        for words in entries
     ]
     table = "".join(f"<TR>{row}</TR>" for row in rows)
     if rows:

@@ -40,12 +40,12 @@ class _Near(defaultdict[str, list[str]]):
             self[other].append(one)
 
 
-def _spread(found: dict[str, int], near: Mapping[str, list[str]], line: Iterable[str]) -> None:
+def _spread(level: dict[str, int], near: Mapping[str, list[str]], line: Iterable[str]) -> None:
     """Give every vertex that is reached from a line of them, and has none, its steps."""
     queue = deque(line)
     while queue:
         key = queue.popleft()
         for other in near.get(key, ()):
-            if other not in found:
-                found[other] = found[key] + 1
+            if other not in level:
+                level[other] = level[key] + 1
                 queue.append(other)

@@ -106,7 +106,9 @@ def area(data: Laid) -> Area:
             ),
         )
     sizes = {piece: (right - left, high - low) for piece, (left, low, right, high) in spans.items()}
-    largest_first = dict(sorted(sizes.items(), key=lambda one: (-one[1][0] * one[1][1], one[0])))
+    largest_first = dict(
+        sorted(sizes.items(), key=lambda size: (-size[1][0] * size[1][1], size[0]))
+    )
     return Area(blocks, lines, spans, tuple(_shapes(largest_first, BETWEEN_PIECES)))
 
 
@@ -148,9 +150,9 @@ def _page(
         }
         for order in orders:
             for shape in _shapes({name: sizes[name] for name in (first, *order)}, BETWEEN_AREAS):
-                found = max(shape.width / _A4[0], shape.height / _A4[1])
-                if found < 0.999 * score:
-                    best, score = (picked, shape.corners), found
+                scale = max(shape.width / _A4[0], shape.height / _A4[1])
+                if scale < 0.999 * score:
+                    best, score = (picked, shape.corners), scale
     return best
 
 

@@ -24,19 +24,19 @@ class CannotDraw(RuntimeError):
 
 def _program(renderer: Renderer) -> str:
     if renderer == "system":
-        found = shutil.which("dot")
-        if found is None:
+        program = shutil.which("dot")
+        if program is None:
             raise CannotDraw(
                 "there is no dot on this machine; leave --renderer out, or install graphviz"
             )
-        return found
+        return program
     beside = Path(sys.executable).parent / "graphviz-pure"
-    found = str(beside) if beside.exists() else shutil.which("graphviz-pure")
-    if found is None:
+    program = str(beside) if beside.exists() else shutil.which("graphviz-pure")
+    if program is None:
         raise CannotDraw(
             "the renderer graphviz-pure is missing; install it with: pip install graphviz-pure"
         )
-    return found
+    return program
 
 
 def run(
@@ -64,9 +64,9 @@ def run(
     except (OSError, subprocess.TimeoutExpired) as error:
         raise CannotDraw(f"the renderer did not finish: {error}") from error
     if done.returncode != 0 or not done.stdout:
-        told = done.stderr.decode(errors="replace").strip().splitlines()
+        message = done.stderr.decode(errors="replace").strip().splitlines()
         raise CannotDraw(
-            f"the renderer could not draw this: {told[0] if told else 'it says nothing'}"
+            f"the renderer could not draw this: {message[0] if message else 'it says nothing'}"
         )
     return done.stdout
 

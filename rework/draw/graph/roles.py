@@ -46,23 +46,23 @@ def roles(circuit: Circuit) -> dict[str, Role]:
     """
     anatomy = of(circuit)
     point = anatomy.wiring.point
-    found: dict[str, set[Role]] = {}
+    by_node: dict[str, set[Role]] = {}
     for place, role in (*_of_units(anatomy), *_of_pins(anatomy)):
-        found.setdefault(place, set()).add(role)
+        by_node.setdefault(place, set()).add(role)
     for line in anatomy.line:
-        found.setdefault(line, set()).add("line")
+        by_node.setdefault(line, set()).add("line")
     for common in anatomy.common:
-        found.setdefault(common, set()).discard("line")
-        found[common].add("common")
+        by_node.setdefault(common, set()).discard("line")
+        by_node[common].add("common")
     for negative in anatomy.b_minus:
-        found[negative] = {"b-minus"}
+        by_node[negative] = {"b-minus"}
     for part in circuit.parts:  # what is fed through a B+ fuse is B+ as well
         ends = anatomy.wiring.ends(part) if part.kind == "fuse" else ()
-        if any("b-plus" in found.get(one, ()) for one in ends):
+        if any("b-plus" in by_node.get(one, ()) for one in ends):
             for other in ends:
-                found.setdefault(other, {"b-plus"})
+                by_node.setdefault(other, {"b-plus"})
     return {
-        node: next((role for role in _ORDER if role in found.get(point(node), ())), "signal")
+        node: next((role for role in _ORDER if role in by_node.get(point(node), ())), "signal")
         for node in circuit.nodes
     }
 
@@ -75,7 +75,7 @@ def _of_units(anatomy: Anatomy) -> Iterator[tuple[str, Role]]:
             if role is not None and (unit.amplifies or role == "cathode"):
                 yield place, "b-plus" if unit.kind == "rectifier" else role
     yield from ((place, "b-plus") for place in anatomy.rail)
-    yield from ((one.cathode, "b-plus") for one in anatomy.rectifiers if one.cathode)
+    yield from ((section.cathode, "b-plus") for section in anatomy.rectifiers if section.cathode)
 
 
 def _of_pins(anatomy: Anatomy) -> Iterator[tuple[str, Role]]:

@@ -238,7 +238,9 @@ class _Drafting:
         if (end.part.name, end.terminal) in self.to_rail or self._is_rail(area, end.node):
             return False
         others = [
-            one for one in self.met[area, end.node] if not is_tie_point(one.part, one.terminal)
+            strip_end
+            for strip_end in self.met[area, end.node]
+            if not is_tie_point(strip_end.part, strip_end.terminal)
         ]
         return len(others) > 1 and not is_tie_point(end.part, end.terminal)
 

@@ -198,10 +198,10 @@ def _roomy(every: Sequence[Vertices], theme: Theme, layout: Layout) -> Vertices:
         for key, look in vertices.items():
             if look not in looks.setdefault(key, []):
                 looks[key].append(look)
-    found = {key: seen[-1] for key, seen in looks.items()}
+    roomy = {key: seen[-1] for key, seen in looks.items()}
     several = {key: seen for key, seen in looks.items() if len(seen) > 1}
     if not several:
-        return found
+        return roomy
     page = graph(theme, "")
     for number, seen in enumerate(several.values()):
         for count, look in enumerate(seen):
@@ -213,7 +213,7 @@ def _roomy(every: Sequence[Vertices], theme: Theme, layout: Layout) -> Vertices:
     for number, (key, seen) in enumerate(several.items()):
         sizes = [size[f"v{number}_{count}"] for count in range(len(seen))]
         most = tuple(map(max, zip(*sizes, strict=True)))
-        found[key] = next(
+        roomy[key] = next(
             (
                 look
                 for look, own_size in reversed(list(zip(seen, sizes, strict=True)))
@@ -227,4 +227,4 @@ def _roomy(every: Sequence[Vertices], theme: Theme, layout: Layout) -> Vertices:
                 "height": f"{most[1]:.4f}",
             },
         )
-    return found
+    return roomy

@@ -25,7 +25,7 @@ def own(name: str) -> str:
 
 def values(part: Part) -> tuple[str, ...]:
     """Return the lines under a part's name: type or kind, then its first value and rating."""
-    told = [part.type] if part.type else []
+    lines = [part.type] if part.type else []
     if part.is_conductor:
         return (
             " ".join(
@@ -60,8 +60,8 @@ def values(part: Part) -> tuple[str, ...]:
             else []
         )
         together = " ".join([*first, *rating])
-        return (*told, together) if 0 < len(together) <= _ONE_LINE else (*told, *first, *rating)
-    named = [" ".join([_WORDS.get(part.kind, part.kind), *told])]
+        return (*lines, together) if 0 < len(together) <= _ONE_LINE else (*lines, *first, *rating)
+    named = [" ".join([_WORDS.get(part.kind, part.kind), *lines])]
     if part.kind == "switch" and part.setting("on"):
         named.append(f"on {own(part.setting('on'))}")
     return (

@@ -59,10 +59,10 @@ class Branches:
         if flow.shown(below) == "sign" or below in flow.done:
             return
         flow.done.add(below)
-        more = [one for one in flow.here(below) if flow.lies(one) or one.kind == "pot"]
-        for number, one in enumerate(more):
+        more = [branch for branch in flow.here(below) if flow.lies(branch) or branch.kind == "pot"]
+        for number, hung in enumerate(more):
             at = column if not number else flow.sketch.column()
-            self.hang(one, below, top + 2 * reach + 1, band, at)
+            self.hang(hung, below, top + 2 * reach + 1, band, at)
 
     def _hang_pot(self, piece: Piece, net: str, top: int, band: str, column: int) -> None:
         flow = self.flow
@@ -72,9 +72,9 @@ class Branches:
         for node in flow.sketch.others(piece, net):
             if flow.shown(node) == "wire" and node not in flow.done:
                 flow.done.add(node)
-                for one in flow.here(node):
-                    if flow.lies(one):
-                        self.hang(one, node, top + 7, band, flow.sketch.column())
+                for branch in flow.here(node):
+                    if flow.lies(branch):
+                        self.hang(branch, node, top + 7, band, flow.sketch.column())
 
     def screen(self, net: str, band: str) -> None:
         """Hang the bypass of a screen, then its dropper, left of the tube."""

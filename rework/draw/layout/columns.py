@@ -63,7 +63,7 @@ def _closed_up(
     sketch: Sketch, heights: Mapping[str, int], columns: Mapping[int, int], spacing: Spacing
 ) -> Mapping[str, int]:
     """Return the y of every band when each is moved up to what is above it."""
-    found: dict[str, int] = {}
+    closed_up: dict[str, int] = {}
     above: list[Box] = []
     every = [*sketch.spots.values(), *sketch.variants.values()]
     for band in sorted(heights, key=_band_order):
@@ -78,23 +78,23 @@ def _closed_up(
             for other in above
             if box.left - 1.5 < other.right and other.left - 1.5 < box.right
         ]
-        found[band] = min(heights[band], math.ceil(max(needed))) if needed else heights[band]
-        above += [box.moved(0, found[band]) for box in boxes]
-    return found
+        closed_up[band] = min(heights[band], math.ceil(max(needed))) if needed else heights[band]
+        above += [box.moved(0, closed_up[band]) for box in boxes]
+    return closed_up
 
 
 def _heights(sketch: Sketch, spacing: Spacing) -> Mapping[str, int]:
     """Return the y of every band's middle, one below another."""
     every = [*sketch.spots.values(), *sketch.variants.values()]
     order = sorted({spot.band for spot in every}, key=_band_order)
-    found: dict[str, int] = {}
+    heights: dict[str, int] = {}
     top = 0
     for band in order:
         boxes = [spot.box.moved(0, spot.y) for spot in every if spot.band == band]
         high = math.floor(min(box.top for box in boxes))
-        found[band] = top - high
+        heights[band] = top - high
         top += math.ceil(max(box.bottom for box in boxes)) - high + spacing.bands
-    return found
+    return heights
 
 
 def _band_order(band: str) -> tuple[int, str]:
@@ -145,17 +145,17 @@ def _gap(left: list[Box], right: list[Box], clear: int) -> int | None:
     into one at the left beside it; None where they pass over one another.
     """
     gaps = [
-        one.right - other.left + clear for one in left for other in right if _beside(one, other)
+        box.right - other.left + clear for box in left for other in right if _beside(box, other)
     ]
     return math.ceil(max(gaps) - 1e-6) if gaps else None
 
 
-def _beside(one: Box, other: Box) -> bool:
-    return one.top - 0.8 < other.bottom and other.top - 0.8 < one.bottom
+def _beside(box: Box, other: Box) -> bool:
+    return box.top - 0.8 < other.bottom and other.top - 0.8 < box.bottom
 
 
-def _clear(one: Spot, other: Spot, spacing: Spacing) -> int:
-    apart = spacing.nested or "tube" in (one.piece.kind, other.piece.kind)
+def _clear(spot: Spot, other: Spot, spacing: Spacing) -> int:
+    apart = spacing.nested or "tube" in (spot.piece.kind, other.piece.kind)
     return spacing.gap if apart else spacing.gap - 1
 
 
@@ -167,7 +167,7 @@ def _spans(
     A net of the supply that leaves its row is taken one step ahead of each lead, so that its wire
     need not turn back.
     """
-    found = []
+    spans = []
     both = [(net, {**sketch.spots, **sketch.variants}) for net in sketch.nets.nets.values()]
     if sketch.earlier is not None:
         both += [(net, sketch.earlier[1]) for net in sketch.earlier[0].nets.values()]
@@ -186,8 +186,8 @@ def _spans(
                 in_signal = in_signal or spot.band.startswith("signal")
         if len(pins) > 1:
             step = int(ahead and len(rows) > 1 and not in_signal)
-            found.append([(column, x + step * toward) for column, x, toward in pins])
-    return found
+            spans.append([(column, x + step * toward) for column, x, toward in pins])
+    return spans
 
 
 def _solve(

@@ -163,14 +163,14 @@ class Flow:
         ways: list[tuple[str, list[Piece]]] = [(net, [])]
         for _ in range(_TAIL):
             longer: list[tuple[str, list[Piece]]] = []
-            for node, way in ways:
+            for node, pieces in ways:
                 for piece in self.here(node):
                     if piece.kind not in ("resistor", "choke", "pot") or not self.lies(piece):
                         continue
                     far = self.far(piece, node)
                     if self.shown(far) == "sign":
-                        return [*way, piece]
+                        return [*pieces, piece]
                     if self.shown(far) == "wire" and far not in self.done and far != net:
-                        longer.append((far, [*way, piece]))
+                        longer.append((far, [*pieces, piece]))
             ways = longer
         return []

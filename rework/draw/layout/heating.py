@@ -47,7 +47,7 @@ class HeaterBand:
 
     def _starts(self) -> list[str]:
         """Return the nets where the row begins: fed from elsewhere and no sign, hubs first."""
-        found = {}
+        starts = {}
         for key in self.pieces:
             for net in self._ends(self.sketch.nets.pieces[key]):
                 if self.sketch.nets.shown(net) == "sign":
@@ -58,8 +58,8 @@ class HeaterBand:
                     fed = self.sketch.net(net).role == "line"
                     hub = len(mine) if len(mine) >= _HUB else 0
                     far = self._far_from_sign(net)
-                    found[net] = (not fed, not others, -hub, -far, -self._height(net), net)
-        return sorted(found, key=lambda net: found[net])
+                    starts[net] = (not fed, not others, -hub, -far, -self._height(net), net)
+        return sorted(starts, key=lambda net: starts[net])
 
     def _far_from_sign(self, net: str) -> int:
         """Return how many pieces of the row lie between a net and the nearest sign, so that a

@@ -50,7 +50,7 @@ class _Board:
     def settle(self, key: str) -> bool:
         """Move one piece to where its nets cost least; say whether it moved."""
         x, y = self.place[key].x, self.place[key].y
-        others = [box for one in self.place if one != key for box in self._boxes(one)]
+        others = [box for other in self.place if other != key for box in self._boxes(other)]
         best, least = y, self._cost(key) - 0.5
         for dy in sorted(range(-_FAR, _FAR + 1), key=lambda step: (abs(step), step)):
             if not dy:
@@ -66,8 +66,8 @@ class _Board:
         return best != y
 
     def _spots(self, key: str) -> list[Spot]:
-        found = (self.sketch.spots.get(key), self.sketch.variants.get(key))
-        return [spot for spot in found if spot is not None]
+        spots = (self.sketch.spots.get(key), self.sketch.variants.get(key))
+        return [spot for spot in spots if spot is not None]
 
     def _boxes(self, key: str) -> list[Box]:
         at = self.place[key]
@@ -85,10 +85,10 @@ class _Board:
 
     def _circuits(self) -> list[tuple[Netlist, Mapping[str, Spot]]]:
         now = {**self.sketch.spots, **self.sketch.variants}
-        found: list[tuple[Netlist, Mapping[str, Spot]]] = [(self.sketch.nets, now)]
+        circuits: list[tuple[Netlist, Mapping[str, Spot]]] = [(self.sketch.nets, now)]
         if self.sketch.earlier is not None:
-            found.append(self.sketch.earlier)
-        return found
+            circuits.append(self.sketch.earlier)
+        return circuits
 
     def _ends(self, nets: Netlist, spots: Mapping[str, Spot], node: str) -> Iterable[End]:
         for key, terminal in nets.nets[node].pins:

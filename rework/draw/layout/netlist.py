@@ -218,16 +218,16 @@ def netlist(
     return from_pieces(circuit, role_of, here, away, goes_on or {})
 
 
-def is_another(one: Part, other: Part) -> bool:
+def is_another(part: Part, other: Part) -> bool:
     """True where two parts share nothing but their name: of another kind (a socket that a tube left
     is none), or of another value between other nodes.
     """
-    if {one.kind, other.kind} == {"tube", "socket"}:
+    if {part.kind, other.kind} == {"tube", "socket"}:
         return False
-    if one.kind != other.kind:
+    if part.kind != other.kind:
         return True
-    nodes = {node for _, node in one.pins}, {node for _, node in other.pins}
-    return one.values != other.values and nodes[0] != nodes[1] and len(one.pins) < 3
+    nodes = {node for _, node in part.pins}, {node for _, node in other.pins}
+    return part.values != other.values and nodes[0] != nodes[1] and len(part.pins) < 3
 
 
 def set_apart(pieces: dict[str, Piece], others: Mapping[str, Piece]) -> dict[str, Piece]:
@@ -256,9 +256,9 @@ def from_pieces(
     signs = _signs(list(circuit.parts), every, role_of)
     for node, word in _flags(circuit, pins, away, goes_on).items():
         if node not in signs:
-            one = flag(node, word)
-            pieces[one.key] = one
-            pins[node].append((one.key, "1"))
+            port = flag(node, word)
+            pieces[port.key] = port
+            pins[node].append((port.key, "1"))
     nets = {}
     for name in sorted(pins):
         sign = signs.get(name, "")
@@ -272,23 +272,23 @@ def _letters(
     signs: Mapping[str, Sign], pins: Mapping[str, list[tuple[str, str]]]
 ) -> dict[str, str]:
     """Return a letter for each net told by a sign that another net has too."""
-    found: dict[str, str] = {}
+    letters: dict[str, str] = {}
     for sign in ("common", "chassis", "earth"):
         same = sorted(
             (name for name in signs if signs[name] == sign),
             key=lambda name: (-len(pins[name]), name),
         )
         if len(same) > 1:
-            found |= {name: _letter(number) for number, name in enumerate(same)}
-    return found
+            letters |= {name: _letter(number) for number, name in enumerate(same)}
+    return letters
 
 
 def _all_pins(circuit: Circuit) -> dict[str, list[tuple[str, str]]]:
-    found: dict[str, list[tuple[str, str]]] = {}
+    all_pins: dict[str, list[tuple[str, str]]] = {}
     for part in circuit.parts:
         for terminal, node in part.pins:
-            found.setdefault(node, []).append((part.name, terminal))
-    return found
+            all_pins.setdefault(node, []).append((part.name, terminal))
+    return all_pins
 
 
 def _flags(
@@ -301,12 +301,12 @@ def _flags(
     ports: dict[str, str] = {}
     for port, node in circuit.ports:
         ports[node] = f"{ports[node]}, {port}" if node in ports else port
-    found = {
+    flags = {
         node: ports[node]
         for node, on in pins.items()
         if node in ports and (len(on) == 1 or "/" not in ports[node])
     }
-    return found | {
+    return flags | {
         node: f"{own(node)} {_ON_SHEET}{goes_on[node]}" if node in goes_on else own(node)
         for node in sorted(away)
         if node in pins
@@ -322,22 +322,22 @@ def _signs(
     parts: list[Part], pins: Mapping[str, list[tuple[str, str]]], role_of: Mapping[str, Role]
 ) -> dict[str, Sign]:
     """Return the nets that signs tell, each with its sign."""
-    found: dict[str, Sign] = {}
+    signs: dict[str, Sign] = {}
     for part in parts:
         if part.kind in ("chassis", "earth"):
             for _, node in part.pins:
-                found[node] = part.kind  # type: ignore[assignment]  # the kind names its sign
+                signs[node] = part.kind  # type: ignore[assignment]  # the kind names its sign
     minus = {
         part.node("minus")
         for part in parts
         if part.kind == "electrolytic" and role_of.get(part.node("plus") or "") == "b-plus"
     }
     for node, on in pins.items():
-        if node in found:
+        if node in signs:
             continue
         role = role_of.get(node)
         if (role == "common" and len(on) > 2) or (
             len(on) >= _RETURN_PINS and (role == "chassis" or node in minus)
         ):
-            found[node] = "common"
-    return found
+            signs[node] = "common"
+    return signs

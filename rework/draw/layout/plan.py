@@ -91,23 +91,23 @@ def _in_place_of(sketch: Sketch, first: Mapping[str, Spot], nets: Netlist) -> No
 def _groups(nets: Netlist, role_of: Mapping[str, Role]) -> dict[str, str]:
     """Return for every piece whether it belongs to the signal, the supply or the heaters."""
     area_of = areas(nets.circuit, role_of)
-    found = {}
+    groups = {}
     for key, piece in nets.pieces.items():
         if piece.kind == bulb.HEATER_UNIT:
-            found[key] = "line" if _has_winding_to_itself(piece, nets) else HEATERS
+            groups[key] = "line" if _has_winding_to_itself(piece, nets) else HEATERS
         elif piece.kind == FLAG:
             continue
         elif piece.part.is_conductor:
-            found[key] = _conductor_group(piece, nets, role_of)
+            groups[key] = _conductor_group(piece, nets, role_of)
         elif piece.unit == "rectifier":
-            found[key] = "line"
+            groups[key] = "line"
         else:
-            found[key] = area_of.get(piece.part.name, SIGNAL)
+            groups[key] = area_of.get(piece.part.name, SIGNAL)
     for key, piece in nets.pieces.items():
         if piece.kind == FLAG:
-            near = [found[other.key] for other in nets.on[piece.nodes[0]] if other.key in found]
-            found[key] = SIGNAL if SIGNAL in near else near[0] if near else "line"
-    return found
+            near = [groups[other.key] for other in nets.on[piece.nodes[0]] if other.key in groups]
+            groups[key] = SIGNAL if SIGNAL in near else near[0] if near else "line"
+    return groups
 
 
 def _has_winding_to_itself(heater: Piece, nets: Netlist) -> bool:

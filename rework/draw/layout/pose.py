@@ -80,13 +80,13 @@ def posed(piece: Piece, pose: Pose, style: Style) -> Symbol:
     """Return the symbol of a piece as it is turned."""
     symbol = _upright(piece, pose, style)
     if pose.swapped:
-        one, other = symbol.leads[0], symbol.leads[-1]
+        lead, other = symbol.leads[0], symbol.leads[-1]
         symbol = replace(
             symbol,
             leads=(
-                replace(one, terminals=other.terminals, number=other.number),
+                replace(lead, terminals=other.terminals, number=other.number),
                 *symbol.leads[1:-1],
-                replace(other, terminals=one.terminals, number=one.number),
+                replace(other, terminals=lead.terminals, number=lead.number),
             ),
         )
     return turned(symbol, pose.quarters, mirrored=pose.mirrored)

@@ -95,21 +95,21 @@ class PowerBand:
             row = self._row_from(net)
             if not row:
                 continue
-            wires = all(one.part.is_conductor or one.kind in _IN_ROW for one in row)
+            wires = all(piece.part.is_conductor or piece.kind in _IN_ROW for piece in row)
             apart = _WIRES_APART if wires else _ROWS_APART
             at, y = spot.column, self._free_row(spot.y + lead.y, apart)
             laid = [spot.piece]
-            for one in row:
+            for neighbour in row:
                 left = lead.side == "left"
                 at = self.sketch.column(before=at) if left else self.sketch.column(after=at)
-                if one.kind == FLAG:
+                if neighbour.kind == FLAG:
                     pose = Pose(mirrored=left)
                 else:
-                    pose = lying(one, self._far(one, net) if left else net)
+                    pose = lying(neighbour, self._far(neighbour, net) if left else net)
                     self.done.add(net)
-                    net = self._far(one, net)
-                self.sketch.put(one, pose, BAND, y, at)
-                laid.append(one)
+                    net = self._far(neighbour, net)
+                self.sketch.put(neighbour, pose, BAND, y, at)
+                laid.append(neighbour)
             self.done.add(net)
             self.sketch.follow(laid[::-1] if lead.side == "left" else laid, 1)
 
@@ -117,16 +117,16 @@ class PowerBand:
         """Return the parts of two ends that follow one another from a net, and the flag at their
         end; none where the net branches.
         """
-        found: list[Piece] = []
+        pieces: list[Piece] = []
         while net not in self.done and self.sketch.nets.shown(net) == "wire":
-            here = [piece for piece in self._here(net) if piece not in found]
+            here = [piece for piece in self._here(net) if piece not in pieces]
             if len(here) != 1 or not (here[0].is_two_ended or here[0].kind in _IN_ROW):
                 break
-            found.append(here[0])
+            pieces.append(here[0])
             if here[0].kind == FLAG:
                 break
             net = self._far(here[0], net)
-        return found
+        return pieces
 
     def _start(self, piece: Piece) -> None:
         base = self._free_row(0)
@@ -208,9 +208,9 @@ class PowerBand:
         """
         if start.kind not in _STARTS:
             return 0
-        block, way = self._block_behind(net, start)
+        block, outward = self._block_behind(net, start)
         if block and any(self._block_behind(n, start)[0] == block for n in nets if n != net):
-            return _MANY - way
+            return _MANY - outward
         return max(
             (self._reach(piece, net) for piece in self._here(net) if piece is not start), default=0
         )
@@ -221,15 +221,15 @@ class PowerBand:
         """
         seen, waiting = {net}, [(net, 0)]
         while waiting:
-            here, way = waiting.pop(0)
+            here, outward = waiting.pop(0)
             for piece in self._here(here):
                 if piece is start or self.sketch.nets.shown(here) == "sign":
                     continue
                 if not piece.is_two_ended and piece.kind != FLAG:
-                    return piece.key, way
+                    return piece.key, outward
                 for far in set(piece.nodes) - seen:
                     seen.add(far)
-                    waiting.append((far, way + 1))
+                    waiting.append((far, outward + 1))
         return "", 0
 
     def _is_long(self, net: str) -> bool:

@@ -61,7 +61,7 @@ def chain(sketch: Sketch) -> None:
 def _leave_risers(sketch: Sketch, line: list[Piece]) -> None:
     """Keep what hangs from the line out of the way up from a grid to it, at the left of a tube."""
     place = {column: number for number, column in enumerate(sketch.order)}
-    hung = [sketch.spots[one.key] for one in line if sketch.spots[one.key].y == RAIL + 3]
+    hung = [sketch.spots[piece.key] for piece in line if sketch.spots[piece.key].y == RAIL + 3]
     for tube in [spot for spot in sketch.spots.values() if spot.riser and spot.band == BAND]:
         ends = [lead.x for lead in tube.symbol.leads]
         for spot in hung:

@@ -105,7 +105,11 @@ class SignalBand:
     def _is_source(self, piece: Piece) -> bool:
         if piece.kind == FLAG:  # the signal comes from another sheet
             net = piece.nodes[0]
-            ways = any(self.flow.reach(one, net) for one in self.flow.here(net) if one is not piece)
+            ways = any(
+                self.flow.reach(source, net)
+                for source in self.flow.here(net)
+                if source is not piece
+            )
             from_grid = self.flow.shown(net) == "wire" and not self.flow.is_plate(net)
             return from_grid and (ways or self.flow.has_grid(net))
         if piece.kind in TRANSFORMERS:  # an input transformer: a winding on a grid, none on a plate
@@ -167,19 +171,19 @@ class SignalBand:
 
     def _up(self, net: str, first: str) -> set[str]:
         """Return the nets from a second source to where more than one way meets."""
-        found, here = {net}, net
+        above, here = {net}, net
         while True:
             ways = {
                 node
                 for piece in self.sketch.nets.on[here]
                 if (self.flow.lies(piece) or piece.kind == "pot")
                 for node in piece.nodes
-                if self.flow.shown(node) == "wire" and node not in found
+                if self.flow.shown(node) == "wire" and node not in above
             }
             if len(ways) != 1 or first in ways or self.flow.has_grid(here):
-                return found - {here}
+                return above - {here}
             here = ways.pop()
-            found.add(here)
+            above.add(here)
 
     # the walk
 
@@ -252,7 +256,7 @@ class SignalBand:
             self.walk(plate, PLATE, lane)
         grown = len(self.sketch.spots) > known
         if cathode and flow.shown(cathode) == "wire" and cathode not in flow.done:
-            drives = any(flow.reach(one, cathode) for one in flow.here(cathode))
+            drives = any(flow.reach(branch, cathode) for branch in flow.here(cathode))
             self.walk(cathode, SHUNT_TOP, self._lane(lane) if drives and grown else lane)
         for net in inner:
             self.walk(net, SHUNT_TOP + 7, lane)

@@ -110,13 +110,13 @@ class Sketch:
 
     def _spot(self, piece: Piece, pose: Pose, band: str, y: int, column: int, dx: int) -> Spot:
         symbol = dressed(piece, posed(piece, pose, self.style), self.nets)
-        found = tags(piece, symbol, self.nets)
+        ends = tags(piece, symbol, self.nets)
         return Spot(
             piece,
             pose,
             symbol,
-            found,
-            label_of(piece, symbol, self.nets, found),
+            ends,
+            label_of(piece, symbol, self.nets, ends),
             column,
             dx,
             band,
@@ -140,7 +140,7 @@ class Sketch:
 
     def follow(self, pieces: list[Piece], gap: int = 0) -> None:
         """Hold that each of some pieces begins right of where the one before it ends."""
-        self.followers += [(one.key, other.key, gap) for one, other in pairwise(pieces)]
+        self.followers += [(piece.key, other.key, gap) for piece, other in pairwise(pieces)]
 
     def free(self, net: str) -> list[Piece]:
         """Return the pieces on a net that have no place yet."""

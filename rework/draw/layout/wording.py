@@ -57,15 +57,15 @@ def lines_of(piece: Piece, nets: Netlist) -> tuple[TextLine, ...]:
     """Return the lines printed beside a piece: its name with what became of it, what it was struck
     through, what it is.
     """
-    told = _told(piece)
-    if not told:
+    lines = _told(piece)
+    if not lines:
         return ()
     word = nets.words.get(piece.part.name, "")
-    name = f"{told[0]} {word}".strip()
-    bears = piece.part.kind != "tube" or piece.part.type in " ".join(told)
+    name = f"{lines[0]} {word}".strip()
+    bears = piece.part.kind != "tube" or piece.part.type in " ".join(lines)
     old = nets.old.get(piece.part.name, ()) if bears else ()
     struck = tuple(TextLine(text, struck=True) for text in old)
-    rest = tuple(TextLine(text) for text in told[1:])
+    rest = tuple(TextLine(text) for text in lines[1:])
     return (TextLine(name, bold=True), *struck, *rest)
 
 
@@ -80,19 +80,19 @@ def _told(piece: Piece) -> tuple[str, ...]:
         return _tube_lines(piece, name)
     if part.is_conductor:
         return (f"{name} {piece.unit}".strip(),)
-    told = [name]
+    lines = [name]
     if part.kind in ("chassis", "earth"):
         return (name,)
     if part.kind == "switch" and part.setting("on"):
-        told.append(f"on {own(part.setting('on'))}")
+        lines.append(f"on {own(part.setting('on'))}")
     elif part.type:
-        told.append(part.type)
-    told += value_lines(part)
+        lines.append(part.type)
+    lines += value_lines(part)
     if part.kind in ("pot",) and part.remark and len(part.remark) <= 12:
-        told.append(part.remark)
+        lines.append(part.remark)
     if part.kind == "jack":
-        told += [word for word in part.words if word in ("input", "output", "speaker")][:1]
-    return tuple(told)
+        lines += [word for word in part.words if word in ("input", "output", "speaker")][:1]
+    return tuple(lines)
 
 
 def _tube_lines(piece: Piece, name: str) -> tuple[str, ...]:

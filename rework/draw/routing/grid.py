@@ -136,11 +136,11 @@ class Grid:
 
     def crossings(self, net: int) -> int:
         """Return at how many points a net crosses another."""
-        found = 0
+        crossings = 0
         for point in self.wires[net].arms if net in self.wires else ():
             level, upright = self.level[point], self.upright[point]
-            found += bool(level and upright and level != upright)
-        return found
+            crossings += bool(level and upright and level != upright)
+        return crossings
 
     def bends(self, net: int) -> int:
         """Return at how many points a net turns."""

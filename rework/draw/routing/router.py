@@ -88,13 +88,13 @@ class Router:
         """
         everywhere = range(len(self.grid.closed))
         whole = (0, 0, self.grid.width, self.grid.height)
-        way = cheapest(self.grid, number, sorted(group), everywhere, whole, self.costs, ends=fits)
-        if way is None:
+        line = cheapest(self.grid, number, sorted(group), everywhere, whole, self.costs, ends=fits)
+        if line is None:
             return None
-        direction = self.grid.step.index(way[-1] - way[-2])
-        self.grid.lay(number, way)
-        self.grid.hold(number, way[-1], direction)
-        return way[-1], direction
+        direction = self.grid.step.index(line[-1] - line[-2])
+        self.grid.lay(number, line)
+        self.grid.hold(number, line[-1], direction)
+        return line[-1], direction
 
     def groups(self, number: int) -> list[set[int]]:
         """Return the points of a net that wires hold together, as sets."""
@@ -166,16 +166,16 @@ class Router:
         """Join the first of the chosen groups that can be to another."""
         for group in chosen:
             goal = set().union(*(other for other in groups if other is not group))
-            way = cheapest(
+            line = cheapest(
                 self.grid, number, sorted(group), goal, _around(self.grid, goal), self.costs
             )
-            if way is None:
+            if line is None:
                 continue
-            self.grid.lay(number, way)
-            met = next(other for other in groups if way[-1] in other)
+            self.grid.lay(number, line)
+            met = next(other for other in groups if line[-1] in other)
             groups.remove(group)
             met |= group
-            met.update(way)
+            met.update(line)
             return True
         return False
 
@@ -183,7 +183,7 @@ class Router:
         """Return the points of a net that wires hold together, as sets."""
         grid, arms = self.grid, self.grid.wires[number].arms
         seen: set[int] = set()
-        found = []
+        groups = []
         for start in sorted(arms):
             if start in seen:
                 continue
@@ -201,8 +201,8 @@ class Router:
                         group.add(after)
                         waiting.append(after)
             seen |= group
-            found.append(group)
-        return found
+            groups.append(group)
+        return groups
 
     def _prune(self, number: int) -> None:
         """Take up what of a trunk leads nowhere."""
@@ -260,7 +260,7 @@ def _least(task: Task, costs: Costs) -> float:
     """Return what a net between two pins costs at least, as ``cost`` counts; 0 for others."""
     if len(task.ends) != 2 or task.laid:
         return 0.0
-    one, other = task.ends
-    across, down = other.x - one.x, other.y - one.y
-    turns = fewest_bends(_AWAY[one.lead], _AWAY[other.lead], across, down)
+    end, other = task.ends
+    across, down = other.x - end.x, other.y - end.y
+    turns = fewest_bends(_AWAY[end.lead], _AWAY[other.lead], across, down)
     return abs(across) + abs(down) + 1 + costs.bend * turns + 1e-6

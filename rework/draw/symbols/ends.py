@@ -193,8 +193,8 @@ def switch(part: Part, style: Style) -> Symbol:
     names = [terminal for terminal, _ in part.pins] + list(part.unused)
     poles: dict[str, list[str]] = {}
     for name in names:
-        found = _POLE.fullmatch(name)
-        poles.setdefault(found["pole"] or "" if found else "", []).append(name)
+        match = _POLE.fullmatch(name)
+        poles.setdefault(match["pole"] or "" if match else "", []).append(name)
     strokes: list[Stroke] = []
     leads: list[Lead] = []
     links: list[float] = []

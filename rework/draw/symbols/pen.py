@@ -276,10 +276,10 @@ def _matrix(quarters: int, *, mirrored: bool) -> _Matrix:
 
 def _moved(matrix: _Matrix, numbers: Sequence[float]) -> tuple[float, ...]:
     a, b, c, d = matrix
-    found: list[float] = []
+    moved: list[float] = []
     for x, y in zip(numbers[::2], numbers[1::2], strict=True):
-        found += [a * x + b * y, c * x + d * y]
-    return tuple(found)
+        moved += [a * x + b * y, c * x + d * y]
+    return tuple(moved)
 
 
 def _lead(lead: Lead, matrix: _Matrix) -> Lead:

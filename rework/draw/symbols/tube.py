@@ -124,8 +124,8 @@ def _cathode(
                 drawing.leads.append(Lead(end, x, reach, "down", ",".join(end)))
         return
     drawing.strokes.append(line((-1.5, y + 0.7), (-1.5, y), (1.5, y)))
-    own = pins.get("cathode", ())
-    groups = _by_node(own, node_of)
+    numbers = pins.get("cathode", ())
+    groups = _by_node(numbers, node_of)
     if groups:
         drawing.leads.append(Lead(groups[0], 0, reach, "down", ",".join(groups[0])))
         drawing.strokes.append(line((0, y), (0, reach)))
@@ -162,13 +162,13 @@ def _grid(
             x = -half + number * 1.1
             drawing.strokes.append(line((x, y), (x + 0.8, y)))
         y_tie = float(y)
-    own = pins[name]
-    if own and set(own) <= set(pins.get("cathode", ())):
+    numbers = pins[name]
+    if numbers and set(numbers) <= set(pins.get("cathode", ())):
         drawing.strokes.append(
             line((half, y_tie), (3.2, y_tie), (3.2, floor), (1.5, floor), weight="thin")
         )
         return
-    for number, group in enumerate(_by_node(own, node_of)):
+    for number, group in enumerate(_by_node(numbers, node_of)):
         where: Side = side if number == 0 else "right" if side == "left" else "left"
         drawing.side_lead(group, where, y, half)
 

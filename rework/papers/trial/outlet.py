@@ -72,7 +72,7 @@ def _leakage(
         "A place at or above the limit in any position. Unplug and go back to part A.",
         metal(circuit),
         (
-            *(f"plug {way}, {at}" for way in ("as marked", "reversed") for at in positions),
+            *(f"plug {turn}, {at}" for turn in ("as marked", "reversed") for at in positions),
             *((EARTH_CLOSED,) if has_earth else ()),
         ),
         ("touch",),

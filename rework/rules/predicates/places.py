@@ -134,9 +134,9 @@ def is_on(known: Known, what: Operand, node: Operand) -> bool:
     return where in known.points_of(what)
 
 
-def is_between(known: Known, what: Operand, one: Operand, other: Operand) -> bool:
+def is_between(known: Known, what: Operand, operand: Operand, other: Operand) -> bool:
     """A part with its two ends on those two nodes, either way round."""
-    wanted = {known.point_of(node) for node in (one, other)}
+    wanted = {known.point_of(node) for node in (operand, other)}
     return what.part is not None and len(what.part.pins) == 2 and known.points_of(what) == wanted
 
 

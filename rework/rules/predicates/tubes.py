@@ -34,10 +34,10 @@ def heater_is(known: Known, what: Operand, volts: Operand) -> bool:
     )
 
 
-def heater_is_across(known: Known, what: Operand, one: Operand, other: Operand) -> bool:
+def heater_is_across(known: Known, what: Operand, operand: Operand, other: Operand) -> bool:
     """A tube whose heater, as it is wired now, is fed from those two nodes."""
     ends = known.facts.heaters.ends(what.part) if what.part is not None else None
-    wanted = {node.point if node.point is not None else node.text for node in (one, other)}
+    wanted = {node.point if node.point is not None else node.text for node in (operand, other)}
     return ends is not None and set(ends) == wanted
 
 
