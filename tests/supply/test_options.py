@@ -135,7 +135,9 @@ def test_what_lay_across_the_line_does_not_pump_the_filter_behind_a_bridge():
     assert "C11" not in made, "the line capacitor goes, the dropper stays"
     assert "R16" in made, "the line capacitor goes, the dropper stays"
     assert all(
-        limit.value < 200 for limit in column("rink", "bridge").over if limit.part in ("C7", "C8")
+        limit.stress.amount < 200
+        for limit in column("rink", "bridge").over
+        if limit.stress.part in ("C7", "C8")
     )
 
 
