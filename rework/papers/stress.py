@@ -55,7 +55,8 @@ def loads(part: Part, side: Side) -> tuple[StressRow, ...]:
 
 
 def _nearness(load: StressRow) -> tuple[bool, float]:
-    return bool(load.rating), load.amount / (load.rating or 1.0)
+    # Rounded: which of two equal halves of a track comes first is not left to the last digit.
+    return bool(load.rating), float(f"{load.amount / (load.rating or 1.0):.6g}")
 
 
 def _all(part: Part, side: Side) -> list[StressRow]:

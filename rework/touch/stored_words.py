@@ -130,8 +130,8 @@ def bleeder_words(bleeder: Bleeder | None) -> str:
     """Return the bleeder to fit, which was tried, with the line of a job that fits it."""
     if bleeder is None:
         return (
-            "No resistor that is made brings it down in time: use a connector whose contacts cannot"
-            " be touched, and a socket on this side."
+            "No resistor of a preferred value discharges it in time: use a connector whose contacts"
+            " cannot be touched, and put its socket on this side."
         )
     figures = " ".join(map(write_value, bleeder.part.values))
     node, common = bleeder.nodes

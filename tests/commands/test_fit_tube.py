@@ -130,7 +130,7 @@ def test_every_file_of_the_library_passes_as_a_sheet_of_ones_own():
     found = {
         path.name: problem.message
         for path in DATA.glob("*.toml")
-        if path.name not in ("index.toml", "sources.toml")
+        if path.name not in ("index.toml", "sources.toml", "heaters.toml")
         for problem in _mistakes(tomllib.loads(path.read_text(encoding="utf-8")), path.name)
     }
     assert not found

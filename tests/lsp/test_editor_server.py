@@ -428,7 +428,7 @@ def test_references_are_found_in_all_files_of_a_job(editor):
     )
     names = [Path(one.uri).name for one in found]
     assert names.count("pager.circuit") == PAGER.count("B1 ") + PAGER.count("=B1")
-    assert names.count("pager.job") == 1
+    assert names.count("pager.job") == 2  # the port of the supply, and the bleeder
 
 
 def test_a_node_is_renamed_through_all_files_and_the_job_still_runs(editor, tmp_path):

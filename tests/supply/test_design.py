@@ -63,15 +63,15 @@ def test_volts_says_the_same_of_it(name):
     assert at["SUPPLY/BP"].ripple == pytest.approx(figures.ripple, rel=1e-4)
     assert chart.line_watts == pytest.approx(figures.line_watts, rel=1e-6)
     # the grid of a period is refined where each stack of networks needs it: RMS amps agree to
-    # 1e-4 and peaks to 1e-3
-    assert chart.line_amps == pytest.approx(figures.line_amps, rel=1e-4)
+    # 2e-4 and peaks to 1e-3
+    assert chart.line_amps == pytest.approx(figures.line_amps, rel=2e-4)
     rows = [row for row in chart.rectifiers if row.part.startswith("SUPPLY/")]
     assert max(row.peak_amps for row in rows) == pytest.approx(figures.rectifier_peak, rel=1e-3)
     marks = {(mark.key, mark.part, mark.of): mark.value for mark in one.marks}
     for row in chart.windings:
         mark = ("winding_amps", "T1", row.winding.split(".")[0])
         if row.part == "SUPPLY/T1" and mark in marks:
-            assert row.rms_amps == pytest.approx(marks[mark], rel=1e-4)
+            assert row.rms_amps == pytest.approx(marks[mark], rel=2e-4)
     cold = {row.part: row.cold_volts for row in chart.capacitors}
     assert cold["SUPPLY/C1"] == pytest.approx(marks["supply_capacitor_volts", "C1", ""], rel=2e-3)
 

@@ -211,7 +211,7 @@ def test_the_twin_comes_first_and_needs_nothing_at_the_old_b_plus(name, volts, p
 
 def test_a_rectifier_of_the_string_has_no_candidates_and_says_why():
     assert place("pager", 120.0, "V4").candidates == ()
-    assert "goes with the old supply" in place("pager", 120.0, "V4").why
+    assert "is removed with the old supply" in place("pager", 120.0, "V4").why
 
 
 def test_a_6aq5_for_a_35c5_moves_pins_gives_less_and_the_transformer_does_not_suit():
@@ -388,7 +388,7 @@ def test_json_and_text_say_the_same(capsys):
         (["50C5", "--bplus", "180V"], "name a .circuit or .job file"),
         ([CIRCUITS / "pager" / "pager.circuit", "--bplus=-3"], "--bplus -3 is no voltage"),
         (["50C5", "--heater", "6 ohm"], "--heater 6 ohm is no voltage"),
-        ([CIRCUITS / "pager" / "supply.circuit"], "no rectifier hands B+"),
+        ([CIRCUITS / "pager" / "supply.circuit"], "no rectifier feeds B+"),
         ([""], "neither a type"),
     ],
 )
