@@ -74,10 +74,8 @@ def drawn(side: SolvedSide[Chart]) -> Figure:
         _load_line(curves, device, hot, linearised(rest))
     for axes in (ripple, start, curves):
         axes.grid(alpha=0.3)
-    figure.suptitle(
-        printable((side.heading + ": " if side.heading else "") + side.result.title),
-        fontweight="bold",
-    )
+    title = (side.heading + ": " if side.heading else "") + side.result.title
+    figure.suptitle(printable(title), fontweight="bold")
     return figure
 
 

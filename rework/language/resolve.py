@@ -443,9 +443,7 @@ class _Resolver:
             return None
         other = read_attached(line, shape, self.attach, self.problems)
         if other is None:
-            self.unread.update(
-                str(connection.chain[0]) for connection in shape.connections if connection.chain
-            )
+            self.unread.update(str(each.chain[0]) for each in shape.connections if each.chain)
             return None
         ports, strays = read_ports(line, shape, other, self._node, self.problems)
         self.unread.update(strays)

@@ -317,14 +317,8 @@ class _Ask:
             home = Names(self.files).home_of(self.source)
             if home is None:
                 return ()
-            statement = next(
-                (
-                    statement
-                    for statement in statements(home.text, home.kind)
-                    if statement.keyword == name
-                ),
-                None,
-            )
+            named = (s for s in statements(home.text, home.kind) if s.keyword == name)
+            statement = next(named, None)
             texts = tuple(token.text for token in statement.tokens[1:]) if statement else ()
         return texts[: texts.index(":")] if ":" in texts else texts
 
@@ -388,12 +382,9 @@ class _Ask:
             given = {text for text, after in itertools.pairwise(texts) if after == "="}
             for parameter in rule.parameters:
                 if parameter.name not in given:
-                    default = (
-                        "has to be given"
-                        if parameter.default is None
-                        else f"else {parameter.default}"
-                    )
-                    yield Offer(parameter.name, Sort.PARAMETER, default)
+                    default = parameter.default
+                    use = "has to be given" if default is None else f"else {default}"
+                    yield Offer(parameter.name, Sort.PARAMETER, use)
         elif texts[-1] == "=":
             if texts[-2] == "type":
                 yield from tube_types()

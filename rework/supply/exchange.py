@@ -364,39 +364,37 @@ def _candidate(
     if why:
         return TypeInPlace(stand_in, (), (), (), None, (), None, None, None, None, why, ())
     try:
-        amplifier_bench = AmplifierBench(circuit, bench.feed, bench.volts)
+        own_bench = AmplifierBench(circuit, bench.feed, bench.volts)
     except CannotSolve as error:
         return TypeInPlace(
             stand_in, (), (), (), None, (), None, None, None, None, str(error), cautions
         )
-    kept = points(amplifier_bench, name)
+    kept = points(own_bench, name)
     fit: tuple[ResistorToFit, ...] = ()
     same = stand_in.standing.word == SAME_CURVES
     load: StageLoad | None = None
     if output is not None:
         presented = _seen_by_each(circuit, facts, names, output)
         if not same or any(point.over for point in kept):
-            fit = resistors(amplifier_bench, facts, names, presented)
-            amplifier_bench = (
+            fit = resistors(own_bench, facts, names, presented)
+            own_bench = (
                 AmplifierBench(with_resistors(circuit, name, fit), bench.feed, bench.volts)
                 if fit
-                else amplifier_bench
+                else own_bench
             )
         if presented is not None:
-            load = load_of(amplifier_bench, name, stand_in, output, presented)
-    chosen = points(amplifier_bench, name)
+            load = load_of(own_bench, name, stand_in, output, presented)
+    chosen = points(own_bench, name)
     alone = same and not fit and output is None
-    watts, gain, distortion, why = (
-        (None, None, None, "") if alone else _loudest(amplifier_bench.fed, ())
-    )
+    watts, gain, distortion, why = (None, None, None, "") if alone else _loudest(own_bench.fed, ())
     return TypeInPlace(
         stand_in,
         kept,
         chosen,
         fit,
         load,
-        leaks(amplifier_bench, facts, name),
-        _most_volts(amplifier_bench, name),
+        leaks(own_bench, facts, name),
+        _most_volts(own_bench, name),
         watts,
         distortion,
         gain,
