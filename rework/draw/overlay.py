@@ -124,7 +124,7 @@ def found_by(report: Report) -> Overlay:
     touchable = [hazard for hazard in report.hazards if hazard.touchable]
     return Overlay(
         hazards=frozenset(hazard.node for hazard in touchable),
-        live=frozenset(node.node for node in report.live),
+        live=frozenset(live.node for live in report.live),
         ways=tuple(_way(hazard) for hazard in touchable if hazard.path),
     )
 

@@ -162,17 +162,17 @@ def _read(
     line_read: bool,
 ) -> Expected:
     """Return what a meter shows of each figure in cases that are solved."""
-    showns = [shown(case, figures, line_read=line_read) for _, case in kept]
-    knobs = tuple(dict.fromkeys(name for one in showns for name in one.knobs))
-    mean = np.array([one.mean for one in showns])
-    slopes = np.array([_spread_out(one.slopes, one.knobs, knobs) for one in showns])
+    readings = [shown(case, figures, line_read=line_read) for _, case in kept]
+    knobs = tuple(dict.fromkeys(name for read in readings for name in read.knobs))
+    mean = np.array([read.mean for read in readings])
+    slopes = np.array([_spread_out(read.slopes, read.knobs, knobs) for read in readings])
     levels = _levels([suspect for suspect, _ in kept], mean)
     return Expected(
         tuple(suspect for suspect, _ in kept),
         tuple(figures),
         mean,
         np.concatenate([slopes, levels[:, :, None]], 2),
-        np.array([one.noise for one in showns]),
+        np.array([read.noise for read in readings]),
         (*knobs, SEVERITY),
         tuple(case for _, case in kept),
         unsolved,

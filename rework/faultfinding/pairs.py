@@ -49,9 +49,9 @@ def pairs(ranking: Ranking, *, line: float | None = None) -> tuple[Pair, ...]:
         return ()
     expected = ranking.expected
     figures = [expected.figures[n] for n in ranking.columns]
-    showns = [shown(case, figures, line_read=line is not None) for _, _, case in solved]
-    mean = np.array([each.mean for each in showns])
-    covariance = np.array([each.slopes @ each.slopes.T + np.diag(each.noise) for each in showns])
+    readings = [shown(case, figures, line_read=line is not None) for _, _, case in solved]
+    mean = np.array([read.mean for read in readings])
+    covariance = np.array([read.slopes @ read.slopes.T + np.diag(read.noise) for read in readings])
     levels = np.array(
         [
             expected.slopes[n][list(ranking.columns), -1:]

@@ -31,7 +31,7 @@ def _side(heading: str, report: Report) -> Plain:
         _section("Also tied to the mains, inside the set", map(_hazard, others)),
         _section(
             "Live with the plug in: do not touch",
-            ({"node": node.node, "words": node.where} for node in report.live),
+            ({"node": live.node, "words": live.where} for live in report.live),
         ),
         *(
             _section(

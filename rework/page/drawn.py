@@ -201,5 +201,5 @@ def _bounded(*circuits: Circuit) -> None:
 def _marks(report: Report) -> Marks:
     return Marks(
         frozenset(hazard.node for hazard in report.hazards if hazard.touchable),
-        frozenset(node.node for node in report.live),
+        frozenset(live.node for live in report.live),
     )

@@ -33,7 +33,7 @@ class Hot:
 
     def ties(self, report: Report) -> Plain:
         """Return the ties as plain values. ``report`` is that of the same circuit."""
-        live = {node.node for node in report.live}
+        live = {live.node for live in report.live}
         tied = self.heat.ties.tied
         axes = [
             {

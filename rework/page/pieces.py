@@ -116,9 +116,7 @@ def listed(run: JobRun) -> Plain:
 
 
 def _lines(key: str, title: str, rows: Sequence[PartsRow], columns: Sequence[str]) -> Table:
-    rows_of = [
-        (parts_row.name, parts_row.what, parts_row.why, parts_row.note) for parts_row in rows
-    ]
+    rows_of = [(row.name, row.what, row.why, row.note) for row in rows]
     used = [
         index for index in range(len(columns)) if index < 2 or any(row[index] for row in rows_of)
     ]
@@ -128,7 +126,7 @@ def _lines(key: str, title: str, rows: Sequence[PartsRow], columns: Sequence[str
         "",
         tuple(Column(columns[index], "text" if index else "name") for index in used),
         tuple(tuple(row[index] for index in used) for row in rows_of),
-        parts=tuple(parts_row.name for parts_row in rows),
+        parts=tuple(row.name for row in rows),
     )
 
 

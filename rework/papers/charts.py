@@ -45,7 +45,7 @@ def charts(run: JobRun, after: Side) -> tuple[Table, ...]:
 def _listed(circuit: Circuit) -> set[str]:
     """Return the points to read apart from tube pins: one name for each, none on the line side."""
     point = one_point(circuit)
-    live = {point[node.node] for node in check(circuit).live if node.node in point}
+    live = {point[on.node] for on in check(circuit).live if on.node in point}
     seen = {
         point[node] for part in circuit.parts if part.kind == "tube" for _, node in part.pins
     } | live

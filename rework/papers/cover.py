@@ -168,7 +168,7 @@ def _found(report: Report, side: Side) -> CheckOutcome:
             for caution in report.cautions
             if caution.weight != "must"
         ),
-        tuple((node.node, node.where) for node in report.live),
+        tuple((live.node, live.where) for live in report.live),
         report.note,
         _sums(side),
     )

@@ -246,11 +246,10 @@ def _feedback(signal: Signal) -> list[tuple[str, str, Mark]]:
         rows += [
             (
                 "  a cure, solved",
-                f"{remedy_words(stability_remedy)}"
-                f" (least damping then {stability_remedy.damping:.2f})",
+                f"{remedy_words(remedy)} (least damping then {remedy.damping:.2f})",
                 "",
             )
-            for stability_remedy in signal.remedies
+            for remedy in signal.remedies
         ]
     return rows
 
@@ -300,10 +299,10 @@ def _oscillation(signal: Signal) -> list[tuple[str, str, Mark]]:
     rows += [
         (
             "  a cure, solved",
-            f"{remedy_words(stability_remedy)} (least damping then {stability_remedy.damping:.2f})",
+            f"{remedy_words(remedy)} (least damping then {remedy.damping:.2f})",
             "",
         )
-        for stability_remedy in signal.remedies
+        for remedy in signal.remedies
     ]
     if signal.remedies:
         rows.append(("  note", "the figures of this table are with the first cure fitted", ""))
