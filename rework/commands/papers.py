@@ -17,11 +17,11 @@ from rework.circuit.place import Problem
 from rework.commands.arguments import takes_force
 from rework.draw.graph.render import CannotDraw
 from rework.language.files import Refusal, circuit_reader, refuse_taken
-from rework.papers.drawings import Drawing, drawings
+from rework.papers.drawings import Drawing, Sheet, drawings, sheet_for
 from rework.papers.html import page
 from rework.papers.notes import notes
 from rework.papers.numbers import SUMS, numbers
-from rework.papers.pdf import CannotPrint, book, sheet_for
+from rework.papers.pdf import CannotPrint, book
 from rework.papers.readings import misplaced
 from rework.papers.record import Record, read_record
 from rework.papers.whole import NO_OPTIONS, Papers, papers
@@ -84,9 +84,8 @@ def run(asked: argparse.Namespace) -> int:
     sheet = asked.paper or sheet_for(done.after.mains.volts if done.after.mains else None)
     with progress("computing", SUMS + 2) as bar:
         open_ = _options(done, shelf, Path(asked.file).parent) if asked.options else NO_OPTIONS
-        made, plot = _papers(
-            done, shelf, asked.date or datetime.date.today().isoformat(), open_, record, bar.update
-        )
+        date = asked.date or datetime.date.today().isoformat()
+        made, plot = _papers(done, shelf, date, open_, record, bar.update, sheet=sheet)
         made = replace(made, stamp=_stamp(asked.file, done))
         if asked.full:
             made = replace(made, charts=(*made.charts, *_bench_sheet(done)))
@@ -157,6 +156,8 @@ def _papers(
     open_: Table,
     record: Record,
     step: Callable[[int], None],
+    *,
+    sheet: Sheet,
 ) -> tuple[Papers, str]:
     from rework.papers.plots import response
 
@@ -169,7 +170,7 @@ def _papers(
         )
     else:
         try:
-            sheets = drawings(done)
+            sheets = drawings(done, sheet)
         except CannotDraw as error:
             raise Refusal(Problem(str(error))) from error
     step(1)

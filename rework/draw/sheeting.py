@@ -33,9 +33,9 @@ class Room:
 
 #: A sheet of A4 or of Letter, lying, margins of 10 mm off, on which names are 2.4 mm (1.85 mm a u).
 PAGE = Room(140.5, 102.9)
-#: A page of the papers that one works from, A3 or Tabloid, lying, under heading and caption, with
-#: type of 8 points (2.17 mm a u).
-WORKSHEET = Room(181, 110)
+#: A page of the papers that one works from, lying, under heading and caption, with type of 8 points
+#: (2.17 mm a u): A3, and Tabloid.
+A3, TABLOID = Room(181, 118), Room(186, 110)
 #: A screen, on which one moves about.
 SCREEN = Room(math.inf, math.inf)
 #: What a sheet needs beside its pieces: its edge, and wires around them, u.

@@ -5,16 +5,21 @@ supply on its own.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 from rework.draw.drawing import chassis_and_number, pair
 from rework.draw.graph.render import CannotDraw
 from rework.draw.ink import svg
 from rework.draw.overlay import found_by
 from rework.draw.readback import DrawingIsWrong
-from rework.draw.sheeting import WORKSHEET
+from rework.draw.sheeting import A3, TABLOID
 from rework.draw.sockets import SocketView, socket_views
 from rework.rules.run import JobRun
 from rework.safety.check import check
+
+#: The paper the papers are printed on; drawings that one works from go on the one twice its size.
+Sheet = Literal["a4", "letter"]
+_ROOMS = {"a4": A3, "letter": TABLOID}
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,14 +34,23 @@ class Drawing:
     views: tuple[SocketView, ...] = ()
 
 
-def drawings(run: JobRun) -> tuple[Drawing, ...]:
-    """Return the sheets of a job: schematics before and after, one a new chassis, and the sockets.
+def sheet_for(volts: float | None) -> Sheet:
+    """Return the paper of the country a line voltage belongs to: Letter up to 130 V, A4 above it
+    and where none is stated.
+    """
+    return "letter" if volts is not None and volts <= 130 else "a4"
+
+
+def drawings(run: JobRun, sheet: Sheet | None = None) -> tuple[Drawing, ...]:
+    """Return the sheets of a job: schematics before and after, one a new chassis, and the sockets;
+    for a paper, else for that of the line's country.
 
     Raises CannotDraw where a schematic does not say what its netlist says.
     """
     overlays = (found_by(check(run.before)), found_by(check(run.after)))
+    room = _ROOMS[sheet or sheet_for(run.after.mains.volts if run.after.mains else None)]
     try:
-        before, after = pair(run.before, run.after, overlays=overlays, room=WORKSHEET)
+        before, after = pair(run.before, run.after, overlays=overlays, room=room)
     except DrawingIsWrong as error:
         raise CannotDraw(str(error)) from error
     sheets = [

@@ -228,7 +228,7 @@ def _grown_words(one: Grown) -> tuple[str, str, str, str]:
         was,
         shown(load.amount, load.unit),
         shown(load.rating, load.unit),
-        ("OVER " if load.amount > load.rating else "") + share(load.amount / load.rating),
+        share(load.amount / load.rating).after("OVER " if load.amount > load.rating else ""),
     )
 
 

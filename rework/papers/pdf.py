@@ -13,10 +13,10 @@ from dataclasses import asdict, replace
 from functools import cache
 from math import ceil
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 from rework.draw.paper import size
-from rework.papers.drawings import Drawing
+from rework.papers.drawings import Drawing, Sheet
 from rework.papers.lists import REASON
 from rework.papers.whole import Papers
 from rework.report.table import Table
@@ -24,7 +24,6 @@ from rework.report.table import Table
 if TYPE_CHECKING:
     from typst import Fonts
 
-Sheet = Literal["a4", "letter"]
 #: Data for the template: words, numbers, and lists and mappings of them, by name.
 Data = dict[str, object]
 #: The family in the package font-source-sans-pro, in which the drawings are set too: narrower than
@@ -54,13 +53,6 @@ _PAPER_COLOUR = "#fdfcf8"
 
 class CannotPrint(RuntimeError):
     """No PDF could be made; the message says what to do."""
-
-
-def sheet_for(volts: float | None) -> Sheet:
-    """Return the paper of the country a line voltage belongs to: Letter up to 130 V, A4 above it
-    and where none is stated.
-    """
-    return "letter" if volts is not None and volts <= 130 else "a4"
 
 
 def book(papers: Papers, *, sheet: Sheet, plot: str = "", full: bool = False) -> bytes:

@@ -12,7 +12,7 @@ import re
 from dataclasses import dataclass, replace
 from typing import Any, Literal
 
-from rework.report.figures import number
+from rework.report.figures import Figure, number
 from rework.report.terminal import Line, columns_wide, printable, styled, wrapped
 from rework.report.terminal import table as aligned
 
@@ -134,18 +134,60 @@ def text(table: Table) -> str:
 
 
 def spreadsheet(table: Table) -> bytes:
-    """Return a table as CSV, UTF-8, one heading line; a cell that a spreadsheet would run is kept a
-    word by an apostrophe.
+    """Return a table as CSV, UTF-8, one heading line, one number a cell in the unit of its heading:
+    a band has two columns. A cell that a spreadsheet would run is kept a word by an apostrophe.
     """
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\r\n")
-    kept = [index for index, column in enumerate(table.columns) if column.look != "tick"]
-    writer.writerow([table.columns[index].title.lower() for index in kept])
-    writer.writerows([_spread(row[index]) for index in kept] for row in table.rows)
+    columns = [
+        spread
+        for index, column in enumerate(table.columns)
+        if column.look != "tick"
+        for spread in _spread(column, [row[index] for row in table.rows])
+    ]
+    writer.writerow([heading for heading, _ in columns])
+    writer.writerows(zip(*(cells for _, cells in columns), strict=True))
     return out.getvalue().encode()
 
 
-def _spread(cell: Cell) -> str | float:
+def _spread(column: Column, cells: list[Cell]) -> list[tuple[str, list[str | float]]]:
+    """Return a column as those of a spreadsheet: one for each unit and role of its figures; words
+    among them are in the first.
+    """
+    kinds = list(
+        dict.fromkeys(
+            (amount.role, amount.unit)
+            for cell in cells
+            if isinstance(cell, Figure)
+            for amount in cell.amounts
+        )
+    )
+    if not kinds:
+        return [(_heading(column.heading, column.unit), list(map(_plain_cell, cells)))]
+    return [
+        (
+            _heading(" ".join(filter(None, (column.heading, role))), unit),
+            [_amount(cell, role, unit, first=not number) for cell in cells],
+        )
+        for number, (role, unit) in enumerate(kinds)
+    ]
+
+
+def _heading(heading: str, unit: str) -> str:
+    """Return a heading in small letters, its unit as it is written."""
+    words, comma, own = heading.rpartition(", ")
+    lowered = words.lower() + comma + own if comma else heading.lower()
+    return ", ".join(filter(None, (lowered, unit)))
+
+
+def _amount(cell: Cell, role: str, unit: str, *, first: bool) -> str | float:
+    if not isinstance(cell, Figure):
+        return _plain_cell(cell) if first else ""
+    amounts = (amount.value for amount in cell.amounts if amount[1:] == (unit, role))
+    return next((float(f"{value:.6g}") for value in amounts), "")
+
+
+def _plain_cell(cell: Cell) -> str | float:
     """Return a cell for a spreadsheet: an amount as it was computed, to six figures."""
     if cell is None:
         return ""

@@ -11,9 +11,9 @@ from pathlib import Path
 import pytest
 
 from rework.language.job import Money
-from rework.papers.drawings import Drawing, drawings
+from rework.papers.drawings import Drawing, drawings, sheet_for
 from rework.papers.numbers import Numbers, Side
-from rework.papers.pdf import book, paper_for, sheet_for, type_on
+from rework.papers.pdf import book, paper_for, type_on
 from rework.papers.prices import cost
 from rework.papers.stress import grown, loads, why_rating
 from rework.papers.whole import papers

@@ -7,6 +7,7 @@ import io
 
 import pytest
 
+from rework.report.figures import Amount, Figure, band, volts
 from rework.report.table import Column, Table, markdown, spreadsheet, text, values, written
 from rework.report.terminal import table as aligned
 
@@ -54,7 +55,7 @@ def test_the_page_gets_texts_with_the_part_and_mark_of_each_row():
 
 def test_a_spreadsheet_gets_one_number_a_cell():
     rows = list(csv.reader(io.StringIO(spreadsheet(VOLTS).decode())))
-    assert rows[0] == ["tube", "plate, v", "current, ma", "read"]
+    assert rows[0] == ["tube", "plate, V", "current, mA", "read"]
     assert [float(cell) for cell in rows[1][1:3]] == [241.4, 1234.5]
     assert rows[2][2] == ""
 
@@ -82,3 +83,30 @@ def test_words_are_never_broken_and_styles_take_no_room():
 def test_a_row_without_a_cell_a_column_is_refused():
     with pytest.raises(ValueError, match="columns"):
         Table("t", "", "", (Column("a"), Column("b")), (("one",),))
+
+
+def test_a_spreadsheet_has_one_number_a_cell_and_its_unit_in_the_heading():
+    table = Table(
+        "levels",
+        "Levels",
+        "",
+        (
+            Column("Where", "name"),
+            Column("DC", "figure"),
+            Column("Band", "figure"),
+            Column("Read, V"),
+        ),
+        (
+            ("V1 pin 5", volts(61.44), band(55.04, 66.4), ""),
+            ("V2 pin 1", volts(-0.0421), "", ""),
+            ("P1 to chassis", "open", "", ""),
+            ("R11", Figure("37% of 12 W", Amount(37.04, "%"), Amount(12, "W", "limit")), "", ""),
+        ),
+    )
+    assert spreadsheet(table).decode().splitlines() == [
+        'where,"dc, V","dc, %","dc limit, W","band from, V","band to, V","read, V"',
+        "V1 pin 5,61.44,,,55.04,66.4,",
+        "V2 pin 1,-0.0421,,,,,",
+        "P1 to chassis,open,,,,,",
+        "R11,,37.04,12.0,,,",
+    ]
