@@ -96,6 +96,7 @@ def test_a_tab_finds_the_page_again_after_a_restart(pager, look, tmp_path):
     one = serve(tmp_path / "pager")
     page = look(one, "#part=R4")
     drawn(page)
+    expect(page.locator("#live")).to_contain_text("Follows")
     one.stop()
     expect(page.locator("#live")).to_contain_text("Not followed any more")
     again = serve(tmp_path / "pager")
