@@ -10,7 +10,7 @@ from rework.circuit.circuit import Circuit
 from rework.language.bench import Quantity
 from rework.papers.numbers import Side
 from rework.papers.places import one_point, pin_words
-from rework.report.figures import Amount, Figure, band, share, shown, volts
+from rework.report.figures import Amount, ShownFigure, band, share, shown, volts
 from rework.report.table import Column, Table
 from rework.rules.run import JobRun
 from rework.safety.check import check
@@ -331,7 +331,7 @@ def _of(value: float | None, rating: float | None, unit: str) -> str:
         return ""
     of = value / rating
     text = f"{'OVER ' if value > rating else ''}{share(of)} of {rating:g} {unit}"
-    return Figure(text, Amount(100 * of, "%"), Amount(rating, unit, "limit"))
+    return ShownFigure(text, Amount(100 * of, "%"), Amount(rating, unit, "limit"))
 
 
 def _levels(circuit: Circuit, side: Side) -> Table:

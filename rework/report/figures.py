@@ -22,20 +22,20 @@ class Amount(NamedTuple):
     role: str = ""
 
 
-class Figure(str):
+class ShownFigure(str):
     """A figure as people read it, which keeps its numbers for a spreadsheet."""
 
     amounts: tuple[Amount, ...]
 
-    def __new__(cls, text: str, *amounts: Amount) -> Figure:
+    def __new__(cls, text: str, *amounts: Amount) -> ShownFigure:
         """Return the words with their amounts."""
         figure = super().__new__(cls, text)
         figure.amounts = amounts
         return figure
 
-    def after(self, words: str) -> Figure:
+    def after(self, words: str) -> ShownFigure:
         """Return the figure with words before it."""
-        return Figure(words + self, *self.amounts)
+        return ShownFigure(words + self, *self.amounts)
 
 
 def shown(value: float | None, unit: str, digits: int = 3) -> str:
@@ -45,12 +45,12 @@ def shown(value: float | None, unit: str, digits: int = 3) -> str:
     if value is None or not isfinite(value):
         return "–"
     if value == 0:
-        return Figure(f"0 {unit}", Amount(0.0, unit))
+        return ShownFigure(f"0 {unit}", Amount(0.0, unit))
     rounded = float(f"{abs(value):.{digits}g}")
     power = _power(rounded)
     text = f"{rounded / 10**power:.{digits}g}"
     sign = "-" if value < 0 else ""
-    return Figure(f"{sign}{float(text):g} {_PREFIX[power]}{unit}", Amount(value, unit))
+    return ShownFigure(f"{sign}{float(text):g} {_PREFIX[power]}{unit}", Amount(value, unit))
 
 
 def _power(value: float) -> int:
@@ -81,7 +81,7 @@ def volts(value: float | None) -> str:
     if value is None:
         return "–"
     places = 0 if abs(value) >= 99.5 else 1 if abs(value) >= 9.95 else 2
-    return Figure(f"{round(value, places) + 0.0:.{places}f} V", Amount(value, "V"))
+    return ShownFigure(f"{round(value, places) + 0.0:.{places}f} V", Amount(value, "V"))
 
 
 def band(low: float, high: float, unit: str = "V") -> str:
@@ -97,10 +97,10 @@ def band(low: float, high: float, unit: str = "V") -> str:
         return ""
     amounts = (Amount(low, unit, "from"), Amount(high, unit, "to"))
     if unit == "V":
-        return Figure(f"{' to '.join(band_ends(low, high, most_places=2))} V", *amounts)
+        return ShownFigure(f"{' to '.join(band_ends(low, high, most_places=2))} V", *amounts)
     power = _power(max(abs(low), abs(high))) if unit else 0
     ends = " to ".join(band_ends(low / 10**power, high / 10**power))
-    return Figure(f"{ends} {_PREFIX[power]}{unit}".rstrip(), *amounts)
+    return ShownFigure(f"{ends} {_PREFIX[power]}{unit}".rstrip(), *amounts)
 
 
 def band_ends(low: float, high: float, *, most_places: int = 15) -> tuple[str, str]:
@@ -117,9 +117,9 @@ def band_ends(low: float, high: float, *, most_places: int = 15) -> tuple[str, s
     return text(low), text(high)
 
 
-def share(value: float) -> Figure:
+def share(value: float) -> ShownFigure:
     """Return a ratio as whole per cent."""
-    return Figure(f"{value:.0%}", Amount(100 * value, "%"))
+    return ShownFigure(f"{value:.0%}", Amount(100 * value, "%"))
 
 
 def counted(number: int, word: str) -> str:

@@ -12,7 +12,7 @@ import re
 from dataclasses import dataclass, replace
 from typing import Any, Literal
 
-from rework.report.figures import Figure, number
+from rework.report.figures import ShownFigure, number
 from rework.report.terminal import Line, columns_wide, printable, styled, wrapped
 from rework.report.terminal import table as aligned
 
@@ -158,7 +158,7 @@ def _spread(column: Column, cells: list[Cell]) -> list[tuple[str, list[str | flo
         dict.fromkeys(
             (amount.role, amount.unit)
             for cell in cells
-            if isinstance(cell, Figure)
+            if isinstance(cell, ShownFigure)
             for amount in cell.amounts
         )
     )
@@ -181,7 +181,7 @@ def _heading(heading: str, unit: str) -> str:
 
 
 def _amount(cell: Cell, role: str, unit: str, *, first: bool) -> str | float:
-    if not isinstance(cell, Figure):
+    if not isinstance(cell, ShownFigure):
         return _plain_cell(cell) if first else ""
     amounts = (amount.value for amount in cell.amounts if amount[1:] == (unit, role))
     return next((float(f"{value:.6g}") for value in amounts), "")

@@ -7,7 +7,7 @@ import io
 
 import pytest
 
-from rework.report.figures import Amount, Figure, band, volts
+from rework.report.figures import Amount, ShownFigure, band, volts
 from rework.report.table import Column, Table, markdown, spreadsheet, text, values, written
 from rework.report.terminal import table as aligned
 
@@ -100,7 +100,12 @@ def test_a_spreadsheet_has_one_number_a_cell_and_its_unit_in_the_heading():
             ("V1 pin 5", volts(61.44), band(55.04, 66.4), ""),
             ("V2 pin 1", volts(-0.0421), "", ""),
             ("P1 to chassis", "open", "", ""),
-            ("R11", Figure("37% of 12 W", Amount(37.04, "%"), Amount(12, "W", "limit")), "", ""),
+            (
+                "R11",
+                ShownFigure("37% of 12 W", Amount(37.04, "%"), Amount(12, "W", "limit")),
+                "",
+                "",
+            ),
         ),
     )
     assert spreadsheet(table).decode().splitlines() == [
