@@ -10,7 +10,7 @@ from rework.circuit.circuit import Circuit
 from rework.language.bench import Quantity
 from rework.papers.numbers import Side
 from rework.papers.places import one_point, pin_words
-from rework.report.figures import Amount, ShownFigure, band, share, shown, volts
+from rework.report.cells import Amount, ShownFigure, band, share, shown, volts
 from rework.report.table import Column, Table
 from rework.rules.run import JobRun
 from rework.safety.check import check

@@ -22,7 +22,8 @@ from rework.papers.mains_wires import cord_rows, gauge_words
 from rework.papers.numbers import Numbers
 from rework.papers.places import end_words, plain
 from rework.papers.stress import Grown, grown, why_rating
-from rework.report.figures import counted, share, shown
+from rework.report.cells import share, shown
+from rework.report.figures import counted
 from rework.report.table import Column, Table
 from rework.rules.run import JobRun
 from rework.supply.pricing import item_for

@@ -6,7 +6,7 @@ from rework.circuit.circuit import Circuit
 from rework.papers.charts import Read, reader, resistance
 from rework.papers.numbers import Side
 from rework.papers.places import pin_words
-from rework.report.figures import band, shown, volts
+from rework.report.cells import band, shown, volts
 from rework.report.table import Column, Table
 from rework.rules.run import JobRun
 from rework.solve.tables import PinRow

@@ -5,37 +5,12 @@ nothing.
 from __future__ import annotations
 
 from math import ceil, floor, isfinite, log10
-from typing import NamedTuple
 
 #: What stands where a sum could not be done.
 NOT_COMPUTED = "not computed"
 #: The share of its width to which the ends of a band are known.
 WIDTH_KNOWN = 0.01
 _PREFIX = {-12: "p", -9: "n", -6: "µ", -3: "m", 0: "", 3: "k", 6: "M", 9: "G"}
-
-
-class Amount(NamedTuple):
-    """One number of a figure, in its unit; ``role`` says which where there are several."""
-
-    value: float
-    unit: str
-    role: str = ""
-
-
-class ShownFigure(str):
-    """A figure as people read it, which keeps its numbers for a spreadsheet."""
-
-    amounts: tuple[Amount, ...]
-
-    def __new__(cls, text: str, *amounts: Amount) -> ShownFigure:
-        """Return the words with their amounts."""
-        figure = super().__new__(cls, text)
-        figure.amounts = amounts
-        return figure
-
-    def after(self, words: str) -> ShownFigure:
-        """Return the figure with words before it."""
-        return ShownFigure(words + self, *self.amounts)
 
 
 def shown(value: float | None, unit: str, digits: int = 3) -> str:
@@ -45,12 +20,11 @@ def shown(value: float | None, unit: str, digits: int = 3) -> str:
     if value is None or not isfinite(value):
         return "–"
     if value == 0:
-        return ShownFigure(f"0 {unit}", Amount(0.0, unit))
+        return f"0 {unit}"
     rounded = float(f"{abs(value):.{digits}g}")
     power = _power(rounded)
     text = f"{rounded / 10**power:.{digits}g}"
-    sign = "-" if value < 0 else ""
-    return ShownFigure(f"{sign}{float(text):g} {_PREFIX[power]}{unit}", Amount(value, unit))
+    return f"{'-' if value < 0 else ''}{float(text):g} {_PREFIX[power]}{unit}"
 
 
 def _power(value: float) -> int:
@@ -81,7 +55,7 @@ def volts(value: float | None) -> str:
     if value is None:
         return "–"
     places = 0 if abs(value) >= 99.5 else 1 if abs(value) >= 9.95 else 2
-    return ShownFigure(f"{round(value, places) + 0.0:.{places}f} V", Amount(value, "V"))
+    return f"{round(value, places) + 0.0:.{places}f} V"
 
 
 def band(low: float, high: float, unit: str = "V") -> str:
@@ -95,12 +69,11 @@ def band(low: float, high: float, unit: str = "V") -> str:
     width = abs(high - low)
     if not isfinite(width) or width < (0.005 if unit == "V" else 1e-15):
         return ""
-    amounts = (Amount(low, unit, "from"), Amount(high, unit, "to"))
     if unit == "V":
-        return ShownFigure(f"{' to '.join(band_ends(low, high, most_places=2))} V", *amounts)
+        return f"{' to '.join(band_ends(low, high, most_places=2))} V"
     power = _power(max(abs(low), abs(high))) if unit else 0
     ends = " to ".join(band_ends(low / 10**power, high / 10**power))
-    return ShownFigure(f"{ends} {_PREFIX[power]}{unit}".rstrip(), *amounts)
+    return f"{ends} {_PREFIX[power]}{unit}".rstrip()
 
 
 def band_ends(low: float, high: float, *, most_places: int = 15) -> tuple[str, str]:
@@ -117,9 +90,9 @@ def band_ends(low: float, high: float, *, most_places: int = 15) -> tuple[str, s
     return text(low), text(high)
 
 
-def share(value: float) -> ShownFigure:
+def share(value: float) -> str:
     """Return a ratio as whole per cent."""
-    return ShownFigure(f"{value:.0%}", Amount(100 * value, "%"))
+    return f"{value:.0%}"
 
 
 def counted(number: int, word: str) -> str:

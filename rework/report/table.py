@@ -12,7 +12,8 @@ import re
 from dataclasses import dataclass, replace
 from typing import Any, Literal
 
-from rework.report.figures import ShownFigure, number
+from rework.report.cells import ShownFigure
+from rework.report.figures import number
 from rework.report.terminal import Line, columns_wide, printable, styled, wrapped
 from rework.report.terminal import table as aligned
 
@@ -82,7 +83,9 @@ class Table:
 
 def cell_text(column: Column, cell: Cell) -> str:
     """Return a cell as people read it: an amount to three figures without its unit."""
-    return cell if isinstance(cell, str) else "–" if cell is None else number(cell, column.unit)
+    if isinstance(cell, str):
+        return str(cell)
+    return "–" if cell is None else number(cell, column.unit)
 
 
 def written(table: Table) -> Table:

@@ -7,7 +7,7 @@ import io
 
 import pytest
 
-from rework.report.figures import Amount, ShownFigure, band, volts
+from rework.report.cells import Amount, ShownFigure, band, volts
 from rework.report.table import Column, Table, markdown, spreadsheet, text, values, written
 from rework.report.terminal import table as aligned
 
