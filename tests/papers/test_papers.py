@@ -290,7 +290,7 @@ def solved(runs, sums, monkeypatch):
     """Give the command what was solved and drawn of the pager already."""
     sheets = drawings(runs["pager"])
     monkeypatch.setattr("rework.commands.papers.numbers", lambda _run, _step: sums["pager"])
-    monkeypatch.setattr("rework.commands.papers.drawings", lambda _run: sheets)
+    monkeypatch.setattr("rework.commands.papers.drawings", lambda _run, _sheet: sheets)
 
 
 def test_the_folder_is_written_whole_twice_the_same_and_never_over_itself(solved, tmp_path, capsys):
