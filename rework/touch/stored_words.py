@@ -129,10 +129,7 @@ def _contacts_words(pins: Pins) -> str:
 def bleeder_words(bleeder: Bleeder | None) -> str:
     """Return the bleeder to fit, which was tried, with the line of a job that fits it."""
     if bleeder is None:
-        return (
-            "No resistor of a preferred value discharges it in time: use a connector whose contacts"
-            " cannot be touched, and put its socket on this side."
-        )
+        return "No bleeder that was tried discharges it in that time."
     figures = " ".join(map(write_value, bleeder.part.values))
     node, common = bleeder.nodes
     return (
