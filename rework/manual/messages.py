@@ -9,7 +9,7 @@ from __future__ import annotations
 import ast
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache
 from pathlib import Path
 
@@ -75,6 +75,10 @@ class Message:
     expected: str
     remedy: str
 
+    def says(self) -> int:
+        """Return how much is said about what to do: of one message made twice, the fuller stays."""
+        return len(f"{self.expected}{self.remedy}".replace(GAP, ""))
+
     def fits(self, printed: str) -> bool:
         """Say whether a message that was printed is this one."""
         pieces = [re.escape(piece.strip()) for piece in self.text.split(GAP)]
@@ -89,7 +93,8 @@ def messages() -> tuple[Message, ...]:
         room = path.relative_to(_ROOT).parts[0].removesuffix(".py")
         if room in _ABOUT:
             for message in _of_module(path, _ABOUT[room]):
-                by_text.setdefault((message.about, message.text), message)
+                key = message.about, message.text
+                by_text[key] = max(by_text.get(key, message), message, key=Message.says)
     order = list(dict.fromkeys(_ABOUT.values()))
     return tuple(
         sorted(
@@ -107,21 +112,53 @@ def like(printed: str) -> tuple[Message, ...]:
 
 def _of_module(path: Path, about: str) -> Iterator[Message]:
     tree = ast.parse(path.read_text(encoding="utf-8"))
-    functions = {node.name: node for node in ast.walk(tree) if isinstance(node, ast.FunctionDef)}
-    words = _Words(functions)
-    for scope in (tree, *functions.values()):
+    module = _Scope()
+    functions = _sort(tree, module)
+    scopes = [module]
+    by_name: dict[str, _Scope] = {}
+    for function in functions:
+        scope = by_name[function.name] = _Scope()
+        scopes.append(scope)
+        functions += _sort(function, scope)
+    words = _Words(by_name)
+    for scope in scopes:
         words.enter(scope)
-        for node in _inside(scope):
-            if isinstance(node, ast.Call) and _name(node.func) in (_MAKERS | _IN_ORDER.keys()):
-                yield from _made(node, words, about)
+        for call in scope.calls:
+            if _name(call.func) in _MAKERS or _name(call.func) in _IN_ORDER:
+                yield from _made(call, words, about)
 
 
-def _inside(scope: ast.AST) -> Iterator[ast.AST]:
-    """Yield what is in a function, or in a module, but not in the functions in it."""
-    for child in ast.iter_child_nodes(scope):
-        if not isinstance(child, ast.FunctionDef):
-            yield child
-            yield from _inside(child)
+@dataclass(slots=True)
+class _Scope:
+    """What is in a function, or in a module, but not in the functions in it, in the order of the
+    text: the calls, what each name is given, and what is returned or yielded.
+    """
+
+    calls: list[ast.Call] = field(default_factory=list)
+    assigned: dict[str, list[ast.expr]] = field(default_factory=dict)
+    returned: list[ast.expr] = field(default_factory=list)
+
+
+def _sort(node: ast.AST, scope: _Scope) -> list[ast.FunctionDef]:
+    """Put all below this node into the scope, and return the functions, which have their own."""
+    functions: list[ast.FunctionDef] = []
+    for child in ast.iter_child_nodes(node):
+        match child:
+            case ast.FunctionDef():
+                functions.append(child)
+                continue
+            case ast.Name() | ast.Constant():
+                continue
+            case ast.Call():
+                scope.calls.append(child)
+            case ast.Assign(targets=targets, value=value):
+                for target in targets:
+                    if isinstance(target, ast.Name):
+                        scope.assigned.setdefault(target.id, []).append(value)
+            case ast.Return(value=ast.expr() as value) | ast.Yield(value=ast.expr() as value):
+                scope.returned.append(value)
+        functions += _sort(child, scope)
+    return functions
 
 
 def _made(call: ast.Call, words: _Words, about: str) -> Iterator[Message]:
@@ -156,19 +193,14 @@ def _name(node: ast.expr) -> str:
 class _Words:
     """The words of expressions of one module; names are looked up in the function at hand."""
 
-    def __init__(self, functions: dict[str, ast.FunctionDef]) -> None:
+    def __init__(self, functions: dict[str, _Scope]) -> None:
         self._functions = functions
         self._assigned: dict[str, list[ast.expr]] = {}
         self._asked: list[str] = []
 
-    def enter(self, scope: ast.AST) -> None:
+    def enter(self, scope: _Scope) -> None:
         """Look names up in this function from now on."""
-        self._assigned = {}
-        for node in _inside(scope):
-            if isinstance(node, ast.Assign):
-                for target in node.targets:
-                    if isinstance(target, ast.Name):
-                        self._assigned.setdefault(target.id, []).append(node.value)
+        self._assigned = scope.assigned
 
     def of(self, node: ast.expr | None) -> list[str]:
         """Return the texts that an expression can be, ``…`` for each value in them."""
@@ -211,11 +243,6 @@ class _Words:
             return []
         outer = self._assigned
         self.enter(function)
-        returned = [
-            node.value
-            for node in _inside(function)
-            if isinstance(node, ast.Return | ast.Yield) and node.value is not None
-        ]
-        texts = self._looked_up(name, returned)
+        texts = self._looked_up(name, function.returned)
         self._assigned = outer
         return texts

@@ -21,8 +21,8 @@ from rework.language.reader import CIRCUIT_KEYWORDS
 from rework.language.resolve import read_circuit
 from rework.language.spellings import KIND_NAMES, OFTEN_MEANT, WORDS
 from rework.manual import tables
-from rework.manual.blocks import ManualExample
-from rework.manual.book import TOPICS, page
+from rework.manual.blocks import ManualExample, read_blocks
+from rework.manual.book import TOPICS, source
 from rework.manual.find import places, remedies
 from rework.manual.roff import man_page
 from rework.manual.web import html_page
@@ -37,7 +37,7 @@ ROOT = Path(__file__).parents[2]
 EXAMPLES = [
     (topic.name, block)
     for topic in TOPICS
-    for block in page(topic.name)
+    for block in read_blocks(source(topic.name))  # tables hold no examples, and take long
     if isinstance(block, ManualExample)
 ]
 STEPS = [
