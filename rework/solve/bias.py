@@ -4,7 +4,7 @@ in by their averages.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -14,7 +14,14 @@ from rework.solve.dense import LARGE
 from rework.solve.devices import CONTACT_SPREAD, LEAKAGE, DeviceLaw, Rectifier
 from rework.solve.network import Device, Network
 from rework.solve.newton import operating_point
-from rework.solve.periodic import Steady, flow, mains_source, mains_steady, sensitivities
+from rework.solve.periodic import (
+    Steady,
+    flow,
+    influences,
+    mains_source,
+    mains_steady,
+    sensitivities,
+)
 
 #: The line stays within a tenth of its volts.
 LINE_SPREAD = 0.10
@@ -101,9 +108,10 @@ class Bias(Rest):
     """A circuit at its operating point on the nominal line, whose ``steady`` state it is the mean
     of.
 
-    ``knobs`` are what may be off; ``slopes`` (n, knobs) how the means move with each, ``shifts``
-    (devices, knobs) the volts by which each moves an averaged rectifier, ``ripples`` (n, knobs) the
-    same of the logarithm of RMS ripple.
+    ``knobs`` are what may be off, none where that was not asked for; ``slopes`` (n, knobs) how the
+    means move with each, ``shifts`` (devices, knobs) the volts by which each moves an averaged
+    rectifier, ``ripples`` (n, knobs) the same of the logarithm of RMS ripple. ``is_whole`` is
+    whether the steady state has the tubes in it, not the supply alone.
     """
 
     steady: Steady
@@ -111,6 +119,7 @@ class Bias(Rest):
     slopes: Floats
     shifts: Floats
     ripples: Floats
+    is_whole: bool = True
 
 
 def bias(network: Network, steady: Steady | None = None) -> Bias:
@@ -120,15 +129,42 @@ def bias(network: Network, steady: Steady | None = None) -> Bias:
     """
     steady = steady or mains_steady(network)
     knobs = (*knobs_of(network), *_contacts(network, steady))
-    laws = [device.law for device in network.ordered]
     slopes, ripples, volts, amps = _moves(network, steady, knobs)
-    shifts = np.zeros((len(laws), len(knobs)))
-    across = network.across(steady.x).mean(0)
-    for number, (law, row) in enumerate(zip(list(laws), network.starts, strict=True)):
-        if isinstance(law, Rectifier) and network.hertz:
-            ohms = _regulation(knobs, volts[row], amps[row])
-            laws[number] = Averaged(float(steady.currents[:, row].mean()), float(across[row]), ohms)
-            shifts[number] = volts[row] - ohms * amps[row]
+    averages = _averages(network, steady, knobs, volts, amps)
+    shifts = np.zeros((len(network.ordered), len(knobs)))
+    for number, law in averages.items():
+        row = network.starts[number]
+        shifts[number] = volts[row] - law.ohms * amps[row]
+    return _at_rest(network, steady, averages, knobs, slopes, shifts, ripples)
+
+
+def bias_alone(network: Network, steady: Steady | None = None) -> Bias:
+    """Return a circuit's operating point as ``bias`` does, without anything that may be off: what
+    moves its rectifiers is found by one solution of the transposed equations.
+
+    Raises CannotSolve where there is none.
+    """
+    if network.n >= LARGE:
+        return bias(network, steady)
+    steady = steady or mains_steady(network)
+    knobs = (*knobs_of(network), *_contacts(network, steady))
+    volts, amps = _moves_of_rectifiers(network, steady, knobs)
+    averages = _averages(network, steady, knobs, volts, amps)
+    none, shifts = np.zeros((network.n, 0)), np.zeros((len(network.ordered), 0))
+    return _at_rest(network, steady, averages, (), none, shifts, none)
+
+
+def _at_rest(
+    network: Network,
+    steady: Steady,
+    averages: Mapping[int, Averaged],
+    knobs: tuple[Knob, ...],
+    slopes: Floats,
+    shifts: Floats,
+    ripples: Floats,
+) -> Bias:
+    """Return the operating point with some devices, by number, in place by their averages."""
+    laws = [averages.get(number, device.law) for number, device in enumerate(network.ordered)]
     source = network.direct_source()
     point = operating_point(network, source, laws=laws, start=steady.mean)
     return Bias(
@@ -142,6 +178,30 @@ def bias(network: Network, steady: Steady | None = None) -> Bias:
         shifts=shifts,
         ripples=ripples,
     )
+
+
+def _rectifiers(network: Network) -> list[int]:
+    """Return the numbers of the devices that an average stands in for."""
+    every = [isinstance(device.law, Rectifier) for device in network.ordered]
+    return [number for number, rectifies in enumerate(every) if rectifies and network.hertz]
+
+
+def _averages(
+    network: Network, steady: Steady, knobs: Sequence[Knob], volts: Floats, amps: Floats
+) -> dict[int, Averaged]:
+    """Return the averages of the rectifiers by their number among the devices; ``volts`` and
+    ``amps`` (device rows, knobs) are how those of their rows move.
+    """
+    across = network.across(steady.x).mean(0)
+    return {
+        number: Averaged(
+            float(steady.currents[:, row].mean()),
+            float(across[row]),
+            _regulation(knobs, volts[row], amps[row]),
+        )
+        for number in _rectifiers(network)
+        for row in (network.starts[number],)
+    }
 
 
 def refined(bias: Bias) -> Bias:
@@ -254,6 +314,27 @@ def _moves(
         volts[:, at] = network.reads @ slopes[:, at]
         amps[:, at] = by_volts.mean(0).T + direct
     return slopes, ripples, volts, amps
+
+
+def _moves_of_rectifiers(
+    network: Network, steady: Steady, knobs: Sequence[Knob]
+) -> tuple[Floats, Floats]:
+    """Return how mean volts and amps of the rectifiers' rows move with each knob, as the last two
+    of ``_moves``; the other rows are nought.
+    """
+    volts, amps = np.zeros((2, len(network.reads), len(knobs)))
+    rows = [network.starts[number] for number in _rectifiers(network)]
+    if not rows:
+        return volts, amps
+    each = np.eye(len(network.reads))[rows]
+    drives = influences(network, steady, network.reads[rows], each)
+    pushed, places, owners, direct = _pushes(network, steady, knobs)
+    for moved, drive in zip((volts, amps), drives, strict=True):
+        met = np.einsum("trn,nk,tk->rk", drive, places, pushed, optimize=True)
+        for row, sums in zip(rows, met, strict=True):
+            np.add.at(moved[row], owners, sums)
+    amps[rows] += direct[rows]
+    return volts, amps
 
 
 def _pushes(

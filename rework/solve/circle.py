@@ -98,6 +98,23 @@ class Circle:
         pushed = (2 * np.roll(states, 1, 0) - 0.5 * np.roll(states, 2, 0)) @ self.u.T
         return self._still(right + pushed)
 
+    def solve_transposed(self, right: Floats) -> Floats:
+        """Return y for every column of ``right``, both (instants, columns, n), of the transposed
+        equations: what follows an instant drives it.
+        """
+        free = np.swapaxes(self._still_transposed(right) @ self.u, 1, 2)
+        linked = np.swapaxes(self.linked, 1, 2)
+        states = np.swapaxes(around(linked[::-1], free[::-1])[::-1], 1, 2)
+        pushed = (2 * np.roll(states, -1, 0) - 0.5 * np.roll(states, -2, 0)) @ self.v
+        return self._still_transposed(right + pushed)
+
+    def _still_transposed(self, right: Floats) -> Floats:
+        """Return what each instant by itself answers to the transposed equations."""
+        rows = right.reshape(-1, right.shape[-1])
+        pulled = (rows @ self.ports.T).reshape(*right.shape[:2], -1) @ np.swapaxes(self.pull, 1, 2)
+        answer = rows @ self.inverse.T - pulled.reshape(len(rows), -1) @ self.sees.T
+        return answer.reshape(right.shape)
+
     def _still(self, right: Floats) -> Floats:
         """Return what each instant by itself answers, (instants, columns, n)."""
         rows = right.reshape(-1, right.shape[-1])

@@ -10,6 +10,7 @@ smooth and has its derivative here.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from math import e, exp
 from typing import Protocol
 
@@ -210,12 +211,8 @@ class Rectifier:
 
     def currents(self, volts: Floats, scale: Floats | float = 1.0) -> tuple[Floats, Floats]:
         """Return ((i,), Jacobian) at (v,) along the last axis."""
-        drive, ddrive = _soft(volts - self.offset, self.softness)
-        perveance = self.perveance * (
-            scale if np.ndim(scale) == 0 else np.asarray(scale)[..., None]
-        )
-        current = perveance * drive**self.exponent + LEAKAGE * volts
-        slope = perveance * self.exponent * drive ** (self.exponent - 1) * ddrive + LEAKAGE
+        each = scale if np.ndim(scale) == 0 else np.asarray(scale)[..., None]
+        current, slope = bank((self,)).currents(volts, each)
         return current, slope[..., None]
 
     def warmer(self, times: float) -> Rectifier:
@@ -225,6 +222,35 @@ class Rectifier:
     def softer(self, volts: float) -> Rectifier:
         """Return the same with its corner rounded over so many volts, to continue from."""
         return replace(self, softness=max(volts, self.softness))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class RectifierBank:
+    """Several rectifiers side by side, each an entry of the arrays (rectifiers): the figures of
+    ``Rectifier``.
+    """
+
+    perveance: Floats
+    offset: Floats
+    exponent: Floats
+    softness: Floats
+
+    def currents(self, volts: Floats, scales: Floats | float = 1.0) -> tuple[Floats, Floats]:
+        """Return the currents and their slopes at volts, all (..., rectifiers); ``scales`` likewise
+        multiply the emission.
+        """
+        drive, ddrive = _soft(volts - self.offset, self.softness)
+        perveance = self.perveance * scales
+        current = perveance * drive**self.exponent + LEAKAGE * volts
+        slope = perveance * self.exponent * drive ** (self.exponent - 1) * ddrive + LEAKAGE
+        return current, slope
+
+
+@lru_cache(maxsize=64)
+def bank(laws: tuple[Rectifier, ...]) -> RectifierBank:
+    """Return some rectifiers as one bank."""
+    figures = [(law.perveance, law.offset, law.exponent, law.softness) for law in laws]
+    return RectifierBank(*np.array(figures).T)
 
 
 #: A silicon rectifier: 0.65 V and 0.1 ohm (from memory; no sheet names them). A selenium stack of

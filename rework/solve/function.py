@@ -8,6 +8,8 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from math import log10
 
+import numpy as np
+
 from rework.anatomy.amplifier import of
 from rework.anatomy.function_row import Aspect, FunctionRow, Working
 from rework.anatomy.heating import Heating
@@ -15,7 +17,7 @@ from rework.circuit.circuit import Circuit
 from rework.circuit.edits import EditError, FitPart, apply_edit
 from rework.circuit.place import Problem
 from rework.solve.assemble import assemble
-from rework.solve.bias import Bias, bias
+from rework.solve.bias import Bias, bias_alone
 from rework.solve.cold import cold_states
 from rework.solve.network import CannotSolve
 from rework.solve.over import stresses
@@ -23,7 +25,7 @@ from rework.solve.part_tables import part_tables
 from rework.solve.places import path_of
 from rework.solve.plates import Plate, plates
 from rework.solve.signal import DEAD, Loudest, loudest
-from rework.solve.spread import spread
+from rework.solve.spread import at
 from rework.solve.stress import Stress, Verdict
 from rework.solve.tables import CapacitorRow, tube_rows
 
@@ -86,7 +88,7 @@ def performance(
     except CannotSolve as error:
         problems = error.problems
         try:
-            rest = bias(assemble(circuit))
+            rest = bias_alone(assemble(circuit))
         except CannotSolve as beneath:
             problems = beneath.problems
     stressed, capacitors = _stresses(circuit, rest) if rated and rest is not None else ((), ())
@@ -147,7 +149,7 @@ def _dead(rest: Bias) -> Iterator[str]:
 
 
 def _stresses(circuit: Circuit, rest: Bias) -> tuple[tuple[Stress, ...], tuple[CapacitorRow, ...]]:
-    drawn = spread(rest, 1)
+    drawn = at(rest, np.zeros((1, len(rest.knobs))))
     cold = cold_states(circuit, rest.steady.x[::2])
     parts = part_tables(circuit, rest, cold)
     rows = tube_rows(circuit, rest, drawn)

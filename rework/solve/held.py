@@ -87,6 +87,7 @@ def bias_held(network: Network) -> Bias:
                 slopes=empty,
                 shifts=np.zeros((len(laws), 0)),
                 ripples=empty,
+                is_whole=False,
             )
         last = point.x[0]
     raise CannotSolve(

@@ -8,12 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import groupby
 
 import numpy as np
 
 from rework.circuit.place import Problem
 from rework.solve.arrays import Floats, Ints
-from rework.solve.devices import DeviceLaw
+from rework.solve.devices import DeviceLaw, Rectifier, bank
 
 #: Conductance that keeps a node without a direct-current path in place, siemens.
 LEAK = 1e-10
@@ -188,17 +189,29 @@ class Network:
         volts = self.across(x)
         out = np.zeros_like(volts)
         slopes = np.zeros((*volts.shape[:-1], len(self.entries[0])))
-        entry = 0
-        for number, device in enumerate(self.ordered):
-            law = laws[number] if laws is not None else device.law
-            width = law.controls
-            scale = 1.0 if scales is None else scales[..., number]
-            at = slice(self.starts[number], self.starts[number] + width)
-            out[..., at], block = law.currents(volts[..., at], scale)
-            slopes[..., entry : entry + width * width] = block.reshape(
-                *block.shape[:-2], width * width
-            )
-            entry += width * width
+        every = laws if laws is not None else [device.law for device in self.ordered]
+        entry = number = 0
+        for _, same in groupby(every, key=lambda law: isinstance(law, Rectifier)):
+            run = tuple(same)
+            rectifiers = tuple(law for law in run if isinstance(law, Rectifier))
+            if rectifiers:  # all of them at once
+                start, count = self.starts[number], len(rectifiers)
+                scale = 1.0 if scales is None else scales[..., number : number + count]
+                at, entries = slice(start, start + count), slice(entry, entry + count)
+                out[..., at], slopes[..., entries] = bank(rectifiers).currents(
+                    volts[..., at], scale
+                )
+                entry, number = entry + count, number + count
+                continue
+            for law in run:
+                width = law.controls
+                scale = 1.0 if scales is None else scales[..., number]
+                at = slice(self.starts[number], self.starts[number] + width)
+                out[..., at], block = law.currents(volts[..., at], scale)
+                slopes[..., entry : entry + width * width] = block.reshape(
+                    *block.shape[:-2], width * width
+                )
+                entry, number = entry + width * width, number + 1
         return out, slopes
 
     def across(self, x: Floats) -> Floats:

@@ -280,6 +280,30 @@ def sensitivities(network: Network, steady: Steady, pushes: Floats) -> tuple[Flo
     return moved, moved @ network.reads.T @ slopes
 
 
+def influences(
+    network: Network, steady: Steady, wanted: Floats, by_currents: Floats
+) -> tuple[Floats, Floats]:
+    """Return what drives some means: of unknowns, ``wanted`` (means, n), and of device currents,
+    ``by_currents`` (means, m); both (instants, means, n).
+
+    Their sum with what pushes, over instants and unknowns, is how a mean moves: the same as by
+    ``sensitivities``, from one linear solution of the transposed equations for any number of
+    pushes (adjoint method; S. W. Director, R. A. Rohrer, IEEE Trans. CT-16, 318-323, 1969).
+    """
+    _, entries = network.device_entries(steady.x)
+    squares, instants = network.squares(entries), len(steady.x)
+    turn = Circle(network, instants, steady.period / instants)
+    turn.at(entries)
+    standing = np.broadcast_to(wanted, (instants, *wanted.shape))
+    means = np.concatenate([standing, by_currents @ squares @ network.reads], 1) / instants
+    drives = -turn.solve_transposed(means)
+    rates = 1.5 * drives - 2 * np.roll(drives, -1, 0) + 0.5 * np.roll(drives, -2, 0)
+    through = drives @ network.reads.T @ squares @ network.reads
+    left = means + drives @ network.g + through + rates @ turn.c
+    drives -= turn.solve_transposed(left)
+    return drives[:, : len(wanted)], drives[:, len(wanted) :]
+
+
 def flow(x: Floats, period: float) -> Floats:
     """Return the rate of change of what repeats, (instants, ...) per second, as the equations have
     it.

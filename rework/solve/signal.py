@@ -6,11 +6,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import TypeAlias
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.place import Problem
 from rework.solve.assemble import assemble
-from rework.solve.bias import Bias, bias
+from rework.solve.bias import Bias, bias, bias_alone
 from rework.solve.feedback import Loop
 from rework.solve.held import bias_held
 from rework.solve.linear import Linear, linearised
@@ -44,6 +45,8 @@ FAINT, DEAD = 1e-2, 1e-5
 #: With a dead tube on its way a signal still creeps past it through capacitances: fewer watts than
 #: these are no output (the tool's own choice; no source).
 LEAST_WATTS = 1e-6
+#: What finds a network's operating point, from its steady state where that is known.
+FindBias: TypeAlias = Callable[[Network, Steady | None], Bias]
 #: How often ``signal`` calls its ``step``.
 STEPS = 5
 #: The positions of a control that a response is told of.
@@ -212,8 +215,8 @@ def loudest(
     path = path_of(circuit)
     drawn: Bias | None = None
     if stops is None:
-        stops, drawn = _loudest(circuit, path, cold)
-    loud = _at(circuit, stops, path, near=drawn, cold=cold)
+        stops, drawn = _loudest(circuit, path, cold, find=bias_alone)
+    loud = _at(circuit, stops, path, near=drawn, cold=cold, find=bias_alone)
     linear = linearised(loud)
     at_tone = tone(linear, path)
     if at_tone < FAINT:
@@ -376,26 +379,28 @@ def _at(
     like: Bias | None = None,
     near: Bias | None = None,
     cold: Collection[str] | None = None,
+    find: FindBias = bias,
 ) -> Bias:
     """Return the operating point with controls turned and a generator at the input; ``like`` lends
-    its averaged rectifiers, and from ``near`` the search begins.
+    its averaged rectifiers, and from ``near`` the search begins. ``find`` is ``bias``, or
+    ``bias_alone`` where nothing is asked of what moves the point.
     """
     if near is not None and not turned:
         return near
     network = with_generator(assemble(circuit, rotation=turned, cold=cold), path)
     if like is None:
-        rest = _rested(network, near)
+        rest = _rested(network, near, find)
         return replace(rest, network=with_strays(network, circuit))
     point = operating_point(network, like.source, laws=like.laws, start=like.point)
     return replace(like, network=with_strays(network, circuit), point=point.x[0])
 
 
-def _rested(network: Network, near: Bias | None = None) -> Bias:
+def _rested(network: Network, near: Bias | None, find: FindBias) -> Bias:
     """Return the operating point, looked for from ``near``; where the tubes keep the steady state
     from settling because they oscillate, that beneath it.
     """
     try:
-        return bias(network, _beside(network, near))
+        return find(network, _beside(network, near))
     except CannotSolve as error:
         held = bias_held(network)
         if not growing(modes(linearised(held))):
@@ -405,7 +410,7 @@ def _rested(network: Network, near: Bias | None = None) -> Bias:
 
 def _beside(network: Network, near: Bias | None) -> Steady | None:
     """Return the steady state found from that of the same network otherwise turned, if both are."""
-    if near is None or not near.knobs or near.network.names != network.names:
+    if near is None or not near.is_whole or near.network.names != network.names:
         return None
     try:
         return mains_steady(network, instants=len(near.steady.x), start=near.steady.x)
@@ -418,12 +423,13 @@ def _loudest(
     path: SignalPath,
     cold: Collection[str] | None = None,
     held: Collection[str] = (),
+    find: FindBias = bias,
 ) -> tuple[dict[str, float], Bias]:
     """Return the stop of every control that is not ``held`` which passes the more of 1 kHz, the
     others where the circuit has them, else in the middle; and the operating point with all there.
     """
     stops: dict[str, float] = {}
-    rest = _at(circuit, {}, path, cold=cold)
+    rest = _at(circuit, {}, path, cold=cold, find=find)
     for part in circuit.parts:
         if part.kind == "pot" and part.name not in held:
             ccw, cw = (

@@ -47,11 +47,16 @@ def rise(
     Second-order backward differences. A rectifier that must warm up first is slower and stays under
     this. Raises CannotSolve where a step does not settle.
     """
-    return _risen(assemble(circuit, emission=False), factor=factor, periods=periods, start=start)
+    network = assemble(circuit, emission=False)
+    return _risen(network, factor=factor, periods=periods, starts=(start,))[0]
 
 
-def _risen(network: Network, *, factor: float, periods: int, start: float) -> Rise:
-    """Return the rise of a network from the switch, all its volts nothing at first."""
+def _risen(
+    network: Network, *, factor: float, periods: int, starts: Sequence[float]
+) -> tuple[Rise, ...]:
+    """Return the rises of a network from the switch, all its volts nothing at first, one for each
+    of the ``starts``; solved side by side.
+    """
     if not network.hertz:
         raise CannotSolve(
             Problem(
@@ -61,20 +66,27 @@ def _risen(network: Network, *, factor: float, periods: int, start: float) -> Ri
         )
     dt = 1 / network.hertz / STEPS
     c = network.c / dt
-    x = np.zeros((periods * STEPS + 1, network.n))
-    laws = [
+    x = np.zeros((periods * STEPS + 1, len(starts), network.n))
+    laws = tuple(
         law.softer(0.3) if isinstance(law, Rectifier) else law
         for law in (device.law for device in network.ordered)
-    ]
+    )
+    angles = 2 * np.pi * np.add.outer(np.arange(len(x)) / STEPS, starts)
+    line = factor * network.volts_peak * np.sin(angles)
     for k in range(1, len(x)):
-        source = np.zeros(network.n)
-        source[list(network.sources)] = (
-            factor * network.volts_peak * np.sin(2 * np.pi * (k / STEPS + start))
-        )
+        source = np.zeros((len(starts), network.n))
+        source[:, list(network.sources)] = line[k][:, None]
         lead, past = (1.5, 2 * x[k - 1] - 0.5 * x[k - 2]) if k > 1 else (1.0, x[0])
-        fixed, known = network.g + lead * c, source + c @ past
-        x[k] = _step(network, fixed, known, x[k - 1], laws, k * dt)
-    return Rise(network, dt * np.arange(len(x), dtype=np.float64), x, tuple(laws))
+        fixed, known = network.g + lead * c, source + past @ c.T
+        x[k] = _step(network, fixed, known, _ahead(x, k), laws, k * dt)
+    seconds = dt * np.arange(len(x), dtype=np.float64)
+    return tuple(Rise(network, seconds, x[:, number], laws) for number in range(len(starts)))
+
+
+def _ahead(x: Floats, k: int) -> Floats:
+    """Return where the unknowns are at instant ``k`` if they go on as they went: on a parabola."""
+    ahead: Floats = x[k - 1]
+    return ahead if k < 3 else 3 * ahead - 3 * x[k - 2] + x[k - 3]
 
 
 def _step(
@@ -85,21 +97,25 @@ def _step(
     laws: Sequence[DeviceLaw],
     seconds: float,
 ) -> Floats:
-    """Return the unknowns after one step from ``start``, ``seconds`` after the switch."""
+    """Return the unknowns (rises, n) after one step, looked for from ``start``, ``seconds`` after
+    the switch.
+    """
     x, reads = start.copy(), network.reads
-    step = np.zeros_like(x)
+    step: Floats = np.zeros_like(x)
     for count in range(100):
         out, slopes = network.device_currents(x, laws=laws)
-        excess = fixed @ x + out @ reads - known
-        step = np.linalg.solve(fixed + reads.T @ slopes @ reads, excess).astype(np.float64)
-        moved = float(np.abs(reads @ step).max(initial=0.0))
+        excess = x @ fixed.T + out @ reads - known
+        step = np.linalg.solve(fixed + reads.T @ slopes @ reads, excess[..., None])[..., 0].astype(
+            np.float64
+        )
+        moved = float(np.abs(step @ reads.T).max(initial=0.0))
         x = x - step * (1.0 if count < 12 or moved < 1 else 0.5)
         if moved < 1e-4:
             return x
     raise CannotSolve(
         Problem(
             f"switch-on does not settle {seconds * 1e3:.1f} ms after the switch; node"
-            f" {network.names[int(np.abs(step).argmax())]} keeps moving",
+            f" {network.names[int(np.abs(step).max(0).argmax())]} keeps moving",
             hint="look at the values of the parts there",
         )
     )
@@ -112,9 +128,8 @@ def inrush(circuit: Circuit) -> dict[tuple[str, str], float]:
     """
     most: dict[tuple[str, str], float] = {}
     try:
-        for start in (0.25, 0.75):
-            first = rise(circuit, periods=1, start=start)
-            network = first.network
+        network = assemble(circuit, emission=False)
+        for first in _risen(network, factor=1.0, periods=1, starts=(0.25, 0.75)):
             currents, _ = network.device_entries(first.x, laws=first.laws)
             for device, row in zip(network.ordered, network.starts, strict=True):
                 if isinstance(device.law, Rectifier):
@@ -145,8 +160,9 @@ def rush(circuit: Circuit) -> Rush:
     line = network.rows["line"]
     worst = Rush(_resistive(network), 0.0)
     try:
-        for start in (0.25, 0.75) if network.hertz else ():
-            amps = _risen(network, factor=1.0, periods=1, start=start).x[1:, line]
+        starts = (0.25, 0.75) if network.hertz else ()
+        for first in _risen(network, factor=1.0, periods=1, starts=starts) if starts else ():
+            amps = first.x[1:, line]
             rms, peak = float((amps**2).mean() ** 0.5), float(np.abs(amps).max())
             worst = Rush(max(worst.rms_amps, rms), max(worst.peak_amps, peak))
     except CannotSolve:

@@ -113,10 +113,10 @@ class Direct:
         frame = self.study.turned if rows[0].turned else self.study.frame
         return solve(frame, admittance, anchor=ANCHOR)
 
-    def peaks(self, rows: tuple[Row, ...]) -> Floats:
+    def peaks(self, rows: tuple[Row, ...], feeds: Patterns) -> Floats:
         """Return the most volts across every rectifier, (rows, feeds, rectifiers)."""
         solved = self.open(rows, self.open_admittance(rows))
-        return self.peak_volts(spread(solved, self.charging, self.across, self.study.feeds).across)
+        return self.peak_volts(spread(solved, self.charging, self.across, feeds).across)
 
     def peak_volts(self, across: Numbers) -> Floats:
         """Return the largest peaks of some volts, (rows, ..., feeds, rectifiers).

@@ -29,6 +29,8 @@ UNIT = 1e3
 ANCHOR = 1e-9
 #: Elements that pass at least this many siemens in any state have their current as an unknown.
 BRANCH = 1e-6
+#: The same where nothing but switches opens: what passes less drowns no anchor.
+STIFF = 1e-2
 #: Up to this many unknowns the matrix is kept dense; beyond it a sparse factorisation answers
 #: column by column.
 MOST_DENSE = 300
@@ -143,7 +145,9 @@ def _entries(frame: Frame, scaled: Numbers, anchor: float) -> tuple[Integers, In
     entries).
     """
     branches = np.array(frame.branches, int)
-    nodal = np.setdiff1d(np.arange(len(frame.elements)), branches)
+    in_nodes = np.ones(len(frame.elements), bool)
+    in_nodes[branches] = False
+    nodal = np.flatnonzero(in_nodes)
     index, weight = frame.elements.index[nodal], frame.elements.weight[nodal]
     width = index.shape[1]
     place = [np.repeat(index, width, axis=1).ravel(), np.tile(index, (1, width)).ravel()]

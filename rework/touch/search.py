@@ -20,8 +20,8 @@ from rework.touch.network import UNIT, Floats, Numbers, Patterns, joined
 from rework.touch.person import MeasuringNetwork, limit
 from rework.touch.port_state import Found, PortState, Ranked, StateKey, Worst
 from rework.touch.ports import Port
-from rework.touch.study import FEEDS, MOST_SINGLE, Combo, Row, Study
-from rework.touch.updates import FaultSpread, moving, spread
+from rework.touch.study import MOST_SINGLE, PLUG_WAYS, Combo, Row, Study
+from rework.touch.updates import FaultSpread, Meetings, combined, moving, spread
 
 #: Currents that differ by less, relative, are the same to a person: the first state tried is then
 #: the one reported.
@@ -49,6 +49,8 @@ class Search:
         """``most`` is the limit of the current through the person, amperes RMS."""
         self.study, self.ports, self.person, self.most = study, ports, person, most
         self.patterns = study.frame.patterns([(port.nodes, (1.0, -1.0)) for port in ports])
+        self.feeds = study.feeds.take(PLUG_WAYS)
+        self.meetings = Meetings(study, self.patterns, self.feeds)
         self.steady = Direct(study) if study.rectifiers else None
         self.places = tuple(range(len(study.axes)))
         self.combos = study.combinations(FEW_COMBINATIONS, self.places)
@@ -89,16 +91,14 @@ class Search:
         """Try some combinations in every row; return which axes change any current, where a
         combination and the same with one axis turned are both among them.
         """
-        study, varies = self.study, moving(self.study, combos)
+        study, ohms = self.study, moving(self.study, combos).ohms
         first = not self.tried
         pairs = _turned_once(study, combos) if first else {}
         matters = np.zeros(len(study.axes), bool)
-        for rows, _, solved in study.blocks(each=8 * len(combos) * len(self.ports)):
-            seen = spread(solved, varies, self.patterns, study.feeds)
-            self._alternating(rows, combos, seen, self._direct(rows))
+        for rows, seen in self.meetings.blocks(8 * len(combos) * len(self.ports)):
+            amps = self._alternating(rows, combos, combined(seen, ohms), self._direct(rows))
             if pairs:
-                amps = abs(seen.across / (seen.own * UNIT + self.ohms)[..., None])
-                least = np.maximum(amps.max(axis=(0, 1)), self.most / study.volts) * MATTERS
+                least = np.maximum(amps.max(axis=(0, 1)), self.most) * MATTERS
                 for axis, (one, other) in pairs.items():
                     moved = abs(amps[:, one] - amps[:, other]).max(axis=(0, 1), initial=0.0)
                     matters[axis] |= bool((moved > least).any())
@@ -124,7 +124,7 @@ class Search:
 
     def _there(self, rows: tuple[Row, ...]) -> NDArray[np.bool_]:
         """Return the ports that can be touched and the feeds there are, (rows, 1, ports, feeds)."""
-        fed = np.array([[feed in row.feeds() for feed in range(len(FEEDS))] for row in rows])
+        fed = np.array([[feed in row.feeds() for feed in PLUG_WAYS] for row in rows])
         reached = np.ones((len(rows), len(self.ports)), bool)
         for number, port in enumerate(self.ports):
             if port.pulled:
@@ -137,25 +137,27 @@ class Search:
         combos: tuple[Combo, ...],
         seen: FaultSpread,
         direct: tuple[Floats, Floats] | None,
-    ) -> None:
+    ) -> Floats:
         """Keep the worst alternating currents of every port, and the worst with ``direct``: volts
-        and amperes, (rows, ports, feeds).
+        and amperes, (rows, ports, feeds). Return the currents (rows, combinations, ports, feeds).
         """
-        study, there = self.study, self._there(rows)
-        volts, ohms = seen.across * study.volts * there, seen.own * UNIT
-        amps = abs(volts / (ohms[..., None] + self.ohms))
-        peak = abs(volts) * math.sqrt(2) / limit("35 V peak").volts
-        weight = np.where(peak > 1, amps, amps * FEW_VOLTS)
-        close = np.where((peak > LEAST_SHARE) & (peak <= 1), amps, 0.0)
+        study, ohms = self.study, seen.own * UNIT
+        size = abs(seen.across) * (study.volts * self._there(rows))
+        amps: Floats = size / abs(ohms + self.ohms)[..., None]
+        least = limit("35 V peak").volts / math.sqrt(2)
+        counts = size > least
+        weight = np.where(counts, amps, amps * FEW_VOLTS)
+        close = np.where((size > LEAST_SHARE * least) & ~counts, amps, 0.0)
         whole = sum(map(study.is_whole, combos))
         for number, worst in enumerate(self.worst):
             worst.unproved = max(worst.unproved, float(weight[:, :, number].max()))
 
             def state(place: int, number: int = number, weight: Floats = weight) -> PortState:
                 row, combo, feed = np.unravel_index(place, weight[:, :whole, number].shape)
+                volts = study.volts if size[row, combo, number, feed] else 0.0
                 return PortState(
                     float(amps[row, combo, number, feed]),
-                    complex(volts[row, combo, number, feed]),
+                    complex(seen.across[row, combo, number, feed] * volts),
                     complex(ohms[row, combo, number]),
                     rows[row],
                     combos[combo],
@@ -165,12 +167,13 @@ class Search:
             worst.alternating = self._largest(worst.alternating, weight[:, :whole, number], state)
             worst.may_count = self._largest(worst.may_count, close[:, :whole, number], state)
         if direct is not None:
-            both = self._together(amps[:, :whole], peak[:, :whole], *direct)
+            both = self._together(amps[:, :whole], size[:, :whole] / least, *direct)
             for number, worst in enumerate(self.worst):
                 row, feed = first_of_largest(both[:, number])
                 if both[row, number, feed] > worst.together * (1 + ALIKE):
                     worst.together = float(both[row, number, feed])
                     worst.together_state = rows[row].words(feed, study.earth_pin)
+        return amps
 
     def _together(
         self, amps: Numbers, peak: Numbers, direct_volts: Floats, direct_amps: Floats
@@ -203,7 +206,8 @@ class Search:
         """Keep the worst direct current of every port; return the most volts and amperes, (rows,
         ports, feeds). What has too few volts to count comes after all that counts.
         """
-        peaks, left = steady.peaks(rows)[:, None], joined(self.patterns, steady.sources)
+        peaks = steady.peaks(rows, self.feeds)[:, None]
+        left = joined(self.patterns, steady.sources)
         most: list[tuple[Floats, Floats]] = []
         for leaks, admittance in enumerate(steady.admittances(rows)):
             seen = spread(steady.solved(admittance), steady.varies, left, steady.sources)

@@ -260,7 +260,9 @@ class _Bank:
             )
             seen, passed = np.split(still.across[:, 0], [len(self.numbers)], axis=1)
             alone = still.own[:, 0, : len(self.numbers)]
-            direct = driven(seen, alone, passed, steady.peaks(rows), load=math.inf).volts
+            direct = driven(
+                seen, alone, passed, steady.peaks(rows, study.feeds), load=math.inf
+            ).volts
             peak = abs(direct) + math.sqrt(2) * study.volts * alternating
             signed = np.where(direct < 0, -peak, peak)
             for number, row in enumerate(rows):

@@ -52,6 +52,8 @@ class OutletWiring(NamedTuple):
 
 
 FEEDS = (OutletWiring("line"), OutletWiring("neutral"), OutletWiring("line", True))
+#: The feeds of an outlet that is wired as it should be: either way of the plug.
+PLUG_WAYS = (0, 1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +71,7 @@ class Row:
 
     def feeds(self) -> tuple[int, ...]:
         """Return the feeds that go with these blades: a blade alone is the hot one."""
-        return tuple(number for number in (0, 1) if self.blades in ("both", FEEDS[number].hot))
+        return tuple(number for number in PLUG_WAYS if self.blades in ("both", FEEDS[number].hot))
 
     def words(self, feed: int, earth_pin: bool = True) -> str:
         """Return the state of plug, switches, umbilicals and conductors as a phrase."""
@@ -92,7 +94,7 @@ class Study:
 
     ``assumed`` is what the netlist does not say, by name (see ``person.assumed``).
     ``open_conductors`` adds the states with neutral, earth or both open; ``umbilicals`` those with
-    connectors pulled.
+    connectors pulled. What passes ``branch`` siemens and more can be opened without losing digits.
     """
 
     def __init__(
@@ -102,6 +104,7 @@ class Study:
         *,
         open_conductors: bool = True,
         umbilicals: bool = True,
+        branch: float = BRANCH,
     ) -> None:
         self.circuit, self.assumed = circuit, dict(assumed)
         self.model: Model = model(circuit, assumed)
@@ -115,7 +118,10 @@ class Study:
         branches = [
             number
             for number, element in enumerate(self.elements)
-            if element.rectifies or element.emf or max(element.siemens, element.cold) >= BRANCH
+            if element.rectifies
+            or element.emf
+            or element.gate
+            or max(element.siemens, element.cold) >= branch
         ]
         branches += range(len(self.elements), len(self.elements) + len(self.variants))
         names = (*circuit.nodes, EARTH)

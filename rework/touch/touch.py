@@ -15,6 +15,7 @@ from typing import NamedTuple
 from rework.circuit.circuit import Circuit
 from rework.touch.corners import ends
 from rework.touch.element import AxisKind
+from rework.touch.network import STIFF
 from rework.touch.notes import Setting, notes, setting
 from rework.touch.person import Limit, MeasuringNetwork, assumed, body_amps, limit, networks
 from rework.touch.port_state import Found, Worst
@@ -240,7 +241,7 @@ def _searched(
     changes: tuple[tuple[str, float], ...],
     step: Callable[[float], None] | None = None,
 ) -> _Searched:
-    study = Study(circuit, assumed(changes))
+    study = Study(circuit, assumed(changes), branch=STIFF)
     person, least = networks()[network], limit(limit_name)
     search = Search(study, touch_ports(circuit), person, least.rms_amps)
     if search.ports:

@@ -8,14 +8,14 @@ W. W. Hager, SIAM Rev. 31, 221-239, 1989): ``Z' = Z - Z U (1/D + U'ZU)^-1 U'Z``.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from rework.touch.network import UNIT, Floats, Integers, Numbers, Patterns, Solved, joined
-from rework.touch.study import MIDWAY, Combo, Study
+from rework.touch.study import MIDWAY, MOST_HELD, Combo, Row, Study
 
 #: Up to so many combinations what varies is put in all at once.
 FEW = 64
@@ -63,26 +63,91 @@ class FaultSpread:
         return FaultSpread(self.own[:, some], self.across[:, some])
 
 
+@dataclass(frozen=True, eq=False, slots=True)
+class Met:
+    """What varies, and ``left`` after it, as they see of what varies and then of columns, while
+    everything is midway: ``across`` (rows, both, both) and what they see of themselves, ``own``
+    (rows, both).
+    """
+
+    across: Numbers
+    own: Numbers
+
+    def part(self, some: slice) -> Met:
+        """Return some of the rows."""
+        return Met(self.across[some], self.own[some])
+
+
+def met(solved: Solved, moves: Patterns, left: Patterns, columns: Patterns) -> Met:
+    """Return what some patterns see of ``moves`` and columns: all that every combination needs."""
+    return Met(*solved.between_and_own(joined(moves, left), joined(moves, columns)))
+
+
+class Meetings:
+    """What some patterns see of columns in every row of a study, found once and kept, unless that
+    is more than fits in memory.
+    """
+
+    def __init__(self, study: Study, left: Patterns, columns: Patterns) -> None:
+        self.study, self.left, self.columns = study, left, columns
+        self.moves = moving(study, ()).patterns
+        self._kept: list[tuple[tuple[Row, ...], Met]] = []
+
+    def blocks(self, each: int) -> Iterator[tuple[tuple[Row, ...], Met]]:
+        """Yield (rows, what was met) a few rows at a time; ``each`` is how many figures will be
+        made of every row.
+        """
+        if self._kept:
+            step = max(1, MOST_HELD // each)
+            for rows, seen in self._kept:
+                for start in range(0, len(rows), step):
+                    some = slice(start, start + step)
+                    yield rows[some], seen.part(some)
+            return
+        kept: list[tuple[tuple[Row, ...], Met]] = []
+        for rows, _, solved in self.study.blocks(each=each):
+            seen = met(solved, self.moves, self.left, self.columns)
+            yield rows, seen
+            kept.append((rows, seen))
+        if sum(seen.across.size for _, seen in kept) <= MOST_HELD:
+            self._kept = kept
+
+
 def spread(solved: Solved, varies: Moving, left: Patterns, columns: Patterns) -> FaultSpread:
-    """Return what ``left`` sees of ``columns`` and of itself in every combination.
+    """Return what ``left`` sees of ``columns`` and of itself in every combination."""
+    return combined(met(solved, varies.patterns, left, columns), varies.ohms)
+
+
+def combined(seen: Met, ohms: Floats) -> FaultSpread:
+    """Return what is left of what was met in every combination of the ``ohms`` (combinations,
+    moves).
 
     What varies is put in block by block; combinations that begin alike share their work.
     """
-    moves, count = varies.patterns, len(varies.patterns)
-    across, own = solved.between_and_own(joined(moves, left), joined(moves, columns))
-    at = across[:, None, :count], across[:, None, count:], own[:, None, count:]
+    count = ohms.shape[1]
+    at = seen.across[:, None, :count], seen.across[:, None, count:], seen.own[:, None, count:]
     alive, done = list(range(count)), list[int]()
-    beginning = np.zeros(len(varies.ohms), int)
-    for block in _blocks(varies.ohms):
+    beginning = np.zeros(len(ohms), int)
+    for block in _blocks(ohms):
         done += block
-        _, first, now = np.unique(
-            varies.ohms[:, done], axis=0, return_index=True, return_inverse=True
-        )
+        first, now = _distinct(ohms[:, done])
         kept = [number for number, name in enumerate(alive) if name not in block]
         added = [alive.index(name) for name in block]
-        at = _with(at, beginning[first], added, varies.ohms[first][:, block], kept)
-        alive, beginning = [alive[number] for number in kept], now.ravel()
+        at = _with(at, beginning[first], added, ohms[first][:, block], kept)
+        alive, beginning = [alive[number] for number in kept], now
     return FaultSpread(at[2][:, beginning], at[1][:, beginning])
+
+
+def _distinct(lines: Floats) -> tuple[list[int], Integers]:
+    """Return where each different line (lines, columns) comes first, and which of these every line
+    is. Unlike numpy's ``unique`` it does not load masked arrays.
+    """
+    first: dict[bytes, int] = {}
+    keys = [line.tobytes() for line in lines]
+    for number, key in enumerate(keys):
+        first.setdefault(key, number)
+    place = {key: number for number, key in enumerate(first)}
+    return list(first.values()), np.array([place[key] for key in keys], int)
 
 
 def _blocks(ohms: Floats) -> list[list[int]]:

@@ -15,7 +15,7 @@ from rework.language.files import wanted_circuit
 from rework.language.resolve import read_circuit
 from rework.rules.job_file import run_job_file
 from rework.solve.assemble import assemble
-from rework.solve.bias import bias
+from rework.solve.bias import bias, bias_alone
 from rework.solve.chart import volts
 from rework.solve.linear import Linear, linearised
 from rework.solve.network import CannotSolve
@@ -272,6 +272,17 @@ def test_drawn_circuits_are_what_a_fresh_steady_state_of_them_says(name, side):
         fresh = solved_afresh(found, drawn.drawn[sample])
         moved = (fresh.mean - found.steady.mean)[:nodes]
         assert np.abs(moved - (drawn.x[sample] - found.point)[:nodes]).max() < 4e-3 * plus
+
+
+@pytest.mark.parametrize(("name", "side"), SIDES[:4])
+def test_the_point_alone_is_that_of_the_bias_with_all_that_moves_it(name, side):
+    """The transposed equations against one solution for every knob: the same averaged rectifiers."""
+    found = biased(name, side)
+    alone = bias_alone(found.network, found.steady)
+    ohms = [law.ohms for law in found.laws if hasattr(law, "ohms")]
+    assert ohms
+    assert [law.ohms for law in alone.laws if hasattr(law, "ohms")] == pytest.approx(ohms, rel=1e-8)
+    assert alone.point == pytest.approx(found.point, abs=1e-8)
 
 
 @pytest.mark.parametrize(

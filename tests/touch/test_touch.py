@@ -10,8 +10,9 @@ from handworked import BARE, read, tied
 
 from rework.rules.job_file import run_job_file
 from rework.safety.upper_line import upper_line
+from rework.touch.network import BRANCH
 from rework.touch.person import body_amps, body_ohm, networks
-from rework.touch.touch import touch
+from rework.touch.touch import touch, worst_touch
 
 CIRCUITS = Path(__file__).parents[2] / "circuits"
 
@@ -222,6 +223,16 @@ def test_one_at_a_time_from_the_worst_finds_what_every_combination_finds(name, m
     assert "in all" in every.varied
     for one, other in zip(climbed.touches, every.touches, strict=True):
         assert one.reading == pytest.approx(other.reading, rel=2e-3, abs=1e-6)
+
+
+def test_what_keeps_its_current_as_an_unknown_changes_no_figure(monkeypatch):
+    """Every part that passes a microsiemens, or stiff ones alone: the same currents."""
+    every = run_job_file(str(CIRCUITS / "skihut" / "skihut.job")).after
+    few = worst_touch(every)
+    monkeypatch.setattr("rework.touch.touch.STIFF", BRANCH)
+    all_ = worst_touch(every)
+    assert few.place == all_.place
+    assert few.reading == pytest.approx(all_.reading, rel=1e-6)
 
 
 def test_a_winding_states_its_own_capacitance():
