@@ -19,6 +19,8 @@ from rework.solve.network import CannotSolve
 EXAMPLE = "rework trouble pager.job"
 #: Troubles without numbers that are named; --json has them all.
 NAMED = 8
+#: Troubles of a class that are named.
+ALIKE = 6
 #: Readings and signs that are told for a trouble, and against it.
 EVIDENCE = 4
 #: Troubles of a small set, for the bar of progress.
@@ -112,7 +114,11 @@ def _table(rows: tuple[Explained, ...]) -> Table:
         tuple(
             (
                 row.members[0].words
-                + (f" (and {counted(_more(row), 'other')} alike)" if _more(row) else ""),
+                + (
+                    f" (and {counted(len(row.members) - 1, 'other')} alike)"
+                    if row.members[1:]
+                    else ""
+                ),
                 f"{share(row.chance)}, {row.sureness}",
                 "; ".join(map(_evidence, row.speaks_for[:EVIDENCE])) or "–",
                 "; ".join(map(_evidence, row.speaks_against[:EVIDENCE])) or "–",
@@ -131,15 +137,12 @@ def _evidence(evidence: Evidence) -> str:
     )
 
 
-def _more(row: Explained) -> int:
-    return len(row.members) - 1 + row.more
-
-
 def _alike(row: Explained) -> str:
     if len(row.members) < 2 or row.chance < 0.05:
         return ""
-    names = [f"{member.words} ({share(member.chance)})" for member in row.members]
-    names += [f"and {counted(row.more, 'other')}"] if row.more else []
+    names = [f"{member.words} ({share(member.chance)})" for member in row.members[:ALIKE]]
+    left = len(row.members) - len(names)
+    names += [f"and {counted(left, 'other')}"] if left else []
     return listed("Alike on these readings:", names)
 
 

@@ -20,9 +20,8 @@ from rework.solve.dense import LARGE
 from rework.solve.draft import LEAST_OHMS
 from rework.solve.heated import cold_by_line, cold_by_wave, rectified
 from rework.solve.linear import Linear, linearised
-from rework.solve.many import Wanted, steady_states
+from rework.solve.many import Resting, Wanted, resting_points, steady_states
 from rework.solve.network import CannotSolve, Network
-from rework.solve.newton import operating_point
 from rework.solve.periodic import INSTANTS as FINE
 from rework.solve.periodic import Steady, mains_steady
 from rework.solve.places import path_of
@@ -230,31 +229,37 @@ def _from_sound(
     networks: Sequence[Network], sound: Case, instants: int
 ) -> Sequence[Steady | CannotSolve | None]:
     small = [n for n in networks if n.n < LARGE and n.hertz]
-    wanted = [Wanted(network, 1.0, _start(network, sound, instants)) for network in small]
+    starts = _starts(small, sound, instants)
+    wanted = [Wanted(network, 1.0, start) for network, start in zip(small, starts, strict=True)]
     done = iter(steady_states(wanted))
     return [next(done) if n.n < LARGE and n.hertz else None for n in networks]
 
 
-def _start(network: Network, sound: Case, instants: int) -> Floats:
-    """Return the wave of the sound set moved to where the direct current of this network goes,
+def _starts(networks: Sequence[Network], sound: Case, instants: int) -> Sequence[Floats]:
+    """Return the wave of the sound set moved to where the direct current of each network goes,
     (instants, n).
     """
     before = sound.bias
     steady = before.steady.x[:: len(before.steady.x) // instants]
     place = {name: at for at, name in enumerate(before.network.names)}
-    at = np.array([place.get(name, -1) for name in network.names])
-    wave = np.where(at >= 0, steady[:, at], 0.0)
     averaged = {
         device.key: law
         for device, law in zip(before.network.ordered, before.laws, strict=True)
         if law.controls == 1  # another tube in the socket may be no rectifier, or one
     }
-    laws = [averaged.get(d.key, d.law) if d.law.controls == 1 else d.law for d in network.ordered]
-    point = operating_point(network, network.direct_source(), laws=laws, start=wave.mean(0))
-    if not point.converged[0]:
-        return wave
-    moved: Floats = wave - wave.mean(0) + point.x[0]
-    return moved
+    waves, wanted = list[Floats](), list[Resting]()
+    for network in networks:
+        at = np.array([place.get(name, -1) for name in network.names])
+        wave = np.where(at >= 0, steady[:, at], 0.0)
+        laws = (
+            averaged.get(d.key, d.law) if d.law.controls == 1 else d.law for d in network.ordered
+        )
+        waves.append(wave)
+        wanted.append(Resting(network, tuple(laws), wave.mean(0)))
+    return [
+        wave if point is None else wave - wave.mean(0) + point
+        for wave, point in zip(waves, resting_points(wanted), strict=True)
+    ]
 
 
 def _alone(network: Network, instants: int) -> Steady | CannotSolve:

@@ -32,8 +32,13 @@ SLIP, DECADES = 0.02, log(1e5)
 MISFIT = 0.01
 #: Two suspects whose readings differ by less than this squared distance are one class.
 ALIKE = 9.0
-#: Suspects that are put into classes at most, and the least likelihood of one that is.
-CLASSED, LEAST = 48, 1e-4
+#: Troubles that are put into classes at most, and the least chance of one that is.
+CLASSED, LEAST = 400, 1e-4
+#: Two suspects that are at most so far apart are the same to the readings; and pairs in one stack.
+SAME, _PAIRS = 0.01 * ALIKE, 4000
+#: Where the sound set is in a class, it stands for the class unless one trouble of it is likelier
+#: than all else together.
+LIKELIER = 0.5
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -83,7 +88,7 @@ def fit(against: Weighing, read: Floats, slip_density: Floats) -> LikelihoodFit:
         none = np.zeros((count, 0))
         return LikelihoodFit(np.zeros(count), none, np.ones(count), none)
     residual, size = read - against.mean, against.size
-    weighed = np.einsum("hjk,hk->hj", against.precision, residual)
+    weighed = np.matmul(against.precision, residual[..., None])[..., 0]
     square = np.maximum(np.einsum("hj,hj->h", residual, weighed), 0.0)
     diagonal = np.einsum("hjj->hj", against.precision)
     whole = k * log(1 - SLIP) + _student(square, size, k)
@@ -208,7 +213,7 @@ def ranking(
         tuple(columns),
         values,
         chance,
-        _groups(expected, at, chance),
+        _groups(expected, at, chance, agrees=signs is None or signs[0] >= signs.max()),
         np.asarray(chance @ result.odd, np.float64),
         float(result.misfit[best]),
         result,
@@ -220,8 +225,12 @@ def weighed(expected: Expected, columns: Sequence[int]) -> Weighing:
     return weighing(expected.mean[:, list(columns)], expected.covariance(list(columns)))
 
 
-def _groups(expected: Expected, at: Ints, chance: Floats) -> tuple[TroubleClass, ...]:
-    """Return the troubles by the classes that the readings leave."""
+def _groups(
+    expected: Expected, at: Ints, chance: Floats, *, agrees: bool
+) -> tuple[TroubleClass, ...]:
+    """Return the troubles by the classes that the readings leave; ``agrees`` says whether the sound
+    set shows what was noticed.
+    """
     by_key: dict[str, list[int]] = {}
     for n, suspect in enumerate(expected.suspects):
         by_key.setdefault(suspect.trouble.key, []).append(n)
@@ -229,15 +238,18 @@ def _groups(expected: Expected, at: Ints, chance: Floats) -> tuple[TroubleClass,
     keys = sorted(total, key=lambda key: -total[key])
     keys = [key for key in keys[:CLASSED] if total[key] > LEAST]
     best = [max(by_key[key], key=lambda n: chance[n]) for key in keys]
-    labels = _classes(expected, at, best)
     groups: dict[int, list[int]] = {}
-    for place, label in enumerate(labels):
+    for place, label in enumerate(_classes(expected, at, best)):
         groups.setdefault(label, []).append(place)
-    trouble_classes = [
-        TroubleClass(tuple((keys[place], total[keys[place]]) for place in places), best[places[0]])
-        for places in groups.values()
-    ]
-    return tuple(sorted(trouble_classes, key=lambda group: -group.chance))
+    classes = []
+    for places in groups.values():
+        # Readings that fit the sound set as well as many a trouble speak for none of them.
+        nothing = [place for place in places if best[place] == 0]
+        if nothing and agrees and total[keys[places[0]]] <= LIKELIER:
+            places = [*nothing, *(place for place in places if best[place] != 0)]
+        members = tuple((keys[place], total[keys[place]]) for place in places)
+        classes.append(TroubleClass(members, best[places[0]]))
+    return tuple(sorted(classes, key=lambda group: -group.chance))
 
 
 def _classes(expected: Expected, at: Ints, places: Sequence[int]) -> list[int]:
@@ -249,10 +261,46 @@ def _classes(expected: Expected, at: Ints, places: Sequence[int]) -> list[int]:
     covariance = slopes @ np.swapaxes(slopes, 1, 2)
     single = np.arange(len(at))
     covariance[:, single, single] += expected.noise[np.array(places)[:, None], at]
-    between = mean[:, None] - mean[None]
-    both = (covariance[:, None] + covariance[None]) / 2
-    square = np.einsum("hgk,hgk->hg", between, np.linalg.solve(both, between[..., None])[..., 0])
-    square = np.maximum((square + square.T) / 2, 0.0)
+    square, most = _bounds(mean, covariance[:, single, single], expected.noise, places, at)
+    first = _first_alike(most)
+    kept = np.unique(first)
+    if len(kept) < 2:
+        return [0] * len(places)
+    square = square[np.ix_(kept, kept)]
+    one, other = np.nonzero(np.triu(square <= ALIKE, 1))
+    for some in range(0, len(one), _PAIRS):
+        a, b = one[some : some + _PAIRS], other[some : some + _PAIRS]
+        off = mean[kept[a]] - mean[kept[b]]
+        both = (covariance[kept[a]] + covariance[kept[b]]) / 2
+        solved = np.linalg.solve(both, off[..., None])[..., 0]
+        square[a, b] = square[b, a] = np.maximum((off * solved).sum(1), 0.0)
     np.fill_diagonal(square, 0.0)
     tree = linkage(squareform(square, checks=False), "complete")
-    return [int(label) for label in fcluster(tree, ALIKE, "distance")]
+    labels = fcluster(tree, ALIKE, "distance")[np.searchsorted(kept, first)]
+    return [int(label) for label in labels]
+
+
+def _first_alike(most: Floats) -> Ints:
+    """Return for each suspect (places) the first that is the same to the readings, or itself."""
+    first = np.arange(len(most))
+    for place in range(1, len(most)):
+        same = np.nonzero((most[place, :place] <= SAME) & (first[:place] == np.arange(place)))[0]
+        if len(same):
+            first[place] = same[0]
+    return first
+
+
+def _bounds(
+    mean: Floats, variance: Floats, noise: Floats, places: Sequence[int], at: Ints
+) -> tuple[Floats, Floats]:
+    """Return what the squared distance of every two suspects is at least and at most (places,
+    places): that in any one reading, and that where the readings had no error in common.
+    """
+    least = np.zeros((len(places), len(places)))
+    most = np.zeros_like(least)
+    for k, column in enumerate(at.tolist()):
+        off = (mean[:, k, None] - mean[:, k]) ** 2
+        spread, single = variance[:, k], noise[places, column]
+        np.maximum(least, 2 * off / (spread[:, None] + spread), out=least)
+        most += 2 * off / (single[:, None] + single)
+    return least, most

@@ -26,11 +26,11 @@ from rework.faultfinding.trouble_words import (
     what_words,
 )
 from rework.language.bench import Quantity
+from rework.report.figures import counted
 from rework.rules.run import JobRun
 
-#: Explanations, and members of a class, that are told at most, the chance all of them should come
-#: to, and pairs of troubles.
-EXPLANATIONS, MEMBERS, ENOUGH, PAIRS = 5, 6, 0.95, 3
+#: Explanations that are told at most, the chance all of them should come to, and pairs of troubles.
+EXPLANATIONS, ENOUGH, PAIRS = 5, 0.95, 3
 #: A reading speaks for a trouble where the sound set is this much further off, in standard
 #: deviations, and against it where it is itself that far off.
 FOR, AGAINST = 1.0, 2.0
@@ -90,7 +90,6 @@ class Explained:
     """
 
     members: tuple[Member, ...]
-    more: int
     chance: float
     sureness: str
     speaks_for: tuple[Evidence, ...]
@@ -215,10 +214,18 @@ def _says(verdict: str, diagnosis: Diagnosis, again: str) -> str:
         " or read again.",
         "explained": "",
         "sound": "All readings agree with a sound set."
-        + (" That does not prove that nothing is wrong." if ranking.sound < 0.9 else ""),
+        + _unseen(len(ranking.groups[0].members) - 1),
     }
     odd = f" Read again: {again}. No trouble explains it." if again else ""
     return (sentences[verdict] + odd).strip()
+
+
+def _unseen(count: int) -> str:
+    """Return how many troubles the readings of a sound set do not show."""
+    if not count:
+        return ""
+    does = "does" if count == 1 else "do"
+    return f" They also agree with {counted(count, 'trouble')} that {does} not show in them."
 
 
 class _TroubleWords:
@@ -257,7 +264,7 @@ class _TroubleWords:
         """Return the troubles of a group, each with those that make the same circuit."""
         members = []
         suspects = {s.trouble.key: s for s in self.board.expected.suspects}
-        for key, chance in group.members[:MEMBERS]:
+        for key, chance in group.members:
             trouble = self.by_key[key]
             also = [self.key(trouble.key) for trouble in suspects[key].alike if trouble.key != key][
                 :2
@@ -333,7 +340,6 @@ def _explanations(ranking: Ranking, words: _TroubleWords) -> tuple[Explained, ..
         rows.append(
             Explained(
                 words.members(group),
-                max(len(group.members) - MEMBERS, 0),
                 round(group.chance, 4),
                 sureness(group.chance) + (" one of these" if len(group.members) > 1 else ""),
                 (*good, *seen),

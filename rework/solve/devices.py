@@ -106,8 +106,9 @@ class Triode:
         demitted = scale * self.perveance * self.exponent * drive ** (self.exponent - 1)
         left = np.exp(-reach / self.knee)
         ig, dig = _grid(vg, scale * self.perveance)
-        out = np.stack([emitted * (1 - left), ig], -1) + INSULATION * volts
-        jac = np.zeros((*volts.shape, 2)) + INSULATION * np.eye(2)
+        out, jac = INSULATION * volts, _insulation(volts)
+        out[..., 0] += emitted * (1 - left)
+        out[..., 1] += ig
         jac[..., 0, 0] += demitted * by_plate * (1 - left) + emitted * left * dreach / self.knee
         jac[..., 0, 1] = demitted * share * (1 - left)
         jac[..., 1, 1] += dig
@@ -170,23 +171,17 @@ class Pentode:
         caught = 1 - np.exp(-held / SCREEN_STARVED)
         dcaught = (1 - caught) * dheld / SCREEN_STARVED
         ig, dig = _grid(vg, scale * self.perveance)
-        out = np.stack([emitted * plate, emitted * share * caught, ig], -1) + INSULATION * volts
-        jac = np.zeros((*volts.shape, 3)) + INSULATION * np.eye(3)
-        currents = np.stack(
-            [
-                np.stack([emitted * dplate, demitted / self.mu * plate, demitted * plate], -1),
-                np.stack(
-                    [
-                        emitted * dshare * caught,
-                        (demitted / self.mu * caught + emitted * dcaught) * share,
-                        demitted * share * caught,
-                    ],
-                    -1,
-                ),
-            ],
-            -2,
-        )
-        jac[..., :2, :] += currents
+        out, jac = INSULATION * volts, _insulation(volts)
+        out[..., 0] += emitted * plate
+        out[..., 1] += emitted * share * caught
+        out[..., 2] += ig
+        by_screen = demitted / self.mu
+        jac[..., 0, 0] += emitted * dplate
+        jac[..., 0, 1] += by_screen * plate
+        jac[..., 0, 2] += demitted * plate
+        jac[..., 1, 0] += emitted * dshare * caught
+        jac[..., 1, 1] += (by_screen * caught + emitted * dcaught) * share
+        jac[..., 1, 2] += demitted * share * caught
         jac[..., 2, 2] += dig
         return out, jac
 
@@ -258,6 +253,14 @@ def bank(laws: tuple[Rectifier, ...]) -> RectifierBank:
 SILICON = Rectifier(10.0, 0.65, 1.0, 0.04)
 SELENIUM = Rectifier(0.1, 4.0, 1.0, 0.3)
 GERMANIUM = Rectifier(1.0, 0.25, 1.0, 0.04)
+
+
+def _insulation(volts: Floats) -> Floats:
+    """Return the slopes (..., controls, controls) of the leakage of every electrode."""
+    slopes: Floats = np.zeros((*volts.shape, volts.shape[-1]))
+    at = np.arange(volts.shape[-1])
+    slopes[..., at, at] = INSULATION
+    return slopes
 
 
 def _soft(volts: Floats, width: Floats | float) -> tuple[Floats, Floats]:

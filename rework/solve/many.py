@@ -13,7 +13,10 @@ from rework.circuit.place import Problem
 from rework.solve.arrays import Floats
 from rework.solve.circle import circle, storage
 from rework.solve.dense import LARGE
-from rework.solve.network import CannotSolve, Network
+from rework.solve.devices import DeviceLaw
+from rework.solve.network import CannotSolve, Network, entries_together
+from rework.solve.newton import ALIKE, ALIKE_VOLTS
+from rework.solve.newton import STEP as STEP_AT_REST
 from rework.solve.periodic import (
     ENOUGH,
     STEP,
@@ -28,6 +31,8 @@ from rework.solve.periodic import (
 #: Newton steps after which one that has not settled is given up: from a near start it takes a
 #: dozen.
 MOST = 60
+#: The same of a point at rest.
+MOST_AT_REST = 30
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -49,12 +54,15 @@ class _Row:
         self.c = wanted.network.c / dt
         self.fixed = wanted.network.g + 1.5 * self.c
         self.u, self.v = storage(wanted.network, dt)
+        self.laws = tuple(device.law for device in wanted.network.ordered)
         self.moved = self.last = float("inf")
 
-    def equations(self) -> tuple[Floats, Floats]:
-        """Return the Jacobian (instants, n, n) and the residual (instants, n)."""
+    def equations(self, out: Floats, entries: Floats) -> tuple[Floats, Floats]:
+        """Return the Jacobian (instants, n, n) and the residual (instants, n) for the currents of
+        its devices and their nonzero slopes.
+        """
         network, x = self.network, self.x
-        out, slopes = network.device_currents(x)
+        slopes = network.squares(entries)
         excess = x @ network.g.T + flow(x, len(x)) @ self.c.T + out @ network.reads - self.source
         return self.fixed + network.reads.T @ (slopes @ network.reads), excess
 
@@ -111,6 +119,65 @@ def steady_states(wanted: Sequence[Wanted]) -> tuple[Steady | CannotSolve, ...]:
     return tuple(row.result(failed.get(number), count) for number, row in enumerate(rows))
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Resting:
+    """A circuit whose point at rest under direct current is wanted, with the laws that its devices
+    have there and the unknowns (n) to begin from.
+    """
+
+    network: Network
+    laws: tuple[DeviceLaw, ...]
+    start: Floats
+
+
+def resting_points(wanted: Sequence[Resting]) -> tuple[Floats | None, ...]:
+    """Return the unknowns (n) of each at rest; None where that does not settle."""
+    x = [one.start.copy() for one in wanted]
+    settled: list[Floats | None] = [None] * len(wanted)
+    active = list(range(len(wanted)))
+    for _ in range(MOST_AT_REST):
+        if not active:
+            break
+        steps = _resting_steps([wanted[number] for number in active], [x[n] for n in active])
+        for number, step in zip(tuple(active), steps, strict=True):
+            network = wanted[number].network
+            if step is None:
+                active.remove(number)
+                continue
+            moved = float(np.abs(network.across(step)).max(initial=0.0))
+            x[number] = x[number] - step * min(1.0, STEP_AT_REST / max(moved, 1e-12))
+            if moved < ALIKE_VOLTS and float(np.abs(step).max()) < ALIKE:
+                settled[number] = x[number]
+                active.remove(number)
+    return tuple(settled)
+
+
+def _resting_steps(wanted: Sequence[Resting], x: Sequence[Floats]) -> list[Floats | None]:
+    """Return Newton's step (n) of each, None where that is singular."""
+    n = max(one.network.n for one in wanted)
+    jac = np.zeros((len(wanted), n, n))
+    excess = np.zeros((len(wanted), n, 1))
+    jac[:, range(n), range(n)] = 1.0
+    answers = entries_together([one.network for one in wanted], x, [one.laws for one in wanted])
+    for place, (one, own, (out, entries)) in enumerate(zip(wanted, x, answers, strict=True)):
+        network, size = one.network, one.network.n
+        slopes = network.squares(entries)
+        jac[place, :size, :size] = network.g + network.reads.T @ slopes @ network.reads
+        excess[place, :size, 0] = network.g @ own + out @ network.reads - network.direct_source()
+    try:
+        steps = np.linalg.solve(jac, excess)[..., 0]
+    except np.linalg.LinAlgError:
+        return [_resting_alone(*row) for row in zip(wanted, jac, excess, strict=True)]
+    return [step[: one.network.n] for one, step in zip(wanted, steps, strict=True)]
+
+
+def _resting_alone(wanted: Resting, jac: Floats, excess: Floats) -> Floats | None:
+    try:
+        return np.asarray(np.linalg.solve(jac, excess)[: wanted.network.n, 0], np.float64)
+    except np.linalg.LinAlgError:
+        return None
+
+
 def _padded(rows: Sequence[_Row]) -> tuple[Floats, Floats]:
     """Return the storage of every circuit, u (rows, 1, n, rank) and v (rows, 1, rank, n), filled up
     to the largest.
@@ -129,9 +196,12 @@ def _steps(rows: Sequence[_Row], u: Floats, v: Floats, instants: int) -> Sequenc
     jac = np.zeros((len(rows), instants, n, n))
     excess = np.zeros((len(rows), instants, n, 1))
     jac[..., range(n), range(n)] = 1.0
-    for place, row in enumerate(rows):
+    answers = entries_together(
+        [row.network for row in rows], [row.x for row in rows], [row.laws for row in rows]
+    )
+    for place, (row, answer) in enumerate(zip(rows, answers, strict=True)):
         size = row.network.n
-        jac[place, :, :size, :size], excess[place, :, :size, 0] = row.equations()
+        jac[place, :, :size, :size], excess[place, :, :size, 0] = row.equations(*answer)
     try:
         return list(circle(jac, excess, u, v)[..., 0])
     except np.linalg.LinAlgError:

@@ -244,3 +244,33 @@ def _incidence(branches: Sequence[Branch], n: int) -> Floats:
         if branch.b >= 0:
             at[row, branch.b] -= 1
     return at
+
+
+def entries_together(
+    networks: Sequence[Network], x: Sequence[Floats], laws: Sequence[Sequence[DeviceLaw]]
+) -> list[tuple[Floats, Floats]]:
+    """Return ``device_entries`` of many networks, each at its own unknowns (..., n) and with its
+    own laws, in group order; all have the same leading axes.
+
+    A law that several of them have answers all of these at once.
+    """
+    volts = [network.across(own) for network, own in zip(networks, x, strict=True)]
+    answers = [
+        (np.zeros_like(across), np.zeros((*across.shape[:-1], len(network.entries[0]))))
+        for network, across in zip(networks, volts, strict=True)
+    ]
+    asked: dict[DeviceLaw, list[tuple[int, int, int]]] = {}
+    for place, (network, own_laws) in enumerate(zip(networks, laws, strict=True)):
+        entry = 0
+        for start, law in zip(network.starts, own_laws, strict=True):
+            asked.setdefault(law, []).append((place, start, entry))
+            entry += law.controls**2
+    for law, places in asked.items():
+        width = law.controls
+        some = np.stack([volts[place][..., at : at + width] for place, at, _ in places])
+        out, slopes = law.currents(some)
+        slopes = slopes.reshape(*slopes.shape[:-2], width * width)
+        for row, (place, at, entry) in enumerate(places):
+            answers[place][0][..., at : at + width] = out[row]
+            answers[place][1][..., entry : entry + width * width] = slopes[row]
+    return answers

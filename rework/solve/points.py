@@ -8,7 +8,7 @@ from collections.abc import Iterator
 
 from rework.anatomy.links import closed_contacts, joints
 from rework.circuit.circuit import Circuit
-from rework.circuit.graph import Merged, contracted
+from rework.circuit.graph import Merged, conductor_ends
 from rework.circuit.kinds import Law
 from rework.circuit.parts import drawn_position
 
@@ -18,13 +18,15 @@ def points(circuit: Circuit) -> dict[str, str]:
     without a plug, connectors mated, all earths one.
     """
     merged = Merged()
-    for node, point in contracted(circuit).items():
-        merged.join(node, point)
+    for part in circuit.parts:
+        if part.is_conductor:
+            for one, other in conductor_ends(part):
+                merged.join(one, other)
     for a, b in _joined(circuit):
         if a is not None and b is not None:
             merged.join(a, b)
     names: dict[str, str] = {}
-    for node in sorted(circuit.nodes):
+    for node in circuit.nodes:
         names.setdefault(merged.find(node), node)
     return {node: names[merged.find(node)] for node in circuit.nodes}
 

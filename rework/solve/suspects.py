@@ -8,7 +8,6 @@ from collections import Counter
 from collections.abc import Collection, Iterable, Iterator, Mapping
 
 from rework.circuit.circuit import Circuit
-from rework.circuit.kinds import KINDS
 from rework.circuit.parts import Part, strands
 
 #: Kinds whose open end stops their current altogether.
@@ -45,25 +44,20 @@ def _ends(
     circuit: Circuit, point: Mapping[str, str], pins: Mapping[str, int], waiting: Collection[str]
 ) -> Iterator[str]:
     for part in circuit.parts:
+        is_wound = part.traits.is_wound
+        if not is_wound and part.kind not in _TWO_ENDED:
+            continue
+        if all(pins[point[node]] > 1 for _, node in part.pins):
+            continue
         runs: Iterable[tuple[str, ...]] = (
-            strands(part)
-            if KINDS[part.kind].form == "windings"
-            else [tuple(terminal for terminal, _ in part.pins)]
+            strands(part) if is_wound else [tuple(terminal for terminal, _ in part.pins)]
         )
-        for run in runs if part.kind in _TWO_ENDED or KINDS[part.kind].form == "windings" else ():
+        for run in runs:
             nodes = [part.at(terminal) for terminal in run]
             alone = [node for node in nodes if pins[point[node]] == 1]
-            if (
-                not alone
-                or len(run) < 2
-                or (len(alone) == len(nodes) and KINDS[part.kind].form == "windings")
-            ):
+            if not alone or len(run) < 2 or (len(alone) == len(nodes) and is_wound):
                 continue  # a winding that nothing is on is not used, and says so by itself
-            name = (
-                f"the {run[0].split('.')[0]} winding of {part.name}"
-                if KINDS[part.kind].form == "windings"
-                else part.name
-            )
+            name = f"the {run[0].split('.')[0]} winding of {part.name}" if is_wound else part.name
             remedy = (
                 "attach the circuit it is the port for"
                 if point[alone[0]] in waiting

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import cache
 
 from rework.tubes import elements as names
 from rework.tubes.figure import Figure
@@ -174,8 +175,7 @@ class TubeType:
     @property
     def units(self) -> tuple[str, ...]:
         """The units of a bulb with more than one, sorted; empty for a single tube."""
-        units = {names.unit_of_element(name) for _, carried in self.elements for name in carried}
-        return tuple(sorted(units - {""}))
+        return _units(self)
 
     def elements_of(self, pin: str) -> tuple[str, ...]:
         """Return every element on a pin, the first the one it is called by; empty for a pin the
@@ -209,17 +209,7 @@ class TubeType:
         1.grid", "pentode.g2") and may be left out where only one unit has such an element. An
         element the units share is found under any of them.
         """
-        unit, meant, every = names.read_name(name)
-        number = names.numbered_unit(unit)
-        if number is not None:
-            unit = self.units[number - 1] if 0 < number <= len(self.units) else unit
-        if unit and unit not in self.units:
-            return ()
-        groups = [pins for element in meant if (pins := self._pins(unit, element))]
-        if not groups:
-            return ()
-        wanted = {pin for pins in groups for pin in pins} if every else set(groups[0])
-        return tuple(pin for pin in self.socket_pins if pin in wanted)
+        return _pins_of(self, name)
 
     def groups(self) -> tuple[frozenset[str], ...]:
         """Return the sets of pins between which current can flow inside the bulb, sorted.
@@ -254,25 +244,47 @@ class TubeType:
         apart = _merged([heater, *units.values(), shields])
         return tuple(sorted((frozenset(group | internal) for group in apart), key=sorted))
 
-    def _pins(self, unit: str, element: str) -> tuple[str, ...]:
-        """Return the pins of one canonical element in one unit ("" where none was said)."""
-        holders: dict[str, list[str]] = {}
-        for pin, carried in self.elements:
-            for name in carried:
-                owner, _, bare = name.rpartition(".")
-                if bare == element:
-                    holders.setdefault(owner, []).append(pin)
-        if unit:
-            shared = holders.get("", []) if element in names.SHARED else []
-            return tuple(holders.get(unit) or shared)
-        if "" in holders:
-            return tuple(holders[""])
-        if not holders and element in self.units:
-            return self._pins(element, "plate")
-        if len(holders) != 1:
-            return ()
-        (pins,) = holders.values()
-        return tuple(pins)
+
+@cache
+def _units(tube: TubeType) -> tuple[str, ...]:
+    units = {names.unit_of_element(name) for _, carried in tube.elements for name in carried}
+    return tuple(sorted(units - {""}))
+
+
+@cache
+def _pins_of(tube: TubeType, name: str) -> tuple[str, ...]:
+    unit, meant, every = names.read_name(name)
+    number = names.numbered_unit(unit)
+    if number is not None:
+        unit = tube.units[number - 1] if 0 < number <= len(tube.units) else unit
+    if unit and unit not in tube.units:
+        return ()
+    groups = [pins for element in meant if (pins := _pins(tube, unit, element))]
+    if not groups:
+        return ()
+    wanted = {pin for pins in groups for pin in pins} if every else set(groups[0])
+    return tuple(pin for pin in tube.socket_pins if pin in wanted)
+
+
+def _pins(tube: TubeType, unit: str, element: str) -> tuple[str, ...]:
+    """Return the pins of one canonical element in one unit ("" where none was said)."""
+    holders: dict[str, list[str]] = {}
+    for pin, carried in tube.elements:
+        for name in carried:
+            owner, _, bare = name.rpartition(".")
+            if bare == element:
+                holders.setdefault(owner, []).append(pin)
+    if unit:
+        shared = holders.get("", []) if element in names.SHARED else []
+        return tuple(holders.get(unit) or shared)
+    if "" in holders:
+        return tuple(holders[""])
+    if not holders and element in tube.units:
+        return _pins(tube, element, "plate")
+    if len(holders) != 1:
+        return ()
+    (pins,) = holders.values()
+    return tuple(pins)
 
 
 def _merged(groups: list[set[str]]) -> list[set[str]]:

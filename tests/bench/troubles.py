@@ -122,11 +122,16 @@ def places(ranks: Ranking, key: str) -> tuple[bool, bool, bool, float]:
     return key in groups[0], in_three, key in [k for _, k in keys[:3]], ranks.groups[0].chance
 
 
+#: A class of more troubles than this is not yet an answer: the loop reads on.
+ANSWER = 12
+
+
 @dataclass(frozen=True)
 class Score:
     """How a kind of readings did: the share of sets that differ, of these the share in the first
     class, of classes in three, of troubles among the three likeliest; ``worst`` is how far what was
-    said is from how often it was right, in the tenth where that is most.
+    said is from how often it was right, in the tenth where that is most. ``blind`` is the most that
+    was said of any one open capacitor where the readings do not show it.
     """
 
     sets: int
@@ -135,18 +140,24 @@ class Score:
     likeliest: float
     worst: float
     capacitors: float
+    blind: float
 
 
 def scored(
     on: TroubleBoard, some: list[Truth], columns: list[int], against: Weighing, label: str
 ) -> Score:
-    rows = []
+    rows, blind = [], 0.0
     differ = {n: differs(on, n, columns) for n in {truth.suspect for truth in some}}
     for truth in some:
-        if truth.suspect and not differ[truth.suspect]:
+        trouble = on.expected.suspects[truth.suspect].trouble
+        is_open = trouble.kind is TroubleKind.CAPACITOR_OPEN
+        if not differ[truth.suspect] and not is_open:
             continue
         ranks = ranking(on.expected, columns, truth.shows[columns], against=against)
-        trouble = on.expected.suspects[truth.suspect].trouble
+        if not differ[truth.suspect]:
+            said = {key: chance for group in ranks.groups for key, chance in group.members}
+            blind = max(blind, *(c for k, c in said.items() if k.startswith("capacitor-open")), 0.0)
+            continue
         rows.append((*places(ranks, trouble.key), trouble.kind))
     table = np.array([row[:4] for row in rows], float)
     first, three, likeliest, _ = table.mean(0)
@@ -161,7 +172,10 @@ def scored(
             print(f"    {kind}: in three {np.mean(of_kind):.2f} of {len(of_kind)}")
     worst = sureness(table[:, 3], table[:, 0])
     capacitors = float(np.mean(opens)) if opens else float("nan")
-    return Score(len(rows), first, three, likeliest, worst, capacitors)
+    print(
+        f"    open capacitors that these readings do not show: one said to be {blind:.2f} at most"
+    )
+    return Score(len(rows), first, three, likeliest, worst, capacitors, blind)
 
 
 def sureness(chance: np.ndarray, right: np.ndarray) -> float:
@@ -196,15 +210,21 @@ def slips(
     return named / max(tried, 1)
 
 
+def is_answered(ranks: Ranking) -> bool:
+    """Return whether a class of few troubles has nine tenths of the chance."""
+    first = ranks.groups[0]
+    return first.chance >= 0.9 and len(first.members) <= ANSWER
+
+
 def chosen(on: TroubleBoard, some: list[Truth]) -> tuple[float, float, float]:
-    """Return the median readings until a class is sure, the next one chosen by the tool, the mean
-    of those powered, and how often the class is right.
+    """Return the median readings until a class of few is sure, the next one chosen by the tool, the
+    mean of those powered, and how often the class is right, of the sets where there is one.
     """
-    counts, powered, right, live_in_danger = [], [], 0, 0
+    counts, powered, right, live_in_danger, unanswered = [], [], 0, 0, 0
     for truth in some:
         taken: list[int] = []
         ranks = ranking(on.expected, taken, [])
-        while ranks.groups[0].chance < 0.9 and len(taken) < 25:
+        while not is_answered(ranks) and len(taken) < 25:
             perils = reasons(ranks, isolated=on.side == "before")
             following = next_readings(ranks, on.offered, powered=bool(taken) and not perils)
             if not following:
@@ -214,12 +234,15 @@ def chosen(on: TroubleBoard, some: list[Truth]) -> tuple[float, float, float]:
             live_in_danger += bool(perils) and live
             taken.append(column)
             ranks = ranking(on.expected, taken, truth.shows[taken])
+        if not is_answered(ranks):
+            unanswered += 1
+            continue
         counts.append(len(taken))
         powered.append(sum(on.expected.figures[c].of is not Quantity.OHMS for c in taken))
         key = on.expected.suspects[truth.suspect].trouble.key
         right += key in dict(ranks.groups[0].members)
     print(
-        f"next reading: {len(counts)} sets, readings median {np.median(counts):.0f} mean"
+        f"next reading: {len(counts)} sets and {unanswered} without an answer, readings median {np.median(counts):.0f} mean"
         f" {np.mean(counts):.1f}, powered mean {np.mean(powered):.1f}, right class"
         f" {right / len(counts):.3f}, powered readings offered in danger {live_in_danger}"
     )
@@ -259,8 +282,8 @@ def asked_for() -> argparse.Namespace:
     parser.add_argument("side", nargs="?", default="after")
     parser.add_argument("--draws", type=int, default=1000)
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--loops", type=int, default=40)
-    parser.add_argument("--pairs", type=int, default=60)
+    parser.add_argument("--loops", type=int, default=60)
+    parser.add_argument("--pairs", type=int, default=40)
     parser.add_argument("--meter", choices=tuple(METERS), default="10M")
     return parser.parse_args()
 
@@ -289,16 +312,26 @@ def main() -> int:
     every = columns_of(on, *Quantity)
     held_by_all = weighed(on.expected, every)
     all_ = scored(on, drawn, every, held_by_all, "everything")
-    sound = [
-        ranking(on.expected, some, truth.shows[some], against=held).groups[0].suspect == 0
+    ranks = [
+        ranking(on.expected, some, truth.shows[some], against=held)
         for truth in truths(on, 0, 200, chance)
     ]
-    print(f"sound sets called sound: {np.mean(sound):.3f} of {len(sound)}")
+    sound = [one.groups[0].suspect == 0 and one.is_explained for one in ranks]
+    most = max(float(c) for one in ranks for k, c in one.groups[0].members if k != "sound ")
+    print(f"sound sets called sound: {np.mean(sound):.3f} of {len(sound)}; a part {most:.2f}")
     picked = [drawn[k] for k in chance.choice(len(drawn), min(200, len(drawn)), replace=False)]
     slip = slips(on, picked, some, held, chance)
     steps = chosen(on, picked[: asked.loops])
     two = doubles(on, some, held, asked.pairs, chance)
-    figures = (ten.first, ten.likeliest, ten.three, all_.likeliest, all_.three, all_.capacitors)
+    figures = (
+        ten.first,
+        ten.likeliest,
+        ten.three,
+        all_.likeliest,
+        all_.three,
+        all_.capacitors,
+        ten.blind,
+    )
     row = [f"{one:.3f}".lstrip("0") for one in figures]
     row += [f"{ten.worst:.2f}", f"{all_.worst:.2f}", f"{np.mean(sound):.2f}", f"{slip:.2f}"]
     row += [f"{steps[0]:.0f}", f"{steps[1]:.1f}", f"{steps[2]:.2f}", f"{two:.2f}"]

@@ -129,18 +129,17 @@ const evidence = (rows) =>
 
 function explained(told) {
   if (!told.explanations.length) return null;
-  const trouble = ({ members, more }) => [
+  const trouble = ({ members }) => [
     link({ part: members[0].part }, members[0].words),
     members.length > 1
       ? el(
           "details",
           {},
-          el("summary", {}, `${members.length - 1 + more} alike on these readings`),
+          el("summary", {}, `${members.length - 1} alike on these readings`),
           el(
             "ul",
             {},
             members.slice(1).map((one) => el("li", {}, `${one.words} (${percent(one.chance)})`)),
-            more ? el("li", {}, `${more} more`) : null,
           ),
         )
       : null,
