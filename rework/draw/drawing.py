@@ -18,7 +18,7 @@ from rework.draw.draft import Draft
 from rework.draw.drafting import DrawnSubject, Layout, SheetCut, drafts, laid_out, netlists
 from rework.draw.finishing import finished
 from rework.draw.labelled import labelled
-from rework.draw.layout.columns import TIGHT_SPACING, Spacing
+from rework.draw.layout.columns import PLAIN_SPACING, TIGHT_SPACING, Spacing
 from rework.draw.overlay import PLAIN, Overlay, differences
 from rework.draw.readback import DrawingIsWrong
 from rework.draw.routing.way import Costs
@@ -187,11 +187,14 @@ class Planned:
 
 @dataclass(frozen=True, slots=True)
 class _Asked:
-    """A chassis to be drawn: its name, what of it, and how large a sheet may be."""
+    """A chassis to be drawn: its name, what of it, how large a sheet may be, what is said of each
+    circuit.
+    """
 
     name: str
     subject: DrawnSubject
     room: Room
+    words: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -248,26 +251,46 @@ def _chassis(name: str, subject: DrawnSubject, words: tuple[str, ...], room: Roo
 
     Wires and notes may make a sheet larger than its pieces: then it is cut for a smaller room.
     """
-    cuts, firsts = _fitting(name, subject, words, room)
+    asked = _Asked(name, subject, room, words)
+    cuts, firsts = _fitting(asked)
+    tries = [_best(first, cut) for (cut, _), first in zip(cuts, firsts, strict=True)]
+    if not all(best.is_good for best in tries):
+        cuts, tries = _roomier(asked, cuts, tries)
     plans = []
-    for number, ((cut, _), first) in enumerate(zip(cuts, firsts, strict=True), 1):
+    for number, ((cut, _), best) in enumerate(zip(cuts, tries, strict=True), 1):
         sheet = name if number == 1 else f"{name}/{number}".strip("/")
         numbered = f" · sheet {number} of {len(cuts)}" if len(cuts) > 1 else ""
         said = tuple(f"{word}{numbered}" for word in words)
-        plans.append(_planned(sheet, first, cut, said))
+        plans.append(_planned(sheet, best, cut, said))
     return plans
 
 
-def _fitting(
-    name: str, subject: DrawnSubject, words: tuple[str, ...], room: Room
-) -> tuple[Cuts, list[_Try]]:
+def _roomier(asked: _Asked, cuts: Cuts, tries: list[_Try]) -> tuple[Cuts, list[_Try]]:
+    """Return the sheets of a chassis that was squeezed onto too few, on more of them where wires
+    then run straighter.
+    """
+    if all(best.layout.spacing == PLAIN_SPACING for best in tries):
+        return cuts, tries
+    rooms = (asked.room.less(less) for less in (0, *_SMALLER[:_CLOSER]))
+    ways = (sheets_of(asked.subject, room, closer=()) for room in rooms)
+    others = next((way for way in ways if len(way) > len(cuts)), None)
+    if others is None:
+        return cuts, tries
+    roomy = [_best(_tried(asked, layout, _costs(layout)), cut) for cut, layout in others]
+    fit = all(best.fits and not best.is_bad for best in roomy)
+    tangled = sum(best.too_many for best in tries)
+    better = fit and sum(best.too_many for best in roomy) < tangled
+    return (others, roomy) if better else (cuts, tries)
+
+
+def _fitting(asked: _Asked) -> tuple[Cuts, list[_Try]]:
     """Return the sheets of a chassis as they are drawn first: so that they fit, on few sheets, with
     few crossings, in this order.
     """
-    asked = _Asked(name, subject, room)
+    subject, room = asked.subject, asked.room
 
     def drawn(cuts: Cuts, costs: Costs | None = None) -> list[_Try]:
-        return [_tried(asked, layout, costs or _costs(layout), words) for _, layout in cuts]
+        return [_tried(asked, layout, costs or _costs(layout)) for _, layout in cuts]
 
     cuts = sheets_of(subject, room)
     firsts = drawn(cuts)
@@ -300,9 +323,9 @@ def _costs(layout: Layout) -> Costs:
     return _ROUND if len(layout.nets) == 1 else _NEARER
 
 
-def _planned(sheet: str, first: _Try, cut: SheetCut, words: tuple[str, ...]) -> Planned:
-    """Return one sheet: the best of what was tried, rows of names where no wiring says what the
-    netlist says.
+def _best(first: _Try, cut: SheetCut) -> _Try:
+    """Return the best way to draw a sheet: the first where it is good, else of all that are
+    tried.
     """
     asked, best = first.asked, first
     spacing = first.layout.spacing
@@ -314,8 +337,16 @@ def _planned(sheet: str, first: _Try, cut: SheetCut, words: tuple[str, ...]) -> 
     for space, costs in (*others, *_WIDER) if first.is_bad else others:
         if best.is_good or (best.is_hopeless and not best.is_bad):
             break
-        tried = _tried(asked, laid_out(asked.subject, cut, space), costs, words)
+        tried = _tried(asked, laid_out(asked.subject, cut, space), costs)
         best = min(best, tried, key=lambda trial: trial.worth)
+    return best
+
+
+def _planned(sheet: str, best: _Try, cut: SheetCut, words: tuple[str, ...]) -> Planned:
+    """Return one sheet as it was drawn best, in rows of names where no wiring says what the
+    netlist says.
+    """
+    asked = best.asked
     if not best.is_wrong:
         layout, drawn = best.layout, best.drafts
         return Planned(sheet, asked.name, asked.subject, cut, layout, drawn, words)
@@ -323,10 +354,10 @@ def _planned(sheet: str, first: _Try, cut: SheetCut, words: tuple[str, ...]) -> 
     return Planned(sheet, asked.name, asked.subject, cut, None, rows, words)
 
 
-def _tried(asked: _Asked, layout: Layout, costs: Costs, words: tuple[str, ...]) -> _Try:
+def _tried(asked: _Asked, layout: Layout, costs: Costs) -> _Try:
     """Return a layout with its wires, and what is wrong with its sheets."""
     drawn = drafts(layout, costs)
-    sheets = _finished(asked, drawn, words)
+    sheets = _finished(asked, drawn)
     wrong = covered = 0
     too_many = spent = 0.0
     for sheet in sheets:
@@ -342,14 +373,12 @@ def _tried(asked: _Asked, layout: Layout, costs: Costs, words: tuple[str, ...]) 
     return _Try(asked, layout, drawn, wrong, covered, flags, large, too_many, spent)
 
 
-def _finished(
-    asked: _Asked, drawn: tuple[Draft, ...], words: tuple[str, ...]
-) -> tuple[Schematic, ...]:
+def _finished(asked: _Asked, drawn: tuple[Draft, ...]) -> tuple[Schematic, ...]:
     subject = asked.subject
     return tuple(
         finished(draft, overlay=overlay, title=title_of(circuit, asked.name), condition=condition)
         for draft, overlay, circuit, condition in zip(
-            drawn, subject.overlays, subject.circuits, words, strict=True
+            drawn, subject.overlays, subject.circuits, asked.words, strict=True
         )
     )
 

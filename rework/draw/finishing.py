@@ -9,6 +9,7 @@ from collections import deque
 from dataclasses import replace
 from itertools import pairwise
 
+from rework.draw.chassis import chassis_of
 from rework.draw.draft import Draft, dots_of, runs_of
 from rework.draw.layout.netlist import FLAG, own
 from rework.draw.layout.sketch import Spot
@@ -270,7 +271,7 @@ def _with_block(sheet: Schematic, overlay: Overlay, condition: str) -> Schematic
     """
     kinds = {(sign.kind, sign.word): sign.net for sign in sheet.signs if sign.kind != "flag"}
     key = tuple(
-        (kind, word, f"{_MEANINGS[kind]}, node {own(net)}")
+        (kind, word, f"{_MEANINGS[kind]}, node {own(net)}{_of_chassis(net)}")
         for (kind, word), net in sorted(kinds.items())
     )
     block = Block(
@@ -311,6 +312,12 @@ def _with_block(sheet: Schematic, overlay: Overlay, condition: str) -> Schematic
         boxes.append(place)
     block = replace(block, title_box=boxes[0], notes_box=boxes[1], signs_box=boxes[2])
     return replace(sheet, block=block, box=around([box, *boxes]))
+
+
+def _of_chassis(net: str) -> str:
+    """Return of which attached circuit a net is; nothing for one of the circuit's own."""
+    chassis = chassis_of(net)
+    return f" of {chassis}" if chassis else ""
 
 
 def _strip_left(boxes: list[Box], box: Box) -> float:

@@ -5,11 +5,11 @@ supply and heaters, a long signal cut at couplings between stages.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from rework.draw.drafting import WHOLE, DrawnSubject, Layout, SheetCut, laid_out, netlists
-from rework.draw.layout.columns import NESTED_SPACING, TIGHT_SPACING
+from rework.draw.layout.columns import FLAT_SPACING, NESTED_SPACING, TIGHT_SPACING, Spacing
 from rework.draw.layout.netlist import FLAG
 from rework.draw.layout.sketch import Spot
 from rework.draw.symbols.pen import Box
@@ -42,12 +42,19 @@ SCREEN = Room(math.inf, math.inf)
 _EDGE = 1
 
 
-def sheets_of(subject: DrawnSubject, room: Room) -> list[tuple[SheetCut, Layout]]:
+#: How pieces may be put closer together where they do not fit otherwise, the first that fits.
+SQUEEZED = (FLAT_SPACING, TIGHT_SPACING, NESTED_SPACING)
+
+
+def sheets_of(
+    subject: DrawnSubject, room: Room, closer: Sequence[Spacing] = SQUEEZED
+) -> list[tuple[SheetCut, Layout]]:
     """Return the sheets a chassis needs, each with its layout, so that none is larger than a room
     unless it cannot be cut.
     """
-    whole = _laid_out(subject, WHOLE, room)
-    parts = _merged(subject, _parts(subject, whole, room), room)
+    page = _Page(room, tuple(closer))
+    whole = _laid_out(subject, WHOLE, page)
+    parts = _merged(subject, _parts(subject, whole, page), page)
     if len(parts) == 1:
         return [(WHOLE, whole)]
     on: dict[str, set[int]] = {}
@@ -61,42 +68,56 @@ def sheets_of(subject: DrawnSubject, room: Room) -> list[tuple[SheetCut, Layout]
         elsewhere = {node: sorted(numbers - {number}) for node, numbers in on.items()}
         goes_on = {node: ", ".join(map(str, rest)) for node, rest in elsewhere.items() if rest}
         cut = SheetCut(keys, goes_on)
-        found.append((cut, _laid_out(subject, cut, room)))
+        found.append((cut, _laid_out(subject, cut, page)))
     return found
 
 
-def _laid_out(subject: DrawnSubject, cut: SheetCut, room: Room) -> Layout:
+@dataclass(frozen=True, slots=True)
+class _Page:
+    """How large a sheet may be, and the spacings that may be tried so that more goes on it."""
+
+    room: Room
+    closer: tuple[Spacing, ...]
+
+    def holds(self, layout: Layout) -> bool:
+        """True where a layout fits with its edge."""
+        return self.room.holds(layout.box.grown(_EDGE))
+
+
+def _laid_out(subject: DrawnSubject, cut: SheetCut, page: _Page) -> Layout:
     """Return a layout with the usual spacing, or with the first tighter one that fits."""
     plain = laid_out(subject, cut)
-    if room.holds(plain.box.grown(_EDGE)):
+    if page.holds(plain):
         return plain
-    for spacing in (TIGHT_SPACING, NESTED_SPACING):
+    for spacing in page.closer:
         layout = laid_out(subject, cut, spacing)
-        if room.holds(layout.box.grown(_EDGE)):
+        if page.holds(layout):
             return layout
     return plain
 
 
-def _parts(subject: DrawnSubject, layout: Layout, room: Room) -> list[frozenset[str]]:
+def _parts(subject: DrawnSubject, layout: Layout, page: _Page) -> list[frozenset[str]]:
     """Return the keys of the pieces of each sheet that a layout is to be cut into."""
     spots = {spot.piece.key: spot for spot in layout.every if spot.piece.kind != FLAG}
     keys = frozenset(spots)
-    parts = [] if room.holds(layout.box.grown(_EDGE)) else _cut(layout, spots)
+    parts = [] if page.holds(layout) else _cut(layout, spots)
     if len(parts) < 2:
         return [keys]
     return [
         group
         for part in parts
-        for group in _parts(subject, _laid_out(subject, SheetCut(part), room), room)
+        for group in _parts(subject, _laid_out(subject, SheetCut(part), page), page)
     ]
 
 
-def _merged(subject: DrawnSubject, parts: list[frozenset[str]], room: Room) -> list[frozenset[str]]:
+def _merged(
+    subject: DrawnSubject, parts: list[frozenset[str]], page: _Page
+) -> list[frozenset[str]]:
     """Return the parts with neighbours on one sheet where there is room for both."""
     merged = parts[:1]
     for part in parts[1:]:
         both = merged[-1] | part
-        if room.holds(_laid_out(subject, SheetCut(both), room).box.grown(_EDGE)):
+        if page.holds(_laid_out(subject, SheetCut(both), page)):
             merged[-1] = both
         else:
             merged.append(part)

@@ -8,19 +8,22 @@ from collections.abc import Iterable, Mapping
 
 from rework.draw.draft import Draft, runs_of
 from rework.draw.layout import rails
-from rework.draw.layout.netlist import Netlist
+from rework.draw.layout.netlist import FLAG, Netlist
 from rework.draw.layout.pose import Tag
 from rework.draw.layout.sketch import PiecePlace, Spot
 from rework.draw.routing.grid import SIDE_NUMBER, Grid
 from rework.draw.routing.router import End, Router, Task, along
 from rework.draw.routing.way import Costs
 from rework.draw.signing import flag_failed, sign_bare_pins
+from rework.draw.symbols import bulb
 from rework.draw.symbols.pen import Box, around
 
 #: What a wire pays for a point under text.
 _TEXT = 9.0
 #: How far around the pieces a wire may go without paying more, u, and what a point outside costs.
 _ROUND, _OUTSIDE = 2.0, 3.0
+#: How far behind a flag no wire runs, u.
+_BACK = 0.6
 _OPPOSITE = {"left": "right", "right": "left", "up": "down", "down": "up"}
 
 
@@ -43,7 +46,10 @@ def wired(
     draft = Draft(nets, spots, place, grid, [])
     for spot in (*spots.values(), *ghosts):
         at = place[spot.piece.key]
-        grid.close(spot.symbol.body.moved(at.x, at.y))
+        body = spot.symbol.body
+        if spot.piece.kind == FLAG:  # no wire runs up to its back as if it went on there
+            body = Box(body.left - _BACK, body.top, body.right + _BACK, body.bottom)
+        grid.close(body.moved(at.x, at.y))
     for key, spot in spots.items():
         take(draft, spot, place[key].x, place[key].y)
     for spot in spots.values():
@@ -150,23 +156,24 @@ def tasks_of(draft: Draft) -> list[Task]:
 
 def _heater_trunks(draft: Draft, tasks: list[Task]) -> None:
     """Give the two nets that feed heaters in parallel a line over and a line under their row."""
-    row = next(
-        (draft.place[k].y - s.y for k, s in sorted(draft.spots.items()) if s.band == "heaters"),
-        None,
-    )
-    if row is None:
+    spots = [(draft.place[k], s) for k, s in draft.spots.items() if s.band == "heaters"]
+    if not any(spot.piece.kind == bulb.HEATER_UNIT for _, spot in spots):
         return
+    row = spots[0][0].y - spots[0][1].y
+    leads = {(at.x + lead.x, at.y + lead.y) for at, spot in spots for lead in spot.symbol.leads}
     taken = False
     for task in tasks:
         if task.trunks or draft.nets.shown(task.name) == "sign":
             continue
-        above = [end for end in task.ends if row - 6 <= end.y < row]
-        below = [end for end in task.ends if row < end.y <= row + 6]
-        level = [end for end in task.ends if end.y == row]
+        ends = [end for end in task.ends if (end.x, end.y) in leads]
+        above = [end for end in ends if end.y < row]
+        below = [end for end in ends if row < end.y]
+        level = [end for end in ends if end.y == row]
         if len(level) > 2 and not above and not below:
             above, below = ([], level) if taken else (level, [])
             taken = True
-        for near, y in ((above, row - 6), (below, row + 6)):
+        upper = min([row - 6, *(end.y for end in above)])
+        for near, y in ((above, upper), (below, row + 6)):
             xs = [end.x for end in near]
             if len(xs) > 1 and draft.nets.nets[task.name].role == "heater":
                 task.trunks = [((min(xs), y), (max(xs), y))]

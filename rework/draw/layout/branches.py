@@ -84,14 +84,20 @@ class Branches:
                 flow.sketch.put(piece, hanging(piece, net), band, PLATE + 3, flow.sketch.column())
         self.ups(net, band)
 
-    def load(self, net: str, band: str, column: int) -> None:
-        """Put the plate's load over the plate."""
+    def load(self, net: str, screen: str, band: str, column: int) -> None:
+        """Put the plate's load over the plate; without one, a capacitor from there to the rail of
+        the screen.
+        """
         flow = self.flow
-        for piece in flow.here(net):
-            far = flow.far(piece, net)
-            if flow.lies(piece) and piece.kind not in _BLOCKS_DIRECT and flow.shown(far) == "rail":
-                flow.sketch.put(piece, hanging(piece, far), band, LOAD, column)
-                return
+        loads = [
+            piece
+            for piece in flow.here(net)
+            if flow.lies(piece) and flow.shown(flow.far(piece, net)) == "rail"
+            if piece.kind not in _BLOCKS_DIRECT or flow.far(piece, net) == screen
+        ]
+        loads.sort(key=lambda piece: piece.kind in _BLOCKS_DIRECT)
+        for piece in loads[:1]:
+            flow.sketch.put(piece, hanging(piece, flow.far(piece, net)), band, LOAD, column)
 
     def cathode(self, net: str, band: str, column: int) -> list[str]:
         """Hang what carries the cathode's current under the cathode, the rest at its right; return

@@ -41,9 +41,10 @@ class Spacing:
     nested: bool = False
 
 
-#: What is drawn with where nothing speaks against it; as near as can be without crowding; and with
-#: pieces in the corners of others.
+#: What is drawn with where nothing speaks against it; as near as can be without crowding, in both
+#: directions or in height alone; and with pieces in the corners of others.
 PLAIN_SPACING, TIGHT_SPACING = Spacing(), Spacing(gap=1, bands=2)
+FLAT_SPACING = Spacing(bands=2)
 NESTED_SPACING = Spacing(gap=1, bands=2, nested=True)
 
 

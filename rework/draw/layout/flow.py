@@ -75,6 +75,24 @@ class Flow:
                             waiting.append(node)
         return 0
 
+    def meets_pot(self, net: str) -> bool:
+        """True where a net leads along parts in its row to an end of a pot."""
+        seen = {net}
+        while True:
+            here = self.sketch.nets.on[net]
+            if any(piece.kind == "pot" and piece.node("wiper") != net for piece in here):
+                return True
+            ways = [
+                self.far(piece, net)
+                for piece in here
+                if self.lies(piece) and self.shown(self.far(piece, net)) == "wire"
+            ]
+            onward = [node for node in ways if node not in seen]
+            if len(onward) != 1 or self.has_grid(net):
+                return False
+            net = onward[0]
+            seen.add(net)
+
     def _grid_row(self, piece: Piece, net: str) -> int | None:
         if piece.bulb_unit is None or piece.kind == bulb.HEATER_UNIT:
             return None
@@ -93,6 +111,11 @@ class Flow:
                             seen.add(node)
                             waiting.append(node)
         return seen - {without}
+
+    def drives(self, net: str) -> bool:
+        """True for a net that leads to a grid along parts of two ends and pots, and to no plate."""
+        nets = self.reached(net, "")
+        return any(map(self.has_grid, nets)) and not any(map(self.is_plate, nets))
 
     def downstream(self, net: str) -> set[str]:
         """Return the nets that the signal on a net reaches, through tubes and transformers too."""
@@ -165,7 +188,8 @@ class Flow:
             longer: list[tuple[str, list[Piece]]] = []
             for node, pieces in ways:
                 for piece in self.here(node):
-                    if piece.kind not in ("resistor", "choke", "pot") or not self.lies(piece):
+                    passes = piece.kind in ("resistor", "choke", "pot") or piece.part.is_conductor
+                    if not (passes and self.lies(piece)):
                         continue
                     far = self.far(piece, node)
                     if self.shown(far) == "sign":

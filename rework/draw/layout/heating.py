@@ -4,9 +4,10 @@ parallel each between its two leads.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 
-from rework.draw.layout.netlist import Piece
+from rework.draw.layout.netlist import FLAG, Piece
 from rework.draw.layout.pose import Pose, hanging, lying
 from rework.draw.layout.sketch import Sketch, Spot
 from rework.draw.symbols import bulb
@@ -15,6 +16,8 @@ from rework.draw.symbols.pen import Side
 BAND = "heaters"
 #: A net with so many pieces of the row on it is a rail of heaters: the row does not go on there.
 _HUB = 3
+#: From the row to the lines over and under it that feed heaters in parallel, u.
+_LINE = 6
 
 
 @dataclass(slots=True)
@@ -26,16 +29,73 @@ class HeaterBand:
     done: set[str] = field(default_factory=set)
 
     def run(self) -> None:
-        """Place the string from its feeding end on, then every heater it did not reach."""
+        """Place heaters between two rails, then the string from its feeding end on, then every
+        heater it did not reach.
+        """
+        self._ladder()
         for net in self._starts():
             self.walk(net)
         for key in sorted(self.pieces):
+            piece = self.sketch.nets.pieces[key]
+            if key not in self.sketch.spots and piece.kind != FLAG and self._ends(piece):
+                self._place(piece, self._ends(piece)[0])
+                for node in self._ends(piece):
+                    self.walk(node)
+        for key in sorted(self.pieces):
             if key not in self.sketch.spots:
-                piece = self.sketch.nets.pieces[key]
-                if self._ends(piece):
-                    self._place(piece, self._ends(piece)[0])
-                    for node in self._ends(piece):
-                        self.walk(node)
+                flag = self.sketch.nets.pieces[key]
+                y = self._line_of(flag.nodes[0])
+                self.sketch.put(flag, Pose(), BAND, y, self.sketch.column())
+
+    def _line_of(self, net: str) -> int:
+        """Return the row of the line over or under the heaters that a net runs in, 0 for none."""
+        ends = [
+            spot.y + lead.y
+            for piece in self.sketch.nets.on[net]
+            if (spot := self.sketch.spots.get(piece.key)) is not None and spot.band == BAND
+            for lead in spot.symbol.leads
+            if piece.node(lead.terminals[0]) == net
+        ]
+        side = sum((y > 0) - (y < 0) for y in ends)
+        return 0 if not side or len(ends) < 2 else _LINE if side > 0 else -_LINE
+
+    def _ladder(self) -> None:
+        """Hang what lies between the same two rails of heaters between their lines, so that each
+        lead runs straight into one; a heater in halves points its tap to the upper line.
+        """
+        rungs: dict[frozenset[str], list[Piece]] = {}
+        for key in sorted(self.pieces - self.sketch.spots.keys()):
+            piece = self.sketch.nets.pieces[key]
+            nets = frozenset(piece.nodes)
+            is_rung = piece.is_two_ended or piece.bulb_unit is not None
+            signed = any(self.sketch.nets.shown(net) == "sign" for net in nets)
+            if len(nets) == 2 and is_rung and not signed:
+                rungs.setdefault(nets, []).append(piece)
+        for nets, pieces in sorted(rungs.items(), key=lambda rung: sorted(rung[0])):
+            heaters = [piece for piece in pieces if piece.kind == bulb.HEATER_UNIT]
+            if len(heaters) < 2:
+                continue
+            taps = [net for piece in heaters for net in nets - set(self._ends(piece))]
+            upper = taps[0] if taps else min(nets, key=lambda net: (self._height(net), net))
+            self.done |= nets
+            for piece in pieces:
+                in_halves = len(set(self._ends(piece))) == 1
+                down = in_halves and upper in self._ends(piece)
+                pose = (
+                    Pose(quarters=2 * down)
+                    if in_halves
+                    else hanging(piece, self._top(piece, upper))
+                )
+                self.sketch.put(piece, pose, BAND, 0, self.sketch.column())
+
+    def _top(self, piece: Piece, upper: str) -> str:
+        """Return the node that hangs a piece with its lead on a net up."""
+        first = self._ends(piece)[0]
+        return (
+            piece.pins[0][1]
+            if (first == upper)
+            else next(node for node in piece.nodes if node != piece.pins[0][1])
+        )
 
     def _ends(self, piece: Piece) -> list[str]:
         """Return the nets at both ends of a piece of the string, taps left out."""
@@ -99,7 +159,11 @@ class HeaterBand:
         if net in self.done or self.sketch.nets.shown(net) == "sign":
             return
         self.done.add(net)
-        here = [p for p in self.sketch.free(net) if p.key in self.pieces and net in self._ends(p)]
+        here = [
+            p
+            for p in self.sketch.free(net)
+            if p.key in self.pieces and net in self._ends(p) and p.kind != FLAG
+        ]
         here.sort(key=lambda p: (p.kind != bulb.HEATER_UNIT, p.key))
         for piece in here:
             if piece.key in self.sketch.spots:
@@ -116,13 +180,19 @@ class HeaterBand:
                     self.walk(far)
 
     def _fed_by(self, piece: Piece, hub: str) -> Piece | None:
-        """Return the heater that a wire from a rail of heaters goes to, or None."""
+        """Return the heater, or the lamp that has its place, that a wire from a rail of heaters
+        goes to, or None.
+        """
         if not piece.part.is_conductor or len(piece.nodes) != 2:
             return None
         far = next(node for node in piece.nodes if node != hub)
         on = self.sketch.nets.on[far]
-        heaters = [p for p in on if p.kind == bulb.HEATER_UNIT]
+        heaters = [p for p in on if p.kind == bulb.HEATER_UNIT or self._is_lamp(p)]
         return heaters[0] if len(on) == 2 and heaters else None
+
+    def _is_lamp(self, piece: Piece) -> bool:
+        spot = self.sketch.spots.get(piece.key)
+        return piece.kind == "lamp" and spot is not None and spot.band == BAND
 
     def _feed(self, heater: Piece) -> None:
         """Place a heater that wires feed at both ends, and the wires."""
@@ -132,26 +202,49 @@ class HeaterBand:
         self._beside(heater)
 
     def _beside(self, heater: Piece) -> None:
-        """Hang the wires that feed a heater at its leads: up at the left, down at the right."""
-        spot = self.sketch.spots[heater.key]
+        """Hang the wires that feed a heater at its leads: up at the left and at a tap, down at the
+        right; under it what ties two of its own pins.
+        """
+        spot = self.sketch.variants.get(heater.key) or self.sketch.spots[heater.key]
+        if heater.kind == "lamp":
+            self._beside_lamp(heater, spot)
         if heater.kind != bulb.HEATER_UNIT or spot.band != BAND:
             return
         for lead in spot.symbol.leads:
             node = heater.node(lead.terminals[0])
-            if node is None or lead.side not in ("left", "right"):
+            if node is None:
                 continue
             for wire in self.sketch.free(node):
                 if not wire.part.is_conductor or len(wire.nodes) != 2:
                     continue
                 far = next(n for n in wire.nodes if n != node)
+                if far in heater.nodes and lead.side == "left":
+                    y = spot.y + math.ceil(spot.label.box.bottom) + 1
+                    pose = lying(wire, node)
+                    self.sketch.put(wire, pose, BAND, y, spot.column, dx=spot.dx)
+                    continue
                 on = self.sketch.nets.on[far]
                 in_string = len(on) == 2 and any(p.kind == bulb.HEATER_UNIT for p in on)
                 if len(self.sketch.nets.on[node]) != 2 or in_string:
                     continue
-                up = lead.side == "left"
+                up = lead.side != "right"
                 y = spot.y + lead.y + (-3 if up else 3)
                 pose = hanging(wire, far if up else node)
                 self.sketch.put(wire, pose, BAND, y, spot.column, dx=spot.dx + lead.x)
+
+    def _beside_lamp(self, lamp: Piece, spot: Spot) -> None:
+        """Lay the wires that feed a lamp in its row, at both sides."""
+        for lead in spot.symbol.leads:
+            node = lamp.node(lead.terminals[0]) or ""
+            for wire in self.sketch.free(node) if node else ():
+                if not wire.part.is_conductor or len(wire.nodes) != 2:
+                    continue
+                far = next(n for n in wire.nodes if n != node)
+                if lead.side == "left":
+                    column, left = self.sketch.column(before=spot.column), far
+                else:
+                    column, left = self.sketch.column(after=spot.column), node
+                self.sketch.put(wire, lying(wire, left), BAND, spot.y, column)
 
     def _place(self, piece: Piece, left: str) -> None:
         nodes = self._ends(piece)

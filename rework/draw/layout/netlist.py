@@ -129,6 +129,10 @@ class Netlist:
             for name, net in self.nets.items()
         }
 
+    def net_role(self, node: str) -> Role:
+        """Return what a node is for."""
+        return self.nets[node].role
+
     def shown(self, node: str) -> Shown:
         """Return how a node is shown."""
         return self.nets[node].shown

@@ -13,10 +13,13 @@ from rework.draw.layout.heating import HeaterBand
 from rework.draw.layout.netlist import FLAG, Netlist, Piece
 from rework.draw.layout.pose import Pose, hanging, lying
 from rework.draw.layout.power import PowerBand
-from rework.draw.layout.signal import signal_band
+from rework.draw.layout.signal import SOURCES, signal_band
 from rework.draw.layout.sketch import Sketch, Spot
 from rework.draw.symbols import bulb
 from rework.draw.symbols.pen import Style
+
+#: What the row of heaters lays its wires at.
+_FED = (bulb.HEATER_UNIT, "lamp")
 
 
 def plan(nets: Netlist, style: Style, role_of: Mapping[str, Role]) -> Sketch:
@@ -42,6 +45,7 @@ def add_to(
 ) -> None:
     """Place what a second netlist has more: where a like piece went, or by its idiom."""
     _in_place_of(sketch, first, nets)
+    _at_lifted_leads(sketch, nets)
     groups = _groups(nets, role_of)
     chassis = {key for key, piece in nets.pieces.items() if piece.kind in ("chassis", "earth")}
     heating = frozenset(key for key, group in groups.items() if group == HEATERS) - chassis
@@ -86,6 +90,31 @@ def _in_place_of(sketch: Sketch, first: Mapping[str, Spot], nets: Netlist) -> No
             node = spot.piece.part.at(first_lead.terminals[0])
             pose = hanging(piece, node) if hangs else lying(piece, node)
             sketch.put(piece, pose, spot.band, spot.y, spot.column, dx=spot.dx)
+
+
+def _at_lifted_leads(sketch: Sketch, nets: Netlist) -> None:
+    """Lay new wires straight on from leads that were lifted to them."""
+    for key, piece in sorted(nets.pieces.items()):
+        if key in sketch.spots or not piece.part.is_conductor or len(piece.nodes) != 2:
+            continue
+        for node in piece.nodes:
+            others = [other for other in nets.on[node] if other.key != key]
+            spot = sketch.spots.get(others[0].key) if len(others) == 1 else None
+            if spot is None or not others[0].is_two_ended or others[0].kind in _FED:
+                continue
+            far = next(net for net in piece.nodes if net != node)
+            lead = next(a for a in spot.symbol.leads if others[0].node(a.terminals[0]) == node)
+            if lead.side == "down":
+                pose, y = hanging(piece, node), spot.y + lead.y + 3
+                sketch.put(piece, pose, spot.band, y, spot.column, dx=spot.dx + lead.x)
+            elif lead.side == "right" and spot.band == "heaters":
+                column = sketch.column(after=spot.column)
+                sketch.put(piece, lying(piece, node), spot.band, spot.y + lead.y, column)
+            elif lead.side == "left" and spot.band == "heaters":
+                column = sketch.column(before=spot.column)
+                sketch.put(piece, lying(piece, far), spot.band, spot.y + lead.y, column)
+            if key in sketch.spots:
+                break
 
 
 def _groups(nets: Netlist, role_of: Mapping[str, Role]) -> dict[str, str]:
@@ -136,8 +165,15 @@ def _conductor_group(piece: Piece, nets: Netlist, role_of: Mapping[str, Role]) -
     ]
     if "heater" in roles or bulb.HEATER_UNIT in near:
         return HEATERS
+    for node in piece.nodes:
+        if nets.shown(node) == "wire" and any(map(_carries_signal, nets.on[node])):
+            return SIGNAL
     signal = {"grid", "plate", "cathode", "screen", "signal"}
     return SIGNAL if roles & signal else "line"
+
+
+def _carries_signal(piece: Piece) -> bool:
+    return _amplifies(piece) or piece.kind in SOURCES
 
 
 def _amplifies(piece: Piece) -> bool:

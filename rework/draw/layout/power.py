@@ -9,14 +9,18 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from rework.anatomy.rectifiers import rectifies
+from rework.draw.layout.contacts import BAND, Contacts
 from rework.draw.layout.netlist import FLAG, Piece
 from rework.draw.layout.pose import Pose, hanging, lying, posed
 from rework.draw.layout.sketch import Sketch, Spot
+from rework.draw.layout.windings import WINDINGS, feeds_heaters_above, primary, stacked
 from rework.draw.symbols import bulb
+from rework.draw.symbols.pen import Side
 
-BAND = "supply"
 #: Units between two rows that begin at one part.
 _ROWS_APART = 7
+#: Units from a row within which nothing else is at one side.
+_BESIDE = 3
 #: Units between two rows of wires and cables.
 _WIRES_APART = 5
 #: Units between two transformers under one another.
@@ -26,9 +30,13 @@ _MANY = 10_000
 #: Units by which a side branch lies lower than the net it leaves.
 _DROP = 9
 _STARTS = ("plug", "outlet", "battery", "inlet filter")
-_WINDINGS = ("transformer", "autotransformer", "output transformer")
 #: What may lie in a row beside parts of two ends.
 _IN_ROW = (FLAG, "shielded cable")
+#: What opens a lead of the line, and lies in it.
+_NEVER_HANG = ("switch", "fuse", "breaker")
+_CAPACITORS = ("capacitor", "electrolytic")
+#: Units between two capacitors in series that hang under one another.
+_SERIES_APART = 7
 #: What is kept for the right edge.
 _LAST = ("connector",)
 
@@ -37,8 +45,10 @@ _LAST = ("connector",)
 class PowerBand:
     """Walks what is not signal and not heater; ``has_rails`` where B+ runs above in a line.
 
-    ``below`` has for each net of a winding the row of its lowest lead, under which things hang;
-    ``lowest`` is the row of B+ at which a filter stays clear of the windings under the first.
+    ``below`` has for each net of a winding the row of its lowest lead, under which things hang,
+    ``lead_rows`` the row of the net's own lead;
+    ``lowest`` is the row of B+ at which a filter stays clear of the windings under the first;
+    ``own_rows`` are those of the contacts of switches, ``rows_of`` what of them is still to come.
     """
 
     sketch: Sketch
@@ -50,6 +60,9 @@ class PowerBand:
     apart: int | None = None
     below: dict[str, int] = field(default_factory=dict)
     lowest: int = _MANY
+    lead_rows: dict[str, int] = field(default_factory=dict)
+    rows_of: dict[str, int] = field(default_factory=dict)
+    own_rows: dict[str, int] = field(default_factory=dict)
 
     def run(self) -> None:
         """Place from every plug on, then from transformers and connectors nobody reached."""
@@ -60,7 +73,7 @@ class PowerBand:
             for spot in sorted(here, key=lambda spot: spot.piece.key):
                 self._outward(spot)
             self.added = self.sketch.column(before=self.sketch.order[0])
-        for kinds in (_STARTS, _WINDINGS):
+        for kinds in (_STARTS, WINDINGS):
             for key in sorted(self.pieces):
                 piece = nets.pieces[key]
                 if piece.kind in kinds and key not in self.sketch.spots:
@@ -71,33 +84,35 @@ class PowerBand:
                 piece.kind == FLAG
                 and key not in self.sketch.spots
                 and not self._at_connector(piece)
+                and not self._flag_near(piece)
             ):
                 self._start(piece)
-        self._connectors()
+        contacts = Contacts(self.sketch, self.pieces, self.has_rails)
+        for connector in contacts.run():
+            self._leave(connector, 0)
+            contacts.hold_right(connector)
         self._rest()
 
     def _column(self) -> int:
         """Return a new column: the last, or in a second circuit the next at the left."""
-        if self.added is None:
-            return self.sketch.column()
-        self.added = self.sketch.column(after=self.added)
-        return self.added
+        if self.added is not None:
+            self.added = self.sketch.column(after=self.added)
+        return self.added or self.sketch.column()
 
     def _outward(self, spot: Spot) -> None:
         """Lay what a second circuit has in a row at a lead of a part that has its place: on the
         side where the lead is, as far as the row goes on.
         """
         piece = self.sketch.nets.pieces.get(spot.piece.key)
-        for lead in spot.symbol.leads if piece is not None else ():
+        for lead in spot.symbol.leads:
             net = piece.node(lead.terminals[0]) if piece is not None else None
             if net is None or lead.side not in ("left", "right"):
                 continue
             row = self._row_from(net)
-            if not row:
-                continue
-            wires = all(piece.part.is_conductor or piece.kind in _IN_ROW for piece in row)
-            apart = _WIRES_APART if wires else _ROWS_APART
-            at, y = spot.column, self._free_row(spot.y + lead.y, apart)
+            at, y = spot.column, spot.y + lead.y
+            if row and not self._is_left_free(spot, y, lead.side):
+                wires = all(piece.part.is_conductor or piece.kind in _IN_ROW for piece in row)
+                y = self._free_row(y, _WIRES_APART if wires else _ROWS_APART)
             laid = [spot.piece]
             for neighbour in row:
                 left = lead.side == "left"
@@ -110,8 +125,18 @@ class PowerBand:
                     net = self._far(neighbour, net)
                 self.sketch.put(neighbour, pose, BAND, y, at)
                 laid.append(neighbour)
-            self.done.add(net)
+            self.done |= {net} if row else set()
             self.sketch.follow(laid[::-1] if lead.side == "left" else laid, 1)
+
+    def _is_left_free(self, spot: Spot, row: int, side: Side) -> bool:
+        """True where nothing at one side of a part is in the way of a row."""
+        place = {column: number for number, column in enumerate(self.sketch.order)}
+        return not any(
+            0 < abs(other.y - row) < _BESIDE
+            and (place[other.column] < place[spot.column]) == (side == "left")
+            for key, other in self.sketch.spots.items()
+            if other.band == BAND and key != spot.piece.key and key in self.sketch.nets.pieces
+        )
 
     def _row_from(self, net: str) -> list[Piece]:
         """Return the parts of two ends that follow one another from a net, and the flag at their
@@ -134,10 +159,22 @@ class PowerBand:
         self.sketch.put(piece, pose, BAND, base, self._column())
         self._leave(piece, base)
 
+    def _flag_near(self, flag: Piece) -> bool:
+        """Place a flag of a net under a row that it joins; say whether there is one."""
+        net = flag.nodes[0]
+        for piece in self.sketch.nets.on[net]:
+            spot = self.sketch.spots.get(piece.key)
+            if spot is None or spot.band != BAND or self.added is None:
+                continue
+            for lead in spot.symbol.leads:
+                if piece.node(lead.terminals[0]) == net and lead.side == "right":
+                    column = self.sketch.column(after=spot.column)
+                    self.sketch.put(flag, Pose(), BAND, spot.y + lead.y + _BESIDE, column)
+                    return True
+        return False
+
     def _at_connector(self, flag: Piece) -> bool:
-        return any(
-            piece.kind in _LAST for piece in self.sketch.nets.on[flag.nodes[0]] if piece is not flag
-        )
+        return any(piece.kind in _LAST for piece in self.sketch.nets.on[flag.nodes[0]])
 
     def _free_row(self, wanted: int, apart: int = _ROWS_APART) -> int:
         while any(abs(wanted - row) < apart for row in self.rows):
@@ -162,13 +199,20 @@ class PowerBand:
                 if rectifies(piece.part) and self.sketch.net(node).role == "b-plus":
                     row = min(row, self.lowest)
                 rows[node] = row
-        for node in sorted(rows, key=lambda node: (self._weight(node, piece, rows), rows[node])):
+        if piece.kind == "switch" or piece.kind in _STARTS:
+            wires = {node for node in rows if self.sketch.nets.shown(node) == "wire"}
+            self.rows_of |= {node: rows[node] for node in wires}
+        if piece.kind == "switch":
+            self.own_rows |= rows
+        lowest_first = -1 if piece.kind in _STARTS else 1
+        order = {n: (self._weight(n, piece, rows), lowest_first * row) for n, row in rows.items()}
+        for node in sorted(rows, key=lambda node: order[node]):
             self.walk(node, rows[node])
 
     def _note_windings(self, piece: Piece, spot: Spot) -> None:
         """Note for the nets of each winding the row of its lowest lead that a wire leaves."""
         windings: dict[str, list[tuple[str, int]]] = {}
-        for lead in spot.symbol.leads if piece.kind in _WINDINGS else ():
+        for lead in spot.symbol.leads if piece.kind in WINDINGS else ():
             node = piece.node(lead.terminals[0])
             if node is not None and self.sketch.nets.shown(node) != "sign":
                 winding = lead.terminals[0].partition(".")[0]
@@ -181,6 +225,7 @@ class PowerBand:
         self.lowest = min([self.lowest, *(top - _DROP for top in tops if top > tops[0])])
         for ends in windings.values():
             self.below |= {node: max(row for _, row in ends) for node, _ in ends}
+            self.lead_rows |= dict(ends)
             for node, row in ends:
                 self._rectifier_heaters(node, row)
 
@@ -249,10 +294,14 @@ class PowerBand:
         if net in self.done or shown == "sign" or (shown == "rail" and self.has_rails):
             return
         self.done.add(net)
+        self.rows_of.pop(net, None)
         for piece in self._here(net):
-            if piece.is_two_ended and self._hangs(piece, net):
+            if self._is_rung(piece, net):
+                self.sketch.put(piece, hanging(piece, net), BAND, row + 3, self._column())
+            elif piece.is_two_ended and self._hangs(piece, net):
                 under = max(row, self.below.get(net, row) + 1) if shown == "wire" else row
                 self.sketch.put(piece, hanging(piece, net), BAND, under + 3, self._column())
+        self._divided(net, row)
         branches = [piece for piece in self._here(net) if piece.kind not in _LAST]
         branches.sort(key=lambda piece: (self._reach(piece, net), piece.key))
         for number, piece in enumerate(branches):
@@ -260,14 +309,70 @@ class PowerBand:
                 drop = 0 if piece is branches[-1] else _DROP * (number + 1)
                 self._along(piece, net, row + drop)
 
+    def _is_rung(self, piece: Piece, net: str) -> bool:
+        """True for what lies across the line: from one lead of the plug to another."""
+        return (
+            piece.is_two_ended
+            and not piece.part.is_conductor
+            and self._far(piece, net) in self.rows_of
+            and self._far(piece, net) not in self.own_rows
+            and piece.kind not in _NEVER_HANG
+        )
+
+    def _divided(self, net: str, row: int) -> None:
+        """Hang capacitors in series between B+ and a sign under one another, as of a doubler, and
+        beside each what lies across it.
+        """
+        for piece in self._here(net):
+            middle = self._far(piece, net)
+            if not self._is_upper(piece, net, middle):
+                continue
+            top_row = max(row + 3, self.lead_rows.get(middle, row) - 3)
+            rungs = [
+                [p for p in self._here(middle) if p.is_two_ended and set(p.nodes) == ends]
+                for ends in ({net, middle}, {middle, self._under(middle)})
+            ]
+            self.done.add(middle)
+            for number in range(max(map(len, rungs))):
+                column = self._column()
+                for step, across in enumerate(rungs):
+                    top = (net, middle)[step]
+                    for hung in across[number : number + 1]:
+                        y = top_row + step * _SERIES_APART
+                        self.sketch.put(hung, hanging(hung, top), BAND, y, column)
+
+    def _is_upper(self, piece: Piece, net: str, middle: str) -> bool:
+        """True for the upper of two capacitors in series between B+ and a sign."""
+        nets = self.sketch.nets
+        return (
+            piece.kind in _CAPACITORS
+            and piece.key not in self.sketch.spots
+            and nets.net_role(net) == "b-plus"
+            and nets.shown(middle) == "wire"
+            and bool(self._under(middle))
+        )
+
+    def _under(self, middle: str) -> str:
+        """Return the net told by a sign that a capacitor goes to from a net, or ""."""
+        nets = self.sketch.nets
+        ways = (
+            self._far(piece, middle) for piece in self._here(middle) if piece.kind in _CAPACITORS
+        )
+        return next((far for far in ways if nets.shown(far) == "sign"), "")
+
     def _hangs(self, piece: Piece, net: str) -> bool:
         far = self._far(piece, net)
         shown = self.sketch.nets.shown(far)
-        return shown == "sign" and not piece.part.is_conductor and far != net
+        lies = piece.part.is_conductor or piece.kind in _NEVER_HANG
+        return shown == "sign" and not lies and far != net
 
     def _along(self, piece: Piece, net: str, row: int) -> None:
         far = self._far(piece, net)
-        if piece.is_two_ended and far in self.done:
+        if piece.part.is_conductor and far in self.rows_of:
+            return  # it lies in the row of its other end, which comes later
+        if piece.is_two_ended and far in self.done and row == self.own_rows.get(net):
+            self.sketch.put(piece, lying(piece, net), BAND, row, self._column())
+        elif piece.is_two_ended and far in self.done:
             self.sketch.put(piece, hanging(piece, net), BAND, row + 3, self._column())
         elif piece.is_two_ended:
             self.sketch.put(piece, lying(piece, net), BAND, row, self._column())
@@ -288,7 +393,13 @@ class PowerBand:
             if lead.side == "up":
                 y -= 1 if lead.x else 0
                 pose = Pose(mirrored=lead.x < 0)
-        stack = self._stack(piece) if piece.kind in _WINDINGS else [piece]
+            elif piece.kind == "switch" and feeds_heaters_above(self.sketch, self.pieces, piece):
+                pose = Pose(quarters=2, mirrored=True)
+                turned = posed(piece, pose, self.sketch.style).lead(terminal)
+                y = row - turned.y if turned is not None else y
+        stack = [piece]
+        if piece.kind in WINDINGS:
+            stack = stacked(self.sketch, self._here(min(primary(piece))), piece)
         column = self._column()
         spots = []
         for one in stack:
@@ -297,29 +408,6 @@ class PowerBand:
             y = math.ceil(spot.y + spot.box.bottom) + _STACKED
         for one, spot in zip(stack, spots, strict=True):
             self._leave(one, spot.y)
-
-    def _stack(self, transformer: Piece) -> list[Piece]:
-        """Return the transformers without a place whose first windings are on the nets of one's,
-        those with a winding that feeds a rectifier first.
-        """
-        nets = _primary(transformer)
-        same = [
-            piece
-            for piece in self._here(min(nets))
-            if piece.kind in _WINDINGS and _primary(piece) == nets
-        ]
-        same.sort(key=lambda piece: (not self._rectified(piece), piece.key))
-        return same or [transformer]
-
-    def _rectified(self, transformer: Piece) -> bool:
-        """True where a rectifier is on a winding of a transformer, parts of two ends between."""
-        first = _primary(transformer)
-        return any(
-            rectifies(piece.part)
-            for node in transformer.nodes
-            if node not in first
-            for piece in self.sketch.nets.on[node]
-        )
 
     def _reach(self, piece: Piece, net: str) -> int:
         """Return how many parts lie behind a piece, so that short branches come first."""
@@ -334,51 +422,6 @@ class PowerBand:
                     met.add(other.key)
                     waiting += other.nodes
         return len(met)
-
-    def _connectors(self) -> None:
-        """Place connectors at the right edge, then what only they reach."""
-        keys = [
-            key
-            for key in sorted(self.pieces)
-            if self.sketch.nets.pieces[key].kind in _LAST and key not in self.sketch.spots
-        ]
-        if not keys:
-            return
-        column = self.sketch.column()
-        y = 0
-        for key in keys:
-            piece = self.sketch.nets.pieces[key]
-            spot = self.sketch.put(piece, Pose(), BAND, y, column)
-            y += round(spot.box.bottom - spot.box.top) + 2
-        for key in keys:
-            self._before_connector(self.sketch.nets.pieces[key], column)
-        for key in keys:
-            self._leave(self.sketch.nets.pieces[key], 0)
-            self._under_line(self.sketch.nets.pieces[key])
-
-    def _under_line(self, connector: Piece) -> None:
-        """Hold a connector right of what in the line of B+ goes on to its left contacts."""
-        for lead in self.sketch.spots[connector.key].symbol.leads:
-            node = connector.node(lead.terminals[0])
-            for piece in self.sketch.nets.on[node] if node and lead.side == "left" else ():
-                spot = self.sketch.spots.get(piece.key)
-                if spot is not None and spot.band != BAND and piece.is_two_ended:
-                    self.sketch.followers.append((piece.key, connector.key, 2))
-
-    def _before_connector(self, piece: Piece, column: int) -> None:
-        """Lay what goes from a contact to a sign in the contact's row, at its left."""
-        spot = self.sketch.spots[piece.key]
-        for lead in spot.symbol.leads:
-            node = piece.node(lead.terminals[0])
-            for other in self.sketch.free(node) if node is not None else ():
-                far = self._far(other, node or "")
-                to_sign = self.sketch.nets.shown(far) == "sign" and other.key in self.pieces
-                if other.is_two_ended and (to_sign or other.part.is_conductor):
-                    at = self.sketch.column(before=column)
-                    self.sketch.put(other, lying(other, far), BAND, spot.y + lead.y, at)
-                elif other.kind == FLAG:
-                    at = self.sketch.column(before=column)
-                    self.sketch.put(other, Pose(mirrored=True), BAND, spot.y + lead.y, at)
 
     def _rest(self) -> None:
         """Walk from whatever has no place yet."""
@@ -405,9 +448,3 @@ class PowerBand:
             for other in self._here(node):
                 if other.is_two_ended and other.key not in self.sketch.spots:
                     self.sketch.put(other, lying(other, node), band, y, self._column())
-
-
-def _primary(transformer: Piece) -> frozenset[str]:
-    """Return the nets of a transformer's first winding."""
-    first = transformer.pins[0][0].partition(".")[0]
-    return frozenset(node for pin, node in transformer.pins if pin.partition(".")[0] == first)

@@ -10,6 +10,7 @@ from rework.anatomy.rectifiers import is_rectifier_tube, rectifies
 from rework.anatomy.units import element_at
 from rework.circuit.circuit import Circuit
 from rework.circuit.parts import Part
+from rework.draw.layout.flow import TRANSFORMERS
 from rework.draw.layout.netlist import FLAG, Piece
 from rework.draw.layout.pose import Pose, hanging, lying
 from rework.draw.layout.sketch import Sketch
@@ -31,10 +32,11 @@ def chain(sketch: Sketch) -> None:
     last = 0
     line: list[Piece] = []
     for number, net in enumerate(rails):
-        if number + 1 < len(rails):
-            last = max(last, _last_consumer(sketch, net))
-        elif number == 0:  # the filter goes in before the last that takes from it
-            last = max(0, _last_consumer(sketch, net) - 1)
+        consumer = _last_consumer(sketch, net)
+        if _is_transformer(sketch, consumer) or number == 0 == len(rails) - 1:
+            consumer -= 1  # the filter goes in before the last that takes from it
+        if number + 1 < len(rails) or number == 0:
+            last = max(last, consumer)
         for piece in _placed(sketch, net, RAIL + 3):
             last = max(last, sketch.order.index(sketch.spots[piece.key].column))
             line.append(piece)
@@ -117,9 +119,15 @@ def _in_order(sketch: Sketch) -> list[str]:
 
     Rails at the same distance go by their first consumer.
     """
-    rails = _rails(sketch)
+    rails = [net for net in _rails(sketch) if not _is_feed(sketch, net)]
     depth = _depths(sketch.nets.circuit)
     return sorted(rails, key=lambda net: (-depth.get(net, 0), _first_consumer(sketch, net), net))
+
+
+def _is_feed(sketch: Sketch, net: str) -> bool:
+    """True for B+ between a connector and a wire: it is drawn in the row of the contact."""
+    kinds = {"wire" if p.part.is_conductor else p.kind for p in sketch.nets.on[net]}
+    return kinds == {"wire", "connector"}
 
 
 def _depths(circuit: Circuit) -> Mapping[str, int]:
@@ -165,6 +173,14 @@ def _first_consumer(sketch: Sketch, net: str) -> int:
 
 def _last_consumer(sketch: Sketch, net: str) -> int:
     return max(_consumers(sketch, net), default=0)
+
+
+def _is_transformer(sketch: Sketch, index: int) -> bool:
+    """True where a transformer stands at a place in the order."""
+    return any(
+        spot.piece.kind in TRANSFORMERS and sketch.order.index(spot.column) == index
+        for spot in sketch.spots.values()
+    )
 
 
 def _downs(sketch: Sketch, net: str) -> list[Piece]:

@@ -8,6 +8,7 @@ tubes has a lane of its own below. Roles decide; geometry never does.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 
 from rework.draw.layout.branches import LOAD, PLATE, SHUNT, SHUNT_TOP, Branches
@@ -114,21 +115,21 @@ class SignalBand:
             return from_grid and (ways or self.flow.has_grid(net))
         if piece.kind in TRANSFORMERS:  # an input transformer: a winding on a grid, none on a plate
             plates = any(self.flow.is_plate(node) for node in piece.nodes)
-            return not plates and any(self.flow.has_grid(node) for node in piece.nodes)
+            return not plates and any(map(self._is_driver, piece.nodes))
         return piece.kind in SOURCES and not {"output", "speaker"} & set(piece.part.words)
+
+    def _is_driver(self, net: str) -> bool:
+        return self.flow.shown(net) == "wire" and self.flow.drives(net)
 
     def _hot_net(self, piece: Piece) -> str:
         if piece.kind in TRANSFORMERS:
-            return next(node for node in piece.nodes if self.flow.has_grid(node))
+            return next(filter(self._is_driver, piece.nodes))
         return next((node for _, node in piece.pins if self.flow.shown(node) != "sign"), "")
 
     def _source_row(self, net: str) -> int:
         """Return the row of a source: that of the first grid, or of the top of a pot before it."""
         row = self.flow.row_of(net)
-        into_pot = any(
-            piece.kind == "pot" and piece.node("wiper") != net for piece in self.sketch.nets.on[net]
-        )
-        return row - 3 if into_pot else row
+        return row - 3 if self.flow.meets_pot(net) else row
 
     def _beside_source(self, source: Piece, hot: str, band: str) -> None:
         """Hang what goes from any lead of a source to a sign right beside it."""
@@ -247,7 +248,7 @@ class SignalBand:
         column = self.sketch.column()
         self.sketch.put(piece, Pose(sides=sides), band, 0, column)
         if plate and flow.shown(plate) == "wire":
-            self.branches.load(plate, band, column)
+            self.branches.load(plate, screen, band, column)
         inner: list[str] = []
         if cathode and flow.shown(cathode) == "wire":
             inner = self.branches.cathode(cathode, band, column)
@@ -257,9 +258,16 @@ class SignalBand:
         grown = len(self.sketch.spots) > known
         if cathode and flow.shown(cathode) == "wire" and cathode not in flow.done:
             drives = any(flow.reach(branch, cathode) for branch in flow.here(cathode))
-            self.walk(cathode, SHUNT_TOP, self._lane(lane) if drives and grown else lane)
+            if drives and grown:
+                self.walk(cathode, flow.row_of(cathode), self._lane(lane))
+            else:
+                self.walk(cathode, SHUNT_TOP, lane)
         for net in inner:
-            self.walk(net, SHUNT_TOP + 7, lane)
+            drives = any(flow.reach(branch, net) for branch in flow.here(net))
+            if drives and grown:
+                self.walk(net, flow.row_of(net), self._lane(lane))
+            else:
+                self.walk(net, SHUNT_TOP + 7, lane)
 
     def _onward(self, net: str, row: int, lane: int, *, used: int) -> None:
         """Lay couplings in the row and go on with what they lead to, short branches first."""
@@ -307,14 +315,29 @@ class SignalBand:
 
     def _end(self, piece: Piece, net: str, row: int, lane: int) -> None:
         lead = next(t for t, node in piece.pins if node == net)
-        band, column = f"signal{lane}", self.sketch.column()
+        band = f"signal{lane}"
+        above = self._speaker_above(piece, band)
+        column = self.sketch.column() if above is None else above.column
         spot = self.sketch.put(piece, Pose(), band, row, column, lead=lead)
+        if above is not None:
+            row += max(0, math.ceil(above.y + above.box.bottom - spot.y - spot.box.top) + 1)
+            spot = self.sketch.put(piece, Pose(), band, row, column, lead=lead)
         entered = spot.symbol.lead(lead)
-        if entered is not None and entered.side == "right" and len(piece.pins) < 4:
+        turns = len(piece.pins) < 4 or piece.kind == "switch"
+        if entered is not None and entered.side == "right" and turns:
             spot = self.sketch.put(piece, Pose(mirrored=True), band, row, column, lead=lead)
         for terminal, node in piece.pins:
             at = spot.symbol.lead(terminal)
             self.walk(node, spot.y + (at.y if at else 0), lane)
+
+    def _speaker_above(self, piece: Piece, band: str) -> Spot | None:
+        """Return the lowest speaker in a band, which another one comes under."""
+        speakers = [
+            spot
+            for spot in self.sketch.spots.values()
+            if piece.kind == spot.piece.kind == "speaker" and spot.band == band
+        ]
+        return max(speakers, key=lambda spot: spot.y, default=None)
 
     def _transformer(self, piece: Piece, net: str, lane: int) -> None:
         terminal = next(t for t, node in piece.pins if node == net)

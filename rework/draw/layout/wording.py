@@ -18,6 +18,8 @@ from rework.language.quantity import write_value
 SIZE, SMALL, STEP = 1.3, 0.98, 1.4
 #: Margin around text, u.
 MARGIN = 0.15
+#: How far the body of a pot reaches to the left where its shaft is led out, at least.
+_SHAFT = 1.5
 #: A bulb of more symbols bears its type at the first only.
 _UNIT_AND_HEATER = 2
 _LETTERS = {"triode1": "A", "triode2": "B"}
@@ -165,9 +167,22 @@ def label_of(piece: Piece, symbol: Symbol, nets: Netlist, signs: Iterable[Tag]) 
     clear of its own signs.
     """
     places = candidates(piece, symbol, lines_of(piece, nets))
+    if piece.kind == "pot" and symbol.body.left <= -_SHAFT and _is_fed_level(piece, nets):
+        places = places[1:]
     taken = [tag.box for tag in signs]
     return next(
         (label for label in places if not any(label.box.meets(box) for box in taken)), places[0]
+    )
+
+
+def _is_fed_level(piece: Piece, nets: Netlist) -> bool:
+    """True for a pot whose upper end a source beside it feeds: no label is on the way there."""
+    return any(
+        other.kind in ("jack", "pickup", "microphone")
+        for terminal, node in piece.pins
+        if terminal in ("cw", "ccw")
+        if nets.shown(node) == "wire"
+        for other in nets.on[node]
     )
 
 
@@ -187,7 +202,8 @@ def candidates(piece: Piece, symbol: Symbol, lines: tuple[TextLine, ...]) -> lis
         _at(lines, body.left - 0.3, body.bottom + 0.1, "end", "top"),
     ]
     if piece.kind == bulb.HEATER_UNIT:
-        return [below, above, *corners]
+        hangs = "down" in sides and sides <= {"up", "down", "left", "right"} and "left" not in sides
+        return [right, left, *corners] if hangs else [below, above, *corners]
     if piece.part.kind == "tube":
         r = body.right * 0.74
         high = 0.8 * body.right + 0.2
@@ -219,8 +235,10 @@ def candidates(piece: Piece, symbol: Symbol, lines: tuple[TextLine, ...]) -> lis
 
 def _pot_places(lines: tuple[TextLine, ...], body: Box, corners: list[Label]) -> list[Label]:
     left = _at(lines, body.left - 0.5, body.top, "end", "bottom")
+    low = _at(lines, -1.4, 2.8, "end", "top")  # under the chassis that the shaft goes to
     return [
-        _at(lines, body.left - 0.5, 0, "end", "middle") if body.left > -1.5 else left,
+        _at(lines, body.left - 0.5, 0, "end", "middle") if body.left > -_SHAFT else left,
+        low,
         left,
         _at(lines, body.right + 0.2, body.bottom, "start", "top"),
         *corners,
