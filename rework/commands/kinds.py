@@ -11,8 +11,9 @@ from rework.commands.arguments import takes_json
 from rework.language.files import Refusal
 from rework.language.head import ROLES
 from rework.language.mistakes import nearest
+from rework.language.nouns import noun_in
 from rework.language.quantity import EXAMPLES
-from rework.language.spellings import KIND_NAMES, kind_named
+from rework.language.spellings import KIND_NAMES
 from rework.report.terminal import columns_wide, styled, table
 
 EXAMPLE = "rework kinds transformer"
@@ -43,9 +44,9 @@ def run(asked: argparse.Namespace) -> int:
 
 def _asked(words: list[str]) -> Kind:
     text = " ".join(words)
-    name, _, taken = kind_named(tuple(text.split()))
-    if taken == len(text.split()):
-        return KINDS[name]
+    noun = noun_in(tuple(text.split()))
+    if noun is not None and noun.end == len(text.split()):
+        return KINDS[noun.kind]
     near = nearest(text.lower(), (*KINDS, *KIND_NAMES))
     raise Refusal(
         Problem(

@@ -8,8 +8,9 @@ import unicodedata
 from lark import Token
 from lark.exceptions import UnexpectedCharacters, UnexpectedInput
 
-from rework.language.mistakes import JOB_MISTAKES, MISTAKES, Explanation, Stumble, nearest
+from rework.language.mistakes import JOB_MISTAKES, MISTAKES, nearest
 from rework.language.quantity import begun
+from rework.language.stumble import Explanation, Stumble
 
 _WORDS = {
     "WORD": "a name",

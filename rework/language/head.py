@@ -14,11 +14,19 @@ from lark import Token
 from rework.circuit import taps
 from rework.circuit.kinds import KINDS, Kind, Law
 from rework.circuit.parts import Value
-from rework.circuit.switches import style_named
 from rework.language.mistakes import a_or_an, nearest
-from rework.language.quantity import EXAMPLES, UNITS, QuantityError, begun, meant, read_value
+from rework.language.nouns import is_type, kind_named, noun_in, type_alone, word_of_kind
+from rework.language.quantity import (
+    EXAMPLES,
+    UNITS,
+    QuantityError,
+    begun,
+    meant,
+    read_value,
+    spaced,
+)
 from rework.language.reader import CIRCUIT_KEYWORDS
-from rework.language.spellings import OFTEN_MEANT, WORDS, kind_named
+from rework.language.spellings import OFTEN_MEANT, SILENT
 from rework.language.syntax import PartLine
 
 #: Words before a value that say which of a part's values it is.
@@ -39,8 +47,6 @@ ROLES = {
 SETTINGS = ("on", "mates", "ganged", "class", "type", "in")
 #: What says where a tap of a winding is.
 _OF_A_TAP = ("voltage", "turns", "fraction")
-#: Kinds whose type number people write without the word ``type``.
-_SEMICONDUCTORS = ("diode", "selenium", "bridge", "zener diode", "transistor", "optocoupler")
 #: First words of kinds of two words. No part can be called so, nor like a kind: ``output
 #: transformer : ...`` would be a part named "output" of another kind.
 HALF_KINDS = frozenset(name.split()[0] for name in KINDS if " " in name)
@@ -55,7 +61,7 @@ def kind_of(line: PartLine, report: Report) -> tuple[Kind | None, tuple[Token, .
     """Return the kind of a part, the rest of its head, and whether that kind is as it stands there.
 
     A kind that is only misspelled is told and read as it was meant, so that what else is wrong with
-    the line is told too.
+    the line is told too (``Doubt`` where that does not fit).
     """
     head = line.head
     if line.name in KINDS or line.name in HALF_KINDS:
@@ -74,10 +80,10 @@ def kind_of(line: PartLine, report: Report) -> tuple[Kind | None, tuple[Token, .
             hint="write what it is, such as resistor, tube or wire",
         )
         return None, (), False
-    name, named, taken = kind_named(tuple(map(str, head[:2])))
-    if name:
-        words = tuple(Token.new_borrow_pos("WORD", word, head[0]) for word in named)
-        return KINDS[name], (*words, *head[taken:]), True
+    noun = noun_in(tuple(map(str, head)))
+    if noun is not None:
+        words = tuple(Token.new_borrow_pos("WORD", word, head[0]) for word in noun.said)
+        return KINDS[noun.kind], (*words, *(head[at] for at in noun.kept), *head[noun.end :]), True
     word = str(head[0])
     if head[0].type == "STRING":
         report(
@@ -87,7 +93,8 @@ def kind_of(line: PartLine, report: Report) -> tuple[Kind | None, tuple[Token, .
             near=partial(nearest, str(line.name), CIRCUIT_KEYWORDS),
         )
         return None, (), False
-    other = OFTEN_MEANT.get(word.lower(), "")
+    both = " ".join(map(str, head[:2])).lower()
+    other = OFTEN_MEANT.get(both) or OFTEN_MEANT.get(word.lower(), "")
     # a word that is said of some kind is no misspelled kind: the kind itself is missing
     said = other or any(word in kind.words for kind in KINDS.values())
     misspelled = "" if said else nearest(word.lower(), (name for name in KINDS if " " not in name))
@@ -102,7 +109,9 @@ def kind_of(line: PartLine, report: Report) -> tuple[Kind | None, tuple[Token, .
 
 
 def _type_alone(name: str, token: Token) -> str:
-    """Return what to write where a line names a tube's type and not that it is a tube."""
+    """Return what to write where a line names the type of a part and not what it is."""
+    if typed := type_alone(token):
+        return f"write {name} {typed}"
     if token.type not in ("TYPE", "WORD"):
         return ""
     from rework.tubes import library
@@ -158,6 +167,7 @@ class _Head:
 
     def __init__(self, kind: Kind, rest: tuple[Token, ...], report: Report) -> None:
         self.kind, self._report = kind, report
+        self.unread_value = False
         self.tokens = deque(_without_inches(rest) if "in" in kind.settings else rest)
         self.values: list[Value] = []
         self.words: list[str] = []
@@ -181,10 +191,8 @@ class _Head:
         kind = self.kind
         if token.type == "VALUE" or _is_marked(token, kind.dimensions):
             self._value(token)
-        elif self._is_misspelled(kind.dimensions, token):
+        elif self._is_misspelled(kind.dimensions, token) or self._with_argument(token):
             pass
-        elif token in SETTINGS and token in kind.settings and kind.name != "tube":
-            self._setting(token)
         elif token in UNITS and last is not None and last.type == "VALUE":
             self.tell(
                 token,
@@ -197,25 +205,37 @@ class _Head:
         elif (word := self._word(token)) is not None:
             if word not in self.words:
                 self.words.append(word)
-        elif token.startswith("#") and kind.law is Law.LAMP:
-            pass  # its number, which the caller reads
+        elif is_type(token, kind) and all(name != "type" for name, _ in self.settings):
+            self.settings.append(("type", token))
+        elif token.lower() in SILENT or (token.startswith("#") and kind.law is Law.LAMP):
+            pass  # the number of a lamp is read by the caller
+        else:
+            # behind a value that could not be read, a strange word is often the rest of it
+            self.lost = self.lost or self.unread_value
+            near = _strange_word(kind, token, self.tell)
+            self.lost = self.lost or not near
+
+    def _with_argument(self, token: Token) -> bool:
+        """Take a word that needs another one behind it; return whether it is one."""
+        kind = self.kind
+        if token in SETTINGS and token in kind.settings and kind.name != "tube":
+            self._setting(token)
         elif token == taps.ROLE and (kind.name == "winding" or kind.law is Law.MOTOR):
             self._tap(token)
         elif token in ROLES:
             self._role(token)
         else:
-            near = _strange_word(kind, token, self.tell)
-            self.lost = self.lost or not near
+            return False
+        return True
 
     def _word(self, token: Token) -> str | None:
-        """Return the word of this kind that a token is, or is another spelling of; else None."""
-        kind = self.kind
-        if kind.is_switch and style_named(token.upper()) is not None:
-            return token.upper()
-        for word in (str(token), WORDS.get(token.lower(), ""), token.lower(), token.upper()):
-            if word in kind.words:
-                return word
-        return None
+        """Return the word of this kind that a token is, with the one behind it where the two are
+        one (``wire wound``); None where it is none.
+        """
+        if self.tokens and (both := word_of_kind(f"{token}-{self.tokens[0]}", self.kind)):
+            self.tokens.popleft()
+            return both
+        return word_of_kind(token, self.kind)
 
     def _value(self, token: Token) -> None:
         """Take a value; a unit that is apart from its multiplier belongs to it (``1k ohm``), and a
@@ -232,7 +252,9 @@ class _Head:
             if microfarads is None:
                 return
             token = microfarads
+        count = len(self.values)
         _add_value(self.kind.name, self.kind.dimensions, token, "", self.values, self.tell)
+        self.unread_value = len(self.values) == count
 
     def _microfarads(self, token: Token) -> Token | None:
         """Return a bare number on a capacitor in microfarads, or None after asking what it means.
@@ -279,6 +301,15 @@ class _Head:
     def _setting(self, token: Token) -> None:
         following = self._argument(token, "a name", f"{token} NAME")
         if following is None:
+            return
+        if self.tokens and kind_named((str(following), str(self.tokens[0])))[2] > 1:
+            both = f"{following} {self.tokens.popleft()}"
+            self.tell(
+                following,
+                f"{both} is no name of a part",
+                expected=f"{token} NAME",
+                hint=f"write the name that the {both} has in this file, as in {token} R9",
+            )
             return
         if any(name == token for name, _ in self.settings):
             self.tell(
@@ -349,10 +380,11 @@ def _strange_word(kind: Kind, token: Token, report: Report) -> bool:
             hint="move it behind the connections",
         )
         return False
+    timed = begun(token[1:], kind.dimensions) or token[1:]
     if "class" in kind.settings and token.upper() in kind.classes:
         near = f"class {token.upper()}"
-    elif token.type == "TYPE" and kind.name in _SEMICONDUCTORS:
-        near = f"type {token}"
+    elif "slow" in kind.words and token[:1] in "TF" and _is_value(timed):
+        near = f"{spaced(timed)} {'slow' if token.startswith('T') else 'fast'}"
     else:
         near = nearest(str(token), known)
     value = "" if near else begun(token, kind.dimensions)

@@ -8,123 +8,22 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable
 
-from rework.language.quantity import meant
-
-
-@dataclass(frozen=True, slots=True)
-class Explanation:
-    """A mistake in words; ``whole`` where nothing else need be said of its line."""
-
-    message: str
-    expected: str = ""
-    hint: str = ""
-    whole: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Stumble:
-    """Where the parser stopped: the whole statement, what stands there, what came before, what
-    would have been taken.
-
-    ``start`` is the shape of statement that the parser was looking for.
-    """
-
-    code: str
-    rest: str
-    before: str
-    accepted: frozenset[str]
-    start: str
-
-
-@dataclass(frozen=True, slots=True)
-class Mistake:
-    """One recognisable mistake, with lines that show it; ``whole`` where it explains the line."""
-
-    applies: Callable[[Stumble], bool]
-    message: str | Callable[[Stumble], str]
-    expected: str
-    hint: str | Callable[[Stumble], str]
-    examples: tuple[str, ...]
-    whole: bool = False
-
-    def told(self, at: Stumble) -> Explanation:
-        """Return the mistake in words."""
-        message, hint = (
-            words if isinstance(words, str) else words(at) for words in (self.message, self.hint)
-        )
-        return Explanation(message, self.expected, hint, self.whole)
-
-
-#: The shapes of statement of a circuit file; what is said of variables is true of these only.
-_CIRCUIT = ("part", "nodes", "titled", "plain", "attach")
-
-
-def _starts(*texts: str) -> Callable[[Stumble], bool]:
-    return lambda at: at.rest.startswith(texts)
-
-
-#: A number, a fraction or a can's several values, and the letters behind that may be a unit.
-_AMOUNT = re.compile(
-    r"(?P<number>[0-9]*\.?[0-9]+(?:/[0-9]+)?)(?P<more>(?:\+[0-9.]+)*)[ \t]*(?P<unit>[^\W\d_]+)?"
+from rework.language.stumble import (
+    CIRCUIT,
+    POLES,
+    PRONGS,
+    TAP_BEHIND,
+    Explanation,
+    Mistake,
+    amount,
+    point_written,
+    spelled,
+    starts,
+    unhyphened,
+    whole,
 )
-
-
-@dataclass(frozen=True, slots=True)
-class _Amount:
-    """A number in a statement: as written, the number, more numbers behind a plus, and the unit."""
-
-    text: str
-    number: str
-    more: str
-    unit: str
-
-
-_NO_AMOUNT = _Amount("", "", "", "")
-
-
-def _amount(at: Stumble) -> _Amount:
-    """Return the number at which the parser stopped, or in the middle of which, with the unit
-    behind it.
-    """
-    if at.start != "part" or ":" in at.before:
-        return _NO_AMOUNT
-    inside = re.search(r"[0-9.]+$", at.before) if at.rest.startswith(("+", "/")) else None
-    match = _AMOUNT.match((inside.group() if inside else "") + at.rest)
-    if match is None:
-        return _NO_AMOUNT
-    return _Amount(match.group(), match["number"], match["more"], match["unit"] or "")
-
-
-def _spelled(at: Stumble) -> str:
-    """Return the value at which the parser stopped with its unit as the files spell it, or an empty
-    string.
-    """
-    amount = _amount(at)
-    return meant(f"{amount.number} {amount.unit}") if amount.unit and not amount.more else ""
-
-
-def _whole(at: Stumble) -> str:
-    """Return a number with a decimal comma, the comma in it and what follows."""
-    before = re.search(r"[0-9]+$", at.before)
-    after = re.match(r",[0-9]*[^\W\d_]*", at.rest)
-    return (before.group() if before else "") + (after.group() if after else "")
-
-
-def _unhyphened(at: Stumble) -> str:
-    """Return the word at which the parser stopped without its hyphen."""
-    before = re.search(r"[A-Za-z0-9]*$", at.before)
-    after = re.match(r"-([A-Za-z0-9]*)", at.rest)
-    return (before.group() if before else "") + (after[1] if after else "")
-
-
-#: A plug by the number of its blades.
-_PRONGS = re.compile(r"\bplug\s+(?:\S+\s+)*[23]$")
-#: A winding with its nodes, behind which something is said of it.
-_TAP_BEHIND = re.compile(r"= *[^=,]+--[^=,]*$")
-
 
 SECOND_COLON = Explanation(
     "one line has a second colon",
@@ -135,7 +34,7 @@ SECOND_COLON = Explanation(
 MISTAKES = (
     Mistake(
         lambda at: (
-            at.start == "part" and bool(_TAP_BEHIND.search(at.before) and at.rest[:3] == "tap")
+            at.start == "part" and bool(TAP_BEHIND.search(at.before) and at.rest[:3] == "tap")
         ),
         "what is said of a tap comes before the nodes of its winding",
         "WINDING VOLTS tap VOLTS = START -- TAP -- FINISH",
@@ -149,21 +48,21 @@ MISTAKES = (
         ),
         "a number has a comma in it",
         "a decimal point, as in 1.5k",
-        lambda at: f"write {_whole(at).replace(',', '.')}",
+        lambda at: point_written(whole(at)),
         ("R1 resistor 1,5k : A -- B", "C1 capacitor 0,05 uF : A -- B"),
     ),
     Mistake(
-        lambda at: bool(_amount(at).more),
+        lambda at: bool(amount(at).more),
         "two values are written as one",
         "one value",
         "give each section of a can a line of its own",
         ("C1 capacitor 50+30 uF 150 V : A -- B",),
     ),
     Mistake(
-        lambda at: bool(_spelled(at)),
-        lambda at: f"the unit of {_amount(at).text} is spelled in another way",
+        lambda at: bool(spelled(at)),
+        lambda at: f"the unit of {amount(at).text} is spelled in another way",
         "a value such as 220k or 6.3 V",
-        lambda at: f"did you mean {_spelled(at)}?",
+        lambda at: f"did you mean {spelled(at)}?",
         (
             "C1 capacitor .047 MFD : A -- B",
             "R1 resistor 1k 1/2w : A -- B",
@@ -171,8 +70,8 @@ MISTAKES = (
         ),
     ),
     Mistake(
-        lambda at: "/" in _amount(at).number,
-        lambda at: f"{_amount(at).number} has no unit that is known here",
+        lambda at: "/" in amount(at).number,
+        lambda at: f"{amount(at).number} has no unit that is known here",
         "a value such as 1/2 W",
         "write the unit behind the number",
         ("R1 resistor 1k 1/2 : A -- B", "R1 resistor 1k 1/2 Q : A -- B"),
@@ -185,7 +84,7 @@ MISTAKES = (
         ('R1 resistor 1k : A -- B "plate load', 'circuit "as found'),
     ),
     Mistake(
-        _starts("–", "—", "−", "→", "->", ">"),
+        starts("–", "—", "−", "→", "->", ">"),
         "this is not the sign between two nodes",
         "two plain hyphens, as in A -- B",
         "write -- between the nodes",
@@ -197,7 +96,7 @@ MISTAKES = (
         ),
     ),
     Mistake(
-        lambda at: bool(_PRONGS.search(at.before) and at.rest.startswith("-")),
+        lambda at: bool(PRONGS.search(at.before) and at.rest.startswith("-")),
         "a number with a hyphen is no word for a plug",
         "two-blade, polarised or three-pin",
         lambda at: f"write {'three-pin' if at.before.rstrip().endswith('3') else 'two-blade'}",
@@ -216,13 +115,38 @@ MISTAKES = (
         ("C1 capacitor 50-30 uF 150 V : A -- B",),
     ),
     Mistake(
+        lambda at: bool(POLES.search(at.before) and at.rest.startswith("-")),
+        "a number with a hyphen is no word for a switch",
+        "poles and throws, as in SPST, DPDT or 1P3T",
+        "write SPST for one pole that opens, DPST for two, 1P3T for one pole of three positions",
+        ("S1 switch 3-position : A -- B", "S1 switch 2-pole : A -- B, C -- D"),
+    ),
+    Mistake(
+        lambda at: (
+            at.start == "part"
+            and ":" in at.before
+            and bool(re.match(r"[+~-]\s*=", at.rest) or re.search(r"[,:]\s*[+~]\s*$", at.before))
+        ),
+        "a sign is no terminal",
+        "TERMINAL=NODE with the terminal's name",
+        "write plus and minus, anode and cathode, or ac1 and ac2 of a bridge",
+        ("D1 diode : +=A, -=B", "D1 bridge : ~=A, ~=B, +=C, -=D"),
+    ),
+    Mistake(
+        lambda at: at.start == "plain" and bool(re.match(r"mains\s+[0-9]+$", at.before)),
+        "a set is on one line at a time",
+        "mains VOLTS HERTZ, as in mains 117 V 60 Hz",
+        "write the volts of the line that it is on",
+        ("mains 220-240 V 50 Hz",),
+    ),
+    Mistake(
         lambda at: bool(
             at.start == "part" and ":" not in at.before and re.match(r"-[A-Za-z]", at.rest)
         ),
         "a hyphen joins nothing here",
         "words and values with blanks between them",
-        lambda at: f"leave the hyphen out: {_unhyphened(at)}",
-        ("V1 tube 50L6-GT : 1=A, 2=B", "S1 switch 3-position : A -- B"),
+        lambda at: f"leave the hyphen out: {unhyphened(at)}",
+        ("V1 tube 50L6-GT : 1=A, 2=B",),
     ),
     Mistake(
         lambda at: at.rest.startswith("-") and not at.rest.startswith("--"),
@@ -232,7 +156,7 @@ MISTAKES = (
         ("R1 resistor 1k : A - B",),
     ),
     Mistake(
-        _starts("‘", "’", "“", "”", "'"),
+        starts("‘", "’", "“", "”", "'"),
         "this quotation mark is not the plain one",
         'text between two "',
         'write the remark between two plain " marks',
@@ -246,7 +170,7 @@ MISTAKES = (
         ("V1 tube 12AU6 : 1=A; 2=B",),
     ),
     Mistake(
-        lambda at: at.rest.startswith(("?", "{")) and at.start in _CIRCUIT,
+        lambda at: at.rest.startswith(("?", "{")) and at.start in CIRCUIT,
         "variables and parameters belong in a rule, not in a circuit",
         "a plain name",
         "write the name itself",
@@ -281,7 +205,7 @@ MISTAKES = (
         ("R1 resistor 1k : A --",),
     ),
     Mistake(
-        lambda at: at.rest == "" and at.before.rstrip().endswith("=") and at.start in _CIRCUIT,
+        lambda at: at.rest == "" and at.before.rstrip().endswith("=") and at.start in CIRCUIT,
         "the node is missing",
         "a node after =",
         "name the node on this terminal, or write unused and the terminal",
@@ -295,7 +219,7 @@ MISTAKES = (
         ("V1 tube 12AU6 : 1=A,",),
     ),
     Mistake(
-        _starts(","),
+        starts(","),
         "a comma is where a connection should be",
         "a connection between two commas",
         "remove one comma",
@@ -341,7 +265,7 @@ MISTAKES = (
         ),
     ),
     Mistake(
-        _starts(":"),
+        starts(":"),
         SECOND_COLON.message,
         SECOND_COLON.expected,
         SECOND_COLON.hint,

@@ -14,12 +14,13 @@ from rework.circuit.circuit import Circuit, Mains
 from rework.circuit.kinds import KINDS
 from rework.circuit.parts import Part, in_order
 from rework.circuit.place import Problem, errors
+from rework.language.connections import PartDraft
 from rework.language.guests import Guest, ReadAttached, attached, in_use, read_attached, read_ports
 from rework.language.losthead import read_lost_head
 from rework.language.mains import read_mains
 from rework.language.mistakes import nearest
 from rework.language.nodes import NodeBook, Pins, renamed
-from rework.language.partline import PartDraft, is_nameless, missing_terminals, read_part
+from rework.language.partline import is_nameless, missing_terminals, read_part
 from rework.language.reader import CIRCUIT_KEYWORDS, Line, Problems, decode, statements
 from rework.language.soundness import (
     broken_tube_files,
@@ -304,9 +305,7 @@ class _Resolver:
     # what each node word means
 
     def _node(self, line: Line, token: Token) -> str:
-        """Return the key of a node: its name, or ``PART.terminal`` (canonical) where the word is a
-        reference.
-        """
+        """Return the key of a node: its name, or the canonical ``PART.terminal`` of a reference."""
         text = str(token)
         if token.type != "WORD" or text[-1] == "#":
             self.report(

@@ -13,8 +13,8 @@ from rework.circuit.circuit import Circuit
 from rework.circuit.kinds import KINDS
 from rework.circuit.parts import switch_style
 from rework.circuit.place import Problem
+from rework.language.connections import PartDraft
 from rework.language.mistakes import a_or_an, nearest
-from rework.language.partline import PartDraft
 from rework.language.reader import Line
 from rework.language.spellings import regulator
 from rework.language.syntax import PartLine, span

@@ -5,7 +5,6 @@ Only what has one meaning is read; a word with several is asked about (``OFTEN_M
 
 from __future__ import annotations
 
-from rework.circuit.kinds import KINDS
 from rework.circuit.parts import Value
 from rework.language.quantity import read_value
 
@@ -35,13 +34,12 @@ KIND_NAMES: dict[str, tuple[str, tuple[str, ...]]] = {
     "rotary switch": ("switch", ()),
     "line-cord resistor": ("resistor", ("line-cord",)),
     "res": ("resistor", ()),
-    "input jack": ("jack", ()),
+    "input jack": ("jack", ("input",)),
     "headphone jack": ("jack", ()),
     "phono jack": ("jack", ("phono",)),
     "mic jack": ("jack", ("mic",)),
     "microphone jack": ("jack", ("mic",)),
     "selenium rectifier": ("selenium", ()),
-    "bridge rectifier": ("bridge", ()),
     "silicon diode": ("diode", ("silicon",)),
     "germanium diode": ("diode", ("germanium",)),
     "filter choke": ("choke", ()),
@@ -71,8 +69,106 @@ KIND_NAMES: dict[str, tuple[str, tuple[str, ...]]] = {
     "mains filter": ("inlet filter", ()),
     "optoisolator": ("optocoupler", ()),
     "opt": ("output transformer", ()),
+    "audio transformer": ("transformer", ()),
+    "electrolytic capacitor": ("electrolytic", ()),
+    "electrolytic condenser": ("electrolytic", ()),
+    "electrolytic cap": ("electrolytic", ()),
+    "elco": ("electrolytic", ()),
+    "lytic": ("electrolytic", ()),
+    "grid leak": ("resistor", ()),
+    "silicon rectifier": ("diode", ("silicon",)),
+    "selenium stack": ("selenium", ()),
+    "bridge rectifier": ("bridge", ()),
+    "rectifier bridge": ("bridge", ()),
+    "ballast tube": ("resistor", ("ballast",)),
+    "variac": ("autotransformer", ()),
+    "trafo": ("transformer", ()),
+    "output trafo": ("output transformer", ()),
+    "spkr": ("speaker", ()),
+    "speaker transformer": ("output transformer", ()),
+    "pushbutton": ("switch", ()),
+    "push button": ("switch", ()),
+    "trimmer": ("pot", ()),
+    "trimpot": ("pot", ()),
+    "neon": ("lamp", ("neon",)),
+    "neon indicator": ("lamp", ("neon",)),
+    "jumper": ("wire", ()),
+    "strap": ("wire", ()),
+    "shielded wire": ("shielded cable", ()),
+    "screened cable": ("shielded cable", ()),
+    "brimistor": ("thermistor", ("NTC",)),
     "part unlisted": ("unlisted part", ()),
 }
+#: Words before a kind that say what the part does or how it looks: nothing follows from them that
+#: its connections do not show.
+DUTIES = frozenset(
+    (
+        "ac",
+        "anode",
+        "audio",
+        "balance",
+        "band",
+        "bell",
+        "bias",
+        "blocking",
+        "bypass",
+        "cathode",
+        "cement",
+        "coupling",
+        "dc",
+        "decoupling",
+        "dial",
+        "driver",
+        "dropping",
+        "earth",
+        "feedback",
+        "filament",
+        "filter",
+        "full-wave",
+        "function",
+        "grid",
+        "ground",
+        "heater",
+        "hum",
+        "indicator",
+        "input",
+        "limiting",
+        "line",
+        "load",
+        "mains",
+        "metal",
+        "mic",
+        "microphone",
+        "panel",
+        "phono",
+        "plate",
+        "pm",
+        "power",
+        "push-button",
+        "rectifier",
+        "rocker",
+        "rotary",
+        "screen",
+        "selector",
+        "slide",
+        "smoothing",
+        "speaker",
+        "standby",
+        "step-down",
+        "step-up",
+        "swinging",
+        "toggle",
+        "tone",
+        "trim",
+        "turntable",
+        "vacuum",
+        "volume",
+        "wafer",
+        "wall",
+    )
+)
+#: Words that say nothing beside what they stand with, as in ``tol 10%``.
+SILENT = frozenset(("tol", "tolerance", "rated", "taper"))
 #: Words of more than one meaning, each with the kind that is asked about first.
 OFTEN_MEANT = {
     "rectifier": "diode",
@@ -83,6 +179,52 @@ OFTEN_MEANT = {
     "isolation": "transformer",
     "phono": "pickup",
     "control": "pot",
+    "line cord": "plug",
+    "mains cord": "plug",
+    "schuko": "plug",
+    "metal rectifier": "selenium",
+    "y cap": "capacitor class Y2",
+    "x cap": "capacitor class X2",
+    "selector": "switch",
+    "rheostat": "pot",
+}
+#: Terminals by another name, by kind: what each is read as.
+_OF_A_SIGNAL: dict[str, tuple[str, ...]] = {
+    **dict.fromkeys(("hot", "center", "centre"), ("signal",)),
+    **dict.fromkeys(("ground", "gnd", "screen"), ("shield",)),
+}
+_OF_A_DIODE: dict[str, tuple[str, ...]] = {"a": ("anode",), "k": ("cathode",)}
+TERMINALS: dict[str, dict[str, tuple[str, ...]]] = {
+    "diode": _OF_A_DIODE,
+    "selenium": _OF_A_DIODE,
+    "zener diode": _OF_A_DIODE,
+    "light-emitting diode": _OF_A_DIODE,
+    "gas regulator": _OF_A_DIODE,
+    "plug": {
+        **dict.fromkeys(("l", "live", "hot", "phase"), ("line",)),
+        "n": ("neutral",),
+        **dict.fromkeys(("e", "pe", "gnd", "ground"), ("earth",)),
+    },
+    "jack": {
+        **dict.fromkeys(("hot", "center", "centre", "signal", "pin"), ("tip",)),
+        **dict.fromkeys(("ground", "gnd", "shell", "shield", "screen"), ("sleeve",)),
+    },
+    "pickup": _OF_A_SIGNAL,
+    "microphone": _OF_A_SIGNAL,
+    "bridge": {"ac": ("ac1", "ac2")},
+    "electrolytic": {
+        **dict.fromkeys(("pos", "positive"), ("plus",)),
+        **dict.fromkeys(("neg", "negative"), ("minus",)),
+    },
+    "pot": {"slider": ("wiper",), "arm": ("wiper",)},
+    "transistor": {
+        "e": ("emitter",),
+        "b": ("base",),
+        "c": ("collector",),
+        "s": ("source",),
+        "g": ("gate",),
+        "d": ("drain",),
+    },
 }
 #: Words said of parts, as others spell them.
 WORDS = {
@@ -113,6 +255,17 @@ WORDS = {
     "mylar": "film",
     "polyester": "film",
     "disc": "ceramic",
+    "carbon-comp": "carbon",
+    "carbon-composition": "carbon",
+    "carbon-film": "carbon",
+    "silver-mica": "mica",
+    "orange-drop": "film",
+    "t": "slow",
+    "time-lag": "slow",
+    "f": "fast",
+    "3ag": "glass",
+    "3ab": "ceramic",
+    "rca": "phono",
     "dc-dc": "DC-DC",
 }
 #: Miniature lamps by the number on their base: volts and amperes. 40, 44, 46 and 47 as seen at
@@ -137,25 +290,6 @@ REGULATORS = {
     "0D3": ("150 V", "40 mA", "anode on pin 5, cathode on pin 2, a jumper between 3 and 7"),
 }
 _REGULATORS_ALSO = {"VR75": "0A3", "VR105": "0C3", "VR150": "0D3", "150C4": "0A2", "108C1": "0B2"}
-
-
-def kind_named(words: tuple[str, ...]) -> tuple[str, tuple[str, ...], int]:
-    """Return the kind that the first words of a head name, the words the name says of the part, and
-    how many words it takes; an empty kind where they name none.
-    """
-    for count in (2, 1):
-        name = " ".join(words[:count])
-        if len(words) < count:
-            continue
-        if name in KINDS:
-            return name, (), count
-        for spelled in (name, name.lower(), name.upper()):
-            if spelled in KIND_NAMES:
-                kind, said = KIND_NAMES[spelled]
-                return kind, said, count
-            if spelled in KINDS:
-                return spelled, (), count
-    return "", (), 0
 
 
 def lamp_values(number: str) -> tuple[Value, ...]:

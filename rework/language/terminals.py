@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 from rework.circuit.kinds import KINDS, WINDING_NAMES
 from rework.circuit.parts import Headed, switch_style
 from rework.language.mistakes import a_or_an, nearest
+from rework.language.spellings import TERMINALS
 from rework.tubes.unlisted import element_named
 
 if TYPE_CHECKING:
@@ -21,6 +22,8 @@ if TYPE_CHECKING:
 _OF_A_WINDING = re.compile(r"[A-Za-z0-9_]+(\.(start|finish|tap\d*|\d+))?")
 #: An element with the number of its unit, as in ``plate1`` of a double diode.
 _OF_A_UNIT = re.compile(r"(plate|anode|cathode|grid)([1-9])")
+#: A pin by its number, as in ``pin4``.
+_PIN = re.compile(r"pin(\d+)")
 #: What stands on a pin that carries no electrode.
 _EMPTY = ("none", "absent", "internal")
 
@@ -65,15 +68,18 @@ class Terminals:
         once.
         """
         kind = self.kind
+        if (numbered := _PIN.fullmatch(text)) is not None:
+            text = numbered.group(1)
         if kind.name == "tube":
             return self._of_a_tube(text)
         if kind.form in ("windings", "cores"):
             return (text,) if text in kind.optional or _OF_A_WINDING.fullmatch(text) else ()
         if kind.form == "poles":
             return (text,) if text in self.choices() else ()
-        return (
-            (text,) if not kind.terminals or text in kind.terminals or text in kind.optional else ()
-        )
+        if text in kind.terminals or text in kind.optional:
+            return (text,)
+        also = TERMINALS.get(kind.name, {}).get(text.lower(), ())
+        return also or (() if kind.terminals else (text,))
 
     def _of_a_tube(self, text: str) -> tuple[str, ...]:
         number = text.isdigit() or text in ("cap", "can")

@@ -12,8 +12,9 @@ from pathlib import Path
 from rework.circuit.kinds import KINDS, OF_A_WINDING, WINDING_NAMES, Form, Kind
 from rework.circuit.switches import style_of
 from rework.language.head import HALF_KINDS, ROLES, SETTINGS
+from rework.language.nouns import NO_NOUN, noun_in
 from rework.language.quantity import BARE
-from rework.language.spellings import KIND_NAMES, kind_named
+from rework.language.spellings import KIND_NAMES
 from rework.lsp.files import Files, OpenText
 from rework.lsp.scan import KEYWORDS, FileKind, Token, statements
 from rework.lsp.symbols import Names
@@ -188,8 +189,8 @@ class _Ask:
 
     def _head(self) -> Iterator[Offer]:
         """Yield what may stand behind a kind."""
-        named, _, count = kind_named(self.texts[1:3])
-        kind, last = KINDS.get(named), self.texts[-1]
+        noun = noun_in(self.texts[1:]) or NO_NOUN
+        count, kind, last = noun.end, KINDS.get(noun.kind), self.texts[-1]
         if len(self.texts) == 2 and self.texts[1] in HALF_KINDS:
             yield from self._kinds(self.texts[1])
         if kind is None:
@@ -235,8 +236,7 @@ class _Ask:
 
     def _connection(self) -> Iterator[Offer]:
         """Yield what may stand behind the colon of a part."""
-        named, _, _ = kind_named(self.texts[1:3])
-        kind = KINDS.get(named)
+        kind = KINDS.get((noun_in(self.texts[1:]) or NO_NOUN).kind)
         start = max(i for i, text in enumerate(self.texts) if text in (":", ","))
         connection = self.texts[start + 1 :]
         if "." in self.typed:
@@ -306,8 +306,8 @@ class _Ask:
 
     def _kind_and_type(self, name: str) -> tuple[str, str]:
         head = self._head_of(name)
-        named, _, count = kind_named(head[:2])
-        return named, next(iter(head[count:]), "").strip('"')
+        noun = noun_in(head) or NO_NOUN
+        return noun.kind, next(iter(head[noun.end :]), "").strip('"')
 
     def _head_of(self, name: str) -> tuple[str, ...]:
         """Return the words between the name of a part and its colon."""

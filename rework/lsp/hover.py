@@ -13,8 +13,8 @@ from rework.circuit.circuit import Circuit
 from rework.circuit.kinds import KINDS
 from rework.circuit.parts import Part, Value
 from rework.circuit.preferred import E12, E24, nearest
+from rework.language.nouns import NO_NOUN, noun_in
 from rework.language.quantity import QuantityError, read_value
-from rework.language.spellings import kind_named
 from rework.language.terminals import Terminals
 from rework.lsp.complete import SAYS
 from rework.lsp.files import Files, OpenText
@@ -254,7 +254,7 @@ def _kind(source: OpenText, word: ScannedWord) -> str:
     words = [
         one.text for one in source.words if one.line == word.line and one.role is WordRole.KIND
     ]
-    name, _, _ = kind_named(tuple(words[:2]))
+    name = (noun_in(tuple(words)) or NO_NOUN).kind
     kind = KINDS.get(name)
     return f"**{name}**: {kind.says}\n\n```\n{kind.example}\n```" if kind else ""
 

@@ -9,7 +9,7 @@ from enum import StrEnum
 
 from rework.circuit.kinds import KINDS, Form, Kind
 from rework.language.head import ROLES, SETTINGS
-from rework.language.spellings import kind_named
+from rework.language.nouns import NO_NOUN, kind_named, noun_in
 from rework.lsp.scan import KEYWORDS, FileKind, Statement, Token, statements, tokens_of
 from rework.rules.syntax import STARTS
 from rework.rules.verbs import MEANS
@@ -137,10 +137,10 @@ def _part(tokens: tuple[Token, ...]) -> Iterator[ScannedWord]:
     colon = next((i for i, token in enumerate(rest) if token.type == "COLON"), len(rest))
     yield _word(name, WordRole.PART, defines=True)
     head = rest[:colon]
-    named, _, count = kind_named(tuple(token.text for token in head[:2]))
-    kind = KINDS.get(named)
-    yield from (_word(token, WordRole.KIND) for token in head[: count or 1])
-    yield from _head(head[count or 1 :], kind)
+    noun = noun_in(tuple(token.text for token in head)) or NO_NOUN
+    kind = KINDS.get(noun.kind)
+    yield from (_word(token, WordRole.KIND) for token in head[: noun.end])
+    yield from _head(head[noun.end :], kind)
     for before, after in _connections(rest[colon + 1 :]):
         yield from _connection(before, after, kind, name.text)
 

@@ -21,8 +21,39 @@ def unbonded(circuit: Circuit) -> tuple[str, ...]:
             and facts.point(node) in facts.metal - facts.earthed
             and not _is_speaker(circuit, node)
         ):
-            loose.setdefault(facts.point(node), node)
+            loose.setdefault(facts.point(node), _still_end(circuit, node))
     return tuple(loose.values())
+
+
+#: Kinds through which the leads of speakers go.
+_SPEAKER_LEADS = frozenset({"speaker", "output transformer", "transformer", "switch", "wire"})
+
+
+def _still_end(circuit: Circuit, node: str) -> str:
+    """Return the node to bond for the lead of a speaker that a switch changes over: the busiest of
+    the floating leads that is at no switch, so that no position grounds the signal; else ``node``.
+    """
+    kinds = {part.kind for part, _ in circuit.at[node]}
+    if "switch" not in kinds or not kinds <= _SPEAKER_LEADS:
+        return node
+    leads, waiting = {node}, [node]
+    while waiting:
+        at = waiting.pop()
+        for part, terminal in circuit.at[at]:
+            if part.kind not in _SPEAKER_LEADS:
+                continue
+            winding = terminal.partition(".")[0] if part.windings or "." in terminal else ""
+            for other, end in part.pins:
+                same = not winding or other.partition(".")[0] == winding
+                if same and end not in leads and other not in ("frame", "core"):
+                    leads.add(end)
+                    waiting.append(end)
+    still = [
+        lead
+        for lead in sorted(leads)
+        if all(part.kind in _SPEAKER_LEADS - {"switch"} for part, _ in circuit.at[lead])
+    ]
+    return max(still, key=lambda lead: len(circuit.at[lead]), default=node)
 
 
 def _is_speaker(circuit: Circuit, node: str) -> bool:

@@ -17,9 +17,10 @@ from rework.rules.facts import Facts
 from rework.rules.rewrite import Applied, Outcome, Refused, plan
 from rework.rules.run import attached
 from rework.solve.network import CannotSolve
-from rework.supply.amplifier import stand_in
+from rework.supply.amplifier import NoSupply, amplifier, stand_in
 from rework.supply.bonds import common_of, unbonded
 from rework.supply.feed import Feed
+from rework.supply.weak import weak_capacitors
 from rework.tubes.relatives import PARALLEL_VOLTS, SAME_CURVES, stand_ins
 from rework.tubes.tubetype import TubeType
 
@@ -28,6 +29,8 @@ SUPPLY, FILE, PAIR, RETURN = "SUPPLY", "supply.circuit", ("HEAT1", "HEAT2"), "NE
 #: Volts of the capacitors fitted anew behind the old filter resistors: what a small supply can rise
 #: to with cold tubes.
 CAPACITOR_VOLTS = 350.0
+#: How often capacitors are looked for that the new B+ is too much for.
+WEAK_ROUNDS = 3
 
 
 def draft(circuit: Circuit, feed: Feed) -> Job:
@@ -87,6 +90,11 @@ class _Draft:
         for switch in self._switches():
             self._take("reuse-power-switch", ("switch", switch), ("chassis", chassis), needed=False)
         self._filters(common)
+        self._weak_capacitors()
+        return self._as_job()
+
+    def _as_job(self) -> Job:
+        """Return the job with the steps that are taken so far."""
         title = self.before.title.removesuffix(", as found")
         return Job(
             f"{title}: new isolated supply, drafted",
@@ -232,6 +240,21 @@ class _Draft:
             and part.name in self.now.by_name
             and line & self.facts.points(node for _, node in part.pins)
         ][:1]
+
+    def _weak_capacitors(self) -> None:
+        """Exchange the capacitors that are not made for the new B+; what they no longer limit may
+        let it be higher, so ask again.
+        """
+        for _ in range(WEAK_ROUNDS):
+            try:
+                amp = amplifier(self._as_job(), lambda _: (self.before, ()))
+            except NoSupply:
+                return
+            weak = weak_capacitors(amp)
+            for name, volts in weak:
+                self._take("change-value", ("part", name), ("value", f"{volts:g} V"))
+            if not weak:
+                return
 
     def _filters(self, common: str) -> None:
         """Renew the capacitors behind the old filter resistors."""

@@ -146,6 +146,13 @@ def needs(amp: Amplifier, wants: Mapping[str, float] | None = None) -> Needs:
     )
 
 
+def aimed(stage: StiffAmplifier) -> tuple[float, str]:
+    """Return the B+ that an amplifier is given where nothing is fixed, and why."""
+    limits = stage.limits()
+    ceiling = _reached(limits[0]) if limits else float(stage.volts[-1])
+    return _aim({}, stage.aims(), limits, ceiling)
+
+
 def _in_range(bplus: float, most: float) -> None:
     """Raise CannotSolve where nothing can be designed for a B+."""
     if not VOLTS[0] <= bplus <= most:

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rework.circuit.circuit import Circuit
+from rework.circuit.parts import Part
 from rework.circuit.place import Problem
 from rework.solve.assemble import assemble
 from rework.solve.bias import Rest
@@ -29,6 +30,8 @@ from rework.tubes.tubetype import TubeType
 Floats = NDArray[np.float64]
 #: B+ volts at which the amplifier is solved.
 VOLTS = tuple(float(volts) for volts in range(10, 521, 5))
+#: Shares of B+ under this are as good as none.
+LEAST_SHARE = 0.01
 #: An amplifier that settles up to these volts only has something wrong with it.
 LEAST = 60.0
 
@@ -160,16 +163,19 @@ class StiffAmplifier:
 
     def open_limit(self) -> float:
         """Return the most B+ that every capacitor of the amplifier stands, tubes cold."""
+        limits = ((part.value("voltage") or 0.0) / share for part, share in self.cold_shares())
+        return min(limits, default=1e9)
+
+    def cold_shares(self) -> Iterator[tuple[Part, float]]:
+        """Yield every capacitor of the amplifier that states its volts, with its share of B+ while
+        the tubes are cold; without those that have next to nothing.
+        """
         network = assemble(self.circuit, emission=False, cold=())
         x = operating_point(network, self._into(network) / STIFF).x[0]
-        limits = [1e9]
         for part, start, end in capacitors(self.circuit):
-            rated = part.value("voltage")
-            if self.amp.own(part.name) and rated:
-                share = float(self._across_part(network, x, start, end))
-                if share > 0.01:
-                    limits.append(rated / share)
-        return min(limits)
+            share = float(self._across_part(network, x, start, end))
+            if self.amp.own(part.name) and part.value("voltage") and share > LEAST_SHARE:
+                yield part, share
 
     # printed rows
 

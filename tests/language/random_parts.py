@@ -128,6 +128,11 @@ def parts(draw: st.DrawFn, name: str, kinds: tuple[str, ...] = tuple(sorted(KIND
                 if kind.form == "windings"
                 else (winding, ())
             )
+        if kind.name == "output transformer":  # plain ohms are asked about there
+            told = [
+                (name, tuple(v for v in stated if v.dimension != "resistance" or v.role))
+                for name, stated in told
+            ]
         windings = tuple(pair for pair in told if pair[1])
     else:
         terminals = kind.terminals + tuple(t for t in kind.optional if draw(st.booleans()))

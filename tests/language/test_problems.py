@@ -755,7 +755,7 @@ def test_no_unit_is_guessed_where_it_could_be_two(doubtful: str):
     [
         ("V1 tube 50 C5 : 1=A, 2=B, 3=A, 4=B, unused 5 6 7", "write 50C5"),
         ("R9 resistor 470 : A -- B", "for ohms write 470 ohm"),
-        ("D1 diode 1N4007 : A -- B", "did you mean type 1N4007?"),
+        ("D1 1N4007 : A -- B", "write D1 diode 1N4007"),
         ("C1 capacitor 10n x2 : A -- B", "did you mean class X2?"),
         ("T1 transformer : prim=A -- B, secondary=A -- B", "did you mean primary?"),
     ],

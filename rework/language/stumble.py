@@ -1,0 +1,134 @@
+"""Where the parser stopped, what stands there, and what a recognisable mistake is."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from rework.language.quantity import meant
+
+
+@dataclass(frozen=True, slots=True)
+class Explanation:
+    """A mistake in words; ``whole`` where nothing else need be said of its line."""
+
+    message: str
+    expected: str = ""
+    hint: str = ""
+    whole: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Stumble:
+    """Where the parser stopped: the whole statement, what stands there, what came before, what
+    would have been taken.
+
+    ``start`` is the shape of statement that the parser was looking for.
+    """
+
+    code: str
+    rest: str
+    before: str
+    accepted: frozenset[str]
+    start: str
+
+
+@dataclass(frozen=True, slots=True)
+class Mistake:
+    """One recognisable mistake, with lines that show it; ``whole`` where it explains the line."""
+
+    applies: Callable[[Stumble], bool]
+    message: str | Callable[[Stumble], str]
+    expected: str
+    hint: str | Callable[[Stumble], str]
+    examples: tuple[str, ...]
+    whole: bool = False
+
+    def told(self, at: Stumble) -> Explanation:
+        """Return the mistake in words."""
+        message, hint = (
+            words if isinstance(words, str) else words(at) for words in (self.message, self.hint)
+        )
+        return Explanation(message, self.expected, hint, self.whole)
+
+
+#: The shapes of statement of a circuit file; what is said of variables is true of these only.
+CIRCUIT = ("part", "nodes", "titled", "plain", "attach")
+
+
+def starts(*texts: str) -> Callable[[Stumble], bool]:
+    """Return what is true where the parser stopped at one of these texts."""
+    return lambda at: at.rest.startswith(texts)
+
+
+#: A number, a fraction or a can's several values, and the letters behind that may be a unit.
+_AMOUNT = re.compile(
+    r"(?P<number>[0-9]*\.?[0-9]+(?:/[0-9]+)?)(?P<more>(?:\+[0-9.]+)*)[ \t]*(?P<unit>[^\W\d_]+)?"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class _Amount:
+    """A number in a statement: as written, the number, more numbers behind a plus, and the unit."""
+
+    text: str
+    number: str
+    more: str
+    unit: str
+
+
+_NO_AMOUNT = _Amount("", "", "", "")
+
+
+def amount(at: Stumble) -> _Amount:
+    """Return the number at which the parser stopped, or in the middle of which, with the unit
+    behind it.
+    """
+    if at.start != "part" or ":" in at.before:
+        return _NO_AMOUNT
+    inside = re.search(r"[0-9.]+$", at.before) if at.rest.startswith(("+", "/")) else None
+    match = _AMOUNT.match((inside.group() if inside else "") + at.rest)
+    if match is None:
+        return _NO_AMOUNT
+    return _Amount(match.group(), match["number"], match["more"], match["unit"] or "")
+
+
+def spelled(at: Stumble) -> str:
+    """Return the value at which the parser stopped with its unit as the files spell it, or an empty
+    string.
+    """
+    value = amount(at)
+    return meant(f"{value.number} {value.unit}") if value.unit and not value.more else ""
+
+
+def whole(at: Stumble) -> str:
+    """Return a number with a decimal comma, the comma in it and what follows."""
+    before = re.search(r"[0-9]+$", at.before)
+    after = re.match(r",[0-9]*[^\W\d_]*", at.rest)
+    return (before.group() if before else "") + (after.group() if after else "")
+
+
+def point_written(number: str) -> str:
+    """Return what to write for a number with a comma, which before three digits may be one of
+    thousands.
+    """
+    whole, _, rest = number.partition(",")
+    digits = rest.rstrip("".join(filter(str.isalpha, rest)))
+    point = f"{whole}.{rest}"
+    return f"write {whole}{rest} or {point}" if len(digits) == 3 else f"write {point}"
+
+
+def unhyphened(at: Stumble) -> str:
+    """Return the word at which the parser stopped without its hyphen."""
+    before = re.search(r"[A-Za-z0-9]*$", at.before)
+    after = re.match(r"-([A-Za-z0-9]*)", at.rest)
+    return (before.group() if before else "") + (after[1] if after else "")
+
+
+#: A plug by the number of its blades.
+PRONGS = re.compile(r"\bplug\s+(?:\S+\s+)*[23]$")
+#: A switch by the number of its poles or positions.
+POLES = re.compile(r"\bswitch\s+(?:\S+\s+)*[0-9]$")
+#: A winding with its nodes, behind which something is said of it.
+TAP_BEHIND = re.compile(r"= *[^=,]+--[^=,]*$")

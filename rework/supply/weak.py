@@ -1,0 +1,29 @@
+"""Old capacitors whose volts are too few for the supply that the amplifier is to have."""
+
+from __future__ import annotations
+
+from rework.circuit.preferred import VOLTS, rating
+from rework.solve.network import CannotSolve
+from rework.supply.amplifier import Amplifier
+from rework.supply.needs import aimed
+from rework.supply.stiff import StiffAmplifier
+
+#: How far over its B+ a supply goes with cold tubes on a high line (common practice, no source).
+COLD_RISE = 1.25
+
+
+def weak_capacitors(amp: Amplifier) -> tuple[tuple[str, float], ...]:
+    """Return the capacitors that would be over their rating while the tubes are cold, each with the
+    volts that one in its place is to be made for; none where the amplifier has no numbers.
+    """
+    try:
+        stage = StiffAmplifier(amp)
+        cold = COLD_RISE * aimed(stage)[0]
+    except CannotSolve:
+        return ()
+    return tuple(
+        (part.name, volts)
+        for part, share in stage.cold_shares()
+        if (part.value("voltage") or 0.0) < share * cold
+        and (volts := rating(share * cold, VOLTS)) is not None
+    )
