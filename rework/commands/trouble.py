@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import argparse
 
-from rework.commands.arguments import takes_json
+from rework.commands.arguments import positions_asked, takes_json, takes_positions
 from rework.commands.subject import Subject, subject
 from rework.faultfinding.diagnosis import board, diagnosed, exact
 from rework.faultfinding.placed import problems, side_read
 from rework.faultfinding.told import Evidence, Explained, Next, Told, told
+from rework.faultfinding.turned import turned
 from rework.language.files import Refusal
 from rework.report.figures import counted, share
 from rework.report.table import Column, Table, text
@@ -35,6 +36,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
         choices=("before", "after"),
         help="the set before its job or after it (default: that of the last reading)",
     )
+    takes_positions(parser)
     takes_json(parser)
 
 
@@ -45,9 +47,10 @@ def run(asked: argparse.Namespace) -> int:
     refused = problems(job_run)
     if refused:
         raise Refusal(*refused)
-    side = asked.set or side_read(job_run)
+    side, at = asked.set or side_read(job_run), positions_asked(asked)
     with progress("troubles", _ABOUT) as bar:
         try:
+            job_run = turned(job_run, side, at)
             diagnosis = diagnosed(exact(board(job_run, side, step=bar.update)))
         except CannotSolve as error:
             raise Refusal(*error.problems) from error

@@ -208,13 +208,14 @@ def _levels(listed: Sequence[Suspect], mean: Floats) -> Floats:
         if suspect.trouble.kind in HARMLESS:
             chains.setdefault(suspect.trouble.key, []).append(n)
     for places in chains.values():
-        kind = listed[places[0]].trouble.kind
-        rungs = [(HARMLESS[kind], 0), *((listed[n].trouble.level, n) for n in places)]
+        none = HARMLESS[listed[places[0]].trouble.kind]
+        rungs = [(listed[n].trouble.level, n) for n in places]
+        rungs += [(none, 0)] if none is not None else []
         order = [n for _, n in sorted(rungs)]
         for at, n in enumerate(order):
             if n:
                 beside = order[max(at - 1, 0)], order[min(at + 1, len(order) - 1)]
-                ways = len({n, *beside}) - 1
+                ways = max(len({n, *beside}) - 1, 1)
                 spread[n] = (mean[beside[1]] - mean[beside[0]]) / ways / 12**0.5
     return spread
 

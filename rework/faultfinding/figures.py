@@ -1,7 +1,7 @@
 """What a meter shows of a solved circuit, how that moves with every part, and how far to trust it.
 
-Volts are compared as they are; alternating volts, signals and ohms by their logarithms, which is
-how their errors go.
+Volts are compared as they are; alternating volts, signals, amps and ohms by their logarithms, which
+is how their errors go.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from math import inf, log, pi
 import numpy as np
 
 from rework.circuit.circuit import Circuit
+from rework.faultfinding.amps import amps
 from rework.faultfinding.case import Case
 from rework.faultfinding.points import BenchFigure
 from rework.language.bench import Quantity, Voltmeter
@@ -32,8 +33,8 @@ HEATERS, RIPPLE, HUM, SIGNAL, OHMS = 0.05, 0.18, 0.30, 0.25, 0.03
 #: What a digital meter is off by, a share and volts or ohms (common practice); and one with a
 #: pointer, a share of its range.
 METER, METER_VOLTS, METER_OHMS, POINTER = 0.01, 0.02, 0.3, 0.03
-#: Alternating volts and ohms that are nothing to a meter.
-FLOOR_VOLTS, FLOOR_OHMS = 2e-3, 0.5
+#: Alternating volts, ohms and amps that are nothing to a meter.
+FLOOR_VOLTS, FLOOR_OHMS, FLOOR_AMPS = 2e-3, 0.5, 2e-6
 #: An ohmmeter shows an open circuit above these ohms.
 OPEN_OHMS = 2e7
 #: The knob of all cold heaters together.
@@ -62,7 +63,7 @@ def on_scale(figure: BenchFigure, amount: float) -> float:
         return amount
     if figure.of is Quantity.OHMS:
         return log(min(abs(amount), OPEN_OHMS) + FLOOR_OHMS)
-    return log(abs(amount) + FLOOR_VOLTS)
+    return log(abs(amount) + (FLOOR_AMPS if figure.of is Quantity.AMPS else FLOOR_VOLTS))
 
 
 def off_scale(figure: BenchFigure, value: float) -> float:
@@ -72,7 +73,7 @@ def off_scale(figure: BenchFigure, value: float) -> float:
     amount = float(np.exp(min(value, 50.0)))
     if figure.of is Quantity.OHMS:
         return inf if amount > 0.9 * OPEN_OHMS else max(amount - FLOOR_OHMS, 0.0)
-    return max(amount - FLOOR_VOLTS, 0.0)
+    return max(amount - (FLOOR_AMPS if figure.of is Quantity.AMPS else FLOOR_VOLTS), 0.0)
 
 
 def size_on_scale(figure: BenchFigure, value: float) -> float:
@@ -100,6 +101,7 @@ def shown(case: Case, figures: Sequence[BenchFigure], *, line_read: bool = False
         (of[Quantity.AC], _alternating),
         (of[Quantity.SIGNAL], _signals),
         (of[Quantity.OHMS], _resistances),
+        (of[Quantity.AMPS], _currents),
     ):
         if rows:
             some = [figures[n] for n in rows]
@@ -214,6 +216,13 @@ def _signals(case: Case, figures: Sequence[BenchFigure], names: Sequence[str]) -
             size[at] = np.abs(free / (1 + fed / ohms)) * drive
     noise = np.full(len(figures), SIGNAL**2) + _floor(size, FLOOR_VOLTS)
     return np.log(size + FLOOR_VOLTS), slopes, noise
+
+
+def _currents(case: Case, figures: Sequence[BenchFigure], names: Sequence[str]) -> _Told:
+    size, slopes = amps(case, figures, names)
+    scale = 1 / (size + FLOOR_AMPS)
+    noise = MODEL**2 + METER**2 + _floor(size, FLOOR_AMPS)
+    return np.log(size + FLOOR_AMPS), slopes * scale[:, None], noise
 
 
 def _resistances(case: Case, figures: Sequence[BenchFigure], names: Sequence[str]) -> _Told:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from rework.circuit.circuit import Circuit
+from rework.faultfinding.case import tired_fuses
 from rework.faultfinding.expect import dangers
 from rework.faultfinding.rank import Ranking
 from rework.safety.exposure import hazard_nodes
@@ -47,6 +48,7 @@ def reasons(ranking: Ranking, *, isolated: bool = False) -> tuple[Reason, ...]:
     found = []
     if before:
         found.append(Reason(Peril.TIED, "", 1.0, tuple(sorted(before))))
+    tired = tired_fuses(expected.cases[0])
     chances: dict[str, float] = {}
     for n, suspect in enumerate(expected.suspects):
         key = suspect.trouble.key
@@ -60,8 +62,9 @@ def reasons(ranking: Ranking, *, isolated: bool = False) -> tuple[Reason, ...]:
         over = dangers(case, expected.cases[0])
         if new:
             found.append(Reason(Peril.HAZARD, key, chance, new))
-        if case.blown:
-            found.append(Reason(Peril.FUSE, key, chance, case.blown))
+        fuses = (*case.blown, *(name for name in tired_fuses(case) if name not in tired))
+        if fuses:
+            found.append(Reason(Peril.FUSE, key, chance, fuses))
         if over:
             found.append(Reason(Peril.RATING, key, chance, over))
     unique = {(reason.peril, reason.key): reason for reason in reversed(found)}

@@ -8,6 +8,7 @@ from rework.circuit.circuit import Circuit
 from rework.circuit.kinds import Law
 from rework.circuit.parts import Part
 from rework.circuit.place import Place, Problem
+from rework.faultfinding import points
 from rework.faultfinding.points import across, probe
 from rework.faultfinding.signs import FUSE
 from rework.language.bench import BenchState, Noticed, Quantity, Reading, Symptom
@@ -51,6 +52,9 @@ def _misplaced(run: JobRun) -> Iterator[Problem]:
 
 def _reading(circuit: Circuit, reading: Reading) -> Iterator[Problem]:
     line = f"reading {reading.at}"
+    if reading.of is Quantity.AMPS:
+        yield from _current(circuit, reading, line)
+        return
     if reading.to or across(circuit, reading.at) is None:
         for text in filter(None, (reading.at, reading.to)):
             if probe(circuit, text) is None:
@@ -62,6 +66,47 @@ def _reading(circuit: Circuit, reading: Reading) -> Iterator[Problem]:
             line,
             "a set with a signal path; or AC alone for what is there without a generator",
         )
+
+
+def _current(circuit: Circuit, reading: Reading, line: str) -> Iterator[Problem]:
+    """Yield an error for amps that are not in the lead of a part, or of one whose current is not
+    computed.
+    """
+    part = circuit.part(reading.at) or circuit.part(reading.at.rpartition(".")[0])
+    if part is None and circuit.node_named(reading.at) in circuit.at:
+        said = f"{reading.at} is a point of the set, and amps flow in the lead of a part"
+    elif part is None or (part.kind == "tube" and probe(circuit, f"{part.name}.plate") is None):
+        yield _nowhere(circuit, reading.at, reading.place, reading.state, line)
+        return
+    elif part.traits.law not in _CARRIES:
+        said = f"the current in {part.name}, {a_or_an(part.kind)}, is not computed"
+    elif points.figure(circuit, "", reading) is None:
+        yield _nowhere(circuit, reading.at, reading.place, reading.state, line)
+        return
+    else:
+        return
+    yield Problem(
+        said,
+        reading.place,
+        line,
+        "a tube, resistor, fuse, choke or winding: reading V3.cathode 45 mA",
+    )
+
+
+#: Laws of the parts whose current is computed.
+_CARRIES = frozenset(
+    {
+        Law.TUBE,
+        Law.RESISTANCE,
+        Law.LINK,
+        Law.COIL,
+        Law.WINDINGS,
+        Law.JUNCTION,
+        Law.LAMP,
+        Law.MOTOR,
+        Law.THERMISTOR,
+    }
+)
 
 
 def _noticed(circuit: Circuit, sign: Noticed) -> Iterator[Problem]:

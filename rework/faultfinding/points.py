@@ -105,19 +105,23 @@ def _heater(part: Part, tube: TubeType) -> tuple[ProbePoint, ProbePoint] | None:
 
 
 def figure(circuit: Circuit, common: str, reading: Reading) -> BenchFigure | None:
-    """Return what a reading is of; None where the set has no such point, or it is of amps.
+    """Return what a reading is of; None where the set has no such point.
 
-    What is read at a name that has two ends is read across it (``across``).
+    What is read at a name that has two ends is read across it (``across``); amps, in it, or in the
+    lead of a part.
     """
-    if reading.of is Quantity.AMPS:
-        return None
     ends = None if reading.to else across(circuit, reading.at)
-    if ends is None:
+    if ends is None and reading.of is Quantity.AMPS:
+        lead = probe(circuit, reading.at) or probe(circuit, f"{reading.at}.plate")
+        ends = (lead, lead) if lead is not None else None
+    elif ends is None:
         first = probe(circuit, reading.at)
         second = probe(circuit, reading.to) if reading.to else ProbePoint("", "", common)
         if first is None or second is None:
             return None
         ends = first, second
+    if ends is None:
+        return None
     hertz, drive = reading.generator or (0.0, 0.0)
     return BenchFigure(reading.of, *ends, reading.state, reading.meter, hertz, drive)
 

@@ -36,9 +36,10 @@ ALIKE = 9.0
 CLASSED, LEAST = 400, 1e-4
 #: Two suspects that are at most so far apart are the same to the readings; and pairs in one stack.
 SAME, _PAIRS = 0.01 * ALIKE, 4000
-#: Where the sound set is in a class, it stands for the class unless one trouble of it is likelier
-#: than all else together.
-LIKELIER = 0.5
+#: Where the sound set is in a class, it stands for the class unless one trouble of it is so many
+#: times as likely: what counts as substantial evidence (Jeffreys, Theory of Probability, 1961,
+#: appendix B: from the root of ten; from memory).
+LIKELIER = 10**0.5
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -245,7 +246,7 @@ def _groups(
     for places in groups.values():
         # Readings that fit the sound set as well as many a trouble speak for none of them.
         nothing = [place for place in places if best[place] == 0]
-        if nothing and agrees and total[keys[places[0]]] <= LIKELIER:
+        if nothing and agrees and total[keys[places[0]]] <= LIKELIER * chance[0]:
             places = [*nothing, *(place for place in places if best[place] != 0)]
         members = tuple((keys[place], total[keys[place]]) for place in places)
         classes.append(TroubleClass(members, best[places[0]]))

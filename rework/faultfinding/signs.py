@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from rework.circuit.kinds import Law
-from rework.faultfinding.case import Case, overloads
+from rework.faultfinding.case import Case, overloads, tired_fuses
 from rework.faultfinding.trouble import TroubleKind
 from rework.language.bench import Noticed, Symptom
 from rework.solve.arrays import Floats
@@ -54,7 +54,7 @@ def shows(case: Case, sound: Case, noticed: Noticed) -> bool:
         case Symptom.HOT:
             return max(_load(case, part), _load(case, f"{part} plate")) > HOT
         case Symptom.BLOWN:
-            gone = {*case.blown, *_taken_out(case)}
+            gone = {*case.blown, *tired_fuses(case), *_taken_out(case)}
             return bool(gone) if part == FUSE else part in gone
         case Symptom.HUM:
             return _hums(case, sound, noticed.hertz)

@@ -143,8 +143,12 @@ class SingleTrouble:
         return circuit
 
 
-#: The level at which a trouble of a kind is none: these have any level between those of the list.
-HARMLESS = {
+#: The level at which a trouble of a kind is none, or None where there is no such level: these have
+#: any level between those of the list.
+HARMLESS: dict[TroubleKind, float | None] = {
+    TroubleKind.CAPACITOR_SHORT: None,
+    TroubleKind.ELECTRODES_TOUCH: None,
+    TroubleKind.RECTIFIER_SHORT: None,
     TroubleKind.RESISTOR_OFF: 1.0,
     TroubleKind.CAPACITOR_DRY: 1.0,
     TroubleKind.CAPACITOR_LEAKY: float("inf"),

@@ -102,6 +102,8 @@ def probe_words(circuit: Circuit, probe: ProbePoint) -> str:
 def figure_words(circuit: Circuit, figure: BenchFigure, common: str) -> str:
     """Return where a figure is read, between which points."""
     at = probe_words(circuit, figure.at)
+    if figure.of is Quantity.AMPS:
+        return f"current in {at}"
     if figure.to.part == figure.at.part and figure.to.part:
         return f"across {figure.at.part}, {figure.at.terminal} to {figure.to.terminal}"
     to = "common" if figure.to.node == common else probe_words(circuit, figure.to)
@@ -118,6 +120,8 @@ def what_words(figure: BenchFigure) -> str:
         case Quantity.SIGNAL:
             tone, drive = shown(figure.hertz, "Hz"), shown(figure.drive, "V")
             return f"AC volts with {tone}, {drive} at the input"
+        case Quantity.AMPS:
+            return "amps"
         case _:
             return "AC volts, nothing at the input"
 
@@ -129,6 +133,8 @@ def amount_words(figure: BenchFigure, value: float) -> str:
         return "open" if isinf(amount) else "0 ohm" if amount < 0.05 else shown(amount, "ohm")
     if figure.of is Quantity.DC:
         return volts(amount)
+    if figure.of is Quantity.AMPS:
+        return shown(amount, "A") if amount > 1e-6 else "0 A"
     return f"{shown(amount, 'V') if amount > 1e-4 else '0 V'} AC"
 
 

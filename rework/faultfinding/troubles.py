@@ -17,7 +17,7 @@ from rework.faultfinding.trouble import (
     TroubleKind,
     weights,
 )
-from rework.faultfinding.tube_troubles import SHORT, of_strings, of_tube
+from rework.faultfinding.tube_troubles import of_strings, of_tube, shorted
 
 #: How far a resistor is off, and slips of its multiplier (our guess). What lies between two levels
 #: of a trouble counts as it (``expect.expected``).
@@ -170,7 +170,7 @@ def _capacitor(_: Circuit, part: Part) -> Iterator[SingleTrouble]:
         yield SingleTrouble(TroubleKind.CAPACITOR_DRY, part.name, (), f"x{DRY:g}", DRY, (action,))
     if ends[0] == ends[1]:
         return
-    yield SingleTrouble(TroubleKind.CAPACITOR_SHORT, part.name, actions=(Bridge(*ends, SHORT),))
+    yield from shorted(TroubleKind.CAPACITOR_SHORT, part, *ends)
     if part.traits.polar and len(part.pins) == 2:
         for ohms in REVERSED:
             leak = Bridge(*ends, ohms)
@@ -191,8 +191,9 @@ def _junction(_: Circuit, part: Part) -> Iterator[SingleTrouble]:
     for ends in part.traits.junctions:
         nodes = [part.node(end) for end in ends]
         if None not in nodes and nodes[0] != nodes[1]:
-            action = Bridge(str(nodes[0]), str(nodes[1]), SHORT)
-            yield SingleTrouble(TroubleKind.RECTIFIER_SHORT, part.name, ends, actions=(action,))
+            yield from shorted(
+                TroubleKind.RECTIFIER_SHORT, part, str(nodes[0]), str(nodes[1]), ends
+            )
     if len(part.pins) == 2:
         yield exchanged(part, part.pins[0][0], part.pins[1][0], TroubleKind.LEADS_SWAPPED)
 

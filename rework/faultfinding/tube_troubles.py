@@ -17,8 +17,8 @@ from rework.solve.rows import units_of
 from rework.tubes import library
 from rework.tubes.tubetype import TubeType
 
-#: Ohms of a short inside a part, and from heater to cathode (our guess).
-SHORT, HEATER_LEAKS = 1.0, (30e3,)
+#: Ohms of a short inside a part, the least and the most, and from heater to cathode (our guess).
+SHORTS, HEATER_LEAKS = (0.05, 20.0), (30e3,)
 #: What is left of the emission of a weak tube, and the share of its plate current that gas drives
 #: into the grid (our guess).
 WEAK, GASSY = (0.5, 0.25), (5e-5, 3e-4)
@@ -112,8 +112,16 @@ def _touching(circuit: Circuit, part: Part, tube: TubeType) -> Iterator[SingleTr
             nodes = [part.at(str(pin)) for pin in pins]
             if point[nodes[0]] != point[nodes[1]]:
                 at = (str(pins[0]), str(pins[1]))
-                action = Bridge(nodes[0], nodes[1], SHORT)
-                yield SingleTrouble(TroubleKind.ELECTRODES_TOUCH, part.name, at, actions=(action,))
+                yield from shorted(TroubleKind.ELECTRODES_TOUCH, part, nodes[0], nodes[1], at)
+
+
+def shorted(
+    kind: TroubleKind, part: Part, one: str, other: str, at: tuple[str, ...] = ()
+) -> Iterator[SingleTrouble]:
+    """Yield a short between two nodes of a part, dead and not quite."""
+    for ohms in SHORTS:
+        action = Bridge(one, other, ohms)
+        yield SingleTrouble(kind, part.name, at, f"{ohms:g} ohm", ohms, (action,))
 
 
 def _has_grid(tube: TubeType, unit: str) -> bool:

@@ -7,6 +7,8 @@ from dataclasses import replace
 import pytest
 from one_tube import SET, bench_job, bench_run
 
+from rework.circuit.edits import Edit, FitPart
+from rework.circuit.parts import Part, Value
 from rework.faultfinding.case import Case, solved_cases
 from rework.faultfinding.diagnosis import board, diagnosed, exact, reread
 from rework.faultfinding.figures import off_scale, shown
@@ -17,7 +19,11 @@ from rework.faultfinding.sheet import bench_sheet
 from rework.faultfinding.told import told
 from rework.faultfinding.trouble import TroubleKind
 from rework.faultfinding.troubles import troubles
+from rework.faultfinding.turned import turned
+from rework.rules.rewrite import Applied
+from rework.rules.run import JobRun, StepTaken
 from rework.solve.chart import volts
+from rework.solve.network import CannotSolve
 
 
 def on(solved, *lines: str):
@@ -51,18 +57,17 @@ def written(line: str, amount: float) -> str:
     """Return the line of a reading with what the meter shows in the place of ___."""
     if amount == float("inf"):
         return line.replace("___ ohm", "open")
-    return line.replace("___", f"{amount:.3f}")
+    return line.replace("___", f"{amount:.4f}")
 
 
 def shown_under(solved, key: str, *lines: str) -> list[str]:
     """Return the lines of readings with what a meter shows under a trouble, ___ filled in."""
-    n = place_of(solved, key)
+    case = solved.expected.cases[place_of(solved, key)]
     filled = []
     for line in lines:
         (reading,) = bench_job(line.replace("___", "1")).bench.readings
-        column = solved.expected.figures.index(figure(solved.circuit, solved.common, reading))
-        value = solved.expected.mean[n, column]
-        filled.append(written(line, off_scale(solved.expected.figures[column], value)))
+        one = figure(solved.circuit, solved.common, reading)
+        filled.append(written(line, off_scale(one, shown(case, [one]).mean[0])))
     return filled
 
 
@@ -294,3 +299,66 @@ def test_another_kind_of_tube_in_a_socket_is_solved():
     rectifier = replace(swapped, actions=(replace(swapped.actions[0], type="35W4"),))
     (case,) = solved_cases([(rectifier, rectifier.made(sound))], sound=known)
     assert isinstance(case, Case)
+
+
+def test_amps_in_a_lead_are_held_against_what_each_trouble_makes(one_tube):
+    lines = shown_under(
+        one_tube, "resistor-open R1", "reading V1.cathode ___ A", "reading R1 ___ A"
+    )
+    groups = diagnosed(reread(one_tube, bench_run(*lines))).ranking.groups
+    assert groups[0].members[0][0] == "resistor-open R1"
+    sound = shown_under(one_tube, "sound ", "reading V1.cathode ___ A", "reading V1 ___ A")
+    cathode, plate = (float(line.split()[-2]) for line in sound)
+    chart = volts(one_tube.circuit, samples=20)
+    (tube,) = (row for row in chart.tubes if row.part == "V1")
+    assert plate == pytest.approx(tube.plate_amps, abs=1e-3)
+    assert cathode == pytest.approx(tube.plate_amps + tube.screen_amps, abs=1e-3)
+
+
+def test_amps_that_flow_in_no_lead_are_refused():
+    run = bench_run("reading B1 30 mA", "reading C1 3 mA", "reading V1.9 3 mA")
+    assert [problem.message for problem in problems(run)] == [
+        "B1 is a point of the set, and amps flow in the lead of a part",
+        "the current in C1, an electrolytic, is not computed",
+        "V1 has no pin 9 with anything on it",
+    ]
+
+
+def test_a_control_is_turned_in_the_set_and_in_what_its_job_fits():
+    pot = Part(
+        "R9",
+        "pot",
+        values=(Value("resistance", 1e6),),
+        pins=(("ccw", "COMMON"), ("wiper", "G1"), ("cw", "G1")),
+    )
+    before = bench_run().after
+    after = before.with_parts((*before.parts, pot))
+    step = StepTaken(None, "", Applied((Edit(FitPart(pot)),), (), after, ()), after)
+    run = turned(JobRun(bench_run().job, before, after, (step,), ()), "after", {"R9": "cw"})
+    assert run.after.part("R9").value("fraction", role="at") == 1.0
+    assert run.edits[0].action.part == run.after.part("R9")
+    with pytest.raises(CannotSolve, match="no control or switch R77"):
+        turned(run, "after", {"R77": "cw"})
+
+
+def test_readings_that_lean_to_one_trouble_are_not_those_of_a_sound_set(one_tube):
+    """Between a sound set and a weak tube: the class holds both, and is not called sound."""
+    weak = place_of(one_tube, "tube-weak V1")
+    mean = one_tube.expected.mean[[0, weak]]
+    for share, verdict in ((0.1, "sound"), (1.0, "explained")):
+        lines = []
+        for line in (*SOUND, "reading V1.screen ___ V", "reading B1 ___ V"):
+            (reading,) = bench_job(line.replace("___", "1")).readings
+            column = one_tube.expected.figures.index(
+                figure(one_tube.circuit, one_tube.common, reading)
+            )
+            low, high = mean[:, column]
+            lines.append(written(line, low + share * (high - low)))
+        assert told(diagnosed(on(one_tube, *lines)), bench_run()).verdict == verdict
+
+
+def test_a_short_reads_nothing_or_a_few_ohms(one_tube):
+    for ohms in ("0 ohm", "6 ohm"):
+        read = reread(one_tube, bench_run(f"reading C2 {ohms} off"))
+        groups = diagnosed(read).ranking.groups[:2]  # the other is: read again
+        assert max(dict(group.members).get("capacitor-short C2", 0.0) for group in groups) > 0.3
