@@ -1,7 +1,7 @@
-"""The whole of what an amplifier is, worked out piece by piece when asked for.
+"""The whole of what an amplifier is, computed piece by piece when asked for.
 
-`of` is the entry: ``of(circuit).stages``, ``of(circuit).common`` and so on. What is worked out
-stays with the circuit, as its own views do; nothing of it counts when circuits are compared.
+`of` is the entry: ``of(circuit).stages``, ``of(circuit).common`` and so on. What is computed stays
+with the circuit, as its own views do; nothing of it counts when circuits are compared.
 """
 
 from __future__ import annotations
@@ -104,7 +104,7 @@ class Anatomy:
 
     @cached_property
     def b_minus(self) -> frozenset[str]:
-        """The points of B-, where resistors or chokes stand between it and common (back bias)."""
+        """The points of B-, where resistors or chokes are between it and common (back bias)."""
         return self._supply.b_minus(self.common)
 
     @cached_property

@@ -7,7 +7,7 @@ from enum import StrEnum
 
 
 class Working(StrEnum):
-    """What a row comes to."""
+    """The result of a row."""
 
     WORKS = "works"
     FAULT = "does not work"

@@ -1,4 +1,4 @@
-"""Heaters: how each one is wired, which of them stand in series, and what feeds them.
+"""Heaters: how each one is wired, which of them are in series, and what feeds them.
 
 The figures of the tubes are the library's, each with its source.
 """

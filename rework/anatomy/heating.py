@@ -180,7 +180,7 @@ class Heating:
         return Warmth(part.name, kind, across, rated, tapped)
 
     def _limits_the_line(self, ends: list[str]) -> bool:
-        """Return whether a lamp stands between the line and a primary."""
+        """Return whether a lamp is between the line and a primary."""
         line = {
             end for source in self.heaters.sources if source.part is None for end in source.ends
         }

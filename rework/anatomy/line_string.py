@@ -1,4 +1,4 @@
-"""The heater string across the line: which heaters stand in it, and which parts in series."""
+"""The heater string across the line: which heaters are in it, and which parts in series."""
 
 from __future__ import annotations
 

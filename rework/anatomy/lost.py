@@ -1,5 +1,5 @@
 """What a set did before a job and does not after it: bypasses and filters not put back, bias, ports
-that nothing uses, ends that hang in the air, names given twice.
+that nothing uses, ends that are open, names given twice.
 """
 
 from __future__ import annotations
@@ -108,7 +108,7 @@ def _returned_to_b_minus(now: Anatomy, unit: TubeUnit) -> bool:
 
 
 def _ends(before: Circuit, after: Circuit) -> Iterator[FunctionRow]:
-    """Yield the parts that were wired at both ends and now hang in the air at one."""
+    """Yield the parts that were wired at both ends and now are open at one."""
     for part in after.parts:
         old = before.part(part.name)
         if old is None or part.is_conductor or len(part.pins) != 2 or old.kind != part.kind:

@@ -42,7 +42,7 @@ class Rail:
 
 
 class Supply:
-    """B+ of one circuit: worked out from the plates and screens back to where it comes from.
+    """B+ of one circuit: computed from the plates and screens back to where it comes from.
 
     Parameters
     ----------

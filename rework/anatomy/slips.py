@@ -1,7 +1,7 @@
 """Slips of the pen that a file can be read with: a capacitor the wrong way round, a stage that the
 signal goes past, a control that turns the wrong way, a load far off, milliamperes for amperes.
 
-Limits are this tool's own choice (no source), wide enough that no set on hand is told of.
+Limits are this tool's own choice (no source), wide enough that no set on hand is reported.
 """
 
 from __future__ import annotations
@@ -182,7 +182,7 @@ class _Slips:
 
     @staticmethod
     def _is_usual(part: Part, span: UsualSpan, amount: float) -> bool:
-        """Return whether a value is one that its kind of part has: else that is told already."""
+        """Return whether its kind of part has such values: others are reported already."""
         limits = {dimension: (low, high) for dimension, low, high in part.traits.usual}
         low, high = limits.get(span.dimension, (0.0, float("inf")))
         return low <= amount <= high

@@ -37,7 +37,7 @@ class Coupling:
 
 @dataclass(frozen=True, slots=True)
 class Feedback:
-    """Parts that bring a signal back from the output of one unit (or from the secondary it drives)
+    """Parts that lead a signal back from the output of one unit (or from the secondary it drives)
     to the grid or cathode of the same or an earlier one.
     """
 
@@ -53,7 +53,7 @@ class Feedback:
 class SignalStage:
     """One unit that amplifies, in its place.
 
-    ``number`` counts units from an input, the first being 1; ``channel`` tells chains apart that
+    ``number`` counts units from an input, the first being 1; ``channel`` distinguishes chains that
     share no signal (stereo), from 1 in the order of their first units.
     """
 

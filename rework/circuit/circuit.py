@@ -62,9 +62,9 @@ class PinsAt(Mapping[str, tuple[tuple[Part, str], ...]]):
 class Circuit:
     """A title, the mains, the parts in the order of the file, and what the file says of nodes.
 
-    ``touchable`` are nodes within reach of a hand (beyond those every kind brings along),
-    ``open_nodes`` nodes meant to end in the air, ``blank_nodes`` nodes that are not traced yet,
-    ``ports`` pairs of port name and node, ``aliases`` pairs of a joined name and the node it names.
+    ``touchable`` are nodes within reach of a hand (beyond those every kind adds), ``open_nodes``
+    nodes meant to end in the air, ``blank_nodes`` nodes that are not traced yet, ``ports`` pairs of
+    port name and node, ``aliases`` pairs of a joined name and the node it names.
     """
 
     title: str = ""
@@ -107,7 +107,7 @@ class Circuit:
     @cached_property
     def within_reach(self) -> frozenset[str]:
         """Nodes a hand can reach: those the file names and those a jack, chassis, shaft, frame or
-        core brings along.
+        core adds.
         """
         reached = set(self.touchable)
         for part in self.parts:

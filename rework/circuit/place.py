@@ -1,4 +1,4 @@
-"""Where something stands in a text file, and what is wrong there."""
+"""Where something is in a text file, and what is wrong there."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ class Place:
 
 @dataclass(frozen=True, slots=True)
 class Problem:
-    """One mistake in one place, told so that it can be mended.
+    """One mistake in one place, reported so that it can be fixed.
 
     ``message`` says what is wrong, ``expected`` what would have been right, ``hint`` what to write
     instead, ``text`` is the line itself. An ``error`` stops the work (exit status 2); a ``caution``

@@ -1,4 +1,4 @@
-"""``rework apply``: the job run, the reworked netlist written, each edit told with its reason."""
+"""``rework apply``: the job run, the reworked netlist written, each edit with its reason."""
 
 from __future__ import annotations
 

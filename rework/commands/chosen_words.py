@@ -1,9 +1,11 @@
-"""The chosen supply for a terminal: its figures, what it is close to, its parts."""
+"""The chosen supply in words and tables: its figures, what it is close to, its parts."""
 
 from __future__ import annotations
 
 from rework.commands.mark_words import amount, item_words, merged, missed_words, near_words
-from rework.report.terminal import columns_wide, listed, printable, styled, table
+from rework.report.cells import Amount, ShownFigure
+from rework.report.story import Block, Heading, LineLook, lines
+from rework.report.table import Cell, Column, Table
 from rework.solve.cold import HIGH_LINE
 from rework.supply.design import Design
 from rework.supply.evaluate import CLOSE, Candidate
@@ -17,32 +19,48 @@ from rework.supply.stock import StockItem, kind_of
 Rows = list[tuple[str, str]]
 
 
-def chosen_text(design: Design, number: int, verdict: str) -> list[str]:
+def chosen_story(design: Design, number: int, verdict: str) -> list[Block]:
     """Return the candidate of that number with its reasons, figures and parts."""
     candidate = design.candidates[number - 1]
-    name = printable(candidate.choice.transformer.name)
-    out = [styled(f"Chosen: {number}, {candidate.choice.form} with {name}", "bold")]
-    out += [f"  {sentence}" for sentence in _reasons(design, number)]
-    out += [f"  in the job, the check says: {verdict}", ""]
+    name = candidate.choice.transformer.name
     rows = [
         *_output_rows(candidate.figures, design.needs),
         *_choke_rows(candidate.figures),
         *_line_rows(candidate.figures),
     ]
-    out.append(table([(f"  {name}", value) for name, value in rows], width=columns_wide()))
-    if candidate.unmet:
-        out += [
-            "",
-            styled("Misses:", "red"),
-            *(f"  {missed_words(mark)}" for mark in candidate.unmet),
-        ]
     close = [near_words(mark) for mark in merged(candidate.close)]
-    out += ["", listed("Close to a rating or limit:", close, "yellow")] if close else []
-    out += [] if close else ["", f"No figure is within {1 - CLOSE:.0%} of its rating."]
     notes = _notes(candidate)
-    out += ["", listed("Notes:", notes)] if notes else []
-    parts = [("  " + name, printable(says), price) for name, says, price in _parts(candidate)]
-    return [*out, "", "Parts:", table(parts, width=columns_wide())]
+    return [
+        Heading(f"Chosen: {number}, {candidate.choice.form} with {name}"),
+        *lines(
+            _reasons(design, number),
+            f"in the job, the check says: {verdict}",
+            look="list",
+        ),
+        Table(
+            "chosen",
+            "Figures of the chosen supply",
+            "",
+            (Column("figure", "name"), Column("computed")),
+            tuple(rows),
+        ),
+        *_under(
+            "Misses:", [missed_words(mark) for mark in candidate.unmet], "bad", heading_look="bad"
+        ),
+        *_under("Close to a rating or limit:", close, "close"),
+        *([] if close else lines(f"No figure is within {1 - CLOSE:.0%} of its rating.")),
+        *_under("Notes:", notes, "list"),
+        _parts(candidate),
+    ]
+
+
+def _under(
+    title: str, sentences: list[str], look: LineLook, *, heading_look: LineLook = ""
+) -> list[Block]:
+    """Return sentences under a title; nothing where there are none."""
+    if not sentences:
+        return []
+    return [*lines(title, look=heading_look), *lines(sentences, look=look)]
 
 
 def _output_rows(figures: Figures, needs: Needs) -> Rows:
@@ -126,20 +144,33 @@ def _line_rows(figures: Figures) -> Rows:
     ]
 
 
-def every_figure(candidate: Candidate) -> list[str]:
+def every_figure(candidate: Candidate) -> Table:
     """Return every figure of a candidate against its limit."""
-    rows = [("  figure", "", "at least", "at most", "share")]
-    rows += [
+    return Table(
+        "figures",
+        "Every figure against its limit",
+        "",
         (
-            f"  {mark_words(mark)}",
-            amount(mark.value, mark.unit),
-            "" if mark.least is None else amount(mark.least, mark.unit),
-            "" if mark.most is None else amount(mark.most, mark.unit),
-            f"{mark.share:.0%}" + ("" if mark.met else " over"),
-        )
-        for mark in candidate.marks
-    ]
-    return ["", "Every figure against its limit:", table(rows)]
+            Column("figure", "name"),
+            *(Column(heading, "figure") for heading in ("computed", "at least", "at most")),
+            Column("share"),
+        ),
+        tuple(
+            (
+                mark_words(mark),
+                _amount(mark.value, mark.unit),
+                _amount(mark.least, mark.unit),
+                _amount(mark.most, mark.unit),
+                f"{mark.share:.0%}" + ("" if mark.met else " over"),
+            )
+            for mark in candidate.marks
+        ),
+        marks=tuple("" if mark.met else "bad" for mark in candidate.marks),
+    )
+
+
+def _amount(value: float | None, unit: str) -> Cell:
+    return "" if value is None else ShownFigure(amount(value, unit), Amount(value, unit))
 
 
 def _reasons(design: Design, number: int) -> list[str]:
@@ -225,30 +256,27 @@ def _back_to_back(candidate: Candidate) -> list[str]:
     ]
 
 
-def _parts(candidate: Candidate) -> list[tuple[str, str, str]]:
+def _parts(candidate: Candidate) -> Table:
+    """Return what to buy for a candidate."""
     rows: dict[StockItem, int] = {}
     for item in candidate.choice.items():
         rows[item] = rows.get(item, 0) + 1
-    out = [
-        (
-            f"{count} x {kind_of(item)}" if count > 1 else kind_of(item),
-            item_words(item),
-            (
-                "to order"
-                if not item.listed
-                else "-"
-                if item.price is None
-                else f"{count * item.price:.2f}"
-            ),
-        )
-        for item, count in rows.items()
-    ]
-    return [
-        *out,
-        (
-            "",
-            "in all"
-            + ("" if candidate.choice.price is not None else ", without what has no price"),
-            f"{sum(item.price or 0.0 for item in candidate.choice.items()):.2f}",
-        ),
-    ]
+    in_all = "in all" + ("" if candidate.choice.price is not None else ", without unpriced parts")
+    bought = [(str(count), *_bought(item, count)) for item, count in rows.items()]
+    total = sum(item.price or 0.0 for item in candidate.choice.items())
+    return Table(
+        "parts",
+        "Parts",
+        "",
+        (Column("count", "figure"), Column("part"), Column("type"), Column("price", "figure")),
+        (*bought, ("", "", in_all, _price(total))),
+    )
+
+
+def _bought(item: StockItem, count: int) -> tuple[Cell, ...]:
+    price: Cell = "-" if item.price is None else _price(count * item.price)
+    return kind_of(item), item_words(item), "to order" if not item.listed else price
+
+
+def _price(price: float) -> Cell:
+    return ShownFigure(f"{price:.2f}", Amount(price, ""))

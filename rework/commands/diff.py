@@ -77,7 +77,7 @@ def by_structure(before: Circuit, after: Circuit, file: str) -> tuple[Difference
 
 
 def refuse_undecided(parts: Sequence[str]) -> None:
-    """Raise Refusal where parts are too alike to be told one from another by structure."""
+    """Raise Refusal where parts are too alike to be distinguished by structure."""
     if parts:
         raise Refusal(
             Problem(

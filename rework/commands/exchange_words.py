@@ -1,10 +1,12 @@
-"""The relatives of every tube of a circuit for a terminal, computed at the new B+."""
+"""The relatives of every tube of a circuit, computed at the new B+, in words and tables."""
 
 from __future__ import annotations
 
 from rework.commands.relatives_words import curves_word, heater_words, kilo, pins_word, socket_lines
+from rework.report.cells import Amount, ShownFigure
 from rework.report.figures import shown
-from rework.report.terminal import printable, styled, table
+from rework.report.story import Block, Heading, Story, lines
+from rework.report.table import Cell, Column, Table
 from rework.solve.stress_words import rating_words, stress_name, unrated_words
 from rework.supply.exchange import Exchange, StringPlace, TypeInPlace
 from rework.supply.stage import StageLoad
@@ -18,28 +20,49 @@ CAUTION = (
     " volts."
 )
 
-_CHOICE = ("", "type", "curves", "heater", "pins", "watts out", "gain", "inside its ratings")
-_IDLE = ("", "idle", "plate V", "mA", "plate W", "screen V", "screen W")
+_CHOICE = (
+    Column("", "figure"),
+    Column("type", "name"),
+    *map(Column, ("curves", "heater", "pins")),
+    Column("output", "figure"),
+    Column("gain", "figure"),
+    Column("inside its ratings"),
+)
+_IDLE = (
+    Column("", "figure"),
+    Column("idle", "name"),
+    *(Column(heading, "figure") for heading in ("plate", "plate current", "plate dissipation")),
+    *(Column(heading, "figure") for heading in ("screen", "screen dissipation")),
+)
 
 
-def exchange_text(exchange: Exchange, choice: dict[str, str]) -> str:
+def exchange_story(exchange: Exchange, choice: dict[str, str]) -> Story:
     """Return the candidates of every tube of the string with their numbers, what each needs, and
     the B+ that needs nothing more.
     """
-    out = [
-        styled(printable(exchange.title), "bold"),
-        f"B+ {_v(exchange.volts)} ({exchange.origin}"
-        + (
-            f"; {_v(exchange.found)} as found"
-            if exchange.found is not None and exchange.origin != "as found"
-            else ""
-        )
-        + ")",
+    found = exchange.found is not None and exchange.origin != "as found"
+    story: list[Block] = [
+        Heading(exchange.title),
+        *lines(
+            f"B+ {_v(exchange.volts)} ({exchange.origin}"
+            + (f"; {_v(exchange.found)} as found)" if found else ")"),
+            _found_lines(exchange),
+        ),
     ]
+    for place in exchange.places:
+        story += _place(place, exchange, choice)
+    for resistor in exchange.surge:
+        story += _surge(resistor)
+    return (*story, *_verdict(exchange, choice), *lines(CAUTION))
+
+
+def _found_lines(exchange: Exchange) -> list[str]:
+    """Return what the set gives as found, or why that is not known."""
+    said = []
     if exchange.found is None:
-        out.append(f"B+ and watts as found are not computed: {exchange.found_why}")
+        said.append(f"B+ and watts as found are not computed: {exchange.found_why}")
     if exchange.watts_before is not None:
-        out.append(
+        said.append(
             f"As found: {shown(exchange.watts_before, 'W')} at the onset of clipping."
             + (
                 f" As the job leaves it: {shown(exchange.watts_after, 'W')}."
@@ -47,32 +70,26 @@ def exchange_text(exchange: Exchange, choice: dict[str, str]) -> str:
                 else ""
             )
         )
-    for place in exchange.places:
-        out += [
-            "",
-            styled(
-                f"{' and '.join((place.part, *place.partners))} {place.type}"
-                + (", output stage" if place.output else ""),
-                "bold",
-            )
-            + (f": {place.why}" if place.why else ""),
-        ]
-        if place.candidates:
-            out += [
-                table(_choices(place, choice)),
-                "",
-                table(_idle(place)),
-                *(
-                    line
-                    for number, candidate in enumerate(place.candidates, 1)
-                    for line in _needs(number, candidate, exchange, place)
-                ),
-            ]
-    out += [line for resistor in exchange.surge for line in ("", *_surge_lines(resistor))]
-    return "\n".join([*out, "", *_verdict(exchange, choice), "", CAUTION])
+    return said
 
 
-def _surge_lines(surge: SurgeResistor) -> list[str]:
+def _place(place: StringPlace, exchange: Exchange, choice: dict[str, str]) -> list[Block]:
+    """Return the candidates for one tube, and what each of them needs."""
+    heading = Heading(
+        f"{' and '.join((place.part, *place.partners))} {place.type}"
+        + (", output stage" if place.output else ""),
+        f": {place.why}" if place.why else "",
+    )
+    if not place.candidates:
+        return [heading]
+    needs = (
+        _needs(number, candidate, exchange, place)
+        for number, candidate in enumerate(place.candidates, 1)
+    )
+    return [heading, _choices(place, choice), _idle(place), *lines(*needs, look="list")]
+
+
+def _surge(surge: SurgeResistor) -> list[Block]:
     """Return what resistor a rectifier needs, and the step of a job that fits it."""
     what = (
         "selenium, may be exchanged for silicon"
@@ -80,45 +97,45 @@ def _surge_lines(surge: SurgeResistor) -> list[str]:
         else "silicon with no resistor in its lead"
     )
     return [
-        styled(f"{surge.part}: {what}", "bold"),
-        f"  without a resistor silicon gives {_v(surge.bplus_without)} of B+; the aim is"
-        f" {_v(surge.aim)}, {surge.why}",
-        f"  {kilo(surge.ohms)} {surge.watts:g} W gives {_v(surge.bplus)} (computed"
-        f" {kilo(surge.exact_ohms)}): {surge.step}",
+        Heading(f"{surge.part}: {what}"),
+        *lines(
+            f"without a resistor silicon gives {_v(surge.bplus_without)} of B+; the aim is"
+            f" {_v(surge.aim)}, {surge.why}",
+            f"{kilo(surge.ohms)} {surge.watts:g} W gives {_v(surge.bplus)} (computed"
+            f" {kilo(surge.exact_ohms)}): {surge.step}",
+            look="list",
+        ),
     ]
 
 
-def _choices(place: StringPlace, choice: dict[str, str]) -> list[tuple[str, ...]]:
+def _choices(place: StringPlace, choice: dict[str, str]) -> Table:
     """Return the candidates with what each makes of the set."""
     fitted = choice.get(place.part)
-    rows: list[tuple[str, ...]] = [_CHOICE]
+    rows: list[tuple[Cell, ...]] = []
     for number, candidate in enumerate(place.candidates, 1):
         type_ = candidate.stand_in.new.type
-        gain = (
-            f"{float(f'{candidate.gain:.3g}'):g}"
-            if candidate.gain is not None
-            else _no_figure(candidate)
-        )
+        way = candidate.stand_in.way
+        heater = (Amount(way.volts.value, "V"), Amount(way.amps.value, "A"))
         rows.append(
             (
                 str(number),
                 type_ + ("*" if fitted == type_ else ""),
                 curves_word(candidate.stand_in),
-                heater_words(candidate.stand_in.way.volts.value, candidate.stand_in.way.amps.value),
+                ShownFigure(heater_words(way.volts.value, way.amps.value), *heater),
                 pins_word(candidate.stand_in),
                 *(
-                    (_watts(candidate), gain, "yes" if candidate.fits else "NO")
+                    (_watts(candidate), _gain(candidate), "yes" if candidate.fits else "NO")
                     if candidate.chosen
                     else ("-", "-", "not computed")
                 ),
             )
         )
-    return rows
+    return Table(f"types-{place.part}", f"{place.part}: candidates", "", _CHOICE, tuple(rows))
 
 
-def _idle(place: StringPlace) -> list[tuple[str, ...]]:
+def _idle(place: StringPlace) -> Table:
     """Return where each candidate idles, a row for each unit in its bulb."""
-    rows: list[tuple[str, ...]] = [_IDLE]
+    rows: list[tuple[Cell, ...]] = []
     for number, candidate in enumerate(place.candidates, 1):
         for n, point in enumerate(candidate.chosen):
             unit = f" {point.unit}" if point.unit else ""
@@ -126,22 +143,34 @@ def _idle(place: StringPlace) -> list[tuple[str, ...]]:
                 (
                     str(number) if n == 0 else "",
                     f"{candidate.stand_in.new.type}{unit}",
-                    _v(point.plate_volts),
-                    f"{point.plate_amps * 1e3:.3g}",
+                    _volts(point.plate_volts),
+                    ShownFigure(f"{point.plate_amps * 1e3:.3g} mA", Amount(point.plate_amps, "A")),
                     _of(point.plate_watts, point.plate_watts_rating),
-                    _v(point.screen_volts),
+                    _volts(point.screen_volts),
                     _of(point.screen_watts, point.screen_watts_rating),
                 )
             )
-    return rows
+    return Table(f"idle-{place.part}", f"{place.part}: idle figures", "", _IDLE, tuple(rows))
+
+
+def _volts(value: float | None) -> Cell:
+    return "-" if value is None else ShownFigure(_v(value), Amount(value, "V"))
+
+
+def _gain(candidate: TypeInPlace) -> Cell:
+    if candidate.gain is None:
+        return _no_figure(candidate)
+    return ShownFigure(f"{float(f'{candidate.gain:.3g}'):g}", Amount(candidate.gain, ""))
 
 
 def _v(value: float | None) -> str:
     return "-" if value is None else f"{value:.0f} V" if value >= 100 else f"{value:.3g} V"
 
 
-def _watts(candidate: TypeInPlace) -> str:
-    return _no_figure(candidate) if candidate.watts is None else f"{candidate.watts:.3g} W"
+def _watts(candidate: TypeInPlace) -> Cell:
+    if candidate.watts is None:
+        return _no_figure(candidate)
+    return ShownFigure(f"{candidate.watts:.3g} W", Amount(candidate.watts, "W"))
 
 
 def _no_figure(candidate: TypeInPlace) -> str:
@@ -149,13 +178,14 @@ def _no_figure(candidate: TypeInPlace) -> str:
     return "-" if candidate.unsolved else "unchanged"
 
 
-def _of(value: float | None, limit: float | None) -> str:
+def _of(value: float | None, limit: float | None) -> Cell:
+    """Return watts and their rating."""
     if value is None:
         return "-"
-    return (
-        f"{'<0.001' if 0 < value < 0.001 else f'{value:.2g}'} of"
-        f" {'?' if limit is None else f'{limit:g}'}"
-    )
+    words = "<0.001" if 0 < value < 0.001 else f"{value:.2g}"
+    if limit is None:
+        return ShownFigure(f"{words} W, no rating known", Amount(value, "W"))
+    return ShownFigure(f"{words} of {limit:g} W", Amount(value, "W"), Amount(limit, "W", "rating"))
 
 
 def _needs(
@@ -163,7 +193,7 @@ def _needs(
 ) -> list[str]:
     """Return what else must change for one candidate, a line each."""
     if candidate.unsolved and not candidate.chosen:
-        return [f"  {number}. {candidate.stand_in.new.type}: not computed. {candidate.unsolved}"]
+        return [f"{number}. {candidate.stand_in.new.type}: not computed. {candidate.unsolved}"]
     said = (
         [] if candidate.stand_in.standing.word == SAME_CURVES else [candidate.stand_in.standing.why]
     )
@@ -185,8 +215,8 @@ def _needs(
     if candidate.unsolved:
         said.append(f"watts not computed: {candidate.unsolved}")
     return [
-        f"  {number}. {candidate.stand_in.new.type}: {said[0] if said else 'nothing else changes'}",
-        *(f"     {line}" for line in said[1:]),
+        f"{number}. {candidate.stand_in.new.type}: {said[0] if said else 'nothing else changes'}",
+        *(f" {line}" for line in said[1:]),
     ]
 
 
@@ -257,57 +287,73 @@ def _load_lines(load: StageLoad) -> list[str]:
     return [f"{load.transformer} DOES NOT SUIT: {what}{best}"]
 
 
-def _verdict(exchange: Exchange, choice: dict[str, str]) -> list[str]:
+def _verdict(exchange: Exchange, choice: dict[str, str]) -> list[Block]:
+    """Return the B+ that the set with its new tubes can be given, and what must be uprated."""
     types = [f"{name} {type_}" for name, type_ in exchange.fitted]
     heaters = (
         f"Heaters together: {exchange.heater_volts:g} V {exchange.heater_amps:.3g} A."
         if types
         else "No tube of the string has a relative for that heater."
     )
-    marked = ["* what the job fits."] if choice else []
-    most = exchange.ratings.most_volts
-    first = next((limit for limit in exchange.ratings.limits if limit.volts is not None), None)
-    out = [*marked, heaters]
-    with_ = (
-        f"With {', '.join(types)} in and nothing more renewed" if types else "With nothing renewed"
-    )
-    if first is None:
-        return [
-            *out,
-            f"{with_}, no part reaches its rating up to {exchange.ratings.top:.0f} V of B+.",
-        ]
-    out.append(
-        f"{with_}, B+ may be {most:.0f} V: above that {stress_name(first.stress)} is over its"
-        f" {first.rating:g} {first.stress.unit} ({rating_words(first.stress)})."
-    )
-    if exchange.uprate:
-        out.append(f"At {_v(exchange.volts)} these must be uprated, or B+ be lowered:")
-        out += _uprate_lines(exchange)
-    else:
-        out.append(f"At {_v(exchange.volts)} nothing is over its rating.")
-    out.append(
+    said = [*(["* what the job fits."] if choice else []), heaters, _highest(exchange, types)]
+    story: list[Block] = [Heading("B+ that the parts can take"), *lines(said)]
+    if all(limit.volts is None for limit in exchange.ratings.limits):
+        return story
+    after = [
         "A supply rises above that while the tubes are cold. rework supply and rework volts compute"
         " by how much."
-    )
+    ]
     if exchange.ratings.unrated:
-        out.append(
+        after.append(
             "The file or the library states no rating for: "
             + ", ".join(map(unrated_words, exchange.ratings.unrated))
         )
-    return out
+    if exchange.uprate:
+        return [*story, _uprate(exchange), *lines(after)]
+    return [*story, *lines(f"At {_v(exchange.volts)} nothing is over its rating.", after)]
 
 
-def _uprate_lines(exchange: Exchange) -> list[str]:
-    """Return the parts over their rating at the new B+ as the lines of a table."""
-    rows = [
+def _highest(exchange: Exchange, types: list[str]) -> str:
+    """Return up to which B+ the set stays inside its ratings."""
+    with_ = f"With {', '.join(types)} and no other new part" if types else "With no new part"
+    first = next((limit for limit in exchange.ratings.limits if limit.volts is not None), None)
+    if first is None:
+        return f"{with_}, no part reaches its rating up to {exchange.ratings.top:.0f} V of B+."
+    return (
+        f"{with_}, B+ may be {exchange.ratings.most_volts:.0f} V: above that"
+        f" {stress_name(first.stress)} is over its {first.rating:g} {first.stress.unit}"
+        f" ({rating_words(first.stress)})."
+    )
+
+
+def _uprate(exchange: Exchange) -> Table:
+    """Return the parts over their rating at the new B+."""
+    return Table(
+        "uprate",
+        f"Over their rating at {_v(exchange.volts)}: uprate them, or lower B+",
+        "",
         (
-            stress_name(limit.stress),
-            rating_words(limit.stress),
-            f"{limit.stress.amount:.3g} {limit.stress.unit}",
-            f"{limit.rating:g} {limit.stress.unit}",
-            f"{limit.volts:.0f} V" if limit.volts is not None else "-",
-        )
-        for limit in exchange.uprate
-    ]
-    lines = table([("part", "what", "is", "rated", "up to B+"), *rows]).split("\n")
-    return ["  " + line for line in lines]
+            Column("part", "name"),
+            Column("rating"),
+            Column("computed", "figure"),
+            Column("rated", "figure"),
+            Column("enough up to a B+ of", "figure"),
+        ),
+        tuple(
+            (
+                stress_name(limit.stress),
+                rating_words(limit.stress),
+                ShownFigure(
+                    f"{limit.stress.amount:.3g} {limit.stress.unit}",
+                    Amount(limit.stress.amount, limit.stress.unit),
+                ),
+                ShownFigure(
+                    f"{limit.rating:g} {limit.stress.unit}", Amount(limit.rating, limit.stress.unit)
+                ),
+                _volts(None if limit.volts is None else round(limit.volts)),
+            )
+            for limit in exchange.uprate
+        ),
+        parts=tuple(limit.stress.part for limit in exchange.uprate),
+        marks=tuple("bad" for _ in exchange.uprate),
+    )

@@ -74,7 +74,7 @@ class Glance:
 def glances_of(about: Subject) -> dict[str, Glance]:
     """Return a glance of each circuit of a subject.
 
-    What a person would feel is worked out in a second process, beside the operating points.
+    What a person would feel is computed in a second process, beside the operating points.
     """
     circuits = about.circuits
     touched = _beside(lambda: {key: _touched(circuit) for key, circuit in circuits.items()})

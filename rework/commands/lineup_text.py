@@ -156,7 +156,7 @@ def dropper_words(dropper: Dropper) -> str:
 
 
 def layout_words(lines: LineUp) -> str:
-    """Return what is to be told of heaters that are not one string, or an empty text."""
+    """Return what is to be reported of heaters that are not one string, or an empty text."""
     count = len(lines.strings)
     match lines.layout:
         case HeaterLayout.CURRENTS:

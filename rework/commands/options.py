@@ -1,7 +1,7 @@
 """``rework options``: the five ways to go with an amplifier, side by side, as a table, JSON, or one
 page to print.
 
-Exit status 0 when the table could be made: what it finds is told in it. ``--json``: ``title``,
+Exit status 0 when the table could be made: what it finds is reported in it. ``--json``: ``title``,
 ``drafted``, ``shelf``, ``notes``, ``labour`` and ``options``, each with ``kind``, ``title``,
 ``steps``, ``why`` (why it is not to be had), ``notes``, ``against``, every row of the table in SI
 by its name in ``supply/assess.py``, ``missing`` (row: why it is not computed), ``price``,
@@ -13,14 +13,16 @@ from __future__ import annotations
 import argparse
 import os
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from rework.circuit.circuit import Circuit, Mains
 from rework.circuit.place import Problem
 from rework.commands.arguments import takes_force, takes_json, takes_shelf
-from rework.commands.subject import subject
+from rework.commands.subject import Subject, subject
 from rework.language.files import Refusal, circuit_reader, refuse_taken, write_whole
-from rework.report.terminal import fitted, printable, progress
+from rework.language.job import Money
+from rework.report.story import Story, story_text
+from rework.report.terminal import printable, progress
 from rework.rules.run import JobRun
 
 if TYPE_CHECKING:
@@ -49,20 +51,63 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     takes_force(parser)
 
 
+class _Compared(NamedTuple):
+    """The options, the job where there is one, the stock list and the hours in the job."""
+
+    options: Options
+    run: JobRun | None
+    circuit: Circuit
+    shelf: str
+    labour: tuple[float | None, Money | None]
+
+
+def story(asked: argparse.Namespace) -> Story:
+    """Return the options in words and as a table."""
+    return _story(_compared(asked, subject(asked.file)))
+
+
 def run(asked: argparse.Namespace) -> int:
-    """Make the options, print them, and write the page and the drafted job where they are asked
+    """Compare the options, print them, and write the page and the drafted job where they are asked
     for.
     """
     from rework.commands.options_page import options_page
-    from rework.commands.options_words import options_text
-    from rework.supply.options import WORK, options
-    from rework.supply.stock_file import stock_list
 
     _refuse_endings(asked)
     about = subject(asked.file)
     refuse_taken(
         *filter(None, (asked.output, asked.draft)), force=asked.force, sources=about.sources
     )
+    compared = _compared(asked, about)
+    if asked.json:
+        from rework.commands.answers.shape import json_text
+        from rework.commands.answers.supply import compared_answer
+
+        print(json_text(compared_answer(compared.options, compared.shelf, compared.labour)))
+    else:
+        print(story_text(_story(compared)))
+    if asked.output:
+        page = options_page(compared.options, compared.shelf, compared.labour)
+        write_whole(asked.output, page.encode(), force=asked.force)
+    if asked.draft:
+        draft = _draft_of(compared.options, asked, compared.run, compared.circuit.mains)
+        write_whole(asked.draft, draft.encode(), force=asked.force)
+    if not asked.json:
+        for path in filter(None, (asked.output, asked.draft)):
+            print(f"{printable(path)} is written.")
+    return 0
+
+
+def _story(compared: _Compared) -> Story:
+    from rework.commands.options_words import options_story
+
+    return options_story(compared.options, compared.shelf, compared.labour)
+
+
+def _compared(asked: argparse.Namespace, about: Subject) -> _Compared:
+    """Return the options of what was named, with a bar while they are solved."""
+    from rework.supply.options import WORK, options
+    from rework.supply.stock_file import stock_list
+
     folder, run = Path(asked.file).parent, about.run
     circuit = run.before if run else about.last
     _refuse_without_plug(circuit, asked.file)
@@ -77,25 +122,7 @@ def run(asked: argparse.Namespace) -> int:
             step=bar.update,
         )
     labour = (run.job.labour, run.job.rate) if run else (None, None)
-    if asked.json:
-        from rework.commands.answers.shape import json_text
-        from rework.commands.answers.supply import compared_answer
-
-        print(json_text(compared_answer(compared, shelf_file, labour)))
-    else:
-        print(fitted(options_text(compared, shelf_file, labour)))
-    if asked.output:
-        write_whole(
-            asked.output, options_page(compared, shelf_file, labour).encode(), force=asked.force
-        )
-    if asked.draft:
-        write_whole(
-            asked.draft, _draft_of(compared, asked, run, circuit.mains).encode(), force=asked.force
-        )
-    if not asked.json:
-        for path in filter(None, (asked.output, asked.draft)):
-            print(f"{printable(path)} is written.")
-    return 0
+    return _Compared(compared, run, circuit, shelf_file, labour)
 
 
 def _refuse_endings(asked: argparse.Namespace) -> None:

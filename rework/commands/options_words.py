@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from rework.language.job import Money
-from rework.report.figures import shown
-from rework.report.terminal import printable, styled, table
+from rework.report.cells import Amount, ShownFigure
+from rework.report.figures import counted, shown
+from rework.report.story import Block, Heading, Story, lines
+from rework.report.table import Cell, Column, Table, written
 from rework.supply.findings import Findings
 from rework.supply.options import Options
 
@@ -26,7 +28,7 @@ _ENDS = {"cleared": " until a fuse opens", "breaker": " until the breaker opens"
 Labour = tuple[float | None, Money | None]
 
 
-def _amps(findings: Findings, value: float | None, over: bool, direct: bool = False) -> str:
+def _amps(findings: Findings, value: float | None, over: bool, direct: bool = False) -> Cell:
     if value is None:
         return ""
     if findings.unknown and not over:
@@ -38,79 +40,127 @@ def _amps(findings: Findings, value: float | None, over: bool, direct: bool = Fa
         if value < 0.1
         else f"{value * 1e3:.0f} mA"
     )
-    return amps + (" DC" if direct else "") + (" OVER" if over else "")
+    words = amps + (" DC" if direct else "") + (" OVER" if over else "")
+    return ShownFigure(words, Amount(value, "A"))
 
 
-def _ties(findings: Findings) -> str:
-    return "none" if not findings.hazards else f"{findings.hazards}, {findings.reach} in reach"
+def _fault(findings: Findings) -> Cell:
+    amps = _amps(findings, findings.fault, findings.fault_over, findings.fault_direct)
+    ended = _ENDS.get(findings.fault_verdict, "")
+    return ShownFigure(amps + ended, *amps.amounts) if isinstance(amps, ShownFigure) else amps
 
 
-def _check(findings: Findings) -> str:
+def _ties(findings: Findings) -> Cell:
+    if not findings.hazards:
+        return ShownFigure("none", Amount(0, ""), Amount(0, "", "in reach"))
+    return ShownFigure(
+        f"{findings.hazards}, {findings.reach} in reach",
+        Amount(findings.hazards, ""),
+        Amount(findings.reach or 0, "", "in reach"),
+    )
+
+
+def _check(findings: Findings) -> Cell:
     if findings.hazards:
         return "HAZARD"
     return f"unfinished: {len(findings.mend)} to fix" if findings.mend else "nothing found"
 
 
-def _hum(findings: Findings) -> str:
-    return (
-        ""
-        if findings.hum is None
-        else shown(findings.hum, "V")
-        + (f", {findings.hum_below:.0f} dB below" if findings.hum_below is not None else "")
+def _plain(value: float | None, unit: str, words: str) -> Cell:
+    """Return words with the one amount in them; nothing where there is none."""
+    return "" if value is None else ShownFigure(words, Amount(value, unit))
+
+
+def _hum(findings: Findings) -> Cell:
+    if findings.hum is None:
+        return ""
+    below = findings.hum_below
+    return ShownFigure(
+        shown(findings.hum, "V") + ("" if below is None else f", {below:.0f} dB below"),
+        Amount(findings.hum, "V"),
+        *(() if below is None else (Amount(below, "dB", "below full power"),)),
     )
 
 
-def _margin(findings: Findings) -> str:
+def _margin(findings: Findings) -> Cell:
     if findings.damping is None:
         return ""
     if findings.grows:
         return "GROWS at " + ", ".join(shown(hertz, "Hz", 2) for hertz, _ in findings.grows)
-    return (
-        f"damping {findings.damping:.2f} at {shown(findings.swings_at, 'Hz', 2)}"
-        if findings.swings_at
-        else "nothing slow swings"
+    if not findings.swings_at:
+        return "nothing slow swings"
+    return ShownFigure(
+        f"damping {findings.damping:.2f} at {shown(findings.swings_at, 'Hz', 2)}",
+        Amount(findings.damping, "", "damping"),
+        Amount(findings.swings_at, "Hz"),
     )
 
 
-def _loads(findings: Findings) -> str:
+def _loads(findings: Findings) -> Cell:
     if findings.missing.get("loads"):
         return ""
-    return (
-        ", ".join(
-            (
-                f"{load.volt_amps:.0f} of {load.rated:g} VA"
-                if load.rated
-                else f"{load.volt_amps:.0f} VA"
-            )
-            for load in findings.loads
-        )
-        or "none"
+    if not findings.loads:
+        return "none"
+    words = ", ".join(
+        f"{load.volt_amps:.0f} of {load.rated:g} VA" if load.rated else f"{load.volt_amps:.0f} VA"
+        for load in findings.loads
     )
+    if len(findings.loads) > 1:
+        return words
+    [load] = findings.loads
+    rated = (Amount(load.rated, "VA", "rated"),) if load.rated else ()
+    return ShownFigure(words, Amount(load.volt_amps, "VA"), *rated)
 
 
-def _heat(findings: Findings) -> str:
+def _heat(findings: Findings) -> Cell:
     if findings.heat is None:
         return ""
     away = findings.option.supply and findings.heat_old is not None
-    return f"{findings.heat:.0f} W" + (
-        f", {findings.heat_old:.0f} in the old cabinet" if away else ""
+    old = findings.heat_old if away else findings.heat
+    return ShownFigure(
+        f"{findings.heat:.0f} W"
+        + (f", {findings.heat_old:.0f} in the old cabinet" if away else ""),
+        Amount(findings.heat, "W"),
+        *(() if old is None else (Amount(old, "W", "in the old cabinet"),)),
     )
 
 
-def _price(findings: Findings) -> str:
+def _price(findings: Findings) -> Cell:
     if not findings.bought:
-        return "0"
-    return f"{findings.price:.2f}" + (
-        f" + {len(findings.unpriced)} not listed" if findings.unpriced else ""
+        return ShownFigure("0", Amount(0, ""))
+    missing = len(findings.unpriced)
+    return ShownFigure(
+        f"{findings.price:.2f}" + (f" + {missing} not listed" if missing else ""),
+        Amount(findings.price, ""),
+        Amount(missing, "", "parts not listed"),
     )
 
 
-def _count(number: int, word: str) -> str:
-    return f"{number} {word}" + ("" if number == 1 else "s")
+def _over(findings: Findings) -> Cell:
+    if findings.bplus is None:
+        return ""
+    parts = len({limit.stress.part for limit in findings.over})
+    return ShownFigure(counted(parts, "part") if parts else "none", Amount(parts, ""))
 
 
-#: The rows: label, the row of ``Findings`` it hangs on, the words.
-ROWS: tuple[tuple[str, str, Callable[[Findings], str]], ...] = (
+def _pins(findings: Findings) -> Cell:
+    return ShownFigure(
+        f"{findings.pins}, {findings.wires}",
+        Amount(findings.pins, "", "(pins)"),
+        Amount(findings.wires, "", "(wires)"),
+    )
+
+
+def _kept(findings: Findings) -> Cell:
+    return ShownFigure(
+        f"{findings.kept} of {findings.of} parts",
+        Amount(findings.kept, "", "(parts)"),
+        Amount(findings.of, "", "of"),
+    )
+
+
+#: The columns of an option: label, the row of ``Findings`` it comes from, the words.
+ROWS: tuple[tuple[str, str, Callable[[Findings], Cell]], ...] = (
     ("mains ties", "hazards", _ties),
     ("mains check", "hazards", _check),
     (
@@ -118,19 +168,12 @@ ROWS: tuple[tuple[str, str, Callable[[Findings], str]], ...] = (
         "touch",
         lambda findings: _amps(findings, findings.touch, findings.touch_over),
     ),
-    (
-        "touch current, single fault",
-        "fault",
-        lambda findings: (
-            _amps(findings, findings.fault, findings.fault_over, findings.fault_direct)
-            + _ENDS.get(findings.fault_verdict, "")
-        ),
-    ),
-    ("B+", "bplus", lambda findings: "" if findings.bplus is None else f"{findings.bplus:.0f} V"),
+    ("touch current, single fault", "fault", _fault),
+    ("B+", "bplus", lambda findings: _plain(findings.bplus, "V", f"{findings.bplus or 0:.0f} V")),
     (
         "watts at clipping",
         "watts",
-        lambda findings: "" if findings.watts is None else f"{findings.watts:.2g} W",
+        lambda findings: _plain(findings.watts, "W", f"{findings.watts or 0:.2g} W"),
     ),
     ("hum at the speaker", "hum", _hum),
     ("margin to motorboating", "damping", _margin),
@@ -139,21 +182,11 @@ ROWS: tuple[tuple[str, str, Callable[[Findings], str]], ...] = (
     (
         "heater volts on the board",
         "string_volts",
-        lambda findings: (
-            "" if findings.string_volts is None else f"{findings.string_volts:.0f} V RMS"
+        lambda findings: _plain(
+            findings.string_volts, "V", f"{findings.string_volts or 0:.0f} V RMS"
         ),
     ),
-    (
-        "parts over their rating",
-        "over",
-        lambda findings: (
-            ""
-            if findings.bplus is None
-            else _count(len({limit.stress.part for limit in findings.over}), "part")
-            if findings.over
-            else "none"
-        ),
-    ),
+    ("parts over their rating", "over", _over),
     ("parts to buy", "bought", lambda findings: str(len(findings.bought))),
     ("their price", "price", _price),
     (
@@ -163,16 +196,19 @@ ROWS: tuple[tuple[str, str, Callable[[Findings], str]], ...] = (
             f"{len(findings.holes)}: {', '.join(findings.holes)}" if findings.holes else "none"
         ),
     ),
-    ("pins moved, wires run", "pins", lambda findings: f"{findings.pins}, {findings.wires}"),
+    ("pins moved, wires run", "pins", _pins),
     ("traces cut", "cut", lambda findings: ", ".join(sorted(findings.cut)) or "none"),
-    ("stays original", "kept", lambda findings: f"{findings.kept} of {findings.of} parts"),
+    ("stays original", "kept", _kept),
     ("can be undone", "reversible", lambda findings: findings.reversible),
 )
 
 
-def cell(findings: Findings, words: Callable[[Findings], str]) -> str:
-    """Return the words of one cell: a figure, that it is not computed, or a dash where the option
-    is not to be had.
+_WORDS = {row: words for _, row, words in ROWS}
+
+
+def cell(findings: Findings, words: Callable[[Findings], Cell]) -> Cell:
+    """Return one cell: a figure, that it is not computed, or a dash where the option is not
+    possible.
     """
     if findings.option.circuit is None:
         return "-"
@@ -196,18 +232,62 @@ def labour_words(findings: Findings, labour: Labour) -> str:
     return f"{hours:g} h" + (f", {hours * rate.amount:.0f} {rate.currency}" if rate else "")
 
 
-def grid(options: Options, labour: Labour) -> list[list[str]]:
-    """Return the table: a row of headings, then the rows."""
-    rows = [["", *(findings.option.title for findings in options.findings)]]
-    rows += [
-        [label, *(cell(findings, words) for findings in options.findings)]
-        for label, row, words in ROWS
-    ]
-    at = next(number for number, row in enumerate(rows) if row[0] == "their price")
-    rows.insert(
-        at + 1, ["labour", *(labour_words(findings, labour) for findings in options.findings)]
+def options_table(options: Options, labour: Labour, title: str = "", lead: str = "") -> Table:
+    """Return the options, a row each; people read them side by side."""
+    at = next(number for number, (label, _, _) in enumerate(ROWS) if label == "their price") + 1
+    labels = [label for label, _, _ in ROWS]
+    rows = []
+    for findings in options.findings:
+        cells = [cell(findings, words) for _, _, words in ROWS]
+        rows.append(
+            (findings.option.title, *cells[:at], labour_words(findings, labour), *cells[at:])
+        )
+    return Table(
+        "options",
+        title,
+        lead,
+        (Column("option", "name"), *map(Column, (*labels[:at], "labour", *labels[at:]))),
+        tuple(rows),
+        turned=True,
     )
-    return rows
+
+
+def owner_table(options: Options, labour: Labour, title: str) -> Table:
+    """Return what the owner of a set is shown of the options that are possible, in his words."""
+    possible = [findings for findings in options.findings if findings.option.circuit is not None]
+    rows: tuple[tuple[str, Callable[[Findings], Cell]], ...] = (
+        ("connected to the mains within reach", _reached),
+        (
+            "worst current through a person",
+            lambda findings: _amps(findings, findings.touch, findings.touch_over),
+        ),
+        ("output power", _WORDS["watts"]),
+        ("price of new parts", _price),
+        ("labour", lambda findings: labour_words(findings, labour)),
+        ("original parts kept", _kept),
+        ("can be undone", _WORDS["reversible"]),
+    )
+    return Table(
+        "options",
+        title,
+        "Each was computed from the wiring as it was found.",
+        (Column("option", "name"), *(Column(label) for label, _ in rows)),
+        tuple(
+            (findings.option.title, *(words(findings) or NOT_COMPUTED for _, words in rows))
+            for findings in possible
+        ),
+        turned=True,
+    )
+
+
+def _reached(findings: Findings) -> Cell:
+    return counted(findings.reach, "place") if findings.reach else "nothing"
+
+
+def grid(options: Options, labour: Labour) -> list[list[str]]:
+    """Return the table as people read it: a row of headings, then the rows."""
+    table = written(options_table(options, labour))
+    return [[column.heading for column in table.columns], *([*map(str, row)] for row in table.rows)]
 
 
 def remarks(options: Options) -> list[tuple[str, list[str], list[str]]]:
@@ -262,20 +342,15 @@ def heading(options: Options, shelf: str, labour: Labour) -> list[str]:
     return [*told, *options.notes]
 
 
-def options_text(options: Options, shelf: str, labour: Labour) -> str:
-    """Return the options for a terminal."""
-    out = [
-        styled(printable(options.title), "bold"),
-        *heading(options, printable(shelf), labour),
-        "",
-        table(grid(options, labour)),
+def options_story(options: Options, shelf: str, labour: Labour) -> Story:
+    """Return the options with what each is made of and its drawbacks."""
+    story: list[Block] = [
+        Heading(options.title),
+        *lines(heading(options, shelf, labour)),
+        options_table(options, labour, "Side by side"),
     ]
     for title, steps, against in remarks(options):
         if steps or against:
-            out += [
-                "",
-                styled(title, "bold"),
-                *(f"  {line}" for line in steps),
-                *(f"  against: {line}" for line in against),
-            ]
-    return "\n".join([*out, "", CAUTION])
+            drawbacks = (f"drawback: {line}" for line in against)
+            story += [Heading(title), *lines(steps, drawbacks, look="list")]
+    return (*story, Heading("Limits of these figures"), *lines(CAUTION))

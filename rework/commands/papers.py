@@ -25,7 +25,7 @@ from rework.papers.pdf import CannotPrint, book
 from rework.papers.readings import misplaced
 from rework.papers.record import Record, read_record
 from rework.papers.whole import NO_OPTIONS, Papers, papers
-from rework.report.table import Column, Table, spreadsheet
+from rework.report.table import Table, spreadsheet, written
 from rework.report.terminal import progress
 from rework.rules.job_file import run_job_file, sources
 from rework.rules.run import JobRun
@@ -133,20 +133,12 @@ def _stamp(path: str, done: JobRun) -> str:
 
 def _options(done: JobRun, shelf: Shelf | None, folder: Path) -> Table:
     """Return the ways that were open, side by side."""
-    from rework.commands.options_words import grid
+    from rework.commands.options_words import owner_table
     from rework.supply.options import options
 
     compared = options(done.before, shelf, run=done, read=circuit_reader(folder), folder=folder)
-    heads, *rows = grid(compared, (done.job.labour, done.job.rate))
-    columns = (Column("", "name"), *(Column(head) for head in heads[1:]))
-    return Table(
-        "options",
-        NO_OPTIONS.title,
-        "Each is a circuit made by rules and solved as written. rework options lists the drawbacks"
-        " of each.",
-        columns,
-        tuple(map(tuple, rows)),
-    )
+    labour = (done.job.labour, done.job.rate)
+    return written(owner_table(compared, labour, NO_OPTIONS.title))
 
 
 def _papers(

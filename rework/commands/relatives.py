@@ -13,6 +13,7 @@ from rework.commands.arguments import takes_json
 from rework.commands.relatives_words import type_text
 from rework.commands.subject import subject
 from rework.language.files import STANDARD, Refusal
+from rework.report.story import Story, story_text
 from rework.report.terminal import fitted, progress
 from rework.rules.run import JobRun
 from rework.tubes import library
@@ -63,9 +64,9 @@ def run(asked: argparse.Namespace) -> int:
 
             print(json_text(exchanges_answer(exchange, choice)))
         else:
-            from rework.commands.exchange_words import exchange_text
+            from rework.commands.exchange_words import exchange_story
 
-            print(fitted(exchange_text(exchange, choice)))
+            print(story_text(exchange_story(exchange, choice)))
         return 0
     if asked.bplus:
         raise Refusal(
@@ -86,6 +87,14 @@ def run(asked: argparse.Namespace) -> int:
     else:
         print(fitted(type_text(tube, ranking, heater)))
     return 0
+
+
+def story(asked: argparse.Namespace) -> Story:
+    """Return the relatives of every tube in the heater string of a circuit or a job."""
+    from rework.commands.exchange_words import exchange_story
+
+    heater = _volts(asked.heater, "--heater") if asked.heater else PARALLEL_VOLTS
+    return exchange_story(*_in_circuit(asked, heater))
 
 
 def _no_type(what: str) -> Problem:

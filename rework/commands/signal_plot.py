@@ -1,5 +1,5 @@
 """The plot of ``rework signal``: response, load line on the plate curves, distortion against watts,
-hum; told apart without colour.
+hum; distinguished without colour.
 """
 
 from __future__ import annotations

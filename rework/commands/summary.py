@@ -7,7 +7,8 @@ import argparse
 from rework.commands.arguments import takes_json, takes_netlist
 from rework.commands.glance import glances_of
 from rework.commands.subject import subject
-from rework.commands.summary_words import summary_text
+from rework.commands.summary_words import summary_story, summary_text
+from rework.report.story import Story
 
 EXAMPLE = "rework summary pager.job"
 
@@ -16,6 +17,12 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     """Add the command's arguments to its parser."""
     takes_netlist(parser)
     takes_json(parser)
+
+
+def story(asked: argparse.Namespace) -> Story:
+    """Return the summary in words and a table."""
+    about = subject(asked.file)
+    return summary_story(about.last.title, glances_of(about), file=asked.file)
 
 
 def run(asked: argparse.Namespace) -> int:

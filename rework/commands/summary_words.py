@@ -1,4 +1,4 @@
-"""The summary as one screen: a line each, the worst first, with the command that tells more."""
+"""The summary as one screen: a line each, the worst first, with the command that prints more."""
 
 from __future__ import annotations
 
@@ -9,8 +9,8 @@ from rework.anatomy.function_row import Aspect, FunctionRow, Working
 from rework.commands.function_words import sentence, told
 from rework.commands.glance import Glance
 from rework.report.figures import shown
-from rework.report.table import Column, Table, text
-from rework.report.terminal import printable, styled
+from rework.report.story import Heading, Story, lines, story_text
+from rework.report.table import Column, Table
 
 #: Less current than this is not worth a figure, amperes.
 _LEAST_AMPS = 1e-6
@@ -24,7 +24,7 @@ ALWAYS = (
 @dataclass(frozen=True, slots=True)
 class SummaryLine:
     """One line: how bad it is (0 worst), what it is about, the words before and after, the command
-    that tells more.
+    that prints more.
     """
 
     rank: int
@@ -76,18 +76,31 @@ _RANKS = {Working.FAULT: 0, Working.UNKNOWN: 1, Working.NOTE: 2, Working.WORKS: 
 
 def summary_text(title: str, glances: Mapping[str, Glance], *, file: str) -> str:
     """Return the summary of a circuit, or of a job before and after, in at most forty lines."""
-    last = [*glances.values()][-1]
-    first = glances.get("before")
-    lines = sorted(_lines(first, last), key=lambda line: line.rank)
-    style = "red" if last.exit_status else "green"
-    head = [styled(printable(title), "bold"), styled(_verdict(last, job=first is not None), style)]
-    for count in range(len(lines), 0, -1):
-        left = len(lines) - count
-        rest = [f"{left} more lines: rework check {file}, rework volts {file}"] if left else []
-        out = "\n".join([*head, "", text(_table(lines[:count], first is not None)), *rest, ALWAYS])
+    for count in range(_count(glances), 0, -1):
+        out = story_text(summary_story(title, glances, file=file, most=count))
         if out.count("\n") < MOST_LINES:
             return out
-    return "\n".join([*head, ALWAYS])
+    return story_text(summary_story(title, glances, file=file, most=0))
+
+
+def summary_story(
+    title: str, glances: Mapping[str, Glance], *, file: str, most: int | None = None
+) -> Story:
+    """Return the summary in words and a table of the ``most`` worst lines."""
+    last, first = [*glances.values()][-1], glances.get("before")
+    rows = sorted(_lines(first, last), key=lambda line: line.rank)
+    left = 0 if most is None else len(rows) - most
+    return (
+        Heading(title),
+        *lines(_verdict(last, job=first is not None), look="bad" if last.exit_status else "good"),
+        *([_table(rows[:most], first is not None)] if most != 0 else []),
+        *lines([f"{left} more lines: rework check {file}, rework volts {file}"] if left else []),
+        *lines(ALWAYS),
+    )
+
+
+def _count(glances: Mapping[str, Glance]) -> int:
+    return len([*_lines(glances.get("before"), [*glances.values()][-1])])
 
 
 def _verdict(glance: Glance, *, job: bool) -> str:

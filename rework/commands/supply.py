@@ -2,11 +2,11 @@
 circuit written, ready to attach.
 
 Exit status: 0 a supply meets every need and rating; 1 none does (or the one asked for by
-``--choose`` does not), told with which need fails and by how much, and what to order; 2 cannot read
-or do what was asked. ``--json`` has ``needs``, ``pairs``, ``candidates`` (the best first: ``form``,
-``parts``, ``price``, ``figures``, ``marks``, ``unmet``), ``chosen`` (its number from 1, or null),
-``circuit`` (the text of it, or null), ``verdict`` of the check of the job with it, ``order``,
-``left_out``; amounts in SI.
+``--choose`` does not), reported with which need fails and by how much, and what to order; 2 cannot
+read or do what was asked. ``--json`` has ``needs``, ``pairs``, ``candidates`` (the best first:
+``form``, ``parts``, ``price``, ``figures``, ``marks``, ``unmet``), ``chosen`` (its number from 1,
+or null), ``circuit`` (the text of it, or null), ``verdict`` of the check of the job with it,
+``order``, ``left_out``; amounts in SI.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from rework.circuit.place import Problem
 from rework.commands.arguments import takes_force, takes_json, takes_shelf
-from rework.commands.supply_words import design_text
+from rework.commands.supply_words import design_story
 from rework.language.files import (
     STANDARD,
     Refusal,
@@ -32,10 +32,12 @@ from rework.language.job import Job, read_job
 from rework.language.mistakes import nearest
 from rework.language.quantity import EXAMPLES, QuantityError, read_value
 from rework.report.figures import shown
-from rework.report.terminal import fitted, printable, progress
+from rework.report.story import Story, story_text
+from rework.report.terminal import printable, progress
 from rework.supply.design import Design
 from rework.supply.order import Order
 from rework.supply.sources import Wishes
+from rework.supply.stock import Shelf
 
 if TYPE_CHECKING:
     from rework.supply.amplifier import Amplifier
@@ -106,47 +108,78 @@ def _takes_wishes(parser: argparse.ArgumentParser) -> None:
     )
 
 
+def story(asked: argparse.Namespace) -> Story:
+    """Return the supply designed for a job, in words and tables."""
+    return _story(asked, _designed(asked, _read(asked)))
+
+
 def run(asked: argparse.Namespace) -> int:
     """Design, print, and write the circuit where ``-o`` asks for it."""
-    from rework.solve.network import CannotSolve
-    from rework.supply.amplifier import NoSupply, amplifier
-    from rework.supply.design import design, pairs_to_sieve
+    read = _read(asked)
+    output = asked.output if asked.output != STANDARD else None
+    if output:
+        # The circuit that the job attaches is the one to write: it is no input of this command.
+        inputs = (Path(asked.file), read.folder / read.job.circuit_file, Path(read.path))
+        refuse_taken(output, force=asked.force, sources=inputs)
+    answer = _designed(asked, read)
+    if output and answer.number:
+        text = answer.found.candidates[answer.number - 1].text
+        write_whole(output, text.encode(), force=asked.force)
+    _print(asked, answer)
+    return answer.status
+
+
+class _Read(NamedTuple):
+    """The job, its folder, the stock list and its file, and what is asked of the supply."""
+
+    job: Job
+    folder: Path
+    shelf: Shelf
+    path: str
+    wants: dict[str, float]
+    wishes: Wishes
+
+
+def _read(asked: argparse.Namespace) -> _Read:
+    """Return what a supply is designed from.
+
+    Raises Refusal where one of it cannot be read.
+    """
     from rework.supply.needs import FIXABLE
-    from rework.supply.needs import needs as needs_of
-    from rework.supply.order import order
-    from rework.supply.screen import ALL
     from rework.supply.stock_file import SHELF, no_list, stock_list
 
     wants, wishes = _wants(asked.want, FIXABLE), _wishes(asked)
     job, folder = _job(asked.file)
     shelf, path = stock_list(asked.shelf, job.prices, folder)
-    output = asked.output if asked.output != STANDARD else None
-    if output:
-        # The circuit that the job attaches is the one to write: it is no input of this command.
-        inputs = (Path(asked.file), folder / job.circuit_file, Path(path))
-        refuse_taken(output, force=asked.force, sources=inputs)
     if shelf is None:
         raise Refusal(no_list(str(folder / SHELF)))
+    return _Read(job, folder, shelf, path, wants, wishes)
+
+
+def _designed(asked: argparse.Namespace, read: _Read) -> _Answer:
+    """Return the design for a job, with a bar while it is made."""
+    from rework.solve.network import CannotSolve
+    from rework.supply.amplifier import NoSupply, amplifier
+    from rework.supply.design import design, pairs_to_sieve
+    from rework.supply.needs import needs as needs_of
+    from rework.supply.order import order
+    from rework.supply.screen import ALL
+
+    job, folder, shelf, path, wants, wishes = read
     try:
         amp = amplifier(job, circuit_reader(folder), folder=folder)
         needs = needs_of(amp, wants)
         with _Bars(pairs_to_sieve(shelf, needs, wishes), ALL) as bars:
-            candidates = design(
+            found = design(
                 amp, shelf, wishes=wishes, needs=needs, sieving=bars.sieved, solving=bars.solved
             )
     except (NoSupply, CannotSolve) as error:
         raise Refusal(*error.problems) from error
-    number = _number(candidates, asked.choose)
-    chosen = candidates.candidates[number - 1] if number else None
-    verdict, status = "", 1
-    if chosen is not None:
-        verdict, status = _checked(amp, chosen)
-        if output:
-            write_whole(output, chosen.text.encode(), force=asked.force)
-    answer = _Answer(candidates, number, verdict, order(needs, wishes), path)
+    number = _number(found, asked.choose)
+    verdict, status = _checked(amp, found.candidates[number - 1]) if number else ("", 1)
     ready = str(folder / amp.attach.circuit_file)
-    _print(asked, answer, job.title or shown_name(asked.file), ready)
-    return status
+    title = job.title or shown_name(asked.file)
+    return _Answer(found, number, verdict, status, order(needs, wishes), path, title, ready)
 
 
 def _number(design: Design, choose: int | None) -> int | None:
@@ -186,38 +219,52 @@ def _checked(amp: Amplifier, chosen: Candidate) -> tuple[str, int]:
 
 
 class _Answer(NamedTuple):
-    """A design, the number of the candidate chosen, what the check says of the job with it, what
-    could be ordered, and the stock list.
+    """A design, the number of the candidate chosen, what the check says of the job with it, the
+    exit status, what could be ordered, the stock list, the title of the job, and the file that it
+    attaches.
     """
 
     found: Design
     number: int | None
     verdict: str
+    status: int
     wanted: Order
     shelf: str
+    title: str
+    ready: str
 
 
-def _print(asked: argparse.Namespace, answer: _Answer, title: str, ready: str) -> None:
-    """Print a design as it was asked for; ``ready`` is the file that the job attaches."""
-    design, number, verdict, wanted, shelf = answer
+def _story(asked: argparse.Namespace, answer: _Answer) -> Story:
+    return design_story(
+        answer.found,
+        answer.number,
+        answer.verdict,
+        answer.wanted,
+        title=answer.title,
+        shelf=answer.shelf,
+        every=asked.all,
+    )
+
+
+def _print(asked: argparse.Namespace, answer: _Answer) -> None:
+    """Print a design as it was asked for."""
+    number = answer.number
     if asked.json:
         from rework.commands.answers.shape import json_text
         from rework.commands.answers.supply import designed_answer
 
-        print(json_text(designed_answer(design, number, verdict, wanted)))
+        print(json_text(designed_answer(answer.found, number, answer.verdict, answer.wanted)))
         return
-    story = fitted(
-        design_text(design, number, verdict, wanted, title=title, shelf=shelf, every=asked.all)
-    )
+    said = story_text(_story(asked, answer))
     if asked.output == STANDARD:
-        print(story, file=sys.stderr)
-        sys.stdout.write(design.candidates[number - 1].text if number else "")
+        print(said, file=sys.stderr)
+        sys.stdout.write(answer.found.candidates[number - 1].text if number else "")
         return
-    print(story)
+    print(said)
     if asked.output:
         print(f"\n{printable(asked.output)} is {'written' if number else 'not written'}.")
     elif number:
-        command = f"rework supply {printable(asked.file)} -o {printable(ready)}"
+        command = f"rework supply {printable(asked.file)} -o {printable(answer.ready)}"
         print(f"\nNothing is written. To write the circuit that the job attaches:\n  {command}")
 
 

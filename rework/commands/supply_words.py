@@ -1,10 +1,10 @@
-"""A designed supply as text for the bench and as plain values: needs, candidates in a table, the
+"""A designed supply in words and tables: needs, candidates in a table, the
 chosen one with its reasons, what to order.
 """
 
 from __future__ import annotations
 
-from rework.commands.chosen_words import chosen_text, every_figure
+from rework.commands.chosen_words import chosen_story, every_figure
 from rework.commands.mark_words import (
     amount,
     amps_words,
@@ -12,13 +12,15 @@ from rework.commands.mark_words import (
     merged_unmet,
     missed_words,
 )
-from rework.report.terminal import printable, styled, table
+from rework.report.cells import Amount, ShownFigure
+from rework.report.story import Block, Heading, Story, lines
+from rework.report.table import Cell, Column, Table
 from rework.solve.cold import HIGH_LINE
 from rework.supply.design import Design
 from rework.supply.evaluate import Candidate
 from rework.supply.mark_names import mark_name
 from rework.supply.needs import ANY_HUM, Needs
-from rework.supply.order import COLOUR_CAUTION, Order
+from rework.supply.order import COLOUR_CAUTION, Order, Ordered
 from rework.supply.states import LOW_LINE
 from rework.supply.stock import kind_of
 
@@ -35,7 +37,7 @@ CAUTION = (
 )
 
 
-def design_text(
+def design_story(
     design: Design,
     number: int | None,
     verdict: str,
@@ -44,52 +46,45 @@ def design_text(
     title: str,
     shelf: str,
     every: bool = False,
-) -> str:
+) -> Story:
     """Return the whole answer: needs, table, the candidate of that number with reasons, or what
     fails and what to order.
 
     ``every`` adds each figure of that candidate against its limit.
     """
-    needs = design.needs
-    out = [
-        styled(f"{printable(title)}: a supply for it", "bold"),
-        "",
-        styled("What it needs", "bold"),
+    needs, count = design.needs, len(design.candidates)
+    story: list[Block] = [
+        Heading(f"{title}: a supply for it"),
         _needs(needs),
-        "",
+        Heading("Candidates"),
+        *lines(_sieved(design, shelf)),
+        *(_candidates(design.candidates, needs) if count else ()),
+        *lines([f"Left out: {reason}." for reason in design.left_out]),
     ]
-    count = len(design.candidates)
-    out.append(
-        f"{design.pairs:,} pairs of transformer and filter from {printable(shelf)} were sieved by"
-        " ideal rectifiers; "
-        + (
-            f"the {count} best of their forms were solved exactly."
-            if count > 1
-            else "the best was solved exactly."
-        )
-        if count
-        else (
-            f"{design.pairs:,} pairs of transformer and filter from {printable(shelf)} were sieved;"
-            " none could be solved."
-        )
-    )
-    if count:
-        out += ["", _candidates(design.candidates, needs), ""]
-    out += [f"Left out: {printable(reason)}." for reason in design.left_out]
-    if number is not None:
-        out += chosen_text(design, number, verdict)
-        out += every_figure(design.candidates[number - 1]) if every else []
+    if number is None:
+        story += _none(design)
     else:
-        out += _none(design)
-    out += ["", ABOUT, CAUTION]
+        story += chosen_story(design, number, verdict)
+        story += [every_figure(design.candidates[number - 1])] if every else []
+    story += [Heading("Limits of these figures"), *lines(ABOUT, CAUTION)]
     if number is None or any(
         not item.listed for item in design.candidates[number - 1].choice.items()
     ):
-        out += ["", *_orders(design, number, wanted, needs)]
-    return "\n".join(out)
+        story += _orders(design, number, wanted, needs)
+    return tuple(story)
 
 
-def _needs(needs: Needs) -> str:
+def _sieved(design: Design, shelf: str) -> str:
+    """Return how many pairs were tried."""
+    count = len(design.candidates)
+    pairs = f"{design.pairs:,} pairs of transformer and filter from {shelf} were sieved"
+    if not count:
+        return f"{pairs}; none could be solved."
+    solved = f"the {count} best of their forms were" if count > 1 else "the best was"
+    return f"{pairs} by ideal rectifiers; {solved} solved exactly."
+
+
+def _needs(needs: Needs) -> Table:
     why = dict(needs.why)
     rows = [
         ("B+", f"{needs.bplus:.0f} V ({needs.low:.0f} to {needs.high:.0f})", why["bplus"]),
@@ -112,114 +107,138 @@ def _needs(needs: Needs) -> str:
                 "voltage on its capacitors with no load, line 10 % high",
             )
         )
-    told = []
+    cells = []
     for name, value, reason in rows:
-        first, *more = printable(reason).split("; ")
-        told += [(f"  {name}", printable(value), first), *(("", "", line) for line in more)]
-    return table(told)
+        first, *more = reason.split("; ")
+        cells += [(name, value, first), *(("", "", line) for line in more)]
+    columns = (Column("need", "name"), Column("amount"), Column("from"))
+    return Table("needs", "What it needs", "", columns, tuple(cells))
 
 
-def _candidates(candidates: tuple[Candidate, ...], needs: Needs) -> str:
-    head = (
-        "  #",
-        "form",
-        "transformer",
-        "rectifier",
-        "B+, V",
-        "cold",
-        "hum",
-        "heater",
-        "load",
-        "price",
-        "fits",
-    )
-    rows = [head]
-    for number, candidate in enumerate(candidates, 1):
-        figures, choice = candidate.figures, candidate.choice
-        both = " + ".join(iron.item.name for iron in choice.iron())
-        rows.append(
-            (
-                f"  {number}",
-                choice.form.replace(", back to back", "*").partition(",")[0],
-                printable(both),
-                printable(choice.valve.name),
-                f"{figures.bplus_low:.0f}/{figures.bplus:.0f}/{figures.bplus_high:.0f}",
-                f"{figures.bplus_cold:.0f}",
-                amount(figures.hum, "V", 2) if needs.hum < ANY_HUM else "-",
-                f"{figures.heater:.2f} V",
-                f"{figures.volt_amps:.0f} of {choice.transformer.va:g} VA",
-                "-" if choice.price is None else f"{choice.price:.2f}",
-                "no" if candidate.unmet else "yes",
-            )
-        )
+def _candidates(candidates: tuple[Candidate, ...], needs: Needs) -> list[Block]:
+    """Return the candidates as a table, and what each misses."""
     line = needs.mains.volts
-    lines = [
-        f"B+ on {LOW_LINE * line:.0f}/{line:.0f}/{HIGH_LINE * line:.0f} V of line; cold: the most"
-        " there while the tubes are cold.",
-        table(rows, gap=" "),
-    ]
+    under = []
     if any(candidate.choice.second for candidate in candidates):
-        lines.append(
-            "  * two transformers back to back: volts fall twice, so B+ and heaters sag more; the"
-            " second is connected in reverse"
+        under.append(
+            "* two transformers back to back: the voltage drops twice, so B+ and heaters sag more;"
+            " the second is connected in reverse"
         )
     for number, candidate in enumerate(candidates, 1):
         if candidate.unmet:
             names = dict.fromkeys(mark_name(mark) for mark in candidate.unmet)
-            lines.append(f"  {number} misses: {', '.join(names)}")
-    return "\n".join(lines)
+            under.append(f"{number} misses: {', '.join(names)}")
+    table = Table(
+        "candidates",
+        "",
+        f"B+ in volts on {LOW_LINE * line:.0f}/{line:.0f}/{HIGH_LINE * line:.0f} V of line; cold:"
+        " the most there while the tubes are cold.",
+        _COLUMNS,
+        tuple(_candidate(number, each, needs) for number, each in enumerate(candidates, 1)),
+        marks=tuple("bad" if candidate.unmet else "" for candidate in candidates),
+    )
+    return [table, *lines(under, look="list")]
 
 
-def _none(design: Design) -> list[str]:
+_COLUMNS = (
+    Column("#", "name"),
+    *map(Column, ("form", "transformer", "rectifier", "B+", "cold", "hum", "heater", "load")),
+    Column("price", "figure"),
+    Column("fits"),
+)
+
+
+def _candidate(number: int, candidate: Candidate, needs: Needs) -> tuple[Cell, ...]:
+    """Return the row of a candidate."""
+    figures, choice = candidate.figures, candidate.choice
+    bplus = (figures.bplus_low, figures.bplus, figures.bplus_high)
+    return (
+        str(number),
+        choice.form.replace(", back to back", "*").partition(",")[0],
+        " + ".join(iron.item.name for iron in choice.iron()),
+        choice.valve.name,
+        ShownFigure(
+            "/".join(f"{volts:.0f}" for volts in bplus),
+            *map(Amount, bplus, "VVV", ("low line", "", "high line")),
+        ),
+        ShownFigure(f"{figures.bplus_cold:.0f}", Amount(figures.bplus_cold, "V")),
+        ShownFigure(amount(figures.hum, "V", 2), Amount(figures.hum, "V"))
+        if needs.hum < ANY_HUM
+        else "-",
+        ShownFigure(f"{figures.heater:.2f} V", Amount(figures.heater, "V")),
+        ShownFigure(
+            f"{figures.volt_amps:.0f} of {choice.transformer.va:g} VA",
+            Amount(figures.volt_amps, "VA"),
+            Amount(choice.transformer.va, "VA", "rated"),
+        ),
+        "-"
+        if choice.price is None
+        else ShownFigure(f"{choice.price:.2f}", Amount(choice.price, "")),
+        "no" if candidate.unmet else "yes",
+    )
+
+
+def _none(design: Design) -> list[Block]:
     if not design.candidates:
-        return ["", styled("Nothing on the list comes near.", "red")]
+        return [Heading("No supply"), *lines("Nothing on the list comes near.", look="bad")]
     best = design.candidates[0]
     return [
-        styled("No candidate meets every need and rating. The nearest is 1; it misses:", "red"),
-        *(f"  {missed_words(mark)}" for mark in merged_unmet(best)),
-        "See it in full, or write it all the same, with --choose 1.",
+        Heading("No supply meets everything"),
+        *lines(
+            "No candidate meets every need and rating. The nearest is 1; it misses:", look="bad"
+        ),
+        *lines([missed_words(mark) for mark in merged_unmet(best)], look="list"),
+        *lines("See it in full, or write it all the same, with --choose 1."),
     ]
 
 
-def _orders(design: Design, number: int | None, wanted: Order, needs: Needs) -> list[str]:
-    out = [styled("To order", "bold")]
+def _orders(design: Design, number: int | None, wanted: Order, needs: Needs) -> list[Block]:
+    """Return what to order: parts that are not on the list, or a transformer and what goes with
+    it.
+    """
     if number is not None:
-        return out + [
-            f"  {kind_of(item)} {item_words(item)}"
-            for item in design.candidates[number - 1].choice.items()
-            if not item.listed
-        ]
-    out.append(
-        f"  transformer, {wanted.va:g} VA, {needs.mains.hertz:g} Hz, regulation at most"
-        f" {wanted.regulation:.0%} at full load, insulation class {wanted.insulation}, primary and"
-        " secondaries on separate sections or with an earthed screen:"
+        items = design.candidates[number - 1].choice.items()
+        missing = [f"{kind_of(item)} {item_words(item)}" for item in items if not item.listed]
+        return [Heading("To order"), *lines(missing, look="list")]
+    windings = Table(
+        "order",
+        "Windings of the transformer to order",
+        f"{wanted.va:g} VA, {needs.mains.hertz:g} Hz, regulation at most {wanted.regulation:.0%} at"
+        f" full load, insulation class {wanted.insulation}, primary and secondaries on separate"
+        " sections or with an earthed screen. Lead colours of the North American code:"
+        f" {COLOUR_CAUTION}",
+        (
+            Column("winding", "name"),
+            Column("volts", "figure"),
+            Column("amps RMS", "figure"),
+            *map(Column, ("tap", "lead colours")),
+        ),
+        tuple(_winding(ordered) for ordered in wanted.windings),
     )
-    rows = [
-        (
-            f"    {ordered.name}",
-            f"{ordered.volts:.3g} V unloaded"
-            if ordered.name != "primary"
-            else f"{ordered.volts:g} V",
-            f"{ordered.amps:.3g} A RMS" if ordered.amps else "",
-            "middle tap" if ordered.tapped else "",
-            ordered.colours,
-        )
-        for ordered in wanted.windings
-    ]
-    out += [
-        table(rows),
-        f"    lead colours of the North American code: {COLOUR_CAUTION}",
-        (
-            f"  for it: {wanted.rectifier}, at least {wanted.inverse_volts:.0f} V inverse; two"
+    return [
+        Heading("To order"),
+        windings,
+        *lines(
+            f"for it: {wanted.rectifier}, at least {wanted.inverse_volts:.0f} V inverse; two"
             f" electrolytics of {1e6 * wanted.capacitor_farads:g} uF {wanted.capacitor_volts:g} V;"
             f" a choke of {wanted.choke_henries:g} H {1e3 * wanted.choke_amps:.0f} mA,"
             f" {wanted.choke_ohms:g} ohm; bleeder {wanted.bleeder_ohms / 1e3:g}k; fuse"
-            f" {amps_words(wanted.fuse_amps)} slow"
-        ),
-        (
-            f"    by ideal rectifiers that gives {wanted.bplus:.0f} V of B+ and"
-            f" {amount(wanted.hum, 'V', 2)} of hum: write it into the list when it is there, and"
-            " solve it"
+            f" {amps_words(wanted.fuse_amps)} slow",
+            f"computed with ideal rectifiers, that gives {wanted.bplus:.0f} V of B+ and"
+            f" {amount(wanted.hum, 'V', 2)} of hum: write it into the list when you have it, then"
+            " run this command again",
+            look="list",
         ),
     ]
-    return out
+
+
+def _winding(ordered: Ordered) -> tuple[Cell, ...]:
+    primary = ordered.name == "primary"
+    volts = f"{ordered.volts:g} V" if primary else f"{ordered.volts:.3g} V unloaded"
+    return (
+        ordered.name,
+        ShownFigure(volts, Amount(ordered.volts, "V")),
+        ShownFigure(f"{ordered.amps:.3g} A", Amount(ordered.amps, "A")) if ordered.amps else "",
+        "middle tap" if ordered.tapped else "",
+        ordered.colours,
+    )

@@ -78,7 +78,7 @@ def trouble_text(answer: Told, heading: str) -> str:
     """Return a diagnosis for a terminal."""
     title = printable(f"{heading}, the set {answer.side} its job")
     head = (
-        f"{counted(answer.readings, 'reading')} held against a sound set and"
+        f"{counted(answer.readings, 'reading')} compared with a sound set and"
         f" {answer.suspects - 1} troubles, each solved with the meter in its place."
     )
     blocks = [

@@ -1,4 +1,4 @@
-"""A tube file of one's own, read with every mistake in it told at once."""
+"""A tube file of one's own, read with every mistake in it reported at once."""
 
 from __future__ import annotations
 
@@ -119,7 +119,7 @@ def _mistakes(table: Mapping[str, Any], path: str) -> Iterator[Problem]:
             yield Problem(f"{path} has no {name}", hint=f"write {NEEDED[name]}")
     for name in table:
         if name not in TABLES:
-            yield Problem(f"{name} is nothing a tube file has", hint=_meant(name, TABLES))
+            yield Problem(f"{name} is not a word of a tube file", hint=_meant(name, TABLES))
     for kind in ("typical", "stage", "capacitance"):
         rows = table.get(kind, [])
         if not isinstance(rows, list) or not all(isinstance(row, Mapping) for row in rows):

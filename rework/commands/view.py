@@ -32,7 +32,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def run(asked: argparse.Namespace) -> int:
     """Serve the page until it is stopped.
 
-    A job with mistakes is served too: the page shows them until they are mended.
+    A job with mistakes is served too: the page shows them until they are fixed.
     """
     if not is_job(asked.file):
         raise Refusal(

@@ -52,7 +52,7 @@ class Pairs:
 
 @dataclass
 class CostSheet:
-    """Two circuits, with what is asked again and again of their parts worked out once."""
+    """Two circuits, with what is asked again and again of their parts computed once."""
 
     before: Circuit
     after: Circuit

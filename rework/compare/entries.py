@@ -128,7 +128,7 @@ class Difference:
 
     Conductors (trace, wire, shielded cable) are ``cut`` and ``run``, all other parts ``removed``
     and ``added``. A part of the same name but another kind is removed and added. ``renamed`` nodes
-    are told for information and are no difference.
+    are reported for information and are no difference.
     """
 
     added: tuple[Part, ...] = ()

@@ -1,4 +1,4 @@
-"""Two circuits whose names differ: which part is which, told by how they are connected.
+"""Two circuits whose names differ: which part is which, shown by how they are connected.
 
 First colour refinement (each part and node coloured by what its neighbours are, again and again),
 then what is one of a kind in both is paired and the pairing spreads along the pins; what is left

@@ -1,4 +1,4 @@
-"""Which node of one circuit is which node of another, told by the pins they carry and not by their
+"""Which node of one circuit is which node of another, shown by the pins they carry and not by their
 names.
 """
 

@@ -130,7 +130,7 @@ def _splits_and_merges(
     moved: list[PinMove], nodes: Mapping[str, str], back: Mapping[str, str]
 ) -> tuple[list[PinMove], tuple[Split, ...], tuple[Merge, ...]]:
     """Return the moves that are left after two or more pins that went the same way, to or from a
-    node of their own, are told as one.
+    node of their own, are marked as one.
     """
     ways: dict[tuple[str | None, str | None], list[PinMove]] = {}
     sources: dict[str | None, set[str | None]] = {}

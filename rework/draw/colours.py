@@ -1,5 +1,5 @@
 """Colours by the trade's chassis-wiring code, with a line style beside each, so that no role is
-told by colour alone.
+shown by colour alone.
 
 The code: grounds black, heaters brown, B+ red, screens orange, cathodes yellow, control grids
 green, plates blue, B- violet, AC power lines gray, everything else white. Source, seen: US Navy

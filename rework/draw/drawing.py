@@ -162,8 +162,8 @@ class Planned:
     """A sheet with its wires laid: its name, its chassis, what of it is drawn, the drafts of the
     circuits and what is said of each.
 
-    ``layout`` is None where no wiring says what the netlist says, and pieces stand in rows.
-    ``there`` are the numbers of the circuits, of two, that the drafts are of.
+    ``layout`` is None where no wiring says what the netlist says, and pieces are in rows. ``there``
+    are the numbers of the circuits, of two, that the drafts are of.
     """
 
     sheet: str
@@ -216,7 +216,7 @@ class _Try:
 
     @property
     def worth(self) -> tuple[float, ...]:
-        """What tells the better of two, the less the better."""
+        """What distinguishes the better of two, the less the better."""
         bent = _TOO_MANY * self.too_many + self.spent
         return (self.wrong, self.covered, self.flags, self.large, bent)
 
@@ -394,7 +394,7 @@ def _both(overlay: Overlay, change: Overlay) -> Overlay:
 
 
 def title_of(circuit: Circuit, chassis: str) -> str:
-    """Return what stands over the sheet of a chassis."""
+    """Return what is above the sheet of a chassis."""
     return f"{circuit.title}: {chassis}" if chassis else circuit.title
 
 

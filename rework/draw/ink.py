@@ -60,32 +60,58 @@ def px(units: float) -> str:
     return f"{units * SCALE:.1f}".removesuffix(".0")
 
 
+#: The groups of parts as they were inked, by the name of the piece: what did not change since is
+#: not inked again.
+KnownInk = dict[tuple[str, bool], tuple[Placed, str]]
+
+
 def svg(sheet: Schematic, *, theme: Theme = "light") -> str:
     """Return a sheet as an SVG document."""
+    box = sheet.box
+    wide, high = box.right - box.left, box.bottom - box.top
+    opening = (
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{wide * SCALE:.0f}"'
+        f' height="{high * SCALE:.0f}" viewBox="{px(box.left)} {px(box.top)} {px(wide)}'
+        f" {px(high)}\" font-family=\"'{FAMILY}', 'Source Sans 3', sans-serif\">"
+    )
+    return "\n".join([opening, *elements(sheet, theme=theme), "</svg>"]) + "\n"
+
+
+def elements(
+    sheet: Schematic, *, theme: Theme = "light", known: KnownInk | None = None
+) -> list[str]:
+    """Return the elements of a sheet from the lowest to the highest, each whole by itself.
+
+    ``known`` holds what the last sheet in the same theme was inked with, and is brought up to date.
+    """
     inks = Inks(theme, PALETTES[theme])
+    known = {} if known is None else known
     box = sheet.box
     wide, high = box.right - box.left, box.bottom - box.top
     out = [
-        f'<svg xmlns="http://www.w3.org/2000/svg" width="{wide * SCALE:.0f}"'
-        f' height="{high * SCALE:.0f}" viewBox="{px(box.left)} {px(box.top)} {px(wide)}'
-        f" {px(high)}\" font-family=\"'{FAMILY}', 'Source Sans 3', sans-serif\">",
         f"<title>{escape(sheet.title)}</title>",
         f'<rect x="{px(box.left)}" y="{px(box.top)}" width="{px(wide)}" height="{px(high)}"'
         f' fill="{inks.palette.paper}"/>',
     ]
     out += _ways(sheet, inks)
-    for ghost in sheet.ghosts:
-        out += _part(ghost, inks, ghost=True)
+    out += [_inked(ghost, inks, known, ghost=True) for ghost in sheet.ghosts]
     out += _wires(sheet, inks)
-    for placed in sheet.placed:
-        out += _part(placed, inks)
+    out += [_inked(placed, inks, known, ghost=False) for placed in sheet.placed]
     out += [_sign(sign, inks) for sign in sheet.signs]
     out += [_diamond(x, y, inks) for x, y in sheet.moved]
     out += [_note(note, inks) for note in sheet.notes]
     if sheet.block is not None:
         out += block(sheet.block, inks)
-    out.append("</svg>")
-    return "\n".join(out) + "\n"
+    return out
+
+
+def _inked(placed: Placed, inks: Inks, known: KnownInk, *, ghost: bool) -> str:
+    """Return the group of a part, the last one where it is as it was."""
+    had = known.get((placed.key, ghost))
+    if had is None or had[0] != placed:
+        had = placed, "\n".join(_part(placed, inks, ghost=ghost))
+        known[placed.key, ghost] = had
+    return had[1]
 
 
 def _ways(sheet: Schematic, inks: Inks) -> list[str]:
@@ -102,7 +128,7 @@ def _ways(sheet: Schematic, inks: Inks) -> list[str]:
             f'<path d="{path}" stroke="{colour}" stroke-width="{px(thick)}" {style}/>'
             for path in drawn
         ]
-    return [*out, "</g>"]
+    return ["\n".join([*out, "</g>"])]
 
 
 def _diamond(x: int, y: int, inks: Inks) -> str:
@@ -124,7 +150,8 @@ def _wires(sheet: Schematic, inks: Inks) -> list[str]:
     out = []
     for net, drawn in nets.items():
         facts = as_attributes({"node": net, "line": "wire"})
-        out += [f'<g class="edge"{facts}>', f"<title>{escape(net)}</title>", *drawn, "</g>"]
+        group = [f'<g class="edge"{facts}>', f"<title>{escape(net)}</title>", *drawn, "</g>"]
+        out.append("\n".join(group))
     return out
 
 

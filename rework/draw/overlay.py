@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
@@ -11,7 +11,7 @@ from rework.circuit.kinds import KINDS
 from rework.circuit.parts import Part
 from rework.draw.layout.netlist import Netlist, is_another, own
 from rework.draw.layout.wording import value_lines
-from rework.safety.findings import HOWS, Hazard, Report
+from rework.safety.findings import HOWS, Hazard, Live, Report
 from rework.safety.ways import WayStep
 
 Change = Literal["new", "removed", "changed", "moved"]
@@ -121,10 +121,15 @@ def _moved(part: Part, other: Part) -> frozenset[str]:
 
 def found_by(report: Report) -> Overlay:
     """Return what the check found, with the way of every hazard within reach."""
-    touchable = [hazard for hazard in report.hazards if hazard.touchable]
+    return tied(report.hazards, report.live)
+
+
+def tied(hazards: Iterable[Hazard], live: Iterable[Live]) -> Overlay:
+    """Return what is tied to the mains, with the way of every hazard within reach."""
+    touchable = [hazard for hazard in hazards if hazard.touchable]
     return Overlay(
         hazards=frozenset(hazard.node for hazard in touchable),
-        live=frozenset(live.node for live in report.live),
+        live=frozenset(node.node for node in live),
         ways=tuple(_way(hazard) for hazard in touchable if hazard.path),
     )
 

@@ -15,7 +15,7 @@ from rework.draw.symbols.pen import AHEAD, Box, Side
 
 
 def sign_bare_pins(draft: Draft, spot: Spot) -> None:
-    """Put a sign near every pin on a net told by signs that has none yet."""
+    """Put a sign near every pin on a net shown by signs that has none yet."""
     if spot.piece.kind in ("chassis", "earth"):
         return
     place = draft.place[spot.piece.key]

@@ -27,8 +27,8 @@ def tag(**facts: str) -> str:
 
 
 def spread(svg: str) -> str:
-    """Return an SVG of graphviz in which every id made by ``tag`` is told by attributes, and by a
-    title that can be read.
+    """Return an SVG of graphviz in which every id made by ``tag`` is replaced by attributes, and by
+    a title that can be read.
     """
     return _GROUP.sub(_told, svg)
 

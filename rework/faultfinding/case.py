@@ -51,7 +51,7 @@ class Case:
 
     ``off`` is the circuit without power; ``linear`` the small signals around the point at rest, and
     ``into`` (n) the current that a volt of the generator drives in (None without an input).
-    ``blown`` names the fuses that opened: everything else is then told with these out.
+    ``blown`` names the fuses that opened: everything else is then reported with these out.
     """
 
     trouble: SingleTrouble

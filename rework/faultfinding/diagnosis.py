@@ -61,7 +61,7 @@ class TroubleBoard:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Diagnosis:
-    """What a job's readings come to.
+    """The result of a job's readings.
 
     ``perils`` say why nothing may be read with the set switched on; ``next`` is what to read next,
     None where nothing that may be read tells more; ``pairs`` are two troubles at once, where no

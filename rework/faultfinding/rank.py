@@ -130,7 +130,7 @@ def slip_densities(expected: Expected, columns: Sequence[int], read: Floats) -> 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class TroubleClass:
-    """Troubles that no reading taken can tell apart.
+    """Troubles that no reading taken can distinguish.
 
     ``members`` are the keys of the troubles with the chance of each, the likeliest first;
     ``suspect`` is the place of the likeliest in the list.

@@ -85,7 +85,7 @@ class Member:
 
 @dataclass(frozen=True, slots=True)
 class Explained:
-    """Troubles that the readings cannot tell apart, the likeliest first, and what speaks for and
+    """Troubles that the readings cannot distinguish, the likeliest first, and what speaks for and
     against the first.
     """
 

@@ -161,7 +161,7 @@ class Noticed:
 class BenchNotes:
     """Everything that a job says of the bench.
 
-    ``line`` is the RMS volts read there, None where nobody read them; ``isolated`` says that the
+    ``line`` is the RMS volts read there, None where they were not read; ``isolated`` says that the
     bench isolates the set. ``proved`` are parts and pins found good, ``repaired`` those that were
     repaired, each in the order of the file.
     """

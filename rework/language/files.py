@@ -210,8 +210,8 @@ def wanted_circuit(name: Path | str) -> tuple[Circuit, tuple[Problem, ...]]:
 
 
 def refuse_other_files(path: Path | str) -> None:
-    """Raise Refusal for a job or a rule where a circuit is wanted: every line of it would be told
-    as a mistake.
+    """Raise Refusal for a job or a rule where a circuit is wanted: every line of it would be
+    reported as a mistake.
     """
     if Path(path).suffix in (".job", ".rule") and Path(path).is_file():
         raise Refusal(

@@ -58,10 +58,10 @@ read_cached = lru_cache(maxsize=8192)(read_value)
 
 
 def kind_of(line: PartLine, report: Report) -> tuple[Kind | None, tuple[Token, ...], bool]:
-    """Return the kind of a part, the rest of its head, and whether that kind is as it stands there.
+    """Return the kind of a part, the rest of its head, and whether that kind is as it is written.
 
-    A kind that is only misspelled is told and read as it was meant, so that what else is wrong with
-    the line is told too (``Doubt`` where that does not fit).
+    A kind that is only misspelled is reported and read as it was meant, so that what else is wrong
+    with the line is reported too (``Doubt`` where that does not fit).
     """
     head = line.head
     if line.name in KINDS or line.name in HALF_KINDS:
@@ -141,9 +141,9 @@ class Attributes:
 def attributes(kind: Kind, rest: tuple[Token, ...], report: Report) -> Attributes:
     """Return the values, words and settings of a head.
 
-    A unit that is spelled in another way is told and read as it was meant. After a strange word for
-    which nothing near is known nothing more is told: the rest is often no more than its rest ("47
-    omh").
+    A unit that is spelled in another way is reported and read as it was meant. After a strange word
+    for which nothing near is known nothing more is reported: the rest is often no more than its
+    rest ("47 omh").
     """
     return _Head(kind, rest, report).read()
 

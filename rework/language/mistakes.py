@@ -1,4 +1,4 @@
-"""Syntax mistakes told by what the person meant, not by what the parser wanted.
+"""Syntax mistakes shown by what the person meant, not by what the parser wanted.
 
 ``MISTAKES`` is a table of (when it applies, message, expected, hint, malformed lines); every
 malformed line is a test.

@@ -272,7 +272,7 @@ def _report_loose(
 ) -> None:
     """Report loose ends, the last first.
 
-    Two whose names are alike, or just two and nothing else, are one mistake and told once.
+    Two whose names are alike, or just two and nothing else, are one mistake and reported once.
     """
     count = len(loose)
     for node in sorted(loose, key=lambda node: loose[node].place, reverse=True):

@@ -64,7 +64,7 @@ class Terminals:
         """Return the canonical terminals a word names: several where a tube's element is on several
         pins, none if none.
 
-        A tube whose type is not known has every terminal: its type is the mistake, and is told
+        A tube whose type is not known has every terminal: its type is the mistake, and is reported
         once.
         """
         kind = self.kind

@@ -90,7 +90,7 @@ _COMMON_UNITS = {
 
 
 def choices(files: Files, source: OpenText, line: int, column: int) -> list[Offer]:
-    """Return what may stand at a place of a file, best first."""
+    """Return what may be written at a place of a file, best first."""
     place = _place(source, line, column)
     if place is None:
         return []
@@ -148,7 +148,7 @@ class _Ask:
     # a circuit
 
     def circuit(self) -> Iterator[Offer]:
-        """Yield what may stand in a circuit."""
+        """Yield what may be written in a circuit."""
         texts = self.texts
         if not texts:
             yield from self._first_words()
@@ -333,7 +333,7 @@ class _Ask:
     # a job
 
     def job(self) -> Iterator[Offer]:
-        """Yield what may stand in a job."""
+        """Yield what may be written in a job."""
         texts = self.texts
         home = Names(self.files).home_of(self.source)
         if not texts:
@@ -395,7 +395,7 @@ class _Ask:
     # a rule
 
     def rule(self) -> Iterator[Offer]:
-        """Yield what may stand in a rule."""
+        """Yield what may be written in a rule."""
         texts = self.texts
         if not texts:
             yield from (Offer(word, Sort.KEYWORD) for word in KEYWORDS[FileKind.RULE])

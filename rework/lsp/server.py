@@ -47,7 +47,7 @@ _SORTS = {
 
 
 class ReworkServer(LanguageServer):
-    """One editor's session: the open files, the marks told of each, and sums as last saved."""
+    """One editor's session: the open files, the marks shown in each, and sums as last saved."""
 
     def __init__(self) -> None:
         super().__init__("rework", __version__)
@@ -272,7 +272,7 @@ def did_close(ls: ReworkServer, params: lsp.DidCloseTextDocumentParams) -> None:
     lsp.CompletionOptions(trigger_characters=[" ", ".", "=", ":", ",", "?"], resolve_provider=True),
 )
 def complete(ls: ReworkServer, params: lsp.CompletionParams) -> lsp.CompletionList:
-    """Return what may stand at the cursor."""
+    """Return what may be written at the cursor."""
     source = ls.source(params.text_document.uri)
     if source is None:
         return lsp.CompletionList(False, [])

@@ -43,7 +43,7 @@ class ScannedWord:
     """One word: its role, text and place (lines and columns from 0, ``end`` one past it).
 
     ``of`` is what it belongs to: the part of a terminal, the rule of a parameter, the file of a
-    port. ``defines`` marks the word that brings a name into being, ``struck`` one behind a #.
+    port. ``defines`` marks the word that defines a name, ``struck`` one behind a #.
     """
 
     role: WordRole

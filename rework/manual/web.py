@@ -30,7 +30,7 @@ def html_page() -> str:
 
 
 def _words(text: str) -> Markup:
-    """Return text with what stands between backticks as code."""
+    """Return text with what is between backticks as code."""
     pieces = _CODE.split(text)
     return Markup("").join(
         Markup("<code>{}</code>").format(piece) if at % 2 else escape(piece)

@@ -1,9 +1,9 @@
 """Who may read the page: a browser that was let in by the token of the job.
 
 The token is random and kept in a private file of the user, one a job, so that a page that is
-started again finds its open tabs. It never stands on a command line: a browser is given a private
-file that leads to the address with the token; that answers with a cookie (HttpOnly, SameSite
-strict) and goes on to an address without it. What writes must come from the page itself.
+started again finds its open tabs. It is never on a command line: a browser is given a private file
+that leads to the address with the token; that answers with a cookie (HttpOnly, SameSite strict) and
+goes on to an address without it. What writes must come from the page itself.
 """
 
 from __future__ import annotations

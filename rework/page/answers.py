@@ -168,7 +168,7 @@ class _Answers:
         return self._now(await answer)
 
     async def said(self, request: Request) -> Response:
-        """Return what a command prints about the job."""
+        """Have a command say what it has to say of the job: a piece follows."""
         command = request.path_params["command"]
         if command not in COMMANDS:
             raise RefusedRequest(404)

@@ -1,4 +1,6 @@
-"""What the page shows at the moment, piece by piece, and who is to be told when a piece changes."""
+"""What the page shows at the moment, piece by piece, and who is to be reported when a piece
+changes.
+"""
 
 from __future__ import annotations
 

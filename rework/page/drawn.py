@@ -18,16 +18,16 @@ from rework.draw.drawing import Sheets
 from rework.draw.graph.marks import Marks
 from rework.draw.graph.render import CannotDraw, layout, rendered
 from rework.draw.graph.sources import pair_sources
-from rework.draw.ink import svg
-from rework.draw.overlay import Overlay, differences, found_by
+from rework.draw.ink import KnownInk, elements, px, svg
+from rework.draw.overlay import Overlay, differences
 from rework.draw.paper import paper_for, to_pdf
 from rework.draw.readback import DrawingIsWrong
 from rework.draw.schematic import Schematic
-from rework.draw.series import Series
+from rework.draw.series import Overlays, Series
 from rework.draw.sheeting import SCREEN
 from rework.draw.sockets import socket_sheet
 from rework.page.board import Plain
-from rework.page.scene import beneath, scene
+from rework.page.scene import beneath, scene, sheet_scene
 from rework.rules.run import JobRun
 from rework.safety.findings import Report
 
@@ -78,22 +78,21 @@ class Drawings:
         self._kept = Kept()
         self._series: Series | None = None
         self._lock = Lock()
-        self._inked: dict[tuple[str, str], tuple[Schematic, Plain]] = {}
+        self._inked: dict[tuple[str, str], tuple[Schematic, Plain, KnownInk]] = {}
         #: What is shown at the moment, ``before`` and ``after``, sheet by sheet.
         self.sheets: dict[str, Sheets] = {}
 
-    def pair(self, run: JobRun, before: Report, after: Report) -> dict[str, Plain]:
+    def pair(self, run: JobRun, overlays: Overlays) -> dict[str, Plain]:
         """Return the schematics ``before`` and ``after`` as scenes, whatever stayed in the same
-        place, each chassis under the one before; with the check's marks.
+        place, each chassis under the one before; with the marks of ``overlays``.
         """
         _bounded(run.before, run.after)
-        overlays = (found_by(before), found_by(after))
         with _cannot_be_wrong():
             sheets = self._laid_out(run, overlays).pair(overlays)
         self.sheets = dict(zip(("before", "after"), sheets, strict=True))
         return {
             when: beneath(
-                {name: self._scene_of(when, name, sheet) for name, sheet in drawn.items()}
+                {name: self._sheet_scene(when, name, sheet) for name, sheet in drawn.items()}
             )
             for when, drawn in self.sheets.items()
         }
@@ -118,7 +117,7 @@ class Drawings:
         _bounded(run.before, run.after)
         return scene(socket_sheet(run.after, before=run.before).encode())
 
-    def step(self, run: JobRun, before: Report, after: Report, number: int) -> Plain:
+    def step(self, run: JobRun, overlays: Overlays, number: int) -> Plain:
         """Return the scene of the circuit after so many steps (0: as found), in the places it has
         before and after, what the last of them edited marked.
         """
@@ -129,9 +128,9 @@ class Drawings:
             overlay = differences(circuits[number - 1], circuits[number])[1]
             word = f"After step {number}"
         with _cannot_be_wrong():
-            series = self._laid_out(run, (found_by(before), found_by(after)))
+            series = self._laid_out(run, overlays)
             sheets = series.between(circuits[number], overlay, word)
-        return beneath({name: scene(svg(sheet).encode()) for name, sheet in sheets.items()})
+        return beneath({name: _scene_of(sheet, {}) for name, sheet in sheets.items()})
 
     def as_file(self, run: JobRun, when: str, sheet: str, format_: str) -> bytes | None:
         """Return a sheet ``before`` or ``after``, or the ``sockets``, as SVG or PDF; None where
@@ -153,7 +152,7 @@ class Drawings:
             else None
         )
 
-    def _laid_out(self, run: JobRun, overlays: tuple[Overlay, Overlay]) -> Series:
+    def _laid_out(self, run: JobRun, overlays: Overlays) -> Series:
         """Return the series of a job, in the layout of the last one where that holds still."""
         with self._lock:
             series = self._series
@@ -163,11 +162,12 @@ class Drawings:
                 self._series = series
             return series
 
-    def _scene_of(self, when: str, name: str, sheet: Schematic) -> Plain:
+    def _sheet_scene(self, when: str, name: str, sheet: Schematic) -> Plain:
         """Return the scene of a sheet, the last one where the sheet is as it was."""
         inked = self._inked.get((when, name))
         if inked is None or inked[0] != sheet:
-            inked = sheet, scene(svg(sheet).encode())
+            known = inked[2] if inked else {}
+            inked = sheet, _scene_of(sheet, known), known
             self._inked[when, name] = inked
         return inked[1]
 
@@ -187,6 +187,14 @@ def _cannot_be_wrong() -> Iterator[None]:
         yield
     except DrawingIsWrong as error:
         raise CannotDraw(str(error)) from error
+
+
+def _scene_of(sheet: Schematic, known: KnownInk) -> Plain:
+    """Return the scene of a sheet; ``known`` is what its parts were inked with before."""
+    box = [float(px(edge)) for edge in (sheet.box.left, sheet.box.top)]
+    wide, high = sheet.box.right - sheet.box.left, sheet.box.bottom - sheet.box.top
+    box += [box[0] + float(px(wide)), box[1] + float(px(high))]
+    return sheet_scene(box, elements(sheet, known=known))
 
 
 def _bounded(*circuits: Circuit) -> None:

@@ -17,6 +17,8 @@ from typing import Any, TypeVar, cast
 from rework.circuit.circuit import Circuit
 from rework.circuit.place import Problem
 from rework.draw.graph.render import CannotDraw
+from rework.draw.overlay import PLAIN, tied
+from rework.draw.series import Overlays
 from rework.language.files import Refusal
 from rework.page import figures, pieces
 from rework.page.board import Board, Plain
@@ -33,9 +35,10 @@ from rework.papers.numbers import Side
 from rework.papers.record import read_record, record_of
 from rework.papers.states import NO_STATES
 from rework.papers.trial.whole import trial
+from rework.report.story import Story, story_values
 from rework.rules.job_file import try_job_file
 from rework.rules.run import JobRun
-from rework.safety.check import check
+from rework.safety.check import check, exposed
 from rework.safety.findings import Report
 
 Result = TypeVar("Result")
@@ -45,7 +48,7 @@ _SUFFIXES = (".job", ".circuit", ".rule")
 
 
 async def aside(work: Callable[[], Result]) -> Result:
-    """Return what ``work`` comes to, done in a thread that nobody waits for when the page is closed
+    """Return the result of ``work``, done in a thread that nobody waits for when the page is closed
     meanwhile.
     """
     loop = asyncio.get_running_loop()
@@ -102,6 +105,7 @@ class Follower:
         self._read_at, self._problems = "", tuple[Problem, ...]()
         self._numbers, self._drawings, self._kept = NumbersProcess(), Drawings(), Kept()
         self._troubles, self._one_at_a_time = NumbersProcess(), asyncio.Lock()
+        self._overlays: Overlays = (PLAIN, PLAIN)
         self._files: list[Path] = [self.path]
         self._stamps: dict[Path, int] = {}
         self._tasks: dict[str, asyncio.Task[None]] = {}
@@ -138,7 +142,7 @@ class Follower:
         )
 
     async def read(self) -> None:
-        """Run the job as it stands in the files.
+        """Run the job as it is in the files.
 
         What cannot be run leaves all as it was, marked as older than the files.
         """
@@ -159,12 +163,16 @@ class Follower:
             self.board.put("problems", pieces.problems(problems, stale=self._read_at))
             self._put_netlist()
             return
-        before, after = await aside(lambda: (check(run.before), check(run.after)))
-        old, seen, self._problems = self.seen, Seen(run, before, after), problems
+        old, self._problems = self.seen, problems
         self._read_at = time.strftime("%H:%M:%S")
         if old is None or (old.run.before, old.run.after) != (run.before, run.after):
             self._troubles.stop()  # what it is solving is another set by now
-            await self._draw(seen)
+            self._overlays = await aside(
+                lambda: (tied(*exposed(run.before)), tied(*exposed(run.after)))
+            )
+            await self._draw(run)
+        before, after = await aside(lambda: (check(run.before), check(run.after)))
+        seen = Seen(run, before, after)
         self.seen = seen
         self.board.put("problems", pieces.problems(problems, stale=""))
         self.board.put("head", pieces.head(run))
@@ -281,21 +289,22 @@ class Follower:
         seen = self.seen
         if seen is None or not 0 <= number <= len(seen.run.taken):
             return None
-        return await self._scenes(
-            lambda: self._drawings.step(seen.run, seen.before, seen.after, number)
-        )
+        return await self._scenes(lambda: self._drawings.step(seen.run, self._overlays, number))
 
     async def said(self, command: str) -> Plain | None:
-        """Return what a command says of the job as it is, once for each state of the files."""
+        """Put on the board what a command says of the job as it is, as ``said.COMMAND``; return
+        when the files were read that it is about.
+        """
         if self.seen is None:
             return None
-        run = self.seen.run
+        run, at = self.seen.run, self._read_at
         key = ("said", command, run.before, run.after, run.job.readings)
-        found: str | None = self._kept.find(key)
-        if found is None:
-            found = await answer(command, self.path)
-            self._kept.put(key, found)
-        return {"text": found}
+        story: Story | None = self._kept.find(key)
+        if story is None:
+            story = await answer(command, self.path)
+            self._kept.put(key, story)
+        self.board.put(f"said.{command}", {"at": at, "blocks": story_values(story)})
+        return {"at": at}
 
     async def trouble(self, side: str) -> Plain | None:
         """Return what the readings of the set before or after the job point to, "" for the set of
@@ -325,8 +334,9 @@ class Follower:
         except CannotDraw as error:
             return {"cannot": f"Not drawn: {error}."}
 
-    async def _draw(self, seen: Seen) -> None:
-        drawn = await self._scenes(partial(self._drawings.pair, seen.run, seen.before, seen.after))
+    async def _draw(self, run: JobRun) -> None:
+        """Draw before and after: what is tied is marked, remedies are tried once it is shown."""
+        drawn = await self._scenes(partial(self._drawings.pair, run, self._overlays))
         for when in ("before", "after"):
             self.board.put(f"drawing.{when}", drawn.get(when, drawn))
 

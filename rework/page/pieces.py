@@ -38,7 +38,7 @@ from rework.tubes import library
 
 
 def head(run: JobRun) -> Plain:
-    """Return what stands over everything: the job, the set, the line, the cautions of every job."""
+    """Return what is above everything: the job, the set, the line, the cautions of every job."""
     mains = run.after.mains or run.before.mains
     return {
         "title": run.job.title or run.after.title,
@@ -158,7 +158,7 @@ def work(run: JobRun) -> list[Plain]:
 
 
 def tests(plan: Sequence[PlannedTest]) -> list[Plain]:
-    """Return the test plan as it stands in the papers."""
+    """Return the test plan as it is in the papers."""
     return [
         {
             "number": test.number,
@@ -240,7 +240,7 @@ def _state(was: Part | None, now: Part | None) -> str:
 
 
 def _reached(edit: Edit) -> list[str]:
-    """Return the parts an edit is told at: what it is about, and what a wire is run to."""
+    """Return the parts an edit is reported at: what it is about, and what a wire is run to."""
     match edit.action:
         case AttachCircuit(circuit, prefix):
             return [f"{prefix}/{part.name}" for part in circuit.parts]

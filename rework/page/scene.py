@@ -9,7 +9,8 @@ the drawing's own measure; a group has ``facts`` (part, unit, kind, state, node,
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from functools import lru_cache
 from typing import Any
 from xml.etree import ElementTree
 
@@ -87,6 +88,35 @@ def scene(svg: bytes) -> Plain:
         "box": box,
         "groups": _keyed([{"facts": {}, "shapes": loose}, *groups] if loose else groups),
     }
+
+
+def sheet_scene(box: Sequence[float], elements: Sequence[str]) -> Plain:
+    """Return the scene of a schematic from its elements (``rework.draw.ink``); ``box`` is left,
+    top, right, bottom in their measure.
+    """
+    groups: list[Plain] = []
+    loose: list[Shape] = []
+    for facts, shapes in (drawn for element in elements for drawn in _drawn(element)):
+        if facts is None:
+            loose += shapes
+        else:
+            groups.append({"facts": facts, "shapes": shapes})
+    return {"box": list(box), "groups": _keyed([{"facts": {}, "shapes": loose}, *groups])}
+
+
+@lru_cache(maxsize=4096)
+def _drawn(markup: str) -> tuple[tuple[dict[str, str] | None, list[Shape]], ...]:
+    """Return the facts and the shapes of every group in some markup; no facts for what is in none.
+
+    Most of a drawing is as it was before the last save.
+    """
+    root = ElementTree.fromstring(f'<svg xmlns="{_SVG[1:-1]}">{markup}</svg>')
+    return tuple(
+        (_facts(element), _shapes(element))
+        if element.tag == f"{_SVG}g"
+        else (None, _shape(element))
+        for element in root
+    )
 
 
 def beneath(scenes: Mapping[str, Plain]) -> Plain:

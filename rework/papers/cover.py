@@ -59,7 +59,7 @@ CAUTIONS = (
 @dataclass(frozen=True, slots=True)
 class CheckOutcome:
     """The outcome of one check as the page tells it: the verdict, ties in reach with path and
-    state, how many more, things to mend, things live.
+    state, how many more, things to fix, things live.
 
     ``sums`` are the figures beside it: what, the figure, the method it comes from.
     """
@@ -76,7 +76,7 @@ class CheckOutcome:
 
 @dataclass(frozen=True, slots=True)
 class Cover:
-    """What stands on the first page."""
+    """What is on the first page."""
 
     title: str
     set_name: str
@@ -112,7 +112,7 @@ def _lines(run: JobRun) -> tuple[str, str, str]:
     out = sum(isinstance(action, RemovePart) for action in actions)
     cut = sum(isinstance(action, CutConductor) for action in actions)
     tubes = [
-        f"{action.name} becomes {_article(action.type)} {action.type}"
+        f"{action.name} is now {_article(action.type)} {action.type}"
         for action in actions
         if isinstance(action, ExchangeTube)
     ]

@@ -211,13 +211,18 @@ def parts_kept(run: JobRun, found: Lists, known: Numbers) -> Table:
         + known.before.reason("chart")
         + " So every rated figure of a kept part is listed."
     )
+    title, stay = (
+        "Retained parts under higher stress",
+        f"{counted(len(found.kept), 'part')} of the old set stay",
+    )
+    if not rows:
+        why = f"{stay}. None has more stress than before, computed.{before}"
+        return Table("parts-kept", title, "", columns, (), why)
     lead = (
-        f"{counted(len(found.kept), 'part')} of the old set stay; {alike} of them have no more"
-        f" stress than before, computed. The one nearest to its rating comes first.{before}"
+        f"{stay}; {alike} of them have no more stress than before, computed. The"
+        f" part nearest to its rating comes first.{before}"
     )
-    return Table(
-        "parts-kept", "Retained parts under higher stress", lead, columns, tuple(rows), lead
-    )
+    return Table("parts-kept", title, lead, columns, tuple(rows))
 
 
 def _grown_words(one: Grown) -> tuple[str, str, str, str]:

@@ -1,7 +1,7 @@
 """The wires at line voltage: cord, strain relief, colours and gauge of the region, the switch lead.
 
 A colour never proves what a wire is: codes of regions, decades and chassis wiring clash. What can
-meet in one set is told.
+meet in one set is reported.
 """
 
 from __future__ import annotations

@@ -193,8 +193,8 @@ class _Points:
         return frozenset().union(*(networkx.node_connected_component(graph, at) for at in line))
 
     def fitted(self, part: Part) -> Stage:
-        """Return the stage of a new part: one that hangs on what is attached comes after it, on the
-        line not before the earth.
+        """Return the stage of a new part: one that depends on what is attached comes after it, on
+        the line not before the earth.
         """
         nodes = [node for _, node in part.pins]
         if not any("/" in node for node in nodes):

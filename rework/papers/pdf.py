@@ -1,5 +1,5 @@
-"""The papers as a book to print, A4 or US Letter: set by typst, which brings its own engine, in
-Source Sans from its package.
+"""The papers as a book to print, A4 or US Letter: set by typst, which has its own engine, in Source
+Sans from its package.
 
 Everything of the netlist reaches the template as data and is set as text; nothing of it is ever
 markup there.
@@ -43,9 +43,9 @@ _NAMES = {"a4": ("a4", "a3"), "letter": ("us-letter", "us-tabloid")}
 _BESIDE, _ABOVE = 76.0, 110.0
 #: Size of a part's name in a drawing, and the least it is printed in to be worked from, points.
 _NAME, LEAST_TYPE = 13.0, 8.0
-#: Points down the page that a socket takes where two stand side by side, and a row of the ohms and
-#: volts beside them.
-_SOCKET, _ROW = 186.0, 17.0
+#: Points down the page that a socket takes where two are side by side, and a row of the ohms and
+#: volts under them.
+_SOCKET, _ROW = 172.0, 12.5
 #: A word longer than this gets places to break.
 _LONGEST_WORD = 18
 _PAPER_COLOUR = "#fdfcf8"
@@ -129,12 +129,13 @@ def paper_for(svg: str, sheet: Sheet) -> str:
 
 
 def _sockets(papers: Papers, sheet: Sheet) -> Data:
-    """Return the paper of the sheet of sockets, ohms and volts, and how many sockets stand side by
+    """Return the paper of the sheet of sockets, ohms and volts, and how many sockets are side by
     side: two on the usual paper where all fits on it, else three on the one twice its size.
     """
     usual, large = _NAMES[sheet]
     count = sum(len(drawing.views) for drawing in papers.sheets)
-    high = ceil(count / 2) * _SOCKET + len(papers.pins.rows) * _ROW + _ABOVE
+    rows = len(papers.pins.rows) + len(papers.flags) + len(papers.readings.rows)
+    high = ceil(count / 2) * _SOCKET + rows * _ROW + _ABOVE
     fits = high < _PAPER[usual][1]
     return {"paper": usual if fits else large, "across": 2 if fits else 3}
 

@@ -1,4 +1,4 @@
-"""Pins and places as the bench names them: ``V3 pin 7 (plate)``, and what else hangs there."""
+"""Pins and places as the bench names them: ``V3 pin 7 (plate)``, and what else is there."""
 
 from __future__ import annotations
 
@@ -56,7 +56,7 @@ def listed(words: tuple[str, ...], *, none: str = "nothing") -> str:
 
 
 def place_words(circuit: Circuit, node: str, but: Collection[str] = ()) -> str:
-    """Return a node by its name with what hangs there."""
+    """Return a node by its name with what is connected there."""
     return f"{node} [{listed(neighbours(circuit, node, but), none='nothing else there')}]"
 
 

@@ -22,6 +22,8 @@ from rework.report.terminal import table as aligned
 Look = Literal["name", "figure", "text", "blank", "tick"]
 #: A cell that begins with one of these would be run as a formula by a spreadsheet.
 _FORMULA = ("=", "+", "-", "@", "\t", "\r")
+#: Tables of more columns than this are set close.
+_MANY = 9
 _AMOUNT = re.compile(r"-[0-9]+(\.[0-9]+)? [A-Za-zµ]+")
 
 
@@ -55,6 +57,7 @@ class Table:
     ``key`` names it in files and links. Where it has no rows, ``why`` says the reason in a
     sentence.
 
+    ``turned``: people read it with a column for each row; a spreadsheet has it as it is.
     ``row_hows`` names a method for each row, where the figures of a column come from several;
     ``parts`` the part each row is about ("" for none), ``marks`` what each row is to the reader.
     """
@@ -68,6 +71,7 @@ class Table:
     row_hows: tuple[str, ...] = ()
     parts: tuple[str, ...] = ()
     marks: tuple[Mark, ...] = ()
+    turned: bool = False
 
     def __post_init__(self) -> None:
         """Raise ValueError where a row has not one cell a column, or a list by row not one each."""
@@ -89,18 +93,37 @@ def cell_text(column: Column, cell: Cell) -> str:
 
 
 def written(table: Table) -> Table:
-    """Return the table with every amount written out and every unit in its heading."""
-    return replace(
+    """Return the table as people read it: every amount written out, every unit in its heading."""
+    words = replace(
         table,
         columns=tuple(replace(column, heading=column.title, unit="") for column in table.columns),
         rows=tuple(tuple(map(cell_text, table.columns, row)) for row in table.rows),
+    )
+    return _turned(words) if table.turned else words
+
+
+def _turned(table: Table) -> Table:
+    """Return a written table with its rows as columns; the first cell of a row is its heading."""
+    first, *others = table.columns
+    headings = [str(row[0]) for row in table.rows]
+    return replace(
+        table,
+        columns=(Column(first.heading, "name"), *map(Column, headings)),
+        rows=tuple(
+            (column.heading, *(row[at] for row in table.rows))
+            for at, column in enumerate(others, 1)
+        ),
+        row_hows=(),
+        parts=(),
+        marks=(),
+        turned=False,
     )
 
 
 def values(table: Table) -> dict[str, Any]:
     """Return the table as the page takes it: texts, and for each row its part and mark."""
-    shown = [index for index, column in enumerate(table.columns) if column.look != "tick"]
     plain = written(table)
+    shown = [index for index, column in enumerate(plain.columns) if column.look != "tick"]
     return {
         "key": table.key,
         "title": table.title,
@@ -109,22 +132,20 @@ def values(table: Table) -> dict[str, Any]:
         "columns": [plain.columns[index].heading for index in shown],
         "looks": [plain.columns[index].look for index in shown],
         "rows": [[row[index] for index in shown] for row in plain.rows],
-        "parts": list(table.parts) or [""] * len(table.rows),
-        "marks": list(table.marks) or [""] * len(table.rows),
+        "parts": list(plain.parts) or [""] * len(plain.rows),
+        "marks": list(plain.marks) or [""] * len(plain.rows),
     }
 
 
 def text(table: Table) -> str:
     """Return the table for a terminal: title, lead, aligned columns no wider than the terminal."""
-    shown = [column for column in table.columns if column.look not in ("tick", "blank")]
-    lines: list[Line] = [[column.title for column in shown]]
-    for index, row in enumerate(written(table).rows):
-        cells = [
-            printable(str(cell))
-            for column, cell in zip(table.columns, row, strict=True)
-            if column in shown
-        ]
-        bad = bool(table.marks) and table.marks[index] == "bad"
+    plain = written(table)
+    at_all = [at for at, column in enumerate(plain.columns) if column.look not in ("tick", "blank")]
+    shown = [plain.columns[at] for at in at_all]
+    lines: list[Line] = [[column.heading for column in shown]]
+    for index, row in enumerate(plain.rows):
+        cells = [printable(str(row[at])) for at in at_all]
+        bad = bool(plain.marks) and plain.marks[index] == "bad"
         lines.append(
             [styled(cell, "red") if bad and not at else cell for at, cell in enumerate(cells)]
         )
@@ -133,7 +154,8 @@ def text(table: Table) -> str:
     if not table.rows:
         return "\n".join([*out, wrapped(table.why or "None.", indent="  ")])
     right = frozenset(at for at, column in enumerate(shown) if column.look == "figure")
-    return "\n".join([*out, aligned(lines, width=columns_wide(), right=right)])
+    gap = " " if len(shown) > _MANY else "  "
+    return "\n".join([*out, aligned(lines, gap=gap, width=columns_wide(), right=right)])
 
 
 def spreadsheet(table: Table) -> bytes:

@@ -101,6 +101,7 @@ Line = Sequence[str]
 WIDEST = 100
 #: A column is not made narrower than this, unless its words are shorter.
 _NARROWEST = 12
+_WORD = re.compile(r"[-<]?[0-9.,]+ [A-Za-zµ°%]{1,4}(?![A-Za-z])|\S+")
 _STYLE = re.compile("\x1b\\[[0-9;]*m")
 
 
@@ -181,29 +182,29 @@ def _shown(cell: str) -> int:
 
 
 def _narrowed(rows: Sequence[Line], widths: list[int], room: int) -> list[int]:
-    """Return widths that fit ``room`` where words allow it: always the widest column gives way."""
-    least = [
-        min(
-            widths[column],
-            max(
-                _NARROWEST,
-                *(_longest_word(row[column]) for row in rows if column < len(row)),
-            ),
-        )
+    """Return widths that fit ``room`` where words allow it: always the widest column gives way,
+    first down to the narrowest that reads well, then down to its longest word.
+    """
+    longest = [
+        max((_longest_word(row[column]) for row in rows if column < len(row)), default=0)
         for column in range(len(widths))
     ]
-    widths = list(widths)
-    while sum(widths) > room:
-        can = [at for at in range(len(widths)) if widths[at] > least[at]]
-        if not can:
-            break
-        widest = max(can, key=lambda at: widths[at])
-        widths[widest] -= 1
-    return widths
+    narrowed = list(widths)
+    for narrowest in (_NARROWEST, 0):
+        least = [
+            min(wide, max(narrowest, word)) for wide, word in zip(widths, longest, strict=True)
+        ]
+        while sum(narrowed) > room:
+            can = [at for at in range(len(widths)) if narrowed[at] > least[at]]
+            if not can:
+                break
+            narrowed[max(can, key=lambda at: narrowed[at])] -= 1
+    return narrowed
 
 
 def _longest_word(cell: str) -> int:
-    return max(map(_shown, cell.split()), default=0)
+    """Return the columns of the longest word; a figure and its unit are one."""
+    return max((_shown(word[0]) for word in _WORD.finditer(cell)), default=0)
 
 
 def _folded(cell: str, room: int) -> list[str]:

@@ -13,6 +13,7 @@ from rework.rules.rule import Rule
 BUILTIN = Path(__file__).parent / "builtin"
 
 
+@lru_cache(maxsize=1)
 def builtin_names() -> tuple[str, ...]:
     """Return the names of the built-in rules, sorted; no rule is read for it."""
     return tuple(sorted(path.stem for path in BUILTIN.glob("*.rule")))
@@ -35,13 +36,13 @@ def available(folder: Path | str | None = None) -> tuple[str, ...]:
 def load(name: str, folder: Path | str | None = None) -> tuple[Rule | None, tuple[Problem, ...]]:
     """Return the rule of that name and the problems of its file.
 
-    A rule of one's own may not have the name of a built-in one: which of the two was meant could
-    not be told from the job. The rule is None where there is none of that name, on a clash of
+    A rule of one's own may not have the name of a built-in one: the job would not say which of
+    the two is meant. The rule is None where there is none of that name, on a clash of
     names, or where its file has an error.
     """
-    own = (
-        Path(folder) / f"{name}.rule" if folder is not None and name in own_names(folder) else None
-    )
+    own = Path(folder) / f"{name}.rule" if folder is not None else None
+    if own is not None and not own.is_file():
+        own = None
     builtin = BUILTIN / f"{name}.rule" if name in builtin_names() else None
     if own is not None and builtin is not None:
         return None, (

@@ -1,5 +1,5 @@
 """Which built-in rules, in which order, take a set off the line: tried on the set before they are
-told.
+reported.
 """
 
 from __future__ import annotations

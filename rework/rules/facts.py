@@ -1,4 +1,4 @@
-"""What conditions ask of a circuit, worked out once and only when asked.
+"""What conditions ask of a circuit, computed once and only when asked.
 
 A circuit never carries any of it. What an amplifier is, anatomy says; here it is asked with every
 connector pulled, so that a rule never reaches into the chassis at the other end of an umbilical.

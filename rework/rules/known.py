@@ -1,4 +1,4 @@
-"""What conditions are asked about: one circuit, and what stands in the gap of a condition."""
+"""What conditions are asked about: one circuit, and what fills the gap of a condition."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from rework.tubes.tubetype import TubeType
 
 @dataclass(frozen=True, slots=True)
 class Operand:
-    """What stands in the gap of a condition: the word as given, the part or the point it names, or
+    """What fills the gap of a condition: the word as given, the part or the point it names, or
     neither.
     """
 

@@ -1,4 +1,4 @@
-"""Rule text to a Rule: one statement at a time, every mistake told once, as for circuits."""
+"""Rule text to a Rule: one statement at a time, every mistake reported once, as for circuits."""
 
 from __future__ import annotations
 

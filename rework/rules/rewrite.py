@@ -62,7 +62,7 @@ def plan(
     *,
     used: frozenset[str] = frozenset(),
 ) -> Outcome:
-    """Return what applying a rule to a circuit comes to; the circuit stays as it was.
+    """Return the result of applying a rule to a circuit; the circuit stays as it was.
 
     ``arguments`` are the values the job gives to the rule's parameters, as text; ``used`` are names
     that parts had earlier in the job, so that no new part gets the name of one that came out.
@@ -80,7 +80,7 @@ def plan(
 
 def argument_problems(rule: Rule, arguments: Mapping[str, str]) -> tuple[str, ...]:
     """Return what is wrong with the arguments given to a rule: names it does not know, and those it
-    must be told.
+    need.
     """
     known = {parameter.name: parameter.default for parameter in rule.parameters}
     parts = {name for search in rule.passes for name in _part_variables(search)}

@@ -119,9 +119,9 @@ def step_problems(
     """Return what is wrong with the steps of a job as they stand, by their number, before any of
     them is taken.
 
-    Rules that are not there or cannot be read, arguments a rule does not know or must be told,
-    circuits that cannot be read, ports that an attached circuit has not. What one file has wrong is
-    told once.
+    Rules that are not there or cannot be read, arguments a rule does not know or need, circuits
+    that cannot be read, ports that an attached circuit has not. What one file has wrong is reported
+    once.
     """
     found: dict[int, tuple[Problem, ...]] = {}
     refused: set[Problem] = set()
@@ -193,7 +193,7 @@ def attached(
     used: frozenset[str] = frozenset(),
     wanted: Mains | None = None,
 ) -> tuple[str, Outcome, tuple[Problem, ...]]:
-    """Return what a circuit set beside another and connected to it comes to: what is done, the
+    """Return the result of a circuit set beside another and connected to it: what is done, the
     outcome, and the problems of its file.
 
     ``wanted`` is the line that the job says the finished set is for.
@@ -254,8 +254,8 @@ def _line_caution(before: Mains | None, after: Mains | None) -> tuple[str, ...]:
 
 
 def _ports(step: Attach, known: set[str]) -> tuple[dict[str, str], dict[str, str]]:
-    """Return what the connecting rule is told of the ports it knows, and the ports it does not know
-    with their nodes.
+    """Return what the connecting rule is given of the ports it knows, and the ports it does not
+    know with their nodes.
 
     The rule calls the amplifier's end of the earth port its chassis.
     """

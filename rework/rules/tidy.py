@@ -172,7 +172,7 @@ def _circuit(rows: list[str]) -> list[str]:
 
 
 def _spaced(code: str) -> str:
-    """Return code with even blanks; what stands between quotation marks stays."""
+    """Return code with even blanks; what is between quotation marks stays."""
     pieces = re.split(r'("[^"]*")', code.strip())
     for place in range(0, len(pieces), 2):
         for mark, even in _SPACED:

@@ -54,9 +54,7 @@ MEANS = {
 
 
 def shape_of(verb: str, words: tuple[Term, ...]) -> tuple[Term, ...] | None:
-    """Return what stands in the gaps of the one way of writing ``verb`` that ``words`` follow, or
-    None.
-    """
+    """Return what fills the gaps of the way of writing ``verb`` that ``words`` follow, or None."""
     for shape in SHAPES[verb]:
         wanted = shape.split()[1:]
         many = wanted[-1] == "..."

@@ -98,8 +98,8 @@ def recognise(tokens: Sequence[tuple[str, str]]) -> tuple[str, tuple[int, ...]] 
 
 
 def _may_compare(left: tuple[str, str], right: tuple[str, str]) -> bool:
-    """Return whether ``_ is _`` may stand between two words: a mistyped word of the vocabulary
-    must not pass for a name.
+    """Return whether ``_ is _`` may be between two words: a mistyped word of the vocabulary must
+    not pass for a name.
     """
     if right[1] in ("PARAMETER", "VARIABLE"):
         return True

@@ -91,7 +91,7 @@ def _fitted(part: Part, most: float) -> tuple[Remedy, ...]:
 
 
 def _too_large(survey: Survey, parts: list[tuple[Part, str]]) -> list[Finding]:
-    """Return what is told of the class Y capacitors of a set: their currents add when earth and
+    """Return what is reported of the class Y capacitors of a set: their currents add when earth and
     neutral are open.
     """
     if not parts:

@@ -3,7 +3,7 @@ enough and of the right colour.
 
 The earth on its own screw and never through a switch: published conversion practice
 (instructables.com, isolation transformer upgrade for old guitar amps, step 11; vintageamps.com
-forum 111751). No switch or fuse in the earth conductor: IEC 60950-1 as told by a power-supply
+forum 111751). No switch or fuse in the earth conductor: IEC 60950-1 as quoted by a power-supply
 maker's tutorial (digikey.cn, CUI, slide 7). Colours: green, bare or green-yellow in the US,
 green-yellow only elsewhere (IEC 60446, en.wikipedia.org/wiki/IEC_60446; cordage colours,
 ningbohewang.com). Earth core not thinner than the line cores: from memory.

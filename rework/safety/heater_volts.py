@@ -2,7 +2,7 @@
 
 Heater volts within 10 % either way: M. J. Darby, The Radio Constructor, April 1962, and the common
 rule of tube manuals (the figures of the tubes are the library's, each with its source). How the
-current of a string divides is not worked out here: where the wiring is no plain string and no plain
+current of a string divides is not computed here: where the wiring is no plain string and no plain
 rail, the caution says so.
 """
 

@@ -1,4 +1,4 @@
-"""Which parts may stand on the mains: the primary side of a set, told by kind and by what it leads
+"""Which parts may be on the mains: the primary side of a set, shown by kind and by what it leads
 to.
 """
 
@@ -42,7 +42,7 @@ class PrimarySide:
         return self._line
 
     def belongs(self, part: Part, terminal: str, node: str) -> bool:
-        """Return whether a part may stand on the mains with one terminal, at a tied node."""
+        """Return whether a part may be on the mains with one terminal, at a tied node."""
         if part.kind in _PASSIVE:
             return self._is_filter(part)
         if part.kind in ("capacitor", "electrolytic"):

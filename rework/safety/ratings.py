@@ -18,7 +18,7 @@ def half_wave_load(survey: Survey) -> tuple[Finding, ...]:
     only.
 
     The direct current magnetises the core; a small isolation transformer saturates on one
-    half-cycle, hums and heats (antiqueradio.org, as told in published conversions:
+    half-cycle, hums and heats (antiqueradio.org, as quoted in published conversions:
     instructables.com, isolation transformer upgrade, step 8).
     """
     found: list[Finding] = []

@@ -1,4 +1,4 @@
-"""What clears a hazard: candidates at the fault itself, each of them tried before it is told.
+"""What clears a hazard: candidates at the fault itself, each of them tried before it is reported.
 
 First the smallest cut that clears every hazard at once, which in a finished set is the part or the
 wire that bridges the isolation. Where there is none of up to three parts, one part on the way to

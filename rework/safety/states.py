@@ -4,7 +4,7 @@ to the hot conductor.
 Hot is the line blade with the plug as drawn and the neutral blade with the plug reversed. A node
 joined to the other blade by nothing but conductors, fuses and closed contacts does not count as hot
 in that state; every other node with a way to the hot conductor does, also where the way leads
-through cold heaters. Insulation is told only where a node has no other way. An outlet wired the
+through cold heaters. Insulation is reported only where a node has no other way. An outlet wired the
 wrong way round is the reversed plug.
 """
 
@@ -77,7 +77,7 @@ def states_to_try(circuit: Circuit, ties: Ties, *, every: bool = False) -> Tried
     """Return both ways round of the plug x the positions of switches on tied nodes x umbilicals
     mated and pulled.
 
-    ``every``: the switches on the isolated side as well, which decide how many volts stand there.
+    ``every``: the switches on the isolated side as well, which decide how many volts are there.
     """
     gangs = _gangs(circuit, ties, every)
     umbilicals = [pair[:1] for pair in mated(circuit)]
@@ -180,7 +180,7 @@ class Heat:
         that may be.
 
         With ``pulled``, the first half of an umbilical, only the states in which that one is pulled
-        are told.
+        are reported.
         """
         if node not in self._place:
             return ()
@@ -222,8 +222,8 @@ class Heat:
 
     @cached_property
     def _is_small(self) -> bool:
-        """Whether the parts on the way are told for every state, and not for one of those that are
-        put together.
+        """Whether the parts on the way are reported for every state, and not for one of those that
+        are put together.
         """
         return len(self.tried.rows) * len(self.circuit.parts) <= MOST_TRACED
 

@@ -1,4 +1,4 @@
-"""One circuit seen the way the checks see it: worked out once, when asked, and never stored in the
+"""One circuit seen the way the checks see it: computed once, when asked, and never stored in the
 circuit.
 """
 

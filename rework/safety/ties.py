@@ -120,7 +120,7 @@ class Ties:
     """What is tied to the mains, and how it got there. Read only.
 
     ``tied`` gives every tied node with ``conduction`` or ``capacitor`` (insulation that does not
-    count as isolation is told as conduction); ``earthed`` the nodes joined to the earth of a
+    count as isolation is counted as conduction); ``earthed`` the nodes joined to the earth of a
     three-pin plug by conductors; ``blades`` the (plug, blade) at each node where the mains come in.
     """
 

@@ -38,7 +38,7 @@ def earth_through_umbilical(survey: Survey) -> tuple[Finding, ...]:
 
 
 def _lost(survey: Survey, name: str, lost: list[_Metal], still: frozenset[str]) -> list[Finding]:
-    """Return what is told of metal that one connector takes the earth from."""
+    """Return what is reported of metal that one connector takes the earth from."""
     nodes = listed(node for node, _, _ in lost)
     tied = survey.ties_pulled(State(connectors=((name, "pulled"),))).tied
     near = _line_beside(survey, lost, (node for node in tied if node not in survey.ties.earthed))

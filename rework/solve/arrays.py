@@ -1,4 +1,4 @@
-"""Names for the arrays of this room; shapes stand in the docstrings."""
+"""Names for the arrays of this room; shapes are in the docstrings."""
 
 from __future__ import annotations
 

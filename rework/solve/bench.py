@@ -1,7 +1,7 @@
 """A set as a bench has it during a test: tubes out, umbilical unplugged, a lamp in series.
 
-Each state is a circuit of its own, so that whatever is told of a test is solved in the state that
-the test creates.
+Each state is a circuit of its own, so that whatever is reported of a test is solved in the state
+that the test creates.
 """
 
 from __future__ import annotations

@@ -48,7 +48,7 @@ NO_COLD = (
 
 @dataclass(frozen=True, slots=True)
 class Chart:
-    """Everything ``rework volts`` tells of one circuit.
+    """Everything ``rework volts`` says of one circuit.
 
     ``stresses`` hold every part against its ratings, ``warnings`` are sentences on what looks wrong
     in the netlist, ``notes`` on what was assumed. ``line_watts`` and ``line_amps`` (RMS) from the

@@ -1,4 +1,4 @@
-"""A circuit on its way to equations: what every part puts in, by the names of the points it stands
+"""A circuit on its way to equations: what every part puts in, by the names of the points it is
 between.
 """
 
@@ -97,7 +97,7 @@ class StampDraft:
         self.sources: list[tuple[str, str, str]] = []
 
     def fault(self, part: Part, message: str, hint: str) -> None:
-        """Note what stands in the way of numbers, and its remedy."""
+        """Note what prevents numbers, and its remedy."""
         self.problems.append(Problem(message, part.place, hint=hint))
 
     def resistance(

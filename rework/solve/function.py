@@ -226,8 +226,8 @@ def _unsolved(circuit: Circuit, now: Performance) -> Iterator[FunctionRow]:
 def compared(
     before: Circuit, was: Performance, after: Circuit, now: Performance, lost: Iterable[FunctionRow]
 ) -> tuple[FunctionRow, ...]:
-    """Return rows for gain and watts after a job, rated by those before it; a fall of more than
-    3 dB is a fault, with the part that causes it where putting one back mends it.
+    """Return rows for gain and watts after a job, rated by those before it; a fall of more than 3
+    dB is a fault, with the part that causes it where putting one back restores it.
 
     ``lost`` are the rows of what the job did not put back.
     """

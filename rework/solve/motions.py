@@ -36,7 +36,7 @@ class Motions:
 
 
 def motions_of(circuit: Circuit, loud: Bias, path: SignalPath) -> Motions:
-    """Return what becomes of the natural motions of a circuit at ``loud``."""
+    """Return the outcome of the natural motions of a circuit at ``loud``."""
     natural = modes(linearised(loud))
     feedback, others = loops(loud, path), unmeant(circuit, loud.network, natural)
     meant = growing([mode for mode in natural if mode not in others])

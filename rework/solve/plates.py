@@ -1,4 +1,4 @@
-"""Where the plates of resistance-coupled stages stand between cathode and B+."""
+"""Where the plates of resistance-coupled stages are between cathode and B+."""
 
 from __future__ import annotations
 

@@ -68,19 +68,18 @@ class Level:
 
 @dataclass(frozen=True, slots=True)
 class Signal:
-    """Everything ``rework signal`` tells of one circuit.
+    """Everything ``rework signal`` says of one circuit.
 
     ``output_ohms`` is the size of the output impedance, whose parts are ``output_resistance`` and
     ``output_reactance``. ``sweep`` are sines from small to past clipping; ``orbit`` is what the
     plate of the output tube goes through at ``full``. ``feedback`` are the loops from the speaker.
     ``meant`` are the motions that grow at a tube which the file marks as an oscillator, ``grows``
-    the others,
-    ``swing`` what the worst of them comes to (None where it does not come to repeat itself),
-    ``remedies`` what tames them. Then everything else is told with the first remedy in, and of the
-    controls only where they are loudest. ``least_damped`` is the motion nearest to growing below
-    20 kHz. ``held`` are the controls and switches that stay where they were asked for: "loudest"
-    is then said of the other controls. ``bands`` are what tolerances, tubes and the line make of
-    it, where they were asked for.
+    the others, ``swing`` what the worst of them comes to (None where it does not come to repeat
+    itself), ``remedies`` what tames them. Then everything else is reported with the first remedy
+    in, and of the controls only where they are loudest. ``least_damped`` is the motion nearest to
+    growing below 20 kHz. ``held`` are the controls and switches that stay where they were asked
+    for: "loudest" is then said of the other controls. ``bands`` are what tolerances, tubes and the
+    line make of it, where they were asked for.
     """
 
     title: str
@@ -149,9 +148,8 @@ def signal(
     Raises CannotSolve without an input, a speaker or an operating point.
 
     ``held`` names the controls that stay where the circuit has them, and the switches asked for;
-    every other control is where it is loudest. Bands are told of so many ``samples``, none of 0.
-    ``step`` is called with 1 after each of ``STEPS``
-    pieces of the work.
+    every other control is where it is loudest. Bands come from so many ``samples``, none of
+    0. ``step`` is called with 1 after each of ``STEPS`` pieces of the work.
     """
     done = step or (lambda _: None)
     path = path_of(circuit)
@@ -204,7 +202,7 @@ def loudest(
     stops: Mapping[str, float] | None = None,
     cold: Collection[str] | None = None,
 ) -> Loudest:
-    """Return what ``signal`` tells of the loudest position alone, a few times quicker.
+    """Return what ``signal`` says of the loudest position alone, a few times quicker.
 
     Raises CannotSolve as that does.
 
@@ -234,7 +232,7 @@ def _least_damped(natural: Sequence[Mode]) -> Mode | None:
 
 
 def _all_controls(linear: Linear, path: SignalPath, held: Sequence[Position]) -> Response:
-    """Return the response of the position that everything else is told of."""
+    """Return the response of the position that all other figures are for."""
     position = "as asked, others loudest" if held else "loudest"
     return response("all", position, gain(linear, path))
 

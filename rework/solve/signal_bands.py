@@ -38,7 +38,7 @@ Ends = tuple[float, float]
 @dataclass(frozen=True, slots=True)
 class SignalBands:
     """The 5th and 95th percentile of gain, output impedance (ohms, its size), watts at the onset of
-    clipping and hum (volts RMS); None where one cannot be told. ``samples`` is how many draws.
+    clipping and hum (volts RMS); None where one is not known. ``samples`` is how many draws.
     """
 
     gain: Ends

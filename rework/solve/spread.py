@@ -147,8 +147,8 @@ def corner(bias: Bias, slope: Floats, count: int = 5) -> tuple[tuple[Knob, float
 def matters_most(
     bias: Bias, samples: Spread, values: Floats, count: int = 3
 ) -> tuple[tuple[str, float], ...]:
-    """Return what a quantity (samples) hangs on most: (name, share of its variance), by the squared
-    correlation over the samples.
+    """Return what a quantity (samples) depends on most: (name, share of its variance), by the
+    squared correlation over the samples.
     """
     kept = samples.converged
     wanted = values[kept] - values[kept].mean()

@@ -85,7 +85,7 @@ def growing(natural: Sequence[Mode]) -> tuple[Mode, ...]:
     """Return the motions that grow.
 
     Two that grow without swinging are one relaxation: the loop gain is so large that the pair has
-    left the complex plane. Limiting brings it back, so its hertz is told as the geometric mean,
+    left the complex plane. Limiting brings it back, so its hertz is counted as the geometric mean,
     where the pair would meet: a mark, several times too high where the coupling capacitors block
     the grids. ``oscillation.swing`` follows it to what it comes to.
     """

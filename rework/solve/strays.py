@@ -29,7 +29,7 @@ def with_strays(network: Network, circuit: Circuit) -> Network:
 
     The input capacitance of a tube goes from grid to cathode, the output capacitance from plate to
     cathode, as the sheets measure them with every other electrode joined to the cathode. What is
-    taken for granted is said in ``notes``.
+    assumed is said in ``notes``.
     """
     branches, notes = _capacitances(network, circuit)
     fixed_c = network.fixed_c.copy()

@@ -43,7 +43,7 @@ def windings(
     part: Part, hertz: float, fault: Callable[[Part, str, str], None], note: Callable[[str], None]
 ) -> tuple[tuple[Winding, ...], float]:
     """Return the windings of a transformer and the magnetising henries of the first; ``fault`` is
-    told of each that has no ratio.
+    called for each that has no ratio.
     """
     runs = [run for run in strands(part) if len(run) > 1]
     sizes = [_size(part, run[0].split(".")[0], fault) for run in runs]

@@ -56,7 +56,7 @@ class NoSupply(Exception):
 @dataclass(frozen=True)
 class Amplifier:
     """A job as far as its supply: how the set was found, the whole with the stand-in, and what the
-    supply must bring.
+    supply must give.
 
     ``switched``: the amplifier's own switch switches the supply, so it needs none. ``bonded``: B-
     is to be bonded to the chassis in the supply, since the amplifier does not do it.

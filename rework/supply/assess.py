@@ -1,4 +1,4 @@
-"""What one option comes to, read off its circuit and its edits: ties, touch, watts, hum, heat,
+"""The result of one option, read off its circuit and its edits: ties, touch, watts, hum, heat,
 parts, holes, money. Nothing here is typed in.
 """
 

@@ -126,7 +126,7 @@ class AmplifierBench:
         return working(self.network, self.circuit, x)
 
     def device(self, part: str, unit: str) -> Device:
-        """Return the law of one tube unit with the unknowns it hangs on."""
+        """Return the law of one tube unit with the unknowns it depends on."""
         return next(
             device for device in self.network.devices if (device.name, device.unit) == (part, unit)
         )
@@ -243,7 +243,7 @@ class Ratings:
 
 
 def ratings(bench: AmplifierBench) -> Ratings:
-    """Return what every part is at, and at which B+ it comes to its rating; looked for up to twice
+    """Return the stress of every part, and the B+ at which it reaches its rating; tried up to twice
     the B+, and 300 V at least.
     """
     top = max(2 * bench.volts, 300.0)

@@ -1,5 +1,5 @@
-"""An amplifier on B+ of one's own choosing: its old rectifier out, direct current where that handed
-B+ on.
+"""An amplifier on B+ that one chooses: its old rectifier out, direct current where that handed B+
+on.
 
 The amplifier is then a circuit like any other, so that whatever solves circuits solves it at any
 B+.

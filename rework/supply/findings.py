@@ -1,4 +1,4 @@
-"""What one option comes to, as values: the circuit it is, and the rows of the comparison."""
+"""The result of one option, as values: the circuit it is, and the rows of the comparison."""
 
 from __future__ import annotations
 
@@ -59,7 +59,7 @@ class Findings:
     """The rows of one option, SI; None is not computed, and ``missing`` says why by the name of the
     row.
 
-    ``reach`` of the ``hazards`` are in reach of a hand, ``mend`` what the check wants mended.
+    ``reach`` of the ``hazards`` are in reach of a hand, ``mend`` what the check wants fixed.
     ``touch`` and ``fault`` are the worst readings of a measuring network, in every state and under
     every single fault of the set (first those that no fuse ends; an outlet that is wired wrong is
     none of the set's; ``fault_direct`` is a direct current through the body); ``unknown`` are the

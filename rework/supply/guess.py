@@ -1,7 +1,7 @@
 """Where a steady state is begun: a rectifier's volts as they very nearly are, so that Newton ends
 in a few steps instead of fifty.
 
-Only the volts that a law hangs on matter, those of tubes and rectifiers: the rest is linear and
+Only the volts that a law depends on matter, those of tubes and rectifiers: the rest is linear and
 right after one step.
 """
 

@@ -1,4 +1,4 @@
-"""Rectifiers with a capacitor behind a resistance, worked out for many at once: the coarse sieve
+"""Rectifiers with a capacitor behind a resistance, computed for many at once: the coarse sieve
 before the exact solution.
 
 An ideal diode, a resistance and a capacitor with a resistive load, integrated to the state that
@@ -178,9 +178,9 @@ def capacitor_input(
     """Return capacitor inputs, all arrays alike: ``peak`` volts behind diode drops, ``ohms`` of the
     source, 3/2-power ``perveance`` of a tube (0 none).
 
-    ``series`` ohms stand between the first capacitor and the load, which draws ``amps_at(volts)``.
-    A tube counts as the resistance it has at seven tenths of its peak amps (a mean of its curve
-    over the charge; exact comes later).
+    ``series`` ohms are between the first capacitor and the load, which draws ``amps_at(volts)``. A
+    tube counts as the resistance it has at seven tenths of its peak amps (a mean of its curve over
+    the charge; exact comes later).
     """
     ideal_rectifier = net(pulses)
     tube = np.zeros_like(peak)

@@ -1,5 +1,5 @@
-"""Where a tube of an amplifier on the bench stands at idle: each unit against its ratings, each
-grid's leak against the most that the tube allows.
+"""Where a tube of an amplifier on the bench is at idle: each unit against its ratings, each grid's
+leak against the most that the tube allows.
 """
 
 from __future__ import annotations
@@ -45,7 +45,7 @@ class Leak:
 
 
 def points(bench: AmplifierBench, name: str) -> tuple[IdlePoint, ...]:
-    """Return where every unit of a tube stands at idle."""
+    """Return where every unit of a tube is at idle."""
     return tuple(_point(work) for work in bench.work(bench.point[None]) if work.part == name)
 
 

@@ -1,4 +1,4 @@
-"""What the amplifier needs of its supply, worked out from the amplifier as the job leaves it; the
+"""What the amplifier needs of its supply, computed from the amplifier as the job leaves it; the
 user may fix any of it.
 
 B+ aims at the printed row of typical operation that the output stage, as it stands after the job,
@@ -54,7 +54,7 @@ UNDER, NEAR = 0.95, 0.97
 
 @dataclass(frozen=True)
 class Needs:
-    """What a supply must bring, SI units, and why.
+    """What a supply must give, SI units, and why.
 
     ``bplus`` with the band ``low`` to ``high`` is meant at the umbilical, nominal line, idle;
     ``ceiling`` is the B+ at which the first old part reaches its rating (``limits`` names more).

@@ -178,7 +178,7 @@ class _Comparison:
         return findings
 
     def _needs(self, findings: Mapping[str, Findings]) -> tuple[Needs | None, tuple[str, ...]]:
-        """Return what a new supply has to bring, or why that is not known."""
+        """Return what a new supply has to give, or why that is not known."""
         amp, why = self.basis.amp, self.basis.why
         if amp is None or self.shelf is None:
             return None, why

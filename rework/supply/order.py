@@ -1,4 +1,4 @@
-"""What to order where the list has nothing: a transformer worked out backwards from the needs, and
+"""What to order where the list has nothing: a transformer computed backwards from the needs, and
 the filter that goes with it.
 """
 
@@ -86,7 +86,7 @@ class Order:
 
 @dataclass(frozen=True)
 class _OrderFeed:
-    """The feed that an order is worked out for: how many halves of a winding, what drops in it."""
+    """The feed that an order is computed for: how many halves of a winding, what drops in it."""
 
     needs: Needs
     halves: bool

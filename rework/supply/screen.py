@@ -178,7 +178,7 @@ class _Pairs:
 
     @cached_property
     def two(self) -> Flags:
-        """Where something stands between two capacitors, or before one."""
+        """Where something is between two capacitors, or before one."""
         return np.asarray(~self._is("C"))
 
     def _is(self, form: str) -> Flags:
@@ -259,7 +259,7 @@ class _Pairs:
 
     @cached_property
     def hum_and_c2(self) -> tuple[Floats, Floats]:
-        """The hum at the speaker, and the least second capacitor that brings it under the need."""
+        """The hum at the speaker, and the least second capacitor that gets it under the need."""
         ripple = np.where(self.choke_first, choke_ripple(self.rms), self.fed[2])
         tone = np.where(self.single, 1.0, 2.0) * self.hertz
         once, twice = self.needs.hum_of_ripple

@@ -109,7 +109,7 @@ class StageLoad:
 
 def presented_ohms(circuit: Circuit, output: Part) -> float | None:
     """Return the load a single-ended output transformer gives with the speaker that is on it, in
-    ohms; None where that cannot be told.
+    ohms; None where that is not known.
 
     Turns go as the square roots of the loads the windings are made for. A speaker behind a switch
     counts where the switch is drawn to it.
@@ -216,9 +216,9 @@ def resistors(
     """Return the cathode resistor, and where need be a screen resistor, that give most watts inside
     every rating; none where nothing does better.
 
-    Without a load that can be told (push-pull) it is the one nearest to the old one inside every
-    rating. A screen resistor is for a tube alone. Where nothing keeps the tube inside its ratings
-    the cathode resistor is the one that comes nearest.
+    Without a load that is known (push-pull) it is the one nearest to the old one inside
+    every rating. A screen resistor is for a tube alone. Where nothing keeps the tube inside its
+    ratings the cathode resistor is the one that comes nearest.
     """
     name = names[0]
     bias = _bias_resistor(bench.circuit, facts, name)

@@ -1,4 +1,4 @@
-"""The amplifier of a job on a stiff B+ of every size at once, for what its supply has to bring."""
+"""The amplifier of a job on a stiff B+ of every size at once, for what its supply has to give."""
 
 from __future__ import annotations
 
@@ -245,8 +245,8 @@ class StiffAmplifier:
         return None
 
     def _load(self, device: Device) -> float | None:
-        """Return the load that the output transformer gives a unit, 0 where that cannot be told,
-        None where no transformer is on its plate.
+        """Return the load that the output transformer gives a unit, 0 where that is not
+        known, None where no transformer is on its plate.
         """
         name = self._transformer(device)
         if name is None:

@@ -99,7 +99,7 @@ class StockChoke(StockItem):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StockCapacitor(StockItem):
-    """An electrolytic: farads, volts, and the ripple current it stands in amps RMS."""
+    """An electrolytic: farads, volts, and the ripple current it withstands in amps RMS."""
 
     farads: float
     volts: float

@@ -1,9 +1,9 @@
 """The stock list read: what is on the shelf or in the shop, from a plain CSV file.
 
-All mistakes of a file are told at once.
+All mistakes of a file are reported at once.
 
 One line a part, ``kind`` and what that kind wants; a remark begins with ``#``. A number alone takes
-the unit of its column, ``450 V`` or ``47 uF`` says its own. The windings of a transformer stand in
+the unit of its column, ``450 V`` or ``47 uF`` says its own. The windings of a transformer are in
 one cell, joined by ``+``, each its name, volts, amps and ohms over its whole length, in any order:
 ``primary 117 V 9 ohm + hv 240-0-240 V 60 mA 420 ohm + heater 6.3 V 2.5 A 0.08 ohm tap``. Nothing is
 filled in: a winding whose ohms nobody measured cannot be computed with, and is an error.

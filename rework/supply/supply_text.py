@@ -77,8 +77,7 @@ def _umbilical(choice: Choice, ports: tuple[str, ...]) -> Iterator[str]:
 def supply_circuit(text: str, *, file: str = "") -> Circuit:
     """Return the circuit of a supply's text.
 
-    Raises ValueError where it does not read, which only a strange name on the list could bring
-    about.
+    Raises ValueError where it does not read, which only a strange name on the list could cause.
     """
     circuit, problems = read_circuit(text, file=file)
     if circuit is None:

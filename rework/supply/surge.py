@@ -1,5 +1,5 @@
 """The resistor that goes with a silicon rectifier: the one that keeps B+ where selenium had it, or
-that brings it down to what the set stands.
+that brings it down to what the set withstands.
 """
 
 from __future__ import annotations

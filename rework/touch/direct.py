@@ -2,8 +2,8 @@
 charges what is behind it to the peak of the alternating volts across it, however much resistance it
 charges through.
 
-The peak of a rectifier is the one that it sees while no rectifier conducts: whatever stands in
-series with it drops nothing then. What is left is a network of resistances with a source in every
+The peak of a rectifier is the one that it sees while no rectifier conducts: whatever is in series
+with it drops nothing then. What is left is a network of resistances with a source in every
 rectifier, none of which passes current backwards; so one that finds more volts behind it than it
 can give is off. For one rectifier in a network of resistors, capacitors and inductors this is never
 less than what it settles at: the power that the source gives, at most its peak times the mean

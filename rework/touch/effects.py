@@ -107,8 +107,8 @@ class Effects:
     """The effects of faults in some rows: alternating and, where anything rectifies, direct.
 
     A fault of one change is put in by an update. Where several elements open at once a piece may be
-    left hanging on stray capacitance alone, and an update would lose its digits: such a fault comes
-    alone, in matrices of its own.
+    left connected through stray capacitance alone, and an update would lose its digits:
+    such a fault comes alone, in matrices of its own.
     """
 
     def __init__(

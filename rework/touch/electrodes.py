@@ -22,9 +22,7 @@ PLATES = ("plate", "screen", "diode")
 
 
 def tube(build: Builder, part: Part) -> Iterator[Element]:
-    """Return the heater and the electrodes of a tube; of a type nobody knows, every pin to every
-    other.
-    """
+    """Return the heater and electrodes of a tube; of an unknown type, every pin to every other."""
     known = library.find(part.type) if part.type else None
     bound = tuple(terminal for terminal, _ in part.pins)
     heaters = _heater_pins(known, bound)

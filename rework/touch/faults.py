@@ -1,7 +1,7 @@
 """Every single fault in every state, from one factorisation a state.
 
 The faults are changes of low rank (see ``updates``), put in on top of every combination of what
-varies part by part; what becomes of each is told in ``verdicts``.
+varies part by part; the outcome of each is reported in ``verdicts``.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ def faults(
     condition of the parts.
 
     ``open_conductors`` also tries each fault while the neutral, the earth or both are open, which
-    is a second fault. ``step`` is told what share of the work was done since it was last told.
+    is a second fault. ``step`` is called with the share of the work done since the last call.
     Other arguments as for ``touch``.
     """
     study = Study(circuit, assumed(changes), open_conductors=open_conductors, umbilicals=False)

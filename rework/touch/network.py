@@ -181,9 +181,9 @@ def _as_columns(patterns: Patterns, size: int) -> Floats:
 class Solved(ABC):
     """A network that answers for any sources.
 
-    Answers are always worked out from a pattern itself, never as a difference of answers to its
-    ends: a source between two nodes of a piece that hangs on stray capacitance hardly lifts the
-    piece, one at either node alone lifts it sky-high.
+    Answers are always computed from a pattern itself, never as a difference of answers to its ends:
+    a source between two nodes of a piece that hangs on stray capacitance hardly lifts the piece,
+    one at either node alone lifts it sky-high.
     """
 
     #: Right-hand sides solved at a time.

@@ -1,4 +1,4 @@
-"""What becomes of each fault, as it is reported."""
+"""The outcome of each fault, as it is reported."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from rework.touch.person import MeasuringNetwork
 
 
 class Rank(IntEnum):
-    """What becomes of a fault in one state, the worst last."""
+    """The outcome of a fault in one state, the worst last."""
 
     UNDER = 0
     CLEARED = 1

@@ -1,6 +1,6 @@
 """The person: measuring networks, body impedance, limits, and what the netlist does not say.
 
-Figures stand in TOML.
+Figures are in TOML.
 """
 
 from __future__ import annotations

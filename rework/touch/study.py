@@ -3,7 +3,7 @@ what varies part by part.
 
 The first are rows of admittances, a matrix each. Plug ways and a neutral that is open change which
 blade is fed, so they share a matrix; the line volts only scale. What varies part by part (tubes,
-rectifiers, wipers, insulation nobody vouches for) is put in by low-rank updates: see ``updates``.
+rectifiers, wipers, insulation that is not proved) is put in by low-rank updates: see ``updates``.
 Until then it is there with a conductance midway, so that neither putting it in nor taking it out
 loses digits.
 """

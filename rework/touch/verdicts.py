@@ -1,4 +1,4 @@
-"""What becomes of each fault: what a person gets, what ends it, and how many volts are on the metal
+"""The outcome of each fault: what a person gets, what ends it, and how many volts are on the metal
 until then.
 
 Arrays are (rows, combinations, faults, ports, feeds) unless said otherwise.
@@ -38,7 +38,7 @@ BODY_PERCENT = 5
 
 
 class Judge:
-    """Keeps the worst of every fault over all states, and says what becomes of each."""
+    """Keeps the worst of every fault over all states, and says the outcome of each."""
 
     def __init__(
         self,
@@ -195,7 +195,7 @@ class Judge:
         self._keep_state(case, *kept, ending)
 
     def _rank(self, amps: Floats, left: Floats, steady: DirectShares, trips: Flags) -> Integers:
-        """Return what becomes of each fault in each state, by the alternating current, or by both
+        """Return the outcome of each fault in each state, by the alternating current, or by both
         currents where neither is over alone.
 
         Written the wrong way about, so that what is no number counts as over.

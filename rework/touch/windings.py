@@ -143,8 +143,8 @@ def _auto(
     on the line.
 
     Those between the two blades share the mains volts; the others share what the winding has beyond
-    them. Where that cannot be worked out, the winding counts as not written: its segments are
-    joined and the verdict stays open.
+    them. Where that cannot be computed, the winding counts as not written: its segments are joined
+    and the verdict stays open.
     """
     line = _blade_groups(build.circuit, [part.at(terminal) for terminal in run])
     mains = build.circuit.mains

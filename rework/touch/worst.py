@@ -14,7 +14,7 @@ Flags: TypeAlias = NDArray[np.bool_]
 
 
 class WorstOfFaults:
-    """The worst of every fault at every port so far, (faults, ports): what becomes of it, amperes,
+    """The worst of every fault at every port so far, (faults, ports): the outcome of it, amperes,
     volts, ohms, and the state.
     """
 

@@ -41,7 +41,7 @@ _UNITS = {
 
 @dataclass(frozen=True, slots=True)
 class Figure:
-    """One number as somebody printed it.
+    """One number as it was printed.
 
     ``value`` is in SI units (``unit`` is "V", "A", "W", "ohm", "S", "F", "s", "H", or "1" for a
     bare ratio). ``source`` is an id of ``data/sources.toml``; ``grade`` is one of :data:`GRADES`.

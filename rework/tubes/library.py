@@ -1,8 +1,8 @@
 """The tube library: one file a type under ``data/``, read when a type is asked for and not before.
 
 A new tube is one new file there, its lines in ``index.toml`` and the golden sums (a test writes
-both), and the sources it cites in ``sources.toml``. A person's own tubes stand in the folder that
-the environment variable ``REWORK_TUBES`` names, a file each; they add types and replace none.
+both), and the sources it cites in ``sources.toml``. The user's own tubes are in the folder that the
+environment variable ``REWORK_TUBES`` names, a file each; they add types and replace none.
 """
 
 from __future__ import annotations

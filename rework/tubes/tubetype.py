@@ -82,8 +82,8 @@ class Curve:
     """Points read off a printed curve.
 
     ``columns`` names what the numbers of a point are, in SI units; ``fixed`` is what stands still
-    along the curve; ``tolerance`` is how closely the last column could be read, None where nobody
-    said.
+    along the curve; ``tolerance`` is how closely the last column could be read, None where it is
+    not stated.
     """
 
     name: str

@@ -10,9 +10,10 @@ import shutil
 import time
 from pathlib import Path
 
+from rework.draw.overlay import tied
 from rework.page.drawn import Drawings
 from rework.rules.job_file import try_job_file
-from rework.safety.check import check
+from rework.safety.check import exposed
 
 CIRCUITS = Path(__file__).parents[2] / "circuits"
 #: Seconds: twice the aim, as a machine that does other things too may be half as fast.
@@ -29,8 +30,8 @@ def test_from_save_to_drawing(tmp_path):
         circuit.write_text(circuit.read_text(encoding="utf-8").replace(old, new), encoding="utf-8")
         started = time.process_time()
         run = try_job_file(str(job), [])
-        before, after = check(run.before), check(run.after)
-        scenes = drawings.pair(run, before, after)
+        overlays = (tied(*exposed(run.before)), tied(*exposed(run.after)))
+        scenes = drawings.pair(run, overlays)
         return time.process_time() - started, str(scenes["after"])
 
     save("", "")

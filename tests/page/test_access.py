@@ -4,15 +4,34 @@ scripts.
 
 from __future__ import annotations
 
+from dataclasses import asdict
+
+import pytest
 from playwright.sync_api import expect
 from test_page import SCHEMATIC, drawn
+
+from rework.faultfinding.told import (
+    Evidence,
+    Explained,
+    Meaning,
+    Member,
+    Nameless,
+    Next,
+    PairTold,
+    PointTold,
+    Told,
+)
+from rework.page.board import Board
+from rework.page.figures import SUMS
+from rework.report.story import Heading, lines, story_values
+from rework.report.table import Column, Table
 
 #: Rules of axe-core that are on; those of its best practices and the name of labels as well.
 TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
 EXTRA = {"label-content-name-mismatch": {"enabled": True}}
 
 
-#: Places of the page, and what is there when it is complete.
+#: Views of the page with something chosen, and what is there when they are complete.
 PLACES = {
     "#part=V3&tab=volts&find=100k": "#sheet.volts tbody tr",
     "#view=both&node=CHASSIS&tab=work": "#sheet.work li",
@@ -20,12 +39,72 @@ PLACES = {
     "#view=sockets&tab=signal": "#sheet.signal tbody tr",
     "#view=graph&tab=parts": "#sheet.parts tbody tr",
 }
-#: The places whose colours are tried at night as well: every kind of text stands in them.
-NIGHT = list(PLACES)[:3]
+#: The tabs whose answers take a command or a process of its own some seconds.
+ANSWERED = ("summary", "supply", "options", "relatives", "trouble")
+#: Both sizes that the page is made for.
+SIZES = ((1400, 900), (390, 844))
+#: What such a command says, of every kind there is.
+STORY = (
+    Heading("A heading", ": and more"),
+    *lines("All is well.", look="good"),
+    *lines("A hazard was found.", look="bad"),
+    *lines("C10 volts 211 V of 150 V", look="close"),
+    *lines("one", " and what belongs to it", look="list"),
+    Table(
+        "needs",
+        "What it needs",
+        "A note.",
+        (Column("part", "name"), Column("what"), Column("amount", "figure", unit="V")),
+        (("C10", "volts", 211.0), ("C11", "volts", 150.0)),
+        parts=("C10", "C11"),
+        marks=("bad", "good"),
+    ),
+)
+AT = PointTold("V3", "1", "G3")
+EVIDENCE = Evidence(AT, AT, "V3 pin 1 (grid) to common", "3.9 V", "4.72 V", 2.0)
+#: What the tab Trouble shows, with a line of every kind.
+TROUBLE = Told(
+    side="after",
+    verdict="explained",
+    says="One class explains the readings.",
+    readings=2,
+    suspects=300,
+    explanations=(
+        Explained(
+            (
+                Member("V3 gassy", "gassy", "V3", (), 0.5),
+                Member("C7 leaky", "leaky", "C7", (), 0.3),
+            ),
+            1,
+            0.8,
+            "likely one of these",
+            (EVIDENCE,),
+            (EVIDENCE,),
+        ),
+    ),
+    again="",
+    pairs=(PairTold(("V3 gassy", "R9 high"), ("V3", "R9"), 0.4),),
+    next=Next(
+        "V3 pin 1 (grid) to common",
+        "ohms",
+        "reading V3.1",
+        AT,
+        AT,
+        "2 Mohm",
+        False,
+        1.2,
+        "470 kohm",
+        (Meaning("under 400 kohm", 0.6, ("C7 leaky",), 2),),
+    ),
+    perils=("C12 shorted: F1 opens.",),
+    unsolved=(Nameless("R1 open", "no steady state"),),
+    cautions=("Unplug the set.",),
+    limits="Computed from the netlist.",
+)
 
 
-def violations(page, **only):
-    """Return what axe-core finds, a line each."""
+def violations(page, where="document", **only):
+    """Return what axe-core finds in a part of the page, a line each."""
     from axe_playwright_python.base import AXE_FILE_PATH
 
     if not page.evaluate("'axe' in window"):
@@ -33,12 +112,30 @@ def violations(page, **only):
         page.evaluate(f"(() => {{ {source} }})()")
     options = {"runOnly": {"type": "tag", "values": TAGS}, "rules": EXTRA, **only}
     options["resultTypes"] = ["violations"]
-    found = page.evaluate("options => axe.run(document, options)", options)
+    found = page.evaluate(f"options => axe.run({where}, options)", options)
     return [
         f"{one['id']}: {node['html'][:160]} {node['failureSummary'][:200]}"
         for one in found["violations"]
         for node in one["nodes"][:3]
     ]
+
+
+def answered(page):
+    """Answer the tabs that ask a command or a process with what is said of every kind."""
+    board, said = Board(), {f"said.{name}": STORY for name in ANSWERED[:-1]}
+    page.route("**/said/*", lambda route: route.fulfill(json=None))
+    told = {**asdict(TROUBLE), "is_open": True}
+    page.route("**/trouble?*", lambda route: route.fulfill(json=told))
+    page.wait_for_function(
+        "async () => Boolean((await import('./store.js')).piece('read'))", timeout=60_000
+    )
+    at = page.evaluate("async () => (await import('./store.js')).piece('read').at")
+    for key, story in said.items():
+        board.put(key, {"at": at, "blocks": story_values(story)})
+        page.evaluate(
+            "async ([key, value]) => (await import('./store.js')).put(key, value)",
+            [key, board.piece(key)],
+        )
 
 
 def open_place(page, origin, at):
@@ -62,14 +159,25 @@ def test_axe_finds_nothing(pager, look):
     assert {at: found for at, found in seen.items() if found} == {}
 
 
-def test_axe_finds_no_colour_too_faint_at_night(pager, look):
-    page = look(pager, color_scheme="dark")
-    drawn(page)
+@pytest.mark.parametrize("theme", ["light", "dark"])
+def test_axe_finds_nothing_in_any_tab_at_either_size(pager, look, theme):
+    page = look(pager, "#part=V3&view=both", color_scheme=theme)
+    drawn(page, "before")
+    answered(page)
     colours = {"type": "rule", "values": ["color-contrast"]}
-    seen = {}
-    for at in NIGHT:
-        open_place(page, pager.origin, at)
-        seen[at] = violations(page, runOnly=colours, rules={})
+    seen = {"page": violations(page, runOnly=colours, rules={}) if theme == "dark" else []}
+    tabs = page.eval_on_selector_all("#tabs [role=tab]", "all => all.map(one => one.dataset.tab)")
+    assert len(tabs) == 16
+    assert set(ANSWERED) < set(tabs)
+    for tab in tabs:
+        page.evaluate("async tab => (await import('./store.js')).choose({ tab })", tab)
+        full = "tbody tr" if tab in ANSWERED or tab in SUMS else "> *"
+        page.wait_for_selector(f"#sheet.{tab} {full}", state="attached")
+        for width, height in SIZES:
+            page.set_viewport_size({"width": width, "height": height})
+            seen[tab, width] = violations(page, "'#sheet'")
+            wide = page.evaluate("document.documentElement.scrollWidth")
+            seen[tab, width] += [f"{wide} pixels wide"] if wide > width else []
     assert {at: found for at, found in seen.items() if found} == {}
 
 
@@ -137,7 +245,7 @@ def test_at_200_percent_everything_is_reached_and_nothing_is_wider_than_the_scre
     page = look(pager, viewport={"width": 700, "height": 450}, device_scale_factor=2)
     drawn(page)
     assert page.evaluate("document.documentElement.scrollWidth") <= 700
-    for tab in ("check", "work", "volts", "wires", "tests", "options"):
+    for tab in ("check", "work", "volts", "wires", "tests"):
         page.click(f"#tab-{tab}")
         complete(page, tab)
         assert page.evaluate("document.documentElement.scrollWidth") <= 700, tab

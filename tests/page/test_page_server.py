@@ -353,3 +353,12 @@ def test_the_server_is_loaded_by_view_alone():
         cwd=Path(__file__).parents[2],
     )
     assert {"starlette", "uvicorn", "watchfiles"}.isdisjoint(done.stdout.split())
+
+
+def test_what_a_command_says_is_a_piece_with_tables_that_are_files(pager):
+    assert pager.ask("/said/summary")[0] == 200
+    status, headers, body = pager.ask("/table/said.summary/summary.csv")
+    assert status == 200
+    assert headers["content-type"].startswith("text/csv")
+    assert body.decode().splitlines()[0] == ",before,after,more: rework"
+    assert "mains" in body.decode()

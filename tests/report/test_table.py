@@ -7,7 +7,7 @@ import io
 
 import pytest
 
-from rework.report.cells import Amount, ShownFigure, band, volts
+from rework.report.cells import Amount, ShownFigure, band, shown, volts
 from rework.report.table import Column, Table, markdown, spreadsheet, text, values, written
 from rework.report.terminal import table as aligned
 
@@ -114,4 +114,27 @@ def test_a_spreadsheet_has_one_number_a_cell_and_its_unit_in_the_heading():
         "V2 pin 1,-0.0421,,,,,",
         "P1 to chassis,open,,,,,",
         "R11,,37.04,12.0,,,",
+    ]
+
+
+def test_a_turned_table_is_read_by_columns_and_kept_by_rows():
+    table = Table(
+        "ways",
+        "Ways",
+        "",
+        (Column("way", "name"), Column("B+"), Column("price")),
+        (("leave it", shown(123.4, "V"), "0"), ("new supply", shown(192.2, "V"), "88.80")),
+        turned=True,
+    )
+    assert text(table).splitlines() == [
+        "Ways",
+        "way    leave it  new supply",
+        "B+     123 V     192 V",
+        "price  0         88.80",
+    ]
+    assert values(table)["rows"][0] == ["B+", "123 V", "192 V"]
+    assert spreadsheet(table).decode().splitlines() == [
+        'way,"b+, V",price',
+        "leave it,123.4,0",
+        "new supply,192.2,88.80",
     ]

@@ -1,9 +1,9 @@
 """One part, net or conductor as a label: name, values, pins, and a strip for each end that lies on
 a rail.
 
-Forms of our own, from table borders alone: a capacitor stands between two bars, a conductor between
-two lines, a resistor in a plain box, everything with pins of its own in a rounded box; a hazard has
-a second, heavy outline and the word.
+Forms of our own, from table borders alone: a capacitor is between two bars, a conductor between two
+lines, a resistor in a plain box, everything with pins of its own in a rounded box; a hazard has a
+second, heavy outline and the word.
 """
 
 from __future__ import annotations
@@ -75,7 +75,7 @@ class Face:
 
 @dataclass(frozen=True, slots=True)
 class Look:
-    """How a block is told apart: ``state`` is "", "new", "removed" or "changed"; ``mark`` is "",
+    """How a block is distinguished: ``state`` is "", "new", "removed" or "changed"; ``mark`` is "",
     "HAZARD" or "LIVE".
     """
 

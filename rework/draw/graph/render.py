@@ -1,6 +1,4 @@
-"""From DOT to the bytes of an SVG, PNG or PDF, by the renderer that pip brings along or the
-machine's own.
-"""
+"""From DOT to an SVG, PNG or PDF, by the renderer that pip installed or the machine's own."""
 
 from __future__ import annotations
 

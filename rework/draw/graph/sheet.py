@@ -183,8 +183,8 @@ class _Drafting:
             self.out.sources.append(self._key("p", part.name))
 
     def _told_on_a_pin(self, part: Part, run: tuple[str, str]) -> bool:
-        """Note a wire that takes one pin, alone on its node, to a rail: it is told on that pin and
-        not drawn.
+        """Note a wire that takes one pin, alone on its node, to a rail: it is shown on that pin
+        and not drawn.
         """
         if part.kind == "shielded cable":
             return False
@@ -224,8 +224,8 @@ class _Drafting:
         self.ends[key] = [StripEnd(key, "1", one, part), StripEnd(key, "2", other, part)]
 
     def _is_rail(self, area: str, node: str) -> bool:
-        """True where a node is told by strips: commons everywhere, B+ and heater rails outside the
-        area that makes them.
+        """True where a node is shown by strips: commons everywhere, B+ and heater rails outside
+        the area that makes them.
         """
         if node not in self.rails:
             return False
@@ -270,7 +270,7 @@ class _Drafting:
         }
 
     def _strips(self, part: Part, key: str) -> tuple[list[Strip], list[StripEnd]]:
-        """Return the pins of a block that are told on strips, and those that lines lead to."""
+        """Return the pins of a block that are shown on strips, and those that lines lead to."""
         area = self.out.area[key]
         strips: dict[tuple[str, str], Strip] = {}
         lined: list[StripEnd] = []

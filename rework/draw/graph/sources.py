@@ -83,11 +83,11 @@ def pair_sources(
     before_marks: Marks = _PLAIN,
     after_marks: Marks = _PLAIN,
 ) -> tuple[str, str]:
-    """Return the DOT sources of two circuits, or one chassis of them; what is in both stands in one
+    """Return the DOT sources of two circuits, or one chassis of them; what is in both is in one
     place (for ``neato -n2``).
 
-    Parts that go are told as "removed" in the first, parts that come as "new" in the second, parts
-    that change as "changed" in both.
+    Parts that go are marked as "removed" in the first, parts that come as "new" in the second,
+    parts that change as "changed" in both.
     """
     old, new = before.by_name, after.by_name
     gone = {name: "removed" for name in old if name not in new}

@@ -1,5 +1,5 @@
 """What hangs on a net of the signal band: loads from the rail, parts to common, dead ends, and what
-stands under a cathode.
+is under a cathode.
 """
 
 from __future__ import annotations

@@ -2,7 +2,7 @@
 
 Conductors stay in the drawing as marks on a wire, so each node of the file is a net of its own. A
 net is a ``wire`` (lines only), a ``rail`` (B+: a line across the top) or a ``sign``: common,
-chassis or earth, told by the sign at every pin.
+chassis or earth, shown by the sign at every pin.
 """
 
 from __future__ import annotations
@@ -110,7 +110,7 @@ class DrawnNet:
 class Netlist:
     """Pieces and nets by name.
 
-    ``letters`` has one for each net told by a sign that another net of the circuit has too;
+    ``letters`` has one for each net shown by a sign that another net of the circuit has too;
     ``words`` and ``old`` say of parts what became of them and what they were.
     """
 
@@ -275,7 +275,7 @@ def from_pieces(
 def _letters(
     signs: Mapping[str, Sign], pins: Mapping[str, list[tuple[str, str]]]
 ) -> dict[str, str]:
-    """Return a letter for each net told by a sign that another net has too."""
+    """Return a letter for each net shown by a sign that another net has too."""
     letters: dict[str, str] = {}
     for sign in ("common", "chassis", "earth"):
         same = sorted(

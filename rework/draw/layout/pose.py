@@ -150,7 +150,7 @@ def _code(colour: str) -> str:
 
 
 def tags(piece: Piece, symbol: Symbol, nets: Netlist) -> tuple[Tag, ...]:
-    """Return the signs under the pins of a piece that are on nets told by signs.
+    """Return the signs under the pins of a piece that are on nets shown by signs.
 
     Pins that have no room for one are left to the router.
     """

@@ -65,7 +65,7 @@ class PowerBand:
     own_rows: dict[str, int] = field(default_factory=dict)
 
     def run(self) -> None:
-        """Place from every plug on, then from transformers and connectors nobody reached."""
+        """Place from every plug on, then from transformers and connectors that were not reached."""
         nets = self.sketch.nets
         here = [spot for spot in self.sketch.spots.values() if spot.band == BAND]
         self.rows = {spot.y for spot in here}

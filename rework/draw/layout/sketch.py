@@ -1,4 +1,4 @@
-"""The plan of a sheet before anything has an x: what stands in which column, and how high.
+"""The plan of a sheet before anything has an x: what is in which column, and how high.
 
 A column is one x; the pieces in it are aligned by the lead that is given as the column's. Columns
 have an order from left to right in which no two pieces that overlap in height may change places.

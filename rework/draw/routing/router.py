@@ -55,7 +55,7 @@ class Router:
     failed: set[str] = field(default_factory=set)
 
     def prepare(self, tasks: Sequence[Task]) -> None:
-        """Take the points of all pins and of all wires that signs bring along."""
+        """Take the points of all pins and of all wires that signs add."""
         for task in tasks:
             for end in task.ends:
                 self.grid.hold(task.number, self.grid.point((end.x, end.y)), end.lead)

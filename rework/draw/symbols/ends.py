@@ -187,7 +187,7 @@ _POLE = re.compile(r"(?:(?P<pole>.+)\.)?(?P<contact>[^.]+)")
 
 def switch(part: Part, style: Style) -> Symbol:
     """One pole under another with a dashed linkage, in the position the file states; else at rest:
-    open, or on the first throw. A stub of the linkage shows that it stands on a pot.
+    open, or on the first throw. A stub of the linkage shows that it is on a pot.
     """
     closed, throw = _position(part)
     names = [terminal for terminal, _ in part.pins] + list(part.unused)

@@ -80,7 +80,7 @@ export function response(before, after) {
     el(
       "figcaption",
       {},
-      "Gain from input to load, a line for each stop of each control. Before dashed, after solid. The figures stand in the tables.",
+      "Gain from input to load, a line for each stop of each control. Before dashed, after solid. The figures are in the tables.",
     ),
   );
 }

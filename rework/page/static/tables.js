@@ -60,7 +60,7 @@ function table(shown, isNow = true) {
   );
   return el(
     "div",
-    { class: "scroll", tabindex: 0, role: "group", "aria-label": title },
+    { class: "scroll", tabindex: 0, role: "group", "aria-label": title || columns.join(", ") },
     el(
       "table",
       { class: "cards" },
@@ -128,26 +128,43 @@ function checkSide(side) {
   );
 }
 
-// What a command prints of the job: asked for when its tab is looked at, again after a save.
-const texts = new Map();
+// What a command says of the job: asked for when its tab is looked at, again after a save.
+const askedAt = new Map();
+
+/** One block of what a command says: a heading, lines or a table. */
+function block(one, isNow) {
+  if (one.table) return table(one.table, isNow);
+  if (one.heading)
+    return el("h3", {}, one.heading, one.more ? el("small", {}, one.more) : null);
+  if (one.look === "list" || one.look === "close")
+    return el(
+      "ul",
+      { class: one.look === "close" ? "flags" : "said" },
+      one.lines.map((line) =>
+        el("li", { class: line.startsWith(" ") ? "more" : null }, line.trim()),
+      ),
+    );
+  const look = { good: "verdict", bad: "verdict bad" }[one.look] ?? "said";
+  return one.lines.map((line) => el("p", { class: look }, line));
+}
 
 const said = (command) => () => {
   const at = piece("read")?.at;
-  const had = texts.get(command);
-  if (at && had?.at !== at) {
-    texts.set(command, { at, text: had?.text });
-    ask(`said/${command}`).then((answer) => {
-      if (texts.get(command)?.at !== at) return;
-      texts.set(command, { at, text: answer?.text ?? "No answer.", done: true });
-      if (choices.tab === command) show();
-    });
+  const answer = piece(`said.${command}`);
+  const isNow = answer?.at === at;
+  if (at && !isNow && askedAt.get(command) !== at) {
+    askedAt.set(command, at);
+    ask(`said/${command}`);
   }
-  const now = texts.get(command);
+  const status = answer ? "computing; this is from before the last save" : "computing";
   return [
     el("p", { class: "note" }, `rework ${command} ${piece("file")?.name ?? ""}`),
-    now?.text
-      ? el("pre", { class: now.done ? "said" : "said older", tabindex: 0 }, now.text)
-      : el("p", { class: "none" }, "computing"),
+    isNow ? null : el("p", { class: "none", role: "status" }, status),
+    el(
+      "div",
+      { class: isNow ? "" : "older" },
+      (answer?.blocks ?? []).map((one) => block(one, isNow)),
+    ),
   ];
 };
 
@@ -338,15 +355,15 @@ function sum(name, more = () => null) {
 }
 
 const TABS = [
-  ["summary", "Summary", said("summary"), ["read"]],
+  ["summary", "Summary", said("summary"), ["read", "said.summary", "parts"]],
   ["check", "Check", () => [checkSide("before"), checkSide("after")], ["check", "parts"]],
   ["changes", "Changes", changes, ["changes", "parts"]],
   ["work", "Work order", work, ["work", "record"]],
   ["parts", "Parts", lists("fit", "removed", "kept"), ["lists"]],
   ["wires", "Wires", lists("wires"), ["lists"]],
-  ["supply", "Supply", said("supply"), ["read"]],
-  ["options", "Options", said("options"), ["read"]],
-  ["relatives", "Relatives", said("relatives"), ["read"]],
+  ["supply", "Supply", said("supply"), ["read", "said.supply", "parts"]],
+  ["options", "Options", said("options"), ["read", "said.options", "parts"]],
+  ["relatives", "Relatives", said("relatives"), ["read", "said.relatives", "parts"]],
   ["volts", "Volts", sum("volts"), ["volts.before", "volts.after"]],
   ["ohms", "Ohms", sum("ohms"), ["ohms.before", "ohms.after"]],
   [

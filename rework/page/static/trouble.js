@@ -89,7 +89,7 @@ function grid(caption, columns, rows) {
 
 function next(told) {
   const one = told.next;
-  if (!one) return el("p", { class: "none" }, "No reading that may be taken now tells more.");
+  if (!one) return el("p", { class: "none" }, "No further reading that is safe now would help.");
   const set = one.powered ? "set switched on" : "plug out, discharged";
   return el(
     "section",
@@ -186,7 +186,7 @@ export function trouble() {
     el(
       "p",
       { class: "note" },
-      `Readings and signs: ${told.readings}, held against a sound set and ${told.suspects - 1} troubles, each solved with the meter in its place.`,
+      `Readings and signs: ${told.readings}, compared with a sound set and ${told.suspects - 1} troubles, each solved with the meter in its place.`,
     ),
     list("Leave the set unplugged", told.perils, { class: "flags" }),
     next(told),

@@ -1,4 +1,4 @@
-"""Conditions on a part as it stands in the file: its name, its words, its values, its company.
+"""Conditions on a part as it is in the file: its name, its words, its values, its company.
 
 The docstring of each is what ``rework rules --words`` prints.
 """
