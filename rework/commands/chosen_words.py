@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from rework.commands.mark_words import amount, item_words, merged, missed_words, near_words
 from rework.report.cells import Amount, ShownFigure
-from rework.report.story import Block, Heading, LineLook, lines
+from rework.report.story import Block, Headline, LineLook, lines
 from rework.report.table import Cell, Column, Table
 from rework.solve.cold import HIGH_LINE
 from rework.supply.design import Design
@@ -31,7 +31,7 @@ def chosen_story(design: Design, number: int, verdict: str) -> list[Block]:
     close = [near_words(mark) for mark in merged(candidate.close)]
     notes = _notes(candidate)
     return [
-        Heading(f"Chosen: {number}, {candidate.choice.form} with {name}"),
+        Headline(f"Chosen: {number}, {candidate.choice.form} with {name}"),
         *lines(
             _reasons(design, number),
             f"in the job, the check says: {verdict}",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from rework.commands.relatives_words import curves_word, heater_words, kilo, pins_word, socket_lines
 from rework.report.cells import Amount, ShownFigure
 from rework.report.figures import shown
-from rework.report.story import Block, Heading, Story, lines
+from rework.report.story import Block, Headline, Story, lines
 from rework.report.table import Cell, Column, Table
 from rework.solve.stress_words import rating_words, stress_name, unrated_words
 from rework.supply.exchange import Exchange, StringPlace, TypeInPlace
@@ -42,7 +42,7 @@ def exchange_story(exchange: Exchange, choice: dict[str, str]) -> Story:
     """
     found = exchange.found is not None and exchange.origin != "as found"
     story: list[Block] = [
-        Heading(exchange.title),
+        Headline(exchange.title),
         *lines(
             f"B+ {_v(exchange.volts)} ({exchange.origin}"
             + (f"; {_v(exchange.found)} as found)" if found else ")"),
@@ -75,7 +75,7 @@ def _found_lines(exchange: Exchange) -> list[str]:
 
 def _place(place: StringPlace, exchange: Exchange, choice: dict[str, str]) -> list[Block]:
     """Return the candidates for one tube, and what each of them needs."""
-    heading = Heading(
+    heading = Headline(
         f"{' and '.join((place.part, *place.partners))} {place.type}"
         + (", output stage" if place.output else ""),
         f": {place.why}" if place.why else "",
@@ -97,7 +97,7 @@ def _surge(surge: SurgeResistor) -> list[Block]:
         else "silicon with no resistor in its lead"
     )
     return [
-        Heading(f"{surge.part}: {what}"),
+        Headline(f"{surge.part}: {what}"),
         *lines(
             f"without a resistor silicon gives {_v(surge.bplus_without)} of B+; the aim is"
             f" {_v(surge.aim)}, {surge.why}",
@@ -296,7 +296,7 @@ def _verdict(exchange: Exchange, choice: dict[str, str]) -> list[Block]:
         else "No tube of the string has a relative for that heater."
     )
     said = [*(["* what the job fits."] if choice else []), heaters, _highest(exchange, types)]
-    story: list[Block] = [Heading("B+ that the parts can take"), *lines(said)]
+    story: list[Block] = [Headline("B+ that the parts can take"), *lines(said)]
     if all(limit.volts is None for limit in exchange.ratings.limits):
         return story
     after = [

@@ -14,7 +14,7 @@ from rework.language.mistakes import nearest
 from rework.language.nouns import noun_in
 from rework.language.quantity import EXAMPLES
 from rework.language.spellings import KIND_NAMES
-from rework.report.terminal import columns_wide, styled, table
+from rework.report.terminal import columns_wide, fitted, styled, table
 
 EXAMPLE = "rework kinds transformer"
 
@@ -36,7 +36,7 @@ def run(asked: argparse.Namespace) -> int:
 
         print(json_text([kind_answer(kind, tuple(other_names(kind))) for kind in kinds]))
     elif asked.kind:
-        print(manual(kinds[0]))
+        print(fitted(manual(kinds[0])))
     else:
         print(table([(kind.name, kind.says) for kind in kinds], width=columns_wide()))
     return 0

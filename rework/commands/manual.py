@@ -77,7 +77,7 @@ def _contents() -> str:
     from rework.manual.book import TOPICS
 
     rows = [(f"rework manual {topic.name}", topic.about) for topic in TOPICS]
-    return (
+    return fitted(
         table(rows)
         + "\n\nrework manual WORDS finds words in every topic; paste a message to see what to do"
         " about it.\nrework manual --html DIR writes all of it as one page.\n"

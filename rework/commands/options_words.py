@@ -7,7 +7,7 @@ from collections.abc import Callable
 from rework.language.job import Money
 from rework.report.cells import Amount, ShownFigure
 from rework.report.figures import counted, shown
-from rework.report.story import Block, Heading, Story, lines
+from rework.report.story import Block, Headline, Story, lines
 from rework.report.table import Cell, Column, Table, written
 from rework.supply.findings import Findings
 from rework.supply.options import Options
@@ -345,12 +345,12 @@ def heading(options: Options, shelf: str, labour: Labour) -> list[str]:
 def options_story(options: Options, shelf: str, labour: Labour) -> Story:
     """Return the options with what each is made of and its drawbacks."""
     story: list[Block] = [
-        Heading(options.title),
+        Headline(options.title),
         *lines(heading(options, shelf, labour)),
         options_table(options, labour, "Side by side"),
     ]
     for title, steps, against in remarks(options):
         if steps or against:
             drawbacks = (f"drawback: {line}" for line in against)
-            story += [Heading(title), *lines(steps, drawbacks, look="list")]
-    return (*story, Heading("Limits of these figures"), *lines(CAUTION))
+            story += [Headline(title), *lines(steps, drawbacks, look="list")]
+    return (*story, Headline("Limits of these figures"), *lines(CAUTION))

@@ -9,7 +9,7 @@ from rework.anatomy.function_row import Aspect, FunctionRow, Working
 from rework.commands.function_words import sentence, told
 from rework.commands.glance import Glance
 from rework.report.figures import shown
-from rework.report.story import Heading, Story, lines, story_text
+from rework.report.story import Headline, Story, lines, story_text
 from rework.report.table import Column, Table
 
 #: Less current than this is not worth a figure, amperes.
@@ -91,7 +91,7 @@ def summary_story(
     rows = sorted(_lines(first, last), key=lambda line: line.rank)
     left = 0 if most is None else len(rows) - most
     return (
-        Heading(title),
+        Headline(title),
         *lines(_verdict(last, job=first is not None), look="bad" if last.exit_status else "good"),
         *([_table(rows[:most], first is not None)] if most != 0 else []),
         *lines([f"{left} more lines: rework check {file}, rework volts {file}"] if left else []),

@@ -13,7 +13,7 @@ from rework.commands.mark_words import (
     missed_words,
 )
 from rework.report.cells import Amount, ShownFigure
-from rework.report.story import Block, Heading, Story, lines
+from rework.report.story import Block, Headline, Story, lines
 from rework.report.table import Cell, Column, Table
 from rework.solve.cold import HIGH_LINE
 from rework.supply.design import Design
@@ -54,9 +54,9 @@ def design_story(
     """
     needs, count = design.needs, len(design.candidates)
     story: list[Block] = [
-        Heading(f"{title}: a supply for it"),
+        Headline(f"{title}: a supply for it"),
         _needs(needs),
-        Heading("Candidates"),
+        Headline("Candidates"),
         *lines(_sieved(design, shelf)),
         *(_candidates(design.candidates, needs) if count else ()),
         *lines([f"Left out: {reason}." for reason in design.left_out]),
@@ -66,7 +66,7 @@ def design_story(
     else:
         story += chosen_story(design, number, verdict)
         story += [every_figure(design.candidates[number - 1])] if every else []
-    story += [Heading("Limits of these figures"), *lines(ABOUT, CAUTION)]
+    story += [Headline("Limits of these figures"), *lines(ABOUT, CAUTION)]
     if number is None or any(
         not item.listed for item in design.candidates[number - 1].choice.items()
     ):
@@ -180,10 +180,10 @@ def _candidate(number: int, candidate: Candidate, needs: Needs) -> tuple[Cell, .
 
 def _none(design: Design) -> list[Block]:
     if not design.candidates:
-        return [Heading("No supply"), *lines("Nothing on the list comes near.", look="bad")]
+        return [Headline("No supply"), *lines("Nothing on the list comes near.", look="bad")]
     best = design.candidates[0]
     return [
-        Heading("No supply meets everything"),
+        Headline("No supply meets everything"),
         *lines(
             "No candidate meets every need and rating. The nearest is 1; it misses:", look="bad"
         ),
@@ -199,7 +199,7 @@ def _orders(design: Design, number: int | None, wanted: Order, needs: Needs) -> 
     if number is not None:
         items = design.candidates[number - 1].choice.items()
         missing = [f"{kind_of(item)} {item_words(item)}" for item in items if not item.listed]
-        return [Heading("To order"), *lines(missing, look="list")]
+        return [Headline("To order"), *lines(missing, look="list")]
     windings = Table(
         "order",
         "Windings of the transformer to order",
@@ -216,7 +216,7 @@ def _orders(design: Design, number: int | None, wanted: Order, needs: Needs) -> 
         tuple(_winding(ordered) for ordered in wanted.windings),
     )
     return [
-        Heading("To order"),
+        Headline("To order"),
         windings,
         *lines(
             f"for it: {wanted.rectifier}, at least {wanted.inverse_volts:.0f} V inverse; two"

@@ -19,7 +19,7 @@ _SET_IN: tuple[LineLook, ...] = ("list", "close")
 
 
 @dataclass(frozen=True, slots=True)
-class Heading:
+class Headline:
     """A heading, and what follows it in the same line."""
 
     words: str
@@ -34,7 +34,7 @@ class Lines:
     look: LineLook = ""
 
 
-Block = Heading | Lines | Table
+Block = Headline | Lines | Table
 Story = tuple[Block, ...]
 
 
@@ -51,13 +51,13 @@ def story_text(story: Story) -> str:
     out: list[str] = []
     for number, block in enumerate(story):
         match block:
-            case Heading(words, more):
+            case Headline(words, more):
                 out += [""] if number else []
                 out.append(_headed(words, more))
             case Lines(sentences, look):
                 out += [_line(sentence, look) for sentence in sentences]
             case Table():
-                headed = number and isinstance(story[number - 1], Heading) and not block.title
+                headed = number and isinstance(story[number - 1], Headline) and not block.title
                 out += [text(block)] if headed or not out else ["", text(block)]
     return "\n".join(out)
 
@@ -82,7 +82,7 @@ def story_values(story: Story) -> list[dict[str, Any]]:
     out: list[dict[str, Any]] = []
     for block in story:
         match block:
-            case Heading(words, more):
+            case Headline(words, more):
                 out.append({"heading": words, "more": more})
             case Lines(sentences, look):
                 out.append({"lines": list(sentences), "look": look})

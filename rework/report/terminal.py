@@ -151,7 +151,7 @@ def table(
     """Return rows of cells as aligned columns.
 
     Where they are wider than ``width`` (the terminal's if none is given) the widest columns get
-    narrower and their words wrap.
+    narrower and their words wrap; where that is not enough, columns are one space apart.
     ``right`` are the columns set to the right, as figures are.
     """
     if not rows:
@@ -162,7 +162,11 @@ def table(
         for column in range(count)
     ]
     room = columns_wide() if width is None else width
-    widths = _narrowed(rows, widths, room - len(gap) * (count - 1))
+    whole = widths
+    widths = _narrowed(rows, whole, room - len(gap) * (count - 1))
+    if sum(widths) + len(gap) * (count - 1) > room:
+        gap = " "
+        widths = _narrowed(rows, whole, room - (count - 1))
     lines = []
     for row in rows:
         cells = [_folded(cell, widths[at]) for at, cell in enumerate(row)]

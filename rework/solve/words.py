@@ -164,9 +164,9 @@ def tubes(chart: Chart) -> Table:
             Column("plate", "figure", "currents", "mA"),
             Column("screen", "figure", "currents", "mA"),
             Column("plate", "figure", "watts", "W"),
-            Column("rated", "figure", "", "W"),
+            Column("max", "figure", "", "W"),
             Column("screen", "figure", "watts", "W"),
-            Column("rated", "figure", "", "W"),
+            Column("max", "figure", "", "W"),
             Column("plate current changes with"),
         ),
         tuple(
