@@ -32,13 +32,15 @@ from rework.draw.schematic import (
     Schematic,
     Sign,
 )
-from rework.draw.symbols import ends
+from rework.draw.symbols import can, ends
 from rework.draw.symbols.pen import AHEAD, Box, around, turned
 
 #: Room kept around title, notes and key, u.
 _CLEAR = 0.6
 #: How far the way of a hazard goes into the plug and into what a hand touches, u.
 _INSIDE = 5
+#: Half the width of the double line of a hazard's way, u.
+_WAY_HALF = 0.45
 #: Volts nearer to 0 than this are not written beside a wire.
 _LEAST_VOLTS = 0.05
 #: What a mark means, and what its absence does not.
@@ -75,20 +77,29 @@ def finished(
     moved = _moved(placed, overlay)
     for x, y in moved:
         taken.add(Box(x, y, x, y).grown(DIAMOND))
-    notes = _notes(draft, runs, taken, overlay)
-    box = _size(placed, runs, signs, notes)
     sheet = Schematic(
         title or draft.nets.circuit.title,
-        box,
+        _size(placed, runs, signs, []),
         tuple(runs),
         tuple(dots),
         tuple(signs),
         tuple(placed),
-        tuple(notes),
-        tuple(_ghost_labels(ghosts, taken)),
-        moved,
+        moved=moved,
+        cans=can.cans(draft.nets.circuit),
     )
-    sheet = replace(sheet, ways=_ways(sheet, overlay.ways))
+    ways = _ways(sheet, overlay.ways)
+    for way in ways:
+        for (x1, y1), (x2, y2) in pairwise(way):
+            line = Box(min(x1, x2), min(y1, y2), max(x1, x2), max(y1, y2))
+            taken.add(line.grown(_WAY_HALF))
+    notes = _notes(draft, runs, taken, overlay)
+    sheet = replace(
+        sheet,
+        box=_size(placed, runs, signs, notes),
+        notes=tuple(notes),
+        ghosts=tuple(_ghost_labels(ghosts, taken)),
+        ways=ways,
+    )
     return _with_block(sheet, overlay, condition)
 
 
@@ -197,18 +208,17 @@ def _ways(sheet: Schematic, ways: tuple[Way, ...]) -> tuple[tuple[At, ...], ...]
     for way in sorted(ways, key=lambda way: (way.rank, len(way.steps)))[:1]:
         reached = ""
         for step in way.steps:
-            pins = [
-                at[f"{step.part}.{t}"][0]
-                for t in (step.into, step.out_of)
-                if f"{step.part}.{t}" in at
-            ]
+            into, out_of = f"{step.part}.{step.into}", f"{step.part}.{step.out_of}"
+            pins = [at[pin][0] for pin in (into, out_of) if pin in at]
             if not step.into and pins:  # from the blade of the plug
                 lines.append((inner[pins[0]], pins[0]))
-            if reached and step.into and pins:
-                lines += _along_net(sheet, at[reached][0], pins[0])
+            if reached in at and into in at:
+                lines += _along_net(sheet, at[reached][0], at[into][0])
+            elif step.into and (reached in at or into in at):  # the other end is on another sheet
+                lines += _to_sign(sheet, at[reached if reached in at else into][0])
             if len(pins) == 2:
                 lines.append(tuple(pins))
-            reached = f"{step.part}.{step.out_of}" if len(pins) else ""
+            reached = out_of
         touch = [
             point
             for placed in sheet.placed
@@ -217,7 +227,7 @@ def _ways(sheet: Schematic, ways: tuple[Way, ...]) -> tuple[tuple[At, ...], ...]
             for sign in sheet.signs
             if sign.net == way.node and sign.at == point
         ]
-        if reached and touch:
+        if reached in at and touch:
             lines += _along_net(sheet, at[reached][0], touch[0])
             lines.append((touch[0], inner[touch[0]]))
     return tuple(dict.fromkeys(lines))
@@ -226,15 +236,17 @@ def _ways(sheet: Schematic, ways: tuple[Way, ...]) -> tuple[tuple[At, ...], ...]
 def _along_net(sheet: Schematic, start: At, stop: At) -> list[tuple[At, ...]]:
     """Return the way along wires between two points; by way of signs the way to each sign."""
     line = _walk(sheet, start, {stop})
-    if line:
-        return [line]
-    signs = {sign.at for sign in sheet.signs}
-    along_net = []
-    for end in (start, stop):
-        line = (end,) if end in signs else _walk(sheet, end, signs)
-        if line:
-            along_net.append((*line, (line[-1][0], line[-1][1] + 2)))
-    return along_net
+    return [line] if line else [*_to_sign(sheet, start), *_to_sign(sheet, stop)]
+
+
+def _to_sign(sheet: Schematic, end: At) -> list[tuple[At, ...]]:
+    """Return the way along wires from a point to the nearest sign of its net, and into a sign."""
+    kinds = {sign.at: sign.kind for sign in sheet.signs}
+    line = (end,) if end in kinds else _walk(sheet, end, set(kinds))
+    if not line:
+        return []
+    x, y = line[-1]
+    return [line if kinds[x, y] == "flag" else (*line, (x, y + 2))]
 
 
 def _walk(sheet: Schematic, start: At, goals: set[At]) -> tuple[At, ...]:
@@ -353,6 +365,13 @@ def _remarks(sheet: Schematic, overlay: Overlay) -> list[str]:
         remarks.append(_UNMARKED)
     if any(lead.number for p in sheet.placed if p.kind in _WOUND for lead in p.symbol.leads):
         remarks.append(_LEADS)
+    shown = {placed.part for placed in sheet.placed}
+    remarks += [
+        f"{own(name)}, one can: "
+        + ", ".join(f"{own(part)} {mark}" for part, mark in zip(parts, can.MARKS, strict=False))
+        for name, parts in sheet.cans.items()
+        if shown & set(parts)
+    ]
     if any(note.kind == "volts" for note in sheet.notes):
         remarks.append("DC volts are computed for the stated line. Verify by measurement.")
     return remarks

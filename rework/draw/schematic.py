@@ -6,7 +6,8 @@ tells what the drawing says.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from typing import Literal
 
 from rework.draw.colours import Role
@@ -130,7 +131,8 @@ class Schematic:
     """One sheet.
 
     ``ghosts`` are parts that came out, ``moved`` the points of pins that went to another node,
-    ``ways`` the ways of hazards as corners, ``block`` the title block.
+    ``ways`` the ways of hazards as corners, ``block`` the title block, ``cans`` the sections of
+    every can of more than one.
     """
 
     title: str
@@ -144,3 +146,4 @@ class Schematic:
     moved: tuple[At, ...] = ()
     ways: tuple[tuple[At, ...], ...] = ()
     block: Block | None = None
+    cans: Mapping[str, tuple[str, ...]] = field(default_factory=dict)

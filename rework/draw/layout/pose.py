@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 from rework.circuit.kinds import KINDS
 from rework.circuit.leads import lead_colour
 from rework.draw.layout.netlist import FLAG, Netlist, Piece
-from rework.draw.symbols import bulb, ends, passive, table, tube
-from rework.draw.symbols.pen import AHEAD, Box, Lead, Side, Style, Symbol, line, turned
+from rework.draw.symbols import bulb, can, ends, passive, table, tube
+from rework.draw.symbols.pen import AHEAD, Box, Lead, Side, Style, Symbol, around, line, turned
 
 #: Half the width of a sign and how far it reaches under the end of its lead.
 SIGN_HALF, SIGN_DEEP = 1.0, 2.4
@@ -110,10 +110,17 @@ def _upright(piece: Piece, pose: Pose, style: Style) -> Symbol:
 
 def dressed(piece: Piece, symbol: Symbol, nets: Netlist) -> Symbol:
     """Return a symbol with what only the circuit knows: the colours of a transformer's leads by the
-    trade's code, and at a pot the stub of the linkage to the switch on its shaft.
+    trade's code, the mark of a section of a can, and at a pot the stub of the linkage to the switch
+    on its shaft.
     """
     if piece.kind in ("transformer", "output transformer"):
         return _coloured(piece, symbol, nets)
+    section = can.section(nets.circuit, piece.part)
+    plus = symbol.lead("plus")
+    if section is not None and plus is not None:
+        mark = can.mark(section, plus.side)
+        body = around([symbol.body, mark.body])
+        return replace(symbol, strokes=(*symbol.strokes, *mark.strokes), body=body)
     wiper, end = symbol.lead("wiper"), symbol.lead("ccw")
     if piece.kind == "pot" and wiper is not None and end is not None and _is_ganged(piece, nets):
         (dx, dy), (px, py) = AHEAD[wiper.side], AHEAD[end.side]

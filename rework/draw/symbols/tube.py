@@ -46,14 +46,11 @@ class _Drawing:
         return None
 
 
-def tube_unit(
-    unit: Unit, sides: Mapping[str, Side], node_of: Mapping[str, str], *, split: Side | None = None
-) -> Symbol:
-    """Return the symbol of a unit.
+def tube_unit(unit: Unit, sides: Mapping[str, Side], node_of: Mapping[str, str]) -> Symbol:
+    """Return the symbol of a unit, in an envelope of its own also where a bulb has two.
 
     ``sides`` says where grids and screens are led out (left where it says nothing), ``node_of``
-    what node each pin is on: pins of one element on one node share a lead. ``split`` opens the
-    envelope of a twin tube towards its other half.
+    what node each pin is on: pins of one element on one node share a lead.
     """
     pins = unit.pins
     rows = _rows(pins)
@@ -63,7 +60,7 @@ def tube_unit(
     if "plate1" in pins or len(unit.ties) > 1:
         radius = max(radius, 3.4)
     drawing = _Drawing(radius, math.ceil(radius) + 1)
-    drawing.strokes.append(_envelope(radius, split))
+    drawing.strokes.append(circle(0, 0, radius))
     height = {name: 2 * number - (len(rows) - 1) for number, name in enumerate(rows)}
     _plates(drawing, pins, height)
     _cathode(drawing, pins, height, node_of)
@@ -83,13 +80,6 @@ def _rows(pins: Mapping[str, tuple[str, ...]]) -> tuple[str, ...]:
     middle = [name for name in _GRIDS if name in pins]
     top = ["plate"] if {"plate", "plate1", "plate2"} & pins.keys() else []
     return (*top, *middle, "cathode")
-
-
-def _envelope(radius: float, split: Side | None) -> Stroke:
-    if split is None:
-        return circle(0, 0, radius)
-    start, stop = (40, 320) if split == "right" else (-140, 140)
-    return arc(0, 0, radius, start, stop)
 
 
 def _plates(
