@@ -175,16 +175,19 @@ def test_heaters_in_parallel_hang_between_their_two_lines():
     assert len(tops) == 1
 
 
-def test_the_way_of_a_hazard_goes_on_at_the_flag_where_the_net_goes_on():
-    """The way over two sheets: from the blade to a flag, from the flag to the hand."""
+def test_the_way_of_a_hazard_goes_on_where_its_net_goes_on():
+    """Over two sheets: from the blade to the sign of the common, from such a sign to the hand."""
     path = ROOT / "tests" / "draw" / "benches" / "gramophone.circuit"
     circuit, _ = drawn(path)
     marks = found_by(check(circuit))
-    way = next(way for way in marks.ways if "R7" in way.words)
+    way = next(way for way in marks.ways if "through T1" in way.words)
     sheets = schematic(circuit, overlay=replace(marks, ways=(way,)), room=Room(75, 60))
-    assert len(sheets) > 1
-    on = [name for name, sheet in sheets.items() if any(len(line) > 1 for line in sheet.ways)]
-    assert on
+    plug, coil = (
+        next(name for name, sheet in sheets.items() if part in {p.part for p in sheet.placed})
+        for part in ("P1", "T1")
+    )
+    assert plug != coil
+    assert all(sheets[name].ways for name in (plug, coil))
 
 
 @pytest.mark.parametrize("make", [oddity, two_in_one])
