@@ -18,7 +18,7 @@ from rework.solve.chart import Chart
 from rework.solve.ohms import OhmsReading
 from rework.solve.signal import Signal
 from rework.touch.outcomes import FaultReport
-from rework.touch.stored import Stored
+from rework.touch.stored import AfterUnplugging
 from rework.touch.touch import TouchReport
 
 #: Draws for the bands on paper; the command volts takes more.
@@ -38,7 +38,7 @@ class Side:
     signal: Signal | None = None
     touch: TouchReport | None = None
     faults: FaultReport | None = None
-    stored: tuple[Stored, ...] | None = None
+    stored: AfterUnplugging | None = None
     why: tuple[tuple[str, str], ...] = ()
 
     def reason(self, name: str) -> str:
@@ -81,7 +81,7 @@ def _side(circuit: Circuit, meter: Voltmeter, step: Callable[[int], None]) -> Si
     from rework.solve.ohms import ohms
     from rework.solve.signal import signal
     from rework.touch.faults import faults
-    from rework.touch.stored import stored
+    from rework.touch.stored import after_unplugging
     from rework.touch.touch import touch
 
     results: dict[str, Any] = {}
@@ -93,7 +93,7 @@ def _side(circuit: Circuit, meter: Voltmeter, step: Callable[[int], None]) -> Si
         "touch": touch,
         "faults": faults,
         # From the volts of the chart, so that both papers print the same.
-        "stored": lambda state: stored(
+        "stored": lambda state: after_unplugging(
             state, volts=charged(results["chart"].capacitors) if "chart" in results else None
         ),
     }

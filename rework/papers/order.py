@@ -176,7 +176,9 @@ class _Points:
         self._heaters = self._of(
             node
             for part, terminal, node in pins
-            if part.kind == "transformer" and terminal.startswith("heater")
+            if part.kind == "transformer"
+            and terminal.startswith("heater")
+            and terminal.endswith(("start", "finish"))
         )
         self._attached = {node for part, _, node in pins if "/" in part.name}
 

@@ -60,17 +60,24 @@ def place_words(circuit: Circuit, node: str, but: Collection[str] = ()) -> str:
     return f"{node} [{listed(neighbours(circuit, node, but), none='nothing else there')}]"
 
 
-def end_words(circuit: Circuit, part: Part, terminal: str, end: str) -> str:
+def end_words(
+    circuit: Circuit, part: Part, terminal: str, end: str, absent: Collection[str] = ()
+) -> str:
     """Return where one end of a new conductor goes.
 
-    ``end`` is the node, or ``PART.terminal``, that the edit named.
+    ``end`` is the node, or ``PART.terminal``, that the edit named; ``absent`` are the parts that
+    are not there yet.
     """
     name, _, pin = end.partition(".")
     if pin and name in circuit.by_name:
         return pin_words(circuit.by_name[name], pin)
     node = circuit.by_name[part.name].node(terminal) if part.name in circuit.by_name else None
     node = node or circuit.node_named(end)
-    at = [(part, pin) for part, pin in circuit.at.get(node, ()) if not part.is_conductor]
+    at = [
+        (part, pin)
+        for part, pin in circuit.at.get(node, ())
+        if not part.is_conductor and part.name not in absent
+    ]
     if not at:
         return f"tie point {node}"
     best = min(at, key=_rank)

@@ -51,16 +51,16 @@ def step_words(
         case LiftPin(name, terminal):
             return _lift(before.by_name[name], terminal, before, gone)
         case FitPart(part):
-            return _fit(part, final)
+            return _fit(part, final, _absent(final, before))
         case RunWire(part):
-            return _run(part, final)
+            return _run(part, final, _absent(final, before))
         case ExchangeTube(name, type_, _, _, moves):
             return _exchange(before.by_name[name], type_, moves)
         case SetValue(name):
             old, new = before.by_name[name], after.by_name[name]
             return StepText(
                 f"Exchange {name}: remove {plain(old)}, fit {plain(new)}",
-                _leads(final.by_name[name], final),
+                _leads(final.by_name[name], final, _absent(final, before)),
                 "Measure the new part before you solder it in.",
             )
         case AttachCircuit(circuit, prefix):
@@ -108,12 +108,17 @@ def _lift(part: Part, terminal: str, before: Circuit, gone: frozenset[str]) -> S
     )
 
 
-def _fit(part: Part, final: Circuit) -> StepText:
+def _absent(final: Circuit, before: Circuit) -> frozenset[str]:
+    """Return the parts of the finished set that are not there yet."""
+    return frozenset(final.by_name.keys() - before.by_name.keys())
+
+
+def _fit(part: Part, final: Circuit, absent: frozenset[str]) -> StepText:
     seat = final.by_name.get(part.name, part)
     if part.kind == "socket":
         return StepText(
             f"Keep the socket of {part.name} as a tie point: {plain(part)}",
-            _leads(seat, final),
+            _leads(seat, final, absent),
             "Tag the socket: no tube belongs in it.",
         )
     check = (
@@ -121,11 +126,14 @@ def _fit(part: Part, final: Circuit) -> StepText:
         if part.kind == "electrolytic"
         else "Each lead against the drawing After. No short between neighbouring lugs."
     )
-    return StepText(f"Fit {part.name}, {plain(part)}", _leads(seat, final), check)
+    return StepText(f"Fit {part.name}, {plain(part)}", _leads(seat, final, absent), check)
 
 
-def _run(part: Part, final: Circuit) -> StepText:
-    ends = [f"{terminal}: {end_words(final, part, terminal, end)}" for terminal, end in part.pins]
+def _run(part: Part, final: Circuit, absent: frozenset[str]) -> StepText:
+    ends = [
+        f"{terminal}: {end_words(final, part, terminal, end, absent)}"
+        for terminal, end in part.pins
+    ]
     return StepText(
         f"Run {part.name}, {plain(in_regions_unit(part, final))}",
         "; ".join(ends),
@@ -155,10 +163,19 @@ def _pins(pins: tuple[str, ...]) -> str:
     return f"pin {' + '.join(pins)}" if pins else "no pin"
 
 
-def _leads(part: Part, circuit: Circuit) -> str:
-    """Return where each lead of a part goes, and the remark of the netlist on it."""
+def _leads(part: Part, circuit: Circuit, absent: frozenset[str] = frozenset()) -> str:
+    """Return where each lead of a part goes, and the remark of the netlist on it; a place on which
+    nothing is yet is a tie point.
+    """
+    but = absent | {part.name}
+    places = [
+        place_words(circuit, node, but)
+        if not absent or neighbours(circuit, node, but)
+        else f"tie point {node}"
+        for _, node in part.pins
+    ]
     leads = "; ".join(
-        f"{terminal} on {place_words(circuit, node, {part.name})}" for terminal, node in part.pins
+        f"{terminal} on {place}" for (terminal, _), place in zip(part.pins, places, strict=True)
     )
     return _remarked(leads or "every lead is free already", part)
 
@@ -173,4 +190,4 @@ def _other_end(circuit: Circuit, node: str, but: set[str]) -> str:
         for part, pin in circuit.at[node]
         if part.name not in but and part.kind in ("tube", "socket")
     ]
-    return lugs[0] if lugs else place_words(circuit, node, but)
+    return lugs[0] if lugs and len(circuit.at[node]) <= _FEW else place_words(circuit, node, but)

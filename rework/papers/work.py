@@ -71,7 +71,10 @@ _STAGES: dict[Stage, tuple[str, tuple[str, ...]]] = {
         "Wire the sockets",
         ("Leave every tube out until the test plan asks for it.",),
     ),
-    Stage.FIT: ("Fit parts in the amplifier", ("Measure each new part before you fit it.",)),
+    Stage.FIT: (
+        "Fit parts and leads in the amplifier",
+        ("Measure each new part before you fit it.",),
+    ),
     Stage.HEATERS: (
         "Wire the heaters",
         ("Run one twisted pair from socket to socket, close to the metal.",),
@@ -173,11 +176,7 @@ def _with_tests(
         if stage is Stage.SUPPLY and order.hold:
             group = replace(
                 group,
-                first=(
-                    *group.first,
-                    f"Leave the plug out until step {order.hold} is done. Until then the check"
-                    f" reports: {order.finding}.",
-                ),
+                first=(*group.first, _plug_out(order, tested=Stage.UMBILICAL in stages)),
             )
         before_umbilical = stage is not None and stage < Stage.UMBILICAL
         next_stage = min((s for s in stages if stage is not None and s > stage), default=None)
@@ -191,6 +190,17 @@ def _with_tests(
             )
         out.append(group)
     return out
+
+
+def _plug_out(order: Replay, *, tested: bool) -> str:
+    """Return how long the plug stays out; ``tested`` is whether the supply is tested before."""
+    until = f"until step {order.hold} is done"
+    when = (
+        f"Plug the supply in for part B of the test plan only. Else leave the plug out {until}."
+        if tested
+        else f"Leave the plug out {until}."
+    )
+    return f"{when} Until then the check reports: {order.finding}."
 
 
 def _reasons(run: JobRun) -> list[str]:

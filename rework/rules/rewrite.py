@@ -270,12 +270,9 @@ class _Plan:
 
     def _apply(self, sites: list[_Site]) -> Outcome:
         edits: list[Edit] = []
-        about: dict[str, int] = {}
-
-        def warn(caution: str) -> None:
-            about.setdefault(caution, len(edits))
-
-        bench = Bench(self.circuit, warn, self._off_limits, self.used)
+        raised: dict[str, int] = {}
+        warned: list[str] = []
+        bench = Bench(self.circuit, warned.append, self._off_limits, self.used)
         spans: list[tuple[_Site, range]] = []
         try:
             for site in sites:
@@ -286,17 +283,22 @@ class _Plan:
                         edit = Edit(action, self.rule.name, self._reason(site), step.place)
                         edits.append(edit)
                 spans.append((site, range(first, len(edits))))
-            for action in self._loose_ends(bench, warn):
+                raised |= _new(warned, raised, edits, spans[-1][1])
+            first = len(edits)
+            for action in self._loose_ends(bench, warned.append):
                 why = f"{self.rule.says.rstrip('.')}: nothing else is left on it"
                 edits.append(Edit(action, self.rule.name, why, self.rule.passes[-1].place))
+            raised |= _new(warned, raised, edits, range(first, len(edits)))
         except CannotDo as reason:
             return Refused((f"{self.rule.name}: {reason}.",))
         if not edits or set(bench.circuit.parts) == set(self.circuit.parts):
             return NothingToDo(f"{self.rule.name} changes nothing here: it has been done already.")
+        about: dict[str, int] = {}
         for site, span in spans:
             for text in site.search.cautions:
                 caution = fill(text, site.names)
                 about.setdefault(caution, _about(caution, edits, span))
+        about |= {caution: place for caution, place in raised.items() if caution not in about}
         return Applied(tuple(edits), tuple(about), bench.circuit, tuple(about.values()))
 
     def _step(
@@ -409,6 +411,17 @@ def _sharing(conditions: tuple[Condition, ...]) -> Iterator[tuple[str, str]]:
         for phrase in _phrases(condition):
             if phrase.predicate == "_ may be _":
                 yield phrase.operands[0].text, phrase.operands[1].text
+
+
+def _new(
+    warned: list[str], raised: dict[str, int], edits: list[Edit], span: range
+) -> dict[str, int]:
+    """Return the cautions that the edits of a pass have raised, with the edit each is about, and
+    leave none waiting.
+    """
+    new = {caution: _about(caution, edits, span) for caution in warned if caution not in raised}
+    warned.clear()
+    return new
 
 
 def _about(caution: str, edits: list[Edit], span: range) -> int:

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from rework.circuit.circuit import Circuit, Mains
 from rework.circuit.edits import AttachCircuit, Edit, EditError, RunWire, apply_edit, as_left
-from rework.circuit.parts import Part
+from rework.circuit.parts import Part, Value
 from rework.circuit.place import Problem, errors
 from rework.language.job import Apply, Attach, Job
 from rework.language.mains import mains_words
@@ -19,10 +19,13 @@ from rework.rules import catalogue
 from rework.rules.actions import free_name
 from rework.rules.computed import LINE_SHARE
 from rework.rules.rewrite import Applied, NothingToDo, Outcome, Refused, argument_problems, plan
+from rework.safety.ties import bonded_to_earth, worst_ties
 
 #: The rule that connects the ports named in an ``attach`` line.
 CONNECT = "connect-umbilical"
 
+#: The gauge of leads at line volts and of earth leads, as in the built-in rules.
+_MAINS_GAUGE = Value("gauge", 18.0, text="18 AWG")
 #: What to do about a supply that is not there yet.
 _DESIGNED = "rework supply designs one and writes it"
 #: Reads the circuit in a file that a job names: file as written -> (circuit, problems).
@@ -280,10 +283,23 @@ def _wires(
     ports = dict(circuit.ports)
     for port, node in others.items():
         name = free_name((circuit,), "W", used=used)
-        wire = Part(name, "wire", pins=(("1", ports.get(port, port)), ("2", node)))
+        inside = ports.get(port, port)
+        values, words = _mains_wire(circuit, inside)
+        wire = Part(name, "wire", values=values, words=words, pins=(("1", inside), ("2", node)))
         edit = Edit(
             RunWire(wire), "attach", f"{step.circuit_file} connects {port} to {node}", step.place
         )
         circuit = apply_edit(circuit, edit.action)
         edits.append(edit)
     return tuple(edits), circuit
+
+
+def _mains_wire(circuit: Circuit, node: str) -> tuple[tuple[Value, ...], tuple[str, ...]]:
+    """Return the gauge and colour of a wire from a node of a supply: of earth and of line leads as
+    the built-in rules have them, none of any other.
+    """
+    if node in bonded_to_earth(circuit):
+        return (_MAINS_GAUGE,), ("green-yellow",)
+    if node in worst_ties(circuit).tied:
+        return (_MAINS_GAUGE,), ("gray",)
+    return (), ()

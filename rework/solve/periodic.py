@@ -32,8 +32,9 @@ COARSE = 64
 #: Newton steps at most; the steady state is reached when no controlling voltage moves by more than
 #: ``ENOUGH`` in a step, and there is none where it still moves by ``UNSETTLED``, volts.
 MOST, ENOUGH, UNSETTLED = 80, 1e-7, 1e-5
-#: Largest change of a controlling voltage in one step, volts.
-STEP = 150.0
+#: Largest change of a controlling voltage in one step, volts; and the shares of a step that are
+#: tried where the whole of it leaves more of the equations than there was.
+STEP, SHARES = 150.0, (0.5, 0.25, 0.1, 0.03)
 #: Corner widths of the rectifiers on the way to their own, volts: a short way, and a long one where
 #: that fails.
 SOFTER, SOFTEST = (10.0, 1.0, 0.0), (30.0, 10.0, 3.0, 1.0, 0.3, 0.1, 0.03, 0.01, 0.003, 0.0)
@@ -236,28 +237,46 @@ class _Newton:
         self.moved, self.count, self.worst = np.inf, 0, 0
         self.turn = _turn(network, len(equations.source), equations.dt)
 
-    def _step(self, x: Floats) -> Floats:
-        """Return the Newton step (instants, n) at x."""
+    def _excess(self, x: Floats) -> tuple[Floats, Floats]:
+        """Return the slopes of the devices at x, and what is left of the equations there."""
         network, source = self.equations.network, self.equations.source
         out, slopes = network.device_entries(x, scales=self.equations.scales, laws=self.laws)
-        excess = self.turn.excess(x, flow(x, len(x)), out, source)
-        return self.turn.step(slopes, excess)
+        return slopes, self.turn.excess(x, flow(x, len(x)), out, source)
 
     def solved(self, x: Floats, enough: float) -> Floats:
         """Return x after steps until none moves by ``enough`` volts, at most ``MOST``."""
-        network, last = self.equations.network, np.inf
+        network = self.equations.network
         step = np.zeros_like(x)
+        slopes, excess = self._excess(x)
         while self.count < MOST and self.moved >= enough:
             self.count += 1
-            step = self._step(x)
+            step = self.turn.step(slopes, excess)
             controls = np.abs(network.across(step))
             self.moved = float(controls.max() if controls.size else np.abs(step).max())
-            # Two diodes that take turns in being on make Newton go round in circles: a shorter
-            # step gets out of it.
-            pull = 1.0 if self.moved < 0.7 * last else 0.6
-            x, last = x - step * min(pull, STEP / max(self.moved, 1e-12)), self.moved
+            whole = min(1.0, STEP / max(self.moved, 1e-12))
+            x, slopes, excess = self._shortened(x, whole * step, slopes, excess)
         self.worst = int(network.node_at[np.abs(step[:, network.node_at]).max(0).argmax()])
         return x
+
+    def _shortened(
+        self, x: Floats, step: Floats, slopes: Floats, excess: Floats
+    ) -> tuple[Floats, Floats, Floats]:
+        """Return x, slopes and excess after the share of a step that leaves least of the equations:
+        the whole of it where that leaves less than there was.
+
+        Diodes that take turns in being on make whole steps go round in circles.
+        """
+        before, nearest = float(np.linalg.norm(excess)), np.inf
+        best = x - step, slopes, excess
+        for share in (1.0, *SHARES):
+            there = x - share * step
+            new = self._excess(there)
+            left = float(np.linalg.norm(new[1]))
+            if left < nearest:
+                best, nearest = (there, *new), left
+            if nearest < before:
+                break
+        return best
 
 
 def sensitivities(network: Network, steady: Steady, pushes: Floats) -> tuple[Floats, Floats]:

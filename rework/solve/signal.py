@@ -45,6 +45,8 @@ FAINT, DEAD = 1e-2, 1e-5
 #: With a dead tube on its way a signal still creeps past it through capacitances: fewer watts than
 #: these are no output (the tool's own choice; no source).
 LEAST_WATTS = 1e-6
+#: Watts at the load under which controls that are held are said to be turned down too far.
+HELD_WATTS = 1e-3
 #: What finds a network's operating point, from its steady state where that is known.
 FindBias: TypeAlias = Callable[[Network, Steady | None], Bias]
 #: How often ``signal`` calls its ``step``.
@@ -274,11 +276,19 @@ def _driven(
     driver = Driver(rest, path.source, path.back, path.ends, path.load)
     try:
         full = driver.full(at_tone)
+        if low and full.watts < HELD_WATTS:  # what clips is a stage before the output
+            raise CannotSolve(*low)
         _heard(rest, full, levels, at_tone)
         return Driven(full, driver.half(full), driver.orbit(full), driver.sweep(full))
     except CannotSolve as error:
         why = (_untamed(grows[0]),) if grows else _silent(rest, levels, at_tone)
         raise CannotSolve(*(why or low or error.problems)) from error
+
+
+def _heard(rest: Bias, full: Power, levels: Sequence[Level], at_tone: float) -> None:
+    """Raise CannotSolve where an amplifier gives next to nothing and a dead tube says why."""
+    if full.watts < LEAST_WATTS and (why := _silent(rest, levels, at_tone)):
+        raise CannotSolve(*why)
 
 
 def _turned_down(held: Sequence[Position], at_tone: float) -> Problem:
@@ -288,12 +298,6 @@ def _turned_down(held: Sequence[Position], at_tone: float) -> Problem:
         f"with {where} the gain is {at_tone:.2g} at 1 kHz: it was not driven to clipping",
         hint="without --at, the table of responses has the gain at each stop of the controls",
     )
-
-
-def _heard(rest: Bias, full: Power, levels: Sequence[Level], at_tone: float) -> None:
-    """Raise CannotSolve where an amplifier gives next to nothing and a dead tube says why."""
-    if full.watts < LEAST_WATTS and (why := _silent(rest, levels, at_tone)):
-        raise CannotSolve(*why)
 
 
 def _untamed(mode: Mode) -> Problem:

@@ -21,6 +21,7 @@ from rework.supply.amplifier import NoSupply, amplifier, stand_in
 from rework.supply.bonds import common_of, unbonded
 from rework.supply.feed import Feed
 from rework.supply.weak import weak_capacitors
+from rework.touch.stored import after_unplugging, stored
 from rework.tubes.relatives import PARALLEL_VOLTS, SAME_CURVES, stand_ins
 from rework.tubes.tubetype import TubeType
 
@@ -31,6 +32,9 @@ SUPPLY, FILE, PAIR, RETURN = "SUPPLY", "supply.circuit", ("HEAT1", "HEAT2"), "NE
 CAPACITOR_VOLTS = 350.0
 #: How often capacitors are looked for that the new B+ is too much for.
 WEAK_ROUNDS = 3
+#: How many times the peak of the old supply a new one is taken to charge its capacitors to, on a
+#: high line with cold tubes (common practice, no source).
+RISE = 1.25
 
 
 def draft(circuit: Circuit, feed: Feed) -> Job:
@@ -90,6 +94,7 @@ class _Draft:
         for switch in self._switches():
             self._take("reuse-power-switch", ("switch", switch), ("chassis", chassis), needed=False)
         self._filters(common)
+        self._bleeder()
         self._weak_capacitors()
         return self._as_job()
 
@@ -269,3 +274,24 @@ class _Draft:
             value = f"{write_value(Value('capacitance', farads))} {CAPACITOR_VOLTS:g} V"
             arguments = (("node", node), ("common", common), ("capacitor", value))
             self._take("renew-filter-capacitor", *arguments, needed=False)
+
+    def _bleeder(self) -> None:
+        """Fit a bleeder where the contacts of the pulled umbilical would stay charged too long.
+
+        The supply is not designed yet, so the filter capacitors start from more than the old one
+        could ever charge them to.
+        """
+        facts = Facts(self.now)
+        old = (charge.volts for charge in stored(self.before) if self._filters_old(charge.part))
+        most = min(max(old, default=CAPACITOR_VOLTS) * RISE, CAPACITOR_VOLTS)
+        volts = {part.name: most for part in self.now.parts if facts.is_filter(part)}
+        for pins in after_unplugging(self.now, volts=volts).pins:
+            if pins.bleeder is None:
+                continue
+            node, common = pins.bleeder.nodes
+            figures = " ".join(map(write_value, pins.bleeder.part.values))
+            arguments = (("node", node), ("common", common), ("resistor", figures))
+            self._take("fit-bleeder", *arguments, needed=False)
+
+    def _filters_old(self, part: str) -> bool:
+        return self.facts.is_filter(self.before.by_name[part])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from math import ceil, log
 from pathlib import Path
 
 import pytest
@@ -12,9 +13,10 @@ from rework.papers.states import NO_STATES, output_tubes, referenced, supply_alo
 from rework.papers.trial.plan import TrialPart
 from rework.papers.trial.whole import trial
 from rework.rules.job_file import run_job_file
-from rework.solve.bench import without_tubes
+from rework.solve.bench import with_series_resistance, without_tubes
 from rework.solve.chart import volts
 from rework.solve.stress import Stress
+from rework.touch.stored import AfterUnplugging, after_unplugging
 
 ROOT = Path(__file__).parents[2]
 DEMOS = sorted(path.stem for path in (ROOT / "circuits").glob("*/*.job"))
@@ -111,6 +113,47 @@ def test_all_pins_are_read_again_at_the_full_line(pager, plan):
     row = next(row for row in plan["full"].rows if row.startswith("V3 pin 2"))
     assert f"{cathode.low:.3g} to {cathode.high:.3g} V" in row
     assert not any("plate1" in row for row in plan["full"].rows), "a winding is no DC reading"
+
+
+def test_the_pulled_umbilical_is_waited_for_and_read(pager, plan):
+    run, known = pager
+    bare = [pins for pins in known.after.stored.pins if pins.kind == "connector"]
+    test = plan["contacts"]
+    assert len(test.rows) == len(bare) == 1
+    assert f"{bare[0].volts:.0f} V at most when pulled" in test.rows[0]
+    assert f"Wait {ceil(bare[0].fall.late_60)} s" in test.how
+    assert "60 V" in test.limit
+    assert "IEC 60204-1" in test.source
+    # By hand: all filters of the set as one through its bleeder; those behind 15k lag a little.
+    mine = [part for part in run.after.parts if "/" not in part.name]
+    farads = sum(
+        p.value("capacitance")
+        for p in mine
+        if (p.value("voltage") or 0) > 100 and "plus" in dict(p.pins)
+    )
+    ohms = next(part.value("resistance") for part in mine if "bleeder" in part.words)
+    by_hand = ohms * farads * log(bare[0].volts / 60)
+    assert bare[0].fall.to_60 == pytest.approx(by_hand, rel=0.1)
+
+
+def test_a_set_without_its_bleeder_is_told_that_nothing_discharges_the_contacts(pager):
+    run, known = pager
+    bleeder = {part.name for part in run.after.parts if "bleeder" in part.words}
+    open_ = run.after.with_parts(tuple(p for p in run.after.parts if p.name not in bleeder))
+    left = replace(known.after, stored=after_unplugging(open_))
+    test = next(t for t in trial(open_, left, known.bench) if t.key == "contacts")
+    assert "nothing discharges" in test.limit
+    assert "Wait" not in test.how
+    nothing = replace(known.after, stored=AfterUnplugging((), ()))
+    assert "contacts" not in {t.key for t in trial(run.after, nothing, known.bench)}
+
+
+def test_a_bridge_behind_a_lamp_settles():
+    """The rink's bridge once made Newton go round in circles behind more than 90 ohm."""
+    finished = run_of("rink").after
+    for ohms in (60.0, 154.0):
+        chart = volts(with_series_resistance(finished, ohms), samples=1)
+        assert 0.12 < chart.line_amps < 0.17
 
 
 def test_a_state_that_would_break_a_rating_is_no_test(pager):

@@ -178,3 +178,43 @@ def test_a_capacitor_is_discharged_for_as_long_as_it_takes():
     words = discharge_words(big)
     assert "C1 is the slowest" in words
     assert "for at least 12 s" in words
+
+
+def steps_of(name):
+    return {step.what: step for group in work_order(run_of(name)) for step in group.steps}
+
+
+def test_a_step_names_only_what_is_there_by_then():
+    """B- of the rink comes to a tie point first; the bleeder is fitted between the two later."""
+    steps = steps_of("rink")
+    first = next(step for what, step in steps.items() if what.startswith("Run W1,"))
+    bleeder = next(step for what, step in steps.items() if "bleeder" in what)
+    socket = next(step for what, step in steps.items() if what.startswith("Keep the socket of V3"))
+    assert "2: tie point NEGATIVE" in first.where
+    assert "on NEGATIVE [W1 pin 2, W2 pin 2]" in bleeder.where
+    assert "R12" not in socket.where
+
+
+def test_leads_of_b_minus_are_not_run_with_the_heaters():
+    group = {g.title: [step.what for step in g.steps] for g in work_order(run_of("rink"))}
+    assert not any("violet" in what for what in group["Wire the heaters"])
+    assert any("violet" in what for what in group["Fit parts and leads in the amplifier"])
+
+
+def test_the_caution_of_an_empty_socket_is_where_its_tube_comes_out():
+    for name, tube in (("skihut", "V2"), ("rink", "V3")):
+        step = next(s for what, s in steps_of(name).items() if what.startswith(f"Pull {tube},"))
+        assert any(f"The empty socket of {tube}" in caution for caution in step.cautions)
+
+
+def test_leads_at_line_volts_and_of_earth_have_a_colour_and_a_gauge():
+    wires = [step.what for what, step in steps_of("skihut").items() if what.startswith("Run W1")]
+    assert [what for what in wires if "0.75 mm2 gray" in what]
+    assert "Run W13, wire 0.75 mm2 green-yellow" in wires
+
+
+def test_the_plug_goes_in_for_the_tests_of_the_supply_and_else_stays_out():
+    build = next(g for g in work_order(run_of("pager")) if g.title.startswith("Build the supply"))
+    assert any(
+        "for part B of the test plan only. Else leave the plug out" in w for w in build.first
+    )

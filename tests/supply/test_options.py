@@ -4,6 +4,7 @@ gap with its reason.
 
 import json
 import re
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -20,6 +21,7 @@ from rework.commands.answers.supply import compared_answer
 from rework.language.files import read_circuit_file, wanted_circuit
 from rework.language.job import Money, read_job
 from rework.rules.job_file import run_job_file
+from rework.rules.run import run_job
 from rework.safety.check import check
 from rework.supply.amplifier import amplifier
 from rework.supply.draft import draft, draft_text
@@ -28,6 +30,7 @@ from rework.supply.isolate import isolated, to_order
 from rework.supply.options import TITLES, options
 from rework.supply.stock_reader import read_shelf
 from rework.supply.work import price_of
+from rework.touch.stored import after_unplugging
 
 CIRCUITS = Path(__file__).parents[2] / "circuits"
 SETS = Path(__file__).parents[1] / "sets"
@@ -102,6 +105,24 @@ def test_the_draft_keeps_back_bias_rewires_a_tapped_heater_and_feeds_a_motor():
     assert "keep-back-bias" not in rules["pager"]
     assert "rewire-tapped-heater" in rules["hostel"]
     assert "feed-motor" in rules["skihut"]
+
+
+@pytest.mark.parametrize("name", ["rink", "hostel"])
+def test_a_drafted_job_leaves_no_charge_at_the_pulled_umbilical(name):
+    """With the supply that its own job has, which was designed without the draft."""
+    circuit = demo(name)
+    supply = wanted_circuit(CIRCUITS / name / "supply.circuit")[0]
+    made = draft(circuit, feed_of(circuit))
+    kept = [step for step in made.steps if getattr(step, "rule", "") != "fit-bleeder"]
+    assert len(kept) == len(made.steps) - 1
+
+    def finished(steps):
+        job = replace(made, steps=tuple(steps))
+        return run_job(job, lambda file: (supply if "supply" in file else circuit, ())).after
+
+    charged = dict.fromkeys(finished(made.steps).by_name, 160.0)
+    assert not after_unplugging(finished(made.steps), volts=charged).is_over
+    assert after_unplugging(finished(kept), volts=charged).is_over
 
 
 # the string isolated

@@ -38,7 +38,8 @@ PART_WORDS: dict[TrialPart, tuple[str, str]] = {
     TrialPart.AMPLIFIER: (
         "The amplifier, under power",
         "Work behind the bench isolation transformer, with one hand. It does not protect you from"
-        " B+. Clip the negative lead of the meter to common first; then read with one probe.",
+        " B+. Unplug, discharge and measure before you touch or change anything. Clip the negative"
+        " lead of the meter to common first; then read with one probe.",
     ),
     TrialPart.OUTLET: (
         "On the wall outlet",

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from rework.anatomy.rectifiers import is_rectifier_tube
 from rework.circuit.circuit import Circuit
 from rework.circuit.parts import Part
@@ -12,6 +14,7 @@ from rework.papers.trial.plan import PlannedTest, TrialPart
 from rework.papers.trial.reach import heater_rows, pin_rows, winding_rows
 from rework.report.figures import NOT_COMPUTED, shown, volts
 from rework.solve.chart import Chart
+from rework.touch.stored import Pins
 
 _LAMP_SOURCE = (
     "solved with the filament's ohms, V ~ I^1.9: Arecchi, Messadi, Koshel, Field Guide to"
@@ -82,7 +85,7 @@ def amplifier(circuit: Circuit, known: Side, solved: States) -> tuple[PlannedTes
     tests = [_behind_lamp(circuit, solved)]
     if (small := _small(circuit, solved)) is not None:
         tests.insert(0, small)
-    return (*tests, _full_line(circuit, known))
+    return (*tests, _full_line(circuit, known), *_contacts(known))
 
 
 def _small(circuit: Circuit, solved: States) -> PlannedTest | None:
@@ -161,6 +164,58 @@ def _full_line(circuit: Circuit, known: Side) -> PlannedTest:
     )
 
 
+def _contacts(known: Side) -> tuple[PlannedTest, ...]:
+    """Return the test of what is left at the bare contacts of a pulled umbilical; none where
+    nothing is.
+    """
+    bare = [
+        pins for pins in (known.stored.pins if known.stored else ()) if pins.kind == "connector"
+    ]
+    if not bare:
+        return ()
+    slow = max(pins.fall.late_60 for pins in bare)
+    wait = f"{math.ceil(slow)} s" if slow <= _HOUR else ""
+    limit = (
+        f"60 V or less {wait} after pulling"
+        if wait
+        else "nothing discharges the contacts: discharge them through the resistor of the first"
+        " step, then under 5 V"
+    )
+    return (
+        PlannedTest(
+            "contacts",
+            TrialPart.AMPLIFIER,
+            "Charge at the pulled umbilical",
+            "Switch off and unplug. Pull the umbilical and touch none of its contacts. "
+            + (f"Wait {wait} by the clock, then read" if wait else "Read")
+            + " between the contacts below, with one hand. Discharge and measure before you put"
+            " the umbilical back.",
+            "DC voltmeter, 1000 V range, 10 Mohm; clock.",
+            limit,
+            "60 V within 5 s at the contacts of a pulled connector: IEC 60204-1 6.2.4 as quoted at"
+            " cmph-safety.tech/?p=933; solved with the umbilical pulled, from the most volts, at"
+            " the slow end of tolerances",
+            "More than 60 V: the bleeder is open, missing or of another value. Treat the contacts"
+            " as charged.",
+            tuple(map(_contact_row, bare)),
+            ("reading",),
+            ("stored",),
+        ),
+    )
+
+
+def _contact_row(pins: Pins) -> str:
+    fall = pins.fall
+    falls = (
+        f"60 V after {fall.to_60:.2g} s nominal, {fall.late_60:.2g} s at most"
+        if fall.late_60 <= _HOUR
+        else "nothing discharges it"
+    )
+    return (
+        f"{pins.part} {pins.one} to {pins.other}: {pins.volts:.0f} V at most when pulled, {falls}"
+    )
+
+
 def _umbilical(circuit: Circuit) -> bool:
     return any(part.kind == "connector" and part.setting("mates") for part in circuit.parts)
 
@@ -209,7 +264,7 @@ def _seconds(circuit: Circuit, known: Side) -> str:
     filters = {part.name for part in _filters(circuit)}
     lasting = [
         stored
-        for stored in known.stored or ()
+        for stored in (known.stored.capacitors if known.stored else ())
         if stored.volts > _TOUCHED and stored.part in filters
     ]
     slow = max((stored.slowest_34 for stored in lasting), default=0.0)
