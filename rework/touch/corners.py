@@ -11,13 +11,15 @@ at the end that passes more (see ``updates`` for the formula).
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from rework.touch.network import UNIT, Floats, Numbers, Patterns, Solved, joined
+from rework.touch.network import UNIT, Floats, Integers, Numbers, Patterns, Solved, joined
+from rework.touch.person import limit
 from rework.touch.study import Study
 
 #: So many parts are turned: those that matter most at the base corner.
@@ -26,6 +28,8 @@ MOST_TURNED = 40
 LEAST_EFFECT = 1e-5
 #: Rounds in which all parts are turned at once by their signs, before one at a time.
 ROUNDS = 6
+#: What currents from too few volts to count are weighed with.
+FEW_VOLTS = 1e-9
 #: What a turn must gain, relative, to be worth it.
 GAIN = 1e-9
 #: A part whose other end makes so much less difference, relative, is not reported.
@@ -39,12 +43,14 @@ Ends = NDArray[np.bool_]
 @dataclass(frozen=True, slots=True)
 class PortCorner:
     """The worst corner of one port: open-circuit volts (times the source's), ohms behind them, and
-    the numbers of the elements that are at the end that passes less, where that matters.
+    the numbers of the elements that are at the end that passes less, where that matters and
+    (``turned``) all of them.
     """
 
     volts: complex
     ohms: complex
-    less: tuple[int, ...]
+    less: tuple[int, ...] = ()
+    turned: tuple[int, ...] = ()
 
 
 class StateAnswers:
@@ -64,9 +70,7 @@ class StateAnswers:
 
         ``elements`` are the patterns of all elements in the frame that was solved.
         """
-        slack = np.array([element.slack for element in study.elements])
-        self.loose = np.flatnonzero((slack > 0) & (admittance[: len(slack)] != 0))
-        self.change: Numbers = -(slack * admittance[: len(slack)] * UNIT)[self.loose]
+        self.loose, self.change = loose_parts(study, admittance)
         self.ports, chosen = ports, elements.take(self.loose.tolist())
         answers = solved.answers(joined(ports, chosen))[0]
         self._of_ports, of_parts = np.split(answers, [len(ports)], axis=1)
@@ -84,21 +88,32 @@ class StateAnswers:
         return np.concatenate([top, rest], axis=1).T
 
 
+def loose_parts(study: Study, admittance: Numbers) -> tuple[Integers, Numbers]:
+    """Return the numbers of the elements with a tolerance in a state with ``admittance`` siemens,
+    (elements), and by how much that of each changes towards its other end, in units.
+    """
+    slack = np.array([element.slack for element in study.elements])
+    loose = np.flatnonzero((slack > 0) & (admittance[: len(slack)] != 0))
+    change: Numbers = -(slack * admittance[: len(slack)] * UNIT)[loose]
+    return loose, change
+
+
 class Corners:
     """One state of a network at the base corner: how a port sees the source and every part that has
     a tolerance. ``volts`` of the source go with ``source``.
     """
 
-    def __init__(self, state: StateAnswers, place: int, source: Patterns, volts: float) -> None:
-        """Take the port at a ``place`` among those of the state."""
-        seen, change = state.seen(place, source), state.change
+    def __init__(self, seen: Numbers, loose: Integers, change: Numbers, volts: float) -> None:
+        """Take what the port and then the ``loose`` parts see of the source, of the port and of the
+        parts, (port and parts, source, port and parts), with the ``change`` of each part.
+        """
         # To first order, what each does to the volts and to the ohms behind them, relative.
         through = change * seen[1:, 1]
         least = np.maximum(abs(seen[0, :2]), np.finfo(float).tiny)
         effect = np.maximum(*(abs(through * seen[1:, at]) / least[at] for at in (0, 1)))
         order = np.argsort(-effect, kind="stable")[:MOST_TURNED]
         kept = np.sort(order[effect[order] > LEAST_EFFECT])
-        self.loose, self.volts, change = state.loose[kept], volts, change[kept]
+        self.loose, self.volts, change = loose[kept], volts, change[kept]
         #: Rows: the port, then the parts. Columns: the source, the port, the parts.
         self.sees: Numbers = seen[np.append(0, 1 + kept)][:, np.append([0, 1], 2 + kept)]
         self.ohms = 1 / change
@@ -115,7 +130,8 @@ class Corners:
         volts, ohms = self._at(best)
         matters = self._turned(best, weight) < self._weigh(best, weight) * (1 - MATTERS)
         less = tuple(int(number) for number in self.loose[best & matters])
-        return PortCorner(complex(volts), complex(ohms), less)
+        turned = tuple(int(number) for number in self.loose[best])
+        return PortCorner(complex(volts), complex(ohms), less, turned)
 
     def _climb(self, start: Ends, weight: Weight) -> Ends:
         """Return the corner that turning parts from ``start`` ends in."""
@@ -164,6 +180,31 @@ class Corners:
             (matrix[0, 0] - gain * matrix[1:, 0]) * self.volts,
             (matrix[0, 1] - gain * matrix[1:, 1]) * UNIT,
         )
+
+
+def alternating_weight(person_ohms: complex) -> Weight:
+    """Return what to make the most of: amperes through a person, little where their volts do not
+    count (35 V peak).
+    """
+
+    def weigh(volts: Numbers, ohms: Numbers) -> Floats:
+        amps = abs(volts) / abs(ohms + person_ohms)
+        counts = abs(volts) * math.sqrt(2) > limit("35 V peak").volts
+        weighed: Floats = np.where(counts, amps, amps * FEW_VOLTS)
+        return weighed
+
+    return weigh
+
+
+def direct_weight(person_ohms: float) -> Weight:
+    """Return the same of direct current (60 V)."""
+
+    def weigh(volts: Numbers, ohms: Numbers) -> Floats:
+        amps = abs(volts) / (np.real(ohms) + person_ohms)
+        weighed: Floats = np.where(abs(volts) > limit("60 V DC").volts, amps, amps * FEW_VOLTS)
+        return weighed
+
+    return weigh
 
 
 def _most_volts(volts: Numbers, _ohms: Numbers) -> Floats:

@@ -4,6 +4,7 @@ person touches it.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
@@ -211,9 +212,10 @@ class Effects:
         )
         return volts, ohms[..., : len(self.probe.ports)] * UNIT
 
-    def healthy_direct(self, load: float) -> tuple[Floats, Floats] | None:
+    def healthy_direct(self, load: float) -> tuple[Floats, Floats, Floats] | None:
         """Return direct volts at the person's ports without a fault and amperes through ``load``
-        ohms, (rows, combinations, ports, feeds), or None where nothing rectifies.
+        ohms, (rows, combinations, ports, feeds), and what the rectifiers give, (rows, combinations,
+        feeds, rectifiers), no number where one is off; None where nothing rectifies.
         """
         if not self.steady:
             return None
@@ -225,7 +227,8 @@ class Effects:
             passed = level.across[:, :, self.probe.rectifier_ports, :count]
             shares, alone = level.across[:, :, :people, :count], level.own[:, :, :people]
             pieces.append(driven(shares, alone, passed, peaks, load))
-        return _volts(pieces), np.concatenate([piece.amps for piece in pieces], axis=1)
+        amps = np.concatenate([piece.amps for piece in pieces], axis=1)
+        return _volts(pieces), amps, _given(pieces)
 
     def direct(
         self,
@@ -233,10 +236,11 @@ class Effects:
         feeds: list[int],
         load: float,
         opened: int | None = None,
-    ) -> tuple[Floats, Floats, Floats, Floats] | None:
+    ) -> tuple[Floats, Floats, Floats, Floats, Floats] | None:
         """Return direct volts at the person's ports and amperes through ``load`` ohms, (rows,
-        combinations, faults, ports, feeds); amperes of fuses and blades in place of ports; and the
-        watts of all rectifiers, without ports. None where nothing rectifies.
+        combinations, faults, ports, feeds); amperes of fuses and blades in place of ports; the
+        watts of all rectifiers, without ports; and what each of these gives, (rows, combinations,
+        faults, feeds, rectifiers), no number where one is off. None where nothing rectifies.
 
         ``opened`` is the place of a fuse that is open as well.
         """
@@ -264,7 +268,15 @@ class Effects:
         volts = _volts(pieces)
         amps = np.concatenate([piece.amps[..., :people, :] for piece in pieces], axis=1)
         watts = np.concatenate([piece.watts for piece in pieces], axis=1)
-        return volts[..., :people, :], amps, volts[..., people:, :] / UNIT, watts
+        return volts[..., :people, :], amps, volts[..., people:, :] / UNIT, watts, _given(pieces)
+
+
+def _given(pieces: Sequence[DrivenState]) -> Floats:
+    """Return what rectifiers give in several pieces, no number where one of them is off."""
+    return np.concatenate(
+        [np.where(piece.off.any(-1, keepdims=True), math.nan, piece.give) for piece in pieces],
+        axis=1,
+    )
 
 
 def _volts(pieces: Sequence[DrivenState]) -> Floats:

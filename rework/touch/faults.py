@@ -1,7 +1,8 @@
 """Every single fault in every state, from one factorisation a state.
 
 The faults are changes of low rank (see ``updates``), put in on top of every combination of what
-varies part by part; the outcome of each is reported in ``verdicts``.
+varies part by part. ``verdicts`` keeps the worst of each, ``turning`` brings it to the worst corner
+of tolerances, ``fault_report`` reports it.
 """
 
 from __future__ import annotations
@@ -13,9 +14,11 @@ from rework.circuit.circuit import Circuit
 from rework.touch.direct import Direct
 from rework.touch.effects import Effects, Probe
 from rework.touch.failures import single_faults
+from rework.touch.fault_report import report, ruling
 from rework.touch.outcomes import FaultReport
 from rework.touch.person import Limit, MeasuringNetwork, assumed, limit, networks
 from rework.touch.study import FEEDS, Study
+from rework.touch.turning import turn
 from rework.touch.verdicts import Judge
 
 #: Up to so many combinations of what varies part by part all are tried under every fault; beyond
@@ -42,7 +45,9 @@ def faults(
     Other arguments as for ``touch``.
     """
     study = Study(circuit, assumed(changes), open_conductors=open_conductors, umbilicals=False)
-    return _judged(study, networks()[network], limit(limit_name), step).report()
+    judge = _judged(study, networks()[network], limit(limit_name), step)
+    turn(judge)
+    return report(judge)
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,8 +63,9 @@ def fault_count(circuit: Circuit) -> FaultCount:
     """Return how many of the ``faults`` of a circuit have which verdict."""
     study = Study(circuit, assumed(), open_conductors=False, umbilicals=False)
     judge = _judged(study, networks()["iec"], limit("0.5"))
+    turn(judge, figures=False)
     verdicts = [
-        judge.verdict(number)
+        ruling(judge, number).verdict
         for number, fault in enumerate(judge.every if judge.rows else ())
         if fault.kind != "outlet"
     ]

@@ -129,10 +129,11 @@ class FaultReport:
     @property
     def exit_status(self) -> int:
         """1 where any fault of the set leaves more than the limit, a missing value leaves it open,
-        or none could be tried; else 0.
+        the set is over the limit without one, or none could be tried; else 0.
         """
         return int(
             not self.outcomes
+            or self.healthy > self.limit_amps
             or any(outcome.verdict in ("over", "not known") for outcome in self.outcomes)
         )
 

@@ -13,7 +13,14 @@ from functools import partial
 import numpy as np
 from numpy.typing import NDArray
 
-from rework.touch.corners import Corners, PortCorner, StateAnswers
+from rework.touch.corners import (
+    FEW_VOLTS,
+    Corners,
+    PortCorner,
+    StateAnswers,
+    alternating_weight,
+    direct_weight,
+)
 from rework.touch.direct import Direct, DrivenState, driven
 from rework.touch.element import Variant
 from rework.touch.network import UNIT, Floats, Numbers, Patterns, joined
@@ -28,8 +35,6 @@ from rework.touch.updates import FaultSpread, Meetings, combined, moving, spread
 ALIKE = 1e-3
 #: Beyond ``MOST_COMBINATIONS``, so often the combinations beside the worst are tried.
 MOST_ROUNDS = 12
-#: What currents from too few volts to count are weighed with.
-FEW_VOLTS = 1e-9
 #: Up to so many combinations of what varies part by part all are tried at once; and up to so many
 #: of what changed a current by more than this share of the most at its port, or of the limit.
 FEW_COMBINATIONS, MOST_COMBINATIONS, MATTERS = 32, 4096, 1e-3
@@ -293,12 +298,12 @@ class Search:
                 self._corner(
                     [*worst.alternating, *worst.may_count],
                     partial(self._alternating_corners, number),
-                    self._alternating_weight,
+                    alternating_weight(self.ohms),
                 ),
                 self._corner(
                     [*worst.direct, *worst.direct_may_count],
                     partial(self._direct_corners, number),
-                    self._direct_weight,
+                    direct_weight(self.direct),
                 ),
             )
             if ports is None or number in ports
@@ -335,14 +340,15 @@ class Search:
         """Return the corners of one port in one state."""
         place, answers = self._at(number, StateKey(state.row, state.combo))
         source = self.study.feeds.take([state.feed])
-        return Corners(answers, place, source, self.study.volts)
+        seen = answers.seen(place, source)
+        return Corners(seen, answers.loose, answers.change, self.study.volts)
 
     def _direct_corners(self, number: int, state: PortState) -> Corners:
         """Return the same at 0 Hz, where the rectifiers are the source."""
         study = self.study
         place, answers = self._at(number, StateKey(state.row, state.combo, state.leaks))
         source = study.frame.currents([(study.rectifiers, [-volt for volt in state.given])])
-        return Corners(answers, place, source, 1.0)
+        return Corners(answers.seen(place, source), answers.loose, answers.change, 1.0)
 
     def _at(self, number: int, key: StateKey) -> tuple[int, StateAnswers]:
         """Return the place of a port in the answers of a state, and these: solved once for all
@@ -390,28 +396,13 @@ class Search:
                 continue
             # With a rectifier off the network is not that of all of them: its base corner stands.
             corner = (
-                PortCorner(state.volts, state.ohms, ())
-                if state.off
-                else corners(state).worst(weight)
+                PortCorner(state.volts, state.ohms) if state.off else corners(state).worst(weight)
             )
             value = float(weight(np.array(corner.volts), np.array(corner.ohms)))
             gain = max(gain, value / state.amps) if state.amps else gain
             if value > most * (1 + ALIKE):
                 best, most = Found(state, corner.volts, corner.ohms, corner.less), value
         return best
-
-    def _alternating_weight(self, volts: Numbers, ohms: Numbers) -> Floats:
-        """Return amperes through the person, little where their volts do not count."""
-        amps = abs(volts) / abs(ohms + self.ohms)
-        counts = abs(volts) * math.sqrt(2) > limit("35 V peak").volts
-        weighed: Floats = np.where(counts, amps, amps * FEW_VOLTS)
-        return weighed
-
-    def _direct_weight(self, volts: Numbers, ohms: Numbers) -> Floats:
-        """Return direct amperes through the person, little where their volts do not count."""
-        amps = abs(volts) / (np.real(ohms) + self.direct)
-        weighed: Floats = np.where(abs(volts) > limit("60 V DC").volts, amps, amps * FEW_VOLTS)
-        return weighed
 
 
 def settle(study: Study, admittance: Numbers, combo: Combo) -> None:

@@ -1,5 +1,5 @@
-"""The outcome of each fault: what a person gets, what ends it, and how many volts are on the metal
-until then.
+"""What each fault does in every state: what a person gets, what ends it, and how many volts are on
+the metal until then; the worst is kept.
 
 Arrays are (rows, combinations, faults, ports, feeds) unless said otherwise.
 """
@@ -14,27 +14,23 @@ import numpy as np
 from numpy.typing import NDArray
 
 from rework.touch.effects import Effects, Probe, void
-from rework.touch.failures import PREVENTED, Fault
+from rework.touch.failures import Fault
 from rework.touch.fault_case import WRONG, DirectShares, FaultCase, FaultEnding, fed_under
-from rework.touch.fuses import fuse_rule, overloads
+from rework.touch.fault_states import FaultStates
+from rework.touch.fuses import fuse_rule
 from rework.touch.network import UNIT, Floats, Integers, Numbers
-from rework.touch.notes import setting
-from rework.touch.outcomes import VERDICTS, Ended, FaultReport, Outcome, Rank, ended_words
-from rework.touch.person import Limit, MeasuringNetwork, body_amps, limit
+from rework.touch.outcomes import Rank
+from rework.touch.person import Limit, MeasuringNetwork, limit
 from rework.touch.ports import Port, not_paired
-from rework.touch.study import FEEDS, Combo, Row, combination_words
-from rework.touch.touch import varied_words
+from rework.touch.search import LEAST_SHARE
+from rework.touch.study import FEEDS, Combo, Row
 from rework.touch.worst import Flags, WorstOfFaults
 
-#: By how much a fault must change a figure to be said to change it.
-ADDS = 1.01
 #: A rectifier that is fed through resistances passes no less than this share of its peak volts over
 #: them, and takes no less than this share of their power: those of half a sine are 1/pi and 1/4.
 SURELY_RECTIFIED = 1 / 4
 #: Direct volts of no more than this share of 60 V add nothing to others.
 LITTLE = 0.01
-#: The body that is reported: not exceeded by so many percent of people, dry.
-BODY_PERCENT = 5
 
 
 class Judge:
@@ -55,6 +51,13 @@ class Judge:
         self.before, self.direct_before = np.zeros(count), np.zeros(count)
         self.together = np.zeros((len(every), count))
         self.bond = np.zeros(len(every))
+        # The last is without a fault.
+        shape = len(every) + 1, count, len(study.rows)
+        #: Where alternating and direct current are largest: of those whose volts count, and of
+        #: those whose volts tolerances may lift so far.
+        self.states = FaultStates(*shape), FaultStates(*shape)
+        rectifiers = len(study.rectifiers)
+        self.direct_states = FaultStates(*shape, rectifiers), FaultStates(*shape, rectifiers)
         self.rows: list[Row] = []
         self.void = void(study, every, combos)
         line = study.circuit.mains.volts if study.circuit.mains else None
@@ -80,13 +83,46 @@ class Judge:
         reached = np.array([not port.pulled for port in ports], bool)
         there = fed[:, None, None] & reached[:, None]
         volts = abs(effects.found.across[:, :, :count, : len(FEEDS)]) * self.study.volts
-        amps = self._flow(volts, effects.found.own[:, :, :count] * UNIT)
-        amps = np.where(volts * math.sqrt(2) > limit("35 V peak").volts, amps, 0.0)
-        most = np.where(there, amps, 0.0).max(axis=(0, 1, 3))
-        self.before[at] = np.maximum(self.before[at], most)
+        flow = self._flow(volts, effects.found.own[:, :, :count] * UNIT) * there
+        amps = np.where(volts * self.peak_share > 1, flow, 0.0)
+        self.before[at] = np.maximum(self.before[at], amps.max(axis=(0, 1, 3)))
+        cells = np.array([[-1]]), at
+        self._keep_states(
+            self.states,
+            cells,
+            range(len(FEEDS)),
+            (flow * (volts > 0))[:, :, None],
+            (volts * self.peak_share)[:, :, None],
+        )
         if (steady := effects.healthy_direct(self.direct_ohms)) is not None:
-            most = np.where(there, steady[1], 0.0).max(axis=(0, 1, 3))
-            self.direct_before[at] = np.maximum(self.direct_before[at], most)
+            flow = np.where(there, steady[1], 0.0)
+            self.direct_before[at] = np.maximum(self.direct_before[at], flow.max(axis=(0, 1, 3)))
+            self._keep_states(
+                self.direct_states,
+                cells,
+                range(len(FEEDS)),
+                flow[:, :, None],
+                (steady[0] / limit("60 V DC").volts)[:, :, None],
+                steady[2][:, :, None],
+            )
+
+    def _keep_states(
+        self,
+        states: tuple[FaultStates, FaultStates],
+        cells: tuple[Integers, Integers],
+        feeds: Sequence[int],
+        flow: Floats,
+        share: Floats,
+        given: Floats | None = None,
+    ) -> None:
+        """Keep the states with the largest currents of the block of rows that came last, by the
+        ``share`` of the least volts that count.
+        """
+        counted, close = states
+        first = len(self.rows) - len(flow)
+        counted.keep(cells, first, feeds, np.where(share > 1, flow, 0.0), given)
+        may = (share > LEAST_SHARE) & (share <= 1)
+        close.keep(cells, first, feeds, np.where(may, flow, 0.0), given)
 
     def _places(self, probe: Probe) -> Integers:
         """Return the places of the ports of a probe among those of the judge."""
@@ -109,8 +145,15 @@ class Judge:
         people = len(case.at)
         volts = abs(seen[..., :people, :]) * self.study.volts
         carried = abs(seen[..., people:, :]) * (self.study.volts / UNIT)
-        ending = self._ending(case.faults, carried, case.feeds)
+        ending = self.ending(case.faults, carried, case.feeds)
         steady = self._weigh_direct(case, ending)
+        share = volts * self.peak_share
+        if (
+            near := np.flatnonzero((case.there & (share > LEAST_SHARE)).any(axis=(0, 1, 3, 4)))
+        ).size:
+            flow = self._flow(volts[:, :, near], ohms[:, :, near]) * case.there[:, :, near]
+            cells = case.numbers[near][:, None], case.at
+            self._keep_states(self.states, cells, case.feeds, flow, share[:, :, near])
         # What is no number counts.
         counts = case.there & ~(volts * self.peak_share + steady.volts <= 1)
         loud = counts.any(axis=(0, 1, 3, 4))
@@ -241,7 +284,7 @@ class Judge:
         for array, values in new:
             array[case.cells] = np.where(better, values, array[case.cells])
 
-    def _ending(self, faults: Sequence[Fault], carried: Floats, feeds: list[int]) -> FaultEnding:
+    def ending(self, faults: Sequence[Fault], carried: Floats, feeds: list[int]) -> FaultEnding:
         """Return what ends faults; ``carried`` are the amperes of fuses and then blades.
 
         A fuse opens where its standard promises it in time and it can break what it carries; one
@@ -267,10 +310,11 @@ class Judge:
         if (found := effects.direct(case.places, feeds, self.direct_ohms)) is None:
             nothing = np.zeros((1, 1, len(case.numbers), len(case.at), 1))
             return DirectShares(nothing, nothing, nothing, nothing > 0, nothing > 0)
-        opens, trips = self._surely_ended(case.faults, *found[2:], feeds, ending)
+        opens, trips = self._surely_ended(case.faults, *found[2:4], feeds, ending)
         least, most = limit("60 V DC").volts, limit("2 DC").amps
         volts, flow = found[0] * there, found[1] * there
         amps = np.where(volts > least, flow, 0.0)
+        self._keep_states(self.direct_states, case.cells, feeds, flow, volts / least, found[4])
         left, lasting = amps.copy(), flow.copy()
         over: Flags = np.any(amps > most, axis=(1, 3), keepdims=True)[:, :, :, 0]
         for place, some in _opening(opens, over):
@@ -317,114 +361,16 @@ class Judge:
         rectifiers conducting, and what those surely pass, or take from the line, is enough.
         """
         taken = (watts / self.study.volts)[:, :, :, None]
-        surely = self._ending(faults, np.maximum(carried, taken) * SURELY_RECTIFIED, feeds)
+        surely = self.ending(faults, np.maximum(carried, taken) * SURELY_RECTIFIED, feeds)
         drawn = ending.drawn.max(axis=1, keepdims=True)
         free = drawn * 2 * self.study.assumed["conducting_ohm"] >= self.study.volts
         opens = ending.opens[:, :1] | surely.opens & ending.opens.any(axis=1, keepdims=True)
         return opens, ending.trips[:, :1] | surely.trips & free
 
-    def report(self) -> FaultReport:
-        """Return what was kept as a report."""
-        study = self.study
-        outcomes = [
-            self._outcome(number, fault)
-            for number, fault in enumerate(self.every if self.rows else ())
-        ]
-        outcomes.sort(
-            key=lambda outcome: (
-                VERDICTS.index(outcome.verdict),
-                not outcome.adds,
-                -round(outcome.reading, 9),
-                -round(outcome.dc_amps, 9),
-            )
-        )
-        return FaultReport(
-            study.circuit.title,
-            study.line_words,
-            self.person,
-            self.least.rms_amps,
-            tuple(outcome for outcome in outcomes if outcome.fault.kind != "outlet"),
-            tuple(outcome for outcome in outcomes if outcome.fault.kind == "outlet"),
-            tuple(overloads(study.circuit)),
-            self.person.reading(float(self.before.max(initial=0.0)), study.hertz),
-            self.unknown,
-            sum(len(row.feeds()) for row in study.rows) * len(self.combos),
-            varied_words(study, self.combos),
-            study.assumed,
-            study.open_conductors,
-            setting(study),
-            f"{BODY_PERCENT} %, dry",
-        )
-
-    def verdict(self, number: int) -> str:
-        """Return the worst verdict on a fault."""
-        ranks = self.worst.rank[number].max(), self.direct.rank[number].max()
-        most = Rank(max(*map(int, ranks), Rank.UNDER))
-        return "not known" if most is not Rank.OVER and self.unknown else most.word
-
-    def _outcome(self, number: int, fault: Fault) -> Outcome:
-        study, worst, direct = self.study, self.worst, self.direct
-        port = _worst_port(worst, number, self.before)
-        steady = _worst_port(direct, number, self.direct_before)
-        row, combo = self.rows[worst.row[number, port]], self.combos[worst.combo[number, port]]
-        amps, volts = float(worst.amps[number, port]), float(worst.volts[number, port])
-        dc_amps, dc_volts = float(direct.amps[number, steady]), float(direct.volts[number, steady])
-        rank = Rank(max(int(worst.rank[number, port]), Rank.UNDER))
-        direct_rank = Rank(max(int(direct.rank[number, steady]), Rank.UNDER))
-        most = max(rank, direct_rank)
-        alternates = rank > Rank.UNDER and amps > self.before[port] * ADDS
-        dc_adds = direct_rank > Rank.UNDER and dc_amps > self.direct_before[steady] * ADDS
-        both = float(self.together[number, port])
-        ended, bond = self._ended(number, port), float(self.bond[number])
-        return Outcome(
-            fault,
-            self.verdict(number),
-            bool(alternates or dc_adds),
-            *_ends(self.probe.ports[port]),
-            self.person.reading(amps, study.hertz),
-            volts,
-            *body_amps(volts, complex(worst.ohms[number, port]), percent=BODY_PERCENT),
-            self.person.reading(float(self.before[port]), study.hertz),
-            bond,
-            max(dc_amps, 0.0),
-            dc_volts,
-            *_ends(self.probe.ports[steady]),
-            direct_rank > Rank.UNDER,
-            bool(alternates),
-            both,
-            row.words(int(worst.feed[number, port]), study.earth_pin),
-            combination_words(study.axes, combo),
-            both > 1 and direct_rank is Rank.UNDER and amps <= self.most,
-            ended,
-            ended_words(most, rank, ended, bond),
-            PREVENTED[fault.kind],
-        )
-
-    def _ended(self, number: int, port: int) -> Ended:
-        """Return what ends a fault where a port is worst."""
-        line = float(self.worst.line_amps[number, port])
-        place = int(self.worst.fuse[number, port])
-        if place < 0:
-            return Ended(line)
-        rule, amps = self.rules[place], float(self.worst.fuse_amps[number, port])
-        return Ended(
-            line, rule.part, amps, rule.rating, rule.seconds(amps), rule.breaks, rule.standard
-        )
-
 
 def _can_touch(port: Port, fault: Fault) -> bool:
     """Return whether a port is within reach under a fault: bare contacts while they are pulled."""
     return not port.pulled or (fault.kind == "umbilical" and fault.part == port.pulled)
-
-
-def _worst_port(worst: WorstOfFaults, number: int, before: Floats) -> int:
-    """Return the port at which a fault does most: of those with the worst verdict the one where it
-    adds most.
-    """
-    rank = worst.rank[number]
-    ports = [port for port in range(len(before)) if rank[port] == rank.max()]
-    adding = [port for port in ports if worst.amps[number, port] > before[port] * ADDS]
-    return max(adding or ports, key=lambda port: (round(worst.amps[number, port], 9), -port))
 
 
 def _opening(opens: Flags, over: Flags) -> Iterator[tuple[int, list[int]]]:
@@ -435,7 +381,3 @@ def _opening(opens: Flags, over: Flags) -> Iterator[tuple[int, list[int]]]:
         some = np.flatnonzero((opens[:, :, :, place] & over).any(axis=(0, 1, 3))).tolist()
         if some:
             yield place, some
-
-
-def _ends(port: Port) -> tuple[str, str]:
-    return port.node, "" if port.to_earth else port.other
