@@ -30,7 +30,7 @@ class DirectWays:
     wiring
         The points of the circuit.
     positions
-        Switches by name that stand in another position.
+        Switches by name that are in another position.
     """
 
     def __init__(self, wiring: Wiring, positions: Mapping[str, str] | None = None) -> None:

@@ -2,7 +2,7 @@
 ratings, solved from the line and the windings.
 
 Every heater is taken as the ohms it has at its rating, a lamp and a motor likewise. Near the rating
-that is exact; further off the true volts deviate more than told, since a hot filament's resistance
+that is exact; further off the true volts deviate more than that, since a hot filament's resistance
 rises with its volts, so a heater told to be off is off. Rectified current through windings and
 taps is left out.
 """
@@ -271,7 +271,7 @@ class Heating:
         """Yield each piece of winding with its volts for one volt on the primary.
 
         A single tap of which nothing is stated halves; nothing is fed from a winding of several
-        taps that are not all stated, nor from a motor's whose volts nobody knows.
+        taps that are not all stated, nor from a motor's whose volts are unknown.
         """
         if (tap := self._motor_tap(part)) is not None:
             ends = self.heaters.point(tap.tap), self.heaters.point(tap.back)

@@ -224,7 +224,7 @@ def _feedbacks(anatomy: Anatomy) -> Iterator[PartRole]:
 
 
 def hung_on(anatomy: Anatomy, claimed: frozenset[str]) -> Iterator[PartRole]:
-    """Yield what hangs on the signal's way and leads nowhere: with a pot or a switch in it tone,
+    """Yield what is on the signal's way and leads nowhere: with a pot or a switch in it tone,
     else a shunt.
     """
     free = [

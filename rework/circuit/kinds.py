@@ -135,7 +135,7 @@ class Kind:
         ``volt_amperes`` otherwise.
     usual
         Dimensions with the least and the most that parts of the kind have, in SI units; beyond them
-        a value is told of (own choice, no source).
+        a value is reported (own choice, no source).
     symbol
         Key of its symbol in the drawing.
     says, example

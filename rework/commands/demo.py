@@ -1,4 +1,4 @@
-"""``rework demo``: a packaged job copied to a folder, run, told and drawn."""
+"""``rework demo``: a packaged job copied to a folder, run, printed and drawn."""
 
 from __future__ import annotations
 
@@ -49,7 +49,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(asked: argparse.Namespace) -> int:
-    """Copy, run, tell, draw; return 0 where the reworked circuit has no hazard."""
+    """Copy, run, print, draw; return 0 where the reworked circuit has no hazard."""
     known = demos()
     if asked.list:
         print(

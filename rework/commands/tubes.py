@@ -62,7 +62,7 @@ def run(asked: argparse.Namespace) -> int:
 
 
 def _by_heater(type_: str) -> tuple[int, str]:
-    """Return where a type stands in the list: by the number it begins with, as in a manual, then
+    """Return where a type is in the list: by the number it begins with, as in a manual, then
     those that begin with a letter.
     """
     digits = type_[: len(type_) - len(type_.lstrip("0123456789"))]

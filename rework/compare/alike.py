@@ -142,8 +142,8 @@ def _leftover(
     """Return the connected groups of unpaired vertices, each with a signature that two isomorphic
     groups share.
 
-    ``called`` names a paired vertex as in ``before``, so that what a group hangs on counts as part
-    of what it is.
+    ``called`` names a paired vertex as in ``before``, so that what a group is tied to counts as
+    part of what it is.
     """
     graph = networkx.Graph()
     for vertex, edges in web.edges.items():

@@ -40,7 +40,7 @@ class AsBuilt:
     parts, nodes
         What parts and nodes of the plan are called in the file of the set as wired.
     undecided
-        Parts so alike that they could not be told one from another; nothing is known then.
+        Parts so alike that they could not be distinguished; nothing is known then.
     """
 
     plan: Circuit

@@ -4,7 +4,7 @@ list into the drawing.
 graphviz lets through only an ``id``. What a piece stands for travels in it, and is spread over
 attributes of its own once the drawing is an SVG: ``data-part`` (with ``data-unit`` for one unit or
 the heater of a bulb, ``data-kind``, ``data-state``), ``data-node``, ``data-pin`` (``V1.plate`` by
-pin number: ``V1.5``) and ``data-wire``, a wire told on the pin it goes to.
+pin number: ``V1.5``) and ``data-wire``, a wire shown on the pin it goes to.
 """
 
 from __future__ import annotations

@@ -127,7 +127,7 @@ def _close_lead(grid: Grid, body: Box, x: int, y: int, side: str) -> None:
 
 
 def tasks_of(draft: Draft) -> list[Task]:
-    """Return a task a net drawn with lines, and one a sign that stands at several pins."""
+    """Return a task a net drawn with lines, and one a sign that is at several pins."""
     tasks = []
     number = 0
     for name, net in draft.nets.nets.items():

@@ -130,7 +130,7 @@ def _ends(case: Case, network: Network, figures: Sequence[BenchFigure]) -> Float
 
 
 def _nodes(case: Case, figure: BenchFigure, network: Network) -> tuple[str, str] | None:
-    """Return the nodes under the probes; None where one hangs on nothing."""
+    """Return the nodes under the probes; None where one is on nothing."""
     ends = tuple(p.node_in(case.circuit, case.trouble) for p in (figure.at, figure.to))
     return (ends[0], ends[1]) if all(end in network.node_of for end in ends) else None
 

@@ -1,4 +1,4 @@
-"""A job with the controls and switches of its set where they stand on the bench."""
+"""A job with the controls and switches of its set where they are on the bench."""
 
 from __future__ import annotations
 

@@ -96,7 +96,7 @@ def word_of_kind(text: str, kind: Kind) -> str | None:
 
 
 def type_alone(text: str) -> str:
-    """Return the kind of a part that is told by its type only, as in ``D1 1N4007``, with its type
+    """Return the kind of a part that is named by its type only, as in ``D1 1N4007``, with its type
     as it is written behind the kind; an empty string where the type is not of a form that tells.
     """
     if text.startswith("#") and text[1:].isdigit():
@@ -112,7 +112,7 @@ def type_alone(text: str) -> str:
 
 
 def is_type(text: str, kind: Kind) -> bool:
-    """True for a type number that stands on a kind without the word ``type``."""
+    """True for a type number that is on a kind without the word ``type``."""
     return kind.name in TYPED and _TYPE.fullmatch(text) is not None
 
 

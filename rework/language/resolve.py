@@ -381,7 +381,7 @@ class _Resolver:
     def unread(self) -> set[str]:
         """Words whose mistake has been reported already, so that nothing more is said of them.
 
-        They stand on lines that could not be read whole: such a node may have more pins, such a
+        They are on lines that could not be read whole: such a node may have more pins, such a
         part may well exist.
         """
         words = {

@@ -196,8 +196,8 @@ def check_sound(
     ``said`` are (statement, line, word, node) of everything that statements about nodes name;
     ``seen`` is where each node of this file is named first. ``lost`` are the statements that could
     not be read, and ``dangling`` is how many words name parts that are not there: each may well
-    have been the other pin on a node, so as many loose ends are not told. ``alone`` is true where
-    the file has no other mistake. Nodes of attached circuits were checked in their own file.
+    have been the other pin on a node, so as many loose ends are not reported. ``alone`` is true
+    where the file has no other mistake. Nodes of attached circuits were checked in their own file.
     """
     known = circuit.at.keys()
     loose: dict[str, _Loose] = {}

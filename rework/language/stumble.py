@@ -1,4 +1,4 @@
-"""Where the parser stopped, what stands there, and what a recognisable mistake is."""
+"""Where the parser stopped, what is there, and what a recognisable mistake is."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ class Explanation:
 
 @dataclass(frozen=True, slots=True)
 class Stumble:
-    """Where the parser stopped: the whole statement, what stands there, what came before, what
+    """Where the parser stopped: the whole statement, what is there, what came before, what
     would have been taken.
 
     ``start`` is the shape of statement that the parser was looking for.

@@ -196,7 +196,7 @@ def check_marks(files: Files, source: OpenText) -> list[ColourMark]:
 
 
 def _is_of_reading(problem: Problem, source: OpenText) -> bool:
-    """Whether ``problem_marks`` told it already."""
+    """Whether ``problem_marks`` reported it already."""
     _, problems = read_job(source.text.encode(), file=str(source.path))
     return problem in problems
 

@@ -48,8 +48,8 @@ _SUFFIXES = (".job", ".circuit", ".rule")
 
 
 async def aside(work: Callable[[], Result]) -> Result:
-    """Return the result of ``work``, done in a thread that nobody waits for when the page is closed
-    meanwhile.
+    """Return the result of ``work``, done in a thread that is not waited for when the page is
+    closed meanwhile.
     """
     loop = asyncio.get_running_loop()
     future: asyncio.Future[Result] = loop.create_future()

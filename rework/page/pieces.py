@@ -198,7 +198,7 @@ def _step(number: int, taken: StepTaken) -> Plain:
 
 def parts(run: JobRun) -> Plain:
     """Return every part by name: what it was and is, with its pins, the steps that edited it, the
-    file and line it stands in.
+    file and line it is in.
     """
     edited: dict[str, list[Plain]] = {}
     for number, taken in enumerate(run.taken, 1):

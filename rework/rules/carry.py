@@ -41,7 +41,7 @@ class _Pins:
     cautions: list[str] = field(default_factory=list)
 
     def carry(self) -> None:
-        """Bring every element to its pin, then what hung on pins without one."""
+        """Bring every element to its pin, then what was on pins without one."""
         for pin, node in self.part.pins:
             element = self.old.element(pin) if pin in self.old.socket_pins else "none"
             if element in _EMPTY:

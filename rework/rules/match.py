@@ -37,7 +37,7 @@ class Match:
     """One place where a pattern fits: part variables to part names, node variables to nodes as
     written in the circuit.
 
-    A part that the pattern names outright stands under ``#`` and its name.
+    A part that the pattern names outright is under ``#`` and its name.
     """
 
     parts: Mapping[str, str]

@@ -46,7 +46,7 @@ def tidied(text: str, file: str) -> tuple[str | None, tuple[Problem, ...]]:
 
 
 def _tidy_job(text: str) -> str:
-    """Return a job with even spacing; comments beside the steps of a block stand in one column."""
+    """Return a job with even spacing; comments beside the steps of a block are in one column."""
     rows: list[tuple[str, str]] = []
     for line in split(text):
         first, *rest = line.lines
@@ -118,7 +118,7 @@ def _clause(code: str) -> str:
 
 
 def _columns(rows: Iterable[str]) -> Iterator[str]:
-    """Yield patterns and edits; patterns that follow one another stand in columns."""
+    """Yield patterns and edits; patterns that follow one another are in columns."""
     split_rows = [_PatternRow.of(row) for row in rows]
     goes_on = False
     for is_pattern, run in groupby(split_rows, lambda row: row.is_pattern):

@@ -17,7 +17,7 @@ def lone_insulation(survey: Survey) -> tuple[Finding, ...]:
     """Return a caution for every part whose insulation alone separates the mains from something
     that is not tied.
 
-    A transformer with the mains on its primary is made for that and is not told. An interstage or
+    A transformer with the mains on its primary is made for that and is not listed. An interstage or
     an output transformer is not, so it must be fixed.
     """
     findings: list[Finding] = []

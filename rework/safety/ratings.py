@@ -82,7 +82,7 @@ def _rectifiers(survey: Survey) -> dict[str, dict[tuple[str, str], None]]:
 
 
 def _through_its_heater(part: Part) -> list[tuple[str, str]]:
-    """Return (tap, end) nodes of the heater of a rectifier whose anode hangs on the pilot-lamp tap,
+    """Return (tap, end) nodes of the heater of a rectifier whose anode is on the pilot-lamp tap,
     through a surge resistor or straight: its current comes through the heater.
     """
     known = library.find(part.type)
@@ -144,7 +144,7 @@ def tube_pins(survey: Survey) -> tuple[Finding, ...]:
 
 
 def _unknown_tube(part: Part) -> Caution:
-    """Return the caution for a tube whose pins nobody knows."""
+    """Return the caution for a tube whose pins are unknown."""
     bare = library.without_basing(part.type) is not None
     why = (
         "whose pins the tube library does not know" if bare else "which is not in the tube library"

@@ -115,7 +115,7 @@ def _position(part: Part, number: int) -> str:
 
 
 def _gangs(circuit: Circuit, ties: Ties, every: bool) -> list[tuple[str, ...]]:
-    """Return the switches that stand on tied nodes, or every one, those that move together in one
+    """Return the switches that are on tied nodes, or every one, those that move together in one
     tuple, in the order of the file.
     """
     switches = {part.name: part for part in circuit.parts if part.traits.is_switch}

@@ -86,7 +86,7 @@ class Chart:
     @property
     def flagged(self) -> tuple[Stress, ...]:
         """The stresses that are over their rating, or close to it; a capacitor that is over in use
-        is not told of at switch-on too.
+        is not listed at switch-on too.
         """
         flagged = [stress for stress in self.stresses if stress.verdict]
         in_use = {stress.part for stress in flagged if stress.key == "volts"}

@@ -127,7 +127,7 @@ def circle(jac: Floats, right: Floats, u: Floats, v: Floats) -> Floats:
     """Return y with jac y[k] = right[k] + u v (2 y[k-1] - y[k-2]/2) around the circle, for every
     column of ``right`` (..., instants, n, columns).
 
-    Circuits may stand in front as leading axes, each with its ``u`` (..., 1, n, rank) and ``v``
+    Circuits may be in front as leading axes, each with its ``u`` (..., 1, n, rank) and ``v``
     (..., 1, rank, n).
     """
     rank = u.shape[-1]

@@ -26,7 +26,7 @@ class Factors(Protocol):
 
 
 class Sparse:
-    """The equations of a network on one pattern: ``g`` and ``c`` hold what stands there,
+    """The equations of a network on one pattern: ``g`` and ``c`` hold what is there,
     ``devices`` what slopes add, ``ohmic`` what siemens add.
     """
 

@@ -117,7 +117,7 @@ def _magnetising(network: Network, played: Loudest, rows: Mapping[str, int]) -> 
 
 
 def _losses(option: Option, played: Loudest) -> float:
-    """Return the watts turned to heat in what stands on a chassis of its own."""
+    """Return the watts turned to heat in what is on a chassis of its own."""
     if not option.supply:
         return 0.0
     network, steady, watts = played.bias.network, played.bias.steady, 0.0

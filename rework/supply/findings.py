@@ -15,7 +15,7 @@ class Option:
     """One way to go: its circuit with the edits that made it, or ``why`` there is none.
 
     ``rail`` and ``back`` are the nodes between which the amplifier has its B+; ``supply`` leads the
-    names of what stands on a chassis of its own, "" where all is in the old one. ``notes`` is what
+    names of what is on a chassis of its own, "" where all is in the old one. ``notes`` is what
     was assumed.
     """
 

@@ -52,7 +52,7 @@ WORK = len(TITLES) * STEPS + 3
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Options:
-    """The findings of every option in their order, the job the new supplies stand on (drafted where
+    """The findings of every option in their order, the job the new supplies are of (drafted where
     there was none), and what speaks against each.
     """
 

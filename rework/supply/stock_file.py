@@ -1,4 +1,4 @@
-"""The stock list a command goes by: which file that is, read with every mistake in it told."""
+"""The stock list a command goes by: which file that is, read with every mistake in it reported."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ def stock_list(named: str | None, prices: str, folder: Path) -> tuple[Shelf | No
     """Return the stock list and its file: the one named, that of a job's prices, else the one
     beside the file or in the folder above.
 
-    None and "" where none was named and none stands there. Raises Refusal with every mistake in it,
+    None and "" where none was named and none is there. Raises Refusal with every mistake in it,
     or where the one named is not there.
     """
     asked = Path(named) if named else folder / prices if prices else None

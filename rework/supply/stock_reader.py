@@ -6,7 +6,7 @@ One line a part, ``kind`` and what that kind wants; a remark begins with ``#``. 
 the unit of its column, ``450 V`` or ``47 uF`` says its own. The windings of a transformer are in
 one cell, joined by ``+``, each its name, volts, amps and ohms over its whole length, in any order:
 ``primary 117 V 9 ohm + hv 240-0-240 V 60 mA 420 ohm + heater 6.3 V 2.5 A 0.08 ohm tap``. Nothing is
-filled in: a winding whose ohms nobody measured cannot be computed with, and is an error.
+filled in: a winding whose ohms were not measured cannot be computed with, and is an error.
 
 The kinds in ``WANTED`` are designed with. Any other kind of part that a job may need, and the
 ``SUNDRIES``, may stand on the list with a name and a price.

@@ -182,7 +182,7 @@ class Solved(ABC):
     """A network that answers for any sources.
 
     Answers are always computed from a pattern itself, never as a difference of answers to its ends:
-    a source between two nodes of a piece that hangs on stray capacitance hardly lifts the piece,
+    a source between two nodes of a piece held by stray capacitance hardly lifts the piece,
     one at either node alone lifts it sky-high.
     """
 

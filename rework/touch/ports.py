@@ -29,7 +29,7 @@ class Port(NamedTuple):
 
     @property
     def to_earth(self) -> bool:
-        """Whether the person stands on earth and touches one node."""
+        """Whether the person is on earth and touches one node."""
         return self.other == EARTH
 
     @property

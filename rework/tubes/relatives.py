@@ -51,7 +51,7 @@ class PinMoves:
 
 @dataclass(frozen=True, slots=True)
 class Relative:
-    """A type that may stand in for another: same electrodes and curves, another heater.
+    """A type that may replace another: same electrodes and curves, another heater.
 
     ``way`` is the way of feeding its heater nearest to 6.3 V. ``pins_move`` says that the socket
     must be rewired or a tie point cleared.
@@ -113,7 +113,7 @@ class StandIn:
 
 
 def stand_ins(old: TubeType, *, volts: float = PARALLEL_VOLTS) -> tuple[StandIn, ...]:
-    """Return every type that could stand in for ``old``, ranked, those whose heater is for
+    """Return every type that could replace ``old``, ranked, those whose heater is for
     ``volts`` (within a tenth) first.
 
     After the types with the same curves come the look-alikes and the twins of look-alikes, each

@@ -1,4 +1,4 @@
-"""Which part of the page a part stands in: the line and the filter above, the signal below, the
+"""Which part of the page a part is in: the line and the filter above, the signal below, the
 heaters under that. What a part does, ``rework.anatomy.roles`` knows.
 """
 

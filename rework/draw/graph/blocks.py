@@ -45,7 +45,7 @@ class Pin:
 
 @dataclass(frozen=True, slots=True)
 class Strip:
-    """Pins on one node, told as a filled strip with the node's name instead of a line; ``beyond``
+    """Pins on one node, shown as a filled strip with the node's name instead of a line; ``beyond``
     is where it goes on.
     """
 

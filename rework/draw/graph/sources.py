@@ -180,7 +180,7 @@ def _is_another(old: Part, new: Part) -> bool:
 
 
 def _union(sheets: Sequence[Sheet], theme: Theme, layout: Layout) -> Sheet:
-    """Return all that stands on any of the sheets, as the last of them has it."""
+    """Return all that is on any of the sheets, as the last of them has it."""
     together = Sheet(_roomy([one.vertices for one in sheets], theme, layout))
     for one in sheets:
         together.edges |= one.edges

@@ -30,7 +30,7 @@ _LEFTMOST = ("plug", "outlet", "jack", "pickup", "microphone")
 class Spacing:
     """Units kept between two pieces beside each other, one of them a tube, and between two bands;
     ``level`` moves pieces up and down where wires run straighter then, ``ahead`` keeps a step free
-    before each lead where a net of the supply turns; ``nested`` lets a piece stand in the corner
+    before each lead where a net of the supply turns; ``nested`` lets a piece be in the corner
     that another leaves free between its body and its label.
     """
 

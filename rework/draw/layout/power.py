@@ -353,7 +353,7 @@ class PowerBand:
         )
 
     def _under(self, middle: str) -> str:
-        """Return the net told by a sign that a capacitor goes to from a net, or ""."""
+        """Return the net shown by a sign that a capacitor goes to from a net, or ""."""
         nets = self.sketch.nets
         ways = (
             self._far(piece, middle) for piece in self._here(middle) if piece.kind in _CAPACITORS

@@ -176,7 +176,7 @@ def _last_consumer(sketch: Sketch, net: str) -> int:
 
 
 def _is_transformer(sketch: Sketch, index: int) -> bool:
-    """True where a transformer stands at a place in the order."""
+    """True where a transformer is at a place in the order."""
     return any(
         spot.piece.kind in TRANSFORMERS and sketch.order.index(spot.column) == index
         for spot in sketch.spots.values()

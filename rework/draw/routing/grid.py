@@ -123,7 +123,7 @@ class Grid:
                 taken[point] = 0
 
     def _mark(self, net: int, point: int) -> None:
-        """Say how a net takes a point: straight through, or as a node nobody else may touch."""
+        """Say how a net takes a point: straight through, or as a node no other may touch."""
         wires = self.wires[net]
         mask = wires.arms[point]
         self._clear(net, point)

@@ -1,7 +1,7 @@
 """The test plan as a value: its parts in order, each test with the state that it is made in.
 
 A limit carries where it was seen, or ``common practice, no source``. What depends on the set
-(volts, amperes, ohms) is solved in the state which that test creates, or told as not computed.
+(volts, amperes, ohms) is solved in the state which that test creates, or given as not computed.
 """
 
 from __future__ import annotations
