@@ -6,6 +6,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from functools import cached_property
+from itertools import combinations, permutations
 
 from rework.anatomy.amplifier import Anatomy
 from rework.anatomy.direct import DirectWays
@@ -73,18 +74,23 @@ class Feeding:
         return None if signal else primary_ends(part)
 
     def is_fed(self, part: Part, ways: DirectWays) -> bool:
-        """Return whether both blades reach the two ends of a primary or a motor, one each."""
+        """Return whether both blades reach the two ends of a primary or a motor, one each; of an
+        autotransformer any two points of its winding.
+        """
         ends = self.line_ends(part)
         if ends is None:
             return False
-        one, other = (ways.point(part.at(end)) for end in ends)
+        at = [ways.point(part.at(end)) for end in ends]
+        if part.kind == "autotransformer":
+            at = [
+                ways.point(part.at(end)) for run in strands(part) if ends[0] in run for end in run
+            ]
         blades = list(dict.fromkeys(ways.closed(point) for point in self.blades))
         reach = {blade: self._through_the_line(blade, ways, part.name) for blade in blades}
         return any(
             one in reach[first] and other in reach[second]
-            for first in blades
-            for second in blades
-            if first != second
+            for first, second in permutations(blades, 2)
+            for one, other in combinations(at, 2)
         )
 
     def _through_the_line(self, blade: str, ways: DirectWays, without: str) -> set[str]:
@@ -148,10 +154,21 @@ class Feeding:
 
     def _is_live(self, rectifier: RectifierSection) -> bool:
         hot = self.live | self._driven_middles
+        if self.is_shorted(rectifier):
+            return False
         if self.closed(frozenset(rectifier.anodes)) & hot:
             return True
         cathode = self.ways.closed(rectifier.cathode or "")
         return cathode in self._anodes and cathode in hot
+
+    def is_shorted(self, rectifier: RectifierSection) -> bool:
+        """Return whether a rectifier is wired to itself: its cathode to its anode, or both inputs
+        of a bridge to one point.
+        """
+        anodes = [self.ways.closed(point) for point in rectifier.anodes]
+        if rectifier.form == "bridge" and len(anodes) == 2 and anodes[0] == anodes[1]:
+            return True
+        return rectifier.cathode is not None and self.ways.closed(rectifier.cathode) in anodes
 
     @cached_property
     def _anodes(self) -> frozenset[str]:

@@ -114,9 +114,7 @@ class _Function:
     def rectifiers(self) -> Iterator[FunctionRow]:
         """Yield whether alternating current reaches each rectifier, and whether it is one way."""
         for section in self.anatomy.rectifiers:
-            shorted = section.cathode is not None and self.ways.closed(
-                section.cathode
-            ) in self.feeding.closed(frozenset(section.anodes))
+            shorted = self.feeding.is_shorted(section)
             ok = section in self.feeding.fed_rectifiers and not shorted
             label = f"{section.part} {section.unit}".strip()
             working = Working.WORKS if ok else self._bad()

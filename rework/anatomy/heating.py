@@ -255,7 +255,19 @@ class Heating:
         first = named[0] if named else runs[0] if part.kind == "autotransformer" and runs else ()
         if not first:
             return ()
-        return self.heaters.point(part.at(first[0])), self.heaters.point(part.at(first[-1]))
+        tapped = self._on_the_line(part, first) if part.kind == "autotransformer" else ()
+        near, far = tapped or (first[0], first[-1])
+        return self.heaters.point(part.at(near)), self.heaters.point(part.at(far))
+
+    def _on_the_line(self, part: Part, run: tuple[str, ...]) -> tuple[str, str] | tuple[()]:
+        """Return the outermost two terminals of a winding that are on the line: of an
+        autotransformer that steps up one of them is a tap.
+        """
+        line = {
+            end for source in self.heaters.sources if source.part is None for end in source.ends
+        }
+        on = [terminal for terminal in run if self.heaters.point(part.at(terminal)) in line]
+        return (on[0], on[-1]) if len(on) > 1 else ()
 
     def _windings(self, volts: dict[str, float]) -> Iterator[_Winding]:
         """Yield the windings as sources at the volts that their primaries have now."""
@@ -286,12 +298,15 @@ class Heating:
         if not first:
             return
         mains = self.circuit.mains.volts if self.circuit.mains is not None else 0.0
-        rated = values.get(first[0].split(".")[0], {}).get("voltage", mains)
+        rated = full = values.get(first[0].split(".")[0], {}).get("voltage", mains)
         for run in runs:
             name = run[0].split(".")[0]
             if (run == first and len(run) < 3) or not rated:
                 continue
-            volts = rated if run == first else values.get(name, {}).get("voltage", 0.0)
+            if part.kind == "autotransformer" and (fed := self._on_the_line(part, run)):
+                at = _places(part, name, len(run))
+                rated *= abs(at[run.index(fed[1])] - at[run.index(fed[0])]) if at else 1.0
+            volts = full if run == first else values.get(name, {}).get("voltage", 0.0)
             places = _places(part, name, len(run))
             if not volts or not places:
                 continue

@@ -46,7 +46,7 @@ def _warmth(row: FunctionRow) -> str:
 
 def _rectifier(row: FunctionRow) -> str:
     if row.place == "shorted":
-        return f"anode and cathode of {row.subject} are joined"
+        return f"{row.subject} is wired to itself: two of its ends are joined"
     if row.working is Working.NOTE:
         return f"{row.subject} no longer does anything"
     return f"no alternating current reaches {row.subject}"

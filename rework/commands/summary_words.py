@@ -104,18 +104,38 @@ def _count(glances: Mapping[str, Glance]) -> int:
 
 
 def _verdict(glance: Glance, *, job: bool) -> str:
+    """Return one or two sentences: whether it is safe to touch, then whether it works."""
     what = "The finished set" if job else "The set"
+    safety, function = _safety(glance), _function(glance)
+    if not (safety or function):
+        return f"{what}: nothing found in the netlist as written."
+    if not safety:
+        return f"{what} {function}"
+    return f"{what} {safety} It {function or 'works as far as the netlist shows.'}"
+
+
+def _safety(glance: Glance) -> str:
+    felt = glance.touched
+    must = sum(caution.weight == "must" for caution in glance.check.cautions)
+    if glance.check.hazards or felt.is_over or felt.over or felt.charged:
+        return "is not safe to touch."
+    if glance.check.exit_status and must:
+        return f"is not finished: {must} thing{'s' if must > 1 else ''} to fix first."
+    if felt.verdict == "not known" or felt.unknown:
+        return "is not known to be safe to touch."
+    return "is not cleared by the check." if glance.check.exit_status else ""
+
+
+def _function(glance: Glance) -> str:
     faults = [row for row in glance.rows if row.working is Working.FAULT]
     over = sum(row.aspect in (Aspect.RATING, Aspect.FUSE) for row in faults)
     if len(faults) > over:
         more = "s" if len(faults) > 1 else ""
-        return f"{what} does not work as it should: {len(faults)} finding{more}."
+        return f"does not work as it should: {len(faults)} finding{more}."
     if over:
         more = "s are" if over > 1 else " is"
-        return f"{what} works as far as the netlist shows; {over} part{more} over the rating."
-    if glance.exit_status:
-        return f"{what} works as far as the netlist shows, and is not safe to touch."
-    return f"{what}: nothing found in the netlist as written."
+        return f"works as far as the netlist shows; {over} part{more} over the rating."
+    return ""
 
 
 def _table(lines: list[SummaryLine], job: bool) -> Table:

@@ -25,7 +25,7 @@ from rework.language.mains import read_mains
 from rework.language.mistakes import nearest
 from rework.language.quantity import QuantityError, read_value, spaced
 from rework.language.reader import Line, Problems, decode, parse, split
-from rework.language.syntax import PlainLine, grammar_folder, span
+from rework.language.syntax import PlainLine, parser_of, span
 
 JOB_KEYWORDS = {
     "job": "titled",
@@ -135,15 +135,7 @@ class _JobShapes(Transformer[Token, object]):
 @cache
 def job_parser() -> Lark:
     """Return the parser of job statements; it is built once, on first use."""
-    text = (grammar_folder() / "job.lark").read_text(encoding="utf-8")
-    return Lark(
-        text,
-        parser="lalr",
-        start=sorted(set(JOB_KEYWORDS.values())),
-        maybe_placeholders=False,
-        transformer=_JobShapes(),
-        import_paths=[str(grammar_folder())],
-    )
+    return parser_of("job", sorted(set(JOB_KEYWORDS.values())), _JobShapes())
 
 
 def volts_read(job: Job, side: str = "after") -> dict[str, float]:

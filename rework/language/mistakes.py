@@ -343,4 +343,5 @@ def _begun(word: str, names: list[str]) -> str:
 
 def a_or_an(word: str) -> str:
     """Return a word with its article: ``a resistor``, ``an electrolytic``."""
-    return f"an {word}" if word[:1] in "aeio" else f"a {word}"
+    vowel = word[:1] in "aeio" or (word.startswith("un") and not word.startswith("uni"))
+    return f"an {word}" if vowel else f"a {word}"

@@ -6,10 +6,13 @@ column.
 
 from __future__ import annotations
 
+import os
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
+from typing import Any
+from zlib import crc32
 
 from lark import Lark, Token, Transformer
 
@@ -172,18 +175,47 @@ def grammar_folder() -> Path:
     return inside if inside.is_dir() else Path(__file__).parent.parent.parent / "grammar"
 
 
-@cache
-def circuit_parser() -> Lark:
-    """Return the parser of circuit statements; it is built once, on first use."""
-    text = (grammar_folder() / "circuit.lark").read_text(encoding="utf-8")
+def parser_of(name: str, starts: Sequence[str], transformer: Transformer[Token, Any]) -> Lark:
+    """Return the parser of a grammar of ours, with the rules its statements begin at.
+
+    Its tables are kept in the user's cache folder, for to build them takes ten times as long as to
+    read them.
+    """
+    text = (grammar_folder() / f"{name}.lark").read_text(encoding="utf-8")
     return Lark(
         text,
         parser="lalr",
-        start=["part", "nodes", "titled", "plain", "attach"],
+        start=list(starts),
         maybe_placeholders=False,
-        transformer=_CircuitShapes(),
+        transformer=transformer,
         import_paths=[str(grammar_folder())],
+        cache=_kept_in(name, text),
     )
+
+
+def _kept_in(name: str, text: str) -> str | bool:
+    """Return the file that keeps the tables of a grammar, or False where there is no folder that
+    only this user may write to: what is read back is a pickle.
+    """
+    try:
+        base = Path(os.environ.get("XDG_CACHE_HOME", "") or Path.home() / ".cache")
+        folder = base / "rework"
+        for each in (base, folder):
+            each.mkdir(mode=0o700, exist_ok=True)
+        kept = folder.stat()
+    except (OSError, RuntimeError):  # without a home, or on a disk that is full or read only
+        return False
+    is_ours = not hasattr(os, "getuid") or kept.st_uid == os.getuid()
+    if not is_ours or kept.st_mode & 0o022 or not os.access(folder, os.W_OK):
+        return False
+    return str(folder / f"{name}-{crc32(text.encode()):08x}.tables")
+
+
+@cache
+def circuit_parser() -> Lark:
+    """Return the parser of circuit statements; it is built once, on first use."""
+    starts = ("part", "nodes", "titled", "plain", "attach")
+    return parser_of("circuit", starts, _CircuitShapes())
 
 
 def parse_part(code: str) -> PartLine:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, cast
 
 from lark import Lark, Token, Transformer
 
-from rework.language.syntax import grammar_folder
+from rework.language.syntax import parser_of
 from rework.rules.rule import Term
 
 if TYPE_CHECKING:
@@ -155,15 +155,7 @@ class _Shapes(Transformer[Token, _Child]):
 @cache
 def rule_parser() -> Lark:
     """Return the parser of rule statements; it is built once, on first use."""
-    text = (grammar_folder() / "rule.lark").read_text(encoding="utf-8")
-    return Lark(
-        text,
-        parser="lalr",
-        start=[*sorted(set(STARTS.values())), "pattern", "action"],
-        maybe_placeholders=False,
-        transformer=_Shapes(),
-        import_paths=[str(grammar_folder())],
-    )
+    return parser_of("rule", [*sorted(set(STARTS.values())), "pattern", "action"], _Shapes())
 
 
 def parse_statement(code: str, start: str) -> Statement:

@@ -45,6 +45,8 @@ def line_capacitors(survey: Survey) -> tuple[Finding, ...]:
         earthed = [node for node in nodes if node in survey.ties.earthed]
         if not earthed or not any(node in survey.before_earth for node in nodes):
             continue
+        if survey.conduction_tied(earthed[0]) and survey.primary.line.isdisjoint(nodes):
+            continue  # a filter or bypass capacitor in a set whose common is tied past it
         if part.setting("class") in Y_CLASSES:
             of_class_y.append((part, earthed[0]))
         else:

@@ -32,7 +32,7 @@ from rework.safety.shafts import shafts
 from rework.safety.survey import Survey
 from rework.safety.trial import Key, Trials, key_of
 from rework.safety.umbilical import earth_through_umbilical
-from rework.safety.untraced import untraced
+from rework.safety.untraced import unlisted, untraced
 
 
 def check(circuit: Circuit) -> Report:
@@ -154,6 +154,7 @@ def _note(survey: Survey, verdict: str, cautions: list[Caution], follow: int) ->
 #: one file and one entry here.
 CHECKS = (
     untraced,
+    unlisted,
     shafts,
     no_plug,
     plug_and_earth,

@@ -23,7 +23,11 @@ _OF_THE_FILE = (Aspect.PORT, Aspect.HANGING, Aspect.NAME)
 
 
 class Function:
-    """What works and what does not in one circuit, as facts."""
+    """What works and what does not in one circuit, as facts.
+
+    Where a fact is about a node, ``works`` has it under one name of its point; ``works_under_any``
+    has it under all of them, for an edit may give the point another name.
+    """
 
     def __init__(self, survey: Survey) -> None:
         rows = [row for row in wiring_function(survey.circuit) if row.aspect not in _OF_THE_FILE]
@@ -32,6 +36,15 @@ class Function:
             for row in rows
             if row.working in (Working.WORKS, Working.NOTE)
         ) | frozenset(_pins(survey))
+        names: dict[str, list[str]] = {}
+        for node in survey.circuit.nodes:
+            names.setdefault(survey.point[node], []).append(node)
+        self.works_under_any = self.works | frozenset(
+            (aspect, name, place)
+            for aspect, subject, place in self.works
+            if subject in survey.circuit.at
+            for name in names[survey.point[subject]]
+        )
         self.fails = tuple(
             (str(row.aspect), row.subject, row.place)
             for row in rows

@@ -4,6 +4,7 @@ for that, and is to be measured.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 
 from rework.anatomy.links import METALWORK
@@ -42,10 +43,35 @@ def lone_insulation(survey: Survey) -> tuple[Finding, ...]:
             ]
         if tied and free:
             findings.append(_alone(survey, part, tied[0], free[0]))
+    findings += (_autotransformer(survey, part) for part in _feeding(survey))
     for part in survey.of_kind("motor"):
         if any(survey.conduction_tied(node) for _, node in part.pins):
             findings += _frame(survey, part)
     return tuple(findings)
+
+
+def _feeding(survey: Survey) -> Iterator[Part]:
+    """Yield the autotransformers on the mains that feed more than the primary side."""
+    for part in survey.of_kind("autotransformer"):
+        nodes = [node for terminal, node in part.pins if terminal not in METALWORK]
+        if any(survey.conduction_tied(node) and survey.strangers(node) for node in nodes):
+            yield part
+
+
+def _autotransformer(survey: Survey, part: Part) -> Caution:
+    terminal, node = next(
+        (terminal, node)
+        for terminal, node in part.pins
+        if terminal not in METALWORK and survey.strangers(node)
+    )
+    return Caution(
+        "not-isolating",
+        f"{part.name} is an autotransformer and isolates nothing: what it feeds at {node} is on the"
+        " mains.",
+        part.name,
+        terminal,
+        node,
+    )
 
 
 def _alone(survey: Survey, part: Part, tied: str, free: str) -> Caution:
@@ -72,20 +98,22 @@ def _alone(survey: Survey, part: Part, tied: str, free: str) -> Caution:
         part.name,
         free,
         far,
-        _power_transformer(part),
+        power_transformer(part),
     )
 
 
-def _power_transformer(part: Part) -> tuple[Remedy, ...]:
-    """Return a power transformer with the same windings in the place of an interstage one."""
-    if part.kind != "transformer":
-        return ()
-    words = tuple(word for word in part.words if word != "interstage")
-    edits = (RemovePart(part.name), FitPart(replace(part, words=words)))
-    text = (
-        f"Fit a power transformer, made for the mains, with these windings in place of {part.name}."
+def power_transformer(part: Part) -> tuple[Remedy, ...]:
+    """Return a power transformer in the place of one that is not made for the mains."""
+    words = tuple(word for word in part.words if word in ("toroid", "potted"))
+    windings = tuple(
+        (name, tuple(value for value in values if value.role != "load"))
+        for name, values in part.windings
     )
-    return (Remedy(text, edits),)
+    fitted = replace(part, kind="transformer", words=words, windings=windings)
+    has_volts = any(value.dimension == "voltage" for _, values in windings for value in values)
+    same = "with these windings " if has_volts else ""
+    text = f"Fit a power transformer, made for the mains, {same}in place of {part.name}."
+    return (Remedy(text, (RemovePart(part.name), FitPart(fitted))),)
 
 
 def _pin(survey: Survey, part: Part, terminal: str) -> str:

@@ -13,7 +13,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
-from rework.circuit.edits import FitPart, RemovePart
+from rework.circuit.edits import Action, FitPart, RemovePart
 from rework.circuit.parts import Part, Value
 from rework.safety.conductors import section
 from rework.safety.findings import Caution, Finding, Remedy, write
@@ -77,10 +77,15 @@ def _rated(survey: Survey, fuse: Part) -> tuple[Remedy, ...]:
     """Return the fuse that protects what is behind it, or what the netlist must state first."""
     amps = _proposed(survey)
     if amps is None:
-        return write(
+        return _with_stronger_parts(survey, fuse) or write(
             f"State the current of {fuse.name} in the netlist, and the VA of the transformer that"
             " it protects."
         )
+    return (Remedy(f"Fit a slow fuse of {amps:g} A at {fuse.name}.", _exchanged(fuse, amps)),)
+
+
+def _exchanged(fuse: Part, amps: float) -> tuple[Action, ...]:
+    """Return the exchange of a fuse for a slow one of so many amperes."""
     kept = tuple(value for value in fuse.values if value.dimension != "current")
     words = tuple(word for word in fuse.words if word != "fast")
     fitted = replace(
@@ -88,8 +93,36 @@ def _rated(survey: Survey, fuse: Part) -> tuple[Remedy, ...]:
         values=(Value("current", amps), *kept),
         words=(*words, *(() if "slow" in words else ("slow",))),
     )
-    text = f"Fit a slow fuse of {amps:g} A at {fuse.name}."
-    return (Remedy(text, (RemovePart(fuse.name), FitPart(fitted))),)
+    return RemovePart(fuse.name), FitPart(fitted)
+
+
+def _with_stronger_parts(survey: Survey, fuse: Part) -> tuple[Remedy, ...]:
+    """Return the exchange of switches, plugs and connectors that bear less than the least fuse for
+    the transformers, or nothing where these do not say what they draw.
+    """
+    total = _total(survey)
+    if total is None:
+        return ()
+    stated, least = fuse.value("current"), _least_rating(total)
+    if least is None:
+        return ()
+    keeps = stated is not None and least <= stated <= MOST_TIMES * total
+    amps = stated if keeps and stated is not None else least
+    weak = [
+        survey.circuit.by_name[name]
+        for name, most in _bears(survey)
+        if most < amps and name in survey.circuit.by_name
+    ]
+    if not weak or any(part.kind == "wire" for part in weak):
+        return ()
+    edits: list[Action] = [] if keeps else list(_exchanged(fuse, amps))
+    for part in weak:
+        kept = tuple(value for value in part.values if value.dimension != "current")
+        edits.append(RemovePart(part.name))
+        edits.append(FitPart(replace(part, values=(Value("current", amps), *kept))))
+    stronger = listed(f"a {part.kind} for at least {amps:g} A at {part.name}" for part in weak)
+    also = "" if keeps else f"a slow fuse of {amps:g} A at {fuse.name} and "
+    return (Remedy(f"Fit {also}{stronger}.", tuple(edits)),)
 
 
 def fuse_amps_for(survey: Survey, plug: Part) -> float | None:
@@ -100,13 +133,22 @@ def fuse_amps_for(survey: Survey, plug: Part) -> float | None:
 
 
 def _proposed(survey: Survey) -> float | None:
-    transformers = list(_primary_amps(survey))
-    if not transformers or any(amps is None for _, amps in transformers):
-        return None
-    least = LEAST_TIMES * sum(amps for _, amps in transformers if amps is not None)
-    amps = next((rating for rating in RATINGS if rating >= least), None)
+    total = _total(survey)
+    amps = None if total is None else _least_rating(total)
     most = min((most for _, most in _bears(survey)), default=0.0)
     return amps if amps is not None and amps <= most else None
+
+
+def _total(survey: Survey) -> float | None:
+    """Return the amperes of all primaries at full load; None where the netlist does not say."""
+    each = [amps for _, amps in _primary_amps(survey)]
+    known = [amps for amps in each if amps is not None]
+    return sum(known) if known and len(known) == len(each) else None
+
+
+def _least_rating(total: float) -> float | None:
+    """Return the least usual fuse for so many amperes of primary current."""
+    return next((rating for rating in RATINGS if rating >= LEAST_TIMES * total), None)
 
 
 def _primary_amps(survey: Survey) -> Iterator[tuple[Part, float | None]]:
@@ -127,10 +169,9 @@ def _primary_amps(survey: Survey) -> Iterator[tuple[Part, float | None]]:
 
 def _bears(survey: Survey) -> Iterator[tuple[str, float]]:
     """Return what is on the line with the largest fuse that protects it, in amperes."""
-    transformers = list(_primary_amps(survey))
-    if transformers and all(amps is not None for _, amps in transformers):
-        total = sum(amps for _, amps in transformers if amps is not None)
-        names = listed(part.name for part, _ in transformers)
+    total = _total(survey)
+    if total is not None:
+        names = listed(part.name for part, _ in _primary_amps(survey))
         yield f"{names} ({MOST_TIMES:g} times its primary current)", MOST_TIMES * total
     for part in survey.of_kind("plug", "switch", "connector"):
         amps = part.value("current")

@@ -18,6 +18,7 @@ from rework.safety.bonding import bond, earthed_metal
 from rework.safety.cutset import Cut, Element, smallest_cut
 from rework.safety.findings import Hazard, Remedy
 from rework.safety.function import PIN, Fact
+from rework.safety.insulation import power_transformer
 from rework.safety.survey import Survey, listed
 from rework.safety.ties import trace_ties
 from rework.safety.trial import Key, Trial, Trials, edited
@@ -34,7 +35,9 @@ _MOST_TRACED = 200
 #: Parts that serve no electrode, so that one without a return does not miss them.
 _BLOCKING = frozenset({"capacitor", "electrolytic", "lamp", "thermistor"})
 #: Findings that say of one part what is wrong with it.
-_OF_THE_PART = frozenset({"not-class-y", "y-too-large", "tube-unknown"})
+_OF_THE_PART = frozenset({"not-class-y", "y-too-large", "tube-unknown", "not-isolating"})
+#: Kinds that are metal and nothing else.
+_METAL = frozenset({"chassis", "earth"})
 #: Parts that are taken out as a whole where one of their two ends is on the line.
 _REMOVED = frozenset(
     {"resistor", "capacitor", "electrolytic", "lamp", "choke", "diode", "selenium", "thermistor"}
@@ -68,6 +71,9 @@ def with_remedies(survey: Survey, trials: Trials, hazards: Iterable[Hazard]) -> 
         else:
             remedies = cuts.single(hazard) if number < _MOST_SINGLE else ()
         remedied.append(replace(hazard, remedies=remedies))
+    if not whole:
+        whole = _common(remedied)
+        trial = trials.trial(whole) if whole else None
     changed = {edit.name if isinstance(edit, CutConductor | RemovePart) else "" for edit in whole}
     changed |= {edit.part for edit in whole if isinstance(edit, LiftPin)}
     gone = trial.gone if trial is not None else frozenset()
@@ -79,6 +85,12 @@ def with_remedies(survey: Survey, trials: Trials, hazards: Iterable[Hazard]) -> 
             if key[0] != "hazard" and not (key[0] in _OF_THE_PART and key[1] in changed)
         ),
     )
+
+
+def _common(hazards: Iterable[Hazard]) -> tuple[Action, ...]:
+    """Return the edits of the remedy that all hazards have in common, or nothing."""
+    every = {hazard.remedies[0].edits if hazard.remedies else () for hazard in hazards}
+    return every.pop() if len(every) == 1 else ()
 
 
 def _key(hazard: Hazard) -> Key:
@@ -150,6 +162,22 @@ class _Cuts:
             if hazard.node not in self._tied_after(edits) and self.trials.clears(
                 edits, [_key(hazard)]
             ):
+                return self._told(edits)
+        return self._off_the_line(hazard)
+
+    def _off_the_line(self, hazard: Hazard) -> tuple[Remedy, ...]:
+        """Return what takes off a line conductor the one part that has no business there: metal is
+        lifted, and in place of an output transformer comes one that is made for the mains.
+        """
+        if hazard.node not in self.survey.primary.line:
+            return ()
+        keys = [_key(hazard)]
+        for part, terminal in self.survey.strangers(hazard.node):
+            if part.kind == "output transformer":
+                exchange = power_transformer(part)
+                return tuple(r for r in exchange if self.trials.clears(r.edits, keys))
+            edits: tuple[Action, ...] = (LiftPin(part.name, terminal),)
+            if (part.kind in _METAL or terminal in METALWORK) and self._does(edits, keys):
                 return self._told(edits)
         return ()
 

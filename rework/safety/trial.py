@@ -106,7 +106,7 @@ class Trials:
             survey,
             self.keys - keys,
             keys - self.keys,
-            self.function.works - after.works,
+            self.function.works - after.works_under_any,
             bool(shorts(survey) - shorts(self.survey)),
             after,
         )

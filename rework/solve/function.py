@@ -12,7 +12,8 @@ import numpy as np
 
 from rework.anatomy.amplifier import of
 from rework.anatomy.function_row import Aspect, FunctionRow, Working
-from rework.anatomy.heating import Heating
+from rework.anatomy.heaters import HEATER_LIMIT
+from rework.anatomy.heating import Heating, Warmth
 from rework.circuit.circuit import Circuit
 from rework.circuit.edits import EditError, FitPart, apply_edit
 from rework.circuit.place import Problem
@@ -170,9 +171,15 @@ def solved_rows(circuit: Circuit, now: Performance) -> tuple[FunctionRow, ...]:
 
 
 def _over(circuit: Circuit, now: Performance) -> Iterator[FunctionRow]:
-    """Yield each part over a rating, once; a heater on volts that no file states is not known."""
-    unheated = {row.part for row in Heating(of(circuit).heaters).warmth() if row.volts is None}
+    """Yield each part over a rating, once; a heater on volts that no file states is not known, and
+    of one that is off its volts by the wiring alone nothing more is told.
+    """
+    warmth = Heating(of(circuit).heaters).warmth()
+    unheated = {row.part for row in warmth if row.volts is None}
+    warm = {row.part for row in warmth if row.volts is not None and _is_warm(row)}
     for stress in now.stresses:
+        if stress.key == "heater_volts" and stress.part not in warm:
+            continue  # the wiring shows it already
         if stress.verdict in (Verdict.OVER, Verdict.UNDER) and stress.part not in unheated:
             unheated.add(stress.part)
             yield FunctionRow(
@@ -185,6 +192,11 @@ def _over(circuit: Circuit, now: Performance) -> Iterator[FunctionRow]:
                 part=stress.of,
                 unit=stress.unit,
             )
+
+
+def _is_warm(row: Warmth) -> bool:
+    """Return whether a heater is within its limits as far as the wiring shows."""
+    return abs((row.volts or 0.0) / row.rated - 1) <= HEATER_LIMIT
 
 
 def _silent(circuit: Circuit, now: Performance) -> Iterator[FunctionRow]:

@@ -111,7 +111,11 @@ def _resistive(build: Builder, part: Part) -> Iterator[Element]:
     hot, cold = _hot_and_cold(build, part)
     for one, other in pairwise(inside):
         name = part.name if len(inside) == 2 else ""
-        if hot is None:
+        if _is_neon(part):  # dark, or lit: its resistor alone limits what it passes
+            path = build.pair(part, one, other, name=name)
+            axis = EitherWay("conducts", part.name)
+            yield build.maybe(path, axis, ohms=build.assumed["short_ohm"])
+        elif hot is None:
             yield build.not_written(build.pair(part, one, other, name=name), "resistance")
         elif part.kind in ("resistor", "speaker", "dummy load"):
             siemens, missing = build.low(part, hot)
@@ -127,6 +131,10 @@ def _resistive(build: Builder, part: Part) -> Iterator[Element]:
             )
 
 
+def _is_neon(part: Part) -> bool:
+    return part.kind == "lamp" and "neon" in part.words
+
+
 def _hot_and_cold(build: Builder, part: Part) -> tuple[float | None, float]:
     """Return the resistance of a two-terminal part hot and cold, or None where nothing written
     gives it.
@@ -139,7 +147,7 @@ def _hot_and_cold(build: Builder, part: Part) -> tuple[float | None, float]:
     volts, amps, watts = part.value("voltage"), part.value("current"), part.value("power")
     if ohms is None and part.kind in ("lamp", "motor") and volts:
         ohms = volts / amps if amps else volts * volts / watts if watts else None
-    if ohms is None or (part.kind == "lamp" and "neon" in part.words):
+    if ohms is None:
         return None, 0.0
     return ohms, ohms / build.assumed["cold_ratio"] if part.kind == "lamp" else ohms
 

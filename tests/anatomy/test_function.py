@@ -93,6 +93,26 @@ def test_a_rectifier_section_wired_to_itself_is_no_rectifier():
     assert ("rectifier", "V3 diode1") in faults(read(text))
 
 
+def bench_set(*slips: tuple[str, str], add: str = "") -> Circuit:
+    text = (ROOT / "tests" / "cases" / "two-tube-bench-set.circuit").read_text(encoding="utf-8")
+    for line, instead in slips:
+        assert line in text
+        text = text.replace(line, instead)
+    return read(f"{text}{add}")
+
+
+def test_a_bridge_with_both_inputs_on_one_end_gives_no_b_plus():
+    found = faults(bench_set(("ac2=A2", "ac2=A1"), add="open A2\n"))
+    assert {("rectifier", "D1"), ("plate", "V1"), ("plate", "V2")} <= found
+
+
+def test_an_autotransformer_that_steps_up_is_on_the_line_at_its_tap():
+    circuit = bench_set(add="AT1 autotransformer 40 VA : winding 234 V = LX -- L3 -- N1\nopen LX\n")
+    assert faults(circuit) == set()
+    (heater,) = (row for row in function(circuit) if (row.aspect, row.subject) == ("heater", "V1"))
+    assert heater.value == pytest.approx(6.3, rel=0.01)
+
+
 def test_a_tube_of_twice_the_heater_current_stays_cold_in_the_string():
     text = text_of("beach-kiosk").replace("V2  tube 50C5 ", "V2  tube 25C5 ")
     rows = {row.subject: row for row in function(read(text)) if row.aspect is Aspect.HEATER}

@@ -228,6 +228,23 @@ def test_the_worst_comes_first_and_the_screen_stays_one_screen():
     assert "more lines" in text or "grid of V3" in text
 
 
+def test_a_set_that_works_and_is_tied_is_first_told_to_be_unsafe(tmp_path, capsys):
+    text = (CIRCUITS.parent / "tests/cases/two-tube-bench-set.circuit").read_text(encoding="utf-8")
+    path = tmp_path / "tied.circuit"
+    path.write_text(f"{text}W30 wire : N1 -- COM\n", encoding="utf-8")
+    assert main(["summary", str(path)]) == 1
+    told = capsys.readouterr().out.splitlines()[1]
+    assert told.startswith("The set is not safe to touch. It works")
+
+
+def test_a_heater_off_its_volts_is_told_once(tmp_path, capsys):
+    text = (CIRCUITS.parent / "tests/cases/two-tube-bench-set.circuit").read_text(encoding="utf-8")
+    path = tmp_path / "hot.circuit"
+    path.write_text(text.replace("heater 6.3 V", "heater 12.6 V"), encoding="utf-8")
+    main(["summary", str(path)])
+    assert capsys.readouterr().out.count("rated 6.3 V") == 2, "once for each of two tubes"
+
+
 def test_a_circuit_alone_is_summed_up_too(capsys):
     status = main(["summary", "--json", str(CIRCUITS / "pager" / "pager.circuit")])
     told = json.loads(capsys.readouterr().out)

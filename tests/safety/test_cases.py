@@ -135,3 +135,71 @@ def test_a_selector_is_judged_in_the_position_it_is_drawn_in_and_the_other_is_to
     assert volts.remedy == "Set S2 to throw1: there the heater volts fit the line."
     assert "heater-volts" not in {key for key, _ in keys(right)}
     assert ("heater-volts-elsewhere", "V1") in keys(right, "mind")
+
+
+def bench_set(*slips: tuple[str, str], add: str = "") -> Report:
+    """Return the check of the finished two-tube set with some of its lines written otherwise."""
+    text = (CASES / "two-tube-bench-set.circuit").read_text(encoding="utf-8")
+    for line, instead in slips:
+        assert line in text
+        text = text.replace(line, instead)
+    return check(read(f"{text}{add}"))
+
+
+def test_the_two_tube_set_is_clean():
+    assert bench_set().verdict == NOTHING
+
+
+def test_a_weak_switch_is_exchanged_not_the_fuse_alone():
+    report = bench_set(("SPST 3 A", "SPST 0.1 A"))
+    assert keys(report) == [("fuse-too-large", "F1")]
+    (remedy,) = report.cautions[0].remedies
+    assert remedy.words == "Fit a slow fuse of 0.63 A at F1 and a switch for at least 0.63 A at S1."
+
+
+def test_in_place_of_an_output_transformer_on_the_line_comes_one_made_for_the_mains():
+    report = bench_set(("T1 transformer 40 VA", "T1 output transformer 40 W"))
+    assert hazards(report).keys() == {"L3", "N1"}
+    assert keys(report) == [("not-isolating", "T1")]
+    for finding in (*report.hazards, report.cautions[0]):
+        (remedy,) = finding.remedies
+        assert [edit.part.kind for edit in remedy.edits[1:]] == ["transformer"]
+
+
+def test_an_autotransformer_isolates_nothing_and_no_filter_capacitor_is_blamed():
+    report = bench_set(
+        ("hv 190 V 80 mA dcr 180 ohm = A1 -- A2, ", ""),
+        ("ac2=A2", "ac2=N1"),
+        add="AT1 autotransformer 40 VA : winding 190 V = A1 -- L3 -- N1\n",
+    )
+    assert {"CHASSIS", "COM"} <= hazards(report).keys()
+    assert keys(report) == [("not-isolating", "AT1")]
+
+
+@pytest.mark.parametrize(
+    ("slips", "add", "part"),
+    [
+        ((("WB wire black : COM -- CHASSIS\n", ""),), "", "J1"),
+        ((), "PU1 pickup crystal : signal=IN, shield=ARM\nR40 resistor 10k : ARM -- COM\n", "PU1"),
+        (
+            (),
+            "MK1 microphone crystal : signal=IN, shield=SH\nC40 capacitor 10n : SH -- COM\n",
+            "MK1",
+        ),
+    ],
+    ids=["common", "arm behind a resistor", "shell behind a capacitor"],
+)
+def test_metal_without_a_bond_is_bonded_by_one_wire(slips, add, part):
+    """The bond gives the common another name, and takes nothing away."""
+    report = bench_set(*slips, add=add)
+    assert keys(report) == [("not-bonded", part)]
+    ((edit,),) = [remedy.edits for remedy in report.cautions[0].remedies]
+    assert isinstance(edit, RunWire)
+
+
+def test_a_part_of_no_listed_kind_is_named_where_its_tie_cannot_be_judged():
+    on_the_line = bench_set(add='U1 part unlisted "potted block" : 1=L3, 2=CHASSIS\n')
+    assert ("part-unknown", "U1") in keys(on_the_line, "mind")
+    assert "potted block" in on_the_line.cautions[0].message
+    behind = bench_set(add='U1 part unlisted "potted block" : 1=IN, 2=COM\n')
+    assert keys(behind, "mind") == []

@@ -104,6 +104,14 @@ def test_what_would_be_under_is_not_known_while_any_value_is_missing():
     assert found.exit_status == 1
 
 
+def test_a_neon_lamp_is_dark_or_lit_and_leaves_nothing_unknown():
+    """No more than its resistor passes: 132 V over 100 kohm and the person, 1.3 mA."""
+    circuit = tied("NE1 lamp neon : L -- A", "R1 resistor 100k 1% : A -- KNOB", touchable="KNOB")
+    report = touch(circuit, changes=BARE)
+    assert report.unknown == ()
+    assert report.worst.amps == pytest.approx(1.3e-3, rel=0.03)
+
+
 def test_a_transformer_leaves_what_its_capacitance_explains():
     circuit = tied(
         "T1 transformer 30 VA : primary 120 V dcr 10 ohm = L -- N, hv 250 V dcr 200 ohm = A --"
