@@ -29,6 +29,7 @@ from rework.safety.protection import fuses
 from rework.safety.ratings import half_wave_load, tube_pins
 from rework.safety.remedies import with_remedies
 from rework.safety.shafts import shafts
+from rework.safety.shorted import shorted_line
 from rework.safety.survey import Survey
 from rework.safety.trial import Key, Trials, key_of
 from rework.safety.umbilical import earth_through_umbilical
@@ -160,6 +161,7 @@ CHECKS = (
     plug_and_earth,
     earth_conductor,
     earth_through_umbilical,
+    shorted_line,
     line_order,
     fuses,
     line_capacitors,

@@ -9,7 +9,7 @@ from dataclasses import replace
 
 from rework.anatomy.links import METALWORK
 from rework.circuit.edits import FitPart, RemovePart
-from rework.circuit.parts import Part
+from rework.circuit.parts import Part, strands
 from rework.safety.findings import Caution, Finding, Remedy, measure
 from rework.safety.survey import Survey
 
@@ -98,8 +98,14 @@ def _alone(survey: Survey, part: Part, tied: str, free: str) -> Caution:
         part.name,
         free,
         far,
-        power_transformer(part),
+        power_transformer(part) if _is_across_the_line(survey, part) else (),
     )
+
+
+def _is_across_the_line(survey: Survey, part: Part) -> bool:
+    """Return whether a winding is on line conductors alone: it is used as a mains primary."""
+    runs = [[part.at(end) for end in run] for run in strands(part) if len(run) > 1]
+    return any(survey.primary.line.issuperset(run) for run in runs)
 
 
 def power_transformer(part: Part) -> tuple[Remedy, ...]:

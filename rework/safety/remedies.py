@@ -21,9 +21,8 @@ from rework.safety.function import PIN, Fact
 from rework.safety.insulation import power_transformer
 from rework.safety.survey import Survey, listed
 from rework.safety.ties import trace_ties
-from rework.safety.trial import Key, Trial, Trials, edited
+from rework.safety.trial import OF_A_LEAD, Key, Trial, Trials, edited
 
-_UNFED = "heater-not-fed"
 #: No remedy takes out more parts than this.
 MOST_PARTS = 3
 #: So often another cut is looked for after one that does harm.
@@ -177,7 +176,8 @@ class _Cuts:
                 exchange = power_transformer(part)
                 return tuple(r for r in exchange if self.trials.clears(r.edits, keys))
             edits: tuple[Action, ...] = (LiftPin(part.name, terminal),)
-            if (part.kind in _METAL or terminal in METALWORK) and self._does(edits, keys):
+            is_metal = part.kind in _METAL or terminal in METALWORK or terminal == "shield"
+            if is_metal and self._does(edits, keys):
                 return self._told(edits)
         return ()
 
@@ -225,7 +225,10 @@ class _Cuts:
         trial = self.trials.trial(lifted) if lifted else None
         if trial is not None and part.kind not in _BLOCKING and any(_unserved(trial)):
             return lifted
-        return (RemovePart(part.name),)
+        removed = (RemovePart(part.name),)
+        # The one pin in the wrong place of a part that the set needs.
+        misplaced = len(lifted) == 1 and self._harms(removed) and not self._harms(lifted)
+        return lifted if misplaced else removed
 
     def _line_pins(self, part: Part, cut: Cut) -> list[str]:
         return [
@@ -273,7 +276,7 @@ def _unserved(trial: Trial) -> Iterator[Fact]:
 
 
 #: No more than so many things that are missing are told in one sentence.
-_MOST_MISSING = 4
+_MOST_MISSING = 6
 _ELECTRODES = (Aspect.PLATE, Aspect.SCREEN, Aspect.CATHODE, Aspect.GRID)
 
 
@@ -291,8 +294,8 @@ def _then(trial: Trial, edits: tuple[Action, ...]) -> str:
     if not places:
         return ""
     facts = [*_unserved(trial), *sorted(fact for fact in trial.lost if fact[0] != PIN)]
-    facts += [(Aspect.HEATER, key[1], "") for key in sorted(trial.added) if key[0] == _UNFED]
     missing = dict.fromkeys(_missing(fact) for fact in facts)
+    missing |= dict.fromkeys(_lacks(key) for key in sorted(trial.added) if key[0] in OF_A_LEAD)
     after = f" After that, {listed(list(missing)[:_MOST_MISSING])}." if missing else ""
     return f"{after} Connect {listed(places)} where the diagram shows it."
 
@@ -313,6 +316,18 @@ def _missing(fact: Fact) -> str:
             return f"no signal gets to {name}"
         case _:
             return f"{name} is not fed"
+
+
+def _lacks(key: Key) -> str:
+    """Return what a heater or metal has lost with a lead, in words."""
+    sort, part, pin = key[:3]
+    match sort:
+        case "not-bonded":
+            return f"the {pin} of {part} has no bond to earth"
+        case "heater-currents":
+            return f"the heater of {part} does not get its own current"
+        case _:
+            return f"the heater of {part} is not fed"
 
 
 def edit_words(survey: Survey, edit: Action) -> str:

@@ -16,6 +16,8 @@ from rework.safety.survey import Survey
 
 #: What a finding is about: its sort, then the node, or the part and pin.
 Key = tuple[str, ...]
+#: What is found where a lead was taken off: a heater has lost its feed, metal its bond.
+OF_A_LEAD = frozenset({"heater-not-fed", "heater-currents", "not-bonded"})
 #: No more edits than this are tried on one circuit, and on a large one no more than make so many
 #: parts to check in all.
 MOST_TRIALS = 48
@@ -51,13 +53,13 @@ class Trial:
 
     def clears_but_for(self, keys: Iterable[Key], parts: Iterable[str]) -> bool:
         """Return whether the edits clear some findings, and the harm is only that ``parts`` are
-        not connected any more, or that a heater is not fed.
+        not connected any more, or that a heater or metal has lost a lead.
         """
         names = set(parts)
         return (
             self.gone.issuperset(keys)
             and not self.shorted
-            and all(key[0] == "heater-not-fed" or key[1] in names for key in self.added)
+            and all(key[0] in OF_A_LEAD or key[1] in names for key in self.added)
             and all(key[0] != "hazard" for key in self.added)
             and all(fact[0] != Aspect.PRIMARY for fact in self.lost)
         )

@@ -116,8 +116,8 @@ def _known(circuit: Circuit, stops: Mapping[str, float] | None) -> Mapping[str, 
 
 
 def _rail(circuit: Circuit) -> str:
-    """Return a node of the first rail that is in the amplifier itself, else of the first of all; ""
-    without one.
+    """Return a node of the first rail that is in the amplifier itself, else of the first of all,
+    else where the last rectifier gives its volts; "" without one.
     """
     anatomy = of(circuit)
     nodes: dict[str, list[str]] = {}
@@ -125,7 +125,8 @@ def _rail(circuit: Circuit) -> str:
         nodes.setdefault(point, []).append(node)
     named = [nodes[rail.point] for rail in anatomy.rails]
     inside = [[node for node in each if "/" not in node] for each in named]
-    return next((min(each) for each in (*inside, *named) if each), "")
+    given = [nodes.get(each.cathode or "", []) for each in reversed(anatomy.rectifiers)]
+    return next((min(each) for each in (*inside, *named, *given) if each), "")
 
 
 def _volts(rest: Bias, node: str) -> float | None:

@@ -166,6 +166,18 @@ def test_in_place_of_an_output_transformer_on_the_line_comes_one_made_for_the_ma
         assert [edit.part.kind for edit in remedy.edits[1:]] == ["transformer"]
 
 
+def test_the_output_transformer_of_a_hot_set_is_not_exchanged_for_a_mains_one():
+    """It is off the mains once the set is converted."""
+    report = bench_set(
+        ("ac1=A1, ac2=A2", "ac1=L3, ac2=N1"),
+        ("WB wire black : COM -- CHASSIS\n", ""),
+        add="open A1, A2\n",
+    )
+    words = [r.words for found in (*report.hazards, *report.cautions) for r in found.remedies]
+    assert report.hazards
+    assert not [text for text in words if "in place of T2" in text]
+
+
 def test_an_autotransformer_isolates_nothing_and_no_filter_capacitor_is_blamed():
     report = bench_set(
         ("hv 190 V 80 mA dcr 180 ohm = A1 -- A2, ", ""),
@@ -203,3 +215,24 @@ def test_a_part_of_no_listed_kind_is_named_where_its_tie_cannot_be_judged():
     assert "potted block" in on_the_line.cautions[0].message
     behind = bench_set(add='U1 part unlisted "potted block" : 1=IN, 2=COM\n')
     assert keys(behind, "mind") == []
+
+
+def test_an_earth_wire_on_the_line_is_the_one_to_take_out():
+    report = bench_set(("18 AWG : PE -- CHASSIS", "18 AWG : L3 -- CHASSIS"), add="open PE\n")
+    (edits,) = {hazard.remedies[0].edits for hazard in report.hazards}
+    assert edits == (CutConductor("WE"),)
+
+
+@pytest.mark.parametrize(
+    ("slips", "add", "wire", "pins"),
+    [
+        ((("18 AWG : PE -- CHASSIS", "18 AWG : PE -- L3"),), "", "WE", "line and earth"),
+        ((), "W30 wire : L3 -- N1\n", "W30", "line and neutral"),
+    ],
+)
+def test_a_wire_that_shorts_the_line_is_told_and_taken_out(slips, add, wire, pins):
+    report = bench_set(*slips, add=add)
+    (short,) = [caution for caution in report.cautions if caution.key == "line-shorted"]
+    assert pins in short.message
+    assert (CutConductor(wire),) in [remedy.edits for remedy in short.remedies]
+    assert report.exit_status == 1
