@@ -39,6 +39,8 @@ from rework.draw.symbols.pen import AHEAD, Box, around, turned
 _CLEAR = 0.6
 #: How far the way of a hazard goes into the plug and into what a hand touches, u.
 _INSIDE = 5
+#: How tall a sheet is for its width where words go beside it: as A4 that lies.
+_TALL = 0.71
 #: Half the width of the double line of a hazard's way, u.
 _WAY_HALF = 0.45
 #: Volts nearer to 0 than this are not written beside a wire.
@@ -279,7 +281,7 @@ def _walk(sheet: Schematic, start: At, goals: set[At]) -> tuple[At, ...]:
 
 def _with_block(sheet: Schematic, overlay: Overlay, condition: str) -> Schematic:
     """Return a sheet with its title block and its notes where the drawing leaves room for them, or
-    in a strip under it.
+    in a strip under it, beside it where it is taller than paper.
     """
     kinds = {(sign.kind, sign.word): sign.net for sign in sheet.signs if sign.kind != "flag"}
     key = tuple(
@@ -315,7 +317,10 @@ def _with_block(sheet: Schematic, overlay: Overlay, condition: str) -> Schematic
     boxes: list[Box] = []
     for (wide, high), right in (((title_wide, 4.6), True), (notes, False), (signs, False)):
         place = _corner(box, taken, wide, high, right=right)
-        if place is None:
+        if place is None and box.bottom - box.top > _TALL * (box.right - box.left):
+            foot = min([box.bottom, *(other.top - 1 for other in boxes if other.left > box.right)])
+            place = Box(box.right + 1, foot - high, box.right + 1 + wide, foot)
+        elif place is None:
             left = box.right - wide if right else _strip_left(boxes, box)
             over = [box.bottom for box in boxes if box.left < left + wide and box.right > left]
             top = max([box.bottom, *over])

@@ -140,10 +140,15 @@ def _groups(nets: Netlist, role_of: Mapping[str, Role]) -> dict[str, str]:
 
 
 def _has_winding_to_itself(heater: Piece, nets: Netlist) -> bool:
-    """True for the heater of a rectifier at the two ends of one winding, one with nothing else."""
+    """True for the heater of a rectifier at the two ends of one winding, which feeds nothing else
+    or is on a sheet without another heater.
+    """
     if not is_rectifier_tube(heater.part) or len(heater.nodes) != 2:
         return False
-    if min(len(nets.on[node]) for node in heater.nodes) > 2:
+    alone = not any(
+        piece.kind == bulb.HEATER_UNIT and piece is not heater for piece in nets.pieces.values()
+    )
+    if min(len(nets.on[node]) for node in heater.nodes) > 2 and not alone:
         return False
     windings = [
         {
