@@ -276,13 +276,20 @@ class Supply:
             )
 
     def is_filter(self, part: Part) -> bool:
-        """Return whether a part is a filter capacitor: an electrolytic with its plus on B+, or as
-        large a capacitor without polarity from B+ to something that is none.
+        """Return whether a part is a filter capacitor: an electrolytic with its plus on B+, or a
+        bipolar one, or as large a capacitor without polarity, from B+ to something that is none.
         """
         if part.kind == "electrolytic":
+            if "bipolar" in part.words:
+                return sum(point in self.points for point in self.wiring.ends(part)) == 1
             return self.wiring.of(part, "plus") in self.points
         ends = [point for point in self.wiring.ends(part) if point in self.points]
         return len(ends) == 1 and self._filters(part, ends[0])
+
+    def _low_end(self, part: Part) -> str | None:
+        """Return the point at the end of a filter capacitor that is not on B+."""
+        low = [point for point in self.wiring.ends(part) if point not in self.points]
+        return low[0] if low else self.wiring.of(part, "minus")
 
     def common(self) -> frozenset[str]:
         """Return the circuit's own negative: by its name, else the busiest point that the minus of
@@ -296,7 +303,7 @@ class Supply:
             point
             for part in self.wiring.circuit.parts
             if part.kind == "electrolytic" and self.is_filter(part)
-            if (point := self.wiring.of(part, "minus")) is not None
+            if (point := self._low_end(part)) is not None
         ]
         if minus:
             return frozenset({max(sorted(set(minus)), key=self._pins)})

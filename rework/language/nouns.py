@@ -56,6 +56,8 @@ def noun_in(words: tuple[str, ...]) -> Noun | None:
             if again != name:
                 break
             said, end = (*said, *more), end + count
+        if name == "capacitor" and "electrolytic" in map(str.lower, words[end:]):
+            name = "electrolytic"
         kept = tuple(at for at in range(start) if words[at].lower() not in DUTIES)
         return Noun(name, said, end, kept)
     return None

@@ -168,7 +168,7 @@ DUTIES = frozenset(
     )
 )
 #: Words that say nothing beside what they stand with, as in ``tol 10%``.
-SILENT = frozenset(("tol", "tolerance", "rated", "taper"))
+SILENT = frozenset(("electrolytic", "tol", "tolerance", "rated", "taper"))
 #: Words of more than one meaning, each with the kind that is asked about first.
 OFTEN_MEANT = {
     "rectifier": "diode",

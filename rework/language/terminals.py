@@ -92,6 +92,8 @@ class Terminals:
             return ()
         if number:
             return (text,) if text in (*self.tube.socket_pins, "can") else ()
+        if not self.tube.units:  # a bulb of one unit may have it named: triode.grid of a 12SQ7
+            text = text.rpartition(".")[2]
         return tuple(self.tube.pins_of(text)) or self._of_a_numbered_unit(text)
 
     def _of_a_numbered_unit(self, text: str) -> tuple[str, ...]:

@@ -266,6 +266,8 @@ class _Draft:
         rail = self.facts.point(self.feed.rail)
         for part in self.before.parts:
             node = part.node("plus")
+            if node is not None and self.facts.point(node) not in self.facts.rail:
+                node = part.node("minus")  # a bipolar one may be written either way round
             if node is None or not self.facts.is_filter(part) or self.facts.point(node) == rail:
                 continue
             if part.name in self.now.by_name or node not in self.now.at:

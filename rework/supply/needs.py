@@ -214,7 +214,8 @@ def _why_line(amp: Amplifier, wants: Mapping[str, float]) -> str:
 
 def _row_words(aim: Aim) -> str:
     load = (
-        f", load {aim.row_load:.0f} ohm where the transformer gives {aim.load_ohms:.0f}"
+        f", load {aim.row_load:.0f} ohm{' (twice that of one tube)' if aim.doubled else ''} where"
+        f" the transformer gives {aim.load_ohms:.0f}"
         if aim.row_load and aim.load_ohms
         else ""
     )

@@ -42,7 +42,7 @@ class Aim:
     volts, and how far current and load are off.
 
     ``plate_amps`` is what the amplifier draws there; ``miss`` is the sum of the logarithms of both
-    ratios.
+    ratios. ``doubled``: a pair is held to a row of one tube, so ``row_load`` is twice the row's.
     """
 
     part: str
@@ -55,6 +55,7 @@ class Aim:
     row_load: float | None
     grade: str
     miss: float
+    doubled: bool = False
 
 
 @dataclass(frozen=True)
@@ -204,10 +205,21 @@ class StiffAmplifier:
         return {key: sum(other == part for other in on.values()) for key, part in on.items()}
 
     def _aims_of(self, output: _Output, count: int) -> Iterator[Aim]:
-        for row in output.tube.typical:
+        """Yield the aims of one unit of ``count`` that drive its transformer.
+
+        A pair without a printed row of a pair is held to those of one tube, each half of the
+        primary working for its tube as in class A (common practice, no source).
+        """
+        rows = [
+            row
+            for row in output.tube.typical
+            if row.unit in ("", output.device.unit) and "plate_volts" in row and "plate_amps" in row
+        ]
+        of_pairs = [row for row in rows if "push-pull" in row.use and "triode" not in row.use]
+        doubled = count > 1 and not of_pairs
+        for row in of_pairs if count > 1 and of_pairs else rows:
             pair = 2 if "push-pull" in row.use else 1
-            known = "plate_volts" in row and "plate_amps" in row
-            if row.unit not in ("", output.device.unit) or not known or pair != min(count, 2):
+            if pair > count:
                 continue
             wanted = row["plate_volts"].value
             reached: Floats = np.maximum.accumulate(output.volts[:, 0])
@@ -215,8 +227,10 @@ class StiffAmplifier:
                 continue
             bplus = float(np.interp(wanted, reached, self.volts))
             drawn = float(np.interp(bplus, self.volts, output.amps[:, 0]))
-            printed = row["plate_amps"].value / pair
+            printed = row["plate_amps"].value / (1 if "per tube" in row.use else pair)
             row_load = row["load_ohms"].value if "load_ohms" in row else None
+            if row_load and doubled:
+                row_load *= 2
             miss = abs(log(max(drawn, 1e-6) / printed))
             if row_load and output.load:
                 miss += abs(log(output.load / row_load))
@@ -231,6 +245,7 @@ class StiffAmplifier:
                 row_load,
                 row["plate_amps"].grade,
                 miss,
+                doubled,
             )
 
     def _transformer(self, device: Device) -> str | None:

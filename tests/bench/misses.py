@@ -14,6 +14,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from statistics import median, quantiles
 
+import numpy as np
+
 from rework.solve.devices import Pentode
 from rework.solve.fit import NoData, fit
 from rework.solve.rows import compare, rows_for, units_of
@@ -89,8 +91,37 @@ def held_out(tube: TubeType, unit: str, counted: set[object]) -> Iterator[HeldOu
                 yield HeldOut(tube.type, unit, row, miss.figure, miss.error, row in printed)
 
 
+def idle_of_pairs() -> Iterator[str]:
+    """Yield a line of the table of push-pull rows at idle, which no fit uses: the plate current of
+    one tube in print and by its law.
+    """
+    for name in library.types():
+        tube = library.find(name)
+        for row in tube.typical if tube is not None and tube.type == name else ():
+            if "push-pull" not in row.use or "triode" in row.use or "screen_volts" not in row:
+                continue
+            tubes = 1 if "per tube" in row.use else 2
+            plate, screen = (row[key].value / tubes for key in ("plate_amps", "screen_amps"))
+            raised = (
+                2 * (plate + screen) * row["cathode_ohms"].value if "cathode_ohms" in row else 0
+            )
+            grid = row["grid_volts"].value if "grid_volts" in row else -raised
+            volts = [row[key].value - raised for key in ("plate_volts", "screen_volts")]
+            told = float(fit(tube, row.unit).law.currents(np.array([*volts, grid]))[0][0])
+            yield (
+                f"| {tube.type} | {row['plate_volts'].value:g} V, grid {grid:.1f} V"
+                f" | {1e3 * plate:.1f} mA, {row['plate_amps'].grade} | {1e3 * told:.1f} mA"
+                f" | {told / plate - 1:+.0%} |"
+            )
+
+
 def main() -> None:
     """Print the tables."""
+    print("| pair at idle | at | print, a tube | law | miss |")
+    print("|---|---|---|---|---|")
+    for line in idle_of_pairs():
+        print(line)
+    print()
     counted: set[object] = set()
     alone: list[str] = []
     found: dict[tuple[str, bool], list[HeldOut]] = defaultdict(list)
