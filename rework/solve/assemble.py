@@ -182,8 +182,11 @@ def _reference(draft: StampDraft) -> tuple[str, str]:
     for part in draft.circuit.parts:
         for _, node in part.pins:
             busy[draft.point[node]] += 1
+    ends = [part.node("minus") for part in draft.circuit.parts]
+    minus = {draft.point[end] for end in ends if end is not None}
     most = max(sorted(busy), key=lambda point: busy[point])
-    point = min({draft.point[point] for point in anatomy.common}, default=most)
+    filtered = max(sorted(minus), key=lambda point: busy[point], default=most)
+    point = min({draft.point[point] for point in anatomy.common}, default=filtered)
     why = "on which most pins are" if point == most else "where the filter of B+ ends"
     names = ", ".join(name for known in COMMON_NAMES for name in known)
     draft.notes.append(

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from rework.circuit.circuit import Circuit
+from rework.circuit.graph import contracted
 from rework.circuit.parts import Part
 from rework.solve.bias import Bias
 from rework.solve.corners import Corner
@@ -44,7 +45,38 @@ def stresses(
         *_capacitors(circuit, parts.capacitors),
         *_rectifiers(circuit, bias, parts.rectifiers),
         *_windings(circuit, parts.windings),
+        *_switches(circuit, bias),
     )
+
+
+def _switches(circuit: Circuit, bias: Bias) -> Iterator[Stress]:
+    """Yield the switches that carry more than they are made for, of those through which all current
+    from the line goes: from each blade on, while nothing else branches off.
+    """
+    row = bias.network.rows.get("line")
+    if row is None:
+        return
+    amps = float((bias.steady.x[:, row] ** 2).mean() ** 0.5)
+    point = contracted(circuit)
+    on: dict[str, list[Part]] = {}
+    for part in circuit.parts:
+        for at in {point[node] for _, node in part.pins} if not part.is_conductor else ():
+            on.setdefault(at, []).append(part)
+    seen: set[str] = set()
+    for plug in circuit.parts:
+        blades = [node for at, node in plug.pins if plug.kind == "plug" and at != "earth"]
+        for at in (point[node] for node in blades):
+            seen.add(plug.name)
+            while len(ahead := [part for part in on[at] if part.name not in seen]) == 1:
+                part = ahead[0]
+                ends = {point[node] for _, node in part.pins}
+                if len(ends) != 2 or not (part.traits.is_switch or part.traits.is_overcurrent):
+                    break
+                seen.add(part.name)
+                limit = rating(part, "amps")
+                if part.traits.is_switch and limit is not None and amps > limit:
+                    yield Stress(part.name, part.kind, "amps", amps, "A", limit)
+                (at,) = ends - {at}
 
 
 def _tubes(rows: Sequence[TubeRow], corners: Sequence[Corner]) -> Iterator[Stress]:

@@ -38,3 +38,21 @@ def test_a_joined_name_is_a_name():
     assert not problems
     assert assemble(circuit).node_of[assemble(circuit).reference] == -1
     assert not [note for note in assemble(circuit).notes if "is called" in note]
+
+
+def test_a_supply_without_tubes_is_counted_from_where_its_filter_ends():
+    """Both sides of the line have as many pins; B+ has a few volts of ripple against one only."""
+    circuit, problems = read_circuit(
+        """circuit "a rectifier off the line"
+mains 230 V 50 Hz
+P1 plug two-blade : line=A, neutral=Z
+S1 switch SPST 1 A 250 V : A -- A2
+D1 diode silicon 1 A 1000 V : A2 -- Q
+C1 electrolytic 100 uF 400 V : Q -- Z
+R1 resistor 4.7k 30 W : Q -- Z
+"""
+    )
+    assert circuit is not None, problems
+    network = assemble(circuit)
+    assert network.reference == "Z"
+    assert any("where the filter of B+ ends" in note for note in network.notes)

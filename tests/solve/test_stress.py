@@ -116,3 +116,27 @@ def test_b_plus_behind_a_choke_overshoots_at_the_switch_and_the_capacitor_is_tol
     row = next(row for row in chart.capacitors if row.part == "C2")
     assert row.cold_volts == pytest.approx(rising.peak("B2", "COMMON"), rel=1e-6)
     assert row.cold_volts > 1.05 * 1.1 * row.volts  # beyond what the high line alone gives
+
+
+@pytest.mark.parametrize(("rated", "over"), [("0.45 A", False), ("0.4 A", True)])
+def test_a_switch_is_held_by_the_current_of_all_loads(rated, over):
+    """The motor's switch carries a part of it only, so that of S1 is no figure for it."""
+    chart = volts(
+        read(
+            f"""circuit "two loads"
+mains 117 V 60 Hz
+open X
+P1 plug two-blade : line=L, neutral=N
+F1 fuse 1 A 250 V : L -- L2
+S1 switch SPST {rated} 125 V : L2 -- L3
+R1 resistor 500 ohm 50 W : L3 -- N
+S2 switch SPST 0.1 A 125 V : L3 -- L4
+R2 resistor 600 ohm 50 W : L4 -- N
+R3 resistor 1k : N -- X
+"""
+        ),
+        samples=1,
+    )
+    assert chart.line_amps == pytest.approx(117 / 500 + 117 / 600, rel=1e-3)
+    told = [row for row in chart.stresses if row.kind == "switch"]
+    assert [row.part for row in told] == (["S1"] if over else [])
