@@ -134,8 +134,7 @@ const askedAt = new Map();
 /** One block of what a command says: a heading, lines or a table. */
 function block(one, isNow) {
   if (one.table) return table(one.table, isNow);
-  if (one.heading)
-    return el("h3", {}, one.heading, one.more ? el("small", {}, one.more) : null);
+  if (one.heading) return el("h3", {}, one.heading, one.more ? el("small", {}, one.more) : null);
   if (one.look === "list" || one.look === "close")
     return el(
       "ul",
