@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
 from rework.circuit.circuit import Circuit
@@ -46,11 +46,10 @@ def check(circuit: Circuit) -> Report:
     counted in the note and not listed.
     """
     survey = Survey(circuit)
-    ties = tied_nodes(survey)
-    findings = [*ties, *(finding for family in CHECKS for finding in family(survey))]
+    findings = [finding for family in (tied_nodes, *CHECKS) for finding in family(survey)]
     keys = frozenset(key for finding in findings if (key := key_of(finding)))
     trials = Trials(survey, keys, finding_keys)
-    hazards, live = _exposed(ties)
+    hazards, live = _exposed(findings)
     cautions = sorted(
         dict.fromkeys(finding for finding in findings if isinstance(finding, Caution)),
         key=lambda caution: caution.weight != "must",
@@ -71,13 +70,13 @@ def exposed(circuit: Circuit) -> tuple[tuple[Hazard, ...], tuple[Live, ...]]:
     """Return the tied nodes of a circuit, hazards and live ones, in the order of the check and with
     no remedies tried: what a drawing marks, in a fraction of the time.
     """
-    return _exposed(tied_nodes(Survey(circuit)))
+    survey = Survey(circuit)
+    return _exposed((*tied_nodes(survey), *shafts(survey)))
 
 
-def _exposed(ties: Iterable[Finding]) -> tuple[tuple[Hazard, ...], tuple[Live, ...]]:
-    ties = tuple(ties)
-    hazards = (finding for finding in ties if isinstance(finding, Hazard))
-    live = (finding for finding in ties if isinstance(finding, Live))
+def _exposed(findings: Sequence[Finding]) -> tuple[tuple[Hazard, ...], tuple[Live, ...]]:
+    hazards = (finding for finding in findings if isinstance(finding, Hazard))
+    live = (finding for finding in findings if isinstance(finding, Live))
     return (
         tuple(sorted(hazards, key=lambda hazard: (not hazard.touchable, hazard.node))),
         tuple(sorted(live, key=lambda live: live.node)),
