@@ -368,7 +368,7 @@ class PowerBand:
 
     def _along(self, piece: Piece, net: str, row: int) -> None:
         far = self._far(piece, net)
-        if piece.part.is_conductor and far in self.rows_of:
+        if piece.part.is_conductor and far in self.rows_of and far in self.own_rows:
             return  # it lies in the row of its other end, which comes later
         if piece.is_two_ended and far in self.done and row == self.own_rows.get(net):
             self.sketch.put(piece, lying(piece, net), BAND, row, self._column())
