@@ -299,7 +299,10 @@ def _case(
             network = replace(network, volts_peak=0.0, cold=_heated(circuit))
             steady = mains_steady(network, instants=instants)
         rest = bias(network, steady) if sound is None else nearby(network, steady, sound.bias)
-        off = assemble(circuit, powered=False, reference=network.reference)
+        if sound is not None and circuit is sound.circuit:  # its tubes alone are sick
+            off = sound.off
+        else:
+            off = assemble(circuit, powered=False, reference=network.reference)
     except CannotSolve as error:
         return UnsolvedTrouble(draft.trouble, error.problems)
     linear, into = _driven(circuit, rest)

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import inf, log, pi
+from typing import NamedTuple
 
 import numpy as np
 
@@ -96,6 +97,8 @@ def shown(case: Case, figures: Sequence[BenchFigure], *, line_read: bool = False
     slopes = np.zeros((len(figures), len(names)))
     spread = np.array([_deviation(knob, line_read=line_read) for knob in knobs] + [COLD_HEATER])
     of = {quantity: [n for n, f in enumerate(figures) if f.of is quantity] for quantity in Quantity}
+    probes = {probe for f in figures for probe in (f.at, f.to)}
+    under = {probe: probe.node_in(case.circuit, case.trouble) for probe in probes}
     for rows, act in (
         (of[Quantity.DC], _direct),
         (of[Quantity.AC], _alternating),
@@ -104,7 +107,7 @@ def shown(case: Case, figures: Sequence[BenchFigure], *, line_read: bool = False
         (of[Quantity.AMPS], _currents),
     ):
         if rows:
-            some = [figures[n] for n in rows]
+            some = [_Held(figures[n], under[figures[n].at], under[figures[n].to]) for n in rows]
             mean[rows], slopes[rows], noise[rows] = act(case, some, names)
     return MeterShows(mean, slopes * spread, noise, names)
 
@@ -118,47 +121,56 @@ def _deviation(knob: Knob, *, line_read: bool) -> float:
 _Told = tuple[Floats, Floats, Floats]
 
 
-def _ends(case: Case, network: Network, figures: Sequence[BenchFigure]) -> Floats:
+class _Held(NamedTuple):
+    """A figure with the nodes that are under its probes in one case."""
+
+    figure: BenchFigure
+    at: str
+    to: str
+
+
+def _ends(network: Network, held: Sequence[_Held]) -> Floats:
     """Return the row (figures, n) that reads each figure off the unknowns."""
-    rows = np.zeros((len(figures), network.n))
-    for row, figure in zip(rows, figures, strict=True):
-        for probe, sign in ((figure.at, 1.0), (figure.to, -1.0)):
-            at = network.node_of.get(probe.node_in(case.circuit, case.trouble), -1)
+    rows = np.zeros((len(held), network.n))
+    for row, (_, *ends) in zip(rows, held, strict=True):
+        for end, sign in zip(ends, (1.0, -1.0), strict=True):
+            at = network.node_of.get(end, -1)
             if at >= 0:
                 row[at] += sign
     return rows
 
 
-def _nodes(case: Case, figure: BenchFigure, network: Network) -> tuple[str, str] | None:
-    """Return the nodes under the probes; None where one is on nothing."""
-    ends = tuple(p.node_in(case.circuit, case.trouble) for p in (figure.at, figure.to))
-    return (ends[0], ends[1]) if all(end in network.node_of for end in ends) else None
+def _hangs(network: Network, held: _Held) -> bool:
+    """Return whether a probe is on nothing."""
+    return held.at not in network.node_of or held.to not in network.node_of
 
 
-def _direct(case: Case, figures: Sequence[BenchFigure], names: Sequence[str]) -> _Told:
+def _direct(case: Case, held: Sequence[_Held], names: Sequence[str]) -> _Told:
     rest = case.bias
     network = rest.network
-    rows = _ends(case, network, figures)
+    rows = _ends(network, held)
     free, at_rest = rows @ rest.steady.mean, rows @ rest.point
-    slopes = np.zeros((len(figures), len(names)))
+    slopes = np.zeros((len(held), len(names)))
     slopes[:, : len(rest.knobs)] = rows @ rest.slopes
     _, device = network.device_currents(rest.point, laws=rest.laws)
     inverse = np.linalg.inv(network.g + network.reads.T @ device @ network.reads)
     fed = np.abs(np.einsum("fn,nm,fm->f", rows, inverse, rows))
-    meter = np.array([f.meter.ohms_for(v) for f, v in zip(figures, free.tolist(), strict=True)])
+    meter = np.array(
+        [f.meter.ohms_for(v) for (f, _, _), v in zip(held, free.tolist(), strict=True)]
+    )
     left = meter / (meter + fed)
     mean, slopes = free * left, slopes * left[:, None]
     heavy = [
-        (n, Across(*ends, float(meter[n])))
-        for n, f in enumerate(figures)
-        if 1 - left[n] > LOADS and (ends := _nodes(case, f, network)) is not None
+        (n, Across(one.at, one.to, float(meter[n])))
+        for n, one in enumerate(held)
+        if 1 - left[n] > LOADS and not _hangs(network, one)
     ]
     exact, settled = meter_readings(rest, [across for _, across in heavy])
     for (n, _), volts, good in zip(heavy, exact.tolist(), settled, strict=True):
         if good:
             mean[n] += volts - float(at_rest[n]) * left[n]
     noise = (MODEL * mean) ** 2 + MODEL_VOLTS**2
-    noise += [_meter_variance(f.meter, v) for f, v in zip(figures, mean.tolist(), strict=True)]
+    noise += [_meter_variance(f.meter, v) for (f, _, _), v in zip(held, mean.tolist(), strict=True)]
     return mean, slopes, noise
 
 
@@ -168,18 +180,18 @@ def _meter_variance(meter: Voltmeter, volts: float) -> float:
     return (METER * volts) ** 2 + METER_VOLTS**2
 
 
-def _alternating(case: Case, figures: Sequence[BenchFigure], names: Sequence[str]) -> _Told:
+def _alternating(case: Case, held: Sequence[_Held], names: Sequence[str]) -> _Told:
     rest = case.bias
-    rows = _ends(case, rest.network, figures)
+    rows = _ends(rest.network, held)
     wave = rest.steady.x @ rows.T
     level = wave.mean(0)
     size = np.sqrt(((wave - level) ** 2).mean(0))
-    slopes = np.zeros((len(figures), len(names)))
+    slopes = np.zeros((len(held), len(names)))
     slopes[:, 0] = size / (size + FLOOR_VOLTS)
     share = np.array(
         [
             HUM if _at_speaker(case.circuit, f) else RIPPLE if abs(v) > s else HEATERS
-            for f, v, s in zip(figures, level.tolist(), size.tolist(), strict=True)
+            for (f, _, _), v, s in zip(held, level.tolist(), size.tolist(), strict=True)
         ]
     )
     return np.log(size + FLOOR_VOLTS), slopes, share**2 + _floor(size, FLOOR_VOLTS)
@@ -197,48 +209,48 @@ def _floor(size: Floats, floor: float) -> Floats:
     return (0.5 * floor / (size + floor)) ** 2
 
 
-def _signals(case: Case, figures: Sequence[BenchFigure], names: Sequence[str]) -> _Told:
+def _signals(case: Case, held: Sequence[_Held], names: Sequence[str]) -> _Told:
     """Return signals with the meter in, which in a linear circuit is one step of its solution."""
-    slopes, size = np.zeros((len(figures), len(names))), np.zeros(len(figures))
+    slopes, size = np.zeros((len(held), len(names))), np.zeros(len(held))
     linear = case.linear
     if linear is not None and case.into is not None:
-        rows = _ends(case, linear.network, figures)
-        hertz = np.array([figure.hertz for figure in figures])
+        rows = _ends(linear.network, held)
+        hertz = np.array([one.figure.hertz for one in held])
         for tone in np.unique(hertz):
             at = np.nonzero(hertz == tone)[0]
             right = np.column_stack([case.into, rows[at].T])
             solved: Complexes = np.linalg.solve(linear.g + 2j * pi * tone * linear.c, right)
             free = rows[at] @ solved[:, 0]
             fed = np.einsum("fn,nf->f", rows[at], solved[:, 1:])
-            some = [figures[n] for n in at.tolist()]
+            some = [held[n].figure for n in at.tolist()]
             ohms = np.array([figure.meter.ohms_for(1.0) for figure in some])
             drive = np.array([figure.drive for figure in some])
             size[at] = np.abs(free / (1 + fed / ohms)) * drive
-    noise = np.full(len(figures), SIGNAL**2) + _floor(size, FLOOR_VOLTS)
+    noise = np.full(len(held), SIGNAL**2) + _floor(size, FLOOR_VOLTS)
     return np.log(size + FLOOR_VOLTS), slopes, noise
 
 
-def _currents(case: Case, figures: Sequence[BenchFigure], names: Sequence[str]) -> _Told:
-    size, slopes = amps(case, figures, names)
+def _currents(case: Case, held: Sequence[_Held], names: Sequence[str]) -> _Told:
+    size, slopes = amps(case, [one.figure for one in held], names)
     scale = 1 / (size + FLOOR_AMPS)
     noise = MODEL**2 + METER**2 + _floor(size, FLOOR_AMPS)
     return np.log(size + FLOOR_AMPS), slopes * scale[:, None], noise
 
 
-def _resistances(case: Case, figures: Sequence[BenchFigure], names: Sequence[str]) -> _Told:
+def _resistances(case: Case, held: Sequence[_Held], names: Sequence[str]) -> _Told:
     """Return ohms with the plug out, and how each part moves them: dZ/dR = i^2 by Tellegen's
     theorem, i the current in the part for one ampere of the meter.
     """
     network = case.off
     g = network.g.copy()
     g[network.node_at, network.node_at] += HOLDING
-    rows = _ends(case, network, figures)
+    rows = _ends(network, held)
     volts = np.linalg.solve(g, rows.T)
     ohms = np.einsum("fn,nf->f", rows, volts)
-    hangs = np.array([_nodes(case, figure, network) is None for figure in figures])
+    hangs = np.array([_hangs(network, one) for one in held])
     ohms = np.where(hangs, OPEN_OHMS, np.clip(ohms, 0.0, OPEN_OHMS))
     place = {name: k for k, name in enumerate(names)}
-    slopes = np.zeros((len(figures), len(names)))
+    slopes = np.zeros((len(held), len(names)))
     across = network.ohmic_at @ volts
     scale = 1 / (ohms + FLOOR_OHMS)
     for n, branch in enumerate(network.ohmic):

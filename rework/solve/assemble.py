@@ -166,7 +166,7 @@ def _network(draft: StampDraft) -> Network:
         hertz=mains.hertz,
         notes=tuple(dict.fromkeys(notes)),
         coils=tuple(draft.coils),
-        warnings=warnings(circuit, draft.point),
+        warnings=warnings(circuit, draft.point) if draft.condition.powered else (),
     )
 
 
