@@ -158,6 +158,12 @@ def _draft_of(
     from rework.supply.draft import draft_text
 
     if options.job is None or not options.drafted:
-        why = "the file is a job already" if run else "no job could be drafted, see the table"
-        raise Refusal(Problem(f"there is no draft to write: {why}", hint="leave --draft away"))
+        reasons = dict.fromkeys(why for one in options.findings for why in one.option.why)
+        why = "the file is a job already" if run else "; ".join(reasons) or "no way needs a job"
+        hint = (
+            "leave --draft away"
+            if run
+            else "do first what the reason asks, or write the job by hand: rework new JOB.job"
+        )
+        raise Refusal(Problem(f"there is no draft to write: {why}", hint=hint))
     return draft_text(options.job, os.path.relpath(asked.file, Path(asked.draft).parent), mains)
