@@ -14,12 +14,18 @@ from __future__ import annotations
 
 import argparse
 import json
+import os
 import random
 import shutil
-import subprocess
 import sys
 import tempfile
+from collections.abc import Iterable
 from pathlib import Path
+
+import mutmut.__main__ as mutmut
+from mutmut.runners.harness import PytestRunner
+from mutmut.state import state
+from mutmut.workers import isolation
 
 ROOT = Path(__file__).parents[2]
 #: What is changed: whether something is live, what a hand gets, what a part of the set is, and what
@@ -52,6 +58,8 @@ COPIED = (".ci", "circuits", "grammar", "rework", "tests")
 READ = ("README.md", "DEVELOPERS.md")
 #: mutmut's exit codes of a mutant that lived: its tests passed, or no test reaches it.
 LIVED = (0, 33)
+#: A test of so many seconds is not run on a mutant.
+LONG = 40.0
 
 
 def prepare(folder: Path) -> None:
@@ -67,6 +75,10 @@ def prepare(folder: Path) -> None:
         "pytest_add_cli_args_test_selection": TESTS,
         "pytest_add_cli_args": ["-p", "no:cacheprovider"],
         "also_copy": [name for name in (*COPIED, *READ) if name != "rework"],
+        # Tests are collected once, and a mutant is a fork of what has collected them.
+        "process_isolation": "forkserver",
+        "timeout_multiplier": 1.0,
+        "timeout_constant": 30.0,
     }
     lines = [f"{key} = {json.dumps(value)}" for key, value in settings.items()]
     text = (ROOT / "pyproject.toml").read_text(encoding="utf-8")
@@ -75,46 +87,45 @@ def prepare(folder: Path) -> None:
     )
 
 
-def generate(folder: Path) -> None:
+def generate() -> None:
     """Write the mutants and find out which tests reach which function; what is there stays.
 
     mutmut has no command that stops there: the names to sample from are known only then.
     """
-    steps = (
-        "import mutmut.__main__ as mutmut",
-        "mutmut.set_mutant_under_test('mutant_generation')",
-        "mutmut.makedirs('mutants', exist_ok=True)",
-        "mutmut.copy_src_dir(); mutmut.copy_also_copy_files(); mutmut.setup_source_paths()",
-        "mutmut.create_mutants(2)",
-        "mutmut.collect_or_load_stats(mutmut.get_mutant_runner(2))",
-    )
-    subprocess.run([sys.executable, "-c", "\n".join(steps)], cwd=folder, check=True)
+    mutmut.set_mutant_under_test("mutant_generation")
+    Path("mutants").mkdir(exist_ok=True)
+    mutmut.copy_src_dir()
+    mutmut.copy_also_copy_files()
+    mutmut.setup_source_paths()
+    mutmut.create_mutants(2)
+    mutmut.collect_or_load_stats(mutmut.get_mutant_runner(2))
 
 
-def outcomes(folder: Path) -> dict[str, int | None]:
+class QuickestFirst(PytestRunner):
+    """Holds a mutant to the quickest of its tests first, and leaves the longest out: what they
+    alone notice has survived.
+    """
+
+    def _pytest_args_regular_run(self, tests: Iterable[str]) -> list[str]:
+        seconds = state().duration_by_test
+        in_order = sorted(tests, key=lambda name: seconds.get(name, 0.0))
+        quick = [name for name in in_order if seconds.get(name, 0.0) < LONG]
+        return ["-x", "-q", "-p", "no:cacheprovider", *(quick or in_order or TESTS)]
+
+
+def outcomes() -> dict[str, int | None]:
     """Return mutmut's exit code of each mutant, None for one that was not run."""
-    files = sorted((folder / "mutants").rglob("*.meta"))
     codes: dict[str, int | None] = {}
-    for file in files:
+    for file in sorted(Path("mutants").rglob("*.meta")):
         codes |= json.loads(file.read_text(encoding="utf-8"))["exit_code_by_key"]
     return dict(sorted(codes.items()))
 
 
-def run(folder: Path, names: list[str]) -> None:
-    """Hold these mutants to their tests."""
-    subprocess.run([sys.executable, "-m", "mutmut", "run", *names], cwd=folder, check=False)
-
-
-def difference(folder: Path, name: str) -> str:
-    """Return the change of a mutant."""
-    shown = subprocess.run(
-        [sys.executable, "-m", "mutmut", "show", name],
-        cwd=folder,
-        capture_output=True,
-        text=True,
-        check=False,
-    )
-    return shown.stdout
+def run(names: list[str]) -> None:
+    """Hold these mutants to their tests, which have passed without them when they were timed."""
+    isolation.PytestRunner = QuickestFirst
+    isolation.ForkServerRunner.run_clean_tests = lambda *_, **__: 0
+    mutmut._run(names, 2)
 
 
 def main() -> int:
@@ -129,17 +140,19 @@ def main() -> int:
     if not (folder / "pyproject.toml").exists():
         folder.mkdir(exist_ok=True)
         prepare(folder)
-    generate(folder)
-    every = outcomes(folder)
+    os.chdir(folder)
+    generate()
+    every = outcomes()
     chosen = sorted(random.Random(asked.seed).sample(list(every), min(asked.count, len(every))))
-    run(folder, [name for name in chosen if every[name] is None])
-    every = outcomes(folder)
-    tried = [name for name in chosen if every[name] is not None]
-    survivors = [name for name in tried if every[name] in LIVED]
+    left = [name for name in chosen if every[name] is None]
+    if left:
+        run(left)
+        every = outcomes()
+    survivors = [name for name in chosen if every[name] in LIVED]
     for name in survivors:
-        print(difference(folder, name))
-    share = 1 - len(survivors) / len(tried)
-    print(f"{len(tried)} mutants of {len(every)}, {share:.1%} killed, seed {asked.seed}")
+        print(mutmut.get_diff_for_mutant(name, path=mutmut.find_mutant(name).path))
+    share = 1 - len(survivors) / len(chosen)
+    print(f"{len(chosen)} mutants of {len(every)}, {share:.1%} killed, seed {asked.seed}")
     return int(share < asked.least)
 
 
