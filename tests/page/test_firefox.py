@@ -20,7 +20,10 @@ def firefox(tmp_path_factory):
     driver = pytest.importorskip("marionette_driver.marionette")
     log = str(tmp_path_factory.mktemp("firefox") / "log")
     browser = driver.Marionette(bin=FIREFOX, headless=True, startup_timeout=120, gecko_log=log)
-    browser.start_session()
+    try:
+        browser.start_session()
+    except (OSError, driver.errors.MarionetteException) as error:
+        pytest.skip(f"Firefox does not start on this machine: {error}")
     browser.timeout.script = browser.timeout.page_load = 60
     yield browser
     browser.delete_session()
