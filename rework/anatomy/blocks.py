@@ -21,12 +21,12 @@ def on_the_way(
         return frozenset(), frozenset({start})
     virtual = -1
     listed = list(edges)
-    pairs = [(one, other) for _, one, other in listed]
+    pairs = [(first, second) for _, first, second in listed]
     touching: dict[str, list[tuple[int, str]]] = {start: [(virtual, end)], end: [(virtual, start)]}
-    for number, (one, other) in enumerate(pairs):
-        if one != other:
-            touching.setdefault(one, []).append((number, other))
-            touching.setdefault(other, []).append((number, one))
+    for number, (first, second) in enumerate(pairs):
+        if first != second:
+            touching.setdefault(first, []).append((number, second))
+            touching.setdefault(second, []).append((number, first))
     block = _block_with(virtual, touching, start)
     if block == {virtual}:
         return frozenset(), frozenset()

@@ -50,8 +50,8 @@ class DirectWays:
         """Every point with (part, other point, ohms) of what leads on from it."""
         joined: dict[str, list[tuple[str, str, float]]] = {}
         for part in self.wiring.circuit.parts:
-            for one, other, ohms in _passages(part):
-                here, there = self.point(part.at(one)), self.point(part.at(other))
+            for first, second, ohms in _passages(part):
+                here, there = self.point(part.at(first)), self.point(part.at(second))
                 if here != there:
                     joined.setdefault(here, []).append((part.name, there, ohms))
                     joined.setdefault(there, []).append((part.name, here, ohms))
@@ -90,17 +90,17 @@ def _passages(part: Part) -> Iterator[tuple[str, str, float]]:
     if law == Law.WINDINGS:
         for run in strands(part):
             if len(run) > 1:
-                for one, other in pairwise(run):
-                    yield one, other, _WOUND
+                for first, second in pairwise(run):
+                    yield first, second, _WOUND
     elif law in (Law.TRACK, Law.BREAK_CONTACT):
         ohms = part.value("resistance") or _UNSTATED["pot"] if law == Law.TRACK else 0.0
-        for one, other in passing_pairs(part):
-            yield one, other, ohms / 2
+        for first, second in passing_pairs(part):
+            yield first, second, ohms / 2
     elif law in PASSES_DIRECT and law not in _COPPER:
         said = part.value("resistance")
         ohms = said if said is not None else _UNSTATED.get(part.kind, _WOUND)
-        for one, other in passing_pairs(part):
-            yield one, other, ohms
+        for first, second in passing_pairs(part):
+            yield first, second, ohms
     else:
         yield from _through_a_coil(part)
 

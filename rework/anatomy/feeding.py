@@ -88,9 +88,9 @@ class Feeding:
         blades = list(dict.fromkeys(ways.closed(point) for point in self.blades))
         reach = {blade: self._through_the_line(blade, ways, part.name) for blade in blades}
         return any(
-            one in reach[first] and other in reach[second]
+            near in reach[first] and far in reach[second]
             for first, second in permutations(blades, 2)
-            for one, other in combinations(at, 2)
+            for near, far in combinations(at, 2)
         )
 
     def _through_the_line(self, blade: str, ways: DirectWays, without: str) -> set[str]:

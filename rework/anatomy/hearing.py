@@ -57,8 +57,8 @@ class _Hearing:
         """Every point with those that one part which passes a signal joins to it."""
         joined: dict[str, set[str]] = {}
         for part in self.circuit.parts:
-            for one, other in passing_pairs(part):
-                here, there = self.ways.point(part.at(one)), self.ways.point(part.at(other))
+            for first, second in passing_pairs(part):
+                here, there = self.ways.point(part.at(first)), self.ways.point(part.at(second))
                 joined.setdefault(here, set()).add(there)
                 joined.setdefault(there, set()).add(here)
         return joined

@@ -124,10 +124,10 @@ def wired_heater(part: Part, point: Callable[[str], str]) -> WiredHeater | None:
     )
     for feed in sorted(tube.heater.ways, key=lambda feed: -sum(map(len, feed.between))):
         sides = [{at.get(pin) for pin in pins} for pins in feed.between]
-        one, other = sides[0].pop(), sides[1].pop()
-        if not sides[0] and not sides[1] and one and other and one != other:
+        first, second = sides[0].pop(), sides[1].pop()
+        if not sides[0] and not sides[1] and first and second and first != second:
             pins = feed.between[0] | feed.between[1]
-            return WiredHeater(part.name, feed, (one, other), _taps(tube, at, pins), loose)
+            return WiredHeater(part.name, feed, (first, second), _taps(tube, at, pins), loose)
     return WiredHeater(part.name, None, None, _taps(tube, at, frozenset()), loose)
 
 
@@ -156,8 +156,8 @@ def closed_points(wiring: Wiring, positions: Mapping[str, str] | None = None) ->
     merged = Merged()
     for part in wiring.circuit.parts:
         if part.traits.is_overcurrent:
-            for one, other in pairwise(wiring.ends(part)):
-                merged.join(one, other)
+            for near, far in pairwise(wiring.ends(part)):
+                merged.join(near, far)
         elif part.traits.is_switch:
             for contacts in closed_contacts(part, turned.get(part.name) or working_position(part)):
                 for here, there in pairwise(contacts):
@@ -302,8 +302,8 @@ class Heaters:
             volts, amps = said["voltage"], said.get("current")
             yield HeaterSource(part, name, "whole", (points[0], points[-1]), volts, amps)
             if len(run) == 3:
-                for one, other in pairwise(points):
-                    yield HeaterSource(part, name, "half", (one, other), volts / 2, amps)
+                for first, second in pairwise(points):
+                    yield HeaterSource(part, name, "half", (first, second), volts / 2, amps)
 
     def source_of(self, ends: tuple[str, str]) -> HeaterSource | None:
         """Return what feeds two points, None where nothing lies between just these."""

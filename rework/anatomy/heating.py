@@ -159,8 +159,8 @@ class Heating:
         at = {pin: self.heaters.point(node) for pin, node in part.pins}
         worst = max(
             (
-                (abs(volts.get(one, 0.0) - volts.get(other, 0.0)), rated)
-                for one, other, _, rated in _judged(tube, at)
+                (abs(volts.get(first, 0.0) - volts.get(second, 0.0)), rated)
+                for first, second, _, rated in _judged(tube, at)
             ),
             key=lambda pair: abs(pair[0] / pair[1] - 1),
             default=None,
@@ -198,8 +198,8 @@ class Heating:
             if source.part is None
         ]
         for part in self._wound():
-            one, other = self._primary(part)
-            resistances.append(_Resistance(one, other, _PRIMARY))
+            first, second = self._primary(part)
+            resistances.append(_Resistance(first, second, _PRIMARY))
         volts = _solved(resistances, sources)
         if self.circuit.mains is not None and self.circuit.mains.hertz == 0:
             return volts
@@ -217,8 +217,8 @@ class Heating:
             if part.kind == "tube":
                 tube = tube_of(part)
                 if tube is not None:
-                    for one, other, ohms, _ in _sections(tube, at):
-                        yield _Resistance(one, other, ohms)
+                    for first, second, ohms, _ in _sections(tube, at):
+                        yield _Resistance(first, second, ohms)
             elif part.kind == "motor" and "tap" in at:
                 continue
             else:
@@ -272,8 +272,8 @@ class Heating:
     def _windings(self, volts: dict[str, float]) -> Iterator[_Winding]:
         """Yield the windings as sources at the volts that their primaries have now."""
         for part in self._wound():
-            one, other = self._primary(part)
-            across = volts.get(one, 0.0) - volts.get(other, 0.0)
+            first, second = self._primary(part)
+            across = volts.get(first, 0.0) - volts.get(second, 0.0)
             for winding in self._turns(part):
                 yield _Winding(
                     part.name, winding.one, winding.other, winding.volts * across, winding.ohms
@@ -312,11 +312,11 @@ class Heating:
                 continue
             points = [self.heaters.point(part.at(terminal)) for terminal in run]
             ohms = values.get(name, {}).get("resistance", _STIFF)
-            for (one, other), (near, far) in zip(pairwise(points), pairwise(places), strict=True):
-                if one != other:
+            for (start, stop), (near, far) in zip(pairwise(points), pairwise(places), strict=True):
+                if start != stop:
                     share = (far - near) * volts / rated
                     piece = max((far - near) * ohms, _STIFF)
-                    yield _Winding(part.name, one, other, share, piece)
+                    yield _Winding(part.name, start, stop, share, piece)
 
 
 def ohms_of(part: Part) -> float | None:
@@ -352,27 +352,27 @@ def _sections(tube: TubeType, at: dict[str, str]) -> Iterator[tuple[str, str, fl
     tap, the two sides of a lamp tap whose volts are printed, else the whole.
     """
     volts, amps = tube.heater.volts.value, tube.heater.amps.value
-    one, other = _pin(tube, at, HEATER[0]), _pin(tube, at, HEATER[1])
+    first, second = _pin(tube, at, HEATER[0]), _pin(tube, at, HEATER[1])
     middle = _pin(tube, at, "heater-tap")
     lamp = _pin(tube, at, "lamp-tap")
     if middle is not None:
         full = max(feed.volts.value for feed in tube.heater.ways)
         least = min(feed.amps.value for feed in tube.heater.ways)
-        for end in (one, other):
+        for end in (first, second):
             if end is not None:
                 yield end[1], middle[1], full / least / 2, full / 2
         return
-    if one is None or other is None:
+    if first is None or second is None:
         return
     tapped = next((s for s in tube.heater.sections if lamp and lamp[0] in s.between), None)
     if lamp is not None and tapped is not None:
-        near = one if one[0] in tapped.between else other
-        far = other if near is one else one
+        near = first if first[0] in tapped.between else second
+        far = second if near is first else first
         share = tapped.volts.value
         yield near[1], lamp[1], share / amps, share
         yield lamp[1], far[1], (volts - share) / amps, volts - share
         return
-    yield one[1], other[1], volts / amps, volts
+    yield first[1], second[1], volts / amps, volts
 
 
 def _judged(tube: TubeType, at: dict[str, str]) -> Iterator[tuple[str, str, float, float]]:
@@ -382,9 +382,9 @@ def _judged(tube: TubeType, at: dict[str, str]) -> Iterator[tuple[str, str, floa
     if _pin(tube, at, "heater-tap") is not None:
         yield from _sections(tube, at)
         return
-    one, other = _pin(tube, at, HEATER[0]), _pin(tube, at, HEATER[1])
-    if one is not None and other is not None:
-        yield one[1], other[1], 0.0, tube.heater.volts.value
+    first, second = _pin(tube, at, HEATER[0]), _pin(tube, at, HEATER[1])
+    if first is not None and second is not None:
+        yield first[1], second[1], 0.0, tube.heater.volts.value
 
 
 def _solved(resistances: Iterable[_Resistance], sources: Iterable[_Winding]) -> dict[str, float]:
@@ -394,14 +394,14 @@ def _solved(resistances: Iterable[_Resistance], sources: Iterable[_Winding]) -> 
     driven = list(sources)
     edges = [(edge.one, edge.other, 1 / edge.ohms) for edge in resistances]
     edges += [(source.one, source.other, 1 / source.ohms) for source in driven]
-    names = sorted({point for one, other, _ in edges for point in (one, other)})
+    names = sorted({point for first, second, _ in edges for point in (first, second)})
     row = {name: number for number, name in enumerate(names)}
     size = len(names)
     table = [[0.0] * (size + 1) for _ in names]
     for number in range(size):
         table[number][number] = _LEAK
-    for one, other, siemens in edges:
-        for here, there in ((row[one], row[other]), (row[other], row[one])):
+    for first, second, siemens in edges:
+        for here, there in ((row[first], row[second]), (row[second], row[first])):
             table[here][here] += siemens
             table[here][there] -= siemens
     for source in driven:

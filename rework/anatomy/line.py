@@ -37,12 +37,12 @@ def line_sides(wiring: Wiring) -> tuple[frozenset[str], ...]:
     for part in circuit.parts:
         if part.kind in IN_THE_LINE:
             for group in groups(part):
-                for one, other in pairwise(group.terminals):
-                    merged.join(wiring.point(part.at(one)), wiring.point(part.at(other)))
-    for one, here, other, there in joints(circuit):
+                for first, second in pairwise(group.terminals):
+                    merged.join(wiring.point(part.at(first)), wiring.point(part.at(second)))
+    for first, here, second, there in joints(circuit):
         merged.join(
-            wiring.point(circuit.by_name[one].at(here)),
-            wiring.point(circuit.by_name[other].at(there)),
+            wiring.point(circuit.by_name[first].at(here)),
+            wiring.point(circuit.by_name[second].at(there)),
         )
     sides: dict[str, set[str]] = {merged.find(blade): set() for blade in sorted(blades(wiring))}
     for point in sorted(set(wiring.points_of.values())):
@@ -92,7 +92,7 @@ def on_the_line(wiring: Wiring, sides: tuple[frozenset[str], ...], part: Part) -
     ends = primary_ends(part)
     if ends is None:
         return False
-    one, other = (wiring.point(part.at(end)) for end in ends)
+    near, far = (wiring.point(part.at(end)) for end in ends)
     return any(
-        one in first and other in second for first in sides for second in sides if first != second
+        near in first and far in second for first in sides for second in sides if first != second
     )

@@ -62,13 +62,13 @@ class LineString:
         tube = tube_of(part)
         if tube is None:
             return None
-        one, other = (self._point(part, tube, name) for name in HEATER)
+        first, second = (self._point(part, tube, name) for name in HEATER)
         tap = self._point(part, tube, "heater-tap")
-        if one is not None and one == other and tap is not None:
-            return one, tap
-        if one is None or other is None or one == other:
+        if first is not None and first == second and tap is not None:
+            return first, tap
+        if first is None or second is None or first == second:
             return None
-        return one, other
+        return first, second
 
     def _point(self, part: Part, tube: TubeType, name: str) -> str | None:
         pins = dict.fromkeys(pin for pin, carried in tube.elements if name in carried)
@@ -103,18 +103,18 @@ class LineString:
             if part.kind == "tube":
                 sections += self._tube_sections(part)
             elif part.kind in _SERIES and len(part.pins) == 2:
-                one, other = self.wiring.ends(part)
-                if one != other:
-                    sections.append(StringSection(part.name, one, other, False))
+                first, second = self.wiring.ends(part)
+                if first != second:
+                    sections.append(StringSection(part.name, first, second, False))
         return tuple(sections)
 
     def _tube_sections(self, part: Part) -> Iterator[StringSection]:
         tube = tube_of(part)
         if tube is None:
             return
-        one, other = (self._point(part, tube, name) for name in HEATER)
+        first, second = (self._point(part, tube, name) for name in HEATER)
         tap = self._point(part, tube, "heater-tap") or self._point(part, tube, "lamp-tap")
-        chain = [point for point in (one, tap, other) if point is not None]
+        chain = [point for point in (first, tap, second) if point is not None]
         for here, there in pairwise(chain):
             if here != there:
                 yield StringSection(part.name, here, there, True)

@@ -230,8 +230,8 @@ class LineUp:
         return tuple(Heated(seat, max(seat.tube.heater.ways, key=shared)) for seat in seats)
 
     def _string(self, heated: tuple[Heated, ...]) -> PlannedString:
-        volts = [one.way.volts.value for one in heated]
-        amps = [one.way.amps.value for one in heated]
+        volts = [heater.way.volts.value for heater in heated]
+        amps = [heater.way.amps.value for heater in heated]
         if self._in_parallel:
             return PlannedString(heated, volts[0], sum(amps), None)
         return PlannedString(heated, sum(volts), amps[0], dropper(self.mains, sum(volts), amps[0]))
@@ -283,5 +283,5 @@ def _of(feed: HeaterWay, what: Literal["volts", "amps"]) -> float:
     return (feed.volts if what == "volts" else feed.amps).value
 
 
-def _agree(one: float, other: float) -> bool:
-    return abs(one - other) <= _SAME * other
+def _agree(first: float, second: float) -> bool:
+    return abs(first - second) <= _SAME * second

@@ -37,17 +37,17 @@ def motor_tap(wiring: Wiring, part: Part) -> MotorTap | None:
     Its volts are those that the file states (``tap 25 V``), else those of the heater from the tap
     to an end of the winding.
     """
-    one, other, tap = part.node("1"), part.node("2"), part.node("tap")
-    if part.kind != "motor" or tap is None or one is None or other is None:
+    first, second, tap = part.node("1"), part.node("2"), part.node("tap")
+    if part.kind != "motor" or tap is None or first is None or second is None:
         return None
     mains = wiring.circuit.mains
     whole = part.value("voltage") or (mains.volts if mains is not None else 0.0)
     stated = part.value("voltage", role=ROLE)
-    back, heater, rated = _hanging(wiring, tap, (other, one))
+    back, heater, rated = _hanging(wiring, tap, (second, first))
     volts = stated or rated
     if not volts or volts >= whole:
         return None
-    front = one if back == other else other
+    front = first if back == second else second
     return MotorTap(front, tap, back, volts, whole, "" if stated else heater)
 
 
@@ -65,6 +65,6 @@ def _hanging(wiring: Wiring, tap: str, ends: tuple[str, str]) -> tuple[str, str,
         ]
         for end in ends:
             here, there = wiring.point(tap), wiring.point(end)
-            if any(here in one and there in other for one, other in (nodes, nodes[::-1])):
+            if any(here in first and there in second for first, second in (nodes, nodes[::-1])):
                 return end, part.name, tube.heater.volts.value
     return ends[0], "", 0.0

@@ -143,23 +143,23 @@ class Supply:
         side of a plate stopper, is none of these.
         """
         joined: dict[str, dict[tuple[str, str], None]] = {}
-        for name, one, other in edges:
-            joined.setdefault(one, {})[name, other] = None
-            joined.setdefault(other, {})[name, one] = None
+        for name, first, second in edges:
+            joined.setdefault(first, {})[name, second] = None
+            joined.setdefault(second, {})[name, first] = None
         before: dict[str, str | None] = dict.fromkeys(sorted(sources))
         fused: set[str] = set()
         line = deque(before)
         while line:
             point = line.popleft()
-            for name, other in joined.get(point, ()):
-                if other in kept and other not in before:
-                    before[other] = point
-                    line.append(other)
+            for name, second in joined.get(point, ()):
+                if second in kept and second not in before:
+                    before[second] = point
+                    line.append(second)
                     if self.wiring.circuit.by_name[name].traits.is_overcurrent:
-                        fused.add(other)
+                        fused.add(second)
         still: set[str] = set()
         for point in before:
-            loads = [other for _, other in joined.get(point, ()) if before[point] != other]
+            loads = [second for _, second in joined.get(point, ()) if before[point] != second]
             if (
                 point in sources
                 or point in fused

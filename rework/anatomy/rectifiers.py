@@ -53,10 +53,10 @@ def rectifiers(wiring: Wiring, units: Iterable[TubeUnit]) -> tuple[RectifierSect
     for unit in units:
         if unit.kind == "rectifier":
             sections.setdefault(unit.part, []).append(unit)
-    found: list[RectifierSection] = []
+    listed: list[RectifierSection] = []
     for part in wiring.circuit.parts:
         if part.kind == "tube":
-            found += [
+            listed += [
                 RectifierSection(part.name, unit.name, "tube", unit.plates, unit.at("cathode"))
                 for unit in sections.get(part.name, ())
             ]
@@ -65,10 +65,10 @@ def rectifiers(wiring: Wiring, units: Iterable[TubeUnit]) -> tuple[RectifierSect
                 point for end in ("ac1", "ac2") if (point := wiring.of(part, end)) is not None
             )
             plus, minus = wiring.of(part, "plus"), wiring.of(part, "minus")
-            found.append(RectifierSection(part.name, "", "bridge", inputs, plus, minus))
+            listed.append(RectifierSection(part.name, "", "bridge", inputs, plus, minus))
         elif rectifies(part):
             anode = wiring.of(part, "anode")
-            found.append(
+            listed.append(
                 RectifierSection(
                     part.name,
                     "",
@@ -77,4 +77,4 @@ def rectifiers(wiring: Wiring, units: Iterable[TubeUnit]) -> tuple[RectifierSect
                     wiring.of(part, "cathode"),
                 )
             )
-    return tuple(found)
+    return tuple(listed)

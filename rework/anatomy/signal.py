@@ -93,13 +93,13 @@ class SignalWays:
     @cached_property
     def grids(self) -> dict[str, tuple[TubeUnit, ...]]:
         """Points of grids that carry a signal, with the units whose grid is there."""
-        found: dict[str, list[TubeUnit]] = {}
+        by_grid: dict[str, list[TubeUnit]] = {}
         for unit in self.units:
             for element in ("grid", "signal-grid"):
                 point = unit.at(element)
                 if point is not None and point not in self.still:
-                    found.setdefault(point, []).append(unit)
-        return {point: tuple(units) for point, units in found.items()}
+                    by_grid.setdefault(point, []).append(unit)
+        return {point: tuple(units) for point, units in by_grid.items()}
 
     @cached_property
     def cathodes(self) -> frozenset[str]:
@@ -117,8 +117,8 @@ class SignalWays:
             ends = self.wiring.ends(part)
             if part.kind not in kinds or len(ends) != 2 or barred.intersection(ends):
                 continue
-            one, other = ("" if end in self.still else end for end in ends)
-            edges.append((part.name, one, other))
+            first, second = ("" if end in self.still else end for end in ends)
+            edges.append((part.name, first, second))
         parts, points = on_the_way(edges, start, "")
         return Between(parts, points - {""})
 
@@ -174,16 +174,16 @@ class SignalWays:
         )
 
     def _edges_of(self, part: Part) -> Iterator[Edge]:
-        for one, other in passing_pairs(part):
-            yield part.name, self.wiring.point(part.at(one)), self.wiring.point(part.at(other))
+        for first, second in passing_pairs(part):
+            yield part.name, self.wiring.point(part.at(first)), self.wiring.point(part.at(second))
 
     @cached_property
     def at(self) -> dict[str, tuple[tuple[str, str], ...]]:
         """Every point with the (part, other point) pairs that a signal leaves it by."""
         joined: dict[str, dict[tuple[str, str], None]] = {}
-        for name, one, other in self.edges:
-            joined.setdefault(one, {})[name, other] = None
-            joined.setdefault(other, {})[name, one] = None
+        for name, first, second in self.edges:
+            joined.setdefault(first, {})[name, second] = None
+            joined.setdefault(second, {})[name, first] = None
         return {point: tuple(pairs) for point, pairs in joined.items()}
 
     # ways
@@ -293,9 +293,9 @@ def passing_pairs(part: Part) -> Iterator[tuple[str, str]]:
     if law in _PASSES and len(bound) == 2:
         yield bound[0], bound[1]
     elif law == Law.TRACK:
-        for one, other in (("ccw", "wiper"), ("wiper", "cw"), ("ccw", "cw")):
-            if one in bound and other in bound and (one, other) != ("ccw", "cw"):
-                yield one, other
+        for first, second in (("ccw", "wiper"), ("wiper", "cw"), ("ccw", "cw")):
+            if first in bound and second in bound and (first, second) != ("ccw", "cw"):
+                yield first, second
         if "wiper" not in bound and "ccw" in bound and "cw" in bound:
             yield "ccw", "cw"
     elif law == Law.POLES:

@@ -28,8 +28,8 @@ def _ways(anatomy: Anatomy, start: str, ends: frozenset[str], kinds: frozenset[s
         if part.kind not in kinds:
             continue
         pairs = _primary_pairs(part) if "transformer" in part.kind else passing_pairs(part)
-        for one, other in pairs:
-            points = [anatomy.wiring.point(part.at(end)) for end in (one, other)]
+        for first, second in pairs:
+            points = [anatomy.wiring.point(part.at(end)) for end in (first, second)]
             if barred.isdisjoint(points) and not (set(points) & anatomy.still - ends):
                 here, there = ("" if point in ends else point for point in points)
                 edges.append((part.name, here, there))

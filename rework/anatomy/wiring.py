@@ -38,11 +38,11 @@ class Wiring:
         merged = Merged()
         for part in self.circuit.parts:
             if part.is_conductor:
-                for one, other in conductor_ends(part):
-                    merged.join(one, other)
+                for near, far in conductor_ends(part):
+                    merged.join(near, far)
         if self.mated:
-            for one, other in contact_nodes(self.circuit):
-                merged.join(one, other)
+            for near, far in contact_nodes(self.circuit):
+                merged.join(near, far)
         first: dict[str, str] = {}
         for node in self.circuit.nodes:
             first.setdefault(merged.find(node), node)

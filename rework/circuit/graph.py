@@ -31,12 +31,12 @@ class Merged:
             parent[name] = name = parent[parent[name]]
         return name
 
-    def join(self, one: str, other: str) -> None:
+    def join(self, near: str, far: str) -> None:
         """Make one group of the groups of two names."""
-        for name in (one, other):
+        for name in (near, far):
             if name not in self._parent:
                 self._parent[name], self._size[name] = name, 1
-        first, second = self.find(one), self.find(other)
+        first, second = self.find(near), self.find(far)
         if first == second:
             return
         if self._size[first] < self._size[second]:
@@ -73,8 +73,8 @@ def contracted(circuit: Circuit, *, keep: Iterable[str] = ()) -> dict[str, str]:
     merged = Merged()
     for part in circuit.parts:
         if part.is_conductor and part.name not in kept:
-            for one, other in conductor_ends(part):
-                merged.join(one, other)
+            for near, far in conductor_ends(part):
+                merged.join(near, far)
     first: dict[str, str] = {}
     for node in circuit.nodes:
         first.setdefault(merged.find(node), node)

@@ -61,11 +61,11 @@ def _wired(built: AsBuilt, names: OtherNames) -> Iterator[str]:
     difference = built.difference
     yield from (_move(move, names) for move in difference.moved)
     for row in difference.reversed:
-        known, (one, other) = names.part(row.part), row.terminals
+        known, (near, far) = names.part(row.part), row.terminals
         if row.whole:
-            yield f"{row.part}{known} is reversed: {one} must be on {row.nodes[0]}."
+            yield f"{row.part}{known} is reversed: {near} must be on {row.nodes[0]}."
         else:
-            first, second = (pin_words(row.part, row.type, lead) for lead in (one, other))
+            first, second = (pin_words(row.part, row.type, lead) for lead in (near, far))
             yield f"{first} and {second}{known}: leads exchanged."
     for open_ in difference.opened:
         yield f"{_pins(open_, names)}: not connected to each other. Planned on node {open_.node}."

@@ -36,21 +36,21 @@ def run(asked: argparse.Namespace) -> int:
     from rework.compare.built import as_built
 
     plan, built = subject(asked.plan), subject(asked.built)
-    found = as_built(plan.last, built.last)
-    refuse_undecided(found.undecided)
+    comparison = as_built(plan.last, built.last)
+    refuse_undecided(comparison.undecided)
     report = check(built.last)
-    status = max(report.exit_status, int(not found.is_as_planned))
-    names = OtherNames(found.parts, found.nodes, other_file(asked.plan, asked.built))
+    status = max(report.exit_status, int(not comparison.is_as_planned))
+    names = OtherNames(comparison.parts, comparison.nodes, other_file(asked.plan, asked.built))
     if asked.json:
         from rework.commands.answers.shape import json_text
         from rework.commands.answers.wired import wired_answer
 
-        print(json_text(wired_answer(found, names, report)))
+        print(json_text(wired_answer(comparison, names, report)))
         return status
     plan.print_cautions()
     built.print_cautions()
     print(styled(f"Plan: {plan.last.title}\nSet as wired: {built.last.title}\n", "bold"))
-    print(fitted(built_text(found, names)) + "\n")
+    print(fitted(built_text(comparison, names)) + "\n")
     print(fitted(report_text(built.last, report, heading="Mains check of the set as wired")))
     print("\n" + wrapped(ALWAYS))
     return status

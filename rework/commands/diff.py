@@ -57,10 +57,10 @@ def run(asked: argparse.Namespace) -> int:
     return 0
 
 
-def other_file(one: str, other: str) -> str:
+def other_file(first: str, second: str) -> str:
     """Return what the second of two files is called: its name without folders, if that will do."""
-    name = Path(other).name
-    return "the other file" if name == Path(one).name or other == STANDARD else printable(name)
+    name = Path(second).name
+    return "the other file" if name == Path(first).name or second == STANDARD else printable(name)
 
 
 def by_structure(before: Circuit, after: Circuit, file: str) -> tuple[Difference, OtherNames]:

@@ -66,9 +66,11 @@ def _sheets(circuit: Circuit, asked: argparse.Namespace) -> tuple[str | None, ..
 
 
 def _one(
-    circuit: Circuit, chassis: str | None, format_: str, asked: argparse.Namespace, found: Marks
+    circuit: Circuit, chassis: str | None, format_: str, asked: argparse.Namespace, overlays: Marks
 ) -> bytes:
-    text = placed_source(circuit, _layout(asked), chassis=chassis, theme=asked.theme, marks=found)
+    text = placed_source(
+        circuit, _layout(asked), chassis=chassis, theme=asked.theme, marks=overlays
+    )
     return rendered(text, format_, renderer=asked.renderer, placed=True)
 
 

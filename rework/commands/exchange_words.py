@@ -40,12 +40,12 @@ def exchange_story(exchange: Exchange, choice: dict[str, str]) -> Story:
     """Return the candidates of every tube of the string with their numbers, what each needs, and
     the B+ that needs nothing more.
     """
-    found = exchange.found is not None and exchange.origin != "as found"
+    is_known = exchange.found is not None and exchange.origin != "as found"
     story: list[Block] = [
         Headline(exchange.title),
         *lines(
             f"B+ {_v(exchange.volts)} ({exchange.origin}"
-            + (f"; {_v(exchange.found)} as found)" if found else ")"),
+            + (f"; {_v(exchange.found)} as found)" if is_known else ")"),
             _found_lines(exchange),
         ),
     ]

@@ -90,8 +90,8 @@ def run(asked: argparse.Namespace) -> int:
 
         print(json_text({tube.type: [fitted_answer(fit, others) for fit, others in fits]}))
     else:
-        for one, others in fits:
-            print(terminal.fitted(_text(tube.type, one, others)))
+        for fit_, others in fits:
+            print(terminal.fitted(_text(tube.type, fit_, others)))
         if is_file:
             print(terminal.fitted(_use(asked.type, tube.type)))
     if asked.plot:

@@ -144,14 +144,14 @@ def heaters_words(string: PlannedString) -> str:
 
 def dropper_words(dropper: Dropper) -> str:
     """Return ohms and watts of a dropper."""
-    made = (
+    rated = (
         f"{dropper.rated:g} W"
         if dropper.rated
         else "no resistor: look for a ballast tube, a line-cord resistor or a capacitor"
     )
     return (
         f"takes the other {shown(dropper.volts, 'V')}: {shown(dropper.exact, 'ohm')}, nearest made"
-        f" {_value('resistance', dropper.ohms)}; {shown(dropper.watts, 'W')} in it, so {made}"
+        f" {_value('resistance', dropper.ohms)}; {shown(dropper.watts, 'W')} in it, so {rated}"
     )
 
 
@@ -182,7 +182,7 @@ def layout_words(lines: LineUp) -> str:
 
 
 def _names(heated: Iterable[Heated]) -> str:
-    return ", ".join(one.seat.written for one in heated)
+    return ", ".join(heater.seat.written for heater in heated)
 
 
 def _value(dimension: str, amount: float) -> str:

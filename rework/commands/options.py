@@ -158,7 +158,7 @@ def _draft_of(
     from rework.supply.draft import draft_text
 
     if options.job is None or not options.drafted:
-        reasons = dict.fromkeys(why for one in options.findings for why in one.option.why)
+        reasons = dict.fromkeys(why for finding in options.findings for why in finding.option.why)
         why = "the file is a job already" if run else "; ".join(reasons) or "no way needs a job"
         hint = (
             "leave --draft away"

@@ -314,7 +314,7 @@ def remarks(options: Options) -> list[tuple[str, list[str], list[str]]]:
 
 def heading(options: Options, shelf: str, labour: Labour) -> list[str]:
     """Return what stands above the table."""
-    told = [
+    columns = [
         (
             f"Stock list: {shelf}."
             if shelf
@@ -325,21 +325,21 @@ def heading(options: Options, shelf: str, labour: Labour) -> list[str]:
         )
     ]
     if options.drafted and options.job is not None:
-        told.append(
+        columns.append(
             "There is no job for this amplifier: the new supplies are computed with a drafted one;"
             " --draft OUT.job writes it."
         )
     if labour[0] is None:
-        told.append(
+        columns.append(
             "No hours are stated: a line such as labour 6 h in the job states those of its new"
             " supply."
         )
     elif any(findings.option.isolator for findings in options.findings):
-        told.append(
+        columns.append(
             "The hours of the job are for its new supply; what the isolation transformer takes is"
             " yours to estimate."
         )
-    return [*told, *options.notes]
+    return [*columns, *options.notes]
 
 
 def options_story(options: Options, shelf: str, labour: Labour) -> Story:

@@ -85,20 +85,20 @@ def run(asked: argparse.Namespace) -> int:
     with progress("computing", SUMS + 2) as bar:
         open_ = _options(done, shelf, Path(asked.file).parent) if asked.options else NO_OPTIONS
         date = asked.date or datetime.date.today().isoformat()
-        made, plot = _papers(done, shelf, date, open_, record, bar.update, sheet=sheet)
-        made = replace(made, stamp=_stamp(asked.file, done))
+        content, plot = _papers(done, shelf, date, open_, record, bar.update, sheet=sheet)
+        content = replace(content, stamp=_stamp(asked.file, done))
         if asked.full:
-            made = replace(made, charts=(*made.charts, *_bench_sheet(done)))
+            content = replace(content, charts=(*content.charts, *_bench_sheet(done)))
         try:
             files = {
-                "papers.html": page(made, plot=plot).encode(),
-                "papers.pdf": book(made, sheet=sheet, plot=plot, full=asked.full),
+                "papers.html": page(content, plot=plot).encode(),
+                "papers.pdf": book(content, sheet=sheet, plot=plot, full=asked.full),
             }
         except CannotPrint as error:
             raise Refusal(Problem(str(error))) from error
         bar.update(1)
-    files |= {f"{table.key}.csv": spreadsheet(table) for table in made.tables}
-    files |= {name: text.encode() for name, text in notes(made).items()}
+    files |= {f"{table.key}.csv": spreadsheet(table) for table in content.tables}
+    files |= {name: text.encode() for name, text in notes(content).items()}
     _write_folder(folder, files, force=asked.force, inputs=sources(asked.file, done))
     for name in files:
         print(f"{folder / name} is written.")
@@ -167,7 +167,7 @@ def _papers(
             raise Refusal(Problem(str(error))) from error
     step(1)
     known = numbers(done, step)
-    made = papers(
+    content = papers(
         done,
         known,
         sheets,
@@ -177,7 +177,7 @@ def _papers(
         options=open_,
         record=record,
     )
-    return made, response(known)
+    return content, response(known)
 
 
 def _shelf(done: JobRun, folder: Path) -> Shelf | None:

@@ -7,7 +7,7 @@ from rework.tubes.relatives import SAME_CURVES, PinMoves, StandIn, cathode_ohms
 from rework.tubes.tubetype import TubeType
 
 
-def type_text(tube: TubeType, found: tuple[StandIn, ...], heater: float) -> str:
+def type_text(tube: TubeType, others: tuple[StandIn, ...], heater: float) -> str:
     """Return the ranking of a type's relatives from the library alone, and what each changes."""
     out = [
         styled(
@@ -18,25 +18,27 @@ def type_text(tube: TubeType, found: tuple[StandIn, ...], heater: float) -> str:
     ]
     if tube.is_rectifier:
         out.append("A rectifier: it is removed with the old supply; the new supply has its own.")
-    if not found:
+    if not others:
         return "\n".join([*out, "Nothing in the library is related to it: redesign the stage."])
-    fit = [stand_in for stand_in in found if abs(stand_in.way.volts.value - heater) <= 0.1 * heater]
+    fit = [
+        stand_in for stand_in in others if abs(stand_in.way.volts.value - heater) <= 0.1 * heater
+    ]
     if not fit:
         out.append(
             f"Nothing with a heater for {heater:g} V is related to it: redesign the stage, or feed"
             " one of these another voltage."
         )
     stand_ins = [
-        stand_in for stand_in in found if stand_in in fit or stand_in.standing.word == SAME_CURVES
+        stand_in for stand_in in others if stand_in in fit or stand_in.standing.word == SAME_CURVES
     ]
     out += ["", table(_ranking(tube, stand_ins)), ""]
     for number, stand_in in enumerate(stand_ins, 1):
         out.append(f"{number}. {stand_in.new.type}: {stand_in.standing.why}")
         out += [f"     {line}" for line in socket_lines(stand_in)]
-    if len(stand_ins) < len(found):
+    if len(stand_ins) < len(others):
         out.append(
             "Other curves and another heater:"
-            f" {', '.join(stand_in.new.type for stand_in in found if stand_in not in stand_ins)}."
+            f" {', '.join(stand_in.new.type for stand_in in others if stand_in not in stand_ins)}."
         )
     weak = _from_memory(stand_ins)
     if weak:

@@ -170,16 +170,16 @@ def _designed(asked: argparse.Namespace, read: _Read) -> _Answer:
         amp = amplifier(job, circuit_reader(folder), folder=folder)
         needs = needs_of(amp, wants)
         with _Bars(pairs_to_sieve(shelf, needs, wishes), ALL) as bars:
-            found = design(
+            designed = design(
                 amp, shelf, wishes=wishes, needs=needs, sieving=bars.sieved, solving=bars.solved
             )
     except (NoSupply, CannotSolve) as error:
         raise Refusal(*error.problems) from error
-    number = _number(found, asked.choose)
-    verdict, status = _checked(amp, found.candidates[number - 1]) if number else ("", 1)
+    number = _number(designed, asked.choose)
+    verdict, status = _checked(amp, designed.candidates[number - 1]) if number else ("", 1)
     ready = str(folder / amp.attach.circuit_file)
     title = job.title or shown_name(asked.file)
-    return _Answer(found, number, verdict, status, order(needs, wishes), path, title, ready)
+    return _Answer(designed, number, verdict, status, order(needs, wishes), path, title, ready)
 
 
 def _number(design: Design, choose: int | None) -> int | None:

@@ -175,7 +175,7 @@ def changes(wanted: list[str]) -> tuple[tuple[str, float], ...]:
     """
     from rework.touch.person import assumed
 
-    known, found = assumed(), []
+    known, choices = assumed(), []
     for word in wanted:
         name, _, text = word.partition("=")
         try:
@@ -189,5 +189,5 @@ def changes(wanted: list[str]) -> tuple[tuple[str, float], ...]:
                     expected="NAME=VALUE in SI units, NAME one of " + ", ".join(sorted(known)),
                 )
             )
-        found.append((name, value))
-    return tuple(found)
+        choices.append((name, value))
+    return tuple(choices)

@@ -93,12 +93,12 @@ def _load_line(axes: Axes, device: Device, hot: TubeRow, linear: Linear) -> None
         if device.law.controls == 2
         else [hot.plate_volts, hot.screen_volts, hot.grid_volts]
     )
-    own = device.law.currents(np.array(at))[1][0, 0]
+    plate_amps = device.law.currents(np.array(at))[1][0, 0]
     into = np.zeros(len(linear.g))
     into[device.from_[0]] = 1.0
     if device.to >= 0:
         into[device.to] = -1.0
-    load = 1 / (1 / abs(complex(linear.transfer(into, into, (1000.0,))[0])) - own)
+    load = 1 / (1 / abs(complex(linear.transfer(into, into, (1000.0,))[0])) - plate_amps)
     amps = hot.plate_amps - (plate - hot.plate_volts) / load
     axes.plot(plate, 1e3 * amps, "k--", label=f"load {load:.0f} ohm")
     axes.plot(hot.plate_volts, 1e3 * hot.plate_amps, "ko")

@@ -33,9 +33,9 @@ class Pairing:
         self.found: dict[Vertex, Vertex] = {}
         self.back: dict[Vertex, Vertex] = {}
 
-    def pair(self, one: Vertex, other: Vertex) -> None:
+    def pair(self, first: Vertex, second: Vertex) -> None:
         """Take two vertices as the same."""
-        self.found[one], self.back[other] = other, one
+        self.found[first], self.back[second] = second, first
 
     def seed(self, colours: Colours) -> None:
         """Pair every vertex whose colour no other unpaired vertex of its circuit has."""
@@ -43,8 +43,8 @@ class Pairing:
             (colours[0][vertex], vertex) for vertex in self.old.edges if vertex not in self.found
         )
         new = ((colours[1][vertex], vertex) for vertex in self.new.edges if vertex not in self.back)
-        for one, other in _one_of_a_kind(old, new):
-            self.pair(one, other)
+        for first, second in _one_of_a_kind(old, new):
+            self.pair(first, second)
 
     def spread(self, colours: Colours) -> None:
         """Pair the neighbours of pairs wherever a pin leaves one choice, until nothing more
@@ -53,17 +53,17 @@ class Pairing:
         waiting = deque(sorted(self.found))
         queued = set(waiting)
         while waiting:
-            one = waiting.popleft()
-            queued.discard(one)
-            other = self.found[one]
+            first = waiting.popleft()
+            queued.discard(first)
+            second = self.found[first]
             old = (
                 ((label, colours[0][near]), near)
-                for label, near in self.old.edges[one]
+                for label, near in self.old.edges[first]
                 if near not in self.found
             )
             new = (
                 ((label, colours[1][near]), near)
-                for label, near in self.new.edges[other]
+                for label, near in self.new.edges[second]
                 if near not in self.back
             )
             for near, far in _one_of_a_kind(old, new):
@@ -118,8 +118,8 @@ def pair_alike(pairing: Pairing, colours: Colours, steps: int) -> set[str]:
             match = next(
                 (
                     (index, pairs)
-                    for index, other in enumerate(candidates)
-                    if (pairs := _isomorphism(group, other, allowance)) is not None
+                    for index, second in enumerate(candidates)
+                    if (pairs := _isomorphism(group, second, allowance)) is not None
                 ),
                 None,
             )
@@ -128,8 +128,8 @@ def pair_alike(pairing: Pairing, colours: Colours, steps: int) -> set[str]:
             continue
         if match is not None:
             candidates.pop(match[0])
-            for one, other in match[1].items():
-                pairing.pair(one, other)
+            for first, second in match[1].items():
+                pairing.pair(first, second)
     return undecided
 
 
@@ -168,13 +168,13 @@ def _leftover(
 
 
 def _isomorphism(
-    one: networkx.Graph[Vertex], other: networkx.Graph[Vertex], allowance: list[int]
+    near: networkx.Graph[Vertex], far: networkx.Graph[Vertex], allowance: list[int]
 ) -> dict[Vertex, Vertex] | None:
     """Return the pairs of an isomorphism of two groups, None where there is none.
 
     Raises _TooManyStepsError.
     """
-    if len(one) > LARGEST_GROUP:
+    if len(near) > LARGEST_GROUP:
         raise _TooManyStepsError
 
     same_colour = categorical_node_match("colour", None)
@@ -185,5 +185,5 @@ def _isomorphism(
             raise _TooManyStepsError
         return bool(same_colour(first, second))
 
-    matcher = GraphMatcher(one, other, alike, categorical_edge_match("labels", ()))
+    matcher = GraphMatcher(near, far, alike, categorical_edge_match("labels", ()))
     return dict(matcher.mapping) if matcher.is_isomorphic() else None

@@ -67,8 +67,8 @@ def least_cost(before: Circuit, after: Circuit, start: Mapping[str, str]) -> Pai
 
 def _trials(sheet: CostSheet, pairs: Pairs) -> Iterator[Pairs]:
     """Yield pairs in which two nodes, or two parts, that do not fit have changed places."""
-    for one, other in combinations(sheet.astray(pairs)[:MOST_ASTRAY], 2):
-        nodes = {**pairs.nodes, one: pairs.nodes[other], other: pairs.nodes[one]}
+    for first, second in combinations(sheet.astray(pairs)[:MOST_ASTRAY], 2):
+        nodes = {**pairs.nodes, first: pairs.nodes[second], second: pairs.nodes[first]}
         yield Pairs(pairs.parts, nodes)
     for parts in _exchanges(sheet, pairs):
         yield _settled(sheet, parts)
@@ -141,18 +141,18 @@ def _parts(sheet: CostSheet, nodes: Mapping[str, str]) -> dict[str, str]:
 def _exchanges(sheet: CostSheet, pairs: Pairs) -> Iterator[dict[str, str]]:
     """Yield pairings of parts in which one that does not fit has the counterpart of another."""
     old, free = sheet.dirty(pairs)
-    back = {other: one for one, other in pairs.parts.items()}
+    back = {second: first for first, second in pairs.parts.items()}
     for name in old:
         mine = pairs.parts.get(name)
         kind = sheet.before.by_name[name].kind
         others: Iterable[str] = (
             part.name for part in sheet.after.parts if part.kind == kind and part.name != mine
         )
-        for other in sorted(
-            others, key=lambda other: (other not in free, sheet.label(name, other))
+        for second in sorted(
+            others, key=lambda second: (second not in free, sheet.label(name, second))
         ):
-            trial = {**pairs.parts, name: other}
-            holder = back.get(other)
+            trial = {**pairs.parts, name: second}
+            holder = back.get(second)
             if holder is not None and mine is not None:
                 trial[holder] = mine
             elif holder is not None:
@@ -164,20 +164,21 @@ def graduated(sheet: CostSheet) -> dict[str, str]:
     """Return a pairing of parts by likeness alone: like parts on like nodes, softly at first."""
     old, new = sheet.before.parts, sheet.after.parts
     likeness = np.array(
-        [[np.exp(-sheet.label(part.name, other.name)) for other in new] for part in old]
+        [[np.exp(-sheet.label(part.name, second.name)) for second in new] for part in old]
     )
     ends = _ends(sheet)
     pins = np.maximum.outer(
         [max(1, len(part.pins)) for part in old], [max(1, len(part.pins)) for part in new]
     )
     degree = np.maximum.outer(
-        sum(weights.sum(axis=0) for weights, _ in ends), sum(other.sum(axis=0) for _, other in ends)
+        sum(weights.sum(axis=0) for weights, _ in ends),
+        sum(second.sum(axis=0) for _, second in ends),
     ).clip(min=1.0)
     match = likeness / likeness.sum(axis=1, keepdims=True).clip(min=1e-9)
     sharpness = SOFTEST
     while sharpness < SHARPEST:
-        nodes = sum(one.T @ match @ other for one, other in ends) / degree
-        fit = sum(one @ nodes @ other.T for one, other in ends) / pins
+        nodes = sum(first.T @ match @ second for first, second in ends) / degree
+        fit = sum(first @ nodes @ second.T for first, second in ends) / pins
         match = _scaled(likeness * np.exp(sharpness * (fit - fit.max())))
         sharpness *= SHARPER
     rows, columns = linear_sum_assignment(match, maximize=True)

@@ -59,28 +59,28 @@ class CostSheet:
     _labels: dict[tuple[str, str], float] = field(default_factory=dict)
     _runs: dict[str, tuple[tuple[str, ...], ...]] = field(default_factory=dict)
 
-    def label(self, one: str, other: str) -> float:
+    def label(self, first: str, second: str) -> float:
         """Return what it costs that two parts have other values, types and words; infinite where
         they are of different kinds.
         """
-        key = one, other
+        key = first, second
         if key not in self._labels:
-            self._labels[key] = label_cost(self.before.by_name[one], self.after.by_name[other])
+            self._labels[key] = label_cost(self.before.by_name[first], self.after.by_name[second])
         return self._labels[key]
 
-    def moves(self, one: str, other: str, nodes: Mapping[str, str]) -> tuple[float, list[Move]]:
+    def moves(self, first: str, second: str, nodes: Mapping[str, str]) -> tuple[float, list[Move]]:
         """Return what leads exchanged within one part cost, and the other pins that moved."""
-        part, written = self.before.by_name[one], dict(self.after.by_name[other].pins)
+        part, written = self.before.by_name[first], dict(self.after.by_name[second].pins)
         old = {terminal: (nodes.get(node), node) for terminal, node in part.pins}
-        if one not in self._runs:
-            self._runs[one] = turnable(part)
+        if first not in self._runs:
+            self._runs[first] = turnable(part)
 
         def stays(terminal: str, turned: str) -> bool:
             if terminal not in old or turned not in written:
                 return terminal not in old and turned not in written
             return old[terminal][0] == written[turned]
 
-        for run in self._runs[one]:
+        for run in self._runs[first]:
             mirrored = tuple(reversed(run))
             if sum(map(stays, run, mirrored)) > sum(map(stays, run, run)):
                 turned = dict(zip(mirrored, run, strict=True))
@@ -104,27 +104,27 @@ class CostSheet:
             ],
         )
 
-    def part_cost(self, one: str, other: str, nodes: Mapping[str, str]) -> float:
+    def part_cost(self, first: str, second: str, nodes: Mapping[str, str]) -> float:
         """Return what it costs that these two parts are one, each moved pin counted alone."""
-        label = self.label(one, other)
+        label = self.label(first, second)
         if math.isinf(label):
             return label
-        cost, moves = self.moves(one, other, nodes)
+        cost, moves = self.moves(first, second, nodes)
         return label + cost + len(moves)
 
     def cost(self, pairs: Pairs) -> float:
         """Return what it costs to make ``after`` of ``before`` by these pairs."""
         total, moves = 0.0, Counter[Move]()
-        for one, other in pairs.parts.items():
-            exchanged, moved = self.moves(one, other, pairs.nodes)
-            total += self.label(one, other) + exchanged
+        for first, second in pairs.parts.items():
+            exchanged, moved = self.moves(first, second, pairs.nodes)
+            total += self.label(first, second) + exchanged
             moves.update(moved)
         taken = set(pairs.parts.values())
         total += sum(absent(part) for part in self.before.parts if part.name not in pairs.parts)
         total += sum(absent(part) for part in self.after.parts if part.name not in taken)
         total += self._moved(moves, pairs.nodes) + self._said(pairs.nodes)
         return total + OTHER_NAME * sum(
-            one != other for pair in (pairs.parts, pairs.nodes) for one, other in pair.items()
+            first != second for pair in (pairs.parts, pairs.nodes) for first, second in pair.items()
         )
 
     def _moved(self, moves: Counter[Move], nodes: Mapping[str, str]) -> float:
@@ -156,9 +156,9 @@ class CostSheet:
         """Return the nodes of ``before`` from or to which pins moved, in the order of names."""
         back = {far: node for node, far in pairs.nodes.items()}
         nodes: set[str] = set()
-        for one, other in pairs.parts.items():
-            if self.part_cost(one, other, pairs.nodes) > NEAR_ENOUGH:
-                for before, after in self.moves(one, other, pairs.nodes)[1]:
+        for first, second in pairs.parts.items():
+            if self.part_cost(first, second, pairs.nodes) > NEAR_ENOUGH:
+                for before, after in self.moves(first, second, pairs.nodes)[1]:
                     nodes |= {before, back.get(after, "")}
         return sorted(nodes & pairs.nodes.keys())
 
@@ -183,13 +183,13 @@ def absent(part: Part) -> float:
     return ABSENT * max(1.0, len(part.pins) / 2)
 
 
-def label_cost(one: Part, other: Part) -> float:
+def label_cost(before: Part, after: Part) -> float:
     """Return what it costs that two parts have other values, types and words."""
-    if one.kind != other.kind:
+    if before.kind != after.kind:
         return math.inf
-    total = OTHER_VALUE if one.type != other.type else 0.0
-    main = one.traits.dimensions[:1]
-    for name, old, new in _both(one, other):
+    total = OTHER_VALUE if before.type != after.type else 0.0
+    main = before.traits.dimensions[:1]
+    for name, old, new in _both(before, after):
         first = name[0] == "" and (name[2],) == main and not name[1]
         if old is None or new is None:
             total += UNSTATED
@@ -198,7 +198,7 @@ def label_cost(one: Part, other: Part) -> float:
             total += (DRIFTED if near else OTHER_VALUE) if first else OTHER_RATING
     said = [
         {*part.words, *(pair for pair in part.settings if pair[0] in ("class", "type"))}
-        for part in (one, other)
+        for part in (before, after)
     ]
     return min(MOST_LABEL, total + OTHER_WORD * len(said[0] ^ said[1]))
 
@@ -226,22 +226,22 @@ def shared_pins(sheet: CostSheet, parts: Mapping[str, str]) -> dict[tuple[str, s
     """Return for pairs of nodes how many pins of paired parts they have in common, and a little
     for what both files say of them.
     """
-    found: dict[tuple[str, str], float] = {}
-    for one, other in parts.items():
-        part, written = sheet.before.by_name[one], sheet.after.by_name[other]
+    counts: dict[tuple[str, str], float] = {}
+    for first, second in parts.items():
+        part, written = sheet.before.by_name[first], sheet.after.by_name[second]
         shared = interchangeable(part)
         ends: dict[str, list[str]] = {}
         for terminal, node in written.pins:
             ends.setdefault(shared.get(terminal, terminal), []).append(node)
         for terminal, node in part.pins:
             for far in dict.fromkeys(ends.get(shared.get(terminal, terminal), ())):
-                found[node, far] = found.get((node, far), 0.0) + 1.0
+                counts[node, far] = counts.get((node, far), 0.0) + 1.0
     new = dict(sheet.after.ports)
     for port, node in sheet.before.ports:
         if port in new:
-            found[node, new[port]] = found.get((node, new[port]), 0.0) + OTHER_PORT
+            counts[node, new[port]] = counts.get((node, new[port]), 0.0) + OTHER_PORT
     for node in sheet.before.touchable:
         for far in sheet.after.touchable:
-            if (node, far) in found:
-                found[node, far] += OTHER_REACH
-    return found
+            if (node, far) in counts:
+                counts[node, far] += OTHER_REACH
+    return counts

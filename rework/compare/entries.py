@@ -184,7 +184,9 @@ class Difference:
                     "after": _plain(content[1]),
                 }
             elif entry.name == "renamed":
-                as_json[entry.name] = [{"before": one, "after": other} for one, other in content]
+                as_json[entry.name] = [
+                    {"before": first, "after": second} for first, second in content
+                ]
             else:
                 as_json[entry.name] = [_plain(entry_value) for entry_value in content]
         return as_json

@@ -68,7 +68,7 @@ def match(before: Circuit, after: Circuit, *, steps: int = MOST_STEPS) -> Matchi
     undecided = pair_alike(pairing, rounds[0], steps)
     pairing.spread(rounds[0])
     pairing.spread(kinds(pairing.old, pairing.new))
-    parts = {one[1]: other[1] for one, other in pairing.found.items() if one[0] == "part"}
+    parts = {first[1]: second[1] for first, second in pairing.found.items() if first[0] == "part"}
     undecided -= parts.keys()
     last = rounds[-1]
     same = Counter(last[0].values()) == Counter(last[1].values())
@@ -113,7 +113,7 @@ def names_given(before: Circuit, after: Circuit, matching: Matching) -> dict[str
     """Return what each part of ``after`` is called in ``before``; a part without a match keeps its
     name if that is free.
     """
-    names = {other: one for one, other in matching.parts}
+    names = {second: first for first, second in matching.parts}
     taken = set(before.by_name) | set(names.values())
     for part in after.parts:
         if part.name in names:

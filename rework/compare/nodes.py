@@ -35,19 +35,19 @@ def match_nodes(
     same_name = {(node, node) for node in old_tubes.keys() & new_tubes.keys()}
 
     def order(pair: tuple[str, str]) -> tuple[int, int, int, int, bool, str, str]:
-        one, other = pair
+        first, second = pair
         pins = shared.get(pair, 0)
-        apart = old.get(one, Counter()).total() + new.get(other, Counter()).total() - 2 * pins
-        said_apart = len(said.get(one, frozenset()) ^ said_after.get(other, frozenset()))
-        return -pins, -tubes.get(pair, 0), apart, said_apart, one != other, min(pair), max(pair)
+        apart = old.get(first, Counter()).total() + new.get(second, Counter()).total() - 2 * pins
+        said_apart = len(said.get(first, frozenset()) ^ said_after.get(second, frozenset()))
+        return -pins, -tubes.get(pair, 0), apart, said_apart, first != second, min(pair), max(pair)
 
-    found: dict[str, str] = {}
+    pairs: dict[str, str] = {}
     taken: set[str] = set()
-    for one, other in sorted(shared.keys() | tubes.keys() | same_name, key=order):
-        if one not in found and other not in taken:
-            found[one] = other
-            taken.add(other)
-    return found
+    for first, second in sorted(shared.keys() | tubes.keys() | same_name, key=order):
+        if first not in pairs and second not in taken:
+            pairs[first] = second
+            taken.add(second)
+    return pairs
 
 
 def _pins_by_node(

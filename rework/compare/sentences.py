@@ -181,10 +181,10 @@ def move_words(move: PinMove, pin: PinWords, names: OtherNames) -> str:
 
 def reversal_words(row: Reversal, pin: PinWords, names: OtherNames) -> str:
     """Return two leads exchanged, as in ``C8 is reversed: plus is on COMMON, minus on B1.``."""
-    (one, other), (node, another) = row.terminals, row.nodes
+    (near, far), (node, another) = row.terminals, row.nodes
     known = names.part(row.part)
     if row.whole:
-        return f"{row.part}{known} is reversed: {one} is on {another}, {other} on {node}."
+        return f"{row.part}{known} is reversed: {near} is on {another}, {far} on {node}."
     first, second = (pin(row.part, row.type, terminal) for terminal in row.terminals)
     return f"{first} and {second}{known} are exchanged: on {another} and {node}."
 

@@ -89,7 +89,7 @@ def refine(old: Web, new: Web) -> Sequence[Colours]:
         return {
             vertex: (
                 colours[vertex],
-                tuple(sorted((label, colours[other]) for label, other in edges)),
+                tuple(sorted((label, colours[second]) for label, second in edges)),
             )
             for vertex, edges in web.edges.items()
         }
@@ -97,12 +97,12 @@ def refine(old: Web, new: Web) -> Sequence[Colours]:
     rounds = [(numbered(old.first_colours()), numbered(new.first_colours()))]
     count = 0
     while len(rounds) <= MOST_ROUNDS:
-        one, other = rounds[-1]
-        classes = len(set(one.values()) | set(other.values()))
+        first, second = rounds[-1]
+        classes = len(set(first.values()) | set(second.values()))
         if classes == count:
             break
         count = classes
-        rounds.append((numbered(refined(old, one)), numbered(refined(new, other))))
+        rounds.append((numbered(refined(old, first)), numbered(refined(new, second))))
     return rounds
 
 

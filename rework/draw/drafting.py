@@ -71,14 +71,14 @@ WHOLE = SheetCut()
 
 def netlists(subject: DrawnSubject, cut: SheetCut = WHOLE) -> tuple[Netlist, ...]:
     """Return the netlist of each circuit on a sheet."""
-    found: list[Netlist] = []
+    lists: list[Netlist] = []
     sides = PieceSides(subject.circuits, subject.parts)
     for number, (circuit, overlay) in enumerate(
         zip(subject.circuits, subject.overlays, strict=True)
     ):
         nets = netlist(circuit, roles(circuit), sides.pieces(number), cut.keys, cut.goes_on)
-        found.append(overlay.on(nets))
-    return tuple(found)
+        lists.append(overlay.on(nets))
+    return tuple(lists)
 
 
 def laid_out(

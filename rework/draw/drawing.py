@@ -358,11 +358,11 @@ def _tried(asked: _Asked, layout: Layout, costs: Costs) -> _Try:
     """Return a layout with its wires, and what is wrong with its sheets."""
     drawn = drafts(layout, costs)
     sheets = _finished(asked, drawn)
-    wrong = covered = 0
+    faults = covered = 0
     too_many = spent = 0.0
     for sheet in sheets:
         measured = measure.measures(sheet)
-        wrong += len(readback.sheet_faults(sheet))
+        faults += len(readback.sheet_faults(sheet))
         covered += len(measured.overlaps) + len(measured.through)
         crossings = max(0.0, measured.crossings - min(4, measured.pins * _MOST_CROSSINGS))
         bends = max(0.0, measured.bends - _MOST_BENDS * measured.pins)
@@ -370,7 +370,7 @@ def _tried(asked: _Asked, layout: Layout, costs: Costs) -> _Try:
         spent += _CROSSING * measured.crossings + measured.bends
     flags = sum(len(draft.flags) for draft in drawn)
     large = sum(not asked.room.holds(sheet.box) for sheet in sheets)
-    return _Try(asked, layout, drawn, wrong, covered, flags, large, too_many, spent)
+    return _Try(asked, layout, drawn, faults, covered, flags, large, too_many, spent)
 
 
 def _finished(asked: _Asked, drawn: tuple[Draft, ...]) -> tuple[Schematic, ...]:

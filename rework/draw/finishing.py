@@ -187,9 +187,9 @@ def _moved(placed: list[Placed], overlay: Overlay) -> tuple[At, ...]:
     return tuple(
         sorted(
             at
-            for one in placed
-            for terminal, at, _ in one.leads()
-            if f"{one.part}.{terminal}" in overlay.moved
+            for piece in placed
+            for terminal, at, _ in piece.leads()
+            if f"{piece.part}.{terminal}" in overlay.moved
         )
     )
 
@@ -257,9 +257,9 @@ def _walk(sheet: Schematic, start: At, goals: set[At]) -> tuple[At, ...]:
     steps: dict[At, set[At]] = {}
     for run in sheet.runs:
         if run.net == net:
-            for one, other in pairwise(along((run.start, run.stop))):
-                steps.setdefault(one, set()).add(other)
-                steps.setdefault(other, set()).add(one)
+            for first, second in pairwise(along((run.start, run.stop))):
+                steps.setdefault(first, set()).add(second)
+                steps.setdefault(second, set()).add(first)
     came: dict[At, At] = {start: start}
     waiting = deque([start])
     while waiting:
@@ -339,7 +339,9 @@ def _of_chassis(net: str) -> str:
 
 def _strip_left(boxes: list[Box], box: Box) -> float:
     """Return where the strip under a sheet is free from the left on."""
-    strip = [one.right + 1 for one in boxes if one.top >= box.bottom and one.left < box.left + 2]
+    strip = [
+        other.right + 1 for other in boxes if other.top >= box.bottom and other.left < box.left + 2
+    ]
     return max(strip, default=box.left + 0.5)
 
 
@@ -384,8 +386,10 @@ def _remarks(sheet: Schematic, overlay: Overlay) -> list[str]:
 
 def _size(placed: list[Placed], runs: list[Run], signs: list[Sign], notes: list[Note]) -> Box:
     """Return the box of everything drawn."""
-    boxes = [one.body for one in placed] + [one.label.box for one in placed if one.label.lines]
-    boxes += [Box(x, y, x, y) for one in placed for _, (x, y), _ in one.leads()]
+    boxes = [piece.body for piece in placed] + [
+        piece.label.box for piece in placed if piece.label.lines
+    ]
+    boxes += [Box(x, y, x, y) for piece in placed for _, (x, y), _ in piece.leads()]
     boxes += [run_box(run) for run in runs] + [sign_box(sign) for sign in signs]
     boxes += [note.box for note in notes]
     box = around(boxes) if boxes else Box(0, 0, 10, 5)

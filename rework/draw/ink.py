@@ -311,22 +311,22 @@ def sign_strokes(kind: str, word: str, left: float, top: float, inks: Inks) -> s
     return drawn + (text(word, x, y, 0.8, palette.ink, "middle", bold=True) if word else "")
 
 
-def block(told: Block, inks: Inks) -> list[str]:
+def block(words: Block, inks: Inks) -> list[str]:
     """Return the title in its box, the key of the signs, and the notes."""
-    palette, box = inks.palette, told.title_box
+    palette, box = inks.palette, words.title_box
     # the line has a width, and the box may stand at the edge of the sheet
     thick = WIDTHS["line"]
     frame = rectangle(box.left, box.top, box.right - thick, box.bottom - thick)
     out = [path(frame, palette.ink, palette.paper)]
-    out.append(text(told.title, box.left + 1, box.top + 2.1, TITLE, palette.ink, bold=True))
-    out.append(text(told.condition, box.left + 1, box.top + 3.8, NOTE, palette.ink))
-    x, y = told.signs_box.left, told.signs_box.top
-    for kind, word, meaning in told.signs:
+    out.append(text(words.title, box.left + 1, box.top + 2.1, TITLE, palette.ink, bold=True))
+    out.append(text(words.condition, box.left + 1, box.top + 3.8, NOTE, palette.ink))
+    x, y = words.signs_box.left, words.signs_box.top
+    for kind, word, meaning in words.signs:
         out.append(sign_strokes(kind, word, x + 1.7, y - 0.2, inks))
         out.append(text(meaning, x + 4.2, y + 1.7, NOTE, palette.ink))
         y += SIGN_ROW
-    x, y = told.notes_box.left, told.notes_box.top
-    for note in told.notes:
+    x, y = words.notes_box.left, words.notes_box.top
+    for note in words.notes:
         y += NOTE_ROW
         hazard = note.startswith("HAZARD")
         colour = palette.hazard if hazard else palette.ink

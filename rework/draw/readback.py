@@ -66,16 +66,16 @@ def sheet_faults(sheet: Schematic) -> list[str]:
 
 
 def _faults(sheets: tuple[Schematic, ...], wanted: Mapping[str, set[str]]) -> list[str]:
-    told = _touching(sheets)
+    listed = _touching(sheets)
     bound = {pin for pins in wanted.values() for pin in pins}
     # A lead that the file binds to nothing may be drawn, and is then joined to nothing.
     drawn = [group for group in groups(sheets) if len(group) > 1 or group & bound]
     expected = {frozenset(pins) for pins in wanted.values()}
     for group in sorted(set(drawn) - expected, key=sorted):
-        told.append("joined in the drawing and not in the file: " + " ".join(sorted(group)))
+        listed.append("joined in the drawing and not in the file: " + " ".join(sorted(group)))
     for group in sorted(expected - set(drawn), key=sorted):
-        told.append("joined in the file and not in the drawing: " + " ".join(sorted(group)))
-    return told
+        listed.append("joined in the file and not in the drawing: " + " ".join(sorted(group)))
+    return listed
 
 
 def _name(sheet: int, at: At) -> str:

@@ -63,13 +63,13 @@ def sheets_of(
             for piece in nets.pieces.values():
                 for node in piece.nodes if piece.kind != FLAG else ():
                     on.setdefault(node, set()).add(number)
-    found = []
+    sheets = []
     for number, keys in enumerate(parts, 1):
         elsewhere = {node: sorted(numbers - {number}) for node, numbers in on.items()}
         goes_on = {node: ", ".join(map(str, rest)) for node, rest in elsewhere.items() if rest}
         cut = SheetCut(keys, goes_on)
-        found.append((cut, _laid_out(subject, cut, page)))
-    return found
+        sheets.append((cut, _laid_out(subject, cut, page)))
+    return sheets
 
 
 @dataclass(frozen=True, slots=True)

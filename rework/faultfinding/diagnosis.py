@@ -94,11 +94,13 @@ def board(
     drive = _drive(sound)
     offered = candidates(circuit, common, bench.meter, state, drive=drive)
     asked = _asked(circuit, common, readings)
-    both = tuple(dict.fromkeys((*offered, *(one for one in asked if one and one.state == state))))
+    both = tuple(
+        dict.fromkeys((*offered, *(first for first in asked if first and first.state == state)))
+    )
     whole = expected(listed, both, sound=sound, line=bench.line, step=step)
-    for other in dict.fromkeys(one.state for one in asked if one and one.state != state):
-        some = tuple(dict.fromkeys(one for one in asked if one and one.state == other))
-        in_state = expected(listed, some, line=bench.line, state=other, step=step)
+    for second in dict.fromkeys(first.state for first in asked if first and first.state != state):
+        some = tuple(dict.fromkeys(first for first in asked if first and first.state == second))
+        in_state = expected(listed, some, line=bench.line, state=second, step=step)
         whole = joined(whole, in_state)
     whole = replace(whole, unsolved=(*failed, *whole.unsolved))
     return _laid_out(run, side, common, whole, drive)
@@ -113,9 +115,13 @@ def reread(old: TroubleBoard, run: JobRun) -> TroubleBoard | None:
     if circuit != old.circuit or (bench.line, bench.meter) != (old.bench.line, old.bench.meter):
         return None
     readings, _ = _of_this_round(bench, side)
-    asked = [one for one in _asked(circuit, old.common, readings) if one is not None]
-    new = [one for one in asked if one not in old.expected.figures]
-    if any(one.state != BenchState(side) for one in new):
+    asked = [
+        asked_figure
+        for asked_figure in _asked(circuit, old.common, readings)
+        if asked_figure is not None
+    ]
+    new = [asked_figure for asked_figure in asked if asked_figure not in old.expected.figures]
+    if any(asked_figure.state != BenchState(side) for asked_figure in new):
         return None
     whole = widened(old.expected, new, line_read=bench.line is not None)
     return _laid_out(run, side, old.common, whole, old.drive)
@@ -132,7 +138,7 @@ def _laid_out(run: JobRun, side: str, common: str, whole: Expected, drive: float
     readings, noticed = _of_this_round(bench, side)
     asked = _asked(circuit, common, readings)
     live = frozenset() if bench.isolated else live_nodes(circuit)
-    place = {one: n for n, one in enumerate(whole.figures)}
+    place = {asked_figure: n for n, asked_figure in enumerate(whole.figures)}
     offered = candidates(circuit, common, bench.meter, BenchState(side), drive=drive)
     return TroubleBoard(
         side,
@@ -140,17 +146,21 @@ def _laid_out(run: JobRun, side: str, common: str, whole: Expected, drive: float
         common,
         drive,
         whole,
-        tuple(place[one] for one in offered if _may_be_read(one, live)),
+        tuple(place[asked_figure] for asked_figure in offered if _may_be_read(asked_figure, live)),
         bench,
-        tuple(r for r, one in zip(readings, asked, strict=True) if one is not None),
-        tuple(place[one] for one in asked if one is not None),
+        tuple(
+            r for r, asked_figure in zip(readings, asked, strict=True) if asked_figure is not None
+        ),
+        tuple(place[asked_figure] for asked_figure in asked if asked_figure is not None),
         noticed,
     )
 
 
-def _may_be_read(one: BenchFigure, live: frozenset[str]) -> bool:
+def _may_be_read(asked_figure: BenchFigure, live: frozenset[str]) -> bool:
     """Return whether a figure is read without a probe on what the mains is on."""
-    return one.of is Quantity.OHMS or live.isdisjoint((one.at.node, one.to.node))
+    return asked_figure.of is Quantity.OHMS or live.isdisjoint(
+        (asked_figure.at.node, asked_figure.to.node)
+    )
 
 
 def _of_this_round(bench: BenchNotes, side: str) -> tuple[tuple[Reading, ...], tuple[Noticed, ...]]:
@@ -177,7 +187,7 @@ def _listed(run: JobRun, side: str) -> list[tuple[SingleTrouble, Circuit | None]
     }
     touched = {subject(action) for action in actions} | attached
     fresh = {action.part.name for action in actions if isinstance(action, FitPart)} | attached
-    left = [(one.trouble, one.circuit) for one in undone(run)]
+    left = [(step.trouble, step.circuit) for step in undone(run)]
     return [
         *left,
         *((trouble, None) for trouble in troubles(run.after, touched=touched, fresh=fresh)),

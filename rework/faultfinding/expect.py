@@ -228,29 +228,29 @@ def _spread_out(slopes: Floats, names: Sequence[str], knobs: Sequence[str]) -> F
     return wide
 
 
-def joined(one: Expected, other: Expected) -> Expected:
+def joined(first: Expected, second: Expected) -> Expected:
     """Return the figures of two states of the bench side by side, for the suspects that have
     numbers in both; what a part does in one state it does in the other.
     """
-    keys = [_identity(suspect) for suspect in other.suspects]
+    keys = [_identity(suspect) for suspect in second.suspects]
     pairs = [
-        (n, keys.index(key)) for n, key in enumerate(map(_identity, one.suspects)) if key in keys
+        (n, keys.index(key)) for n, key in enumerate(map(_identity, first.suspects)) if key in keys
     ]
     left, right = (list(column) for column in zip(*pairs, strict=True))
-    knobs = tuple(dict.fromkeys((*one.knobs, *other.knobs)))
+    knobs = tuple(dict.fromkeys((*first.knobs, *second.knobs)))
     slopes = [
         _spread_out(expected.slopes[places], expected.knobs, knobs)
-        for expected, places in ((one, left), (other, right))
+        for expected, places in ((first, left), (second, right))
     ]
     return Expected(
-        tuple(one.suspects[n] for n in left),
-        (*one.figures, *other.figures),
-        np.concatenate([one.mean[left], other.mean[right]], 1),
+        tuple(first.suspects[n] for n in left),
+        (*first.figures, *second.figures),
+        np.concatenate([first.mean[left], second.mean[right]], 1),
         np.concatenate(slopes, 1),
-        np.concatenate([one.noise[left], other.noise[right]], 1),
+        np.concatenate([first.noise[left], second.noise[right]], 1),
         knobs,
-        tuple(one.cases[n] for n in left),
-        (*one.unsolved, *other.unsolved),
+        tuple(first.cases[n] for n in left),
+        (*first.unsolved, *second.unsolved),
     )
 
 

@@ -161,9 +161,9 @@ def _direct(case: Case, held: Sequence[_Held], names: Sequence[str]) -> _Told:
     left = meter / (meter + fed)
     mean, slopes = free * left, slopes * left[:, None]
     heavy = [
-        (n, Across(one.at, one.to, float(meter[n])))
-        for n, one in enumerate(held)
-        if 1 - left[n] > LOADS and not _hangs(network, one)
+        (n, Across(entry.at, entry.to, float(meter[n])))
+        for n, entry in enumerate(held)
+        if 1 - left[n] > LOADS and not _hangs(network, entry)
     ]
     exact, settled = meter_readings(rest, [across for _, across in heavy])
     for (n, _), volts, good in zip(heavy, exact.tolist(), settled, strict=True):
@@ -215,7 +215,7 @@ def _signals(case: Case, held: Sequence[_Held], names: Sequence[str]) -> _Told:
     linear = case.linear
     if linear is not None and case.into is not None:
         rows = _ends(linear.network, held)
-        hertz = np.array([one.figure.hertz for one in held])
+        hertz = np.array([entry.figure.hertz for entry in held])
         for tone in np.unique(hertz):
             at = np.nonzero(hertz == tone)[0]
             right = np.column_stack([case.into, rows[at].T])
@@ -231,7 +231,7 @@ def _signals(case: Case, held: Sequence[_Held], names: Sequence[str]) -> _Told:
 
 
 def _currents(case: Case, held: Sequence[_Held], names: Sequence[str]) -> _Told:
-    size, slopes = amps(case, [one.figure for one in held], names)
+    size, slopes = amps(case, [entry.figure for entry in held], names)
     scale = 1 / (size + FLOOR_AMPS)
     noise = MODEL**2 + METER**2 + _floor(size, FLOOR_AMPS)
     return np.log(size + FLOOR_AMPS), slopes * scale[:, None], noise
@@ -247,7 +247,7 @@ def _resistances(case: Case, held: Sequence[_Held], names: Sequence[str]) -> _To
     rows = _ends(network, held)
     volts = np.linalg.solve(g, rows.T)
     ohms = np.einsum("fn,nf->f", rows, volts)
-    hangs = np.array([_hangs(network, one) for one in held])
+    hangs = np.array([_hangs(network, entry) for entry in held])
     ohms = np.where(hangs, OPEN_OHMS, np.clip(ohms, 0.0, OPEN_OHMS))
     place = {name: k for k, name in enumerate(names)}
     slopes = np.zeros((len(held), len(names)))

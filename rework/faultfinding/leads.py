@@ -25,7 +25,10 @@ def lead_off(
         yield SingleTrouble(kind, part.name, (terminal,), actions=(move,), inside=inside)
 
 
-def exchanged(part: Part, one: str, other: str, kind: TroubleKind) -> SingleTrouble:
+def exchanged(part: Part, first: str, second: str, kind: TroubleKind) -> SingleTrouble:
     """Return a trouble with the leads of two terminals of a part exchanged."""
-    moves = (MoveLead(part.name, one, part.at(other)), MoveLead(part.name, other, part.at(one)))
-    return SingleTrouble(kind, part.name, (one, other), actions=moves)
+    moves = (
+        MoveLead(part.name, first, part.at(second)),
+        MoveLead(part.name, second, part.at(first)),
+    )
+    return SingleTrouble(kind, part.name, (first, second), actions=moves)

@@ -45,9 +45,9 @@ def reasons(ranking: Ranking, *, isolated: bool = False) -> tuple[Reason, ...]:
     """
     expected = ranking.expected
     before = frozenset() if isolated else _hazards(expected.suspects[0].circuit)
-    found = []
+    words = []
     if before:
-        found.append(Reason(Peril.TIED, "", 1.0, tuple(sorted(before))))
+        words.append(Reason(Peril.TIED, "", 1.0, tuple(sorted(before))))
     tired = tired_fuses(expected.cases[0])
     chances: dict[str, float] = {}
     for n, suspect in enumerate(expected.suspects):
@@ -61,13 +61,13 @@ def reasons(ranking: Ranking, *, isolated: bool = False) -> tuple[Reason, ...]:
         new = () if isolated else tuple(sorted(_hazards(suspect.circuit) - before))
         over = dangers(case, expected.cases[0])
         if new:
-            found.append(Reason(Peril.HAZARD, key, chance, new))
+            words.append(Reason(Peril.HAZARD, key, chance, new))
         fuses = (*case.blown, *(name for name in tired_fuses(case) if name not in tired))
         if fuses:
-            found.append(Reason(Peril.FUSE, key, chance, fuses))
+            words.append(Reason(Peril.FUSE, key, chance, fuses))
         if over:
-            found.append(Reason(Peril.RATING, key, chance, over))
-    unique = {(reason.peril, reason.key): reason for reason in reversed(found)}
+            words.append(Reason(Peril.RATING, key, chance, over))
+    unique = {(reason.peril, reason.key): reason for reason in reversed(words)}
     return tuple(sorted(unique.values(), key=lambda reason: -reason.chance))
 
 

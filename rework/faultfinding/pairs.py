@@ -41,10 +41,10 @@ def pairs(ranking: Ranking, *, line: float | None = None) -> tuple[Pair, ...]:
     if not ranking.columns:
         return ()
     solved = []
-    for one, other in _first(ranking):
-        case = _together(ranking.expected, one, other, line)
+    for first, second in _first(ranking):
+        case = _together(ranking.expected, first, second, line)
         if case is not None:
-            solved.append((one, other, case))
+            solved.append((first, second, case))
     if not solved:
         return ()
     expected = ranking.expected
@@ -62,15 +62,15 @@ def pairs(ranking: Ranking, *, line: float | None = None) -> tuple[Pair, ...]:
     ).reshape(len(solved), 2, len(figures), len(figures))
     result = _held(ranking, mean, covariance + levels.sum(1))
     score = result.log_likelihood + [
-        np.log(_weight(expected, one) * _weight(expected, other)) for one, other, _ in solved
+        np.log(_weight(expected, first) * _weight(expected, second)) for first, second, _ in solved
     ]
     chance = np.exp(score - score.max())
     chance /= chance.sum()
     order = np.argsort(-chance, kind="stable").tolist()
     by_pair: dict[tuple[str, str], Pair] = {}
     for n in order:
-        one, other, _ = solved[n]
-        keys = (expected.suspects[one].trouble.key, expected.suspects[other].trouble.key)
+        first, second, _ = solved[n]
+        keys = (expected.suspects[first].trouble.key, expected.suspects[second].trouble.key)
         by_pair.setdefault(keys, Pair(keys, float(chance[n]), float(result.misfit[n])))
     return tuple(by_pair.values())
 
@@ -91,30 +91,30 @@ def _first(ranking: Ranking) -> Sequence[tuple[int, int]]:
     covariance = expected.covariance(columns)
     near = np.argsort(-_nearness(ranking), kind="stable")
     near = near[near > 0][:FIRST]
-    one, other = np.triu_indices(len(near), 1)
-    one, other = near[one], near[other]
+    first, second = np.triu_indices(len(near), 1)
+    first, second = near[first], near[second]
     parts = [s.trouble.part for s in expected.suspects]
-    apart = np.array([parts[a] != parts[b] for a, b in zip(one, other, strict=True)], bool)
-    one, other = one[apart], other[apart]
+    apart = np.array([parts[a] != parts[b] for a, b in zip(first, second, strict=True)], bool)
+    first, second = first[apart], second[apart]
     scores = [
         _held(
             ranking,
             mean[a] + mean[b] - mean[0],
             (covariance[a] + covariance[b]) / 2,
         ).log_likelihood
-        for a, b in _stacks(one, other)
+        for a, b in _stacks(first, second)
     ]
     score = np.concatenate(scores) if scores else np.zeros(0)
     logs = np.log(weight)
-    score = score + logs[one] + logs[other]
+    score = score + logs[first] + logs[second]
     best = np.argsort(-score, kind="stable")[:SOLVED]
-    return [(int(one[n]), int(other[n])) for n in best]
+    return [(int(first[n]), int(second[n])) for n in best]
 
 
-def _stacks(one: Ints, other: Ints) -> Sequence[tuple[Ints, Ints]]:
+def _stacks(first: Ints, second: Ints) -> Sequence[tuple[Ints, Ints]]:
     return [
-        (one[start : start + _STACK], other[start : start + _STACK])
-        for start in range(0, len(one), _STACK)
+        (first[start : start + _STACK], second[start : start + _STACK])
+        for start in range(0, len(first), _STACK)
     ]
 
 
@@ -127,9 +127,9 @@ def _nearness(ranking: Ranking) -> Floats:
     return gained
 
 
-def _together(expected: Expected, one: int, other: int, line: float | None) -> Case | None:
+def _together(expected: Expected, near: int, far: int, line: float | None) -> Case | None:
     """Return the circuit with both troubles solved; None where it cannot be made or solved."""
-    first, second = expected.suspects[one], expected.suspects[other]
+    first, second = expected.suspects[near], expected.suspects[far]
     if second.trouble.step >= 0 or not second.trouble.actions:
         first, second = second, first
     if second.trouble.step >= 0:

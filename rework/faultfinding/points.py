@@ -89,11 +89,11 @@ def across(circuit: Circuit, text: str) -> tuple[ProbePoint, ProbePoint] | None:
     return _between(part, run[0], run[-1]) if part.traits.is_wound and len(run) > 1 else None
 
 
-def _between(part: Part, one: str, other: str) -> tuple[ProbePoint, ProbePoint] | None:
-    nodes = part.node(one), part.node(other)
+def _between(part: Part, first: str, second: str) -> tuple[ProbePoint, ProbePoint] | None:
+    nodes = part.node(first), part.node(second)
     if nodes[0] is None or nodes[1] is None:
         return None
-    return ProbePoint(part.name, one, nodes[0]), ProbePoint(part.name, other, nodes[1])
+    return ProbePoint(part.name, first, nodes[0]), ProbePoint(part.name, second, nodes[1])
 
 
 def _heater(part: Part, tube: TubeType) -> tuple[ProbePoint, ProbePoint] | None:
@@ -198,8 +198,8 @@ def _ripple(
 
 
 def _across(part: Part) -> tuple[ProbePoint, ProbePoint]:
-    one, other = part.pins[:2]
-    return ProbePoint(part.name, *one), ProbePoint(part.name, *other)
+    first, second = part.pins[:2]
+    return ProbePoint(part.name, *first), ProbePoint(part.name, *second)
 
 
 def _signals(

@@ -268,9 +268,9 @@ def _classes(expected: Expected, at: Ints, places: Sequence[int]) -> list[int]:
     if len(kept) < 2:
         return [0] * len(places)
     square = square[np.ix_(kept, kept)]
-    one, other = np.nonzero(np.triu(square <= ALIKE, 1))
-    for some in range(0, len(one), _PAIRS):
-        a, b = one[some : some + _PAIRS], other[some : some + _PAIRS]
+    near, far = np.nonzero(np.triu(square <= ALIKE, 1))
+    for some in range(0, len(near), _PAIRS):
+        a, b = near[some : some + _PAIRS], far[some : some + _PAIRS]
         off = mean[kept[a]] - mean[kept[b]]
         both = (covariance[kept[a]] + covariance[kept[b]]) / 2
         solved = np.linalg.solve(both, off[..., None])[..., 0]

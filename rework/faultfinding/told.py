@@ -248,10 +248,10 @@ class _TroubleWords:
 
     def pair(self, pair: Pair) -> PairTold:
         """Return two troubles at once."""
-        one, other = pair.keys
+        first, second = pair.keys
         return PairTold(
-            (self.key(one), self.key(other)),
-            (self.by_key[one].part, self.by_key[other].part),
+            (self.key(first), self.key(second)),
+            (self.by_key[first].part, self.by_key[second].part),
             round(pair.chance, 4),
         )
 

@@ -142,7 +142,9 @@ def range_words(figure: BenchFigure, largest: float) -> str:
     """Return the range to set the meter to for at most ``largest``, on the scale of the figure."""
     amount = size_on_scale(figure, largest)
     if figure.of is Quantity.OHMS:
-        fits = next((one for one in OHM_RANGES if one >= amount), OHM_RANGES[-1])
+        fits = next(
+            (full_scale for full_scale in OHM_RANGES if full_scale >= amount), OHM_RANGES[-1]
+        )
         return shown(fits, "ohm")
     ranges = figure.meter.ranges if figure.meter.per_volt else VOLT_RANGES
     fits = next((range_ for range_ in sorted(ranges) if range_ >= amount), max(ranges))

@@ -116,11 +116,11 @@ def _touching(circuit: Circuit, part: Part, tube: TubeType) -> Iterator[SingleTr
 
 
 def shorted(
-    kind: TroubleKind, part: Part, one: str, other: str, at: tuple[str, ...] = ()
+    kind: TroubleKind, part: Part, first: str, second: str, at: tuple[str, ...] = ()
 ) -> Iterator[SingleTrouble]:
     """Yield a short between two nodes of a part, dead and not quite."""
     for ohms in SHORTS:
-        action = Bridge(one, other, ohms)
+        action = Bridge(first, second, ohms)
         yield SingleTrouble(kind, part.name, at, f"{ohms:g} ohm", ohms, (action,))
 
 
@@ -134,15 +134,15 @@ def _socket(circuit: Circuit, part: Part, tube: TubeType) -> Iterator[SingleTrou
     for pin, _ in part.pins:
         yield from lead_off(circuit, part, pin, TroubleKind.PIN_OPEN)
     lugs = [pin for pin in tube.socket_pins if pin.isdigit()]
-    for one, other in pairwise(lugs):
-        nodes = part.node(one), part.node(other)
+    for first, second in pairwise(lugs):
+        nodes = part.node(first), part.node(second)
         if nodes[0] is not None and nodes[1] is not None and point[nodes[0]] != point[nodes[1]]:
-            yield exchanged(part, one, other, TroubleKind.PINS_SWAPPED)
+            yield exchanged(part, first, second, TroubleKind.PINS_SWAPPED)
             action = Bridge(nodes[0], nodes[1])
             yield SingleTrouble(
-                TroubleKind.PINS_BRIDGED, part.name, (one, other), actions=(action,)
+                TroubleKind.PINS_BRIDGED, part.name, (first, second), actions=(action,)
             )
-        for pin, lug in ((one, other), (other, one)):
+        for pin, lug in ((first, second), (second, first)):
             yield from _one_off(circuit, part, pin, lug)
 
 
@@ -169,17 +169,17 @@ def _wrong_types(circuit: Circuit, part: Part, tube: TubeType) -> Iterator[Singl
     types = {tube.type: tube for tube in map(library.find, names) if tube is not None}
     bound = {pin for pin, _ in part.pins}
     fits = [
-        one
-        for one in types.values()
-        if one is not tube and one.base == tube.base and bound <= set(one.socket_pins)
+        type_
+        for type_ in types.values()
+        if type_ is not tube and type_.base == tube.base and bound <= set(type_.socket_pins)
     ]
-    for one in fits[:MISTAKEN]:
-        unused = tuple(pin for pin in one.socket_pins if pin not in bound)
+    for type_ in fits[:MISTAKEN]:
+        unused = tuple(pin for pin in type_.socket_pins if pin not in bound)
         yield SingleTrouble(
             TroubleKind.WRONG_TUBE,
             part.name,
-            (one.type,),
-            actions=(ExchangeTube(part.name, one.type, part.pins, unused),),
+            (type_.type,),
+            actions=(ExchangeTube(part.name, type_.type, part.pins, unused),),
             weight=1 / min(len(fits), MISTAKEN),
         )
 

@@ -46,11 +46,11 @@ class NodeBook:
         """Make one node of a pin that others refer to and the node its own line gives it."""
         for name, terminal in self._references:
             key = f"{name}.{terminal}"
-            own = next((node for pin, node in pins[name] if pin == terminal), None)
-            if own is None:
+            bound = next((node for pin, node in pins[name] if pin == terminal), None)
+            if bound is None:
                 pins[name].append((terminal, key))
-            elif own != key:
-                self._merged.join(own, key)
+            elif bound != key:
+                self._merged.join(bound, key)
 
     def names(self) -> tuple[dict[str, str], tuple[tuple[str, str], ...]]:
         """Return the name of every key whose name is another, and the (alias, name) pairs that

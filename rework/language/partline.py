@@ -25,25 +25,27 @@ _VALUED = frozenset(("VALUE", "NUMBER", "TYPE"))
 
 def read_part(line: PartLine, report: Report) -> PartDraft | None:
     """Return the part a line states, with its nodes as words, or None after reporting why not."""
-    told: list[tuple[Token, str, dict[str, object]]] = []
+    problems_seen: list[tuple[Token, str, dict[str, object]]] = []
     kind, rest, as_it_stands = kind_of(
-        line, lambda token, message, **more: told.append((token, message, more))
+        line, lambda token, message, **more: problems_seen.append((token, message, more))
     )
     if as_it_stands and kind is not None:
         return _part(line, kind, rest, report)
-    (token, message, more), *_ = told
+    (token, message, more), *_ = problems_seen
     if kind is None:
         report(token, message, **more)
         return None
-    told.clear()
-    draft = _part(line, kind, rest, lambda token, said, **rest: told.append((token, said, rest)))
-    if draft is None or any(at.type not in _VALUED for at, _, _ in told):
+    problems_seen.clear()
+    draft = _part(
+        line, kind, rest, lambda token, said, **rest: problems_seen.append((token, said, rest))
+    )
+    if draft is None or any(at.type not in _VALUED for at, _, _ in problems_seen):
         # the line does not read as one of that kind: what was meant is another, and nothing that
         # follows from the guess is told
         report(token, message, expected=more["expected"])
         return None
     report(token, message, **more)
-    for at, said, further in told:
+    for at, said, further in problems_seen:
         report(at, said, **further)
     draft.lost = True
     return draft

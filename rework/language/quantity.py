@@ -281,7 +281,9 @@ def begun(text: str, dimensions: Collection[str] = ()) -> str:
     if text[-1] in "oO" and text[:-1].replace(".", "", 1).isdigit():
         candidates.insert(0, f"{text[:-1]} ohm")
     bare = next(iter(dimensions), "")
-    for candidate in (one for text in candidates for one in (text, meant(text)) if one):
+    for candidate in (
+        spelling for text in candidates for spelling in (text, meant(text)) if spelling
+    ):
         try:
             value = read_value(candidate, bare=bare)
         except QuantityError:

@@ -331,8 +331,8 @@ class _Resolver:
             self.unread.add(text)
             return text
         terminals = Terminals(draft)
-        found = terminals.named(terminal)
-        if not found:
+        match_ = terminals.named(terminal)
+        if not match_:
             refusal = terminals.refusal(terminal)
             self.report(
                 line,
@@ -345,10 +345,10 @@ class _Resolver:
             self.unread.add(text)
             return text
         bound = {pin for pin, _ in draft.pins}
-        if draft.lost and bound.isdisjoint(found):
+        if draft.lost and bound.isdisjoint(match_):
             self.unread.add(text)
             return text
-        pin = next((pin for pin in found if pin in bound), found[0])
+        pin = next((pin for pin in match_ if pin in bound), match_[0])
         if pin in draft.unused:
             self.report(
                 line,

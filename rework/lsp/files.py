@@ -155,8 +155,8 @@ class Files:
         listed = [path.resolve()]
         if folder.is_dir():
             listed += sorted(folder.glob("*.circuit")) + sorted(folder.glob("*.job"))
-        for one in dict.fromkeys([*listed[:_MOST_BESIDE], *self.open]):
-            if (source := self.source(one)) is not None:
+        for file in dict.fromkeys([*listed[:_MOST_BESIDE], *self.open]):
+            if (source := self.source(file)) is not None:
                 yield source
 
 

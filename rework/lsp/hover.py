@@ -252,7 +252,9 @@ def _read(text: str, bare: str) -> Value | None:
 
 def _kind(source: OpenText, word: ScannedWord) -> str:
     words = [
-        one.text for one in source.words if one.line == word.line and one.role is WordRole.KIND
+        entry.text
+        for entry in source.words
+        if entry.line == word.line and entry.role is WordRole.KIND
     ]
     name = (noun_in(tuple(words)) or NO_NOUN).kind
     kind = KINDS.get(name)

@@ -171,17 +171,17 @@ class Names:
         terminals = Terminals(part) if part else None
         wanted = set(terminals.named(word.text)) if terminals else {word.text}
         line = -1
-        for one in home.words:
-            if one.role is WordRole.PART and one.defines:
-                line = one.line if one.text == symbol.name else -1
+        for entry in home.words:
+            if entry.role is WordRole.PART and entry.defines:
+                line = entry.line if entry.text == symbol.name else -1
             if (
                 line >= 0
-                and one.role in (WordRole.TERMINAL, WordRole.WINDING)
-                and one.of == symbol.name
+                and entry.role in (WordRole.TERMINAL, WordRole.WINDING)
+                and entry.of == symbol.name
             ):
-                named = set(terminals.named(one.text)) if terminals else {one.text}
+                named = set(terminals.named(entry.text)) if terminals else {entry.text}
                 if named & wanted:
-                    return one
+                    return entry
         return None
 
     def references(self, source: OpenText, word: ScannedWord) -> list[NameSpot]:
@@ -227,8 +227,8 @@ class Names:
             raise RenameRefused(f"{symbol.home.name} cannot be read.")
         self._may_be(home, symbol, name)
         edits = []
-        for where, one in self.spots(symbol, struck=True):
-            at = replace(one, start=one.end - len(symbol.name))
+        for where, place in self.spots(symbol, struck=True):
+            at = replace(place, start=place.end - len(symbol.name))
             edits.append((spot(where, at), name))
         if not edits:
             raise RenameRefused(f"No file names {symbol.name}: it is the node of a pin.")

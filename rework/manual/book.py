@@ -42,7 +42,7 @@ TOPICS = (
 
 def topic(name: str) -> Topic | None:
     """Return the topic of that name, None where there is none."""
-    return next((one for one in TOPICS if one.name == name), None)
+    return next((entry for entry in TOPICS if entry.name == name), None)
 
 
 def source(name: str) -> str:

@@ -13,7 +13,7 @@ def colours() -> str:
     """
     light, dark = PALETTES["light"], PALETTES["dark"]
     rules = []
-    for names, one, other in [
+    for names, first, second in [
         ("stroke", ink(role, "light"), ink(role, "dark")) for role in WIRE
     ] + [
         ("stroke", light.ink, dark.ink),
@@ -23,8 +23,8 @@ def colours() -> str:
         ("stroke", light.faint, dark.faint),
         ("stroke", light.paper, dark.paper),
     ]:
-        rules.append(f'.scene [{names}="{one}"]{{{names}:{other}}}')
-    for tag, one, other in [
+        rules.append(f'.scene [{names}="{first}"]{{{names}:{second}}}')
+    for tag, first, second in [
         ("text", light.ink, dark.ink),
         ("text", light.faint, dark.faint),
         ("text", light.hazard, dark.hazard),
@@ -38,6 +38,6 @@ def colours() -> str:
         *((shape, light.block, dark.block) for shape in ("polygon", "path", "circle", "rect")),
         *((shape, light.paper, dark.paper) for shape in ("polygon", "path", "circle", "rect")),
     ]:
-        rules.append(f'.scene {tag}[fill="{one}"]{{fill:{other}}}')
+        rules.append(f'.scene {tag}[fill="{first}"]{{fill:{second}}}')
     dark_rules = "".join(f":root[data-theme=dark] {rule}" for rule in dict.fromkeys(rules))
     return f"@media screen{{{dark_rules}}}\n"

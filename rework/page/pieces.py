@@ -49,11 +49,11 @@ def head(run: JobRun) -> Plain:
     }
 
 
-def problems(found: Sequence[Problem], *, stale: str) -> Plain:
+def problems(messages: Sequence[Problem], *, stale: str) -> Plain:
     """Return problems as the command line prints them; ``stale`` is the time of the files that all
     else on the page is from, nothing where it is up to date.
     """
-    count = len(errors(tuple(found)))
+    count = len(errors(tuple(messages)))
     counted = f"{count} error{'s' if count > 1 else ''} in the files"
     return {
         "stale": bool(stale),
@@ -67,7 +67,7 @@ def problems(found: Sequence[Problem], *, stale: str) -> Plain:
                 "file": Path(problem.place.file).name if problem.place else "",
                 "line": problem.place.line if problem.place else 0,
             }
-            for problem in found
+            for problem in messages
         ],
     }
 
@@ -81,15 +81,15 @@ def changes(run: JobRun) -> Plain:
     }
 
 
-def _counts(found: Difference) -> list[tuple[str, int]]:
+def _counts(change: Difference) -> list[tuple[str, int]]:
     return [
-        ("taken out", len(found.removed)),
-        ("cut", len(found.cut)),
-        ("new", len(found.added)),
-        ("wires run", len(found.run)),
-        ("values changed", len(found.changed)),
-        ("tubes exchanged", len(found.exchanged)),
-        ("pins moved", len(found.moved)),
+        ("taken out", len(change.removed)),
+        ("cut", len(change.cut)),
+        ("new", len(change.added)),
+        ("wires run", len(change.run)),
+        ("values changed", len(change.changed)),
+        ("tubes exchanged", len(change.exchanged)),
+        ("pins moved", len(change.moved)),
     ]
 
 

@@ -48,7 +48,11 @@ def write_entry(job: Path, seen: str, entry: Entry, *, ticked: bool) -> None:
     record = read_record(job)
     if record.seen != seen:
         raise _edited(record_of(job))
-    kept = [one for one in record.entries if (one.kind, one.what) != (entry.kind, entry.what)]
+    kept = [
+        earlier
+        for earlier in record.entries
+        if (earlier.kind, earlier.what) != (entry.kind, entry.what)
+    ]
     if ticked:
         kept.append(replace(entry, at=time.strftime("%Y-%m-%dT%H:%M:%S")))
     _write(record_of(job), _record_text(job, kept), seen)

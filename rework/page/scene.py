@@ -127,12 +127,12 @@ def beneath(scenes: Mapping[str, Plain]) -> Plain:
     whole = scenes[names[0]]
     sheets = [{"name": names[0], "box": whole["box"]}]
     for name in names[1:]:
-        one = scenes[name]
+        shown = scenes[name]
         left, top, right, bottom = whole["box"]
-        dx, dy = left - one["box"][0], bottom + _APART - one["box"][1]
+        dx, dy = left - shown["box"][0], bottom + _APART - shown["box"][1]
         moved = {"transform": f"translate({dx:.1f} {dy:.1f})"}
-        groups = [{**group, "shapes": [["g", moved, group["shapes"]]]} for group in one["groups"]]
-        wide, high = one["box"][2] - one["box"][0], one["box"][3] - one["box"][1]
+        groups = [{**group, "shapes": [["g", moved, group["shapes"]]]} for group in shown["groups"]]
+        wide, high = shown["box"][2] - shown["box"][0], shown["box"][3] - shown["box"][1]
         low = bottom + _APART
         sheets.append({"name": name, "box": [left, low, left + wide, low + high]})
         whole = {

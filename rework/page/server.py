@@ -25,15 +25,15 @@ def listening(port: int) -> socket.socket:
 
     Raises OSError where it is taken.
     """
-    found = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
     try:
-        found.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-        found.bind(("127.0.0.1", port))
-        found.listen(64)
+        listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        listener.bind(("127.0.0.1", port))
+        listener.listen(64)
     except OSError:
-        found.close()
+        listener.close()
         raise
-    return found
+    return listener
 
 
 def serve(path: str, at: socket.socket, ready: Callable[[str], None]) -> None:

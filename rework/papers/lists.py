@@ -120,7 +120,7 @@ def lists(run: JobRun) -> Lists:
     return Lists(tuple(fit), tuple(removed), tuple(kept), wires(run))
 
 
-def parts_to_fit(run: JobRun, found: Lists, known: Numbers, shelf: Shelf | None) -> Table:
+def parts_to_fit(run: JobRun, listed: Lists, known: Numbers, shelf: Shelf | None) -> Table:
     """Return the parts to fit: value, rating, computed stress, why it is fitted, price where the
     list has one.
     """
@@ -133,7 +133,7 @@ def parts_to_fit(run: JobRun, found: Lists, known: Numbers, shelf: Shelf | None)
         *((Column("Price", "figure", "cost"),) if shelf else ()),
     )
     rows = []
-    for line in found.fit:
+    for line in listed.fit:
         part = run.after.by_name.get(line.name)
         item = item_for(part, shelf) if part is not None else None
         stands = why_rating(part, known.after) if part is not None else ""
@@ -162,7 +162,7 @@ def parts_to_fit(run: JobRun, found: Lists, known: Numbers, shelf: Shelf | None)
     )
 
 
-def parts_removed(found: Lists) -> Table:
+def parts_removed(listed: Lists) -> Table:
     """Return the tray of leftovers."""
     columns = (
         Column("", "tick"),
@@ -176,12 +176,12 @@ def parts_removed(found: Lists) -> Table:
         "The tray: parts removed",
         "Each with its name on a tag. Do not refit any of them.",
         columns,
-        tuple(("", line.name, line.what, line.why, line.note) for line in found.removed),
+        tuple(("", line.name, line.what, line.why, line.note) for line in listed.removed),
         "Nothing comes out.",
     )
 
 
-def parts_kept(run: JobRun, found: Lists, known: Numbers) -> Table:
+def parts_kept(run: JobRun, listed: Lists, known: Numbers) -> Table:
     """Return the parts kept that stand more than before, with volts or watts before and after."""
     columns = (
         Column("Name", "name"),
@@ -193,14 +193,16 @@ def parts_kept(run: JobRun, found: Lists, known: Numbers) -> Table:
         Column("Share", "figure", "ratings"),
     )
     more = [
-        (line, one)
-        for line in found.kept
+        (line, growth)
+        for line in listed.kept
         if line.part is not None
-        for one in grown(line.part, run.after.by_name[line.name], known.before, known.after)
+        for growth in grown(line.part, run.after.by_name[line.name], known.before, known.after)
     ]
     more.sort(key=lambda pair: -pair[1].load.amount / (pair[1].load.rating or float("inf")))
-    rows = [(line.name, line.what, one.load.what, *_grown_words(one)) for line, one in more]
-    alike = len(found.kept) - len({row[0] for row in rows})
+    rows = [
+        (line.name, line.what, growth.load.what, *_grown_words(growth)) for line, growth in more
+    ]
+    alike = len(listed.kept) - len({row[0] for row in rows})
     if known.after.chart is None:
         why = known.after.reason("chart") + " Measure, and compare each with its rating."
         return Table("parts-kept", "Retained parts under higher stress", "", columns, (), why)
@@ -213,7 +215,7 @@ def parts_kept(run: JobRun, found: Lists, known: Numbers) -> Table:
     )
     title, stay = (
         "Retained parts under higher stress",
-        f"{counted(len(found.kept), 'part')} of the old set stay",
+        f"{counted(len(listed.kept), 'part')} of the old set stay",
     )
     if not rows:
         why = f"{stay}. None has more stress than before, computed.{before}"
@@ -225,9 +227,9 @@ def parts_kept(run: JobRun, found: Lists, known: Numbers) -> Table:
     return Table("parts-kept", title, lead, columns, tuple(rows))
 
 
-def _grown_words(one: Grown) -> tuple[str, str, str, str]:
-    load = one.load
-    was = "–" if one.before is None else shown(one.before, load.unit)
+def _grown_words(growth: Grown) -> tuple[str, str, str, str]:
+    load = growth.load
+    was = "–" if growth.before is None else shown(growth.before, load.unit)
     if not load.rating:
         return was, shown(load.amount, load.unit), "not stated", ""
     return (
@@ -238,7 +240,7 @@ def _grown_words(one: Grown) -> tuple[str, str, str, str]:
     )
 
 
-def wire_list(found: Lists, circuit: Circuit) -> Table:
+def wire_list(listed: Lists, circuit: Circuit) -> Table:
     """Return the wires to run, one row a conductor: the line cord first, then those of the job."""
     columns = (
         Column("", "tick"),
@@ -258,7 +260,7 @@ def wire_list(found: Lists, circuit: Circuit) -> Table:
             *(("", *row) for row in cord_rows(circuit)),
             *(
                 ("", wire.name, wire.colour, wire.gauge, wire.make, wire.start, wire.finish)
-                for wire in found.wires
+                for wire in listed.wires
             ),
         ),
         "No wire is run.",
@@ -269,15 +271,15 @@ def wires(run: JobRun) -> tuple[Wire, ...]:
     """Return every conductor the job runs and every wire of a circuit it attaches that is still
     there, with its ends.
     """
-    found: list[Wire] = []
+    rows: list[Wire] = []
     for edit in run.edits:
         match edit.action:
             case RunWire(part):
                 if part.name in run.after.by_name:
-                    found += _rows(part, run)
+                    rows += _rows(part, run)
             case AttachCircuit(other, prefix):
                 names = [f"{prefix}/{part.name}" for part in other.parts if part.is_conductor]
-                found += [
+                rows += [
                     row
                     for name in names
                     if name in run.after.by_name
@@ -285,7 +287,7 @@ def wires(run: JobRun) -> tuple[Wire, ...]:
                 ]
             case _:
                 pass
-    return tuple(found)
+    return tuple(rows)
 
 
 def _core_words(part: Part, core: str, circuit: Circuit) -> tuple[str, ...]:

@@ -91,8 +91,8 @@ def _test(test: PlannedTest) -> list[str]:
         f"- limit: **{plain_text(test.limit)}** ({plain_text(test.source)})",
         f"- stop: {plain_text(test.stop)}",
         *(
-            [f"- record: {plain_text(', '.join(filter(None, told)))}"]
-            if any(told := (test.verdict, test.result, test.signed))
+            [f"- record: {plain_text(', '.join(filter(None, record)))}"]
+            if any(record := (test.verdict, test.result, test.signed))
             else []
         ),
         "",

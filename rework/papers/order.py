@@ -323,22 +323,22 @@ def _replayed(
     return moves
 
 
-def _same(circuit: Circuit, other: Circuit) -> bool:
+def _same(circuit: Circuit, second: Circuit) -> bool:
     """True where two circuits are equal but for the order of their parts and their titles."""
 
-    def plain(one: Circuit) -> Circuit:
+    def plain(first: Circuit) -> Circuit:
         return replace(
-            one,
+            first,
             title="",
-            parts=tuple(sorted(one.parts, key=lambda part: part.name)),
-            touchable=tuple(sorted(one.touchable)),
-            ports=tuple(sorted(one.ports)),
-            open_nodes=tuple(sorted(one.open_nodes)),
-            blank_nodes=tuple(sorted(one.blank_nodes)),
-            aliases=tuple(sorted(one.aliases)),
+            parts=tuple(sorted(first.parts, key=lambda part: part.name)),
+            touchable=tuple(sorted(first.touchable)),
+            ports=tuple(sorted(first.ports)),
+            open_nodes=tuple(sorted(first.open_nodes)),
+            blank_nodes=tuple(sorted(first.blank_nodes)),
+            aliases=tuple(sorted(first.aliases)),
         )
 
-    return plain(circuit) == plain(other)
+    return plain(circuit) == plain(second)
 
 
 def _merged(moves: Sequence[Move]) -> list[Move]:

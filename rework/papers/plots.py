@@ -104,8 +104,8 @@ def _turned(signal: Signal) -> list[Response]:
     """
     flat = signal.responses[0]
     responses = []
-    for one in signal.responses[1:]:
-        ratios = [a / b for a, b in zip(one.gain, flat.gain, strict=True) if b > 0 and a > 0]
-        if one.position != "middle" and ratios and max(ratios) > 1.5 * min(ratios):
-            responses.append(one)
+    for curve in signal.responses[1:]:
+        ratios = [a / b for a, b in zip(curve.gain, flat.gain, strict=True) if b > 0 and a > 0]
+        if curve.position != "middle" and ratios and max(ratios) > 1.5 * min(ratios):
+            responses.append(curve)
     return responses[: len(_TURNED)]

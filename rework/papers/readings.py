@@ -45,10 +45,10 @@ def readings(run: JobRun, after: Side) -> tuple[Read, ...]:
     """Return the readings of the job file, in its order."""
     rows = []
     for reading in run.job.readings:
-        found = _expected(reading, run.after, after) if _has_band(reading) else None
+        expected = _expected(reading, run.after, after) if _has_band(reading) else None
         verdict, off = NOT_COMPUTED, ""
-        if found is not None:
-            low, high = found
+        if expected is not None:
+            low, high = expected
             verdict = "inside" if low <= reading.value.amount <= high else "OUTSIDE"
             if verdict == "OUTSIDE":
                 unit = _UNITS[reading.value.dimension]
@@ -61,7 +61,7 @@ def readings(run: JobRun, after: Side) -> tuple[Read, ...]:
             Read(
                 _place(reading.at, run.after),
                 reading.value.text,
-                _band(reading, found),
+                _band(reading, expected),
                 verdict,
                 off,
                 reading.remark,
@@ -85,11 +85,11 @@ def _has_band(reading: Reading) -> bool:
 _UNITS = {"voltage": "V", "current": "A", "resistance": "ohm"}
 
 
-def _band(reading: Reading, found: tuple[float, float] | None) -> str:
-    if found is None:
+def _band(reading: Reading, expected: tuple[float, float] | None) -> str:
+    if expected is None:
         return NOT_COMPUTED
     unit = _UNITS[reading.value.dimension]
-    return band(*found, unit) or shown(found[0], unit)
+    return band(*expected, unit) or shown(expected[0], unit)
 
 
 def table(rows: tuple[Read, ...]) -> Table:

@@ -62,8 +62,8 @@ class Record:
     @property
     def of_the_set(self) -> tuple[tuple[str, str], ...]:
         """What it says of the whole job: a word and its value, empty where nothing is written."""
-        found = {word: self.entry("set", word) for word in OF_THE_SET}
-        return tuple((word, entry.result if entry else "") for word, entry in found.items())
+        entries = {word: self.entry("set", word) for word in OF_THE_SET}
+        return tuple((word, entry.result if entry else "") for word, entry in entries.items())
 
 
 def digest(data: bytes) -> str:

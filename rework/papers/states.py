@@ -114,8 +114,8 @@ def referenced(circuit: Circuit) -> Circuit:
     for part in circuit.parts:
         for group in groups(part):
             if group.how in ("conductor", "conducts"):
-                for one, other in pairwise(group.terminals):
-                    joined.join(part.at(one), part.at(other))
+                for first, second in pairwise(group.terminals):
+                    joined.join(part.at(first), part.at(second))
     if joined.find(minus) == joined.find(metal):
         return circuit
     bond = Part(circuit.free_part_name("W"), "wire", pins=(("1", minus), ("2", metal)))

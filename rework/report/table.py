@@ -200,8 +200,8 @@ def _spread(column: Column, cells: list[Cell]) -> list[tuple[str, list[str | flo
 
 def _heading(heading: str, unit: str) -> str:
     """Return a heading in small letters, its unit as it is written."""
-    words, comma, own = heading.rpartition(", ")
-    lowered = words.lower() + comma + own if comma else heading.lower()
+    words, comma, tail = heading.rpartition(", ")
+    lowered = words.lower() + comma + tail if comma else heading.lower()
     return ", ".join(filter(None, (lowered, unit)))
 
 

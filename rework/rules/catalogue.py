@@ -40,20 +40,20 @@ def load(name: str, folder: Path | str | None = None) -> tuple[Rule | None, tupl
     the two is meant. The rule is None where there is none of that name, on a clash of
     names, or where its file has an error.
     """
-    own = Path(folder) / f"{name}.rule" if folder is not None else None
-    if own is not None and not own.is_file():
-        own = None
+    beside = Path(folder) / f"{name}.rule" if folder is not None else None
+    if beside is not None and not beside.is_file():
+        beside = None
     builtin = BUILTIN / f"{name}.rule" if name in builtin_names() else None
-    if own is not None and builtin is not None:
+    if beside is not None and builtin is not None:
         return None, (
             Problem(
-                f"the rule {name} is built in, and {own} has the same name",
-                Place(str(own), 1, 1, 2),
+                f"the rule {name} is built in, and {beside} has the same name",
+                Place(str(beside), 1, 1, 2),
                 expected="a name of its own",
                 hint=f"rename the file, and the rule in it, to my-{name}",
             ),
         )
-    path = own or builtin
+    path = beside or builtin
     if path is None and (other := _under_another_name(name, folder)) is not None:
         return None, (
             Problem(

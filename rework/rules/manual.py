@@ -38,9 +38,9 @@ def manual(rule: Rule) -> str:
                 ],
             )
         )
-    for index, one in enumerate(rule.passes, 1):
-        blocks += _pass(one, f" ({index} of {len(rule.passes)})" if len(rule.passes) > 1 else "")
-    cautions = [caution for one in rule.passes for caution in one.cautions]
+    for index, pass_ in enumerate(rule.passes, 1):
+        blocks += _pass(pass_, f" ({index} of {len(rule.passes)})" if len(rule.passes) > 1 else "")
+    cautions = [caution for pass_ in rule.passes for caution in pass_.cautions]
     if cautions:
         blocks.append(_headed("Cautions", list(dict.fromkeys(cautions))))
     if rule.limits:
@@ -50,33 +50,33 @@ def manual(rule: Rule) -> str:
     return "\n\n".join(block for block in blocks if block) + "\n"
 
 
-def _pass(one: Pass, which: str) -> list[str]:
-    looked = [pattern.text for pattern in one.patterns]
-    looked += [f"unless {pattern.text}" for group in one.unless for pattern in group]
-    looked += [f"where {text}" for text in one.where_text]
+def _pass(pass_: Pass, which: str) -> list[str]:
+    looked = [pattern.text for pattern in pass_.patterns]
+    looked += [f"unless {pattern.text}" for group in pass_.unless for pattern in group]
+    looked += [f"where {text}" for text in pass_.where_text]
     quantifier = {"for each": "for each", "find one": "exactly one", "once": "once, wherever"}[
-        one.quantifier
+        pass_.quantifier
     ]
     blocks = [_headed(f"Looks for{which}, {quantifier}", looked)] if looked else []
-    if one.missing:
-        blocks.append(_headed("Refuses where there is none", [one.missing]))
-    if one.needs:
+    if pass_.missing:
+        blocks.append(_headed("Refuses where there is none", [pass_.missing]))
+    if pass_.needs:
         blocks.append(
-            _headed("Needs", [f"{need.text}; else: {need.otherwise}" for need in one.needs])
+            _headed("Needs", [f"{need.text}; else: {need.otherwise}" for need in pass_.needs])
         )
-    if one.steps:
+    if pass_.steps:
         blocks.append(
             _headed(
                 "Edits",
                 [
                     f"{step.verb} {step.text}" if step.verb in PART_LINE_VERBS else step.text
-                    for step in one.steps
+                    for step in pass_.steps
                 ],
             )
         )
         verbs = dict.fromkeys(
             step.verb
-            for step in one.steps
+            for step in pass_.steps
             if step.verb in ("free", "leave", "lift", "move", "exchange", "insert")
         )
         blocks[-1] += "".join(f"\n{_wrapped(f'({verb}: {MEANS[verb]})', '    ')}" for verb in verbs)
@@ -131,21 +131,21 @@ def as_json(rule: Rule) -> dict[str, object]:
         ],
         "passes": [
             {
-                "quantifier": one.quantifier,
-                "patterns": [pattern.text for pattern in one.patterns],
-                "unless": [[pattern.text for pattern in group] for group in one.unless],
-                "where": list(one.where_text),
+                "quantifier": pass_.quantifier,
+                "patterns": [pattern.text for pattern in pass_.patterns],
+                "unless": [[pattern.text for pattern in group] for group in pass_.unless],
+                "where": list(pass_.where_text),
                 "needs": [
-                    {"condition": need.text, "otherwise": need.otherwise} for need in one.needs
+                    {"condition": need.text, "otherwise": need.otherwise} for need in pass_.needs
                 ],
                 "edits": [
                     f"{step.verb} {step.text}" if step.verb in PART_LINE_VERBS else step.text
-                    for step in one.steps
+                    for step in pass_.steps
                 ],
-                "cautions": list(one.cautions),
-                "missing": one.missing,
+                "cautions": list(pass_.cautions),
+                "missing": pass_.missing,
             }
-            for one in rule.passes
+            for pass_ in rule.passes
         ],
         "examples": [
             {

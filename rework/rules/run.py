@@ -80,8 +80,8 @@ class JobRun:
 def run_job(job: Job, read_circuit: ReadCircuit, *, folder: Path | str | None = None) -> JobRun:
     """Return how a job went; ``folder`` is where the user keeps rules of his own."""
     before, problems = read_circuit(job.circuit_file)
-    wrong = step_problems(job, read_circuit, folder=folder)
-    told_before = tuple(problem for problems in wrong.values() for problem in problems)
+    step_faults = step_problems(job, read_circuit, folder=folder)
+    told_before = tuple(problem for problems in step_faults.values() for problem in problems)
     if before is None:
         return JobRun(job, Circuit(), Circuit(), (), problems + told_before, unread=True)
     mistakes = list(problems)
@@ -89,7 +89,7 @@ def run_job(job: Job, read_circuit: ReadCircuit, *, folder: Path | str | None = 
     circuit = before
     used = frozenset(before.by_name)
     for number, step in enumerate(job.steps):
-        if errors(tuple(mistakes)) or number in wrong:
+        if errors(tuple(mistakes)) or number in step_faults:
             break
         says, outcome, refused = (
             _apply(step, circuit, folder, used)
@@ -126,7 +126,7 @@ def step_problems(
     that cannot be read, ports that an attached circuit has not. What one file has wrong is reported
     once.
     """
-    found: dict[int, tuple[Problem, ...]] = {}
+    by_step: dict[int, tuple[Problem, ...]] = {}
     refused: set[Problem] = set()
     for number, step in enumerate(job.steps):
         problems = errors(
@@ -135,9 +135,9 @@ def step_problems(
             else _attach_problems(step, read_circuit)
         )
         if problems:
-            found[number] = tuple(problem for problem in problems if problem not in refused)
+            by_step[number] = tuple(problem for problem in problems if problem not in refused)
             refused.update(problems)
-    return found
+    return by_step
 
 
 def _apply_problems(step: Apply, folder: Path | str | None) -> tuple[Problem, ...]:

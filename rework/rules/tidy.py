@@ -167,8 +167,8 @@ def _circuit(rows: list[str]) -> list[str]:
     """Return the lines of a circuit in an example, in order as those of a file; as they are where
     they cannot be read by themselves.
     """
-    told, _ = tidy("\n".join(rows) + "\n", "example")
-    return rows if told is None else told.splitlines()
+    written, _ = tidy("\n".join(rows) + "\n", "example")
+    return rows if written is None else written.splitlines()
 
 
 def _spaced(code: str) -> str:

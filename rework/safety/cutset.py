@@ -56,11 +56,11 @@ class _Flow:
         self._starts: list[_Vertex] = [("node", node) for node in survey.ties.blades]
         self._build()
 
-    def _arc(self, one: _Vertex, other: _Vertex, element: Element | None = None) -> None:
+    def _arc(self, first: _Vertex, second: _Vertex, element: Element | None = None) -> None:
         if element is not None and element not in self.kept:
-            self._element[one, other] = element
-        self._forward.setdefault(one, []).append(other)
-        self._backward.setdefault(other, []).append(one)
+            self._element[first, second] = element
+        self._forward.setdefault(first, []).append(second)
+        self._backward.setdefault(second, []).append(first)
 
     def _build(self) -> None:
         survey, net = self.survey, self.survey.net
@@ -168,14 +168,14 @@ class _Flow:
         side: dict[_Vertex, None] = dict.fromkeys(self._starts)
         waiting = list(side)
         while waiting:
-            for other in self._onward(waiting.pop()):
-                if other not in side:
-                    side[other] = None
-                    waiting.append(other)
+            for second in self._onward(waiting.pop()):
+                if second not in side:
+                    side[second] = None
+                    waiting.append(second)
         crossing = {
             element: None
-            for (one, other), element in self._element.items()
-            if one in side and other not in side
+            for (first, second), element in self._element.items()
+            if first in side and second not in side
         }
         line_side = (node for node in self.survey.ties.tied if ("node", node) in side)
         return Cut(tuple(sorted(crossing)), frozenset(line_side))

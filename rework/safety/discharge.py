@@ -128,9 +128,9 @@ def _across(
     if len(pins) != 2:
         return None
     rail, low = net.joined(closed=True), Merged()
-    for one, other, _, leads in edges:
+    for first, second, _, leads in edges:
         if leads:
-            low.join(rail[one], rail[other])
+            low.join(rail[first], rail[second])
     point = {node: low.find(rail[node]) for part in (plug, *capacitors) for _, node in part.pins}
     ends = point[pins[0]], point[pins[1]]
     across = [part for part in capacitors if {point[node] for _, node in part.pins} == set(ends)]
@@ -138,8 +138,8 @@ def _across(
     if ends[0] == ends[1] or farads <= MOST_FARADS:
         return None
     joined = [
-        (low.find(rail[one]), low.find(rail[other]), ohms)
-        for one, other, ohms, leads in edges
+        (low.find(rail[first]), low.find(rail[second]), ohms)
+        for first, second, ohms, leads in edges
         if not leads
     ]
     seconds = _resistance(ends, joined) * farads
@@ -153,22 +153,22 @@ def _resistance(ends: tuple[str, str], edges: list[tuple[str, str, float]]) -> f
     elimination).
     """
     near = Merged()
-    for one, other, _ in edges:
-        near.join(one, other)
+    for first, second, _ in edges:
+        near.join(first, second)
     if near.find(ends[0]) != near.find(ends[1]):
         return math.inf
     points = {
         point
-        for one, other, _ in edges
-        for point in (one, other)
+        for first, second, _ in edges
+        for point in (first, second)
         if near.find(point) == near.find(ends[0]) and point != ends[1]
     }
     row = {point: number for number, point in enumerate(sorted(points))}
     size = len(row)
     matrix = [[0.0] * (size + 1) for _ in range(size)]
-    for one, other, ohms in edges:
-        for here, there in ((one, other), (other, one)):
-            if here in row and one != other:
+    for first, second, ohms in edges:
+        for here, there in ((first, second), (second, first)):
+            if here in row and first != second:
                 matrix[row[here]][row[here]] += 1 / ohms
                 if there in row:
                     matrix[row[here]][row[there]] -= 1 / ohms

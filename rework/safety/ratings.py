@@ -21,7 +21,7 @@ def half_wave_load(survey: Survey) -> tuple[Finding, ...]:
     half-cycle, hums and heats (antiqueradio.org, as quoted in published conversions:
     instructables.com, isolation transformer upgrade, step 8).
     """
-    found: list[Finding] = []
+    findings: list[Finding] = []
     windings = [
         (part, run)
         for part in survey.of_kind("transformer")
@@ -39,7 +39,7 @@ def half_wave_load(survey: Survey) -> tuple[Finding, ...]:
             len(loads) == 1 and next(iter(loads))[1] != "both ways"
         ):  # a bridge loads an end both ways, whatever stands before its other one
             winding, rectifier = run[0].split(".")[0], next(iter(loads.values()))
-            found.append(
+            findings.append(
                 Caution(
                     "half-wave",
                     f"{rectifier} is a half-wave rectifier on the {winding} winding of {part.name}:"
@@ -55,7 +55,7 @@ def half_wave_load(survey: Survey) -> tuple[Finding, ...]:
                     "mind",
                 )
             )
-    return tuple(found)
+    return tuple(findings)
 
 
 def _rectifiers(survey: Survey) -> dict[str, dict[tuple[str, str], None]]:
@@ -113,11 +113,11 @@ def tube_pins(survey: Survey) -> tuple[Finding, ...]:
     """Return cautions for tubes of unknown type and for pins of tubes that are neither wired nor
     said to be unused.
     """
-    found: list[Finding] = []
+    findings: list[Finding] = []
     for part in survey.of_kind("tube"):
         known = library.find(part.type)
         if known is None:
-            found.append(_unknown_tube(part))
+            findings.append(_unknown_tube(part))
             continue
         bound = {terminal for terminal, _ in part.pins} | set(part.unused)
         reached = {element for pin in bound for element in known.elements_of(pin)}
@@ -128,7 +128,7 @@ def tube_pins(survey: Survey) -> tuple[Finding, ...]:
         ]
         if loose:
             named = listed(f"{pin} ({known.element(pin)})" for pin in loose)
-            found.append(
+            findings.append(
                 Caution(
                     "tube-pins",
                     f"Of {part.name} ({part.type}) the netlist does not say where"
@@ -140,7 +140,7 @@ def tube_pins(survey: Survey) -> tuple[Finding, ...]:
                     write(f"Connect {listed(loose)}, or write unused {' '.join(loose)}."),
                 )
             )
-    return tuple(found)
+    return tuple(findings)
 
 
 def _unknown_tube(part: Part) -> Caution:

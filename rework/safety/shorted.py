@@ -20,14 +20,14 @@ def shorted_line(survey: Survey) -> tuple[Finding, ...]:
     return tuple(
         Caution(
             "line-shorted",
-            f"In {plug}, {one} and {other} are joined by conductors, fuses or closed contacts: with"
-            " the plug in, that is a short.",
+            f"In {plug}, {first} and {second} are joined by conductors, fuses or closed contacts:"
+            " with the plug in, that is a short.",
             plug,
-            one,
-            survey.circuit.by_name[plug].at(one),
-            tuple(_wires(survey, survey.circuit.by_name[plug].at(one))),
+            first,
+            survey.circuit.by_name[plug].at(first),
+            tuple(_wires(survey, survey.circuit.by_name[plug].at(first))),
         )
-        for plug, one, other in sorted(shorts(survey))
+        for plug, first, second in sorted(shorts(survey))
     )
 
 

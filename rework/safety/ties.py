@@ -177,13 +177,13 @@ def blade_nodes(circuit: Circuit) -> dict[str, tuple[str, str]]:
 
     The earth pin is no blade; anything else is.
     """
-    found: dict[str, tuple[str, str]] = {}
+    blades: dict[str, tuple[str, str]] = {}
     for part in circuit.parts:
         if part.kind == "plug":
             for terminal, node in part.pins:
                 if terminal != "earth":
-                    found.setdefault(node, (part.name, terminal))
-    return found
+                    blades.setdefault(node, (part.name, terminal))
+    return blades
 
 
 def bonded_to_earth(circuit: Circuit, state: State | None = None) -> frozenset[str]:

@@ -131,11 +131,11 @@ def _line_beside(survey: Survey, lost: list[_Metal], tied: Iterable[str]) -> lis
     return sorted(near)
 
 
-def _shares_case(survey: Survey, one: str, other: str) -> bool:
+def _shares_case(survey: Survey, first: str, second: str) -> bool:
     case = _cases(survey.circuit)
     cases = [
         {case[part.name] for part, _ in survey.circuit.at[node] if not _leads(part)}
-        for node in (one, other)
+        for node in (first, second)
     ]
     return bool(cases[0] & cases[1])
 

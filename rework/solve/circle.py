@@ -64,8 +64,8 @@ class Circle:
         squares = np.swapaxes(network.squares(slopes), 1, 2)
         through = (step @ network.reads.T)[:, None] @ squares
         rates = 1.5 * step - 2 * np.roll(step, 1, 0) + 0.5 * np.roll(step, 2, 0)
-        made: Floats = step @ network.g.T + rates @ self.c.T + through[:, 0] @ network.reads
-        return made
+        residual: Floats = step @ network.g.T + rates @ self.c.T + through[:, 0] @ network.reads
+        return residual
 
     def _each_by_itself(self, slopes: Floats, excess: Floats) -> Floats:
         """Return the step with a matrix for every instant: slower, and exact where what is common
@@ -149,7 +149,7 @@ def around(linked: Floats, free: Floats) -> Floats:
     *front, instants, rank, columns = free.shape
     if rank == 0:
         return free
-    arcs = max(one for one in range(1, int(instants**0.5) + 1) if instants % one == 0)
+    arcs = max(divisor for divisor in range(1, int(instants**0.5) + 1) if instants % divisor == 0)
     linked = linked.reshape(*front, arcs, -1, rank, rank)
     free = free.reshape(*front, arcs, -1, rank, columns)
     #: The last two states of each arc as its first two make them, and what is added on the way.

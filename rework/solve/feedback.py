@@ -59,7 +59,7 @@ def loops(rest: Rest, path: SignalPath) -> tuple[Loop, ...]:
     (1 - T): it tells the sign even of a loop that oscillates, whose A is under A0.
     """
     closed = complex(gain(linearised(rest), path, (TONE,))[0])
-    told = []
+    rows = []
     for at, branch in loop_resistors(rest.network):
         apart = replace(branch, value=OPENED)
         branches = (*rest.network.branches[:at], apart, *rest.network.branches[at + 1 :])
@@ -67,5 +67,5 @@ def loops(rest: Rest, path: SignalPath) -> tuple[Loop, ...]:
         without = complex(gain(linearised(opened), path, (TONE,))[0])
         if closed:
             loop_gain = float((1 - without / closed).real)
-            told.append(Loop(branch.name, abs(closed), abs(without), loop_gain))
-    return tuple(told)
+            rows.append(Loop(branch.name, abs(closed), abs(without), loop_gain))
+    return tuple(rows)

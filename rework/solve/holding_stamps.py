@@ -56,8 +56,8 @@ def varistor(draft: StampDraft, part: Part) -> None:
 
 def coil(draft: StampDraft, part: Part) -> None:
     """The coil of a relay; its contacts are as drawn, whatever the coil gets."""
-    one, other = part.traits.terminals
-    draft.resistance(part, (part.node(one), part.node(other)), part.value("resistance"))
+    first, second = part.traits.terminals
+    draft.resistance(part, (part.node(first), part.node(second)), part.value("resistance"))
     draft.notes.append(
         f"the contacts of {part.name} are taken as drawn; its coil current is ignored"
     )

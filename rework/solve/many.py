@@ -90,10 +90,10 @@ def steady_states(wanted: Sequence[Wanted]) -> tuple[Steady | CannotSolve, ...]:
     """
     if not wanted:
         return ()
-    if max(one.network.n for one in wanted) >= LARGE:
-        return tuple(_singly(one) for one in wanted)
+    if max(network.network.n for network in wanted) >= LARGE:
+        return tuple(_singly(network) for network in wanted)
     instants = len(wanted[0].start)
-    rows = [_Row(one, instants) for one in wanted]
+    rows = [_Row(network, instants) for network in wanted]
     u, v = _padded(rows)
     active, failed, count = list(range(len(rows))), dict[int, str](), 0
     while active and count < MOST:
@@ -132,7 +132,7 @@ class Resting:
 
 def resting_points(wanted: Sequence[Resting]) -> tuple[Floats | None, ...]:
     """Return the unknowns (n) of each at rest; None where that does not settle."""
-    x = [one.start.copy() for one in wanted]
+    x = [case.start.copy() for case in wanted]
     settled: list[Floats | None] = [None] * len(wanted)
     active = list(range(len(wanted)))
     for _ in range(MOST_AT_REST):
@@ -154,21 +154,21 @@ def resting_points(wanted: Sequence[Resting]) -> tuple[Floats | None, ...]:
 
 def _resting_steps(wanted: Sequence[Resting], x: Sequence[Floats]) -> list[Floats | None]:
     """Return Newton's step (n) of each, None where that is singular."""
-    n = max(one.network.n for one in wanted)
+    n = max(case.network.n for case in wanted)
     jac = np.zeros((len(wanted), n, n))
     excess = np.zeros((len(wanted), n, 1))
     jac[:, range(n), range(n)] = 1.0
-    answers = entries_together([one.network for one in wanted], x, [one.laws for one in wanted])
-    for place, (one, own, (out, entries)) in enumerate(zip(wanted, x, answers, strict=True)):
-        network, size = one.network, one.network.n
+    answers = entries_together([case.network for case in wanted], x, [case.laws for case in wanted])
+    for place, (case, state, (out, entries)) in enumerate(zip(wanted, x, answers, strict=True)):
+        network, size = case.network, case.network.n
         slopes = network.squares(entries)
         jac[place, :size, :size] = network.g + network.reads.T @ slopes @ network.reads
-        excess[place, :size, 0] = network.g @ own + out @ network.reads - network.direct_source()
+        excess[place, :size, 0] = network.g @ state + out @ network.reads - network.direct_source()
     try:
         steps = np.linalg.solve(jac, excess)[..., 0]
     except np.linalg.LinAlgError:
         return [_resting_alone(*row) for row in zip(wanted, jac, excess, strict=True)]
-    return [step[: one.network.n] for one, step in zip(wanted, steps, strict=True)]
+    return [step[: case.network.n] for case, step in zip(wanted, steps, strict=True)]
 
 
 def _resting_alone(wanted: Resting, jac: Floats, excess: Floats) -> Floats | None:

@@ -92,10 +92,10 @@ def loaded(bias: Bias, drawn: Spread, voltmeter: Voltmeter = DIGITAL) -> dict[in
         return {}
     fed = source_ohms(bias, list(by_unknown.values()))
     weak = []
-    for node, own in zip(by_unknown.values(), fed.tolist(), strict=True):
+    for node, current in zip(by_unknown.values(), fed.tolist(), strict=True):
         volts = abs(float(network.volts(bias.point, node)))
         ohms = voltmeter.ohms_for(volts)
-        if own * volts > SAME_SHARE * ohms * SAME_VOLTS and own > SAME_SHARE * ohms:
+        if current * volts > SAME_SHARE * ohms * SAME_VOLTS and current > SAME_SHARE * ohms:
             weak.append(Meter(node, common, ohms))
     readings, settled = meter_readings(bias, weak)
     if voltmeter.per_volt:  # on a lower range it takes more, and may then not be on that one

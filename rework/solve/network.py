@@ -254,7 +254,7 @@ def entries_together(
 
     A law that several of them have answers all of these at once.
     """
-    volts = [network.across(own) for network, own in zip(networks, x, strict=True)]
+    volts = [network.across(state) for network, state in zip(networks, x, strict=True)]
     answers = [
         (np.zeros_like(across), np.zeros((*across.shape[:-1], len(network.entries[0]))))
         for network, across in zip(networks, volts, strict=True)

@@ -20,8 +20,8 @@ def points(circuit: Circuit) -> dict[str, str]:
     merged = Merged()
     for part in circuit.parts:
         if part.is_conductor:
-            for one, other in conductor_ends(part):
-                merged.join(one, other)
+            for first, second in conductor_ends(part):
+                merged.join(first, second)
     for a, b in _joined(circuit):
         if a is not None and b is not None:
             merged.join(a, b)

@@ -25,16 +25,16 @@ class Position:
 
 def positions(circuit: Circuit) -> tuple[Position, ...]:
     """Return the position of every control and switch."""
-    told = []
+    rows = []
     for part in circuit.parts:
         if part.kind == "pot":
             turn = turned(part)
             named = {value: name for name, value in TURNS.items()}
             at = "middle" if turn is None else named.get(turn, f"{turn:.0%}")
-            told.append(Position(part.name, at, turn is not None))
+            rows.append(Position(part.name, at, turn is not None))
         elif part.traits.is_switch:
-            told.append(Position(part.name, drawn_position(part), bool(part.setting("in"))))
-    return tuple(told)
+            rows.append(Position(part.name, drawn_position(part), bool(part.setting("in"))))
+    return tuple(rows)
 
 
 def turned(part: Part) -> float | None:

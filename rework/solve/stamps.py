@@ -154,12 +154,12 @@ def _tapped(draft: StampDraft, part: Part, tap: MotorTap) -> None:
         )
     core = Current(f"{part.name}.core")
     draft.rows[core.row] = [Stamp("g", core, core, -1.0)]
-    for name, one, other, turns in (
+    for name, first, second, turns in (
         ("front", tap.front, tap.tap, 1.0 - tap.share),
         ("tap", tap.tap, tap.back, tap.share),
     ):
         row, ohms = f"{part.name}.{name}", TAP_SAG * turns * tap.whole
-        draft.winding(row, one, other, ohms)
+        draft.winding(row, first, second, ohms)
         draft.rows[row].append(Stamp("g", Current(row), core, -turns))
         draft.rows[core.row].append(Stamp("c", core, Current(row), TAP_HENRIES * turns))
         draft.coils.append(Coil(part.name, row, ohms, SPREAD))

@@ -176,7 +176,7 @@ def _asked_for(job: Job, attach: Attach, folder: Path | str | None) -> tuple[str
     attach line does not name: those of the old switch, of a motor.
     """
     named = {f"{attach.name}/{port}": port for port in PORTS}
-    told = {port for port, _ in attach.ports}
+    ports = {port for port, _ in attach.ports}
     asked_for: dict[str, None] = {}
     for step in job.steps:
         rule = catalogue.load(step.rule, folder)[0] if isinstance(step, Apply) else None
@@ -185,7 +185,7 @@ def _asked_for(job: Job, attach: Attach, folder: Path | str | None) -> tuple[str
         defaults = {parameter.name: parameter.default for parameter in rule.parameters}
         for value in (defaults | dict(step.arguments)).values():
             port = named.get(value or "")
-            if port is not None and port not in told and rule.name != CONNECT:
+            if port is not None and port not in ports and rule.name != CONNECT:
                 asked_for[port] = None
     return tuple(asked_for)
 

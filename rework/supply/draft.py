@@ -149,10 +149,10 @@ class _Draft:
 
         Raises CannotSolve where a rule that is ``needed`` refuses.
         """
-        found, problems = catalogue.load(rule)
-        if found is None:
+        rule_read, problems = catalogue.load(rule)
+        if rule_read is None:
             raise CannotSolve(*problems)
-        outcome = plan(found, self.now, dict(arguments))
+        outcome = plan(rule_read, self.now, dict(arguments))
         given = ", ".join(f"{name}={value}" for name, value in arguments)
         text = f"apply {rule}" + (f" : {given}" if given else "")
         if isinstance(outcome, Refused) and needed:

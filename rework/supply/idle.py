@@ -75,7 +75,7 @@ def leaks(bench: AmplifierBench, facts: Facts, name: str) -> tuple[Leak, ...]:
     stricter of the two counts.
     """
     backed = any(back_bias.tube == name for back_bias in facts.back_biased)
-    found = []
+    rows = []
     for work in bench.work(bench.point[None]):
         if work.part == name:
             ways = {
@@ -83,8 +83,8 @@ def leaks(bench: AmplifierBench, facts: Facts, name: str) -> tuple[Leak, ...]:
                 "fixed bias": _most(work, "grid_leak_ohms_fixed"),
             }
             bias = "fixed bias" if backed and ways["fixed bias"] is not None else "cathode bias"
-            found.append(Leak(work.unit, bench.grid_ohms(name, work.unit), ways[bias], bias))
-    return tuple(found)
+            rows.append(Leak(work.unit, bench.grid_ohms(name, work.unit), ways[bias], bias))
+    return tuple(rows)
 
 
 def _most(work: Work, name: str) -> float | None:

@@ -262,33 +262,33 @@ def _isolated(
     load: tuple[float, float] | None,
 ) -> tuple[Option, tuple[float, float] | None]:
     try:
-        made = isolated(circuit, feed, shelf, bridge=kind == "bridge", load=load)
+        supply = isolated(circuit, feed, shelf, bridge=kind == "bridge", load=load)
     except CannotSolve as error:
         return (
             Option(kind, TITLES[kind], why=tuple(problem.message for problem in error.problems)),
             load,
         )
     rail, back = (feed.rail, feed.back) if feed else ("", "")
-    if back not in made.circuit.at:
-        back = "COMMON" if "COMMON" in made.circuit.at else back
+    if back not in supply.circuit.at:
+        back = "COMMON" if "COMMON" in supply.circuit.at else back
     steps = (
-        f"rule {made.edits[0].rule}",
-        *(f"rule bond-common on {node}" for node in made.bonds),
-        f"{made.name} is {made.transformer.name}, {made.transformer.va:g} VA",
+        f"rule {supply.edits[0].rule}",
+        *(f"rule bond-common on {node}" for node in supply.bonds),
+        f"{supply.name} is {supply.transformer.name}, {supply.transformer.va:g} VA",
     )
     return (
         Option(
             kind,
             TITLES[kind],
-            made.circuit,
-            made.edits,
+            supply.circuit,
+            supply.edits,
             rail,
             back,
-            isolator=made.name,
-            notes=made.notes,
+            isolator=supply.name,
+            notes=supply.notes,
             steps=steps,
         ),
-        made.load,
+        supply.load,
     )
 
 

@@ -98,11 +98,11 @@ def states_of(
         if isinstance(pair, CannotSolve):
             states.append(pair)
             continue
-        found = [rough[number]]
+        solved = [rough[number]]
         if isinstance(rough[number], Steady):
-            found += [state[number] for state in (nominal, low, high, full, cold)]
-        failed = [each for each in found if isinstance(each, CannotSolve)]
-        steady = [each for each in found if isinstance(each, Steady)]
+            solved += [state[number] for state in (nominal, low, high, full, cold)]
+        failed = [each for each in solved if isinstance(each, CannotSolve)]
+        steady = [each for each in solved if isinstance(each, Steady)]
         network, cold_network = pair
         if failed:
             states.append(failed[0])

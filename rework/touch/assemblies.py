@@ -16,9 +16,11 @@ from rework.touch.element import EitherWay, Element
 
 def gap(build: Builder, part: Part) -> Iterator[Element]:
     """Return what conducts from some volts on: it is tried both conducting and not."""
-    one, other = part.traits.terminals
-    if part.node(one) is not None and part.node(other) is not None:
-        path = build.pair(part, one, other, name=part.name, farads=build.assumed["junction_farad"])
+    first, second = part.traits.terminals
+    if part.node(first) is not None and part.node(second) is not None:
+        path = build.pair(
+            part, first, second, name=part.name, farads=build.assumed["junction_farad"]
+        )
         yield build.maybe(path, EitherWay("conducts", part.name))
 
 
@@ -32,21 +34,21 @@ def battery(build: Builder, part: Part) -> Iterator[Element]:
 
 def coil(build: Builder, part: Part) -> Iterator[Element]:
     """Return the coil of a relay, and its insulation from the contacts."""
-    one, other = part.traits.terminals
+    first, second = part.traits.terminals
     ohms = part.value("resistance")
-    if part.node(one) is not None and part.node(other) is not None:
+    if part.node(first) is not None and part.node(second) is not None:
         if ohms is None:
-            yield build.not_written(build.pair(part, one, other), "resistance")
+            yield build.not_written(build.pair(part, first, second), "resistance")
         else:
-            yield build.pair(part, one, other, 1 / max(ohms, LEAST_OHMS))
+            yield build.pair(part, first, second, 1 / max(ohms, LEAST_OHMS))
     yield from _between(build, part)
 
 
 def sides(build: Builder, part: Part) -> Iterator[Element]:
     """Return the inside of each side, which is not known, and the insulation between them."""
     for group in _conducting(part):
-        for one, other in pairwise(group.terminals):
-            yield build.not_written(build.pair(part, one, other), "model")
+        for first, second in pairwise(group.terminals):
+            yield build.not_written(build.pair(part, first, second), "model")
     yield from _between(build, part)
 
 
@@ -78,9 +80,9 @@ def line_filter(build: Builder, part: Part) -> Iterator[Element]:
     """Return the coils of a line filter as conductors, and its capacitors to earth, which are taken
     as broken down where the file states no class for them.
     """
-    for one, other in (("line", "line-out"), ("neutral", "neutral-out")):
-        if part.node(one) is not None and part.node(other) is not None:
-            yield build.pair(part, one, other, 1 / build.assumed["conductor_ohm"])
+    for first, second in (("line", "line-out"), ("neutral", "neutral-out")):
+        if part.node(first) is not None and part.node(second) is not None:
+            yield build.pair(part, first, second, 1 / build.assumed["conductor_ohm"])
     farads = part.value("capacitance") or build.assumed["filter_farad"]
     for lead in ("line-out", "neutral-out"):
         if part.node("earth") is not None and part.node(lead) is not None:

@@ -59,13 +59,13 @@ def slowest_bleeder(
         watts = rating(max(volts**2 / ohms, LEAST_WATTS), WATTS)
         if watts is None:
             return None
-        made = Bleeder(name, nodes, ohms, watts, rating(volts, BLEEDER_VOLTS), 0.0)
-        taken = seconds(apply_edit(circuit, FitPart(made.part)))
-        return replace(made, seconds=taken)
+        bleeder = Bleeder(name, nodes, ohms, watts, rating(volts, BLEEDER_VOLTS), 0.0)
+        taken = seconds(apply_edit(circuit, FitPart(bleeder.part)))
+        return replace(bleeder, seconds=taken)
 
     def too_slow(ohms: float) -> bool:
-        made = fitted(ohms)
-        return made is not None and made.seconds > most_seconds
+        bleeder = fitted(ohms)
+        return bleeder is not None and bleeder.seconds > most_seconds
 
     number = bisect_left(TRIED, True, key=too_slow)
     bleeder = fitted(TRIED[number - 1]) if number else None

@@ -41,8 +41,8 @@ class Builder:
     def pair(
         self,
         part: Part,
-        one: str,
-        other: str,
+        first: str,
+        second: str,
         siemens: float = 0.0,
         name: str = "",
         *,
@@ -57,8 +57,8 @@ class Builder:
         """Return a path between two terminals of one part."""
         return Element(
             part.name,
-            name or f"{part.name} {one}-{other}",
-            (part.at(one), part.at(other)),
+            name or f"{part.name} {first}-{second}",
+            (part.at(first), part.at(second)),
             siemens,
             farads=farads,
             henries=henries,

@@ -92,7 +92,7 @@ def void(study: Study, faults: Sequence[Fault], combos: tuple[Combo, ...]) -> ND
     """Return the combinations that a fault leaves no room for, (combinations, faults): a part that
     is out cannot conduct.
     """
-    found = np.zeros((len(combos), len(faults)), bool)
+    voided = np.zeros((len(combos), len(faults)), bool)
     for number, fault in enumerate(faults):
         names = {study.elements[opened].name for opened in fault.opened}
         gone = [
@@ -100,8 +100,8 @@ def void(study: Study, faults: Sequence[Fault], combos: tuple[Combo, ...]) -> ND
             for variant in study.variants
             if variant.axis.kind != "pot" and variant.name in names
         ]
-        found[:, number] = [any(combo[axis] for axis in gone) for combo in combos]
-    return found
+        voided[:, number] = [any(combo[axis] for axis in gone) for combo in combos]
+    return voided
 
 
 class Effects:

@@ -28,9 +28,9 @@ def tube(build: Builder, part: Part) -> Iterator[Element]:
     heaters = _heater_pins(known, bound)
     for group in groups(part):
         if known is None:
-            for one, other in combinations(group.terminals, 2):
+            for first, second in combinations(group.terminals, 2):
                 yield build.not_written(
-                    build.pair(part, one, other, kind="tube"), "type in the library"
+                    build.pair(part, first, second, kind="tube"), "type in the library"
                 )
         elif len(heaters) > 1 and set(group.terminals) <= heaters:
             yield from _heater(build, part, known, group.terminals)
@@ -91,18 +91,18 @@ def _heater(build: Builder, part: Part, known: TubeType, pins: Sequence[str]) ->
     taps = [pin for pin in pins if pin not in order]
     chain = [*order[:1], *taps, *order[1:]] if order else list(taps)
     ohms = None if feed is None else feed.volts.value / feed.amps.value / max(len(chain) - 1, 1)
-    for one, other in pairwise(chain):
-        name = f"{part.name} heater {one}-{other}"
+    for first, second in pairwise(chain):
+        name = f"{part.name} heater {first}-{second}"
         if ohms is None:
             yield build.not_written(
-                build.pair(part, one, other, name=name, kind="heater"),
+                build.pair(part, first, second, name=name, kind="heater"),
                 "heater volts and amperes in the library",
             )
         else:
             yield build.pair(
                 part,
-                one,
-                other,
+                first,
+                second,
                 1 / ohms,
                 name,
                 cold=build.assumed["cold_ratio"] / ohms,

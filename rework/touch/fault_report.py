@@ -103,8 +103,8 @@ def report(judge: Judge) -> FaultReport:
 
 def _outcome(judge: Judge, number: int, fault: Fault) -> Outcome:
     study, worst, direct = judge.study, judge.worst, judge.direct
-    found = ruling(judge, number)
-    port, steady = found.port, found.steady
+    ruled = ruling(judge, number)
+    port, steady = ruled.port, ruled.steady
     row, combo = judge.rows[worst.row[number, port]], judge.combos[worst.combo[number, port]]
     amps, volts = float(worst.amps[number, port]), float(worst.volts[number, port])
     dc_amps, dc_volts = float(direct.amps[number, steady]), float(direct.volts[number, steady])
@@ -114,8 +114,8 @@ def _outcome(judge: Judge, number: int, fault: Fault) -> Outcome:
     ended, bond = _ended(judge, number, port), float(judge.bond[number])
     return Outcome(
         fault,
-        found.verdict,
-        found.alternates or found.dc_adds,
+        ruled.verdict,
+        ruled.alternates or ruled.dc_adds,
         *_ends(judge.probe.ports[port]),
         judge.person.reading(amps, study.hertz),
         volts,
@@ -126,13 +126,13 @@ def _outcome(judge: Judge, number: int, fault: Fault) -> Outcome:
         dc_volts,
         *_ends(judge.probe.ports[steady]),
         direct_rank > Rank.UNDER,
-        found.alternates,
+        ruled.alternates,
         both,
         row.words(int(worst.feed[number, port]), study.earth_pin),
         combination_words(study.axes, combo),
         both > 1 and direct_rank is Rank.UNDER and amps <= judge.most,
         ended,
-        ended_words(found.rank, rank, ended, bond),
+        ended_words(ruled.rank, rank, ended, bond),
         PREVENTED[fault.kind],
     )
 

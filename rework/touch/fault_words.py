@@ -128,20 +128,22 @@ def fault_rows(
         Column("worst state"),
     ]
     rows: list[tuple[Cell, ...]] = []
-    for one in outcomes:
-        only_direct = one.dc_is_over and not one.adds_alternating
-        bond = one.bond_volts if ended and one.bond_volts else one.volts
-        state = one.state + (f"; {one.condition}" if one.condition else "")
+    for result in outcomes:
+        only_direct = result.dc_is_over and not result.adds_alternating
+        bond = result.bond_volts if ended and result.bond_volts else result.volts
+        state = result.state + (f"; {result.condition}" if result.condition else "")
         rows.append(
             (
-                _what(one),
-                where(one.dc_node, one.dc_other) if only_direct else where(one.node, one.other),
-                _milli(one.reading),
-                _milli(one.body_amps),
-                *([direct_words(one.dc_amps, one.dc_volts)] if direct else []),
-                f"{one.dc_volts:.0f} V DC" if only_direct else f"{bond:.3g} V",
-                *([_ended_by(one)] if ended else []),
-                state if ended else state + _limit_words(one),
+                _what(result),
+                where(result.dc_node, result.dc_other)
+                if only_direct
+                else where(result.node, result.other),
+                _milli(result.reading),
+                _milli(result.body_amps),
+                *([direct_words(result.dc_amps, result.dc_volts)] if direct else []),
+                f"{result.dc_volts:.0f} V DC" if only_direct else f"{bond:.3g} V",
+                *([_ended_by(result)] if ended else []),
+                state if ended else state + _limit_words(result),
             )
         )
     return tuple(columns), tuple(rows)

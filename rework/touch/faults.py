@@ -110,8 +110,8 @@ def _judged(
                     )
             for number in set(pulled) - set(many):
                 fault = every[number]
-                one = Effects(whole, [fault], rows, admittance, solved, combos, steady)
-                judge.weigh(rows, one, [number], [0])
+                effect = Effects(whole, [fault], rows, admittance, solved, combos, steady)
+                judge.weigh(rows, effect, [number], [0])
             for number in many:
                 judge.weigh(
                     rows,

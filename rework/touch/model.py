@@ -56,15 +56,15 @@ def model(circuit: Circuit, assumed: Mapping[str, float]) -> Model:
 def _contacts(build: Builder) -> Iterator[Element]:
     """Return the contacts that meet in mated connectors."""
     for pair in mated(build.circuit):
-        for one, here, other, there in joints_of(build.circuit, pair):
+        for first, here, second, there in joints_of(build.circuit, pair):
             nodes = (
-                build.circuit.by_name[one].at(here),
-                build.circuit.by_name[other].at(there),
+                build.circuit.by_name[first].at(here),
+                build.circuit.by_name[second].at(there),
             )
             if nodes[0] != nodes[1]:
                 yield Element(
-                    one,
-                    f"{one}.{here} to {other}.{there}",
+                    first,
+                    f"{first}.{here} to {second}.{there}",
                     nodes,
                     1 / build.assumed["conductor_ohm"],
                     gate=("umbilical", pair[0]),

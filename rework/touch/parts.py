@@ -67,8 +67,8 @@ def _blades(build: Builder, part: Part) -> Iterator[Element]:
 def _jack(build: Builder, part: Part) -> Iterator[Element]:
     """Return the contact that a plug opens, closed."""
     bound = [terminal for terminal, _ in part.pins if terminal in ("tip", "break")]
-    for one, other in pairwise(bound):
-        yield build.pair(part, one, other, 1 / build.assumed["conductor_ohm"])
+    for first, second in pairwise(bound):
+        yield build.pair(part, first, second, 1 / build.assumed["conductor_ohm"])
 
 
 def _conductor(build: Builder, part: Part) -> Iterator[Element]:
@@ -79,9 +79,9 @@ def _conductor(build: Builder, part: Part) -> Iterator[Element]:
         else (tuple(terminal for terminal, _ in part.pins),)
     )
     for run in runs:
-        for one, other in pairwise(run):
+        for first, second in pairwise(run):
             yield build.pair(
-                part, one, other, siemens, part.name if len(runs) == 1 else "", kind="conductor"
+                part, first, second, siemens, part.name if len(runs) == 1 else "", kind="conductor"
             )
 
 
@@ -89,8 +89,8 @@ def _by_groups(build: Builder, part: Part) -> Iterator[Element]:
     """Return a path between all terminals of every group, for unknown kinds: fail closed."""
     for group in groups(part):
         if group.how != "isolated":
-            for one, other in pairwise(group.terminals):
-                yield build.not_written(build.pair(part, one, other), "model")
+            for first, second in pairwise(group.terminals):
+                yield build.not_written(build.pair(part, first, second), "model")
 
 
 def _metal(build: Builder, part: Part) -> Iterator[Element]:
@@ -109,22 +109,22 @@ def _resistive(build: Builder, part: Part) -> Iterator[Element]:
     if len(inside) < 2:
         return
     hot, cold = _hot_and_cold(build, part)
-    for one, other in pairwise(inside):
+    for first, second in pairwise(inside):
         name = part.name if len(inside) == 2 else ""
         if _is_neon(part):  # dark, or lit: its resistor alone limits what it passes
-            path = build.pair(part, one, other, name=name)
+            path = build.pair(part, first, second, name=name)
             axis = EitherWay("conducts", part.name)
             yield build.maybe(path, axis, ohms=build.assumed["short_ohm"])
         elif hot is None:
-            yield build.not_written(build.pair(part, one, other, name=name), "resistance")
+            yield build.not_written(build.pair(part, first, second, name=name), "resistance")
         elif part.kind in ("resistor", "speaker", "dummy load"):
             siemens, missing = build.low(part, hot)
-            yield build.pair(part, one, other, siemens, name, slack=missing)
+            yield build.pair(part, first, second, siemens, name, slack=missing)
         else:
             yield build.pair(
                 part,
-                one,
-                other,
+                first,
+                second,
                 1 / max(hot, LEAST_OHMS),
                 name,
                 cold=0.0 if cold == hot else 1 / max(cold, LEAST_OHMS),
@@ -177,24 +177,24 @@ def _pot(build: Builder, part: Part) -> Iterator[Element]:
         yield _track(build, part, bound[0], bound[1])
 
 
-def _track(build: Builder, part: Part, one: str, other: str) -> Element:
+def _track(build: Builder, part: Part, first: str, second: str) -> Element:
     """Return the whole track of a pot between two terminals: its wiper is tried at either end."""
     ohms = part.value("resistance")
     if ohms is None:
-        return build.not_written(build.pair(part, one, other), "resistance")
+        return build.not_written(build.pair(part, first, second), "resistance")
     siemens, missing = build.low(part, ohms)
-    return build.pair(part, one, other, siemens, slack=missing)
+    return build.pair(part, first, second, siemens, slack=missing)
 
 
 def _capacitor(build: Builder, part: Part) -> Iterator[Element]:
     bound = [terminal for terminal, _ in part.pins if terminal not in METALWORK]
     if len(bound) < 2:
         return
-    one, other = bound
+    first, second = bound
     farads, tolerance = part.value("capacitance"), build.tolerance(part)
     if farads is None:
         yield build.not_written(
-            build.pair(part, one, other, name=part.name, kind="capacitor"), "capacitance"
+            build.pair(part, first, second, name=part.name, kind="capacitor"), "capacitance"
         )
         return
     farads *= 1 + tolerance
@@ -207,8 +207,8 @@ def _capacitor(build: Builder, part: Part) -> Iterator[Element]:
     )
     yield build.pair(
         part,
-        one,
-        other,
+        first,
+        second,
         farads / build.assumed[f"{age}_leak_second"],
         part.name,
         farads=farads,
@@ -266,11 +266,11 @@ def _switch(build: Builder, part: Part) -> Iterator[Element]:
         for contacts in closed_contacts(part, position):
             for pair in pairwise(contacts):
                 closed.setdefault(pair, []).append(position)
-    for (one, other), where in closed.items():
+    for (first, second), where in closed.items():
         yield build.pair(
             part,
-            one,
-            other,
+            first,
+            second,
             1 / build.assumed["conductor_ohm"],
             gate=("switch", part.name, *where),
             kind="switch",

@@ -44,11 +44,13 @@ def touch_ports(circuit: Circuit) -> list[Port]:
     """
     reached = sorted(node for node in circuit.within_reach if node in circuit.at)
     ports = [Port(node, EARTH) for node in reached]
-    ports += [Port(one, other) for one, other in combinations(reached[:MOST_PAIRED], 2)]
+    ports += [Port(first, second) for first, second in combinations(reached[:MOST_PAIRED], 2)]
     for pulled, contacts in bare_contacts(circuit):
         bare = sorted(set(contacts) - set(reached))
         ports += [Port(node, EARTH, pulled) for node in bare]
-        ports += [Port(one, other, pulled) for one, other in combinations(bare[:MOST_PAIRED], 2)]
+        ports += [
+            Port(first, second, pulled) for first, second in combinations(bare[:MOST_PAIRED], 2)
+        ]
     return list(dict.fromkeys(ports))
 
 

@@ -24,9 +24,9 @@ def route(study: Study, row: Row, combo: Combo, feed: int, port: tuple[str, str]
     starts: list[_Start] = []
 
     def join(nodes: Sequence[str], siemens: float, name: str, winding: bool) -> None:
-        one, other = nodes[:2]
-        at.setdefault(one, []).append((other, 1 / siemens, name, winding))
-        at.setdefault(other, []).append((one, 1 / siemens, name, winding))
+        first, second = nodes[:2]
+        at.setdefault(first, []).append((second, 1 / siemens, name, winding))
+        at.setdefault(second, []).append((first, 1 / siemens, name, winding))
 
     hot = FEEDS[feed].hot
     for element, siemens in zip(study.elements, admittance, strict=False):

@@ -104,8 +104,8 @@ class Search:
             amps = self._alternating(rows, combos, combined(seen, ohms), self._direct(rows))
             if pairs:
                 least = np.maximum(amps.max(axis=(0, 1)), self.most) * MATTERS
-                for axis, (one, other) in pairs.items():
-                    moved = abs(amps[:, one] - amps[:, other]).max(axis=(0, 1), initial=0.0)
+                for axis, (near, far) in pairs.items():
+                    moved = abs(amps[:, near] - amps[:, far]).max(axis=(0, 1), initial=0.0)
                     matters[axis] |= bool((moved > least).any())
             if step and first:
                 step(len(rows) / len(study.rows))
@@ -435,6 +435,6 @@ def _turned_once(study: Study, combos: Sequence[Combo]) -> dict[int, tuple[list[
     turned_once = {}
     for axis in range(len(study.axes)):
         turned = [place.get(study.flipped(combo, axis)) for combo in combos]
-        both = [(one, other) for one, other in enumerate(turned) if other is not None]
-        turned_once[axis] = [side for side, _ in both], [other for _, other in both]
+        both = [(first, second) for first, second in enumerate(turned) if second is not None]
+        turned_once[axis] = [side for side, _ in both], [second for _, second in both]
     return turned_once

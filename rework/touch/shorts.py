@@ -94,12 +94,12 @@ def _of_insulation(part: Part) -> Iterator[Short]:
     others = [terminal for run in runs if not run[0].startswith("primary") for terminal in run]
     if part.node("core") is not None:
         others.append("core")
-    for one, other in product(primaries, others):
+    for first, second in product(primaries, others):
         yield Short(
-            f"{part.name} insulation {one} to {other} broken down",
+            f"{part.name} insulation {first} to {second} broken down",
             part.name,
             "insulation",
-            (part.at(one), part.at(other)),
+            (part.at(first), part.at(second)),
         )
 
 
@@ -120,10 +120,10 @@ def _of_contacts(circuit: Circuit) -> Iterator[Short]:
                     )
 
 
-def _mate_has(circuit: Circuit, part: Part, one: str, other: str) -> bool:
+def _mate_has(circuit: Circuit, part: Part, near: str, far: str) -> bool:
     """Return whether the first half of a mated pair has both contacts too."""
     first = next(first for first, second in mated(circuit) if second == part.name)
-    return None not in (circuit.by_name[first].node(one), circuit.by_name[first].node(other))
+    return None not in (circuit.by_name[first].node(near), circuit.by_name[first].node(far))
 
 
 def _of_pins(circuit: Circuit) -> Iterator[Short]:

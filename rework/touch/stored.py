@@ -380,12 +380,12 @@ class _Bank:
         self, kind: str, part: str, ends: Sequence[tuple[str, str]], row: Row, words: str
     ) -> Iterator[Pins]:
         """Return the pairs of ends that have more than 34 V just after pulling, in one position."""
-        pairs = [(near, two) for near, two in combinations(ends, 2) if near[1] != two[1]]
+        pairs = [(near, lower) for near, lower in combinations(ends, 2) if near[1] != lower[1]]
         if not pairs:
             return
         ports = self.study.frame.patterns([((a, b), (1.0, -1.0)) for (_, a), (_, b) in pairs])
         nominal, late, feeds, ohms = self._read(ports, row)
-        for place, ((one, first), (two, second)) in enumerate(pairs):
+        for place, ((upper, first), (lower, second)) in enumerate(pairs):
             volts = abs(float(nominal[place, 0]))
             if volts <= min(DOWN_TO) or ohms[place] > MOST_OHMS:
                 continue
@@ -396,7 +396,7 @@ class _Bank:
             over = farads > MOST_FARADS and left > LEFT_AFTER
             if kind == "connector":
                 over = farads * volts > MOST_COULOMBS and fall.late_60 > MOST_SECONDS
-            yield Pins(kind, part, one, two, words, volts, farads, fall, over, (first, second))
+            yield Pins(kind, part, upper, lower, words, volts, farads, fall, over, (first, second))
 
     def _read(self, ports: Patterns, row: Row) -> tuple[Floats, Floats, Floats, Floats]:
         """Return what ports read while the capacitors discharge in one position.

@@ -355,13 +355,13 @@ def combination_words(axes: tuple[EitherWay, ...], combo: Combo) -> str:
     def named(kind: str, position: int = 1) -> list[str]:
         return [axis.name for axis, place in at.items() if axis.kind == kind and place == position]
 
-    told = []
+    words = []
     if named("conducts") and not named("conducts", 0):
-        told.append("every tube and rectifier conducting")
+        words.append("every tube and rectifier conducting")
     elif named("conducts"):
-        told.append(", ".join(named("conducts")) + " conducting")
-    told += [f"grid of {name} conducting" for name in named("grid")]
-    told += [f"{name} a short" for name in named("unknown")]
-    told += [f"{', '.join(named('pot'))} at cw"] if named("pot") else []
-    told += [f"insulation {name} broken down" for name in named("insulation")]
-    return "; ".join(told)
+        words.append(", ".join(named("conducts")) + " conducting")
+    words += [f"grid of {name} conducting" for name in named("grid")]
+    words += [f"{name} a short" for name in named("unknown")]
+    words += [f"{', '.join(named('pot'))} at cw"] if named("pot") else []
+    words += [f"insulation {name} broken down" for name in named("insulation")]
+    return "; ".join(words)

@@ -138,7 +138,7 @@ def worst_of(touches: Sequence[Touch]) -> Touch | None:
 def worst_verdict(touches: Sequence[Touch]) -> str:
     """Return the worst verdict; ``not known`` without any."""
     verdicts = {touch.verdict for touch in touches} or {"not known"}
-    return next(one for one in ("over", "not known", "under") if one in verdicts)
+    return next(verdict for verdict in ("over", "not known", "under") if verdict in verdicts)
 
 
 def touch(
@@ -268,7 +268,7 @@ def _touches(
         judge.touch(port, worst, *both)
         for port, worst, both in zip(search.ports, search.worst, turned, strict=True)
     )
-    return tuple(one for one in every if one.verdict != "under" or not one.pulled)
+    return tuple(row for row in every if row.verdict != "under" or not row.pulled)
 
 
 CLIMBED = " Then, from the worst found, one at a time until nothing got worse."

@@ -54,8 +54,8 @@ def turn(judge: Judge, *, figures: bool = True) -> None:
     """
     turning = _Turning(judge)
     for number in range(len(judge.every)):
-        found = ruling(judge, number)
-        shown = (found.port, found.steady) if figures else (-1, -1)
+        ruled = ruling(judge, number)
+        shown = (ruled.port, ruled.steady) if figures else (-1, -1)
         for port in turning.alternating_ports(number, shown[0]):
             turning.alternating(number, port)
         for port in turning.direct_ports(number, shown[1]):

@@ -307,14 +307,14 @@ class Judge:
     def _weigh_direct(self, case: FaultCase, ending: FaultEnding) -> DirectShares:
         """Keep the worst direct current; fuse and breaker count where they surely end it."""
         effects, feeds, there = case.effects, case.feeds, case.fed
-        if (found := effects.direct(case.places, feeds, self.direct_ohms)) is None:
+        if (solved := effects.direct(case.places, feeds, self.direct_ohms)) is None:
             nothing = np.zeros((1, 1, len(case.numbers), len(case.at), 1))
             return DirectShares(nothing, nothing, nothing, nothing > 0, nothing > 0)
-        opens, trips = self._surely_ended(case.faults, *found[2:4], feeds, ending)
+        opens, trips = self._surely_ended(case.faults, *solved[2:4], feeds, ending)
         least, most = limit("60 V DC").volts, limit("2 DC").amps
-        volts, flow = found[0] * there, found[1] * there
+        volts, flow = solved[0] * there, solved[1] * there
         amps = np.where(volts > least, flow, 0.0)
-        self._keep_states(self.direct_states, case.cells, feeds, flow, volts / least, found[4])
+        self._keep_states(self.direct_states, case.cells, feeds, flow, volts / least, solved[4])
         left, lasting = amps.copy(), flow.copy()
         over: Flags = np.any(amps > most, axis=(1, 3), keepdims=True)[:, :, :, 0]
         for place, some in _opening(opens, over):

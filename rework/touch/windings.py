@@ -53,9 +53,9 @@ def _segments(
     """Return the segments of one winding, each of ``each`` ohms and coupled to the primary."""
     name = _winding(run[0])
     ratio = None if primary is None else _ratio(values, _winding(primary[0]), name)
-    for one, other in pairwise(run):
-        ends = (part.at(one), part.at(other))
-        label = _label(part, one, other)
+    for first, second in pairwise(run):
+        ends = (part.at(first), part.at(second))
+        label = _label(part, first, second)
         if run is primary and len(run) == 2:
             yield Element(
                 part.name, label, ends, 1 / _magnetising_ohms(build, part, values), kind="winding"
@@ -67,7 +67,7 @@ def _segments(
             )
             yield Element(part.name, label, ends, 1 / each, kind="winding")
             if primary is not None and run is not primary:
-                yield _perhaps_joined(build, part, primary[0], one)
+                yield _perhaps_joined(build, part, primary[0], first)
         else:
             n = ratio / (len(run) - 1)
             turned = part.kind == "transformer" and not name.startswith("primary")
@@ -103,14 +103,16 @@ def _winding(terminal: str) -> str:
     return terminal.split(".")[0]
 
 
-def _label(part: Part, one: str, other: str) -> str:
-    return f"{part.name} {one} to {other.rpartition('.')[2]}"
+def _label(part: Part, first: str, second: str) -> str:
+    return f"{part.name} {first} to {second.rpartition('.')[2]}"
 
 
-def _perhaps_joined(build: Builder, part: Part, one: str, other: str) -> Element:
+def _perhaps_joined(build: Builder, part: Part, first: str, second: str) -> Element:
     """Return a path across insulation that no standard vouches for: there or not."""
-    name = f"{part.name} unproved {one} to {other}"
-    return build.maybe(build.pair(part, one, other, name=name, kind="unproved"), BETWEEN_WINDINGS)
+    name = f"{part.name} unproved {first} to {second}"
+    return build.maybe(
+        build.pair(part, first, second, name=name, kind="unproved"), BETWEEN_WINDINGS
+    )
 
 
 def _amount(values: Sequence[Value], dimension: str, role: str) -> float | None:
@@ -172,8 +174,8 @@ def _auto(
         ]
     first = fed[0] if fed and fed[0] < len(run) - 1 else 0
     reference = (part.at(run[first]), part.at(run[first + 1]))
-    for place, (one, other) in enumerate(pairwise(run)):
-        label, ends = _label(part, one, other), (part.at(one), part.at(other))
+    for place, (near, far) in enumerate(pairwise(run)):
+        label, ends = _label(part, near, far), (part.at(near), part.at(far))
         if place == first:
             yield Element(
                 part.name, label, ends, 1 / build.assumed["magnetising_ohm"], kind="winding"
@@ -202,8 +204,8 @@ def _unproved(build: Builder, part: Part) -> Iterator[Element]:
             firsts: dict[str, str] = {}
             for terminal in group.terminals:
                 firsts.setdefault(_winding(terminal), terminal)
-            for one, other in pairwise([name for name in firsts.values() if name != "core"]):
-                yield _perhaps_joined(build, part, one, other)
+            for first, second in pairwise([name for name in firsts.values() if name != "core"]):
+                yield _perhaps_joined(build, part, first, second)
 
 
 def _insulation(
@@ -219,8 +221,8 @@ def _insulation(
     the same for all.
     """
 
-    def between(one: Run, other: Run, farads: float) -> Iterator[Element]:
-        for a, b in ((one[0], other[0]), (one[-1], other[-1])):
+    def between(first: Run, second: Run, farads: float) -> Iterator[Element]:
+        for a, b in ((first[0], second[0]), (first[-1], second[-1])):
             yield Element(
                 part.name,
                 f"{part.name} insulation {a} to {b}",
@@ -234,12 +236,12 @@ def _insulation(
         farads = _amount(values.get(_winding(run[0]), ()), "capacitance", role)
         return build.assumed[otherwise] if farads is None else farads
 
-    for one, other in combinations(windings, 2):
-        apart = one[0].startswith("primary") != other[0].startswith("primary")
-        far = other if one[0].startswith("primary") else one
+    for first, second in combinations(windings, 2):
+        apart = first[0].startswith("primary") != second[0].startswith("primary")
+        far = second if first[0].startswith("primary") else first
         past = "screened_farad" if apart and screens else "interwinding_farad"
         farads = written(far, "to-primary", past) if apart else build.assumed["interwinding_farad"]
-        yield from between(one, other, farads)
+        yield from between(first, second, farads)
     for run in windings:
         for screen in screens:
             yield from between(run, (screen, screen), build.assumed["interwinding_farad"])

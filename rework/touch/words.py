@@ -195,13 +195,13 @@ def limits_table() -> Table:
         ),
         tuple(
             (
-                f"{one.amps * 1e3:g} mA" if one.amps else f"{one.volts:g} V",
-                one.kind,
-                one.standard,
-                one.case,
-                one.mark,
+                f"{entry.amps * 1e3:g} mA" if entry.amps else f"{entry.volts:g} V",
+                entry.kind,
+                entry.standard,
+                entry.case,
+                entry.mark,
             )
-            for one in limits()
+            for entry in limits()
         ),
     )
 

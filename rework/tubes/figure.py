@@ -128,14 +128,14 @@ def read_figures(
     """
     figures = {}
     for name, entry in names.items():
-        own = entry if isinstance(entry, Mapping) else {"value": entry}
-        value = own.get("value")
+        row = entry if isinstance(entry, Mapping) else {"value": entry}
+        value = row.get("value")
         if not isinstance(value, int | float) or isinstance(value, bool):
             raise ValueError(f"{where}: {name} is {value!r}, not a number.")
         source, grade = (
-            own.get("source", table.get("source", "")),
-            own.get("grade", table.get("grade", "")),
+            row.get("source", table.get("source", "")),
+            row.get("grade", table.get("grade", "")),
         )
         check_origin(source, grade, f"{where}: {name}")
-        figures[name] = Figure(float(value), unit_of(name), source, grade, own.get("note", ""))
+        figures[name] = Figure(float(value), unit_of(name), source, grade, row.get("note", ""))
     return MappingProxyType(figures)

@@ -172,14 +172,14 @@ def load_rows(tube: TubeType) -> tuple[str, tuple[PrintedRow, ...]]:
     them: its own, else a twin's.
     """
     twins = [twin for kin in tube.relatives if (twin := find(kin.type)) is not None]
-    for one in (tube, *twins):
+    for type_ in (tube, *twins):
         rows = tuple(
             row
-            for row in one.typical
+            for row in type_.typical
             if "load_ohms" in row and "plate_volts" in row and "push-pull" not in row.use
         )
         if rows:
-            return one.type, rows
+            return type_.type, rows
     return tube.type, ()
 
 
@@ -239,10 +239,10 @@ def relatives(old: TubeType) -> tuple[Relative, ...]:
     First those nearest to 6.3 V, then those whose pins stay, then the smaller heater current. A
     type that can itself be fed 6.3 V another way than its ordinary one comes first of all.
     """
-    found = []
+    listed = []
     feed = _nearest_way(old)
     if len(old.heater.ways) > 1:
-        found.append(
+        listed.append(
             Relative(
                 old.type,
                 SAME_CURVES,
@@ -258,12 +258,12 @@ def relatives(old: TubeType) -> tuple[Relative, ...]:
         if new is None:
             raise ValueError(f"{old.type} names {kin.type} as a relative, which has no file.")
         moves = not pin_moves(old, new).same_pins
-        found.append(
+        listed.append(
             Relative(new.type, kin.how, _nearest_way(new), moves, kin.note, kin.source, kin.grade)
         )
     return tuple(
         sorted(
-            found,
+            listed,
             key=lambda relative: (
                 round(abs(relative.way.volts.value - PARALLEL_VOLTS), 3),
                 relative.type != old.type,
@@ -326,8 +326,8 @@ def _nearest_way(tube: TubeType) -> HeaterWay:
 
 
 def _way_note(feed: HeaterWay) -> str:
-    one, other = ("+".join(sorted(side)) for side in feed.between)
+    first, second = ("+".join(sorted(side)) for side in feed.between)
     return (
-        f"The same tube: {feed.volts.value:g} V {feed.amps.value:g} A between pin {one} and pin"
-        f" {other}."
+        f"The same tube: {feed.volts.value:g} V {feed.amps.value:g} A between pin {first} and pin"
+        f" {second}."
     )

@@ -152,12 +152,12 @@ def _heater(table: Mapping[str, Any], pins: Mapping[str, tuple[str, ...]], where
     ways = []
     for row in table["way"]:
         way = read_figures(table | row, {name: row[name] for name in ("volts", "amps")}, where)
-        one, other = (frozenset(side) for side in row["between"])
-        if not one or not other or one & other or (one | other) - ends:
+        first, second = (frozenset(side) for side in row["between"])
+        if not first or not second or first & second or (first | second) - ends:
             raise ValueError(
                 f"{where}: a way runs between pins {row['between']}, which are not all heater pins."
             )
-        ways.append(HeaterWay((one, other), way["volts"], way["amps"]))
+        ways.append(HeaterWay((first, second), way["volts"], way["amps"]))
     sections = tuple(
         HeaterSection(
             (row["between"][0], row["between"][1]),

@@ -51,7 +51,7 @@ _RAILS = ("line", "b-plus", "b-minus", "common", "chassis")
 
 def areas(circuit: Circuit, role_of: Mapping[str, Role]) -> dict[str, str]:
     """Return the area of every part that is no conductor, by name."""
-    found = {}
+    boxes = {}
     for name, row in part_roles(of(circuit)).items():
         part = circuit.by_name[name]
         if part.is_conductor:
@@ -59,10 +59,10 @@ def areas(circuit: Circuit, role_of: Mapping[str, Role]) -> dict[str, str]:
         prefix = name.rpartition("/")[0]
         between = part.pins and all(role_of[node] in _RAILS for _, node in part.pins)
         if prefix:
-            found[name] = prefix
+            boxes[name] = prefix
         elif row.role in _HEATERS:
-            found[name] = HEATERS
+            boxes[name] = HEATERS
         else:
             in_line = row.role in _LINE or (row.role in _BY_NODES and between)
-            found[name] = LINE if in_line else SIGNAL
-    return found
+            boxes[name] = LINE if in_line else SIGNAL
+    return boxes

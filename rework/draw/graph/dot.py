@@ -82,8 +82,8 @@ def write(page: Graph, drawn: Sheet, keys: Iterable[str], names: Mapping[str, st
         return
     for start in range(0, len(lone), _ROW):
         row = lone[start : start + _ROW]
-        for one, other in itertools.pairwise(row):
-            page.edge(names[one], names[other], style="invis")
+        for first, second in itertools.pairwise(row):
+            page.edge(names[first], names[second], style="invis")
 
 
 def edge_id(key: tuple[str, ...]) -> str:

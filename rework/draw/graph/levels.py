@@ -18,16 +18,16 @@ def steps(
     there is no other way.
     """
     straight, every = _Near(joints), _Near(detours)
-    for one, others in straight.items():
-        every[one] += others
-    found = dict.fromkeys((key for key in sources if key in every), 0)
-    _spread(found, straight, list(found))
-    _spread(found, every, list(found))
+    for key_from, others in straight.items():
+        every[key_from] += others
+    distance = dict.fromkeys((key for key in sources if key in every), 0)
+    _spread(distance, straight, list(distance))
+    _spread(distance, every, list(distance))
     for start in every:
-        if start not in found:
-            found[start] = 0
-            _spread(found, every, [start])
-    return found
+        if start not in distance:
+            distance[start] = 0
+            _spread(distance, every, [start])
+    return distance
 
 
 class _Near(defaultdict[str, list[str]]):
@@ -35,9 +35,9 @@ class _Near(defaultdict[str, list[str]]):
 
     def __init__(self, joints: Iterable[tuple[str, str]]) -> None:
         super().__init__(list)
-        for one, other in joints:
-            self[one].append(other)
-            self[other].append(one)
+        for first, second in joints:
+            self[first].append(second)
+            self[second].append(first)
 
 
 def _spread(level: dict[str, int], near: Mapping[str, list[str]], line: Iterable[str]) -> None:

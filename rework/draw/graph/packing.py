@@ -123,8 +123,8 @@ def page(areas: Mapping[str, Area], least: Mapping[str, float]) -> tuple[dict[st
         return {}, {}
     picked, corners = _page(
         tuple(
-            (name, tuple((shape.width, shape.height) for shape in one.shapes), least[name])
-            for name, one in areas.items()
+            (name, tuple((shape.width, shape.height) for shape in box.shapes), least[name])
+            for name, box in areas.items()
         )
     )
     return {

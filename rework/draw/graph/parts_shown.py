@@ -54,22 +54,22 @@ def lines(part: Part, key: str, unit: str) -> tuple[str, ...]:
     if key.startswith("h"):
         tube = library.find(part.type)
         return ("heater", f"{tube.heater.volts.value:g} V") if tube else ("heater",)
-    told = values(part)
+    shown = values(part)
     if part.kind == "shielded cable":
-        return (*told, strands(part)[int(key.split("\x1f")[2])][0].split(".")[0])
-    return (f"{told[0]} {unit}", *told[1:]) if unit and told else told
+        return (*shown, strands(part)[int(key.split("\x1f")[2])][0].split(".")[0])
+    return (f"{shown[0]} {unit}", *shown[1:]) if unit and shown else shown
 
 
 def leading(ends: Iterable[StripEnd]) -> list[StripEnd]:
     """Return one end for every block and node: where a block has several pins on one node, its main
     electrode.
     """
-    found: dict[tuple[str, str], StripEnd] = {}
+    leads: dict[tuple[str, str], StripEnd] = {}
     for end in ends:
-        known = found.get((end.key, end.node))
+        known = leads.get((end.key, end.node))
         if known is None or (is_main(end) and not is_main(known)):
-            found[end.key, end.node] = end
-    return list(found.values())
+            leads[end.key, end.node] = end
+    return list(leads.values())
 
 
 def is_main(end: StripEnd) -> bool:
@@ -99,8 +99,8 @@ def runs(part: Part) -> list[tuple[str, str]]:
     if part.kind != "shielded cable":
         nodes = [node for _, node in part.pins]
         return [(nodes[0], nodes[1])] if len(nodes) == 2 else []
-    found: list[tuple[str, str]] = []
+    stretches: list[tuple[str, str]] = []
     for run in strands(part):
         nodes = [part.at(terminal) for terminal in run]
-        found += list(itertools.pairwise(nodes))
-    return found
+        stretches += list(itertools.pairwise(nodes))
+    return stretches

@@ -58,9 +58,9 @@ def roles(circuit: Circuit) -> dict[str, Role]:
         by_node[negative] = {"b-minus"}
     for part in circuit.parts:  # what is fed through a B+ fuse is B+ as well
         ends = anatomy.wiring.ends(part) if part.kind == "fuse" else ()
-        if any("b-plus" in by_node.get(one, ()) for one in ends):
-            for other in ends:
-                by_node.setdefault(other, {"b-plus"})
+        if any("b-plus" in by_node.get(first, ()) for first in ends):
+            for second in ends:
+                by_node.setdefault(second, {"b-plus"})
     return {
         node: next((role for role in _ORDER if role in by_node.get(point(node), ())), "signal")
         for node in circuit.nodes
@@ -104,7 +104,7 @@ def rails(circuit: Circuit, role_of: dict[str, Role]) -> frozenset[str]:
     """Return the nodes that are drawn as strips: commons, chassis, heater rails of wires, supply
     nodes with many pins on them, crowds.
     """
-    found = set()
+    rails_seen = set()
     for node, on in circuit.at.items():
         role = role_of[node]
         wired = role == "heater" and all(
@@ -117,5 +117,5 @@ def rails(circuit: Circuit, role_of: dict[str, Role]) -> frozenset[str]:
             or crowd
             or (role in ("b-plus", "heater", "b-minus") and len(on) >= RAIL_PINS)
         ):
-            found.add(node)
-    return frozenset(found)
+            rails_seen.add(node)
+    return frozenset(rails_seen)

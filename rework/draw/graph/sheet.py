@@ -124,9 +124,9 @@ class _Drafting:
             for number, run in enumerate(runs(part))
         ]
         wires = [wire for wire in wires if not self._told_on_a_pin(wire[0], wire[2])]
-        for part, number, (one, other) in wires:
+        for part, number, (first, second) in wires:
             if self._is_shown(part):
-                self._place_wire(part, number, one, other)
+                self._place_wire(part, number, first, second)
         for ends in self.ends.values():
             for end in ends:
                 self.met.setdefault((self.out.area[end.key], end.node), []).append(end)
@@ -192,24 +192,26 @@ class _Drafting:
             alone = len(self.circuit.at[near]) == 2 and near != far
             if alone and far in self.rails:
                 ((owner, terminal),) = (
-                    (one, pin) for one, pin in self.circuit.at[near] if one.name != part.name
+                    (neighbour, pin)
+                    for neighbour, pin in self.circuit.at[near]
+                    if neighbour.name != part.name
                 )
                 if not owner.is_conductor:
                     self.to_rail[owner.name, terminal] = (part.name, far)
                     return True
         return False
 
-    def _place_wire(self, part: Part, number: int, one: str, other: str) -> None:
+    def _place_wire(self, part: Part, number: int, first: str, second: str) -> None:
         key = self._key("w", part.name, str(number))
         near = [
             self.out.area[end.key]
             for ends in self.ends.values()
             for end in ends
-            if end.node in (one, other)
+            if end.node in (first, second)
         ]
         home = [area for area in near if area in TITLES]
         prefix = part.name.rpartition("/")[0]
-        heats = "heater" in (self.role_of[one], self.role_of[other])
+        heats = "heater" in (self.role_of[first], self.role_of[second])
         self.out.area[key] = (
             prefix
             or self.wire_area.get(part.name)
@@ -217,11 +219,11 @@ class _Drafting:
                 HEATERS
                 if heats and HEATERS in near
                 else LINE
-                if {one, other} <= self.rails
+                if {first, second} <= self.rails
                 else [*home, LINE][0]
             )
         )
-        self.ends[key] = [StripEnd(key, "1", one, part), StripEnd(key, "2", other, part)]
+        self.ends[key] = [StripEnd(key, "1", first, part), StripEnd(key, "2", second, part)]
 
     def _is_rail(self, area: str, node: str) -> bool:
         """True where a node is shown by strips: commons everywhere, B+ and heater rails outside
@@ -366,7 +368,7 @@ class _Drafting:
 
     def _beyond(self, node: str, part: Part) -> str:
         """Return where a node goes on that has no other pin on this sheet and one on another."""
-        others = [one for one, _ in self.circuit.at[node] if one is not part]
+        others = [neighbour for neighbour, _ in self.circuit.at[node] if neighbour is not part]
         return others[0].name if len(others) == 1 and not self._is_shown(others[0]) else ""
 
     def _lead(self, part: Part, terminal: str) -> str:
@@ -401,7 +403,7 @@ class _Drafting:
         for part in self.circuit.parts:
             mate = part.setting("mates")
             if part.kind == "connector" and mate in self.circuit.by_name and self._is_shown(part):
-                one, other = (
+                first, second = (
                     self._key("p", name)
                     for name in sorted(
                         (part.name, mate),
@@ -416,9 +418,9 @@ class _Drafting:
                     ),
                     "id": tag(part=part.name, unit="umbilical"),
                 }
-                self.out.area[key] = self.out.area[one]
-                self.out.joints += [(one, key), (other, key)]
-                for end in (one, other):
+                self.out.area[key] = self.out.area[first]
+                self.out.joints += [(first, key), (second, key)]
+                for end in (first, second):
                     self.out.edges[(end, "", "", key, "", "")] = {
                         "penwidth": "5",
                         "color": palette.ink,

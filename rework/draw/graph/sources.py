@@ -92,12 +92,12 @@ def pair_sources(
     old, new = before.by_name, after.by_name
     gone = {name: "removed" for name in old if name not in new}
     come = {name: "new" for name in new if name not in old}
-    other = {name for name in old.keys() & new.keys() if _is_another(old[name], new[name])}
-    gone |= dict.fromkeys(other, "removed")
-    come |= dict.fromkeys(other, "new")
+    far = {name for name in old.keys() & new.keys() if _is_another(old[name], new[name])}
+    gone |= dict.fromkeys(far, "removed")
+    come |= dict.fromkeys(far, "new")
     changed = {
         name: "changed"
-        for name in (old.keys() & new.keys()) - other
+        for name in (old.keys() & new.keys()) - far
         if (old[name].kind, old[name].type, old[name].values)
         != (new[name].kind, new[name].type, new[name].values)
     }
@@ -105,12 +105,12 @@ def pair_sources(
         replace(before_marks, states={**gone, **changed}),
         replace(after_marks, states={**come, **changed}),
     )
-    drawn = [with_key(one, theme) for one in _drafted((before, after), marks, theme, chassis)]
+    drawn = [with_key(near, theme) for near in _drafted((before, after), marks, theme, chassis)]
     places = arranged(_union(drawn, theme, layout), theme, layout)
     titles = (f"Before: {before.title}", f"After: {after.title}")
     first, second = (
-        placed(one, places, theme, _titled(title, chassis))
-        for one, title in zip(drawn, titles, strict=True)
+        placed(near, places, theme, _titled(title, chassis))
+        for near, title in zip(drawn, titles, strict=True)
     )
     return first, second
 
@@ -131,8 +131,8 @@ def series_sources(
     drawn = _drafted(circuits, marks, theme, None)
     places = arranged(_union(drawn, theme, layout), theme, layout)
     return tuple(
-        placed(one, places, theme, circuit.title)
-        for one, circuit in zip(drawn, circuits, strict=True)
+        placed(picture, places, theme, circuit.title)
+        for picture, circuit in zip(drawn, circuits, strict=True)
     )
 
 
@@ -158,7 +158,7 @@ def _drafted(
         } | area_of
     level = steps(
         *(
-            [thing for one in sheets for thing in getattr(one, what)]
+            [thing for draft in sheets for thing in getattr(draft, what)]
             for what in ("joints", "sources", "detours")
         )
     )
@@ -181,11 +181,11 @@ def _is_another(old: Part, new: Part) -> bool:
 
 def _union(sheets: Sequence[Sheet], theme: Theme, layout: Layout) -> Sheet:
     """Return all that is on any of the sheets, as the last of them has it."""
-    together = Sheet(_roomy([one.vertices for one in sheets], theme, layout))
-    for one in sheets:
-        together.edges |= one.edges
-        together.area |= one.area
-        together.level |= one.level
+    together = Sheet(_roomy([draft.vertices for draft in sheets], theme, layout))
+    for draft in sheets:
+        together.edges |= draft.edges
+        together.area |= draft.area
+        together.level |= draft.level
     return together
 
 

@@ -116,18 +116,18 @@ def _columns(sketch: Sketch, heights: Mapping[str, int], spacing: Spacing) -> Ma
     boxes = [around(outline) for outline in outlines]
     for second, box in enumerate(boxes):
         for first in range(second):
-            one, other = spots[first], spots[second]
-            if one.column != other.column and _beside(boxes[first], box):
-                gap = _gap(outlines[first], outlines[second], _clear(one, other, spacing))
+            near, far = spots[first], spots[second]
+            if near.column != far.column and _beside(boxes[first], box):
+                gap = _gap(outlines[first], outlines[second], _clear(near, far, spacing))
                 if gap is not None:
-                    rows.append((index[one.column], index[other.column], gap))
+                    rows.append((index[near.column], index[far.column], gap))
     for key, follower, gap in sketch.followers:
-        one, other = sketch.spots[key], sketch.spots[follower]
-        if place[one.column] >= place[other.column]:
+        near, far = sketch.spots[key], sketch.spots[follower]
+        if place[near.column] >= place[far.column]:
             continue  # only what agrees with the order keeps all constraints soluble
-        ends = max(lead.x for lead in one.symbol.leads) + one.dx
-        begins = min(lead.x for lead in other.symbol.leads) + other.dx
-        rows.append((index[one.column], index[other.column], ends - begins + gap))
+        ends = max(lead.x for lead in near.symbol.leads) + near.dx
+        begins = min(lead.x for lead in far.symbol.leads) + far.dx
+        rows.append((index[near.column], index[far.column], ends - begins + gap))
     spans = _spans(sketch, index, heights, ahead=spacing.ahead)
     count = len(sketch.order)
     anchored = {index[spot.column] for spot in spots if spot.piece.kind in _LEFTMOST}
@@ -206,14 +206,14 @@ def _solve(
     data: list[tuple[int, int, float]] = []
     bounds: list[float] = []
 
-    def at_least(one: int, other: int, gap: float) -> None:
+    def at_least(first: int, second: int, gap: float) -> None:
         """Hold x[other] - x[one] >= gap, as x[one] - x[other] <= -gap."""
         row = len(bounds)
-        data.extend(((row, one, 1.0), (row, other, -1.0)))
+        data.extend(((row, first, 1.0), (row, second, -1.0)))
         bounds.append(-gap)
 
-    for one, other, gap in rows:
-        at_least(one, other, gap)
+    for first, second, gap in rows:
+        at_least(first, second, gap)
     cost = np.full(total, 0.0)
     cost[:count] = _WIDE
     cost[list(anchored)] = _ANCHOR

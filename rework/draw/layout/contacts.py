@@ -24,21 +24,21 @@ class Contacts:
     def run(self) -> list[Piece]:
         """Place every connector that has no place, and the wires of its contacts; return them."""
         nets = self.sketch.nets
-        found = [
+        listed = [
             nets.pieces[key]
             for key in sorted(self.pieces - self.sketch.spots.keys())
             if nets.pieces[key].kind == "connector"
         ]
-        if not found:
+        if not listed:
             return []
         column = self.sketch.column()
-        y = self._row_before(found[0])
-        for piece in found:
+        y = self._row_before(listed[0])
+        for piece in listed:
             spot = self.sketch.put(piece, Pose(), BAND, y, column)
             y += round(spot.box.bottom - spot.box.top) + 2
-        for piece in found:
+        for piece in listed:
             self._before_connector(piece, column)
-        return found
+        return listed
 
     def _far(self, piece: Piece, net: str) -> str:
         others = self.sketch.others(piece, net)

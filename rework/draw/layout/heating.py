@@ -127,12 +127,12 @@ class HeaterBand:
         """
         seen, ring, steps = {net}, [net], 0
         while ring:
-            if any(self.sketch.nets.shown(one) == "sign" for one in ring):
+            if any(self.sketch.nets.shown(member) == "sign" for member in ring):
                 return steps
             following = [
                 node
-                for one in ring
-                for piece in self.sketch.nets.on[one]
+                for member in ring
+                for piece in self.sketch.nets.on[member]
                 if piece.key in self.pieces
                 for node in self._ends(piece)
             ]

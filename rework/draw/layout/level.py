@@ -103,14 +103,16 @@ def _tree(ends: list[End]) -> float:
     total = 0.0
     joined, rest = ends[:1], ends[1:]
     while rest:
-        cost, nearest = min((_between(one, other), other) for one in joined for other in rest)
+        cost, nearest = min(
+            (_between(first, second), second) for first in joined for second in rest
+        )
         total += cost
         rest.remove(nearest)
         joined.append(nearest)
     return total
 
 
-def _between(one: End, other: End) -> float:
+def _between(first: End, second: End) -> float:
     """Return the cost of a wire between two leads: its length, and the bends it needs."""
-    across, down = other[1] - one[1], other[2] - one[2]
-    return abs(across) + abs(down) + _BEND * fewest_bends(one[3], other[3], across, down)
+    across, down = second[1] - first[1], second[2] - first[2]
+    return abs(across) + abs(down) + _BEND * fewest_bends(first[3], second[3], across, down)

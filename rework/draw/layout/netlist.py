@@ -236,12 +236,12 @@ def is_another(part: Part, other: Part) -> bool:
 
 def set_apart(pieces: dict[str, Piece], others: Mapping[str, Piece]) -> dict[str, Piece]:
     """Return pieces, with a key of its own for each that ``others`` has another part under."""
-    found = {}
+    islands = {}
     for key, piece in pieces.items():
         other = others.get(key)
         apart = other is not None and is_another(other.part, piece.part)
-        found[f"{key}~" if apart else key] = replace(piece, key=f"{key}~") if apart else piece
-    return found
+        islands[f"{key}~" if apart else key] = replace(piece, key=f"{key}~") if apart else piece
+    return islands
 
 
 def from_pieces(

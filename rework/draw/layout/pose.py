@@ -163,24 +163,24 @@ def tags(piece: Piece, symbol: Symbol, nets: Netlist) -> tuple[Tag, ...]:
     """
     if piece.kind in ("chassis", "earth"):
         return ()
-    found: list[Tag] = []
+    placed: list[Tag] = []
     groups: dict[tuple[str, Side], list[Lead]] = {}
     for lead in symbol.leads:
         node = piece.node(lead.terminals[0])
         if node is not None and nets.shown(node) == "sign":
             groups.setdefault((node, lead.side), []).append(lead)
     if piece.kind == "pot" and _is_rheostat(piece, nets):
-        found += _rheostat_tag(piece, symbol, groups)
+        placed += _rheostat_tag(piece, symbol, groups)
         groups = {}
     for (node, side), leads in groups.items():
         if side == "up":
             continue
         if side == "down":
-            found += _under(node, leads)
+            placed += _under(node, leads)
             continue
         leads = sorted(leads, key=lambda lead: lead.y)
-        found += _side_tags(node, leads, [o for o in symbol.leads if o.side == side])
-    return tuple(replace(tag, half=half_of(tag.net, nets)) for tag in found)
+        placed += _side_tags(node, leads, [o for o in symbol.leads if o.side == side])
+    return tuple(replace(tag, half=half_of(tag.net, nets)) for tag in placed)
 
 
 def half_of(net: str, nets: Netlist) -> float:
@@ -211,14 +211,14 @@ def _side_tags(node: str, leads: list[Lead], there: list[Lead]) -> list[Tag]:
             runs[-1].append(lead)
         else:
             runs.append([lead])
-    found = []
+    placed = []
     for run in runs:
         low = run[-1]
         if any(0 < o.y - low.y <= 2 for o in there):
             continue
         wire = ((run[0].at, low.at),) if len(run) > 1 else ()
-        found.append(Tag(node, low.x, low.y, wire))
-    return found
+        placed.append(Tag(node, low.x, low.y, wire))
+    return placed
 
 
 def _is_rheostat(piece: Piece, nets: Netlist) -> bool:
@@ -235,13 +235,13 @@ def _rheostat_tag(
 ) -> tuple[Tag, ...]:
     """Return the sign of a pot whose wiper is tied to an end, the tie drawn as a wire."""
     wiper = symbol.lead("wiper")
-    found: list[Tag] = []
+    placed: list[Tag] = []
     for (node, side), leads in groups.items():
         for lead in leads:
             if side == "down" and wiper is not None and node == piece.node("wiper"):
                 x, y = lead.x, lead.y + 1
                 tie = (wiper.at, (wiper.x, y), (x, y))
-                found.append(Tag(node, x, y, (tie, (lead.at, (x, y)))))
+                placed.append(Tag(node, x, y, (tie, (lead.at, (x, y)))))
             elif lead is not wiper and side in ("left", "right"):
-                found.append(Tag(node, lead.x, lead.y))
-    return tuple(found)
+                placed.append(Tag(node, lead.x, lead.y))
+    return tuple(placed)

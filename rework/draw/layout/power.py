@@ -402,12 +402,12 @@ class PowerBand:
             stack = stacked(self.sketch, self._here(min(primary(piece))), piece)
         column = self._column()
         spots = []
-        for one in stack:
-            spot = self.sketch.put(one, pose, BAND, y, column)
+        for item in stack:
+            spot = self.sketch.put(item, pose, BAND, y, column)
             spots.append(spot)
             y = math.ceil(spot.y + spot.box.bottom) + _STACKED
-        for one, spot in zip(stack, spots, strict=True):
-            self._leave(one, spot.y)
+        for item, spot in zip(stack, spots, strict=True):
+            self._leave(item, spot.y)
 
     def _reach(self, piece: Piece, net: str) -> int:
         """Return how many parts lie behind a piece, so that short branches come first."""

@@ -348,8 +348,8 @@ class SignalBand:
         y = PLATE if self.flow.is_plate(net) else 0
         band, column = f"signal{lane}", self.sketch.column()
         spot = self.sketch.put(piece, pose, band, y, column, lead=terminal)
-        for one, node in piece.pins:
-            lead = spot.symbol.lead(one)
+        for pin, node in piece.pins:
+            lead = spot.symbol.lead(pin)
             if lead is not None and self.flow.shown(node) == "wire":
                 self.walk(node, spot.y + lead.y, lane)
 

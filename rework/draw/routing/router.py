@@ -227,12 +227,12 @@ class Router:
 
 def along(corners: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:
     """Return every point of a path given by its corners."""
-    found = [corners[0]]
+    points = [corners[0]]
     for x, y in corners[1:]:
-        while found[-1] != (x, y):
-            ax, ay = found[-1]
-            found.append((ax + (x > ax) - (x < ax), ay + (y > ay) - (y < ay)))
-    return found
+        while points[-1] != (x, y):
+            ax, ay = points[-1]
+            points.append((ax + (x > ax) - (x < ax), ay + (y > ay) - (y < ay)))
+    return points
 
 
 def _span(task: Task) -> int:

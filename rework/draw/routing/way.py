@@ -111,8 +111,8 @@ def _entry_of(grid: Grid, net: int, costs: Costs, upright: int) -> Callable[[int
         if closed[point] or node[point] or along[point] or crossed == net:
             return 0.0, _NOWHERE
         toll = text[point]
-        one, other = along[point + side], along[point - side]
-        if (one and one != net) or (other and other != net):
+        first, second = along[point + side], along[point - side]
+        if (first and first != net) or (second and second != net):
             toll += beside
         return (toll + crossing, _STRAIGHT) if crossed else (toll, _TURNS)
 
@@ -155,11 +155,11 @@ def _path(came: dict[int, int], state: int, last: int) -> list[int]:
     return points[::-1]
 
 
-def fewest_bends(one: Side, other: Side, across: int, down: int) -> int:
+def fewest_bends(first: Side, second: Side, across: int, down: int) -> int:
     """Return the fewest bends of a wire between two leads, the second ``across`` to the right and
     ``down`` from the first, that leaves each on its side.
     """
-    (ax, ay), (bx, by) = AHEAD[one], AHEAD[other]
+    (ax, ay), (bx, by) = AHEAD[first], AHEAD[second]
     ahead = across * ax + down * ay
     aside = abs(across * ay) + abs(down * ax)
     back = -(across * bx + down * by)

@@ -72,7 +72,7 @@ def units(part: Part) -> tuple[Unit, ...]:
             if pin in bound:
                 pins.append(pin)
     ties += [pin for pin in bound if pin not in dict(tube.elements)]
-    found = [
+    groups = [
         Unit(
             name,
             tuple((element, tuple(pins)) for element, pins in elements.items()),
@@ -82,10 +82,10 @@ def units(part: Part) -> tuple[Unit, ...]:
         if elements or (name == first and ties)
     ]
     if any(heater.values()):
-        found.append(
+        groups.append(
             Unit(HEATER_UNIT, tuple((element, tuple(pins)) for element, pins in heater.items()))
         )
-    return tuple(found)
+    return tuple(groups)
 
 
 def _names(tube: TubeType) -> tuple[str, ...]:

@@ -128,9 +128,9 @@ def speaker(part: Part, style: Style) -> Symbol:
 def headphones(part: Part, style: Style) -> Symbol:
     """A band over two earpieces."""
     del style
-    one, other = [terminal for terminal, _ in part.pins][:2] or ("1", "2")
+    first, second = [terminal for terminal, _ in part.pins][:2] or ("1", "2")
     return Symbol(
-        (Lead((one,), -3, 0, "left"), Lead((other,), -3, 3, "left")),
+        (Lead((first,), -3, 0, "left"), Lead((second,), -3, 3, "left")),
         (
             arc(0.3, 1.5, 2.0, 180, 360),
             rectangle(-2.1, 1.5, -1.1, 3.6),
@@ -238,15 +238,15 @@ def _pole(
     """Draw one pole with its contacts; return how far down it reaches."""
     dot = 0.25 if style == "us" else 0.12
     if not throws:
-        one, other = pole[0], pole[1] if len(pole) > 1 else ""
-        leads.append(Lead((one,), -3, y, "left"))
+        first, second = pole[0], pole[1] if len(pole) > 1 else ""
+        leads.append(Lead((first,), -3, y, "left"))
         strokes += [circle(-1.3, y, dot, blank=style == "us", filled=style == "iec")]
         strokes += [
             line((-3, y), (-1.3 - dot, y)),
             line((-1.1, y - 0.15), (1.1, y - (0.15 if closed else 1.2))),
         ]
-        if other:
-            leads.append(Lead((other,), 3, y, "right"))
+        if second:
+            leads.append(Lead((second,), 3, y, "right"))
             strokes += [circle(1.3, y, dot, blank=style == "us", filled=style == "iec")]
             strokes += [line((1.3 + dot, y), (3, y))]
         return 0

@@ -135,10 +135,10 @@ def _height(part: Part, group: list[tuple[str, ...]]) -> int:
     return sum(_long(part, run) for run in group) + _BETWEEN * max(0, len(group) - 1)
 
 
-def relay_coil(one: str, other: str) -> Symbol:
+def relay_coil(first: str, second: str) -> Symbol:
     """The coil of a relay: a box on the axis."""
     return Symbol(
-        (Lead((one,), -3, 0, "left"), Lead((other,), 3, 0, "right")),
+        (Lead((first,), -3, 0, "left"), Lead((second,), 3, 0, "right")),
         (
             line((-3, 0), (-1.5, 0)),
             line((1.5, 0), (3, 0)),

@@ -193,17 +193,17 @@ def battery(part: Part, style: Style) -> Symbol:
 def conductor(part: Part, style: Style) -> Symbol:
     """Two short strokes across the wire: a trace or wire that can be cut; its ends are 2 u out."""
     del style
-    one, other = ends_of(part)
+    first, second = ends_of(part)
     return Symbol(
-        (Lead((one,), -2, 0, "left"), Lead((other,), 2, 0, "right")),
+        (Lead((first,), -2, 0, "left"), Lead((second,), 2, 0, "right")),
         (line((-2, 0), (2, 0)), line((-0.35, 0.6), (-0.05, -0.6)), line((0.05, 0.6), (0.35, -0.6))),
         Box(-0.5, -0.6, 0.5, 0.6),
     )
 
 
-def cable_core(one: str, other: str, screen: tuple[str, ...]) -> Symbol:
+def cable_core(first: str, second: str, screen: tuple[str, ...]) -> Symbol:
     """One core of a shielded cable, a dashed oval round it, the ends of the screen below it."""
-    leads = [Lead((one,), -3, 0, "left"), Lead((other,), 3, 0, "right")]
+    leads = [Lead((first,), -3, 0, "left"), Lead((second,), 3, 0, "right")]
     strokes = [
         line((-3, 0), (3, 0)),
         Stroke(
