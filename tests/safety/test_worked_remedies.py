@@ -1,0 +1,83 @@
+"""The figures in remedies of the check, worked by hand or by another library."""
+
+from __future__ import annotations
+
+import random
+
+import networkx as nx
+import pytest
+from hot_sets import checked, clean, read
+
+from rework.circuit.edits import SetValue
+from rework.safety.check import check
+from rework.safety.discharge import _resistance
+
+X = "C8  capacitor .01 uF class X2        : L3 -- N1"
+
+
+@pytest.mark.parametrize(
+    ("size", "bleeder"),
+    [
+        (".22 uF", "2.2 megohm"),
+        (".47 uF", "1 megohm"),
+        ("1 uF", "680 kilohm"),
+        ("2 uF", "330 kilohm"),
+        ("10 uF", "47 kilohm"),
+    ],
+)
+def test_a_bleeder_is_the_largest_of_which_the_time_constant_stays_under_0_7_s(size, bleeder):
+    """Ohms times farads: 2.2 M by 0.22 u is 0.48 s, 1 M by 0.47 u 0.47 s, 680 k by 1 u 0.68 s."""
+    report = checked(clean((X, f"C8 capacitor {size} class X2 : L2 -- N1")))
+    (caution,) = (caution for caution in report.cautions if caution.part == "C8")
+    (remedy,) = caution.remedies
+    assert remedy.words == f"Fit a bleeder R7, {bleeder} 1/2 W 500 V, across C8."
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_the_ohms_between_the_pins_of_a_plug_are_those_of_networkx(seed):
+    """networkx: ``resistance_distance`` (Klein and Randic, J. Math. Chem. 12, 81-95, 1993)."""
+    draw = random.Random(seed)
+    graph = nx.connected_watts_strogatz_graph(8, 4, 0.5, seed=seed)
+    edges = [(f"n{one}", f"n{other}", draw.uniform(10, 1e6)) for one, other in graph.edges]
+    edges += [("n0", "n1", 470e3), ("lost", "far", 1e3)]  # one beside another, one elsewhere
+    multi = nx.MultiGraph()
+    multi.add_weighted_edges_from(edges[:-1])
+    expected = nx.resistance_distance(multi, "n0", "n5", weight="weight")
+    assert _resistance(("n0", "n5"), edges) == pytest.approx(expected, rel=1e-9)
+    assert _resistance(("n0", "lost"), edges) == float("inf")
+
+
+STRING = """circuit "string on a winding"
+mains 117 V 60 Hz
+P1  plug two-blade           : line=L1, neutral=N1
+T1  transformer 20 VA        : primary 117 V = L1 -- N1, heater 40 V 0.3 A = H1 -- H2
+R1  resistor {ohms} ohm 5 W  : H1 -- HA
+V1  tube 12BA6               : 3=HA, 4=HB, unused 1 2 5 6 7
+V2  tube 12AT6               : 3=HB, 4={end}, unused 1 2 5 6 7
+{more}
+"""
+
+
+def string_remedies(ohms: str, more: str = "", end: str = "H2"):
+    report = check(read(STRING.format(ohms=ohms, more=more, end=end)))
+    return [
+        remedy
+        for caution in report.cautions
+        if caution.key == "heater-volts"
+        for remedy in caution.remedies
+    ]
+
+
+def test_the_series_resistor_of_a_string_takes_what_the_tubes_leave():
+    """40 V less twice 12.6 V is 14.8 V; by 0.15 A that is 98.7 ohm."""
+    assert string_remedies("98.7") == []
+    (remedy,) = string_remedies("300")
+    assert remedy.words == "Change R1 to 98.7 ohm, with watts to suit."
+    (edit,) = remedy.edits
+    assert isinstance(edit, SetValue)
+    assert edit.name == "R1"
+    assert [value.amount for value in edit.values if value.dimension == "resistance"] == [98.7]
+
+
+def test_no_resistor_is_proposed_where_another_part_drops_volts_too():
+    assert string_remedies("300", "LP1 lamp 6.3 V 150 mA : HC -- H2", end="HC") == []
