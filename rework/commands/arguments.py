@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Mapping
 
 from rework.circuit.place import Problem
 from rework.language.files import Refusal
@@ -41,6 +42,17 @@ def positions_asked(asked: argparse.Namespace) -> dict[str, str]:
             )
         )
     return dict(text.split("=", 1) for text in asked.at)
+
+
+def stated_words(at: Mapping[str, str]) -> str:
+    """Return which positions ``--at`` stated, where all others were tried; nothing without any."""
+    if not at:
+        return ""
+    stated = ", ".join(f"{name} at {position.replace('%', ' %')}" for name, position in at.items())
+    return (
+        f"{stated}, as stated; the others in every position. Whether the set is safe in another"
+        " position is not told here."
+    )
 
 
 def takes_json(parser: argparse.ArgumentParser) -> None:

@@ -6,7 +6,8 @@ from __future__ import annotations
 
 import argparse
 
-from rework.commands.subject import subject
+from rework.commands.arguments import positions_asked, stated_words
+from rework.commands.subject import positioned_subject, subject
 from rework.commands.touch import changes, takes_measurement
 from rework.report.table import text
 from rework.report.terminal import printable, progress, wrapped
@@ -46,37 +47,38 @@ def run(asked: argparse.Namespace) -> int:
     the limit, or pins of a plug or bare contacts of a connector stay charged for longer than
     theirs.
     """
-    assume = changes(asked.assume)
+    assume, at = changes(asked.assume), positions_asked(asked)
     about = subject(asked.file)
+    stood = positioned_subject(about, at)
     if not asked.json:
         about.print_cautions()
-    circuits = [(about.heading(key), circuit) for key, circuit in about.circuits.items()]
-    with progress("faults", len(circuits)) as bar:
+    with progress("faults", len(about.circuits)) as bar:
         reports = [
             (
-                name,
+                about.heading(key),
                 faults(
-                    circuit,
+                    stood.circuits[key],
                     network=asked.network,
                     limit_name=asked.limit,
                     open_conductors=asked.open_conductors,
                     changes=assume,
+                    held=tuple(at),
                     step=bar.update,
                 ),
                 charge_left(circuit, assume),
             )
-            for name, circuit in circuits
+            for key, circuit in about.circuits.items()
         ]
     if asked.json:
         from rework.commands.answers.current import faults_answer
         from rework.commands.answers.shape import json_text, of_sides
 
-        answers = [faults_answer(report, charge) for _, report, charge in reports]
+        answers = [faults_answer(report, charge, at) for _, report, charge in reports]
         print(json_text(of_sides(dict(zip(about.circuits, answers, strict=True)))))
     else:
         print(
             "\n\n".join(
-                faults_text(report, charge, heading=name, every=asked.all)
+                faults_text(report, charge, heading=name, every=asked.all, stated=stated_words(at))
                 for name, report, charge in reports
             )
         )
@@ -85,10 +87,15 @@ def run(asked: argparse.Namespace) -> int:
 
 
 def faults_text(
-    report: FaultReport, after: AfterUnplugging, *, heading: str, every: bool = False
+    report: FaultReport,
+    after: AfterUnplugging,
+    *,
+    heading: str,
+    every: bool = False,
+    stated: str = "",
 ) -> str:
     """Return the faults of one circuit for a terminal: how many of each verdict, then each kind of
-    the worst, then the stored charge.
+    the worst, then the stored charge; ``stated`` says which positions are not tried.
     """
     outcomes = report.outcomes
     head = [
@@ -98,6 +105,7 @@ def faults_text(
             f" limit {report.limit_amps * 1e3:g} mA; without a fault, all supply conductors whole:"
             f" {milliamperes(report.healthy)}"
         ),
+        *([wrapped(stated)] if stated else []),
         wrapped(
             f"reading: with {report.network.words}; through a body: by the table of IEC 60479-1, an"
             f" impedance not exceeded by {report.body}"

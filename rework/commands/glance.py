@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import multiprocessing
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, TypeVar
 
@@ -63,21 +63,23 @@ class Glance:
 
     @property
     def exit_status(self) -> int:
-        """1 where the set does not work, is tied to the mains, more than the limit can flow or a
-        pulled connector stays charged.
+        """1 where the set does not work, is tied to the mains, more than the limit can flow (also
+        where that is not known), or a pulled connector stays charged.
         """
         felt = self.touched
-        bad = self.check.exit_status or felt.is_over or felt.over or felt.charged
+        unsure = felt.verdict != "under" or felt.unknown
+        bad = self.check.exit_status or unsure or felt.over or felt.charged
         return int(bool(bad) or not self.works)
 
 
-def glances_of(about: Subject) -> dict[str, Glance]:
-    """Return a glance of each circuit of a subject.
+def glances_of(about: Subject, held: Collection[str] = ()) -> dict[str, Glance]:
+    """Return a glance of each circuit of a subject; controls and switches that are ``held`` stay
+    where they are drawn.
 
     What a person would feel is computed in a second process, beside the operating points.
     """
     circuits = about.circuits
-    touched = _beside(lambda: {key: _touched(circuit) for key, circuit in circuits.items()})
+    touched = _beside(lambda: {key: _touched(circuit, held) for key, circuit in circuits.items()})
     from rework.solve.function import compared, performance, solved_rows
 
     reports = {key: check(circuit) for key, circuit in circuits.items()}
@@ -109,11 +111,11 @@ def glances_of(about: Subject) -> dict[str, Glance]:
     }
 
 
-def _touched(circuit: Circuit) -> Touched:
+def _touched(circuit: Circuit, held: Collection[str]) -> Touched:
     from rework.touch.faults import fault_count
     from rework.touch.touch import worst_touch
 
-    felt, count = worst_touch(circuit), fault_count(circuit)
+    felt, count = worst_touch(circuit, held), fault_count(circuit, held)
     return Touched(
         felt.reading,
         felt.place,

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
 from typing import Generic, TypeVar
@@ -63,6 +63,30 @@ def subject(file: str) -> Subject:
         return Subject(file, {"before": run.before, "after": run.after}, run, ())
     circuit, problems = wanted_circuit(file)
     return Subject(file, {"circuit": circuit}, None, problems)
+
+
+def positioned_subject(about: Subject, at: Mapping[str, str]) -> Subject:
+    """Return a subject with controls and switches ``at`` these positions, in every circuit that
+    has them.
+
+    Raises Refusal where the last circuit has no such control, switch or position.
+    """
+    if not at:
+        return about
+    from rework.solve.network import CannotSolve
+    from rework.solve.positions import positioned
+
+    try:
+        positioned(about.last, at)
+        circuits = {
+            key: positioned(
+                circuit, {name: place for name, place in at.items() if circuit.part(name)}
+            )
+            for key, circuit in about.circuits.items()
+        }
+    except CannotSolve as error:
+        raise Refusal(*error.problems) from error
+    return replace(about, circuits=circuits)
 
 
 @dataclass(frozen=True, slots=True)

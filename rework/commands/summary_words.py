@@ -74,17 +74,24 @@ _TOPICS = (
 _RANKS = {Working.FAULT: 0, Working.UNKNOWN: 1, Working.NOTE: 2, Working.WORKS: 3}
 
 
-def summary_text(title: str, glances: Mapping[str, Glance], *, file: str) -> str:
-    """Return the summary of a circuit, or of a job before and after, in at most forty lines."""
+def summary_text(title: str, glances: Mapping[str, Glance], *, file: str, stated: str = "") -> str:
+    """Return the summary of a circuit, or of a job before and after, in at most forty lines;
+    ``stated`` says which positions are not tried.
+    """
     for count in range(_count(glances), 0, -1):
-        out = story_text(summary_story(title, glances, file=file, most=count))
+        out = story_text(summary_story(title, glances, file=file, most=count, stated=stated))
         if out.count("\n") < MOST_LINES:
             return out
-    return story_text(summary_story(title, glances, file=file, most=0))
+    return story_text(summary_story(title, glances, file=file, most=0, stated=stated))
 
 
 def summary_story(
-    title: str, glances: Mapping[str, Glance], *, file: str, most: int | None = None
+    title: str,
+    glances: Mapping[str, Glance],
+    *,
+    file: str,
+    most: int | None = None,
+    stated: str = "",
 ) -> Story:
     """Return the summary in words and a table of the ``most`` worst lines."""
     last, first = [*glances.values()][-1], glances.get("before")
@@ -93,6 +100,7 @@ def summary_story(
     return (
         Headline(title),
         *lines(_verdict(last, job=first is not None), look="bad" if last.exit_status else "good"),
+        *lines([stated] if stated else []),
         *([_table(rows[:most], first is not None)] if most != 0 else []),
         *lines([f"{left} more lines: rework check {file}, rework volts {file}"] if left else []),
         *lines(ALWAYS),
@@ -199,6 +207,8 @@ def _faults(glance: Glance | None) -> str:
     if glance is None:
         return ""
     felt = glance.touched
+    if not felt.faults:
+        return "none tried"
     unknown = f", {felt.unknown} not known" if felt.unknown else ""
     return f"{felt.over} of {felt.faults} over the limit{unknown}"
 

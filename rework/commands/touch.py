@@ -7,9 +7,16 @@ from __future__ import annotations
 import argparse
 
 from rework.circuit.place import Problem
-from rework.commands.arguments import takes_force, takes_json, takes_netlist
+from rework.commands.arguments import (
+    positions_asked,
+    stated_words,
+    takes_force,
+    takes_json,
+    takes_netlist,
+    takes_positions,
+)
 from rework.commands.pictures import keep, wanted_picture
-from rework.commands.subject import subject
+from rework.commands.subject import positioned_subject, subject
 from rework.language.files import Refusal
 from rework.report.table import text
 from rework.report.terminal import printable, progress, wrapped
@@ -54,6 +61,7 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 def takes_measurement(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of ``touch`` that ``faults`` has too."""
     takes_netlist(parser)
+    takes_positions(parser)
     parser.add_argument(
         "--all",
         action="store_true",
@@ -85,34 +93,36 @@ def run(asked: argparse.Namespace) -> int:
     """Print the touch currents; return 1 where anything (in a job, anything after it) is over its
     limit or not known, or pins of a plug or bare contacts of a connector stay charged too long.
     """
-    about = subject(asked.file)
+    at, about = positions_asked(asked), subject(asked.file)
+    stood = positioned_subject(about, at)
     wanted_picture(asked.plot, force=asked.force, sources=about.sources)
     if not asked.json:
         about.print_cautions()
-    circuits = [(about.heading(key), circuit) for key, circuit in about.circuits.items()]
+    circuits = [(stood.heading(key), circuit) for key, circuit in stood.circuits.items()]
     options = {
         "network": asked.network,
         "limit_name": asked.limit,
         "body": asked.percent,
         "wet": asked.wet,
         "changes": changes(asked.assume),
+        "held": tuple(at),
     }
     with progress("touch", len(circuits)) as bar:
         reports = [(name, touch(circuit, **options, step=bar.update)) for name, circuit in circuits]
-    charges = [charge_left(circuit, options["changes"]) for _, circuit in circuits]
+    charges = [charge_left(circuit, options["changes"]) for circuit in about.circuits.values()]
     if asked.json:
         from rework.commands.answers.current import touch_answer
         from rework.commands.answers.shape import json_text, of_sides
 
         answers = [
-            touch_answer(report, charge)
+            touch_answer(report, charge, at)
             for (_, report), charge in zip(reports, charges, strict=True)
         ]
         print(json_text(of_sides(dict(zip(about.circuits, answers, strict=True)))))
     else:
         print(
             "\n\n".join(
-                touch_text(report, charge, heading=name, every=asked.all)
+                touch_text(report, charge, heading=name, every=asked.all, stated=stated_words(at))
                 for (name, report), charge in zip(reports, charges, strict=True)
             )
         )
@@ -126,14 +136,20 @@ def run(asked: argparse.Namespace) -> int:
 
 
 def touch_text(
-    report: TouchReport, charge: AfterUnplugging, *, heading: str, every: bool = False
+    report: TouchReport,
+    charge: AfterUnplugging,
+    *,
+    heading: str,
+    every: bool = False,
+    stated: str = "",
 ) -> str:
     """Return the touch currents of one circuit for a terminal, with the charge that stays within
-    reach.
+    reach; ``stated`` says which positions are not tried.
     """
     head = [
         f"{printable(heading)}: {printable(report.title)}",
         wrapped(f"{report.line}; {report.states:,} states tried"),
+        *([wrapped(stated)] if stated else []),
         wrapped(f"read with {report.network.words} ({report.network.mark})"),
         wrapped(f"limit {report.limit_words}"),
     ]

@@ -25,7 +25,7 @@ from rework.report.terminal import listed, printable, progress, styled, wrapped
 from rework.solve.chart import Chart, volts
 from rework.solve.meter import DIGITAL
 from rework.solve.positions import positioned
-from rework.solve.stress_words import stress_words
+from rework.solve.stress_words import stress_words, without_rating_words
 from rework.solve.words import LIVE, chart_tables
 
 EXAMPLE = "rework volts pager.job"
@@ -115,7 +115,7 @@ def chart_text(side: SolvedSide[Chart], readings: Mapping[str, float], name: str
     )
     if chart.failed:
         band += f" {chart.failed:,} of {chart.samples:,} draws did not settle and are left out."
-    without = chart.unrated
+    without = chart.without_rating
     line = (
         f"From the line {shown(chart.line_watts, 'W')}, {shown(chart.line_amps, 'A')} RMS;"
         f" {shown(chart.rush_amps, 'A')} RMS over the first cycle at the switch, peak"
@@ -129,7 +129,9 @@ def chart_text(side: SolvedSide[Chart], readings: Mapping[str, float], name: str
         or "Nothing found over its rating.",
         *map(text, tables),
         wrapped(line),
-        wrapped(f"No rating is written or known for: {', '.join(without)}.") if without else "",
+        wrapped(f"No rating is written or known for: {without_rating_words(without)}.")
+        if without
+        else "",
         listed("Assumptions:", chart.notes),
     ]
     return "\n\n".join(filter(None, blocks))

@@ -185,7 +185,9 @@ class _Head:
             token = self.tokens.popleft()
             self._take(token, last)
             last = token
-        return Attributes(tuple(self.values), tuple(self.words), tuple(self.settings), self.whole)
+        return Attributes(
+            tuple(self.values), tuple(map(str, self.words)), tuple(self.settings), self.whole
+        )
 
     def _take(self, token: Token, last: Token | None) -> None:
         kind = self.kind

@@ -86,6 +86,7 @@ _CALLED_OF = {
     ("tube", "dc_amps"): "supplies",
     ("choke", "dc_amps"): "carries",
     ("lamp", "volts"): "has",
+    ("pot", "amps"): "track{of} carries",
     ("motor", "volts"): "has",
     ("resistor", "volts"): "across it",
 }

@@ -10,6 +10,8 @@ from math import ceil, floor, isfinite, log10
 NOT_COMPUTED = "not computed"
 #: The share of its width to which the ends of a band are known.
 WIDTH_KNOWN = 0.01
+#: Less than this of any unit is the rounding of a sum that is nothing.
+_NOTHING = 1e-15
 _PREFIX = {-12: "p", -9: "n", -6: "µ", -3: "m", 0: "", 3: "k", 6: "M", 9: "G"}
 
 
@@ -19,7 +21,7 @@ def shown(value: float | None, unit: str, digits: int = 3) -> str:
     """
     if value is None or not isfinite(value):
         return "–"
-    if value == 0:
+    if abs(value) < _NOTHING:
         return f"0 {unit}"
     rounded = float(f"{abs(value):.{digits}g}")
     power = _power(rounded)

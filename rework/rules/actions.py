@@ -26,7 +26,7 @@ from rework.circuit.edits import (
 )
 from rework.circuit.graph import contracted
 from rework.circuit.kinds import KINDS
-from rework.circuit.parts import Part
+from rework.circuit.parts import Part, Value
 from rework.language.partline import missing_terminals, read_part
 from rework.language.syntax import PartLine, circuit_parser
 from rework.rules.carry import NoSuchElement, carried
@@ -37,6 +37,8 @@ from rework.tubes import library
 
 #: What a wire is that a rule moves a terminal with, where it says no colour.
 _MOVED_WIRE = "stranded"
+#: Its gauge: that of every other wire of the built-in rules.
+_MOVED_GAUGE = Value("gauge", 18.0, text="18 AWG")
 
 
 class CannotDo(Exception):
@@ -241,7 +243,8 @@ class Bench:
 
     def _wire(self, ends: tuple[str, str], colour: str) -> Part:
         name = free_name(self.circuits, "W", used=self.used)
-        return Part(name, "wire", words=(colour,), pins=(("1", ends[0]), ("2", ends[1])))
+        pins = (("1", ends[0]), ("2", ends[1]))
+        return Part(name, "wire", values=(_MOVED_GAUGE,), words=(colour,), pins=pins)
 
     # part lines
 

@@ -10,7 +10,7 @@ wrong way round is the reversed plug.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import product
@@ -20,7 +20,7 @@ from typing import Literal
 from rework.anatomy.links import METALWORK, closed_contacts, joints_of, mated, positions
 from rework.circuit.circuit import Circuit
 from rework.circuit.graph import Merged
-from rework.circuit.parts import Part
+from rework.circuit.parts import Part, drawn_position
 from rework.safety.findings import HOWS, When
 from rework.safety.net import Net, State
 from rework.safety.ties import Ties, trace_from, umbilical_states
@@ -73,11 +73,14 @@ class Tried:
         return State(plug, tuple(switches), tuple(connectors))
 
 
-def states_to_try(circuit: Circuit, ties: Ties, *, every: bool = False) -> Tried:
+def states_to_try(
+    circuit: Circuit, ties: Ties, *, every: bool = False, held: Collection[str] = ()
+) -> Tried:
     """Return both ways round of the plug x the positions of switches on tied nodes x umbilicals
     mated and pulled.
 
     ``every``: the switches on the isolated side as well, which decide how many volts are there.
+    ``held``: switches that stay, with their gang, where they are drawn.
     """
     gangs = _gangs(circuit, ties, every)
     umbilicals = [pair[:1] for pair in mated(circuit)]
@@ -86,7 +89,8 @@ def states_to_try(circuit: Circuit, ties: Ties, *, every: bool = False) -> Tried
         *(Axis("switch", gang, positions(circuit.by_name[gang[0]])) for gang in gangs),
         *(Axis("umbilical", names, ("mated", "pulled")) for names in umbilicals),
     )
-    settings = list(_settings([len(axis.values) for axis in axes if axis.kind == "switch"]))
+    places = [_places(circuit, gang, held) for gang in gangs]
+    settings = list(_settings(places))
     pulls = [
         tuple(int(where == "pulled") for _, where in state) for state in umbilical_states(circuit)
     ]
@@ -94,11 +98,11 @@ def states_to_try(circuit: Circuit, ties: Ties, *, every: bool = False) -> Tried
         (plug, *switches, *pulled) for pulled in pulls for plug in (0, 1) for switches in settings
     )
     words = "both ways round of the plug"
-    if gangs:
+    if len(settings) > 1:
         words += f", {len(settings)} combinations of switch positions"
     if umbilicals:
         words += f", {len(pulls)} states of the umbilicals"
-    if prod(len(axis.values) for axis in axes if axis.kind == "switch") > 2**MOST_SWITCHES:
+    if prod(map(len, places)) > 2**MOST_SWITCHES:
         words += (
             f" ({len(gangs)} switches{'' if every else ' are on tied nodes'}: beyond"
             f" {MOST_SWITCHES} the check shows all closed, all OFF and the first"
@@ -133,15 +137,24 @@ def _gangs(circuit: Circuit, ties: Ties, every: bool) -> list[tuple[str, ...]]:
     ]
 
 
-def _settings(sizes: Sequence[int]) -> Iterator[tuple[int, ...]]:
-    """Yield positions of switches with so many positions each, the last of each first."""
-    if prod(sizes) <= 2**MOST_SWITCHES:
-        yield from product(*(range(size - 1, -1, -1) for size in sizes))
+def _places(circuit: Circuit, gang: tuple[str, ...], held: Collection[str]) -> tuple[int, ...]:
+    """Return the numbers of the positions in which a gang is tried, the last first."""
+    for name in gang:
+        if name in held:
+            part = circuit.by_name[name]
+            return (positions(part).index(drawn_position(part)),)
+    return tuple(reversed(range(len(positions(circuit.by_name[gang[0]])))))
+
+
+def _settings(places: Sequence[tuple[int, ...]]) -> Iterator[tuple[int, ...]]:
+    """Yield combinations of the ``places`` of switches, the first of each first."""
+    if prod(map(len, places)) <= 2**MOST_SWITCHES:
+        yield from product(*places)
         return
-    for others in ([size - 1 for size in sizes], [0] * len(sizes)):
+    for others in ([each[0] for each in places], [each[-1] for each in places]):
         yield tuple(others)
-        for single, size in enumerate(sizes[:MOST_SINGLE]):
-            for position in range(size):
+        for single, each in enumerate(places[:MOST_SINGLE]):
+            for position in reversed(each):
                 if position != others[single]:
                     yield (*others[:single], position, *others[single + 1 :])
 

@@ -14,7 +14,7 @@ from rework.solve.bias import Bias, bias, refined
 from rework.solve.cold import Cold, cold_states
 from rework.solve.corners import Corner, corners
 from rework.solve.meter import DIGITAL, loaded
-from rework.solve.over import stresses
+from rework.solve.over import PRIMARY, stresses
 from rework.solve.part_tables import part_tables
 from rework.solve.positions import Position, positions
 from rework.solve.seen import outside_seen
@@ -97,9 +97,18 @@ class Chart:
         )
 
     @property
-    def unrated(self) -> tuple[str, ...]:
-        """The parts that have no rating to be held to: none of these can be found over it."""
-        return tuple(dict.fromkeys(s.part for s in self.stresses if s.rating is None and s.is_main))
+    def without_rating(self) -> tuple[Stress, ...]:
+        """The stresses that no rating is there for: none of these parts can be found over it. The
+        primary of a transformer that has a rating in volt-amperes is held to that.
+        """
+        held = {s.part for s in self.stresses if s.key == "volt_amperes" and s.rating is not None}
+        return tuple(
+            stress
+            for stress in self.stresses
+            if stress.rating is None
+            and stress.is_main
+            and not (stress.part in held and stress.of.startswith(PRIMARY))
+        )
 
 
 def volts(

@@ -26,6 +26,8 @@ from rework.tubes.tubetype import TubeType
 
 #: Winding names of the line side of a transformer begin so.
 PRIMARY = "primary"
+#: A wiper that leaves less than this share of the track is at its stop.
+AT_STOP = 0.01
 
 
 def stresses(
@@ -159,14 +161,27 @@ def _ohmic(circuit: Circuit, bias: Bias) -> Iterator[Stress]:
         watts = volts * volts / branch.value
         match part.kind if part is not None else "":
             case "pot" if part is not None:
-                limit, track = rating(part, "watts"), part.value("resistance")
-                if limit is not None and track:
-                    limit *= min(branch.value / track, 1.0)
-                yield Stress(name, "pot", "watts", watts, "W", limit, of=end)
+                yield _track(part, end, branch.value, watts)
             case "lamp" if part is not None:
                 yield Stress(name, part.kind, "volts", volts, "V", rating(part, "volts"))
             case "speaker" | "dummy load" if part is not None:
                 yield Stress(name, part.kind, "watts", watts, "W", rating(part, "watts"))
+
+
+def _track(part: Part, end: str, ohms: float, watts: float) -> Stress:
+    """Return what the part of a track up to one ``end`` dissipates, against that share of the watts
+    of the whole.
+
+    At the stop of its wiper so little of the track is left that its watts say nothing: it is held
+    there to the current of the whole track at its rated watts. Both limits are the same.
+    """
+    limit, track = rating(part, "watts"), part.value("resistance")
+    if limit is None or not track:
+        return Stress(part.name, "pot", "watts", watts, "W", limit, of=end)
+    if ohms < AT_STOP * track:
+        amps, most = (watts / ohms) ** 0.5, (limit / track) ** 0.5
+        return Stress(part.name, "pot", "amps", amps, "A", most, of=end)
+    return Stress(part.name, "pot", "watts", watts, "W", limit * min(ohms / track, 1.0), of=end)
 
 
 def _capacitors(circuit: Circuit, rows: Sequence[CapacitorRow]) -> Iterator[Stress]:

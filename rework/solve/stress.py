@@ -71,7 +71,9 @@ class Stress:
             return Verdict.OVER
         if self.key == "heater_volts" and self.amount < self.rating * (1 - HEATER_SHARE):
             return Verdict.UNDER
-        if self.key == "watts" and self.amount > WATTS_SHARE * self.rating:
+        share = self.amount / self.rating
+        watts_share = share**2 if (self.kind, self.key) == ("pot", "amps") else share
+        if (self.key == "watts" or self.kind == "pot") and watts_share > WATTS_SHARE:
             return Verdict.NEAR
         if self.high is not None and self.high > self.rating:
             return Verdict.BAND

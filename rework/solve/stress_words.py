@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from rework.solve.stress import WATTS_SHARE, Stress, Verdict
 
 #: What is said of a stress: its words before the amount.
@@ -55,6 +57,21 @@ def unrated_words(stress: Stress) -> str:
     return f"{stress_name(stress)}: {what}"
 
 
+def without_rating_words(unrated: Iterable[Stress]) -> str:
+    """Return what has no rating, by the rating that is missing: ``watts of R1, R2; amps of T1
+    hv``.
+    """
+    names: dict[str, list[str]] = {}
+    for stress in unrated:
+        of_tube = stress.kind == "tube"
+        names.setdefault(rating_words(stress), []).append(
+            stress_name(stress) if of_tube or stress.key == "amps" else stress.part
+        )
+    return "; ".join(
+        f"{what} of {', '.join(dict.fromkeys(parts))}" for what, parts in names.items()
+    )
+
+
 def stress_words(stress: Stress) -> str:
     """Return a sentence on a stress that is over its rating or close to it, the part first."""
     name, amount = stress_name(stress), amount_words(stress.amount, stress.unit)
@@ -91,6 +108,8 @@ def _plain(stress: Stress, says: str, amount: str, limit: str) -> str:
             return f"dissipates {amount}, {share} its {limit}{'' if stress.of else fit}"
         case "dc_amps" if stress.kind == "choke":
             return f"carries {amount} DC (max. {limit})"
+        case "amps" if stress.kind == "pot":
+            return f"{amount} through the track (max. {limit})"
         case "amps" if stress.of:
             return f"carries {amount} RMS (max. {limit})"
         case "plate_watts" | "screen_watts" | "dc_amps" | "amps" | "volt_amperes":

@@ -4,7 +4,7 @@ them, and notes of what is not written.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from functools import cached_property
 
 from rework.circuit.circuit import Circuit
@@ -23,11 +23,13 @@ MOST_TOLERANCE = 0.99
 
 class Builder:
     """Collects what a circuit is to a current. ``assumed`` is what the netlist does not say, by
-    name (see ``person.assumed``).
+    name (see ``person.assumed``); the pots that are ``held`` stay where they are drawn.
     """
 
-    def __init__(self, circuit: Circuit, assumed: Mapping[str, float]) -> None:
-        self.circuit, self.assumed = circuit, assumed
+    def __init__(
+        self, circuit: Circuit, assumed: Mapping[str, float], held: Collection[str] = ()
+    ) -> None:
+        self.circuit, self.assumed, self.held = circuit, assumed, held
         self.variants: list[Variant] = []
         self.unknown: list[str] = []
         self.unproved: list[str] = []

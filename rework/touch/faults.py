@@ -7,7 +7,7 @@ of tolerances, ``fault_report`` reports it.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import dataclass
 
 from rework.circuit.circuit import Circuit
@@ -35,6 +35,7 @@ def faults(
     limit_name: str = "0.5",
     open_conductors: bool = False,
     changes: tuple[tuple[str, float], ...] = (),
+    held: Collection[str] = (),
     step: Callable[[float], None] | None = None,
 ) -> FaultReport:
     """Return every single fault of a circuit in every way round of the plug, switch position and
@@ -44,7 +45,13 @@ def faults(
     is a second fault. ``step`` is called with the share of the work done since the last call.
     Other arguments as for ``touch``.
     """
-    study = Study(circuit, assumed(changes), open_conductors=open_conductors, umbilicals=False)
+    study = Study(
+        circuit,
+        assumed(changes),
+        open_conductors=open_conductors,
+        umbilicals=False,
+        held=held,
+    )
     judge = _judged(study, networks()[network], limit(limit_name), step)
     turn(judge)
     return report(judge)
@@ -59,9 +66,9 @@ class FaultCount:
     unknown: int
 
 
-def fault_count(circuit: Circuit) -> FaultCount:
-    """Return how many of the ``faults`` of a circuit have which verdict."""
-    study = Study(circuit, assumed(), open_conductors=False, umbilicals=False)
+def fault_count(circuit: Circuit, held: Collection[str] = ()) -> FaultCount:
+    """Return how many of the ``faults`` of a circuit have which verdict; ``held`` as there."""
+    study = Study(circuit, assumed(), open_conductors=False, umbilicals=False, held=held)
     judge = _judged(study, networks()["iec"], limit("0.5"))
     turn(judge, figures=False)
     verdicts = [

@@ -4,7 +4,7 @@ conductors of its plug.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from typing import get_args
@@ -39,11 +39,11 @@ class Model:
         return tuple(sorted(every, key=lambda axis: (kinds.index(axis.kind), every.index(axis))))
 
 
-def model(circuit: Circuit, assumed: Mapping[str, float]) -> Model:
+def model(circuit: Circuit, assumed: Mapping[str, float], held: Collection[str] = ()) -> Model:
     """Return the elements of a circuit on its outlet: hot, neutral and earth conductors, parts,
-    contacts.
+    contacts. Pots that are ``held`` stay where they are drawn.
     """
-    build = Builder(circuit, assumed)
+    build = Builder(circuit, assumed, held)
     elements = (
         *(element for part in circuit.parts for element in elements_of(build, part)),
         *_contacts(build),

@@ -158,7 +158,12 @@ def _fuse(build: Builder, part: Part) -> Iterator[Element]:
 
 def _pot(build: Builder, part: Part) -> Iterator[Element]:
     bound = [terminal for terminal in ("ccw", "wiper", "cw") if part.node(terminal) is not None]
-    if "wiper" in bound:
+    turn = part.value("fraction", role="at") if part.name in build.held else None
+    if "wiper" in bound and turn is not None:
+        for end, share in (("ccw", turn), ("cw", 1 - turn)):
+            if end in bound:
+                yield _track(build, part, end, "wiper", share)
+    elif "wiper" in bound:
         for position, end in enumerate(("ccw", "cw")):
             if end in bound:
                 track = _track(build, part, end, "wiper")
@@ -177,12 +182,16 @@ def _pot(build: Builder, part: Part) -> Iterator[Element]:
         yield _track(build, part, bound[0], bound[1])
 
 
-def _track(build: Builder, part: Part, first: str, second: str) -> Element:
-    """Return the whole track of a pot between two terminals: its wiper is tried at either end."""
+def _track(build: Builder, part: Part, first: str, second: str, share: float = 1.0) -> Element:
+    """Return a ``share`` of the track of a pot between two terminals; the whole of it where its
+    wiper is tried at either end.
+    """
+    if not share:
+        return build.pair(part, first, second, 1 / build.assumed["conductor_ohm"])
     ohms = part.value("resistance")
     if ohms is None:
         return build.not_written(build.pair(part, first, second), "resistance")
-    siemens, missing = build.low(part, ohms)
+    siemens, missing = build.low(part, ohms * share)
     return build.pair(part, first, second, siemens, slack=missing)
 
 

@@ -10,7 +10,7 @@ loses digits.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import product
@@ -94,7 +94,8 @@ class Study:
 
     ``assumed`` is what the netlist does not say, by name (see ``person.assumed``).
     ``open_conductors`` adds the states with neutral, earth or both open; ``umbilicals`` those with
-    connectors pulled. What passes ``branch`` siemens and more can be opened without losing digits.
+    connectors pulled. Pots and switches that are ``held`` stay where they are drawn. What passes
+    ``branch`` siemens and more can be opened without losing digits.
     """
 
     def __init__(
@@ -105,14 +106,15 @@ class Study:
         open_conductors: bool = True,
         umbilicals: bool = True,
         branch: float = BRANCH,
+        held: Collection[str] = (),
     ) -> None:
         self.circuit, self.assumed = circuit, dict(assumed)
-        self.model: Model = model(circuit, assumed)
+        self.model: Model = model(circuit, assumed, held)
         mains = circuit.mains
         self.volts, self.hertz, self.line_words = upper_line(
             mains.volts if mains else None, mains.hertz if mains else None
         )
-        self.tried: Tried = states_to_try(circuit, worst_ties(circuit), every=True)
+        self.tried: Tried = states_to_try(circuit, worst_ties(circuit), every=True, held=held)
         self.earth_pin = any(element.gate[:1] == ("earth",) for element in self.elements)
         self.open_conductors, self._pulled = open_conductors, umbilicals
         branches = [

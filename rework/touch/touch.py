@@ -8,7 +8,7 @@ impedance), so it never enters the matrix.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
@@ -149,6 +149,7 @@ def touch(
     body: int = BODY_PERCENT,
     wet: bool = False,
     changes: tuple[tuple[str, float], ...] = (),
+    held: Collection[str] = (),
     step: Callable[[float], None] | None = None,
 ) -> TouchReport:
     """Return the touch currents of a circuit: worst plug position, switch position, open conductor,
@@ -165,6 +166,8 @@ def touch(
         skin is wet.
     changes
         Figures to assume otherwise, (name, SI value).
+    held
+        Pots and switches that stay where they are drawn; others are tried in every position.
     step
         Is given the share of the work done since the last call.
 
@@ -173,7 +176,7 @@ def touch(
     KeyError
         For a name that is not in the tables.
     """
-    searched = _searched(circuit, network, limit_name, changes, step)
+    searched = _searched(circuit, network, limit_name, changes, held, step)
     study, search, person, least = searched
     combos = search.combos
     touches = _touches(searched, search.turned() if search.ports else [], body, wet)
@@ -208,11 +211,11 @@ class WorstTouch:
     verdict: str
 
 
-def worst_touch(circuit: Circuit) -> WorstTouch:
+def worst_touch(circuit: Circuit, held: Collection[str] = ()) -> WorstTouch:
     """Return the worst of ``touch`` of a circuit, with tolerances turned only at the ports that
-    decide it.
+    decide it; ``held`` as there.
     """
-    searched = _searched(circuit, "iec", "0.5", ())
+    searched = _searched(circuit, "iec", "0.5", (), held)
     search = searched.search
     turned = search.turned(search.deciding()) if search.ports else []
     touches = _touches(searched, turned, BODY_PERCENT, wet=False)
@@ -239,9 +242,10 @@ def _searched(
     network: str,
     limit_name: str,
     changes: tuple[tuple[str, float], ...],
+    held: Collection[str] = (),
     step: Callable[[float], None] | None = None,
 ) -> _Searched:
-    study = Study(circuit, assumed(changes), branch=STIFF)
+    study = Study(circuit, assumed(changes), branch=STIFF, held=held)
     person, least = networks()[network], limit(limit_name)
     search = Search(study, touch_ports(circuit), person, least.rms_amps)
     if search.ports:

@@ -52,6 +52,8 @@ def turn(judge: Judge, *, figures: bool = True) -> None:
 
     Without ``figures`` only what may change a verdict is looked at.
     """
+    if not judge.rows:  # nothing is within reach
+        return
     turning = _Turning(judge)
     for number in range(len(judge.every)):
         ruled = ruling(judge, number)

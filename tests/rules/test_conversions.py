@@ -101,6 +101,17 @@ def test_the_bias_of_the_output_tube_is_still_made_below_the_common():
     assert {"R3", "R4", "R5"} <= stage.parts
 
 
+def test_the_wires_of_b_minus_are_violet_and_every_wire_has_a_gauge():
+    """NAVEDTRA 14040, figure 6-15: B- violet, grounds black."""
+    wires = [part for part in after("talkback").parts if part.kind == "wire"]
+    colours = {part.words[0] for part in wires for _, node in part.pins if node == "NEGATIVE"}
+    assert colours == {"violet"}
+    assert all(part.value("gauge") for part in wires)
+    run = {part.name: part for part in after("pager").parts if part.kind == "wire"}
+    assert any("black" in part.words for part in run.values())
+    assert not any("violet" in part.words for part in run.values())
+
+
 def test_a_new_b_minus_on_the_common_of_a_back_biased_set_is_refused():
     outcome = plan(load("connect-umbilical")[0], with_supply(TALKBACK), {"bplus": "B1"})
     assert isinstance(outcome, Refused)

@@ -14,6 +14,7 @@ from rework.solve.chart import volts
 from rework.solve.meter import Meter, meter_readings
 from rework.solve.positions import positioned
 from rework.solve.stress import Verdict
+from rework.solve.stress_words import stress_words
 
 CASES = Path(__file__).parents[1] / "cases"
 PAGER = Path(__file__).parents[2] / "circuits" / "pager" / "pager.circuit"
@@ -37,6 +38,18 @@ def test_a_pot_burns_nine_watts_in_half_a_watt():
     burns = stressed(volts(case("pot-burns"), samples=20), "R1", "watts")
     assert sum(stress.amount for stress in burns) == pytest.approx(9.0, abs=0.1)
     assert {stress.verdict for stress in burns} == {Verdict.OVER}
+
+
+def test_a_pot_at_its_stop_is_held_to_the_current_of_its_track():
+    """At the stop 2 mohm are left of the track: the current there is that of the whole."""
+    chart = volts(positioned(case("pot-burns"), {"R1": "cw"}), samples=20)
+    stop = next(each for each in chart.stresses if (each.part, each.of) == ("R1", "cw"))
+    track = next(each for each in chart.stresses if (each.part, each.of) == ("R1", "ccw"))
+    assert (stop.key, track.key) == ("amps", "watts")
+    assert stop.rating == pytest.approx((0.5 / 10e3) ** 0.5)
+    # 30 mA through the track and 3 mA through R2, both by way of the wiper's stop
+    assert stop.amount == pytest.approx(300 / 10e3 + 300 / 100e3, rel=1e-3)
+    assert stress_words(stop) == "R1 (wiper to cw): 33 mA through the track (max. 7.071 mA)"
 
 
 def test_the_switch_meets_every_load():

@@ -16,6 +16,7 @@ from rework.solve.bias import bias
 from rework.solve.chart import volts
 from rework.solve.network import CannotSolve
 from rework.solve.spread import spread
+from rework.solve.stress_words import without_rating_words
 
 CIRCUITS = Path(__file__).parents[2] / "circuits"
 SUPPLY = """mains 117 V 60 Hz
@@ -254,6 +255,15 @@ def test_a_part_without_a_rating_is_said_to_be_held_to_nothing(tmp_path, capsys)
     assert main(["volts", str(file), "--json"]) == 0
     load = next(part.name for part in read(HALF_WAVE).parts if part.value("power") == 20)
     assert load in json.loads(capsys.readouterr().out)["circuit"]["unrated"]
+
+
+def test_a_transformer_with_volt_amperes_is_not_said_to_have_no_rating():
+    text = Path("circuits/rink/supply.circuit").read_text(encoding="utf-8")
+    unrated = volts(read(text), samples=1).without_rating
+    assert "T1" not in {stress.part for stress in unrated}
+    rated = read(text.replace(" 105 V 150 mA", " 105 V"))
+    words = without_rating_words(volts(rated, samples=1).without_rating)
+    assert words.startswith("amps of T1 hv")
 
 
 def test_every_draw_is_counted_for_the_bar():

@@ -10,6 +10,7 @@ from handworked import BARE, read, tied
 
 from rework.rules.job_file import run_job_file
 from rework.safety.upper_line import upper_line
+from rework.solve.positions import positioned
 from rework.touch.network import BRANCH
 from rework.touch.person import body_amps, body_ohm, networks
 from rework.touch.touch import touch, worst_touch
@@ -387,3 +388,30 @@ def test_the_way_to_a_node_that_a_winding_drives_leads_through_that_winding():
     (found,) = (one for one in touch(circuit).touches if not one.other)
     assert found.volts == pytest.approx(132 + 99, rel=0.01)
     assert found.path == "P1.neutral > T1 hv.start to finish > CHASSIS"
+
+
+POT_BEHIND_A_SWITCH = (
+    "S1 switch SPST : L -- A",
+    "R1 resistor 100k 0% : A -- B",
+    "R2 pot 400k 0% : ccw=B, wiper=CHASSIS, cw=CHASSIS",
+)
+
+
+@pytest.mark.parametrize(("at", "kilohms"), [("ccw", 100), ("30%", 220), ("cw", 500)])
+def test_a_pot_that_is_held_passes_what_its_track_up_to_the_wiper_leaves(at, kilohms):
+    held = positioned(tied(*POT_BEHIND_A_SWITCH), {"R2": at})
+    found = worst(held, held=("R2",))
+    person = networks()["iec"].impedance(60)
+    assert found.amps == pytest.approx(132 / abs(kilohms * 1e3 + person), rel=1e-3)
+    free = worst(tied(*POT_BEHIND_A_SWITCH))
+    assert free.amps >= found.amps, "with nothing held the worst position is told"
+
+
+def test_a_switch_that_is_held_is_tried_where_it_stands_and_nowhere_else():
+    on = tied(*POT_BEHIND_A_SWITCH)
+    off = positioned(on, {"S1": "OFF"})
+    assert worst(off, held=("S1",)).amps < 1e-6
+    assert worst(off).amps == pytest.approx(worst(on).amps), "the file may say OFF; nobody holds it"
+    assert touch(off, held=("S1",)).states * 2 == touch(off).states
+    short = worst_touch(off, ("S1",))
+    assert short.reading < worst_touch(off).reading

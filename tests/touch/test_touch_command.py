@@ -157,3 +157,50 @@ def test_each_network_reads_its_own_and_says_what_it_is_no_measure_of(network, r
     assert max(one["reading"] for one in told["touches"]) * 1e3 == pytest.approx(reading, rel=2e-3)
     assert told["network"]["caution"]
     assert told["body"] == "50 %, wet"
+
+
+STATED = "R2 at 30 %, as stated; the others in every position."
+POT = """circuit "pot to the case"
+mains 117 V 60 Hz
+touchable CASE
+P1 plug two-blade : line=L, neutral=N
+S1 switch SPST : L -- A
+R1 resistor 100k 1 W 0% : A -- B
+R2 pot 400k 1 W 0% : ccw=B, wiper=CASE, cw=D
+R3 resistor 1k 20 W : A -- N
+R4 resistor 1M 1/2 W : D -- N
+"""
+
+
+def test_stated_positions_are_the_same_for_touch_faults_and_summary(tmp_path, capsys):
+    path = tmp_path / "pot.circuit"
+    path.write_text(POT, encoding="utf-8")
+    amps: dict[str, float] = {}
+    for command in ("touch", "faults", "summary"):
+        assert main([command, str(path), "--at", "R2=30%"]) == 1
+        assert STATED in " ".join(capsys.readouterr().out.split())
+        main([command, str(path), "--at", "R2=30%", "--json"])
+        told = json.loads(capsys.readouterr().out)
+        assert told["at"] == {"R2": "30%"}
+        worst = told["touches"][0]["reading"] if command == "touch" else 0.0
+        amps[command] = told.get("touch_amps") or told.get("healthy") or worst
+    assert amps["summary"] == pytest.approx(amps["touch"])
+    assert amps["faults"] == pytest.approx(amps["touch"], rel=0.05)
+    main(["touch", str(path)])
+    assert "as stated" not in capsys.readouterr().out
+
+
+def test_a_position_that_is_not_there_is_refused_with_those_that_are(tmp_path, capsys):
+    path = tmp_path / "pot.circuit"
+    path.write_text(POT, encoding="utf-8")
+    for command in ("touch", "faults", "summary"):
+        assert main([command, str(path), "--at", "R9=cw"]) == 2
+        assert "there are: S1, R2" in capsys.readouterr().err
+
+
+def test_a_netlist_with_nothing_to_touch_says_so_and_is_not_passed(capsys):
+    doubler = str(PAGER.parents[1] / "tests" / "cases" / "doubler-25z6.circuit")
+    assert main(["faults", doubler]) == 1
+    assert "names nothing that a person can touch" in " ".join(capsys.readouterr().out.split())
+    assert main(["summary", doubler]) == 1
+    assert "none tried" in capsys.readouterr().out

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, fields
 
 from rework.commands.answers.shape import Sides, extended, shaped
@@ -35,7 +36,9 @@ class Instrument:
 
 @dataclass(frozen=True, slots=True)
 class Touches:
-    """Touch currents: amperes and volts RMS."""
+    """Touch currents: amperes and volts RMS; ``at`` is where controls and switches were said to
+    stand.
+    """
 
     title: str
     line: str
@@ -44,6 +47,7 @@ class Touches:
     limit: str
     states: int
     tried: str
+    at: dict[str, str]
     varied: str
     assumed: dict[str, float]
     body: str
@@ -174,7 +178,9 @@ class Unprotected:
 
 @dataclass(frozen=True, slots=True)
 class Faults:
-    """Single faults, worst first; ``count`` by verdict, ``building`` faults of the outlet."""
+    """Single faults, worst first; ``count`` by verdict, ``building`` faults of the outlet, ``at``
+    where controls and switches were said to stand.
+    """
 
     title: str
     line: str
@@ -183,6 +189,7 @@ class Faults:
     healthy: float
     states: int
     open_conductors: bool
+    at: dict[str, str]
     varied: str
     assumed: dict[str, float]
     unknown: tuple[str, ...]
@@ -195,7 +202,7 @@ class Faults:
     pins: tuple[ChargedPins, ...]
 
 
-def touch_answer(report: TouchReport, after: AfterUnplugging) -> Touches:
+def touch_answer(report: TouchReport, after: AfterUnplugging, at: Mapping[str, str]) -> Touches:
     """Return the answer of one report, with the charge that stays within reach."""
     return Touches(
         title=report.title,
@@ -205,6 +212,7 @@ def touch_answer(report: TouchReport, after: AfterUnplugging) -> Touches:
         limit=report.limit_words,
         states=report.states,
         tried=report.tried,
+        at=dict(at),
         varied=report.varied,
         assumed=dict(report.assumed),
         body=report.body,
@@ -216,7 +224,7 @@ def touch_answer(report: TouchReport, after: AfterUnplugging) -> Touches:
     )
 
 
-def faults_answer(report: FaultReport, after: AfterUnplugging) -> Faults:
+def faults_answer(report: FaultReport, after: AfterUnplugging, at: Mapping[str, str]) -> Faults:
     """Return the answer of one report, with what stays charged after the plug is out."""
     return Faults(
         title=report.title,
@@ -226,6 +234,7 @@ def faults_answer(report: FaultReport, after: AfterUnplugging) -> Faults:
         healthy=report.healthy,
         states=report.states,
         open_conductors=report.open_conductors,
+        at=dict(at),
         varied=report.varied,
         assumed=dict(report.assumed),
         unknown=report.unknown,

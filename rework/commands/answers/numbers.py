@@ -81,7 +81,7 @@ def volts_answer(chart: Chart) -> Volts:
     return extended(
         chart,
         Volts,
-        unrated=tuple(chart.unrated),
+        unrated=tuple(dict.fromkeys(stress.part for stress in chart.without_rating)),
         flags=tuple(map(stress_words, chart.flagged)),
     )
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from rework.commands.answers.check import Worked, worked
@@ -15,11 +16,12 @@ __all__ = ["Sides", "Summed"]
 class Summed:
     """One circuit at a glance: what the check found, the worst current without a fault and its
     limit (amperes RMS), single faults tried and over the limit, connectors that stay charged when
-    they are pulled, the figures of the amplifier (null
-    where it has no numbers), and whether each thing in it works.
+    they are pulled, the figures of the amplifier (null where it has no numbers), and whether each
+    thing in it works; ``at`` is where controls and switches were said to stand.
     """
 
     title: str
+    at: dict[str, str]
     works: bool
     exit_status: int
     verdict: str
@@ -38,10 +40,11 @@ class Summed:
     function: tuple[Worked, ...]
 
 
-def summary_answer(glance: Glance) -> Summed:
+def summary_answer(glance: Glance, at: Mapping[str, str]) -> Summed:
     """Return the answer of one circuit."""
     return Summed(
         glance.circuit.title,
+        dict(at),
         glance.works,
         glance.exit_status,
         glance.check.verdict,
