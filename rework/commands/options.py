@@ -15,7 +15,7 @@ import os
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
-from rework.circuit.circuit import Circuit, Mains
+from rework.circuit.circuit import Circuit
 from rework.circuit.place import Problem
 from rework.commands.arguments import takes_force, takes_json, takes_shelf
 from rework.commands.subject import Subject, subject
@@ -89,7 +89,7 @@ def run(asked: argparse.Namespace) -> int:
         page = options_page(compared.options, compared.shelf, compared.labour)
         write_whole(asked.output, page.encode(), force=asked.force)
     if asked.draft:
-        draft = _draft_of(compared.options, asked, compared.run, compared.circuit.mains)
+        draft = _draft_of(compared.options, asked, compared.run, compared.circuit)
         write_whole(asked.draft, draft.encode(), force=asked.force)
     if not asked.json:
         for path in filter(None, (asked.output, asked.draft)):
@@ -149,21 +149,31 @@ def _refuse_without_plug(circuit: Circuit, file: str) -> None:
 
 
 def _draft_of(
-    options: Options, asked: argparse.Namespace, run: JobRun | None, mains: Mains | None
+    options: Options, asked: argparse.Namespace, run: JobRun | None, circuit: Circuit
 ) -> str:
-    """Return the text of the drafted job, which names its circuit from the folder it goes to.
+    """Return the text of the drafted job, which names its circuit from the folder it goes to: with
+    a new supply, or behind an isolating transformer where no supply can be given to the set.
 
     Raises Refusal where nothing was drafted.
     """
-    from rework.supply.draft import draft_text
+    from rework.supply.draft import draft_text, isolating_text
 
+    name = os.path.relpath(asked.file, Path(asked.draft).parent)
     if options.job is None or not options.drafted:
-        reasons = dict.fromkeys(why for finding in options.findings for why in finding.option.why)
+        reasons = dict.fromkeys(
+            why
+            for finding in options.findings
+            if finding.option.kind not in ("leave", "isolate", "bridge")
+            for why in finding.option.why
+        )
         why = "the file is a job already" if run else "; ".join(reasons) or "no way needs a job"
+        isolating = None if run else isolating_text(circuit, name, why)
+        if isolating is not None:
+            return isolating
         hint = (
             "leave --draft away"
             if run
             else "do first what the reason asks, or write the job by hand: rework new JOB.job"
         )
         raise Refusal(Problem(f"there is no draft to write: {why}", hint=hint))
-    return draft_text(options.job, os.path.relpath(asked.file, Path(asked.draft).parent), mains)
+    return draft_text(options.job, name, circuit.mains)

@@ -13,6 +13,7 @@ from rework.language.job import Apply, Attach, Job
 from rework.language.quantity import write_value
 from rework.rules import catalogue
 from rework.rules.computed import computed_names
+from rework.rules.conversion import ConversionKind, conversions
 from rework.rules.facts import Facts
 from rework.rules.rewrite import Applied, Outcome, Refused, plan
 from rework.rules.run import attached
@@ -63,6 +64,31 @@ def draft_text(job: Job, circuit_file: str, mains: Mains | None = None) -> str:
         *line,
         "",
         *(step.text for step in job.steps),
+    ]
+    return "\n".join(lines) + "\n"
+
+
+def isolating_text(circuit: Circuit, circuit_file: str, why: str) -> str | None:
+    """Return the text of a job that leaves the set as it is behind an isolating transformer, for
+    one to which no new supply can be given; None where that leaves a tie to the mains.
+
+    ``why`` is the reason that no new supply is possible.
+    """
+    kept = next((c for c in conversions(circuit) if c.kind is ConversionKind.ISOLATE), None)
+    if kept is None:
+        return None
+    metal = (node for part in circuit.parts if part.kind == "chassis" for _, node in part.pins)
+    chassis = next(metal, "CHASSIS")
+    lines = [
+        "# Drafted by rework options: the set stays as it is, behind an isolating transformer. Read"
+        " every line before you trust one.",
+        f"# No new supply is drafted: {why}.",
+        "",
+        f'job "{circuit.title.removesuffix(", as found")}: isolating transformer, drafted"',
+        f'circuit "{circuit_file}"',
+        "",
+        *kept.rules,
+        *(f"apply bond-common : common={node}, chassis={chassis}" for node in unbonded(kept.after)),
     ]
     return "\n".join(lines) + "\n"
 
