@@ -92,7 +92,7 @@ def _from_memory(stand_ins: list[StandIn]) -> list[str]:
         )
         for stand_in in stand_ins
     }
-    return [name for name, grades in used.items() if "memory" in grades]
+    return [name for name, grades in used.items() if grades & {"memory", "estimated"}]
 
 
 def _itself(tube: TubeType) -> StandIn:

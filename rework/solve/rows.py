@@ -103,7 +103,9 @@ def units_of(tube: TubeType) -> tuple[str, ...]:
     """Return the units of a tube that a law is fitted to; one without a name for a bulb with a
     single one.
     """
-    units = tuple(unit for unit in tube.units if unit.startswith(("triode", "pentode", "beam")))
+    units = tuple(
+        unit for unit in tube.units if unit.startswith(("triode", "pentode", "beam", "heptode"))
+    )
     return units or ("",)
 
 

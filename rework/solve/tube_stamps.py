@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from rework.circuit.parts import Part
 from rework.solve.devices import GERMANIUM, DeviceLaw, Rectifier
 from rework.solve.draft import StampDraft
-from rework.solve.fit import NoData, fitted
+from rework.solve.fit import Fit, NoData, fitted
 from rework.solve.network import TUBE_SPREAD
 from rework.solve.rows import screened, units_of
 from rework.tubes import library
@@ -33,7 +33,7 @@ SECTIONS = (
 #: from memory.
 HEATER_KIN, FILAMENT_KIN = 0.0199, 0.0049
 #: One standard deviation of the perveance of such an estimate: the volts of the drop are within
-#: some 30 % of it.
+#: some 30 % of it. Taken for the emission of an amplifying unit whose row is its kin's too.
 KIN_SPREAD = 0.3
 #: Rated direct current of a rectifier whose rating is not known, for each watt of its heater: the
 #: 35W4, 35Z5, UY85, 6X4 and EZ80 have 0.018 to 0.029.
@@ -97,9 +97,11 @@ def _unit(draft: StampDraft, part: Part, type_: TubeType, unit: str) -> None:
                 f"connect the {lost}",
             )
         return
-    law: DeviceLaw
+    law, spread = draft.condition.overrides.get(part.name), TUBE_SPREAD
     try:
-        law = draft.condition.overrides.get(part.name) or fitted(part.type, unit).law
+        if law is None:
+            kept = fitted(part.type, unit)
+            law, spread = kept.law, _known(draft, part, type_, kept)
     except NoData as error:
         draft.fault(
             part,
@@ -107,7 +109,27 @@ def _unit(draft: StampDraft, part: Part, type_: TubeType, unit: str) -> None:
             "fit a type with printed rows, see rework tubes",
         )
         return
-    draft.device(part, unit, law, tuple(bound[:-1]), bound[-1])
+    draft.device(part, unit, law, tuple(bound[:-1]), bound[-1], spread=spread)
+
+
+def _known(draft: StampDraft, part: Part, type_: TubeType, kept: Fit) -> float:
+    """Return one standard deviation of a unit's emission by what its law stands on; a note where
+    that is kin alone, or where the unit is a converter.
+    """
+    prefix = f"{kept.unit}." if kept.unit else ""
+    if type_.pins_of(f"{prefix}signal-grid"):
+        draft.notes.append(
+            f"{part.name}: the {prefix.replace('.', ' ')}currents of the {part.type} are those of a"
+            " converter whose oscillator runs; its gain is that of conversion, and its two control"
+            " grids are not told apart"
+        )
+    if not all(miss.grade == "estimated" for miss in kept.misses):
+        return TUBE_SPREAD
+    draft.notes.append(
+        f"{part.name}: no row of the {part.type} is known, no sheet seen; its currents are"
+        " estimated from its kin, give or take 30 %: its volts depend on them"
+    )
+    return KIN_SPREAD
 
 
 def _diodes(draft: StampDraft, part: Part, type_: TubeType) -> None:

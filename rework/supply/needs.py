@@ -25,6 +25,7 @@ from rework.supply.amplifier import Amplifier
 from rework.supply.bench import RatingLimit
 from rework.supply.limit_words import limit_words
 from rework.supply.stiff import VOLTS, Aim, Drive, StiffAmplifier, hum_at
+from rework.tubes.figure import TRUST
 
 #: What may be fixed, with the dimension of each.
 FIXABLE = {
@@ -219,7 +220,7 @@ def _row_words(aim: Aim) -> str:
         if aim.row_load and aim.load_ohms
         else ""
     )
-    grade = {"seen": "verified", "memory": "from memory"}.get(aim.grade, aim.grade)
+    grade = TRUST[aim.grade]
     return (
         f"puts {aim.part} ({aim.type}) at the {aim.plate_volts:.0f} V on its plate of a printed row"
         f" ({grade}): {1e3 * aim.plate_amps:.0f} mA where the row has"

@@ -10,7 +10,7 @@ from types import MappingProxyType
 from typing import Any
 
 #: How a figure was come by, the most trusted first. Ranking between two sources follows this order.
-GRADES = ("seen", "republished", "derived", "common practice", "memory")
+GRADES = ("seen", "republished", "derived", "common practice", "memory", "estimated")
 
 #: What a person is told about each grade.
 TRUST = MappingProxyType(
@@ -20,6 +20,7 @@ TRUST = MappingProxyType(
         "derived": "derived",
         "common practice": "common practice, no source",
         "memory": "from memory",
+        "estimated": "estimated from kin, no sheet seen",
     }
 )
 

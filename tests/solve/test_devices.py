@@ -5,10 +5,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from rework.language.resolve import read_circuit
+from rework.solve.assemble import assemble
 from rework.solve.bias import Averaged
 from rework.solve.devices import SELENIUM, SILICON, Rectifier
 from rework.solve.fit import NoData, fit, fitted
-from rework.solve.rows import bias_of, class_a, rows_for
+from rework.solve.rows import bias_of, class_a, rows_for, units_of
 from rework.tubes import library
 
 LAWS = [
@@ -77,6 +79,32 @@ def test_the_kept_fits_are_what_the_procedure_gives(type_):
     fresh, kept = fit(tube, unit).law, fitted(type_, unit).law
     for name in type(kept).__dataclass_fields__:
         assert getattr(fresh, name) == pytest.approx(getattr(kept, name), rel=1e-3, abs=1e-6), name
+
+
+@pytest.mark.parametrize("type_", library.types())
+def test_every_unit_that_amplifies_has_a_law(type_):
+    tube = library.find(type_)
+    if not tube.is_rectifier:
+        assert all(fitted(type_, unit).misses for unit in units_of(tube))
+
+
+@pytest.mark.parametrize(
+    ("type_", "notes"),
+    [("18FX6", {"estimated from its kin", "oscillator runs"}), ("12BE6", {"oscillator runs"})],
+)
+def test_a_law_says_where_it_stands_on_kin_and_where_on_a_converter(type_, notes):
+    circuit, _ = read_circuit(
+        "mains 117 V 60 Hz\n"
+        "P1 plug two-blade : line=L, neutral=K\n"
+        "D1 diode silicon : L -- B\n"
+        "C1 electrolytic 40 uF 250 V : B -- K\n"
+        "R1 resistor dropper 1k : L -- F\n"
+        f"V1 tube {type_} : 1=G, 2=K, 3=K, 4=F, 5=B, 6=B, 7=G\n"
+        "R2 resistor 1M : G -- K\n",
+        file="converter.circuit",
+    )
+    told = " ".join(assemble(circuit, cold=()).notes)
+    assert {note for note in ("estimated from its kin", "oscillator runs") if note in told} == notes
 
 
 def test_a_tube_without_rows_has_no_numbers_and_says_so():
