@@ -17,6 +17,7 @@ from typing import Literal
 
 from rework.anatomy.heaters import NO_HEATER_CURRENT, Heaters
 from rework.anatomy.motor_taps import MotorTap, motor_tap
+from rework.anatomy.rectifiers import rectifiers
 from rework.anatomy.units import tube_of
 from rework.circuit.graph import Merged
 from rework.circuit.parts import Part, strands
@@ -44,8 +45,9 @@ _OHMIC = frozenset({"resistor", "thermistor", "choke"})
 class Warmth:
     """The volts RMS of one heater, lamp or motor, and those it is rated for.
 
-    ``volts`` is None where it is on something whose volts are not stated. ``tapped`` is whether
-    anything is on the heater's tap, or the part itself on one.
+    ``volts`` is None where it is on something whose volts are not stated, or is ``rectified``: fed
+    through a rectifier alone. ``tapped`` is whether anything is on the heater's tap, or the part
+    itself on one.
     """
 
     part: str
@@ -53,6 +55,7 @@ class Warmth:
     volts: float | None
     rated: float
     tapped: bool = False
+    rectified: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +106,19 @@ class Heating:
         Lamps in the line itself (a limiter) are left out, and so are neon lamps, and heaters of
         which one end is on nothing.
         """
-        volts = self._volts()
+        rows = self._warmth(self._volts())
+        if any(_is_dark(row) for row in rows) and (passing := [*self._rectified()]):
+            # What only a rectifier feeds gets volts that the wiring alone does not tell.
+            lit = {row.part for row in self._warmth(self._volts(passing)) if not _is_dark(row)}
+            rows = [
+                replace(row, volts=None, rectified=True)
+                if _is_dark(row) and row.part in lit
+                else row
+                for row in rows
+            ]
+        return tuple(self._unless_unknown(row) for row in rows)
+
+    def _warmth(self, volts: dict[str, float]) -> list[Warmth]:
         on = {name for names in self.heaters.on_taps.values() for name in names}
         rows: list[Warmth] = []
         for part in self.circuit.parts:
@@ -113,13 +128,13 @@ class Heating:
                 row = self._rated(part, volts, tapped=part.name in on)
                 if row is not None:
                     rows.append(row)
-        return tuple(self._unless_unknown(row) for row in rows)
+        return rows
 
     def _unless_unknown(self, row: Warmth) -> Warmth:
         """Return a row without volts where it is on a winding whose volts are not stated."""
         part = self.circuit.by_name[row.part]
         ends = {self.heaters.point(node) for _, node in part.pins}
-        if row.volts is not None and row.volts < _DARK * row.rated and ends & self._unknown:
+        if _is_dark(row) and ends & self._unknown:
             return replace(row, volts=None)
         return row
 
@@ -189,9 +204,9 @@ class Heating:
 
     # the network
 
-    def _volts(self) -> dict[str, float]:
-        """Return the volts of every point, against no point in particular."""
-        resistances = [*self._resistances()]
+    def _volts(self, more: Iterable[_Resistance] = ()) -> dict[str, float]:
+        """Return the volts of every point, against no point in particular, with ``more`` in."""
+        resistances = [*self._resistances(), *more]
         sources = [
             _Winding("", *source.ends, source.volts, _STIFF)
             for source in self.heaters.sources
@@ -226,6 +241,14 @@ class Heating:
                 ends = [at[end] for end in at if end != "frame"][:2]
                 if rated is not None and len(ends) == 2 and ends[0] != ends[1]:
                     yield _Resistance(ends[0], ends[1], max(rated, _STIFF))
+
+    def _rectified(self) -> Iterator[_Resistance]:
+        """Yield every rectifier that is no tube as if it were a wire."""
+        for section in rectifiers(self.heaters.wiring, ()):
+            for end in (section.cathode, section.minus):
+                for anode in section.anodes:
+                    if end is not None and end != anode:
+                        yield _Resistance(anode, end, _STIFF)
 
     def _wound(self) -> Iterator[Part]:
         """Yield the parts whose other windings follow their primary: transformers,
@@ -317,6 +340,10 @@ class Heating:
                     share = (far - near) * volts / rated
                     piece = max((far - near) * ohms, _STIFF)
                     yield _Winding(part.name, start, stop, share, piece)
+
+
+def _is_dark(row: Warmth) -> bool:
+    return row.volts is not None and row.volts < _DARK * row.rated
 
 
 def ohms_of(part: Part) -> float | None:

@@ -231,7 +231,7 @@ def _from_sound(
     networks: Sequence[Network], sound: Case, instants: int
 ) -> Sequence[Steady | CannotSolve | None]:
     small = [n for n in networks if n.n < LARGE and n.hertz]
-    starts = _starts(small, sound, instants)
+    starts = _starts(small, sound, instants) if small else ()
     wanted = [Wanted(network, 1.0, start) for network, start in zip(small, starts, strict=True)]
     done = iter(steady_states(wanted))
     return [next(done) if n.n < LARGE and n.hertz else None for n in networks]

@@ -206,7 +206,7 @@ class _Head:
             self._value(token)
         elif (word := self._word(token)) is not None:
             if word not in self.words:
-                self.words.append(word)
+                self.words.append(str(word))
         elif is_type(token, kind) and all(name != "type" for name, _ in self.settings):
             self.settings.append(("type", token))
         elif token.lower() in SILENT or (token.startswith("#") and kind.law is Law.LAMP):

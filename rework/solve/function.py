@@ -176,10 +176,10 @@ def _over(circuit: Circuit, now: Performance) -> Iterator[FunctionRow]:
     of one that is off its volts by the wiring alone nothing more is told.
     """
     warmth = Heating(of(circuit).heaters).warmth()
-    unheated = {row.part for row in warmth if row.volts is None}
-    warm = {row.part for row in warmth if row.volts is not None and _is_warm(row)}
+    unheated = {row.part for row in warmth if row.volts is None and not row.rectified}
+    shown = {row.part for row in warmth if row.volts is not None and not _is_warm(row)}
     for stress in now.stresses:
-        if stress.key == "heater_volts" and stress.part not in warm:
+        if stress.key == "heater_volts" and stress.part in shown:
             continue  # the wiring shows it already
         if stress.verdict in (Verdict.OVER, Verdict.UNDER) and stress.part not in unheated:
             unheated.add(stress.part)

@@ -357,7 +357,7 @@ def test_a_job_is_told_at_the_b_plus_of_its_supply_with_watts_before_and_after(c
     assert "As the job leaves it" in out
     assert "6AQ5*" in out
     assert "T1 DOES NOT SUIT" in out
-    assert "these must be uprated" in out
+    assert "Over their rating at 192 V: uprate them, or lower B+" in out
     assert "C12" in out
 
 
