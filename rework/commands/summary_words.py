@@ -136,7 +136,9 @@ def _safety(glance: Glance) -> str:
 
 def _function(glance: Glance) -> str:
     faults = [row for row in glance.rows if row.working is Working.FAULT]
-    over = sum(row.aspect in (Aspect.RATING, Aspect.FUSE) for row in faults)
+    over = sum(
+        row.aspect in (Aspect.RATING, Aspect.FUSE) and not _is_starved(row) for row in faults
+    )
     if len(faults) > over:
         more = "s" if len(faults) > 1 else ""
         return f"does not work as it should: {len(faults)} finding{more}."
@@ -144,6 +146,11 @@ def _function(glance: Glance) -> str:
         more = "s are" if over > 1 else " is"
         return f"works as far as the netlist shows; {over} part{more} over the rating."
     return ""
+
+
+def _is_starved(row: FunctionRow) -> bool:
+    """Return whether a part gets less than it is rated for, as a heater can."""
+    return row.value is not None and row.rated is not None and row.value < row.rated
 
 
 def _table(lines: list[SummaryLine], job: bool) -> Table:
