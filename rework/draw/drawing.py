@@ -206,6 +206,7 @@ class _Try:
 
     asked: _Asked
     layout: Layout
+    costs: Costs
     drafts: tuple[Draft, ...]
     wrong: int
     covered: int
@@ -334,11 +335,15 @@ def _best(first: _Try, cut: SheetCut) -> _Try:
         (replace(spacing, level=level, ahead=ahead), costs or usual)
         for level, ahead, costs in _OTHERS
     ]
+    drawn = [(first.layout.place, first.costs)]
     for space, costs in (*others, *_WIDER) if first.is_bad else others:
         if best.is_good or (best.is_hopeless and not best.is_bad):
             break
-        tried = _tried(asked, laid_out(asked.subject, cut, space), costs)
-        best = min(best, tried, key=lambda trial: trial.worth)
+        layout = laid_out(asked.subject, cut, space)
+        if (layout.place, costs) in drawn:
+            continue
+        drawn.append((layout.place, costs))
+        best = min(best, _tried(asked, layout, costs), key=lambda trial: trial.worth)
     return best
 
 
@@ -370,7 +375,7 @@ def _tried(asked: _Asked, layout: Layout, costs: Costs) -> _Try:
         spent += _CROSSING * measured.crossings + measured.bends
     flags = sum(len(draft.flags) for draft in drawn)
     large = sum(not asked.room.holds(sheet.box) for sheet in sheets)
-    return _Try(asked, layout, drawn, faults, covered, flags, large, too_many, spent)
+    return _Try(asked, layout, costs, drawn, faults, covered, flags, large, too_many, spent)
 
 
 def _finished(asked: _Asked, drawn: tuple[Draft, ...]) -> tuple[Schematic, ...]:

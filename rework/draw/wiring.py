@@ -19,9 +19,9 @@ from rework.draw.symbols import bulb
 from rework.draw.symbols.pen import Box, around
 
 #: What a wire pays for a point under text.
-_TEXT = 9.0
+_TEXT = 9
 #: How far around the pieces a wire may go without paying more, u, and what a point outside costs.
-_ROUND, _OUTSIDE = 2.0, 3.0
+_ROUND, _OUTSIDE = 2.0, 3
 #: How far behind a flag no wire runs, u.
 _BACK = 0.6
 _OPPOSITE = {"left": "right", "right": "left", "up": "down", "down": "up"}

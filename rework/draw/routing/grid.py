@@ -39,7 +39,8 @@ class Grid:
         self.height = int(bounds.bottom) + MARGIN - self.top + 1
         size = self.width * self.height
         self.closed = bytearray(size)
-        self.text = [0.0] * size
+        #: What a step onto a point costs more, in steps.
+        self.text = [0] * size
         #: Net number of a wire that runs level or upright through a point, 0 for none.
         self.level = [0] * size
         self.upright = [0] * size
@@ -72,12 +73,12 @@ class Grid:
         for point in self.inside(box):
             self.closed[point] = 1
 
-    def write(self, box: Box, cost: float) -> None:
+    def write(self, box: Box, cost: int) -> None:
         """Make the points in a box dear: text is there."""
         for point in self.inside(box):
             self.text[point] = max(self.text[point], cost)
 
-    def shun(self, box: Box, cost: float) -> None:
+    def shun(self, box: Box, cost: int) -> None:
         """Make the points outside of a box dear: the sheet would grow by them."""
         left, right = _up(box.left) - self.left, _down(box.right) - self.left
         for y in range(self.height):

@@ -11,7 +11,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 from rework.draw.routing.grid import Grid
-from rework.draw.routing.way import Costs, cheapest, fewest_bends
+from rework.draw.routing.way import Costs, cheapest, fewest_bends, walled_in
 from rework.draw.symbols.pen import Side
 
 #: The side on which a wire leaves a pin, by the number of the direction that its lead comes from.
@@ -53,6 +53,10 @@ class Router:
     costs: Costs = field(default_factory=Costs)
     base: dict[int, dict[int, int]] = field(default_factory=dict)
     failed: set[str] = field(default_factory=set)
+    #: How many nets came to lie better than before; and of each net, how many had when it was last
+    #: laid again: until another does, it would come to lie the same.
+    improved: int = 0
+    tried: dict[str, int] = field(default_factory=dict)
 
     def prepare(self, tasks: Sequence[Task]) -> None:
         """Take the points of all pins and of all wires that signs add."""
@@ -113,13 +117,18 @@ class Router:
 
     def _again(self, task: Task) -> bool:
         """Lay a net anew; keep what is better, and say whether it is the new one."""
+        if self.tried.get(task.name) == self.improved:
+            return False
         before, cost, failed = (
             dict(self.grid.wires[task.number].arms),
             self.cost(task),
             task.name in self.failed,
         )
         self._lay(task)
-        if self.cost(task) < cost - 1e-6:
+        better = self.cost(task) < cost - 1e-6
+        self.improved += better
+        self.tried[task.name] = self.improved
+        if better:
             return True
         self.grid.lift(task.number, before)
         if failed:
@@ -166,6 +175,8 @@ class Router:
         """Join the first of the chosen groups that can be to another."""
         for group in chosen:
             goal = set().union(*(other for other in groups if other is not group))
+            if walled_in(self.grid, number, group, goal):
+                continue
             line = cheapest(
                 self.grid, number, sorted(group), goal, _around(self.grid, goal), self.costs
             )

@@ -36,87 +36,108 @@ def cheapest(
 
     ``aim`` is a box of points (left, top, right, bottom in columns and rows of the grid) that holds
     the goal. ``ends(point, direction)`` says whether the way may end where it arrives; without it
-    the wires of the net there must have an arm free.
+    the wires of the net there must have an arm free. A way goes straight only over another wire.
+
+    A state is a point with the direction of the next step, as one number; its place in the queue is
+    one whole number too: least cost of the whole way first, then least cost so far.
     """
     may_end = ends or _joins(grid, net)
+    bend, crossing, beside = _whole(costs.bend), _whole(costs.crossing), _whole(costs.beside)
     across, down = _distances(grid, aim)
-    width, most, bend, step_of = grid.width, costs.most, costs.bend, grid.step
-    entry = (_entry_of(grid, net, costs, 0), _entry_of(grid, net, costs, 1))
-    best: dict[int, float] = {}
+    width, step_of, closed, node, text = grid.width, grid.step, grid.closed, grid.node, grid.text
+    planes = ((grid.level, grid.upright, width), (grid.upright, grid.level, 1))
+    states = 4 * len(closed)
+    best = [_whole(costs.most)] * states
+    done = bytearray(states)
     came: dict[int, int] = {}
-    queue: list[tuple[float, float, int]] = []
-    for start in starts:
-        for direction, cost in _first_steps(grid, net, start, costs):
-            state = start * 4 + direction
-            best[state] = cost
-            heappush(queue, (cost + across[start % width] + down[start // width], cost, state))
+    queue: list[int] = []
+    for state, cost in _first_steps(grid, net, starts, bend):
+        best[state], came[state] = cost, -1
+        ahead = across[(state >> 2) % width] + down[(state >> 2) // width]
+        heappush(queue, ((cost + ahead) * _DEAR + cost) * states + state)
     while queue:
-        _, cost, state = heappop(queue)
-        if cost > best[state]:
+        state = heappop(queue) % states
+        if done[state]:
             continue
+        done[state] = 1
         direction = state & 3
-        after = (state >> 2) + step_of[direction]
-        if after in goal:
-            if may_end(after, direction):
-                return _path(came, state, after)
+        point = (state >> 2) + step_of[direction]
+        if point in goal:
+            if may_end(point, direction):
+                return _path(came, state, point)
             if ends is None:
                 continue
-        toll, turns = entry[direction & 1](after)
-        straight = cost + 1.0 + toll
-        if straight > most:
+        along, others, side = planes[direction & 1]
+        crossed = others[point]
+        if closed[point] or node[point] or along[point] or crossed == net:
             continue
-        ahead = across[after % width] + down[after // width]
-        for turn in turns[direction]:
-            total = straight if turn == direction else straight + bend
-            following = after * 4 + turn
-            if total < best.get(following, most):
-                best[following] = total
-                came[following] = state
-                heappush(queue, (total + ahead, total, following))
+        first, second = along[point + side], along[point - side]
+        close = (first and first != net) or (second and second != net)
+        straight = best[state] + _STEP * (1 + text[point]) + (beside if close else 0)
+        straight += crossing if crossed else 0
+        ahead = across[point % width] + down[point // width]
+        for turn in _STRAIGHT[direction] if crossed else _TURNS[direction]:
+            following, after = point * 4 + turn, point + step_of[turn]
+            cost = straight if turn == direction else straight + bend
+            taken = (closed[after] or node[after]) and after not in goal
+            if cost < best[following] and not taken:
+                best[following], came[following] = cost, state
+                heappush(queue, ((cost + ahead) * _DEAR + cost) * states + following)
     return None
 
 
+#: What a step costs in the search, where costs are whole numbers: tenths.
+_STEP = 10
+#: More than the dearest way costs, in tenths.
+_DEAR = 1 << 16
+#: The directions in which a way may go on, by the one it came in.
+_TURNS = tuple((d, (d + 1) & 3, (d + 3) & 3) for d in range(4))
+_STRAIGHT = tuple((d,) for d in range(4))
+
+
+#: So many states are followed back from a goal at most.
+_POCKET = 400
+
+
+def _whole(cost: float) -> int:
+    return round(cost * _STEP)
+
+
 def _distances(grid: Grid, aim: tuple[int, int, int, int]) -> tuple[list[int], list[int]]:
-    """Return the distances of every column and of every row to the box that holds the goal: no way
-    is shorter than their sum.
+    """Return the distances of every column and of every row to the box that holds the goal, in
+    tenths: no way is shorter than their sum.
     """
     left, top, right, bottom = aim
     return (
-        [max(left - x, x - right, 0) for x in range(grid.width)],
-        [max(top - y, y - bottom, 0) for y in range(grid.height)],
+        [max(left - x, x - right, 0) * _STEP for x in range(grid.width)],
+        [max(top - y, y - bottom, 0) * _STEP for y in range(grid.height)],
     )
 
 
-#: The directions in which a way may go on, by the one it came in.
-_TURNS = tuple((d, (d + 1) & 3, (d + 3) & 3) for d in range(4))
-
-
-_STRAIGHT = tuple((d,) for d in range(4))
-_NOWHERE: tuple[tuple[int, ...], ...] = ((),) * 4
-_Entry = tuple[float, tuple[tuple[int, ...], ...]]
-
-
-def _entry_of(grid: Grid, net: int, costs: Costs, upright: int) -> Callable[[int], _Entry]:
-    """Return what tells of a point stepped on level (0) or upright (1) what it costs beside the
-    step itself, and the directions in which the way may go on by the one it came in: straight only
-    over another wire, none where the point is taken.
+def walled_in(grid: Grid, net: int, starts: Container[int], goal: Iterable[int]) -> bool:
+    """True where so few states lead to ``goal`` that they were all followed back, and none of them
+    leaves ``starts``: there is no way, which ``cheapest`` would find out only after all of the
+    sheet.
     """
-    along, across = (grid.upright, grid.level) if upright else (grid.level, grid.upright)
-    side = 1 if upright else grid.width
-    closed, node, text = grid.closed, grid.node, grid.text
-    beside, crossing = costs.beside, costs.crossing
-
-    def entry(point: int) -> _Entry:
-        crossed = across[point]
-        if closed[point] or node[point] or along[point] or crossed == net:
-            return 0.0, _NOWHERE
-        toll = text[point]
-        first, second = along[point + side], along[point - side]
-        if (first and first != net) or (second and second != net):
-            toll += beside
-        return (toll + crossing, _STRAIGHT) if crossed else (toll, _TURNS)
-
-    return entry
+    may_end, step_of = _joins(grid, net), grid.step
+    waiting = [(point, d) for point in goal for d in range(4) if may_end(point, d)]
+    seen = set(waiting)
+    while waiting and len(seen) < _POCKET:
+        point, direction = waiting.pop()
+        before = point - step_of[direction]
+        if before in starts:
+            return False
+        if grid.closed[before] or grid.node[before]:
+            continue
+        for turn in _TURNS[direction]:
+            along, crossed = grid.level[before], grid.upright[before]
+            if turn & 1:
+                along, crossed = crossed, along
+            free = not along and crossed != net and (turn == direction or not crossed)
+            if free and (before, turn) not in seen:
+                seen.add((before, turn))
+                waiting.append((before, turn))
+    return not waiting
 
 
 def _joins(grid: Grid, net: int) -> Callable[[int, int], bool]:
@@ -133,24 +154,26 @@ def _joins(grid: Grid, net: int) -> Callable[[int, int], bool]:
     return ends
 
 
-def _first_steps(grid: Grid, net: int, start: int, costs: Costs) -> Iterable[tuple[int, float]]:
-    """Yield the directions in which a wire may leave a point of the net, each with its cost."""
-    mask = grid.wires[net].arms.get(start, 0)
-    level, upright = grid.level[start], grid.upright[start]
-    if mask.bit_count() > 2 or (level and upright and level != upright):
-        return
-    for direction in range(4):
-        if not mask >> direction & 1:
-            straight = mask == 1 << (direction + 2) % 4
-            yield direction, 0.0 if straight or not mask else costs.bend
+def _first_steps(
+    grid: Grid, net: int, starts: Iterable[int], bend: int
+) -> Iterable[tuple[int, int]]:
+    """Yield the states in which a wire may leave some points of the net, each with its cost."""
+    arms = grid.wires[net].arms
+    for start in starts:
+        mask = arms.get(start, 0)
+        level, upright = grid.level[start], grid.upright[start]
+        if mask.bit_count() > 2 or (level and upright and level != upright):
+            continue
+        for direction in range(4):
+            if not mask >> direction & 1:
+                straight = mask == 1 << (direction + 2) % 4
+                yield start * 4 + direction, 0 if straight or not mask else bend
 
 
 def _path(came: dict[int, int], state: int, last: int) -> list[int]:
     points = [last]
-    while True:
+    while state >= 0:
         points.append(state >> 2)
-        if state not in came:
-            break
         state = came[state]
     return points[::-1]
 
