@@ -60,13 +60,9 @@ def cheapest(
         if done[state]:
             continue
         done[state] = 1
-        direction = state & 3
-        point = (state >> 2) + step_of[direction]
-        if point in goal:
-            if may_end(point, direction):
-                return _path(came, state, point)
-            if ends is None:
-                continue
+        direction, point = state & 3, (state >> 2) + step_of[state & 3]
+        if point in goal and may_end(point, direction):
+            return _path(came, state, point)
         along, others, side = planes[direction & 1]
         crossed = others[point]
         if closed[point] or node[point] or along[point] or crossed == net:
