@@ -178,18 +178,19 @@ def _schematics(
 
 def _overlay(circuit: Circuit, asked: argparse.Namespace) -> Overlay:
     """Return what the check says of a circuit and, where asked for, its computed volts."""
-    from dataclasses import replace
-
     from rework.draw.overlay import PLAIN, found_by
 
     overlay = PLAIN if asked.as_found else found_by(check(circuit))
-    return replace(overlay, volts=_volts(circuit)) if asked.volts else overlay
+    return _with_volts(overlay, circuit) if asked.volts else overlay
 
 
-def _volts(circuit: Circuit) -> dict[str, float]:
-    """Return the DC volts of every node that the chart has; none, and a word on it, where they
-    cannot be computed.
+def _with_volts(overlay: Overlay, circuit: Circuit) -> Overlay:
+    """Return an overlay with the DC volts of every node that the chart has; as it is, and a word on
+    it, where they cannot be computed.
     """
+    from dataclasses import replace
+
+    from rework.draw.overlay import VoltsTaken
     from rework.solve.chart import volts
     from rework.solve.network import CannotSolve
 
@@ -200,8 +201,14 @@ def _volts(circuit: Circuit) -> dict[str, float]:
             f"No volts in the drawing of {circuit.title}: they cannot be computed. {error}",
             file=sys.stderr,
         )
-        return {}
-    return {row.node: row.volts for row in chart.nodes}
+        return overlay
+    return replace(
+        overlay,
+        volts={row.node: row.volts for row in chart.nodes},
+        taken=VoltsTaken(
+            chart.common, chart.meter, circuit.mains.volts if circuit.mains is not None else None
+        ),
+    )
 
 
 def converted(svg: str, format_: str, circuit: Circuit) -> bytes:

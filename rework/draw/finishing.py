@@ -380,7 +380,11 @@ def _remarks(sheet: Schematic, overlay: Overlay) -> list[str]:
         if shown & set(parts)
     ]
     if any(note.kind == "volts" for note in sheet.notes):
-        remarks.append("DC volts are computed for the stated line. Verify by measurement.")
+        taken = overlay.taken
+        if taken is not None:
+            line = f", {taken.line:g} V line" if taken.line is not None else ""
+            remarks.append(f"DC volts against {taken.common}, {taken.meter} meter{line}.")
+        remarks.append("DC volts are computed. Verify by measurement.")
     return remarks
 
 

@@ -33,9 +33,18 @@ class Way:
 
 
 @dataclass(frozen=True, slots=True)
+class VoltsTaken:
+    """The node that DC volts are against, the meter that shows them in words, and the line, V."""
+
+    common: str
+    meter: str
+    line: float | None
+
+
+@dataclass(frozen=True, slots=True)
 class Overlay:
     """Changes by part, old words by part, moved pins as ``PART.terminal``, nodes that are hazards
-    or live, the ways of the hazards, and DC volts by node.
+    or live, the ways of the hazards, and DC volts by node with how they are taken.
     """
 
     changes: Mapping[str, Change] = field(default_factory=dict)
@@ -45,6 +54,7 @@ class Overlay:
     live: frozenset[str] = frozenset()
     ways: tuple[Way, ...] = ()
     volts: Mapping[str, float] = field(default_factory=dict)
+    taken: VoltsTaken | None = None
 
     def on(self, nets: Netlist) -> Netlist:
         """Return a netlist whose labels say what became of parts, and what is within reach."""
