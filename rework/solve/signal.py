@@ -21,7 +21,7 @@ from rework.solve.newton import operating_point
 from rework.solve.oscillation import Swing
 from rework.solve.periodic import Steady, mains_steady
 from rework.solve.places import SignalPath, path_of
-from rework.solve.positions import Position, positions
+from rework.solve.positions import Position, positions, turned
 from rework.solve.power import GENERATOR, TONE, Driver, Orbit, Power
 from rework.solve.remedies import StabilityRemedy
 from rework.solve.response import (
@@ -149,9 +149,10 @@ def signal(
 
     Raises CannotSolve without an input, a speaker or an operating point.
 
-    ``held`` names the controls that stay where the circuit has them, and the switches asked for;
-    every other control is where it is loudest. Bands come from so many ``samples``, none of
-    0. ``step`` is called with 1 after each of ``STEPS`` pieces of the work.
+    ``held`` names the controls that stay where the circuit has them, as all do whose position it
+    states, and the switches asked for; every other control is where it is loudest. Bands come from
+    so many ``samples``, none of 0. ``step`` is called with 1 after each of ``STEPS`` pieces of the
+    work.
     """
     done = step or (lambda _: None)
     path = path_of(circuit)
@@ -166,7 +167,12 @@ def signal(
     controls = () if bad else _controls(circuit, path, stops, quiet)
     done(1)
     levels, at_tone = _levels(circuit, linear, path), tone(linear, path)
-    stays = tuple(position for position in positions(circuit) if position.part in held)
+    stays = tuple(
+        position
+        for position in positions(circuit)
+        if position.part in held
+        or (position.stated and circuit.by_name[position.part].kind == "pot")
+    )
     driven = _driven(quiet, path, at_tone, levels=levels, grows=bad, held=stays)
     done(1)
     impedance, hum = output_impedance(linear, path), hum_of(quiet, linear, path, driven.full)
@@ -235,7 +241,7 @@ def _least_damped(natural: Sequence[Mode]) -> Mode | None:
 
 def _all_controls(linear: Linear, path: SignalPath, held: Sequence[Position]) -> Response:
     """Return the response of the position that all other figures are for."""
-    position = "as asked, others loudest" if held else "loudest"
+    position = "as stated, others loudest" if held else "loudest"
     return response("all", position, gain(linear, path))
 
 
@@ -247,9 +253,9 @@ def _controls(
     for part in circuit.parts:
         if part.kind == "pot":
             for turn, word in TURNS:
-                turned = _at(circuit, {**stops, part.name: turn}, path, like=rest)
-                linear = linearised(turned)
-                grows = growing(unmeant(circuit, turned.network, modes(linear)))
+                moved = _at(circuit, {**stops, part.name: turn}, path, like=rest)
+                linear = linearised(moved)
+                grows = growing(unmeant(circuit, moved.network, modes(linear)))
                 there = response(part.name, word, gain(linear, path))
                 responses.append(replace(there, grows=grows[0] if grows else None))
     return responses
@@ -427,13 +433,14 @@ def _loudest(
     held: Collection[str] = (),
     find: FindBias = bias,
 ) -> tuple[dict[str, float], Bias]:
-    """Return the stop of every control that is not ``held`` which passes the more of 1 kHz, the
-    others where the circuit has them, else in the middle; and the operating point with all there.
+    """Return the stop of every control that is neither ``held`` nor stated which passes the
+    more of 1 kHz, the others where the circuit has them, else in the middle; and the operating
+    point with all there.
     """
     stops: dict[str, float] = {}
     rest = _at(circuit, {}, path, cold=cold, find=find)
     for part in circuit.parts:
-        if part.kind == "pot" and part.name not in held:
+        if part.kind == "pot" and part.name not in held and turned(part) is None:
             ccw, cw = (
                 tone(linearised(_at(circuit, {part.name: turn}, path, like=rest, cold=cold)), path)
                 for turn in (0.0, 1.0)

@@ -102,7 +102,7 @@ def _controls(signal: Signal) -> str:
     words = "Every control is where it is loudest."
     if signal.held:
         held = ", ".join(f"{position.part} {position.at}" for position in signal.held)
-        words = f"As asked: {held}. Every other control is where it is loudest."
+        words = f"As stated: {held}. Every other control is where it is loudest."
     if signal.bands is None:
         return words
     return (
@@ -269,7 +269,7 @@ def _stable(signal: Signal) -> list[tuple[str, str, Mark]]:
     ]
     least = signal.least_damped
     if at_stops:
-        where = "as asked" if signal.held else "where they are loudest"
+        where = "as stated" if signal.held else "where they are loudest"
         return [*at_stops, ("Stability", f"stable with the controls {where}", "")]
     which = "all other modes decay" if signal.meant else "all modes decay"
     words = f"{which}, with each control at its stops and in the middle"

@@ -7,6 +7,7 @@ import pytest
 from rework.cli import main
 from rework.language.resolve import read_circuit
 from rework.solve.chart import volts
+from rework.solve.function import performance
 from rework.solve.network import CannotSolve
 from rework.solve.positions import positioned, positions
 from rework.solve.signal import signal
@@ -97,7 +98,9 @@ def test_signal_holds_a_control_where_it_is_asked():
     assert held.gain == pytest.approx(middle, rel=1e-3)
     assert held.full.input_volts > 5 * plain.full.input_volts
     assert [(one.part, one.at) for one in held.held] == [("R6", "middle")]
-    assert "As asked: R6 middle. Every other control is where it is loudest." in [
+    # What the file states is where it stands for the summary, too.
+    assert performance(positioned(circuit, {"R6": "50%"})).gain == pytest.approx(middle, rel=1e-3)
+    assert "As stated: R6 middle. Every other control is where it is loudest." in [
         table.lead for table in signal_tables(held)
     ]
     assert "Every control is where it is loudest." in [table.lead for table in signal_tables(plain)]
