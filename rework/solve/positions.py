@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 
 from rework.circuit.circuit import Circuit
@@ -35,6 +35,16 @@ def positions(circuit: Circuit) -> tuple[Position, ...]:
         elif part.traits.is_switch:
             rows.append(Position(part.name, drawn_position(part), bool(part.setting("in"))))
     return tuple(rows)
+
+
+def staying(circuit: Circuit, held: Collection[str]) -> tuple[Position, ...]:
+    """Return the positions of what is ``held``, and of every control whose position is stated."""
+    return tuple(
+        position
+        for position in positions(circuit)
+        if position.part in held
+        or (position.stated and circuit.by_name[position.part].kind == "pot")
+    )
 
 
 def turned(part: Part) -> float | None:

@@ -21,7 +21,7 @@ from rework.solve.newton import operating_point
 from rework.solve.oscillation import Swing
 from rework.solve.periodic import Steady, mains_steady
 from rework.solve.places import SignalPath, path_of
-from rework.solve.positions import Position, positions, turned
+from rework.solve.positions import Position, staying, turned
 from rework.solve.power import GENERATOR, TONE, Driver, Orbit, Power
 from rework.solve.remedies import StabilityRemedy
 from rework.solve.response import (
@@ -167,12 +167,7 @@ def signal(
     controls = () if bad else _controls(circuit, path, stops, quiet)
     done(1)
     levels, at_tone = _levels(circuit, linear, path), tone(linear, path)
-    stays = tuple(
-        position
-        for position in positions(circuit)
-        if position.part in held
-        or (position.stated and circuit.by_name[position.part].kind == "pot")
-    )
+    stays = staying(circuit, held)
     driven = _driven(quiet, path, at_tone, levels=levels, grows=bad, held=stays)
     done(1)
     impedance, hum = output_impedance(linear, path), hum_of(quiet, linear, path, driven.full)
