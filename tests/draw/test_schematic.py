@@ -25,7 +25,7 @@ from rework.draw.drawing import pair, schematic
 from rework.draw.finishing import finished
 from rework.draw.ink import svg
 from rework.draw.labelled import labelled
-from rework.draw.overlay import PLAIN, found_by
+from rework.draw.overlay import PLAIN, VoltsTaken, found_by
 from rework.draw.sheeting import Room
 from rework.language.files import read_circuit_file
 from rework.rules.job_file import run_job_file
@@ -352,3 +352,13 @@ def test_title_notes_and_key_stand_apart_on_a_sheet_narrower_than_they_are_toget
     for side in pair(run.before, run.after, overlays=overlays, room=Room(111, 70)):
         for name, sheet in side.items():
             assert list(measure.overlaps(sheet)) == [], name
+
+
+def test_volts_on_a_sheet_come_with_what_they_are_against_the_meter_and_the_line():
+    circuit, _ = read_circuit_file(ROOT / "circuits" / "pager" / "pager.circuit")
+    assert circuit is not None
+    taken = VoltsTaken("COMMON", "10 Mohm", 117.0)
+    sheet = schematic(circuit, overlay=replace(PLAIN, volts={"B1": 123.0}, taken=taken))[""]
+    assert [note.text for note in sheet.notes if note.kind == "volts"] == ["123 V"]
+    assert "DC volts against COMMON, 10 Mohm meter, 117 V line." in sheet.block.notes
+    assert list(measure.overlaps(sheet)) == []
