@@ -232,6 +232,20 @@ def test_a_leaky_coupling_capacitor_is_direct_current_at_the_terminal():
     assert short.dc_is_over
 
 
+def test_a_leaking_capacitor_passes_ten_times_its_leakage():
+    study = Study(demo("pager as found"), assumed(BARE))
+    leakage = {}
+    for element in study.elements:
+        if element.kind == "capacitor":
+            leakage[frozenset(element.nodes[:2]), element.part] = element.siemens
+    leaks = [fault for fault in single_faults(study) if fault.kind == "leak"]
+    assert leaks
+    for fault in leaks:
+        ((ends, more),) = fault.added
+        sound = leakage[frozenset(ends), fault.part]
+        assert more + sound == pytest.approx(10 * sound, rel=1e-12)
+
+
 def test_a_capacitor_to_the_chassis_that_shorts_makes_the_chassis_live():
     report = faults(
         tied("C1 capacitor 1n 0% : L -- CHASSIS", "R1 resistor 1k : L -- N"), changes=BARE
