@@ -21,7 +21,7 @@ def network(seed: int) -> list[tuple[str, str, str, float]]:
     seed 12 of resistances that the solver keeps among its nodes instead of its branches.
     """
     draw = random.Random(seed)
-    decades = (4, 6) if seed < 12 else (6, 7.3)
+    decades = (4, 6) if seed < 12 else (6, 6.3)
     pairs = [("L", "A"), ("A", "B"), ("B", "K"), ("K", "C"), ("C", "N"), ("A", "C"), ("B", "N")]
     return [
         (f"R{number}", one, other, float(f"{10 ** draw.uniform(*decades):.5g}"))
