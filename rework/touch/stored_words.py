@@ -97,7 +97,7 @@ def pins_words(pins: Pins) -> str:
     falls = (
         "nothing discharges it"
         if math.isinf(pins.fall.late_34)
-        else f"60 V within {seconds(pins.fall.late_60)}, 34 V within {seconds(pins.fall.late_34)}"
+        else f"60 V {within(pins.fall.late_60)}, 34 V {within(pins.fall.late_34)}"
     )
     if pins.kind == "connector":
         return f"Bare contacts of a pulled connector: {at}, {falls}{_contacts_words(pins)}"
@@ -133,15 +133,24 @@ def bleeder_words(bleeder: Bleeder | None) -> str:
     figures = " ".join(map(write_value, bleeder.part.values))
     node, common = bleeder.nodes
     return (
-        f"Fit a bleeder of {figures} from {node} to {common}: 60 V within"
-        f" {seconds(bleeder.seconds)}, tried. In a job: apply fit-bleeder : node={node},"
+        f"Fit a bleeder of {figures} from {node} to {common}: 60 V"
+        f" {within(bleeder.seconds)}, tried. In a job: apply fit-bleeder : node={node},"
         f" common={common}, resistor={figures}"
     )
 
 
 def seconds(value: float) -> str:
     """Return seconds with three figures, or that it is at once."""
-    return "at once" if value < 1e-3 else f"{value:.3g} s"
+    return "at once" if value < _AT_ONCE else f"{value:.3g} s"
+
+
+def within(value: float) -> str:
+    """Return within how many seconds, or that it is at once."""
+    return seconds(value) if value < _AT_ONCE else f"within {seconds(value)}"
+
+
+#: Less time, in seconds, is at once.
+_AT_ONCE = 1e-3
 
 
 def ohms_words(ohms: float) -> str:
