@@ -121,7 +121,7 @@ def _known(draft: StampDraft, part: Part, type_: TubeType, kept: Fit) -> float:
         draft.notes.append(
             f"{part.name}: the {prefix.replace('.', ' ')}currents of the {part.type} are those of a"
             " converter whose oscillator runs; its gain is that of conversion, and its two control"
-            " grids are not told apart"
+            " grids count as one"
         )
     if not all(miss.grade == "estimated" for miss in kept.misses):
         return TUBE_SPREAD
