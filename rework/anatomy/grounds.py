@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from itertools import chain
+
 from rework.anatomy.wiring import Wiring
+from rework.circuit.circuit import Circuit
 from rework.circuit.kinds import KINDS
 
 #: Names by which drawings call the circuit's own negative, a real common before a bare B-: a set
 #: with back bias has both, and its common is not its B-.
 COMMON_NAMES = (("COMMON", "GROUND", "GND"), ("BMINUS", "B-"))
+#: Terminals that are the body of a part: metal that a screw holds to the rest.
+_BODIES = frozenset({"metal", "frame", "core", "case", "can", "shell"})
 
 
 def metal(wiring: Wiring) -> frozenset[str]:
@@ -29,6 +34,17 @@ def earthed(wiring: Wiring) -> frozenset[str]:
         for terminal, node in part.pins
         if part.kind == "earth" or (part.kind == "plug" and terminal == "earth")
     )
+
+
+def to_earth(circuit: Circuit) -> str | None:
+    """Return the node of the metal that takes the earth of a new cord: the chassis, else the frame
+    of a motor, the frame, core, shell or can of another part, or what the file says can be touched;
+    None where the circuit as written has no metal, as in a wooden case.
+    """
+    first = ("chassis", "motor")
+    parts = sorted(circuit.parts, key=lambda part: (*first, part.kind).index(part.kind))
+    bodies = (node for part in parts for end, node in part.pins if end in _BODIES)
+    return next(chain(bodies, sorted(circuit.touchable)), None)
 
 
 def named_common(wiring: Wiring) -> frozenset[str]:

@@ -14,7 +14,7 @@ from rework.circuit.parts import Part
 from rework.tubes.elements import HEATER
 from rework.tubes.tubetype import HeaterWay, TubeType
 
-#: Two-terminal parts that can stand in a heater string.
+#: Two-terminal parts that can be in a heater string; so can the winding of a motor.
 _SERIES = frozenset({"resistor", "thermistor", "lamp", "fuse", "switch", "choke"})
 #: Words by which a resistor says that it makes up the volts of a heater string.
 DROPPER_WORDS = frozenset({"dropper", "ballast", "line-cord"})
@@ -106,6 +106,10 @@ class LineString:
                 first, second = self.wiring.ends(part)
                 if first != second:
                     sections.append(StringSection(part.name, first, second, False))
+            elif part.kind == "motor" and part.node("tap") is None:
+                near, far = (self.wiring.of(part, end) for end in ("1", "2"))
+                if near is not None and far is not None and near != far:
+                    sections.append(StringSection(part.name, near, far, False))
         return tuple(sections)
 
     def _tube_sections(self, part: Part) -> Iterator[StringSection]:

@@ -6,7 +6,9 @@ Exit status: 0 a supply meets every need and rating; 1 none does (or the one ask
 read or do what was asked. ``--json`` has ``needs``, ``pairs``, ``candidates`` (the best first:
 ``form``, ``parts``, ``price``, ``figures``, ``marks``, ``unmet``), ``chosen`` (its number from 1,
 or null), ``circuit`` (the text of it, or null), ``verdict`` of the check of the job with it,
-``order``, ``left_out``; amounts in SI.
+``order``, ``left_out``; amounts in SI. A job that keeps the old supply behind an isolating
+transformer has ``transformer``, ``fuse``, ``amps``, ``volt_amps``, ``job_volt_amps`` and ``notes``
+instead; 1 where its transformer is too small.
 """
 
 from __future__ import annotations
@@ -19,6 +21,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from rework.circuit.place import Problem
 from rework.commands.arguments import takes_force, takes_json, takes_shelf
 from rework.commands.supply_words import design_story
+from rework.commands.wanted import wanted
 from rework.language.files import (
     STANDARD,
     Refusal,
@@ -29,11 +32,9 @@ from rework.language.files import (
     write_whole,
 )
 from rework.language.job import Job, read_job
-from rework.language.mistakes import nearest
-from rework.language.quantity import EXAMPLES, QuantityError, read_value
-from rework.report.figures import shown
 from rework.report.story import Story, story_text
 from rework.report.terminal import printable, progress
+from rework.rules.run import run_job
 from rework.supply.design import Design
 from rework.supply.order import Order
 from rework.supply.sources import Wishes
@@ -42,6 +43,7 @@ from rework.supply.stock import Shelf
 if TYPE_CHECKING:
     from rework.supply.amplifier import Amplifier
     from rework.supply.evaluate import Candidate
+    from rework.supply.isolate import Isolated
 
 EXAMPLE = "rework supply pager.job -o supply.circuit"
 
@@ -110,12 +112,17 @@ def _takes_wishes(parser: argparse.ArgumentParser) -> None:
 
 def story(asked: argparse.Namespace) -> Story:
     """Return the supply designed for a job, in words and tables."""
-    return _story(asked, _designed(asked, _read(asked)))
+    read = _read(asked)
+    isolating = _isolating(read)
+    return isolating.story() if isolating else _story(asked, _designed(asked, read))
 
 
 def run(asked: argparse.Namespace) -> int:
     """Design, print, and write the circuit where ``-o`` asks for it."""
     read = _read(asked)
+    isolating = None if asked.output else _isolating(read)
+    if isolating:
+        return _print_isolating(asked, isolating)
     output = asked.output if asked.output != STANDARD else None
     if output:
         # The circuit that the job attaches is the one to write: it is no input of this command.
@@ -148,7 +155,7 @@ def _read(asked: argparse.Namespace) -> _Read:
     from rework.supply.needs import FIXABLE
     from rework.supply.stock_file import SHELF, no_list, stock_list
 
-    wants, wishes = _wants(asked.want, FIXABLE), _wishes(asked)
+    wants, wishes = wanted(asked.want, FIXABLE), _wishes(asked)
     job, folder = _job(asked.file)
     shelf, path = stock_list(asked.shelf, job.prices, folder)
     if shelf is None:
@@ -180,6 +187,57 @@ def _designed(asked: argparse.Namespace, read: _Read) -> _Answer:
     ready = str(folder / amp.attach.circuit_file)
     title = job.title or shown_name(asked.file)
     return _Answer(designed, number, verdict, status, order(needs, wishes), path, title, ready)
+
+
+class _Isolating(NamedTuple):
+    """The isolating transformer of a job, the VA that the job states, its title, the stock list."""
+
+    isolated: Isolated
+    rated: float | None
+    title: str
+    shelf: str
+
+    def story(self) -> Story:
+        """Return it in words."""
+        from rework.commands.isolating_words import isolating_story
+
+        return isolating_story(self.isolated, self.rated, title=self.title, shelf=self.shelf)
+
+
+def _isolating(read: _Read) -> _Isolating | None:
+    """Return the transformer that a job wants before the set, from the stock list or to order; None
+    where it attaches a new supply.
+
+    Raises Refusal where the job cannot be run, or the set has no numbers.
+    """
+    from rework.solve.network import CannotSolve
+    from rework.supply.isolate import isolated_by, isolating_rule
+
+    if not isolating_rule(read.job):
+        return None
+    run = run_job(read.job, circuit_reader(read.folder), folder=read.folder)
+    if not run.done:
+        raise Refusal(*run.problems)
+    try:
+        isolated = isolated_by(run, read.shelf)
+    except CannotSolve as error:
+        raise Refusal(*error.problems) from error
+    fitted = run.after.by_name.get(isolated.name)
+    rated = fitted.value("apparent-power") if fitted else None
+    return _Isolating(isolated, rated, run.job.title or shown_name(read.job.file), read.path)
+
+
+def _print_isolating(asked: argparse.Namespace, answer: _Isolating) -> int:
+    """Print the transformer that a job wants before the set; return the exit status."""
+    if asked.json:
+        from rework.commands.answers.shape import json_text
+        from rework.commands.answers.supply import isolating_answer
+
+        print(json_text(isolating_answer(answer.isolated, answer.rated)))
+    else:
+        print(story_text(answer.story()))
+    load, rated = answer.isolated.load, answer.rated
+    return int(load is not None and rated is not None and rated < load[1])
 
 
 def _number(design: Design, choose: int | None) -> int | None:
@@ -308,72 +366,6 @@ def _job(file: str) -> tuple[Job, Path]:
     if job is None:
         raise Refusal(*problems)
     return job, Path(file).parent
-
-
-def _wants(words: list[str], fixable: dict[str, str]) -> dict[str, float]:
-    """Return what the user fixes, in SI.
-
-    Raises Refusal with everything that cannot be read, or is nothing a supply could bring.
-    """
-    wants: dict[str, float] = {}
-    problems: list[Problem] = []
-    for word in words:
-        want = _want(word, fixable)
-        if isinstance(want, Problem):
-            problems.append(want)
-        elif want[0] in wants:
-            problems.append(Problem(f"--want {want[0]} is given twice", expected="each once"))
-        else:
-            wants[want[0]] = want[1]
-    if problems:
-        raise Refusal(*problems)
-    return wants
-
-
-def _want(word: str, fixable: dict[str, str]) -> tuple[str, float] | Problem:
-    """Return the name and the amount, in SI, of one NAME=VALUE, or what is the matter with it."""
-    name, _, text = word.partition("=")
-    if name not in fixable:
-        near = nearest(name, fixable)
-        return Problem(
-            f"--want {word}: {name or 'nothing'} is not a quantity you can set",
-            expected="one of " + ", ".join(fixable),
-            hint=f"did you mean {near}?" if near else "",
-        )
-    dimension = fixable[name]
-    try:
-        value = read_value(text.strip())
-    except QuantityError as error:
-        return Problem(
-            f"--want {word}: {error}",
-            expected=EXAMPLES[dimension],
-            hint=f"as in --want {name}={_example(name)}",
-        )
-    if value.dimension != dimension:
-        return Problem(
-            f"--want {word}: {text} is a {value.dimension}",
-            expected=EXAMPLES[dimension],
-            hint=f"as in --want {name}={_example(name)}",
-        )
-    most, unit = {"voltage": (520.0, "V"), "current": (20.0, "A")}[dimension]
-    if not 0 < value.amount <= most:
-        return Problem(
-            f"--want {word}: {shown(value.amount, unit)} is not what a supply of this kind gives",
-            expected="more than nothing, up to 520 V or 20 A",
-        )
-    return name, value.amount
-
-
-def _example(name: str) -> str:
-    return {
-        "bplus": "250V",
-        "idle": "50mA",
-        "full": "60mA",
-        "heater": "6.3V",
-        "heater-current": "1.5A",
-        "hum": "2mV",
-        "line": "230V",
-    }[name]
 
 
 def _wishes(asked: argparse.Namespace) -> Wishes:

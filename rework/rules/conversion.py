@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from rework.anatomy import amplifier
+from rework.anatomy.grounds import to_earth
 from rework.circuit.circuit import Circuit
 from rework.rules import catalogue
 from rework.rules.rewrite import Applied, Refused, plan
@@ -122,9 +123,9 @@ def _names(circuit: Circuit) -> dict[str, str]:
     common = [node for node, point in anatomy.wiring.names if point in anatomy.common]
     if common:
         names["common"] = "COMMON" if "COMMON" in common else sorted(common)[0]
-    chassis = [node for part in circuit.parts if part.kind == "chassis" for _, node in part.pins]
+    chassis = to_earth(circuit) or names.get("common")
     if chassis:
-        names["chassis"] = chassis[0]
+        names["chassis"] = chassis
     return names
 
 

@@ -245,9 +245,8 @@ def _not_one(job: Job, lines: list[Attach]) -> Problem:
             "the job keeps the old supply behind an isolating transformer, so there is no new one"
             " to design",
             hint=(
-                f"rework options {job.circuit_file} finds that transformer on the stock list, or"
-                " says which to order; for a new supply, attach one in the place of the isolate"
-                " rule"
+                "rework supply without -o says which transformer it wants; for a new supply, attach"
+                " one in the place of the isolate rule"
             ),
         )
     return Problem(

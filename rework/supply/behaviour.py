@@ -165,11 +165,7 @@ def over_ratings(
     """Return what of the amplifier is over its rating at a B+, the amplifier taken by itself."""
     lead = f"{option.supply}/" if option.supply else "/"
     parts = tuple(part for part in circuit.parts if not part.name.startswith(lead))
-    rectifiers = tuple(
-        part.name
-        for part in parts
-        if rectifies(part) and not ((tube := tube_of(part)) and not tube.is_rectifier)
-    )
+    rectifiers = tuple(part.name for part in parts if rectifies(part))
     alone = circuit.with_parts(tuple(part for part in parts if part.name != option.isolator))
     back = option.back
     if back not in circuit.at:

@@ -4,6 +4,7 @@ with what this circuit calls things.
 
 from __future__ import annotations
 
+from rework.anatomy.grounds import to_earth
 from rework.anatomy.units import tube_of
 from rework.circuit.circuit import Circuit, Mains
 from rework.circuit.parts import Part, Value
@@ -20,8 +21,8 @@ from rework.rules.run import attached
 from rework.solve.network import CannotSolve
 from rework.supply.amplifier import NoSupply, amplifier, stand_in
 from rework.supply.bonds import common_of, unbonded
-from rework.supply.feed import Feed
-from rework.supply.weak import weak_capacitors
+from rework.supply.feed import Feed, shares_bulb
+from rework.supply.weak import too_few_volts, weak_capacitors
 from rework.touch.stored import after_unplugging, stored
 from rework.tubes.relatives import PARALLEL_VOLTS, SAME_CURVES, stand_ins
 from rework.tubes.tubetype import TubeType
@@ -33,16 +34,24 @@ SUPPLY, FILE, PAIR, RETURN = "SUPPLY", "supply.circuit", ("HEAT1", "HEAT2"), "NE
 CAPACITOR_VOLTS = 350.0
 #: How often capacitors are looked for that the new B+ is too much for.
 WEAK_ROUNDS = 3
-#: How many times the peak of the old supply a new one is taken to charge its capacitors to, on a
-#: high line with cold tubes (common practice, no source).
-RISE = 1.25
 
 
 def draft(circuit: Circuit, feed: Feed) -> Job:
     """Return a job that gives the circuit a new supply at the umbilical.
 
-    Raises CannotSolve with the reasons of the rule that refuses.
+    Raises CannotSolve with the reasons of the rule that refuses, or where a bulb that holds the
+    rectifier would be fed by it alone.
     """
+    shared = next((p for p in circuit.parts if p.name in feed.rectifiers and shares_bulb(p)), None)
+    if shared is not None:
+        raise CannotSolve(
+            Problem(
+                f"{shared.name} holds the rectifier and another tube in one bulb, so the amplifier"
+                " cannot be taken off its supply",
+                shared.place,
+                hint="keep the set behind an isolating transformer: apply isolate-keep-rectifier",
+            )
+        )
     return _Draft(circuit, feed).job()
 
 
@@ -77,8 +86,7 @@ def isolating_text(circuit: Circuit, circuit_file: str, why: str) -> str | None:
     kept = next((c for c in conversions(circuit) if c.kind is ConversionKind.ISOLATE), None)
     if kept is None:
         return None
-    metal = (node for part in circuit.parts if part.kind == "chassis" for _, node in part.pins)
-    chassis = next(metal, "CHASSIS")
+    chassis = to_earth(circuit) or common_of(circuit, None)
     lines = [
         "# Drafted by rework options: the set stays as it is, behind an isolating transformer. Read"
         " every line before you trust one.",
@@ -89,6 +97,10 @@ def isolating_text(circuit: Circuit, circuit_file: str, why: str) -> str | None:
         "",
         *kept.rules,
         *(f"apply bond-common : common={node}, chassis={chassis}" for node in unbonded(kept.after)),
+        *(
+            f"apply change-value : part={name}, value={volts:g} V"
+            for name, volts in too_few_volts(kept.after)
+        ),
     ]
     return "\n".join(lines) + "\n"
 
@@ -107,8 +119,8 @@ class _Draft:
 
     def job(self) -> Job:
         """Return the job with every step that does something."""
-        chassis = self._chassis()
         common = common_of(self.before, self.feed)
+        chassis = to_earth(self.before) or common
         backed = bool(self.facts.back_biased)
         self._off_the_line(backed)
         self._tubes()
@@ -120,8 +132,8 @@ class _Draft:
         for switch in self._switches():
             self._take("reuse-power-switch", ("switch", switch), ("chassis", chassis), needed=False)
         self._filters(common)
-        self._bleeder()
         self._weak_capacitors()
+        self._bleeder()
         return self._as_job()
 
     def _as_job(self) -> Job:
@@ -133,22 +145,6 @@ class _Draft:
             tuple(self.steps),
             file="",
             circuit_place=self.place,
-        )
-
-    def _chassis(self) -> str:
-        """Return the node of the chassis, else of the frame of a motor: the metal that takes the
-        earth.
-        """
-        for kind, terminal in (("chassis", "metal"), ("motor", "frame")):
-            for part in self.before.parts:
-                node = part.node(terminal) if part.kind == kind else None
-                if node is not None:
-                    return node
-        raise CannotSolve(
-            Problem(
-                "the circuit has no chassis to bond to earth",
-                hint="write one, as in CH1 chassis : CHASSIS",
-            )
         )
 
     def _off_the_line(self, backed: bool) -> None:
@@ -306,13 +302,16 @@ class _Draft:
     def _bleeder(self) -> None:
         """Fit a bleeder where the contacts of the pulled umbilical would stay charged too long.
 
-        The supply is not designed yet, so the filter capacitors start from more than the old one
-        could ever charge them to.
+        The supply is not designed yet, so the filter capacitors start from what they are made for:
+        no supply that fits charges them to more.
         """
         facts = Facts(self.now)
-        old = (charge.volts for charge in stored(self.before) if self._filters_old(charge.part))
-        most = min(max(old, default=CAPACITOR_VOLTS) * RISE, CAPACITOR_VOLTS)
-        volts = {part.name: most for part in self.now.parts if facts.is_filter(part)}
+        old = {charge.part for charge in stored(self.before)}
+        volts = {
+            part.name: part.value("voltage") or CAPACITOR_VOLTS
+            for part in self.now.parts
+            if part.kind == "electrolytic" and (part.name in old or facts.is_filter(part))
+        }
         for pins in after_unplugging(self.now, volts=volts).pins:
             if pins.bleeder is None:
                 continue
@@ -320,6 +319,3 @@ class _Draft:
             figures = " ".join(map(write_value, pins.bleeder.part.values))
             arguments = (("node", node), ("common", common), ("resistor", figures))
             self._take("fit-bleeder", *arguments, needed=False)
-
-    def _filters_old(self, part: str) -> bool:
-        return self.facts.is_filter(self.before.by_name[part])

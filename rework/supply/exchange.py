@@ -16,7 +16,7 @@ from rework.rules.rewrite import NothingToDo, Refused, plan
 from rework.solve.network import CannotSolve
 from rework.solve.signal import loudest
 from rework.supply.bench import AmplifierBench, RatingLimit, Ratings, ratings
-from rework.supply.feed import Feed
+from rework.supply.feed import Feed, shares_bulb
 from rework.supply.idle import IdlePoint, Leak, leaks, points
 from rework.supply.stage import (
     ResistorToFit,
@@ -29,6 +29,7 @@ from rework.supply.stage import (
 from rework.supply.surge import SurgeResistor, surge_resistors
 from rework.tubes import library
 from rework.tubes.relatives import PARALLEL_VOLTS, SAME_CURVES, StandIn, stand_ins
+from rework.tubes.tubetype import TubeType
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -281,16 +282,24 @@ def _place(bench: AmplifierBench, facts: Facts, part: Part, heater: float) -> St
         for stand_in in stand_ins(tube, volts=heater)
         if abs(stand_in.way.volts.value - heater) <= 0.1 * heater
     ]
-    why = (
-        ""
-        if candidates
-        else (
-            f"The library has nothing near the {tube.type} with a heater for {heater:g} V."
-            " Redesign the stage, or keep the tube on a heater winding of its own voltage."
-        )
-    )
+    why = "" if candidates else _nothing_near(part, tube, heater)
     ranked = sorted(candidates, key=lambda candidate: candidate.order)
     return StringPlace(part.name, tube.type, output is not None, tuple(ranked), why, partners)
+
+
+def _nothing_near(part: Part, tube: TubeType, heater: float) -> str:
+    """Return that no type can go where a tube is, and what is done then."""
+    if shares_bulb(part):
+        return (
+            f"The {tube.type} holds the rectifier and this tube in one bulb, and the library has"
+            f" nothing of the kind with a heater for {heater:g} V. The usual way is to keep the set"
+            " as it is behind an isolating transformer: apply isolate-keep-rectifier. Any other"
+            " way is a new output stage, with a tube and a socket of its own."
+        )
+    return (
+        f"The library has nothing near the {tube.type} with a heater for {heater:g} V."
+        " Redesign the stage, or keep the tube on a heater winding of its own voltage."
+    )
 
 
 def _kept(bench: AmplifierBench, facts: Facts, part: Part, heater: float) -> StringPlace | None:

@@ -20,6 +20,7 @@ from rework.rules.facts import Facts
 from rework.solve.assemble import assemble
 from rework.solve.network import CannotSolve
 from rework.solve.periodic import mains_steady
+from rework.tubes.tubetype import TubeType
 
 #: Kinds that stand between the line and the anode of a rectifier: surge resistors, fuses, switches,
 #: a lamp on its tap.
@@ -30,7 +31,7 @@ _WOUND = "autotransformer"
 @dataclass(frozen=True, slots=True)
 class Feed:
     """Where the old supply hands B+ to the amplifier: the node ``rail``, the node ``back`` to which
-    its current returns, the rectifiers.
+    its current returns, the rectifiers; a bulb that holds another tube too is one of them.
     """
 
     rail: str
@@ -47,19 +48,15 @@ def feed_of(circuit: Circuit) -> Feed:
     sections = [
         part for part in circuit.parts if rectifies(part) and not facts.fed_by_winding(part)
     ]
-    mixed = [part for part in sections if (tube := tube_of(part)) and not tube.is_rectifier]
-    if mixed:
-        raise CannotSolve(
-            Problem(
-                f"{mixed[0].name} holds the rectifier and another tube in one bulb, so the"
-                " amplifier cannot be taken off its supply",
-                mixed[0].place,
-                hint="exchange it first for one without the rectifier",
-            )
-        )
     rail, fed_by = _rail(facts, sections)
     names = tuple(part.name for part in sections)
     return Feed(rail, _doubled_back(facts, rail) or _back(facts, circuit, fed_by), names)
+
+
+def shares_bulb(part: Part) -> bool:
+    """Return whether a part is a bulb that holds a rectifier and another tube."""
+    tube = tube_of(part)
+    return tube is not None and tube.has_rectifier_unit and not tube.is_rectifier
 
 
 def _doubled_back(facts: Facts, rail: str) -> str | None:
@@ -149,7 +146,8 @@ def is_fed_at_a_tap(circuit: Circuit, feed: Feed) -> bool:
 
 def fed(circuit: Circuit, feed: Feed, volts: float) -> Circuit:
     """Return the amplifier with ``volts`` of direct current between ``rail`` and ``back``;
-    rectifiers and plugs are out, and no heater is drawn, so that every tube counts as warm.
+    rectifiers and plugs are out, of a shared bulb its rectifier alone, and no heater is drawn, so
+    that every tube counts as warm.
     """
     plugs = [part for part in circuit.parts if part.kind == "plug"]
     source = Part(
@@ -158,12 +156,27 @@ def fed(circuit: Circuit, feed: Feed, volts: float) -> Circuit:
         words=("two-blade",),
         pins=(("line", feed.rail), ("neutral", feed.back)),
     )
-    gone = {part.name for part in plugs} | set(feed.rectifiers)
-    return replace(
-        circuit,
-        parts=(source, *(_without_heater(part) for part in circuit.parts if part.name not in gone)),
-        mains=Mains(volts, 0.0),
-    )
+    out = {part.name for part in plugs}
+    kept: list[Part] = []
+    for part in circuit.parts:
+        if part.name in feed.rectifiers and shares_bulb(part):
+            kept.append(_without_heater(_without_rectifier(part)))
+        elif part.name not in out and part.name not in feed.rectifiers:
+            kept.append(_without_heater(part))
+    return replace(circuit, parts=(source, *kept), mains=Mains(volts, 0.0))
+
+
+def _without_rectifier(part: Part) -> Part:
+    """Return a bulb with nothing on the pins of its rectifier."""
+    tube = tube_of(part)
+    if tube is None:
+        return part
+    return replace(part, pins=tuple(pin for pin in part.pins if not _rectifies(tube, pin[0])))
+
+
+def _rectifies(tube: TubeType, terminal: str) -> bool:
+    """Return whether a pin carries an element of the rectifier in a shared bulb."""
+    return any(name.startswith("rectifier.") for name in tube.elements_of(terminal))
 
 
 def _without_heater(part: Part) -> Part:
@@ -197,7 +210,9 @@ def _ends(part: Part, *wanted: str) -> tuple[str, ...]:
         return tuple(node for terminal, node in part.pins if terminal in wanted)
     bare = {
         terminal: {
-            name.rpartition(".")[2].rstrip("0123456789") for name in tube.elements_of(terminal)
+            name.rpartition(".")[2].rstrip("0123456789")
+            for name in tube.elements_of(terminal)
+            if tube.is_rectifier or name.startswith(("rectifier.", "heater", "lamp"))
         }
         for terminal, _ in part.pins
     }

@@ -6,19 +6,22 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+from rework.anatomy.grounds import to_earth
 from rework.circuit.circuit import Circuit
 from rework.circuit.edits import Edit, FitPart, RemovePart, SetValue, replay
 from rework.circuit.parts import Value
 from rework.circuit.place import Problem
 from rework.circuit.preferred import VOLT_AMPS, rating
+from rework.language.job import Apply, Attach, Job
 from rework.rules import catalogue
 from rework.rules.facts import Facts
 from rework.rules.rewrite import Applied, Refused, plan
+from rework.rules.run import JobRun
 from rework.solve.assemble import assemble
 from rework.solve.network import CannotSolve
 from rework.solve.periodic import mains_steady
 from rework.supply.bonds import common_of, unbonded
-from rework.supply.feed import Feed, is_fed_at_a_tap
+from rework.supply.feed import Feed, feed_of, is_fed_at_a_tap
 from rework.supply.fusing import line_fuse
 from rework.supply.stock import Shelf, StockFuse, StockTransformer, StockWinding
 
@@ -101,6 +104,28 @@ def isolated(
     return Isolated(edits, after, name, item, fuse, listed is not None, tuple(notes), load, bonds)
 
 
+def isolating_rule(job: Job) -> str:
+    """Return the rule by which a job keeps the old supply behind an isolating transformer, "" where
+    it attaches a new one or none.
+    """
+    if any(isinstance(step, Attach) and "bplus" in dict(step.ports) for step in job.steps):
+        return ""
+    rules = (step.rule for step in job.steps if isinstance(step, Apply))
+    return next((rule for rule in rules if rule.startswith("isolate-")), "")
+
+
+def isolated_by(run: JobRun, shelf: Shelf | None) -> Isolated:
+    """Return the set of a job behind the transformer that its isolating rule wants.
+
+    Raises CannotSolve where that has no numbers.
+    """
+    try:
+        feed = feed_of(run.before)
+    except CannotSolve:
+        feed = None
+    return isolated(run.before, feed, shelf, bridge=isolating_rule(run.job) == "isolate-only")
+
+
 def _line_volts(circuit: Circuit, feed: Feed | None, *, bridge: bool) -> float:
     """Return the volts of the line; raises CannotSolve where no transformer can be put before the
     set.
@@ -133,10 +158,7 @@ def _ruled(circuit: Circuit, feed: Feed | None, *, bridge: bool) -> tuple[Applie
     rule, problems = catalogue.load("isolate-only" if bridge else "isolate-keep-rectifier")
     if rule is None:
         raise CannotSolve(*problems)
-    chassis = next(
-        (node for part in circuit.parts if part.kind == "chassis" for _, node in part.pins),
-        "CHASSIS",
-    )
+    chassis = to_earth(circuit) or common_of(circuit, feed)
     common = feed.back if feed and Facts(circuit).back_biased else common_of(circuit, feed)
     known = {parameter.name for parameter in rule.parameters}
     arguments = {"common": common, "chassis": chassis}

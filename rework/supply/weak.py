@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from rework.circuit.circuit import Circuit
 from rework.circuit.preferred import VOLTS, rating
+from rework.solve.charged import charged_volts
 from rework.solve.network import CannotSolve
 from rework.supply.amplifier import Amplifier
 from rework.supply.needs import aimed
@@ -26,4 +28,22 @@ def weak_capacitors(amp: Amplifier) -> tuple[tuple[str, float], ...]:
         for part, share in stage.cold_shares()
         if (part.value("voltage") or 0.0) < share * cold
         and (volts := rating(share * cold, VOLTS)) is not None
+    )
+
+
+def too_few_volts(circuit: Circuit) -> tuple[tuple[str, float], ...]:
+    """Return the capacitors of a whole set that are over their rating in use or while the tubes are
+    cold on a high line, each with the volts that one in its place is to be made for; none where the
+    set has no numbers.
+    """
+    try:
+        most = charged_volts(circuit)
+    except CannotSolve:
+        return ()
+    return tuple(
+        (name, volts)
+        for name, peak in most.items()
+        if (rated := circuit.by_name[name].value("voltage")) is not None
+        and rated < peak
+        and (volts := rating(peak, VOLTS)) is not None
     )

@@ -13,7 +13,7 @@ import pytest
 from rework.circuit.edits import subject
 from rework.cli import main
 from rework.language.files import circuit_reader, read_bytes, read_circuit_file
-from rework.language.job import read_job
+from rework.language.job import Apply, read_job
 from rework.language.resolve import read_circuit
 from rework.language.writer import write_circuit
 from rework.papers.order import hand_order
@@ -21,7 +21,8 @@ from rework.rules.rewrite import Applied
 from rework.rules.run import JobRun, run_job
 from rework.safety.check import check
 from rework.safety.findings import NOTHING
-from rework.supply.draft import isolating_text
+from rework.supply.draft import draft, isolating_text
+from rework.supply.feed import feed_of
 from rework.supply.isolate import isolated
 from rework.touch.faults import faults
 
@@ -140,3 +141,39 @@ def test_a_set_that_no_supply_can_be_made_for_is_drafted_behind_a_transformer(tm
     draft = tmp_path / "drafted.job"
     draft.write_text(text, encoding="utf-8")
     assert main(["check", str(draft)]) == 0
+
+
+def test_a_bulb_that_holds_the_rectifier_too_is_told_with_what_is_done_then(capsys):
+    assert main(["relatives", str(HERE / "night-class" / "night-class.circuit")]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert "B+ 121 V (as found)" in said
+    assert "behind an isolating transformer: apply isolate-keep-rectifier" in said
+
+
+def test_a_job_that_keeps_the_old_supply_is_told_its_transformer(capsys):
+    job = str(HERE / "night-class" / "night-class.job")
+    assert main(["supply", job, "--shelf", str(HERE.parents[1] / "circuits" / "shelf.csv")]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    assert "IT-117-50, 50 VA, 34.00, the smallest that carries it" in said
+    assert "The 50 VA that the job states are enough." in said
+
+
+def test_a_wooden_case_is_drafted_with_its_deck_earthed_and_no_charge_at_the_umbilical():
+    """Its screen's capacitor, which no rectifier reaches any more, keeps the charge."""
+    circuit, _ = read_circuit_file(str(HERE / "nursery" / "nursery.circuit"))
+    assert circuit is not None
+    rules = {
+        step.rule: step
+        for step in draft(circuit, feed_of(circuit)).steps
+        if isinstance(step, Apply)
+    }
+    assert dict(rules["bond-common"].arguments)["chassis"] == "DECK"
+    assert "fit-bleeder" in rules
+
+
+def test_a_heater_behind_a_motor_is_in_the_string_and_its_return_moves_to_the_transformer():
+    circuit, _ = read_circuit_file(str(HERE / "nursery" / "nursery.circuit"))
+    assert circuit is not None
+    behind = isolated(circuit, feed_of(circuit), None, bridge=True).circuit
+    assert behind.by_name["V1"].node("7") != "COMMON"
+    assert check(behind).verdict == NOTHING

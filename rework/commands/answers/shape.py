@@ -30,7 +30,7 @@ SHAPES = {
     "rules": ("change", ("RuleCard", "tuple[RuleCard, ...]", "tuple[PhraseAnswer, ...]")),
     "tubes": ("tubes", ("TubeCard", "tuple[TubeLine, ...]")),
     "relatives": ("tubes", ("Relatives", "Exchanges")),
-    "supply": ("supply", ("Designed",)),
+    "supply": ("supply", ("Designed", "IsolatingAnswer")),
     "options": ("supply", ("Compared",)),
     "trouble": ("trouble", ("Told",)),
 }

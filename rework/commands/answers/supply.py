@@ -12,12 +12,13 @@ from rework.commands.options_words import Labour, labour_words
 from rework.supply.design import Design
 from rework.supply.evaluate import Candidate
 from rework.supply.findings import Bought, Findings, PrimaryLoad
+from rework.supply.isolate import Isolated
 from rework.supply.mark_names import mark_words
 from rework.supply.marks import Figures, Mark
 from rework.supply.options import Options
 from rework.supply.order import Order
 from rework.supply.stiff import Aim
-from rework.supply.stock import kind_of
+from rework.supply.stock import StockItem, kind_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,6 +104,20 @@ class Designed:
     verdict: str | None
     order: Order
     left_out: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class IsolatingAnswer:
+    """The isolating transformer that a set wants: RMS ``amps`` of its secondary and ``volt_amps``,
+    null where the set has no numbers; ``job_volt_amps`` as the job states them.
+    """
+
+    transformer: Component
+    fuse: Component
+    amps: float | None
+    volt_amps: float | None
+    job_volt_amps: float | None
+    notes: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -194,10 +209,7 @@ def _solved(candidate: Candidate) -> CandidateAnswer:
         rectifier=candidate.choice.rectifier,
         filter=candidate.choice.filter,
         balance=candidate.choice.balance,
-        parts=tuple(
-            Component(kind_of(item), item.name, item_words(item), item.price, item.listed)
-            for item in candidate.choice.items()
-        ),
+        parts=tuple(map(_component, candidate.choice.items())),
         price=candidate.choice.price,
         figures=candidate.figures,
         marks=tuple(map(_marked, candidate.marks)),
@@ -205,9 +217,26 @@ def _solved(candidate: Candidate) -> CandidateAnswer:
     )
 
 
+def _component(item: StockItem) -> Component:
+    return Component(kind_of(item), item.name, item_words(item), item.price, item.listed)
+
+
 def _marked(mark: Mark) -> Marked:
     rows = {name: getattr(mark, name) for name in Marked.__dataclass_fields__ if name != "what"}
     return Marked(what=mark_words(mark), **rows)
+
+
+def isolating_answer(isolated: Isolated, rated: float | None) -> IsolatingAnswer:
+    """Return the answer of a job that keeps the old supply; ``rated`` are the VA it states."""
+    amps, volt_amps = isolated.load or (None, None)
+    return IsolatingAnswer(
+        _component(isolated.transformer),
+        _component(isolated.fuse),
+        amps,
+        volt_amps,
+        rated,
+        isolated.notes,
+    )
 
 
 def compared_answer(options: Options, shelf: str, labour: Labour) -> Compared:
