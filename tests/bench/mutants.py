@@ -44,15 +44,15 @@ TESTS = (
     "tests/anatomy",
     "tests/safety",
     "tests/touch",
-    "tests/cases",
     "tests/sets",
-    "tests/supply/test_fusing.py",
-    "tests/supply/test_design.py",
-    "tests/supply/test_needs.py",
+    "tests/supply",
     "tests/solve/test_stress.py",
     "tests/solve/test_solve_cases.py",
     "tests/solve/test_solve_function.py",
+    "tests/commands/test_new_circuit.py",
     "tests/commands/test_summary.py",
+    "tests/commands/test_whole_answers.py",
+    "tests/language/test_bench_lines.py",
 )
 COPIED = (".ci", "circuits", "grammar", "rework", "tests")
 READ = ("README.md", "DEVELOPERS.md")

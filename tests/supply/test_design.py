@@ -13,6 +13,8 @@ from rework.safety.findings import NOTHING
 from rework.solve.chart import volts
 from rework.supply.design import design
 from rework.supply.ideal import capacitor_input, net
+from rework.supply.mark_names import mark_words
+from rework.supply.marks import Mark
 from rework.supply.order import order
 from rework.supply.screen import sieve
 from rework.supply.sources import Wishes, sources
@@ -27,6 +29,28 @@ from rework.supply.stock import (
 from rework.touch.touch import touch
 
 SOLVED = ("pager", "skihut")
+
+
+@pytest.mark.parametrize("name", SOLVED)
+def test_every_figure_and_its_limit_is_what_was_read_and_approved(name, golden):
+    """Three digits of each: more of them are the machine's."""
+    lines = [
+        line
+        for number, candidate in enumerate(design_of(name).candidates, 1)
+        for line in (f"candidate {number}", *map(in_words, candidate.marks))
+    ]
+    golden(f"supply/marks-{name}.txt", "\n".join(lines) + "\n")
+
+
+def in_words(mark: Mark) -> str:
+    """Return a line that a person can hold to the sheets."""
+    ends = [
+        f"{word} {end:.3g}"
+        for word, end in (("at least", mark.least), ("at most", mark.most))
+        if end is not None
+    ]
+    verdict = "met" if mark.met else "NOT MET"
+    return f"  {mark_words(mark)}: {mark.value:.3g} {mark.unit}, {' and '.join(ends)}; {mark.share:.2f}, {mark.kind}, {verdict}"
 
 
 @pytest.mark.parametrize("name", SOLVED)

@@ -147,6 +147,27 @@ def test_an_amplifier_with_no_one_place_to_feed_is_refused_in_words(text, words)
 # ratings
 
 
+@pytest.mark.parametrize("name", DEMOS)
+def test_the_ratings_and_the_b_plus_at_which_each_is_reached_are_what_was_read_and_approved(
+    name, golden
+):
+    """Three digits of each: more of them are the machine's."""
+    rated = ratings(bench(name, 200.0))
+    lines = [
+        f"{in_words(limit.stress)}, rating {limit.rating:.3g}{', OVER' if limit.is_over else ''}; "
+        + (f"reached at {limit.volts:.3g} V" if limit.volts else f"not up to {rated.top:.0f} V")
+        for limit in rated.limits
+    ]
+    lines += [f"{in_words(stress)}, without a rating" for stress in rated.unrated]
+    golden(f"supply/ratings-{name}.txt", "\n".join(lines) + "\n")
+
+
+def in_words(stress):
+    where = " ".join(word for word in (stress.part, stress.type, stress.of) if word)
+    # below a millionth it is what the solver leaves over
+    return f"{where}: {stress.key} {round(stress.amount, 6):.3g} {stress.unit}"
+
+
 @given(name=st.sampled_from(DEMOS), volts=st.floats(60, 260))
 @settings(max_examples=12, deadline=None)
 def test_a_part_is_over_at_some_b_plus_if_and_only_if_that_is_above_the_b_plus_told_for_it(
