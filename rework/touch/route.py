@@ -57,21 +57,23 @@ _Start = tuple[str, str, bool]
 
 def _shortest(at: _Map, starts: Sequence[_Start], end: str) -> tuple[float, list[str], str] | None:
     """Return (ohms, names on the way, end) of the shortest way on which something drives the
-    current, or None where there is none.
+    current, or None where there is none. It never comes back to a node: out through a winding and
+    back through it, nothing is driven.
     """
-    queue: list[tuple[float, str, bool, tuple[str, ...]]] = [
-        (0.0, node, is_hot, (contact,)) for contact, node, is_hot in sorted(starts)
+    queue: list[tuple[float, str, bool, tuple[str, ...], tuple[str, ...]]] = [
+        (0.0, node, is_hot, (contact,), (node,)) for contact, node, is_hot in sorted(starts)
     ]
     heapq.heapify(queue)
     done: set[tuple[str, bool]] = set()
     while queue:
-        far, node, is_driven, way = heapq.heappop(queue)
+        far, node, is_driven, way, passed = heapq.heappop(queue)
         if node == end and is_driven:
             return far, list(way), end
         if (node, is_driven) in done:
             continue
         done.add((node, is_driven))
         for other, ohms, name, winding in at.get(node, ()):
-            if (other, is_driven or winding) not in done:
-                heapq.heappush(queue, (far + ohms, other, is_driven or winding, (*way, name)))
+            driven = is_driven or winding
+            if (other, driven) not in done and other not in passed:
+                heapq.heappush(queue, (far + ohms, other, driven, (*way, name), (*passed, other)))
     return None

@@ -32,6 +32,8 @@ TOLERANCES = (
 DIRECT_IS_MILDER = 4.0
 #: Less current than this is not worth a figure, amperes.
 LEAST_AMPS = 1e-6
+#: Nor are fewer volts: what is left of them is rounding.
+LEAST_VOLTS = 1e-3
 #: Less direct volts than this are not shown beside their current (IEC 61140: extra-low voltage).
 LEAST_DC_VOLTS = 60.0
 
@@ -103,7 +105,7 @@ def _touch_row(touch: Touch) -> tuple[Cell, ...]:
         touch.other or "earth",
         _milli(touch.reading),
         _milli(touch.amps),
-        f"{touch.volts:.3g}",
+        f"{touch.volts:.3g}" if touch.volts >= LEAST_VOLTS else "<0.001",
         direct_words(touch.dc_amps, touch.dc_volts),
         _milli(touch.body_amps),
         "" if touch.other else _milli(touch.insulated_amps),
@@ -127,10 +129,13 @@ def feeling(touch: Touch) -> str:
 
 def worst_states(touches: Sequence[Touch]) -> Iterable[tuple[str, str]]:
     """Return for the places that share a worst state that state, and the path of the current to the
-    first of them; those to others where they come through other parts.
+    first of them; those to others where they come through other parts. What passes no current has
+    no path to tell.
     """
     alike: dict[str, list[Touch]] = {}
     for touch in touches:
+        if max(touch.amps, touch.body_amps, touch.dc_amps) < LEAST_AMPS:
+            continue
         alike.setdefault(_state_words(touch), []).append(touch)
     for state, places in alike.items():
         where = ", ".join(map(between, places))
