@@ -41,6 +41,10 @@ PLACES = {
 }
 #: The tabs whose answers take a command or a process of its own some seconds.
 ANSWERED = ("summary", "supply", "options", "relatives", "trouble")
+#: What axe looks at of a tab: of a long table or list the rows at its head, the worst, and every
+#: row that has a mark.
+SHEET = """{ include: '#sheet', exclude: [
+    '#sheet tbody tr:nth-child(n+13):not([class])', '#sheet li:nth-child(n+13)'] }"""
 #: Both sizes that the page is made for.
 SIZES = ((1400, 900), (390, 844))
 #: What such a command says, of every kind there is.
@@ -160,8 +164,9 @@ def test_axe_finds_nothing(pager, look):
 
 @pytest.mark.parametrize(("theme", "size"), [("light", SIZES[0]), ("dark", SIZES[1])])
 def test_axe_finds_nothing_in_any_tab(pager, look, theme, size):
-    page = look(pager, "#part=V3&view=both", color_scheme=theme)
-    drawn(page, "before")
+    # The lightest view: axe weighs all that is shown. It looked at the drawings above.
+    page = look(pager, "#part=V3&view=sockets", color_scheme=theme)
+    page.wait_for_selector("[data-pane=sockets] .sheet [data-part=V3]", state="attached")
     answered(page)
     # What is not a matter of colour is the same at night.
     colours = {"runOnly": {"type": "rule", "values": ["color-contrast"]}, "rules": {}}
@@ -177,7 +182,7 @@ def test_axe_finds_nothing_in_any_tab(pager, look, theme, size):
         for width, height in SIZES:
             page.set_viewport_size({"width": width, "height": height})
             looked = (width, height) == size
-            seen[tab, width] = violations(page, "'#sheet'", **only) if looked else []
+            seen[tab, width] = violations(page, SHEET, **only) if looked else []
             wide = page.evaluate("document.documentElement.scrollWidth")
             seen[tab, width] += [f"{wide} pixels wide"] if wide > width else []
     assert {at: found for at, found in seen.items() if found} == {}
