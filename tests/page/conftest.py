@@ -26,9 +26,11 @@ def private_state(tmp_path_factory):
         os.environ["XDG_STATE_HOME"] = before
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def served(tmp_path_factory):
-    """Return the pager's job in a folder of its own, served for the tests of a module."""
+    """Return the pager's job in a folder of its own, served once for all tests: its long sums take
+    their seconds.
+    """
     folder = tmp_path_factory.mktemp("page") / "pager"
     shutil.copytree(CIRCUITS / "pager", folder)
     one = serve(folder)
