@@ -20,6 +20,7 @@ from rework.language.quantity import (
     EXAMPLES,
     UNITS,
     QuantityError,
+    bare_dimension,
     begun,
     meant,
     read_value,
@@ -413,7 +414,7 @@ def _add_value(
 ) -> None:
     wanted = partial(_wanted, what, dimensions)
     try:
-        value = read_cached(str(token), bare=dimensions[0] if dimensions else "", role=role)
+        value = read_cached(str(token), bare=bare_dimension(str(token), dimensions), role=role)
     except QuantityError as error:
         ohms = token.type == "NUMBER" and dimensions and dimensions[0] == "resistance"
         report(

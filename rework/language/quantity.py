@@ -8,7 +8,7 @@ row to pint. Amounts are SI floats. Decimal multipliers are read as exponents, s
 from __future__ import annotations
 
 import re
-from collections.abc import Collection
+from collections.abc import Sequence
 
 from rework.circuit.parts import Value
 
@@ -163,6 +163,20 @@ def read_value(text: str, *, bare: str = "", role: str = "") -> Value:
     return Value(dimension, _amount(number, power, factor, text), role, text)
 
 
+def bare_dimension(text: str, dimensions: Sequence[str]) -> str:
+    """Return which of the dimensions of a part ``text`` has where it names no unit: the first that
+    its multiplier may stand for (``2n2`` on a line filter is a capacitance, though volts come
+    first), else the first; "" for none.
+    """
+    letters = "".join(filter(str.isalpha, text))
+    fitting = (
+        dimension
+        for dimension in dimensions
+        if letters in (*BARE.get(dimension, ()), *MARKS.get(dimension, ()))
+    )
+    return next(fitting, next(iter(dimensions), ""))
+
+
 def _bare_dimension(
     text: str, multiplier: str, bare: str, allowed: dict[str, tuple[str, ...]]
 ) -> str:
@@ -270,7 +284,7 @@ def meant(text: str) -> str:
     return spaced(f"{number.group()} {next(iter(readings.values()))}") if len(readings) == 1 else ""
 
 
-def begun(text: str, dimensions: Collection[str] = ()) -> str:
+def begun(text: str, dimensions: Sequence[str] = ()) -> str:
     """Return the longest beginning of a text that is a value, of one of these dimensions where any
     are given: ``470k`` of ``470kk``; a number and a stray ``o`` are ohms. Empty where there is
     none.
@@ -280,12 +294,11 @@ def begun(text: str, dimensions: Collection[str] = ()) -> str:
     candidates = [text[:end] for end in range(len(text) - 1, 0, -1) if text[end - 1].isalpha()]
     if text[-1] in "oO" and text[:-1].replace(".", "", 1).isdigit():
         candidates.insert(0, f"{text[:-1]} ohm")
-    bare = next(iter(dimensions), "")
     for candidate in (
         spelling for text in candidates for spelling in (text, meant(text)) if spelling
     ):
         try:
-            value = read_value(candidate, bare=bare)
+            value = read_value(candidate, bare=bare_dimension(candidate, dimensions))
         except QuantityError:
             continue
         if not dimensions or value.dimension in dimensions:

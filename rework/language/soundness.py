@@ -173,7 +173,8 @@ class _Loose:
     line: Line
     token: Token
     words: str
-    way_out: str
+    #: What the word open may excuse; "" for nothing.
+    openable: str
 
     @property
     def place(self) -> tuple[int, int]:
@@ -262,9 +263,16 @@ def _alone(
             loose[node] = _Loose(
                 *seen[node],
                 f"only {pin} is on {'its own node' if unnamed else f'the node {node}'}",
-                f"connect something to it, or write: open {pin if unnamed else node}",
+                pin if unnamed else node,
             )
     return loose
+
+
+def _way_out(*ends: _Loose) -> str:
+    """Return what else may be done about loose ends."""
+    openable = [end.openable for end in ends if end.openable]
+    each = "each of them" if len(openable) > 1 else "it"
+    return f"connect something to {each}, or write: open {', '.join(openable)}" if openable else ""
 
 
 def _report_loose(
@@ -290,7 +298,7 @@ def _report_loose(
                 f"{loose_end.words}, and {other.words} (line {other.place[0]})",
                 expected="at least two pins on a node",
                 hint=f"if {node} and {partner} are one node, give them one name"
-                + "".join(f"; else {end.way_out}" for end in (loose_end, other) if end.way_out),
+                + (f"; else {words}" if (words := _way_out(loose_end, other)) else ""),
             )
         else:
             report(
@@ -298,6 +306,6 @@ def _report_loose(
                 loose_end.token,
                 loose_end.words,
                 expected="at least two pins on a node",
-                hint=loose_end.way_out,
+                hint=_way_out(loose_end),
                 near=partial(nearest, node, known),
             )

@@ -41,8 +41,9 @@ def kept(text: str) -> str:
 
 
 @pytest.mark.parametrize(("tubes", "mains"), LINE_UPS + RADIOS)
-def test_what_is_written_reads_and_is_tidy_and_names_every_pin(tubes, mains, capsys):
+def test_what_is_written_reads_and_is_tidy_and_names_every_pin(tubes, mains, golden, capsys):
     text = written(capsys, tubes, mains)
+    golden(f"said/new/{tubes.replace(',', '-')}.circuit", text)
     circuit, problems = read_circuit(text, file="mine.circuit")
     assert problems == ()
     assert tidy(text, "mine.circuit")[0] == text
