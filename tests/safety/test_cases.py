@@ -157,6 +157,23 @@ def test_a_weak_switch_is_exchanged_not_the_fuse_alone():
     assert remedy.words == "Fit a slow fuse of 0.63 A at F1 and a switch for at least 0.63 A at S1."
 
 
+@pytest.mark.parametrize(
+    ("fuse", "remedy"),
+    [
+        ("0.5 A", "Fit a slow fuse of 0.63 A at F1 and a switch for at least 0.63 A at S1."),
+        ("0.63 A", "Fit a switch for at least 0.63 A at S1."),
+        ("0.8 A", "Fit a switch for at least 0.8 A at S1."),
+        # three times the primary current of 40 VA at 117 V is 1.03 A
+        ("1.1 A", "Fit a slow fuse of 0.63 A at F1 and a switch for at least 0.63 A at S1."),
+    ],
+)
+def test_a_fuse_that_fits_its_transformer_stays_where_only_the_switch_is_weak(fuse, remedy):
+    report = bench_set(
+        ("SPST 3 A", "SPST 0.1 A"), ("F1 fuse 0.5 A 250 V slow", f"F1 fuse {fuse} 250 V slow")
+    )
+    assert [each.words for each in report.cautions[0].remedies] == [remedy]
+
+
 def test_in_place_of_an_output_transformer_on_the_line_comes_one_made_for_the_mains():
     report = bench_set(("T1 transformer 40 VA", "T1 output transformer 40 W"))
     assert hazards(report).keys() == {"L3", "N1"}
