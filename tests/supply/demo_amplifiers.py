@@ -9,6 +9,8 @@ from rework.language.files import read_bytes, read_circuit_file
 from rework.language.job import read_job
 from rework.supply.amplifier import Amplifier, amplifier
 from rework.supply.design import Design, design
+from rework.supply.mark_names import mark_words
+from rework.supply.marks import Mark
 from rework.supply.needs import Needs, needs
 from rework.supply.sources import Wishes
 from rework.supply.stock_reader import read_shelf
@@ -52,3 +54,17 @@ def shelf_of():
     found, problems = read_shelf((CIRCUITS / "shelf.csv").read_bytes(), file="shelf.csv")
     assert found, problems
     return found
+
+
+def mark_line(mark: Mark) -> str:
+    """Return a figure against its limit on a line that a person can hold to the sheets."""
+    ends = [
+        f"{word} {end:.3g}"
+        for word, end in (("at least", mark.least), ("at most", mark.most))
+        if end is not None
+    ]
+    verdict = "met" if mark.met else "NOT MET"
+    return (
+        f"  {mark_words(mark)}: {mark.value:.3g} {mark.unit}, {' and '.join(ends)};"
+        f" {mark.share:.2f}, {mark.kind}, {verdict}"
+    )

@@ -5,7 +5,7 @@ the same.
 from __future__ import annotations
 
 import pytest
-from demo_amplifiers import amplifier_of, design_of, needs_of, shelf_of
+from demo_amplifiers import amplifier_of, design_of, mark_line, needs_of, shelf_of
 
 from rework.language.resolve import read_circuit
 from rework.safety.check import check
@@ -13,8 +13,6 @@ from rework.safety.findings import NOTHING
 from rework.solve.chart import volts
 from rework.supply.design import design
 from rework.supply.ideal import capacitor_input, net
-from rework.supply.mark_names import mark_words
-from rework.supply.marks import Mark
 from rework.supply.order import order
 from rework.supply.screen import sieve
 from rework.supply.sources import Wishes, sources
@@ -37,20 +35,9 @@ def test_every_figure_and_its_limit_is_what_was_read_and_approved(name, golden):
     lines = [
         line
         for number, candidate in enumerate(design_of(name).candidates, 1)
-        for line in (f"candidate {number}", *map(in_words, candidate.marks))
+        for line in (f"candidate {number}", *map(mark_line, candidate.marks))
     ]
     golden(f"supply/marks-{name}.txt", "\n".join(lines) + "\n")
-
-
-def in_words(mark: Mark) -> str:
-    """Return a line that a person can hold to the sheets."""
-    ends = [
-        f"{word} {end:.3g}"
-        for word, end in (("at least", mark.least), ("at most", mark.most))
-        if end is not None
-    ]
-    verdict = "met" if mark.met else "NOT MET"
-    return f"  {mark_words(mark)}: {mark.value:.3g} {mark.unit}, {' and '.join(ends)}; {mark.share:.2f}, {mark.kind}, {verdict}"
 
 
 @pytest.mark.parametrize("name", SOLVED)

@@ -7,12 +7,13 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from demo_amplifiers import amplifier_of, needs_of, shelf_of
+from demo_amplifiers import amplifier_of, mark_line, needs_of, shelf_of
 
 from rework.language.writer import tidy
 from rework.safety.check import check
 from rework.safety.findings import NOTHING
 from rework.supply.choose import choice_of
+from rework.supply.evaluate import evaluated
 from rework.supply.filters import Behind
 from rework.supply.forms import BALANCES, FILTERS, RECTIFIERS
 from rework.supply.screen import Rough
@@ -102,6 +103,26 @@ def test_every_balance_and_fuse_leaves_nothing_to_find(balance, options):
             "tap": "H1 -- COMMON -- H2",
             "resistors": "R3 ",
         }[balance] in text or choice.second
+
+
+def test_every_limit_of_every_form_is_what_was_read_and_approved(golden):
+    """Rectifier tubes with capacitor and choke input, on the heater winding and on one of their
+    own, and silicon behind a thermistor.
+    """
+    forms = {
+        form: choice
+        for form, choice in choices("hostel", Wishes(soft_start=True)).items()
+        if form[:2] in {("tube", "C"), ("tube", "L-C"), ("half-wave", "C")}
+    }
+    solved = evaluated(
+        tuple(forms.values()), amplifier_of("hostel"), needs_of("hostel"), shelf_of()
+    )
+    lines = [
+        line
+        for choice, candidate in zip(forms.values(), solved, strict=True)
+        for line in (f"{choice.form}, {choice.valve.name}", *map(mark_line, candidate.marks))
+    ]
+    golden("supply/marks-forms.txt", "\n".join(lines) + "\n")
 
 
 def test_the_supply_has_a_switch_of_its_own_where_no_port_asks_for_one():
