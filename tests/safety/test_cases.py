@@ -253,3 +253,25 @@ def test_a_wire_that_shorts_the_line_is_told_and_taken_out(slips, add, wire, pin
     assert pins in short.message
     assert (CutConductor(wire),) in [remedy.edits for remedy in short.remedies]
     assert report.exit_status == 1
+
+
+@pytest.mark.parametrize(
+    ("line", "remedy"),
+    [
+        ("W9 wire : L3 -- N1", "Take out wire W9: it joins L3 to N1."),
+        ("W9 trace : L3 -- N1", "Cut trace W9: it joins L3 to N1."),
+    ],
+)
+def test_what_shorts_the_line_is_named_with_its_ends(line, remedy):
+    report = bench_set(add=f"{line}\n")
+    (short,) = [caution for caution in report.cautions if caution.key == "line-shorted"]
+    assert [each.words for each in short.remedies] == [remedy]
+
+
+def test_metal_without_a_bond_is_told_with_its_node_and_pin():
+    report = bench_set(add="CH9 chassis : SCREEN\n")
+    (caution,) = [each for each in report.cautions if each.key == "not-bonded"]
+    assert (caution.part, caution.pin, caution.node) == ("CH9", "metal", "SCREEN")
+    assert [each.words for each in caution.remedies] == [
+        "Run a green-yellow wire from SCREEN to CHASSIS, where the earth comes in."
+    ]
