@@ -9,7 +9,7 @@ from rework.circuit.kinds import KINDS, WINDING_NAMES, Form, Kind
 from rework.circuit.place import Problem
 from rework.commands.arguments import takes_json
 from rework.language.files import Refusal
-from rework.language.head import ROLES
+from rework.language.head import roles_of
 from rework.language.mistakes import nearest
 from rework.language.nouns import noun_in
 from rework.language.quantity import EXAMPLES
@@ -63,7 +63,7 @@ def manual(kind: Kind) -> str:
         ("terminals", _terminals(kind)),
         ("also", ", ".join(kind.optional)),
         ("values", "; ".join(EXAMPLES[dimension] for dimension in kind.dimensions)),
-        ("before a value", ", ".join(_roles(kind))),
+        ("before a value", ", ".join(sorted(roles_of(kind)))),
         ("words", ", ".join(sorted(kind.words))),
         ("with a word after", ", ".join(_settings(kind))),
         ("also called", ", ".join(other_names(kind))),
@@ -101,10 +101,6 @@ def _terminals(kind: Kind) -> str:
         case Form.PINS:
             wanted = ", ".join(f"{terminal}=NODE" for terminal in kind.terminals)
             return wanted or "PIN=NODE, the pins by number or name"
-
-
-def _roles(kind: Kind) -> Iterable[str]:
-    return sorted(role for role, dimension in ROLES.items() if dimension in kind.dimensions)
 
 
 def _settings(kind: Kind) -> Iterable[str]:

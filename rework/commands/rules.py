@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from pathlib import Path
 
 from rework.circuit.place import Problem
 from rework.commands.arguments import takes_json
@@ -13,11 +14,15 @@ from rework.rules.manual import manual
 from rework.rules.rule import Rule
 
 EXAMPLE = "rework rules open-line-to-chassis"
+#: The ending of the file of a rule.
+RULE = ".rule"
 
 
 def arguments(parser: argparse.ArgumentParser) -> None:
     """Add the command's arguments to its parser."""
-    parser.add_argument("name", nargs="?", help="a rule; without it all are listed")
+    parser.add_argument(
+        "name", nargs="?", help="a rule, or the file of one; without it all are listed"
+    )
     parser.add_argument(
         "--words", action="store_true", help="print the words a rule's conditions can use"
     )
@@ -35,6 +40,15 @@ def arguments(parser: argparse.ArgumentParser) -> None:
     takes_json(parser)
 
 
+def _named_by_file(asked: argparse.Namespace) -> str:
+    """Return the folder that rules are in; a rule named by its file is named as it is there."""
+    path = Path(asked.name or "")
+    if path.suffix != RULE or not path.is_file():
+        return str(asked.folder)
+    asked.name = path.stem
+    return str(path.parent)
+
+
 def run(asked: argparse.Namespace) -> int:
     """Print what was asked for; every text comes from the rule files themselves."""
     if asked.words:
@@ -48,20 +62,19 @@ def run(asked: argparse.Namespace) -> int:
         else:
             print(table(list(words()), width=columns_wide()))
         return 0
-    names = [asked.name] if asked.name else list(catalogue.available(asked.folder))
+    folder = _named_by_file(asked)
+    names = [asked.name] if asked.name else list(catalogue.available(folder))
     loaded: list[Rule] = []
     problems: list[Problem] = []
     for name in names:
-        rule, mistakes = catalogue.load(name, asked.folder)
+        rule, mistakes = catalogue.load(name, folder)
         loaded += [rule] if rule is not None else []
         problems += mistakes if rule is None else ()
     if problems and (asked.name or not loaded):
         raise Refusal(*problems)
     if asked.source:
         if not asked.name:
-            raise Refusal(
-                Problem("--source prints one rule", expected="its name: rework rules NAME --source")
-            )
+            raise Refusal(Problem("--source prints one rule", expected="rules NAME --source"))
         print(loaded[0].source, end="")
         return 0
     if asked.json:
@@ -73,7 +86,7 @@ def run(asked: argparse.Namespace) -> int:
     elif asked.name:
         print(fitted(manual(loaded[0])))
     else:
-        own_names = set(catalogue.own_names(asked.folder))
+        own_names = set(catalogue.own_names(folder))
         print(
             table(
                 [

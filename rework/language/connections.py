@@ -20,7 +20,7 @@ from rework.language.syntax import Connection, PartLine, span
 from rework.language.terminals import Terminals
 
 #: Parts with named terminals that may also be written ``A -- B``.
-_PLAIN_PAIRS = ("speaker", "motor", "pickup", "microphone")
+_PLAIN_PAIRS = ("speaker", "motor", "pickup", "microphone", "headphones")
 #: What may be said of one winding or one core, as if it were a part of its own.
 _CORE = Kind("core", Form.CORES, Passes.CONDUCTOR, settings=frozenset())
 _POLES_AND_THROWS = (
@@ -63,6 +63,7 @@ class Connections:
         self.unused: list[str] = []
         self.plain = 0
         self.refused = self.misplaced = False
+        self.line: PartLine | None = None
         self.both_ends = False
         self._terminals: Terminals | None = None
 
@@ -82,7 +83,7 @@ class Connections:
         """Read every connection of the line, then report terminals bound twice and put the pins in
         order.
         """
-        draft, kind = self.draft, self.kind
+        draft, kind, self.line = self.draft, self.kind, line
         if (
             kind.form == "two"
             and len(line.connections) == 1
@@ -143,15 +144,18 @@ class Connections:
         return named
 
     def _terminal(self, connection: Connection) -> None:
-        if len(connection.chain) > 1:
+        if pair := self._pair(connection):
+            self.draft.pins += zip(pair, connection.chain, strict=True)
+        elif len(connection.chain) > 1:
+            chain = " -- ".join(map(str, connection.chain))
             self.report(
                 connection.chain[1],
                 "one terminal is connected to one node",
                 expected="TERMINAL=NODE",
-                hint=(
-                    "put a comma between connections, or give the wire between the two nodes a line"
-                    " of its own"
-                ),
+                hint=f"contacts have no name before them: write {chain}"
+                if self.kind.form == Form.POLES
+                else "put a comma between connections, or give the wire between the two nodes a"
+                " line of its own",
             )
         elif len(connection.head) != 1:
             self.report(
@@ -164,6 +168,24 @@ class Connections:
             taken = {terminal for terminal, _ in self.draft.pins}
             free = next((pin for pin in terminals if pin not in taken), terminals[0])
             self.draft.pins.append((free, connection.chain[0]))
+
+    def _windings_hint(self) -> str:
+        """Return how the two chains of a transformer are written as its windings."""
+        written = self.line.connections if self.line else ()
+        chains = [each.chain for each in written if not each.equals]
+        if self.kind.form != "windings" or len(chains) != 2 or not all(map(len, chains)):
+            return ""
+        first, second = (" -- ".join(map(str, chain)) for chain in chains)
+        return f"write primary = {first}, secondary = {second}"
+
+    def _pair(self, connection: Connection) -> tuple[str, ...]:
+        """Return the two terminals of ``heater=A -- B`` or ``coil=A -- B``; none where a word with
+        two nodes behind it does not name two.
+        """
+        if len(connection.head) != 1 or len(connection.chain) != 2:
+            return ()
+        named = [self.terminals.named(f"{connection.head[0]}{number}") for number in (1, 2)]
+        return tuple(ends[0] for ends in named) if all(named) else ()
 
     def _chain(self, nodes: tuple[Token, ...], before: tuple[Token, ...]) -> None:
         kind, wanted = self.kind, None
@@ -184,7 +206,7 @@ class Connections:
                 nodes[0],
                 f"{a_or_an(kind.name)} is not connected like this",
                 expected=_connection_form(kind, poles),
-                hint=_poles_hint(kind, poles, len(nodes)),
+                hint=_poles_hint(kind, poles, len(nodes)) or self._windings_hint(),
             )
         else:
             self.draft.pins += zip(wanted, nodes, strict=True)

@@ -1,5 +1,5 @@
-"""The head of a part line, before the colon: its kind, and the values, words and settings that kind
-may have.
+"""The head of a part line, before the colon: the values, words and settings that its kind may
+have.
 """
 
 from __future__ import annotations
@@ -12,10 +12,11 @@ from functools import lru_cache, partial
 from lark import Token
 
 from rework.circuit import taps
-from rework.circuit.kinds import KINDS, Kind, Law
+from rework.circuit.kinds import Kind, Law
 from rework.circuit.parts import Value
+from rework.circuit.switches import style_named
 from rework.language.mistakes import a_or_an, nearest
-from rework.language.nouns import is_type, kind_named, noun_in, type_alone, word_of_kind
+from rework.language.nouns import is_type, kind_named, word_of_kind
 from rework.language.quantity import (
     EXAMPLES,
     UNITS,
@@ -26,9 +27,7 @@ from rework.language.quantity import (
     read_value,
     spaced,
 )
-from rework.language.reader import CIRCUIT_KEYWORDS
-from rework.language.spellings import OFTEN_MEANT, SILENT
-from rework.language.syntax import PartLine
+from rework.language.spellings import SILENT
 
 #: Words before a value that say which of a part's values it is.
 ROLES = {
@@ -44,81 +43,36 @@ ROLES = {
     "to-core": "capacitance",
     "heater": "voltage",
 }
+#: Words behind a number that count the poles or the positions of a switch.
+_COUNTED = {"pole": "poles", "position": "throws", "way": "throws", "throw": "throws"}
+_RECTIFIERS = ("diode", "selenium", "bridge")
+#: The kinds of which each of them is said; where none is named, of windings alone.
+_ROLE_KINDS: dict[str, tuple[str, ...]] = {
+    "dcr": ("choke", "motor", "speaker", "headphones", "winding"),
+    "at": ("pot",),
+    "peak": _RECTIFIERS,
+    "cold": ("thermistor", "lamp"),
+    "hot": ("thermistor", "lamp"),
+    "drop": ("tube", *_RECTIFIERS),
+    "heater": ("tube",),
+}
 #: Settings: words that take another word after them.
 SETTINGS = ("on", "mates", "ganged", "class", "type", "in")
 #: What says where a tap of a winding is.
 _OF_A_TAP = ("voltage", "turns", "fraction")
-#: First words of kinds of two words. No part can be called so, nor like a kind: ``output
-#: transformer : ...`` would be a part named "output" of another kind.
-HALF_KINDS = frozenset(name.split()[0] for name in KINDS if " " in name)
-
 #: Called with the token at fault, the message, and ``expected``, ``hint`` and ``near`` by name.
 Report = Callable[..., None]
 
 read_cached = lru_cache(maxsize=8192)(read_value)
 
 
-def kind_of(line: PartLine, report: Report) -> tuple[Kind | None, tuple[Token, ...], bool]:
-    """Return the kind of a part, the rest of its head, and whether that kind is as it is written.
-
-    A kind that is only misspelled is reported and read as it was meant, so that what else is wrong
-    with the line is reported too (``Doubt`` where that does not fit).
-    """
-    head = line.head
-    if line.name in KINDS or line.name in HALF_KINDS:
-        report(
-            line.name,
-            "this part has a kind but no name",
-            expected="NAME KIND VALUES : CONNECTIONS",
-            hint=f"put a name before {line.name}",
-        )
-        return None, (), False
-    if not head:
-        report(
-            line.name,
-            f"{line.name} has no kind",
-            expected="NAME KIND VALUES : CONNECTIONS",
-            hint="write what it is, such as resistor, tube or wire",
-        )
-        return None, (), False
-    noun = noun_in(tuple(map(str, head)))
-    if noun is not None:
-        words = tuple(Token.new_borrow_pos("WORD", word, head[0]) for word in noun.said)
-        return KINDS[noun.kind], (*words, *(head[at] for at in noun.kept), *head[noun.end :]), True
-    word = str(head[0])
-    if head[0].type == "STRING":
-        report(
-            line.name,
-            f"{line.name} is no statement",
-            expected="a part, or one of " + ", ".join(CIRCUIT_KEYWORDS),
-            near=partial(nearest, str(line.name), CIRCUIT_KEYWORDS),
-        )
-        return None, (), False
-    both = " ".join(map(str, head[:2])).lower()
-    other = OFTEN_MEANT.get(both) or OFTEN_MEANT.get(word.lower(), "")
-    # a word that is said of some kind is no misspelled kind: the kind itself is missing
-    said = other or any(word in kind.words for kind in KINDS.values())
-    misspelled = "" if said else nearest(word.lower(), (name for name in KINDS if " " not in name))
-    report(
-        head[0],
-        f"there is no kind of part called {word}",
-        expected="one of " + ", ".join(sorted(KINDS)),
-        near=lambda: other or misspelled,
-        hint=_type_alone(line.name, head[0]),
+def roles_of(kind: Kind) -> tuple[str, ...]:
+    """Return the words that may stand before a value of a kind."""
+    return tuple(
+        role
+        for role, dimension in ROLES.items()
+        if dimension in kind.dimensions and kind.name in _ROLE_KINDS.get(role, ("winding",))
     )
-    return (KINDS[misspelled], head[1:], False) if misspelled else (None, (), False)
-
-
-def _type_alone(name: str, token: Token) -> str:
-    """Return what to write where a line names the type of a part and not what it is."""
-    if typed := type_alone(token):
-        return f"write {name} {typed}"
-    if token.type not in ("TYPE", "WORD"):
-        return ""
-    from rework.tubes import library
-
-    known = library.is_known(token) or library.without_basing(token) is not None
-    return f"write {name} tube {token}" if known else ""
 
 
 def _is_value(text: str) -> bool:
@@ -174,6 +128,7 @@ class _Head:
         self.words: list[str] = []
         self.settings: list[tuple[str, Token]] = []
         self.lost, self.whole = False, True
+        self.counts: dict[str, tuple[int, Token]] = {}
 
     def tell(self, token: Token, message: str, **more: object) -> None:
         self.whole = False
@@ -184,8 +139,10 @@ class _Head:
         last: Token | None = None
         while self.tokens:
             token = self.tokens.popleft()
-            self._take(token, last)
+            if not (self.kind.is_switch and self._counted(token)):
+                self._take(token, last)
             last = token
+        self._style()
         return Attributes(
             tuple(self.values), tuple(map(str, self.words)), tuple(self.settings), self.whole
         )
@@ -218,6 +175,42 @@ class _Head:
             near = _strange_word(kind, token, self.tell)
             self.lost = self.lost or not near
 
+    def _counted(self, token: Token) -> bool:
+        """Take a number of poles or positions of a switch, as in ``2 pole 3 position``; return
+        whether it is one.
+        """
+        text, joined, word = str(token).partition("-")
+        if not joined:
+            word = str(self.tokens[0]) if self.tokens else ""
+        what = _COUNTED.get(word.lower().removesuffix("s"))
+        if not text.isdigit() or what is None:
+            return False
+        if not joined:
+            self.tokens.popleft()
+        self.counts[what] = int(text), token
+        return True
+
+    def _style(self) -> None:
+        """Put the style of a switch among its words whose poles and positions are counted."""
+        if not self.counts:
+            return
+        poles = self.counts.get("poles", (1, None))[0]
+        throws, token = self.counts.get("throws", (0, self.counts[next(iter(self.counts))][1]))
+        style = f"{'S' if poles == 1 else poles}P{throws}T"
+        if throws > 2 and style_named(style) is not None:
+            self.words.append(style)
+            return
+        letter = {1: "S", 2: "D"}.get(poles, poles)
+        self.tell(
+            token,
+            "the poles and the positions do not say which switch this is",
+            expected="poles and throws, as in SPST, DPDT or 2P3T",
+            hint=f"write {letter}PST where it is OFF or ON, or {letter}PDT where each pole has two"
+            " throws"
+            if throws in (0, 2)
+            else "",
+        )
+
     def _with_argument(self, token: Token) -> bool:
         """Take a word that needs another one behind it; return whether it is one."""
         kind = self.kind
@@ -225,7 +218,7 @@ class _Head:
             self._setting(token)
         elif token == taps.ROLE and (kind.name == "winding" or kind.law is Law.MOTOR):
             self._tap(token)
-        elif token in ROLES:
+        elif token in roles_of(kind):
             self._role(token)
         else:
             return False

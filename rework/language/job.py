@@ -165,7 +165,7 @@ def read_job(
     for line in split(text, JOB_KEYWORDS):
         if line.code.strip():
             taken.take(line)
-    if not taken.circuit:
+    if not taken.circuit and not taken.circuit_lost:
         problems.add(
             Line(1, tuple(text.split("\n")[:1]), "", ""),
             None,
@@ -200,6 +200,7 @@ class _JobLines:
     def __init__(self, problems: Problems) -> None:
         self.problems = problems
         self.title = self.circuit = self.prices = ""
+        self.circuit_lost = False
         self.circuit_place: Place | None = None
         self.circuit_text = ""
         self.steps: list[Apply | Attach] = []
@@ -224,6 +225,8 @@ class _JobLines:
         shape = parse(line, JOB_KEYWORDS, "plain", job_parser(), self.problems)
         if isinstance(shape, _Statement):
             self._taken(first, line, shape)
+        elif first == "circuit":
+            self.circuit_lost = True
 
     def _taken(self, keyword: str, line: Line, shape: _Statement) -> None:
         match keyword:

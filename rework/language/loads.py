@@ -14,6 +14,8 @@ from rework.language.mistakes import SECOND_COLON
 from rework.language.quantity import QuantityError, write_value
 from rework.language.syntax import PartLine
 
+#: Terminals of a transformer that are no winding.
+_NO_WINDING = ("core", "screen", "shield")
 #: The role of the ohms that a winding works into.
 LOAD = "load"
 #: What may be said of a winding; plain ``2.5k`` are ohms on an output transformer's.
@@ -27,17 +29,22 @@ OUTPUT_WINDING = replace(
 
 @dataclass(frozen=True, slots=True)
 class Loads:
-    """The loads at the plates and at the speaker, and the words of the head without them."""
+    """What is said of the primary and of the secondary of a transformer between its two colons, and
+    the words of the head without them: the loads of an output transformer, the volts and amperes of
+    another.
+    """
 
-    plate: Value
-    speaker: Value
+    primary: tuple[Value, ...]
+    secondary: tuple[Value, ...]
     head: tuple[Token, ...]
 
 
 def loads_of(kind: Kind, line: PartLine, head: tuple[Token, ...], report: Report) -> Loads | None:
-    """Return the loads between the two colons of a line, or None after reporting why there are
-    none; ``head`` has the words behind the kind.
+    """Return what stands on both sides of the first of two colons of a line, or None after
+    reporting why nothing does; ``head`` has the words behind the kind.
     """
+    if kind.name == "transformer" and (volts := _volts_of(line, head)) is not None:
+        return volts
     if kind.name != "output transformer" or not head:
         explanation = SECOND_COLON
         report(
@@ -55,7 +62,30 @@ def loads_of(kind: Kind, line: PartLine, head: tuple[Token, ...], report: Report
         )
         return None
     words = (*head[:plate_at], *head[plate_at + 1 :], *line.ratio[1:])
-    return Loads(plate, speaker, words)
+    return Loads((plate,), (speaker,), words)
+
+
+def _volts_of(line: PartLine, head: tuple[Token, ...]) -> Loads | None:
+    """Return the volts of ``117 V : 6.3 V 1 A``, with what else is said of the secondary; None
+    where there are no volts on either side.
+    """
+    read = [(token, _value(token)) for token in head]
+    primary = [(token, value) for token, value in read if value and value.dimension == "voltage"]
+    secondary = [_value(token) for token in line.ratio]
+    known = [value for value in secondary if value is not None]
+    if len(primary) != 1 or len(known) < len(secondary):
+        return None
+    if not known or known[0].dimension != "voltage":
+        return None
+    ((token, volts),) = primary
+    return Loads((volts,), tuple(known), tuple(each for each in head if each is not token))
+
+
+def _value(token: Token) -> Value | None:
+    try:
+        return read_cached(str(token))
+    except QuantityError:
+        return None
 
 
 def _ohms(token: Token) -> Value | None:
@@ -71,22 +101,30 @@ def _ohms(token: Token) -> Value | None:
 def loaded(
     wound: Iterable[str], windings: Mapping[str, tuple[Value, ...]], loads: Loads, report: Report
 ) -> tuple[tuple[str, tuple[Value, ...]], ...]:
-    """Return the values of an output transformer's windings with the loads that its head states.
+    """Return the values of a transformer's windings with those that its head states.
 
     ``wound`` names the windings that are connected, ``windings`` has the values of those that state
     any.
     """
-    valued = dict(windings)
-    for side, load in (("primary", loads.plate), ("secondary", loads.speaker)):
-        name = next((name for name in wound if name.startswith(side)), "")
+    names, valued = tuple(wound), dict(windings)
+    first = next((name for name in names if name.startswith("primary")), "")
+    other = [name for name in names if name.startswith("secondary")] or [
+        name for name in names if not name.startswith(("primary", *_NO_WINDING))
+    ]
+    for side, name, values in (
+        ("primary", first, loads.primary),
+        ("secondary", other[0] if len(other) == 1 else "", loads.secondary),
+    ):
         stated = valued.get(name, ())
-        if name and not any(value.role == LOAD for value in stated):
-            valued[name] = (*stated, load)
+        said = {(value.dimension, value.role) for value in stated}
+        if name and not any((value.dimension, value.role) in said for value in values):
+            valued[name] = (*stated, *values)
             continue
+        what = "load" if values[0].role == LOAD else "volts"
         report(
-            f"the load of the {side} is stated twice"
+            f"the {what} of the {side} {'is' if what == 'load' else 'are'} stated twice"
             if name
-            else f"there is no {side} for the load of {write_value(load)}",
+            else f"there is no {side} for the {what} of {write_value(values[0])}",
             expected="primary = A -- B, secondary = C -- D",
         )
     return tuple(valued.items())

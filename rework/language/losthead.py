@@ -7,7 +7,8 @@ import re
 from lark.exceptions import UnexpectedInput
 
 from rework.circuit.kinds import KINDS
-from rework.language.head import HALF_KINDS, Report, attributes, kind_of
+from rework.language.head import Report, attributes
+from rework.language.headkind import HALF_KINDS, kind_of
 from rework.language.mistakes import nearest
 from rework.language.syntax import parse_part
 from rework.language.typenumbers import tube_head

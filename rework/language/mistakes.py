@@ -64,7 +64,7 @@ MISTAKES = (
         "a value such as 220k or 6.3 V",
         lambda at: f"did you mean {spelled(at)}?",
         (
-            "C1 capacitor .047 MFD : A -- B",
+            "C1 capacitor .047 Mfd : A -- B",
             "R1 resistor 1k 1/2w : A -- B",
             "R1 resistor 1k 1/2 w : A -- B",
         ),
@@ -119,7 +119,7 @@ MISTAKES = (
         "a number with a hyphen is no word for a switch",
         "poles and throws, as in SPST, DPDT or 1P3T",
         "write SPST for one pole that opens, DPST for two, 1P3T for one pole of three positions",
-        ("S1 switch 3-position : A -- B", "S1 switch 2-pole : A -- B, C -- D"),
+        ("S1 switch 3-gang : A -- B", "S1 switch 2-circuit : A -- B, C -- D"),
     ),
     Mistake(
         lambda at: (

@@ -14,7 +14,18 @@ _BEFORE = 6
 _TYPE = re.compile(r"[A-Za-z]{1,4}-?\d+[A-Za-z0-9-]*|\d[A-Za-z]+\d[A-Za-z0-9-]*")
 #: Kinds whose type people write without the word ``type``.
 TYPED = frozenset(
-    ("diode", "selenium", "bridge", "zener diode", "transistor", "optocoupler", "thermistor")
+    (
+        "diode",
+        "selenium",
+        "bridge",
+        "zener diode",
+        "transistor",
+        "optocoupler",
+        "thermistor",
+        "gas regulator",
+        "relay",
+        "varistor",
+    )
 )
 
 

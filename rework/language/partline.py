@@ -11,9 +11,10 @@ from rework.circuit.kinds import KINDS, Kind, Law
 from rework.circuit.parts import Value
 from rework.circuit.switches import style_named
 from rework.language.connections import Connections, PartDraft
-from rework.language.head import HALF_KINDS, Attributes, Report, attributes, kind_of
+from rework.language.head import Attributes, Report, attributes
+from rework.language.headkind import HALF_KINDS, kind_of
 from rework.language.loads import loaded, loads_of
-from rework.language.spellings import lamp_values
+from rework.language.spellings import lamp_values, regulator_values
 from rework.language.syntax import PartLine
 from rework.language.terminals import Terminals
 from rework.language.typenumbers import TubeHead, tube_head, word_of
@@ -62,7 +63,7 @@ def _part(line: PartLine, kind: Kind, rest: tuple[Token, ...], report: Report) -
     elif kind.name == "unlisted part":
         type_, rest = _description(line, rest, report)
     loads = loads_of(kind, line, rest, report) if line.ratio else None
-    if line.ratio and kind.name != "output transformer":
+    if line.ratio and loads is None and kind.name != "output transformer":
         return None  # what is between the colons may belong to either side
     rest = loads.head if loads else rest
     head = attributes(kind, rest, report) if rest else Attributes()
@@ -75,6 +76,8 @@ def _part(line: PartLine, kind: Kind, rest: tuple[Token, ...], report: Report) -
         values = values or lamp_values(number)
     elif stated is not None:
         type_ = type_ or word_of(stated)
+    if kind.name == "gas regulator":
+        values = values or regulator_values(type_)
     remark = str(line.remark)[1:-1] if line.remark else ""
     draft = PartDraft(
         str(line.name),
@@ -91,7 +94,7 @@ def _part(line: PartLine, kind: Kind, rest: tuple[Token, ...], report: Report) -
     )
     shaped = kind.form not in ("poles", "windings") or head.is_whole
     Connections(draft, kind, report, head_read=shaped).read(line)
-    if loads is not None:
+    if loads is not None and not draft.lost:
         wound = dict.fromkeys(terminal.partition(".")[0] for terminal, _ in draft.pins)
         draft.windings = loaded(wound, dict(draft.windings), loads, partial(report, draft.token))
     return draft

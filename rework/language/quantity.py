@@ -47,12 +47,24 @@ MARKS = {
 UNITS: dict[str, tuple[str, float, str]] = {
     "ohm": ("resistance", 1, "ohm"),
     "ohms": ("resistance", 1, "ohm"),
+    "kilohm": ("resistance", 1e3, "kiloohm"),
+    "kilohms": ("resistance", 1e3, "kiloohm"),
+    "megohm": ("resistance", 1e6, "megaohm"),
+    "megohms": ("resistance", 1e6, "megaohm"),
     "Ω": ("resistance", 1, "ohm"),
     "\u2126": ("resistance", 1, "ohm"),
     "F": ("capacitance", 1, "farad"),
     "mfd": ("capacitance", 1e-6, "microfarad"),
     "mmfd": ("capacitance", 1e-12, "picofarad"),
     "mmf": ("capacitance", 1e-12, "picofarad"),
+    "MFD": ("capacitance", 1e-6, "microfarad"),
+    "MMFD": ("capacitance", 1e-12, "picofarad"),
+    "MMF": ("capacitance", 1e-12, "picofarad"),
+    "uf": ("capacitance", 1e-6, "microfarad"),
+    "UF": ("capacitance", 1e-6, "microfarad"),
+    "nf": ("capacitance", 1e-9, "nanofarad"),
+    "pf": ("capacitance", 1e-12, "picofarad"),
+    "PF": ("capacitance", 1e-12, "picofarad"),
     "H": ("inductance", 1, "henry"),
     "V": ("voltage", 1, "volt"),
     "VAC": ("voltage", 1, "volt"),
@@ -69,6 +81,8 @@ UNITS: dict[str, tuple[str, float, str]] = {
     "watts": ("power", 1, "watt"),
     "VA": ("apparent-power", 1, "volt_ampere"),
     "Hz": ("frequency", 1, "hertz"),
+    "cycles": ("frequency", 1, "hertz"),
+    "cps": ("frequency", 1, "hertz"),
     "%": ("fraction", 1e-2, "percent"),
     "mm": ("length", 1e-3, "millimeter"),
     "cm": ("length", 1e-2, "centimeter"),
@@ -253,16 +267,11 @@ _SPELLED = {
     "microfarad": "uF",
     "picofarad": "pF",
     "hertz": "Hz",
-    "cps": "Hz",
     "ampere": "A",
     "amperes": "A",
     "milliamp": "mA",
     "milliamps": "mA",
-    "kilohm": "kohm",
-    "kilohms": "kohm",
     "meg": "Mohm",
-    "megohm": "Mohm",
-    "megohms": "Mohm",
     "percent": "%",
 }
 
@@ -306,20 +315,26 @@ def begun(text: str, dimensions: Sequence[str] = ()) -> str:
     return ""
 
 
-def _by_letters() -> dict[str, dict[tuple[str, int, float], str]]:
+def _size(unit: str) -> tuple[str, str]:
+    """Return the dimension of a unit and how much of it one is, the same for ``uF`` and ``mfd``."""
+    dimension, power, factor = _SHAPES[unit]
+    return dimension, f"{factor * 10.0**power:.9g}"
+
+
+def _by_letters() -> dict[str, dict[tuple[str, str], str]]:
     """Return the units by their letters without regard to case; of amperes, volts and farads there
     are no megas or gigas in a set.
     """
-    by_letters: dict[str, dict[tuple[str, int, float], str]] = {}
-    for unit, (dimension, power, factor) in _SHAPES.items():
+    by_letters: dict[str, dict[tuple[str, str], str]] = {}
+    for unit, (dimension, power, _) in _SHAPES.items():
         if (
             dimension
             and unit not in _DOUBTFUL
             and (power <= 3 or dimension in ("resistance", "frequency"))
         ):
-            by_letters.setdefault(unit.casefold(), {}).setdefault((dimension, power, factor), unit)
+            by_letters.setdefault(unit.casefold(), {}).setdefault(_size(unit), unit)
     for spelled, unit in _SPELLED.items():
-        by_letters.setdefault(spelled, {})[_SHAPES[unit]] = unit
+        by_letters.setdefault(spelled, {})[_size(unit)] = unit
     return by_letters
 
 

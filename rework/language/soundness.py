@@ -152,8 +152,7 @@ def _report_type(draft: PartDraft, line: Line, report: Report) -> None:
         f"{draft.type} is not in the tube library",
         expected="a type that rework tubes lists",
         near=lambda: next(iter(library.nearest(draft.type)), ""),
-        hint=f"for one that is not there write: tube unlisted {draft.type} heater VOLTS AMPS, with"
-        " pins by number or element",
+        hint=f"write tube unlisted {draft.type} heater VOLTS AMPS, with pins by number or element",
     )
 
 
@@ -175,6 +174,8 @@ class _Loose:
     words: str
     #: What the word open may excuse; "" for nothing.
     openable: str
+    #: What may be bare metal that no part stands for; "" for nothing.
+    metal: str = ""
 
     @property
     def place(self) -> tuple[int, int]:
@@ -204,7 +205,9 @@ def check_sound(
     loose: dict[str, _Loose] = {}
     for word, line, token, node in said:
         if node not in known and str(token) not in unread and node not in unread:
-            loose.setdefault(node, _Loose(line, token, f"no part is on the node {token}", ""))
+            metal = str(token) if word == "touchable" else ""
+            said_of = f"no part is on the node {token}"
+            loose.setdefault(node, _Loose(line, token, said_of, "", metal))
         elif (
             word == "join"
             and str(token) != node
@@ -271,6 +274,8 @@ def _alone(
 def _way_out(*ends: _Loose) -> str:
     """Return what else may be done about loose ends."""
     openable = [end.openable for end in ends if end.openable]
+    if not openable and len(ends) == 1 and ends[0].metal:
+        return f"write CH1 chassis : {ends[0].metal} where it is bare metal"
     each = "each of them" if len(openable) > 1 else "it"
     return f"connect something to {each}, or write: open {', '.join(openable)}" if openable else ""
 
@@ -305,7 +310,9 @@ def _report_loose(
                 loose_end.line,
                 loose_end.token,
                 loose_end.words,
-                expected="at least two pins on a node",
+                expected="a node with a part on it"
+                if loose_end.metal
+                else "at least two pins on a node",
                 hint=_way_out(loose_end),
                 near=partial(nearest, node, known),
             )

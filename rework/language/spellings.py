@@ -168,7 +168,7 @@ DUTIES = frozenset(
     )
 )
 #: Words that say nothing beside what they stand with, as in ``tol 10%``.
-SILENT = frozenset(("electrolytic", "tol", "tolerance", "rated", "taper"))
+SILENT = frozenset(("coil", "electrolytic", "tol", "tolerance", "rated", "taper"))
 #: Words of more than one meaning, each with the kind that is asked about first.
 OFTEN_MEANT = {
     "rectifier": "diode",
@@ -177,7 +177,7 @@ OFTEN_MEANT = {
     "cable": "shielded cable",
     "ground": "earth",
     "isolation": "transformer",
-    "phono": "pickup",
+    "phono": "pickup or jack phono",
     "control": "pot",
     "line cord": "plug",
     "mains cord": "plug",
@@ -199,7 +199,7 @@ TERMINALS: dict[str, dict[str, tuple[str, ...]]] = {
     "selenium": _OF_A_DIODE,
     "zener diode": _OF_A_DIODE,
     "light-emitting diode": _OF_A_DIODE,
-    "gas regulator": _OF_A_DIODE,
+    "gas regulator": {**_OF_A_DIODE, "plate": ("anode",)},
     "plug": {
         **dict.fromkeys(("l", "live", "hot", "phase"), ("line",)),
         "n": ("neutral",),
@@ -295,6 +295,12 @@ _REGULATORS_ALSO = {"VR75": "0A3", "VR105": "0C3", "VR150": "0D3", "150C4": "0A2
 def lamp_values(number: str) -> tuple[Value, ...]:
     """Return the volts and amperes of a lamp by the number on its base; none for another number."""
     return tuple(read_value(text) for text in LAMPS.get(number.lstrip("#"), ()))
+
+
+def regulator_values(type_: str) -> tuple[Value, ...]:
+    """Return the volts and the most amperes of a gas regulator by its type; none for another."""
+    row = regulator(type_)
+    return tuple(read_value(text) for text in row[:2]) if row else ()
 
 
 def regulator(type_: str) -> tuple[str, str, str] | None:

@@ -11,7 +11,8 @@ from pathlib import Path
 
 from rework.circuit.kinds import KINDS, OF_A_WINDING, WINDING_NAMES, Form, Kind
 from rework.circuit.switches import style_of
-from rework.language.head import HALF_KINDS, ROLES, SETTINGS
+from rework.language.head import ROLES, SETTINGS, roles_of
+from rework.language.headkind import HALF_KINDS
 from rework.language.nouns import NO_NOUN, noun_in
 from rework.language.quantity import BARE
 from rework.language.spellings import KIND_NAMES
@@ -206,9 +207,8 @@ class _Ask:
         else:
             yield from (Offer(word, Sort.WORD) for word in sorted(kind.words))
             yield from (Offer(word, Sort.KEYWORD) for word in sorted(kind.settings))
-            for word, dimension in ROLES.items():
-                if dimension in kind.dimensions and word != "heater":
-                    yield Offer(word, Sort.KEYWORD, f"a {dimension} follows")
+            for word in roles_of(kind):
+                yield Offer(word, Sort.KEYWORD, f"a {ROLES[word]} follows")
 
     def _setting(self, kind: Kind, word: str) -> Iterator[Offer]:
         """Yield what may follow ``on``, ``class``, ``in`` and the like."""

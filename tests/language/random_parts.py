@@ -10,7 +10,8 @@ from rework.circuit.circuit import Circuit, Mains
 from rework.circuit.kinds import KINDS, WINDING_NAMES, Kind
 from rework.circuit.parts import Part, Value, chain_terminals, in_order
 from rework.circuit.switches import style_named, style_of
-from rework.language.head import ROLES
+from rework.language.head import ROLES, roles_of
+from rework.language.loads import WINDING
 from rework.language.quantity import read_value
 from rework.tubes import library
 
@@ -39,12 +40,14 @@ REMARKS = st.text(
 
 
 @st.composite
-def values(draw: st.DrawFn, dimensions: tuple[str, ...], *, bare: str = "") -> tuple[Value, ...]:
+def values(
+    draw: st.DrawFn, kind: Kind, dimensions: tuple[str, ...], *, bare: str = ""
+) -> tuple[Value, ...]:
     """Values of different dimension and role, some as a person writes them, some as a computation
     leaves them.
     """
     slots = [(dimension, "") for dimension in dimensions] + [
-        (dimension, role) for role, dimension in ROLES.items() if dimension in dimensions
+        (ROLES[role], role) for role in roles_of(kind) if ROLES[role] in dimensions
     ]
     chosen = draw(st.lists(st.sampled_from(slots), unique=True, max_size=3)) if slots else []
     found = []
@@ -124,7 +127,7 @@ def parts(draw: st.DrawFn, name: str, kinds: tuple[str, ...] = tuple(sorted(KIND
                 winding, draw(st.integers(1 if single else 2, 5)), form=kind.form
             )
             told.append(
-                (winding, draw(values(("voltage", "resistance", "fraction"))))
+                (winding, draw(values(WINDING, ("voltage", "resistance", "fraction"))))
                 if kind.form == "windings"
                 else (winding, ())
             )
@@ -150,7 +153,7 @@ def parts(draw: st.DrawFn, name: str, kinds: tuple[str, ...] = tuple(sorted(KIND
         name,
         kind.name,
         type_,
-        draw(values(dimensions, bare=dimensions[0] if dimensions else "")),
+        draw(values(kind, dimensions, bare=dimensions[0] if dimensions else "")),
         words,
         (),
         pins,

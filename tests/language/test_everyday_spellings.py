@@ -125,6 +125,31 @@ READ = [
     ),
     ("M1 phono motor 117 V 12 W : A -- B", "M1 motor 117 V 12 W : A -- B"),
     ("W1 jumper : A -- B", "W1 wire : A -- B"),
+    ("S1 switch 3-position : A -- B -- C -- D", "S1 switch SP3T : A -- B -- C -- D"),
+    (
+        "S1 rotary switch 2 pole 4 way in throw3 : A -- B -- C -- D -- A, B -- C -- D -- A -- B",
+        "S1 switch 2P4T in throw3 : A -- B -- C -- D -- A, B -- C -- D -- A -- B",
+    ),
+    ("D1 1N4007 : A -- B", "D1 diode type 1N4007 : A -- B"),
+    ("PL1 #47 : A -- B", 'PL1 lamp type "#47" 6.3 V 150 mA : A -- B'),
+    (
+        "V1 50C5 : plate=A, cathode=B, heater=A -- B, grid=A, screen=B",
+        "V1 tube 50C5 : plate=A, cathode=B, heater1=A, heater2=B, grid=A, screen=B",
+    ),
+    ("V1 OA2 : A -- B", "V1 gas regulator 150 V 30 mA type OA2 : A -- B"),
+    ("C1 capacitor .05 MFD : A -- B", "C1 capacitor 0.05 uF : A -- B"),
+    ("C1 capacitor 270 pf mica : A -- B", "C1 capacitor mica 270 pF : A -- B"),
+    ("R1 resistor 1 megohm : A -- B", "R1 resistor 1M : A -- B"),
+    ("HP1 phones 2k : A -- B", "HP1 headphones 2k : 1=A, 2=B"),
+    (
+        "K1 relay SPST coil 24 V 600 ohm : A -- B, coil=A -- B",
+        "K1 relay SPST 24 V 600 ohm : A -- B, coil1=A, coil2=B",
+    ),
+    (
+        "T1 heater transformer 117 V : 6.3 V 1 A : primary = A -- B, heater = C -- D",
+        "T1 transformer : primary 117 V = A -- B, heater 6.3 V 1 A = C -- D",
+    ),
+    ("mains 117 V 60 cycles", "mains 117 V 60 Hz"),
     ("mains 220 V DC", "mains 220 V 0 Hz"),
     ("mains 110 VDC", "mains 110 V DC"),
 ]
@@ -156,15 +181,24 @@ ASKED = [
     ("C1 capacitor 10,000 pF : A -- B", "write 10000 or 10.000"),
     ("C1 Y cap 2.2 nF : A -- B", "did you mean capacitor class Y2?"),
     ("F1 fuse T250mA : A -- B", "did you mean 250 mA slow?"),
-    ("S1 switch 3-position : A -- B -- C -- D", "1P3T for one pole of three positions"),
+    ("S1 switch 2 position : A -- B", "write SPST where it is OFF or ON, or SPDT"),
+    ("S1 switch 2-pole : A -- B, C -- D", "write DPST where it is OFF or ON, or DPDT"),
+    ("R1 1 meg 1/2 W : A -- B", "write R1 resistor 1 meg 1/2 W"),
+    ("C1 .05uf 400 V : A -- B", "write C1 capacitor .05uf 400 V"),
+    (
+        "T2 output transformer 2.5k : 4 : A -- B, C -- D",
+        "write primary = A -- B, secondary = C -- D",
+    ),
+    (
+        "K1 relay SPST 24 V : coil=A -- B, contacts=C -- D",
+        "contacts have no name before them: write C -- D",
+    ),
     ("S1 switch double-pole : A -- B, C -- D", "double-pole is not a word for a switch"),
     (
         "S1 switch SPST on volume control : A -- B",
         "the name that the volume control has in this file",
     ),
     ("D1 bridge 1 A : ~=A, ~=B, +=C, -=D", "ac1 and ac2 of a bridge"),
-    ("D1 1N4007 : A -- B", "write D1 diode 1N4007"),
-    ("PL1 #47 : A -- B", "write PL1 lamp #47"),
     (
         "T1 transfo 20 VA : primary 230 V = A -- B, secondary 6.3 V = C -- D",
         "did you mean transformer?",
@@ -181,9 +215,7 @@ ASKED = [
     ("L1 choke 8 hy : A -- B", "did you mean 8 H?"),
     ("P1 plug 3-prong : line=A, neutral=B, earth=C", "write three-pin"),
     ("V1 tube 50L6-GT : 1=A, 2=B", "leave the hyphen out: 50L6GT"),
-    ("V1 12AX7 : 1=A, 2=B", "write V1 tube 12AX7"),
-    ("C1 capacitor .05 MFD : A -- B", "did you mean .05 mfd?"),
-    ("PU1 phono crystal : signal=A, shield=B", "did you mean pickup?"),
+    ("PU1 phono crystal : signal=A, shield=B", "did you mean pickup or jack phono?"),
 ]
 
 
