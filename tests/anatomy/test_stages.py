@@ -89,3 +89,29 @@ def test_a_jack_on_the_secondary_of_the_output_is_a_load_whatever_it_says():
     body = anatomy(benches.FOLLOWER + "J2 jack : tip=SP, sleeve=COMMON\n")
     assert [port.part for port in body.loads] == ["LS1", "J2"]
     assert [port.part for port in body.inputs] == ["J1"]
+
+
+@pytest.mark.parametrize(
+    ("more", "expected"),
+    [
+        ("", Role.GRID_STOPPER),
+        # a probe on the grid does not make the stopper something else; another resistor there does
+        ("X1 connector : 1=GX, 2=COMMON\n", Role.GRID_STOPPER),
+        ("R9 resistor 1M : GX -- COMMON\n", Role.SERIES),
+    ],
+)
+def test_a_grid_stopper_is_alone_on_its_grid(more, expected):
+    text = benches.FOLLOWER.replace("triode1.grid=IN", "triode1.grid=GX") + (
+        f"R8 resistor 10k : IN -- GX\n{more}"
+    )
+    assert role(text, "R8") is expected
+
+
+@pytest.mark.parametrize(("other", "expected"), [("COMMON", True), ("P1", False)])
+def test_only_a_capacitor_to_what_is_still_belongs_to_the_bias(other, expected):
+    """Fixed bias of -10 V over 1M and the grid leak; the middle is held still, or a signal comes in
+    there.
+    """
+    text = benches.FOLLOWER.replace("R5 resistor 220k : GS -- COMMON", "R5 resistor 220k : GS -- M")
+    text += f"R8 resistor 1M : M -- COMMON\nR9 resistor 1M : M -- BP\nC9 capacitor .1 uF 400 V : M -- {other}\n"
+    assert (role(text, "C9") is Role.BIAS) is expected

@@ -275,3 +275,14 @@ def test_metal_without_a_bond_is_told_with_its_node_and_pin():
     assert [each.words for each in caution.remedies] == [
         "Run a green-yellow wire from SCREEN to CHASSIS, where the earth comes in."
     ]
+
+
+def test_an_output_jack_without_a_bond_is_told_with_its_node_and_pin():
+    report = bench_set(
+        ("secondary load 8 ohm = SP -- COM", "secondary load 8 ohm = SP -- SPR"),
+        ("LS1 speaker 8 ohm 5 W : 1=SP, 2=COM", "LS1 speaker 8 ohm 5 W : 1=SP, 2=SPR"),
+        add="J2 jack output : tip=SP, sleeve=SPR\n",
+    )
+    (caution,) = [each for each in report.cautions if each.key == "output-not-bonded"]
+    assert (caution.part, caution.pin, caution.node) == ("J2", "sleeve", "SPR")
+    assert "Bond one side of the speaker winding to the chassis at J2 sleeve" in caution.remedy
