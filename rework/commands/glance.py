@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import multiprocessing
-from collections.abc import Callable, Collection
+import os
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, TypeVar
+from multiprocessing.connection import Connection
+from typing import TYPE_CHECKING
 
 from rework.anatomy.function import function
 from rework.anatomy.function_row import FunctionRow, Working
@@ -17,8 +19,6 @@ from rework.safety.findings import Report
 
 if TYPE_CHECKING:
     from rework.solve.function import Performance
-
-Result = TypeVar("Result")
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,14 +72,16 @@ class Glance:
         return int(bool(bad) or not self.works)
 
 
-def glances_of(about: Subject, held: Collection[str] = ()) -> dict[str, Glance]:
+def glances_of(
+    about: Subject, held: Collection[str] = (), beside: Beside | None = None
+) -> dict[str, Glance]:
     """Return a glance of each circuit of a subject; controls and switches that are ``held`` stay
     where they are drawn.
 
-    What a person would feel is computed in a second process, beside the operating points.
+    What a person would feel is computed ``beside`` the operating points.
     """
     circuits = about.circuits
-    touched = _beside(lambda: {key: _touched(circuit, held) for key, circuit in circuits.items()})
+    touched = (beside or Beside()).begin(circuits, held)
     from rework.solve.function import compared, performance, solved_rows
 
     reports = {key: check(circuit) for key, circuit in circuits.items()}
@@ -109,6 +111,10 @@ def glances_of(about: Subject, held: Collection[str] = ()) -> dict[str, Glance]:
         )
         for key, circuit in circuits.items()
     }
+
+
+def _all_touched(circuits: Mapping[str, Circuit], held: Collection[str]) -> dict[str, Touched]:
+    return {key: _touched(circuit, held) for key, circuit in circuits.items()}
 
 
 def _touched(circuit: Circuit, held: Collection[str]) -> Touched:
@@ -145,28 +151,49 @@ def _charged(circuit: Circuit, now: Performance) -> tuple[str, ...]:
     return tuple(pins.part for pins in left.pins if pins.kind == "connector" and pins.over_limit)
 
 
-def _beside(work: Callable[[], Result]) -> Callable[[], Result]:
-    """Begin some work in a process of its own and return what waits for it; where processes cannot
-    be forked it is done when asked for.
+class Beside:
+    """A process of its own for what a person would feel.
+
+    It is begun before the files are read, and loads what it computes with meanwhile. Where
+    processes cannot be forked, or there is one core, the work is done when asked for.
     """
-    if "fork" not in multiprocessing.get_all_start_methods():
-        return work
-    context = multiprocessing.get_context("fork")
-    here, there = context.Pipe(duplex=False)
 
-    def send() -> None:
-        there.send(work())
+    def __init__(self) -> None:
+        self._pipe: Connection | None = None
+        if "fork" not in multiprocessing.get_all_start_methods() or _cores() < 2:
+            return
+        context = multiprocessing.get_context("fork")
+        self._pipe, there = context.Pipe()
+        context.Process(target=_serve, args=(there,), daemon=True).start()
+        there.close()
 
-    process = context.Process(target=send, daemon=True)
-    process.start()
-    there.close()
+    def begin(
+        self, circuits: Mapping[str, Circuit], held: Collection[str]
+    ) -> Callable[[], dict[str, Touched]]:
+        """Begin with some circuits; return what waits for the result."""
+        pipe = self._pipe
+        if pipe is None:
+            return lambda: _all_touched(circuits, held)
+        pipe.send((circuits, held))
 
-    def wait() -> Result:
-        try:
-            result: Result = here.recv()
-        except EOFError:  # the process failed: do it here, so that the error is seen
-            return work()
-        process.join()
-        return result
+        def wait() -> dict[str, Touched]:
+            try:
+                touched: dict[str, Touched] = pipe.recv()
+            except EOFError:  # the process failed: do it here, so that the error is seen
+                return _all_touched(circuits, held)
+            return touched
 
-    return wait
+        return wait
+
+
+def _serve(pipe: Connection) -> None:
+    """Answer one question, in the process of its own."""
+    import rework.touch.faults  # noqa: F401  loaded while the files are read
+
+    pipe.send(_all_touched(*pipe.recv()))
+
+
+def _cores() -> int:
+    """Return how many cores this process may use."""
+    affinity = getattr(os, "sched_getaffinity", None)
+    return len(affinity(0)) if affinity else os.cpu_count() or 1

@@ -11,7 +11,7 @@ from rework.commands.arguments import (
     takes_netlist,
     takes_positions,
 )
-from rework.commands.glance import glances_of
+from rework.commands.glance import Beside, glances_of
 from rework.commands.subject import positioned_subject, subject
 from rework.commands.summary_words import summary_story, summary_text
 from rework.report.story import Story
@@ -28,9 +28,9 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def story(asked: argparse.Namespace) -> Story:
     """Return the summary in words and a table."""
-    at = positions_asked(asked)
+    at, beside = positions_asked(asked), Beside()
     about = positioned_subject(subject(asked.file), at)
-    glances = glances_of(about, tuple(at))
+    glances = glances_of(about, tuple(at), beside)
     return summary_story(about.last.title, glances, file=asked.file, stated=stated_words(at))
 
 
@@ -38,9 +38,9 @@ def run(asked: argparse.Namespace) -> int:
     """Print the summary; return 1 where the set, or the finished set of a job, would not work, is
     not safe to touch as far as the netlist shows, or is not known to be.
     """
-    at = positions_asked(asked)
+    at, beside = positions_asked(asked), Beside()
     about = positioned_subject(subject(asked.file), at)
-    glances = glances_of(about, tuple(at))
+    glances = glances_of(about, tuple(at), beside)
     last = [*glances.values()][-1]
     if asked.json:
         from rework.commands.answers.shape import json_text, of_sides

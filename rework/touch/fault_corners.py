@@ -7,7 +7,7 @@ fault is then a change of rank one of a small matrix, and so is a part at its ot
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,7 +17,6 @@ from rework.touch.direct import Direct
 from rework.touch.effects import Probe, changes_of
 from rework.touch.failures import Fault
 from rework.touch.network import UNIT, Floats, Integers, Numbers, Patterns, Solved, joined
-from rework.touch.search import settle
 from rework.touch.study import Combo, Row
 
 #: Parts that matter by so nearly the same, relative, have the same corner.
@@ -91,14 +90,21 @@ class FaultMatrix:
 
 
 class FaultMatrices:
-    """The matrices of faults in the states of a study, each state solved once."""
+    """The matrices of faults in the states of a study, each state solved once for all the faults
+    whose numbers are ``looked_at``.
+    """
 
     def __init__(
-        self, probe: Probe, every: Sequence[Fault], rows: Sequence[Row], combos: Sequence[Combo]
+        self,
+        probe: Probe,
+        every: Sequence[Fault],
+        rows: Sequence[Row],
+        combos: Sequence[Combo],
+        looked_at: Iterable[int],
     ) -> None:
         self.probe, self.study = probe, probe.study
         self.every, self.rows, self.combos = every, rows, combos
-        self.low_rank = [number for number, fault in enumerate(every) if fault.changes == 1]
+        self.low_rank = [number for number in looked_at if every[number].changes == 1]
         self._place = {number: place for place, number in enumerate(self.low_rank)}
         self._known: dict[tuple[int, Combo, int, int], tuple[FaultMatrix, Numbers, int]] = {}
 
@@ -147,7 +153,7 @@ class FaultMatrices:
         else:
             admittance, frame = steady.admittances(rows)[leaks], steady.frame
             feeds = steady.sources
-        settle(study, admittance, combo)
+        study.settle(admittance, combo)
         if alone >= 0:
             admittance[:, list(self.every[alone].opened)] = 0.0
         solved: Solved = (

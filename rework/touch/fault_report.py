@@ -62,9 +62,10 @@ def _worst_port(worst: WorstOfFaults, number: int, before: Floats) -> tuple[int,
     adds = (worst.rank[number] > Rank.UNDER) & (worst.amps[number] > before * ADDS)
     adding: list[int] = np.flatnonzero(adds).tolist()
     rank, amps = worst.rank[number].tolist(), worst.amps[number].tolist()
-    ports = adding or [port for port, each in enumerate(rank) if each == max(rank)]
-    best = max(ports, key=lambda port: (rank[port], round(amps[port], 9), -port))
-    return best, bool(adding)
+    ports = adding or range(len(rank))
+    highest = max(rank[port] for port in ports)
+    best = max((round(amps[port], 9), -port) for port in ports if rank[port] == highest)
+    return -best[1], bool(adding)
 
 
 def report(judge: Judge) -> FaultReport:

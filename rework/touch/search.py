@@ -7,8 +7,10 @@ port has most, the tolerances are then turned to the corner that is worst for it
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Collection, Sequence
+from collections import Counter, deque
+from collections.abc import Callable, Collection, Iterator, Sequence
 from functools import partial
+from itertools import groupby
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,7 +24,6 @@ from rework.touch.corners import (
     direct_weight,
 )
 from rework.touch.direct import Direct, DrivenState, driven
-from rework.touch.element import Variant
 from rework.touch.network import UNIT, Floats, Numbers, Patterns, joined
 from rework.touch.person import MeasuringNetwork, limit
 from rework.touch.port_state import Found, PortState, Ranked, StateKey, Worst
@@ -57,9 +58,10 @@ class Search:
         self.feeds = study.feeds.take(PLUG_WAYS)
         self.meetings = Meetings(study, self.patterns, self.feeds)
         self.steady = Direct(study) if study.rectifiers else None
-        self.places = tuple(range(len(study.axes)))
-        self.combos = study.combinations(FEW_COMBINATIONS, self.places)
-        self.tried: set[Combo] = set()
+        self.combos = study.combinations(FEW_COMBINATIONS, range(len(study.axes)))
+        #: How many combinations were tried in each row; whether those beside the worst only.
+        self.tried: Counter[Row] = Counter()
+        self.climbed = False
         self.worst = [Worst() for _ in ports]
         self.kept = MOST_STATES if len(ports) <= MANY_PORTS else FEW_STATES
         self.ohms, self.direct = person.impedance(study.hertz), person.impedance(0.0).real
@@ -70,62 +72,74 @@ class Search:
         """Try all states; ``step`` is given the share of the work done since the last call.
 
         What varies is tried all in one position, all in the other, and each alone against these. Of
-        what then changed a current anywhere, every combination is tried where that is no more than
-        ``MOST_COMBINATIONS``; else what is beside the worst, until nothing gets worse.
+        what then changed a current in a row, every combination is tried there where that is no more
+        than ``MOST_COMBINATIONS``; else what is beside the worst, until nothing gets worse.
         """
-        study = self.study
-        few = study.count_of(self.places) <= FEW_COMBINATIONS
-        matters = self._tried(self.combos, step)
-        if few:
-            return
-        self.places = tuple(np.flatnonzero(matters).tolist())
-        if study.count_of(self.places) <= MOST_COMBINATIONS:
-            self.combos = study.combinations(MOST_COMBINATIONS, self.places)
-            left = tuple(combo for combo in self.combos if combo not in self.tried)
-            if left:
-                self._tried(left)
-            return
-        for _ in range(MOST_ROUNDS):
-            if not (beside := self._beside()):
-                break
-            self._tried(beside)
+        study, combos = self.study, self.combos
+        whole = study.count_of(range(len(study.axes))) <= FEW_COMBINATIONS
+        turned = {} if whole else _turned_once(study, combos)
+        changing: dict[Row, tuple[int, ...]] = {}
+        for rows, amps in self._tried(study.rows, combos):
+            changing |= zip(rows, self._changing(amps, turned), strict=True)
+            if step:
+                step(len(rows) / len(study.rows))
+        # In the order of the rows: of states that are alike the first is reported.
+        for places, some in groupby(changing, changing.__getitem__):
+            if study.count_of(places) > MOST_COMBINATIONS:
+                self._climb(list(some))
+            elif places:
+                every = study.combinations(MOST_COMBINATIONS, places)
+                left = tuple(combo for combo in every if combo not in set(combos))
+                deque(self._tried(list(some), left), maxlen=0)
 
     def _tried(
-        self, combos: tuple[Combo, ...], step: Callable[[float], None] | None = None
-    ) -> NDArray[np.bool_]:
-        """Try some combinations in every row; return which axes change any current, where a
-        combination and the same with one axis turned are both among them.
+        self, wanted: Sequence[Row], combos: tuple[Combo, ...]
+    ) -> Iterator[tuple[tuple[Row, ...], Floats]]:
+        """Try some combinations in some rows; yield (rows, amperes) a few rows at a time, the
+        latter (rows, combinations, ports, feeds).
         """
-        study, ohms = self.study, moving(self.study, combos).ohms
-        first = not self.tried
-        pairs = _turned_once(study, combos) if first else {}
-        matters = np.zeros(len(study.axes), bool)
-        for rows, seen in self.meetings.blocks(8 * len(combos) * len(self.ports)):
-            amps = self._alternating(rows, combos, combined(seen, ohms), self._direct(rows))
-            if pairs:
-                least = np.maximum(amps.max(axis=(0, 1)), self.most) * MATTERS
-                for axis, (near, far) in pairs.items():
-                    moved = abs(amps[:, near] - amps[:, far]).max(axis=(0, 1), initial=0.0)
-                    matters[axis] |= bool((moved > least).any())
-            if step and first:
-                step(len(rows) / len(study.rows))
-        self.tried |= set(combos)
-        return matters
+        ohms = moving(self.study, combos).ohms
+        each = 8 * len(combos) * len(self.ports)
+        for rows, seen in self.meetings.blocks(each, wanted) if combos else ():
+            yield (
+                rows,
+                self._alternating(rows, combos, combined(seen, ohms), self._direct(rows)),
+            )
+            self.tried.update(dict.fromkeys(rows, len(combos)))
 
-    def _beside(self) -> tuple[Combo, ...]:
-        """Return the combinations that differ from the worst found so far in one position and were
-        not tried, insulation whole first.
+    def _changing(
+        self, amps: Floats, turned: dict[int, tuple[list[int], list[int]]]
+    ) -> list[tuple[int, ...]]:
+        """Return which axes change a current in each row, where the places of combinations and of
+        the same with that axis ``turned`` are given.
         """
-        study = self.study
-        worst = {worst.alternating[0][1].combo for worst in self.worst if worst.alternating}
-        beside = {
-            study.flipped(combo, place)
-            for combo in worst
-            for place in range(min(len(combo), MOST_SINGLE))
-        } - self.tried
-        return tuple(
-            sorted(beside, key=lambda combo: (not study.is_whole(combo), sum(combo), combo))
-        )
+        least = np.maximum(amps.max(axis=1), self.most) * MATTERS
+        moved = {
+            axis: abs(amps[:, near] - amps[:, far]).max(axis=1, initial=0.0) > least
+            for axis, (near, far) in turned.items()
+        }
+        return [
+            tuple(axis for axis, each in moved.items() if each[place].any())
+            for place in range(len(amps))
+        ]
+
+    def _climb(self, rows: Sequence[Row]) -> None:
+        """Try the combinations that differ in one position from the worst found so far in some
+        rows, insulation whole first, until nothing gets worse.
+        """
+        study, known = self.study, set(self.combos)
+        self.climbed = True
+        for _ in range(MOST_ROUNDS):
+            worst = (worst.alternating[0][1] for worst in self.worst if worst.alternating)
+            starts = {state.combo for state in worst if state.row in rows}
+            beside = {
+                study.flipped(combo, place)
+                for combo in starts
+                for place in range(min(len(combo), MOST_SINGLE))
+            } - known
+            known |= beside
+            ordered = sorted(beside, key=lambda each: (not study.is_whole(each), sum(each), each))
+            deque(self._tried(rows, tuple(ordered)), maxlen=0)
 
     def _there(self, rows: tuple[Row, ...]) -> NDArray[np.bool_]:
         """Return the ports that can be touched and the feeds there are, (rows, 1, ports, feeds)."""
@@ -368,12 +382,12 @@ class Search:
         study, steady = self.study, self.steady
         if key.leaks is None:
             admittance = study.admittance((key.row,))
-            settle(study, admittance, key.combo)
+            study.settle(admittance, key.combo)
             solved, elements = study.solved((key.row,), admittance), study.frame.elements
         else:
             assert steady is not None
             admittance = steady.admittances((key.row,))[int(key.leaks)]
-            settle(study, admittance, key.combo)
+            study.settle(admittance, key.combo)
             solved, elements = steady.solved(admittance), steady.frame.elements
         return StateAnswers(study, solved, admittance[0], ports, elements)
 
@@ -405,16 +419,6 @@ class Search:
         return best
 
 
-def settle(study: Study, admittance: Numbers, combo: Combo) -> None:
-    """Put the variants of one combination into admittances, (rows, elements and variants)."""
-    at = dict(zip(study.axes, combo, strict=True))
-
-    def siemens(variant: Variant) -> float:
-        return variant.siemens if at[variant.axis] == variant.position else 0.0
-
-    admittance[:, len(study.elements) :] = [siemens(variant) for variant in study.variants]
-
-
 def _as_it_is(ranked: Ranked) -> Found | None:
     return next((Found(state, state.volts, state.ohms) for _, state in ranked), None)
 
@@ -435,6 +439,10 @@ def _turned_once(study: Study, combos: Sequence[Combo]) -> dict[int, tuple[list[
     turned_once = {}
     for axis in range(len(study.axes)):
         turned = [place.get(study.flipped(combo, axis)) for combo in combos]
-        both = [(first, second) for first, second in enumerate(turned) if second is not None]
+        both = {
+            (min(first, second), max(first, second))
+            for first, second in enumerate(turned)
+            if second is not None
+        }
         turned_once[axis] = [side for side, _ in both], [second for _, second in both]
     return turned_once

@@ -280,9 +280,19 @@ class Study:
             [entries, np.full((len(rows), len(self.variants)), MIDWAY, entries.dtype)], axis=1
         )
 
-    def blocks(self, each: int = 1) -> Iterator[tuple[tuple[Row, ...], Numbers, Solved]]:
-        """Return (rows, admittances, solution) a few rows at a time, so that what is made of them
-        fits in memory.
+    def settle(self, admittance: Numbers, combo: Combo) -> None:
+        """Put the variants of one combination into admittances, (rows, elements and variants)."""
+        at = dict(zip(self.axes, combo, strict=True))
+        admittance[:, len(self.elements) :] = [
+            variant.siemens if at[variant.axis] == variant.position else 0.0
+            for variant in self.variants
+        ]
+
+    def blocks(
+        self, wanted: Sequence[Row] | None = None, *, each: int = 1
+    ) -> Iterator[tuple[tuple[Row, ...], Numbers, Solved]]:
+        """Return (rows, admittances, solution) of the rows wanted, all where none are named, a few
+        at a time, so that what is made of them fits in memory.
 
         ``each`` is how many figures will be made of every row.
         """
@@ -292,7 +302,7 @@ class Study:
             else 1
         )
         for turned in (False, True):
-            rows = tuple(row for row in self.rows if row.turned == turned)
+            rows = tuple(row for row in wanted or self.rows if row.turned == turned)
             for start in range(0, len(rows), step):
                 some = rows[start : start + step]
                 admittance = self.admittance(some)

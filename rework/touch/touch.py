@@ -178,9 +178,8 @@ def touch(
     """
     searched = _searched(circuit, network, limit_name, changes, held, step)
     study, search, person, least = searched
-    combos = search.combos
     touches = _touches(searched, search.turned() if search.ports else [], body, wet)
-    states = sum(len(row.feeds()) for row in study.rows) * max(len(search.tried), len(combos))
+    states = sum(len(row.feeds()) * (search.tried[row] or 1) for row in study.rows)
     return TouchReport(
         circuit.title,
         study.line_words,
@@ -192,7 +191,7 @@ def touch(
         states,
         study.tried.words,
         setting(study),
-        varied_words(study, combos, CLIMBED) + _idle_words(len(study.axes) - len(search.places)),
+        _searched_words(search),
         study.model.unproved,
         study.assumed,
         f"{body} %{', wet' if wet else ', dry'}",
@@ -275,13 +274,6 @@ def _touches(
     return tuple(row for row in every if row.verdict != "under" or not row.pulled)
 
 
-CLIMBED = " Then, from the worst found, one at a time until nothing got worse."
-
-
-def _idle_words(count: int) -> str:
-    return f" {count} more change no current, each turned alone." if count else ""
-
-
 _VARIES: dict[AxisKind, str] = {
     "conducts": "tube or rectifier conducting or not",
     "grid": "grid conducting or not",
@@ -291,20 +283,41 @@ _VARIES: dict[AxisKind, str] = {
 }
 
 
-def varied_words(study: Study, combos: Sequence[Combo], more: str = "") -> str:
-    """Return how what varies part by part was tried, as a sentence."""
+def varied_words(study: Study, combos: Sequence[Combo]) -> str:
+    """Return how what varies part by part was tried, in these combinations, as a sentence."""
     moved = [place for place in range(len(study.axes)) if any(combo[place] for combo in combos)]
     if not moved:
         return "Nothing varies part by part."
-    numbers = {kind: sum(study.axes[place].kind == kind for place in moved) for kind in _VARIES}
-    named = ", ".join(f"{_VARIES[kind]} ({number})" for kind, number in numbers.items() if number)
-    if len(combos) == study.count_of(moved):
-        return f"Tried in all {len(combos)} combinations, each by itself: {named}."
+    if _are_all(study, combos):
+        return f"Tried in all {len(combos)} combinations, each by itself: {_named(study, moved)}."
     alone = "each" if len(moved) <= MOST_SINGLE else f"the first {MOST_SINGLE} each"
     return (
         f"Tried all in one position, all in the other, and {alone} alone against the rest, not"
-        f" every combination: {named}.{more}"
+        f" every combination: {_named(study, moved)}."
     )
+
+
+def _searched_words(search: Search) -> str:
+    """Return how a search tried what varies, as one sentence or two."""
+    words = varied_words(search.study, search.combos)
+    if _are_all(search.study, search.combos):
+        return words
+    most = max(search.tried.values(), default=0)
+    then = f"Then, in each state, all combinations of those that changed a current there: {most:,}"
+    climbed = ", or from the worst found, one at a time until nothing got worse"
+    return f"{words} {then} at most{climbed if search.climbed else ''}."
+
+
+def _are_all(study: Study, combos: Sequence[Combo]) -> bool:
+    """Return whether some combinations are all there are of what they move."""
+    moved = [place for place in range(len(study.axes)) if any(combo[place] for combo in combos)]
+    return len(combos) == study.count_of(moved)
+
+
+def _named(study: Study, places: Sequence[int]) -> str:
+    """Return what varies in some places, by kind and number."""
+    numbers = {kind: sum(study.axes[place].kind == kind for place in places) for kind in _VARIES}
+    return ", ".join(f"{_VARIES[kind]} ({number})" for kind, number in numbers.items() if number)
 
 
 @dataclass(frozen=True, slots=True)

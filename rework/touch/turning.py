@@ -54,13 +54,12 @@ def turn(judge: Judge, *, figures: bool = True) -> None:
     """
     if not judge.rows:  # nothing is within reach
         return
-    turning = _Turning(judge)
+    turning = _Turning(judge, figures=figures)
     for number in range(len(judge.every)):
-        ruled = ruling(judge, number)
-        shown = (ruled.port, ruled.steady) if figures else (-1, -1)
-        for port in turning.alternating_ports(number, shown[0]):
+        ruled = ruling(judge, number) if figures else None
+        for port in turning.alternating_ports(number, ruled.port if ruled else -1):
             turning.alternating(number, port)
-        for port in turning.direct_ports(number, shown[1]):
+        for port in turning.direct_ports(number, ruled.steady if ruled else -1):
             turning.direct(number, port)
         turning.together(number)
 
@@ -68,10 +67,20 @@ def turn(judge: Judge, *, figures: bool = True) -> None:
 class _Turning:
     """The worst corners of the faults that a judge has weighed."""
 
-    def __init__(self, judge: Judge) -> None:
+    def __init__(self, judge: Judge, *, figures: bool) -> None:
         self.judge, self.study = judge, judge.study
-        self.matrices = FaultMatrices(judge.probe, judge.every, judge.rows, judge.combos)
         self.steady = Direct(judge.study) if judge.study.rectifiers else None
+        #: The most of every fault at every port, (faults, ports).
+        self.amps, self.direct_amps = (
+            np.maximum(*(states.amps.max(axis=(2, 3)) for states in both))
+            for both in (judge.states, judge.direct_states)
+        )
+        looked_at = [
+            number
+            for number in range(len(judge.every))
+            if figures or self.alternating_ports(number, -1) or self.direct_ports(number, -1)
+        ]
+        self.matrices = FaultMatrices(judge.probe, judge.every, judge.rows, judge.combos, looked_at)
         self.person_ohms = judge.person.impedance(judge.study.hertz)
         self.weight = alternating_weight(self.person_ohms)
         self.direct_weight = direct_weight(judge.direct_ohms)
@@ -89,8 +98,7 @@ class _Turning:
         kept = judge.worst.rank[number]
         if kept.max() == Rank.OVER:
             return [shown] if shown >= 0 else []
-        most = np.maximum(*(states.amps[number].max(axis=(1, 2)) for states in judge.states))
-        may = (most >= LEAST_SHARE * judge.most) | (kept > Rank.UNDER)
+        may = (self.amps[number] >= LEAST_SHARE * judge.most) | (kept > Rank.UNDER)
         return [port for port in range(len(may)) if may[port] or port == shown]
 
     def direct_ports(self, number: int, shown: int) -> list[int]:
@@ -101,10 +109,7 @@ class _Turning:
         kept, most = judge.direct.rank[number], limit("2 DC").amps
         if kept.max() == Rank.OVER:
             return [shown] if shown >= 0 else []
-        flows = np.maximum(
-            *(states.amps[number].max(axis=(1, 2)) for states in judge.direct_states)
-        )
-        return [port for port in range(len(flows)) if flows[port] >= LEAST_SHARE * most]
+        return np.flatnonzero(self.direct_amps[number] >= LEAST_SHARE * most).tolist()
 
     # alternating
 

@@ -73,7 +73,7 @@ class Met:
     across: Numbers
     own: Numbers
 
-    def part(self, some: slice) -> Met:
+    def part(self, some: Sequence[int]) -> Met:
         """Return some of the rows."""
         return Met(self.across[some], self.own[some])
 
@@ -93,23 +93,25 @@ class Meetings:
         self.moves = moving(study, ()).patterns
         self._kept: list[tuple[tuple[Row, ...], Met]] = []
 
-    def blocks(self, each: int) -> Iterator[tuple[tuple[Row, ...], Met]]:
-        """Yield (rows, what was met) a few rows at a time; ``each`` is how many figures will be
-        made of every row.
+    def blocks(self, each: int, wanted: Sequence[Row]) -> Iterator[tuple[tuple[Row, ...], Met]]:
+        """Yield (rows, what was met) of the rows wanted, a few at a time; ``each`` is how many
+        figures will be made of every row.
         """
         if self._kept:
-            step = max(1, MOST_HELD // each)
+            step, chosen = max(1, MOST_HELD // each), set(wanted)
             for rows, seen in self._kept:
-                for start in range(0, len(rows), step):
-                    some = slice(start, start + step)
-                    yield rows[some], seen.part(some)
+                places = [place for place, row in enumerate(rows) if row in chosen]
+                for start in range(0, len(places), step):
+                    some = places[start : start + step]
+                    yield tuple(rows[place] for place in some), seen.part(some)
             return
         kept: list[tuple[tuple[Row, ...], Met]] = []
-        for rows, _, solved in self.study.blocks(each=each):
+        for rows, _, solved in self.study.blocks(wanted, each=each):
             seen = met(solved, self.moves, self.left, self.columns)
             yield rows, seen
             kept.append((rows, seen))
-        if sum(seen.across.size for _, seen in kept) <= MOST_HELD:
+        held = sum(seen.across.size for _, seen in kept)
+        if len(wanted) == len(self.study.rows) and held <= MOST_HELD:
             self._kept = kept
 
 
