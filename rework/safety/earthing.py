@@ -20,6 +20,7 @@ from rework.circuit.kinds import KINDS
 from rework.circuit.parts import Part
 from rework.safety.bonding import bond, earthed_metal
 from rework.safety.conductors import section
+from rework.safety.cord import rewiring
 from rework.safety.findings import Caution, Finding, Remedy, measure
 from rework.safety.survey import Survey, listed
 
@@ -148,6 +149,7 @@ def _not_bonded(survey: Survey, node: str, part: Part, terminal: str) -> Caution
         )
         for at in earthed_metal(survey)[:1]
     )
+    remedies = remedies or rewiring(survey)
     return Caution("not-bonded", message, part.name, terminal, node, remedies)
 
 
@@ -156,6 +158,8 @@ def earth_conductor(survey: Survey) -> tuple[Finding, ...]:
     line or of another colour, and for earth colours on the line.
     """
     line = tuple(_wires(survey, survey.primary.line))
+    # An earth conductor that is on a blade is a hazard: its colour is right.
+    metal = {survey.point[node] for node in survey.circuit.within_reach}
     thick = max(line, key=lambda wire: section(wire) or 0.0, default=None)
     findings: list[Finding] = []
     for wire in dict.fromkeys(_earth_wires(survey)):
@@ -177,7 +181,9 @@ def earth_conductor(survey: Survey) -> tuple[Finding, ...]:
         )
         for wire in line
         if _EARTH_COLOURS.intersection(wire.words)
-        and not any(node in survey.ties.earthed for _, node in wire.pins)
+        and not any(
+            node in survey.ties.earthed or survey.point[node] in metal for _, node in wire.pins
+        )
     ]
     return tuple(findings)
 

@@ -12,6 +12,7 @@ from dataclasses import replace
 from rework.anatomy.links import X_CLASSES, Y_CLASSES, closed_contacts, positions
 from rework.circuit.edits import Action, FitPart, RemovePart, RunWire
 from rework.circuit.parts import Part, Value
+from rework.safety.cord import reconnected
 from rework.safety.findings import Caution, Finding, Remedy
 from rework.safety.protection import fuse_amps_for
 from rework.safety.survey import IN_LINE, Survey, listed
@@ -87,18 +88,12 @@ def _new_fuse(survey: Survey, plug: Part) -> tuple[Remedy, ...]:
     fuse = Part(
         name, "fuse", values=values, words=("slow",), pins=(("1", node), ("2", plug.at("line")))
     )
-    edits = (*_moved(plug, "line", node), FitPart(fuse))
+    edits = (*reconnected(plug, {"line": node}), FitPart(fuse))
     words = (
         f"Run the line blade of {plug.name} to a new fuse {name}, {amps:g} A slow 250 V, and from"
         f" there to {plug.at('line')}."
     )
     return (Remedy(words, edits),)
-
-
-def _moved(part: Part, terminal: str, node: str) -> tuple[Action, ...]:
-    """Return the edits that move one terminal of a part to another node."""
-    pins = tuple((name, node if name == terminal else at) for name, at in part.pins)
-    return RemovePart(part.name), FitPart(replace(part, pins=pins))
 
 
 def _exchanged_places(survey: Survey, line: str, switch: Part, fuse: Part) -> tuple[Remedy, ...]:
@@ -168,7 +163,7 @@ def _behind_fuse(survey: Survey, line: str, switch: Part) -> tuple[Action, ...]:
         return ()
     node = survey.circuit.free_node_name(f"{fuse.name}-out")
     fitted = replace(switch, pins=(("1", node), ("2", fuse.at(far))))
-    return (*_moved(fuse, far, node), FitPart(fitted))
+    return (*reconnected(fuse, {far: node}), FitPart(fitted))
 
 
 def _neutral_conductor(survey: Survey, plug: Part) -> list[Finding]:
@@ -204,7 +199,7 @@ def _fuse_in_neutral(survey: Survey, plug: Part, fuse: Part, line: set[str]) -> 
     if not fused and plug.node("line"):
         node = survey.circuit.free_node_name(f"{plug.name}-line")
         ahead = replace(fuse, pins=(("1", node), ("2", plug.at("line"))))
-        edits = (*edits, *_moved(plug, "line", node), FitPart(ahead))
+        edits = (*edits, *reconnected(plug, {"line": node}), FitPart(ahead))
         words = (
             f"Move {fuse.name} to the line conductor, ahead of all else. Run the neutral straight"
             " to the primary."
@@ -234,7 +229,7 @@ def _moved_to_line(survey: Survey, plug: Part, switch: Part) -> tuple[Remedy, ..
     if not edits:
         node = survey.circuit.free_node_name(f"{plug.name}-line")
         fitted = replace(switch, pins=(("1", node), ("2", plug.at("line"))))
-        edits = (*_moved(plug, "line", node), FitPart(fitted))
+        edits = (*reconnected(plug, {"line": node}), FitPart(fitted))
     words = f"Move {switch.name} to the line conductor, behind the fuse, and join the neutral."
     return (Remedy(words, (RemovePart(switch.name), _link(survey, switch), *edits)),)
 

@@ -15,6 +15,7 @@ from rework.anatomy.links import METALWORK
 from rework.circuit.edits import Action, CutConductor, FitPart, LiftPin, RemovePart, RunWire
 from rework.circuit.parts import Part, strands
 from rework.safety.bonding import bond, earthed_metal
+from rework.safety.cord import cut_and_rewired, moved_leads, reconnected, rewired
 from rework.safety.cutset import Cut, Element, smallest_cut
 from rework.safety.findings import Hazard, Remedy
 from rework.safety.function import PIN, Fact
@@ -58,7 +59,7 @@ def with_remedies(survey: Survey, trials: Trials, hazards: Iterable[Hazard]) -> 
     hazards = tuple(hazards)
     plain = [hazard.node for hazard in hazards if not hazard.remedies]
     cuts = _Cuts(survey, trials)
-    everything = cuts.of_all(plain) if plain else None
+    everything = cuts.of_the_cord(hazards) or (cuts.of_all(plain) if plain else None)
     whole = _together(everything or ())
     trial = trials.trial(whole) if whole else None
     remedied: list[Hazard] = []
@@ -102,6 +103,21 @@ class _Cuts:
         self._without: dict[tuple[Action, ...], frozenset[str]] = {}
 
     # all hazards at once
+
+    def of_the_cord(self, hazards: tuple[Hazard, ...]) -> tuple[tuple[Action, ...], ...] | None:
+        """Return the edits that clear all hazards by putting the earth lead of the plug in its
+        place, where no cut alone clears them.
+        """
+        keys = [_key(hazard) for hazard in hazards]
+        for edits in rewired(self.survey) if keys else ():
+            if self.trials.clears(edits, keys):
+                return (edits,)
+        for edits in cut_and_rewired(self.survey, hazards):
+            if self.trials.clears(edits[:1], keys):
+                return None
+            if self.trials.clears(edits, keys):
+                return (edits,)
+        return None
 
     def of_all(self, nodes: list[str]) -> tuple[tuple[Action, ...], ...] | None:
         """Return the edits of every element of the smallest harmless cut that clears all nodes."""
@@ -148,7 +164,8 @@ class _Cuts:
             if self.trials.clears(edits, [_key(hazard)]):
                 return self._told(edits)
         whole = _together(everything)
-        for edit in whole if len(whole) > 1 else ():
+        is_move = any(isinstance(edit, FitPart) for edit in whole)
+        for edit in whole if len(whole) > 1 and not is_move else ():
             if self.trials.clears((edit,), [_key(hazard)]):
                 return self._told((edit,))
         return self._told(whole)
@@ -177,6 +194,10 @@ class _Cuts:
                 return tuple(r for r in exchange if self.trials.clears(r.edits, keys))
             edits: tuple[Action, ...] = (LiftPin(part.name, terminal),)
             is_metal = part.kind in _METAL or terminal in METALWORK or terminal == "shield"
+            for earthed in earthed_metal(self.survey)[:1] if is_metal else ():
+                moved = reconnected(part, {terminal: earthed})
+                if self.trials.clears(moved, keys):
+                    return self._told(moved)
             if is_metal and self._does(edits, keys):
                 return self._told(edits)
         return ()
@@ -345,10 +366,19 @@ def edit_words(survey: Survey, edit: Action) -> str:
             return f"Disconnect {survey.pin(part, terminal)} from {part.at(terminal)}."
         case RunWire(part):
             return f"Run a wire from {part.pins[0][1]} to {part.pins[1][1]}."
+        case FitPart(part) if _is_moved(by_name.get(part.name), part):
+            return moved_leads(by_name[part.name], part)
         case FitPart(part) if part.node("shaft") is not None:
             return f"Bond the shaft of {part.name} to {part.at('shaft')}, where the earth comes in."
         case _:
             return ""
+
+
+def _is_moved(part: Part | None, then: Part) -> bool:
+    """Return whether a part is fitted again with the same pins on other nodes."""
+    if part is None or part.pins == then.pins:
+        return False
+    return [pin for pin, _ in part.pins] == [pin for pin, _ in then.pins]
 
 
 def _named(part: Part) -> str:

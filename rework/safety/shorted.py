@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from rework.circuit.edits import CutConductor
+from rework.safety.cord import rewiring
 from rework.safety.findings import Caution, Finding, Remedy
 from rework.safety.survey import Survey
 from rework.safety.trial import shorts
@@ -25,7 +26,7 @@ def shorted_line(survey: Survey) -> tuple[Finding, ...]:
             plug,
             first,
             survey.circuit.by_name[plug].at(first),
-            tuple(_wires(survey, survey.circuit.by_name[plug].at(first))),
+            (*rewiring(survey), *_wires(survey, survey.circuit.by_name[plug].at(first))),
         )
         for plug, first, second in sorted(shorts(survey))
     )

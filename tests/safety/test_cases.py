@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from hot_sets import hazards, keys, read
 
 from rework.circuit.edits import CutConductor, FitPart, RemovePart, RunWire
+from rework.rules.job_file import run_job_file
 from rework.safety.check import check
 from rework.safety.findings import NOTHING, Report
 
@@ -232,6 +234,47 @@ def test_a_part_of_no_listed_kind_is_named_where_its_tie_cannot_be_judged():
     assert "potted block" in on_the_line.cautions[0].message
     behind = bench_set(add='U1 part unlisted "potted block" : 1=IN, 2=COM\n')
     assert keys(behind, "mind") == []
+
+
+@pytest.mark.parametrize(
+    ("pins", "add", "words"),
+    [
+        ("line=PE, neutral=N1, earth=L1", "", "exchange the leads on line and earth"),
+        ("line=L1, neutral=PE, earth=N1", "", "exchange the leads on neutral and earth"),
+    ],
+)
+def test_an_earth_lead_on_a_blade_is_put_where_it_belongs(pins, add, words):
+    """It is the plug that is wired wrong: no bond and no strap of the set is taken off."""
+    report = bench_set(("line=L1, neutral=N1, earth=PE", pins), add=add)
+    assert "CHASSIS" in hazards(report)
+    (told,) = {hazard.remedies[0].words for hazard in report.hazards}
+    assert words in told
+
+
+def test_an_earth_pin_on_the_line_is_connected_to_the_loose_earth_wire():
+    report = bench_set(("neutral=N1, earth=PE", "neutral=N1, earth=L2"), add="open PE\n")
+    assert not report.hazards
+    (short,) = [caution for caution in report.cautions if caution.key == "line-shorted"]
+    assert short.remedies[0].words == "Disconnect the earth pin of P1 from L2 and connect it to PE."
+
+
+def test_an_earth_made_of_the_neutral_is_taken_off_and_the_earth_pin_used():
+    report = bench_set(("earth=PE", "earth=N1"), ("18 AWG : PE --", "18 AWG : N1 --"))
+    (edits,) = {hazard.remedies[0].edits for hazard in report.hazards}
+    assert edits[0] == CutConductor("WE")
+    assert edits[-1].part.at("earth") == "CHASSIS"
+    assert not [caution for caution in report.cautions if "colour" in caution.key]
+
+
+def test_a_metal_shaft_on_the_line_is_connected_to_the_earthed_metal_instead():
+    """Lifted, it would be metal in reach without a bond, beside a track at B+."""
+    hostel = run_job_file(str(CASES.parents[1] / "circuits" / "hostel" / "hostel.job")).after
+    pot = hostel.by_name["R6"]
+    pins = tuple((pin, "SUPPLY/N1" if pin == "shaft" else node) for pin, node in pot.pins)
+    wrong = [replace(pot, pins=pins) if part is pot else part for part in hostel.parts]
+    (hazard,) = check(hostel.with_parts(wrong)).hazards
+    (told,) = hazard.remedies
+    assert told.words == "Disconnect the shaft of R6 from SUPPLY/N1 and connect it to CHASSIS."
 
 
 def test_an_earth_wire_on_the_line_is_the_one_to_take_out():
