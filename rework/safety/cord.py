@@ -14,6 +14,7 @@ from rework.safety.survey import Survey, listed
 #: So many nodes in reach, those with the most pins first, are tried as the end of the earth lead.
 _MOST_METAL = 4
 _BLADES = ("line", "neutral")
+_RESISTANCES = ("resistor", "choke", "thermistor")
 
 
 def rewired(survey: Survey) -> tuple[tuple[Action, ...], ...]:
@@ -73,14 +74,24 @@ def cut_and_rewired(survey: Survey, hazards: Sequence[Hazard]) -> Iterator[tuple
 
 
 def _misplaced(survey: Survey) -> Iterator[Part]:
-    """Yield the plugs whose earth pin is on a blade, or on nothing that is in reach."""
-    reached = {survey.rail[node] for node in survey.circuit.within_reach}
+    """Yield the plugs whose earth pin is on a blade, or does not lead to anything in reach."""
     for plug in survey.plugs:
         if plug.node("earth") is not None:
             earth = survey.rail[plug.at("earth")]
             blades = {survey.rail[node] for node in map(plug.node, _BLADES) if node is not None}
-            if earth in blades or earth not in reached:
+            if earth in blades or not _leads_to_metal(survey, earth):
                 yield plug
+
+
+def _leads_to_metal(survey: Survey, point: str) -> bool:
+    """Return whether conductors, or those and one resistance, lead from a point into reach."""
+    circuit = survey.circuit
+    reached = {survey.rail[node] for node in circuit.within_reach}
+    return point in reached or any(
+        point in ends and not reached.isdisjoint(ends)
+        for part in survey.of_kind(*_RESISTANCES)
+        for ends in [{survey.rail[node] for _, node in part.pins}]
+    )
 
 
 def reconnected(part: Part, moved: Mapping[str, str]) -> tuple[Action, ...]:
