@@ -154,9 +154,9 @@ class Feeding:
 
     def _is_live(self, rectifier: RectifierSection) -> bool:
         hot = self.live | self._driven_middles
-        if self.is_shorted(rectifier):
+        if self.is_shorted(rectifier) and not self._sound_plates(rectifier):
             return False
-        if self.closed(frozenset(rectifier.anodes)) & hot:
+        if self._sound_plates(rectifier) & hot:
             return True
         cathode = self.ways.closed(rectifier.cathode or "")
         return cathode in self._anodes and cathode in hot
@@ -169,6 +169,15 @@ class Feeding:
         if rectifier.form == "bridge" and len(anodes) == 2 and anodes[0] == anodes[1]:
             return True
         return rectifier.cathode is not None and self.ways.closed(rectifier.cathode) in anodes
+
+    def _sound_plates(self, rectifier: RectifierSection) -> frozenset[str]:
+        """Return the anodes by which a rectifier works: of a tube with one plate on its cathode the
+        other one, of anything else that is wired to itself none.
+        """
+        if rectifier.form != "tube" and self.is_shorted(rectifier):
+            return frozenset()
+        cathode = {self.ways.closed(rectifier.cathode)} if rectifier.cathode is not None else set()
+        return self.closed(frozenset(rectifier.anodes)) - cathode
 
     @cached_property
     def _anodes(self) -> frozenset[str]:
@@ -212,7 +221,7 @@ class Feeding:
         """The points where the current of the set goes back to its supply."""
         poles: set[str] = set()
         for section in self.fed_rectifiers:
-            anodes = self.closed(frozenset(section.anodes))
+            anodes = self._sound_plates(section)
             if section.minus is not None:
                 poles.add(self.ways.closed(section.minus))
             elif not anodes & self.live:

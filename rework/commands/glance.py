@@ -45,7 +45,7 @@ class Touched:
 
 @dataclass(frozen=True, slots=True)
 class Glance:
-    """One circuit at a glance."""
+    """One circuit at a glance; ``is_heard`` says whether it has an input and a load."""
 
     circuit: Circuit
     check: Report
@@ -55,6 +55,7 @@ class Glance:
     watts: float | None
     rail: str
     rail_volts: float | None
+    is_heard: bool
 
     @property
     def works(self) -> bool:
@@ -108,6 +109,7 @@ def glances_of(
             figures[key].watts,
             figures[key].rail,
             figures[key].rail_volts,
+            figures[key].is_heard,
         )
         for key, circuit in circuits.items()
     }

@@ -14,6 +14,8 @@ from rework.report.table import Column, Table
 
 #: Less current than this is not worth a figure, amperes.
 _LEAST_AMPS = 1e-6
+#: Fewer volts than this are none.
+_LEAST_VOLTS = 1e-3
 #: A screen.
 MOST_LINES = 40
 ALWAYS = (
@@ -40,18 +42,37 @@ class _Topic:
     aspects: tuple[Aspect, ...]
     good: str
     more: str
+    one: str = ""  # where there is no more than one of it
 
 
 _TOPICS = (
     _Topic("line", (Aspect.PRIMARY, Aspect.POSITION), "on the line", "check"),
     _Topic("rectifiers", (Aspect.RECTIFIER,), "fed", "check"),
-    _Topic("heaters", (Aspect.HEATER,), "on their voltage", "check"),
-    _Topic("lamps", (Aspect.LAMP,), "on their voltage", "check"),
+    _Topic("heaters", (Aspect.HEATER,), "on their voltage", "check", "on its voltage"),
+    _Topic("lamps", (Aspect.LAMP,), "on their voltage", "check", "on its voltage"),
     _Topic("motor", (Aspect.MOTOR,), "on its voltage", "check"),
-    _Topic("B+", (Aspect.PLATE, Aspect.SCREEN), "plates and screens fed", "volts"),
-    _Topic("ways back", (Aspect.CATHODE, Aspect.RETURN), "cathodes and common returned", "volts"),
+    _Topic(
+        "B+",
+        (Aspect.PLATE, Aspect.SCREEN),
+        "plates and screens fed",
+        "volts",
+        "plate or screen fed",
+    ),
+    _Topic(
+        "ways back",
+        (Aspect.CATHODE, Aspect.RETURN),
+        "cathodes and common returned",
+        "volts",
+        "cathode or common returned",
+    ),
     _Topic("grids", (Aspect.GRID,), "returned", "volts"),
-    _Topic("signal", (Aspect.SIGNAL, Aspect.INPUT_RETURN, Aspect.LOAD), "ways whole", "signal"),
+    _Topic(
+        "signal",
+        (Aspect.SIGNAL, Aspect.INPUT_RETURN, Aspect.LOAD),
+        "ways whole",
+        "signal",
+        "way whole",
+    ),
     _Topic(
         "ratings", (Aspect.RATING, Aspect.CURRENT, Aspect.FUSE, Aspect.NUMBERS), "kept", "volts"
     ),
@@ -128,7 +149,7 @@ def _safety(glance: Glance) -> str:
     if glance.check.hazards or felt.is_over or felt.over or felt.charged:
         return "is not safe to touch."
     if glance.check.exit_status and must:
-        return f"is not finished: {must} thing{'s' if must > 1 else ''} to fix first."
+        return f"is not ready: {must} thing{'s' if must > 1 else ''} to fix first."
     if felt.verdict == "not known" or felt.unknown:
         return "is not known to be safe to touch."
     return "is not cleared by the check." if glance.check.exit_status else ""
@@ -243,12 +264,16 @@ def _state(topic: _Topic, rows: tuple[FunctionRow, ...]) -> str:
     good = sum(row.working is Working.WORKS for row in mine)
     if not mine:
         return "–"
-    return f"{good} of {len(mine)} {topic.good}" if good < len(mine) else f"{good} {topic.good}"
+    what = topic.one if topic.one and len(mine) == 1 else topic.good
+    return f"{good} of {len(mine)} {what}" if good < len(mine) else f"{good} {what}"
 
 
 def _sound(first: Glance | None, last: Glance) -> Iterator[SummaryLine]:
-    volts = [_volts(glance) for glance in (first, last)]
-    yield SummaryLine(3, "B+ volts", volts[0], volts[1], "volts")
+    every = [glance for glance in (first, last) if glance is not None]
+    if any(glance.rail for glance in every):
+        yield SummaryLine(3, "B+ volts", _volts(first), _volts(last), "volts")
+    if not any(glance.is_heard for glance in every):
+        return
     compared = {row.aspect: row for row in last.rows}
     for aspect, unit in ((Aspect.GAIN, ""), (Aspect.WATTS, "W")):
         values = [_figure(glance, aspect, unit) for glance in (first, last)]
@@ -262,9 +287,12 @@ def _sound(first: Glance | None, last: Glance) -> Iterator[SummaryLine]:
 def _volts(glance: Glance | None) -> str:
     if glance is None:
         return ""
+    if not glance.rail:
+        return "–"
     if glance.rail_volts is None:
         return "no numbers"
-    return f"{shown(glance.rail_volts, 'V')} at {glance.rail}"
+    volts = glance.rail_volts if abs(glance.rail_volts) > _LEAST_VOLTS else 0.0
+    return f"{shown(volts, 'V')} at {glance.rail}"
 
 
 def _figure(glance: Glance | None, aspect: Aspect, unit: str) -> str:

@@ -20,7 +20,7 @@ from rework.circuit.place import Problem
 from rework.solve.assemble import assemble
 from rework.solve.bias import Bias, bias_alone
 from rework.solve.cold import cold_states
-from rework.solve.network import CannotSolve
+from rework.solve.network import CannotSolve, NotSettled
 from rework.solve.over import stresses
 from rework.solve.part_tables import part_tables
 from rework.solve.places import path_of
@@ -43,7 +43,8 @@ class Performance:
     the onset of clipping, mean B+ volts of the first rail, stresses on parts, units that draw no
     plate current, plates of resistance-coupled stages, RMS amps of the line. ``is_heard`` says
     whether the file names an input and a speaker to measure at; ``problems`` say what has no
-    numbers and why: the figures concerned are None.
+    numbers and why: the figures concerned are None. ``settles`` is false where that is only because
+    the sums did not come to an end.
     """
 
     gain: float | None
@@ -59,6 +60,7 @@ class Performance:
     stops: dict[str, float]
     is_heard: bool
     problems: tuple[Problem, ...]
+    settles: bool = True
 
 
 def performance(
@@ -78,7 +80,7 @@ def performance(
     loud: Loudest | None = None
     rest: Bias | None = None
     problems: tuple[Problem, ...] = ()
-    is_heard = True
+    is_heard = settles = True
     try:
         path_of(circuit)
     except CannotSolve:
@@ -87,7 +89,7 @@ def performance(
         loud = loudest(circuit, stops=_known(circuit, stops))
         rest = loud.bias
     except CannotSolve as error:
-        problems = error.problems
+        problems, settles = error.problems, not isinstance(error, NotSettled)
         try:
             rest = bias_alone(assemble(circuit))
         except CannotSolve as beneath:
@@ -107,6 +109,7 @@ def performance(
         stops=dict(loud.stops) if loud else {},
         is_heard=is_heard,
         problems=problems,
+        settles=settles,
     )
 
 
@@ -173,13 +176,13 @@ def solved_rows(circuit: Circuit, now: Performance) -> tuple[FunctionRow, ...]:
 
 def _over(circuit: Circuit, now: Performance) -> Iterator[FunctionRow]:
     """Yield each part over a rating, once; a heater on volts that no file states is not known, and
-    of one that is off its volts by the wiring alone nothing more is told.
+    of one that is off its volts by the wiring alone, a lamp or a motor, nothing more is told.
     """
     warmth = Heating(of(circuit).heaters).warmth()
     unheated = {row.part for row in warmth if row.volts is None and not row.rectified}
     shown = {row.part for row in warmth if row.volts is not None and not _is_warm(row)}
     for stress in now.stresses:
-        if stress.key == "heater_volts" and stress.part in shown:
+        if stress.key in ("heater_volts", "volts") and stress.part in shown:
             continue  # the wiring shows it already
         if stress.verdict in (Verdict.OVER, Verdict.UNDER) and stress.part not in unheated:
             unheated.add(stress.part)
@@ -230,8 +233,10 @@ def _fuses(circuit: Circuit, now: Performance) -> Iterator[FunctionRow]:
 
 
 def _unsolved(circuit: Circuit, now: Performance) -> Iterator[FunctionRow]:
+    if any(_silent(circuit, now)):
+        return  # the tubes without current are told
     if now.problems and (of(circuit).inputs and of(circuit).loads):
-        silent = now.is_heard and now.rail_volts is not None
+        silent = now.is_heard and now.rail_volts is not None and now.settles
         working = Working.FAULT if silent else Working.UNKNOWN
         yield FunctionRow(Aspect.NUMBERS, "", working, place=now.problems[0].message)
 

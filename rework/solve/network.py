@@ -28,6 +28,10 @@ class CannotSolve(Exception):
         self.problems = problems
 
 
+class NotSettled(CannotSolve):
+    """The sums did not come to an end: nothing is known of the circuit from that."""
+
+
 @dataclass(frozen=True, slots=True)
 class Branch:
     """A conductance or capacitance of one part between two unknowns (-1 is the reference): ohms, or

@@ -20,7 +20,7 @@ from rework.solve.arrays import Floats
 from rework.solve.circle import Circle
 from rework.solve.dense import LARGE
 from rework.solve.devices import DeviceLaw, Rectifier
-from rework.solve.network import CannotSolve, Network
+from rework.solve.network import CannotSolve, Network, NotSettled
 
 if TYPE_CHECKING:
     from rework.solve.turn import Turn
@@ -31,7 +31,7 @@ INSTANTS = 384
 COARSE = 64
 #: Newton steps at most; the steady state is reached when no controlling voltage moves by more than
 #: ``ENOUGH`` in a step, and there is none where it still moves by ``UNSETTLED``, volts.
-MOST, ENOUGH, UNSETTLED = 80, 1e-7, 1e-5
+MOST, ENOUGH, UNSETTLED = 80, 1e-7, 1e-4
 #: Largest change of a controlling voltage in one step, volts; and the shares of a step that are
 #: tried where the whole of it leaves more of the equations than there was.
 STEP, SHARES = 150.0, (0.5, 0.25, 0.1, 0.03)
@@ -199,7 +199,7 @@ def _settled(equations: _Equations, x: Floats, widths: Sequence[float]) -> tuple
             ) from error
         total += newton.count
         if width == 0.0 and not newton.moved <= UNSETTLED:
-            raise CannotSolve(
+            raise NotSettled(
                 Problem(
                     f"the steady state does not settle; node {network.names[newton.worst]} moves by"
                     f" {newton.moved:.3g} V a step",

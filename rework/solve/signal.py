@@ -16,7 +16,7 @@ from rework.solve.feedback import Loop
 from rework.solve.held import bias_held
 from rework.solve.linear import Linear, linearised
 from rework.solve.motions import motions_of, unmeant
-from rework.solve.network import Branch, CannotSolve, Network
+from rework.solve.network import Branch, CannotSolve, Network, NotSettled
 from rework.solve.newton import operating_point
 from rework.solve.oscillation import Swing
 from rework.solve.periodic import Steady, mains_steady
@@ -222,9 +222,14 @@ def loudest(
     at_tone = tone(linear, path)
     if at_tone < FAINT:
         raise CannotSolve(*_silent(loud, _levels(circuit, linear, path), at_tone))
-    full = Driver(loud, path.source, path.back, path.ends, path.load).full(at_tone)
-    _heard(loud, full, _levels(circuit, linear, path), at_tone)
     natural = unmeant(circuit, loud.network, modes(linear))
+    try:
+        full = Driver(loud, path.source, path.back, path.ends, path.load).full(at_tone)
+    except NotSettled as error:
+        if bad := growing(natural):
+            raise CannotSolve(_oscillating(bad[0])) from error
+        raise
+    _heard(loud, full, _levels(circuit, linear, path), at_tone)
     hum = hum_of(loud, linear, path, full)
     return Loudest(at_tone, full, hum, _least_damped(natural), growing(natural), dict(stops), loud)
 
@@ -298,6 +303,13 @@ def _turned_down(held: Sequence[Position], at_tone: float) -> Problem:
     return Problem(
         f"with {where} the gain is {at_tone:.2g} at 1 kHz: it was not driven to clipping",
         hint="without --at, the table of responses has the gain at each stop of the controls",
+    )
+
+
+def _oscillating(mode: Mode) -> Problem:
+    return Problem(
+        f"it oscillates at {mode.hertz:,.0f} Hz, strongest at {mode.node}",
+        hint="rework signal tries what tames it",
     )
 
 

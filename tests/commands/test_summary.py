@@ -253,3 +253,62 @@ def test_a_circuit_alone_is_summed_up_too(capsys):
     assert {row["aspect"] for row in faults} == {"rating"}, "old capacitors at switch-on"
     assert told["touch_amps"] > 0.05
     assert 0.5 < told["watts"] < 2
+
+
+PLAYER = """circuit "player"
+mains 117 V 60 Hz
+touchable CHASSIS
+P1 plug three-pin 10 A 125 V : line=L1, neutral=N1, earth=CHASSIS
+F1 fuse 1 A 250 V slow : L1 -- L2
+S1 switch SPST 3 A 125 V : L2 -- L3
+T1 transformer 60 VA : primary 117 V dcr 9 ohm = L3 -- N1, hv 480 V 90 mA dcr 240 ohm = HV1 -- CHASSIS -- HV2,
+                       heater 6.3 V 2.5 A dcr 0.06 ohm = H1 -- H2, core=CHASSIS
+M1 motor {motor} V 60 Hz 12 W : 1=L3, 2=N1, frame=CHASSIS
+V3 tube 6X4 : plate1=HV1, plate2={plate}, cathode=BR, 3=H1, 4=H2
+C1 electrolytic 22 uF 450 V : BR -- CHASSIS
+R1 resistor 10k 10 W 10% : BR -- CHASSIS
+R2 resistor 100 ohm 1/2 W 5% : H1 -- CHASSIS
+CH1 chassis : CHASSIS
+"""
+
+
+def summed(tmp_path, capsys, *, motor: int = 117, plate: str = "HV2") -> tuple[int, str]:
+    path = tmp_path / "player.circuit"
+    lost = "" if plate == "HV2" else "open HV2\n"
+    path.write_text(PLAYER.format(motor=motor, plate=plate) + lost, encoding="utf-8")
+    status = main(["summary", str(path)])
+    return status, capsys.readouterr().out
+
+
+def test_a_motor_on_too_many_volts_is_told_once(tmp_path, capsys):
+    status, out = summed(tmp_path, capsys, motor=92)
+    assert status == 1
+    assert "M1 gets 117 V, rated 92 V" in out
+    assert out.count("M1") == 1
+    assert "1 finding." in out
+
+
+def test_one_plate_on_the_cathode_leaves_the_other_to_rectify(tmp_path, capsys):
+    status, out = summed(tmp_path, capsys, plate="BR")
+    assert status == 1
+    assert "V3 is wired to itself" in out
+    assert "1 fed" not in out.split("rectifiers", 1)[1].split("\n", 1)[0]
+    assert "at BR" in out
+
+
+def test_what_a_supply_alone_does_not_have_is_not_asked_for(tmp_path, capsys):
+    """No input and no speaker: no gain and no watts, and not "no numbers" either."""
+    status, out = summed(tmp_path, capsys)
+    assert status == 0, out
+    assert "B+ volts" in out
+    assert "gain" not in out
+
+
+def test_what_is_felt_is_the_same_without_a_second_process(monkeypatch):
+    about = subject(str(CIRCUITS / "skihut" / "skihut.job"))
+    beside = glances_of(about)
+    monkeypatch.setattr("rework.commands.glance._cores", lambda: 1)
+    alone = glances_of(about)
+    assert {key: each.touched for key, each in alone.items()} == {
+        key: each.touched for key, each in beside.items()
+    }
