@@ -37,6 +37,7 @@ from rework.solve.seen import outside_seen
 from rework.solve.signal_bands import SignalBands, signal_bands
 from rework.solve.stability import AUDIBLE, Mode, growing, modes
 from rework.solve.strays import with_strays
+from rework.solve.undriven import oscillating, turned_down, untamed
 from rework.tubes import library
 
 #: Below this gain from input to speaker an amplifier is silent; below so many amps a tube is dead
@@ -227,7 +228,7 @@ def loudest(
         full = Driver(loud, path.source, path.back, path.ends, path.load).full(at_tone)
     except NotSettled as error:
         if bad := growing(natural):
-            raise CannotSolve(_oscillating(bad[0])) from error
+            raise CannotSolve(oscillating(bad[0])) from error
         raise
     _heard(loud, full, _levels(circuit, linear, path), at_tone)
     hum = hum_of(loud, linear, path, full)
@@ -276,7 +277,7 @@ def _driven(
     is lost), where the controls that are ``held`` are turned down too far for that, and where
     nothing tames the motions that grow.
     """
-    low = (_turned_down(held, at_tone),) if held and at_tone < 1 else ()
+    low = (turned_down(held, at_tone),) if held and at_tone < 1 else ()
     if at_tone < FAINT:
         raise CannotSolve(*low, *_silent(rest, levels, at_tone))
     driver = Driver(rest, path.source, path.back, path.ends, path.load)
@@ -287,7 +288,7 @@ def _driven(
         _heard(rest, full, levels, at_tone)
         return Driven(full, driver.half(full), driver.orbit(full), driver.sweep(full))
     except CannotSolve as error:
-        why = (_untamed(grows[0]),) if grows else _silent(rest, levels, at_tone)
+        why = (untamed(grows[0]),) if grows else _silent(rest, levels, at_tone)
         raise CannotSolve(*(why or low or error.problems)) from error
 
 
@@ -295,29 +296,6 @@ def _heard(rest: Bias, full: Power, levels: Sequence[Level], at_tone: float) -> 
     """Raise CannotSolve where an amplifier gives next to nothing and a dead tube says why."""
     if full.watts < LEAST_WATTS and (why := _silent(rest, levels, at_tone)):
         raise CannotSolve(*why)
-
-
-def _turned_down(held: Sequence[Position], at_tone: float) -> Problem:
-    """Return that an amplifier gives less than it gets where its controls were asked to be."""
-    where = ", ".join(f"{position.part} at {position.at}" for position in held)
-    return Problem(
-        f"with {where} the gain is {at_tone:.2g} at 1 kHz: it was not driven to clipping",
-        hint="without --at, the table of responses has the gain at each stop of the controls",
-    )
-
-
-def _oscillating(mode: Mode) -> Problem:
-    return Problem(
-        f"it oscillates at {mode.hertz:,.0f} Hz, strongest at {mode.node}",
-        hint="rework signal tries what tames it",
-    )
-
-
-def _untamed(mode: Mode) -> Problem:
-    return Problem(
-        f"it oscillates, strongest at {mode.node}, and nothing tried tames it: it has no watts",
-        hint=("look for feedback where there should be none, and at the decoupling of the supply"),
-    )
 
 
 def _silent(rest: Bias, levels: Sequence[Level], at_tone: float) -> tuple[Problem, ...]:
