@@ -9,13 +9,13 @@ every lead: a drawing is never refused, and never leaves a part out.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from rework.circuit.circuit import Circuit
 from rework.draw import measure, readback
 from rework.draw.chassis import by_chassis
 from rework.draw.draft import Draft
-from rework.draw.drafting import DrawnSubject, Layout, SheetCut, drafts, laid_out, netlists
+from rework.draw.drafting import DrawnSubject, Layout, Layouts, SheetCut, drafts, netlists
 from rework.draw.finishing import finished
 from rework.draw.labelled import labelled
 from rework.draw.layout.columns import PLAIN_SPACING, TIGHT_SPACING, Spacing
@@ -187,14 +187,20 @@ class Planned:
 
 @dataclass(frozen=True, slots=True)
 class _Asked:
-    """A chassis to be drawn: its name, what of it, how large a sheet may be, what is said of each
-    circuit.
+    """A chassis to be drawn: its name, its layouts, how large a sheet may be, what is said of each
+    circuit, and what was tried by the layout's place in memory, which it keeps, and the costs.
     """
 
     name: str
-    subject: DrawnSubject
+    layouts: Layouts
     room: Room
     words: tuple[str, ...]
+    tried: dict[tuple[int, Costs], _Try] = field(default_factory=dict)
+
+    @property
+    def subject(self) -> DrawnSubject:
+        """What is drawn."""
+        return self.layouts.subject
 
 
 @dataclass(frozen=True, slots=True)
@@ -252,7 +258,7 @@ def _chassis(name: str, subject: DrawnSubject, words: tuple[str, ...], room: Roo
 
     Wires and notes may make a sheet larger than its pieces: then it is cut for a smaller room.
     """
-    asked = _Asked(name, subject, room, words)
+    asked = _Asked(name, Layouts(subject), room, words)
     cuts, firsts = _fitting(asked)
     tries = [_best(first, cut) for (cut, _), first in zip(cuts, firsts, strict=True)]
     if not all(best.is_good for best in tries):
@@ -273,7 +279,7 @@ def _roomier(asked: _Asked, cuts: Cuts, tries: list[_Try]) -> tuple[Cuts, list[_
     if all(best.layout.spacing == PLAIN_SPACING for best in tries):
         return cuts, tries
     rooms = (asked.room.less(less) for less in (0, *_SMALLER[:_CLOSER]))
-    ways = (sheets_of(asked.subject, room, closer=()) for room in rooms)
+    ways = (sheets_of(asked.layouts, room, closer=()) for room in rooms)
     others = next((way for way in ways if len(way) > len(cuts)), None)
     if others is None:
         return cuts, tries
@@ -288,31 +294,31 @@ def _fitting(asked: _Asked) -> tuple[Cuts, list[_Try]]:
     """Return the sheets of a chassis as they are drawn first: so that they fit, on few sheets, with
     few crossings, in this order.
     """
-    subject, room = asked.subject, asked.room
+    layouts, room = asked.layouts, asked.room
 
     def drawn(cuts: Cuts, costs: Costs | None = None) -> list[_Try]:
         return [_tried(asked, layout, costs or _costs(layout)) for _, layout in cuts]
 
-    cuts = sheets_of(subject, room)
+    cuts = sheets_of(layouts, room)
     firsts = drawn(cuts)
     if all(trial.fits for trial in firsts):
         return cuts, firsts
-    for others, costs in _closer(subject, room, cuts):
+    for others, costs in _closer(layouts, room, cuts):
         tries = drawn(others, costs)
         if all(trial.fits for trial in tries):
             break
     return others, tries
 
 
-def _closer(subject: DrawnSubject, room: Room, cuts: Cuts) -> Iterator[tuple[Cuts, Costs | None]]:
+def _closer(layouts: Layouts, room: Room, cuts: Cuts) -> Iterator[tuple[Cuts, Costs | None]]:
     """Yield other ways to draw what did not fit, the better first: as many sheets for a smaller
     room, wires that rather cross than go round, more sheets.
     """
-    tighter = [sheets_of(subject, room.less(less)) for less in _SMALLER[:_CLOSER]]
+    tighter = [sheets_of(layouts, room.less(less)) for less in _SMALLER[:_CLOSER]]
     yield from ((others, None) for others in tighter if len(others) == len(cuts))
     yield from ((cuts, costs) for costs in (_NEARER, _ACROSS))
     yield from ((others, None) for others in tighter if len(others) > len(cuts))
-    yield from ((sheets_of(subject, room.less(less)), None) for less in _SMALLER[_CLOSER:])
+    yield from ((sheets_of(layouts, room.less(less)), None) for less in _SMALLER[_CLOSER:])
 
 
 def _costs(layout: Layout) -> Costs:
@@ -339,7 +345,7 @@ def _best(first: _Try, cut: SheetCut) -> _Try:
     for space, costs in (*others, *_WIDER) if first.is_bad else others:
         if best.is_good or (best.is_hopeless and not best.is_bad):
             break
-        layout = laid_out(asked.subject, cut, space)
+        layout = asked.layouts.of(cut, space)
         if (layout.place, costs) in drawn:
             continue
         drawn.append((layout.place, costs))
@@ -360,6 +366,14 @@ def _planned(sheet: str, best: _Try, cut: SheetCut, words: tuple[str, ...]) -> P
 
 
 def _tried(asked: _Asked, layout: Layout, costs: Costs) -> _Try:
+    """Return a layout with its wires, and what is wrong with its sheets, made once."""
+    known = asked.tried.get((id(layout), costs))
+    if known is None:
+        known = asked.tried[id(layout), costs] = _trial(asked, layout, costs)
+    return known
+
+
+def _trial(asked: _Asked, layout: Layout, costs: Costs) -> _Try:
     """Return a layout with its wires, and what is wrong with its sheets."""
     drawn = drafts(layout, costs)
     sheets = _finished(asked, drawn)

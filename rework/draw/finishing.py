@@ -37,6 +37,8 @@ from rework.draw.symbols.pen import AHEAD, Box, around, turned
 
 #: Room kept around title, notes and key, u.
 _CLEAR = 0.6
+#: How high the box of title and condition is, u.
+_TITLE_HIGH = 4.6
 #: How far the way of a hazard goes into the plug and into what a hand touches, u.
 _INSIDE = 5
 #: How tall a sheet is for its width where words go beside it: as A4 that lies.
@@ -313,17 +315,19 @@ def _with_block(sheet: Schematic, overlay: Overlay, condition: str) -> Schematic
             *(note.box for note in sheet.notes),
         ]
     )
-    box = sheet.box
-    boxes: list[Box] = []
-    for (wide, high), right in (((title_wide, 4.6), True), (notes, False), (signs, False)):
-        place = _corner(box, taken, wide, high, right=right)
+    title = _title_place(sheet.box, taken, title_wide, _TITLE_HIGH)
+    taken.add(title)
+    box = around([sheet.box, title])
+    boxes = [title]
+    for wide, high in (notes, signs):
+        place = _corner(box, taken, wide, high)
         if place is None and box.bottom - box.top > _TALL * (box.right - box.left):
             foot = min([box.bottom, *(other.top - 1 for other in boxes if other.left > box.right)])
             place = Box(box.right + 1, foot - high, box.right + 1 + wide, foot)
         elif place is None:
-            left = box.right - wide if right else _strip_left(boxes, box)
-            over = [box.bottom for box in boxes if box.left < left + wide and box.right > left]
-            top = max([box.bottom, *over])
+            left = _strip_left(boxes, box)
+            over = [other.bottom for other in boxes if other.left < left + wide]
+            top = max([box.bottom, *(foot for foot in over if foot > box.bottom)])
             place = Box(left, top, left + wide, top + high)
         taken.add(place)
         boxes.append(place)
@@ -345,7 +349,22 @@ def _strip_left(boxes: list[Box], box: Box) -> float:
     return max(strip, default=box.left + 0.5)
 
 
-def _corner(box: Box, taken: Taken, wide: float, high: float, *, right: bool) -> Box | None:
+def _title_place(box: Box, taken: Taken, wide: float, high: float) -> Box:
+    """Return the place of the title: the lower right corner where it is free; else under the sheet
+    while that stays no taller than paper for its width; else where it is free, or beside the sheet.
+    """
+    corner = Box(box.right - wide, box.bottom - high, box.right, box.bottom)
+    if taken.first_hit(corner.grown(_CLEAR)) is None and wide <= box.right - box.left:
+        return corner
+    under = corner.moved(0, high + 0.5)
+    if under.bottom - box.top <= _TALL * max(wide, box.right - box.left):
+        return under
+    free = _corner(box, taken, wide, high, right=True)
+    beside = Box(box.right + 1, box.bottom - high, box.right + 1 + wide, box.bottom)
+    return free or beside
+
+
+def _corner(box: Box, taken: Taken, wide: float, high: float, *, right: bool = False) -> Box | None:
     """Return the lowest free place of a size from one side; None where there is none."""
     free = box.right - box.left - wide
     for step in range(int(box.bottom - box.top - high)):

@@ -25,7 +25,17 @@ from rework.draw.schematic import (
     Sign,
 )
 from rework.draw.symbols.ends import CHASSIS, EARTH
-from rework.draw.symbols.pen import Box, Lead, Stroke, line, rectangle, shape, shifted
+from rework.draw.symbols.pen import (
+    Box,
+    Lead,
+    Stroke,
+    Symbol,
+    cut_off,
+    line,
+    rectangle,
+    shape,
+    shifted,
+)
 from rework.draw.tags import as_attributes
 from rework.draw.tags import plain as escape
 
@@ -165,21 +175,43 @@ def _wire(start: tuple[float, float], stop: tuple[float, float], role: Role, ink
 
 
 def _lead(placed: Placed, lead: Lead, inks: Inks) -> str:
-    """Return a lead in the colour of its net, as the pin it stands for."""
-    pin = next((pin for pin in placed.pins if pin[0] in lead.terminals), None)
+    """Return a lead in the colour of its net, as the pin it is for."""
+    pin = _pin(placed, lead)
     if pin is None:
         return ""
-    body = placed.symbol.body
-    stop = {
-        "left": (min(max(body.left, lead.x), 0), lead.y),
-        "right": (max(min(body.right, lead.x), 0), lead.y),
-        "up": (lead.x, min(max(body.top, lead.y), 0)),
-        "down": (lead.x, max(min(body.bottom, lead.y), 0)),
-    }[lead.side]
+    stop = _root(placed.symbol, lead)
     x, y = placed.x, placed.y
     facts = as_attributes({"node": pin[1], "pin": f"{placed.part}.{pin[0]}"})
     drawn = _wire((lead.x + x, lead.y + y), (stop[0] + x, stop[1] + y), pin[2], inks)
     return f"<g{facts}>{drawn}</g>"
+
+
+def _pin(placed: Placed, lead: Lead) -> tuple[str, str, Role] | None:
+    """Return the pin that a lead is for, with its node and that node's role, or None."""
+    return next((pin for pin in placed.pins if pin[0] in lead.terminals), None)
+
+
+def _root(symbol: Symbol, lead: Lead) -> tuple[float, float]:
+    """Return where a lead meets the body."""
+    body = symbol.body
+    return {
+        "left": (min(max(body.left, lead.x), 0.0), float(lead.y)),
+        "right": (max(min(body.right, lead.x), 0.0), float(lead.y)),
+        "up": (float(lead.x), min(max(body.top, lead.y), 0.0)),
+        "down": (float(lead.x), max(min(body.bottom, lead.y), 0.0)),
+    }[lead.side]
+
+
+def _bodily(placed: Placed) -> list[Stroke]:
+    """Return the strokes of a part without the straight leads that are drawn in the colour of their
+    nets: in two inks, one over the other, they would look thicker than the wires.
+    """
+    roots = {
+        lead.at: _root(placed.symbol, lead)
+        for lead in placed.symbol.leads
+        if _pin(placed, lead) is not None
+    }
+    return [cut_off(stroke, roots) for stroke in placed.symbol.strokes]
 
 
 def _part(placed: Placed, inks: Inks, *, ghost: bool = False) -> list[str]:
@@ -197,7 +229,7 @@ def _part(placed: Placed, inks: Inks, *, ghost: bool = False) -> list[str]:
     out = [f'<g class="node"{facts}>', f"<title>{escape(placed.part)}</title>"]
     x, y = placed.x, placed.y
     out += [] if ghost else [_touched(box) for box in (placed.body, placed.label.box)]
-    for stroke in shifted(placed.symbol.strokes, x, y):
+    for stroke in shifted(placed.symbol.strokes if ghost else _bodily(placed), x, y):
         dashed = stroke.dashed or ghost
         weight = "bold" if bold and stroke.weight == "line" else "thin" if ghost else stroke.weight
         out.append(path(replace(stroke, dashed=dashed, weight=weight), colour, palette.paper))

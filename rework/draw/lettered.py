@@ -79,11 +79,14 @@ def number_box(lead: Lead) -> Box:
 
 def number_at(lead: Lead) -> tuple[float, float, str]:
     """Return where the number of a lead is written: its base line and the edge it begins at."""
+    if lead.number[0].isalpha() and lead.side in ("left", "right"):  # a colour, beside the winding
+        inward = 0.45 if lead.side == "left" else -0.45
+        return lead.x + inward, lead.y - 0.25, "start" if lead.side == "left" else "end"
     return {
-        "up": (lead.x + 0.25, lead.y + 1.15, "start"),
-        "down": (lead.x + 0.25, lead.y - 0.45, "start"),
-        "left": (lead.x + 0.45, lead.y - 0.25, "start"),
-        "right": (lead.x - 0.45, lead.y - 0.25, "end"),
+        "up": (lead.x + 0.35, lead.y + 0.8, "start"),
+        "down": (lead.x + 0.35, lead.y - 0.2, "start"),
+        "left": (lead.x + 0.8, lead.y - 0.25, "end"),
+        "right": (lead.x - 0.8, lead.y - 0.25, "start"),
     }[lead.side]
 
 

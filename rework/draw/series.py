@@ -139,7 +139,16 @@ class Series:
         sketch = Sketch(nets, plan.subject.style)
         spots = {key: sketch.like(piece, known[key]) for key, piece in nets.pieces.items()}
         gone = [spot for key, spot in layout.spots[0].items() if key not in spots]
-        draft = wired(nets, spots, layout.place, layout.every, Costs(), plan.drafts[-1], gone)
+        draft = wired(
+            nets,
+            spots,
+            layout.place,
+            layout.every,
+            Costs(),
+            plan.drafts[-1],
+            gone,
+            layout.risers,
+        )
         draft.ghosts = [spot for spot in gone if not taken_over(spot, spots.values(), layout.place)]
         return draft
 

@@ -8,8 +8,15 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from rework.draw.drafting import WHOLE, DrawnSubject, Layout, SheetCut, laid_out, netlists
-from rework.draw.layout.columns import FLAT_SPACING, NESTED_SPACING, TIGHT_SPACING, Spacing
+from rework.draw.drafting import WHOLE, Layout, Layouts, SheetCut, netlists
+from rework.draw.layout.columns import (
+    CLOSED_SPACING,
+    FLAT_SPACING,
+    NESTED_SPACING,
+    SNUG_SPACING,
+    TIGHT_SPACING,
+    Spacing,
+)
 from rework.draw.layout.netlist import FLAG
 from rework.draw.layout.sketch import Spot
 from rework.draw.symbols.pen import Box
@@ -43,23 +50,23 @@ _EDGE = 1
 
 
 #: How pieces may be put closer together where they do not fit otherwise, the first that fits.
-SQUEEZED = (FLAT_SPACING, TIGHT_SPACING, NESTED_SPACING)
+SQUEEZED = (FLAT_SPACING, SNUG_SPACING, CLOSED_SPACING, TIGHT_SPACING, NESTED_SPACING)
 
 
 def sheets_of(
-    subject: DrawnSubject, room: Room, closer: Sequence[Spacing] = SQUEEZED
+    layouts: Layouts, room: Room, closer: Sequence[Spacing] = SQUEEZED
 ) -> list[tuple[SheetCut, Layout]]:
     """Return the sheets a chassis needs, each with its layout, so that none is larger than a room
     unless it cannot be cut.
     """
     page = _Page(room, tuple(closer))
-    whole = _laid_out(subject, WHOLE, page)
-    parts = _merged(subject, _parts(subject, whole, page), page)
+    whole = _laid_out(layouts, WHOLE, page)
+    parts = _merged(layouts, _parts(layouts, whole, page), page)
     if len(parts) == 1:
         return [(WHOLE, whole)]
     on: dict[str, set[int]] = {}
     for number, keys in enumerate(parts, 1):
-        for nets in netlists(subject, SheetCut(keys)):
+        for nets in netlists(layouts.subject, SheetCut(keys)):
             for piece in nets.pieces.values():
                 for node in piece.nodes if piece.kind != FLAG else ():
                     on.setdefault(node, set()).add(number)
@@ -68,7 +75,7 @@ def sheets_of(
         elsewhere = {node: sorted(numbers - {number}) for node, numbers in on.items()}
         goes_on = {node: ", ".join(map(str, rest)) for node, rest in elsewhere.items() if rest}
         cut = SheetCut(keys, goes_on)
-        sheets.append((cut, _laid_out(subject, cut, page)))
+        sheets.append((cut, _laid_out(layouts, cut, page)))
     return sheets
 
 
@@ -84,19 +91,19 @@ class _Page:
         return self.room.holds(layout.box.grown(_EDGE))
 
 
-def _laid_out(subject: DrawnSubject, cut: SheetCut, page: _Page) -> Layout:
+def _laid_out(layouts: Layouts, cut: SheetCut, page: _Page) -> Layout:
     """Return a layout with the usual spacing, or with the first tighter one that fits."""
-    plain = laid_out(subject, cut)
+    plain = layouts.of(cut)
     if page.holds(plain):
         return plain
     for spacing in page.closer:
-        layout = laid_out(subject, cut, spacing)
+        layout = layouts.of(cut, spacing)
         if page.holds(layout):
             return layout
     return plain
 
 
-def _parts(subject: DrawnSubject, layout: Layout, page: _Page) -> list[frozenset[str]]:
+def _parts(layouts: Layouts, layout: Layout, page: _Page) -> list[frozenset[str]]:
     """Return the keys of the pieces of each sheet that a layout is to be cut into."""
     spots = {spot.piece.key: spot for spot in layout.every if spot.piece.kind != FLAG}
     keys = frozenset(spots)
@@ -106,18 +113,16 @@ def _parts(subject: DrawnSubject, layout: Layout, page: _Page) -> list[frozenset
     return [
         group
         for part in parts
-        for group in _parts(subject, _laid_out(subject, SheetCut(part), page), page)
+        for group in _parts(layouts, _laid_out(layouts, SheetCut(part), page), page)
     ]
 
 
-def _merged(
-    subject: DrawnSubject, parts: list[frozenset[str]], page: _Page
-) -> list[frozenset[str]]:
+def _merged(layouts: Layouts, parts: list[frozenset[str]], page: _Page) -> list[frozenset[str]]:
     """Return the parts with neighbours on one sheet where there is room for both."""
     merged = parts[:1]
     for part in parts[1:]:
         both = merged[-1] | part
-        if page.holds(_laid_out(subject, SheetCut(both), page)):
+        if page.holds(_laid_out(layouts, SheetCut(both), page)):
             merged[-1] = both
         else:
             merged.append(part)

@@ -18,8 +18,11 @@ from rework.draw.signing import flag_failed, sign_bare_pins
 from rework.draw.symbols import bulb
 from rework.draw.symbols.pen import Box, around
 
-#: What a wire pays for a point under text.
-_TEXT = 9
+#: What a wire pays for a point under text, which gives way where it can, and for one close beside a
+#: body.
+_TEXT, _CLOSE = 1, 1
+#: How far from a body is close, u: less than from the envelope of a tube to the ends of its leads.
+_NEAR = 0.9
 #: How far around the pieces a wire may go without paying more, u, and what a point outside costs.
 _ROUND, _OUTSIDE = 2.0, 3
 #: How far behind a flag no wire runs, u.
@@ -35,9 +38,11 @@ def wired(
     costs: Costs,
     like: Draft | None = None,
     ghosts: Iterable[Spot] = (),
+    risers: Mapping[str, int] | None = None,
 ) -> Draft:
     """Return a sheet with its wires, as large as ``every`` spot needs; wires keep out of
-    ``ghosts``, and nets that are as in the draft ``like`` lie as there.
+    ``ghosts``, nets that are as in the draft ``like`` lie as there, and rails come up from the
+    supply at the x of their ``risers``.
     """
     boxes = [spot.box.moved(place[spot.piece.key].x, place[spot.piece.key].y) for spot in every]
     box = around(boxes) if boxes else Box(0, 0, 1, 1)
@@ -50,6 +55,7 @@ def wired(
         if spot.piece.kind == FLAG:  # no wire runs up to its back as if it went on there
             body = Box(body.left - _BACK, body.top, body.right + _BACK, body.bottom)
         grid.close(body.moved(at.x, at.y))
+        grid.write(body.moved(at.x, at.y).grown(_NEAR), _CLOSE)
     for key, spot in spots.items():
         take(draft, spot, place[key].x, place[key].y)
     for spot in spots.values():
@@ -57,7 +63,7 @@ def wired(
     draft.tasks = tasks_of(draft)
     for task in draft.tasks:
         if nets.shown(task.name) == "rail":
-            task.trunks = _trunk(draft, task)
+            task.trunks = _trunk(draft, task, (risers or {}).get(task.name))
     _heater_trunks(draft, draft.tasks)
     if like is not None:
         _as_before(draft, like)
@@ -179,8 +185,10 @@ def _heater_trunks(draft: Draft, tasks: list[Task]) -> None:
                 task.trunks = [((min(xs), y), (max(xs), y))]
 
 
-def _trunk(draft: Draft, task: Task) -> list[tuple[tuple[int, int], ...]]:
-    """Return the line of a rail across the top, over the pins it feeds in the first band."""
+def _trunk(draft: Draft, task: Task, riser: int | None) -> list[tuple[tuple[int, int], ...]]:
+    """Return the line of a rail across the top, over the pins it feeds in the first band, and the
+    line in which it comes up from the supply.
+    """
     tops = {
         spot.band: draft.place[key].y - spot.y + rails.RAIL
         for key, spot in sorted(draft.spots.items())
@@ -190,6 +198,10 @@ def _trunk(draft: Draft, task: Task) -> list[tuple[tuple[int, int], ...]]:
     for band, top in sorted(tops.items()):
         deep = 40 if band == rails.BAND else 12
         xs = [end.x for end in task.ends if top <= end.y <= top + deep]
+        below = [end.y for end in task.ends if end.y > top + deep]
+        if band == rails.BAND and riser is not None and xs and below:
+            xs.append(riser)
+            trunks.append(((riser, top), (riser, min(below))))
         if len(xs) > 1 and min(xs) != max(xs):
             trunks.append(((min(xs), top), (max(xs), top)))
     return trunks

@@ -4,7 +4,7 @@ is under a cathode.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from rework.draw.layout.flow import Flow
 from rework.draw.layout.netlist import Piece
@@ -18,16 +18,20 @@ _BLOCKS_DIRECT = ("capacitor", "electrolytic")
 
 @dataclass(slots=True)
 class Branches:
-    """Hangs pieces on nets, in a sketch that is being walked."""
+    """Hangs pieces on nets, in a sketch that is being walked; ``lowest`` has the row in which a net
+    that more than one source comes to meets the last of them.
+    """
 
     flow: Flow
+    lowest: dict[str, int] = field(default_factory=dict)
 
     def shunts(self, net: str, row: int, band: str) -> None:
         """Hang what goes from the net to a sign."""
         flow = self.flow
         for piece in flow.here(net):
             if flow.lies(piece) and flow.shown(flow.far(piece, net)) == "sign":
-                y = PLATE + 3 if flow.is_plate(net) else max(SHUNT, row + 4)
+                low = max(row + 4, self.lowest.get(net, row - 1) + 5)
+                y = PLATE + 3 if flow.is_plate(net) else max(SHUNT, low)
                 flow.sketch.put(piece, hanging(piece, net), band, y, flow.sketch.column())
 
     def ups(self, net: str, band: str) -> None:

@@ -15,22 +15,28 @@ import numpy as np
 from scipy.optimize import linprog
 from scipy.sparse import coo_array
 
+from rework.draw.layout import rails
 from rework.draw.layout.level import levelled
+from rework.draw.layout.netlist import Piece
 from rework.draw.layout.sketch import PiecePlace, Sketch, Spot
-from rework.draw.symbols.pen import AHEAD, Box, around
+from rework.draw.symbols.pen import AHEAD, Box, Side, around
 
 #: Weight of a net told by a sign in the length to be made short; of the page's width.
 _WIDE = 0.02
 #: Weight that draws the plug to the left edge, and what else stands there.
 _ANCHOR = 1.5
+#: Half the width that a rail on its way up takes, u.
+_RISER = 0.2
 _LEFTMOST = ("plug", "outlet", "jack", "pickup", "microphone")
 
 
 @dataclass(frozen=True, slots=True)
 class Spacing:
     """Units kept between two pieces beside each other, one of them a tube, and between two bands;
+    other pieces may be a unit nearer unless it is ``even``;
     ``level`` moves pieces up and down where wires run straighter then, ``ahead`` keeps a step free
-    before each lead where a net of the supply turns; ``nested`` lets a piece be in the corner
+    before each lead where a net of the supply turns; ``risers`` keeps a column for each rail that
+    comes up from the supply; ``nested`` lets a piece be in the corner
     that another leaves free between its body and its label.
     """
 
@@ -39,17 +45,25 @@ class Spacing:
     level: bool = False
     ahead: bool = True
     nested: bool = False
+    even: bool = False
+    risers: bool = True
 
 
-#: What is drawn with where nothing speaks against it; as near as can be without crowding, in both
-#: directions or in height alone; and with pieces in the corners of others.
-PLAIN_SPACING, TIGHT_SPACING = Spacing(), Spacing(gap=1, bands=2)
-FLAT_SPACING = Spacing(bands=2)
-NESTED_SPACING = Spacing(gap=1, bands=2, nested=True)
+#: What is drawn with where nothing speaks against it; nearer in height alone, at tubes too, with no
+#: room for risers, and everywhere; and with pieces in the corners of others.
+PLAIN_SPACING, FLAT_SPACING = Spacing(), Spacing(bands=2)
+SNUG_SPACING = Spacing(gap=1, bands=2, even=True)
+CLOSED_SPACING = Spacing(gap=1, bands=2, even=True, risers=False)
+TIGHT_SPACING = Spacing(gap=1, bands=2, risers=False)
+NESTED_SPACING = Spacing(gap=1, bands=2, nested=True, risers=False)
 
 
-def places(sketch: Sketch, spacing: Spacing = PLAIN_SPACING) -> Mapping[str, PiecePlace]:
-    """Return the place of every piece of a sketch."""
+def places(
+    sketch: Sketch, spacing: Spacing = PLAIN_SPACING
+) -> tuple[Mapping[str, PiecePlace], Mapping[str, int]]:
+    """Return the place of every piece of a sketch, and the x at which each rail that comes up from
+    the supply does.
+    """
     heights = _heights(sketch, spacing)
     columns = _columns(sketch, heights, spacing)
     heights = _closed_up(sketch, heights, columns, spacing)
@@ -57,7 +71,9 @@ def places(sketch: Sketch, spacing: Spacing = PLAIN_SPACING) -> Mapping[str, Pie
         key: PiecePlace(columns[spot.column] + spot.dx, heights[spot.band] + spot.y)
         for key, spot in sketch.spots.items()
     }
-    return levelled(sketch, place) if spacing.level else place
+    kept = sketch.risers if spacing.risers else {}
+    risers = {net: columns[column] for net, column in kept.items()}
+    return levelled(sketch, place) if spacing.level else place, risers
 
 
 def _closed_up(
@@ -109,18 +125,19 @@ def _columns(sketch: Sketch, heights: Mapping[str, int], spacing: Spacing) -> Ma
     """Return the x of every column."""
     place = {column: number for number, column in enumerate(sketch.order)}
     every = [*sketch.spots.values(), *sketch.variants.values()]
-    spots = sorted(every, key=lambda spot: (place[spot.column], spot.piece.key))
+    taken = [_Taken(spot.column, _outline(spot, heights, spacing), spot.piece) for spot in every]
+    taken += _risers(sketch, taken, heights) if spacing.risers else []
+    taken.sort(key=lambda it: (place[it.column], it.piece.key if it.piece else ""))
     index = {column: number for number, column in enumerate(sketch.order)}
     rows: list[tuple[int, int, float]] = []  # x[b] - x[a] >= gap
-    outlines = [_outline(spot, heights, spacing) for spot in spots]
-    boxes = [around(outline) for outline in outlines]
+    boxes = [around(it.outline) for it in taken]
     for second, box in enumerate(boxes):
         for first in range(second):
-            near, far = spots[first], spots[second]
-            if near.column != far.column and _beside(boxes[first], box):
-                gap = _gap(outlines[first], outlines[second], _clear(near, far, spacing))
+            left, right = taken[first], taken[second]
+            if left.column != right.column and _beside(boxes[first], box):
+                gap = _gap(left.outline, right.outline, _clear(left, right, spacing))
                 if gap is not None:
-                    rows.append((index[near.column], index[far.column], gap))
+                    rows.append((index[left.column], index[right.column], gap))
     for key, follower, gap in sketch.followers:
         near, far = sketch.spots[key], sketch.spots[follower]
         if place[near.column] >= place[far.column]:
@@ -128,11 +145,30 @@ def _columns(sketch: Sketch, heights: Mapping[str, int], spacing: Spacing) -> Ma
         ends = max(lead.x for lead in near.symbol.leads) + near.dx
         begins = min(lead.x for lead in far.symbol.leads) + far.dx
         rows.append((index[near.column], index[far.column], ends - begins + gap))
-    spans = _spans(sketch, index, heights, ahead=spacing.ahead)
+    spans = _spans(sketch, index, heights, spacing)
     count = len(sketch.order)
-    anchored = {index[spot.column] for spot in spots if spot.piece.kind in _LEFTMOST}
-    solution = _solve(count, rows, spans, boxes, [index[spot.column] for spot in spots], anchored)
+    anchored = {index[spot.column] for spot in every if spot.piece.kind in _LEFTMOST}
+    solution = _solve(count, rows, spans, boxes, [index[it.column] for it in taken], anchored)
     return {column: round(solution[number]) for column, number in index.items()}
+
+
+@dataclass(frozen=True, slots=True)
+class _Taken:
+    """What takes room in a column: its boxes off the column, and the piece, None for a rail."""
+
+    column: int
+    outline: list[Box]
+    piece: Piece | None
+
+
+def _risers(sketch: Sketch, taken: list[_Taken], heights: Mapping[str, int]) -> list[_Taken]:
+    """Return the room of rails that come up to the line on top from under the signal."""
+    signal = {s.piece.key for s in sketch.spots.values() if s.band.startswith("signal")}
+    feet = [box.bottom for it in taken if it.piece and it.piece.key in signal for box in it.outline]
+    if rails.BAND not in heights or not feet:
+        return []
+    room = Box(-_RISER, heights[rails.BAND] + rails.RAIL, _RISER, max(feet))
+    return [_Taken(column, [room], None) for _, column in sorted(sketch.risers.items())]
 
 
 def _outline(spot: Spot, heights: Mapping[str, int], spacing: Spacing) -> list[Box]:
@@ -155,18 +191,19 @@ def _beside(box: Box, other: Box) -> bool:
     return box.top - 0.8 < other.bottom and other.top - 0.8 < box.bottom
 
 
-def _clear(spot: Spot, other: Spot, spacing: Spacing) -> int:
-    apart = spacing.nested or "tube" in (spot.piece.kind, other.piece.kind)
+def _clear(left: _Taken, right: _Taken, spacing: Spacing) -> int:
+    kinds = [it.piece.kind for it in (left, right) if it.piece is not None]
+    apart = spacing.nested or spacing.even or "tube" in kinds or len(kinds) < 2
     return spacing.gap if apart else spacing.gap - 1
 
 
 def _spans(
-    sketch: Sketch, index: Mapping[int, int], heights: Mapping[str, int], *, ahead: bool
+    sketch: Sketch, index: Mapping[int, int], heights: Mapping[str, int], spacing: Spacing
 ) -> list[list[tuple[int, int]]]:
     """Return for each net drawn as a wire the columns of its pins, each with the pin's offset.
 
     A net of the supply that leaves its row is taken one step ahead of each lead, so that its wire
-    need not turn back.
+    need not turn back. What hangs on a net of the signal hangs where the part before it ends.
     """
     spans = []
     both = [(net, {**sketch.spots, **sketch.variants}) for net in sketch.nets.nets.values()]
@@ -176,6 +213,7 @@ def _spans(
         if net.shown == "sign":
             continue
         pins = []
+        in_line: dict[Side, list[tuple[int, int]]] = {}
         rows = set()
         in_signal = False
         for key, terminal in net.pins:
@@ -183,11 +221,16 @@ def _spans(
             lead = spot.symbol.lead(terminal) if spot else None
             if spot is not None and lead is not None:
                 pins.append((index[spot.column], spot.dx + lead.x, AHEAD[lead.side][0]))
+                in_line.setdefault(lead.side, []).append((index[spot.column], spot.dx + lead.x))
                 rows.add(heights[spot.band] + spot.y + lead.y)
                 in_signal = in_signal or spot.band.startswith("signal")
+        if spacing.risers and net.name in sketch.risers:
+            pins.append((index[sketch.risers[net.name]], 0, 0))
         if len(pins) > 1:
-            step = int(ahead and len(rows) > 1 and not in_signal)
+            step = int(spacing.ahead and len(rows) > 1 and not in_signal)
             spans.append([(column, x + step * toward) for column, x, toward in pins])
+        if in_signal and len(in_line.get("right", ())) == len(in_line.get("up", ())) == 1:
+            spans.append([*in_line["right"], *in_line["up"]])
     return spans
 
 

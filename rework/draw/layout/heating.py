@@ -16,7 +16,8 @@ from rework.draw.symbols.pen import Side
 BAND = "heaters"
 #: A net with so many pieces of the row on it is a rail of heaters: the row does not go on there.
 _HUB = 3
-#: From the row to the lines over and under it that feed heaters in parallel, u.
+#: From the row to the lines over and under it that feed heaters in parallel, and to the row of what
+#: lies at a tap, u.
 _LINE = 6
 
 
@@ -33,8 +34,12 @@ class HeaterBand:
         heater it did not reach.
         """
         self._ladder()
+        from_taps = self._from_taps()
+        self.pieces -= from_taps.keys()
         for net in self._starts():
             self.walk(net)
+        self.pieces |= from_taps.keys()
+        self._lay_from_taps(from_taps)
         for key in sorted(self.pieces):
             piece = self.sketch.nets.pieces[key]
             if key not in self.sketch.spots and piece.kind != FLAG and self._ends(piece):
@@ -46,6 +51,36 @@ class HeaterBand:
                 flag = self.sketch.nets.pieces[key]
                 y = self._line_of(flag.nodes[0])
                 self.sketch.put(flag, Pose(), BAND, y, self.sketch.column())
+
+    def _from_taps(self) -> dict[str, tuple[str, Piece]]:
+        """Return what lies between the tap of a heater and a net outside of the string, as the
+        resistor before a rectifier's plate: the net of the tap and the heater.
+        """
+        nets = self.sketch.nets
+        heaters = [p for p in map(nets.pieces.get, sorted(self.pieces)) if p is not None]
+        taps = {
+            node: piece
+            for piece in heaters
+            if piece.kind == bulb.HEATER_UNIT and piece.key not in self.sketch.spots
+            for node in set(piece.nodes) - set(self._ends(piece))
+        }
+        from_taps = {}
+        for net, heater in taps.items():
+            for piece in self.sketch.free(net):
+                plain = piece.is_two_ended and not piece.part.is_conductor
+                if not (plain and piece.key in self.pieces) or piece.kind == "lamp":
+                    continue
+                far = next((node for node in piece.nodes if node != net), net)
+                if all(p is piece or p.key not in self.pieces for p in nets.on[far]):
+                    from_taps[piece.key] = net, heater
+        return from_taps
+
+    def _lay_from_taps(self, from_taps: dict[str, tuple[str, Piece]]) -> None:
+        """Lay each at the right of the heater, in the row of the lamp over it."""
+        for key, (net, heater) in sorted(from_taps.items()):
+            piece, spot = self.sketch.nets.pieces[key], self.sketch.spots[heater.key]
+            column = self.sketch.column(after=spot.column)
+            self.sketch.put(piece, lying(piece, net), BAND, -_LINE, column)
 
     def _line_of(self, net: str) -> int:
         """Return the row of the line over or under the heaters that a net runs in, 0 for none."""
@@ -259,7 +294,7 @@ class HeaterBand:
             and (len(other.piece.nodes) > 2 or other.piece.kind != bulb.HEATER_UNIT)
         ]
         if across:  # across a tapped part of a heater, or another part of the string
-            self.sketch.put(piece, lying(piece, left), BAND, -6, across[0].column)
+            self.sketch.put(piece, lying(piece, left), BAND, -_LINE, across[0].column)
             return
         near = self._neighbour(piece) if piece.is_two_ended and self.sketch.earlier else None
         if near is not None and piece.bulb_unit is None:  # beside a heater that has its place

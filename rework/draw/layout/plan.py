@@ -13,10 +13,12 @@ from rework.draw.layout.heating import HeaterBand
 from rework.draw.layout.netlist import FLAG, Netlist, Piece
 from rework.draw.layout.pose import Pose, hanging, lying
 from rework.draw.layout.power import PowerBand
-from rework.draw.layout.signal import SOURCES, signal_band
+from rework.draw.layout.signal import signal_band
 from rework.draw.layout.sketch import Sketch, Spot
+from rework.draw.layout.sources import SOURCES
 from rework.draw.symbols import bulb
 from rework.draw.symbols.pen import Style
+from rework.tubes.elements import HEATER_TAPS
 
 #: What the row of heaters lays its wires at.
 _FED = (bulb.HEATER_UNIT, "lamp")
@@ -132,11 +134,28 @@ def _groups(nets: Netlist, role_of: Mapping[str, Role]) -> dict[str, str]:
             groups[key] = "line"
         else:
             groups[key] = area_of.get(piece.part.name, SIGNAL)
+    for piece in list(nets.pieces.values()):
+        if groups.get(piece.key) == HEATERS and piece.kind == bulb.HEATER_UNIT:
+            groups |= {other.key: HEATERS for other in _at_tap(piece, nets)}
     for key, piece in nets.pieces.items():
         if piece.kind == FLAG:
             near = [groups[other.key] for other in nets.on[piece.nodes[0]] if other.key in groups]
             groups[key] = SIGNAL if SIGNAL in near else near[0] if near else "line"
     return groups
+
+
+def _at_tap(heater: Piece, nets: Netlist) -> list[Piece]:
+    """Return the parts of two ends at the tap of a heater, such as what feeds the plate of the same
+    bulb from there.
+    """
+    unit = heater.bulb_unit
+    taps = [pin for name in HEATER_TAPS for pin in unit.pins.get(name, ())] if unit else []
+    return [
+        piece
+        for net in {heater.node(pin) for pin in taps} - {None}
+        for piece in nets.on[net or ""]
+        if piece.is_two_ended and not piece.part.is_conductor
+    ]
 
 
 def _has_winding_to_itself(heater: Piece, nets: Netlist) -> bool:

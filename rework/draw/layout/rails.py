@@ -5,6 +5,7 @@ tube at the left; filter capacitors hang from the line between the loads.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 from rework.anatomy.rectifiers import is_rectifier_tube, rectifies
 from rework.anatomy.units import element_at
@@ -14,9 +15,10 @@ from rework.draw.layout.flow import TRANSFORMERS
 from rework.draw.layout.netlist import FLAG, Piece
 from rework.draw.layout.pose import Pose, hanging, lying
 from rework.draw.layout.sketch import Sketch
+from rework.draw.symbols.pen import shortened
 
-#: The row of the rails in the first signal band, and the step to the next track above it.
-RAIL, TRACK = -18, 2
+#: The row of the rails in the first signal band.
+RAIL = -18
 BAND = "signal0"
 #: Kinds a chain of filters is made of.
 _IN_CHAIN = ("resistor", "choke", "fuse")
@@ -31,6 +33,7 @@ def chain(sketch: Sketch) -> None:
     rails = _in_order(sketch)
     last = 0
     line: list[Piece] = []
+    ends: dict[str, int] = {}
     for number, net in enumerate(rails):
         consumer = _last_consumer(sketch, net)
         if _is_transformer(sketch, consumer) or number == 0 == len(rails) - 1:
@@ -45,6 +48,8 @@ def chain(sketch: Sketch) -> None:
             last = sketch.order.index(column)
             sketch.put(piece, hanging(piece, net), BAND, RAIL + 3, column)
             line.append(piece)
+        if sketch.order:
+            ends[net] = sketch.order[last]
         for other in rails[number + 1 :]:
             for piece in _placed(sketch, net, RAIL):
                 if other in piece.nodes:
@@ -57,20 +62,50 @@ def chain(sketch: Sketch) -> None:
                 line.append(piece)
     sketch.follow(line)
     _leave_risers(sketch, line)
+    _keep_risers(sketch, ends)
     _flags(sketch, rails)
+
+
+def _keep_risers(sketch: Sketch, ends: Mapping[str, int]) -> None:
+    """Keep a column for each rail that goes on under the signal: before what takes from it behind
+    the filter, whose last column in the rail is given.
+    """
+    for net, end in ends.items():
+        if net not in sketch.risers and any(p.kind != FLAG for p in sketch.free(net)):
+            later = [at for at in _consumers(sketch, net) if at > sketch.order.index(end)]
+            before = sketch.order[min(later)] if later else None
+            sketch.risers[net] = sketch.column(before=before)
+
+
+def loosen(sketch: Sketch) -> None:
+    """Shorten the leads that a second circuit takes off the line, so that the line runs straight
+    over their ends.
+    """
+    for key, spot in list(sketch.variants.items()):
+        first = sketch.spots[key]
+        if spot.band != BAND or spot.y != RAIL + 3:
+            continue
+        for lead in first.symbol.leads:
+            top = lead.terminals[0]
+            if lead.side == "up" and spot.piece.node(top) != first.piece.node(top):
+                spot = replace(spot, symbol=shortened(spot.symbol, top))
+        sketch.variants[key] = spot
 
 
 def _leave_risers(sketch: Sketch, line: list[Piece]) -> None:
     """Keep what hangs from the line out of the way up from a grid to it, at the left of a tube."""
     place = {column: number for number, column in enumerate(sketch.order)}
     hung = [sketch.spots[piece.key] for piece in line if sketch.spots[piece.key].y == RAIL + 3]
-    for tube in [spot for spot in sketch.spots.values() if spot.riser and spot.band == BAND]:
+    for tube in sketch.spots.values():
+        if tube.riser is None or tube.band != BAND:
+            continue
         ends = [lead.x for lead in tube.symbol.leads]
         for spot in hung:
             if place[spot.column] < place[tube.column]:
-                sketch.followers.append((spot.piece.key, tube.piece.key, _RISER))
+                gap = min(ends) - tube.riser + _RISER
+                sketch.followers.append((spot.piece.key, tube.piece.key, gap))
             else:
-                gap = min(ends) - max(ends) + _RISER - 1
+                gap = tube.riser - max(ends) + _RISER
                 sketch.followers.append((tube.piece.key, spot.piece.key, gap))
 
 

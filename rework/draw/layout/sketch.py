@@ -13,7 +13,12 @@ from itertools import pairwise
 from rework.draw.layout.netlist import DrawnNet, Netlist, Piece
 from rework.draw.layout.pose import Pose, Tag, dressed, posed, tags
 from rework.draw.layout.wording import Label, label_of
-from rework.draw.symbols.pen import Box, Style, Symbol, around
+from rework.draw.symbols import tube
+from rework.draw.symbols.pen import AHEAD, Box, Side, Style, Symbol, around
+
+#: From more throws than these at one side of a switch some are tied crosswise, in so many units
+#: before them.
+_THROWS, _TIED = 2, 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +42,8 @@ class Spot:
     dx: int
     band: str
     y: int
-    riser: bool = False
+    #: The x of a lead at the left of a tube that goes up to a rail beside it, around the origin.
+    riser: int | None = None
 
     @property
     def boxes(self) -> tuple[Box, ...]:
@@ -50,10 +56,25 @@ class Spot:
             boxes.append(
                 around([Box(lead.x, lead.y, lead.x, lead.y), Box(root_x, root_y, root_x, root_y)])
             )
-        if self.riser:
+        if self.piece.kind == "switch":
+            boxes += self._before_throws()
+        if self.riser is not None:
             left = min(lead.x for lead in self.symbol.leads)
             boxes.append(Box(left - 2, 0, left, 1))
         return tuple(boxes)
+
+    def _before_throws(self) -> list[Box]:
+        """Return the room in which the throws of a switch with several poles are tied crosswise."""
+        boxes = []
+        sides: tuple[Side, ...] = ("left", "right")
+        for side in sides:
+            leads = [lead for lead in self.symbol.leads if lead.side == side]
+            if len(leads) > _THROWS:
+                (dx, _), x = AHEAD[side], leads[0].x
+                low, high = min(lead.y for lead in leads), max(lead.y for lead in leads)
+                far = x + _TIED * dx
+                boxes.append(Box(min(x, far), low, max(x, far), high))
+        return boxes
 
     @property
     def box(self) -> Box:
@@ -66,7 +87,8 @@ class Sketch:
     """What is planned so far. ``order`` lists the columns from left to right.
 
     ``variants`` are the same pieces as they are in a second circuit that shares the places;
-    ``earlier`` is the first circuit with its spots then.
+    ``earlier`` is the first circuit with its spots then. ``risers`` are the columns kept for rails
+    that come up from the supply.
     """
 
     nets: Netlist
@@ -76,6 +98,7 @@ class Sketch:
     columns: int = 0
     followers: list[tuple[str, str, int]] = field(default_factory=list)
     variants: dict[str, Spot] = field(default_factory=dict)
+    risers: dict[str, int] = field(default_factory=dict)
     earlier: tuple[Netlist, dict[str, Spot]] | None = None
 
     def column(self, *, after: int | None = None, before: int | None = None) -> int:
@@ -108,8 +131,17 @@ class Sketch:
         self.spots[piece.key] = spot
         return spot
 
-    def _spot(self, piece: Piece, pose: Pose, band: str, y: int, column: int, dx: int) -> Spot:
-        symbol = dressed(piece, posed(piece, pose, self.style), self.nets)
+    def _spot(
+        self,
+        piece: Piece,
+        pose: Pose,
+        band: str,
+        y: int,
+        column: int,
+        dx: int,
+        symbol: Symbol | None = None,
+    ) -> Spot:
+        symbol = symbol or dressed(piece, posed(piece, pose, self.style), self.nets)
         ends = tags(piece, symbol, self.nets)
         return Spot(
             piece,
@@ -121,7 +153,7 @@ class Sketch:
             dx,
             band,
             y,
-            _needs_riser(piece, symbol, self.nets),
+            _riser(piece, symbol, self.nets),
         )
 
     def vary(self, nets: Netlist) -> None:
@@ -135,8 +167,12 @@ class Sketch:
         }
 
     def like(self, piece: Piece, spot: Spot) -> Spot:
-        """Return a piece in the place and pose of a spot."""
-        return self._spot(piece, spot.pose, spot.band, spot.y, spot.column, spot.dx)
+        """Return a piece in the place and pose of a spot; a socket that a tube left as its empty
+        envelope.
+        """
+        left = piece.kind == "socket" and spot.piece.bulb_unit is not None
+        empty = tube.emptied(spot.symbol, dict(piece.pins)) if left else None
+        return self._spot(piece, spot.pose, spot.band, spot.y, spot.column, spot.dx, empty)
 
     def follow(self, pieces: list[Piece], gap: int = 0) -> None:
         """Hold that each of some pieces begins right of where the one before it ends."""
@@ -159,10 +195,14 @@ class Sketch:
         return [piece for piece in pieces if piece.key not in self.spots]
 
 
-def _needs_riser(piece: Piece, symbol: Symbol, nets: Netlist) -> bool:
-    """True where a lead at the left of a tube goes up to a rail beside it."""
-    return piece.bulb_unit is not None and any(
-        lead.side == "left" and nets.shown(piece.node(lead.terminals[0]) or "") == "rail"
+def _riser(piece: Piece, symbol: Symbol, nets: Netlist) -> int | None:
+    """Return the x of a lead at the left of a tube that goes up to a rail beside it, or None."""
+    if piece.bulb_unit is None:
+        return None
+    on_rails = (
+        lead.x
         for lead in symbol.leads
+        if lead.side == "left" and nets.shown(piece.node(lead.terminals[0]) or "") == "rail"
         if piece.node(lead.terminals[0]) is not None
     )
+    return min(on_rails, default=None)

@@ -12,12 +12,14 @@ from dataclasses import dataclass, field
 
 from rework.draw.routing.grid import Grid
 from rework.draw.routing.way import Costs, cheapest, fewest_bends, walled_in
-from rework.draw.symbols.pen import Side
+from rework.draw.symbols.pen import Box, Side
 
 #: The side on which a wire leaves a pin, by the number of the direction that its lead comes from.
 _AWAY: tuple[Side, ...] = ("left", "up", "right", "down")
 #: How often all nets that cross or failed are laid again.
 _ROUNDS = 3
+#: How far around the pins of a net that failed other wires give way, u.
+_AROUND = 4
 #: From so many points on, once is enough: a sheet of that size is cut into several.
 _LARGE = 40_000
 
@@ -81,8 +83,38 @@ class Router:
                 or (self.grid.bends(task.number) and self.cost(task) > _least(task, self.costs))
             ]
             better = sum(self._again(task) for task in again)
+            for task in [task for task in order if task.name in self.failed]:
+                better += self._make_way(task, order)
             if not better:
                 break
+
+    def _make_way(self, task: Task, order: Sequence[Task]) -> bool:
+        """Lay a net that failed once more with the wires around its pins taken up, and those anew
+        after it; keep that where fewer fail then, and say whether they do.
+        """
+        grid = self.grid
+        near: set[int] = set()
+        for end in task.ends:
+            here = Box(end.x, end.y, end.x, end.y).grown(_AROUND)
+            near |= {
+                n for p in grid.inside(here) for n in (grid.level[p], grid.upright[p], grid.node[p])
+            }
+        lifted = [t for t in order if t.number in near and t is not task]
+        before = {t.number: dict(grid.wires[t.number].arms) for t in (task, *lifted)}
+        failed = set(self.failed)
+        for other in lifted:
+            grid.lift(other.number, self.base[other.number])
+        for net in (task, *lifted):
+            self._lay(net)
+        if len(self.failed) < len(failed):
+            self.improved += 1
+            return True
+        for number in before:
+            grid.lift(number, self.base[number])
+        for number, arms in before.items():
+            grid.lift(number, arms)
+        self.failed = failed
+        return False
 
     def to_free_room(
         self, number: int, group: set[int], fits: Callable[[int, int], bool]

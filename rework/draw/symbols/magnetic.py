@@ -23,10 +23,9 @@ from rework.draw.symbols.pen import (
 )
 
 #: Units between two neighbouring taps, from the core's middle to a winding, and to its leads.
-_TAP, _COIL, _LEAD = 3, 1.1, 3
-#: Size of the volts written at a winding, where (between its leads, outside of the coil), and by
-#: how much leads are longer then.
-_VOLTS, _AT, _LONGER = 0.9, 2.75, 1
+_TAP, _COIL, _LEAD = 3, 1.1, 4
+#: Size of the volts written at a winding, and where: between its leads, outside of the coil.
+_VOLTS, _AT = 0.9, 2.75
 #: Units between two windings of one side: what hangs in the row of the upper stays clear of the
 #: lower.
 _BETWEEN = 5
@@ -46,12 +45,11 @@ def transformer(part: Part, style: Style) -> Symbol:
     leads: list[Lead] = []
     strokes: list[Stroke] = []
     words: list[Word] = []
-    out = _LEAD + _LONGER * any(_volts(part, run, 1, 0) for run in runs)
     for side, group in ((-1, left), (1, right)):
         top = 0 if height > 12 else (height - _height(part, group)) // 2
         for run in group:
             long = _long(part, run)
-            _winding(run, long, side, top, out, leads, strokes)
+            _winding(run, long, side, top, leads, strokes)
             strokes.append(circle(side * 1.75, top + 0.55, 0.17, filled=True))
             words += _volts(part, run, side, top)
             top += long + _BETWEEN
@@ -93,7 +91,6 @@ def _winding(
     long: int,
     side: int,
     top: int,
-    out: int,
     leads: list[Lead],
     strokes: list[Stroke],
 ) -> None:
@@ -119,8 +116,8 @@ def _winding(
     )
     for number, terminal in enumerate(run):
         y = top + number * pitch
-        leads.append(Lead((terminal,), side * out, y, "left" if side < 0 else "right"))
-        strokes.append(line((side * _COIL, y), (side * out, y)))
+        leads.append(Lead((terminal,), side * _LEAD, y, "left" if side < 0 else "right"))
+        strokes.append(line((side * _COIL, y), (side * _LEAD, y)))
 
 
 def _long(part: Part, run: tuple[str, ...]) -> int:

@@ -8,7 +8,7 @@ after IEEE 315-1975, which allows copying its symbols, and IEC 60617.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Literal, TypedDict, Unpack
 
@@ -286,3 +286,33 @@ def _lead(lead: Lead, matrix: _Matrix) -> Lead:
     x, y = _moved(matrix, (lead.x, lead.y))
     ahead = _moved(matrix, AHEAD[lead.side])
     return replace(lead, x=round(x), y=round(y), side=_SIDE_OF[round(ahead[0]), round(ahead[1])])
+
+
+def cut_off(stroke: Stroke, roots: Mapping[tuple[int, int], tuple[float, float]]) -> Stroke:
+    """Return a stroke that begins or ends at one of some points, cut off at the root of that; one
+    that does not run straight from there to the root is left as it is.
+    """
+    points = [numbers for what, numbers in stroke.path if what in ("M", "L")]
+    if len(points) != len(stroke.path) or len(points) < 2:
+        return stroke
+    for end, inner in ((0, 1), (-1, -2)):
+        (x, y), (near_x, near_y) = points[end], points[inner]
+        root = roots.get((round(x), round(y))) if (x, y) == (round(x), round(y)) else None
+        if root is None or not (near_x == x == root[0] or near_y == y == root[1]):
+            continue
+        beyond = (near_x - root[0]) * (x - root[0]) + (near_y - root[1]) * (y - root[1])
+        points[end] = root if beyond <= 0 else (near_x, near_y)
+    steps = tuple((what, point) for (what, _), point in zip(stroke.path, points, strict=True))
+    return replace(stroke, path=steps)
+
+
+def shortened(symbol: Symbol, terminal: str) -> Symbol:
+    """Return a symbol with one lead shorter by a unit."""
+    lead = symbol.lead(terminal)
+    if lead is None:
+        return symbol
+    dx, dy = AHEAD[lead.side]
+    nearer = replace(lead, x=lead.x - dx, y=lead.y - dy)
+    strokes = tuple(cut_off(stroke, {lead.at: nearer.at}) for stroke in symbol.strokes)
+    leads = tuple(nearer if other is lead else other for other in symbol.leads)
+    return replace(symbol, leads=leads, strokes=strokes)

@@ -9,10 +9,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from rework.draw.symbols.bulb import Unit
-from rework.draw.symbols.pen import Box, Lead, Side, Stroke, Symbol, arc, circle, line, shape
+from rework.draw.symbols.pen import AHEAD, Box, Lead, Side, Stroke, Symbol, arc, circle, line, shape
 
 #: The elements between plate and cathode, from the top.
 _GRIDS = ("beam-plates", "suppressor", "screen", "signal-grid", "grid")
@@ -229,3 +229,29 @@ def unknown_bulb(terminals: tuple[str, ...]) -> Symbol:
     return Symbol(
         tuple(leads), tuple(strokes), Box(-radius, -radius, radius, radius), (), stands=True
     )
+
+
+def emptied(symbol: Symbol, node_of: Mapping[str, str]) -> Symbol | None:
+    """Return the socket that a tube left: its envelope dashed, with the pins where they were that
+    are wired still; None where one of these was at no lead of the tube, or two at one lead are on
+    two nodes now.
+    """
+    leads = []
+    for lead in symbol.leads:
+        kept = tuple(pin for pin in lead.terminals if pin in node_of)
+        if len({node_of[pin] for pin in kept}) > 1:
+            return None
+        if kept:
+            leads.append(replace(lead, terminals=kept, number=",".join(kept)))
+    if {pin for lead in leads for pin in lead.terminals} != node_of.keys():
+        return None
+    radius = symbol.body.right
+    strokes = [circle(0, 0, radius, weight="thin", dashed=True)]
+    for lead in leads:
+        dx, dy = AHEAD[lead.side]
+        across = lead.y if dx else lead.x
+        edge = math.sqrt(radius**2 - across**2) - 0.35
+        x, y = (dx * edge, lead.y) if dx else (lead.x, dy * edge)
+        strokes.append(circle(x, y, 0.3, blank=True))
+        strokes.append(line((x + 0.3 * dx, y + 0.3 * dy), lead.at))
+    return replace(symbol, leads=tuple(leads), strokes=tuple(strokes), words=())
