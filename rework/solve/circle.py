@@ -180,8 +180,10 @@ def _ends(begins: Floats, ends: Floats, right: Floats) -> Floats:
     (at the beginning) + ends z (at the end) = right.
     """
     *_, arcs, states, _ = begins.shape
+    joined = np.empty(right.shape)
     if arcs == 1:
-        return np.linalg.solve(begins + ends, right)
+        joined[...] = np.linalg.solve(begins + ends, right)
+        return joined
     pairs = arcs // 2
     #: The first and the second of every pair, and one that is left over.
     first, second, alone = slice(0, 2 * pairs, 2), slice(1, 2 * pairs, 2), slice(2 * pairs, None)
@@ -200,7 +202,6 @@ def _ends(begins: Floats, ends: Floats, right: Floats) -> Floats:
         np.concatenate([after[..., states:, :], take(ends, alone)], -3),
         np.concatenate([given[..., states:, :], take(right, alone)], -3),
     )
-    joined = np.empty(right.shape)
     joined[..., second, :, :] = z[..., :pairs, :, :]
     joined[..., alone, :, :] = z[..., pairs:, :, :]
     known = (
