@@ -47,6 +47,12 @@ def is_rectifier_tube(part: Part) -> bool:
     return tube is not None and tube.is_rectifier
 
 
+def shares_bulb(part: Part) -> bool:
+    """Return whether a part is a bulb that holds a rectifier and another tube."""
+    tube = tube_of(part)
+    return tube is not None and tube.has_rectifier_unit and not tube.is_rectifier
+
+
 def rectifiers(wiring: Wiring, units: Iterable[TubeUnit]) -> tuple[RectifierSection, ...]:
     """Return every rectifier of the circuit in the order of the file."""
     sections: dict[str, list[TubeUnit]] = {}

@@ -4,6 +4,7 @@ accounted for.
 
 from __future__ import annotations
 
+from rework.anatomy.rectifiers import shares_bulb
 from rework.circuit.parts import Part, strands
 from rework.safety.findings import Caution, Finding, measure, write
 from rework.safety.survey import Survey, listed
@@ -48,14 +49,23 @@ def half_wave_load(survey: Survey) -> tuple[Finding, ...]:
                     part.name,
                     winding,
                     "",
-                    measure(
-                        f"Put a bridge in place of {rectifier}, or take a transformer made for a"
-                        " half-wave load."
-                    ),
+                    measure(_for_half_wave(survey.circuit.by_name[rectifier])),
                     "mind",
                 )
             )
     return tuple(findings)
+
+
+def _for_half_wave(rectifier: Part) -> str:
+    """Return what to do about a half-wave load; a bulb that holds the output tube too keeps its
+    rectifier, for a bridge would give that tube too much.
+    """
+    if shares_bulb(rectifier):
+        return "Take a transformer made for a half-wave load."
+    return (
+        f"Put a bridge in place of {rectifier.name}, or take a transformer made for a half-wave"
+        " load."
+    )
 
 
 def _rectifiers(survey: Survey) -> dict[str, dict[tuple[str, str], None]]:

@@ -54,11 +54,16 @@ def tube(draft: StampDraft, part: Part) -> None:
     """Put in a tube: its heater always, its units where they emit."""
     type_ = library.find(part.type)
     if type_ is None:
+        why = (
+            f"of the {part.type} of {part.name} the library has the heater alone, no pins and no"
+            if library.without_basing(part.type)
+            else f"{part.type} of {part.name} is not in the tube library, so it has no pins and no"
+        )
         draft.fault(
             part,
-            f"{part.type} of {part.name} is not in the tube library, so it has no numbers (the"
-            " mains check needs none)",
-            "see rework tubes for what is there, or fit a type that is",
+            f"{why} curves: no numbers (the mains check needs none)",
+            "write a tube file of your own from its sheet: rework new TYPE.toml, then rework"
+            " fit-tube",
         )
         return
     _heater(draft, part, type_)

@@ -5,6 +5,7 @@ with what this circuit calls things.
 from __future__ import annotations
 
 from rework.anatomy.grounds import to_earth
+from rework.anatomy.rectifiers import shares_bulb
 from rework.anatomy.units import tube_of
 from rework.circuit.circuit import Circuit, Mains
 from rework.circuit.parts import Part, Value
@@ -21,7 +22,7 @@ from rework.rules.run import attached
 from rework.solve.network import CannotSolve
 from rework.supply.amplifier import NoSupply, amplifier, stand_in
 from rework.supply.bonds import common_of, unbonded
-from rework.supply.feed import Feed, shares_bulb
+from rework.supply.feed import Feed
 from rework.supply.weak import too_few_volts, weak_capacitors
 from rework.touch.stored import after_unplugging, stored
 from rework.tubes.relatives import PARALLEL_VOLTS, SAME_CURVES, stand_ins

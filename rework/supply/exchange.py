@@ -7,6 +7,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
+from rework.anatomy.rectifiers import shares_bulb
 from rework.anatomy.units import element_at
 from rework.circuit.circuit import Circuit
 from rework.circuit.parts import Part
@@ -16,7 +17,7 @@ from rework.rules.rewrite import NothingToDo, Refused, plan
 from rework.solve.network import CannotSolve
 from rework.solve.signal import loudest
 from rework.supply.bench import AmplifierBench, RatingLimit, Ratings, ratings
-from rework.supply.feed import Feed, shares_bulb
+from rework.supply.feed import Feed
 from rework.supply.idle import IdlePoint, Leak, leaks, points
 from rework.supply.stage import (
     ResistorToFit,
@@ -256,7 +257,7 @@ def _place(bench: AmplifierBench, facts: Facts, part: Part, heater: float) -> St
             part.type,
             False,
             (),
-            f"{part.type} is not in the tube library, so its relatives are not known.",
+            _not_known(part.type),
         )
     if tube.is_rectifier:
         return StringPlace(
@@ -285,6 +286,13 @@ def _place(bench: AmplifierBench, facts: Facts, part: Part, heater: float) -> St
     why = "" if candidates else _nothing_near(part, tube, heater)
     ranked = sorted(candidates, key=lambda candidate: candidate.order)
     return StringPlace(part.name, tube.type, output is not None, tuple(ranked), why, partners)
+
+
+def _not_known(type_: str) -> str:
+    """Return why nothing can be said to be related to a type that has no basing in the library."""
+    if library.without_basing(type_) is not None:
+        return f"The library has the heater of the {type_} alone, so its relatives are not known."
+    return f"{type_} is not in the tube library, so its relatives are not known."
 
 
 def _nothing_near(part: Part, tube: TubeType, heater: float) -> str:

@@ -11,7 +11,7 @@ from collections import deque
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from rework.anatomy.rectifiers import RectifierSection, rectifies
+from rework.anatomy.rectifiers import RectifierSection, rectifies, shares_bulb
 from rework.anatomy.units import element_at, tube_of
 from rework.circuit.circuit import Circuit, Mains
 from rework.circuit.parts import Part
@@ -53,12 +53,6 @@ def feed_of(circuit: Circuit) -> Feed:
     return Feed(rail, _doubled_back(facts, rail) or _back(facts, circuit, fed_by), names)
 
 
-def shares_bulb(part: Part) -> bool:
-    """Return whether a part is a bulb that holds a rectifier and another tube."""
-    tube = tube_of(part)
-    return tube is not None and tube.has_rectifier_unit and not tube.is_rectifier
-
-
 def _doubled_back(facts: Facts, rail: str) -> str | None:
     """Return the node to which B+ of a voltage doubler returns, None where there is no doubler: the
     anode of the section that fills the middle from below.
@@ -85,19 +79,33 @@ def _rail(facts: Facts, sections: list[Part]) -> tuple[str, list[Part]]:
         if (point := facts.point(node)) in facts.rail
     }
     if len(rails) != 1:
-        what = (
-            "no rectifier feeds B+ from the line to the tubes"
-            if not rails
-            else "the rectifiers feed B+ at " + " and ".join(sorted(rails.values()))
-        )
-        raise CannotSolve(
-            Problem(
-                f"{what}, so there is no one place to feed the amplifier at",
-                hint="give it a job with a supply attached, or a circuit as it was found",
-            )
-        )
+        raise CannotSolve(_no_rail(facts, sorted(rails.values())))
     ((point, rail),) = rails.items()
     return rail, [p for p in sections if point in facts.points(_ends(p, "plus", "cathode"))]
+
+
+def _no_rail(facts: Facts, rails: list[str]) -> Problem:
+    """Return why there is no one place at which B+ is handed on: an unknown tube may be the
+    rectifier.
+    """
+    unknown = [p for p in facts.circuit.parts if p.kind == "tube" and tube_of(p) is None]
+    if not rails and unknown:
+        named = unknown[0]
+        return Problem(
+            f"the pins of the {named.type} of {named.name} are not known, so nothing says whether"
+            " it is the rectifier, nor where B+ begins",
+            named.place,
+            hint="write a tube file of your own from its sheet: rework new TYPE.toml",
+        )
+    what = (
+        "the rectifiers feed B+ at " + " and ".join(rails)
+        if rails
+        else "no rectifier feeds B+ from the line to the tubes"
+    )
+    return Problem(
+        f"{what}, so there is no one place to feed the amplifier at",
+        hint="give it a job with a supply attached, or a circuit as it was found",
+    )
 
 
 def _back(facts: Facts, circuit: Circuit, fed_by: list[Part]) -> str:
