@@ -36,8 +36,9 @@ def _moves(survey: Survey, plug: Part) -> Iterator[dict[str, str]]:
     for blade in _BLADES:
         if plug.node(blade) is not None:
             yield {"earth": plug.at(blade), blade: plug.at("earth")}
-    reached = sorted(survey.circuit.within_reach, key=lambda at: -len(survey.circuit.at[at]))
-    for node in reached[:_MOST_METAL]:
+    at = survey.circuit.at
+    reached = (node for node in survey.circuit.within_reach if node in at)
+    for node in sorted(reached, key=lambda node: (-len(at[node]), node))[:_MOST_METAL]:
         yield {"earth": _loose_end(survey, node)}
 
 
@@ -86,7 +87,7 @@ def _misplaced(survey: Survey) -> Iterator[Part]:
 def _leads_to_metal(survey: Survey, point: str) -> bool:
     """Return whether conductors, or those and one resistance, lead from a point into reach."""
     circuit = survey.circuit
-    reached = {survey.rail[node] for node in circuit.within_reach}
+    reached = {survey.rail[node] for node in circuit.within_reach if node in circuit.at}
     return point in reached or any(
         point in ends and not reached.isdisjoint(ends)
         for part in survey.of_kind(*_RESISTANCES)

@@ -159,7 +159,8 @@ def earth_conductor(survey: Survey) -> tuple[Finding, ...]:
     """
     line = tuple(_wires(survey, survey.primary.line))
     # An earth conductor that is on a blade is a hazard: its colour is right.
-    metal = {survey.point[node] for node in survey.circuit.within_reach}
+    circuit = survey.circuit
+    metal = {survey.point[node] for node in circuit.within_reach if node in circuit.at}
     thick = max(line, key=lambda wire: section(wire) or 0.0, default=None)
     findings: list[Finding] = []
     for wire in dict.fromkeys(_earth_wires(survey)):

@@ -29,6 +29,9 @@ RATINGS = (
     *(0.063, 0.08, 0.1, 0.125, 0.16, 0.2, 0.25, 0.315, 0.4, 0.5, 0.63, 0.8),
     *(1.0, 1.25, 1.6, 2.0, 2.5, 3.15, 4.0, 5.0, 6.3, 8.0, 10.0),
 )
+#: The power factor of a small motor, at the low end (common practice, no source: shaded-pole motors
+#: have 0.5 to 0.6).
+MOTOR_FACTOR = 0.5
 #: Amperes that a cord may carry, by its gauge and by its section in square metres.
 _GAUGE_AMPS = {18.0: 10.0, 17.0: 12.0, 16.0: 13.0, 14.0: 18.0, 12.0: 25.0}
 #: Sizes are stated rounded.
@@ -58,7 +61,11 @@ def fuses(survey: Survey) -> tuple[Finding, ...]:
                 )
             )
             continue
-        too_large = [f"{name} bears {most:.3g} A" for name, most in _bears(survey) if amps > most]
+        too_large = [
+            f"{name} {'bear' if ' and ' in name else 'bears'} {most:.3g} A"
+            for name, most in _bears(survey)
+            if amps > most
+        ]
         if too_large:
             findings.append(
                 Caution(
@@ -77,11 +84,19 @@ def _rated(survey: Survey, fuse: Part) -> tuple[Remedy, ...]:
     """Return the fuse that protects what is behind it, or what the netlist must state first."""
     amps = _proposed(survey)
     if amps is None:
-        return _with_stronger_parts(survey, fuse) or write(
-            f"State the current of {fuse.name} in the netlist, and the VA of the transformer that"
-            " it protects."
-        )
+        return _with_stronger_parts(survey, fuse) or _stated(survey, fuse)
     return (Remedy(f"Fit a slow fuse of {amps:g} A at {fuse.name}.", _exchanged(fuse, amps)),)
+
+
+def _stated(survey: Survey, fuse: Part) -> tuple[Remedy, ...]:
+    """Return what the netlist must state before a fuse can be chosen."""
+    missing = [] if fuse.value("current") else [f"the current of {fuse.name}"]
+    missing += [
+        f"the {'watts' if part.kind == 'motor' else 'VA'} of {part.name}"
+        for part, amps in _loads(survey)
+        if amps is None
+    ]
+    return write(f"State {listed(missing)} in the netlist.") if missing else ()
 
 
 def _exchanged(fuse: Part, amps: float) -> tuple[Action, ...]:
@@ -140,8 +155,8 @@ def _proposed(survey: Survey) -> float | None:
 
 
 def _total(survey: Survey) -> float | None:
-    """Return the amperes of all primaries at full load; None where the netlist does not say."""
-    each = [amps for _, amps in _primary_amps(survey)]
+    """Return the amperes of all loads of the line; None where the netlist does not say."""
+    each = [amps for _, amps in _loads(survey)]
     known = [amps for amps in each if amps is not None]
     return sum(known) if known and len(known) == len(each) else None
 
@@ -151,28 +166,28 @@ def _least_rating(total: float) -> float | None:
     return next((rating for rating in RATINGS if rating >= LEAST_TIMES * total), None)
 
 
-def _primary_amps(survey: Survey) -> Iterator[tuple[Part, float | None]]:
-    """Return the transformers on the line with the current of their primary at full load; none
+def _loads(survey: Survey) -> Iterator[tuple[Part, float | None]]:
+    """Return the transformers and motors on the line with the current of each at full load; none
     where the line feeds anything else, for then the fuse must carry that as well.
     """
     mains = survey.circuit.mains
-    if any(survey.strangers(node) for node in survey.primary.line) or any(survey.of_kind("motor")):
+    if any(survey.strangers(node) for node in survey.primary.line):
         return
-    for part in survey.of_kind("transformer", "autotransformer"):
-        if any(
-            terminal.startswith("primary") and survey.conduction_tied(node)
-            for terminal, node in part.pins
-        ):
+    for part in survey.of_kind("transformer", "autotransformer", "motor"):
+        coil = ("1", "2") if part.kind == "motor" else ("primary",)
+        if any(pin.startswith(coil) and survey.conduction_tied(node) for pin, node in part.pins):
             power = part.value("apparent-power") or part.value("power")
-            yield part, power / mains.volts if power and mains and mains.volts else None
+            factor = MOTOR_FACTOR if part.kind == "motor" else 1.0
+            volts = mains.volts if mains else None
+            yield part, power / factor / volts if power and volts else None
 
 
 def _bears(survey: Survey) -> Iterator[tuple[str, float]]:
     """Return what is on the line with the largest fuse that protects it, in amperes."""
     total = _total(survey)
     if total is not None:
-        names = listed(part.name for part, _ in _primary_amps(survey))
-        yield f"{names} ({MOST_TIMES:g} times its primary current)", MOST_TIMES * total
+        names = listed(part.name for part, _ in _loads(survey))
+        yield f"{names} ({MOST_TIMES:g} times the current at full load)", MOST_TIMES * total
     for part in survey.of_kind("plug", "switch", "connector"):
         amps = part.value("current")
         if amps is not None and any(node in survey.primary.line for _, node in part.pins):
