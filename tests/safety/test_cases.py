@@ -334,13 +334,13 @@ def test_an_output_jack_without_a_bond_is_told_with_its_node_and_pin():
 @pytest.mark.parametrize(
     ("slips", "words"),
     [
-        ((("fuse 0.5 A", "fuse 10 A"),), "Fit a slow fuse of 0.8 A at F1."),
-        ((("fuse 0.5 A 250 V slow", "fuse"),), "Fit a slow fuse of 0.8 A at F1."),
+        ((("fuse 0.5 A", "fuse 10 A"),), "Fit a slow fuse of 1 A at F1."),
+        ((("fuse 0.5 A 250 V slow", "fuse"),), "Fit a slow fuse of 1 A at F1."),
     ],
     ids=["far too large", "without a rating"],
 )
 def test_a_motor_on_the_line_is_counted_in_the_fuse(slips, words):
-    """40 VA and 12 W of 117 V: 0.34 A and 0.21 A at a power factor of a half, times 1.5."""
+    """40 VA and 12 W of 117 V: 0.34 A and 0.21 A at a power factor of a half; times 1.5, 0.82 A."""
     report = bench_set(*slips, add="M1 motor 117 V 60 Hz 12 W : 1=L3, 2=N1, frame=CHASSIS\n")
     (caution,) = [caution for caution in report.cautions if caution.part == "F1"]
     assert [remedy.words for remedy in caution.remedies] == [words]
