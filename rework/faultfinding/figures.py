@@ -31,11 +31,14 @@ MODEL, MODEL_VOLTS = 0.03, 0.02
 #: The same of alternating volts on heaters, of ripple, of hum at the speaker, of signals and of
 #: ohms, as shares. Our guess.
 HEATERS, RIPPLE, HUM, SIGNAL, OHMS = 0.05, 0.18, 0.30, 0.25, 0.03
-#: What a digital meter is off by, a share and volts or ohms (common practice); and one with a
+#: What a digital meter is off by, one standard deviation, a share and volts or ohms (common
+#: practice: two digits of its 200 ohm range, the ohms of the leads taken off); and one with a
 #: pointer, a share of its range.
-METER, METER_VOLTS, METER_OHMS, POINTER = 0.01, 0.02, 0.3, 0.03
-#: Alternating volts, ohms and amps that are nothing to a meter.
-FLOOR_VOLTS, FLOOR_OHMS, FLOOR_AMPS = 2e-3, 0.5, 2e-6
+METER, METER_VOLTS, METER_OHMS, POINTER = 0.01, 0.02, 0.2, 0.03
+#: Alternating volts and amps that are nothing to a meter; and the ohms at which what it is off by
+#: in any case is as much as what it is off by in proportion, so that the logarithm of ohms and
+#: these has about one deviation everywhere.
+FLOOR_VOLTS, FLOOR_OHMS, FLOOR_AMPS = 2e-3, 6.0, 2e-6
 #: An ohmmeter shows an open circuit above these ohms.
 OPEN_OHMS = 2e7
 #: The knob of all cold heaters together.
@@ -264,5 +267,5 @@ def _resistances(case: Case, held: Sequence[_Held], names: Sequence[str]) -> _To
             slopes[:, k] += coil.ohms * volts[network.rows[coil.row]] ** 2 * scale
     is_open = ohms >= OPEN_OHMS
     slopes[is_open] = 0.0
-    noise = OHMS**2 + METER**2 + (METER_OHMS * scale) ** 2
+    noise = (OHMS**2 + METER**2) * (ohms * scale) ** 2 + (METER_OHMS * scale) ** 2
     return np.log(ohms + FLOOR_OHMS), slopes, noise

@@ -49,13 +49,14 @@ def reasons(ranking: Ranking, *, isolated: bool = False) -> tuple[Reason, ...]:
     if before:
         words.append(Reason(Peril.TIED, "", 1.0, tuple(sorted(before))))
     tired = tired_fuses(expected.cases[0])
+    listed = ranking.chance / ranking.chance.sum()  # as if it were on the list
     chances: dict[str, float] = {}
     for n, suspect in enumerate(expected.suspects):
         key = suspect.trouble.key
-        chances[key] = chances.get(key, 0.0) + float(ranking.chance[n])
+        chances[key] = chances.get(key, 0.0) + float(listed[n])
     for n, suspect in enumerate(expected.suspects):
         chance = chances[suspect.trouble.key]
-        if n == 0 or chance < LIKELY or ranking.chance[n] < LIKELY / 5:
+        if n == 0 or chance < LIKELY or listed[n] < LIKELY / 5:
             continue
         case, key = expected.cases[n], suspect.trouble.key
         new = () if isolated else tuple(sorted(_hazards(suspect.circuit) - before))

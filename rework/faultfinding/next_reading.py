@@ -19,7 +19,8 @@ from rework.solve.arrays import Floats
 
 #: Nodes and weights of the Gauss-Hermite rule that a normal distribution is integrated by.
 _NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(7)
-#: Suspects that count in what a reading is expected to tell, and the least chance of one.
+#: Suspects that count in what a reading is expected to tell, and the least chance of one among the
+#: list.
 COUNTED, LEAST = 40, 1e-3
 #: What a reading costs in trouble and danger, only ratios count (our guess): ohms with the plug
 #: out, heaters and hum, direct volts up to 60 V, a signal, direct volts over that.
@@ -118,7 +119,7 @@ def next_readings(
 
 def _forecast(ranking: Ranking, left: Sequence[int]) -> _Forecast:
     """Return the figures under each suspect that counts, given what was read."""
-    expected, chance = ranking.expected, ranking.chance
+    expected, chance = ranking.expected, ranking.chance / ranking.chance.sum()
     order = np.argsort(-chance, kind="stable")[:COUNTED]
     order = order[chance[order] > LEAST]
     taken = list(ranking.columns)

@@ -1,14 +1,15 @@
 """How likely each trouble is, given what was read: a heavy-tailed likelihood over the whole list.
 
 Readings share their tolerances, so they are held against the full covariance of each suspect, under
-Student's distribution in as many dimensions (nu = 6): a model that is a little wrong then costs a
+Student's distribution in as many dimensions (nu = 20): a model that is a little wrong then costs a
 suspect little. Any one reading may be a slip of the pen or of the hand; that is one more way in
-which each suspect can have made what was read.
+which each suspect can have made what was read. And something that is not on the list may be wrong:
+it reads somewhere about what the list does, but several times as far off.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from math import log, pi
 
@@ -23,23 +24,30 @@ from rework.language.bench import Quantity
 from rework.solve.arrays import Bools, Floats, Ints
 
 #: Degrees of freedom of the likelihood.
-NU = 6.0
+NU = 20.0
+#: How likely it is, before anything is read, that the trouble is not on the list; and how many
+#: times as far off as a listed one it may then read (our guess).
+UNLISTED, FURTHER = 0.1, (3.0, 10.0, 30.0, 100.0)
 #: How often a reading is a slip, and of how many decades (natural logarithm) a slip may then be
 #: (our guess).
 SLIP, DECADES = 0.02, log(1e5)
+#: The most that speaks for it, as the logarithm of its odds: the list keeps a millionth.
+SUREST = log(1e6)
 #: Under this chance of a misfit as large as that of the best suspect, nothing on the list explains
 #: the readings.
-MISFIT = 0.01
+MISFIT = 0.001
 #: Two suspects whose readings differ by less than this squared distance are one class.
 ALIKE = 9.0
-#: Troubles that are put into classes at most, and the least chance of one that is.
+#: Troubles that are put into classes at most, and the least share of the chance of the list of one
+#: that is.
 CLASSED, LEAST = 400, 1e-4
 #: Two suspects that are at most so far apart are the same to the readings; and pairs in one stack.
 SAME, _PAIRS = 0.01 * ALIKE, 4000
-#: Where the sound set is in a class, it stands for the class unless one trouble of it is so many
-#: times as likely: what counts as substantial evidence (Jeffreys, Theory of Probability, 1961,
-#: appendix B: from the root of ten; from memory).
-LIKELIER = 10**0.5
+#: A trouble is told, and not that the set is sound, where it is so many times as likely, and the
+#: readings alone, whatever the weights, are so many times as likely under it: substantial and
+#: strong evidence (Jeffreys, Theory of Probability, 1961, appendix B: from the root of ten and from
+#: ten; from memory).
+LIKELIER, STRONG = 10**0.5, 10.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -49,10 +57,12 @@ class LikelihoodFit:
     ``log_likelihood`` (suspects); ``odd`` (suspects, readings) the chance under each that one
     reading is a slip; ``misfit`` (suspects) the chance of a misfit as large, with the likeliest
     slip left out, and ``deviations`` (suspects, readings) how far each reading is off, in standard
-    deviations.
+    deviations. ``further`` (suspects) is the log likelihood of something near to each suspect that
+    is not on the list.
     """
 
     log_likelihood: Floats
+    further: Floats
     odd: Floats
     misfit: Floats
     deviations: Floats
@@ -87,7 +97,7 @@ def fit(against: Weighing, read: Floats, slip_density: Floats) -> LikelihoodFit:
     count, k = against.mean.shape
     if k == 0:
         none = np.zeros((count, 0))
-        return LikelihoodFit(np.zeros(count), none, np.ones(count), none)
+        return LikelihoodFit(np.zeros(count), np.zeros(count), none, np.ones(count), none)
     residual, size = read - against.mean, against.size
     weighed = np.matmul(against.precision, residual[..., None])[..., 0]
     square = np.maximum(np.einsum("hj,hj->h", residual, weighed), 0.0)
@@ -106,7 +116,17 @@ def fit(against: Weighing, read: Floats, slip_density: Floats) -> LikelihoodFit:
         f_distribution.sf(least / np.maximum(freedom, 1), np.maximum(freedom, 1), NU),
         1.0,
     )
-    return LikelihoodFit(total, odd, misfit, residual / against.spread)
+    further = _further(square, size, k)
+    return LikelihoodFit(total, further, odd, misfit, residual / against.spread)
+
+
+def _further(square: Floats, size: Floats, k: int) -> Floats:
+    """Return the logarithm of the density (suspects) where everything is several times as far off,
+    each number of times as likely as the others.
+    """
+    rows = [_student(square / times**2, size + 2 * k * log(times), k) for times in FURTHER]
+    densities: Floats = logsumexp(np.array(rows), axis=0) - log(len(FURTHER))
+    return densities
 
 
 def _student(square: Floats, size: Floats, k: int) -> Floats:
@@ -149,7 +169,8 @@ class TroubleClass:
 class Ranking:
     """What explains the readings.
 
-    ``chance`` (suspects); ``groups`` the likeliest first; ``odd`` (readings) the chance that each
+    ``chance`` (suspects) and ``unlisted``, that of what is not on the list; ``groups`` the likeliest
+    first; ``odd`` (readings) the chance that each
     is a slip; ``misfit`` the chance of one as large as that of the best suspect; ``fit`` how every
     suspect does. ``columns`` are the figures that were read and ``read`` (readings) what they were,
     on the scale of each.
@@ -159,6 +180,7 @@ class Ranking:
     columns: tuple[int, ...]
     read: Floats
     chance: Floats
+    unlisted: float
     groups: tuple[TroubleClass, ...]
     odd: Floats
     misfit: float
@@ -167,7 +189,7 @@ class Ranking:
     @property
     def is_explained(self) -> bool:
         """Whether something on the list explains the readings."""
-        return self.misfit >= MISFIT
+        return self.misfit >= MISFIT and self.unlisted < max(self.groups[0].chance, 0.5)
 
     @property
     def again(self) -> int | None:
@@ -203,17 +225,22 @@ def ranking(
     )
     weights = np.log([suspect.weight for suspect in expected.suspects])
     score = weights + result.log_likelihood
+    unlisted = float(logsumexp(weights + result.further)) + log(UNLISTED / (1 - UNLISTED))
     if signs is not None:
         score = score + np.log(np.maximum(signs, 1e-12))
+        unlisted += log(float(np.average(signs, weights=np.exp(weights))))
     if good is not None:
         score = np.where(good, -np.inf, score)
-    chance = np.exp(score - logsumexp(score))
+    unlisted = min(unlisted, float(logsumexp(score)) + SUREST)
+    total = float(np.logaddexp(logsumexp(score), unlisted))
+    chance = np.exp(score - total)
     best = int(chance.argmax())
     return Ranking(
         expected,
         tuple(columns),
         values,
         chance,
+        float(np.exp(unlisted - total)),
         _groups(expected, at, chance, agrees=signs is None or signs[0] >= signs.max()),
         np.asarray(chance @ result.odd, np.float64),
         float(result.misfit[best]),
@@ -236,21 +263,49 @@ def _groups(
     for n, suspect in enumerate(expected.suspects):
         by_key.setdefault(suspect.trouble.key, []).append(n)
     total = {key: float(chance[places].sum()) for key, places in by_key.items()}
+    weight = np.array([suspect.weight for suspect in expected.suspects])
+    factor = {key: total[key] / float(weight[places].sum()) for key, places in by_key.items()}
     keys = sorted(total, key=lambda key: -total[key])
-    keys = [key for key in keys[:CLASSED] if total[key] > LEAST]
+    least = LEAST * float(chance.sum())
+    keys = [key for key in keys[:CLASSED] if total[key] > least]
     best = [max(by_key[key], key=lambda n: chance[n]) for key in keys]
     groups: dict[int, list[int]] = {}
     for place, label in enumerate(_classes(expected, at, best)):
         groups.setdefault(label, []).append(place)
-    classes = []
-    for places in groups.values():
-        # Readings that fit the sound set as well as many a trouble speak for none of them.
-        nothing = [place for place in places if best[place] == 0]
-        if nothing and agrees and total[keys[places[0]]] <= LIKELIER * chance[0]:
-            places = [*nothing, *(place for place in places if best[place] != 0)]
-        members = tuple((keys[place], total[keys[place]]) for place in places)
-        classes.append(TroubleClass(members, best[places[0]]))
-    return tuple(sorted(classes, key=lambda group: -group.chance))
+    classes = list(groups.values())
+    if agrees and 0 in best:
+        nothing = best.index(0)
+        weak = [k for k, key in enumerate(keys) if _is_weak(key, total, factor, keys[nothing])]
+        classes = _with_sound(classes, nothing, weak)
+    return tuple(
+        TroubleClass(tuple((keys[k], total[keys[k]]) for k in places), best[places[0]])
+        for places in sorted(classes, key=lambda places: -sum(total[keys[k]] for k in places))
+    )
+
+
+def _is_weak(key: str, total: Mapping[str, float], factor: Mapping[str, float], sound: str) -> bool:
+    """Return whether the readings speak too weakly for a trouble to call the set not sound."""
+    return total[key] <= LIKELIER * total[sound] or factor[key] <= STRONG * factor[sound]
+
+
+def _with_sound(
+    classes: Sequence[list[int]], nothing: int, weak: Collection[int]
+) -> list[list[int]]:
+    """Return the classes with the sound set, at place ``nothing`` of the list, first in its own
+    where no trouble of it speaks against that, and with those likelier classes in it that do not
+    either. Places in a class are in the order of their chances.
+    """
+    ((at, home),) = [(n, places) for n, places in enumerate(classes) if nothing in places]
+    if home[0] != nothing and home[0] not in weak:
+        return list(classes)
+    ahead = [
+        n
+        for n, places in enumerate(classes)
+        if n != at and places[0] in weak and places[0] < home[0]
+    ]
+    more = [k for n in ahead for k in classes[n]]
+    merged = [nothing, *sorted(k for k in (*home, *more) if k != nothing)]
+    return [merged, *(places for n, places in enumerate(classes) if n != at and n not in ahead)]
 
 
 def _classes(expected: Expected, at: Ints, places: Sequence[int]) -> list[int]:

@@ -31,6 +31,8 @@ from rework.rules.run import JobRun
 
 #: Explanations that are told at most, the chance all of them should come to, and pairs of troubles.
 EXPLANATIONS, ENOUGH, PAIRS = 5, 0.95, 3
+#: The least chance of what is told once that much has been, and the kind of what the list lacks.
+UNLIKELY, UNLISTED_KIND = 0.02, "unlisted"
 #: A reading speaks for a trouble where the sound set is this much further off, in standard
 #: deviations, and against it where it is itself that far off.
 FOR, AGAINST = 1.0, 2.0
@@ -330,9 +332,9 @@ def reading_line(figure: BenchFigure, common: str) -> str:
 
 def _explanations(ranking: Ranking, words: _TroubleWords) -> tuple[Explained, ...]:
     rows: list[Explained] = []
-    total = 0.0
+    total = ranking.unlisted
     for group in ranking.groups[:EXPLANATIONS]:
-        if total > ENOUGH and len(rows) >= 1 and group.chance < 0.02:
+        if total > ENOUGH and len(rows) >= 1 and group.chance < UNLIKELY:
             break
         total += group.chance
         good, bad = _evidence(ranking, group.suspect, words)
@@ -346,7 +348,14 @@ def _explanations(ranking: Ranking, words: _TroubleWords) -> tuple[Explained, ..
                 (*bad, *unseen),
             )
         )
-    return tuple(rows)
+    if ranking.unlisted >= UNLIKELY:
+        rows.append(_not_on_the_list(ranking.unlisted))
+    return tuple(sorted(rows, key=lambda row: -row.chance))
+
+
+def _not_on_the_list(chance: float) -> Explained:
+    member = Member("nothing on the list", UNLISTED_KIND, "", (), round(chance, 4))
+    return Explained((member,), round(chance, 4), sureness(chance), (), ())
 
 
 def _evidence(

@@ -18,6 +18,7 @@ class TroubleKind(StrEnum):
 
     RESISTOR_OPEN = "resistor-open"
     RESISTOR_OFF = "resistor-off"
+    RESISTOR_SHORT = "resistor-short"
     WRONG_VALUE = "wrong-value"
     CAPACITOR_OPEN = "capacitor-open"
     CAPACITOR_DRY = "capacitor-dry"
@@ -59,6 +60,7 @@ OF_THE_JOB = frozenset({TroubleKind.NOT_DONE, TroubleKind.HALF_DONE, TroubleKind
 OF_WIRING = frozenset(
     {
         TroubleKind.WRONG_VALUE,
+        TroubleKind.RESISTOR_SHORT,
         TroubleKind.WRONG_TUBE,
         TroubleKind.CAPACITOR_REVERSED,
         TroubleKind.STRING_TURNED,
@@ -147,6 +149,7 @@ class SingleTrouble:
 #: any level between those of the list.
 HARMLESS: dict[TroubleKind, float | None] = {
     TroubleKind.CAPACITOR_SHORT: None,
+    TroubleKind.RESISTOR_SHORT: None,
     TroubleKind.ELECTRODES_TOUCH: None,
     TroubleKind.RECTIFIER_SHORT: None,
     TroubleKind.RESISTOR_OFF: 1.0,

@@ -49,6 +49,7 @@ def trouble_words(trouble: SingleTrouble, run: JobRun, circuit: Circuit) -> str:
 _WORDS = {
     TroubleKind.SOUND: "nothing wrong",
     TroubleKind.RESISTOR_OFF: "{part} out of tolerance",
+    TroubleKind.RESISTOR_SHORT: "{part} shorted, or bridged",
     TroubleKind.WRONG_VALUE: "{part}: wrong value fitted, a decade off",
     TroubleKind.CAPACITOR_DRY: "{part} dried out",
     TroubleKind.CAPACITOR_LEAKY: "{part} leaky",

@@ -21,10 +21,10 @@ from rework.faultfinding.tube_troubles import of_strings, of_tube, shorted
 
 #: How far a resistor is off, and slips of its multiplier (our guess). What lies between two levels
 #: of a trouble counts as it (``expect.expected``).
-OFF, DECADES = (0.5, 1.4, 2.2), (10.0, 0.1)
+OFF, DECADES = (0.03, 0.2, 0.5, 1.4, 2.2, 5.0, 25.0), (10.0, 0.1)
 #: Ohms of a leaky capacitor and of an electrolytic fitted the wrong way round, and what is left of
 #: a dry electrolytic (our guess).
-LEAKS, REVERSED, DRY = (30e3, 200e3, 1.5e6, 10e6), (100.0, 2e3), 0.1
+LEAKS, REVERSED, DRY = (300.0, 3e3, 30e3, 200e3, 1.5e6, 10e6), (100.0, 2e3), 0.1
 #: Shorted turns put this share of its load across a winding (our guess).
 TURNS = 0.05
 #: A pin, wire or part that the job worked on is so many times as likely to be wired wrong, and a
@@ -156,6 +156,9 @@ def _resistor(_: Circuit, part: Part) -> Iterator[SingleTrouble]:
         for times in factors:
             action = _with_value(part, "resistance", times)
             yield SingleTrouble(kind, part.name, (), f"x{times:g}", times, (action,))
+    ends = [node for _, node in part.pins]
+    if len(ends) == 2 and ends[0] != ends[1]:
+        yield from shorted(TroubleKind.RESISTOR_SHORT, part, *ends)
 
 
 def _capacitor(_: Circuit, part: Part) -> Iterator[SingleTrouble]:

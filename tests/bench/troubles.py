@@ -21,7 +21,7 @@ import numpy as np
 from rework.circuit.edits import EditError
 from rework.faultfinding.case import Case, solved_cases
 from rework.faultfinding.diagnosis import TroubleBoard, board
-from rework.faultfinding.figures import METER, METER_OHMS, METER_VOLTS, POINTER, shown
+from rework.faultfinding.figures import FLOOR_OHMS, METER, METER_OHMS, METER_VOLTS, POINTER, shown
 from rework.faultfinding.live_work import reasons
 from rework.faultfinding.next_reading import next_readings
 from rework.faultfinding.rank import ALIKE, Ranking, Weighing, ranking, weighed
@@ -84,7 +84,7 @@ def truths(on: TroubleBoard, n: int, draws: int, chance: np.random.Generator) ->
     for m, figure in enumerate(figures):
         size = {
             Quantity.DC: _meter_error(figure.meter, shows[:, m]),
-            Quantity.OHMS: np.hypot(METER, METER_OHMS / np.exp(shows[:, m])),
+            Quantity.OHMS: _ohms_error(figure, shows[:, m]),
         }.get(figure.of, expected.noise[n, m] ** 0.5)
         shows[:, m] += chance.standard_normal(draws) * size
     return [Truth(n, shows[k]) for k in range(draws) if points.converged[k]]
@@ -94,6 +94,12 @@ def _meter_error(meter: Voltmeter, volts: np.ndarray) -> np.ndarray:
     if meter.per_volt:
         return np.array([POINTER * meter.range_for(one) for one in volts.tolist()])
     return np.hypot(METER * volts, METER_VOLTS)
+
+
+def _ohms_error(figure, read: np.ndarray) -> np.ndarray:
+    """Return what an ohmmeter is off by, on the scale of its figure."""
+    ohms = np.exp(read) - FLOOR_OHMS
+    return np.hypot(METER * ohms, METER_OHMS) / (ohms + FLOOR_OHMS)
 
 
 def columns_of(on: TroubleBoard, *wanted: Quantity, most: int = 1000) -> list[int]:
