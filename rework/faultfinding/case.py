@@ -12,6 +12,7 @@ from rework.circuit.parts import Part, Value
 from rework.circuit.place import Problem
 from rework.faultfinding.laws import sick
 from rework.faultfinding.nearby import nearby
+from rework.faultfinding.patched import patched
 from rework.faultfinding.trouble import SingleTrouble
 from rework.solve.arrays import Floats
 from rework.solve.assemble import assemble
@@ -125,6 +126,8 @@ def _drafted(
     does not have are copper with its ohms, and elements on nothing get a node each.
     """
     common = sound.bias.network.reference if sound is not None else ""
+    if sound is not None and (near := _from_network(trouble, circuit, sound)) is not None:
+        return _Posed(trouble, circuit, near)
     try:
         return _Posed(trouble, circuit, _network(trouble, circuit, line, common))
     except CannotSolve as error:
@@ -135,6 +138,18 @@ def _drafted(
         return _Posed(trouble, circuit, _network(trouble, circuit, line, common))
     except CannotSolve as error:
         return _Posed(trouble, circuit, error)
+
+
+def _from_network(trouble: SingleTrouble, circuit: Circuit, sound: Case) -> Network | None:
+    """Return the equations of a circuit as those of the sound set with a branch or law changed;
+    None where they differ in more, or leave other tubes cold.
+    """
+    network = patched(circuit, sound.circuit, sound.bias.network)
+    if network is None or network.cold:
+        return None
+    if network is not sound.bias.network and cold_by_line(circuit, network):
+        return None
+    return sick(network, trouble.laws)
 
 
 def _with_copper(circuit: Circuit, sound: Circuit) -> Circuit:
@@ -299,10 +314,8 @@ def _case(
             network = replace(network, volts_peak=0.0, cold=_heated(circuit))
             steady = mains_steady(network, instants=instants)
         rest = bias(network, steady) if sound is None else nearby(network, steady, sound.bias)
-        if sound is not None and circuit is sound.circuit:  # its tubes alone are sick
-            off = sound.off
-        else:
-            off = assemble(circuit, powered=False, reference=network.reference)
+        near = patched(circuit, sound.circuit, sound.off) if sound is not None else None
+        off = near or assemble(circuit, powered=False, reference=network.reference)
     except CannotSolve as error:
         return UnsolvedTrouble(draft.trouble, error.problems)
     linear, into = _driven(circuit, rest)

@@ -12,7 +12,7 @@ from rework.circuit.edits import EditError
 from rework.circuit.parts import Part
 from rework.circuit.place import Problem
 from rework.faultfinding.case import Case, UnsolvedTrouble, overloads, solved_cases
-from rework.faultfinding.figures import shown
+from rework.faultfinding.figures import shown, shown_in_all
 from rework.faultfinding.points import BenchFigure
 from rework.faultfinding.trouble import HARMLESS, SOUND, SingleTrouble, weights
 from rework.language.bench import BenchState
@@ -162,7 +162,7 @@ def _read(
     line_read: bool,
 ) -> Expected:
     """Return what a meter shows of each figure in cases that are solved."""
-    readings = [shown(case, figures, line_read=line_read) for _, case in kept]
+    readings = shown_in_all([case for _, case in kept], figures, line_read=line_read)
     knobs = tuple(dict.fromkeys(name for read in readings for name in read.knobs))
     mean = np.array([read.mean for read in readings])
     slopes = np.array([_spread_out(read.slopes, read.knobs, knobs) for read in readings])

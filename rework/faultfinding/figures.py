@@ -6,7 +6,7 @@ is how their errors go.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 from math import inf, log, pi
 from typing import NamedTuple
@@ -16,14 +16,13 @@ import numpy as np
 from rework.circuit.circuit import Circuit
 from rework.faultfinding.amps import amps
 from rework.faultfinding.case import Case
-from rework.faultfinding.points import BenchFigure
+from rework.faultfinding.points import BenchFigure, ProbePoint
 from rework.language.bench import Quantity, Voltmeter
-from rework.solve.arrays import Complexes, Floats
+from rework.solve.arrays import Complexes, Floats, Ints
 from rework.solve.bias import Knob
-from rework.solve.meter import Meter as Across
-from rework.solve.meter import meter_readings
 from rework.solve.network import Network
 from rework.solve.ohms import COLD_HEATER, HOLDING
+from rework.solve.probing import Probed, probed
 
 #: What the solver is off by, one standard deviation: a share of direct volts and at least so many
 #: (the medians over printed sets are 0.7 to 3.2 %, see DEVELOPERS.md).
@@ -94,25 +93,40 @@ def shown(case: Case, figures: Sequence[BenchFigure], *, line_read: bool = False
     ``line_read`` says that the volts of the line are known, so that they vary no more than the
     meter does.
     """
-    knobs = case.bias.knobs
-    names = (*(f"{knob.kind} {knob.name}" for knob in knobs), _HEATERS)
-    mean, noise = np.zeros(len(figures)), np.zeros(len(figures))
-    slopes = np.zeros((len(figures), len(names)))
-    spread = np.array([_deviation(knob, line_read=line_read) for knob in knobs] + [COLD_HEATER])
-    of = {quantity: [n for n, f in enumerate(figures) if f.of is quantity] for quantity in Quantity}
+    (shows,) = shown_in_all((case,), figures, line_read=line_read)
+    return shows
+
+
+def shown_in_all(
+    cases: Sequence[Case], figures: Sequence[BenchFigure], *, line_read: bool = False
+) -> list[MeterShows]:
+    """Return what a meter shows of each figure in every one of solved circuits, as ``shown``."""
+    direct = [n for n, figure in enumerate(figures) if figure.of is Quantity.DC]
     probes = {probe for f in figures for probe in (f.at, f.to)}
+    held = [_held(case, figures, probes) for case in cases]
+    volts = _direct(cases, [[entries[n] for n in direct] for entries in held]) if direct else []
+    shows = []
+    for k, (case, entries) in enumerate(zip(cases, held, strict=True)):
+        knobs = case.bias.knobs
+        names = (*(f"{knob.kind} {knob.name}" for knob in knobs), _HEATERS)
+        spread = np.array([_deviation(knob, line_read=line_read) for knob in knobs] + [COLD_HEATER])
+        mean, noise = np.zeros(len(figures)), np.zeros(len(figures))
+        slopes = np.zeros((len(figures), len(names)))
+        if direct:
+            mean[direct], slopes[direct, : len(knobs)], noise[direct] = volts[k]
+        for of, act in _ACTS:
+            rows = [n for n, figure in enumerate(figures) if figure.of is of]
+            if rows:
+                mean[rows], slopes[rows], noise[rows] = act(case, [entries[n] for n in rows], names)
+        shows.append(MeterShows(mean, slopes * spread, noise, names))
+    return shows
+
+
+def _held(
+    case: Case, figures: Sequence[BenchFigure], probes: Collection[ProbePoint]
+) -> list[_Held]:
     under = {probe: probe.node_in(case.circuit, case.trouble) for probe in probes}
-    for rows, act in (
-        (of[Quantity.DC], _direct),
-        (of[Quantity.AC], _alternating),
-        (of[Quantity.SIGNAL], _signals),
-        (of[Quantity.OHMS], _resistances),
-        (of[Quantity.AMPS], _currents),
-    ):
-        if rows:
-            some = [_Held(figures[n], under[figures[n].at], under[figures[n].to]) for n in rows]
-            mean[rows], slopes[rows], noise[rows] = act(case, some, names)
-    return MeterShows(mean, slopes * spread, noise, names)
+    return [_Held(figure, under[figure.at], under[figure.to]) for figure in figures]
 
 
 def _deviation(knob: Knob, *, line_read: bool) -> float:
@@ -148,33 +162,53 @@ def _hangs(network: Network, held: _Held) -> bool:
     return held.at not in network.node_of or held.to not in network.node_of
 
 
-def _direct(case: Case, held: Sequence[_Held], names: Sequence[str]) -> _Told:
+def _direct(cases: Sequence[Case], held: Sequence[Sequence[_Held]]) -> list[_Told]:
+    """Return direct volts in every case with the meter in: the meters of all cases are one stack."""
+    probes = [_probe(case, entries) for case, entries in zip(cases, held, strict=True)]
+    exact = probed([probe.heavy for probe in probes])
+    told = []
+    for probe, (volts, settled) in zip(probes, exact, strict=True):
+        mean = probe.free * probe.left
+        at, left = probe.places[settled], probe.left[probe.places[settled]]
+        mean[at] += volts[settled] - (probe.heavy.leads @ probe.heavy.point)[settled] * left
+        noise = (MODEL * mean) ** 2 + MODEL_VOLTS**2
+        noise += [
+            _meter_variance(figure.meter, v)
+            for (figure, *_), v in zip(probe.held, mean.tolist(), strict=True)
+        ]
+        told.append((mean, probe.slopes * probe.left[:, None], noise))
+    return told
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Probe:
+    """The direct volts of one case without a meter, ``free`` (figures), with their ``slopes``
+    (figures, knobs); the share of them that the first step of the solution with the meter leaves,
+    ``left``; and the meters that are solved in their ``places``, ``heavy``.
+    """
+
+    held: Sequence[_Held]
+    free: Floats
+    left: Floats
+    slopes: Floats
+    places: Ints
+    heavy: Probed
+
+
+def _probe(case: Case, held: Sequence[_Held]) -> _Probe:
     rest = case.bias
     network = rest.network
     rows = _ends(network, held)
-    free, at_rest = rows @ rest.steady.mean, rows @ rest.point
-    slopes = np.zeros((len(held), len(names)))
-    slopes[:, : len(rest.knobs)] = rows @ rest.slopes
+    free = rows @ rest.steady.mean
     _, device = network.device_currents(rest.point, laws=rest.laws)
     inverse = np.linalg.inv(network.g + network.reads.T @ device @ network.reads)
-    fed = np.abs(np.einsum("fn,nm,fm->f", rows, inverse, rows))
-    meter = np.array(
-        [f.meter.ohms_for(v) for (f, _, _), v in zip(held, free.tolist(), strict=True)]
-    )
-    left = meter / (meter + fed)
-    mean, slopes = free * left, slopes * left[:, None]
-    heavy = [
-        (n, Across(entry.at, entry.to, float(meter[n])))
-        for n, entry in enumerate(held)
-        if 1 - left[n] > LOADS and not _hangs(network, entry)
-    ]
-    exact, settled = meter_readings(rest, [across for _, across in heavy])
-    for (n, _), volts, good in zip(heavy, exact.tolist(), settled, strict=True):
-        if good:
-            mean[n] += volts - float(at_rest[n]) * left[n]
-    noise = (MODEL * mean) ** 2 + MODEL_VOLTS**2
-    noise += [_meter_variance(f.meter, v) for (f, _, _), v in zip(held, mean.tolist(), strict=True)]
-    return mean, slopes, noise
+    fed = np.abs(np.einsum("fn,nf->f", rows, inverse @ rows.T))
+    ohms = np.array([f.meter.ohms_for(v) for (f, *_), v in zip(held, free.tolist(), strict=True)])
+    left = ohms / (ohms + fed)
+    hangs = np.array([_hangs(network, entry) for entry in held], bool)
+    places = np.nonzero((1 - left > LOADS) & ~hangs)[0]
+    heavy = Probed(network, rest.laws, rest.point, inverse, device, rows[places], ohms[places])
+    return _Probe(held, free, left, rows @ rest.slopes, places, heavy)
 
 
 def _meter_variance(meter: Voltmeter, volts: float) -> float:
@@ -269,3 +303,12 @@ def _resistances(case: Case, held: Sequence[_Held], names: Sequence[str]) -> _To
     slopes[is_open] = 0.0
     noise = (OHMS**2 + METER**2) * (ohms * scale) ** 2 + (METER_OHMS * scale) ** 2
     return np.log(ohms + FLOOR_OHMS), slopes, noise
+
+
+#: How every quantity but direct volts is read.
+_ACTS: tuple[tuple[Quantity, Callable[[Case, Sequence[_Held], Sequence[str]], _Told]], ...] = (
+    (Quantity.AC, _alternating),
+    (Quantity.SIGNAL, _signals),
+    (Quantity.OHMS, _resistances),
+    (Quantity.AMPS, _currents),
+)

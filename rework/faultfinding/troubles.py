@@ -156,9 +156,9 @@ def _resistor(_: Circuit, part: Part) -> Iterator[SingleTrouble]:
         for times in factors:
             action = _with_value(part, "resistance", times)
             yield SingleTrouble(kind, part.name, (), f"x{times:g}", times, (action,))
-    ends = [node for _, node in part.pins]
-    if len(ends) == 2 and ends[0] != ends[1]:
-        yield from shorted(TroubleKind.RESISTOR_SHORT, part, *ends)
+    first, last = part.pins[0][1], part.pins[-1][1]
+    if len(part.pins) == 2 and first != last:
+        yield from shorted(TroubleKind.RESISTOR_SHORT, part, first, last)
 
 
 def _capacitor(_: Circuit, part: Part) -> Iterator[SingleTrouble]:

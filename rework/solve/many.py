@@ -28,9 +28,11 @@ from rework.solve.periodic import (
     mains_steady,
 )
 
-#: Newton steps after which one that has not settled is given up: from a near start it takes a
-#: dozen.
-MOST = 60
+#: Newton steps after which one that has not settled is given up: from a near start it takes five.
+MOST = 40
+#: A step this small, volts, and a tenth of the one before it, is taken as the last: what is left is
+#: then of the order of its square.
+LAST, FALLS = 1e-4, 0.1
 #: The same of a point at rest.
 MOST_AT_REST = 30
 
@@ -56,6 +58,7 @@ class _Row:
         self.u, self.v = storage(wanted.network, dt)
         self.laws = tuple(device.law for device in wanted.network.ordered)
         self.moved = self.last = float("inf")
+        self.settled = False
 
     def equations(self, out: Floats, entries: Floats) -> tuple[Floats, Floats]:
         """Return the Jacobian (instants, n, n) and the residual (instants, n) for the currents of
@@ -70,6 +73,7 @@ class _Row:
         """Move by a Newton step, shortened where the last one did not bring it nearer."""
         controls = np.abs(step @ self.network.reads.T)
         self.moved = float(controls.max()) if controls.size else float(np.abs(step).max())
+        self.settled = self.moved < (LAST if self.moved < FALLS * self.last else ENOUGH)
         pull = 1.0 if self.moved < 0.7 * self.last else 0.6
         self.x, self.last = self.x - step * min(pull, STEP / max(self.moved, 1e-12)), self.moved
 
@@ -107,9 +111,7 @@ def steady_states(wanted: Sequence[Wanted]) -> tuple[Steady | CannotSolve, ...]:
                 )
             else:
                 rows[number].take(step[:, : rows[number].network.n])
-        active = [
-            number for number in active if number not in failed and not rows[number].moved < ENOUGH
-        ]
+        active = [number for number in active if number not in failed and not rows[number].settled]
     for number in active:
         if not rows[number].moved < UNSETTLED:
             failed[number] = (
