@@ -163,7 +163,7 @@ def _hangs(network: Network, held: _Held) -> bool:
 
 
 def _direct(cases: Sequence[Case], held: Sequence[Sequence[_Held]]) -> list[_Told]:
-    """Return direct volts in every case with the meter in: the meters of all cases are one stack."""
+    """Return direct volts in every case with the meter in; all the meters are one stack."""
     probes = [_probe(case, entries) for case, entries in zip(cases, held, strict=True)]
     exact = probed([probe.heavy for probe in probes])
     told = []
@@ -201,7 +201,8 @@ def _probe(case: Case, held: Sequence[_Held]) -> _Probe:
     rows = _ends(network, held)
     free = rows @ rest.steady.mean
     _, device = network.device_currents(rest.point, laws=rest.laws)
-    inverse = np.linalg.inv(network.g + network.reads.T @ device @ network.reads)
+    jacobian: Floats = network.g + network.reads.T @ device @ network.reads
+    inverse = np.asarray(np.linalg.inv(jacobian), np.float64)
     fed = np.abs(np.einsum("fn,nf->f", rows, inverse @ rows.T))
     ohms = np.array([f.meter.ohms_for(v) for (f, *_), v in zip(held, free.tolist(), strict=True)])
     left = ohms / (ohms + fed)

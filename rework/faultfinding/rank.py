@@ -14,10 +14,7 @@ from dataclasses import dataclass
 from math import log, pi
 
 import numpy as np
-from scipy.cluster.hierarchy import fcluster, linkage
-from scipy.spatial.distance import squareform
-from scipy.special import gammaln, logsumexp
-from scipy.stats import f as f_distribution
+from scipy.special import fdtrc, gammaln, logsumexp
 
 from rework.faultfinding.expect import Expected
 from rework.language.bench import Quantity
@@ -113,7 +110,7 @@ def fit(against: Weighing, read: Floats, slip_density: Floats) -> LikelihoodFit:
     freedom = np.where(left_out, k - 1, k)
     misfit = np.where(
         freedom > 0,
-        f_distribution.sf(least / np.maximum(freedom, 1), np.maximum(freedom, 1), NU),
+        fdtrc(np.maximum(freedom, 1), NU, least / np.maximum(freedom, 1)),
         1.0,
     )
     further = _further(square, size, k)
@@ -169,11 +166,10 @@ class TroubleClass:
 class Ranking:
     """What explains the readings.
 
-    ``chance`` (suspects) and ``unlisted``, that of what is not on the list; ``groups`` the likeliest
-    first; ``odd`` (readings) the chance that each
-    is a slip; ``misfit`` the chance of one as large as that of the best suspect; ``fit`` how every
-    suspect does. ``columns`` are the figures that were read and ``read`` (readings) what they were,
-    on the scale of each.
+    ``chance`` (suspects) and ``unlisted``, that of what is not on the list; ``groups`` the
+    likeliest first; ``odd`` (readings) the chance that each is a slip; ``misfit`` the chance of one
+    as large as that of the best suspect; ``fit`` how every suspect does. ``columns`` are the
+    figures that were read and ``read`` (readings) what they were, on the scale of each.
     """
 
     expected: Expected
@@ -330,10 +326,24 @@ def _classes(expected: Expected, at: Ints, places: Sequence[int]) -> list[int]:
         both = (covariance[kept[a]] + covariance[kept[b]]) / 2
         solved = np.linalg.solve(both, off[..., None])[..., 0]
         square[a, b] = square[b, a] = np.maximum((off * solved).sum(1), 0.0)
-    np.fill_diagonal(square, 0.0)
-    tree = linkage(squareform(square, checks=False), "complete")
-    labels = fcluster(tree, ALIKE, "distance")[np.searchsorted(kept, first)]
+    labels = _linked(square)[np.searchsorted(kept, first)]
     return [int(label) for label in labels]
+
+
+def _linked(square: Floats) -> Ints:
+    """Return the class of each by complete linkage of squared distances (places, places): the two
+    nearest classes become one while none of their members differ by more than ``ALIKE``.
+    """
+    apart = square.copy()
+    np.fill_diagonal(apart, np.inf)
+    label = np.arange(len(apart))
+    while True:
+        near, far = sorted(divmod(int(apart.argmin()), len(apart)))
+        if apart[near, far] > ALIKE:
+            return label
+        apart[near] = apart[:, near] = np.maximum(apart[near], apart[far])
+        apart[far] = apart[:, far] = apart[near, near] = np.inf
+        label[label == label[far]] = label[near]
 
 
 def _first_alike(most: Floats) -> Ints:

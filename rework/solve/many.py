@@ -77,11 +77,14 @@ class _Row:
         pull = 1.0 if self.moved < 0.7 * self.last else 0.6
         self.x, self.last = self.x - step * min(pull, STEP / max(self.moved, 1e-12)), self.moved
 
-    def result(self, failure: str | None, count: int) -> Steady | CannotSolve:
-        """Return the steady state it has come to, or why it has none."""
+    def result(self, failure: str | None, currents: Floats, count: int) -> Steady | CannotSolve:
+        """Return the steady state it has come to, with the ``currents`` (instants, m) of its
+        devices, or why it has none.
+        """
         if failure is not None:
             return CannotSolve(Problem(failure, hint="look at the values of the parts"))
-        return finished(self.network, self.source, self.x, 1 / self.network.hertz, count=count)
+        period = 1 / self.network.hertz
+        return finished(self.network, self.source, self.x, period, currents=currents, count=count)
 
 
 def steady_states(wanted: Sequence[Wanted]) -> tuple[Steady | CannotSolve, ...]:
@@ -118,7 +121,11 @@ def steady_states(wanted: Sequence[Wanted]) -> tuple[Steady | CannotSolve, ...]:
                 "the steady state does not settle; it still moves by"
                 f" {rows[number].moved:.3g} V a step"
             )
-    return tuple(row.result(failed.get(number), count) for number, row in enumerate(rows))
+    answers = _answers(rows)
+    return tuple(
+        row.result(failed.get(number), currents, count)
+        for number, (row, (currents, _)) in enumerate(zip(rows, answers, strict=True))
+    )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -198,16 +205,20 @@ def _steps(rows: Sequence[_Row], u: Floats, v: Floats, instants: int) -> Sequenc
     jac = np.zeros((len(rows), instants, n, n))
     excess = np.zeros((len(rows), instants, n, 1))
     jac[..., range(n), range(n)] = 1.0
-    answers = entries_together(
-        [row.network for row in rows], [row.x for row in rows], [row.laws for row in rows]
-    )
-    for place, (row, answer) in enumerate(zip(rows, answers, strict=True)):
+    for place, (row, answer) in enumerate(zip(rows, _answers(rows), strict=True)):
         size = row.network.n
         jac[place, :, :size, :size], excess[place, :, :size, 0] = row.equations(*answer)
     try:
         return list(circle(jac, excess, u, v)[..., 0])
     except np.linalg.LinAlgError:
         return [_alone(*row) for row in zip(jac, excess, u[:, 0], v[:, 0], strict=True)]
+
+
+def _answers(rows: Sequence[_Row]) -> list[tuple[Floats, Floats]]:
+    """Return the currents of the devices of every circuit and their nonzero slopes."""
+    return entries_together(
+        [row.network for row in rows], [row.x for row in rows], [row.laws for row in rows]
+    )
 
 
 def _singly(wanted: Wanted) -> Steady | CannotSolve:

@@ -339,12 +339,16 @@ def finished(
     *,
     scales: Floats | None = None,
     laws: Sequence[DeviceLaw] | None = None,
+    currents: Floats | None = None,
     count: int = 0,
 ) -> Steady:
     """Return unknowns (instants, n) that solve the equations as a steady state, with its residual
-    and its balance of power.
+    and its balance of power. ``currents`` (instants, m) are those of the devices where they are
+    known.
     """
-    out, _ = network.device_entries(x, scales=scales, laws=laws)
+    out = currents
+    if out is None:
+        out, _ = network.device_entries(x, scales=scales, laws=laws)
     excess = x @ network.g.T + flow(x, period) @ network.c.T + out @ network.reads - source
     given = -float((x * source).sum(-1).mean())
     siemens = np.array([1 / branch.value for branch in network.ohmic])

@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -83,7 +84,7 @@ def probed(circuits: Sequence[Probed]) -> list[tuple[Floats, Bools]]:
         if not len(active):
             break
     ends = np.cumsum([0, *counts])
-    return [(show[a:b], settled[a:b]) for a, b in zip(ends[:-1], ends[1:], strict=True)]
+    return [(show[a:b], settled[a:b]) for a, b in pairwise(ends.tolist())]
 
 
 _Groups = Sequence[tuple[DeviceLaw, Ints, Ints]]
