@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
-from math import log, pi
+from math import exp, log, pi
 
 import numpy as np
 from scipy.special import fdtrc, gammaln, logsumexp
@@ -30,8 +30,8 @@ UNLISTED, FURTHER = 0.1, (3.0, 10.0, 30.0, 100.0)
 SLIP, DECADES = 0.02, log(1e5)
 #: The most that speaks for it, as the logarithm of its odds: the list keeps a millionth.
 SUREST = log(1e6)
-#: Under this chance of a misfit as large as that of the best suspect, nothing on the list explains
-#: the readings.
+#: Under this chance of a misfit as large as that of the best suspect, what is said of the list goes
+#: down in proportion: nothing on it explains the readings.
 MISFIT = 0.001
 #: Two suspects whose readings differ by less than this squared distance are one class.
 ALIKE = 9.0
@@ -185,7 +185,7 @@ class Ranking:
     @property
     def is_explained(self) -> bool:
         """Whether something on the list explains the readings."""
-        return self.misfit >= MISFIT and self.unlisted < max(self.groups[0].chance, 0.5)
+        return self.unlisted < max(self.groups[0].chance, 0.5)
 
     @property
     def again(self) -> int | None:
@@ -229,17 +229,18 @@ def ranking(
         score = np.where(good, -np.inf, score)
     unlisted = min(unlisted, float(logsumexp(score)) + SUREST)
     total = float(np.logaddexp(logsumexp(score), unlisted))
-    chance = np.exp(score - total)
-    best = int(chance.argmax())
+    best = int(score.argmax())
+    misfit = float(result.misfit[best])
+    chance = np.exp(score - total) * min(1.0, misfit / MISFIT + exp(-SUREST))
     return Ranking(
         expected,
         tuple(columns),
         values,
         chance,
-        float(np.exp(unlisted - total)),
+        max(1.0 - float(chance.sum()), 0.0),
         _groups(expected, at, chance, agrees=signs is None or signs[0] >= signs.max()),
         np.asarray(chance @ result.odd, np.float64),
-        float(result.misfit[best]),
+        misfit,
         result,
     )
 

@@ -98,7 +98,7 @@ def _meter_error(meter: Voltmeter, volts: np.ndarray) -> np.ndarray:
 
 def _ohms_error(figure, read: np.ndarray) -> np.ndarray:
     """Return what an ohmmeter is off by, on the scale of its figure."""
-    ohms = np.exp(read) - FLOOR_OHMS
+    ohms = np.maximum(np.exp(read) - FLOOR_OHMS, 0.0)
     return np.hypot(METER * ohms, METER_OHMS) / (ohms + FLOOR_OHMS)
 
 
