@@ -245,7 +245,7 @@ def _not_one(job: Job, lines: list[Attach]) -> Problem:
             "the job keeps the old supply behind an isolating transformer, so there is no new one"
             " to design",
             hint=(
-                "rework supply without -o says which transformer it wants; for a new supply, attach"
+                "rework supply without -o says which transformer it needs; for a new supply, attach"
                 " one in the place of the isolate rule"
             ),
         )
