@@ -29,19 +29,18 @@ if TYPE_CHECKING:
 INSTANTS = 384
 #: Instants of the first, rough solution.
 COARSE = 64
-#: Newton steps at most; the steady state is reached when no controlling voltage moves by more than
-#: ``ENOUGH`` in a step, and there is none where it still moves by ``UNSETTLED``, volts.
-MOST, ENOUGH, UNSETTLED = 80, 1e-7, 1e-4
+#: Newton steps at most, and while corners are rounded; the steady state is reached when no
+#: controlling voltage moves by more than ``ENOUGH`` in a step, and there is none where it still
+#: moves by ``UNSETTLED``, volts.
+MOST, MOST_ROUNDED, ENOUGH, UNSETTLED = 80, 40, 1e-7, 1e-4
 #: Largest change of a controlling voltage in one step, volts; and the shares of a step that are
 #: tried where the whole of it leaves more of the equations than there was.
 STEP, SHARES = 150.0, (0.5, 0.25, 0.1, 0.03)
-#: Corner widths of the rectifiers on the way to their own, volts: a short way, and a long one where
-#: that fails.
+#: Corner widths of the rectifiers on the way to their own, volts: a short way, and a long one as
+#: the last.
 SOFTER, SOFTEST = (10.0, 1.0, 0.0), (30.0, 10.0, 3.0, 1.0, 0.3, 0.1, 0.03, 0.01, 0.003, 0.0)
-
-
-#: Where both fail: shares of the line on the way to it, and how many times as round the corners of
-#: the laws are.
+#: Where the short way fails: shares of the line on the way to it, and how many times as round the
+#: corners of the laws are.
 RAISES, WARMTH = (0.1, 0.2, 0.35, 0.5, 0.65, 0.8, 0.9, 1.0), (30.0, 10.0, 3.0, 1.5, 1.0)
 
 
@@ -138,18 +137,24 @@ def _finer(x: Floats, instants: int, skip: int) -> Floats:
 
 
 def _from_nothing(equations: _Equations) -> tuple[Floats, int]:
-    """Return the steady state from no volts at all: rectifiers softened over a short way, then a
-    long one, then with the laws of all devices warm and the line raised from nothing.
+    """Return the steady state from no volts at all: rectifiers softened over a short way; then with
+    the laws of all devices warm and the line raised from nothing; then over a long way.
+
+    Raises CannotSolve with how far the line could be raised where all three fail.
     """
     nothing = np.zeros((len(equations.source), equations.network.n))
     try:
         return _settled(equations, nothing, SOFTER)
-    except CannotSolve:
-        pass
+    except CannotSolve as error:
+        first = error
+    try:
+        return _raised(equations, nothing, first)
+    except CannotSolve as error:
+        last = error
     try:
         return _settled(equations, nothing, SOFTEST)
-    except CannotSolve as error:
-        return _raised(equations, nothing, error)
+    except CannotSolve:
+        raise last from first
 
 
 def _raised(equations: _Equations, x: Floats, error: CannotSolve) -> tuple[Floats, int]:
@@ -187,7 +192,11 @@ def _settled(equations: _Equations, x: Floats, widths: Sequence[float]) -> tuple
         laws = [law.softer(width) if isinstance(law, Rectifier) else law for law in equations.laws]
         try:
             newton = _Newton(equations, laws)
-            x = newton.solved(x, ENOUGH if width == 0 else width / 3)
+            x = (
+                newton.solved(x, ENOUGH, MOST)
+                if width == 0
+                else newton.solved(x, width / 3, MOST_ROUNDED)
+            )
         except np.linalg.LinAlgError as error:
             raise CannotSolve(
                 Problem(
@@ -198,7 +207,8 @@ def _settled(equations: _Equations, x: Floats, widths: Sequence[float]) -> tuple
                 )
             ) from error
         total += newton.count
-        if width == 0.0 and not newton.moved <= UNSETTLED:
+        # Rounded corners that cannot be settled are no way to sharp ones.
+        if not newton.moved <= (UNSETTLED if width == 0 else width):
             raise NotSettled(
                 Problem(
                     f"the steady state does not settle; node {network.names[newton.worst]} moves by"
@@ -243,12 +253,12 @@ class _Newton:
         out, slopes = network.device_entries(x, scales=self.equations.scales, laws=self.laws)
         return slopes, self.turn.excess(x, flow(x, len(x)), out, source)
 
-    def solved(self, x: Floats, enough: float) -> Floats:
-        """Return x after steps until none moves by ``enough`` volts, at most ``MOST``."""
+    def solved(self, x: Floats, enough: float, most: int) -> Floats:
+        """Return x after steps until none moves by ``enough`` volts, at most ``most``."""
         network = self.equations.network
         step = np.zeros_like(x)
         slopes, excess = self._excess(x)
-        while self.count < MOST and self.moved >= enough:
+        while self.count < most and self.moved >= enough:
             self.count += 1
             step = self.turn.step(slopes, excess)
             controls = np.abs(network.across(step))
