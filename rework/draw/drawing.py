@@ -38,13 +38,15 @@ _SYMBOLS = {"us": "symbols of IEEE 315", "iec": "symbols of IEC 60617"}
 _ROUND, _NEARER, _ACROSS = Costs(), Costs(crossing=36.0), Costs(crossing=15.0, bend=4.0)
 _SUPPLY = Costs(crossing=22.0)
 #: What is tried, with the spacing that fits, where a sheet bends or tangles more than it should:
-#: pieces levelled or not, a step ahead of leads or none, and what wires cost (None: as at first).
+#: pieces levelled or not, a step ahead of leads or none, columns for risers or none, and what wires
+#: cost (None: as at first).
 _OTHERS = (
-    (True, True, None),
-    (False, False, None),
-    (False, True, _ACROSS),
-    (True, True, _ACROSS),
-    (False, True, _ROUND),
+    (True, True, True, None),
+    (False, True, False, None),
+    (False, False, True, None),
+    (False, True, True, _ACROSS),
+    (True, True, True, _ACROSS),
+    (False, True, True, _ROUND),
 )
 #: What is tried where it does not say what it should, or words cover something.
 _WIDER = (
@@ -338,8 +340,11 @@ def _best(first: _Try, cut: SheetCut) -> _Try:
     spacing = first.layout.spacing
     usual = _costs(first.layout)
     others = [
-        (replace(spacing, level=level, ahead=ahead), costs or usual)
-        for level, ahead, costs in _OTHERS
+        (
+            replace(spacing, level=level, ahead=ahead, risers=spacing.risers and risers),
+            costs or usual,
+        )
+        for level, ahead, risers, costs in _OTHERS
     ]
     drawn = [(first.layout.place, first.costs)]
     for space, costs in (*others, *_WIDER) if first.is_bad else others:

@@ -1,7 +1,8 @@
 """Every schematic held to the bars: a table of what each sheet measures, and what misses.
 
-``python tests/bench/schematics.py [random FROM COUNT | FILE ...] [--all] [--pictures FOLDER]``:
-200 amplifiers made of stages at random when asked for ``random``; else the files, circuits and jobs
+``python tests/bench/schematics.py [random FROM COUNT | large | FILE ...] [--all] [--pictures DIR]``:
+200 amplifiers made of stages at random when asked for ``random``, chains of stages of some 60 and
+150 parts, with the bars of their time, for ``large``; else the files, circuits and jobs
 (both sides of a job, in the same places); without any, all demos, sets and cases. Printed are sheets
 that miss a bar, with ``--all`` every sheet. A small sample runs in ``tests/draw/test_schematic.py``.
 """
@@ -19,7 +20,7 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).parent.parent / "draw"))
 
 from idioms import misplaced
-from random_amplifiers import amplifier
+from random_amplifiers import amplifier, long_chain
 from svg_reading import circuit_of
 
 from rework.circuit.circuit import Circuit
@@ -33,6 +34,8 @@ from rework.rules.job_file import try_job_file
 from rework.safety.check import check
 
 ROOT = Path(__file__).parents[2]
+#: Stages of a chain of some 60 parts and of some 150, and the seconds of one core it may take.
+_LARGE = ((10, 1.5), (27, 6.0))
 #: Crossings on a sheet, and for each so many pins one; bends a pin (issue, bars).
 _CROSSINGS, _PINS_A_CROSSING, _BENDS = 4, 15, 0.45
 
@@ -115,6 +118,17 @@ def pictures(sides: Sides, folder: Path) -> None:
             path.write_bytes(to_png(svg(sheet)))
 
 
+def large() -> Iterator[Sides]:
+    """Yield chains of stages, drawn; raise AssertionError where one takes too long."""
+    for stages, most in _LARGE:
+        circuit = circuit_of(long_chain(stages))
+        started = time.process_time()
+        sheets = schematic(circuit)
+        seconds = time.process_time() - started
+        assert seconds < most, f"{len(circuit.parts)} parts take {seconds:.2f} s"
+        yield Sides(f"chain of {len(circuit.parts)} parts", (circuit,), (sheets,), seconds)
+
+
 def subjects(asked: argparse.Namespace) -> Iterator[Sides]:
     """Yield what was asked for, drawn."""
     if asked.what[:1] == ["random"]:
@@ -124,6 +138,9 @@ def subjects(asked: argparse.Namespace) -> Iterator[Sides]:
             started = time.process_time()
             sheets = schematic(circuit)
             yield Sides(f"random {seed}", (circuit,), (sheets,), time.process_time() - started)
+        return
+    if asked.what == ["large"]:
+        yield from large()
         return
     paths = [Path(name).resolve() for name in asked.what] or [
         path

@@ -175,10 +175,11 @@ def _depths(circuit: Circuit) -> Mapping[str, int]:
     waiting = sorted(depth)
     while waiting:
         node = waiting.pop(0)
-        for part, _ in circuit.at[node]:
-            if part.kind in _IN_CHAIN or part.is_conductor:
-                for _, other in part.pins:
-                    if other not in depth:
+        for part, terminal in circuit.at[node]:
+            winding = terminal.partition(".")[0] if part.kind in TRANSFORMERS else ""
+            if winding or part.kind in _IN_CHAIN or part.is_conductor:
+                for pin, other in part.pins:
+                    if other not in depth and pin.startswith(winding):
                         depth[other] = depth[node] + 1
                         waiting.append(other)
     return depth

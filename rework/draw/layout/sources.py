@@ -14,6 +14,8 @@ from rework.draw.layout.sketch import Sketch
 
 #: Units from one source to the next below it.
 _SOURCES_APART = 10
+#: Units from what hangs beside a source to the row of the next.
+_UNDER = 7
 SOURCES = ("jack", "pickup", "microphone")
 
 
@@ -60,7 +62,8 @@ class Sources:
             pose = Pose(mirrored=piece.kind == FLAG)
             self.sketch.put(piece, pose, f"signal{lane}", row, column, lead=lead)
             starts[net] = (row, lane)
-            self._beside_source(piece, net, f"signal{lane}")
+            foot = self._beside_source(piece, net, f"signal{lane}")
+            lowest = max(lowest, foot + _UNDER) if lane == 0 else lowest
         for net, (row, lane) in starts.items():
             if net != first and lane == 0:
                 self._mixed(net, row, first)
@@ -109,8 +112,11 @@ class Sources:
         row = self.flow.row_of(net)
         return row - 3 if self.flow.meets_pot(net) else row
 
-    def _beside_source(self, source: Piece, hot: str, band: str) -> None:
-        """Hang what goes from any lead of a source to a sign right beside it."""
+    def _beside_source(self, source: Piece, hot: str, band: str) -> int:
+        """Hang what goes from any lead of a source to a sign right beside it; return its row, or
+        that of the source where nothing does.
+        """
+        foot = self.sketch.spots[source.key].y
         spot = self.sketch.spots[source.key]
         for node in dict.fromkeys((*source.nodes, hot)):
             if not node or self.flow.shown(node) != "wire":
@@ -121,8 +127,10 @@ class Sources:
                     y = max(spot.y + 8, SHUNT)
                     self.sketch.put(piece, hanging(piece, node), band, y, self.sketch.column())
                     self.sketch.follow([source, piece], 3)
+                    foot = max(foot, y)
             if node != hot and source.kind not in TRANSFORMERS:
                 self.flow.done.add(node)
+        return foot
 
     def _mixed(self, net: str, row: int, first: str) -> None:
         """Lay what leads from a second source to where the first one comes too."""
