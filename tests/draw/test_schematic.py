@@ -8,6 +8,7 @@ import os
 import random
 import subprocess
 import sys
+from collections import defaultdict
 from dataclasses import replace
 from functools import cache
 from itertools import combinations
@@ -26,6 +27,7 @@ from rework.draw.finishing import finished
 from rework.draw.ink import svg
 from rework.draw.labelled import labelled
 from rework.draw.overlay import PLAIN, VoltsTaken, found_by
+from rework.draw.routing.router import along
 from rework.draw.sheeting import Room
 from rework.language.files import read_circuit_file
 from rework.rules.job_file import run_job_file
@@ -285,6 +287,48 @@ def test_what_is_in_both_circuits_of_a_job_stands_still(name):
     ]
     assert len(same) >= 25
     assert all(same)
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_a_wire_between_the_same_pins_runs_the_same_before_and_after(name):
+    """At least 95 % of its points: what is measured is all nets whose pins are the same in both."""
+    _, sheets = both(name)
+    (old, old_pins), (new, new_pins) = (_nets(found) for found in sheets)
+    same = [net for net in old.keys() & new.keys() if old_pins[net] == new_pins[net]]
+    assert len(same) >= 5
+    shared = sum(len(old[net] & new[net]) for net in same)
+    assert shared >= 0.95 * sum(len(old[net] | new[net]) for net in same)
+
+
+def _nets(sheets):
+    """Return the points of every net's wires, and its pins."""
+    points, pins = defaultdict(set), defaultdict(set)
+    for name, sheet in sheets.items():
+        for run in sheet.runs:
+            points[run.net] |= {(name, at) for at in along((run.start, run.stop))}
+        for placed in sheet.placed:
+            for terminal, node, _ in placed.pins:
+                pins[node].add((placed.part, terminal))
+    return points, pins
+
+
+def test_a_socket_that_a_tube_left_keeps_its_pins_where_they_were():
+    _, sheets = both("pager")
+    cathode = [_leads(found[""])["V4", "7"] for found in sheets]
+    assert cathode[0] == cathode[1]
+
+
+def test_what_feeds_a_plate_from_the_tap_of_its_heater_lies_in_the_row_of_the_lamp():
+    _, (before, _) = both("pager")
+    at = _leads(before[""])
+    (lamp_x, lamp_y), (left, row) = at["LP1", "2"], at["R15", "1"]
+    assert row == lamp_y
+    assert left > lamp_x
+
+
+def _leads(sheet):
+    """Return the point of every pin's lead."""
+    return {(p.part, terminal): at for p in sheet.placed for terminal, at, _ in p.leads()}
 
 
 @pytest.mark.parametrize("name", DEMOS)
