@@ -50,7 +50,7 @@ class _ReturnSearch:
         self.drops: tuple[_Drop, ...] = tuple(
             (part, self.wiring.ends(part))
             for part in anatomy.circuit.parts
-            if part.kind in _DROPS and len(part.pins) == 2
+            if part.kind in _DROPS and len(part.ends) == 2
         )
         self.minus = frozenset(
             self.mated.point(part.at("minus"))
@@ -98,7 +98,7 @@ class _ReturnSearch:
         inside = {point for part, points in self.drops if part.name in parts for point in points}
         around = set()
         for part in self.anatomy.circuit.parts:
-            if len(part.pins) != 2 or part.kind not in (*_DROPS, "capacitor", "electrolytic"):
+            if len(part.ends) != 2 or part.kind not in (*_DROPS, "capacitor", "electrolytic"):
                 continue
             points = set(self.wiring.ends(part))
             between = points <= inside and not self.anatomy.is_filter(part.name)

@@ -191,8 +191,8 @@ class Feeding:
         cathodes = {self.ways.closed(r.cathode) for r in self.anatomy.rectifiers if r.cathode}
         driven: set[str] = set()
         for part in self.circuit.parts:
-            if KINDS[part.kind].law == Law.CAPACITANCE and len(part.pins) == 2:
-                ends = {self.ways.point(node) for _, node in part.pins}
+            if KINDS[part.kind].law == Law.CAPACITANCE and len(part.ends) == 2:
+                ends = {self.ways.point(node) for node in part.ends}
                 if ends & self.live:
                     driven |= ends & self._anodes & cathodes
         return frozenset(driven)

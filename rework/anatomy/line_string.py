@@ -102,7 +102,7 @@ class LineString:
         for part in self.circuit.parts:
             if part.kind == "tube":
                 sections += self._tube_sections(part)
-            elif part.kind in _SERIES and len(part.pins) == 2:
+            elif part.kind in _SERIES and len(part.ends) == 2:
                 first, second = self.wiring.ends(part)
                 if first != second:
                     sections.append(StringSection(part.name, first, second, False))

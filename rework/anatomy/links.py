@@ -13,13 +13,11 @@ from functools import cache
 from typing import Literal, NamedTuple
 
 from rework.circuit.circuit import Circuit
-from rework.circuit.kinds import KINDS, WINDING_NAMES, Passes
+from rework.circuit.kinds import KINDS, METALWORK, WINDING_NAMES, Passes
 from rework.circuit.parts import Part, strands, switch_style
 
 How = Literal["conductor", "conducts", "capacitor", "unproved", "isolated"]
 
-#: Metal that belongs to a part and is insulated from what is inside it, but not for the mains.
-METALWORK = frozenset({"frame", "shaft", "core", "can"})
 #: Classes of insulation that isolate from the mains (IEC 60664-1).
 ISOLATING = frozenset({"double", "reinforced"})
 #: Capacitor classes allowed from a live conductor to earthed metal, and across the line.

@@ -165,7 +165,7 @@ def _beside_the_rails(anatomy: Anatomy) -> Iterator[PartRole]:
     low = anatomy.common | anatomy.b_minus | anatomy.chassis
     for part in anatomy.circuit.parts:
         ends = set(anatomy.wiring.ends(part))
-        if len(ends) != 2 or len(part.pins) != 2:
+        if len(ends) != 2 or len(part.ends) != 2:
             continue
         on_rail = ends & anatomy.rail
         if part.kind in ("resistor", "thermistor") and (ends & fed or "surge" in part.words):

@@ -12,7 +12,7 @@ from functools import cached_property
 from rework.anatomy.blocks import Edge, on_the_way
 from rework.anatomy.units import TubeUnit
 from rework.anatomy.wiring import Wiring
-from rework.circuit.kinds import KINDS, Law
+from rework.circuit.kinds import KINDS, METALWORK, Law
 from rework.circuit.parts import Part, strands, switch_style
 
 #: Laws of parts with two ends that a signal gets through.
@@ -289,7 +289,7 @@ def passing_pairs(part: Part) -> Iterator[tuple[str, str]]:
     and sources yield none.
     """
     law = KINDS[part.kind].law
-    bound = [terminal for terminal, _ in part.pins]
+    bound = [terminal for terminal, _ in part.pins if terminal not in METALWORK]
     if law in _PASSES and len(bound) == 2:
         yield bound[0], bound[1]
     elif law == Law.TRACK:

@@ -63,8 +63,10 @@ class Wiring:
         return None if node is None else self.point(node)
 
     def ends(self, part: Part) -> tuple[str, ...]:
-        """Return the points at the terminals of a part, in the order of its pins."""
-        return tuple(self.point(node) for _, node in part.pins)
+        """Return the points at the terminals of a part, in the order of its pins; its metal is
+        none of them.
+        """
+        return tuple(self.point(node) for node in part.ends)
 
     @cached_property
     def at(self) -> dict[str, tuple[Pin, ...]]:

@@ -96,6 +96,10 @@ class Law(StrEnum):
     NOTHING = "nothing"
 
 
+#: Metal that belongs to a part and is insulated from what is inside it, but not for the mains.
+METALWORK = frozenset({"frame", "shaft", "core", "can"})
+
+
 @dataclass(frozen=True, slots=True)
 class Kind:
     """What is true of every part of one kind.

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from typing import Protocol, TypeVar
 
-from rework.circuit.kinds import KINDS, OF_A_WINDING, Form, Kind, Law
+from rework.circuit.kinds import KINDS, METALWORK, OF_A_WINDING, Form, Kind, Law
 from rework.circuit.place import Place
 from rework.circuit.switches import SwitchStyle, style_of
 
@@ -125,6 +125,11 @@ class Part:
     def is_conductor(self) -> bool:
         """True for what can be cut: traces, wires, shielded cables."""
         return KINDS[self.kind].is_conductor
+
+    @property
+    def ends(self) -> tuple[str, ...]:
+        """The nodes at its pins, those of its metal (can, frame, shaft, core) left out."""
+        return tuple(node for terminal, node in self.pins if terminal not in METALWORK)
 
     @property
     def is_capacitor(self) -> bool:

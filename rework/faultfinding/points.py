@@ -188,8 +188,8 @@ def _ripple(
     """Yield ripple at every filter capacitor's plus, and hum across the speaker."""
     seen = set()
     for part in circuit.parts:
-        if part.traits.polar and len(part.pins) == 2 and part.pins[1][1] == to.node:
-            node = part.pins[0][1]
+        if part.traits.polar and len(part.ends) == 2 and part.ends[1] == to.node:
+            node = part.ends[0]
             if node not in seen and not any(p.kind == "tube" for p, _ in circuit.at[node]):
                 seen.add(node)
                 yield BenchFigure(Quantity.AC, ProbePoint("", "", node), to, state, meter)

@@ -164,7 +164,7 @@ def _resistor(_: Circuit, part: Part) -> Iterator[SingleTrouble]:
 def _capacitor(_: Circuit, part: Part) -> Iterator[SingleTrouble]:
     if len(part.pins) < 2:
         return
-    ends = part.pins[0][1], part.pins[-1][1]
+    ends = part.ends[0], part.ends[-1]
     yield SingleTrouble(
         TroubleKind.CAPACITOR_OPEN, part.name, actions=(RemovePart(part.name),), inside=True
     )
@@ -174,7 +174,7 @@ def _capacitor(_: Circuit, part: Part) -> Iterator[SingleTrouble]:
     if ends[0] == ends[1]:
         return
     yield from shorted(TroubleKind.CAPACITOR_SHORT, part, *ends)
-    if part.traits.polar and len(part.pins) == 2:
+    if part.traits.polar and len(part.ends) == 2:
         for ohms in REVERSED:
             leak = Bridge(*ends, ohms)
             yield SingleTrouble(

@@ -71,7 +71,7 @@ def _switches(circuit: Circuit, bias: Bias) -> Iterator[Stress]:
             seen.add(plug.name)
             while len(ahead := [part for part in on[at] if part.name not in seen]) == 1:
                 part = ahead[0]
-                ends = {point[node] for _, node in part.pins}
+                ends = {point[node] for node in part.ends}
                 if len(ends) != 2 or not (part.traits.is_switch or part.traits.is_overcurrent):
                     break
                 seen.add(part.name)

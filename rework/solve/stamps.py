@@ -97,7 +97,8 @@ def wiper(part: Part, turn: float | None) -> float:
 
 
 def _capacitor(draft: StampDraft, part: Part) -> None:
-    if len(part.pins) < 2:  # an empty can left in its place
+    ends = part.ends
+    if len(ends) < 2:  # an empty can left in its place
         return
     farads = part.value("capacitance")
     if farads is None:
@@ -108,7 +109,7 @@ def _capacitor(draft: StampDraft, part: Part) -> None:
         )
     else:
         tolerance = part.value("fraction") or CAPACITOR_TOLERANCE
-        draft.tie(part, "c", (part.pins[0][1], part.pins[-1][1]), farads, tolerance)
+        draft.tie(part, "c", (ends[0], ends[1]), farads, tolerance)
 
 
 def _lamp(draft: StampDraft, part: Part) -> None:

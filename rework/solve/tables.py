@@ -338,9 +338,9 @@ def capacitor_rows(circuit: Circuit, bias: Bias, cold: Cold | None) -> tuple[Cap
     rows, steady = [], bias.steady
     rising = overshoot(circuit)
     for part in circuit.parts:
-        if not part.is_capacitor or len(part.pins) < 2:  # an empty can left in its place
+        if not part.is_capacitor or len(part.ends) < 2:  # an empty can left in its place
             continue
-        a, b = part.pins[0][1], part.pins[-1][1]
+        a, b = part.ends
         wave = bias.network.between(steady.x, a, b)
         peak = float(np.abs(wave).max())
         worst = cold.peak(a, b) if cold is not None else peak * HIGH_LINE

@@ -77,8 +77,8 @@ def capacitors(circuit: Circuit) -> Iterator[tuple[Part, str, str]]:
     has none.
     """
     for part in circuit.parts:
-        if part.is_capacitor and len(part.pins) == 2:
-            yield part, part.pins[0][1], part.pins[1][1]
+        if part.is_capacitor and len(part.ends) == 2:
+            yield part, *part.ends
 
 
 class AmplifierBench:

@@ -62,7 +62,7 @@ def surge_resistors(circuit: Circuit, feed: Feed) -> tuple[SurgeResistor, ...]:
         part = circuit.by_name[name]
         apart = not fed_by_winding(anatomy.wiring, anatomy.line, part)
         bare = part.kind == "diode" and anatomy.wiring.of(part, "anode") in anatomy.line
-        if apart and (part.kind == "selenium" or bare) and len(part.pins) == 2:
+        if apart and (part.kind == "selenium" or bare) and len(part.ends) == 2:
             resistor = _for(circuit, feed, part)
             if resistor is not None:
                 surges.append(resistor)

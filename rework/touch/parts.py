@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from itertools import chain, pairwise
 
-from rework.anatomy.links import METALWORK, closed_contacts, groups, positions
-from rework.circuit.kinds import KINDS, Law
+from rework.anatomy.links import closed_contacts, groups, positions
+from rework.circuit.kinds import KINDS, METALWORK, Law
 from rework.circuit.parts import Part, strands
 from rework.touch import assemblies
 from rework.touch.builder import LEAST_OHMS, Builder, slack
