@@ -17,6 +17,7 @@ import numpy as np
 from scipy.special import fdtrc, gammaln, logsumexp
 
 from rework.faultfinding.expect import Expected
+from rework.faultfinding.trouble import TroubleKind
 from rework.language.bench import Quantity
 from rework.solve.arrays import Bools, Floats, Ints
 
@@ -216,11 +217,12 @@ def ranking(
     """
     values = np.asarray(read, float)
     at = np.array(columns, np.int64)
-    result = fit(
-        against or weighed(expected, columns), values, slip_densities(expected, columns, values)
-    )
+    held = against or weighed(expected, columns)
+    result = fit(held, values, slip_densities(expected, columns, values))
     weights = np.log([suspect.weight for suspect in expected.suspects])
-    score = weights + result.log_likelihood
+    seen = result.log_likelihood
+    unseen = _unseen(expected, held)
+    score = weights + np.where(unseen, np.minimum(seen, seen[0]), seen)
     unlisted = float(logsumexp(weights + result.further)) + log(UNLISTED / (1 - UNLISTED))
     if signs is not None:
         score = score + np.log(np.maximum(signs, 1e-12))
@@ -243,6 +245,18 @@ def ranking(
         misfit,
         result,
     )
+
+
+def _unseen(expected: Expected, held: Weighing) -> Bools:
+    """Return which suspects (suspects) are open capacitors that the readings do not show: what
+    they read by chance then speaks for none of them.
+    """
+    kinds = [suspect.trouble.kind for suspect in expected.suspects]
+    places = np.nonzero([kind is TroubleKind.CAPACITOR_OPEN for kind in kinds])[0]
+    off = held.mean[places] - held.mean[0]
+    unseen = np.zeros(len(kinds), bool)
+    unseen[places] = np.einsum("hj,jk,hk->h", off, held.precision[0], off) < ALIKE
+    return unseen
 
 
 def weighed(expected: Expected, columns: Sequence[int]) -> Weighing:

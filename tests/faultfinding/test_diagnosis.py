@@ -110,6 +110,13 @@ def test_troubles_that_no_reading_parts_are_one_class(one_tube):
     assert {"resistor-open R4", "pin-open V1 2"} <= members.keys()
 
 
+def test_an_open_capacitor_that_volts_do_not_show_is_not_told_from_them(one_tube):
+    lines = shown_under(one_tube, "capacitor-open C4", *SOUND)
+    groups = diagnosed(on(one_tube, *lines)).ranking.groups
+    assert dict(groups[0].members)["capacitor-open C4"] < 0.2
+    assert groups[0].suspect == 0
+
+
 def test_a_slip_of_the_pen_is_named(one_tube):
     lines = shown_under(
         one_tube,
