@@ -33,13 +33,13 @@ class PrimarySide:
     def line(self) -> frozenset[str]:
         """The nodes that conductors, fuses, thermistors and closed contacts join to a blade."""
         if self._line is None:
-            net = self._ties.net
-
-            def leads(number: int) -> bool:
-                return net.is_closed(number) or net.part[number].kind == "thermistor"
-
-            self._line = frozenset(net.reach(self._ties.blades, leads))
+            self._line = frozenset(self._ties.net.reach(self._ties.blades, self._leads))
         return self._line
+
+    def _leads(self, number: int) -> bool:
+        """Return whether a group of terminals of the net leads the line on."""
+        net = self._ties.net
+        return net.is_closed(number) or net.part[number].kind == "thermistor"
 
     def belongs(self, part: Part, terminal: str, node: str) -> bool:
         """Return whether a part may be on the mains with one terminal, at a tied node."""
@@ -84,7 +84,7 @@ class PrimarySide:
             if node in self._circuit.within_reach or len(nodes) > _MOST_NODES:
                 good = False
                 break
-            onward = self._ties.net.reach((node,), self._ties.net.is_closed)
+            onward = self._ties.net.reach((node,), self._leads)
             for part, terminal in self._circuit.at.get(node, ()):
                 if part.kind in _PASSIVE:
                     good = good and self._judged.get(part.name, True)

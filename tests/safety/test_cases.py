@@ -344,3 +344,10 @@ def test_a_motor_on_the_line_is_counted_in_the_fuse(slips, words):
     report = bench_set(*slips, add="M1 motor 117 V 60 Hz 12 W : 1=L3, 2=N1, frame=CHASSIS\n")
     (caution,) = [caution for caution in report.cautions if caution.part == "F1"]
     assert [remedy.words for remedy in caution.remedies] == [words]
+
+
+def test_a_dropper_that_leads_to_heaters_through_a_thermistor_is_no_line_filter():
+    """What stands between it and the line is a hazard as well, as the independent search says."""
+    path = CASES.parent / "sets" / "customs-house" / "customs-house.job"
+    report = check(run_job_file(str(path)).before)
+    assert {"T110", "H1"} <= hazards(report).keys()
