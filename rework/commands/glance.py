@@ -73,16 +73,14 @@ class Glance:
         return int(bool(bad) or not self.works)
 
 
-def glances_of(
-    about: Subject, held: Collection[str] = (), beside: Beside | None = None
-) -> dict[str, Glance]:
+def glances_of(about: Subject, held: Collection[str], beside: Beside) -> dict[str, Glance]:
     """Return a glance of each circuit of a subject; controls and switches that are ``held`` stay
     where they are drawn.
 
     What a person would feel is computed ``beside`` the operating points.
     """
     circuits = about.circuits
-    touched = (beside or Beside()).begin(circuits, held)
+    touched = beside.begin(circuits, held)
     from rework.solve.function import compared, performance, solved_rows
 
     reports = {key: check(circuit) for key, circuit in circuits.items()}
@@ -157,7 +155,8 @@ class Beside:
     """A process of its own for what a person would feel.
 
     It is begun before the files are read, and loads what it computes with meanwhile. Where
-    processes cannot be forked, or there is one core, the work is done when asked for.
+    processes cannot be forked, or there is one core, the work is done when asked for. It ends with
+    the block that it is used in, whether or not it was asked anything.
     """
 
     def __init__(self) -> None:
@@ -166,8 +165,15 @@ class Beside:
             return
         context = multiprocessing.get_context("fork")
         self._pipe, there = context.Pipe()
-        context.Process(target=_serve, args=(there,), daemon=True).start()
+        context.Process(target=_serve, args=(there, self._pipe), daemon=True).start()
         there.close()
+
+    def __enter__(self) -> Beside:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        if self._pipe is not None:
+            self._pipe.close()
 
     def begin(
         self, circuits: Mapping[str, Circuit], held: Collection[str]
@@ -188,11 +194,16 @@ class Beside:
         return wait
 
 
-def _serve(pipe: Connection) -> None:
-    """Answer one question, in the process of its own."""
+def _serve(pipe: Connection, asking: Connection) -> None:
+    """Answer one question, in the process of its own; none where the other end is closed first."""
+    asking.close()  # the copy that came with the fork would keep this process waiting
     import rework.touch.faults  # noqa: F401  loaded while the files are read
 
-    pipe.send(_all_touched(*pipe.recv()))
+    try:
+        circuits, held = pipe.recv()
+    except EOFError:
+        return
+    pipe.send(_all_touched(circuits, held))
 
 
 def _cores() -> int:

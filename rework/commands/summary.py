@@ -28,9 +28,10 @@ def arguments(parser: argparse.ArgumentParser) -> None:
 
 def story(asked: argparse.Namespace) -> Story:
     """Return the summary in words and a table."""
-    at, beside = positions_asked(asked), Beside()
-    about = positioned_subject(subject(asked.file), at)
-    glances = glances_of(about, tuple(at), beside)
+    at = positions_asked(asked)
+    with Beside() as beside:
+        about = positioned_subject(subject(asked.file), at)
+        glances = glances_of(about, tuple(at), beside)
     return summary_story(about.last.title, glances, file=asked.file, stated=stated_words(at))
 
 
@@ -38,9 +39,10 @@ def run(asked: argparse.Namespace) -> int:
     """Print the summary; return 1 where the set, or the finished set of a job, would not work, is
     not safe to touch as far as the netlist shows, or is not known to be.
     """
-    at, beside = positions_asked(asked), Beside()
-    about = positioned_subject(subject(asked.file), at)
-    glances = glances_of(about, tuple(at), beside)
+    at = positions_asked(asked)
+    with Beside() as beside:
+        about = positioned_subject(subject(asked.file), at)
+        glances = glances_of(about, tuple(at), beside)
     last = [*glances.values()][-1]
     if asked.json:
         from rework.commands.answers.shape import json_text, of_sides

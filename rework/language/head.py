@@ -68,11 +68,7 @@ read_cached = lru_cache(maxsize=8192)(read_value)
 
 def roles_of(kind: Kind) -> tuple[str, ...]:
     """Return the words that may stand before a value of a kind."""
-    return tuple(
-        role
-        for role, dimension in ROLES.items()
-        if dimension in kind.dimensions and kind.name in _ROLE_KINDS.get(role, ("winding",))
-    )
+    return tuple(role for role in ROLES if kind.name in _ROLE_KINDS.get(role, ("winding",)))
 
 
 def _is_value(text: str) -> bool:

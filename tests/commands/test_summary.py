@@ -15,7 +15,7 @@ from rework.anatomy.function_row import Working
 from rework.anatomy.lost import lost
 from rework.circuit.edits import RemovePart, apply_edit
 from rework.cli import main
-from rework.commands.glance import glances_of
+from rework.commands.glance import Beside, glances_of
 from rework.commands.subject import Subject, subject
 from rework.commands.summary_words import MOST_LINES, summary_text
 from rework.language.files import Refusal
@@ -166,7 +166,7 @@ def test_a_job_without_one_line_is_refused_or_told_as_what_it_is(demo, beginning
     bad = {f"{row.aspect} {row.subject}" for row in rows if row.working is not Working.WORKS}
     faults = {f"{row.aspect} {row.subject}" for row in rows if row.working is Working.FAULT}
     if wanted.startswith("over "):
-        after = glances_of(subject(str(path)))["after"]
+        after = glances(subject(str(path)))["after"]
         assert wanted.removeprefix("over ") in {
             row.subject for row in after.rows if row.working is Working.FAULT
         }
@@ -191,6 +191,12 @@ def test_a_finished_demo_works_on_one_screen(demo, capsys):
         assert word in printed
 
 
+def glances(about: Subject):
+    """Return the glances of a subject, nothing held."""
+    with Beside() as beside:
+        return glances_of(about, (), beside)
+
+
 def glances_without(demo: str, *names: str):
     """Return the glances of a demo's job with parts missing from the finished set."""
     about = subject(str(CIRCUITS / demo / f"{demo}.job"))
@@ -198,7 +204,7 @@ def glances_without(demo: str, *names: str):
     for name in names:
         after = apply_edit(after, RemovePart(name))
     circuits = {**about.circuits, "after": after}
-    return glances_of(Subject(about.file, circuits, about.run, about.problems))
+    return glances(Subject(about.file, circuits, about.run, about.problems))
 
 
 def test_a_connector_that_stays_charged_is_on_the_screen_and_in_the_exit_status():
@@ -306,9 +312,18 @@ def test_what_a_supply_alone_does_not_have_is_not_asked_for(tmp_path, capsys):
 
 def test_what_is_felt_is_the_same_without_a_second_process(monkeypatch):
     about = subject(str(CIRCUITS / "skihut" / "skihut.job"))
-    beside = glances_of(about)
+    beside = glances(about)
     monkeypatch.setattr("rework.commands.glance._cores", lambda: 1)
-    alone = glances_of(about)
+    alone = glances(about)
     assert {key: each.touched for key, each in alone.items()} == {
         key: each.touched for key, each in beside.items()
     }
+
+
+def test_the_second_process_ends_where_nothing_was_asked_of_it(tmp_path):
+    import multiprocessing
+
+    assert main(["summary", str(tmp_path / "none.circuit")]) == 2
+    for process in multiprocessing.active_children():
+        process.join(10)
+    assert not multiprocessing.active_children()

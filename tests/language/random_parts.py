@@ -163,6 +163,14 @@ def parts(draw: st.DrawFn, name: str, kinds: tuple[str, ...] = tuple(sorted(KIND
     )
 
 
+def _turns_with(part: Part, other: Part) -> bool:
+    """Return whether two parts may be on one shaft: switches have as many positions."""
+    counts = [
+        len(style_of(each.words).positions) for each in (part, other) if each.traits.is_switch
+    ]
+    return len(set(counts)) < 2
+
+
 @st.composite
 def circuits(draw: st.DrawFn) -> Circuit:
     """A circuit that a file can state: nodes with one pin are open or a port."""
@@ -176,7 +184,11 @@ def circuits(draw: st.DrawFn) -> Circuit:
             ("mates", ("connector",)),
             ("ganged", ("switch", "pot")),
         ):
-            others = [other.name for other in made if other.kind in kinds]
+            others = [
+                other.name
+                for other in made
+                if other.kind in kinds and (word != "ganged" or _turns_with(part, other))
+            ]
             if word in KINDS[part.kind].settings and others and draw(st.booleans()):
                 settings.append((word, draw(st.sampled_from(others))))
         if part.traits.is_switch and draw(st.booleans()):

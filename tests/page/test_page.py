@@ -18,6 +18,7 @@ HOSTILE = """circuit "<img src=x onerror=alert(1)>"
 mains 117 V 60 Hz
 P1  plug two-blade : line=L1, neutral=COMMON
 R1  resistor 10k 2 W : L1 -- IN
+open G1
 R4  pot 500k audio : cw=IN, wiper=G1, ccw=COMMON "<script>alert(2)</script>"
 """
 
