@@ -30,14 +30,13 @@ MODEL, MODEL_VOLTS = 0.03, 0.02
 #: The same of alternating volts on heaters, of ripple, of hum at the speaker, of signals and of
 #: ohms, as shares. Our guess.
 HEATERS, RIPPLE, HUM, SIGNAL, OHMS = 0.05, 0.18, 0.30, 0.25, 0.03
-#: What a digital meter is off by, one standard deviation, a share and volts or ohms (common
-#: practice: two digits of its 200 ohm range, the ohms of the leads taken off); and one with a
-#: pointer, a share of its range.
-METER, METER_VOLTS, METER_OHMS, POINTER = 0.01, 0.02, 0.2, 0.03
+#: What a digital meter is off by, one standard deviation, a share and volts or ohms, the ohms of its
+#: leads among them; and one with a pointer, a share of its range. Our guess.
+METER, METER_VOLTS, METER_OHMS, POINTER = 0.01, 0.02, 0.3, 0.03
 #: Alternating volts and amps that are nothing to a meter; and the ohms at which what it is off by
 #: in any case is as much as what it is off by in proportion, so that the logarithm of ohms and
 #: these has about one deviation everywhere.
-FLOOR_VOLTS, FLOOR_OHMS, FLOOR_AMPS = 2e-3, 6.0, 2e-6
+FLOOR_VOLTS, FLOOR_OHMS, FLOOR_AMPS = 2e-3, 9.5, 2e-6
 #: An ohmmeter shows an open circuit above these ohms.
 OPEN_OHMS = 2e7
 #: The knob of all cold heaters together.
