@@ -30,8 +30,8 @@ MODEL, MODEL_VOLTS = 0.03, 0.02
 #: The same of alternating volts on heaters, of ripple, of hum at the speaker, of signals and of
 #: ohms, as shares. Our guess.
 HEATERS, RIPPLE, HUM, SIGNAL, OHMS = 0.05, 0.18, 0.30, 0.25, 0.03
-#: What a digital meter is off by, one standard deviation, a share and volts or ohms, the ohms of its
-#: leads among them; and one with a pointer, a share of its range. Our guess.
+#: What a digital meter is off by, one standard deviation, a share and volts or ohms, the ohms of
+#: its leads among them; and one with a pointer, a share of its range. Our guess.
 METER, METER_VOLTS, METER_OHMS, POINTER = 0.01, 0.02, 0.3, 0.03
 #: Alternating volts and amps that are nothing to a meter; and the ohms at which what it is off by
 #: in any case is as much as what it is off by in proportion, so that the logarithm of ohms and
