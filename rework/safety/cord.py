@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
-from rework.anatomy.links import METALWORK
 from rework.circuit.edits import Action, CutConductor, FitPart, RemovePart
+from rework.circuit.kinds import METALWORK
 from rework.circuit.parts import Part
 from rework.safety.findings import Hazard, Remedy
 from rework.safety.survey import Survey, listed

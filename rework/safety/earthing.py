@@ -14,9 +14,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
-from rework.anatomy.links import METALWORK
 from rework.circuit.edits import Action, FitPart, RemovePart, RunWire
-from rework.circuit.kinds import KINDS
+from rework.circuit.kinds import KINDS, METALWORK
 from rework.circuit.parts import Part
 from rework.safety.bonding import bond, earthed_metal
 from rework.safety.conductors import section

@@ -7,8 +7,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
-from rework.anatomy.links import METALWORK
 from rework.circuit.edits import FitPart, RemovePart
+from rework.circuit.kinds import METALWORK
 from rework.circuit.parts import Part, strands
 from rework.safety.findings import Caution, Finding, Remedy, measure
 from rework.safety.survey import Survey

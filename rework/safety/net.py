@@ -7,18 +7,10 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Literal
 
-from rework.anatomy.links import (
-    METALWORK,
-    Y_CLASSES,
-    closed_contacts,
-    contacts_of,
-    groups,
-    joints_of,
-    mated,
-)
+from rework.anatomy.links import Y_CLASSES, closed_contacts, contacts_of, groups, joints_of, mated
 from rework.circuit.circuit import Circuit
 from rework.circuit.graph import Merged
-from rework.circuit.kinds import KINDS
+from rework.circuit.kinds import KINDS, METALWORK
 from rework.circuit.parts import Part
 
 #: What a group does, the better conductor first.

@@ -4,9 +4,9 @@ to.
 
 from __future__ import annotations
 
-from rework.anatomy.links import METALWORK, X_CLASSES, Y_CLASSES
+from rework.anatomy.links import X_CLASSES, Y_CLASSES
 from rework.circuit.circuit import Circuit
-from rework.circuit.kinds import KINDS
+from rework.circuit.kinds import KINDS, METALWORK
 from rework.circuit.parts import Part
 from rework.safety.ties import Ties
 

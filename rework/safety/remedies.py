@@ -11,8 +11,8 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 
 from rework.anatomy.function_row import Aspect
-from rework.anatomy.links import METALWORK
 from rework.circuit.edits import Action, CutConductor, FitPart, LiftPin, RemovePart, RunWire
+from rework.circuit.kinds import METALWORK
 from rework.circuit.parts import Part, strands
 from rework.safety.bonding import bond, earthed_metal
 from rework.safety.cord import cut_and_rewired, moved_leads, reconnected, rewired

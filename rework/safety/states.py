@@ -17,9 +17,10 @@ from itertools import product
 from math import prod
 from typing import Literal
 
-from rework.anatomy.links import METALWORK, closed_contacts, joints_of, mated, positions
+from rework.anatomy.links import closed_contacts, joints_of, mated, positions
 from rework.circuit.circuit import Circuit
 from rework.circuit.graph import Merged
+from rework.circuit.kinds import METALWORK
 from rework.circuit.parts import Part, drawn_position
 from rework.safety.findings import HOWS, When
 from rework.safety.net import Net, State
