@@ -13,6 +13,7 @@ import time
 from pathlib import Path
 
 import pytest
+from each import each
 
 from rework.cli import main
 from rework.language.reader import LONGEST, MOST_BYTES, MOST_LINES, MOST_PROBLEMS
@@ -283,8 +284,8 @@ def test_an_empty_file_is_a_circuit_without_parts(text: str, folder: Path, capsy
     assert read_circuit_bytes(text.encode(), file="empty.circuit")[0].parts == ()
 
 
-@pytest.mark.parametrize("end", ["\n", "\r\n", "\r", ""])
-@pytest.mark.parametrize("mark", [b"", b"\xef\xbb\xbf"])
+@each("end", ["\n", "\r\n", "\r", ""])
+@each("mark", [b"", b"\xef\xbb\xbf"])
 def test_line_ends_and_byte_order_marks_make_no_difference(end: str, mark: bytes):
     data = (
         mark
@@ -296,7 +297,7 @@ def test_line_ends_and_byte_order_marks_make_no_difference(end: str, mark: bytes
     assert read_circuit_bytes(wrong, file="x")[1][0].place.line == 19
 
 
-@pytest.mark.parametrize(
+@each(
     ("data", "line", "column"),
     [
         (b"# \xce\xa9 ok\nR1 \xff", 2, 4),

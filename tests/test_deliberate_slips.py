@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 import pytest
+from each import each
 
 from rework.anatomy.function import function
 from rework.anatomy.function_row import Working
@@ -253,6 +254,6 @@ def test_a_slip_that_cannot_be_caught_is_listed_with_its_reason(slip):
     assert told_by_function(circuit) == usual(slip.demo, WIRING)
 
 
-@pytest.mark.parametrize("name", ["pager", "hostel", "rink", "skihut"])
+@each("name", ["pager", "hostel", "rink", "skihut"])
 def test_the_files_without_a_slip_are_told_nothing(name):
     assert usual(name, WIRING) == frozenset()

@@ -8,6 +8,7 @@ room has no answer.
 from __future__ import annotations
 
 import pytest
+from each import each
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.kinds import KINDS, Law, Passes
@@ -16,7 +17,7 @@ from rework.language.partline import read_part
 from rework.language.resolve import read_circuit
 from rework.language.syntax import circuit_parser
 
-ALL = pytest.mark.parametrize("name", KINDS)
+ALL = each("name", KINDS)
 
 
 def example(name: str) -> tuple[Circuit, Part]:

@@ -14,6 +14,7 @@ from pathlib import Path
 
 import pyphen
 import pytest
+from each import each
 
 from rework.manual.messages import GAP, messages
 from rework.papers.work import work_order
@@ -91,7 +92,7 @@ def test_no_text_of_the_program_is_in_a_register_of_its_own():
     assert found == []
 
 
-@pytest.mark.parametrize("name", TEXTS)
+@each("name", TEXTS)
 def test_no_page_is_in_a_register_of_its_own(name):
     lines = (ROOT / name).read_text(encoding="utf-8").splitlines()
     found = [
@@ -119,7 +120,7 @@ def grade(text: str) -> float:
     )
 
 
-@pytest.mark.parametrize(
+@each(
     ("text", "printed"),
     [
         ("The cat sat on the mat.", -1.45),  # six words of one syllable: 2.34 + 11.8 - 15.59

@@ -7,6 +7,7 @@ import random
 import networkx
 import numpy as np
 import pytest
+from each import each
 
 from rework.anatomy.blocks import on_the_way
 from rework.anatomy.direct import DirectWays
@@ -22,7 +23,7 @@ def edges(seed: int, points: int, count: int) -> list[tuple[str, str, str]]:
     return [(f"E{number}", *rng.sample(names, 2)) for number in range(count)]
 
 
-@pytest.mark.parametrize("seed", range(80))
+@each("seed", range(80))
 def test_what_lies_on_a_simple_way_is_what_networkx_finds(seed):
     """networkx.all_simple_edge_paths, the brute force that the block search replaces."""
     listed = edges(seed, 6, 4 + seed % 6)
@@ -40,7 +41,7 @@ def test_nothing_lies_between_a_point_and_itself():
     assert on_the_way(edges(1, 5, 8), "N0", "N0") == (frozenset(), frozenset({"N0"}))
 
 
-@pytest.mark.parametrize("seed", range(20))
+@each("seed", range(20))
 def test_the_least_ohms_are_those_of_networkx(seed):
     rng = random.Random(seed)
     listed = edges(seed, 8, 12)
@@ -62,7 +63,7 @@ def test_the_least_ohms_are_those_of_networkx(seed):
     assert DirectWays(Wiring(Circuit(parts=parts))).ohms_from((start,)) == pytest.approx(wanted)
 
 
-@pytest.mark.parametrize("seed", range(20))
+@each("seed", range(20))
 def test_the_heater_network_is_solved_as_numpy_solves_it(seed):
     """Node equations put together here once more, solved by numpy.linalg.solve (LAPACK gesv)."""
     rng = random.Random(seed)

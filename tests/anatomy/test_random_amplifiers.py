@@ -7,8 +7,8 @@ from __future__ import annotations
 import random
 from dataclasses import dataclass, field
 
-import pytest
 from benches import read
+from each import each
 
 from rework.anatomy.amplifier import of
 from rework.anatomy.function import function
@@ -127,7 +127,7 @@ def planned(seed: int) -> Plan:
     return plan
 
 
-@pytest.mark.parametrize("seed", range(60))
+@each("seed", range(60))
 def test_an_amplifier_put_together_at_random_is_taken_apart_as_planned(seed):
     plan = planned(seed)
     lines = plan.lines[:]

@@ -4,7 +4,7 @@ a wire can reach it.
 
 from __future__ import annotations
 
-import pytest
+from each import each
 
 from rework.circuit.kinds import KINDS
 from rework.circuit.parts import Part
@@ -28,8 +28,8 @@ def part_of(kind, words=()):
     return Part("X1", kind, words=tuple(words), pins=tuple((name, f"N{name}") for name in names))
 
 
-@pytest.mark.parametrize("style", ["us", "iec"])
-@pytest.mark.parametrize("kind", sorted(KINDS))
+@each("style", ["us", "iec"])
+@each("kind", sorted(KINDS))
 def test_every_kind_has_a_symbol_that_leads_every_terminal_out(kind, style):
     part = part_of(kind)
     symbol = symbol_of(part, style)
@@ -49,7 +49,7 @@ def test_kinds_without_a_symbol_of_their_own_are_few_and_drawn_as_boxes():
     assert boxed.isdisjoint({"resistor", "capacitor", "electrolytic", "pot", "jack", "speaker"})
 
 
-@pytest.mark.parametrize("type_", library.types())
+@each("type_", library.types())
 def test_every_tube_of_the_library_leads_every_pin_out_once(type_):
     known = library.find(type_)
     pins = list(known.socket_pins)

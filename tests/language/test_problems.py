@@ -8,6 +8,7 @@ import re
 from pathlib import Path
 
 import pytest
+from each import each
 
 from rework.circuit.place import Problem, errors
 from rework.language.files import read_circuit_file
@@ -86,7 +87,7 @@ def test_a_known_mistake_in_a_job_is_told_by_what_was_meant(mistake, line: str):
     assert [(problem.place.line, problem.message) for problem in problems] == [(3, mistake.message)]
 
 
-@pytest.mark.parametrize(
+@each(
     ("line", "message", "hint"),
     [
         ("aply release-line-cord", "aply is no statement of a job", "did you mean apply?"),
@@ -148,7 +149,7 @@ def test_a_job_without_a_circuit_says_so():
     assert [problem.message for problem in problems] == ["the job names no circuit"]
 
 
-@pytest.mark.parametrize(
+@each(
     ("line", "message", "at", "wanted"),
     [
         (
@@ -507,7 +508,7 @@ def mutations(line: str):
         yield "renamed", token, f"{before}Zqx{after}"
 
 
-@pytest.mark.parametrize("name", ["pager/pager", "skihut/skihut", "hostel/supply", "rink/supply"])
+@each("name", ["pager/pager", "skihut/skihut", "hostel/supply", "rink/supply"])
 def test_a_change_of_one_token_gives_one_problem_on_that_line_or_another_legal_circuit(name: str):
     lines = (CIRCUITS / f"{name}.circuit").read_text(encoding="utf-8").split("\n")
     tried = 0
@@ -535,7 +536,7 @@ def test_a_change_of_one_token_gives_one_problem_on_that_line_or_another_legal_c
     assert tried > 100
 
 
-@pytest.mark.parametrize(
+@each(
     ("line", "above"),
     [
         ("\tR3 resister 1k : A -- B", "resister"),
@@ -571,7 +572,7 @@ def test_a_statement_over_several_lines_is_pointed_at_in_its_own_line():
     assert "did you mean cathode?" in problem.hint
 
 
-@pytest.mark.parametrize(
+@each(
     ("letter", "name"),
     [
         ("А", "cyrillic capital letter a"),
@@ -680,7 +681,7 @@ class TestAttachedCircuits:
         ]
 
 
-@pytest.mark.parametrize(
+@each(
     ("line", "messages"),
     [
         (
@@ -726,7 +727,7 @@ def test_every_mistake_of_a_line_is_told_at_once(line: str, messages: list[str])
     )
 
 
-@pytest.mark.parametrize(
+@each(
     ("written", "spelled"),
     [
         ("50Uf", "50 uF"),
@@ -745,12 +746,12 @@ def test_a_unit_spelled_otherwise_is_told_as_it_was_meant(written: str, spelled:
     assert read_value(spelled)
 
 
-@pytest.mark.parametrize("doubtful", ["5 MOHM", "5 mohm", "50 mF", "220q", "12AX7", "4R7"])
+@each("doubtful", ["5 MOHM", "5 mohm", "50 mF", "220q", "12AX7", "4R7"])
 def test_no_unit_is_guessed_where_it_could_be_two(doubtful: str):
     assert meant(doubtful) == ""
 
 
-@pytest.mark.parametrize(
+@each(
     ("line", "remedy"),
     [
         ("V1 tube 50 C5 : 1=A, 2=B, 3=A, 4=B, unused 5 6 7", "write 50C5"),

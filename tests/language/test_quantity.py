@@ -7,6 +7,7 @@ from __future__ import annotations
 import re
 
 import pytest
+from each import each
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -111,9 +112,7 @@ def test_units_that_take_a_multiplier_are_in_the_table_and_every_dimension_has_a
     assert {dimension for kind in KINDS.values() for dimension in kind.dimensions} <= set(EXAMPLES)
 
 
-@pytest.mark.parametrize(
-    "unit", [*UNITS, *("".join(pair) for pair in WITH_MULTIPLIER), *BARE_MULTIPLIERS]
-)
+@each("unit", [*UNITS, *("".join(pair) for pair in WITH_MULTIPLIER), *BARE_MULTIPLIERS])
 def test_every_unit_is_lexed_as_one_value_with_and_without_a_blank(unit: str):
     for number in ("10", "4.7", ".047", "1/2", "250-0-250", "±5", "+-5", "3."):
         assert tokens(number + unit) == [(number + unit, "VALUE")]
@@ -155,13 +154,13 @@ def test_whatever_the_lexer_takes_for_a_value_is_read_or_refused_in_words(text: 
         ), text
 
 
-@pytest.mark.parametrize("text", ["40/20 uF", "20/40 uF", "8/8 H", "600/400 V"])
+@each("text", ["40/20 uF", "20/40 uF", "8/8 H", "600/400 V"])
 def test_two_values_of_one_part_are_no_fraction(text: str):
     with pytest.raises(QuantityError, match="two values need two lines"):
         read_value(text)
 
 
-@pytest.mark.parametrize(
+@each(
     ("text", "bare", "amount"),
     [
         ("220k", "resistance", 220e3),
@@ -196,7 +195,7 @@ def test_what_the_bench_writes_is_read(text: str, bare: str, amount: float | Non
         assert read_value(text, bare=bare).amount == amount
 
 
-@pytest.mark.parametrize(
+@each(
     ("one", "other"),
     [
         (".047u", "47n"),
@@ -215,7 +214,7 @@ def test_two_ways_to_write_one_value_are_the_very_same_float(one: str, other: st
     assert read_value(one, bare=bare).amount == read_value(other, bare=bare).amount
 
 
-@pytest.mark.parametrize(
+@each(
     ("text", "bare", "words"),
     [
         ("8 MF", "capacitance", "old drawings"),
@@ -244,7 +243,7 @@ def test_what_could_mean_two_things_or_none_is_refused(text: str, bare: str, wor
         read_value(text, bare=bare)
 
 
-@pytest.mark.parametrize(
+@each(
     ("line", "expected"),
     [
         ("R1 resistor 10 uF : A -- B", "a resistance such as 220k, 4k7 or 150 ohm or a power"),
@@ -279,7 +278,7 @@ def test_hours_are_read_back_as_they_were_written(hours: float):
     )
 
 
-@pytest.mark.parametrize(
+@each(
     ("dimension", "amount", "text"),
     [
         ("resistance", 220e3, "220 kohm"),

@@ -9,6 +9,7 @@ and no more; their tests say so by name.
 import re
 
 import pytest
+from each import each
 
 from rework.tubes import library
 
@@ -252,26 +253,26 @@ def names(pattern):
     return found_names
 
 
-@pytest.mark.parametrize(("type_name", "pins"), titled(BASING))
+@each(("type_name", "pins"), titled(BASING))
 def test_basing_agrees_with_the_printed_sheet(type_name, pins):
     tube = library.find(type_name)
     assert tube.verified
     assert {pin: tube.element(pin) for pin in tube.socket_pins} == pins
 
 
-@pytest.mark.parametrize(("type_name", "volts", "amps"), titled(HEATERS))
+@each(("type_name", "volts", "amps"), titled(HEATERS))
 def test_the_heater_agrees_with_the_printed_sheet(type_name, volts, amps):
     heater = library.find(type_name).heater
     assert heater.volts.verified
     assert (heater.volts.value, heater.amps.value) == (volts, amps)
 
 
-@pytest.mark.parametrize(("type_name", "least", "most"), titled(HEATER_LIMITS))
+@each(("type_name", "least", "most"), titled(HEATER_LIMITS))
 def test_the_heater_current_lies_within_a_makers_limits(type_name, least, most):
     assert least <= library.find(type_name).heater.amps.value <= most
 
 
-@pytest.mark.parametrize(("letter", "tube"), names(EUROPEAN))
+@each(("letter", "tube"), names(EUROPEAN))
 def test_european_first_letter_names_the_heater(letter, tube):
     """European letter code: daktologistindustries.com/pro-electronmullard-code (second-hand)."""
     if letter in LETTER_VOLTS:
@@ -280,7 +281,7 @@ def test_european_first_letter_names_the_heater(letter, tube):
         assert tube.heater.amps.value == LETTER_AMPS[letter]
 
 
-@pytest.mark.parametrize(("digits", "tube"), names(AMERICAN))
+@each(("digits", "tube"), names(AMERICAN))
 def test_american_first_digits_come_near_the_heater_volts(digits, tube):
     # Lock-in tubes carry nominal volts: manuals print 12.6 V or 14 V for a 14.
     nominal = {"14": (12.6, 14.0)}.get(digits, (float(digits),))

@@ -4,6 +4,7 @@ from math import atan, cos, exp, pi, sin, sqrt
 
 import numpy as np
 import pytest
+from each import each
 
 from rework.language.resolve import read_circuit
 from rework.solve.assemble import assemble
@@ -98,7 +99,7 @@ CHART = [
 
 
 # every point of the chart once, half and full wave in turn
-@pytest.mark.parametrize(
+@each(
     ("wrc", "share", "kind"),
     [(*point, ("half", "full")[n % 2]) for n, point in enumerate(CHART)],
 )
@@ -117,8 +118,8 @@ def test_capacitor_input_against_exact_integration(wrc, share, kind):
     assert abs(steady.balance) < 1e-3
 
 
-@pytest.mark.parametrize("wrc", [1.0, 37.699111843, 100.0])
-@pytest.mark.parametrize("kind", ["half", "full"])
+@each("wrc", [1.0, 37.699111843, 100.0])
+@each("kind", ["half", "full"])
 def test_ideal_rectifier_without_source_resistance(wrc, kind):
     """Cut-out at pi - atan(wRC), cut-in where the discharge meets the sine (textbook relation): DC
     within 0.1 %.
@@ -249,13 +250,13 @@ V2 diode : B2 -- B
     return float(network.volts(steady.x, "B").mean())
 
 
-@pytest.mark.parametrize(("type_", "row"), list(printed_rows("seen")))
+@each(("type_", "row"), list(printed_rows("seen")))
 def test_printed_rows_of_rectifier_tubes_within_4_percent(type_, row):
     """Rows seen on a sheet (source of each in the library)."""
     assert dc_of(type_, row) == pytest.approx(row["dc_volts"].value, rel=0.04)
 
 
-@pytest.mark.parametrize(("type_", "row"), list(printed_rows("memory", "republished")))
+@each(("type_", "row"), list(printed_rows("memory", "republished")))
 def test_rows_from_memory_are_only_smoke(type_, row):
     """35W4, 35Z5GT, 5Y3GT, GZ34 and the like: no sheet of theirs was seen, neither the drop nor the
     row.

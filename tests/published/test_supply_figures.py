@@ -9,6 +9,7 @@ from math import log, pi, sqrt
 
 import numpy as np
 import pytest
+from each import each
 
 from rework.circuit.preferred import E12, E24, FUSES, at_least, at_most, nearest, rating
 from rework.solve.fit import fitted
@@ -59,7 +60,7 @@ EZ80 = [
 ]
 
 
-@pytest.mark.parametrize(("rms", "ohms", "amps", "volts"), EZ80)
+@each(("rms", "ohms", "amps", "volts"), EZ80)
 def test_the_sieve_on_the_ez80_regulation_curves(rms, ohms, amps, volts):
     """Mazda EZ80 sheet, August 1963, p.
 
@@ -70,13 +71,13 @@ def test_the_sieve_on_the_ez80_regulation_curves(rms, ohms, amps, volts):
     assert found.volts[0] == pytest.approx(volts, rel=0.05)
 
 
-@pytest.mark.parametrize(("rms", "ohms"), [(250, 125), (275, 175), (300, 215), (350, 300)])
+@each(("rms", "ohms"), [(250, 125), (275, 175), (300, 215), (350, 300)])
 def test_the_ohms_before_each_plate_of_the_ez80(rms, ohms):
     """Mazda EZ80 sheet, p. 1: least limiting resistance per anode."""
     assert printed_ohms(library.find("EZ80"), rms) == pytest.approx(ohms)
 
 
-@pytest.mark.parametrize("ohms", [0, 100, 200])
+@each("ohms", [0, 100, 200])
 def test_a_maker_s_printed_volts_with_a_5y3(ohms):
     """Fender AA764 drawing (1964) as transcribed, github text 60917480520: 320-0-320 V, 20 uF, 42.4
     mA, 360 V; winding ohms not published, volts +-20 % by the maker.
@@ -207,7 +208,7 @@ ROWS = [
 ]
 
 
-@pytest.mark.parametrize(("pulses", "wrc", "percent", "dc", "ripple", "rms", "peak"), ROWS)
+@each(("pulses", "wrc", "percent", "dc", "ripple", "rms", "peak"), ROWS)
 def test_ideal_rectifiers_computed_apart(pulses, wrc, percent, dc, ripple, rms, peak):
     """Computed, not printed: another integration of the same circuit, good to half a per cent.
 
@@ -259,9 +260,7 @@ def test_inverse_volts_of_silicon():
     assert 2 * sqrt(2) * 300 * 1.1 < 1000
 
 
-@pytest.mark.parametrize(
-    ("micro", "ohms", "sixty"), [(47, 100e3, 8.3), (100, 220e3, 39), (220, 470e3, 182)]
-)
+@each(("micro", "ohms", "sixty"), [(47, 100e3, 8.3), (100, 220e3, 39), (220, 470e3, 182)])
 def test_bleeder_seconds(micro, ohms, sixty):
     """t = R C ln(V0/V), the form of sdev.dk 2011-05-04 naming IEC 60204-1; the seconds from 350 V
     are computed, not printed.

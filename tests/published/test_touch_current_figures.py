@@ -15,6 +15,7 @@ from functools import cache
 from pathlib import Path
 
 import pytest
+from each import each
 
 from rework.circuit.circuit import Circuit
 from rework.language.resolve import read_circuit
@@ -252,12 +253,12 @@ def is_met(row: dict) -> None:
     assert made == pytest.approx(float(row["answer"]) * SCALE.get(row["unit"], 1.0), rel=tolerance)
 
 
-@pytest.mark.parametrize("row", rows("printed"), ids=lambda row: f"{row['id']} {row['source']}")
+@each("row", rows("printed"))
 def test_printed_figures(row):
     is_met(row)
 
 
-@pytest.mark.parametrize("row", rows("derived"), ids=lambda row: row["id"])
+@each("row", rows("derived"))
 def test_derived_figures(row):
     is_met(row)
 
@@ -278,7 +279,7 @@ def test_iec_60065_annex_d_as_printed_in_a_service_manual_0_35_volts_peak_is_0_7
     )
 
 
-@pytest.mark.parametrize(
+@each(
     ("volts", "percent", "ohms"),
     [(25, 5, 1750), (50, 50, 2625), (100, 95, 3200), (220, 5, 1000), (1000, 50, 1050)],
 )

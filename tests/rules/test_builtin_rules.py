@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 import pytest
+from each import each
 from sets import circuit
 
 from rework.circuit.edits import replay
@@ -50,7 +51,7 @@ def test_every_rule_of_the_conversion_is_there():
     assert set(NAMES) >= ASKED_FOR
 
 
-@pytest.mark.parametrize("name", NAMES)
+@each("name", NAMES)
 def test_a_rule_says_what_why_and_how_sure(name):
     rule, problems = load(name)
     assert problems == ()
@@ -61,13 +62,13 @@ def test_a_rule_says_what_why_and_how_sure(name):
     assert any(one.steps for one in rule.passes)
 
 
-@pytest.mark.parametrize("name", NAMES)
+@each("name", NAMES)
 def test_a_rule_is_named_for_the_job_in_bench_words(name):
     assert re.fullmatch(r"[a-z]+(-[a-z]+)+", name), "words and hyphens, no digits"
     assert not re.match(r"(use|do-not|dont|fix|no|rule|check)-", name)
 
 
-@pytest.mark.parametrize("name", NAMES)
+@each("name", NAMES)
 def test_a_rule_shows_one_piece_of_work_done_and_one_left_or_refused(name):
     examples = rule_named(name).examples
     assert any(example.after is not None for example in examples)
@@ -93,7 +94,7 @@ def test_an_example_comes_out_as_its_rule_file_shows(name, number, example):
         assert isinstance(outcome, NothingToDo), outcome
 
 
-@pytest.mark.parametrize("name", NAMES)
+@each("name", NAMES)
 def test_the_manual_is_read_from_the_rule_file(name):
     rule = rule_named(name)
     flat = " ".join(manual(rule).split())
@@ -111,7 +112,7 @@ def test_the_manual_is_read_from_the_rule_file(name):
     assert as_json(rule)["name"] == name
 
 
-@pytest.mark.parametrize("name", NAMES)
+@each("name", NAMES)
 def test_every_edit_carries_its_rule_its_reason_and_the_line_it_stands_on(name):
     rule = rule_named(name)
     example = next(example for example in rule.examples if example.after is not None)

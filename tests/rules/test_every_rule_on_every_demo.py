@@ -9,7 +9,7 @@ from functools import cache
 from itertools import islice, product
 from pathlib import Path
 
-import pytest
+from each import each
 from sets import PAGER, SUPPLY, TALKBACK, circuit
 
 from rework.circuit.circuit import Circuit
@@ -98,9 +98,9 @@ def lone(board: Circuit) -> set[str]:
     return {node for node, on in board.at.items() if len(on) == 1}
 
 
-@pytest.mark.parametrize("stage", STAGES)
-@pytest.mark.parametrize("name", [*FOLDERS, "own pager", "own talkback"])
-@pytest.mark.parametrize("rule_name", builtin_names())
+@each("stage", STAGES)
+@each("name", [*FOLDERS, "own pager", "own talkback"])
+@each("rule_name", builtin_names())
 def test_a_rule_on_a_demo(rule_name, name, stage):
     rule, board = load(rule_name)[0], demo(name, stage)
     before = replace(board)
@@ -173,7 +173,7 @@ def nothing_hangs(board: Circuit, after: Circuit) -> None:
             ), f"{part.name}.{terminal} is left alone on {node}"
 
 
-@pytest.mark.parametrize("name", FOLDERS)
+@each("name", FOLDERS)
 def test_the_signal_still_finds_its_way(name):
     """From the input to the speaker through parts and their terminals, before and after everything
     that comes out.

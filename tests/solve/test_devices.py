@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from each import each
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -72,7 +73,7 @@ def test_a_batch_gives_what_one_by_one_gives():
     assert together[2, 3] == pytest.approx(law.currents(volts[2, 3])[0], rel=1e-12)
 
 
-@pytest.mark.parametrize("type_", ["12AX7", "50C5", "EZ80"])
+@each("type_", ["12AX7", "50C5", "EZ80"])
 def test_the_kept_fits_are_what_the_procedure_gives(type_):
     tube = library.find(type_)
     unit = "triode1" if type_ == "12AX7" else ""
@@ -81,14 +82,14 @@ def test_the_kept_fits_are_what_the_procedure_gives(type_):
         assert getattr(fresh, name) == pytest.approx(getattr(kept, name), rel=1e-3, abs=1e-6), name
 
 
-@pytest.mark.parametrize("type_", library.types())
+@each("type_", library.types())
 def test_every_unit_that_amplifies_has_a_law(type_):
     tube = library.find(type_)
     if not tube.is_rectifier:
         assert all(fitted(type_, unit).misses for unit in units_of(tube))
 
 
-@pytest.mark.parametrize(
+@each(
     ("type_", "notes"),
     [("18FX6", {"estimated from its kin", "oscillator runs"}), ("12BE6", {"oscillator runs"})],
 )
@@ -114,9 +115,7 @@ def test_a_tube_without_rows_has_no_numbers_and_says_so():
         fitted("NOSUCH")
 
 
-@pytest.mark.parametrize(
-    ("type_", "unit"), [("ECL82", "pentode"), ("EL86", ""), ("25L6GT", ""), ("6AQ5", "")]
-)
+@each(("type_", "unit"), [("ECL82", "pentode"), ("EL86", ""), ("25L6GT", ""), ("6AQ5", "")])
 def test_an_output_stage_driven_past_its_knee_keeps_its_plate_above_the_cathode_and_its_power_in_balance(
     type_, unit
 ):

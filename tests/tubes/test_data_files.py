@@ -10,6 +10,7 @@ import re
 import tomllib
 
 import pytest
+from each import each
 
 from rework.tubes import library
 from rework.tubes.figure import GRADES, unit_of
@@ -109,7 +110,7 @@ def test_there_are_tubes_enough_to_work_with():
     assert len(library.types()) >= 60
 
 
-@pytest.mark.parametrize("name", FILES)
+@each("name", FILES)
 def test_every_file_reads(name):
     tube = library.find(parsed(name)["type"])
     assert tube is not None
@@ -148,7 +149,7 @@ def test_names_and_aliases_are_each_used_once():
     assert sorted(names) == sorted(set(names))
 
 
-@pytest.mark.parametrize("name", FILES)
+@each("name", FILES)
 def test_a_printed_source_is_never_called_memory(name):
     def walk(value):
         if isinstance(value, list):
@@ -165,7 +166,7 @@ def test_a_printed_source_is_never_called_memory(name):
     walk(parsed(name))
 
 
-@pytest.mark.parametrize("name", FILES)
+@each("name", FILES)
 def test_every_column_of_a_curve_carries_its_unit(name):
     for curve in library.find(parsed(name)["type"]).curves:
         for column in curve.columns:
@@ -173,7 +174,7 @@ def test_every_column_of_a_curve_carries_its_unit(name):
         assert {len(point) for point in curve.points} == {len(curve.columns)}
 
 
-@pytest.mark.parametrize("name", FILES)
+@each("name", FILES)
 def test_a_row_cites_a_sheet_of_its_own_type_or_of_a_relative(name):
     tube = library.find(parsed(name)["type"])
     family = {tube.type, *(kin.type for kin in tube.relatives)}
@@ -182,7 +183,7 @@ def test_a_row_cites_a_sheet_of_its_own_type_or_of_a_relative(name):
         assert sheet is None or sheet.type in family, row.source
 
 
-@pytest.mark.parametrize("name", FILES)
+@each("name", FILES)
 def test_no_stage_stands_twice(name):
     stages = [
         (
@@ -206,7 +207,7 @@ BLANKS = {
 }
 
 
-@pytest.mark.parametrize("what", BLANKS)
+@each("what", BLANKS)
 def test_a_file_with_a_blank_source_or_an_unknown_grade_is_refused(what):
     table = parsed("50c5.toml")
     section, key, value = BLANKS[what]

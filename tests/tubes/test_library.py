@@ -3,6 +3,7 @@
 from itertools import combinations
 
 import pytest
+from each import each
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -21,9 +22,7 @@ PINS = {
 }
 
 
-@pytest.fixture(params=TYPES)
-def tube(request):
-    return library.find(request.param)
+TUBES = [library.find(name) for name in TYPES]
 
 
 def groups_of(name):
@@ -47,7 +46,7 @@ def test_a_misspelt_name_brings_up_the_ones_it_looks_like():
     assert len(library.nearest("12A", count=2)) == 2
 
 
-@pytest.mark.parametrize(
+@each(
     ("type_name", "word", "pins"),
     [
         ("50C5", "grid", ("2", "5")),
@@ -89,12 +88,14 @@ def test_a_pin_is_found_by_the_words_the_trade_uses(type_name, word, pins):
     assert library.find(type_name).pins_of(word) == pins
 
 
+@each("tube", TUBES)
 def test_every_socket_pin_has_an_element(tube):
     pins = tuple(str(number) for number in range(1, PINS[tube.base] + 1))
     assert tuple(pin for pin in tube.socket_pins if pin != "cap") == pins
     assert all(tube.element(pin) for pin in tube.socket_pins)
 
 
+@each("tube", TUBES)
 def test_every_element_leads_back_to_its_pin(tube):
     for name in tube.element_names():
         assert all(name in tube.elements_of(pin) for pin in tube.pins_of(name))
@@ -108,7 +109,7 @@ def test_a_pin_the_socket_has_not_is_an_error():
     assert library.find("50C5").elements_of("8") == ()
 
 
-@pytest.mark.parametrize(
+@each(
     ("type_name", "groups"),
     [
         ("50C5", ["34", "12567"]),
@@ -130,18 +131,21 @@ def test_current_flows_within_a_unit_and_along_the_heater_and_nowhere_else(type_
     assert groups_of(type_name) == {frozenset(group) for group in groups}
 
 
+@each("tube", TUBES)
 def test_every_pin_that_carries_something_is_in_a_group_and_no_free_pin_is(tube):
     grouped = set().union(*tube.groups())
     for pin in tube.socket_pins:
         assert (pin in grouped) == (tube.element(pin) not in ("none", "absent")), pin
 
 
+@each("tube", TUBES)
 def test_groups_meet_only_in_internal_connections(tube):
     internal = {pin for pin in tube.socket_pins if tube.element(pin) == "internal"}
     for one, other in combinations(tube.groups(), 2):
         assert one & other == internal
 
 
+@each("tube", TUBES)
 def test_a_heater_way_takes_the_same_power_as_every_other(tube):
     watts = [way.volts.value * way.amps.value for way in tube.heater.ways]
     assert max(watts) <= 1.02 * min(watts)
@@ -151,6 +155,7 @@ def test_a_heater_way_takes_the_same_power_as_every_other(tube):
     )
 
 
+@each("tube", TUBES)
 def test_a_heater_way_runs_between_real_heater_pins(tube):
     real = set(tube.pins_of("heater")) | set(tube.pins_of("tap"))
     for way in tube.heater.ways:
@@ -174,6 +179,7 @@ def test_the_12ax7_heater_has_two_ways():
     )
 
 
+@each("tube", TUBES)
 def test_only_a_directly_heated_cathode_is_on_a_heater_pin_unless_joined_inside(tube):
     on_heater = set(tube.pins_of("cathode")) & set(tube.pins_of("heater"))
     assert not tube.heater.directly_heated or on_heater
@@ -204,6 +210,7 @@ def test_a_row_gives_its_figures_by_name():
     assert row.get("gain") is None
 
 
+@each("tube", TUBES)
 def test_no_idle_row_runs_far_above_the_plate_rating(tube):
     """A slipped decimal shows here: class A tubes idle near their rating, not far above it."""
     for row in tube.typical:
@@ -219,6 +226,7 @@ def test_no_idle_row_runs_far_above_the_plate_rating(tube):
             assert watts <= 1.15 * rating.value, (row.use, watts, rating.value)
 
 
+@each("tube", TUBES)
 def test_mu_is_gm_times_rp_within_a_tenth(tube):
     for row in tube.typical:
         if all(name in row for name in ("mu", "gm_siemens", "rp_ohms")):

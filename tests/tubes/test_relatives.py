@@ -1,6 +1,6 @@
 """What may go where another tube was: pins followed by element, and the traps of the trade."""
 
-import pytest
+from each import each
 
 from rework.tubes import library
 from rework.tubes.relatives import ElementMove, pin_moves, relatives, standing
@@ -42,7 +42,7 @@ def test_a_lamp_tap_without_a_counterpart_is_missing():
     assert moves("35Z5GT", "35Z4GT").missing == ("lamp-tap",)
 
 
-@pytest.mark.parametrize("name", library.types())
+@each("name", library.types())
 def test_going_to_itself_moves_nothing_and_there_and_back_is_the_mirror(name):
     old = library.find(name)
     assert pin_moves(old, old).same_pins
@@ -54,7 +54,7 @@ def test_going_to_itself_moves_nothing_and_there_and_back_is_the_mirror(name):
         assert (there.missing, there.added) == (back.added, back.missing)
 
 
-@pytest.mark.parametrize("name", library.types())
+@each("name", library.types())
 def test_a_relative_or_lookalike_is_so_in_both_directions_and_has_a_file(name):
     tube = library.find(name)
     for kin in tube.relatives:
@@ -65,7 +65,7 @@ def test_a_relative_or_lookalike_is_so_in_both_directions_and_has_a_file(name):
         assert name in [back.type for back in library.find(alike.type).lookalikes]
 
 
-@pytest.mark.parametrize("name", library.types())
+@each("name", library.types())
 def test_same_curves_carry_on_from_relative_to_relative(name):
     tube = library.find(name)
     family = {kin.type for kin in tube.relatives} | {name}
@@ -74,7 +74,7 @@ def test_same_curves_carry_on_from_relative_to_relative(name):
         assert beyond <= family, beyond - family
 
 
-@pytest.mark.parametrize(
+@each(
     ("old", "new", "word"),
     [
         ("50C5", "6CU5", "same curves"),
