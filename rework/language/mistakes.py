@@ -177,6 +177,19 @@ MISTAKES = (
         ("R1 resistor 1k : ? -- B",),
     ),
     Mistake(
+        lambda at: (
+            at.start == "part"
+            and at.rest == ""
+            and bool(re.fullmatch(r'\s*\w+\s*"[^"]*"\s*', at.before))
+        ),
+        "this line is one word and a text, and the word is not known",
+        'circuit "TITLE", or a part with its connections',
+        lambda at: (
+            "for the title of the set write circuit " + at.before[at.before.index('"') :].strip()
+        ),
+        ('title "my amplifier"', 'amplifier "as found"', 'set "as found"'),
+    ),
+    Mistake(
         lambda at: at.rest == "" and ":" not in at.code and "COLON" in at.accepted,
         "this line has no colon, so nothing says where the part is connected",
         "NAME KIND VALUES : CONNECTIONS",
