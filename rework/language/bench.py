@@ -59,6 +59,7 @@ class Symptom(StrEnum):
 #: What may be said of a part, with the sign it is.
 OF_A_PART = {
     "dark": Symptom.DARK,
+    "cold": Symptom.DARK,
     "lit": Symptom.LIT,
     "red": Symptom.RED,
     "hot": Symptom.HOT,
@@ -390,7 +391,7 @@ class BenchLines:
         self.so_far = replace(self.so_far, noticed=(*self.so_far.noticed, noticed))
 
     def _proved(self, line: Line, words: Sequence[Token]) -> None:
-        if len(words) != 3 or str(words[2]) != "good":
+        if len(words) != 3 or str(words[2]) not in ("good", "ok", "OK"):
             self._refuse(line, words, "this proves nothing", "proved R11 good, proved V3.7 good")
             return
         named = (str(words[1]), self.problems.place(line, span(words[1])))

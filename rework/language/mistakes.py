@@ -204,7 +204,7 @@ MISTAKES = (
         ("R1 resistor 220k A -- B",),
     ),
     Mistake(
-        lambda at: at.rest.startswith("=") and ":" not in at.before,
+        lambda at: at.rest.startswith("=") and ":" not in at.before and at.start in CIRCUIT,
         "the colon before the connections is missing",
         "NAME KIND VALUES : TERMINAL=NODE, ...",
         "write a colon before the first terminal",
@@ -278,7 +278,7 @@ MISTAKES = (
         ),
     ),
     Mistake(
-        starts(":"),
+        lambda at: at.rest.startswith(":") and (":" in at.before or at.start in CIRCUIT),
         SECOND_COLON.message,
         SECOND_COLON.expected,
         SECOND_COLON.hint,
@@ -307,6 +307,13 @@ JOB_MISTAKES = (
             "apply exchange-tube : tube=",
             "apply exchange-tube : =V1",
         ),
+    ),
+    Mistake(
+        lambda at: at.start == "reading" and at.rest[:1] in (":", "="),
+        "nothing stands between the place of a reading and what the meter showed",
+        "reading PART.terminal VALUE",
+        "write it as in reading V1.plate 241 V",
+        ("reading V1.plate: 241 V", "reading V1.plate = 241 V", "reading B1 : 180 V"),
     ),
     Mistake(
         lambda at: at.start == "reading",
