@@ -14,7 +14,7 @@ from rework.circuit.place import Problem
 from rework.faultfinding.case import Case, UnsolvedTrouble, overloads, solved_cases
 from rework.faultfinding.figures import shown, shown_in_all
 from rework.faultfinding.points import BenchFigure
-from rework.faultfinding.trouble import HARMLESS, SOUND, SingleTrouble, weights
+from rework.faultfinding.trouble import HARMLESS, SOUND, SOUND_SHARE, SingleTrouble
 from rework.language.bench import BenchState
 from rework.solve.arrays import Floats
 from rework.solve.bench import filament_ohms, with_series_resistance, without_tubes
@@ -81,8 +81,8 @@ def suspects(
 
     ``listed`` gives the circuit of a trouble that is not an edit of this one.
     """
-    sound = replace(SOUND, weight=weights()[SOUND.kind].weight)
-    first: dict[object, Suspect] = {_wiring(circuit, ()): Suspect(sound, circuit)}
+    nothing = _wiring(circuit, ())
+    first: dict[object, Suspect] = {nothing: Suspect(SOUND, circuit)}
     failed = []
     for trouble, left in listed:
         try:
@@ -94,8 +94,11 @@ def suspects(
         known = first.get(key)
         if known is None:
             first[key] = Suspect(trouble, changed)
-        elif known.trouble.kind is not sound.kind:
+        elif known.trouble.kind is not SOUND.kind:
             first[key] = replace(known, alike=(*known.alike, trouble))
+    wrong = sum(suspect.weight for key, suspect in first.items() if key != nothing)
+    sound = replace(SOUND, weight=SOUND_SHARE / (1 - SOUND_SHARE) * wrong if wrong else 1.0)
+    first[nothing] = Suspect(sound, circuit)
     return tuple(first.values()), tuple(failed)
 
 

@@ -8,20 +8,23 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
-from math import log, pi
+from math import log
 
 import numpy as np
 
 from rework.faultfinding.points import BenchFigure
 from rework.faultfinding.rank import Ranking
 from rework.language.bench import Quantity
-from rework.solve.arrays import Floats
+from rework.solve.arrays import Floats, Ints
 
 #: Nodes and weights of the Gauss-Hermite rule that a normal distribution is integrated by.
 _NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(7)
-#: Suspects that count in what a reading is expected to tell, and the least chance of one among the
-#: list.
-COUNTED, LEAST = 40, 1e-3
+_SHARES = _WEIGHTS / _WEIGHTS.sum()
+#: The least chance, among the list, of a suspect that counts in what a reading is expected to tell.
+LEAST = 1e-5
+#: Suspects whose expected values differ by less than this share of their deviation, and their
+#: deviations by less than this ratio, are one to a reading.
+CELL, WIDER = 0.25, 1.3
 #: What a reading costs in trouble and danger, only ratios count (our guess): ohms with the plug
 #: out, heaters and hum, direct volts up to 60 V, a signal, direct volts over that.
 COST_OHMS, COST_AC, COST_LOW, COST_SIGNAL, COST_HIGH, LOW_VOLTS = 1.0, 2.0, 3.0, 4.0, 5.0, 60.0
@@ -29,6 +32,8 @@ COST_OHMS, COST_AC, COST_LOW, COST_SIGNAL, COST_HIGH, LOW_VOLTS = 1.0, 2.0, 3.0,
 #: the least cost. (At a quarter of a bit it took 14 readings to a class at .9, at one bit 3, in the
 #: median of 24 drawn sets of the first demo: ``tests/bench/troubles.py``.)
 WORTH = 1.0
+#: Suspects that outcomes are said of, and the least chance of one.
+COUNTED, SAID = 40, 1e-3
 #: Expected values that are nearer than this many standard deviations are one outcome.
 APART = 3.0
 
@@ -119,9 +124,10 @@ def next_readings(
 
 def _forecast(ranking: Ranking, left: Sequence[int]) -> _Forecast:
     """Return the figures under each suspect that counts, given what was read."""
-    expected, chance = ranking.expected, ranking.chance / ranking.chance.sum()
-    order = np.argsort(-chance, kind="stable")[:COUNTED]
-    order = order[chance[order] > LEAST]
+    expected, chance = ranking.expected, ranking.chance.copy()
+    chance[0] = min(chance[0], chance[1:].max(initial=0.0))  # what is looked for is a trouble
+    chance /= chance.sum()
+    order = np.nonzero(chance > LEAST)[0]
     taken = list(ranking.columns)
     slopes = expected.slopes[order]
     mean = expected.mean[order][:, left]
@@ -147,29 +153,73 @@ def _forecast(ranking: Ranking, left: Sequence[int]) -> _Forecast:
 
 def _bits(forecast: _Forecast) -> Floats:
     """Return the bits (candidates) that each figure is expected to tell of which trouble it is."""
-    mean, deviation = forecast.mean, forecast.deviation
-    at = mean[:, :, None] + deviation[:, :, None] * _NODES
-    names = list(dict.fromkeys(forecast.keys))
-    owner = np.array([names.index(key) for key in forecast.keys])
-    density = np.zeros((len(names), *at.shape))
-    for k, share in enumerate(forecast.chance):
-        z = (at - mean[k, :, None]) / deviation[k, :, None]
-        density[owner[k]] += share * np.exp(-0.5 * z**2) / (deviation[k, :, None] * (2 * pi) ** 0.5)
-    total = density.sum(0)
-    density_here = density[owner, np.arange(len(owner))]
-    weight = np.array([forecast.chance[owner == n].sum() for n in range(len(names))])[owner]
-    gain = np.log(np.maximum(density_here, 1e-300)) - np.log(weight)[:, None, None]
-    gain -= np.log(np.maximum(total, 1e-300))
-    expectation = (gain * (_WEIGHTS / _WEIGHTS.sum())).sum(-1)
-    bits: Floats = np.maximum((forecast.chance[:, None] * expectation).sum(0), 0.0) / log(2)
-    return bits
+    places: dict[str, list[int]] = {}
+    for n, key in enumerate(forecast.keys):
+        places.setdefault(key, []).append(n)
+    pairs = [(a, b) for some in places.values() if len(some) > 1 for a in some for b in some]
+    first, second = np.array(pairs, np.int64).reshape(-1, 2).T
+    whole = {key: float(forecast.chance[some].sum()) for key, some in places.items()}
+    share = forecast.chance / np.array([whole[key] for key in forecast.keys])
+    return np.array(
+        [
+            _bits_of(mean, deviation, forecast.chance, share, first, second)
+            for mean, deviation in zip(forecast.mean.T, forecast.deviation.T, strict=True)
+        ]
+    )
+
+
+def _bits_of(
+    mean: Floats, deviation: Floats, chance: Floats, share: Floats, first: Ints, second: Ints
+) -> float:
+    """Return the bits that one figure is expected to tell: its entropy, less that which is left
+    where the trouble is known.
+
+    ``mean``, ``deviation``, ``chance`` and the ``share`` of its trouble that each level has
+    (suspects); ``first`` and ``second`` (pairs) are every two levels of one trouble. Suspects that
+    the figure does not distinguish are put together: most show what the sound set does.
+    """
+    cell, count = _cells(mean, deviation)
+    weight = np.bincount(cell, chance, count)
+    center = np.bincount(cell, chance * mean, count) / weight
+    square = np.bincount(cell, chance * (deviation**2 + mean**2), count) / weight
+    width = np.sqrt(np.maximum(square - center**2, 1e-24))
+    at = center[:, None] + width[:, None] * _NODES
+    z = (at[:, :, None] - center) / width
+    density = (np.exp(-0.5 * z**2) * (weight / width)).sum(-1)
+    entropy = -float(weight @ (np.log(density) @ _SHARES))
+    alone = np.log(width[cell]) + 0.5
+    left = alone.copy()
+    spread = np.unique(first[cell[first] != cell[second]])  # troubles that show in several ways
+    if len(spread):
+        within = np.isin(first, spread)
+        a, b = first[within], second[within]
+        z = (at[cell[a]] - center[cell[b], None]) / width[cell[b], None]
+        density = np.zeros((len(mean), len(_NODES)))
+        np.add.at(density, a, np.exp(-0.5 * z**2) * (share[b] / width[cell[b]])[:, None])
+        left[spread] = -np.log(density[spread]) @ _SHARES
+    return max(entropy - float(chance @ left), 0.0) / log(2)
+
+
+def _cells(mean: Floats, deviation: Floats) -> tuple[Ints, int]:
+    """Return a number (suspects) for what a figure shows under each suspect, the same where it
+    shows as good as the same, and how many of these there are.
+    """
+    order = np.argsort(mean, kind="stable")
+    m, d = mean[order], deviation[order]
+    steps = np.floor(np.cumsum(np.diff(m, prepend=m[0]) / d) / CELL).astype(np.int64)
+    sizes = np.round(np.log(d / d.min()) / log(WIDER)).astype(np.int64)
+    cells = np.empty(len(mean), np.int64)
+    _, cells[order] = np.unique(steps * (sizes.max() + 1) + sizes, return_inverse=True)
+    return cells, int(cells.max()) + 1
 
 
 def _outcomes(forecast: _Forecast, column: int) -> tuple[ReadingOutcome, ...]:
     """Return the ranges in which a figure may come out, where the suspects part."""
     mean, deviation = forecast.mean[:, column], forecast.deviation[:, column]
+    likely = np.argsort(-forecast.chance, kind="stable")[:COUNTED]
+    likely = likely[forecast.chance[likely] > SAID]
     runs: list[list[int]] = []
-    for n in np.argsort(mean, kind="stable").tolist():
+    for n in likely[np.argsort(mean[likely], kind="stable")].tolist():
         last = runs[-1][-1] if runs else None
         if last is None or mean[n] - mean[last] > APART * max(deviation[n], deviation[last]):
             runs.append([])

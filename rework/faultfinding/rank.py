@@ -221,9 +221,10 @@ def ranking(
     result = fit(held, values, slip_densities(expected, columns, values))
     weights = np.log([suspect.weight for suspect in expected.suspects])
     seen = result.log_likelihood
-    unseen = _unseen(expected, held)
+    shows = _shows(held)
+    unseen = _is_open_capacitor(expected) & ~shows
     score = weights + np.where(unseen, np.minimum(seen, seen[0]), seen)
-    unlisted = float(logsumexp(weights + result.further)) + log(UNLISTED / (1 - UNLISTED))
+    unlisted = _not_on_the_list(weights, result, shows)
     if signs is not None:
         score = score + np.log(np.maximum(signs, 1e-12))
         unlisted += log(float(np.average(signs, weights=np.exp(weights))))
@@ -247,16 +248,33 @@ def ranking(
     )
 
 
-def _unseen(expected: Expected, held: Weighing) -> Bools:
-    """Return which suspects (suspects) are open capacitors that the readings do not show: what
-    they read by chance then speaks for none of them.
+def _not_on_the_list(weights: Floats, result: LikelihoodFit, shows: Bools) -> float:
+    """Return the logarithm of how likely the readings are, with its weight, where something is
+    wrong that is not on the list: it shows in the readings taken as often as what is on it, and
+    reads as a sound set does where it does not.
+    """
+    whole = float(logsumexp(weights[1:])) if len(weights) > 1 else -np.inf
+    seen = weights[1:][shows[1:]]
+    share = exp(float(logsumexp(seen)) - whole) if len(seen) else 0.0
+    far = float(logsumexp(weights[1:] + result.further[1:])) if len(weights) > 1 else -np.inf
+    near = whole + float(result.log_likelihood[0])
+    mixed = np.logaddexp(near + log(max(1 - share, 1e-12)), far + log(max(share, 1e-12)))
+    return float(mixed) + log(UNLISTED / (1 - UNLISTED))
+
+
+def _shows(held: Weighing) -> Bools:
+    """Return which suspects (suspects) the readings distinguish from the sound set."""
+    off = held.mean - held.mean[0]
+    shows: Bools = np.einsum("hj,jk,hk->h", off, held.precision[0], off) >= ALIKE
+    return shows
+
+
+def _is_open_capacitor(expected: Expected) -> Bools:
+    """Return which suspects (suspects) are open capacitors: where the readings do not show one,
+    what they read by chance speaks for none of them.
     """
     kinds = [suspect.trouble.kind for suspect in expected.suspects]
-    places = np.nonzero([kind is TroubleKind.CAPACITOR_OPEN for kind in kinds])[0]
-    off = held.mean[places] - held.mean[0]
-    unseen = np.zeros(len(kinds), bool)
-    unseen[places] = np.einsum("hj,jk,hk->h", off, held.precision[0], off) < ALIKE
-    return unseen
+    return np.array([kind is TroubleKind.CAPACITOR_OPEN for kind in kinds], bool)
 
 
 def weighed(expected: Expected, columns: Sequence[int]) -> Weighing:

@@ -160,7 +160,10 @@ HARMLESS: dict[TroubleKind, float | None] = {
     TroubleKind.HEATER_CATHODE: float("inf"),
 }
 #: Nothing is wrong.
-SOUND = SingleTrouble(TroubleKind.SOUND, "", weight=60.0)
+SOUND = SingleTrouble(TroubleKind.SOUND, "")
+#: How likely it is, before anything is read, that nothing is wrong: a set has no less chance to be
+#: sound where it has more parts, or its job more steps, that could be wrong (our guess).
+SOUND_SHARE = 0.25
 
 
 @dataclass(frozen=True, slots=True)
