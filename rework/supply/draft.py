@@ -21,6 +21,7 @@ from rework.rules.rewrite import Applied, Outcome, Refused, plan
 from rework.rules.run import attached
 from rework.solve.network import CannotSolve
 from rework.supply.amplifier import NoSupply, amplifier, stand_in
+from rework.supply.blocking import shocking_jacks
 from rework.supply.bonds import common_of, unbonded
 from rework.supply.feed import Feed
 from rework.supply.weak import too_few_volts, weak_capacitors
@@ -135,6 +136,7 @@ class _Draft:
         self._filters(common)
         self._weak_capacitors()
         self._bleeder()
+        self._block_inputs(common)
         return self._as_job()
 
     def _as_job(self) -> Job:
@@ -320,3 +322,15 @@ class _Draft:
             figures = " ".join(map(write_value, pins.bleeder.part.values))
             arguments = (("node", node), ("common", common), ("resistor", figures))
             self._take("fit-bleeder", *arguments, needed=False)
+
+    def _block_inputs(self, common: str) -> None:
+        """Put a capacitor behind each input jack on which one fault inside a tube puts more direct
+        current than the limit, where it no longer does then.
+        """
+        volts = max((charge.volts for charge in stored(self.before)), default=0.0)
+        shocking = shocking_jacks(self.now, SUPPLY, volts)
+        steps, now = list(self.steps), self.now
+        for jack in shocking:
+            self._take("block-input", ("jack", jack), ("common", common), needed=False)
+        if self.now is not now and set(shocking) & set(shocking_jacks(self.now, SUPPLY, volts)):
+            self.steps, self.now = steps, now

@@ -158,6 +158,20 @@ def test_a_job_that_keeps_the_old_supply_is_told_its_transformer(capsys):
     assert "The 50 VA that the job states are enough." in said
 
 
+def drafted_rules(name):
+    circuit, _ = read_circuit_file(str(HERE / name / f"{name}.circuit"))
+    assert circuit is not None
+    steps = draft(circuit, feed_of(circuit)).steps
+    return {step.rule: dict(step.arguments) for step in steps if isinstance(step, Apply)}
+
+
+def test_a_draft_blocks_an_input_where_a_fault_in_the_bulb_would_put_its_screen_on_the_jack():
+    """Pins 7 and 8 of an ECL82 are neighbours: its screen and the cathode of its triode."""
+    assert drafted_rules("tram-depot")["block-input"]["jack"] == "J1"
+    # in the canteen's triode only the plate is near, behind 220k: 1.6 mA
+    assert "block-input" not in drafted_rules("canteen")
+
+
 def test_a_wooden_case_is_drafted_with_its_deck_earthed_and_no_charge_at_the_umbilical():
     """Its screen's capacitor, which no rectifier reaches any more, keeps the charge."""
     circuit, _ = read_circuit_file(str(HERE / "nursery" / "nursery.circuit"))

@@ -59,6 +59,11 @@ def of_job(name):
     )
 
 
+@cache
+def drafted(name):
+    return draft(demo(name), feed_of(demo(name)))
+
+
 def column(name, kind):
     return next(one for one in of_job(name).findings if one.option.kind == kind)
 
@@ -74,7 +79,7 @@ def behind(name, *, bridge, stock=None):
 @pytest.mark.parametrize("name", DEMOS)
 def test_a_lone_circuit_is_converted_by_the_drafted_job_and_nothing_is_found_in_it(name):
     circuit = demo(name)
-    amp = amplifier(draft(circuit, feed_of(circuit)), lambda file: (circuit, ()))
+    amp = amplifier(drafted(name), lambda file: (circuit, ()))
     report = check(amp.stand_in)
     assert report.hazards == ()
     assert not [one for one in report.cautions if one.weight == "must"]
@@ -82,8 +87,7 @@ def test_a_lone_circuit_is_converted_by_the_drafted_job_and_nothing_is_found_in_
 
 @pytest.mark.parametrize("name", DEMOS)
 def test_the_drafted_job_reads_back_as_it_was_drafted(name):
-    circuit = demo(name)
-    made = draft(circuit, feed_of(circuit))
+    made = drafted(name)
     job, problems = read_job(draft_text(made, f"{name}.circuit").encode(), file="drafted.job")
     assert problems == ()
     assert [getattr(step, "rule", "attach") for step in job.steps] == [
@@ -96,10 +100,7 @@ def test_the_drafted_job_reads_back_as_it_was_drafted(name):
 
 def test_the_draft_keeps_back_bias_rewires_a_tapped_heater_and_feeds_a_motor():
     rules = {
-        name: [
-            getattr(step, "rule", "attach") for step in draft(demo(name), feed_of(demo(name))).steps
-        ]
-        for name in DEMOS
+        name: [getattr(step, "rule", "attach") for step in drafted(name).steps] for name in DEMOS
     }
     assert "keep-back-bias" in rules["rink"]
     assert "keep-back-bias" not in rules["pager"]
@@ -112,7 +113,7 @@ def test_a_drafted_job_leaves_no_charge_at_the_pulled_umbilical(name):
     """With the supply that its own job has, which was designed without the draft."""
     circuit = demo(name)
     supply = wanted_circuit(CIRCUITS / name / "supply.circuit")[0]
-    made = draft(circuit, feed_of(circuit))
+    made = drafted(name)
     kept = [step for step in made.steps if getattr(step, "rule", "") != "fit-bleeder"]
     assert len(kept) == len(made.steps) - 1
 
