@@ -111,11 +111,11 @@ def _ends(before: Circuit, after: Circuit) -> Iterator[FunctionRow]:
     """Yield the parts that were wired at both ends and now are open at one."""
     for part in after.parts:
         old = before.part(part.name)
-        if old is None or part.is_conductor or len(part.pins) != 2 or old.kind != part.kind:
+        if old is None or part.is_conductor or len(part.leads) != 2 or old.kind != part.kind:
             continue
-        if part.traits.is_switch or not all(len(before.at[node]) > 1 for _, node in old.pins):
+        if part.traits.is_switch or not all(len(before.at[node]) > 1 for node in old.ends):
             continue
-        alone = [(end, node) for end, node in part.pins if len(after.at[node]) == 1]
+        alone = [(end, node) for end, node in part.leads if len(after.at[node]) == 1]
         for end, _ in alone:
             yield FunctionRow(Aspect.HANGING, part.name, Working.FAULT, place=end)
 

@@ -127,9 +127,14 @@ class Part:
         return KINDS[self.kind].is_conductor
 
     @property
+    def leads(self) -> tuple[tuple[str, str], ...]:
+        """Its pins with their nodes, those of its metal (can, frame, shaft, core) left out."""
+        return tuple(pin for pin in self.pins if pin[0] not in METALWORK)
+
+    @property
     def ends(self) -> tuple[str, ...]:
-        """The nodes at its pins, those of its metal (can, frame, shaft, core) left out."""
-        return tuple(node for terminal, node in self.pins if terminal not in METALWORK)
+        """The nodes at its leads."""
+        return tuple(node for _, node in self.leads)
 
     @property
     def is_capacitor(self) -> bool:

@@ -91,7 +91,7 @@ def _reversals(
             first = partners.pop(0)
             leads, on = (first.terminal, move.terminal), (first.before or "", move.before)
             on_after = first.after or "", move.after
-            whole = len(before.by_name[move.part].pins) == 2
+            whole = len(before.by_name[move.part].leads) == 2
             reversals.append(Reversal(move.part, move.type, leads, on, on_after, whole))
         else:
             waiting.setdefault((move.part, came, went), []).append(move)

@@ -140,7 +140,8 @@ class Connections:
                 hint=refusal.hint,
                 near=refusal.near,
             )
-            self.refused = self.kind.name != "tube"
+            tube = self.terminals.tube
+            self.refused = self.kind.name != "tube" or bool(tube and tube.units)
         return named
 
     def _terminal(self, connection: Connection) -> None:
@@ -226,11 +227,16 @@ class Connections:
         )
         what = "core" if self.kind.form == "cores" else "winding"
         if not name.startswith(allowed) or not self.terminals.named(str(token)):
+            if self.refused:
+                self.draft.lost = True
+                return  # of names that are those of another part one is told, not all
+            self.refused = len(chain) == 1 and not end
             self.report(
                 token,
                 f"{token} is no {what} of {a_or_an(self.kind.name)}",
                 expected="a name that begins with " + ", ".join(allowed),
-                near=partial(nearest, name, allowed),
+                hint=_wound_hint(self.kind) if self.refused else "",
+                near=None if self.refused else partial(nearest, name, allowed),
             )
             return
         if end and len(chain) > 1:
@@ -329,6 +335,15 @@ def _single_words(token: Token) -> Iterator[Token]:
             column=column,
             end_column=column + len(match.group()),
         )
+
+
+def _wound_hint(kind: Kind) -> str:
+    """Return how the ends of windings are written that have a line for each end."""
+    if kind.name == "autotransformer":
+        return "write winding 220 V tap 110 V = START -- TAP -- FINISH, with the volts of this one"
+    if kind.form == "windings":
+        return "write both ends of a winding together, as in primary = A -- B, secondary = C -- D"
+    return ""
 
 
 def _connection_form(kind: Kind, poles: tuple[tuple[str, ...], ...]) -> str:

@@ -15,19 +15,18 @@ from rework.circuit import taps
 from rework.circuit.kinds import Kind, Law
 from rework.circuit.parts import Value
 from rework.circuit.switches import style_named
-from rework.language.mistakes import a_or_an, nearest
+from rework.language.mistakes import a_or_an
 from rework.language.nouns import is_type, kind_named, word_of_kind
 from rework.language.quantity import (
     EXAMPLES,
     UNITS,
     QuantityError,
     bare_dimension,
-    begun,
     meant,
     read_value,
-    spaced,
 )
-from rework.language.spellings import SILENT
+from rework.language.questions import coded, is_marked, is_value, question, strange_word
+from rework.language.spellings import CENTRE_TAPPED, DRAWN_AT, SILENT
 
 #: Words before a value that say which of a part's values it is.
 ROLES = {
@@ -69,14 +68,6 @@ read_cached = lru_cache(maxsize=8192)(read_value)
 def roles_of(kind: Kind) -> tuple[str, ...]:
     """Return the words that may stand before a value of a kind."""
     return tuple(role for role in ROLES if kind.name in _ROLE_KINDS.get(role, ("winding",)))
-
-
-def _is_value(text: str) -> bool:
-    try:
-        read_cached(text)
-    except QuantityError:
-        return False
-    return True
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,7 +136,14 @@ class _Head:
 
     def _take(self, token: Token, last: Token | None) -> None:
         kind = self.kind
-        if token.type == "VALUE" or _is_marked(token, kind.dimensions):
+        if (asked := question(kind, str(token))) is not None:
+            self.tell(token, asked.message, expected=asked.expected, hint=asked.hint)
+            self.lost = self.lost or asked.hides
+        elif kind.name == "winding" and token.lower() in CENTRE_TAPPED:
+            self._tap_at(Token.new_borrow_pos("VALUE", "50%", token))
+        elif kind.is_switch and self._drawn(token):
+            pass
+        elif token.type == "VALUE" or is_marked(token, kind.dimensions):
             self._value(token)
         elif self._is_misspelled(kind.dimensions, token) or self._with_argument(token):
             pass
@@ -154,8 +152,9 @@ class _Head:
                 token,
                 f"the unit {token} is apart from its value",
                 expected=_wanted(kind.name, kind.dimensions),
-                hint=f"write {last}{token}",
+                hint=f"write {last}{token}" if last[-1:].isdigit() or last[-1:] in "kKM" else "",
             )
+            self.lost = True
         elif token.type == "NUMBER":
             self._value(token)
         elif (word := self._word(token)) is not None:
@@ -168,7 +167,7 @@ class _Head:
         else:
             # behind a value that could not be read, a strange word is often the rest of it
             self.lost = self.lost or self.unread_value
-            near = _strange_word(kind, token, self.tell)
+            near = strange_word(kind, token, self.tell)
             self.lost = self.lost or not near
 
     def _counted(self, token: Token) -> bool:
@@ -235,8 +234,8 @@ class _Head:
         """
         following = self.tokens[0] if self.tokens else None
         if token.type == "VALUE" and following in UNITS and following not in self.kind.settings:
-            whole = f"{token}{following}"
-            if _is_value(whole):
+            whole = f"{token}{following}".replace("KO", "kO").replace("Ko", "ko")
+            if is_value(whole) and read_cached(whole).dimension in self.kind.dimensions:
                 self.tokens.popleft()
                 token = Token.new_borrow_pos("VALUE", whole, token)
         elif token.type == "NUMBER" and self.kind.law is Law.CAPACITANCE:
@@ -254,13 +253,24 @@ class _Head:
         By custom a number under one, and any number on an electrolytic, is in microfarads; another
         may be in picofarads as well (common practice, no source).
         """
+        if any(value.dimension == "capacitance" for value in self.values):
+            self.tell(
+                token,
+                f"{token} has no unit, and the capacitance is stated already",
+                expected="a voltage such as 150 V",
+                hint=f"write {token} V",
+            )
+            return None
         if self.kind.polar or float(token) < 1:
             return Token.new_borrow_pos("VALUE", f"{token} uF", token)
+        readings = f"{token} pF or {token} uF"
+        if code := coded(str(token)):
+            readings = f"{token} pF, {token} uF or, by its code of three digits, {code}"
         self.tell(
             token,
-            f"{token} on a capacitor may be {token} pF or {token} uF",
+            f"{token} on a capacitor may be {readings}",
             expected=EXAMPLES["capacitance"],
-            hint=f"write {token} pF or {token} uF",
+            hint=f"write {readings}",
         )
         return None
 
@@ -285,12 +295,33 @@ class _Head:
     def _tap(self, token: Token) -> None:
         """Take where a tap of a winding is; the next one written is the next one in its chain."""
         following = self._argument(token, "a value", "the volts, turns or per cent of the tap")
-        if following is None or self._is_misspelled(_OF_A_TAP, following):
-            return
+        if following is not None and not self._is_misspelled(_OF_A_TAP, following):
+            self._tap_at(following)
+
+    def _tap_at(self, following: Token) -> None:
         number = sum(value.role.startswith(taps.ROLE) for value in self.values) + 1
         _add_value("tap", _OF_A_TAP, following, taps.role(number), self.values, self.tell)
 
+    def _drawn(self, token: Token) -> bool:
+        """Take the position that a switch is drawn in where it is not said by ``in``: open, closed,
+        normally closed, at 2; return whether it is one.
+        """
+        following = str(self.tokens[0]) if self.tokens else ""
+        position = DRAWN_AT.get(token.lower()) or DRAWN_AT.get(f"{token} {following}".lower(), "")
+        if token == "in" and following in ("position", "pos") and len(self.tokens) > 1:
+            token, following = self.tokens.popleft(), str(self.tokens[0])
+        if token.lower() in ("at", "position", "pos") and following.isdigit():
+            position = f"throw{following}"
+        if not position:
+            return False
+        if token.lower() not in DRAWN_AT:
+            self.tokens.popleft()
+        self.settings.append(("in", Token.new_borrow_pos("WORD", position, token)))
+        return True
+
     def _setting(self, token: Token) -> None:
+        if token == "ganged" and len(self.tokens) > 1 and self.tokens[0] in ("with", "to"):
+            self.tokens.popleft()
         following = self._argument(token, "a name", f"{token} NAME")
         if following is None:
             return
@@ -349,48 +380,6 @@ def _is_misspelled(
         hint=f"did you mean {spelled}?" if spelled else "",
     )
     return True
-
-
-def _is_marked(token: Token, dimensions: tuple[str, ...]) -> bool:
-    """True for a value in IEC 60062 marking that looks like a name: R47 on a resistor, p10 or n47
-    on a capacitor.
-    """
-    letters = "R" if "resistance" in dimensions else "pnu" if "capacitance" in dimensions else ""
-    return token[0] in letters and token.type == "WORD" and token[1:].isdigit()
-
-
-def _strange_word(kind: Kind, token: Token, report: Report) -> bool:
-    """Report a word that is not a word for a kind; return whether a near one is known that was
-    probably meant.
-    """
-    known = sorted(kind.words | kind.settings)
-    if token.type == "STRING":
-        report(
-            token,
-            "a remark is before the colon",
-            expected="the remark at the end of the line",
-            hint="move it behind the connections",
-        )
-        return False
-    timed = begun(token[1:], kind.dimensions) or token[1:]
-    if "class" in kind.settings and token.upper() in kind.classes:
-        near = f"class {token.upper()}"
-    elif "slow" in kind.words and token[:1] in "TF" and _is_value(timed):
-        near = f"{spaced(timed)} {'slow' if token.startswith('T') else 'fast'}"
-    else:
-        near = nearest(str(token), known)
-    value = "" if near else begun(token, kind.dimensions)
-    near = near or value
-    report(
-        token,
-        f"{token} is not a word for {a_or_an(kind.name)}",
-        near=lambda: near,
-        hint=""
-        if value
-        else 'put further words into a remark between two " at the end of the line',
-        expected="a value, or one of " + ", ".join(known) if known else "a value",
-    )
-    return bool(near)
 
 
 def _add_value(

@@ -7,11 +7,13 @@ from dataclasses import dataclass, replace
 
 from lark import Token
 
+from rework.circuit import taps
 from rework.circuit.kinds import OF_A_WINDING, Form, Kind, Passes
 from rework.circuit.parts import Value
 from rework.language.head import Report, read_cached
 from rework.language.mistakes import SECOND_COLON
 from rework.language.quantity import QuantityError, write_value
+from rework.language.spellings import CENTRE_TAPPED
 from rework.language.syntax import PartLine
 
 #: Terminals of a transformer that are no winding.
@@ -70,11 +72,14 @@ def _volts_of(line: PartLine, head: tuple[Token, ...]) -> Loads | None:
     where there are no volts on either side.
     """
     read = [(token, _value(token)) for token in head]
+    ratio = tuple(token for token in line.ratio if token.lower() not in CENTRE_TAPPED)
+    centre = (Value("fraction", 0.5, taps.role(1), "50%"),) if len(ratio) < len(line.ratio) else ()
     primary = [(token, value) for token, value in read if value and value.dimension == "voltage"]
-    secondary = [_value(token) for token in line.ratio]
+    secondary = [_value(token) for token in ratio]
     known = [value for value in secondary if value is not None]
     if len(primary) != 1 or len(known) < len(secondary):
         return None
+    known += centre
     if not known or known[0].dimension != "voltage":
         return None
     ((token, volts),) = primary

@@ -30,7 +30,10 @@ def read_mains(shape: PlainLine, report: Report) -> Mains | None:
             value = read_cached(str(token))
         except QuantityError as error:
             spelled = meant(f"{token} {following or ''}")
-            report(token, str(error), hint=f"did you mean {spelled}?" if spelled else "")
+            hint = f"did you mean {spelled}?" if spelled else ""
+            if "/" in token:
+                hint = "write the line that it is on now: volts and hertz, or DC"
+            report(token, str(error), hint=hint)
             return None
         if value.dimension not in ("voltage", "frequency"):
             report(token, f"{token} is neither volts nor hertz")

@@ -14,13 +14,16 @@ from rework.language.stumble import (
     CIRCUIT,
     POLES,
     PRONGS,
+    SEVERAL_LOADS,
     TAP_BEHIND,
     Explanation,
     Mistake,
     amount,
     point_written,
+    slashed,
     spelled,
     starts,
+    tapped,
     unhyphened,
     whole,
 )
@@ -50,6 +53,33 @@ MISTAKES = (
         "a decimal point, as in 1.5k",
         lambda at: point_written(whole(at)),
         ("R1 resistor 1,5k : A -- B", "C1 capacitor 0,05 uF : A -- B"),
+    ),
+    Mistake(
+        lambda at: bool(slashed(at)),
+        "a capacitance and volts have a slash between them",
+        "each value with its unit",
+        lambda at: f"did you mean {slashed(at)}?",
+        (
+            "C1 capacitor .1/400 : A -- B",
+            "C1 electrolytic 50µ/350V : A -- B",
+            "C1 cap .05/600V paper : A -- B",
+        ),
+    ),
+    Mistake(
+        lambda at: bool(tapped(at)),
+        "the volts of a winding's taps are written as one value",
+        "the volts of the whole winding, then those of each tap from its start",
+        lambda at: f"write {tapped(at)} = START -- TAP -- FINISH",
+        ("T1 transformer : primary 0-110-220 V = A -- B -- C, secondary 6.3 V = D -- E",),
+    ),
+    Mistake(
+        lambda at: at.start == "part" and ":" in at.before and bool(SEVERAL_LOADS.match(at.rest)),
+        "several loads of one secondary have slashes between them",
+        "the load of the whole secondary, as in output transformer 5k : 16",
+        "state its taps at the winding, as in secondary tap 50% tap 71% = C -- D -- E -- F: the 4"
+        " ohm of 16 are at half the turns, the 8 ohm at 71 %",
+        ("T1 output transformer 5k : 4/8/16 : primary = A -- B, secondary = C -- D -- E -- F",),
+        whole=True,
     ),
     Mistake(
         lambda at: bool(amount(at).more),
@@ -138,6 +168,13 @@ MISTAKES = (
         "mains VOLTS HERTZ, as in mains 117 V 60 Hz",
         "write the volts of the line that it is on",
         ("mains 220-240 V 50 Hz",),
+    ),
+    Mistake(
+        lambda at: at.start == "plain" and at.code.startswith("mains") and "~" in at.rest[:2],
+        "a sign says that the mains alternate",
+        "mains VOLTS HERTZ, as in mains 117 V 60 Hz",
+        "write volts and hertz with a blank between them",
+        ("mains 240V~50Hz", "mains 220 V ~ 50 Hz"),
     ),
     Mistake(
         lambda at: bool(

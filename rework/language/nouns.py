@@ -9,6 +9,8 @@ from rework.circuit.kinds import KINDS, Kind
 from rework.circuit.switches import style_named
 from rework.language.spellings import DUTIES, KIND_NAMES, WORDS
 
+#: Names of kinds of two words, which may also be written with a hyphen.
+_HYPHENED = frozenset(name for name in (*KINDS, *KIND_NAMES) if " " in name)
 #: How many words of a head may stand before its kind.
 _BEFORE = 6
 _TYPE = re.compile(r"[A-Za-z]{1,4}-?\d+[A-Za-z0-9-]*|\d[A-Za-z]+\d[A-Za-z0-9-]*")
@@ -126,7 +128,8 @@ def type_alone(text: str) -> str:
 
 def is_type(text: str, kind: Kind) -> bool:
     """True for a type number that is on a kind without the word ``type``."""
-    return kind.name in TYPED and _TYPE.fullmatch(text) is not None
+    neon = kind.name == "lamp" and type_alone(text).startswith("lamp neon")
+    return neon or (kind.name in TYPED and _TYPE.fullmatch(text) is not None)
 
 
 def kind_named(words: tuple[str, ...]) -> tuple[str, tuple[str, ...], int]:
@@ -137,6 +140,8 @@ def kind_named(words: tuple[str, ...]) -> tuple[str, tuple[str, ...], int]:
         name = " ".join(words[:count])
         if len(words) < count:
             continue
+        if count == 1 and name.lower().replace("-", " ") in _HYPHENED:
+            name = name.lower().replace("-", " ")
         if name in KINDS:
             return name, (), count
         for spelled in (name, name.lower(), name.upper()):

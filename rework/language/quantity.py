@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from math import gcd
 
 from rework.circuit.parts import Value
 
@@ -47,10 +48,13 @@ MARKS = {
 UNITS: dict[str, tuple[str, float, str]] = {
     "ohm": ("resistance", 1, "ohm"),
     "ohms": ("resistance", 1, "ohm"),
+    "Ohm": ("resistance", 1, "ohm"),
+    "Ohms": ("resistance", 1, "ohm"),
     "kilohm": ("resistance", 1e3, "kiloohm"),
     "kilohms": ("resistance", 1e3, "kiloohm"),
     "megohm": ("resistance", 1e6, "megaohm"),
     "megohms": ("resistance", 1e6, "megaohm"),
+    "megs": ("resistance", 1e6, "megaohm"),
     "Ω": ("resistance", 1, "ohm"),
     "\u2126": ("resistance", 1, "ohm"),
     "F": ("capacitance", 1, "farad"),
@@ -60,12 +64,17 @@ UNITS: dict[str, tuple[str, float, str]] = {
     "MFD": ("capacitance", 1e-6, "microfarad"),
     "MMFD": ("capacitance", 1e-12, "picofarad"),
     "MMF": ("capacitance", 1e-12, "picofarad"),
+    **dict.fromkeys(("uuf", "uuF", "uufd", "µµF", "μμF"), ("capacitance", 1e-12, "picofarad")),
+    **dict.fromkeys(("microfarad", "microfarads"), ("capacitance", 1e-6, "microfarad")),
+    **dict.fromkeys(("picofarad", "picofarads"), ("capacitance", 1e-12, "picofarad")),
     "uf": ("capacitance", 1e-6, "microfarad"),
     "UF": ("capacitance", 1e-6, "microfarad"),
     "nf": ("capacitance", 1e-9, "nanofarad"),
     "pf": ("capacitance", 1e-12, "picofarad"),
     "PF": ("capacitance", 1e-12, "picofarad"),
     "H": ("inductance", 1, "henry"),
+    **dict.fromkeys(("henry", "henries", "henrys"), ("inductance", 1, "henry")),
+    **dict.fromkeys(("Henry", "Henries", "Henrys"), ("inductance", 1, "henry")),
     "V": ("voltage", 1, "volt"),
     "VAC": ("voltage", 1, "volt"),
     "VDC": ("voltage", 1, "volt"),
@@ -76,12 +85,13 @@ UNITS: dict[str, tuple[str, float, str]] = {
     "A": ("current", 1, "ampere"),
     "amp": ("current", 1, "ampere"),
     "amps": ("current", 1, "ampere"),
+    **dict.fromkeys(("ampere", "amperes"), ("current", 1, "ampere")),
     "W": ("power", 1, "watt"),
     "watt": ("power", 1, "watt"),
     "watts": ("power", 1, "watt"),
     "VA": ("apparent-power", 1, "volt_ampere"),
     "Hz": ("frequency", 1, "hertz"),
-    "cycles": ("frequency", 1, "hertz"),
+    **dict.fromkeys(("cycle", "cycles"), ("frequency", 1, "hertz")),
     "cps": ("frequency", 1, "hertz"),
     "%": ("fraction", 1e-2, "percent"),
     "mm": ("length", 1e-3, "millimeter"),
@@ -96,7 +106,7 @@ UNITS: dict[str, tuple[str, float, str]] = {
     "turn": ("turns", 1, ""),
 }
 #: Units that take a multiplier in front.
-PREFIXED = ("ohm", "ohms", "Ω", "\u2126", "F", "H", "V", "A", "W", "VA", "Hz")
+PREFIXED = ("ohm", "ohms", "Ohm", "Ohms", "Ω", "\u2126", "F", "H", "V", "A", "W", "VA", "Hz")
 #: What each dimension is called in a message, with an example of how to write it.
 EXAMPLES = {
     "resistance": "a resistance such as 220k, 4k7 or 150 ohm",
@@ -115,7 +125,13 @@ EXAMPLES = {
     "turns": "turns such as 2400 turns",
 }
 
-_SIGN = r"(?:±|\+-)?"
+_SIGN = r"(?:(?:±|\+-|\+/-)[ \t]*)?"
+#: A point before three digits of which the last two are zeros may be one of thousands.
+_THOUSANDS = re.compile(r"[1-9][0-9]{0,2}\.[0-9]00\Z")
+#: What is never written as a fraction of its unit, as 1/2 W and 3/4 A are.
+_NEVER_FRACTIONS = ("capacitance", "inductance")
+#: Of these a fraction has a one over its line: ``4/8 ohm`` and ``115/230 V`` are two values.
+_RARELY_FRACTIONS = ("resistance", "voltage")
 _NUMBER = re.compile(
     rf"{_SIGN}(?P<half>[0-9]+)-0-(?P<other>[0-9]+)|{_SIGN}(?P<top>[0-9]+)/(?P<bottom>[0-9]+)"
     rf"|{_SIGN}(?P<plain>[0-9]+\.?[0-9]*|\.[0-9]+)"
@@ -168,9 +184,15 @@ def read_value(text: str, *, bare: str = "", role: str = "") -> Value:
     if unit in _DOUBTFUL:
         raise QuantityError(f"{text} could be {_DOUBTFUL[unit]}; write it in uF, nF or pF")
     dimension, power, factor = _SHAPES[unit]
-    if number["top"] and (dimension in ("capacitance", "inductance") or _is_several(number)):
+    if number["top"] and _is_several(number, dimension):
         raise QuantityError(
             f"{text} is no fraction; two values need two lines, as each section of a can does"
+        )
+    if number["plain"] and _THOUSANDS.match(number["plain"]):
+        plain, more = float(number["plain"]), text[number.end() :].strip()
+        raise QuantityError(
+            f"{text} may be {plain:g} {more} or {1000 * plain:g} {more}, with a point between"
+            " thousands; write the one that is meant"
         )
     if not dimension:
         dimension = _bare_dimension(text, unit, bare, BARE)
@@ -205,9 +227,13 @@ def _bare_dimension(
     return bare
 
 
-def _is_several(number: re.Match[str]) -> bool:
-    """Return whether what is written as a fraction is more than one: two values of one can."""
-    return int(number["top"]) > int(number["bottom"]) > 0
+def _is_several(number: re.Match[str], dimension: str) -> bool:
+    """Return whether what is written as a fraction are two values: of one can, of two taps."""
+    top, bottom = int(number["top"]), int(number["bottom"])
+    if dimension in _NEVER_FRACTIONS:
+        return True
+    several = top > bottom or gcd(top, bottom) > 1
+    return bottom > 0 and (several or (dimension in _RARELY_FRACTIONS and top > 1))
 
 
 def _amount(number: re.Match[str], power: int, factor: float, text: str) -> float:
@@ -259,16 +285,9 @@ def spaced(text: str) -> str:
 #: How people spell units that the files spell otherwise; multipliers may stand before them.
 _SPELLED = {
     "hy": "H",
-    "henry": "H",
-    "henries": "H",
-    "henrys": "H",
     "millihenry": "mH",
     "farad": "F",
-    "microfarad": "uF",
-    "picofarad": "pF",
     "hertz": "Hz",
-    "ampere": "A",
-    "amperes": "A",
     "milliamp": "mA",
     "milliamps": "mA",
     "meg": "Mohm",

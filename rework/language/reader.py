@@ -207,17 +207,22 @@ def _unreadable(
     return Problem(message, place, text[start : start + LONGEST].split("\n", 1)[0], expected, hint)
 
 
-#: A text in quotation marks, or a blank of another width as text pasted from a page has it.
-_QUOTED_OR_WIDE = re.compile('"[^"\n]*"?|[\u00a0\u2007\u2009\u202f]')
+#: A text in quotation marks, a blank of another width as text pasted from a page has it, or a
+#: fraction that is one letter.
+_NOT_PLAIN = re.compile('"[^"\n]*"?|[\u00a0\u2007\u2009\u202f]|(?P<whole>[0-9]*)(?P<part>[¼½¾⅛])')
+_PARTS = {"¼": ("1/4", ".25"), "½": ("1/2", ".5"), "¾": ("3/4", ".75"), "⅛": ("1/8", ".125")}
 
 
-def _plain_blanks(text: str) -> str:
-    """Return a text with plain blanks for those of other widths, but for what is quoted."""
+def _plain(text: str) -> str:
+    """Return a text with plain blanks and fractions, but for what is quoted."""
 
     def plain(match: re.Match[str]) -> str:
+        if match["part"]:
+            fraction, decimal = _PARTS[match["part"]]
+            return match["whole"] + decimal if match["whole"] else fraction
         return match.group() if match.group().startswith('"') else " "
 
-    return text if text.isascii() else _QUOTED_OR_WIDE.sub(plain, text)
+    return text if text.isascii() else _NOT_PLAIN.sub(plain, text)
 
 
 def split(text: str, starters: Container[str] = ()) -> Iterator[Line]:
@@ -227,7 +232,7 @@ def split(text: str, starters: Container[str] = ()) -> Iterator[Line]:
     of its own or begins with one of the words in ``starters``: then it is a statement, and the end
     of the one before is missing.
     """
-    lines = _plain_blanks(text).split("\n")
+    lines = _plain(text).split("\n")
     if lines and lines[-1] == "":
         lines.pop()
     index, count = 0, len(lines)

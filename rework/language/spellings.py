@@ -44,6 +44,18 @@ KIND_NAMES: dict[str, tuple[str, tuple[str, ...]]] = {
     "germanium diode": ("diode", ("germanium",)),
     "filter choke": ("choke", ()),
     "field coil": ("choke", ("field-coil",)),
+    "speaker field": ("choke", ("field-coil",)),
+    "voltage selector": ("switch", ()),
+    "inrush limiter": ("thermistor", ("NTC",)),
+    "VDR": ("varistor", ()),
+    "SMPS": ("module", ("switched-mode",)),
+    "switched-mode supply": ("module", ("switched-mode",)),
+    "switch-mode supply": ("module", ("switched-mode",)),
+    "switching supply": ("module", ("switched-mode",)),
+    "A battery": ("battery", ()),
+    "B battery": ("battery", ()),
+    "C battery": ("battery", ()),
+    "bias battery": ("battery", ()),
     "xfmr": ("transformer", ()),
     "power transformer": ("transformer", ()),
     "mains transformer": ("transformer", ()),
@@ -131,7 +143,9 @@ DUTIES = frozenset(
         "heater",
         "hum",
         "indicator",
+        "inrush",
         "input",
+        "interlock",
         "limiting",
         "line",
         "load",
@@ -156,19 +170,32 @@ DUTIES = frozenset(
         "standby",
         "step-down",
         "step-up",
+        "stereo",
         "swinging",
         "toggle",
         "tone",
         "trim",
         "turntable",
         "vacuum",
+        "voltage",
         "volume",
         "wafer",
         "wall",
     )
 )
 #: Words that say nothing beside what they stand with, as in ``tol 10%``.
-SILENT = frozenset(("coil", "electrolytic", "tol", "tolerance", "rated", "taper"))
+SILENT = frozenset(
+    ("axial", "coil", "electrolytic", "radial", "rated", "selector", "taper", "tol", "tolerance")
+)
+#: What is written of a winding with a tap in its middle.
+CENTRE_TAPPED = frozenset(("ct", "centre-tapped", "center-tapped"))
+#: The position of a switch as it is drawn, by other words than ``in``.
+DRAWN_AT = {
+    "open": "OFF",
+    "closed": "ON",
+    "normally open": "OFF",
+    "normally closed": "ON",
+}
 #: Words of more than one meaning, each with the kind that is asked about first.
 OFTEN_MEANT = {
     "rectifier": "diode",
@@ -183,6 +210,11 @@ OFTEN_MEANT = {
     "mains cord": "plug",
     "schuko": "plug",
     "metal rectifier": "selenium",
+    "power cord": "plug",
+    "iec": "plug three-pin",
+    "wall wart": "module switched-mode or transformer",
+    "safety": "capacitor class Y2",
+    "input": "jack input",
     "y cap": "capacitor class Y2",
     "x cap": "capacitor class X2",
     "selector": "switch",
@@ -203,6 +235,8 @@ TERMINALS: dict[str, dict[str, tuple[str, ...]]] = {
     "plug": {
         **dict.fromkeys(("l", "live", "hot", "phase"), ("line",)),
         "n": ("neutral",),
+        "narrow": ("line",),
+        "wide": ("neutral",),
         **dict.fromkeys(("e", "pe", "gnd", "ground"), ("earth",)),
     },
     "jack": {
@@ -217,6 +251,12 @@ TERMINALS: dict[str, dict[str, tuple[str, ...]]] = {
         **dict.fromkeys(("neg", "negative"), ("minus",)),
     },
     "pot": {"slider": ("wiper",), "arm": ("wiper",)},
+    "relay": {
+        **dict.fromkeys(("com", "common"), ("pole",)),
+        "nc": ("throw1",),
+        "no": ("throw2",),
+    },
+    "optocoupler": {**_OF_A_DIODE, "e": ("emitter",), "b": ("base",)},
     "transistor": {
         "e": ("emitter",),
         "b": ("base",),
@@ -226,6 +266,10 @@ TERMINALS: dict[str, dict[str, tuple[str, ...]]] = {
         "d": ("drain",),
     },
 }
+#: The metal of a part by other words than its frame or can.
+METAL = frozenset(
+    ("body", "case", "housing", "bushing", "basket", "holder", "shell", "lug", "core")
+)
 #: Words said of parts, as others spell them.
 WORDS = {
     "polarized": "polarised",
@@ -236,9 +280,15 @@ WORDS = {
     "barretter": "ballast",
     "gramophone": "phono",
     "gram": "phono",
-    "three-prong": "three-pin",
+    **dict.fromkeys(("three-prong", "schuko", "iec", "grounded", "earthed"), "three-pin"),
     "wire-wound": "wirewound",
     "metalfilm": "metal-film",
+    "mp": "paper",
+    "p-p": "push-pull",
+    "pp": "push-pull",
+    "s-e": "single-ended",
+    "se": "single-ended",
+    "on-off-on": "centre-off",
     "lin": "linear",
     "log": "audio",
     "center-off": "centre-off",

@@ -116,7 +116,9 @@ def point_written(number: str) -> str:
     whole, _, rest = number.partition(",")
     digits = rest.rstrip("".join(filter(str.isalpha, rest)))
     point = f"{whole}.{rest}"
-    return f"write {whole}{rest} or {point}" if len(digits) == 3 else f"write {point}"
+    return (
+        f"write {whole}{rest} or {point}" if len(digits) == 3 and whole != "0" else f"write {point}"
+    )
 
 
 def unhyphened(at: Stumble) -> str:
@@ -126,6 +128,49 @@ def unhyphened(at: Stumble) -> str:
     return (before.group() if before else "") + (after[1] if after else "")
 
 
+#: A capacitance and its volts, joined as they are printed on the part.
+_SLASHED = re.compile(
+    r"([0-9]*\.?[0-9]+)\s*(u|µ|μ|uF|µF|MFD|mfd)?/\s*([0-9]{2,4})(?:\s*V)?(?![\w/])"
+)
+_CAPACITOR = re.compile(r"\b(capacitor|electrolytic|condenser|cap|elco|lytic)\b", re.IGNORECASE)
+#: The volts of a winding at its start, its taps and its finish, in one.
+_TAPPED = re.compile(r"\b0((?:-[0-9]+){2,})\s*V")
+
+
+def slashed(at: Stumble) -> str:
+    """Return what is meant by a capacitance and volts with a slash between them (``.1/400``), or an
+    empty string; a capacitance is printed first, and is the smaller number.
+    """
+    start = len(at.before) - len(at.before.rstrip("0123456789."))
+    match = _SLASHED.match(at.code, len(at.before) - start)
+    if at.start != "part" or match is None or not _CAPACITOR.search(at.before):
+        return ""
+    return capacitance_and_volts(match.group())
+
+
+def capacitance_and_volts(text: str) -> str:
+    """Return what ``50u/350V`` means, or an empty string."""
+    match = _SLASHED.fullmatch(text)
+    if match is None:
+        return ""
+    number, unit, volts = match.groups()
+    if not unit and float(number) >= 1 and float(number) >= float(volts):
+        return ""
+    return f"{number} uF {volts} V"
+
+
+def tapped(at: Stumble) -> str:
+    """Return how a winding of volts such as ``0-110-220 V`` is written, or an empty string."""
+    at_end = at.before.rfind(" ") + 1
+    match = _TAPPED.match(at.code, at_end)
+    if match is None or at.start != "part":
+        return ""
+    *inner, last = match[1].strip("-").split("-")
+    return " ".join((f"{last} V", *(f"tap {volts} V" for volts in inner)))
+
+
+#: Several loads of a winding.
+SEVERAL_LOADS = re.compile(r"[0-9.]+(?:/[0-9.]+)+\s")
 #: A plug by the number of its blades.
 PRONGS = re.compile(r"\bplug\s+(?:\S+\s+)*[23]$")
 #: A switch by the number of its poles or positions.

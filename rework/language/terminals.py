@@ -10,10 +10,10 @@ from dataclasses import dataclass, replace
 from functools import partial
 from typing import TYPE_CHECKING
 
-from rework.circuit.kinds import KINDS, WINDING_NAMES
+from rework.circuit.kinds import KINDS, METALWORK, WINDING_NAMES
 from rework.circuit.parts import Headed, switch_style
 from rework.language.mistakes import a_or_an, nearest
-from rework.language.spellings import TERMINALS
+from rework.language.spellings import METAL, TERMINALS
 from rework.tubes.unlisted import element_named
 
 if TYPE_CHECKING:
@@ -74,11 +74,17 @@ class Terminals:
             return self._of_a_tube(text)
         if kind.form in ("windings", "cores"):
             return (text,) if text in kind.optional or _OF_A_WINDING.fullmatch(text) else ()
-        if kind.form == "poles":
-            return (text,) if text in self.choices() else ()
-        if text in kind.terminals or text in kind.optional:
+        if text in kind.terminals or text in kind.optional or text in self._of_poles():
             return (text,)
+        if (
+            text.lower() in METAL
+            and (metal := METALWORK.intersection(kind.optional))
+            and len(metal) == 1
+        ):
+            return tuple(metal)
         also = TERMINALS.get(kind.name, {}).get(text.lower(), ())
+        if kind.form == "poles":
+            return also if set(also) <= set(self._of_poles()) else ()
         return also or (() if kind.terminals else (text,))
 
     def _of_a_tube(self, text: str) -> tuple[str, ...]:
@@ -147,6 +153,9 @@ class Terminals:
         if self.kind.form == "windings":
             return WINDING_NAMES
         return self.kind.terminals + self.kind.optional
+
+    def _of_poles(self) -> tuple[str, ...]:
+        return self.choices() if self.kind.form == "poles" else ()
 
     def _contacts(self) -> tuple[str, ...]:
         """The terminals a switch or relay must have connected: a relay's coil, then the poles."""

@@ -56,25 +56,32 @@ def tube_head(line: PartLine, rest: tuple[Token, ...], report: Report) -> TubeHe
             hint="remove one",
         )
         return TubeHead()
-    if (
-        not unlisted
-        and len(rest) > 1
-        and rest[0].type == "NUMBER"
-        and rest[1].type == "WORD"
-        and library.find(type_ := f"{rest[0]}{rest[1]}")
-    ):
+    for count in (3, 2):
+        type_ = "".join(map(word_of, rest[:count]))
+        if unlisted or len(rest) < count or not library.is_known(type_):
+            continue
         report(
             rest[0],
             "a tube's type is one word",
             expected="a type such as 12AU6",
             hint=f"write {type_}",
         )
-        return TubeHead(type_, rest=rest[2:])
-    type_ = word_of(rest[0])
+        return TubeHead(type_, rest=rest[count:])
+    type_ = _one_of_both(word_of(rest[0]))
     known = None if unlisted else library.without_basing(type_)
     if known is None:
         return TubeHead(type_, unlisted, rest[1:])
     return TubeHead(type_, True, rest[1:], _stated_heater(known, rest[0], report))
+
+
+def _one_of_both(type_: str) -> str:
+    """Return one type of a tube that is called by two names (``ECC83/12AX7``); else the same."""
+    from rework.tubes import library
+
+    names = type_.split("/")
+    known = [library.find(name) for name in names]
+    both = len(names) > 1 and library.find(type_) is None and known[0] is not None
+    return names[0] if both and all(each is known[0] for each in known) else type_
 
 
 def _stated_heater(known: HeaterAlone, token: Token, report: Report) -> tuple[Value, ...]:

@@ -107,11 +107,7 @@ class Bench:
         name, _, terminal = what.partition(".")
         part = self._there(name)
         if part is not None:
-            for pin in (
-                self._pins(part, terminal)
-                if terminal
-                else [pin for pin, _ in part.pins if pin != "shaft"]
-            ):
+            for pin in self._pins(part, terminal) if terminal else [pin for pin, _ in part.leads]:
                 if part.node(pin) is not None:
                     yield self.do(LiftPin(name, pin))
 

@@ -331,7 +331,8 @@ def terminals_called(part: Part, name: str) -> tuple[str, ...]:
 def _orders(part: Part, count: int) -> list[tuple[str, ...]]:
     """Return the orders in which a part's terminals can meet ends that are written by position."""
     kind = KINDS[part.kind]
-    terminals = tuple(terminal for terminal, _ in part.pins)
+    pins = part.pins if len(part.pins) == count else part.leads
+    terminals = tuple(terminal for terminal, _ in pins)
     if len(terminals) != count or kind.form not in ("two", "one", "poles", "pins"):
         return []
     if count == 2 and not kind.polar:

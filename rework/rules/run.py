@@ -4,12 +4,20 @@ attached.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from rework.circuit.circuit import Circuit, Mains
-from rework.circuit.edits import AttachCircuit, Edit, EditError, RunWire, apply_edit, as_left
+from rework.circuit.edits import (
+    AttachCircuit,
+    Edit,
+    EditError,
+    RemovePart,
+    RunWire,
+    apply_edit,
+    as_left,
+)
 from rework.circuit.parts import Part, Value
 from rework.circuit.place import Problem, errors
 from rework.language.job import Apply, Attach, Job
@@ -102,9 +110,9 @@ def run_job(job: Job, read_circuit: ReadCircuit, *, folder: Path | str | None = 
                 circuit = after
                 used |= after.by_name.keys()
             case Refused(reasons):
+                hint = _taken_out(step, before, taken) or "nothing after this line was done"
                 mistakes += [
-                    Problem(reason, step.place, step.text, hint="nothing after this line was done")
-                    for reason in reasons
+                    Problem(reason, step.place, step.text, hint=hint) for reason in reasons
                 ]
         taken.append(StepTaken(step, says, outcome, circuit))
     return JobRun(
@@ -114,6 +122,35 @@ def run_job(job: Job, read_circuit: ReadCircuit, *, folder: Path | str | None = 
         tuple(taken),
         (*mistakes, *told_before),
     )
+
+
+def _taken_out(step: Apply | Attach, before: Circuit, taken: Sequence[StepTaken]) -> str:
+    """Return which earlier step took out a part that a step names, and what to write; "" where all
+    are there.
+    """
+    if not isinstance(step, Apply):
+        return ""
+    for _, value in step.arguments:
+        for earlier in taken:
+            outcome = earlier.outcome
+            if (
+                value in before.by_name
+                and isinstance(outcome, Applied)
+                and isinstance(earlier.step, Apply)
+                and any(edit.action == RemovePart(value) for edit in outcome.edits)
+            ):
+                keep = f", or keep it there with keep={value}" if _keeps(earlier.step.rule) else ""
+                return (
+                    f"{earlier.step.text.split(' :')[0]} in line {earlier.step.place.line} took"
+                    f" {value} out: put this line before it{keep}"
+                )
+    return ""
+
+
+def _keeps(rule: str) -> bool:
+    """Return whether a rule may be told to leave a part where it is."""
+    loaded = catalogue.load(rule)[0]
+    return loaded is not None and any(each.name == "keep" for each in loaded.parameters)
 
 
 def step_problems(

@@ -6,7 +6,7 @@ isolation transformer upgrade for old guitar amps, step 11; vintageamps.com foru
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 
 from rework.anatomy.links import X_CLASSES, Y_CLASSES, closed_contacts, positions
@@ -108,16 +108,13 @@ def _exchanged_places(survey: Survey, line: str, switch: Part, fuse: Part) -> tu
     pole = next(
         (pins for pins in contacts if any(survey.point[node] == ahead for _, node in pins)), None
     )
-    if pole is None or len(fuse.pins) != 2:
+    if pole is None or len(fuse.leads) != 2:
         return ()
-    nodes = (node for _, node in fuse.pins)
+    nodes = iter(fuse.ends)
     places = dict(zip((terminal for terminal, _ in pole), nodes, strict=True))
-    turned = replace(
-        switch, pins=tuple((name, places.get(name, node)) for name, node in switch.pins)
-    )
-    moved = replace(
-        fuse, pins=tuple((pin, node) for (pin, _), (_, node) in zip(fuse.pins, pole, strict=True))
-    )
+    turned = _relaid(switch, places)
+    ends = (node for _, node in pole)
+    moved = _relaid(fuse, dict(zip((pin for pin, _ in fuse.leads), ends, strict=True)))
     edits = (RemovePart(switch.name), RemovePart(fuse.name), FitPart(moved), FitPart(turned))
     words = (
         f"Exchange {switch.name} and {fuse.name}: wire the line to the fuse {fuse.name} first, and"
@@ -158,7 +155,7 @@ def _behind_fuse(survey: Survey, line: str, switch: Part) -> tuple[Action, ...]:
     if fuse is None:
         return ()
     ahead = survey.point[line]
-    far = next((pin for pin, node in fuse.pins if survey.point[node] != ahead), None)
+    far = next((pin for pin, node in fuse.leads if survey.point[node] != ahead), None)
     if far is None:
         return ()
     node = survey.circuit.free_node_name(f"{fuse.name}-out")
@@ -215,20 +212,25 @@ def _fuse_in_neutral(survey: Survey, plug: Part, fuse: Part, line: set[str]) -> 
     )
 
 
+def _relaid(part: Part, places: Mapping[str, str]) -> Part:
+    """Return a part with some of its pins on other nodes."""
+    return replace(part, pins=tuple((pin, places.get(pin, node)) for pin, node in part.pins))
+
+
 def _link(survey: Survey, part: Part) -> RunWire:
     """Return a wire in the place of a part of two pins."""
     name = survey.circuit.free_part_name("W")
-    nodes = [node for _, node in part.pins]
+    nodes = part.ends
     return RunWire(Part(name, "wire", pins=(("1", nodes[0]), ("2", nodes[-1]))))
 
 
 def _moved_to_line(survey: Survey, plug: Part, switch: Part) -> tuple[Remedy, ...]:
-    if len(switch.pins) != 2 or plug.node("line") is None:
+    if len(switch.leads) != 2 or plug.node("line") is None:
         return ()
     edits = _behind_fuse(survey, plug.at("line"), switch)
     if not edits:
         node = survey.circuit.free_node_name(f"{plug.name}-line")
-        fitted = replace(switch, pins=(("1", node), ("2", plug.at("line"))))
+        fitted = _relaid(switch, {"1": node, "2": plug.at("line")})
         edits = (*reconnected(plug, {"line": node}), FitPart(fitted))
     words = f"Move {switch.name} to the line conductor, behind the fuse, and join the neutral."
     return (Remedy(words, (RemovePart(switch.name), _link(survey, switch), *edits)),)

@@ -241,7 +241,7 @@ class _Cuts:
             return (CutConductor(part.name),)
         pins = [element[1]] if element[1] else self._line_pins(part, cut)
         lifted: tuple[Action, ...] = tuple(LiftPin(part.name, terminal) for terminal in pins)
-        if part.kind not in _REMOVED or len(part.pins) != 2:
+        if part.kind not in _REMOVED or len(part.leads) != 2:
             return lifted
         trial = self.trials.trial(lifted) if lifted else None
         if trial is not None and part.kind not in _BLOCKING and any(_unserved(trial)):

@@ -71,6 +71,7 @@ _SYNONYMS = {
     "grid3": ("signal-grid", "suppressor"),
     "suppressor-grid": ("suppressor",),
     "k": ("cathode",),
+    "cath": ("cathode",),
     "beam": ("beam-plates",),
     "beam-plate": ("beam-plates",),
     "d1": ("diode1",),
@@ -90,7 +91,7 @@ _SYNONYMS = {
     "shell": ("shield",),
     "internal-shield": ("shield",),
 }
-_BOTH_ENDS = frozenset({"heater", "heaters", "filament", "filaments", "h", "f"})
+_BOTH_ENDS = frozenset({"heater", "heaters", "filament", "filaments", "fil", "h", "f"})
 _NUMBERED_UNIT = re.compile(r"(?:unit|section)[ -]?(\d)")
 
 

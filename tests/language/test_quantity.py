@@ -146,15 +146,17 @@ def test_whatever_the_lexer_takes_for_a_value_is_read_or_refused_in_words(text: 
             or (
                 (parts := re.match(r"\D*(\d+)/(\d+)(.*)", text))
                 and (
-                    int(parts[1]) > int(parts[2])
-                    or parts[3].strip().endswith(("F", "H", "fd", "mf"))
+                    int(parts[1]) != 1
+                    or read_value(f"1 {parts[3].strip()}").dimension
+                    in ("capacitance", "inductance")
                 )
             )
+            or re.search(r"[1-9]\d{0,2}\.\d00(?!\d)", text)
             or len(text) > 40
         ), text
 
 
-@each("text", ["40/20 uF", "20/40 uF", "8/8 H", "600/400 V"])
+@each("text", ["40/20 uF", "20/40 uF", "8/8 H", "600/400 V", "115/230 V", "4/8 ohm"])
 def test_two_values_of_one_part_are_no_fraction(text: str):
     with pytest.raises(QuantityError, match="two values need two lines"):
         read_value(text)

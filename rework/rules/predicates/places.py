@@ -137,7 +137,9 @@ def is_on(known: Known, what: Operand, node: Operand) -> bool:
 def is_between(known: Known, what: Operand, operand: Operand, other: Operand) -> bool:
     """A part with its two ends on those two nodes, either way round."""
     wanted = {known.point_of(node) for node in (operand, other)}
-    return what.part is not None and len(what.part.pins) == 2 and known.points_of(what) == wanted
+    if what.part is None or len(what.part.ends) != 2:
+        return False
+    return known.facts.points(what.part.ends) == wanted
 
 
 def is_a_node(known: Known, what: Operand) -> bool:
