@@ -213,7 +213,7 @@ class Heaters:
             if heater.ends is not None
         ]
         for part in self.circuit.parts if heater_elements else ():
-            ends = tuple(self.point(node) for _, node in part.pins)
+            ends = tuple(map(self.point, part.ends))
             if (
                 part.kind in _TAKES_VOLTS
                 and len(ends) == 2

@@ -191,7 +191,7 @@ class _Points:
         graph.add_nodes_from(line)
         for part in self._circuit.parts:
             if part.traits.is_overcurrent or part.traits.is_switch:
-                networkx.add_path(graph, [self._point[node] for _, node in part.pins])
+                networkx.add_path(graph, [self._point[node] for node in part.ends])
         return frozenset().union(*(networkx.node_connected_component(graph, at) for at in line))
 
     def fitted(self, part: Part) -> Stage:

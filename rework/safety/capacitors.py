@@ -188,7 +188,7 @@ def _bleeder(survey: Survey, capacitor: Part, farads: float) -> Iterable[Remedy]
     if ohms is None:
         return
     name = survey.circuit.free_part_name("R")
-    nodes = [node for _, node in capacitor.pins]
+    nodes = capacitor.ends
     values = (Value("resistance", ohms), Value("power", 0.5), Value("voltage", 500.0))
     pins = (("1", nodes[0]), ("2", nodes[-1]))
     fitted = Part(name, "resistor", values=values, words=("bleeder",), pins=pins)

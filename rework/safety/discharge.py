@@ -43,12 +43,12 @@ def charged_plugs(survey: Survey) -> Iterator[Charged]:
     tied = [
         part
         for part in survey.of_kind("capacitor", "electrolytic")
-        if all(node in survey.ties.tied for _, node in part.pins)
+        if all(node in survey.ties.tied for node in part.ends)
     ]
     if sum(part.value("capacitance") or 0.0 for part in tied) <= MOST_FARADS:
         return
     nodes = _line_nodes(survey)
-    capacitors = [part for part in tied if all(node in nodes for _, node in part.pins)]
+    capacitors = [part for part in tied if all(node in nodes for node in part.ends)]
     if sum(part.value("capacitance") or 0.0 for part in capacitors) <= MOST_FARADS:
         return
     edges = [edge for edge in _edges(survey) if edge[0] in nodes and edge[1] in nodes]
@@ -133,7 +133,7 @@ def _across(
             low.join(rail[first], rail[second])
     point = {node: low.find(rail[node]) for part in (plug, *capacitors) for _, node in part.pins}
     ends = point[pins[0]], point[pins[1]]
-    across = [part for part in capacitors if {point[node] for _, node in part.pins} == set(ends)]
+    across = [part for part in capacitors if {point[node] for node in part.ends} == set(ends)]
     farads = sum(part.value("capacitance") or 0.0 for part in across)
     if ends[0] == ends[1] or farads <= MOST_FARADS:
         return None

@@ -166,7 +166,7 @@ def _raised(survey: Survey) -> set[str]:
     return {
         survey.point[node]
         for part in survey.of_kind("bridge", "diode", "selenium", "choke")
-        for terminal, node in part.pins
+        for terminal, node in part.leads
         if terminal in ("plus", "cathode") or part.kind == "choke"
     }
 

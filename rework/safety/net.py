@@ -191,7 +191,7 @@ class Net:
         merged = Merged()
         for number, how in enumerate(self.how):
             if how == CONDUCTOR or (
-                closed and (number in self.moving or self.part[number].traits.is_overcurrent)
+                closed and (number in self.moving or self._is_fuse_link(number))
             ):
                 first, *others = (node for _, node in self.pins[number])
                 for other in others:
@@ -203,8 +203,12 @@ class Net:
         fuse.
         """
         return number not in self.moving and (
-            self.how[number] == CONDUCTOR or self.part[number].traits.is_overcurrent
+            self.how[number] == CONDUCTOR or self._is_fuse_link(number)
         )
+
+    def _is_fuse_link(self, number: int) -> bool:
+        """Return whether a group is what opens in a fuse or breaker, and not its metal."""
+        return self.how[number] != INSULATION and self.part[number].traits.is_overcurrent
 
     def is_conductor(self, number: int) -> bool:
         """Return whether a group is a wire, a trace, a cable or mated contacts."""
@@ -212,11 +216,7 @@ class Net:
 
     def is_closed(self, number: int) -> bool:
         """Return whether a group is a conductor, a fuse, or contacts of a switch or connector."""
-        return (
-            self.how[number] == CONDUCTOR
-            or number in self.moving
-            or self.part[number].traits.is_overcurrent
-        )
+        return self.how[number] == CONDUCTOR or number in self.moving or self._is_fuse_link(number)
 
     def is_conducting(self, number: int) -> bool:
         """Return whether a group stands still and is neither a capacitor nor insulation."""

@@ -45,7 +45,7 @@ def fuses(survey: Survey) -> tuple[Finding, ...]:
     """
     findings: list[Finding] = []
     for fuse in survey.of_kind("fuse"):
-        if not all(node in survey.primary.line for _, node in fuse.pins):
+        if not all(node in survey.primary.line for node in fuse.ends):
             continue
         amps = fuse.value("current")
         if amps is None:
@@ -190,7 +190,7 @@ def _bears(survey: Survey) -> Iterator[tuple[str, float]]:
         yield f"{names} ({MOST_TIMES:g} times the current at full load)", MOST_TIMES * total
     for part in survey.of_kind("plug", "switch", "connector"):
         amps = part.value("current")
-        if amps is not None and any(node in survey.primary.line for _, node in part.pins):
+        if amps is not None and any(node in survey.primary.line for node in part.ends):
             yield part.name, amps
     for part in survey.of_kind("wire"):
         amps = _wire_amps(part)

@@ -80,7 +80,7 @@ def _rectifiers(survey: Survey) -> dict[str, dict[tuple[str, str], None]]:
     rectifiers = {rail: dict(pairs) for rail, pairs in at.items()}
     for part in survey.of_kind("resistor", "thermistor") if at else ():
         if (part.value("resistance") or 0) <= _SURGE_OHMS:
-            rails = [survey.rail[node] for _, node in part.pins]
+            rails = [survey.rail[node] for node in part.ends]
             for near, far in (rails, rails[::-1]) if len(rails) == 2 else ():
                 if far in at:
                     rectifiers.setdefault(near, {}).update(at[far])

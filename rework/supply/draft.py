@@ -174,16 +174,20 @@ class _Draft:
 
         Raises CannotSolve where a rule that is ``needed`` refuses.
         """
-        rule_read, problems = catalogue.load(rule)
-        if rule_read is None:
-            raise CannotSolve(*problems)
-        outcome = plan(rule_read, self.now, dict(arguments))
+        outcome = self._planned(rule, *arguments)
         given = ", ".join(f"{name}={value}" for name, value in arguments)
         text = f"apply {rule}" + (f" : {given}" if given else "")
         if isinstance(outcome, Refused) and needed:
             hint = f"the rule {rule} refuses: write a job and do that first"
             raise CannotSolve(*(Problem(reason, hint=hint) for reason in outcome.reasons))
         self._done(Apply(rule, arguments, self.place, text), outcome)
+
+    def _planned(self, rule: str, *arguments: tuple[str, str]) -> Outcome:
+        """Return what a rule would do now; raises CannotSolve where it cannot be read."""
+        rule_read, problems = catalogue.load(rule)
+        if rule_read is None:
+            raise CannotSolve(*problems)
+        return plan(rule_read, self.now, dict(arguments))
 
     def _done(self, step: Apply | Attach, outcome: Outcome) -> None:
         if isinstance(outcome, Applied):
@@ -327,6 +331,12 @@ class _Draft:
         """Put a capacitor behind each input jack on which one fault inside a tube puts more direct
         current than the limit, where it no longer does then.
         """
+        jacks = (part.name for part in self.now.parts if part.kind == "jack")
+        blocking = [
+            self._planned("block-input", ("jack", name), ("common", common)) for name in jacks
+        ]
+        if not any(isinstance(outcome, Applied) for outcome in blocking):
+            return
         volts = max((charge.volts for charge in stored(self.before)), default=0.0)
         shocking = shocking_jacks(self.now, SUPPLY, volts)
         steps, now = list(self.steps), self.now

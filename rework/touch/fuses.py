@@ -129,13 +129,13 @@ def _feeds(circuit: Circuit, fuse: str, transformer: Part) -> bool:
     transformer.
     """
     primary = {node for terminal, node in transformer.pins if terminal.startswith("primary")}
-    reached = {node for _, node in circuit.by_name[fuse].pins}
+    reached = set(circuit.by_name[fuse].ends)
     growing = True
     while growing and reached.isdisjoint(primary):
         before = len(reached)
         for part in circuit.parts:
             kind = KINDS[part.kind]
-            nodes = {node for _, node in part.pins}
+            nodes = set(part.ends)
             if (kind.is_conductor or kind.is_switch) and not nodes.isdisjoint(reached):
                 reached |= nodes
         for part in circuit.parts:

@@ -146,6 +146,12 @@ def test_a_part_that_looks_the_same_both_ways_round_is_found_once():
     assert len(found([pattern("R", "resistor", "a", "b")], board)) == 1
 
 
+def test_metal_that_is_bonded_is_no_end_of_a_part():
+    coil = "L1 choke field-coil 800 ohm : B0 -- B1, frame=CHASSIS"
+    board = circuit(f"open B0, B1\n{coil}\nCH1 chassis : CHASSIS\n")
+    assert len(found([pattern("L", "choke", "a", "b")], board)) == 1
+
+
 def test_a_polar_part_is_not_turned_round():
     board = circuit("D1 diode : A -- B\nR1 resistor 1k : A -- B\n")
     assert found([pattern("D", "diode", "B", "x")], board) == []
