@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable, Iterable
+from collections import Counter
+from collections.abc import Callable, Iterable, Sequence
 
 from rework.circuit.place import Problem
 from rework.commands.arguments import takes_json
@@ -90,7 +91,38 @@ def _heater_alone(known: HeaterAlone, *, as_json: bool) -> int:
     return 0
 
 
-def _listing(types: Iterable[TubeType], without_basing: Iterable[HeaterAlone]) -> str:
+#: How a grade is counted under the list, the best first.
+_GRADES = {
+    "seen": "seen in print",
+    "republished": "republished",
+    "second-hand": "second-hand",
+    "memory": "from memory",
+}
+
+
+def _counts(types: Sequence[TubeType], without_basing: Sequence[HeaterAlone]) -> str:
+    """Return how many types there are, and how the pins and heaters of how many are known."""
+    heaters = [*(tube.heater.volts.grade for tube in types)]
+    heaters += [known.volts.grade for known in without_basing]
+    lines = [
+        f"{len(types) + len(without_basing)} types, the pins of {len(types)} known:"
+        f" {_graded(tube.pins_grade for tube in types)}.",
+        f"Heaters: {_graded(heaters)}.",
+        "The mains check takes all pins of the others as joined. rework tubes TYPE prints the"
+        " source of each figure.",
+    ]
+    return "\n".join(lines)
+
+
+def _graded(grades: Iterable[str]) -> str:
+    """Return how many have each grade, the best first."""
+    count = Counter(grade.partition(",")[0] for grade in grades)
+    known = [grade for grade in _GRADES if grade in count]
+    other = sorted(count.keys() - _GRADES.keys())
+    return ", ".join(f"{count[grade]} {_GRADES.get(grade, grade)}" for grade in (*known, *other))
+
+
+def _listing(types: Sequence[TubeType], without_basing: Sequence[HeaterAlone]) -> str:
     rows = [("type", "also", "kind", "heater", "base", "pins and heater")]
     rows += [
         (
@@ -114,7 +146,7 @@ def _listing(types: Iterable[TubeType], without_basing: Iterable[HeaterAlone]) -
         )
         for known in without_basing
     ]
-    return table(rows)
+    return f"{table(rows)}\n\n{fitted(_counts(types, without_basing))}"
 
 
 def _trust(tube: TubeType) -> str:

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+
+import networkx
 
 from rework.anatomy import amplifier
 from rework.anatomy.heaters import closed_points
+from rework.anatomy.units import tube_of
 from rework.circuit.circuit import Circuit
 from rework.circuit.parts import Part
 from rework.circuit.place import Problem
@@ -16,6 +20,12 @@ INPUTS = (
     ("jack", "tip", "sleeve"),
     ("pickup", "signal", "shield"),
     ("microphone", "signal", "shield"),
+)
+
+
+#: The kinds through which a signal gets on to a grid.
+_PASSING = frozenset(
+    ("resistor", "pot", "capacitor", "electrolytic", "transformer", "choke", "thermistor")
 )
 
 
@@ -47,16 +57,17 @@ def path_of(circuit: Circuit) -> SignalPath:
 
 def input_ends(circuit: Circuit) -> tuple[str, str]:
     """Return the two nodes of the input: a jack's, else a pickup's or microphone's, else those of
-    the speaker that is the microphone with the switches as they are drawn.
+    the speaker that is the microphone with the switches as they are drawn. Of several it is the
+    first that leads to a grid with the switches as they are drawn.
 
     Raises CannotSolve where there is none.
     """
-    for kind, hot, back in INPUTS:
-        for part in circuit.parts:
-            ends = part.node(hot), part.node(back)
-            other = part.kind != kind or {"speaker", "output"} & set(part.words)
-            if not other and ends[0] is not None and ends[1] is not None:
-                return ends[0], ends[1]
+    inputs = list(_inputs(circuit))
+    if len(inputs) > 1:
+        leads_on = _switched_in(circuit)
+        return next((ends for ends in inputs if leads_on(ends[0])), inputs[0])
+    if inputs:
+        return inputs[0]
     driven = _driven(circuit)
     for part in circuit.parts:
         if _is_spoken_into(circuit, part) and part.name not in driven:
@@ -67,6 +78,44 @@ def input_ends(circuit: Circuit) -> tuple[str, str]:
             hint="add the input jack, as in J1 jack input : tip=IN, sleeve=COMMON",
         )
     )
+
+
+def _inputs(circuit: Circuit) -> Iterator[tuple[str, str]]:
+    for kind, hot, back in INPUTS:
+        for part in circuit.parts:
+            ends = part.node(hot), part.node(back)
+            other = part.kind != kind or {"speaker", "output"} & set(part.words)
+            if not other and ends[0] is not None and ends[1] is not None:
+                yield ends[0], ends[1]
+
+
+def _switched_in(circuit: Circuit) -> Callable[[str], bool]:
+    """Return what tells whether a node leads to a grid with the switches as they are drawn."""
+    anatomy = amplifier.of(circuit)
+    closed = closed_points(anatomy.wiring)
+    still = {closed.get(point, point) for point in anatomy.still}
+
+    def at(node: str) -> str:
+        point = anatomy.wiring.point(node)
+        return closed.get(point, point)
+
+    ways = networkx.Graph()
+    for part in circuit.parts:
+        if part.kind in _PASSING:
+            networkx.add_star(ways, [f"{part.name}.", *({*map(at, part.ends)} - still)])
+    grids = {
+        at(part.at(pin))
+        for part in circuit.parts
+        if (tube := tube_of(part)) is not None
+        for pin in tube.socket_pins
+        if tube.element(pin).rpartition(".")[2] == "grid" and part.node(pin) is not None
+    } - still
+    reached = {
+        at_grid
+        for grid in grids
+        for at_grid in (networkx.node_connected_component(ways, grid) if grid in ways else {grid})
+    }
+    return lambda node: at(node) in reached
 
 
 def _is_spoken_into(circuit: Circuit, part: Part) -> bool:

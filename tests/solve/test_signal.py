@@ -14,6 +14,7 @@ from rework.solve.assemble import assemble
 from rework.solve.bias import bias
 from rework.solve.linear import linearised
 from rework.solve.network import CannotSolve
+from rework.solve.places import input_ends
 from rework.solve.remedies import remedies
 from rework.solve.signal import signal
 from rework.solve.stability import growing, modes
@@ -272,3 +273,21 @@ def test_a_silent_amplifier_is_told_where_to_look(gone, words):
     with pytest.raises(CannotSolve) as told:
         signal(silent)
     assert words in " ".join(f"{problem.message} {problem.hint}" for problem in told.value.problems)
+
+
+def test_of_two_inputs_the_signal_goes_in_at_the_one_that_is_switched_in():
+    text = """
+        open PL1, HEAT1, HEAT2
+        J1 jack mic : tip=MIC, sleeve=COMMON
+        J2 jack phono : tip=RECORD, sleeve=COMMON
+        S1 switch SPDT in {} : IN -- MIC -- RECORD
+        R1 resistor 1M : MIC -- COMMON
+        R2 resistor 1M : RECORD -- COMMON
+        C1 capacitor 10n : IN -- G1
+        R3 resistor 10M : G1 -- COMMON
+        V1 tube 6AV6 : 1=G1, 2=COMMON, 3=HEAT1, 4=HEAT2, 5=COMMON, 6=COMMON, 7=PL1
+    """
+    for position, node in (("throw1", "MIC"), ("throw2", "RECORD")):
+        circuit, problems = read_circuit(text.format(position))
+        assert circuit is not None, problems
+        assert input_ends(circuit) == (node, "COMMON")

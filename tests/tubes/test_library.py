@@ -7,6 +7,7 @@ from each import each
 from hypothesis import given
 from hypothesis import strategies as st
 
+from rework.cli import main
 from rework.tubes import library
 from rework.tubes.elements import UNUSED
 
@@ -262,3 +263,12 @@ def test_a_broken_tube_file_of_ones_own_is_told_with_every_circuit_that_has_tube
         assert read_circuit("R1 resistor 1k : A -- B\nopen A, B\n", file="c")[1] == ()
     finally:
         library.reread()
+
+
+def test_the_list_ends_with_how_many_types_are_known_and_how(capsys):
+    assert main(["tubes"]) == 0
+    said = " ".join(capsys.readouterr().out.split())
+    known, heaters = len(library.types()), len(library.types_without_basing())
+    assert f"{known + heaters} types, the pins of {known} known:" in said
+    assert "seen in print" in said
+    assert "from memory" in said
