@@ -99,7 +99,11 @@ def trouble_text(answer: Told, heading: str) -> str:
     return "\n\n".join(filter(None, blocks))
 
 
-_NOTHING_MORE = "No further permitted reading would distinguish them."
+_NOTHING_MORE = (
+    "No reading that is safe now would tell these apart. With the set unplugged and discharged, put"
+    " a good part in the place of one of them, or lift it and measure it. Write repaired NAME or"
+    " proved NAME good into the job, and read again."
+)
 
 
 def _table(rows: tuple[Explained, ...]) -> Table:

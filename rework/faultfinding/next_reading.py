@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from math import log
 
 import numpy as np
+from scipy.special import entr, ndtr
 
 from rework.faultfinding.points import BenchFigure
 from rework.faultfinding.rank import Ranking
@@ -32,6 +33,8 @@ COST_OHMS, COST_AC, COST_LOW, COST_SIGNAL, COST_HIGH, LOW_VOLTS = 1.0, 2.0, 3.0,
 #: the least cost. (At a quarter of a bit it took 14 readings to a class at .9, at one bit 3, in the
 #: median of 24 drawn sets of the first demo: ``tests/bench/troubles.py``.)
 WORTH = 1.0
+#: What a reading has to be expected to tell in bits to be worth a probe (our guess).
+LEAST_BITS = 0.03
 #: Suspects that outcomes are said of, and the least chance of one.
 COUNTED, SAID = 40, 1e-3
 #: Expected values that are nearer than this many standard deviations are one outcome.
@@ -114,12 +117,14 @@ def next_readings(
     ohms = np.array([expected.figures[n].of is Quantity.OHMS for n in left])
     if (bits[ohms] > WORTH).any():
         worth = np.where(ohms, worth, 0.0)
-    order = np.argsort(-worth, kind="stable")[:count]
-    return tuple(
-        NextReading(left[n], float(bits[n]), _outcomes(forecast, int(n)))
-        for n in order.tolist()
-        if bits[n] > 0.01
-    )
+    best: list[NextReading] = []
+    for n in np.argsort(-worth, kind="stable").tolist():
+        if len(best) == count or bits[n] < LEAST_BITS:
+            break
+        outcomes = _outcomes(forecast, n)
+        if len(outcomes) > 1:  # one that comes out in one way whatever is wrong tells nothing
+            best.append(NextReading(left[n], float(bits[n]), outcomes))
+    return tuple(best)
 
 
 def _forecast(ranking: Ranking, left: Sequence[int]) -> _Forecast:
@@ -224,8 +229,54 @@ def _outcomes(forecast: _Forecast, column: int) -> tuple[ReadingOutcome, ...]:
         if last is None or mean[n] - mean[last] > APART * max(deviation[n], deviation[last]):
             runs.append([])
         runs[-1].append(n)
+    if len(runs) == 1:
+        return _halves(forecast, runs[0], column)
     reading_outcomes = [_outcome(forecast, run, column) for run in runs]
     return tuple(sorted(reading_outcomes, key=lambda outcome: -outcome.chance))
+
+
+def _halves(forecast: _Forecast, run: Sequence[int], column: int) -> tuple[ReadingOutcome, ...]:
+    """Return what a figure means under and over the one value that tells most, where the suspects
+    overlap so that no gap parts them; one outcome where no value tells ``LEAST_BITS``.
+    """
+    mean, deviation = forecast.mean[run, column], forecast.deviation[run, column]
+    chance = forecast.chance[run] / forecast.chance[run].sum()
+    keys = list(dict.fromkeys(forecast.keys[n] for n in run))
+    member = np.array([[forecast.keys[n] == key for n in run] for key in keys], np.float64)
+    at = np.unique(mean)
+    at = np.concatenate([at, (at[1:] + at[:-1]) / 2])
+    under = ndtr((at[:, None] - mean) / deviation) * chance  # (values, suspects)
+    sides = np.stack([under, chance - under]) @ member.T  # (2, values, keys)
+    told = _entropy(sides.sum(0)) - (sides.sum(2) * _entropy(sides)).sum(0)
+    k = int(told.argmax())
+    low, high = float((mean - 2 * deviation).min()), float((mean + 2 * deviation).max())
+    whole = forecast.chance[run].sum()
+    if told[k] < LEAST_BITS or not low < at[k] < high:
+        return (_outcome(forecast, run, column),)
+    return tuple(
+        sorted(
+            (
+                ReadingOutcome(
+                    *((low, float(at[k])) if side == 0 else (float(at[k]), high)),
+                    float(whole * sides[side, k].sum()),
+                    tuple(
+                        (keys[n], float(whole * sides[side, k, n]))
+                        for n in np.argsort(-sides[side, k], kind="stable").tolist()
+                        if sides[side, k, n] > SAID
+                    ),
+                )
+                for side in (0, 1)
+            ),
+            key=lambda outcome: -outcome.chance,
+        )
+    )
+
+
+def _entropy(weights: Floats) -> Floats:
+    """Return the bits (...) left in each row of ``weights`` (..., keys), whatever its sum."""
+    shares = weights / np.maximum(weights.sum(-1, keepdims=True), 1e-300)
+    bits: Floats = entr(shares).sum(-1) / log(2)
+    return bits
 
 
 def _outcome(forecast: _Forecast, run: Sequence[int], column: int) -> ReadingOutcome:

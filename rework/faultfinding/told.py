@@ -26,7 +26,7 @@ from rework.faultfinding.trouble_words import (
     what_words,
 )
 from rework.language.bench import Quantity
-from rework.report.figures import counted
+from rework.report.figures import counted, share
 from rework.rules.run import JobRun
 
 #: Explanations that are told at most, the chance all of them should come to, and pairs of troubles.
@@ -300,12 +300,14 @@ class _TroubleWords:
     def _meaning(self, figure: BenchFigure, outcome: ReadingOutcome) -> Meaning:
         low, high = amount_words(figure, outcome.low), amount_words(figure, outcome.high)
         same = low == high or off_scale(figure, outcome.high) == off_scale(figure, outcome.low)
-        keys = [key for key, _ in outcome.keys]
         return Meaning(
             low if same else f"{low} to {high}",
             round(outcome.chance, 4),
-            tuple(self.key(key) for key in keys[:3]),
-            max(len(keys) - 3, 0),
+            tuple(
+                self.key(key) + (f" ({share(weight / outcome.chance)})" if outcome.keys[1:] else "")
+                for key, weight in outcome.keys[:3]
+            ),
+            max(len(outcome.keys) - 3, 0),
         )
 
 

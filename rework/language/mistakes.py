@@ -347,7 +347,7 @@ JOB_MISTAKES = (
     ),
     Mistake(
         lambda at: at.start == "reading" and at.rest[:1] in (":", "="),
-        "nothing stands between the place of a reading and what the meter showed",
+        "a reading has no sign between its place and what the meter showed",
         "reading PART.terminal VALUE",
         "write it as in reading V1.plate 241 V",
         ("reading V1.plate: 241 V", "reading V1.plate = 241 V", "reading B1 : 180 V"),

@@ -96,7 +96,7 @@ def broken_off():
         yield from ((name, last) for last in steps_[turn % 2 : -1 : 2])
 
 
-@pytest.mark.parametrize(("name", "last"), broken_off())
+@pytest.mark.parametrize(("name", "last"), list(broken_off()))
 def test_a_job_broken_off_anywhere_keeps_its_edits_and_steps_together(name, last):
     folder = ROOT / "circuits" / name
     lines = (folder / f"{name}.job").read_text().splitlines()
