@@ -8,6 +8,8 @@ tell a way that carries a set's current from one that does not.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
+from functools import cached_property
 
 from rework.anatomy.amplifier import of
 from rework.anatomy.direct import DirectWays
@@ -25,6 +27,9 @@ from rework.circuit.parts import Part, switch_style
 
 #: Ohms up to which a cathode finds its way back, and the common its supply.
 _FROM_A_CATHODE, _FROM_COMMON = 1e6, 2e4
+#: Ohms of a grid leak from which the grid's own current gives the bias: 5 to 10 Mohm are usual
+#: (common practice, no source).
+_CONTACT_BIAS = 2e6
 #: How far below its rating a lamp or a heater may be of which a tap is in use: the current of the
 #: rectifier, left out here, flows through the tap too (a 35Z5GT's lamp has 5.5 V of 6.3 in use:
 #: from memory).
@@ -174,7 +179,7 @@ class _Function:
             cathode = unit.at("cathode")
             ok = cathode is not None and self.ways.closed(cathode) in back
             yield self._row(Aspect.CATHODE, unit, unit.pins("cathode"), ok=ok)
-            yield self._grid(unit)
+            yield from self._grid(unit)
         if self.feeding.poles and self.anatomy.stages:
             yield from self._common_return(back)
 
@@ -184,11 +189,14 @@ class _Function:
         working = Working.WORKS if ok else self._bad()
         return FunctionRow(aspect, unit.label, working, place=pins[0] if pins else "")
 
-    def _grid(self, unit: TubeUnit) -> FunctionRow:
-        """Return whether a grid has a way for direct current to common, B-, or its own cathode."""
+    def _grid(self, unit: TubeUnit) -> Iterator[FunctionRow]:
+        """Yield whether a grid has a way for direct current to common, B-, or its own cathode, and
+        whether that leaves it a bias.
+        """
         grid = unit.at("grid")
         if grid is None:
-            return self._row(Aspect.GRID, unit, (), ok=False)
+            yield self._row(Aspect.GRID, unit, (), ok=False)
+            return
         start = self.ways.closed(grid)
         plates = {self.ways.closed(p) for u in self.anatomy.units if u.amplifies for p in u.plates}
         rails = self.feeding.closed(self.anatomy.rail)
@@ -198,7 +206,42 @@ class _Function:
         ends = (
             self.feeding.low | leg | (plates & {start}) | self.feeding.closed(self.anatomy.common)
         )
-        return self._row(Aspect.GRID, unit, unit.pins("grid"), ok=bool(ends & reached.keys()))
+        yield self._row(Aspect.GRID, unit, unit.pins("grid"), ok=bool(ends & reached.keys()))
+        if ends & reached.keys() and unit.at("cathode") is not None:
+            ok, pins = self._is_biased(unit, start, barred), unit.pins("grid")
+            row = self._row(Aspect.BIAS, unit, pins, ok=ok)
+            is_output = unit.label in self._outputs
+            yield row if ok or is_output else replace(row, working=Working.NOTE)
+
+    def _is_biased(self, unit: TubeUnit, grid: str, barred: frozenset[str]) -> bool:
+        """Return whether a grid may be at other volts than its cathode: by a cathode resistor, by
+        B- or a supply of its own, by the current of another electrode, or by its own current
+        through a high grid leak. Ways from it end at the ``barred`` points.
+        """
+        cathode = self.ways.closed(unit.at("cathode") or "")
+        reached = self.ways.ohms_from((grid,), stop=barred | self.feeding.low | {cathode})
+        if reached.get(cathode, _CONTACT_BIAS) >= _CONTACT_BIAS:
+            return True
+        return bool(reached.keys() & (self.feeding.low | self._sources) - {cathode})
+
+    @cached_property
+    def _outputs(self) -> frozenset[str]:
+        """The output tubes; without a bias any other stage still plays, if badly."""
+        stages = self.anatomy.stages
+        return frozenset(stage.label for stage in stages if stage.kind == "output")
+
+    @cached_property
+    def _sources(self) -> frozenset[str]:
+        """The points of rectifiers, diodes and batteries, of plates and cathodes, and of rails."""
+        points = set(self.anatomy.rail)
+        for section in self.anatomy.rectifiers:
+            points |= {*section.anodes, section.cathode or "", section.minus or ""}
+        for unit in self.anatomy.units:
+            points |= {*unit.plates, unit.at("cathode") or ""}
+        for part in self.circuit.parts:
+            if part.kind in ("battery", "diode"):
+                points |= set(self.anatomy.wiring.ends(part))
+        return self.feeding.closed(frozenset(points - {""}))
 
     def _common_return(self, back: dict[str, float]) -> Iterator[FunctionRow]:
         common = self.feeding.closed(self.anatomy.common)

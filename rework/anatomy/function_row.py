@@ -28,6 +28,7 @@ class Aspect(StrEnum):
     SCREEN = "screen"
     CATHODE = "cathode"
     GRID = "grid"
+    BIAS = "bias"
     RETURN = "B- return"
     SIGNAL = "signal"
     INPUT_RETURN = "return of an input"

@@ -103,6 +103,9 @@ _SENTENCES: dict[Aspect, Callable[[FunctionRow], str]] = {
     Aspect.SCREEN: lambda row: f"no B+ at the screen of {row.subject}{_at(row)}",
     Aspect.CATHODE: lambda row: f"cathode of {row.subject}{_at(row)} has no way back to B-",
     Aspect.GRID: lambda row: f"grid of {row.subject}{_at(row)} has no return",
+    Aspect.BIAS: lambda row: (
+        f"{row.subject} has no bias: its grid{_at(row)} is at the voltage of its cathode"
+    ),
     Aspect.RETURN: _return,
     Aspect.SIGNAL: lambda row: f"no signal way from {row.subject} to a load",
     Aspect.INPUT_RETURN: lambda row: f"return of {row.subject} ({row.place}) is not on common",

@@ -11,7 +11,8 @@ from rework.commands.arguments import (
     takes_netlist,
     takes_positions,
 )
-from rework.commands.glance import Beside, glances_of
+from rework.commands.beside import Beside
+from rework.commands.glance import glances_of
 from rework.commands.subject import positioned_subject, subject
 from rework.commands.summary_words import summary_story, summary_text
 from rework.report.story import Story

@@ -66,6 +66,7 @@ _TOPICS = (
         "cathode or common returned",
     ),
     _Topic("grids", (Aspect.GRID,), "returned", "volts"),
+    _Topic("bias", (Aspect.BIAS,), "biased", "volts"),
     _Topic(
         "signal",
         (Aspect.SIGNAL, Aspect.INPUT_RETURN, Aspect.LOAD),

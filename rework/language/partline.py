@@ -76,6 +76,7 @@ def _part(line: PartLine, kind: Kind, rest: tuple[Token, ...], report: Report) -
         values = values or lamp_values(number)
     elif stated is not None:
         type_ = type_ or word_of(stated)
+        values = values or (lamp_values(type_) if kind.law is Law.LAMP else ())
     if kind.name == "gas regulator":
         values = values or regulator_values(type_)
     remark = str(line.remark)[1:-1] if line.remark else ""

@@ -4,7 +4,7 @@ gain and watts before and after.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from math import log10
 
@@ -162,13 +162,15 @@ def _stresses(circuit: Circuit, rest: Bias) -> tuple[tuple[Stress, ...], tuple[C
 
 
 def solved_rows(circuit: Circuit, now: Performance) -> tuple[FunctionRow, ...]:
-    """Return a row for every part over its rating, every tube that draws nothing, and what has no
+    """Return a row for every part with a rating, for every tube that draws nothing, and what has no
     numbers.
     """
+    fuses = tuple(_fuses(circuit, now))
     return (
         *_over(circuit, now),
+        *_kept(circuit, now, {row.subject for row in fuses}),
         *_silent(circuit, now),
-        *_fuses(circuit, now),
+        *fuses,
         *_odd_plates(now),
         *_unsolved(circuit, now),
     )
@@ -196,6 +198,39 @@ def _over(circuit: Circuit, now: Performance) -> Iterator[FunctionRow]:
                 part=stress.of,
                 unit=stress.unit,
             )
+
+
+def _kept(circuit: Circuit, now: Performance, told: Collection[str]) -> Iterator[FunctionRow]:
+    """Yield each part within all its ratings, with the one that it is nearest to; ``told`` are
+    parts that have a row of their own, as the volts of heaters, lamps and motors have.
+    """
+    warmed = {row.part for row in Heating(of(circuit).heaters).warmth()}
+    nearest: dict[str, Stress] = {}
+    broken = {*told}
+    for stress in now.stresses:
+        if stress.key in ("heater_volts", "volts") and stress.part in warmed:
+            continue
+        if stress.verdict in (Verdict.OVER, Verdict.UNDER):
+            broken.add(stress.part)
+        known = nearest.get(stress.part)
+        if stress.rating and (known is None or _share(stress) > _share(known)):
+            nearest[stress.part] = stress
+    for part, stress in nearest.items():
+        if part not in broken:
+            yield FunctionRow(
+                Aspect.RATING,
+                part,
+                Working.WORKS,
+                stress.amount,
+                stress.rating,
+                place=stress.key,
+                part=stress.of,
+                unit=stress.unit,
+            )
+
+
+def _share(stress: Stress) -> float:
+    return stress.amount / stress.rating if stress.rating else 0.0
 
 
 def _is_warm(row: Warmth) -> bool:

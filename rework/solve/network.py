@@ -9,12 +9,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby
+from typing import NamedTuple
 
 import numpy as np
 
 from rework.circuit.place import Problem
 from rework.solve.arrays import Floats, Ints
-from rework.solve.devices import DeviceLaw, Rectifier, bank
+from rework.solve.devices import DeviceLaw, Rectifier, RectifierBank, bank
 
 #: Conductance that keeps a node without a direct-current path in place, siemens.
 LEAK = 1e-10
@@ -82,6 +83,17 @@ class Device:
     def key(self) -> tuple[str, str]:
         """The part and its unit."""
         return self.name, self.unit
+
+
+class Run(NamedTuple):
+    """A law of one device, or the bank of several rectifiers: the ``rows`` of their controlling
+    volts, the ``entries`` of their slopes and their ``devices``, by number in group order.
+    """
+
+    law: DeviceLaw | RectifierBank
+    rows: slice
+    entries: slice
+    devices: slice
 
 
 @dataclass(eq=False)
@@ -190,32 +202,48 @@ class Network:
         """Return the device currents (..., m) and the nonzero slopes (..., entries), whose rows and
         columns are ``entries``.
         """
-        volts = self.across(x)
-        out = np.zeros_like(volts)
-        slopes = np.zeros((*volts.shape[:-1], len(self.entries[0])))
+        return self.entries_at(self.across(x), self.runs(laws), scales=scales)
+
+    def runs(self, laws: Sequence[DeviceLaw] | None = None) -> tuple[Run, ...]:
+        """Return the devices in runs that are answered at once: neighbouring rectifiers together,
+        every other law by itself.
+        """
         every = laws if laws is not None else [device.law for device in self.ordered]
+        runs: list[Run] = []
         entry = number = 0
         for _, same in groupby(every, key=lambda law: isinstance(law, Rectifier)):
-            run = tuple(same)
-            rectifiers = tuple(law for law in run if isinstance(law, Rectifier))
-            if rectifiers:  # all of them at once
-                start, count = self.starts[number], len(rectifiers)
-                scale = 1.0 if scales is None else scales[..., number : number + count]
-                at, entries = slice(start, start + count), slice(entry, entry + count)
-                out[..., at], slopes[..., entries] = bank(rectifiers).currents(
-                    volts[..., at], scale
+            alike = tuple(same)
+            rectifiers = tuple(law for law in alike if isinstance(law, Rectifier))
+            each: Sequence[DeviceLaw | RectifierBank] = (
+                [bank(rectifiers)] if rectifiers else list(alike)
+            )
+            for law in each:
+                count = len(rectifiers) or 1
+                width = count if isinstance(law, RectifierBank) else law.controls
+                start = self.starts[number]
+                size = count if isinstance(law, RectifierBank) else width * width
+                rows, entries = slice(start, start + width), slice(entry, entry + size)
+                runs.append(Run(law, rows, entries, slice(number, number + count)))
+                entry, number = entry + size, number + count
+        return tuple(runs)
+
+    def entries_at(
+        self, volts: Floats, runs: Sequence[Run], *, scales: Floats | None = None
+    ) -> tuple[Floats, Floats]:
+        """Return ``device_entries`` where the controlling volts (..., m) are known."""
+        out = np.zeros_like(volts)
+        slopes = np.zeros((*volts.shape[:-1], len(self.entries[0])))
+        for run in runs:
+            law = run.law
+            if isinstance(law, RectifierBank):
+                scale = 1.0 if scales is None else scales[..., run.devices]
+                out[..., run.rows], slopes[..., run.entries] = law.currents(
+                    volts[..., run.rows], scale
                 )
-                entry, number = entry + count, number + count
                 continue
-            for law in run:
-                width = law.controls
-                scale = 1.0 if scales is None else scales[..., number]
-                at = slice(self.starts[number], self.starts[number] + width)
-                out[..., at], block = law.currents(volts[..., at], scale)
-                slopes[..., entry : entry + width * width] = block.reshape(
-                    *block.shape[:-2], width * width
-                )
-                entry, number = entry + width * width, number + 1
+            scale = 1.0 if scales is None else scales[..., run.devices.start]
+            out[..., run.rows], block = law.currents(volts[..., run.rows], scale)
+            slopes[..., run.entries] = block.reshape(*block.shape[:-2], law.controls**2)
         return out, slopes
 
     def across(self, x: Floats) -> Floats:

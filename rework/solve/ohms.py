@@ -12,7 +12,7 @@ import numpy as np
 from rework.anatomy.amplifier import Anatomy, of
 from rework.circuit.circuit import Circuit
 from rework.circuit.parts import Part
-from rework.solve.arrays import Floats
+from rework.solve.arrays import Floats, percentiles
 from rework.solve.assemble import assemble
 from rework.solve.network import Network
 from rework.solve.spread import TUBE_LIMIT
@@ -184,7 +184,7 @@ class _Ohmmeter:
 
     def band(self, node: str, other: str) -> tuple[float | None, float | None]:
         """Return the 5th and the 95th percentile of the ohms between two nodes; None is open."""
-        low, high = np.percentile(np.maximum(self._between(node, other), 0.0), (5, 95))
+        low, high = percentiles(np.maximum(self._between(node, other), 0.0), (5, 95))
         return _or_open(float(low)), _or_open(float(high))
 
     def _between(self, node: str, other: str) -> Floats:

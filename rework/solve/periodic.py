@@ -263,7 +263,10 @@ class _Newton:
             step = self.turn.step(slopes, excess)
             controls = np.abs(network.across(step))
             self.moved = float(controls.max() if controls.size else np.abs(step).max())
-            whole = min(1.0, STEP / max(self.moved, 1e-12))
+            if self.moved < enough:
+                x = x - step  # the last one: what it leaves is all digits
+                break
+            whole = min(1.0, STEP / self.moved)
             x, slopes, excess = self._shortened(x, whole * step, slopes, excess)
         self.worst = int(network.node_at[np.abs(step[:, network.node_at]).max(0).argmax()])
         return x

@@ -107,7 +107,9 @@ class Driver:
             )
 
         try:
-            steady = from_(self.rest.point if peak < self._peak / 3 else self._x)
+            # A sine much like the last one: the same, larger or smaller.
+            near = peak / self._peak if peak >= self._peak / 3 > 0 else 0.0
+            steady = from_(self.rest.point + near * (self._x - self.rest.point))
         except CannotSolve:
             x = self.rest.point
             for share in CLIMB:

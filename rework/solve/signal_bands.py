@@ -15,7 +15,7 @@ from math import log, pi, sqrt
 
 import numpy as np
 
-from rework.solve.arrays import Complexes, Floats
+from rework.solve.arrays import Complexes, Floats, percentiles
 from rework.solve.bias import Bias, Knob, Rest
 from rework.solve.network import CannotSolve
 from rework.solve.places import SignalPath
@@ -84,7 +84,7 @@ def signal_bands(
 
 
 def _ends(values: Floats) -> Ends:
-    low, high = np.percentile(values, (LOW, HIGH))
+    low, high = percentiles(values, (LOW, HIGH))
     return float(low), float(high)
 
 
@@ -143,7 +143,7 @@ def _watts(rest: Bias, drawn: Spread, path: SignalPath, full: Power) -> Ends | N
         return None
     slopes = np.array([log(each / still) for each in watts]) / spreads
     logs = drawn.drawn[:, places] @ slopes
-    low, high = np.exp(np.percentile(logs, (LOW, HIGH)))
+    low, high = np.exp(percentiles(logs, (LOW, HIGH)))
     return full.watts * float(low), full.watts * float(high)
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from rework.solve.arrays import Bools, Floats
+from rework.solve.arrays import Bools, Floats, percentiles
 from rework.solve.bias import Bias, Knob, grid_slope
 from rework.solve.dense import LARGE
 from rework.solve.newton import operating_point
@@ -40,7 +40,7 @@ class Spread:
         """Return the percentiles of a quantity (samples) over the samples that converged."""
         if not self.converged.any():
             return float("nan"), float("nan")
-        a, b = np.percentile(values[self.converged], (low, high))
+        a, b = percentiles(values[self.converged], (low, high))
         return float(a), float(b)
 
 
@@ -126,7 +126,7 @@ def ripple_band(
     """
     shares = np.array([knob.kind != "contact" for knob in bias.knobs])
     logs = np.log1p(samples.drawn[:, shares]) @ bias.ripples[node][shares]
-    a, b = np.exp(np.percentile(logs, (low, high)))
+    a, b = np.exp(percentiles(logs, (low, high)))
     return float(a), float(b)
 
 

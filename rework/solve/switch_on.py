@@ -18,8 +18,9 @@ from rework.solve.network import Branch, CannotSolve, Network
 from rework.solve.tube_stamps import COLD_RATIO
 from rework.tubes import library
 
-#: Steps in a period, and the most periods that are followed.
-STEPS, PERIODS = 64, 24
+#: Steps in a period, and the most periods that are followed; an instant is solved when no
+#: controlling voltage moves by more in a step, volts.
+STEPS, PERIODS, ENOUGH = 64, 24, 1e-4
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -73,12 +74,14 @@ def _risen(
     )
     angles = 2 * np.pi * np.add.outer(np.arange(len(x)) / STEPS, starts)
     line = factor * network.volts_peak * np.sin(angles)
+    into = np.zeros(network.n)
+    into[list(network.sources)] = 1.0
+    first = _Instant(network, network.g + c, laws)
+    others = _Instant(network, network.g + 1.5 * c, laws)
     for k in range(1, len(x)):
-        source = np.zeros((len(starts), network.n))
-        source[:, list(network.sources)] = line[k][:, None]
-        lead, past = (1.5, 2 * x[k - 1] - 0.5 * x[k - 2]) if k > 1 else (1.0, x[0])
-        fixed, known = network.g + lead * c, source + past @ c.T
-        x[k] = _step(network, fixed, known, _ahead(x, k), laws, k * dt)
+        past = 2 * x[k - 1] - 0.5 * x[k - 2] if k > 1 else x[0]
+        known = line[k][:, None] * into + past @ c.T
+        x[k] = (others if k > 1 else first).solved(known, _ahead(x, k), k * dt)
     seconds = dt * np.arange(len(x), dtype=np.float64)
     return tuple(Rise(network, seconds, x[:, number], laws) for number in range(len(starts)))
 
@@ -89,36 +92,50 @@ def _ahead(x: Floats, k: int) -> Floats:
     return ahead if k < 3 else 3 * ahead - 3 * x[k - 2] + x[k - 3]
 
 
-def _step(
-    network: Network,
-    fixed: Floats,
-    known: Floats,
-    start: Floats,
-    laws: Sequence[DeviceLaw],
-    seconds: float,
-) -> Floats:
-    """Return the unknowns (rises, n) after one step, looked for from ``start``, ``seconds`` after
-    the switch.
+class _Instant:
+    """The equations of one instant, where storage and conductances together are ``fixed`` (n, n):
+    solved at the ports of the devices alone, by Newton (Woodbury, Memorandum 42, Statistical
+    Research Group, Princeton, 1950).
     """
-    x, reads = start.copy(), network.reads
-    step: Floats = np.zeros_like(x)
-    for count in range(100):
-        out, slopes = network.device_currents(x, laws=laws)
-        excess = x @ fixed.T + out @ reads - known
-        step = np.linalg.solve(fixed + reads.T @ slopes @ reads, excess[..., None])[..., 0].astype(
-            np.float64
+
+    def __init__(self, network: Network, fixed: Floats, laws: Sequence[DeviceLaw]) -> None:
+        self.network, self.runs = network, network.runs(laws)
+        reads = network.reads
+        #: The slopes that the devices have without volts are part of the matrix, so that it has an
+        #: inverse where they alone hold a node.
+        self.held = network.device_currents(np.zeros(network.n), laws=laws)[1]
+        inverse = np.linalg.inv(fixed + reads.T @ self.held @ reads)
+        self.inverse, self.ports = inverse.T.copy(), (inverse @ reads.T).T.copy()
+        self.sees: Floats = reads @ inverse @ reads.T
+
+    def solved(self, known: Floats, start: Floats, seconds: float) -> Floats:
+        """Return the unknowns (rises, n) under the right-hand sides ``known``, looked for from
+        ``start``, ``seconds`` after the switch. Raises CannotSolve where they do not settle.
+        """
+        network, one = self.network, np.eye(len(self.sees))
+        free = known @ self.inverse
+        without, volts = free @ network.reads.T, start @ network.reads.T
+        step: Floats = np.zeros_like(volts)
+        for count in range(100):
+            out, entries = network.entries_at(volts, self.runs)
+            slopes = network.squares(entries) - self.held
+            excess = volts + (out - volts @ self.held.T) @ self.sees.T - without
+            solved = np.linalg.solve(one + self.sees @ slopes, excess[..., None])
+            step = solved[..., 0].astype(np.float64, copy=False)
+            moved = float(np.abs(step).max(initial=0.0))
+            volts = volts - step * (1.0 if count < 12 or moved < 1 else 0.5)
+            if moved < ENOUGH:
+                # What the last step makes of the currents, by their slopes.
+                amps = out - (volts + step) @ self.held.T - (slopes @ step[..., None])[..., 0]
+                return free - amps @ self.ports
+        moving = np.abs(step @ network.reads).max(0)
+        raise CannotSolve(
+            Problem(
+                f"switch-on does not settle {seconds * 1e3:.1f} ms after the switch; node"
+                f" {network.names[int(moving.argmax())]} keeps moving",
+                hint="look at the values of the parts there",
+            )
         )
-        moved = float(np.abs(step @ reads.T).max(initial=0.0))
-        x = x - step * (1.0 if count < 12 or moved < 1 else 0.5)
-        if moved < 1e-4:
-            return x
-    raise CannotSolve(
-        Problem(
-            f"switch-on does not settle {seconds * 1e3:.1f} ms after the switch; node"
-            f" {network.names[int(np.abs(step).max(0).argmax())]} keeps moving",
-            hint="look at the values of the parts there",
-        )
-    )
 
 
 def inrush(circuit: Circuit) -> dict[tuple[str, str], float]:

@@ -83,14 +83,16 @@ class Search:
             changing |= zip(rows, self._changing(amps, turned), strict=True)
             if step:
                 step(len(rows) / len(study.rows))
+        known, left = set(combos), dict[tuple[int, ...], tuple[Combo, ...]]()
         # In the order of the rows: of states that are alike the first is reported.
         for places, some in groupby(changing, changing.__getitem__):
             if study.count_of(places) > MOST_COMBINATIONS:
                 self._climb(list(some))
             elif places:
-                every = study.combinations(MOST_COMBINATIONS, places)
-                left = tuple(combo for combo in every if combo not in set(combos))
-                deque(self._tried(list(some), left), maxlen=0)
+                if places not in left:
+                    every = study.combinations(MOST_COMBINATIONS, places)
+                    left[places] = tuple(combo for combo in every if combo not in known)
+                deque(self._tried(list(some), left[places]), maxlen=0)
 
     def _tried(
         self, wanted: Sequence[Row], combos: tuple[Combo, ...]
@@ -168,8 +170,12 @@ class Search:
         weight = np.where(counts, amps, amps * FEW_VOLTS)
         close = np.where((size > LEAST_SHARE * least) & ~counts, amps, 0.0)
         whole = sum(map(study.is_whole, combos))
+        unproved, most, nearly = (
+            each.max(axis=(0, 1, 3), initial=0.0).tolist()
+            for each in (weight, weight[:, :whole], close[:, :whole])
+        )
         for number, worst in enumerate(self.worst):
-            worst.unproved = max(worst.unproved, float(weight[:, :, number].max()))
+            worst.unproved = max(worst.unproved, unproved[number])
 
             def state(place: int, number: int = number, weight: Floats = weight) -> PortState:
                 row, combo, feed = np.unravel_index(place, weight[:, :whole, number].shape)
@@ -183,8 +189,12 @@ class Search:
                     int(feed),
                 )
 
-            worst.alternating = self._largest(worst.alternating, weight[:, :whole, number], state)
-            worst.may_count = self._largest(worst.may_count, close[:, :whole, number], state)
+            if _is_near(worst.alternating, most[number]):
+                worst.alternating = self._largest(
+                    worst.alternating, weight[:, :whole, number], state
+                )
+            if _is_near(worst.may_count, nearly[number]):
+                worst.may_count = self._largest(worst.may_count, close[:, :whole, number], state)
         if direct is not None:
             both = self._together(amps[:, :whole], size[:, :whole] / least, *direct)
             for number, worst in enumerate(self.worst):
@@ -257,6 +267,7 @@ class Search:
         least = limit("60 V DC").volts
         weight = np.where(volts > least, amps, amps * FEW_VOLTS)
         close = np.where((volts > least * LEAST_SHARE) & (volts <= least), amps, 0.0)
+        most, nearly = (each.max(axis=(0, 1, 3), initial=0.0).tolist() for each in (weight, close))
         for number, worst in enumerate(self.worst):
 
             def state(place: int, number: int = number) -> PortState:
@@ -275,10 +286,12 @@ class Search:
                     bool(driven_state.off[row, combo, feed].any()),
                 )
 
-            worst.direct = self._largest(worst.direct, weight[:, :, number], state)
-            worst.direct_may_count = self._largest(
-                worst.direct_may_count, close[:, :, number], state
-            )
+            if _is_near(worst.direct, most[number]):
+                worst.direct = self._largest(worst.direct, weight[:, :, number], state)
+            if _is_near(worst.direct_may_count, nearly[number]):
+                worst.direct_may_count = self._largest(
+                    worst.direct_may_count, close[:, :, number], state
+                )
 
     def _largest(
         self, ranked: Ranked, weight: Numbers, state: Callable[[int], PortState]
@@ -417,6 +430,13 @@ class Search:
             if value > most * (1 + ALIKE):
                 best, most = Found(state, corner.volts, corner.ohms, corner.less), value
         return best
+
+
+def _is_near(ranked: Ranked, most: float) -> bool:
+    """Return whether a block with so much at ``most`` has a state to keep: every one where none is
+    kept yet.
+    """
+    return not ranked or (most > 0 and most >= ranked[0][0] * LEAST_SHARE)
 
 
 def _as_it_is(ranked: Ranked) -> Found | None:

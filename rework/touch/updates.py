@@ -17,8 +17,9 @@ from numpy.typing import NDArray
 from rework.touch.network import UNIT, Floats, Integers, Numbers, Patterns, Solved, joined
 from rework.touch.study import MIDWAY, MOST_HELD, Combo, Row, Study
 
-#: Up to so many combinations what varies is put in all at once.
-FEW = 64
+#: Up to so many combinations what varies is put in all at once; half as many where little is left
+#: to carry from block to block: no more than this many times what varies.
+FEW, LITTLE = 64, 3
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -130,7 +131,8 @@ def combined(seen: Met, ohms: Floats) -> FaultSpread:
     at = seen.across[:, None, :count], seen.across[:, None, count:], seen.own[:, None, count:]
     alive, done = list(range(count)), list[int]()
     beginning = np.zeros(len(ohms), int)
-    for block in _blocks(ohms):
+    few = FEW if seen.across.shape[1] > (1 + LITTLE) * count else FEW // 2
+    for block in _blocks(ohms, few):
         done += block
         first, now = _distinct(ohms[:, done])
         kept = [number for number, name in enumerate(alive) if name not in block]
@@ -152,11 +154,11 @@ def _distinct(lines: Floats) -> tuple[list[int], Integers]:
     return list(first.values()), np.array([place[key] for key in keys], int)
 
 
-def _blocks(ohms: Floats) -> list[list[int]]:
+def _blocks(ohms: Floats, few: int) -> list[list[int]]:
     """Return what varies in blocks: all in one where there are few combinations; else what does not
     vary among them, then half of the rest, half of what is left, and so on.
     """
-    if len(ohms) <= FEW:
+    if len(ohms) <= few:
         return [list(range(ohms.shape[1]))] if ohms.shape[1] else []
     alike: dict[bytes, list[int]] = {}
     for number, column in enumerate(ohms.T):

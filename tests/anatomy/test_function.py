@@ -202,3 +202,44 @@ def test_a_name_taken_out_and_given_to_another_part_is_told():
     assert [row.subject for row in rows if row.aspect is Aspect.NAME] == ["C9"]
     renewed = (Edit(RemovePart("C9")), Edit(FitPart(replace(cap, values=()))))
     assert not [r for r in lost(before, before, renewed) if r.aspect is Aspect.NAME]
+
+
+TWO_TUBES = (ROOT / "tests/cases/two-tube-bench-set.circuit").read_text(encoding="utf-8")
+#: The same with back bias: cathodes on common, the grid leak on B-.
+BACK_BIAS = (
+    TWO_TUBES.replace("KB", "COM")
+    .replace("minus=COM", "minus=BM")
+    .replace("400 V : BA -- COM", "400 V : BA -- BM")
+    .replace("R5 resistor 470k : GB -- COM", "R5 resistor 470k : GB -- BM")
+    .replace("R6 resistor 330 ohm 2 W : COM -- COM", "R6 resistor 330 ohm 2 W : BM -- COM")
+    .replace("C5 electrolytic 25 uF 35 V : COM -- COM\n", "")
+)
+
+
+def bias(text: str) -> dict[str, Working]:
+    rows = function(read(text))
+    return {row.subject: row.working for row in rows if row.aspect is Aspect.BIAS}
+
+
+@pytest.mark.parametrize(
+    ("text", "slip"),
+    [
+        (TWO_TUBES, "W9 wire : KB -- COM\n"),
+        (TWO_TUBES.replace("470k : GB -- COM", "470k : GB -- KB"), ""),
+        (BACK_BIAS, "W9 wire : BM -- COM\n"),
+        (BACK_BIAS.replace("470k : GB -- BM", "470k : GB -- COM"), ""),
+    ],
+)
+def test_an_output_tube_whose_grid_is_at_its_cathode_has_no_bias(text, slip):
+    """A wire across the cathode or back-bias resistor, and a grid leak on the wrong end of it."""
+    assert bias(f"{text}{slip}")["V2"] is Working.FAULT
+
+
+@pytest.mark.parametrize("text", [TWO_TUBES, BACK_BIAS])
+def test_a_cathode_resistor_back_bias_and_ten_megohms_are_a_bias(text):
+    assert bias(text) == {"V1": Working.WORKS, "V2": Working.WORKS}
+
+
+def test_a_first_stage_without_bias_is_told_and_is_no_fault():
+    leak = TWO_TUBES.replace("R3 resistor 10M", "R3 resistor 220k")
+    assert bias(leak) == {"V1": Working.NOTE, "V2": Working.WORKS}

@@ -15,7 +15,8 @@ from rework.anatomy.function_row import Working
 from rework.anatomy.lost import lost
 from rework.circuit.edits import RemovePart, apply_edit
 from rework.cli import main
-from rework.commands.glance import Beside, glances_of
+from rework.commands.beside import Beside
+from rework.commands.glance import glances_of
 from rework.commands.subject import Subject, subject
 from rework.commands.summary_words import MOST_LINES, summary_text
 from rework.language.files import Refusal
@@ -313,7 +314,7 @@ def test_what_a_supply_alone_does_not_have_is_not_asked_for(tmp_path, capsys):
 def test_what_is_felt_is_the_same_without_a_second_process(monkeypatch):
     about = subject(str(CIRCUITS / "skihut" / "skihut.job"))
     beside = glances(about)
-    monkeypatch.setattr("rework.commands.glance._cores", lambda: 1)
+    monkeypatch.setattr("rework.commands.beside._cores", lambda: 1)
     alone = glances(about)
     assert {key: each.touched for key, each in alone.items()} == {
         key: each.touched for key, each in beside.items()

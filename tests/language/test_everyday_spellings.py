@@ -20,6 +20,7 @@ READ = [
     ("R1 resistor\u00a0220k\u00a01/2\u00a0W : A -- B", "R1 resistor 220k 1/2 W : A -- B"),
     ("R1 Resistor 220K wire-wound : A -- B", "R1 resistor 220k wirewound : A -- B"),
     ("PL1 lamp #47 : A -- B", 'PL1 lamp type "#47" 6.3 V 150 mA : A -- B'),
+    ("PL1 lamp type 47 : A -- B", "PL1 lamp type 47 6.3 V 150 mA : A -- B"),
     ("PL1 dial lamp #44 : A -- B", 'PL1 lamp pilot type "#44" 6.3 V 250 mA : A -- B'),
     ("PL1 pilot lamp 6.3 V 150 mA : A -- B", "PL1 lamp pilot 6.3 V 150 mA : A -- B"),
     ("P1 plug polarized : line=A, neutral=B", "P1 plug polarised : line=A, neutral=B"),

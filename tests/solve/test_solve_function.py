@@ -58,7 +58,13 @@ def faults(text: str) -> dict[tuple[str, str], str]:
 
 
 def test_a_sound_set_has_figures_and_nothing_over(sound):
-    assert not [r for r in solved_rows(read(BENCH), sound) if r.working is Working.FAULT]
+    rows = solved_rows(read(BENCH), sound)
+    assert not [row for row in rows if row.working is Working.FAULT]
+    kept = [row for row in rows if row.aspect is Aspect.RATING]
+    rated = {stress.part for stress in sound.stresses if stress.rating}
+    fuses = {row.subject for row in rows if row.aspect is Aspect.FUSE}
+    assert {row.subject for row in kept} == rated - fuses
+    assert all(row.value <= row.rated * 1.1 for row in kept)
     assert sound.gain is not None
     assert sound.gain > 0.5
     assert sound.watts is not None
