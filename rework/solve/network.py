@@ -85,7 +85,7 @@ class Device:
         return self.name, self.unit
 
 
-class Run(NamedTuple):
+class DeviceRun(NamedTuple):
     """A law of one device, or the bank of several rectifiers: the ``rows`` of their controlling
     volts, the ``entries`` of their slopes and their ``devices``, by number in group order.
     """
@@ -204,12 +204,12 @@ class Network:
         """
         return self.entries_at(self.across(x), self.runs(laws), scales=scales)
 
-    def runs(self, laws: Sequence[DeviceLaw] | None = None) -> tuple[Run, ...]:
+    def runs(self, laws: Sequence[DeviceLaw] | None = None) -> tuple[DeviceRun, ...]:
         """Return the devices in runs that are answered at once: neighbouring rectifiers together,
         every other law by itself.
         """
         every = laws if laws is not None else [device.law for device in self.ordered]
-        runs: list[Run] = []
+        runs: list[DeviceRun] = []
         entry = number = 0
         for _, same in groupby(every, key=lambda law: isinstance(law, Rectifier)):
             alike = tuple(same)
@@ -223,12 +223,12 @@ class Network:
                 start = self.starts[number]
                 size = count if isinstance(law, RectifierBank) else width * width
                 rows, entries = slice(start, start + width), slice(entry, entry + size)
-                runs.append(Run(law, rows, entries, slice(number, number + count)))
+                runs.append(DeviceRun(law, rows, entries, slice(number, number + count)))
                 entry, number = entry + size, number + count
         return tuple(runs)
 
     def entries_at(
-        self, volts: Floats, runs: Sequence[Run], *, scales: Floats | None = None
+        self, volts: Floats, runs: Sequence[DeviceRun], *, scales: Floats | None = None
     ) -> tuple[Floats, Floats]:
         """Return ``device_entries`` where the controlling volts (..., m) are known."""
         out = np.zeros_like(volts)

@@ -77,7 +77,7 @@ class Search:
         """
         study, combos = self.study, self.combos
         whole = study.count_of(range(len(study.axes))) <= FEW_COMBINATIONS
-        turned = {} if whole else _turned_once(study, combos)
+        turned = {} if whole else study.turned_once(combos)
         changing: dict[Row, tuple[int, ...]] = {}
         for rows, amps in self._tried(study.rows, combos):
             changing |= zip(rows, self._changing(amps, turned), strict=True)
@@ -433,9 +433,7 @@ class Search:
 
 
 def _is_near(ranked: Ranked, most: float) -> bool:
-    """Return whether a block with so much at ``most`` has a state to keep: every one where none is
-    kept yet.
-    """
+    """Return whether a block with so much at ``most`` has a state to keep, as the first has."""
     return not ranked or (most > 0 and most >= ranked[0][0] * LEAST_SHARE)
 
 
@@ -449,20 +447,3 @@ def first_of_largest(amps: Floats) -> tuple[int, ...]:
         int(place)
         for place in np.unravel_index(int((amps >= amps.max() * (1 - ALIKE)).argmax()), amps.shape)
     )
-
-
-def _turned_once(study: Study, combos: Sequence[Combo]) -> dict[int, tuple[list[int], list[int]]]:
-    """Return for every axis the places of those combinations that are there with it turned too, and
-    the places of these.
-    """
-    place = {combo: number for number, combo in enumerate(combos)}
-    turned_once = {}
-    for axis in range(len(study.axes)):
-        turned = [place.get(study.flipped(combo, axis)) for combo in combos]
-        both = {
-            (min(first, second), max(first, second))
-            for first, second in enumerate(turned)
-            if second is not None
-        }
-        turned_once[axis] = [side for side, _ in both], [second for _, second in both]
-    return turned_once

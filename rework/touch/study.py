@@ -241,6 +241,22 @@ class Study:
                 flipped[sum(pair) - place] = 0
         return tuple(flipped)
 
+    def turned_once(self, combos: Sequence[Combo]) -> dict[int, tuple[list[int], list[int]]]:
+        """Return for every axis the places of those combinations that are there with it turned too,
+        and the places of these.
+        """
+        place = {combo: number for number, combo in enumerate(combos)}
+        both_of = {}
+        for axis in range(len(self.axes)):
+            turned = [place.get(self.flipped(combo, axis)) for combo in combos]
+            both = {
+                (min(first, second), max(first, second))
+                for first, second in enumerate(turned)
+                if second is not None
+            }
+            both_of[axis] = [side for side, _ in both], [second for _, second in both]
+        return both_of
+
     def is_whole(self, combo: Combo) -> bool:
         """Return whether all insulation holds in a combination."""
         return combo == self.wholly(combo)
