@@ -27,9 +27,9 @@ from rework.circuit.parts import Part, switch_style
 
 #: Ohms up to which a cathode finds its way back, and the common its supply.
 _FROM_A_CATHODE, _FROM_COMMON = 1e6, 2e4
-#: Ohms of a grid leak from which the grid's own current gives the bias: 5 to 10 Mohm are usual
-#: (common practice, no source).
-_CONTACT_BIAS = 2e6
+#: Ohms of a grid leak from which the grid's own current gives an output tube a bias, and any other:
+#: 5 to 10 Mohm are usual (common practice, no source); a 6AV6 is computed to -0.2 V with 150 k.
+_CONTACT_BIAS_OUTPUT, _CONTACT_BIAS = 2e6, 1.5e5
 #: How far below its rating a lamp or a heater may be of which a tap is in use: the current of the
 #: rectifier, left out here, flows through the tap too (a 35Z5GT's lamp has 5.5 V of 6.3 in use:
 #: from memory).
@@ -220,7 +220,8 @@ class _Function:
         """
         cathode = self.ways.closed(unit.at("cathode") or "")
         reached = self.ways.ohms_from((grid,), stop=barred | self.feeding.low | {cathode})
-        if reached.get(cathode, _CONTACT_BIAS) >= _CONTACT_BIAS:
+        enough = _CONTACT_BIAS_OUTPUT if unit.label in self._outputs else _CONTACT_BIAS
+        if reached.get(cathode, enough) >= enough:
             return True
         return bool(reached.keys() & (self.feeding.low | self._sources) - {cathode})
 

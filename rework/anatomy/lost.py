@@ -38,6 +38,7 @@ def lost(before: Circuit, after: Circuit, edits: Iterable[Edit]) -> tuple[Functi
         *_roles(was, now),
         *_filters(was, now),
         *_bias(was, now),
+        *_lamps(before, after),
         *_ends(before, after),
         *_ports(after, done),
         *_names(before, done),
@@ -97,6 +98,16 @@ def _bias(was: Anatomy, now: Anatomy) -> Iterator[FunctionRow]:
             yield FunctionRow(
                 Aspect.LOST, stage.tube, Working.FAULT, place=Role.BACK_BIAS, part=part
             )
+
+
+def _lamps(before: Circuit, after: Circuit) -> Iterator[FunctionRow]:
+    """Yield the dial lamps that were taken out where none is left."""
+    was, now = (
+        [part for part in circuit.parts if part.kind == "lamp" and "neon" not in part.words]
+        for circuit in (before, after)
+    )
+    for lamp in was if not now else ():
+        yield FunctionRow(Aspect.LOST, "dial", Working.NOTE, place="lamp", part=lamp.name)
 
 
 def _returned_to_b_minus(now: Anatomy, unit: TubeUnit) -> bool:

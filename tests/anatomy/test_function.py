@@ -241,5 +241,13 @@ def test_a_cathode_resistor_back_bias_and_ten_megohms_are_a_bias(text):
 
 
 def test_a_first_stage_without_bias_is_told_and_is_no_fault():
-    leak = TWO_TUBES.replace("R3 resistor 10M", "R3 resistor 220k")
-    assert bias(leak) == {"V1": Working.NOTE, "V2": Working.WORKS}
+    for ohms, working in (("100k", Working.NOTE), ("220k", Working.WORKS)):
+        leak = TWO_TUBES.replace("R3 resistor 10M", f"R3 resistor {ohms}")
+        assert bias(leak) == {"V1": working, "V2": Working.WORKS}
+
+
+def test_a_dial_lamp_that_a_job_takes_out_is_told_and_is_no_fault():
+    before = read((ROOT / "tests/sets/bandstand/bandstand.circuit").read_text(encoding="utf-8"))
+    after = apply_edit(before, RemovePart("LP1"))
+    (row,) = (row for row in lost(before, after, ()) if row.place == "lamp")
+    assert (row.part, row.working) == ("LP1", Working.NOTE)
