@@ -76,11 +76,11 @@ class Served:
         draft.write_bytes(data)
         os.replace(draft, file)
 
-    def stop(self, number: int = signal.SIGTERM) -> tuple[int, str]:
+    def stop(self, number: int = signal.SIGTERM, *, within: float = 30.0) -> tuple[int, str]:
         """Send a signal; return the exit status and what was printed since the address."""
         if self.process.poll() is None:
             self.process.send_signal(number)
-        out, _ = self.process.communicate(timeout=30)
+        out, _ = self.process.communicate(timeout=within)
         return self.process.returncode, out
 
 

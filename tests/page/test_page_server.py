@@ -296,10 +296,8 @@ def test_it_stops_at_once_though_a_large_job_is_still_being_read(tmp_path):
     ]
     (tmp_path / "ladder.circuit").write_text("\n".join(rows) + "\n")
     (tmp_path / "pager.job").write_text('circuit "ladder.circuit"\n')
-    one = serve(tmp_path)
-    started = time.perf_counter()
-    assert one.stop()[0] == 0
-    assert time.perf_counter() - started < 5
+    # To read and to draw it takes much longer than this.
+    assert serve(tmp_path).stop(within=10.0)[0] == 0
 
 
 def test_a_job_with_mistakes_is_served_so_that_they_are_seen_while_mended(tmp_path):
