@@ -156,12 +156,7 @@ def _with_copper(circuit: Circuit, sound: Circuit) -> Circuit:
     def copper(part: Part) -> Part:
         known = sound.part(part.name)
         same = known is not None and known.pins == part.pins
-        if (
-            not part.is_conductor
-            or same
-            or len(part.pins) != 2
-            or part.pins[0][1] == part.pins[1][1]
-        ):
+        if not part.is_conductor or same or len(part.ends) != 2 or part.ends[0] == part.ends[1]:
             return part
         return replace(part, kind="resistor", values=(Value("resistance", COPPER),), words=())
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from rework.circuit.circuit import Circuit
 from rework.circuit.kinds import Law
 from rework.circuit.parts import Part, strands
+from rework.faultfinding.leads import leads_of
 from rework.faultfinding.trouble import SingleTrouble
 from rework.language.bench import BenchState, Quantity, Reading, Voltmeter
 from rework.language.terminals import Terminals, tube_of
@@ -80,7 +81,7 @@ def across(circuit: Circuit, text: str) -> tuple[ProbePoint, ProbePoint] | None:
         if part.traits.law is Law.BLADES:
             return _between(part, "line", "neutral")
         is_load = part.kind in _LOADS
-        return _across(part) if len(part.pins) == 2 or is_load else None
+        return _across(part) if len(part.ends) == 2 or is_load else None
     if (part := circuit.part(name)) is None:
         return None
     if word == "heater" and (tube := tube_of(part)) is not None:
@@ -149,7 +150,7 @@ def _across_parts(circuit: Circuit) -> Iterator[tuple[ProbePoint, ProbePoint]]:
     """Yield the two ends of every resistor, fuse, choke, wire and winding, and of every plug."""
     for part in circuit.parts:
         law = part.traits.law
-        if law in (Law.RESISTANCE, Law.LINK, Law.COIL, Law.CONDUCTOR) and len(part.pins) == 2:
+        if law in (Law.RESISTANCE, Law.LINK, Law.COIL, Law.CONDUCTOR) and len(part.ends) == 2:
             yield _across(part)
         elif law is Law.BLADES and (blades := _between(part, "line", "neutral")):
             yield blades
@@ -193,12 +194,12 @@ def _ripple(
             if node not in seen and not any(p.kind == "tube" for p, _ in circuit.at[node]):
                 seen.add(node)
                 yield BenchFigure(Quantity.AC, ProbePoint("", "", node), to, state, meter)
-        elif part.kind in _LOADS and len(part.pins) >= 2:
+        elif part.kind in _LOADS and len(part.ends) >= 2:
             yield BenchFigure(Quantity.AC, *_across(part), state, meter)
 
 
 def _across(part: Part) -> tuple[ProbePoint, ProbePoint]:
-    first, second = part.pins[:2]
+    first, second = leads_of(part)[:2]
     return ProbePoint(part.name, *first), ProbePoint(part.name, *second)
 
 
@@ -212,6 +213,6 @@ def _signals(
                 if tube.element(pin).rpartition(".")[2] in _SIGNAL and node != to.node:
                     at = ProbePoint(part.name, pin, node)
                     yield BenchFigure(Quantity.SIGNAL, at, to, state, meter, TONE, drive)
-        elif part.kind in _LOADS and len(part.pins) >= 2:
+        elif part.kind in _LOADS and len(part.ends) >= 2:
             at, back = _across(part)
             yield BenchFigure(Quantity.SIGNAL, at, back, state, meter, TONE, drive)

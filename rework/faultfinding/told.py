@@ -16,6 +16,7 @@ from rework.faultfinding.rank import MISFIT, Ranking, TroubleClass
 from rework.faultfinding.signs import shows
 from rework.faultfinding.trouble import SingleTrouble
 from rework.faultfinding.trouble_words import (
+    CERTAIN,
     amount_words,
     figure_words,
     peril_words,
@@ -345,7 +346,7 @@ def _explanations(ranking: Ranking, words: _TroubleWords) -> tuple[Explained, ..
             Explained(
                 words.members(group),
                 round(group.chance, 4),
-                sureness(group.chance) + (" one of these" if len(group.members) > 1 else ""),
+                sureness_of(ranking, group),
                 (*good, *seen),
                 (*bad, *unseen),
             )
@@ -353,6 +354,17 @@ def _explanations(ranking: Ranking, words: _TroubleWords) -> tuple[Explained, ..
     if ranking.unlisted >= UNLIKELY:
         rows.append(_not_on_the_list(ranking.unlisted))
     return tuple(sorted(rows, key=lambda row: -row.chance))
+
+
+def sureness_of(ranking: Ranking, group: TroubleClass) -> str:
+    """Return how sure a class is, in words: never almost certain where it takes one of the readings
+    to be wrong.
+    """
+    again, chance = ranking.again, group.chance
+    condition = ""
+    if again is not None and ranking.fit.odd[group.suspect, again] > 0.5:
+        chance, condition = min(chance, CERTAIN), ", if the reading to take again is wrong"
+    return sureness(chance) + (" one of these" if len(group.members) > 1 else "") + condition
 
 
 def _not_on_the_list(chance: float) -> Explained:

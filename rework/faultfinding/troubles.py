@@ -10,7 +10,7 @@ from rework.circuit.circuit import Circuit
 from rework.circuit.edits import Action, Bridge, CutConductor, MoveLead, RemovePart, SetValue
 from rework.circuit.kinds import Law as KindLaw
 from rework.circuit.parts import Part, Value, drawn_position, strands
-from rework.faultfinding.leads import alone, exchanged, lead_off
+from rework.faultfinding.leads import alone, exchanged, lead_off, leads_of
 from rework.faultfinding.trouble import (
     OF_WIRING,
     SingleTrouble,
@@ -156,13 +156,12 @@ def _resistor(_: Circuit, part: Part) -> Iterator[SingleTrouble]:
         for times in factors:
             action = _with_value(part, "resistance", times)
             yield SingleTrouble(kind, part.name, (), f"x{times:g}", times, (action,))
-    first, last = part.pins[0][1], part.pins[-1][1]
-    if len(part.pins) == 2 and first != last:
-        yield from shorted(TroubleKind.RESISTOR_SHORT, part, first, last)
+    if len(part.ends) == 2 and part.ends[0] != part.ends[1]:
+        yield from shorted(TroubleKind.RESISTOR_SHORT, part, *part.ends)
 
 
 def _capacitor(_: Circuit, part: Part) -> Iterator[SingleTrouble]:
-    if len(part.pins) < 2:
+    if len(part.ends) < 2:
         return
     ends = part.ends[0], part.ends[-1]
     yield SingleTrouble(
@@ -197,8 +196,8 @@ def _junction(_: Circuit, part: Part) -> Iterator[SingleTrouble]:
             yield from shorted(
                 TroubleKind.RECTIFIER_SHORT, part, str(nodes[0]), str(nodes[1]), ends
             )
-    if len(part.pins) == 2:
-        yield exchanged(part, part.pins[0][0], part.pins[1][0], TroubleKind.LEADS_SWAPPED)
+    if len(leads := leads_of(part)) == 2:
+        yield exchanged(part, leads[0][0], leads[1][0], TroubleKind.LEADS_SWAPPED)
 
 
 def _wound(circuit: Circuit, part: Part) -> Iterator[SingleTrouble]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import replace
+from functools import cache
 from itertools import pairwise
 
 from rework.anatomy.amplifier import of
@@ -23,7 +24,7 @@ SHORTS, HEATER_LEAKS = (0.05, 20.0), (30e3,)
 #: into the grid (our guess).
 WEAK, GASSY = (0.5, 0.25), (5e-5, 3e-4)
 #: Other types that may be in a socket by mistake, at most (our guess).
-MISTAKEN = 3
+MISTAKEN = 8
 #: Electrodes that touch inside a tube, neighbours from cathode to plate.
 _NEIGHBOURS = (
     ("grid", "cathode"),
@@ -161,11 +162,12 @@ def _one_off(circuit: Circuit, part: Part, pin: str, lug: str) -> Iterator[Singl
 
 def _wrong_types(circuit: Circuit, part: Part, tube: TubeType) -> Iterator[SingleTrouble]:
     """Yield other types of the same base in the socket: those of the other sockets of the set, what
-    is taken for this type by mistake, and the same tube behind another heater.
+    is taken for this type by mistake, the same tube behind another heater, and what else of that
+    base the heater supply lights, those of its own kind first.
     """
     seats = (part.type for part in circuit.parts if part.kind == "tube")
     alike = (lookalike.type for lookalike in tube.lookalikes)
-    names = (*seats, *alike, *(kin.type for kin in tube.relatives))
+    names = (*seats, *alike, *(kin.type for kin in tube.relatives), *_lit_alike(tube))
     types = {tube.type: tube for tube in map(library.find, names) if tube is not None}
     bound = {pin for pin, _ in part.pins}
     fits = [
@@ -182,6 +184,21 @@ def _wrong_types(circuit: Circuit, part: Part, tube: TubeType) -> Iterator[Singl
             actions=(ExchangeTube(part.name, type_.type, part.pins, unused),),
             weight=1 / min(len(fits), MISTAKEN),
         )
+
+
+@cache
+def _lit_alike(tube: TubeType) -> tuple[str, ...]:
+    """Return the types of a base that the same heater supply lights: at as many volts, or in a
+    string at as many amps.
+    """
+
+    def is_lit(other: TubeType) -> bool:
+        volts, amps = other.heater.volts.value, other.heater.amps.value
+        return volts == tube.heater.volts.value or amps == tube.heater.amps.value
+
+    types = [type_ for name in library.types() if (type_ := library.find(name)) is not None]
+    lit = [type_ for type_ in types if type_.base == tube.base and is_lit(type_)]
+    return tuple(type_.type for type_ in sorted(lit, key=lambda type_: type_.kind != tube.kind))
 
 
 def of_strings(circuit: Circuit) -> Iterator[SingleTrouble]:

@@ -222,13 +222,29 @@ def is_answered(ranks: Ranking) -> bool:
     return first.chance >= 0.9 and len(first.members) <= ANSWER
 
 
-def chosen(on: TroubleBoard, some: list[Truth]) -> tuple[float, float, float]:
-    """Return the median readings until a class of few is sure, the next one chosen by the tool, the
-    mean of those powered, and how often the class is right, of the sets where there is one.
+@dataclass(frozen=True)
+class Search:
+    """How the readings went that the tool chose: the median until a class has nine tenths of the
+    chance and how often it is right then; the median until one of a dozen troubles at most has
+    that, the mean of those with the set on, and how often it is right, of the sets where there is
+    one.
     """
-    counts, powered, right, live_in_danger, unanswered = [], [], 0, 0, 0
+
+    to_a_class: float
+    class_right: float
+    to_few: float
+    powered: float
+    few_right: float
+
+
+def chosen(on: TroubleBoard, some: list[Truth]) -> Search:
+    """Return how the readings go until a class of few is sure, the next one chosen by the tool."""
+    sure, early, counts, powered, right = [], [], [], [], []
+    live_in_danger = unanswered = 0
     for truth in some:
+        key = on.expected.suspects[truth.suspect].trouble.key
         taken: list[int] = []
+        at = 0
         ranks = ranking(on.expected, taken, [])
         while not is_answered(ranks) and len(taken) < 25:
             perils = reasons(ranks, isolated=on.side == "before")
@@ -240,19 +256,30 @@ def chosen(on: TroubleBoard, some: list[Truth]) -> tuple[float, float, float]:
             live_in_danger += bool(perils) and live
             taken.append(column)
             ranks = ranking(on.expected, taken, truth.shows[taken])
+            if not at and ranks.groups[0].chance >= 0.9:
+                at = len(taken)
+                early.append(key in dict(ranks.groups[0].members))
+        sure.append(at or 25)
         if not is_answered(ranks):
             unanswered += 1
             continue
         counts.append(len(taken))
         powered.append(sum(on.expected.figures[c].of is not Quantity.OHMS for c in taken))
-        key = on.expected.suspects[truth.suspect].trouble.key
-        right += key in dict(ranks.groups[0].members)
+        right.append(key in dict(ranks.groups[0].members))
     print(
-        f"next reading: {len(counts)} sets and {unanswered} without an answer, readings median {np.median(counts):.0f} mean"
-        f" {np.mean(counts):.1f}, powered mean {np.mean(powered):.1f}, right class"
-        f" {right / len(counts):.3f}, powered readings offered in danger {live_in_danger}"
+        f"next reading: a class at .9 after {np.median(sure):.0f}, right {np.mean(early):.3f}; of a"
+        f" dozen at most: {len(counts)} sets and {unanswered} without, median"
+        f" {np.median(counts):.0f} mean {np.mean(counts):.1f}, powered mean"
+        f" {np.mean(powered):.1f}, right {np.mean(right):.3f}; powered readings offered in danger"
+        f" {live_in_danger}"
     )
-    return float(np.median(counts)), float(np.mean(powered)), right / len(counts)
+    return Search(
+        float(np.median(sure)),
+        float(np.mean(early)),
+        float(np.median(counts)),
+        float(np.mean(powered)),
+        float(np.mean(right)),
+    )
 
 
 def doubles(on: TroubleBoard, columns: list[int], against: Weighing, count: int, chance) -> float:
@@ -340,7 +367,8 @@ def main() -> int:
     )
     row = [f"{one:.3f}".lstrip("0") for one in figures]
     row += [f"{ten.worst:.2f}", f"{all_.worst:.2f}", f"{np.mean(sound):.2f}", f"{slip:.2f}"]
-    row += [f"{steps[0]:.0f}", f"{steps[1]:.1f}", f"{steps[2]:.2f}", f"{two:.2f}"]
+    row += [f"{steps.to_a_class:.0f}", f"{steps.class_right:.2f}", f"{steps.to_few:.0f}"]
+    row += [f"{steps.powered:.1f}", f"{steps.few_right:.2f}", f"{two:.2f}"]
     print(f"| {asked.name} {asked.side} {asked.meter} | {len(drawn)} | " + " | ".join(row) + " |")
     print(f"{time.process_time() - start:.0f} s CPU in all")
     return 0
