@@ -241,7 +241,7 @@ def ranking(
         values,
         chance,
         max(1.0 - float(chance.sum()), 0.0),
-        _groups(expected, at, chance, agrees=signs is None or signs[0] >= signs.max()),
+        _groups(expected, at, chance, np.ones(len(chance)) if signs is None else signs),
         np.asarray(chance @ result.odd, np.float64),
         misfit,
         result,
@@ -283,10 +283,10 @@ def weighed(expected: Expected, columns: Sequence[int]) -> Weighing:
 
 
 def _groups(
-    expected: Expected, at: Ints, chance: Floats, *, agrees: bool
+    expected: Expected, at: Ints, chance: Floats, signs: Floats
 ) -> tuple[TroubleClass, ...]:
-    """Return the troubles by the classes that the readings leave; ``agrees`` says whether the sound
-    set shows what was noticed.
+    """Return the troubles by the classes that the readings leave, and what was noticed, of which
+    ``signs`` (suspects) is the likelihood.
     """
     by_key: dict[str, list[int]] = {}
     for n, suspect in enumerate(expected.suspects):
@@ -298,11 +298,14 @@ def _groups(
     least = LEAST * float(chance.sum())
     keys = [key for key in keys[:CLASSED] if total[key] > least]
     best = [max(by_key[key], key=lambda n: chance[n]) for key in keys]
-    groups: dict[int, list[int]] = {}
-    for place, label in enumerate(_classes(expected, at, best)):
-        groups.setdefault(label, []).append(place)
+    groups: dict[tuple[float, int], list[int]] = {}
+    for sign in dict.fromkeys(signs[best].tolist()):
+        places = [place for place, n in enumerate(best) if signs[n] == sign]
+        labels = _classes(expected, at, [best[place] for place in places])
+        for place, label in zip(places, labels, strict=True):
+            groups.setdefault((sign, label), []).append(place)
     classes = list(groups.values())
-    if agrees and 0 in best:
+    if 0 in best and signs[0] >= signs.max():
         nothing = best.index(0)
         weak = [k for k, key in enumerate(keys) if _is_weak(key, total, factor, keys[nothing])]
         classes = _with_sound(classes, nothing, weak)

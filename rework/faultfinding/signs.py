@@ -14,8 +14,11 @@ from rework.solve.arrays import Floats
 from rework.solve.network import CannotSolve
 from rework.solve.places import path_of
 
-#: How often a sign is noticed where the circuit says so, and where it says otherwise (our guess).
-SEEN, MISTAKEN = 0.9, 0.03
+#: How often a sign is noticed where the circuit says so, and where it says otherwise: one sign in
+#: thirty is a mistake, and there are ten to be mistaken in (our guess).
+SEEN, MISTAKEN = 0.9, 0.003
+#: The same of a sound set: where nothing is wrong there is nothing to notice (our guess).
+IMAGINED = 0.001
 #: A part that burns so many times its rating is noticed as hot or burnt, a plate as red (our
 #: guess).
 HOT, RED = 1.5, 1.5
@@ -38,6 +41,7 @@ def likelihood(cases: Sequence[Case], noticed: Sequence[Noticed]) -> Floats:
     for sign in noticed:
         fits = np.array([shows(case, cases[0], sign) for case in cases])
         result *= np.where(fits, SEEN, MISTAKEN)
+        result[0] *= 1.0 if fits[0] else IMAGINED / MISTAKEN
     return result
 
 

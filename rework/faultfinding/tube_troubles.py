@@ -24,7 +24,7 @@ SHORTS, HEATER_LEAKS = (0.05, 20.0), (30e3,)
 #: into the grid (our guess).
 WEAK, GASSY = (0.5, 0.25), (5e-5, 3e-4)
 #: Other types that may be in a socket by mistake, at most (our guess).
-MISTAKEN = 8
+MISTAKEN = 5
 #: Electrodes that touch inside a tube, neighbours from cathode to plate.
 _NEIGHBOURS = (
     ("grid", "cathode"),

@@ -16,6 +16,7 @@ from rework.faultfinding.live_work import Peril
 from rework.faultfinding.placed import problems
 from rework.faultfinding.points import figure
 from rework.faultfinding.sheet import bench_sheet
+from rework.faultfinding.signs import shows
 from rework.faultfinding.told import told
 from rework.faultfinding.trouble import TroubleKind
 from rework.faultfinding.troubles import troubles
@@ -369,3 +370,20 @@ def test_a_short_reads_nothing_or_a_few_ohms(one_tube):
         read = reread(one_tube, bench_run(f"reading C2 {ohms} off"))
         groups = diagnosed(read).ranking.groups[:2]  # the other is: read again
         assert max(dict(group.members).get("capacitor-short C2", 0.0) for group in groups) > 0.3
+
+
+@pytest.mark.parametrize("sign", ["hum 120 Hz", "no sound", "weak sound", "R1 burnt", "fuse blown"])
+def test_what_was_noticed_is_not_explained_by_a_sound_set(one_tube, sign):
+    """The troubles that show it are a class of their own, and none of the others is as likely."""
+    board_ = on(one_tube, f"noticed {sign}")
+    ranks = diagnosed(board_).ranking
+    cases, (noticed,) = one_tube.expected.cases, board_.noticed
+    showing = [n for n, case in enumerate(cases) if shows(case, cases[0], noticed)]
+    assert showing
+    assert ranks.groups[0].suspect in showing
+    assert ranks.sound < 0.02
+
+
+def test_a_sign_that_a_sound_set_shows_leaves_it_sound(one_tube):
+    lines = shown_under(one_tube, "sound ", *SOUND)
+    assert diagnosed(on(one_tube, *lines, "noticed V1 lit")).ranking.groups[0].suspect == 0
