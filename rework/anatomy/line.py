@@ -9,7 +9,6 @@ from itertools import pairwise
 from rework.anatomy.links import groups, joints
 from rework.anatomy.wiring import Wiring
 from rework.circuit.graph import Merged
-from rework.circuit.kinds import METALWORK
 from rework.circuit.parts import Part, strands
 
 #: Kinds through which a line conductor goes on being the line.
@@ -37,9 +36,9 @@ def line_sides(wiring: Wiring) -> tuple[frozenset[str], ...]:
     circuit = wiring.circuit
     for part in circuit.parts:
         if part.kind in IN_THE_LINE:
-            for group in groups(part):
-                inside = [end for end in group.terminals if end not in METALWORK]
-                for first, second in pairwise(inside):
+            leading = (group for group in groups(part) if group.how in ("conductor", "conducts"))
+            for group in leading:
+                for first, second in pairwise(group.terminals):
                     merged.join(wiring.point(part.at(first)), wiring.point(part.at(second)))
     for first, here, second, there in joints(circuit):
         merged.join(

@@ -15,6 +15,7 @@ from __future__ import annotations
 
 import argparse
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -175,18 +176,36 @@ def _designed(asked: argparse.Namespace, read: _Read) -> _Answer:
     job, folder, shelf, path, wants, wishes = read
     try:
         amp = amplifier(job, circuit_reader(folder), folder=folder)
+    except NoSupply as error:
+        raise Refusal(*error.problems) from error
+    try:
         needs = needs_of(amp, wants)
         with _Bars(pairs_to_sieve(shelf, needs, wishes), ALL) as bars:
             designed = design(
                 amp, shelf, wishes=wishes, needs=needs, sieving=bars.sieved, solving=bars.solved
             )
-    except (NoSupply, CannotSolve) as error:
-        raise Refusal(*error.problems) from error
+    except CannotSolve as error:
+        raise Refusal(*_not_renewed(amp), *error.problems) from error
     number = _number(designed, asked.choose)
     verdict, status = _checked(amp, designed.candidates[number - 1]) if number else ("", 1)
     ready = str(folder / amp.attach.circuit_file)
     title = job.title or shown_name(asked.file)
     return _Answer(designed, number, verdict, status, order(needs, wishes), path, title, ready)
+
+
+def _not_renewed(amp: Amplifier) -> Iterator[Problem]:
+    """Yield the filter capacitors that the job took out behind the first and fits none for: a set
+    without them often swings, and has no numbers then.
+    """
+    from rework.anatomy.lost import lost
+    from rework.anatomy.role import Role
+    from rework.commands.function_words import sentence
+
+    for row in lost(amp.before, amp.stand_in, ()):
+        if row.place == Role.FILTER_CAPACITOR:
+            node = row.subject
+            hint = f"fit one: apply renew-filter-capacitor : node={node}, capacitor=47 uF 350 V"
+            yield Problem(sentence(row), hint=hint)
 
 
 class _Isolating(NamedTuple):

@@ -56,6 +56,26 @@ def _still_end(circuit: Circuit, node: str) -> str:
     return max(still, key=lambda lead: len(circuit.at[lead]), default=node)
 
 
+def floating_windings(circuit: Circuit) -> tuple[tuple[str, str], ...]:
+    """Return start and finish of every secondary of an output transformer that no conductor joins
+    to common or earth.
+    """
+    facts = Facts(circuit)
+    still = facts.common | facts.earthed
+    ends = (
+        (part.node(f"{name}.start"), part.node(f"{name}.finish"))
+        for part in circuit.parts
+        if part.kind == "output transformer"
+        for name in dict.fromkeys(terminal.partition(".")[0] for terminal, _ in part.pins)
+        if not name.startswith("primary")
+    )
+    return tuple(
+        (start, finish)
+        for start, finish in ends
+        if start and finish and not {facts.point(start), facts.point(finish)} & still
+    )
+
+
 def _is_speaker(circuit: Circuit, node: str) -> bool:
     return all(
         part.kind in ("speaker", "output transformer", "wire") for part, _ in circuit.at[node]

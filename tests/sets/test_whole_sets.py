@@ -172,6 +172,19 @@ def test_a_draft_blocks_an_input_where_a_fault_in_the_bulb_would_put_its_screen_
     assert "block-input" not in drafted_rules("canteen")
 
 
+def test_a_draft_bonds_a_speaker_winding_that_would_float_to_b_plus_in_a_breakdown():
+    text = (HERE / "canteen" / "canteen.circuit").read_text(encoding="utf-8")
+    text = text.replace("= SP -- COMMON", "= SP -- SPG").replace("1=SP, 2=COMMON", "1=SP, 2=SPG")
+    circuit, problems = read_circuit(text, file="canteen.circuit")
+    assert circuit is not None, problems
+    bonds = [
+        dict(step.arguments)["common"]
+        for step in draft(circuit, feed_of(circuit)).steps
+        if isinstance(step, Apply) and step.rule == "bond-common"
+    ]
+    assert bonds == ["COMMON", "SPG"]
+
+
 def test_a_wooden_case_is_drafted_with_its_deck_earthed_and_no_charge_at_the_umbilical():
     """Its screen's capacitor, which no rectifier reaches any more, keeps the charge."""
     circuit, _ = read_circuit_file(str(HERE / "nursery" / "nursery.circuit"))
