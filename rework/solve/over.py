@@ -253,6 +253,13 @@ def _first_capacitor(circuit: Circuit, bias: Bias, part: Part, tube: TubeType) -
         yield Stress(part.name, "tube", key, farads, "F", limit, type=tube.type)
 
 
+def _coil_watts(part: Part, row: WindingRow) -> Iterator[Stress]:
+    """Yield the watts of a coil that states those it is made for, as field coils do."""
+    ohms, limit = part.value("resistance"), rating(part, "watts")
+    if ohms is not None and limit is not None:
+        yield Stress(part.name, part.kind, "watts", row.rms_amps**2 * ohms, "W", limit)
+
+
 def _windings(circuit: Circuit, rows: Sequence[WindingRow]) -> Iterator[Stress]:
     for row in rows:
         kind = circuit.by_name[row.part].kind
@@ -261,6 +268,7 @@ def _windings(circuit: Circuit, rows: Sequence[WindingRow]) -> Iterator[Stress]:
             yield Stress(row.part, kind, "volts", row.rms_volts, "V", limit)
         elif kind == "choke":
             yield Stress(row.part, kind, "dc_amps", abs(row.mean_amps), "A", row.rating)
+            yield from _coil_watts(circuit.by_name[row.part], row)
         elif row.rms_amps > 0:
             yield Stress(row.part, kind, "amps", row.rms_amps, "A", row.rating, of=row.winding)
     for part in circuit.parts:

@@ -73,7 +73,9 @@ class Stress:
             return Verdict.UNDER
         share = self.amount / self.rating
         watts_share = share**2 if (self.kind, self.key) == ("pot", "amps") else share
-        if (self.key == "watts" or self.kind == "pot") and watts_share > WATTS_SHARE:
+        # a field coil is meant to take the watts that it is made for
+        spares = (self.key == "watts" and self.kind != "choke") or self.kind == "pot"
+        if spares and watts_share > WATTS_SHARE:
             return Verdict.NEAR
         if self.high is not None and self.high > self.rating:
             return Verdict.BAND

@@ -101,6 +101,8 @@ def _plain(stress: Stress, says: str, amount: str, limit: str) -> str:
             return f"heater {amount}, {abs(off):.0%} {side} its {limit}".replace("%", " %")
         case "first_capacitor_farads":
             return f"{amount} on its cathode (max. {limit})"
+        case "watts" if stress.kind == "choke":
+            return f"takes {amount} (made for {limit})"
         case "watts":
             near = stress.verdict is Verdict.NEAR
             share = f"more than {WATTS_SHARE:.0%} of".replace("%", " %") if near else "over"

@@ -165,7 +165,7 @@ READ = [
     ("C1 electrolytic 10 uF 25VDC axial : A -- B", "C1 electrolytic 10 uF 25 V : A -- B"),
     ("C1 electrolytic 40 uF 150 V : A -- B, case=C", "C1 electrolytic 40 uF 150 V : A -- B, can=C"),
     ("L1 choke 10 Henries 400 ohm : A -- B", "L1 choke 10 H 400 ohm : A -- B"),
-    ("L1 field-coil 1800 ohm : A -- B", "L1 choke field-coil 1800 ohm : A -- B"),
+    ("L1 field-coil 1800 ohm 6 W : A -- B", "L1 choke field-coil 1800 ohm 6 W : A -- B"),
     (
         "L1 speaker field 1800 ohm : A -- B, basket=C",
         "L1 choke field-coil 1800 ohm : A -- B, frame=C",

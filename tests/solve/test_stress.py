@@ -46,6 +46,7 @@ def verdict(kind: str, key: str, amount: float, **more) -> Verdict | None:
         ("tube", "peak_amps", 0.999, 1.001, Verdict.OVER),
         ("diode", "inverse_volts", 0.999, 1.001, Verdict.OVER),
         ("choke", "dc_amps", 0.999, 1.001, Verdict.OVER),
+        ("choke", "watts", 0.999, 1.001, Verdict.OVER),
         ("transformer", "amps", 1.019, 1.021, Verdict.OVER),
         ("transformer", "volt_amperes", 1.019, 1.021, Verdict.OVER),
         ("tube", "first_capacitor_farads", 1.049, 1.051, Verdict.OVER),
@@ -90,6 +91,18 @@ def test_papers_know_the_rating_of_a_tapped_winding():
     amps = next(load for load in said if load.unit == "A")
     assert amps.rating == 0.02
     assert "OVER" in amps.words
+
+
+def test_a_field_coil_is_held_to_the_watts_it_is_made_for():
+    for made_for, over in (("2 W", True), ("8 W", False)):
+        coil = (
+            f"L1 field coil 1k {made_for} : B1 -- B2\nC2 electrolytic 47 uF 450 V : B2 -- COMMON\n"
+        )
+        circuit = read(
+            TAPPED.replace("R1 resistor 4k 10 W : B1", coil + "R1 resistor 4k 10 W : B2")
+        )
+        words = [stress_words(each) for each in volts(circuit).stresses if each.part == "L1"]
+        assert any("made for 2 W" in said for said in words if said) is over
 
 
 def test_a_pot_is_held_by_the_part_of_its_track_in_use():
