@@ -118,6 +118,7 @@ def type_alone(text: str) -> str:
         return f"lamp {text}"
     for form, kind in (
         (r"1N\d+", "diode"),
+        (r"BY\d+", "diode"),
         (r"2N\d+", "transistor"),
         (r"NE-?\d+", "lamp neon type"),
     ):

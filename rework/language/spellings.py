@@ -14,6 +14,7 @@ KIND_NAMES: dict[str, tuple[str, tuple[str, ...]]] = {
     "condenser": ("capacitor", ()),
     "cap": ("capacitor", ()),
     "potentiometer": ("pot", ()),
+    "potmeter": ("pot", ()),
     "volume control": ("pot", ()),
     "tone control": ("pot", ()),
     "inductor": ("choke", ()),
@@ -34,6 +35,8 @@ KIND_NAMES: dict[str, tuple[str, tuple[str, ...]]] = {
     "rotary switch": ("switch", ()),
     "line-cord resistor": ("resistor", ("line-cord",)),
     "res": ("resistor", ()),
+    "candohm": ("resistor", ("wirewound",)),
+    "mosfet": ("transistor", ()),
     "input jack": ("jack", ("input",)),
     "headphone jack": ("jack", ()),
     "phono jack": ("jack", ("phono",)),
@@ -138,6 +141,7 @@ DUTIES = frozenset(
         "filter",
         "full-wave",
         "function",
+        "gramophone",
         "grid",
         "ground",
         "heater",
@@ -185,7 +189,19 @@ DUTIES = frozenset(
 )
 #: Words that say nothing beside what they stand with, as in ``tol 10%``.
 SILENT = frozenset(
-    ("axial", "coil", "electrolytic", "radial", "rated", "selector", "taper", "tol", "tolerance")
+    (
+        "axial",
+        "coil",
+        "electrolytic",
+        "piv",
+        "prv",
+        "radial",
+        "rated",
+        "selector",
+        "taper",
+        "tol",
+        "tolerance",
+    )
 )
 #: What is written of a winding with a tap in its middle.
 CENTRE_TAPPED = frozenset(("ct", "centre-tapped", "center-tapped"))
@@ -215,6 +231,7 @@ OFTEN_MEANT = {
     "wall wart": "module switched-mode or transformer",
     "safety": "capacitor class Y2",
     "input": "jack input",
+    "volume": "pot",
     "y cap": "capacitor class Y2",
     "x cap": "capacitor class X2",
     "selector": "switch",

@@ -79,6 +79,8 @@ def _one_of_both(type_: str) -> str:
     from rework.tubes import library
 
     names = type_.split("/")
+    if names[1:] == ["G"] and library.is_known(names[0]):
+        return names[0]  # 6V6GT/G takes the place of either
     known = [library.find(name) for name in names]
     both = len(names) > 1 and library.find(type_) is None and known[0] is not None
     return names[0] if both and all(each is known[0] for each in known) else type_

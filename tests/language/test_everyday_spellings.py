@@ -227,6 +227,14 @@ READ = [
         "T1 output transformer : primary load 8k tap 50% = A -- B -- C, secondary load 8 ohm = D -- E",
     ),
     ("mains 117 volts 60 cycle", "mains 117 V 60 Hz"),
+    ("D1 BY127 : A -- B", "D1 diode type BY127 : A -- B"),
+    ("D1 diode 1000 V PIV 1 A : A -- B", "D1 diode 1000 V 1 A : A -- B"),
+    ("M1 gramophone motor 92 V 0.3 A : A -- B", "M1 motor 92 V 0.3 A : A -- B"),
+    ("R1 potmeter 500k lin : ccw=A, wiper=B, cw=C", "R1 pot linear 500k : ccw=A, wiper=B, cw=C"),
+    (
+        "V1 tube 6V6GT/G : 2=B, 3=A, 4=B, 5=A, 7=B, 8=A, unused 1 6",
+        "V1 tube 6V6GT : 2=B, 3=A, 4=B, 5=A, 7=B, 8=A, unused 1 6",
+    ),
 ]
 #: As written on the bench, and what the question must contain.
 ASKED = [
