@@ -14,6 +14,9 @@ from rework.draw.routing.router import Task
 from rework.draw.schematic import Dot, Run
 from rework.draw.symbols.pen import Side
 
+#: How much longer than the shortest tree a net may be, u: a third of a sheet, as round its edge.
+_ROUND_ABOUT = 48
+
 
 @dataclass(slots=True)
 class Draft:
@@ -71,3 +74,28 @@ def dots_of(draft: Draft, task: Task) -> list[Dot]:
         for point, mask in sorted(arms.items())
         if mask.bit_count() > 2
     ]
+
+
+def detour(draft: Draft) -> int:
+    """Return by how much, u, wires run further than they may: for each net the shortest tree that
+    joins its ends (Prim 1957), and some way round what is between them.
+    """
+    further = 0
+    for task in draft.tasks:
+        if len(task.ends) > 1 and draft.nets.shown(task.name) != "sign":
+            ends = [(end.x, end.y) for end in task.ends]
+            further += max(0, draft.grid.length(task.number) - _tree(ends) - _ROUND_ABOUT)
+    return further
+
+
+def _tree(ends: list[tuple[int, int]]) -> int:
+    """Return the length of the shortest tree of level and upright wires between points."""
+    rest = {at: abs(at[0] - ends[0][0]) + abs(at[1] - ends[0][1]) for at in ends[1:]}
+    total = 0
+    while rest:
+        nearest = min(rest, key=lambda at: (rest[at], at))
+        total += rest.pop(nearest)
+        for at in rest:
+            away = abs(at[0] - nearest[0]) + abs(at[1] - nearest[1])
+            rest[at] = min(rest[at], away)
+    return total

@@ -14,7 +14,7 @@ from dataclasses import dataclass, field, replace
 from rework.circuit.circuit import Circuit
 from rework.draw import measure, readback
 from rework.draw.chassis import by_chassis
-from rework.draw.draft import Draft
+from rework.draw.draft import Draft, detour
 from rework.draw.drafting import DrawnSubject, Layout, Layouts, SheetCut, drafts, netlists
 from rework.draw.finishing import finished
 from rework.draw.labelled import labelled
@@ -56,6 +56,8 @@ _WIDER = (
 )
 #: A crossing counts as so many bends.
 _CROSSING = 3
+#: So many units by which wires run far round what they could cross count as a bend.
+_FURTHER = 4
 #: A bend above what there may be counts as so many more.
 _TOO_MANY = 2
 #: From so many bends too many on nothing better is looked for: the parts have no order to be drawn
@@ -209,7 +211,8 @@ class _Asked:
 class _Try:
     """One way to draw a sheet, and how far it is from what it should be: faults against the
     netlist, words that cover something, nets that end at flags, sheets larger than they may be,
-    bends and crossings above what there may be (a crossing as so many bends), all of them.
+    bends and crossings above what there may be (a crossing as so many bends), all of them with what
+    wires run round, and whether any does.
     """
 
     asked: _Asked
@@ -222,6 +225,7 @@ class _Try:
     large: int
     too_many: float
     spent: float
+    goes_round: bool
 
     @property
     def worth(self) -> tuple[float, ...]:
@@ -337,6 +341,8 @@ def _best(first: _Try, cut: SheetCut) -> _Try:
     tried.
     """
     asked, best = first.asked, first
+    if first.goes_round and first.costs.crossing > _NEARER.crossing:
+        best = min(best, _tried(asked, first.layout, _NEARER), key=lambda trial: trial.worth)
     spacing = first.layout.spacing
     usual = _costs(first.layout)
     others = [
@@ -393,8 +399,11 @@ def _trial(asked: _Asked, layout: Layout, costs: Costs) -> _Try:
         too_many += _CROSSING * crossings + bends
         spent += _CROSSING * measured.crossings + measured.bends
     flags = sum(len(draft.flags) for draft in drawn)
+    further = sum(map(detour, drawn))
+    spent += further / _FURTHER
     large = sum(not asked.room.holds(sheet.box) for sheet in sheets)
-    return _Try(asked, layout, costs, drawn, faults, covered, flags, large, too_many, spent)
+    wrong = faults, covered, flags, large
+    return _Try(asked, layout, costs, drawn, *wrong, too_many, spent, further > 0)
 
 
 def _finished(asked: _Asked, drawn: tuple[Draft, ...]) -> tuple[Schematic, ...]:

@@ -11,7 +11,7 @@ from rework.draw.schematic import Note, Placed, Run, Sign
 from rework.draw.symbols.pen import Box, Lead
 
 #: How far a label may be pushed from where it is wanted, u.
-_PUSHES = (
+PUSHES = (
     (0, 0),
     (0, -1),
     (1, 0),
@@ -110,7 +110,7 @@ def obstacles(placed: Iterable[Placed], runs: Iterable[Run], signs: Iterable[Sig
     for symbol in placed:
         boxes += symbol.solid
         for lead in symbol.symbol.leads:
-            boxes.append(_lead_box(symbol, lead))
+            boxes.append(lead_box(symbol, lead))
             if lead.number:
                 boxes.append(number_box(lead).moved(symbol.x, symbol.y))
         boxes += [
@@ -124,7 +124,8 @@ def obstacles(placed: Iterable[Placed], runs: Iterable[Run], signs: Iterable[Sig
     return boxes
 
 
-def _lead_box(placed: Placed, lead: Lead) -> Box:
+def lead_box(placed: Placed, lead: Lead) -> Box:
+    """Return what a lead covers between its end and the body."""
     x, y = lead.x + placed.x, lead.y + placed.y
     body = placed.body
     ends = {
@@ -159,7 +160,7 @@ def relabelled(
 
 def _best(wanted: list[Label], taken: Taken) -> Label:
     best, least = wanted[0], 10**6
-    for push in _PUSHES:
+    for push in PUSHES:
         for label in wanted:
             moved = label.moved(*push)
             if taken.first_hit(moved.box) is None:

@@ -18,9 +18,9 @@ from rework.draw.signing import flag_failed, sign_bare_pins
 from rework.draw.symbols import bulb
 from rework.draw.symbols.pen import Box, around
 
-#: What a wire pays for a point under text, which gives way where it can, and for one close beside a
-#: body.
-_TEXT, _CLOSE = 1, 1
+#: What a wire pays for a point under text, which gives way where it can, for one close beside a
+#: body, and for one where a part was that came out: less than a way round that bends four times.
+_TEXT, _CLOSE, _GHOST = 1, 1, 1
 #: How far from a body is close, u: less than from the envelope of a tube to the ends of its leads.
 _NEAR = 0.9
 #: How far around the pieces a wire may go without paying more, u, and what a point outside costs.
@@ -40,16 +40,19 @@ def wired(
     ghosts: Iterable[Spot] = (),
     risers: Mapping[str, int] | None = None,
 ) -> Draft:
-    """Return a sheet with its wires, as large as ``every`` spot needs; wires keep out of
-    ``ghosts``, nets that are as in the draft ``like`` lie as there, and rails come up from the
-    supply at the x of their ``risers``.
+    """Return a sheet with its wires, as large as ``every`` spot needs; wires rather keep out of
+    where ``ghosts`` were, nets that are as in the draft ``like`` lie as there, and rails come up
+    from the supply at the x of their ``risers``.
     """
     boxes = [spot.box.moved(place[spot.piece.key].x, place[spot.piece.key].y) for spot in every]
     box = around(boxes) if boxes else Box(0, 0, 1, 1)
     grid = Grid(box)
     grid.shun(box.grown(_ROUND), _OUTSIDE)
     draft = Draft(nets, spots, place, grid, [])
-    for spot in (*spots.values(), *ghosts):
+    for spot in ghosts:
+        at = place[spot.piece.key]
+        grid.write(spot.symbol.body.moved(at.x, at.y), _GHOST)
+    for spot in spots.values():
         at = place[spot.piece.key]
         body = spot.symbol.body
         if spot.piece.kind == FLAG:  # no wire runs up to its back as if it went on there

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from rework.draw.layout.flow import TRANSFORMERS
 from rework.draw.layout.netlist import FLAG, Piece
-from rework.draw.layout.pose import Pose, lying
+from rework.draw.layout.pose import Pose, hanging, lying
 from rework.draw.layout.sketch import Sketch
 
 BAND = "supply"
@@ -38,6 +39,7 @@ class Contacts:
             y += round(spot.box.bottom - spot.box.top) + 2
         for piece in listed:
             self._before_connector(piece, column)
+            self._across(piece, column)
         return listed
 
     def _far(self, piece: Piece, net: str) -> str:
@@ -60,11 +62,19 @@ class Contacts:
                     self._follow_rail(self._far(piece, node), piece)
 
     def _follow_rail(self, rail: str, wire: Piece) -> None:
-        """Hold a wire to a rail right of what lies in the rail, so that it comes straight down."""
+        """Hold a wire to a rail right of what lies in the rail, and of the lead of a transformer
+        on it, so that the rail comes straight down.
+        """
         for piece in self.sketch.nets.on[rail]:
             spot = self.sketch.spots.get(piece.key)
-            if spot is not None and spot.band != BAND and piece.is_two_ended:
+            if spot is None or spot.band == BAND:
+                continue
+            if piece.is_two_ended:
                 self.sketch.followers.append((piece.key, wire.key, 1))
+            elif piece.kind in TRANSFORMERS:
+                last = max(lead.x for lead in spot.symbol.leads)
+                on_rail = (a.x for a in spot.symbol.leads if piece.node(a.terminals[0]) == rail)
+                self.sketch.followers.append((piece.key, wire.key, min(on_rail) - last))
 
     def _row_before(self, connector: Piece) -> int:
         """Return the row in which what goes to the first contact of a connector ends, if that is
@@ -104,3 +114,41 @@ class Contacts:
                 elif other.kind == FLAG:
                     at = self.sketch.column(before=column)
                     self.sketch.put(other, Pose(mirrored=True), BAND, spot.y + lead.y, at)
+
+    def _across(self, connector: Piece, column: int) -> None:
+        """Hang what lies across two contacts, such as a bleeder, from the row of the upper one,
+        before the wires of both.
+        """
+        rows = self._behind(connector)
+        firsts = [column, *(self.sketch.spots[p.key].column for p in self._wires(connector))]
+        first = min(firsts, key=self.sketch.order.index)
+        for net, row in sorted(rows.items(), key=lambda it: (it[1], it[0])):
+            for piece in self.sketch.free(net):
+                far = self._far(piece, net)
+                across = piece.is_two_ended and rows.get(far, row) > row
+                if across and piece.key in self.pieces:
+                    at = self.sketch.column(before=first)
+                    self.sketch.put(piece, hanging(piece, net), BAND, row + 3, at)
+
+    def _behind(self, connector: Piece) -> dict[str, int]:
+        """Return the row of each net that a contact leads to, through its wire if it has one."""
+        spot = self.sketch.spots[connector.key]
+        rows = {
+            node: spot.y + lead.y
+            for lead in spot.symbol.leads
+            if lead.side == "left" and (node := connector.node(lead.terminals[0])) is not None
+        }
+        for wire in self._wires(connector):
+            near = next((net for net in wire.nodes if net in rows), None)
+            if near is not None:
+                rows.setdefault(self._far(wire, near), rows[near])
+        return {net: row for net, row in rows.items() if self.sketch.nets.shown(net) != "sign"}
+
+    def _wires(self, connector: Piece) -> list[Piece]:
+        """Return the wires at the contacts of a connector that have their places."""
+        return [
+            piece
+            for node in connector.nodes
+            for piece in self.sketch.nets.on[node]
+            if piece.part.is_conductor and piece.is_two_ended and piece.key in self.sketch.spots
+        ]

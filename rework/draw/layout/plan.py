@@ -207,6 +207,9 @@ def _amplifies(piece: Piece) -> bool:
 
 
 def _signs(sketch: Sketch, chassis: set[str]) -> None:
-    """Place the chassis and earth studs by themselves in the last row."""
+    """Place the chassis and earth studs by themselves at the left of the last row, where it is
+    seldom full.
+    """
     for key in sorted(chassis):
-        sketch.put(sketch.nets.pieces[key], Pose(), "heaters", 0, sketch.column())
+        first = sketch.order[0] if sketch.order else None
+        sketch.put(sketch.nets.pieces[key], Pose(), "heaters", 0, sketch.column(before=first))

@@ -20,6 +20,8 @@ SIZE, SMALL, STEP = 1.3, 0.98, 1.4
 MARGIN = 0.15
 #: How far the body of a pot reaches to the left where its shaft is led out, at least.
 _SHAFT = 1.5
+#: Room for the letter of a chassis at its right, u.
+_LETTER = 1.6
 #: A bulb of more symbols bears its type at the first only.
 _UNIT_AND_HEATER = 2
 _LETTERS = {"triode1": "A", "triode2": "B"}
@@ -201,6 +203,9 @@ def candidates(piece: Piece, symbol: Symbol, lines: tuple[TextLine, ...]) -> lis
         _at(lines, body.left + 0.2, body.top - 0.1, "end", "bottom"),
         _at(lines, body.left - 0.3, body.bottom + 0.1, "end", "top"),
     ]
+    if piece.kind in ("chassis", "earth"):
+        beside = _at(lines, body.right + _LETTER, (body.top + body.bottom) / 2, "start", "middle")
+        return [beside, left, *corners]
     if piece.kind == bulb.HEATER_UNIT:
         hangs = "down" in sides and sides <= {"up", "down", "left", "right"} and "left" not in sides
         return [right, left, *corners] if hangs else [below, above, *corners]
