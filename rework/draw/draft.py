@@ -11,7 +11,7 @@ from rework.draw.layout.sketch import PiecePlace, Spot
 from rework.draw.layout.wording import Label
 from rework.draw.routing.grid import Grid
 from rework.draw.routing.router import Task
-from rework.draw.schematic import Dot, Run
+from rework.draw.schematic import At, Dot, Run
 from rework.draw.symbols.pen import Side
 
 #: How much longer than the shortest tree a net may be, u: a third of a sheet, as round its edge.
@@ -32,6 +32,7 @@ class Draft:
     failed: set[str] = field(default_factory=set)
     flags: list[tuple[str, tuple[int, int], Side]] = field(default_factory=list)
     ghosts: list[Spot] = field(default_factory=list)
+    linkages: list[tuple[At, ...]] = field(default_factory=list)
 
 
 def runs_of(draft: Draft, task: Task) -> list[Run]:

@@ -14,7 +14,15 @@ from rework.draw.hazard_way import ways_of
 from rework.draw.layout.netlist import FLAG, own
 from rework.draw.layout.sketch import Spot
 from rework.draw.layout.wording import NO_LABEL
-from rework.draw.lettered import Taken, note_on, obstacles, relabelled, run_box, sign_box
+from rework.draw.lettered import (
+    Taken,
+    linkage_boxes,
+    note_on,
+    obstacles,
+    relabelled,
+    run_box,
+    sign_box,
+)
 from rework.draw.overlay import PLAIN, Overlay
 from rework.draw.schematic import (
     DIAMOND,
@@ -43,7 +51,7 @@ def finished(
     dots = [dot for task in draft.tasks for dot in dots_of(draft, task)]
     placed = [_placed(draft, spot, overlay) for spot in draft.spots.values()] + _flags(draft)
     signs = _signs(draft)
-    taken = Taken(obstacles(placed, runs, signs))
+    taken = Taken([*obstacles(placed, runs, signs), *linkage_boxes(draft.linkages)])
     gone = {spot.piece.key: spot.piece for spot in draft.ghosts}
     ghosts = in_place((_placed(draft, spot, overlay) for spot in draft.ghosts), taken)
     pieces = {key: spot.piece for key, spot in draft.spots.items()}
@@ -60,6 +68,7 @@ def finished(
         tuple(signs),
         tuple(placed),
         moved=moved,
+        linkages=tuple(draft.linkages),
         cans=can.cans(draft.nets.circuit),
     )
     ways = ways_of(sheet, overlay.ways)

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 
 from rework.draw.colours import PALETTES, Palette, Role, Theme, ink
 from rework.draw.layout.wording import SIZE, SMALL, STEP, Label
-from rework.draw.lettered import number_at
+from rework.draw.lettered import LETTER, letter_at, number_at
 from rework.draw.lettering import FAMILY, width
 from rework.draw.schematic import (
     DIAMOND,
@@ -28,6 +28,7 @@ from rework.draw.symbols.ends import CHASSIS, EARTH
 from rework.draw.symbols.pen import (
     Box,
     Lead,
+    Step,
     Stroke,
     Symbol,
     cut_off,
@@ -104,6 +105,7 @@ def elements(
         f' fill="{inks.palette.paper}"/>',
     ]
     out += _ways(sheet, inks)
+    out += _linkages(sheet, inks)
     out += [_inked(ghost, inks, known, ghost=True) for ghost in sheet.ghosts]
     out += _wires(sheet, inks)
     out += [_inked(placed, inks, known, ghost=False) for placed in sheet.placed]
@@ -139,6 +141,18 @@ def _ways(sheet: Schematic, inks: Inks) -> list[str]:
             for path in drawn
         ]
     return ["\n".join([*out, "</g>"])]
+
+
+def _linkages(sheet: Schematic, inks: Inks) -> list[str]:
+    """Return the dashed lines of what is ganged, under the wires."""
+    out = []
+    for points in sheet.linkages:
+        (x1, y1), *rest = points
+        steps: tuple[Step, ...] = (("M", (x1, y1)), *(("L", (x, y)) for x, y in rest))
+        stroke = Stroke(steps, weight="thin", dashed=True)
+        drawn = path(stroke, inks.palette.ink, inks.palette.paper)
+        out.append(f'<g class="linkage">{drawn}</g>')
+    return out
 
 
 def _diamond(x: int, y: int, inks: Inks) -> str:
@@ -338,9 +352,9 @@ def sign_strokes(kind: str, word: str, left: float, top: float, inks: Inks) -> s
     palette = inks.palette
     strokes = shifted((line((0, 0), (0, 1)), *_SIGNS[kind]), left, top)
     drawn = "".join(path(stroke, palette.ink, palette.paper) for stroke in strokes)
-    x, y = (0.0, 1.72) if kind == "common" else (1.7, 1.9)
+    x, y = letter_at(kind)
     x, y = x + left, y + top
-    return drawn + (text(word, x, y, 0.8, palette.ink, "middle", bold=True) if word else "")
+    return drawn + (text(word, x, y, LETTER, palette.ink, "middle", bold=True) if word else "")
 
 
 def block(words: Block, inks: Inks) -> list[str]:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from itertools import pairwise
 
 from rework.draw.layout.netlist import Netlist, Piece
 from rework.draw.layout.wording import MARGIN, SMALL, Label, candidates, lines_of
-from rework.draw.lettering import width
-from rework.draw.schematic import Note, Placed, Run, Sign
-from rework.draw.symbols.pen import Box, Lead
+from rework.draw.lettering import CAPITALS, width
+from rework.draw.schematic import At, Note, Placed, Run, Sign
+from rework.draw.symbols.pen import Box, Lead, around
 
 #: How far a label may be pushed from where it is wanted, u.
 PUSHES = (
@@ -28,6 +29,8 @@ PUSHES = (
     (0, -3),
     (0, 3),
 )
+#: Size of the letter of a sign, u.
+LETTER = 0.8
 _CELL = 8.0
 
 
@@ -96,12 +99,48 @@ def run_box(run: Run) -> Box:
     return Box(min(x1, x2), min(y1, y2), max(x1, x2), max(y1, y2)).grown(0.15)
 
 
+def linkage_boxes(linkages: Iterable[tuple[At, ...]]) -> list[Box]:
+    """Return what mechanical linkages cover."""
+    return [
+        Box(min(x1, x2), min(y1, y2), max(x1, x2), max(y1, y2)).grown(0.1)
+        for points in linkages
+        for (x1, y1), (x2, y2) in pairwise(points)
+    ]
+
+
 def sign_box(sign: Sign) -> Box:
     """Return what a sign covers with its lead."""
     x, y = sign.at
     half = 1.5 if sign.kind == "chassis" else 1.0
-    letter = 0.9 if sign.word and sign.kind in ("chassis", "earth") else 0.0
-    return Box(x - half, y, x + half + letter, y + 2.3)
+    box = Box(x - half, y, x + half, y + 2.3)
+    return around([box, letter_box(sign)]) if sign.word and sign.kind != "flag" else box
+
+
+def sign_ink(sign: Sign) -> list[Box]:
+    """Return what a sign fills under its lead: three steps for the triangle of a common."""
+    boxes = {
+        "common": [
+            Box(-0.95, 1, 0.95, 1.45),
+            Box(-0.62, 1.45, 0.62, 1.9),
+            Box(-0.3, 1.9, 0.3, 2.3),
+        ],
+        "chassis": [Box(-1.5, 1, 1.2, 2)],
+        "earth": [Box(-1, 1, 1, 2)],
+        "flag": [],
+    }
+    return [box.moved(*sign.at) for box in boxes[sign.kind]]
+
+
+def letter_box(sign: Sign) -> Box:
+    """Return what the letter of a sign covers: inside of a common, beside a chassis or an earth."""
+    x, y = letter_at(sign.kind)
+    half = width(sign.word, LETTER, bold=True) / 2
+    return Box(x - half, y - CAPITALS * LETTER, x + half, y).moved(*sign.at)
+
+
+def letter_at(kind: str) -> tuple[float, float]:
+    """Return the middle of the base line of the letter of a sign, off its point."""
+    return (0.0, 1.72) if kind == "common" else (1.7, 1.9)
 
 
 def obstacles(placed: Iterable[Placed], runs: Iterable[Run], signs: Iterable[Sign]) -> list[Box]:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from itertools import combinations
 
 from rework.draw.layout.wording import SIZE, SMALL
+from rework.draw.lettered import letter_box, linkage_boxes, number_box, sign_ink
 from rework.draw.schematic import Run, Schematic
 from rework.draw.symbols.pen import Box
 
@@ -87,19 +88,17 @@ def bends(sheet: Schematic) -> int:
 
 
 def overlaps(sheet: Schematic) -> Iterator[str]:
-    """Yield pairs of bodies, labels, notes, signs, and the blocks of title, notes and key, that
-    cover one another, by name.
+    """Yield pairs of bodies, labels, notes, signs, numbers and letters, ghosts, and the blocks of
+    title, notes and key, that cover one another, by name.
     """
-    boxes = [(f"{p.key} body", box) for p in sheet.placed for box in p.solid]
-    boxes += [(f"{p.key} label", p.label.box) for p in sheet.placed if p.label.lines]
-    boxes += [(f"note {note.text}", note.box) for note in sheet.notes]
+    boxes = [*_bodies(sheet), *_texts(sheet)]
     boxes += [
-        (f"sign at {sign.at}", sign_box(sign.at)) for sign in sheet.signs if sign.kind != "flag"
+        (f"sign at {sign.at}", str(sign.at), box) for sign in sheet.signs for box in sign_ink(sign)
     ]
     if sheet.block is not None:
         block = sheet.block
         boxes += [
-            (word, box)
+            (word, word, box)
             for word, box in (
                 ("title", block.title_box),
                 ("notes", block.notes_box),
@@ -107,32 +106,48 @@ def overlaps(sheet: Schematic) -> Iterator[str]:
             )
             if box.bottom > box.top
         ]
-    for (name, first), (other, second) in combinations(boxes, 2):
-        if (
-            name != other
-            and first.meets(second)
-            and not (name.endswith("body") and other.startswith("sign"))
-        ):
+    for (name, owner, first), (other, whose, second) in combinations(boxes, 2):
+        joined = name.endswith("body") and other.startswith("sign")
+        if owner != whose and first.meets(second) and not joined:
             yield f"{name} and {other}"
 
 
-def sign_box(at: tuple[int, int]) -> Box:
-    """Return what a sign covers under its point."""
-    return Box(at[0] - 0.9, at[1] + 1.0, at[0] + 0.9, at[1] + 2.3)
+def _bodies(sheet: Schematic) -> Iterator[tuple[str, str, Box]]:
+    """Yield what symbols cover: a name, whose it is, the box."""
+    for placed in (*sheet.placed, *sheet.ghosts):
+        for box in placed.solid:
+            yield f"{placed.key} body", placed.key, box
+
+
+def _texts(sheet: Schematic) -> Iterator[tuple[str, str, Box]]:
+    """Yield what words cover, as wide as they are in the type: labels, notes, numbers of pins and
+    colours of leads, letters of signs.
+    """
+    for placed in (*sheet.placed, *sheet.ghosts):
+        if placed.label.lines:
+            yield f"the label of {placed.key}", placed.key, placed.label.box
+    for placed in sheet.placed:
+        for lead in placed.symbol.leads:
+            if lead.number:
+                box = number_box(lead).moved(placed.x, placed.y)
+                yield f"{lead.number} at {placed.key}", placed.key, box
+    for note in sheet.notes:
+        yield f"the note {note.text}", f"the note {note.text}", note.box
+    for sign in sheet.signs:
+        if sign.word and sign.kind != "flag":
+            yield f"letter {sign.word} at {sign.at}", str(sign.at), letter_box(sign)
 
 
 def through(sheet: Schematic) -> Iterator[str]:
-    """Yield wires that run through a body or a text, by name."""
-    for run in sheet.runs:
-        box = _thin(run)
-        for placed in sheet.placed:
-            if any(solid.grown(-0.05).meets(box) for solid in placed.solid):
-                yield f"{run.net} through {placed.key}"
-            if placed.label.lines and placed.label.box.meets(box):
-                yield f"{run.net} through the label of {placed.key}"
-        for note in sheet.notes:
-            if note.box.meets(box):
-                yield f"{run.net} through the note {note.text}"
+    """Yield wires and linkages that run through a body or a text, by name."""
+    lines = [(run.net, _thin(run)) for run in sheet.runs]
+    lines += [("a linkage", box) for box in linkage_boxes(sheet.linkages)]
+    bodies = [(name, box.grown(-0.05)) for name, _, box in _bodies(sheet)]
+    texts = [(name, box) for name, _, box in _texts(sheet)]
+    for net, line in lines:
+        for name, box in (*bodies, *texts):
+            if box.meets(line):
+                yield f"{net} through {name}"
 
 
 def _thin(run: Run) -> Box:

@@ -12,7 +12,7 @@ from typing import Literal
 
 from rework.draw.colours import Role
 from rework.draw.layout.wording import Label
-from rework.draw.symbols.pen import Box, Side, Symbol
+from rework.draw.symbols.pen import Box, Side, Symbol, bounds
 
 At = tuple[int, int]
 #: Size of the title and of the notes, and the steps between rows of signs and of notes, u.
@@ -86,8 +86,13 @@ class Placed:
 
     @property
     def solid(self) -> tuple[Box, ...]:
-        """The boxes that the body fills: three steps of a circle for the envelope of a tube."""
+        """The boxes that the body fills: three steps of a circle for the envelope of a tube, track
+        and arrow of a pot.
+        """
         body = self.symbol.body
+        if self.kind == "pot":
+            parts = (bounds(stroke).moved(self.x, self.y) for stroke in self.symbol.strokes)
+            return tuple(p for p in parts if p.left < p.right and p.top < p.bottom)
         radius = body.right
         if self.kind != "tube" or body.left != -radius or body.top != -radius:
             return (self.body,)
@@ -131,7 +136,8 @@ class Schematic:
     """One sheet.
 
     ``ghosts`` are parts that came out, ``moved`` the points of pins that went to another node,
-    ``ways`` the ways of hazards as corners, ``block`` the title block, ``cans`` the sections of
+    ``ways`` the ways of hazards as corners,
+    ``linkages`` the points of mechanical ones, ``block`` the title block, ``cans`` the sections of
     every can of more than one.
     """
 
@@ -145,5 +151,6 @@ class Schematic:
     ghosts: tuple[Placed, ...] = ()
     moved: tuple[At, ...] = ()
     ways: tuple[tuple[At, ...], ...] = ()
+    linkages: tuple[tuple[At, ...], ...] = ()
     block: Block | None = None
     cans: Mapping[str, tuple[str, ...]] = field(default_factory=dict)

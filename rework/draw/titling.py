@@ -9,7 +9,7 @@ from dataclasses import replace
 
 from rework.draw.chassis import chassis_of
 from rework.draw.layout.netlist import own
-from rework.draw.lettered import Taken, obstacles
+from rework.draw.lettered import Taken, linkage_boxes, obstacles
 from rework.draw.lettering import width
 from rework.draw.overlay import Overlay
 from rework.draw.schematic import NOTE, NOTE_ROW, SIGN_ROW, TITLE, Block, Schematic
@@ -61,6 +61,7 @@ def with_block(sheet: Schematic, overlay: Overlay, condition: str) -> Schematic:
             *obstacles([*sheet.placed, *sheet.ghosts], sheet.runs, sheet.signs),
             *(placed.label.box for placed in (*sheet.placed, *sheet.ghosts)),
             *(note.box for note in sheet.notes),
+            *linkage_boxes(sheet.linkages),
         ]
     )
     title = _title_place(sheet.box, taken, title_wide, _TITLE_HIGH)

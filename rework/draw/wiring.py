@@ -11,6 +11,7 @@ from rework.draw.layout import rails
 from rework.draw.layout.netlist import FLAG, Netlist
 from rework.draw.layout.pose import Tag
 from rework.draw.layout.sketch import PiecePlace, Spot
+from rework.draw.linking import linkages
 from rework.draw.routing.grid import SIDE_NUMBER, Grid
 from rework.draw.routing.router import End, Router, Task, along
 from rework.draw.routing.way import Costs
@@ -75,6 +76,7 @@ def wired(
     router.route([task for task in draft.tasks if len(task.ends) > 1])
     draft.failed = router.failed
     flag_failed(draft, router)
+    draft.linkages = linkages(draft)
     return draft
 
 

@@ -14,7 +14,7 @@ from rework.draw.symbols.pen import AHEAD, Box, Lead, Side, Style, Symbol, aroun
 #: Half the width of a sign and how far it reaches under the end of its lead.
 SIGN_HALF, SIGN_DEEP = 1.0, 2.4
 #: How far from the track the linkage of a ganged switch leaves the arrow of a pot, u.
-_LINKAGE = 1.25
+LINKAGE = 2
 #: Colours whose letters are not their first; the trade's, not those of IEC 60757.
 _INITIALS = {"black": "BK", "brown": "BN", "blue": "BL"}
 _SHORT = {"black": "BLK", "green": "GRN", "brown": "BRN", "slate": "SLT", "yellow": "YEL"}
@@ -124,8 +124,8 @@ def dressed(piece: Piece, symbol: Symbol, nets: Netlist) -> Symbol:
     wiper, end = symbol.lead("wiper"), symbol.lead("ccw")
     if piece.kind == "pot" and wiper is not None and end is not None and _is_ganged(piece, nets):
         (dx, dy), (px, py) = AHEAD[wiper.side], AHEAD[end.side]
-        x, y = _LINKAGE * dx, _LINKAGE * dy
-        stub = line((x, y), (x + 1.9 * px, y + 1.9 * py), weight="thin", dashed=True)
+        x, y = LINKAGE * dx, LINKAGE * dy
+        stub = line((x, y), (x + px, y + py), weight="thin", dashed=True)
         return replace(symbol, strokes=(*symbol.strokes, stub))
     return symbol
 

@@ -81,6 +81,13 @@ class Stroke:
     blank: bool = False
 
 
+def bounds(stroke: Stroke) -> Box:
+    """Return the box around a stroke, for a curve that of its control points."""
+    numbers = [number for _, step in stroke.path for number in step]
+    across, down = numbers[::2], numbers[1::2]
+    return Box(min(across), min(down), max(across), max(down))
+
+
 class Ink(TypedDict, total=False):
     """How a stroke is drawn: the fields of ``Stroke`` beside its path."""
 
