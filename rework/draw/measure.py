@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import combinations
@@ -14,6 +15,8 @@ from rework.draw.symbols.pen import Box
 #: Paper, mm, lying, and its margin.
 PAPERS = {"a4": (297.0, 210.0), "letter": (279.4, 215.9)}
 PAPER_MARGIN = 10.0
+#: Side of the squares that what is white is counted in, u.
+_SQUARE = 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +88,55 @@ def bends(sheet: Schematic) -> int:
         if (side in ("left", "right")) == (at in upright) and (at in level) != (at in upright)
     }
     return len(((level & upright) | at_leads) - dots)
+
+
+def bends_of(sheet: Schematic) -> dict[str, int]:
+    """Return how often each net turns that is no rail: neither B+ nor a line of heaters."""
+    dots = {dot.at for dot in sheet.dots}
+    ends: dict[str, tuple[set[tuple[int, int]], set[tuple[int, int]]]] = {}
+    for run in sheet.runs:
+        if run.role not in ("b-plus", "heater"):
+            level, upright = ends.setdefault(run.net, (set(), set()))
+            (level if run.start[1] == run.stop[1] else upright).update((run.start, run.stop))
+    return {net: len((level & upright) - dots) for net, (level, upright) in ends.items()}
+
+
+def side_by_side(sheet: Schematic) -> list[tuple[str, str, int]]:
+    """Return wires of two nets that run side by side a unit apart: the nets, and how far, u."""
+    near = []
+    for first, second in combinations(sheet.runs, 2):
+        for across, along in ((1, 0), (0, 1)):
+            lies = all(run.start[across] == run.stop[across] for run in (first, second))
+            apart = abs(first.start[across] - second.start[across])
+            far = min(first.stop[along], second.stop[along]) - max(
+                first.start[along], second.start[along]
+            )
+            if first.net != second.net and lies and apart == 1 and far > 0:
+                near.append((first.net, second.net, far))
+    return near
+
+
+def white_share(sheet: Schematic) -> float:
+    """Return the share of the frame that nothing is in: squares of 5 u without a body, a word, a
+    wire or a sign.
+    """
+    boxes = [box for _, _, box in (*_bodies(sheet), *_texts(sheet))]
+    boxes += [_thin(run) for run in sheet.runs]
+    boxes += [box for sign in sheet.signs for box in sign_ink(sign)]
+    if sheet.block is not None:
+        boxes += [sheet.block.title_box, sheet.block.notes_box, sheet.block.signs_box]
+    left, top = sheet.box.left, sheet.box.top
+    taken = {
+        (column, row)
+        for box in boxes
+        for column in range(
+            int((box.left - left) // _SQUARE), int((box.right - left) // _SQUARE) + 1
+        )
+        for row in range(int((box.top - top) // _SQUARE), int((box.bottom - top) // _SQUARE) + 1)
+    }
+    across = math.ceil((sheet.box.right - left) / _SQUARE)
+    down = math.ceil((sheet.box.bottom - top) / _SQUARE)
+    return 1 - len(taken) / (across * down)
 
 
 def overlaps(sheet: Schematic) -> Iterator[str]:

@@ -28,6 +28,8 @@ _NEAR = 0.9
 _ROUND, _OUTSIDE = 2.0, 3
 #: How far behind a flag no wire runs, u.
 _BACK = 0.6
+#: Where the letter of a chassis or an earth is, around the sign's point, and what it costs there.
+_LETTER, _AT_LETTER = Box(2, 1, 2, 2), 6
 _OPPOSITE = {"left": "right", "right": "left", "up": "down", "down": "up"}
 
 
@@ -90,6 +92,8 @@ def take(draft: Draft, spot: Spot, x: int, y: int) -> None:
         moved = Tag(tag.net, tag.x + x, tag.y + y, wires, tag.half)
         draft.tags.append(moved)
         grid.close(moved.box)
+        if draft.nets.letters.get(tag.net) and draft.nets.nets[tag.net].sign != "common":
+            grid.write(_LETTER.moved(moved.x, moved.y), _AT_LETTER)
     for lead in spot.symbol.leads:
         _close_lead(grid, spot.symbol.body.moved(x, y), lead.x + x, lead.y + y, lead.side)
         if all(spot.piece.node(terminal) is None for terminal in lead.terminals):
