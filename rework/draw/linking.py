@@ -36,16 +36,15 @@ def _linkage(draft: Draft, switch: Spot, pot: Spot) -> tuple[At, ...]:
     """Return the way from the stub at a pot to the stub over a switch; empty if there is none."""
     grid = draft.grid
     wiper, end = pot.symbol.lead("wiper"), pot.symbol.lead("ccw")
-    over = switch.symbol.lead(switch.piece.pins[0][0])
-    if wiper is None or end is None or over is None or over.side not in ("left", "right"):
+    aside = [lead.y for lead in switch.symbol.leads if lead.side in ("left", "right")]
+    if wiper is None or end is None or not aside:
         return ()
     (dx, dy), (px, py) = AHEAD[wiper.side], AHEAD[end.side]
     place = draft.place[pot.piece.key]
     root = (place.x + LINKAGE * dx, place.y + LINKAGE * dy)
     start = grid.point((root[0] + px, root[1] + py))
     place = draft.place[switch.piece.key]
-    top = min(lead.y for lead in switch.symbol.leads)
-    goal = grid.point((place.x, place.y + top - _OVER))
+    goal = grid.point((place.x, place.y + min(aside) - _OVER))
     if any(grid.closed[p] or grid.node[p] for p in (start, goal)):
         return ()
     number = max(grid.wires, default=0) + 1
