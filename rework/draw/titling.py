@@ -109,7 +109,7 @@ def _title_place(box: Box, taken: Taken, wide: float, high: float) -> Box:
         return under
     free = _corner(box, taken, wide, high, right=True)
     beside = Box(box.right + 1, box.bottom - high, box.right + 1 + wide, box.bottom)
-    return free or beside
+    return free or min((under, beside), key=lambda place: _scale(around([box, place])))
 
 
 def _corner(box: Box, taken: Taken, wide: float, high: float, *, right: bool = False) -> Box | None:

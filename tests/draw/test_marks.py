@@ -128,3 +128,39 @@ def test_notes_and_title_go_where_a_small_sheet_grows_least():
     assert measure.white_share(sheet) <= 0.6
     drawn = max(at[0] for placed in sheet.placed for _, at, _ in placed.leads())
     assert max(sheet.block.notes_box.right, sheet.block.title_box.right) <= drawn + 12
+
+
+def test_a_tone_control_by_itself_runs_from_its_input_to_its_output():
+    lines = [
+        'circuit "Tone control, no tube and no supply"',
+        "J1 jack input : tip=A, sleeve=G",
+        "R1 resistor 100k : A -- B",
+        "C1 capacitor 220p 500 V : A -- D",
+        "C2 capacitor .022 uF 400 V : B -- G",
+        "R3 pot 1M audio : ccw=B, wiper=E, cw=D",
+        "J2 jack output : tip=E, sleeve=G",
+    ]
+    sheet = schematic(circuit_of("\n".join(lines) + "\n"))[""]
+    x = {placed.part: placed.x for placed in sheet.placed}
+    assert x["J1"] == min(x.values())
+    assert x["J2"] == max(x.values())
+    assert {sign.kind for sign in sheet.signs} == {"common"}
+
+
+def test_the_heaters_of_a_supply_with_a_socket_are_no_b_plus():
+    lines = [
+        'circuit "Bench supply"',
+        "mains 230 V 50 Hz",
+        "P1 plug three-pin : line=L, neutral=N, earth=PE",
+        "T1 transformer 60 VA : primary 230 V = L -- N, secondary 250 V = HA -- COM,",
+        "   heater 6.3 V = HT1 -- HT2",
+        "D1 diode 1000 V 1 A : anode=HA, cathode=B0",
+        "C1 electrolytic 47 uF 450 V : B0 -- COM",
+        "R2 resistor 100 ohm 1/2 W : HT1 -- COM",
+        "X1 connector socket : 1=B0, 2=COM, 3=HT1, 4=HT2",
+        "CH1 chassis : PE",
+    ]
+    sheet = schematic(circuit_of("\n".join(lines) + "\n"))[""]
+    roles = {run.net: run.role for run in sheet.runs}
+    assert roles["B0"] == "b-plus"
+    assert roles["HT1"] == roles["HT2"] == "heater"

@@ -74,8 +74,16 @@ def _of_units(anatomy: Anatomy) -> Iterator[tuple[str, Role]]:
             role = _ELECTRODES.get(name)
             if role is not None and (unit.amplifies or role == "cathode"):
                 yield place, "b-plus" if unit.kind == "rectifier" else role
-    yield from ((place, "b-plus") for place in anatomy.rail)
-    yield from ((section.cathode, "b-plus") for section in anatomy.rectifiers if section.cathode)
+    cathodes = {section.cathode for section in anatomy.rectifiers if section.cathode}
+    heated = {
+        anatomy.wiring.point(node)
+        for part in anatomy.circuit.parts
+        if part.kind in ("transformer", "autotransformer")
+        for terminal, node in part.pins
+        if terminal.startswith("heater")
+    }
+    yield from ((place, "b-plus") for place in anatomy.rail if place not in heated - cathodes)
+    yield from ((place, "b-plus") for place in cathodes)
 
 
 def _of_pins(anatomy: Anatomy) -> Iterator[tuple[str, Role]]:

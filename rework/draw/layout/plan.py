@@ -31,7 +31,7 @@ def plan(nets: Netlist, style: Style, role_of: Mapping[str, Role]) -> Sketch:
     chassis = {key for key, piece in nets.pieces.items() if piece.kind in ("chassis", "earth")}
     signal = frozenset(key for key, group in groups.items() if group == SIGNAL) - chassis
     heating = frozenset(key for key, group in groups.items() if group == HEATERS) - chassis
-    has_signal = any(_amplifies(nets.pieces[key]) for key in signal)
+    has_signal = any(_amplifies(nets.pieces[key]) for key in signal) or _is_network(nets, signal)
     rest = frozenset(nets.pieces) - heating - chassis
     if has_signal:
         signal_band(sketch, signal).run()
@@ -204,6 +204,12 @@ def _amplifies(piece: Piece) -> bool:
     if piece.bulb_unit is not None:
         return "grid" in piece.bulb_unit.pins
     return piece.kind == "transistor"
+
+
+def _is_network(nets: Netlist, signal: frozenset[str]) -> bool:
+    """True for a signal without a tube and without a supply, as of a tone control by itself."""
+    fed = any(net.role in ("b-plus", "line") for net in nets.nets.values())
+    return not fed and any(nets.pieces[key].kind in SOURCES for key in signal)
 
 
 def _signs(sketch: Sketch, chassis: set[str]) -> None:
