@@ -11,8 +11,10 @@ from rework.circuit.parts import Part, switch_style
 from rework.draw.lettering import width
 from rework.draw.symbols.passive import arrow
 from rework.draw.symbols.pen import (
+    AHEAD,
     Box,
     Lead,
+    Side,
     Stroke,
     Style,
     Symbol,
@@ -299,25 +301,29 @@ def flag(word: str) -> Symbol:
     )
 
 
-def box(part: Part, names: Sequence[str], title: str = "", width: int = 0) -> Symbol:
-    """A labelled box with its terminals at the left and right by name: no symbol of its own."""
+def box(names: Sequence[str]) -> Symbol:
+    """A labelled box with its terminals by name, those that lead out at the right: no symbol of its
+    own.
+    """
+    out = [name for name in names if "out" in re.split(r"[.-]", name)]
     half = (len(names) + 1) // 2
+    rows = (
+        ([name for name in names if name not in out], out) if out else (names[:half], names[half:])
+    )
     longest = max((len(name) for name in names), default=1)
-    wide = width or max(4, 2 * round(longest * 0.55) + 2, round(len(title) * 0.6) + 1)
-    wide += wide % 2
-    edge = wide // 2
+    edge = max(2, round(longest * 0.55) + 1)
     leads, strokes, words = [], [], []
-    high = max(3 * half - 1, 2)
-    for number, name in enumerate(names):
-        left = number < half
-        y = 3 * (number if left else number - half)
-        x = -edge - 1 if left else edge + 1
-        leads.append(Lead((name,), x, y, "left" if left else "right"))
-        strokes.append(line((x, y), (-edge if left else edge, y)))
-        reach = 0.25 * len(name) + 0.2
-        words.append(Word(name, (-edge + reach) if left else (edge - reach), y, 0.85))
+    high = max(3 * max(map(len, rows)) - 1, 2)
+    sides: tuple[Side, ...] = ("left", "right")
+    for side, listed in zip(sides, rows, strict=True):
+        toward = AHEAD[side][0]
+        for number, name in enumerate(listed):
+            y = 3 * number
+            leads.append(Lead((name,), toward * (edge + 1), y, side))
+            strokes.append(line((toward * (edge + 1), y), (toward * edge, y)))
+            reach = width(name, 0.85) / 2 + 0.3
+            words.append(Word(name, toward * (edge - reach), y, 0.85))
     strokes.append(rectangle(-edge, -1, edge, high - 1))
-    del part, title
     return Symbol(
         tuple(leads), tuple(strokes), Box(-edge, -1, edge, high - 1), tuple(words), stands=True
     )

@@ -75,7 +75,7 @@ def symbol_of(part: Part, style: Style) -> Symbol:
         try:
             symbol = make(part, style)
         except (IndexError, KeyError, ValueError):
-            return ends.box(part, terminals)
+            return ends.box(terminals)
         if all(symbol.lead(terminal) for terminal in terminals):
             return symbol
-    return ends.box(part, terminals)
+    return ends.box(terminals)
