@@ -16,6 +16,7 @@ from rework.draw.layout.sketch import Spot
 from rework.draw.layout.wording import NO_LABEL
 from rework.draw.lettered import (
     Taken,
+    lettered,
     linkage_boxes,
     note_on,
     obstacles,
@@ -50,7 +51,7 @@ def finished(
     runs = [run for task in draft.tasks for run in runs_of(draft, task)]
     dots = [dot for task in draft.tasks for dot in dots_of(draft, task)]
     placed = [_placed(draft, spot, overlay) for spot in draft.spots.values()] + _flags(draft)
-    signs = _signs(draft)
+    signs = lettered(_signs(draft), Taken(obstacles(placed, runs, ())))
     taken = Taken([*obstacles(placed, runs, signs), *linkage_boxes(draft.linkages)])
     gone = {spot.piece.key: spot.piece for spot in draft.ghosts}
     ghosts = in_place((_placed(draft, spot, overlay) for spot in draft.ghosts), taken)

@@ -344,17 +344,19 @@ def _sign(sign: Sign, inks: Inks) -> str:
     if sign.kind == "flag":
         return ""
     facts = as_attributes({"node": sign.net})
-    return f"<g{facts}>{sign_strokes(sign.kind, sign.word, *sign.at, inks)}</g>"
+    return f"<g{facts}>{sign_strokes(sign, *sign.at, inks)}</g>"
 
 
-def sign_strokes(kind: str, word: str, left: float, top: float, inks: Inks) -> str:
+def sign_strokes(sign: Sign, left: float, top: float, inks: Inks) -> str:
     """Return a sign under a short lead from (left, top), with its letter."""
     palette = inks.palette
-    strokes = shifted((line((0, 0), (0, 1)), *_SIGNS[kind]), left, top)
+    strokes = shifted((line((0, 0), (0, 1)), *_SIGNS[sign.kind]), left, top)
     drawn = "".join(path(stroke, palette.ink, palette.paper) for stroke in strokes)
-    x, y = letter_at(kind)
+    x, y = letter_at(sign)
     x, y = x + left, y + top
-    return drawn + (text(word, x, y, LETTER, palette.ink, "middle", bold=True) if word else "")
+    if not sign.word:
+        return drawn
+    return drawn + text(sign.word, x, y, LETTER, palette.ink, "middle", bold=True)
 
 
 def block(words: Block, inks: Inks) -> list[str]:
@@ -368,7 +370,7 @@ def block(words: Block, inks: Inks) -> list[str]:
     out.append(text(words.condition, box.left + 1, box.top + 3.8, NOTE, palette.ink))
     x, y = words.signs_box.left, words.signs_box.top
     for kind, word, meaning in words.signs:
-        out.append(sign_strokes(kind, word, x + 1.7, y - 0.2, inks))
+        out.append(sign_strokes(Sign(kind, (0, 0), "", word), x + 1.7, y - 0.2, inks))
         out.append(text(meaning, x + 4.2, y + 1.7, NOTE, palette.ink))
         y += SIGN_ROW
     x, y = words.notes_box.left, words.notes_box.top

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from itertools import pairwise
 
 from rework.draw.layout.netlist import Netlist, Piece
@@ -133,14 +134,31 @@ def sign_ink(sign: Sign) -> list[Box]:
 
 def letter_box(sign: Sign) -> Box:
     """Return what the letter of a sign covers: inside of a common, beside a chassis or an earth."""
-    x, y = letter_at(sign.kind)
+    x, y = letter_at(sign)
     half = width(sign.word, LETTER, bold=True) / 2
     return Box(x - half, y - CAPITALS * LETTER, x + half, y).moved(*sign.at)
 
 
-def letter_at(kind: str) -> tuple[float, float]:
+def letter_at(sign: Sign) -> tuple[float, float]:
     """Return the middle of the base line of the letter of a sign, off its point."""
-    return (0.0, 1.72) if kind == "common" else (1.7, 1.9)
+    if sign.kind == "common":
+        return 0.0, 1.72
+    return (1.7 if sign.beside == "right" else -2.0), 1.9
+
+
+def lettered(signs: list[Sign], taken: Taken) -> list[Sign]:
+    """Return the signs, the letter of each chassis and earth at the left where the right is taken
+    and the left is not.
+    """
+    placed = []
+    for sign in signs:
+        other = replace(sign, beside="left")
+        moves = sign.kind in ("chassis", "earth") and sign.word
+        if moves and taken.first_hit(letter_box(sign)) and not taken.first_hit(letter_box(other)):
+            placed.append(other)
+        else:
+            placed.append(sign)
+    return placed
 
 
 def obstacles(placed: Iterable[Placed], runs: Iterable[Run], signs: Iterable[Sign]) -> list[Box]:
@@ -182,8 +200,6 @@ def relabelled(
     """Return the symbols with every label at the first place where it covers nothing; where there
     is none, at the one where it covers least.
     """
-    from dataclasses import replace
-
     placeds = []
     for symbol in placed:
         if symbol.key not in pieces:

@@ -45,14 +45,15 @@ class Dot:
 class Sign:
     """A sign at the end of a wire: common, chassis, earth, or a flag with a word.
 
-    ``word`` tells one common from another.
+    ``word`` tells one common from another; ``beside`` is the side of a chassis or an earth on which
+    it is written.
     """
 
     kind: SignKind
     at: At
     net: str
     word: str = ""
-    side: Side = "down"
+    beside: Side = "right"
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,6 +13,7 @@ from rework.draw.lettered import Taken, linkage_boxes, obstacles
 from rework.draw.lettering import width
 from rework.draw.overlay import Overlay
 from rework.draw.schematic import NOTE, NOTE_ROW, SIGN_ROW, TITLE, Block, Schematic
+from rework.draw.sheeting import PAGE
 from rework.draw.symbols import can
 from rework.draw.symbols.pen import Box, around
 
@@ -82,19 +83,22 @@ def _of_chassis(net: str) -> str:
 
 
 def _place(box: Box, taken: Taken, wide: float, high: float) -> Box:
-    """Return a free place on a sheet, else under it or beside it, where the sheet then is larger
-    on paper.
-    """
+    """Return a free place on a sheet, else under it or beside it, where it grows least."""
     if (free := _corner(box, taken, wide, high)) is not None:
         return free
     under = Box(box.left + 0.5, box.bottom, box.left + 0.5 + wide, box.bottom + high)
     beside = Box(box.right + 1, box.bottom - high, box.right + 1 + wide, box.bottom)
-    return min((under, beside), key=lambda place: _scale(around([box, place])))
+    return min((under, beside), key=lambda place: _cost(around([box, place])))
 
 
-def _scale(box: Box) -> float:
-    """Return how much smaller a sheet is drawn so that it fits on paper that lies."""
-    return max(_TALL * (box.right - box.left), box.bottom - box.top)
+def _cost(box: Box) -> tuple[float, ...]:
+    """Return what distinguishes the better of two sheets, the less the better: one that fits on a
+    page first, then the smaller one.
+    """
+    wide, high = box.right - box.left, box.bottom - box.top
+    if PAGE.holds(box):
+        return (0.0, wide * high)
+    return (max(wide / PAGE.across, high / PAGE.down), wide * high)
 
 
 def _title_place(box: Box, taken: Taken, wide: float, high: float) -> Box:
@@ -109,7 +113,7 @@ def _title_place(box: Box, taken: Taken, wide: float, high: float) -> Box:
         return under
     free = _corner(box, taken, wide, high, right=True)
     beside = Box(box.right + 1, box.bottom - high, box.right + 1 + wide, box.bottom)
-    return free or min((under, beside), key=lambda place: _scale(around([box, place])))
+    return free or min((under, beside), key=lambda place: _cost(around([box, place])))
 
 
 def _corner(box: Box, taken: Taken, wide: float, high: float, *, right: bool = False) -> Box | None:
