@@ -1,1 +1,1 @@
-"""Where everything stands: idioms give columns and rows, linear programming gives the x."""
+"""Where everything is placed: idioms give columns and rows, linear programming gives the x."""

@@ -18,15 +18,15 @@ _BLOCKS_DIRECT = ("capacitor", "electrolytic")
 
 @dataclass(slots=True)
 class Branches:
-    """Hangs pieces on nets, in a sketch that is being walked; ``lowest`` has the row in which a net
-    that more than one source comes to meets the last of them.
+    """Places branches below and above nets, in a sketch that is being walked; ``lowest`` has the row
+    in which a net that more than one source comes to meets the last of them.
     """
 
     flow: Flow
     lowest: dict[str, int] = field(default_factory=dict)
 
     def shunts(self, net: str, row: int, band: str) -> None:
-        """Hang what goes from the net to a sign."""
+        """Place what goes from the net to a sign, below the net."""
         flow = self.flow
         for piece in flow.here(net):
             if flow.lies(piece) and flow.shown(flow.far(piece, net)) == "sign":
@@ -35,7 +35,7 @@ class Branches:
                 flow.sketch.put(piece, hanging(piece, net), band, y, flow.sketch.column())
 
     def ups(self, net: str, band: str) -> None:
-        """Hang what comes from a rail above the net."""
+        """Place what comes from a rail, above the net."""
         flow = self.flow
         for piece in flow.here(net):
             far = flow.far(piece, net)
@@ -43,7 +43,7 @@ class Branches:
                 flow.sketch.put(piece, hanging(piece, far), band, LOAD, flow.sketch.column())
 
     def hangers(self, net: str, row: int, band: str) -> None:
-        """Hang branches that lead nowhere but to a sign."""
+        """Place branches that lead nowhere but to a sign, below the net."""
         flow = self.flow
         for piece in flow.here(net):
             if flow.leads_nowhere(piece, net):
@@ -51,7 +51,7 @@ class Branches:
                 self.hang(piece, net, top, band, flow.sketch.column())
 
     def hang(self, piece: Piece, net: str, top: int, band: str, column: int) -> None:
-        """Hang a branch from a height: each piece below the one before, side branches beside it."""
+        """Place a branch from a height down: each piece below the last, side branches beside it."""
         flow = self.flow
         if piece.kind == "pot":
             self._hang_pot(piece, net, top, band, column)
@@ -81,7 +81,7 @@ class Branches:
                         self.hang(branch, node, top + 7, band, flow.sketch.column())
 
     def screen(self, net: str, band: str) -> None:
-        """Hang the bypass of a screen, then its dropper, left of the tube."""
+        """Place the bypass of a screen, then its dropper, left of the tube."""
         flow = self.flow
         for piece in flow.here(net):
             if flow.lies(piece) and flow.shown(flow.far(piece, net)) == "sign":
@@ -104,7 +104,7 @@ class Branches:
             flow.sketch.put(piece, hanging(piece, flow.far(piece, net)), band, LOAD, column)
 
     def cathode(self, net: str, band: str, column: int) -> list[str]:
-        """Hang what carries the cathode's current under the cathode, the rest at its right; return
+        """Place what carries the cathode's current under the cathode, the rest at its right; return
         the nets between the parts under the cathode.
         """
         flow = self.flow

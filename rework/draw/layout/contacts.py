@@ -116,7 +116,7 @@ class Contacts:
                     self.sketch.put(other, Pose(mirrored=True), BAND, spot.y + lead.y, at)
 
     def _across(self, connector: Piece, column: int) -> None:
-        """Hang what lies across two contacts, such as a bleeder, from the row of the upper one,
+        """Place what lies across two contacts, such as a bleeder, below the row of the upper one,
         before the wires of both.
         """
         rows = self._behind(connector)

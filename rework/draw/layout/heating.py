@@ -95,7 +95,7 @@ class HeaterBand:
         return 0 if not side or len(ends) < 2 else _LINE if side > 0 else -_LINE
 
     def _ladder(self) -> None:
-        """Hang what lies between the same two rails of heaters between their lines, so that each
+        """Place what lies between the same two rails of heaters between their lines, so that each
         lead runs straight into one; a heater in halves points its tap to the upper line.
         """
         rungs: dict[frozenset[str], list[Piece]] = {}
@@ -237,7 +237,7 @@ class HeaterBand:
         self._beside(heater)
 
     def _beside(self, heater: Piece) -> None:
-        """Hang the wires that feed a heater at its leads: up at the left and at a tap, down at the
+        """Place the wires that feed a heater at its leads: up at the left and at a tap, down at the
         right; under it what ties two of its own pins.
         """
         spot = self.sketch.variants.get(heater.key) or self.sketch.spots[heater.key]

@@ -25,7 +25,7 @@ _FED = (bulb.HEATER_UNIT, "lamp")
 
 
 def plan(nets: Netlist, style: Style, role_of: Mapping[str, Role]) -> Sketch:
-    """Return where every piece stands, by band, row and column."""
+    """Return where every piece is placed, by band, row and column."""
     sketch = Sketch(nets, style)
     groups = _groups(nets, role_of)
     chassis = {key for key, piece in nets.pieces.items() if piece.kind in ("chassis", "earth")}

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 
 from rework.anatomy.rectifiers import rectifies
 from rework.draw.layout.contacts import BAND, Contacts
+from rework.draw.layout.doubler import divided
 from rework.draw.layout.netlist import FLAG, Piece
 from rework.draw.layout.pose import Pose, hanging, lying, posed
 from rework.draw.layout.sketch import Sketch, Spot
@@ -34,7 +35,6 @@ _STARTS = ("plug", "outlet", "battery", "inlet filter")
 _IN_ROW = (FLAG, "shielded cable")
 #: What opens a lead of the line, and lies in it.
 _NEVER_HANG = ("switch", "fuse", "breaker")
-_CAPACITORS = ("capacitor", "electrolytic")
 #: Units between two capacitors in series that hang under one another.
 _SERIES_APART = 7
 #: What is kept for the right edge.
@@ -230,7 +230,7 @@ class PowerBand:
                 self._rectifier_heaters(node, row)
 
     def _rectifier_heaters(self, net: str, row: int) -> None:
-        """Stand a rectifier's heater right beside the winding that feeds it alone."""
+        """Place a rectifier's heater right beside the winding that feeds it alone."""
         for heater in self._here(net):
             if heater.kind == bulb.HEATER_UNIT:
                 up = self.below[net] == row
@@ -320,45 +320,19 @@ class PowerBand:
         )
 
     def _divided(self, net: str, row: int) -> None:
-        """Hang capacitors in series between B+ and a sign under one another, as of a doubler, and
+        """Place capacitors in series between B+ and a sign under one another, as of a doubler, and
         beside each what lies across it.
         """
-        for piece in self._here(net):
-            middle = self._far(piece, net)
-            if not self._is_upper(piece, net, middle):
-                continue
+        for middle, halves in divided(self.sketch, self.pieces, net):
             top_row = max(row + 3, self.lead_rows.get(middle, row) - 3)
-            rungs = [
-                [p for p in self._here(middle) if p.is_two_ended and set(p.nodes) == ends]
-                for ends in ({net, middle}, {middle, self._under(middle)})
-            ]
             self.done.add(middle)
-            for number in range(max(map(len, rungs))):
+            for number in range(max(map(len, halves))):
                 column = self._column()
-                for step, across in enumerate(rungs):
+                for step, across in enumerate(halves):
                     top = (net, middle)[step]
                     for hung in across[number : number + 1]:
                         y = top_row + step * _SERIES_APART
                         self.sketch.put(hung, hanging(hung, top), BAND, y, column)
-
-    def _is_upper(self, piece: Piece, net: str, middle: str) -> bool:
-        """True for the upper of two capacitors in series between B+ and a sign."""
-        nets = self.sketch.nets
-        return (
-            piece.kind in _CAPACITORS
-            and piece.key not in self.sketch.spots
-            and nets.net_role(net) == "b-plus"
-            and nets.shown(middle) == "wire"
-            and bool(self._under(middle))
-        )
-
-    def _under(self, middle: str) -> str:
-        """Return the net shown by a sign that a capacitor goes to from a net, or ""."""
-        nets = self.sketch.nets
-        ways = (
-            self._far(piece, middle) for piece in self._here(middle) if piece.kind in _CAPACITORS
-        )
-        return next((far for far in ways if nets.shown(far) == "sign"), "")
 
     def _hangs(self, piece: Piece, net: str) -> bool:
         far = self._far(piece, net)

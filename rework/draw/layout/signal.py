@@ -97,7 +97,7 @@ class SignalBand:
                 self.walk(node, below, lane)
 
     def _under_pot(self, net: str, spot: Spot) -> None:
-        """Hang what lies between the lower end of a pot and a sign under the pot."""
+        """Place what lies between the lower end of a pot and a sign under the pot."""
         hangers = [p for p in self.flow.here(net) if self.flow.leads_nowhere(p, net)]
         if hangers:
             self.flow.done.add(net)
@@ -249,7 +249,7 @@ class SignalBand:
                 self._bridge(piece)
 
     def _bridge(self, piece: Piece) -> None:
-        """Lay a bridge in the row of feedback; hang it like a grid leak if its ends are near."""
+        """Lay a bridge in the row of feedback; place it as a grid leak if its ends are near."""
         spots = self.sketch.spots
         places = {}
         for node in piece.nodes:
@@ -311,7 +311,7 @@ class SignalBand:
                 self._beside(piece, *near[0])
 
     def _beside(self, piece: Piece, net: str, spot: Spot) -> None:
-        """Hang or lay a piece right beside another one on its net."""
+        """Place a piece, upright or level, right beside another one on its net."""
         column = self.sketch.column(after=spot.column)
         far = self.flow.far(piece, net)
         shown = self.flow.shown(far)

@@ -113,7 +113,7 @@ class Sources:
         return row - 3 if self.flow.meets_pot(net) else row
 
     def _beside_source(self, source: Piece, hot: str, band: str) -> int:
-        """Hang what goes from any lead of a source to a sign right beside it; return its row, or
+        """Place what goes from any lead of a source to a sign right beside it; return its row, or
         that of the source where nothing does.
         """
         foot = self.sketch.spots[source.key].y
