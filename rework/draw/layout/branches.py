@@ -18,8 +18,8 @@ _BLOCKS_DIRECT = ("capacitor", "electrolytic")
 
 @dataclass(slots=True)
 class Branches:
-    """Places branches below and above nets, in a sketch that is being walked; ``lowest`` has the row
-    in which a net that more than one source comes to meets the last of them.
+    """Places branches below and above nets, in a sketch that is being walked; ``lowest`` has the
+    row in which a net that more than one source comes to meets the last of them.
     """
 
     flow: Flow
