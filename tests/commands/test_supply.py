@@ -9,7 +9,9 @@ from pathlib import Path
 
 import pytest
 
+from rework.circuit.place import Problem
 from rework.cli import main
+from rework.solve.network import CannotSolve
 from rework.supply.design import Design, design
 
 CIRCUITS = Path(__file__).parents[2] / "circuits"
@@ -215,3 +217,21 @@ def test_the_demo_comes_with_the_stock_list(tmp_path, monkeypatch, capsys):
     monkeypatch.chdir(tmp_path)
     assert main(["demo", "rink", "--to", "here"]) == 0
     assert (tmp_path / "here" / "shelf.csv").read_bytes() == (CIRCUITS / "shelf.csv").read_bytes()
+
+
+def test_where_a_set_has_no_numbers_the_filter_capacitors_it_lacks_are_named_first(
+    bench, capsys, monkeypatch
+):
+    job = bench / "skihut.job"
+    kept = [line for line in job.read_text().splitlines() if "renew-filter-capacitor" not in line]
+    job.write_text("\n".join(kept) + "\n")
+
+    def unsolved(*_: object) -> None:
+        raise CannotSolve(Problem("the steady state does not settle"))
+
+    monkeypatch.setattr("rework.supply.needs.needs", unsolved)
+    assert main(["supply", "skihut.job"]) == 2
+    said = " ".join(capsys.readouterr().err.split())
+    missing, settles = said.index("filter capacitor missing"), said.index("does not settle")
+    assert missing < settles
+    assert "fit one: apply renew-filter-capacitor : node=" in said
