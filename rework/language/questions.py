@@ -44,7 +44,10 @@ _TAPERS = {"a": "audio or linear", "b": "linear or audio", "c": "reverse-audio"}
 
 def question(kind: Kind, text: str) -> Question | None:
     """Return what to ask about a word that is not one of a kind; None where it is only strange."""
-    return next((asked for ask in _ASKED if (asked := ask(kind, text)) is not None), None)
+    asks = _OF_KIND.get(kind.name)
+    if asks is None:
+        asks = _OF_KIND[kind.name] = tuple(ask for of, ask in _ASKED if of(kind))
+    return next((asked for ask in asks if (asked := ask(kind, text)) is not None), None)
 
 
 def coded(text: str) -> str:
@@ -58,8 +61,8 @@ def coded(text: str) -> str:
     return write_value(Value("capacitance", farads)) + _TOLERANCES[code[3].upper()]
 
 
-def _taper(kind: Kind, text: str) -> Question | None:
-    if kind.law is not Law.TRACK or text.lower() not in _TAPERS:
+def _taper(_kind: Kind, text: str) -> Question | None:
+    if text.lower() not in _TAPERS:
         return None
     return Question(
         f"the letter {text} on a pot is one taper on American and Japanese parts and another on"
@@ -69,8 +72,8 @@ def _taper(kind: Kind, text: str) -> Question | None:
     )
 
 
-def _tapped(kind: Kind, text: str) -> Question | None:
-    if kind.law is not Law.TRACK or text.lower() not in ("tapped", "tap"):
+def _tapped(_kind: Kind, text: str) -> Question | None:
+    if text.lower() not in ("tapped", "tap"):
         return None
     return Question(
         "a pot has no tap here",
@@ -81,9 +84,9 @@ def _tapped(kind: Kind, text: str) -> Question | None:
     )
 
 
-def _old_ohms(kind: Kind, text: str) -> Question | None:
+def _old_ohms(_kind: Kind, text: str) -> Question | None:
     ohms = _OHMS.fullmatch(text)
-    if ohms is None or kind.law is not Law.RESISTANCE:
+    if ohms is None:
         return None
     meant = f"{ohms[1]}.{ohms[2]}" if ohms[2] else ohms[1]
     return Question(
@@ -93,8 +96,8 @@ def _old_ohms(kind: Kind, text: str) -> Question | None:
     )
 
 
-def _code(kind: Kind, text: str) -> Question | None:
-    if kind.law is not Law.CAPACITANCE or not text[-1:].isalpha() or not coded(text):
+def _code(_kind: Kind, text: str) -> Question | None:
+    if not text[-1:].isalpha() or not coded(text):
         return None
     return Question(
         f"{text} on a capacitor looks like a code of three digits",
@@ -103,8 +106,8 @@ def _code(kind: Kind, text: str) -> Question | None:
     )
 
 
-def _volts_too(kind: Kind, text: str) -> Question | None:
-    if kind.law is not Law.CAPACITANCE or not (meant := capacitance_and_volts(text)):
+def _volts_too(_kind: Kind, text: str) -> Question | None:
+    if "/" not in text or not (meant := capacitance_and_volts(text)):
         return None
     return Question(
         "a capacitance and volts have a slash between them",
@@ -113,9 +116,7 @@ def _volts_too(kind: Kind, text: str) -> Question | None:
     )
 
 
-def _loads(kind: Kind, text: str) -> Question | None:
-    if kind.name != "output transformer":
-        return None
+def _loads(_kind: Kind, text: str) -> Question | None:
     expected = "the loads at the plates and at the speaker, as in output transformer 5k : 4"
     if (both := _SLASHED.fullmatch(text)) is not None:
         return Question(
@@ -141,9 +142,9 @@ def _loads(kind: Kind, text: str) -> Question | None:
     )
 
 
-def _halves(kind: Kind, text: str) -> Question | None:
+def _halves(_kind: Kind, text: str) -> Question | None:
     half = _TWICE.fullmatch(text)
-    if half is None or kind.name != "winding":
+    if half is None:
         return None
     return Question(
         f"{text} is not how two halves of a winding are written",
@@ -165,8 +166,8 @@ def _metal(kind: Kind, text: str) -> Question | None:
     )
 
 
-def _position(kind: Kind, text: str) -> Question | None:
-    if not kind.is_switch or text.lower() not in ("position", "pos"):
+def _position(_kind: Kind, text: str) -> Question | None:
+    if text.lower() not in ("position", "pos"):
         return None
     return Question(
         "the position of a switch is named by its throw",
@@ -178,7 +179,7 @@ def _position(kind: Kind, text: str) -> Question | None:
 
 def _one_contact(kind: Kind, text: str) -> Question | None:
     style = re.fullmatch(r"(SPST|DPST)-?(NO|NC)", text.upper())
-    if style is None or not kind.is_switch:
+    if style is None:
         return None
     rest = "OFF" if style[2] == "NO" else "ON"
     return Question(
@@ -188,18 +189,21 @@ def _one_contact(kind: Kind, text: str) -> Question | None:
     )
 
 
-_ASKED: tuple[Callable[[Kind, str], Question | None], ...] = (
-    _taper,
-    _tapped,
-    _old_ohms,
-    _code,
-    _volts_too,
-    _loads,
-    _halves,
-    _metal,
-    _position,
-    _one_contact,
+#: What asks about a word, and of which kinds it may be.
+_ASKED: tuple[tuple[Callable[[Kind], bool], Callable[[Kind, str], Question | None]], ...] = (
+    (lambda kind: kind.law is Law.TRACK, _taper),
+    (lambda kind: kind.law is Law.TRACK, _tapped),
+    (lambda kind: kind.law is Law.RESISTANCE, _old_ohms),
+    (lambda kind: kind.law is Law.CAPACITANCE, _code),
+    (lambda kind: kind.law is Law.CAPACITANCE, _volts_too),
+    (lambda kind: kind.name == "output transformer", _loads),
+    (lambda kind: kind.name == "winding", _halves),
+    (lambda kind: bool({"frame", "can"} & {*kind.optional}), _metal),
+    (lambda kind: kind.is_switch, _position),
+    (lambda kind: kind.is_switch, _one_contact),
 )
+#: Those of each kind, by its name, kept as kinds are met.
+_OF_KIND: dict[str, tuple[Callable[[Kind, str], Question | None], ...]] = {}
 
 
 def is_value(text: str) -> bool:
