@@ -123,6 +123,15 @@ class _Cuts:
         """Return the edits of every element of the smallest harmless cut that clears all nodes."""
         kept: frozenset[Element] = frozenset()
         keys: list[Key] = [("hazard", node) for node in nodes]
+        for part, end in self._misplaced_cores():
+            edits: tuple[Action, ...] = (LiftPin(part.name, end),)
+            trial = self.trials.trial(edits)
+            if trial is not None and trial.clears_but_for(keys, [part.name]):
+                return (edits,)
+            for node in self._chassis():
+                edits = reconnected(part, {end: node})
+                if node != part.at(end) and self.trials.clears(edits, keys):
+                    return (edits,)
         for _ in range(_MOST_CUTS):
             cut = smallest_cut(self.survey, kept, most=MOST_PARTS)
             if cut is None or not cut.elements:
@@ -137,6 +146,30 @@ class _Cuts:
             ]
             kept |= frozenset(harmful or cut.elements)
         return None
+
+    def _chassis(self) -> list[str]:
+        """Return the nodes of the chassis that a core in the wrong place may belong to."""
+        return [node for part in self.survey.of_kind("chassis") for _, node in part.pins]
+
+    def _misplaced_cores(self) -> Iterator[tuple[Part, str]]:
+        """Yield the wrong end of a core that joins the line to anything else, of a
+        cable with several cores: the end on the line, or where a primary misses its line the other.
+        """
+        is_fed = all(fact[0] != Aspect.PRIMARY for fact in self.trials.function.fails)
+        for part in self.survey.of_kind("shielded cable"):
+            runs = [run for run in strands(part) if run != ("shield",)]
+            for run in runs if len(runs) > 1 else ():
+                on_line = [end for end in run if self._is_line(part.at(end))]
+                if len(on_line) == 1:
+                    yield from ((part, end) for end in run if (end in on_line) == is_fed)
+
+    def _is_line(self, node: str) -> bool:
+        """Return whether a plug, a fuse, a switch or a primary is on a node by its line pins."""
+        return any(
+            (part.kind in ("plug", "fuse", "breaker", "switch") and terminal != "earth")
+            or (part.kind == "transformer" and terminal.startswith("primary"))
+            for part, terminal in self.survey.circuit.at.get(node, ())
+        )
 
     def _does(self, edits: tuple[Action, ...], keys: list[Key]) -> bool:
         """Return whether edits clear findings without harm, or only take off the one pin or wire

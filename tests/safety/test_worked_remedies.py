@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import random
+from dataclasses import replace
+from pathlib import Path
 
 import networkx as nx
 import pytest
 from hot_sets import checked, clean, read
+from mistakes import broken_promise
 
 from rework.circuit.edits import SetValue
+from rework.rules.job_file import run_job_file
 from rework.safety.check import check
 from rework.safety.discharge import _resistance
 
@@ -81,3 +85,41 @@ def test_the_series_resistor_of_a_string_takes_what_the_tubes_leave():
 
 def test_no_resistor_is_proposed_where_another_part_drops_volts_too():
     assert string_remedies("300", "LP1 lamp 6.3 V 150 mA : HC -- H2", end="HC") == []
+
+
+ROOT = Path(__file__).parents[2]
+
+
+@pytest.fixture(scope="module")
+def rink():
+    return run_job_file(str(ROOT / "circuits/rink/rink.job")).after
+
+
+@pytest.mark.parametrize(
+    ("end", "node", "words"),
+    [
+        ("core1.1", "CHASSIS", "Disconnect WS1 core1.1 from CHASSIS. After that"),
+        ("core2.2", "COMMON", "Disconnect WS1 core2.2 from COMMON. After that"),
+        (
+            "core3.1",
+            "SUPPLY/N1",
+            "Disconnect the core3.1 pin of WS1 from SUPPLY/N1 and connect it to SUPPLY/CHASSIS.",
+        ),
+        (
+            "core3.2",
+            "S1-1",
+            "Disconnect the core3.2 pin of WS1 from S1-1 and connect it to CHASSIS.",
+        ),
+    ],
+)
+def test_of_the_switch_cable_the_end_in_the_wrong_place_is_taken_off(rink, end, node, words):
+    """Cores 1 and 2 lead to the switch, core 3 bonds the chassis: each end on a wrong node."""
+    cable = rink.by_name["WS1"]
+    pins = tuple((pin, node if pin == end else at) for pin, at in cable.pins)
+    parts = (replace(cable, pins=pins) if part is cable else part for part in rink.parts)
+    wrong = rink.with_parts(tuple(parts))
+    report = check(wrong)
+    assert report.hazards
+    told = {hazard.remedies[0].words for hazard in report.hazards if hazard.remedies}
+    assert any(each.startswith(words) for each in told)
+    assert broken_promise(wrong, report) == ""
