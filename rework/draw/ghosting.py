@@ -62,9 +62,10 @@ def named(ghosts: Iterable[Placed], pieces: dict[str, Piece], taken: Taken) -> l
 def _lines(ghost: Placed) -> tuple[TextLine, ...]:
     """Return the words of a part that came out, the first with what became of it."""
     lines = ghost.label.lines
-    if not lines or _OUT in lines[0].text.split():
-        return lines
-    return (replace(lines[0], text=f"{lines[0].text} {_OUT}"), *lines[1:])
+    if not lines:
+        return ()
+    words = [word for word in lines[0].text.split() if word not in ("HAZARD", _OUT)]
+    return (replace(lines[0], text=" ".join((*words, _OUT))), *lines[1:])
 
 
 def _label(ghost: Placed, wanted: list[Label], taken: Taken) -> Label | None:

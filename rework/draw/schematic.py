@@ -18,7 +18,7 @@ At = tuple[int, int]
 #: Size of the title and of the notes, and the steps between rows of signs and of notes, u.
 TITLE, NOTE, SIGN_ROW, NOTE_ROW = 1.7, 1.15, 2.9, 1.6
 #: From the middle of the mark at a moved pin to its corners, u.
-DIAMOND = 0.75
+DIAMOND = 0.55
 SignKind = Literal["common", "chassis", "earth", "flag"]
 
 

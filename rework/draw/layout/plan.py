@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 from rework.anatomy.rectifiers import is_rectifier_tube
 from rework.draw.colours import Role
@@ -59,6 +60,21 @@ def add_to(
     PowerBand(sketch, frozenset(nets.pieces) - heating - chassis, has_signal).run()
     HeaterBand(sketch, heating).run()
     _signs(sketch, {key for key in chassis if key not in sketch.spots})
+    _turn_flags(sketch)
+
+
+def _turn_flags(sketch: Sketch) -> None:
+    """Point flags to the right whose net has everything at their right in the second circuit."""
+    place = {column: number for number, column in enumerate(sketch.order)}
+    for key, flag in list(sketch.variants.items()):
+        if flag.piece.kind != FLAG:
+            continue
+        pins = sketch.net(flag.piece.nodes[0]).pins
+        others = (sketch.variants.get(k) or sketch.spots.get(k) for k, _ in pins if k != key)
+        columns = [place[spot.column] for spot in others if spot is not None]
+        if columns and min(columns) > place[flag.column]:
+            turned = replace(flag, pose=Pose(mirrored=True))
+            sketch.variants[key] = sketch.like(flag.piece, turned)
 
 
 def _in_place_of(sketch: Sketch, first: Mapping[str, Spot], nets: Netlist) -> None:
