@@ -115,6 +115,8 @@ def dressed(piece: Piece, symbol: Symbol, nets: Netlist) -> Symbol:
     """
     if piece.kind in ("transformer", "output transformer"):
         return _coloured(piece, symbol, nets)
+    if piece.kind in ("chassis", "earth") and _has_another_sign(piece, nets):
+        return replace(symbol, strokes=())
     section = can.section(nets.circuit, piece.part)
     plus = symbol.lead("plus")
     if section is not None and plus is not None:
@@ -128,6 +130,11 @@ def dressed(piece: Piece, symbol: Symbol, nets: Netlist) -> Symbol:
         stub = line((x, y), (x + px, y + py), weight="thin", dashed=True)
         return replace(symbol, strokes=(*symbol.strokes, stub))
     return symbol
+
+
+def _has_another_sign(piece: Piece, nets: Netlist) -> bool:
+    """True for a chassis whose node is told by the sign of the protective earth it is bonded to."""
+    return any(nets.nets[n].sign not in ("", piece.kind) for n in piece.nodes if n in nets.nets)
 
 
 def _is_ganged(piece: Piece, nets: Netlist) -> bool:
