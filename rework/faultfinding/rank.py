@@ -29,6 +29,8 @@ UNLISTED, FURTHER = 0.1, (3.0, 10.0, 30.0, 100.0)
 #: How often a reading is a slip, and of how many decades (natural logarithm) a slip may then be
 #: (our guess).
 SLIP, DECADES = 0.02, log(1e5)
+#: Readings from which one can be seen to be a slip: the others have to agree without it.
+AGREED = 4
 #: The most that speaks for it, as the logarithm of its odds: the list keeps a millionth.
 SUREST = log(1e6)
 #: Under this chance of a misfit as large as that of the best suspect, what is said of the list goes
@@ -100,10 +102,12 @@ def fit(against: Weighing, read: Floats, slip_density: Floats) -> LikelihoodFit:
     weighed = np.matmul(against.precision, residual[..., None])[..., 0]
     square = np.maximum(np.einsum("hj,hj->h", residual, weighed), 0.0)
     diagonal = np.einsum("hjj->hj", against.precision)
-    whole = k * log(1 - SLIP) + _student(square, size, k)
+    slip = SLIP if k >= AGREED else 0.0
+    whole = k * log(1 - slip) + _student(square, size, k)
     without = np.maximum(square[:, None] - weighed**2 / diagonal, 0.0)
     rest = _student(without, size[:, None] + np.log(diagonal), k - 1)
-    slipped = (k - 1) * log(1 - SLIP) + log(SLIP) + slip_density + rest
+    with np.errstate(divide="ignore"):
+        slipped = (k - 1) * log(1 - slip) + np.log(slip) + slip_density + rest
     total = logsumexp(np.column_stack([whole, slipped]), axis=1)
     odd = np.exp(slipped - total[:, None])
     left_out = odd.max(1) > 0.5
@@ -230,7 +234,9 @@ def ranking(
         unlisted += log(float(np.average(signs, weights=np.exp(weights))))
     if good is not None:
         score = np.where(good, -np.inf, score)
-    unlisted = min(unlisted, float(logsumexp(score)) + SUREST)
+    # Of a few readings nobody can say that they are no listed trouble's, if one has them.
+    most = SUREST if len(values) >= AGREED else log(UNLISTED / (1 - UNLISTED))
+    unlisted = min(unlisted, float(logsumexp(score)) + most)
     total = float(np.logaddexp(logsumexp(score), unlisted))
     best = int(score.argmax())
     misfit = float(result.misfit[best])

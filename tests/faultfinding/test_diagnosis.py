@@ -387,3 +387,19 @@ def test_what_was_noticed_is_not_explained_by_a_sound_set(one_tube, sign):
 def test_a_sign_that_a_sound_set_shows_leaves_it_sound(one_tube):
     lines = shown_under(one_tube, "sound ", *SOUND)
     assert diagnosed(on(one_tube, *lines, "noticed V1 lit")).ranking.groups[0].suspect == 0
+
+
+@pytest.mark.parametrize(
+    ("key", "line"),
+    [
+        ("capacitor-leaky C2", "reading V1.screen ___ ohm off"),
+        ("resistor-open R1", "reading B2 ___ V"),
+        ("capacitor-short C4", "reading V1.cathode ___ V"),
+    ],
+)
+def test_one_reading_that_a_trouble_explains_is_neither_a_slip_nor_off_the_list(
+    one_tube, key, line
+):
+    diagnosis = diagnosed(on(one_tube, *shown_under(one_tube, key, line)))
+    answer = told(diagnosis, bench_run())
+    assert (answer.verdict, answer.again) == ("explained", "")
