@@ -35,8 +35,9 @@ COST_OHMS, COST_AC, COST_LOW, COST_SIGNAL, COST_HIGH, LOW_VOLTS = 1.0, 2.0, 3.0,
 WORTH = 1.0
 #: What a reading has to be expected to tell in bits to be worth a probe (our guess).
 LEAST_BITS = 0.03
-#: Suspects that outcomes are said of, and the least chance of one.
-COUNTED, SAID = 40, 1e-3
+#: Suspects that outcomes are said of, of all and of those that do not read as the likeliest does;
+#: and the least chance of one.
+COUNTED, SAID = 40, 1e-4
 #: Expected values that are nearer than this many standard deviations are one outcome.
 APART = 3.0
 
@@ -221,7 +222,10 @@ def _cells(mean: Floats, deviation: Floats) -> tuple[Ints, int]:
 def _outcomes(forecast: _Forecast, column: int) -> tuple[ReadingOutcome, ...]:
     """Return the ranges in which a figure may come out, where the suspects part."""
     mean, deviation = forecast.mean[:, column], forecast.deviation[:, column]
-    likely = np.argsort(-forecast.chance, kind="stable")[:COUNTED]
+    order = np.argsort(-forecast.chance, kind="stable")
+    first = order[0]
+    far = np.abs(mean - mean[first]) > APART * np.maximum(deviation, deviation[first])
+    likely = np.union1d(order[:COUNTED], order[far[order]][:COUNTED])
     likely = likely[forecast.chance[likely] > SAID]
     runs: list[list[int]] = []
     for n in likely[np.argsort(mean[likely], kind="stable")].tolist():

@@ -25,8 +25,8 @@ from rework.rules.run import JobRun
 READINGS, BRANCHED = 10, 3
 #: So many readings come first with the plug out: nothing is known of the set yet.
 UNPLUGGED = 4
-#: Outcomes less likely than this have no branch.
-LEAST = 0.02
+#: Branches of a reading, the likeliest outcomes.
+BRANCHES = 3
 
 
 def bench_sheet(on: TroubleBoard, run: JobRun) -> Table:
@@ -89,9 +89,9 @@ def _branches(on: TroubleBoard, run: JobRun, following: NextReading) -> str:
     by_key = {s.trouble.key: s.trouble for s in on.expected.suspects}
     branches = []
     for outcome in following.outcomes:
-        if outcome.low <= sound <= outcome.high or outcome.chance < LEAST:
+        if outcome.low <= sound <= outcome.high:
             continue
         middle = float(np.mean((outcome.low, outcome.high)))
         names = [trouble_words(by_key[key], run, on.circuit) for key, _ in outcome.keys[:2]]
         branches.append(f"about {amount_words(figure, middle)}: {', or '.join(names)}")
-    return "; ".join(branches)
+    return "; ".join(branches[:BRANCHES])

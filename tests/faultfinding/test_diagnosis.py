@@ -267,7 +267,7 @@ def test_the_bench_sheet_begins_unplugged_and_has_branches_for_the_first_three(o
     sheet = bench_sheet(one_tube, bench_run())
     assert 3 <= len(sheet.rows) <= 10
     assert sheet.rows[0][4] == "plug out"
-    assert all(row[-1] for row in sheet.rows[:1])
+    assert all(row[-1] for row in sheet.rows[:3])
     assert not any(row[-1] for row in sheet.rows[3:])
 
 
