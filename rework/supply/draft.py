@@ -114,6 +114,8 @@ class _Draft:
 
     def __init__(self, circuit: Circuit, feed: Feed) -> None:
         self.before = self.now = circuit
+        #: As a job does, so that a new part has the same name there.
+        self.used = frozenset(circuit.by_name)
         self.facts = Facts(circuit)
         self.feed = feed
         self.steps: list[Apply | Attach] = []
@@ -187,12 +189,13 @@ class _Draft:
         rule_read, problems = catalogue.load(rule)
         if rule_read is None:
             raise CannotSolve(*problems)
-        return plan(rule_read, self.now, dict(arguments))
+        return plan(rule_read, self.now, dict(arguments), used=self.used)
 
     def _done(self, step: Apply | Attach, outcome: Outcome) -> None:
         if isinstance(outcome, Applied):
             self.steps.append(step)
             self.now = outcome.after
+            self.used |= self.now.by_name.keys()
 
     def _tubes(self) -> None:
         """Exchange or rewire every tube whose heater is not one for 6.3 V as it is wired."""
@@ -247,7 +250,7 @@ class _Draft:
         more = ("switch1", "switch2", "motor1", "motor2", "motor-earth")
         supply = stand_in(mains, (*nodes, *more), bonded=False)
         step = Attach(FILE, SUPPLY, ports, self.place, text)
-        _, outcome, problems = attached(step, self.now, lambda _: (supply, ()))
+        _, outcome, problems = attached(step, self.now, lambda _: (supply, ()), used=self.used)
         if isinstance(outcome, Refused):
             hint = "the supply cannot be attached: write a job"
             reasons = (Problem(reason, hint=hint) for reason in outcome.reasons)
