@@ -4,6 +4,7 @@ chosen one with its reasons, what to order.
 
 from __future__ import annotations
 
+from rework.circuit.preferred import VOLTS, rating
 from rework.commands.chosen_words import chosen_story, every_figure
 from rework.commands.mark_words import (
     amount,
@@ -188,7 +189,25 @@ def _none(design: Design) -> list[Block]:
             "No candidate meets every need and rating. The nearest is 1; it misses:", look="bad"
         ),
         *lines([missed_words(mark) for mark in merged_unmet(best)], look="list"),
+        *lines(_stronger(best)),
         *lines("See it in full, or write it all the same, with --choose 1."),
+    ]
+
+
+def _stronger(best: Candidate) -> list[str]:
+    """Return the lines of a job with which the capacitors stand a supply that misses nothing but
+    their volts; none where it misses more, or where there are none for so many volts.
+    """
+    ratings = {mark.part: rating(mark.value, VOLTS) for mark in best.unmet}
+    if any(mark.key != "capacitor_volts" for mark in best.unmet) or None in ratings.values():
+        return []
+    said = "Candidate 1 fits with these lines in the job:"
+    return [
+        said,
+        *(
+            f"    apply change-value : part={part}, value={volts:g} V"
+            for part, volts in ratings.items()
+        ),
     ]
 
 
