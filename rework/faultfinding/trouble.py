@@ -163,7 +163,7 @@ HARMLESS: dict[TroubleKind, float | None] = {
 SOUND = SingleTrouble(TroubleKind.SOUND, "")
 #: How likely it is, before anything is read, that nothing is wrong: a set has no less chance to be
 #: sound where it has more parts, or its job more steps, that could be wrong (our guess).
-SOUND_SHARE = 0.25
+SOUND_SHARE = 0.1
 
 
 @dataclass(frozen=True, slots=True)
