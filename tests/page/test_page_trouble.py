@@ -51,6 +51,6 @@ def test_a_reading_that_is_typed_ranks_the_troubles_and_lights_the_next_point(be
     ranking = sheet.get_by_role("group", name="What explains the readings")
     expect(ranking).to_contain_text("V1 pin 1 (plate): no contact")
     expect(ranking.get_by_role("row").nth(1)).to_contain_text("almost certain")
-    expect(field).to_have_attribute("data-line", "reading B1 ___ ohm off")
+    expect(field).to_have_attribute("data-line", "reading R3.1 to R3.2 ___ ohm off")
     expect(page.locator("[data-pane=after] rect.next").first).to_be_attached()
     assert "\nreading V1.1 open" in (bench.folder / "bench.job").read_text(encoding="utf-8")
