@@ -50,3 +50,18 @@ def golden(request: pytest.FixtureRequest):
         assert text == path.read_text(encoding="utf-8")
 
     return hold
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: object):
+    """Give every file to one worker, and all of the page's to the same: its browser, and the server
+    whose long sums take their seconds, are then begun once.
+    """
+    from xdist.scheduler import LoadFileScheduling
+
+    class OneBrowser(LoadFileScheduling):
+        def _split_scope(self, nodeid: str) -> str:
+            file = super()._split_scope(nodeid)
+            return "tests/page" if file.startswith("tests/page/") else file
+
+    return OneBrowser(config, log)

@@ -334,10 +334,10 @@ def test_the_picture_is_written_once_and_never_over_another(tmp_path, capsys):
 )
 def test_any_half_wave_supply_balances_and_all_its_draws_settle(load, farads, surge, drop):
     circuit = read(
-        HALF_WAVE.replace("5k 20 W", f"{load:.1f} ohm")
-        .replace("50 uF", f"{farads * 1e6:.3f} uF")
-        .replace("150 ohm 5 W", f"{surge:.2f} ohm")
-        .replace("UY85", f"UY85 drop {drop:.2f} V 200 mA")
+        HALF_WAVE.replace("5k 20 W", f"{load:.6g} ohm")
+        .replace("50 uF", f"{farads * 1e6:.6g} uF")
+        .replace("150 ohm 5 W", f"{surge:.4g} ohm")
+        .replace("UY85", f"UY85 drop {drop:.4g} V 200 mA")
     )
     found = bias(assemble(circuit))
     assert abs(found.steady.balance) < 1e-3

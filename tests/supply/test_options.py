@@ -8,6 +8,7 @@ from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
+import jsonschema
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -16,7 +17,7 @@ from rework.circuit.edits import replay
 from rework.circuit.parts import Part, Value
 from rework.circuit.preferred import VOLT_AMPS
 from rework.cli import main
-from rework.commands.answers.shape import json_text
+from rework.commands.answers.shape import json_text, schema
 from rework.commands.answers.supply import compared_answer
 from rework.language.files import read_circuit_file, wanted_circuit
 from rework.language.job import Money, read_job
@@ -363,6 +364,7 @@ def test_json_has_every_row_in_si():
     found = json.loads(
         json_text(compared_answer(of_job("rink"), "shelf.csv", (7 * 3600.0, Money(45.0, "USD"))))
     )
+    jsonschema.Draft202012Validator(schema("options")).validate(found)
     assert [one["kind"] for one in found["options"]] == list(TITLES)
     leave = found["options"][0]
     assert leave["reach"] == 4
