@@ -41,6 +41,17 @@ def test_language_reads_the_example_of_the_table(name):
 
 
 @ALL
+def test_every_word_of_a_kind_is_kept_behind_its_name(name):
+    line = KINDS[name].example.partition("\n")[0]
+    part, _, pins = line.partition(":")
+    for word in sorted(KINDS[name].words - {"unlisted"}):
+        text = f"{part.split()[0]} {name} {word} : {pins}"
+        draft = read_part(circuit_parser().parse(text, start="part"), lambda *a, **k: None)
+        assert draft is not None
+        assert word in map(str, draft.words)
+
+
+@ALL
 def test_the_row_adds_up(name):
     kind = KINDS[name]
     terminals = {*kind.terminals, *kind.optional}

@@ -22,6 +22,7 @@ from rework.language.quantity import (
     UNITS,
     QuantityError,
     bare_dimension,
+    mark_is_of,
     meant,
     read_value,
 )
@@ -233,7 +234,9 @@ class _Head:
         bare number on a capacitor is read by the custom of the trade.
         """
         following = self.tokens[0] if self.tokens else None
-        if token.type == "VALUE" and following in UNITS and following not in self.kind.settings:
+        if following in UNITS and mark_is_of(token, UNITS[following][0]):
+            self.tokens.popleft()  # in 2k2 ohm the letter has said it
+        elif token.type == "VALUE" and following in UNITS and following not in self.kind.settings:
             whole = f"{token}{following}".replace("KO", "kO").replace("Ko", "ko")
             if is_value(whole) and read_cached(whole).dimension in self.kind.dimensions:
                 self.tokens.popleft()

@@ -270,6 +270,17 @@ def _read_marked(text: str, marked: re.Match[str], bare: str, role: str) -> Valu
     return Value(dimension, float(f"{marked['whole'] or 0}.{marked['rest']}e{power}"), role, text)
 
 
+def mark_is_of(text: str, dimension: str) -> bool:
+    """Return whether a text is IEC 60062 marking of a dimension: 4k7 of a resistance, 2n2 of a
+    capacitance.
+    """
+    marked = _MARKED.match(text)
+    if marked is None or not (marked["rest"] and marked["whole"]):
+        return False
+    letters = {"resistance": "RkKM", "capacitance": "pnumµμ"}
+    return marked["letter"] in letters.get(dimension, "")
+
+
 def spaced(text: str) -> str:
     """Return a value as ``tidy`` prints it: one blank between number and unit, none before a bare
     multiplier or %.

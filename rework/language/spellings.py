@@ -36,7 +36,7 @@ KIND_NAMES: dict[str, tuple[str, tuple[str, ...]]] = {
     "line-cord resistor": ("resistor", ("line-cord",)),
     "res": ("resistor", ()),
     "candohm": ("resistor", ("wirewound",)),
-    "mosfet": ("transistor", ()),
+    "mosfet": ("transistor", ("MOSFET",)),
     "input jack": ("jack", ("input",)),
     "headphone jack": ("jack", ()),
     "phono jack": ("jack", ("phono",)),

@@ -16,6 +16,8 @@ READ = [
     ("C1 condenser .047u 630V : A -- B", "C1 capacitor 47n 630 V : A -- B"),
     ("C1 electrolytic 40 150V : A -- B", "C1 electrolytic 40 uF 150 V : A -- B"),
     ("R1 resistor 1k ohm : A -- B", "R1 resistor 1k : A -- B"),
+    ("R1 resistor 2k2 ohm 1/2 W : A -- B", "R1 resistor 2k2 1/2 W : A -- B"),
+    ("R1 resistor 2R2 ohms : A -- B", "R1 resistor 2.2 ohm : A -- B"),
     ("R1 resistor 4.7 k ohm 1/2 W : A -- B", "R1 resistor 4k7 1/2 W : A -- B"),
     ("R1 resistor\u00a0220k\u00a01/2\u00a0W : A -- B", "R1 resistor 220k 1/2 W : A -- B"),
     ("R1 Resistor 220K wire-wound : A -- B", "R1 resistor 220k wirewound : A -- B"),
