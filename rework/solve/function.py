@@ -188,16 +188,7 @@ def _over(circuit: Circuit, now: Performance) -> Iterator[FunctionRow]:
             continue  # the wiring shows it already
         if stress.verdict in (Verdict.OVER, Verdict.UNDER) and stress.part not in unheated:
             unheated.add(stress.part)
-            yield FunctionRow(
-                Aspect.RATING,
-                stress.part,
-                Working.FAULT,
-                stress.amount,
-                stress.rating,
-                place=stress.key,
-                part=stress.of,
-                unit=stress.unit,
-            )
+            yield _rating_row(stress, Working.FAULT)
 
 
 def _kept(circuit: Circuit, now: Performance, told: Collection[str]) -> Iterator[FunctionRow]:
@@ -215,18 +206,23 @@ def _kept(circuit: Circuit, now: Performance, told: Collection[str]) -> Iterator
         known = nearest.get(stress.part)
         if stress.rating and (known is None or _share(stress) > _share(known)):
             nearest[stress.part] = stress
-    for part, stress in nearest.items():
-        if part not in broken:
-            yield FunctionRow(
-                Aspect.RATING,
-                part,
-                Working.WORKS,
-                stress.amount,
-                stress.rating,
-                place=stress.key,
-                part=stress.of,
-                unit=stress.unit,
-            )
+    for stress in nearest.values():
+        if stress.part not in broken:
+            yield _rating_row(stress, Working.WORKS)
+
+
+def _rating_row(stress: Stress, working: Working) -> FunctionRow:
+    """Return what a part bears beside its rating."""
+    return FunctionRow(
+        Aspect.RATING,
+        stress.part,
+        working,
+        stress.amount,
+        stress.rating,
+        place=stress.key,
+        part=stress.of,
+        unit=stress.unit,
+    )
 
 
 def _share(stress: Stress) -> float:

@@ -13,7 +13,7 @@ from rework.touch import faults
 SOURCE_OHMS = 100.0
 
 
-def shocking_nodes(
+def shocking_at_b_plus(
     circuit: Circuit, supply: str, volts: float, held: Collection[str]
 ) -> frozenset[str]:
     """Return the nodes at which a single fault leaves more direct current than the limit.

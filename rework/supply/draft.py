@@ -21,7 +21,7 @@ from rework.rules.rewrite import Applied, Outcome, Refused, plan
 from rework.rules.run import attached
 from rework.solve.network import CannotSolve
 from rework.supply.amplifier import NoSupply, amplifier, stand_in
-from rework.supply.blocking import shocking_nodes
+from rework.supply.blocking import shocking_at_b_plus
 from rework.supply.bonds import common_of, floating_windings, unbonded
 from rework.supply.feed import Feed
 from rework.supply.weak import too_few_volts, weak_capacitors
@@ -343,7 +343,7 @@ class _Draft:
             return
         volts = max((charge.volts for charge in stored(self.before)), default=0.0)
         held = self._switches()
-        shocking = shocking_nodes(self.now, SUPPLY, volts, held)
+        shocking = shocking_at_b_plus(self.now, SUPPLY, volts, held)
         steps, now = list(self.steps), self.now
         tried: set[str] = set()
         for jack in jacks:
@@ -356,5 +356,5 @@ class _Draft:
                 tried |= {start, finish} & shocking
                 arguments = (("common", finish), ("chassis", chassis))
                 self._take("bond-common", *arguments, needed=False)
-        if self.now is not now and tried & shocking_nodes(self.now, SUPPLY, volts, held):
+        if self.now is not now and tried & shocking_at_b_plus(self.now, SUPPLY, volts, held):
             self.steps, self.now = steps, now
