@@ -6,7 +6,6 @@ column.
 
 from __future__ import annotations
 
-import os
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -15,6 +14,8 @@ from typing import Any
 from zlib import crc32
 
 from lark import Lark, Token, Transformer
+
+from rework.language.kept import kept_file
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,6 +183,7 @@ def parser_of(name: str, starts: Sequence[str], transformer: Transformer[Token, 
     read them.
     """
     text = (grammar_folder() / f"{name}.lark").read_text(encoding="utf-8")
+    tables = kept_file(f"{name}-{crc32(text.encode()):08x}.tables")
     return Lark(
         text,
         parser="lalr",
@@ -189,26 +191,8 @@ def parser_of(name: str, starts: Sequence[str], transformer: Transformer[Token, 
         maybe_placeholders=False,
         transformer=transformer,
         import_paths=[str(grammar_folder())],
-        cache=_kept_in(name, text),
+        cache=str(tables) if tables else False,
     )
-
-
-def _kept_in(name: str, text: str) -> str | bool:
-    """Return the file that keeps the tables of a grammar, or False where there is no folder that
-    only this user may write to: what is read back is a pickle.
-    """
-    try:
-        base = Path(os.environ.get("XDG_CACHE_HOME", "") or Path.home() / ".cache")
-        folder = base / "rework"
-        for each in (base, folder):
-            each.mkdir(mode=0o700, exist_ok=True)
-        kept = folder.stat()
-    except (OSError, RuntimeError):  # without a home, or on a disk that is full or read only
-        return False
-    is_ours = not hasattr(os, "getuid") or kept.st_uid == os.getuid()
-    if not is_ours or kept.st_mode & 0o022 or not os.access(folder, os.W_OK):
-        return False
-    return str(folder / f"{name}-{crc32(text.encode()):08x}.tables")
 
 
 @cache

@@ -13,7 +13,7 @@ from rework.anatomy.grounds import to_earth
 from rework.circuit.circuit import Circuit
 from rework.rules import catalogue
 from rework.rules.rewrite import Applied, Refused, plan
-from rework.safety.check import check
+from rework.safety.check import exposed
 from rework.safety.findings import Report
 
 #: No conversion is tried on a circuit of more parts than this.
@@ -92,7 +92,7 @@ def conversions(circuit: Circuit) -> Iterator[Conversion]:
             after, line = taken
             lines += line
         else:
-            if lines and not check(after).hazards:
+            if lines and not exposed(after)[0]:
                 yield Conversion(kind, tuple(lines), after)
 
 
