@@ -12,8 +12,8 @@ from rework.language.files import Refusal
 from rework.language.head import roles_of
 from rework.language.mistakes import nearest
 from rework.language.nouns import noun_in
-from rework.language.quantity import EXAMPLES
 from rework.language.spellings import KIND_NAMES
+from rework.language.units import EXAMPLES
 from rework.report.terminal import columns_wide, fitted, styled, table
 
 EXAMPLE = "rework kinds transformer"

@@ -5,7 +5,8 @@ from __future__ import annotations
 from rework.circuit.place import Problem
 from rework.language.files import Refusal
 from rework.language.mistakes import nearest
-from rework.language.quantity import EXAMPLES, QuantityError, read_value
+from rework.language.quantity import QuantityError, read_value
+from rework.language.units import EXAMPLES
 from rework.report.figures import shown
 
 

@@ -11,7 +11,7 @@ from functools import partial
 from lark import Token
 
 from rework.circuit import taps
-from rework.circuit.kinds import WINDING_NAMES, Form, Kind, Passes
+from rework.circuit.kinds import WINDING_NAMES, Form, Kind, Law, Passes
 from rework.circuit.parts import Value, chain_terminals, in_order, switch_style
 from rework.language.head import ROLES, Report, attributes
 from rework.language.loads import OUTPUT_WINDING, WINDING, ask_for_load
@@ -145,6 +145,9 @@ class Connections:
         return named
 
     def _terminal(self, connection: Connection) -> None:
+        head = connection.head
+        if len(head) > 1 and head[0].lower() == "pin" and head[1].isdigit():
+            head = head[1:]  # pin 3
         if pair := self._pair(connection):
             self.draft.pins += zip(pair, connection.chain, strict=True)
         elif len(connection.chain) > 1:
@@ -158,14 +161,14 @@ class Connections:
                 else "put a comma between connections, or give the wire between the two nodes a"
                 " line of its own",
             )
-        elif len(connection.head) != 1:
+        elif len(head) != 1:
             self.report(
-                connection.head[-1],
+                head[-1],
                 "two terminals are before one =",
                 expected="TERMINAL=NODE",
                 hint="put a comma between connections",
             )
-        elif terminals := self._named(connection.head[0]):
+        elif terminals := self._named(head[0]):
             taken = {terminal for terminal, _ in self.draft.pins}
             free = next((pin for pin in terminals if pin not in taken), terminals[0])
             self.draft.pins.append((free, connection.chain[0]))
@@ -178,6 +181,23 @@ class Connections:
             return ""
         first, second = (" -- ".join(map(str, chain)) for chain in chains)
         return f"write primary = {first}, secondary = {second}"
+
+    def _joined_hint(self, nodes: tuple[Token, ...]) -> str:
+        """Return what to write for a pin and its node with ``--`` between them, for the three lugs
+        of a pot, and for two ends that other signs or words join.
+        """
+        if self.kind.law is Law.TRACK and len(nodes) > len(("ccw", "cw")):
+            first, second, third = map(str, nodes[:3])
+            return (
+                f"write ccw={first}, wiper={second}, cw={third} where {second} is on the wiper and"
+                f" {first} where it is turned down"
+            )
+        if self.kind.name == "tube" and len(nodes) > 1 and nodes[0].isdigit():
+            return f"write {nodes[0]}={nodes[1]}"
+        written = self.line.connections if self.line else ()
+        ends = [word for each in written for word in (*each.head, *each.chain) if word != "to"]
+        two = self.kind.form == "two" and len(ends) == len(("A", "B"))
+        return f"write {ends[0]} -- {ends[1]}" if two else ""
 
     def _pair(self, connection: Connection) -> tuple[str, ...]:
         """Return the two terminals of ``heater=A -- B`` or ``coil=A -- B``; none where a word with
@@ -207,7 +227,9 @@ class Connections:
                 nodes[0],
                 f"{a_or_an(kind.name)} is not connected like this",
                 expected=_connection_form(kind, poles),
-                hint=_poles_hint(kind, poles, len(nodes)) or self._windings_hint(),
+                hint=_poles_hint(kind, poles, len(nodes))
+                or self._windings_hint()
+                or self._joined_hint(nodes),
             )
         else:
             self.draft.pins += zip(wanted, nodes, strict=True)

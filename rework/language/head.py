@@ -6,7 +6,7 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache, partial
 
 from lark import Token
@@ -16,18 +16,11 @@ from rework.circuit.kinds import Kind, Law
 from rework.circuit.parts import Value
 from rework.circuit.switches import style_named
 from rework.language.mistakes import a_or_an
-from rework.language.nouns import is_type, kind_named, word_of_kind
-from rework.language.quantity import (
-    EXAMPLES,
-    UNITS,
-    QuantityError,
-    bare_dimension,
-    mark_is_of,
-    meant,
-    read_value,
-)
+from rework.language.nouns import is_type, kind_named, says_nothing, word_of_kind
+from rework.language.quantity import QuantityError, bare_dimension, mark_is_of, meant, read_value
 from rework.language.questions import coded, is_marked, is_value, question, strange_word
-from rework.language.spellings import CENTRE_TAPPED, DRAWN_AT, SILENT
+from rework.language.spellings import CENTRE_TAPPED, DRAWN_AT, LAMPS
+from rework.language.units import EXAMPLES, UNITS
 
 #: Words before a value that say which of a part's values it is.
 ROLES = {
@@ -137,9 +130,8 @@ class _Head:
 
     def _take(self, token: Token, last: Token | None) -> None:
         kind = self.kind
-        if (asked := question(kind, str(token))) is not None:
-            self.tell(token, asked.message, expected=asked.expected, hint=asked.hint)
-            self.lost = self.lost or asked.hides
+        if self._asked(token) or self._told_alone(token):
+            pass
         elif kind.name == "winding" and token.lower() in CENTRE_TAPPED:
             self._tap_at(Token.new_borrow_pos("VALUE", "50%", token))
         elif kind.is_switch and self._drawn(token):
@@ -163,13 +155,35 @@ class _Head:
                 self.words.append(str(word))
         elif is_type(token, kind) and all(name != "type" for name, _ in self.settings):
             self.settings.append(("type", token))
-        elif token.lower() in SILENT or (token.startswith("#") and kind.law is Law.LAMP):
+        elif says_nothing(token, kind):
             pass  # the number of a lamp is read by the caller
         else:
             # behind a value that could not be read, a strange word is often the rest of it
             self.lost = self.lost or self.unread_value
             near = strange_word(kind, token, self.tell)
             self.lost = self.lost or not near
+
+    def _asked(self, token: Token) -> bool:
+        """Ask about a word that may mean two things; return whether it is one."""
+        following = str(self.tokens[0]) if self.tokens else ""
+        asked = question(self.kind, str(token), following)
+        if asked is not None:
+            self.tell(token, asked.message, expected=asked.expected, hint=asked.hint)
+            self.lost = self.lost or asked.hides
+        return asked is not None
+
+    def _told_alone(self, token: Token) -> bool:
+        """Take the class of a capacitor or the number of a lamp without the word before it; return
+        whether it is one.
+        """
+        if "class" in self.kind.settings and token.upper() in self.kind.classes:
+            class_ = Token.new_borrow_pos("WORD", token.upper(), token)
+            self.settings.append(("class", class_))
+            return True
+        is_number = self.kind.law is Law.LAMP and token in LAMPS
+        if is_number:
+            self.settings.append(("type", token))
+        return is_number
 
     def _counted(self, token: Token) -> bool:
         """Take a number of poles or positions of a switch, as in ``2 pole 3 position``; return
@@ -402,6 +416,8 @@ def _add_value(
             token, str(error), expected=wanted(), hint=f"for ohms write {token} ohm" if ohms else ""
         )
         return
+    if value.dimension == "time" and "inductance" in dimensions:
+        value = replace(value, dimension="inductance", amount=value.amount / 3600, text="")
     if value.dimension not in dimensions:
         report(
             token,

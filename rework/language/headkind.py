@@ -32,6 +32,14 @@ def kind_of(line: PartLine, report: Report) -> tuple[Kind | None, tuple[Token, .
     if _has_no_kind(line, report):
         return None, (), False
     noun = noun_in(tuple(map(str, head)))
+    if noun is not None and noun.end > 1 and str(line.name).isalpha() and head[0].isdigit():
+        report(
+            line.name,
+            f"the name {line.name} {head[0]} has a blank in it",
+            expected="NAME KIND VALUES : CONNECTIONS",
+            hint=f"write {line.name}{head[0]}",
+        )
+        return None, (), False
     if noun is not None:
         words = tuple(Token.new_borrow_pos("WORD", word, head[0]) for word in noun.said)
         return KINDS[noun.kind], (*words, *(head[at] for at in noun.kept), *head[noun.end :]), True
@@ -128,6 +136,8 @@ def _kind_by_value(token: Token) -> Kind | None:
     """Return the kind that a value at the beginning of a head is of, most likely; None for any
     other word.
     """
+    if token.type == "NUMBER" and float(token) < 1:
+        return KINDS["capacitor"]  # .047
     if token.type != "VALUE":
         return None
     for dimension, kind in _BY_VALUE.items():

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from functools import partial
 from itertools import zip_longest
 
@@ -14,7 +15,9 @@ from rework.language.syntax import PlainLine
 
 EXPECTED = "mains VOLTS HERTZ, as in mains 117 V 60 Hz, or mains 220 V DC"
 #: What says that the mains do not alternate.
-_DIRECT = ("DC", "dc", "=")
+_DIRECT = ("DC", "=")
+#: Volts and hertz without a blank between them.
+_JOINED = re.compile(r"([0-9.]+)\s*V([0-9.]+)\s*Hz", re.IGNORECASE)
 _MOST_VOLTS, _MOST_HERTZ = 1000.0, 1000.0
 
 
@@ -23,7 +26,7 @@ def read_mains(shape: PlainLine, report: Report) -> Mains | None:
     report = partial(report, expected=EXPECTED)
     amounts: dict[str, float] = {}
     for token, following in zip_longest(shape.words, shape.words[1:]):
-        if token in _DIRECT and "frequency" not in amounts:
+        if str(token).replace(".", "").upper() in _DIRECT and "frequency" not in amounts:
             amounts["frequency"] = 0.0
             continue
         try:
@@ -31,7 +34,9 @@ def read_mains(shape: PlainLine, report: Report) -> Mains | None:
         except QuantityError as error:
             spelled = meant(f"{token} {following or ''}")
             hint = f"did you mean {spelled}?" if spelled else ""
-            if "/" in token:
+            if joined := _JOINED.fullmatch(token):
+                hint = f"write {joined[1]} V {joined[2]} Hz"
+            elif "/" in token:
                 hint = "write the line that it is on now: volts and hertz, or DC"
             report(token, str(error), hint=hint)
             return None
@@ -42,7 +47,9 @@ def read_mains(shape: PlainLine, report: Report) -> Mains | None:
             report(token, f"{token} is one too many")
             return None
         amounts[value.dimension] = value.amount
-        if value.dimension == "voltage" and str(token).endswith("VDC"):
+        if value.dimension == "voltage" and str(token).upper().rstrip(".").endswith(
+            ("VDC", "V=", "V-", "V.D.C")
+        ):
             amounts["frequency"] = 0.0
     if len(amounts) < len(("voltage", "frequency")):
         report(shape.keyword, "the mains need volts and hertz, or DC")

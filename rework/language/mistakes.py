@@ -12,6 +12,8 @@ from collections.abc import Iterable
 
 from rework.language.stumble import (
     CIRCUIT,
+    EACH_SECTION,
+    PIN_BEFORE,
     POLES,
     PRONGS,
     SEVERAL_LOADS,
@@ -19,6 +21,8 @@ from rework.language.stumble import (
     Explanation,
     Mistake,
     amount,
+    is_before_colon,
+    joined_by_hyphen,
     point_written,
     slashed,
     spelled,
@@ -45,14 +49,11 @@ MISTAKES = (
         ("T1 autotransformer : winding 240 V = A -- B -- C tap 120 V",),
     ),
     Mistake(
-        lambda at: (
-            ":" not in at.before
-            and bool(re.search(r"[0-9]$", at.before) and re.match(r",[0-9]", at.rest))
-        ),
+        lambda at: ":" not in at.before and bool(re.match(r"[0-9]+,[0-9]", at.rest)),
         "a number has a comma in it",
         "a decimal point, as in 1.5k",
         lambda at: point_written(whole(at)),
-        ("R1 resistor 1,5k : A -- B", "C1 capacitor 0,05 uF : A -- B"),
+        ("R1 resistor 1,500 ohm : A -- B", "C1 capacitor 10,000 pF : A -- B"),
     ),
     Mistake(
         lambda at: bool(slashed(at)),
@@ -61,7 +62,6 @@ MISTAKES = (
         lambda at: f"did you mean {slashed(at)}?",
         (
             "C1 capacitor .1/400 : A -- B",
-            "C1 electrolytic 50µ/350V : A -- B",
             "C1 cap .05/600V paper : A -- B",
         ),
     ),
@@ -85,7 +85,7 @@ MISTAKES = (
         lambda at: bool(amount(at).more),
         "two values are written as one",
         "one value",
-        "give each section of a can a line of its own",
+        EACH_SECTION,
         ("C1 capacitor 50+30 uF 150 V : A -- B",),
     ),
     Mistake(
@@ -93,11 +93,7 @@ MISTAKES = (
         lambda at: f"the unit of {amount(at).text} is spelled in another way",
         "a value such as 220k or 6.3 V",
         lambda at: f"did you mean {spelled(at)}?",
-        (
-            "C1 capacitor .047 Mfd : A -- B",
-            "R1 resistor 1k 1/2w : A -- B",
-            "R1 resistor 1k 1/2 w : A -- B",
-        ),
+        ("C1 electrolytic 100f : A -- B",),
     ),
     Mistake(
         lambda at: "/" in amount(at).number,
@@ -114,16 +110,36 @@ MISTAKES = (
         ('R1 resistor 1k : A -- B "plate load', 'circuit "as found'),
     ),
     Mistake(
-        starts("–", "—", "−", "→", "->", ">"),
+        lambda at: at.rest.startswith(("–", "—", "->", "--")) and is_before_colon(at),
+        "a dash joins nothing here",
+        "words and values with blanks between them",
+        "leave the dash out",
+        ("R1 resistor 2.2k – 1 W : A -- B", "R1 resistor 2.2k -- 1 W : A -- B"),
+    ),
+    Mistake(
+        starts("−", ">", "=>"),
         "this is not the sign between two nodes",
         "two plain hyphens, as in A -- B",
         "write -- between the nodes",
+        ("R1 resistor 1k : A − B", "R1 resistor 1k : A => B"),
+    ),
+    Mistake(
+        lambda at: at.rest.startswith(("(", "[", "@", "°")) and is_before_colon(at),
+        lambda at: f"{at.rest[0]} has no meaning here",
+        "words and values with blanks between them",
+        'leave it out, or put what it is about into a remark between two " at the end of the line',
         (
-            "R1 resistor 1k : A – B",
-            "R1 resistor 1k : A — B",
-            "R1 resistor 1k : A → B",
-            "R1 resistor 1k : A => B",
+            "R1 resistor 22k (1W) : A -- B",
+            "C1 capacitor .047 @ 600V : A -- B",
+            "C1 electrolytic 50 uF 150 V 105°C : A -- B",
         ),
+    ),
+    Mistake(
+        lambda at: at.rest.startswith("//") and at.start in CIRCUIT,
+        "two slashes have no meaning here",
+        'a # before a remark to yourself, or text between two "',
+        "write # for //",
+        ("R1 resistor 1k : A -- B // plate load",),
     ),
     Mistake(
         lambda at: bool(PRONGS.search(at.before) and at.rest.startswith("-")),
@@ -141,8 +157,8 @@ MISTAKES = (
         ),
         "two values are written as one",
         "one value",
-        "give each section of a can a line of its own",
-        ("C1 capacitor 50-30 uF 150 V : A -- B",),
+        joined_by_hyphen,
+        ("C1 capacitor 50-30 uF 150 V : A -- B", "PL1 lamp 6-8 V .15 A : A -- B"),
     ),
     Mistake(
         lambda at: bool(POLES.search(at.before) and at.rest.startswith("-")),
@@ -174,7 +190,14 @@ MISTAKES = (
         "a sign says that the mains alternate",
         "mains VOLTS HERTZ, as in mains 117 V 60 Hz",
         "write volts and hertz with a blank between them",
-        ("mains 240V~50Hz", "mains 220 V ~ 50 Hz"),
+        ("mains 240V~50Hz",),
+    ),
+    Mistake(
+        lambda at: is_before_colon(at) and bool(re.match(r"-[ .0-9]", at.rest)),
+        "two values have a hyphen between them",
+        "words and values with blanks between them",
+        "leave the hyphen out",
+        ("C1 electrolytic 50uF-150V : A -- B", "C1 electrolytic 50 uF - 150 V : A -- B"),
     ),
     Mistake(
         lambda at: bool(
@@ -186,6 +209,13 @@ MISTAKES = (
         ("V1 tube 50L6-GT : 1=A, 2=B",),
     ),
     Mistake(
+        lambda at: bool(PIN_BEFORE.search(at.before) and re.match(r"[-:]", at.rest)),
+        "a pin and its node have = between them",
+        "PIN=NODE",
+        lambda at: f"write = for {at.rest[0]}",
+        ("V1 tube 50C5 : 1-B, 2-A", "V1 tube 50C5 : 1:B, 2:A"),
+    ),
+    Mistake(
         lambda at: at.rest.startswith("-") and not at.rest.startswith("--"),
         "a single hyphen does not join two nodes",
         "two plain hyphens, as in A -- B",
@@ -193,11 +223,11 @@ MISTAKES = (
         ("R1 resistor 1k : A - B",),
     ),
     Mistake(
-        starts("‘", "’", "“", "”", "'"),
+        starts("‘", "’", "“", "”", "„", "«", "»", "'"),
         "this quotation mark is not the plain one",
         'text between two "',
         'write the remark between two plain " marks',
-        ("R1 resistor 1k : A -- B “plate load”", "R1 resistor 1k : A -- B 'x'"),
+        ("R1 resistor 1k : A -- B “plate load", "R1 resistor 1k : A -- B 'x'"),
     ),
     Mistake(
         lambda at: at.rest.startswith(";") and at.start != "titled",
@@ -239,6 +269,22 @@ MISTAKES = (
         "NAME KIND VALUES : CONNECTIONS",
         "write a colon before the first node",
         ("R1 resistor 220k A -- B",),
+    ),
+    Mistake(
+        lambda at: at.start == "plain" and at.code.startswith("mains") and at.rest[:1] == "=",
+        "a sign says that the mains are direct",
+        "mains VOLTS DC, as in mains 220 V DC",
+        "write DC for =",
+        ("mains 220V=50",),
+    ),
+    Mistake(
+        lambda at: bool(
+            at.start == "part" and re.fullmatch(r"\s*\S+\s*", at.before) and at.rest[:1] == "="
+        ),
+        "nothing is between a name and its kind",
+        "NAME KIND VALUES : CONNECTIONS",
+        "leave the = out",
+        ("R1 = resistor 220k : A -- B",),
     ),
     Mistake(
         lambda at: at.rest.startswith("=") and ":" not in at.before and at.start in CIRCUIT,

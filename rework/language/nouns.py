@@ -5,9 +5,9 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from rework.circuit.kinds import KINDS, Kind
+from rework.circuit.kinds import KINDS, Kind, Law
 from rework.circuit.switches import style_named
-from rework.language.spellings import DUTIES, KIND_NAMES, WORDS
+from rework.language.spellings import DUTIES, KIND_NAMES, SILENT, WORDS
 
 #: Names of kinds of two words, which may also be written with a hyphen.
 _HYPHENED = frozenset(name for name in (*KINDS, *KIND_NAMES) if " " in name)
@@ -103,7 +103,7 @@ def word_of_kind(text: str, kind: Kind) -> str | None:
     """Return the word of a kind that a text is, or is another spelling of; else None."""
     if kind.is_switch and style_named(text.upper()) is not None:
         return text.upper()
-    lower = text.lower()
+    lower = text.lower().rstrip(".")
     for word in (text, WORDS.get(lower, ""), lower, text.upper()):
         if word in kind.words:
             return word
@@ -131,6 +131,19 @@ def is_type(text: str, kind: Kind) -> bool:
     """True for a type number that is on a kind without the word ``type``."""
     neon = kind.name == "lamp" and type_alone(text).startswith("lamp neon")
     return neon or (kind.name in TYPED and _TYPE.fullmatch(text) is not None)
+
+
+def says_nothing(text: str, kind: Kind) -> bool:
+    """Return whether a word says nothing beside what it stands with; the number of a lamp is read
+    by the caller.
+    """
+    word = text.lower()
+    of_kind = {Law.LAMP: ("no.", "nr.", "no"), Law.CAPACITANCE: ("dc", "d.c.")}
+    return (
+        word in SILENT
+        or word in of_kind.get(kind.law, ())
+        or (text.startswith("#") and kind.law is Law.LAMP)
+    )
 
 
 def kind_named(words: tuple[str, ...]) -> tuple[str, tuple[str, ...], int]:

@@ -1,8 +1,7 @@
 """Reading and writing values: number, multiplier, unit, tolerance, fractions and IEC 60062 marking.
 
-The table below is ours (pint would read ``220k`` as 220 Boltzmann constants); a test holds every
-row to pint. Amounts are SI floats. Decimal multipliers are read as exponents, so ``.047u`` and
-``47n`` are the very same float.
+The units are in ``units``. Amounts are SI floats. Decimal multipliers are read as exponents, so
+``.047u`` and ``47n`` are the very same float.
 """
 
 from __future__ import annotations
@@ -12,118 +11,7 @@ from collections.abc import Sequence
 from math import gcd
 
 from rework.circuit.parts import Value
-
-#: Decimal multipliers as powers of ten. ``K`` is what old drawings print for kilo.
-PREFIXES = {
-    "p": -12,
-    "n": -9,
-    "u": -6,
-    "µ": -6,
-    "μ": -6,
-    "m": -3,
-    "k": 3,
-    "K": 3,
-    "M": 6,
-    "meg": 6,
-    "Meg": 6,
-    "G": 9,
-}
-#: Multipliers that may stand without a unit, by the dimension they then take. Others are refused
-#: there: old drawings print ``8 M`` for eight microfarads and ``1 m`` for a megohm, so a guess
-#: could be wrong by a factor of a million.
-BARE = {
-    "resistance": ("k", "K", "M", "meg", "Meg", "R"),
-    "capacitance": ("p", "n", "u", "µ", "μ"),
-    "inductance": ("m", "u", "µ", "μ"),
-}
-#: Multipliers that may stand in place of the decimal point (IEC 60062), by dimension. Its L, G and
-#: T are left out: 6L6, 6G6 and 6T8 are tubes.
-MARKS = {
-    "resistance": ("R", "k", "K", "M"),
-    "capacitance": ("p", "n", "u", "µ", "μ", "m"),
-    "inductance": ("m", "u", "µ", "μ"),
-}
-
-#: Unit as written: (dimension, factor to SI, the name pint knows it by).
-UNITS: dict[str, tuple[str, float, str]] = {
-    "ohm": ("resistance", 1, "ohm"),
-    "ohms": ("resistance", 1, "ohm"),
-    "Ohm": ("resistance", 1, "ohm"),
-    "Ohms": ("resistance", 1, "ohm"),
-    "kilohm": ("resistance", 1e3, "kiloohm"),
-    "kilohms": ("resistance", 1e3, "kiloohm"),
-    "megohm": ("resistance", 1e6, "megaohm"),
-    "megohms": ("resistance", 1e6, "megaohm"),
-    "megs": ("resistance", 1e6, "megaohm"),
-    "Ω": ("resistance", 1, "ohm"),
-    "\u2126": ("resistance", 1, "ohm"),
-    "F": ("capacitance", 1, "farad"),
-    "mfd": ("capacitance", 1e-6, "microfarad"),
-    "mmfd": ("capacitance", 1e-12, "picofarad"),
-    "mmf": ("capacitance", 1e-12, "picofarad"),
-    "MFD": ("capacitance", 1e-6, "microfarad"),
-    "MMFD": ("capacitance", 1e-12, "picofarad"),
-    "MMF": ("capacitance", 1e-12, "picofarad"),
-    **dict.fromkeys(("uuf", "uuF", "uufd", "µµF", "μμF"), ("capacitance", 1e-12, "picofarad")),
-    **dict.fromkeys(("microfarad", "microfarads"), ("capacitance", 1e-6, "microfarad")),
-    **dict.fromkeys(("picofarad", "picofarads"), ("capacitance", 1e-12, "picofarad")),
-    "uf": ("capacitance", 1e-6, "microfarad"),
-    "UF": ("capacitance", 1e-6, "microfarad"),
-    "nf": ("capacitance", 1e-9, "nanofarad"),
-    "pf": ("capacitance", 1e-12, "picofarad"),
-    "PF": ("capacitance", 1e-12, "picofarad"),
-    "H": ("inductance", 1, "henry"),
-    **dict.fromkeys(("henry", "henries", "henrys"), ("inductance", 1, "henry")),
-    **dict.fromkeys(("Henry", "Henries", "Henrys"), ("inductance", 1, "henry")),
-    "V": ("voltage", 1, "volt"),
-    "VAC": ("voltage", 1, "volt"),
-    "VDC": ("voltage", 1, "volt"),
-    "WV": ("voltage", 1, "volt"),
-    "WVDC": ("voltage", 1, "volt"),
-    "volt": ("voltage", 1, "volt"),
-    "volts": ("voltage", 1, "volt"),
-    "A": ("current", 1, "ampere"),
-    "amp": ("current", 1, "ampere"),
-    "amps": ("current", 1, "ampere"),
-    **dict.fromkeys(("ampere", "amperes"), ("current", 1, "ampere")),
-    "W": ("power", 1, "watt"),
-    "watt": ("power", 1, "watt"),
-    "watts": ("power", 1, "watt"),
-    "VA": ("apparent-power", 1, "volt_ampere"),
-    "Hz": ("frequency", 1, "hertz"),
-    **dict.fromkeys(("cycle", "cycles"), ("frequency", 1, "hertz")),
-    "cps": ("frequency", 1, "hertz"),
-    "%": ("fraction", 1e-2, "percent"),
-    "mm": ("length", 1e-3, "millimeter"),
-    "cm": ("length", 1e-2, "centimeter"),
-    "in": ("length", 0.0254, "inch"),
-    "ft": ("length", 0.3048, "foot"),
-    "mm2": ("area", 1e-6, "millimeter**2"),
-    "mm²": ("area", 1e-6, "millimeter**2"),
-    "h": ("time", 3600, "hour"),
-    "AWG": ("gauge", 1, ""),
-    "turns": ("turns", 1, ""),
-    "turn": ("turns", 1, ""),
-}
-#: Units that take a multiplier in front.
-PREFIXED = ("ohm", "ohms", "Ohm", "Ohms", "Ω", "\u2126", "F", "H", "V", "A", "W", "VA", "Hz")
-#: What each dimension is called in a message, with an example of how to write it.
-EXAMPLES = {
-    "resistance": "a resistance such as 220k, 4k7 or 150 ohm",
-    "capacitance": "a capacitance such as 0.05 uF, 10n or 2n2",
-    "inductance": "an inductance such as 8 H",
-    "voltage": "a voltage such as 150 V",
-    "current": "a current such as 1 A or 80 mA",
-    "power": "a power such as 1/2 W",
-    "apparent-power": "a rating such as 60 VA",
-    "frequency": "a frequency such as 60 Hz",
-    "fraction": "a tolerance such as 10%",
-    "length": "a length such as 200 mm",
-    "area": "a section such as 0.75 mm2",
-    "time": "hours such as 3 h",
-    "gauge": "a gauge such as 18 AWG",
-    "turns": "turns such as 2400 turns",
-}
+from rework.language.units import BARE, MARKS, PREFIXED, PREFIXES, UNITS
 
 _SIGN = r"(?:(?:±|\+-|\+/-)[ \t]*)?"
 #: A point before three digits of which the last two are zeros may be one of thousands.
@@ -136,21 +24,29 @@ _NUMBER = re.compile(
     rf"{_SIGN}(?P<half>[0-9]+)-0-(?P<other>[0-9]+)|{_SIGN}(?P<top>[0-9]+)/(?P<bottom>[0-9]+)"
     rf"|{_SIGN}(?P<plain>[0-9]+\.?[0-9]*|\.[0-9]+)"
 )
-_MARKED = re.compile(r"(?P<whole>[0-9]*)(?P<letter>[RkKMpnumµμ])(?P<rest>[0-9]*)\Z")
+_MARKED = re.compile(
+    r"(?P<whole>[0-9]*)(?P<letter>[RkKMpnumµμ\u03a9\u2126])(?P<rest>[0-9]*)"
+    r"(?P<ohm>[ \t]*(?:[oO]hms?|[\u03a9\u2126]))?\Z"
+)
+#: Volts with the sign of their current behind them, which could be taken for another sign.
+_CURRENTS = {"V~": "VAC", "V=": "VDC", "V-": "VDC"}
+#: A decimal comma; before three digits it may be one of thousands.
+_COMMA = re.compile(r"\A([^0-9]*(?:0(?=,[0-9])|[0-9]+(?=,[0-9]{1,2}(?![0-9])))),")
 #: Longer numbers than this are no values, and reading them would only cost time.
 _MOST_DIGITS = 40
 #: Unit or multiplier as written: (dimension or "" for a bare multiplier, power of ten, factor).
 _SHAPES: dict[str, tuple[str, int, float]] = {
     prefix: ("", power, 1) for prefix, power in {**PREFIXES, "R": 0}.items()
 }
-for _unit, (_dimension, _factor, _) in UNITS.items():
-    _SHAPES[_unit] = (_dimension, 0, _factor)
-    if _unit in PREFIXED:
+for _name, (_dimension, _factor, _) in UNITS.items():
+    _SHAPES[_name] = (_dimension, 0, _factor)
+    if _name in PREFIXED:
         for _prefix, _power in PREFIXES.items():
             if _prefix not in ("K", "meg", "Meg"):
-                _SHAPES[_prefix + _unit] = (_dimension, _power, _factor)
+                _SHAPES[_prefix + _name] = (_dimension, _power, _factor)
 _DOUBTFUL = {
     "mF": "millifarad or, as old drawings print it, microfarad",
+    "mf": "microfarad, as old drawings print it, or millifarad",
     "MF": "microfarad, as old drawings print it, or megafarad",
     "GF": "no capacitor that there is",
 }
@@ -170,19 +66,19 @@ def read_value(text: str, *, bare: str = "", role: str = "") -> Value:
     """
     if len(text) > _MOST_DIGITS:
         raise QuantityError(f"{text[:12]}... is {len(text)} characters long, which is no value")
+    text = _COMMA.sub(r"\1.", text)
     marked = _MARKED.match(text)
     if marked and marked["rest"]:
         return _read_marked(text, marked, bare, role)
     number = _NUMBER.match(text)
     if number is None:
         raise QuantityError(f"{text} is not a value")
-    unit = text[number.end() :].strip()
-    if unit not in _SHAPES:
-        raise QuantityError(
-            f"{text} has no unit that is known here" if unit else f"{text} has no unit"
-        )
+    unit = _unit(text, number)
     if unit in _DOUBTFUL:
         raise QuantityError(f"{text} could be {_DOUBTFUL[unit]}; write it in uF, nF or pF")
+    unit = _CURRENTS.get(unit, unit)
+    if unit != text[number.end() :].strip():
+        text = spaced(f"{number.group()} {unit}")
     dimension, power, factor = _SHAPES[unit]
     if number["top"] and _is_several(number, dimension):
         raise QuantityError(
@@ -197,6 +93,27 @@ def read_value(text: str, *, bare: str = "", role: str = "") -> Value:
     if not dimension:
         dimension = _bare_dimension(text, unit, bare, BARE)
     return Value(dimension, _amount(number, power, factor, text), role, text)
+
+
+def _unit(text: str, number: re.Match[str]) -> str:
+    """Return the unit behind a number as the tables spell it: ``k Ω`` is kΩ, ``Mfd.`` is mfd.
+
+    Raises QuantityError where there is none, and where its letters may be several (``MOHM``).
+    """
+    written = text[number.end() :].strip()
+    joined = "".join(written.split())
+    for unit in (written, joined, joined.rstrip(".")):
+        if unit in _SHAPES or unit in _DOUBTFUL:
+            return unit
+    readings = tuple(_BY_LETTERS.get(joined.replace(".", "").casefold(), {}).values())
+    if not readings:
+        raise QuantityError(
+            f"{text} has no unit that is known here" if written else f"{text} has no unit"
+        )
+    if len(readings) > 1:
+        both = " or ".join(f"{number.group()} {unit}" for unit in sorted(readings))
+        raise QuantityError(f"{text} may be {both}; write the one that is meant")
+    return readings[0]
 
 
 def bare_dimension(text: str, dimensions: Sequence[str]) -> str:
@@ -262,11 +179,14 @@ def _times(plain: str, power: int, factor: float) -> float:
 
 def _read_marked(text: str, marked: re.Match[str], bare: str, role: str) -> Value:
     """Read IEC 60062 marking, where the multiplier stands for the decimal point: 4k7, 2n2, R47,
-    p10.
+    p10; the ohm behind one (2k2 ohm) says nothing more.
     """
     letter = marked["letter"]
-    dimension = "resistance" if letter == "R" else _bare_dimension(text, letter, bare, MARKS)
-    power = 0 if letter == "R" else PREFIXES[letter]
+    if marked["ohm"]:
+        bare, text = "resistance", text[: marked.start("ohm")]
+    is_unit = letter not in PREFIXES
+    dimension = "resistance" if is_unit else _bare_dimension(text, letter, bare, MARKS)
+    power = 0 if is_unit else PREFIXES[letter]
     return Value(dimension, float(f"{marked['whole'] or 0}.{marked['rest']}e{power}"), role, text)
 
 
@@ -285,17 +205,25 @@ def spaced(text: str) -> str:
     """Return a value as ``tidy`` prints it: one blank between number and unit, none before a bare
     multiplier or %.
     """
+    text = _COMMA.sub(r"\1.", text)
     number = _NUMBER.match(text)
-    if number is None or _MARKED.match(text):
+    marked = _MARKED.match(text)
+    if number is None or (marked is not None and not _ends_in_ohm(marked)):
         return text
     unit = text[number.end() :].strip()
     joined = unit == "%" or unit in PREFIXES
     return f"{number.group()}{unit}" if joined else f"{number.group()} {unit}"
 
 
+def _ends_in_ohm(marked: re.Match[str]) -> bool:
+    """Return whether what looks like IEC 60062 marking is a number with ohms behind it: 220Ω."""
+    return not marked["rest"] and (marked["ohm"] is not None or not marked["letter"].isascii())
+
+
 #: How people spell units that the files spell otherwise; multipliers may stand before them.
 _SPELLED = {
     "hy": "H",
+    "hys": "H",
     "millihenry": "mH",
     "farad": "F",
     "hertz": "Hz",

@@ -6,7 +6,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from lark import Token
 
@@ -14,7 +14,8 @@ from rework.circuit.kinds import Kind, Law
 from rework.circuit.parts import Value
 from rework.language.mistakes import a_or_an, nearest
 from rework.language.quantity import QuantityError, begun, read_value, spaced, write_value
-from rework.language.stumble import capacitance_and_volts
+from rework.language.stumble import EACH_SECTION, capacitance_and_volts
+from rework.language.units import EXAMPLES
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +31,8 @@ class Question:
     hides: bool = False
 
 
+#: Three digits, and the unit behind them.
+_GROUP = re.compile(r"[0-9]{3}\s*[a-zA-Zµμ\u03a9\u2126]")
 #: Resistors by old European drawings (470E), capacitors by their three digits (473K), a turns ratio
 #: or loads that are not split by a colon, and two halves of a winding.
 _OHMS = re.compile(r"(\d+)[eE](\d*)")
@@ -42,12 +45,19 @@ _METAL = frozenset(("metal", "bushing", "body", "case", "holder", "frame", "bond
 _TAPERS = {"a": "audio or linear", "b": "linear or audio", "c": "reverse-audio"}
 
 
-def question(kind: Kind, text: str) -> Question | None:
-    """Return what to ask about a word that is not one of a kind; None where it is only strange."""
+def question(kind: Kind, text: str, following: str = "") -> Question | None:
+    """Return what to ask about a word that may be none of a kind; None where it is only strange.
+
+    ``following`` is the word behind it.
+    """
     asks = _OF_KIND.get(kind.name)
     if asks is None:
         asks = _OF_KIND[kind.name] = tuple(ask for of, ask in _ASKED if of(kind))
-    return next((asked for ask in asks if (asked := ask(kind, text)) is not None), None)
+    told = (ask(kind, text) for ask in asks)
+    asked = next((each for each in told if each is not None), None)
+    if asked and not asked.hint and kind.name == "output transformer" and is_value(following):
+        return replace(asked, hint=f"write {text} : {following}")
+    return asked or _thousands(kind, text, following)
 
 
 def coded(text: str) -> str:
@@ -59,6 +69,66 @@ def coded(text: str) -> str:
         return ""
     farads = float(f"{code[1]}e{int(code[2]) - 12}")
     return write_value(Value("capacitance", farads)) + _TOLERANCES[code[3].upper()]
+
+
+def _thousands(kind: Kind, text: str, following: str) -> Question | None:
+    """Ask about a number with a blank between thousands (``10 000 pF``), or with its two loads one
+    behind the other.
+    """
+    first = {"resistance", "capacitance"}.intersection(kind.dimensions)
+    group = _GROUP.match(following)
+    if not first or group is None or not re.fullmatch(r"[1-9][0-9]?[0-9]?", text):
+        return None
+    joined = f"{text}{following}"
+    if not is_value(joined) or read_value(joined).dimension not in first:
+        return None
+    return Question(
+        f"{text} {following} may be one value with a blank between thousands, or two",
+        EXAMPLES[next(iter(first))],
+        f"write {spaced(joined)} if it is one",
+        hides=True,
+    )
+
+
+def _switched(_kind: Kind, text: str) -> Question | None:
+    if text.lower() not in ("with", "w/switch", "with-switch", "switch", "switched"):
+        return None
+    return Question(
+        "the switch on a pot is a part of its own",
+        "a line for the switch, as in S1 switch on R1 : A -- B",
+        "write the switch on a line of its own",
+        hides=True,
+    )
+
+
+def _centimetres(_kind: Kind, text: str) -> Question | None:
+    length = re.fullmatch(r"([0-9]+)\s*cm", text)
+    if length is None:
+        return None
+    farads = Value("capacitance", float(f"{float(length[1]) * 1.1127:.3g}e-12"))
+    return Question(
+        f"{text} on a capacitor are centimetres, an old unit of capacitance",
+        "a capacitance such as 0.05 uF, 10n or 2n2",
+        f"write {write_value(farads)}",  # one centimetre is 1.1127 pF (CGS electrostatic units)
+    )
+
+
+def _sections(_kind: Kind, text: str) -> Question | None:
+    if not re.fullmatch(r"[0-9]+[xX*][0-9.]+[a-zA-Zµμ]*", text):
+        return None
+    return Question("two values are written as one", "one value", EACH_SECTION, hides=True)
+
+
+def _timed(_kind: Kind, text: str) -> Question | None:
+    timed = re.fullmatch(r"(?P<value>[0-9.]+\s*m?A)[ /]?(?P<speed>[TF])", text)
+    if timed is None:
+        return None
+    speed = "slow" if timed["speed"] == "T" else "fast"
+    return Question(
+        f"{text} is a value and a letter in one",
+        "a current such as 1 A or 80 mA, and slow or fast",
+        f"did you mean {spaced(timed['value'])} {speed}?",
+    )
 
 
 def _taper(_kind: Kind, text: str) -> Question | None:
@@ -193,6 +263,10 @@ def _one_contact(kind: Kind, text: str) -> Question | None:
 _ASKED: tuple[tuple[Callable[[Kind], bool], Callable[[Kind, str], Question | None]], ...] = (
     (lambda kind: kind.law is Law.TRACK, _taper),
     (lambda kind: kind.law is Law.TRACK, _tapped),
+    (lambda kind: kind.law is Law.TRACK, _switched),
+    (lambda kind: kind.law is Law.CAPACITANCE, _centimetres),
+    (lambda kind: kind.law is Law.CAPACITANCE, _sections),
+    (lambda kind: "slow" in kind.words, _timed),
     (lambda kind: kind.law is Law.RESISTANCE, _old_ohms),
     (lambda kind: kind.law is Law.CAPACITANCE, _code),
     (lambda kind: kind.law is Law.CAPACITANCE, _volts_too),

@@ -207,19 +207,24 @@ def _unreadable(
     return Problem(message, place, text[start : start + LONGEST].split("\n", 1)[0], expected, hint)
 
 
-#: A text in quotation marks, a blank of another width as text pasted from a page has it, or a
-#: fraction that is one letter.
-_NOT_PLAIN = re.compile('"[^"\n]*"?|[\u00a0\u2007\u2009\u202f]|(?P<whole>[0-9]*)(?P<part>[¼½¾⅛])')
+#: A text in quotation marks, plain ones or those of a text processor, a blank of another width as
+#: text pasted from a page has it, or a fraction that is one letter.
+_NOT_PLAIN = re.compile(
+    '"[^"\n]*"?|[“„«](?P<quoted>[^"“”„«»\n]*)[“”»]|[\u00a0\u2007\u2009\u202f]'
+    "|(?P<whole>[0-9]*)(?P<part>[¼½¾⅛])"
+)
 _PARTS = {"¼": ("1/4", ".25"), "½": ("1/2", ".5"), "¾": ("3/4", ".75"), "⅛": ("1/8", ".125")}
 
 
 def _plain(text: str) -> str:
-    """Return a text with plain blanks and fractions, but for what is quoted."""
+    """Return a text with plain blanks, fractions and quotation marks, but for what is quoted."""
 
     def plain(match: re.Match[str]) -> str:
         if match["part"]:
             fraction, decimal = _PARTS[match["part"]]
             return match["whole"] + decimal if match["whole"] else fraction
+        if match["quoted"] is not None:
+            return f'"{match["quoted"]}"'
         return match.group() if match.group().startswith('"') else " "
 
     return text if text.isascii() else _NOT_PLAIN.sub(plain, text)
@@ -262,11 +267,12 @@ def split(text: str, starters: Container[str] = ()) -> Iterator[Line]:
 
 
 GOES_ON = (",", "--", ":", "=")
+_QUOTED = re.compile(r'"[^"]*"?')
 
 
 def _begins_anew(code: str, starters: Container[str]) -> bool:
     words = code.split(None, 1)
-    return bool(words) and (words[0] in starters or ":" in re.sub(r'"[^"]*"?', "", code))
+    return bool(words) and (words[0] in starters or ":" in _QUOTED.sub("", code))
 
 
 def cut_comment(line: str) -> tuple[str, str]:
@@ -301,7 +307,7 @@ def parse(
     """Return the shape of one statement, or None after reporting the one thing that is wrong with
     it.
     """
-    start = starts.get(line.code.split(None, 1)[0].partition(":")[0], otherwise)
+    start = _start(line, starts, otherwise)
     if len(line.code) > LONGEST:
         problems.add(
             line,
@@ -324,6 +330,17 @@ def parse(
             line, token, explanation.message, expected=explanation.expected, hint=explanation.hint
         )
         return None
+
+
+def _start(line: Line, starts: dict[str, str], otherwise: str) -> str:
+    """Return the shape a statement begins as; a first word in capitals is put as the files have it
+    where no colon says that it may be the name of a part.
+    """
+    word = line.code.split(None, 1)[0].partition(":")[0]
+    if word not in starts and word.lower() in starts and ":" not in _QUOTED.sub("", line.code):
+        line.code = line.code.replace(word, word.lower(), 1)
+        word = word.lower()
+    return starts.get(word, otherwise)
 
 
 @lru_cache(maxsize=4096)

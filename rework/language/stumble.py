@@ -104,9 +104,8 @@ def spelled(at: Stumble) -> str:
 
 def whole(at: Stumble) -> str:
     """Return a number with a decimal comma, the comma in it and what follows."""
-    before = re.search(r"[0-9]+$", at.before)
-    after = re.match(r",[0-9]*[^\W\d_]*", at.rest)
-    return (before.group() if before else "") + (after.group() if after else "")
+    number = re.match(r"[0-9]+,[0-9]*[^\W\d_]*", at.rest)
+    return number.group() if number else ""
 
 
 def point_written(number: str) -> str:
@@ -169,8 +168,34 @@ def tapped(at: Stumble) -> str:
     return " ".join((f"{last} V", *(f"tap {volts} V" for volts in inner)))
 
 
+#: What is said of two sections of one can on one line.
+EACH_SECTION = "give each section of a can a line of its own"
+
+
+def is_before_colon(at: Stumble) -> bool:
+    """Return whether the parser stopped in the head of a part, with its colon still to come."""
+    return at.start == "part" and ":" not in at.before and ":" in at.rest
+
+
+def joined_by_hyphen(at: Stumble) -> str:
+    """Return what to write for two numbers with a hyphen between them, by the kind of the part: of
+    a capacitor they are two sections, or a capacitance and volts, of anything else one too many.
+    """
+    first = re.search(r"[0-9.]+$", at.before)
+    second = re.match(r"-([0-9.]+)\s*([A-Za-z]*)", at.rest)
+    if first is None or second is None:
+        return EACH_SECTION
+    number, other, unit = first.group(), second[1], second[2]
+    if not _CAPACITOR.search(at.before):
+        return f"write {number} {unit} or {other} {unit}".rstrip()
+    is_small = float(number) < 1 <= float(other.strip("."))
+    return f"did you mean {number} uF {other} V?" if is_small else EACH_SECTION
+
+
 #: Several loads of a winding.
 SEVERAL_LOADS = re.compile(r"[0-9.]+(?:/[0-9.]+)+\s")
+#: The number of a pin behind the colon or a comma.
+PIN_BEFORE = re.compile(r"[:,]\s*[0-9]+\s*$")
 #: A plug by the number of its blades.
 PRONGS = re.compile(r"\bplug\s+(?:\S+\s+)*[23]$")
 #: A switch by the number of its poles or positions.

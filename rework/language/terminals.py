@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from functools import partial
 from typing import TYPE_CHECKING
 
-from rework.circuit.kinds import KINDS, METALWORK, WINDING_NAMES
+from rework.circuit.kinds import KINDS, METALWORK, WINDING_NAMES, Law
 from rework.circuit.parts import Headed, switch_style
 from rework.language.mistakes import a_or_an, nearest
 from rework.language.spellings import METAL, TERMINALS
@@ -120,7 +120,7 @@ class Terminals:
             near=partial(nearest, text, choices),
         )
         if self.kind.name != "tube":
-            return plain
+            return replace(plain, hint=self._hint(text))
         type_ = self.part.type
         if self.tube is None:
             return replace(
@@ -143,6 +143,17 @@ class Terminals:
             message=f"a {type_} has no element called {text}",
             hint=f"name the unit too: {units}" if units else "",
         )
+
+    def _hint(self, text: str) -> str:
+        """Return what to write for a terminal that another part or another drawing has."""
+        if self.kind.law is Law.TRACK and text in ("1", "2", "3"):
+            return (
+                "write wiper for the middle lug, ccw for the lug it is turned down to, and cw for"
+                " the other"
+            )
+        if self.kind.terminals[:2] == ("anode", "cathode") and text in ("plus", "minus"):
+            return "the end of a rectifier that is marked + is its cathode, where B+ comes out"
+        return ""
 
     def choices(self) -> tuple[str, ...]:
         """Return the names that may be written, for a message."""

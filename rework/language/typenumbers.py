@@ -58,15 +58,8 @@ def tube_head(line: PartLine, rest: tuple[Token, ...], report: Report) -> TubeHe
         return TubeHead()
     for count in (3, 2):
         type_ = "".join(map(word_of, rest[:count]))
-        if unlisted or len(rest) < count or not library.is_known(type_):
-            continue
-        report(
-            rest[0],
-            "a tube's type is one word",
-            expected="a type such as 12AU6",
-            hint=f"write {type_}",
-        )
-        return TubeHead(type_, rest=rest[count:])
+        if not unlisted and len(rest) >= count and library.is_known(type_):
+            return TubeHead(type_, rest=rest[count:])  # ECC 83
     type_ = _one_of_both(word_of(rest[0]))
     known = None if unlisted else library.without_basing(type_)
     if known is None:
@@ -81,6 +74,8 @@ def _one_of_both(type_: str) -> str:
     names = type_.split("/")
     if names[1:] == ["G"] and library.is_known(names[0]):
         return names[0]  # 6V6GT/G takes the place of either
+    if names[1:] == ["GT"] and library.is_known("".join(names)):
+        return "".join(names)
     known = [library.find(name) for name in names]
     both = len(names) > 1 and library.find(type_) is None and known[0] is not None
     return names[0] if both and all(each is known[0] for each in known) else type_

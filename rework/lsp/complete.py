@@ -14,8 +14,8 @@ from rework.circuit.switches import style_of
 from rework.language.head import ROLES, SETTINGS, roles_of
 from rework.language.headkind import HALF_KINDS
 from rework.language.nouns import NO_NOUN, noun_in
-from rework.language.quantity import BARE
 from rework.language.spellings import KIND_NAMES
+from rework.language.units import BARE
 from rework.lsp.files import Files, OpenText
 from rework.lsp.scan import KEYWORDS, FileKind, Token, statements
 from rework.lsp.symbols import Names

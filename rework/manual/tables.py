@@ -10,9 +10,9 @@ from rework.commands.parser import EXIT_STATUSES, GROUPS, module_of
 from rework.compare.sentences import called
 from rework.language.head import ROLES, SETTINGS
 from rework.language.job import JOB_KEYWORDS
-from rework.language.quantity import BARE, EXAMPLES, PREFIXES, UNITS
 from rework.language.reader import CIRCUIT_KEYWORDS
 from rework.language.spellings import KIND_NAMES, LAMPS, OFTEN_MEANT, WORDS
+from rework.language.units import BARE, EXAMPLES, PREFIXES, UNITS
 from rework.manual.blocks import Rows
 from rework.manual.messages import messages
 from rework.rules.catalogue import builtin_names, load

@@ -20,8 +20,9 @@ from collections.abc import Iterator
 from rework.circuit.kinds import KINDS
 from rework.circuit.place import Place, Problem
 from rework.language.mistakes import nearest
-from rework.language.quantity import EXAMPLES, QuantityError, read_value
+from rework.language.quantity import QuantityError, read_value
 from rework.language.reader import decode
+from rework.language.units import EXAMPLES
 from rework.supply.stock import CLASSES, Shelf, StockItem
 from rework.supply.stock_rows import COLUMNS, SUNDRIES, WANTED, Said, StockRow, item_of, wanted_of
 from rework.supply.windings import read_windings

@@ -13,19 +13,10 @@ from hypothesis import strategies as st
 
 from rework.circuit.kinds import KINDS
 from rework.circuit.parts import Value
-from rework.language.quantity import (
-    BARE,
-    EXAMPLES,
-    PREFIXED,
-    PREFIXES,
-    UNITS,
-    QuantityError,
-    read_value,
-    spaced,
-    write_value,
-)
+from rework.language.quantity import QuantityError, read_value, spaced, write_value
 from rework.language.resolve import read_circuit
 from rework.language.syntax import circuit_parser, grammar_folder
+from rework.language.units import BARE, EXAMPLES, PREFIXED, PREFIXES, UNITS
 
 #: What pint calls our multipliers.
 IN_PINT = {
@@ -124,7 +115,10 @@ def lexer_shape() -> str:
     text = (grammar_folder() / "tokens.lark").read_text(encoding="utf-8")
     body = text[text.index("VALUE.4:") + len("VALUE.4:") : text.index("// 35W4")]
     shapes = re.findall(r"/((?:\\/|[^/\n])+)/", body)
-    return "|".join(shape.replace("\\/", "/").replace("(?![\\w./])", "") for shape in shapes)
+    return "|".join(
+        re.sub(r"\(\?[!=](?:\[[^]]*\]|[^()\[\]]|\([^()]*\))*\)", "", shape.replace("\\/", "/"))
+        for shape in shapes
+    )
 
 
 @given(st.from_regex(re.compile(lexer_shape()), fullmatch=True))
@@ -136,11 +130,14 @@ def test_whatever_the_lexer_takes_for_a_value_is_read_or_refused_in_words(text: 
             read.append(read_value(text, bare=bare))
         except QuantityError as error:
             refusals.append(str(error))
-    assert all(text[:8] in refusal for refusal in refusals)
+    number = re.match(r"[\W\d]*\d", text)
+    begun = text[:8] if number is None else number.group()[:8].replace(",", ".")
+    assert all(begun in refusal.replace(",", ".") for refusal in refusals)
     if not read:
         halves = re.match(r"\W*(\d+)-0-(\d+)", text)
         assert (
-            text.endswith(tuple(DOUBTFUL))
+            text.rstrip(".").upper().endswith(tuple(map(str.upper, DOUBTFUL)))
+            or re.search(r"m(ohms?|hz)\.?\Z", text, re.IGNORECASE)
             or re.search(r"/0+(?![0-9])", text)
             or (halves and halves[1] != halves[2])
             or (

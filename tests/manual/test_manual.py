@@ -16,10 +16,10 @@ from rework.commands.parser import COMMANDS, EXIT_STATUSES
 from rework.language.files import Refusal, wanted_circuit
 from rework.language.job import JOB_KEYWORDS, read_job
 from rework.language.mistakes import MISTAKES
-from rework.language.quantity import UNITS
 from rework.language.reader import CIRCUIT_KEYWORDS
 from rework.language.resolve import read_circuit
 from rework.language.spellings import KIND_NAMES, OFTEN_MEANT, WORDS
+from rework.language.units import UNITS
 from rework.manual import tables
 from rework.manual.blocks import ManualExample, read_blocks
 from rework.manual.book import TOPICS, source
