@@ -37,7 +37,7 @@ def said(*words: str, environment: dict[str, str]) -> tuple[int, str, str]:
         ["check", "circuits/pager/pager.circuit"],
         ["tubes", "UY85"],
         ["rules", "exchange-tube"],
-        ["signal", "circuits/hostel/hostel.circuit"],
+        ["signal", "tests/cases/two-tube-bench-set.circuit"],
         ["apply", "circuits/skihut/skihut.job"],
         ["--help"],
     ],

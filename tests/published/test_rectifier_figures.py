@@ -70,7 +70,7 @@ def exact(wrc: float, share: float, kind: str):
 
     def end(start):
         left = (sin(start) - a * sin(start) - b * cos(start)) * exp(k * start)
-        v = lambda t: a * sin(t) + b * cos(t) + left * exp(-k * t)
+        v = lambda t: a * np.sin(t) + b * np.cos(t) + left * np.exp(-k * t)
         grid = np.linspace(start + 1e-4, start + pi, 4000)
         ahead = np.sin(grid) - (a * np.sin(grid) + b * np.cos(grid) + left * np.exp(-k * grid))
         n = int(np.argmax(ahead < 0))
@@ -84,9 +84,9 @@ def exact(wrc: float, share: float, kind: str):
     start = brentq(closes, 1e-6, pi / 2 - 1e-3)
     stop, v = end(start)
     t = np.linspace(start, stop, 20001)
-    amps = (np.sin(t) - np.array([v(one) for one in t])) / share
+    amps = (np.sin(t) - v(t)) / share
     off = v(stop) * wrc * (1 - exp(-(period + start - stop) / wrc))
-    mean = (np.trapezoid(np.array([v(one) for one in t]), t) + off) / period
+    mean = (np.trapezoid(v(t), t) + off) / period
     return mean, amps.max(), sqrt(np.trapezoid(amps**2, t) / (2 * pi))  # the current of one diode
 
 
