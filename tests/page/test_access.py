@@ -138,23 +138,22 @@ def violations(page, include="html", without="", *, only_colours=False):
     if not page.evaluate("'axe' in window"):
         source = AXE_FILE_PATH.read_text(encoding="utf-8")
         page.evaluate(f"(() => {{ {source} }})()")
-    runs = []
-    if page.evaluate(MARK_LOOKS, [include, without]):
-        runs.append((["[data-look]"], [], {"runOnly": {"type": "rule", "values": [CONTRAST]}}))
-    if not only_colours:
-        rules = {**EXTRA, CONTRAST: {"enabled": False}}
-        exclude = [without] if without else []
-        runs.append(
-            ([include], exclude, {"runOnly": {"type": "tag", "values": TAGS}, "rules": rules})
-        )
-    found = [
-        one
-        for include, exclude, options in runs
-        for one in page.evaluate(
-            "([context, options]) => axe.run(context, options)",
-            [{"include": include, "exclude": exclude}, {**options, "resultTypes": ["violations"]}],
-        )["violations"]
-    ]
+        page.evaluate("id => axe.configure({ rules: [{ id, selector: '[data-look]' }] })", CONTRAST)
+    looks = page.evaluate(MARK_LOOKS, [include, without])
+    if only_colours and not looks:
+        return []
+    options = (
+        {"runOnly": {"type": "rule", "values": [CONTRAST]}}
+        if only_colours
+        else {"runOnly": {"type": "tag", "values": TAGS}, "rules": EXTRA}
+    )
+    found = page.evaluate(
+        "([context, options]) => axe.run(context, options)",
+        [
+            {"include": [include], "exclude": [without] if without else []},
+            {**options, "resultTypes": ["violations"]},
+        ],
+    )["violations"]
     return [
         f"{one['id']}: {node['html'][:160]} {node['failureSummary'][:200]}"
         for one in found
