@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-
-import networkx
+from itertools import pairwise
 
 from rework.anatomy import amplifier
 from rework.anatomy.heaters import closed_points
 from rework.anatomy.units import tube_of
 from rework.circuit.circuit import Circuit
+from rework.circuit.graph import Merged
 from rework.circuit.parts import Part
 from rework.circuit.place import Problem
 from rework.solve.network import CannotSolve
@@ -99,10 +99,11 @@ def _switched_in(circuit: Circuit) -> Callable[[str], bool]:
         point = anatomy.wiring.point(node)
         return closed.get(point, point)
 
-    ways = networkx.Graph()
+    ways = Merged()
     for part in circuit.parts:
         if part.kind in _PASSING:
-            networkx.add_star(ways, [f"{part.name}.", *({*map(at, part.ends)} - still)])
+            for first, second in pairwise({*map(at, part.ends)} - still):
+                ways.join(first, second)
     grids = {
         at(part.at(pin))
         for part in circuit.parts
@@ -110,12 +111,8 @@ def _switched_in(circuit: Circuit) -> Callable[[str], bool]:
         for pin in tube.socket_pins
         if tube.element(pin).rpartition(".")[2] == "grid" and part.node(pin) is not None
     } - still
-    reached = {
-        at_grid
-        for grid in grids
-        for at_grid in (networkx.node_connected_component(ways, grid) if grid in ways else {grid})
-    }
-    return lambda node: at(node) in reached
+    reached = {*map(ways.find, grids)}
+    return lambda node: ways.find(at(node)) in reached
 
 
 def _is_spoken_into(circuit: Circuit, part: Part) -> bool:
