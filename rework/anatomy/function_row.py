@@ -36,6 +36,7 @@ class Aspect(StrEnum):
     LOST = "lost"
     PORT = "port"
     HANGING = "hanging end"
+    IDLE = "left over"
     POLARITY = "polarity"
     STAGE = "stage"
     CONTROL = "control"

@@ -11,10 +11,11 @@ from functools import cached_property
 from itertools import pairwise
 from typing import Literal
 
-from rework.anatomy.links import closed_contacts
+from rework.anatomy.links import closed_contacts, coils
 from rework.anatomy.units import tube_of
 from rework.anatomy.wiring import Wiring
 from rework.circuit.graph import Merged
+from rework.circuit.kinds import Passes
 from rework.circuit.parts import Part, drawn_position, strands, switch_style
 from rework.tubes.elements import HEATER, HEATER_TAPS
 from rework.tubes.tubetype import HeaterWay, TubeType
@@ -148,7 +149,8 @@ def working_position(part: Part) -> str:
 
 
 def closed_points(wiring: Wiring, positions: Mapping[str, str] | None = None) -> dict[str, str]:
-    """Return every point with the one it becomes when fuses are whole and the switches are on.
+    """Return every point with the one it becomes when fuses are whole and the switches are on, the
+    coils of line filters counted as conductors.
 
     ``positions`` says where switches, by their names, stand otherwise.
     """
@@ -162,6 +164,9 @@ def closed_points(wiring: Wiring, positions: Mapping[str, str] | None = None) ->
             for contacts in closed_contacts(part, turned.get(part.name) or working_position(part)):
                 for here, there in pairwise(contacts):
                     merged.join(wiring.point(part.at(here)), wiring.point(part.at(there)))
+        elif part.traits.passes is Passes.FILTER:
+            for here, there in coils(part):
+                merged.join(wiring.point(part.at(here)), wiring.point(part.at(there)))
     first: dict[str, str] = {}
     points = sorted(set(wiring.points_of.values()))
     for point in points:

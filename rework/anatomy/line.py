@@ -12,7 +12,7 @@ from rework.circuit.graph import Merged
 from rework.circuit.parts import Part, strands
 
 #: Kinds through which a line conductor goes on being the line.
-IN_THE_LINE = frozenset({"fuse", "breaker", "switch", "thermistor"})
+IN_THE_LINE = frozenset({"fuse", "breaker", "switch", "thermistor", "inlet filter"})
 #: Terminals of a transformer that are no source of current.
 _NO_SECONDARY = ("primary", "core", "screen")
 

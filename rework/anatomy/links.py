@@ -99,7 +99,7 @@ def groups(part: Part) -> tuple[Group, ...]:
         case Passes.SIDES:
             inside_groups = _sides(part, inside)
         case Passes.FILTER:
-            inside_groups = _filter(inside)
+            inside_groups = _filter(part, inside)
         case Passes.WINDINGS:
             inside_groups = _windings(part, terminals)
         case Passes.TUBE:
@@ -138,6 +138,12 @@ def contacts_of(part: Part) -> tuple[tuple[str, ...], ...]:
     metal_and_coil = METALWORK | set(part.traits.terminals)
     bound = tuple(terminal for terminal, _ in part.pins if terminal not in metal_and_coil)
     return tuple(pole for pole in _poles(part, bound) if len(pole) > 1)
+
+
+def coils(part: Part) -> tuple[tuple[str, str], ...]:
+    """Return the bound ends of the coils of a line filter, one in each conductor of the line."""
+    pairs = (("line", "line-out"), ("neutral", "neutral-out"))
+    return tuple(pair for pair in pairs if all(part.node(end) is not None for end in pair))
 
 
 def positions(part: Part) -> tuple[str, ...]:
@@ -210,11 +216,9 @@ def _sides(part: Part, bound: tuple[str, ...]) -> list[Group]:
     return joined
 
 
-def _filter(bound: tuple[str, ...]) -> list[Group]:
+def _filter(part: Part, bound: tuple[str, ...]) -> list[Group]:
     """Return the two coils of a line filter, and its capacitors between all its terminals."""
-    pairs = (("line", "line-out"), ("neutral", "neutral-out"))
-    coils = [tuple(terminal for terminal in pair if terminal in bound) for pair in pairs]
-    return [*(Group("conducts", coil) for coil in coils), Group("capacitor", bound)]
+    return [*(Group("conducts", coil) for coil in coils(part)), Group("capacitor", bound)]
 
 
 def _metalwork(part: Part, terminals: tuple[str, ...]) -> Iterator[Group]:

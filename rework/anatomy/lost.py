@@ -1,5 +1,5 @@
 """What a set did before a job and does not after it: bypasses and filters not put back, bias, ports
-that nothing uses, ends that are open, names given twice.
+that nothing uses, ends that are open, parts left over, names given twice.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from rework.anatomy.power import FILTERS_FROM
 from rework.anatomy.role import Role
 from rework.anatomy.roles import part_roles
 from rework.anatomy.units import TubeUnit
+from rework.anatomy.wiring import Wiring
 from rework.circuit.circuit import Circuit
 from rework.circuit.edits import AttachCircuit, CutConductor, Edit, FitPart, RemovePart, RunWire
 from rework.circuit.edits import apply_edit as applied
@@ -40,6 +41,7 @@ def lost(before: Circuit, after: Circuit, edits: Iterable[Edit]) -> tuple[Functi
         *_bias(was, now),
         *_lamps(before, after),
         *_ends(before, after),
+        *_idle(was, now),
         *_ports(after, done),
         *_names(before, done),
     )
@@ -129,6 +131,50 @@ def _ends(before: Circuit, after: Circuit) -> Iterator[FunctionRow]:
         alone = [(end, node) for end, node in part.leads if len(after.at[node]) == 1]
         for end, _ in alone:
             yield FunctionRow(Aspect.HANGING, part.name, Working.FAULT, place=end)
+
+
+def _idle(was: Anatomy, now: Anatomy) -> Iterator[FunctionRow]:
+    """Yield the parts that were between two points, and that now lead nowhere: with both leads on
+    one point, lifted, or on parts that lead nowhere themselves.
+    """
+    told = {section.part for section in now.rectifiers}
+    circuit = now.circuit
+    open_ends = {
+        now.wiring.point(node)
+        for row in _ends(was.circuit, circuit)
+        if (node := circuit.by_name[row.subject].node(row.place)) is not None
+    }
+    still = _leading(now.wiring, open_ends) | told
+    for part in circuit.parts:
+        old = was.circuit.part(part.name)
+        if old is None or old.kind != part.kind or part.is_conductor or part.name in still:
+            continue
+        if sum(len(was.wiring.at[point]) > 1 for point in {*was.wiring.ends(old)}) > 1:
+            yield FunctionRow(Aspect.IDLE, part.name, Working.NOTE)
+
+
+def _leading(wiring: Wiring, outside: Iterable[str] = ()) -> set[str]:
+    """Return the parts that lead from one point to another and on: what is left when parts with
+    fewer than two such points are taken away again and again. Points ``outside`` always lead on.
+    """
+    points = {
+        part.name: set(wiring.ends(part))
+        for part in wiring.circuit.parts
+        if not part.is_conductor and part.kind != "socket"
+    }
+    at: dict[str, set[str]] = {point: {""} for point in outside}
+    for name, ends in points.items():
+        for point in ends:
+            at.setdefault(point, set()).add(name)
+    waiting = [*points]
+    while waiting:
+        name = waiting.pop()
+        ends = {point for point in points.get(name, ()) if len(at[point]) > 1}
+        if name in points and len(ends) < 2:
+            for point in points.pop(name):
+                at[point].discard(name)
+                waiting += at[point]
+    return set(points)
 
 
 def _ports(after: Circuit, edits: tuple[Edit, ...]) -> Iterator[FunctionRow]:

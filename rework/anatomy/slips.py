@@ -16,7 +16,9 @@ from rework.anatomy.usual_values import UsualSpan, usual_spans
 from rework.circuit.parts import Part, Value
 
 #: An output stage whose load is so many times off every printed row is told of.
-_LOAD_OFF = 4.0
+_LOAD_OFF = 1.9
+#: What a neon lamp draws, amperes (an NE-2 is for 0.3 to 0.7 mA, an NE-2H for 1.9: from memory).
+_NEON_AMPS = (1e-4, 2e-2)
 #: What the primary of an output transformer may be loaded with, and any winding's ohms by meter.
 _PRIMARY_LOAD, _WINDING_OHMS = (300.0, 100e3), (0.0, 20e3)
 #: The line of a set: volts, and hertz where it alternates.
@@ -149,6 +151,7 @@ class _Slips:
                     yield FunctionRow(Aspect.VALUE, "mains", Working.NOTE, amount, unit=unit)
         for part in self.circuit.parts:
             limits = {dimension: (low, high) for dimension, low, high in part.traits.usual}
+            limits |= {"current": _NEON_AMPS} if "neon" in part.words else {}
             for value in part.values:
                 yield from self._odd(part, value, limits.get(value.dimension))
             for name, values in part.windings if part.kind == "output transformer" else ():

@@ -131,6 +131,7 @@ _SENTENCES: dict[Aspect, Callable[[FunctionRow], str]] = {
     Aspect.LOST: _lost,
     Aspect.PORT: lambda row: f"port {row.subject} of {row.part} is not connected",
     Aspect.HANGING: lambda row: f"{row.subject} is open at terminal {row.place}",
+    Aspect.IDLE: lambda row: f"{row.subject} no longer does anything",
     Aspect.NAME: lambda row: f"{row.subject}: a part taken out and a new part",
     Aspect.RATING: _rating,
     Aspect.CURRENT: lambda row: f"{row.subject} draws no plate current",

@@ -91,6 +91,7 @@ _TOPICS = (
         "volts",
     ),
     _Topic("kept by the job", (Aspect.LOST, Aspect.PORT, Aspect.HANGING), "all", "diff"),
+    _Topic("left over", (Aspect.IDLE,), "nothing", "diff"),
     _Topic("names", (Aspect.NAME,), "given once", "apply"),
 )
 _RANKS = {Working.FAULT: 0, Working.UNKNOWN: 1, Working.NOTE: 2, Working.WORKS: 3}
@@ -167,6 +168,8 @@ def _function(glance: Glance) -> str:
     if over:
         more = "s are" if over > 1 else " is"
         return f"works as far as the netlist shows; {over} part{more} over the rating."
+    if any(row.aspect is Aspect.NUMBERS for row in glance.rows):
+        return "works as far as the wiring shows; its voltages could not be computed."
     return ""
 
 

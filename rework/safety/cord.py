@@ -55,11 +55,15 @@ def moved_leads(part: Part, then: Part) -> str:
     """Return which leads of a part go where, as an instruction."""
     moved = {terminal: node for terminal, node in then.pins if part.node(terminal) != node}
     if len(moved) > 1:
-        ends = listed(f"the {terminal} pin to {node}" for terminal, node in moved.items())
+        ends = listed(
+            f"pin {terminal} to {node}" if terminal.isdigit() else f"the {terminal} pin to {node}"
+            for terminal, node in moved.items()
+        )
         return f"At {part.name}, exchange the leads on {' and '.join(moved)}: connect {ends}."
     terminal, node = next(iter(moved.items()))
     pin = terminal if terminal in METALWORK else f"{terminal} pin"
-    return f"Disconnect the {pin} of {part.name} from {part.at(terminal)} and connect it to {node}."
+    pin = f"pin {terminal}" if terminal.isdigit() else f"the {pin}"
+    return f"Disconnect {pin} of {part.name} from {part.at(terminal)} and connect it to {node}."
 
 
 def cut_and_rewired(survey: Survey, hazards: Sequence[Hazard]) -> Iterator[tuple[Action, ...]]:

@@ -6,10 +6,10 @@ wired pin of a part that is more than a lead, a resistor or a capacitor.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from rework.anatomy.function import wiring_function
-from rework.anatomy.function_row import Aspect, Working
+from rework.anatomy.function_row import Aspect, FunctionRow, Working
 from rework.circuit.kinds import KINDS, Form
 from rework.safety.survey import Survey
 
@@ -26,22 +26,21 @@ class Function:
     """What works and what does not in one circuit, as facts.
 
     Where a fact is about a node, ``works`` has it under one name of its point; ``works_under_any``
-    has it under all of them, for an edit may give the point another name.
+    has it under all of them, for an edit may give the point another name, and has with it what
+    works with a note.
     """
 
     def __init__(self, survey: Survey) -> None:
         rows = [row for row in wiring_function(survey.circuit) if row.aspect not in _OF_THE_FILE]
-        self.works = frozenset(
-            (str(row.aspect), row.subject, row.place)
-            for row in rows
-            if row.working in (Working.WORKS, Working.NOTE)
-        ) | frozenset(_pins(survey))
+        pins = frozenset(_pins(survey))
+        self.works = pins | _facts(rows, Working.WORKS)
+        noted = self.works | _facts(rows, Working.NOTE)
         names: dict[str, list[str]] = {}
         for node in survey.circuit.nodes:
             names.setdefault(survey.point[node], []).append(node)
-        self.works_under_any = self.works | frozenset(
+        self.works_under_any = noted | frozenset(
             (aspect, name, place)
-            for aspect, subject, place in self.works
+            for aspect, subject, place in noted
             if subject in survey.circuit.at
             for name in names[survey.point[subject]]
         )
@@ -50,6 +49,12 @@ class Function:
             for row in rows
             if row.working is Working.FAULT
         )
+
+
+def _facts(rows: Iterable[FunctionRow], working: Working) -> frozenset[Fact]:
+    return frozenset(
+        (str(row.aspect), row.subject, row.place) for row in rows if row.working is working
+    )
 
 
 def _pins(survey: Survey) -> Iterator[Fact]:

@@ -11,9 +11,11 @@ from dataclasses import replace
 
 from rework.anatomy.links import X_CLASSES, Y_CLASSES, closed_contacts, positions
 from rework.circuit.edits import Action, FitPart, RemovePart, RunWire
+from rework.circuit.kinds import Passes
 from rework.circuit.parts import Part, Value
 from rework.safety.cord import reconnected
 from rework.safety.findings import Caution, Finding, Remedy
+from rework.safety.net import CONDUCTS
 from rework.safety.protection import fuse_amps_for
 from rework.safety.survey import IN_LINE, Survey, listed
 
@@ -41,6 +43,10 @@ def _anything(_: Part) -> bool:
     return True
 
 
+def _nothing(_: Part) -> bool:
+    return False
+
+
 def _is_plain(part: Part) -> bool:
     return not (part.traits.is_overcurrent or part.traits.is_switch)
 
@@ -53,7 +59,7 @@ def _fuse_first(survey: Survey, plug: Part) -> list[Finding]:
         part
         for part in first
         if part.kind not in _CONDUCTORS | {"fuse", "breaker", "switch"}
-        and not _is_filter(survey, part)
+        and not (_is_filter(survey, part) or _is_coil(survey, part))
     ]
     switches = [part for part in first if part.kind == "switch"]
     if early or not (fuses or switches):
@@ -99,15 +105,13 @@ def _new_fuse(survey: Survey, plug: Part) -> tuple[Remedy, ...]:
 def _exchanged_places(survey: Survey, line: str, switch: Part, fuse: Part) -> tuple[Remedy, ...]:
     """Return switch and fuse with their places in the line conductor exchanged."""
     net = survey.net
-    ahead = survey.point[line]
+    ahead = _reached(survey, line, _nothing)
     contacts = [
         net.pins[number]
         for number in sorted(net.moving)
         if net.part[number].name == switch.name and len(net.pins[number]) == 2
     ]
-    pole = next(
-        (pins for pins in contacts if any(survey.point[node] == ahead for _, node in pins)), None
-    )
+    pole = next((pins for pins in contacts if any(node in ahead for _, node in pins)), None)
     if pole is None or len(fuse.leads) != 2:
         return ()
     nodes = iter(fuse.ends)
@@ -128,7 +132,9 @@ def _switched(survey: Survey, plug: Part) -> list[Finding]:
     users = [
         part
         for part in _met(survey, line, _anything)
-        if part.kind not in IN_LINE and part.kind != "plug" and not _is_filter(survey, part)
+        if part.kind not in IN_LINE
+        and part.kind != "plug"
+        and not (_is_filter(survey, part) or _is_coil(survey, part))
     ]
     switches = survey.of_kind("switch")
     if not users or any(_is_cut(survey, plug, switch, users) for switch in switches):
@@ -154,8 +160,8 @@ def _behind_fuse(survey: Survey, line: str, switch: Part) -> tuple[Action, ...]:
     )
     if fuse is None:
         return ()
-    ahead = survey.point[line]
-    far = next((pin for pin, node in fuse.leads if survey.point[node] != ahead), None)
+    ahead = _reached(survey, line, _nothing)
+    far = next((pin for pin, node in fuse.leads if node not in ahead), None)
     if far is None:
         return ()
     node = survey.circuit.free_node_name(f"{fuse.name}-out")
@@ -237,27 +243,37 @@ def _moved_to_line(survey: Survey, plug: Part, switch: Part) -> tuple[Remedy, ..
 
 
 def _met(survey: Survey, start: str, passes: _Passes, *, without: Iterable[str] = ()) -> list[Part]:
-    """Return the parts met from a node through conductors and those of fuses, switches and
-    thermistors that are let pass.
+    """Return the parts met from a node through conductors, line filters and those of fuses,
+    switches and thermistors that are let pass.
     """
-    net, skip = survey.net, frozenset(without)
-    reached, line = {start: None}, [start]
     met: dict[str, Part] = {}
-    while line:
-        node = line.pop(0)
+    for node in _reached(survey, start, passes, without=without):
         met.update((part.name, part) for part, _ in survey.circuit.at.get(node, ()))
-        for number in net.at.get(node, ()):
+    return list(met.values())
+
+
+def _reached(
+    survey: Survey, start: str, passes: _Passes, *, without: Iterable[str] = ()
+) -> dict[str, None]:
+    """Return the nodes reached in this way, the nearest first."""
+    net, skip = survey.net, frozenset(without)
+    reached: dict[str, None] = {start: None}
+    line = [start]
+    while line:
+        for number in net.at.get(line.pop(0), ()):
             part = net.part[number]
             leads = net.is_conductor(number) or (
                 part.kind in ("fuse", "breaker", "switch", "thermistor")
                 and not net.is_insulation(number)
             )
-            if leads and part.name not in skip and (part.kind in _CONDUCTORS or passes(part)):
+            passed = leads and (part.kind in _CONDUCTORS or passes(part))
+            passed = passed or (net.how[number] == CONDUCTS and _is_coil(survey, part))
+            if passed and part.name not in skip:
                 for _, other in net.pins[number]:
                     if other not in reached:
                         reached[other] = None
                         line.append(other)
-    return list(met.values())
+    return reached
 
 
 def _gang(survey: Survey, switch: Part) -> set[str]:
@@ -276,6 +292,15 @@ def _is_cut(survey: Survey, plug: Part, switch: Part, users: list[Part]) -> bool
         return False
     met = {part.name for part in _met(survey, plug.at("line"), _anything, without=gang)}
     return not any(part.name in met for part in users)
+
+
+def _is_coil(survey: Survey, part: Part) -> bool:
+    """Return whether a part is a line filter or a choke of one, which may be anywhere in the line
+    conductors.
+    """
+    if part.kind == "choke":
+        return all(survey.primary.belongs(part, terminal, node) for terminal, node in part.leads)
+    return part.traits.passes is Passes.FILTER
 
 
 def _is_filter(survey: Survey, part: Part) -> bool:

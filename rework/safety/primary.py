@@ -8,11 +8,14 @@ from rework.anatomy.links import X_CLASSES, Y_CLASSES
 from rework.circuit.circuit import Circuit
 from rework.circuit.kinds import KINDS, METALWORK
 from rework.circuit.parts import Part
+from rework.safety.net import CONDUCTS
 from rework.safety.ties import Ties
 
 #: Kinds that belong to the mains where they lead to nothing but the primary side: a bleeder across
 #: a class X capacitor, a neon lamp with its resistor, line-filter chokes, a lamp limiter.
 _PASSIVE = frozenset({"resistor", "lamp", "choke"})
+#: Kinds besides contacts and fuses through which a line conductor goes on being the line.
+_LEADING = frozenset({"thermistor", "inlet filter"})
 #: A network of such parts with more nodes than this is not a line filter.
 _MOST_NODES = 64
 
@@ -31,7 +34,9 @@ class PrimarySide:
 
     @property
     def line(self) -> frozenset[str]:
-        """The nodes that conductors, fuses, thermistors and closed contacts join to a blade."""
+        """The nodes that conductors, fuses, thermistors, filters and closed contacts join to a
+        blade.
+        """
         if self._line is None:
             self._line = frozenset(self._ties.net.reach(self._ties.blades, self._leads))
         return self._line
@@ -39,7 +44,8 @@ class PrimarySide:
     def _leads(self, number: int) -> bool:
         """Return whether a group of terminals of the net leads the line on."""
         net = self._ties.net
-        return net.is_closed(number) or net.part[number].kind == "thermistor"
+        leads = net.part[number].kind in _LEADING and net.how[number] == CONDUCTS
+        return net.is_closed(number) or leads
 
     def belongs(self, part: Part, terminal: str, node: str) -> bool:
         """Return whether a part may be on the mains with one terminal, at a tied node."""

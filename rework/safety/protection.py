@@ -188,7 +188,7 @@ def _bears(survey: Survey) -> Iterator[tuple[str, float]]:
     if total is not None:
         names = listed(part.name for part, _ in _loads(survey))
         yield f"{names} ({MOST_TIMES:g} times the current at full load)", MOST_TIMES * total
-    for part in survey.of_kind("plug", "switch", "connector"):
+    for part in survey.of_kind("plug", "inlet filter", "switch", "connector"):
         amps = part.value("current")
         if amps is not None and any(node in survey.primary.line for node in part.ends):
             yield part.name, amps

@@ -15,14 +15,15 @@ from rework.circuit.edits import Action, CutConductor, FitPart, LiftPin, RemoveP
 from rework.circuit.kinds import METALWORK
 from rework.circuit.parts import Part, strands
 from rework.safety.bonding import bond, earthed_metal
-from rework.safety.cord import cut_and_rewired, moved_leads, reconnected, rewired
+from rework.safety.cord import cut_and_rewired, reconnected, rewired
 from rework.safety.cutset import Cut, Element, smallest_cut
 from rework.safety.findings import Hazard, Remedy
-from rework.safety.function import PIN, Fact
 from rework.safety.insulation import power_transformer
-from rework.safety.survey import Survey, listed
+from rework.safety.misplaced import relocations
+from rework.safety.remedy_words import afterwards, edit_words, unserved
+from rework.safety.survey import Survey
 from rework.safety.ties import trace_ties
-from rework.safety.trial import OF_A_LEAD, Key, Trial, Trials, edited
+from rework.safety.trial import Key, Trial, Trials, edited
 
 #: No remedy takes out more parts than this.
 MOST_PARTS = 3
@@ -30,6 +31,8 @@ MOST_PARTS = 3
 _MOST_CUTS = 8
 #: No more hazards than this are looked at one by one.
 _MOST_SINGLE = 200
+#: The remedies of so many hazards, the first, are tried for all of them.
+_MOST_FIRST = 2
 #: No more changes than this are traced for single hazards.
 _MOST_TRACED = 200
 #: Parts that serve no electrode, so that one without a return does not miss them.
@@ -59,7 +62,9 @@ def with_remedies(survey: Survey, trials: Trials, hazards: Iterable[Hazard]) -> 
     hazards = tuple(hazards)
     plain = [hazard.node for hazard in hazards if not hazard.remedies]
     cuts = _Cuts(survey, trials)
-    everything = cuts.of_the_cord(hazards) or (cuts.of_all(plain) if plain else None)
+    everything = cuts.of_the_cord(hazards)
+    if plain and not everything:
+        everything = cuts.of_everything(plain, hazards)
     whole = _together(everything or ())
     trial = trials.trial(whole) if whole else None
     remedied: list[Hazard] = []
@@ -145,6 +150,42 @@ class _Cuts:
                 if self._harms(edits)
             ]
             kept |= frozenset(harmful or cut.elements)
+        return None
+
+    def of_everything(
+        self, plain: list[str], hazards: tuple[Hazard, ...]
+    ) -> tuple[tuple[Action, ...], ...] | None:
+        """Return the smallest cut, or the move of one lead: the move first where a primary is off
+        the line, for a cut behind the fault would take nothing away from such a set.
+        """
+        if any(fact[0] == Aspect.PRIMARY for fact in self.trials.function.fails):
+            return self.of_a_lead(hazards) or self.of_all(plain) or self.of_one(hazards)
+        return self.of_all(plain) or self.of_one(hazards) or self.of_a_lead(hazards)
+
+    def of_a_lead(self, hazards: tuple[Hazard, ...]) -> tuple[tuple[Action, ...], ...] | None:
+        """Return the edits that put the one lead in the wrong place where it belongs, so that every
+        primary is fed: those that clear most, for a lead may also be put past fuse and switch.
+        """
+        keys, best = [_key(hazard) for hazard in hazards], None
+        for edits in relocations(self.survey, hazards):
+            trial = self.trials.trial(edits)
+            if trial is not None and trial.clears(keys) and not _is_dead(trial):
+                if len(trial.gone) == len(self.trials.keys):
+                    return (edits,)
+                if best is None or len(trial.gone) > len(best[1].gone):
+                    best = edits, trial
+        return None if best is None else (best[0],)
+
+    def of_one(self, hazards: tuple[Hazard, ...]) -> tuple[tuple[Action, ...], ...] | None:
+        """Return the edits on the way to one of the first hazards that clear them all: the cut
+        nearest to the line can be a part that the set needs, where the fault is further on.
+        """
+        keys = [_key(hazard) for hazard in hazards]
+        plain = [hazard for hazard in hazards if not hazard.remedies]
+        for hazard in plain[:_MOST_FIRST]:
+            for remedy in self.single(hazard):
+                if self.trials.clears(remedy.edits, keys):
+                    return (remedy.edits,)
         return None
 
     def _chassis(self) -> list[str]:
@@ -277,7 +318,7 @@ class _Cuts:
         if part.kind not in _REMOVED or len(part.leads) != 2:
             return lifted
         trial = self.trials.trial(lifted) if lifted else None
-        if trial is not None and part.kind not in _BLOCKING and any(_unserved(trial)):
+        if trial is not None and part.kind not in _BLOCKING and any(unserved(trial)):
             return lifted
         removed = (RemovePart(part.name),)
         # The one pin in the wrong place of a part that the set needs.
@@ -294,7 +335,7 @@ class _Cuts:
     def _told(self, edits: tuple[Action, ...]) -> tuple[Remedy, ...]:
         trial = self.trials.trial(edits)
         words = " ".join(edit_words(self.survey, edit) for edit in _without_repeats(edits))
-        also = _then(trial, edits) if trial is not None else ""
+        also = afterwards(trial, edits) if trial is not None else ""
         return (Remedy(f"{words}{also}", edits),)
 
 
@@ -324,100 +365,5 @@ def _bonds(survey: Survey, node: str) -> Iterator[tuple[Action, ...]]:
     yield (RunWire(bond(survey, node, metal[0])),)
 
 
-def _unserved(trial: Trial) -> Iterator[Fact]:
-    """Yield every electrode without B+ or without a return."""
-    return (fact for fact in trial.function.fails if fact[0] in _ELECTRODES)
-
-
-#: No more than so many things that are missing are told in one sentence.
-_MOST_MISSING = 6
-_ELECTRODES = (Aspect.PLATE, Aspect.SCREEN, Aspect.CATHODE, Aspect.GRID)
-
-
-def _then(trial: Trial, edits: tuple[Action, ...]) -> str:
-    """Return what has to be done besides, where a pin or wire that was in the wrong place belongs
-    somewhere else.
-    """
-    survey, places = trial.survey, []
-    for edit in edits:
-        match edit:
-            case LiftPin(name, terminal) if survey.circuit.by_name[name].kind != "socket":
-                places.append(survey.pin(survey.circuit.by_name[name], terminal))
-            case CutConductor(name) if trial.lost or trial.added:
-                places.append(f"wire {name}")
-    if not places:
-        return ""
-    facts = [*_unserved(trial), *sorted(fact for fact in trial.lost if fact[0] != PIN)]
-    missing = dict.fromkeys(_missing(fact) for fact in facts)
-    missing |= dict.fromkeys(_lacks(key) for key in sorted(trial.added) if key[0] in OF_A_LEAD)
-    after = f" After that, {listed(list(missing)[:_MOST_MISSING])}." if missing else ""
-    return f"{after} Connect {listed(places)} where the diagram shows it."
-
-
-def _missing(fact: Fact) -> str:
-    """Return what no longer works, in words."""
-    aspect, name, place = fact
-    match aspect:
-        case Aspect.PLATE | Aspect.SCREEN:
-            return f"the {aspect} of {name} (pin {place}) has no B+"
-        case Aspect.CATHODE | Aspect.GRID:
-            return f"the {aspect} of {name} (pin {place}) has no return"
-        case Aspect.HEATER:
-            return f"the heater of {name} is not fed"
-        case Aspect.SIGNAL:
-            return f"no signal gets from {name} to a load"
-        case Aspect.LOAD:
-            return f"no signal gets to {name}"
-        case _:
-            return f"{name} is not fed"
-
-
-def _lacks(key: Key) -> str:
-    """Return what a heater or metal has lost with a lead, in words."""
-    sort, part, pin = key[:3]
-    match sort:
-        case "not-bonded":
-            return f"the {pin} of {part} has no bond to earth"
-        case "heater-currents":
-            return f"the heater of {part} does not get its own current"
-        case _:
-            return f"the heater of {part} is not fed"
-
-
-def edit_words(survey: Survey, edit: Action) -> str:
-    """Return one edit as an instruction for a person."""
-    by_name = survey.circuit.by_name
-    match edit:
-        case CutConductor(name):
-            part = by_name[name]
-            verb = "Cut" if part.kind == "trace" else "Take out"
-            return f"{verb} {_named(part)}: it joins {_ends(part)}."
-        case RemovePart(name):
-            return f"Take out {_named(by_name[name])}: it joins {_ends(by_name[name])}."
-        case LiftPin(name, terminal):
-            part = by_name[name]
-            return f"Disconnect {survey.pin(part, terminal)} from {part.at(terminal)}."
-        case RunWire(part):
-            return f"Run a wire from {part.pins[0][1]} to {part.pins[1][1]}."
-        case FitPart(part) if _is_moved(by_name.get(part.name), part):
-            return moved_leads(by_name[part.name], part)
-        case FitPart(part) if part.node("shaft") is not None:
-            return f"Bond the shaft of {part.name} to {part.at('shaft')}, where the earth comes in."
-        case _:
-            return ""
-
-
-def _is_moved(part: Part | None, then: Part) -> bool:
-    """Return whether a part is fitted again with the same pins on other nodes."""
-    if part is None or part.pins == then.pins:
-        return False
-    return [pin for pin, _ in part.pins] == [pin for pin, _ in then.pins]
-
-
-def _named(part: Part) -> str:
-    return f"{part.kind} {part.name}" if part.is_conductor else part.name
-
-
-def _ends(part: Part) -> str:
-    runs = strands(part) if part.kind == "shielded cable" else (tuple(t for t, _ in part.pins),)
-    return listed(" to ".join(part.at(terminal) for terminal in run) for run in runs)
+def _is_dead(trial: Trial) -> bool:
+    return any(fact[0] == Aspect.PRIMARY for fact in trial.function.fails)

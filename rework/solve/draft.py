@@ -179,15 +179,9 @@ class StampDraft:
         spread: float = TUBE_SPREAD,
     ) -> None:
         """Put a law between terminals of a part; ``spread`` is one standard deviation of its
-        emission.
+        emission. Where one of them is left unused no current flows, and there is no law.
         """
-        nodes = [part.node(end) for end in (*ends, to)]
-        points = [self.point[node] for node in nodes if node is not None]
-        if len(points) < len(nodes):
-            self.fault(
-                part,
-                f"{part.name} has nothing on {(*ends, to)[nodes.index(None)]}",
-                "connect it, or take the part out",
-            )
+        points = [self.point[node] for end in (*ends, to) if (node := part.node(end)) is not None]
+        if len(points) <= len(ends):
             return
         self.valves.append(Valve(part.name, unit, law, tuple(points[:-1]), points[-1], spread))

@@ -7,6 +7,8 @@ from dataclasses import replace
 import pytest
 from hot_sets import CLEAN, cautions, checked, clean, keys, read, told
 
+from rework.anatomy.function import function
+from rework.anatomy.function_row import Working
 from rework.circuit.parts import Part
 from rework.safety.check import check
 
@@ -51,6 +53,39 @@ def test_the_fuse_comes_before_the_switch():
     assert cautions(report)[0].remedy == (
         "Exchange S1 and F1: wire the line to the fuse F1 first, and from there to S1."
     )
+
+
+FILTERED = (
+    (FUSE, "F1  fuse 0.5 A slow : LF -- L2"),
+    ("primary 117 V = L3 -- N1", "primary 117 V = L3 -- NF"),
+    ("C8  capacitor .01 uF class X2        : L3 -- N1", ""),
+)
+ONE_CASE = (
+    "LF1 inlet filter 3 A 250 V class Y2 1 nF : line=L1, neutral=N1, line-out=LF, neutral-out=NF,"
+    " earth=CHASSIS\n"
+)
+CHOKES = (
+    "L8 choke 10 mH 1 A : L1 -- LF\nL9 choke 10 mH 1 A : N1 -- NF\n"
+    "C10 capacitor .1 uF 275 V class X2 : L1 -- N1\n"
+)
+
+
+@pytest.mark.parametrize("line_filter", [ONE_CASE, CHOKES], ids=["in one case", "of two chokes"])
+def test_a_line_filter_may_be_ahead_of_fuse_and_switch(line_filter):
+    assert wanting(*FILTERED, more=line_filter) == []
+    assert all(
+        row.working is Working.WORKS for row in function(read(clean(*FILTERED, more=line_filter)))
+    )
+
+
+@pytest.mark.parametrize("line_filter", [ONE_CASE, CHOKES], ids=["in one case", "of two chokes"])
+def test_behind_a_line_filter_fuse_and_switch_are_asked_for_as_ever(line_filter):
+    fuse, *others = FILTERED
+    no_fuse = ((FUSE, "W8 wire : LF -- L2"), *others)
+    assert wanting(*no_fuse, more=line_filter) == [("fuse-order", "S1")]
+    assert wanting(fuse, *others, (SWITCH, "W9 wire : L2 -- L3"), more=line_filter) == [
+        ("no-switch", "T1")
+    ]
 
 
 def test_a_set_without_a_fuse():

@@ -12,6 +12,7 @@ from hot_sets import checked, clean, read
 from mistakes import broken_promise
 
 from rework.circuit.edits import SetValue
+from rework.circuit.parts import Part
 from rework.rules.job_file import run_job_file
 from rework.safety.check import check
 from rework.safety.discharge import _resistance
@@ -98,8 +99,16 @@ def rink():
 @pytest.mark.parametrize(
     ("end", "node", "words"),
     [
-        ("core1.1", "CHASSIS", "Disconnect WS1 core1.1 from CHASSIS. After that"),
-        ("core2.2", "COMMON", "Disconnect WS1 core2.2 from COMMON. After that"),
+        (
+            "core1.1",
+            "CHASSIS",
+            "Disconnect the core1.1 pin of WS1 from CHASSIS and connect it to S1-1.",
+        ),
+        (
+            "core2.2",
+            "COMMON",
+            "Disconnect the core2.2 pin of WS1 from COMMON and connect it to SUPPLY/L3.",
+        ),
         (
             "core3.1",
             "SUPPLY/N1",
@@ -112,7 +121,9 @@ def rink():
         ),
     ],
 )
-def test_of_the_switch_cable_the_end_in_the_wrong_place_is_taken_off(rink, end, node, words):
+def test_of_the_switch_cable_the_end_in_the_wrong_place_is_put_where_it_belongs(
+    rink, end, node, words
+):
     """Cores 1 and 2 lead to the switch, core 3 bonds the chassis: each end on a wrong node."""
     cable = rink.by_name["WS1"]
     pins = tuple((pin, node if pin == end else at) for pin, at in cable.pins)
@@ -123,3 +134,59 @@ def test_of_the_switch_cable_the_end_in_the_wrong_place_is_taken_off(rink, end, 
     told = {hazard.remedies[0].words for hazard in report.hazards if hazard.remedies}
     assert any(each.startswith(words) for each in told)
     assert broken_promise(wrong, report) == ""
+
+
+def moved(circuit, part, nodes):
+    """Return the circuit with some leads of a part on other nodes."""
+    pins = tuple((pin, nodes.get(pin, node)) for pin, node in circuit.by_name[part].pins)
+    parts = (replace(p, pins=pins) if p.name == part else p for p in circuit.parts)
+    return circuit.with_parts(tuple(parts))
+
+
+@pytest.mark.parametrize(
+    ("part", "nodes", "words"),
+    [
+        (
+            "SUPPLY/F1",
+            {"2": "WIPER"},
+            "Disconnect pin 2 of SUPPLY/F1 from WIPER and connect it to SUPPLY/L2.",
+        ),
+        ("S1", {"1": "B2"}, "Disconnect pin 1 of S1 from B2 and connect it to S1-1."),
+        (
+            "SUPPLY/P1",
+            {"neutral": "G2"},
+            "Disconnect the neutral pin of SUPPLY/P1 from G2 and connect it to SUPPLY/N1.",
+        ),
+        (
+            "SUPPLY/T1",
+            {"primary.finish": "SUPPLY/H1", "heater.start": "SUPPLY/N1"},
+            "At SUPPLY/T1, exchange the leads on primary.finish and heater.start: connect the"
+            " primary.finish pin to SUPPLY/N1 and the heater.start pin to SUPPLY/H1.",
+        ),
+        (
+            "WS1",
+            {"core1.2": "SUPPLY/CHASSIS", "core3.1": "SUPPLY/L2"},
+            "At WS1, exchange the leads on ",
+        ),
+    ],
+    ids=["fuse", "switch", "plug", "transformer", "switch cable"],
+)
+def test_a_lead_of_the_line_in_the_wrong_place_is_put_where_it_belongs(rink, part, nodes, words):
+    """To take it off alone would leave the line behind it dead, or the fuse without its switch."""
+    wrong = moved(rink, part, nodes)
+    report = check(wrong)
+    told = {remedy.words for hazard in report.hazards for remedy in hazard.remedies}
+    assert len(told) == 1
+    assert told.pop().startswith(words)
+    assert all(hazard.remedies for hazard in report.hazards)
+    assert broken_promise(wrong, report) == ""
+
+
+def test_a_bridge_behind_the_motor_resistor_is_taken_out_for_every_hazard():
+    """The cut nearest to the line is the resistor of the motor, which the set needs."""
+    player = run_job_file(str(ROOT / "tests/sets/nursery/nursery.job")).after
+    bridge = Part("MISTAKE", "wire", pins=(("1", "G1"), ("2", "M1-1")))
+    report = check(player.with_parts((*player.parts, bridge)))
+    told = {remedy.words for hazard in report.hazards for remedy in hazard.remedies}
+    assert told == {"Take out wire MISTAKE: it joins G1 to M1-1."}
+    assert all(hazard.remedies for hazard in report.hazards)
