@@ -11,10 +11,11 @@ from rework.report.terminal import table, width
 
 CIRCUITS = Path(__file__).parents[2] / "circuits"
 PAGER = str(CIRCUITS / "pager" / "pager.job")
+FOUND = str(CIRCUITS / "pager" / "pager.circuit")
 COMMANDS = (
     ["check", "--all", PAGER],
-    ["touch", PAGER],
-    ["faults", PAGER],
+    ["touch", FOUND],
+    ["faults", FOUND],
     ["ohms", PAGER],
     ["volts", PAGER, "--samples", "40"],
     ["rules"],

@@ -1,6 +1,5 @@
 """What an amplifier does with a signal, and the commands that say so."""
 
-import json
 from functools import cache
 from pathlib import Path
 from statistics import mean
@@ -20,6 +19,7 @@ from rework.solve.signal import signal
 from rework.solve.stability import growing, modes
 
 CIRCUITS = Path(__file__).parents[2] / "circuits"
+CASES = Path(__file__).parents[1] / "cases"
 
 
 @cache
@@ -160,7 +160,8 @@ def test_an_amplifier_without_a_speaker_says_so():
     ],
     ids=lambda a: a[0],
 )
-def test_the_commands_print_text_and_json(arguments, capsys):
+def test_the_commands_print_text(arguments, capsys):
+    """Their JSON is held to its schemas in tests/commands."""
     pair = {
         "JOB": str(CIRCUITS / "pager" / "pager.job"),
         "CIRCUIT": str(CIRCUITS / "pager" / "pager.circuit"),
@@ -168,8 +169,6 @@ def test_the_commands_print_text_and_json(arguments, capsys):
     given = [pair.get(word, word) for word in arguments]
     assert main(given) == 0
     assert len(capsys.readouterr().out.splitlines()) > 10
-    assert main([*given, "--json"]) == 0
-    assert json.loads(capsys.readouterr().out)
 
 
 def test_a_circuit_without_numbers_exits_2_naming_the_part(tmp_path, capsys):
@@ -238,7 +237,7 @@ def test_heater_leakage_is_not_guessed_but_told_what_it_would_do():
 
 
 def test_the_plot_is_a_picture_and_the_same_bytes_twice(tmp_path):
-    job = str(CIRCUITS / "rink" / "rink.circuit")
+    job = str(CASES / "two-tube-bench-set.circuit")
     one, other = tmp_path / "one.svg", tmp_path / "other.svg"
     assert (
         main(["signal", job, "--plot", str(one)])

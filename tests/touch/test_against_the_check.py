@@ -24,7 +24,7 @@ from rework.touch.person import assumed, networks
 from rework.touch.touch import touch
 
 #: Circuits tried, in this many batches.
-CIRCUITS, BATCHES = 1200, 4
+CIRCUITS, BATCHES = 800, 4
 KNOWN = assumed()
 W = 2 * math.pi * 60
 #: Ohms of a winding, its magnetising impedance and what is reflected into it, more than there can
