@@ -14,6 +14,7 @@ from pathlib import Path
 from urllib.parse import urlsplit
 
 CIRCUITS = Path(__file__).parents[2] / "circuits"
+CASES = Path(__file__).parents[1] / "cases"
 
 
 @dataclass

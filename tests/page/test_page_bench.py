@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import shutil
 import tomllib
 
 from playwright.sync_api import expect
+from serving import CASES, serve
 from test_page import drawn
 
 
@@ -87,23 +89,20 @@ def test_tables_and_drawings_are_taken_away(pager, look):
         assert drawing.value.suggested_filename == name
 
 
-def test_a_tab_finds_the_page_again_after_a_restart(pager, look, tmp_path):
-    import shutil
-
-    from serving import serve
-
-    shutil.copytree(pager.folder, tmp_path / "pager")
-    one = serve(tmp_path / "pager")
-    page = look(one, "#part=R4")
-    drawn(page)
+def test_a_tab_finds_the_page_again_after_a_restart(look, tmp_path):
+    for name in ("stub.circuit", "stub.job"):
+        shutil.copy(CASES / name, tmp_path)
+    one = serve(tmp_path, "stub.job")
+    page = look(one, "#part=R1")
+    page.wait_for_selector("[data-pane=after] .sheet [data-part=R1]")
     expect(page.locator("#live")).to_contain_text("Follows")
     one.stop()
     expect(page.locator("#live")).to_contain_text("Not followed any more")
-    again = serve(tmp_path / "pager")
+    again = serve(tmp_path, "stub.job")
     expect(page.locator("#live")).to_contain_text("Updated")
-    expect(page.locator("#panel h2")).to_have_text("R4")
-    again.write("pager.circuit", "R4  resistor 100k", "R4  resistor 110k")
-    expect(page.locator("#panel")).to_contain_text("resistor 110k")
+    expect(page.locator("#panel h2")).to_have_text("R1")
+    again.write("stub.circuit", "R1  resistor 220k", "R1  resistor 240k")
+    expect(page.locator("#panel")).to_contain_text("resistor 240k")
     page.goto("about:blank")
     page.seen.told.clear()  # the browser tells of the connection that was lost
     page.seen.asked[:] = [url for url in page.seen.asked if url != "about:blank"]

@@ -15,7 +15,7 @@ from pathlib import Path
 from urllib.parse import urlsplit
 
 import pytest
-from serving import CIRCUITS, serve
+from serving import CASES, CIRCUITS, serve
 
 from rework.cli import main
 from rework.page import access
@@ -268,8 +268,9 @@ def test_the_token_is_private_and_on_no_command_line(tmp_path, monkeypatch):
 
 @pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
 def test_it_stops_cleanly_with_a_browser_listening_and_comes_back_at_its_address(tmp_path, number):
-    shutil.copytree(CIRCUITS / "pager", tmp_path / "pager")
-    one = serve(tmp_path / "pager")
+    for name in ("stub.circuit", "stub.job"):
+        shutil.copy(CASES / name, tmp_path)
+    one = serve(tmp_path, "stub.job")
     at = urlsplit(one.address)
     line = http.client.HTTPConnection(at.hostname, at.port, timeout=5)
     line.request("GET", "/pieces", headers={"Cookie": one.cookie})
@@ -280,7 +281,7 @@ def test_it_stops_cleanly_with_a_browser_listening_and_comes_back_at_its_address
     assert "Traceback" not in told
     with pytest.raises(OSError):
         socket.create_connection((at.hostname, at.port), timeout=1)
-    again = serve(tmp_path / "pager")
+    again = serve(tmp_path, "stub.job")
     assert again.address == one.address
     assert again.ask("/")[0] == 200
     again.stop()
