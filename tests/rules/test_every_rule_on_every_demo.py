@@ -104,7 +104,7 @@ def lone(board: Circuit) -> set[str]:
 def test_a_rule_on_a_demo(rule_name, name, stage):
     rule, board = load(rule_name)[0], demo(name, stage)
     before = replace(board)
-    for arguments in guesses(rule, board):
+    for number, arguments in enumerate(guesses(rule, board)):
         outcome = plan(rule, board, arguments)
         assert board == before, "planning changes nothing"
         match outcome:
@@ -121,6 +121,8 @@ def test_a_rule_on_a_demo(rule_name, name, stage):
                 assert rule_name in reason
             case Applied():
                 holds_good(rule, arguments, board, outcome)
+                if not number:
+                    reads_back(outcome.after)
             case _:
                 raise AssertionError(outcome)
 
@@ -133,7 +135,6 @@ def holds_good(rule, arguments, board: Circuit, outcome: Applied) -> None:
     )
     again = plan(rule, after, arguments)
     assert isinstance(again, NothingToDo | Refused), f"a second time does nothing: {again}"
-    reads_back(after)
     nothing_hangs(board, after)
     told = difference(board, after)
     actions = [edit.action for edit in outcome.edits]
