@@ -7,14 +7,16 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
-from typing import Generic, TypeVar
+from typing import TYPE_CHECKING, Generic, TypeVar
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.place import Problem
 from rework.language.files import Refusal, shown_name, wanted_circuit
 from rework.report.problems import problems_text
 from rework.rules.job_file import circuit_sources, is_job, run_job_file, sources
-from rework.rules.run import JobRun
+
+if TYPE_CHECKING:
+    from rework.rules.run import JobRun
 
 Result = TypeVar("Result")
 

@@ -16,11 +16,10 @@ from rework.language.files import (
     read_named,
     shown_name,
 )
-from rework.language.job import Attach
-from rework.rules.run import JobRun
 
 if TYPE_CHECKING:
     from rework.language.job import Job
+    from rework.rules.run import JobRun
 
 
 def is_job(path: str) -> bool:
@@ -93,6 +92,8 @@ def sources(path: str, run: JobRun) -> frozenset[Path]:
     """Return every file a job is made of: itself, its circuits, what they attach, its price list
     and the rules beside it.
     """
+    from rework.language.job import Attach
+
     folder = Path(path).parent
     named = [run.job.circuit_file, run.job.prices]
     attached = [step.circuit_file for step in run.job.steps if isinstance(step, Attach)]
