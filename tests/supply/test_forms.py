@@ -63,6 +63,7 @@ def whole(name: str, choice, **more):
     return amp.rerun(supply_circuit(text)), text
 
 
+@pytest.mark.parametrize("demo", ["pager", "skihut"])
 def test_every_form_leaves_nothing_for_the_check_to_find(demo):
     found = choices(demo, Wishes())
     assert {rectifier for rectifier, *_ in found} == set(RECTIFIERS)
@@ -78,10 +79,16 @@ def test_every_form_leaves_nothing_for_the_check_to_find(demo):
         assert warned == (form[0] == "half-wave"), form
 
 
-@pytest.mark.parametrize("balance", BALANCES)
+BOTH = {"bplus_fuse": True, "soft_start": True}
+
+
 @pytest.mark.parametrize(
-    "options",
-    [{}, {"bplus_fuse": True}, {"soft_start": True}, {"bplus_fuse": True, "soft_start": True}],
+    ("balance", "options"),
+    [
+        *((balance, options) for balance in BALANCES for options in ({}, BOTH)),
+        ("pot", {"bplus_fuse": True}),
+        ("tap", {"soft_start": True}),
+    ],
     ids=str,
 )
 def test_every_balance_and_fuse_leaves_nothing_to_find(balance, options):
