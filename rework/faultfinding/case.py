@@ -43,7 +43,7 @@ BREAKER_AMPS, BREAKER = 100.0, "the breaker of the outlet"
 #: Ohms of a wire or solder bridge where an ideal one would be a short of a winding or of the line.
 COPPER = 0.02
 #: Circuits in one stack.
-STACK = 12
+STACK = 48
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -243,23 +243,29 @@ def _from_sound(
     small = [n for n in networks if n.n < LARGE and n.hertz]
     starts = _starts(small, sound, instants) if small else ()
     wanted = [Wanted(network, 1.0, start) for network, start in zip(small, starts, strict=True)]
-    done = iter(steady_states(wanted))
+    quick = steady_states(wanted)
+    left = [
+        case for case, steady in zip(wanted, quick, strict=True) if isinstance(steady, CannotSolve)
+    ]
+    slow = iter(steady_states(left, careful=True))
+    done = iter([next(slow) if isinstance(steady, CannotSolve) else steady for steady in quick])
     return [next(done) if n.n < LARGE and n.hertz else None for n in networks]
 
 
 def _starts(networks: Sequence[Network], sound: Case, instants: int) -> Sequence[Floats]:
-    """Return the wave of the sound set moved to where the direct current of each network goes,
-    (instants, n).
+    """Return the wave of the sound set moved by as much as the direct current of each network goes
+    elsewhere, (instants, n).
     """
     before = sound.bias
     steady = before.steady.x[:: len(before.steady.x) // instants]
+    rest = Resting(before.network, before.laws, before.steady.mean)
     place = {name: at for at, name in enumerate(before.network.names)}
     averaged = {
         device.key: law
         for device, law in zip(before.network.ordered, before.laws, strict=True)
         if law.controls == 1  # another tube in the socket may be no rectifier, or one
     }
-    waves, wanted = list[Floats](), list[Resting]()
+    waves, wanted = list[Floats](), [rest]
     for network in networks:
         at = np.array([place.get(name, -1) for name in network.names])
         wave = np.where(at >= 0, steady[:, at], 0.0)
@@ -268,10 +274,13 @@ def _starts(networks: Sequence[Network], sound: Case, instants: int) -> Sequence
         )
         waves.append(wave)
         wanted.append(Resting(network, tuple(laws), wave.mean(0)))
-    return [
-        wave if point is None else wave - wave.mean(0) + point
-        for wave, point in zip(waves, resting_points(wanted), strict=True)
-    ]
+    still, *points = resting_points(wanted)
+    shared = before.steady.mean if still is None else still
+    starts = []
+    for network, wave, point in zip(networks, waves, points, strict=True):
+        at = np.array([place.get(name, -1) for name in network.names])
+        starts.append(wave if point is None else wave - np.where(at >= 0, shared[at], 0.0) + point)
+    return starts
 
 
 def _alone(network: Network, instants: int) -> Steady | CannotSolve:

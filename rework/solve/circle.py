@@ -156,9 +156,11 @@ def around(linked: Floats, free: Floats) -> Floats:
     with np.errstate(over="ignore", invalid="ignore"):
         y = _by_arcs(linked, free)
         left = y - free - linked @ (2 * np.roll(y, 1, -3) - 0.5 * np.roll(y, 2, -3))
-        if np.abs(left).max() <= LEFT * np.abs(y).max():
-            return y
-    return _by_rotations(linked, free)
+        most = np.abs(left).max((-3, -2, -1)), LEFT * np.abs(y).max((-3, -2, -1))
+    lost = ~(most[0] <= most[1])
+    if lost.any():
+        y[lost] = _by_rotations(linked[lost], free[lost])
+    return y
 
 
 def _by_rotations(linked: Floats, free: Floats) -> Floats:

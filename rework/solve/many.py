@@ -11,14 +11,16 @@ import numpy as np
 
 from rework.circuit.place import Problem
 from rework.solve.arrays import Floats
-from rework.solve.circle import circle, storage
+from rework.solve.circles import Circles
 from rework.solve.dense import LARGE
-from rework.solve.devices import DeviceLaw
+from rework.solve.devices import DeviceLaw, Rectifier
 from rework.solve.network import CannotSolve, Network, entries_together
 from rework.solve.newton import ALIKE, ALIKE_VOLTS
 from rework.solve.newton import STEP as STEP_AT_REST
 from rework.solve.periodic import (
     ENOUGH,
+    SHARES,
+    SOFTER,
     STEP,
     UNSETTLED,
     Steady,
@@ -28,8 +30,9 @@ from rework.solve.periodic import (
     mains_steady,
 )
 
-#: Newton steps after which one that has not settled is given up: from a near start it takes five.
-MOST = 40
+#: Looks at the equations after which one that has not settled is given up: from a near start it
+#: takes five; and where every step is made sure of.
+MOST, MOST_CAREFUL = 25, 150
 #: A step this small, volts, and a tenth of the one before it, is taken as the last: what is left is
 #: then of the order of its square.
 LAST, FALLS = 1e-4, 0.1
@@ -49,33 +52,60 @@ class Wanted:
 class _Row:
     """One circuit of the stack with what does not change from step to step."""
 
-    def __init__(self, wanted: Wanted, instants: int) -> None:
+    def __init__(self, wanted: Wanted, instants: int, *, careful: bool) -> None:
         self.network, self.x = wanted.network, wanted.start.copy()
-        dt = 1 / wanted.network.hertz / instants
+        self.dt = dt = 1 / wanted.network.hertz / instants
         self.source = mains_source(wanted.network, instants, factor=wanted.factor)
         self.c = wanted.network.c / dt
-        self.fixed = wanted.network.g + 1.5 * self.c
-        self.u, self.v = storage(wanted.network, dt)
-        self.laws = tuple(device.law for device in wanted.network.ordered)
-        self.moved = self.last = float("inf")
+        #: Corner widths of the rectifiers that are still to come, volts.
+        self.widths = list(SOFTER if careful else (0.0,))
+        self.search = LineSearch() if careful else None
         self.settled = False
+        self._begin()
 
-    def equations(self, out: Floats, entries: Floats) -> tuple[Floats, Floats]:
-        """Return the Jacobian (instants, n, n) and the residual (instants, n) for the currents of
-        its devices and their nonzero slopes.
-        """
-        network, x = self.network, self.x
-        slopes = network.squares(entries)
-        excess = x @ network.g.T + flow(x, len(x)) @ self.c.T + out @ network.reads - self.source
-        return self.fixed + network.reads.T @ (slopes @ network.reads), excess
+    def _begin(self) -> None:
+        """Begin with the next corner width."""
+        self.width = self.widths.pop(0)
+        self.laws = tuple(
+            device.law.softer(self.width) if isinstance(device.law, Rectifier) else device.law
+            for device in self.network.ordered
+        )
+        self.step = np.zeros_like(self.x)
+        self.moved = self.last = float("inf")
+
+    def excess(self, out: Floats) -> Floats:
+        """Return what is left of the equations (instants, n) for the currents of its devices."""
+        x = self.x
+        left: Floats = x @ self.network.g.T + flow(x, len(x)) @ self.c.T
+        return left + out @ self.network.reads - self.source
+
+    def is_taken(self, excess: Floats) -> bool:
+        """Return whether the last step stays as it is; else move to another share of it."""
+        if self.search is None:
+            return True
+        before = self.search.share
+        taken = self.search.is_taken(float(np.linalg.norm(excess)))
+        self.x = self.x + (before - self.search.share) * self.step
+        return taken
 
     def take(self, step: Floats) -> None:
-        """Move by a Newton step, shortened where the last one did not bring it nearer."""
+        """Move by a Newton step, shortened where it goes far; and, without a search, where the last
+        one did not bring it nearer.
+        """
         controls = np.abs(step @ self.network.reads.T)
         self.moved = float(controls.max()) if controls.size else float(np.abs(step).max())
-        self.settled = self.moved < (LAST if self.moved < FALLS * self.last else ENOUGH)
-        pull = 1.0 if self.moved < 0.7 * self.last else 0.6
-        self.x, self.last = self.x - step * min(pull, STEP / max(self.moved, 1e-12)), self.moved
+        if self.widths and self.moved < self.width / 3:
+            self.x = self.x - step
+            self._begin()
+            self.search = LineSearch()
+            return
+        enough = LAST if self.moved < FALLS * self.last else ENOUGH
+        self.settled = not self.widths and self.moved < enough
+        pull = 1.0 if self.search or self.moved < 0.7 * self.last else 0.6
+        self.step = step * min(pull, STEP / max(self.moved, 1e-12))
+        self.x, self.last = self.x - self.step, self.moved
+        if self.search:
+            self.search.begin()
 
     def result(self, failure: str | None, currents: Floats, count: int) -> Steady | CannotSolve:
         """Return the steady state it has come to, with the ``currents`` (instants, m) of its
@@ -87,10 +117,44 @@ class _Row:
         return finished(self.network, self.source, self.x, period, currents=currents, count=count)
 
 
-def steady_states(wanted: Sequence[Wanted]) -> tuple[Steady | CannotSolve, ...]:
+class LineSearch:
+    """Which share of a Newton step is taken: the first that leaves less of the equations than
+    there was; where none does, that which leaves least.
+    """
+
+    def __init__(self) -> None:
+        #: What is left of the equations now, and where the step began.
+        self.now = self.before = float("inf")
+        self.begin()
+
+    def begin(self) -> None:
+        """Begin with the whole of a new step."""
+        self.before, self.least = self.now, float("inf")
+        self.share = self.best = 1.0
+        self.shares = list(SHARES)
+
+    def is_taken(self, left: float) -> bool:
+        """Return whether the share that leaves so much is taken; else ``share`` is the next."""
+        self.now = left
+        if left < self.before:
+            return True
+        if left < self.least:
+            self.least, self.best = left, self.share
+        if not self.shares:
+            taken, self.share = self.share == self.best, self.best
+            return taken
+        self.share = self.shares.pop(0)
+        return False
+
+
+def steady_states(
+    wanted: Sequence[Wanted], *, careful: bool = False
+) -> tuple[Steady | CannotSolve, ...]:
     """Return the steady state of each, or why it has none.
 
-    All have the same number of instants; the line alternates.
+    All have the same number of instants; the line alternates. ``careful`` begins with rounded
+    corners of the rectifiers and takes no step that leaves more of the equations than there was:
+    it settles more, and takes several times as many steps.
 
     Circuits of other sizes are filled up with unknowns that stay nothing. Large ones go one after
     the other.
@@ -100,23 +164,18 @@ def steady_states(wanted: Sequence[Wanted]) -> tuple[Steady | CannotSolve, ...]:
     if max(network.network.n for network in wanted) >= LARGE:
         return tuple(_singly(network) for network in wanted)
     instants = len(wanted[0].start)
-    rows = [_Row(network, instants) for network in wanted]
-    u, v = _padded(rows)
+    rows = [_Row(network, instants, careful=careful) for network in wanted]
+    circles = Circles([row.network for row in rows], instants, [row.dt for row in rows])
     active, failed, count = list(range(len(rows))), dict[int, str](), 0
-    while active and count < MOST:
+    while active and count < (MOST_CAREFUL if careful else MOST):
         count += 1
-        steps = _steps([rows[number] for number in active], u[active], v[active], instants)
-        for number, step in zip(active, steps, strict=True):
-            if step is None:
-                failed[number] = (
-                    "the circuit has no one answer: a node is connected to nothing that fixes its"
-                    " volts"
-                )
-            else:
-                rows[number].take(step[:, : rows[number].network.n])
+        for number in _round(rows, active, circles):
+            failed[number] = (
+                "the circuit has no one answer: a node is connected to nothing that fixes its volts"
+            )
         active = [number for number in active if number not in failed and not rows[number].settled]
     for number in active:
-        if not rows[number].moved < UNSETTLED:
+        if rows[number].widths or not rows[number].moved < UNSETTLED:
             failed[number] = (
                 "the steady state does not settle; it still moves by"
                 f" {rows[number].moved:.3g} V a step"
@@ -187,31 +246,21 @@ def _resting_alone(wanted: Resting, jac: Floats, excess: Floats) -> Floats | Non
         return None
 
 
-def _padded(rows: Sequence[_Row]) -> tuple[Floats, Floats]:
-    """Return the storage of every circuit, u (rows, 1, n, rank) and v (rows, 1, rank, n), filled up
-    to the largest.
+def _round(rows: Sequence[_Row], active: Sequence[int], circles: Circles) -> list[int]:
+    """Look at the equations of the ``active`` rows once, and move each of them; return those whose
+    equations have no one answer.
     """
-    n, rank = max(row.network.n for row in rows), max(row.u.shape[1] for row in rows)
-    u, v = np.zeros((len(rows), 1, n, rank)), np.zeros((len(rows), 1, rank, n))
-    for place, row in enumerate(rows):
-        u[place, 0, : row.u.shape[0], : row.u.shape[1]] = row.u
-        v[place, 0, : row.v.shape[0], : row.v.shape[1]] = row.v
-    return u, v
-
-
-def _steps(rows: Sequence[_Row], u: Floats, v: Floats, instants: int) -> Sequence[Floats | None]:
-    """Return the Newton step (instants, n) of every circuit, None where that is singular."""
-    n = u.shape[-2]
-    jac = np.zeros((len(rows), instants, n, n))
-    excess = np.zeros((len(rows), instants, n, 1))
-    jac[..., range(n), range(n)] = 1.0
-    for place, (row, answer) in enumerate(zip(rows, _answers(rows), strict=True)):
-        size = row.network.n
-        jac[place, :, :size, :size], excess[place, :, :size, 0] = row.equations(*answer)
-    try:
-        return list(circle(jac, excess, u, v)[..., 0])
-    except np.linalg.LinAlgError:
-        return [_alone(*row) for row in zip(jac, excess, u[:, 0], v[:, 0], strict=True)]
+    some = [rows[number] for number in active]
+    answers = _answers(some)
+    left = [row.excess(out) for row, (out, _) in zip(some, answers, strict=True)]
+    taken = [k for k, row in enumerate(some) if row.is_taken(left[k])]
+    places = [active[k] for k in taken]
+    slopes = [some[k].network.squares(answers[k][1]) for k in taken]
+    steps = circles.steps(places, slopes, [left[k] for k in taken]) if taken else []
+    for number, step in zip(places, steps, strict=True):
+        if step is not None:
+            rows[number].take(step)
+    return [number for number, step in zip(places, steps, strict=True) if step is None]
 
 
 def _answers(rows: Sequence[_Row]) -> list[tuple[Floats, Floats]]:
@@ -228,11 +277,3 @@ def _singly(wanted: Wanted) -> Steady | CannotSolve:
         )
     except CannotSolve as error:
         return error
-
-
-def _alone(jac: Floats, excess: Floats, u: Floats, v: Floats) -> Floats | None:
-    """Return the step of one circuit, None where its equations are singular."""
-    try:
-        return circle(jac, excess, u, v)[..., 0]
-    except np.linalg.LinAlgError:
-        return None
