@@ -238,10 +238,13 @@ class Search:
 
 
 def chosen(on: TroubleBoard, some: list[Truth]) -> Search:
-    """Return how the readings go until a class of few is sure, the next one chosen by the tool."""
+    """Return how the readings go until a class of few is sure, the next one chosen by the tool, in
+    sets that differ from a sound one where everything is read.
+    """
+    every = columns_of(on, *Quantity)
     sure, early, counts, powered, right = [], [], [], [], []
     live_in_danger = unanswered = 0
-    for truth in some:
+    for truth in (truth for truth in some if differs(on, truth.suspect, every)):
         key = on.expected.suspects[truth.suspect].trouble.key
         taken: list[int] = []
         at = 0
@@ -266,6 +269,7 @@ def chosen(on: TroubleBoard, some: list[Truth]) -> Search:
         counts.append(len(taken))
         powered.append(sum(on.expected.figures[c].of is not Quantity.OHMS for c in taken))
         right.append(key in dict(ranks.groups[0].members))
+    assert sure, "no set of these differs from a sound one"
     print(
         f"next reading: a class at .9 after {np.median(sure):.0f}, right {np.mean(early):.3f}; of a"
         f" dozen at most: {len(counts)} sets and {unanswered} without, median"
