@@ -56,7 +56,7 @@ SLIPS = (
         "screen=B2, plate=PL3",
         "screen=PL3, plate=B2",
         WIRING,
-        "no output stage drives SP1",
+        "no signal reaches SP1",
     ),
     Slip("pager", "grid=G1, suppressor", "grid=CATH1, suppressor", WIRING, "no signal way from J1"),
     Slip(

@@ -13,6 +13,7 @@ from rework.anatomy.direct import DirectWays
 from rework.anatomy.heaters import wired_heater
 from rework.anatomy.line import primary_ends
 from rework.anatomy.rectifiers import RectifierSection
+from rework.anatomy.units import tube_of
 from rework.circuit.kinds import KINDS, Law
 from rework.circuit.parts import Part, strands
 from rework.tubes import library
@@ -168,7 +169,17 @@ class Feeding:
         anodes = [self.ways.closed(point) for point in rectifier.anodes]
         if rectifier.form == "bridge" and len(anodes) == 2 and anodes[0] == anodes[1]:
             return True
-        return rectifier.cathode is not None and self.ways.closed(rectifier.cathode) in anodes
+        return not self._cathodes(rectifier).isdisjoint(anodes)
+
+    def _cathodes(self, rectifier: RectifierSection) -> frozenset[str]:
+        """Return the point of a cathode; of one that is its own heater both ends."""
+        if rectifier.cathode is None:
+            return frozenset()
+        part, cathode = self.circuit.by_name[rectifier.part], self.ways.closed(rectifier.cathode)
+        tube, wired = tube_of(part), wired_heater(part, self.ways.point)
+        direct = tube is not None and tube.heater.directly_heated
+        ends = wired.ends if direct and wired is not None else None
+        return frozenset((cathode, *(ends or ())))
 
     def _sound_plates(self, rectifier: RectifierSection) -> frozenset[str]:
         """Return the anodes by which a rectifier works: of a tube with one plate on its cathode the
@@ -176,8 +187,7 @@ class Feeding:
         """
         if rectifier.form != "tube" and self.is_shorted(rectifier):
             return frozenset()
-        cathode = {self.ways.closed(rectifier.cathode)} if rectifier.cathode is not None else set()
-        return self.closed(frozenset(rectifier.anodes)) - cathode
+        return self.closed(frozenset(rectifier.anodes)) - self._cathodes(rectifier)
 
     @cached_property
     def _anodes(self) -> frozenset[str]:

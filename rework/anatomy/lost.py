@@ -9,7 +9,9 @@ from collections.abc import Iterable, Iterator
 from rework.anatomy.amplifier import Anatomy, apart, of
 from rework.anatomy.back_bias import back_biased
 from rework.anatomy.direct import DirectWays
+from rework.anatomy.feeding import Feeding
 from rework.anatomy.function_row import Aspect, FunctionRow, Working
+from rework.anatomy.hearing import signal_rows
 from rework.anatomy.power import FILTERS_FROM
 from rework.anatomy.role import Role
 from rework.anatomy.roles import part_roles
@@ -37,6 +39,7 @@ def lost(before: Circuit, after: Circuit, edits: Iterable[Edit]) -> tuple[Functi
     done = tuple(edits)
     return (
         *_roles(was, now),
+        *_signal(was, now),
         *_filters(was, now),
         *_bias(was, now),
         *_lamps(before, after),
@@ -53,6 +56,8 @@ def _roles(was: Anatomy, now: Anatomy) -> Iterator[FunctionRow]:
     roles: set[tuple[str, Role]] = set()
     for old in part_roles(was).values():
         key = (old.stage, old.role)
+        if now.circuit.part(old.part) == was.circuit.by_name[old.part]:
+            continue  # it is where it was: something before or behind it is lost
         if old.role in _NEEDED and old.stage in stages and key not in kept | roles:
             roles.add(key)
             working = _NEEDED[old.role]
@@ -60,6 +65,33 @@ def _roles(was: Anatomy, now: Anatomy) -> Iterator[FunctionRow]:
     for port in was.inputs:
         if port.part in now.circuit.by_name and port.part not in {p.part for p in now.inputs}:
             yield FunctionRow(Aspect.SIGNAL, port.part, Working.FAULT)
+
+
+def _signal(was: Anatomy, now: Anatomy) -> Iterator[FunctionRow]:
+    """Yield the inputs whose way to a load ended with one part that was taken out."""
+    lost = _heard(was) - _heard(now)
+    for part in removed(was.circuit, now.circuit) if lost else ():
+        back = lost & _heard(of(now.circuit.with_parts((*now.circuit.parts, part))))
+        for port in sorted(back):
+            yield FunctionRow(Aspect.LOST, port, Working.FAULT, place="signal way", part=part.name)
+        lost -= back
+
+
+def _heard(anatomy: Anatomy) -> frozenset[str]:
+    """Return the inputs whose signal gets to a load."""
+    return frozenset(
+        row.subject
+        for row in signal_rows(Feeding(anatomy))
+        if row.aspect is Aspect.SIGNAL and row.working is Working.WORKS
+    )
+
+
+def removed(before: Circuit, after: Circuit) -> Iterator[Part]:
+    """Yield the parts that a job took out and that could be put back where they were."""
+    for part in before.parts:
+        wired = bool(part.pins) and all(node in after.at for _, node in part.pins)
+        if wired and part.name not in after.by_name and not part.is_conductor:
+            yield part
 
 
 def _filters(was: Anatomy, now: Anatomy) -> Iterator[FunctionRow]:

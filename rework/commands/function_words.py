@@ -109,7 +109,7 @@ _SENTENCES: dict[Aspect, Callable[[FunctionRow], str]] = {
     Aspect.RETURN: _return,
     Aspect.SIGNAL: lambda row: f"no signal way from {row.subject} to a load",
     Aspect.INPUT_RETURN: lambda row: f"return of {row.subject} ({row.place}) is not on common",
-    Aspect.LOAD: lambda row: f"no output stage drives {row.subject}",
+    Aspect.LOAD: lambda row: f"no signal reaches {row.subject}",
     Aspect.POLARITY: lambda row: (
         f"{row.subject} is the wrong way round: its minus is on {row.place}"
     ),

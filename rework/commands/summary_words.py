@@ -148,8 +148,10 @@ def _verdict(glance: Glance, *, job: bool) -> str:
 def _safety(glance: Glance) -> str:
     felt = glance.touched
     must = sum(caution.weight == "must" for caution in glance.check.cautions)
-    if glance.check.hazards or felt.is_over or felt.over or felt.charged:
+    if glance.check.hazards or felt.is_over or felt.charged:
         return "is not safe to touch."
+    if felt.over:
+        return f"is not safe to touch after {felt.over} of {felt.faults} single faults."
     if glance.check.exit_status and must:
         return f"is not ready: {must} thing{'s' if must > 1 else ''} to fix first."
     if felt.verdict == "not known" or felt.unknown:

@@ -306,7 +306,9 @@ class _Head:
         if following is None or self._is_misspelled((dimension,), following):
             return
         count = len(self.values)
-        _add_value(self.kind.name, (dimension,), following, str(token), self.values, self.tell)
+        # The only ohms of a choke are those of its wire, with the word or without.
+        role = "" if self.kind.law is Law.COIL and token == "dcr" else str(token)
+        _add_value(self.kind.name, (dimension,), following, role, self.values, self.tell)
         self.lost = self.lost or (following.type == "WORD" and len(self.values) == count)
 
     def _tap(self, token: Token) -> None:

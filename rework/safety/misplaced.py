@@ -11,7 +11,7 @@ from itertools import islice
 
 from rework.circuit.edits import Action
 from rework.circuit.kinds import METALWORK
-from rework.circuit.parts import Part
+from rework.circuit.parts import Part, strands
 from rework.safety.cord import reconnected
 from rework.safety.exposure import hazard_nodes, is_hazard
 from rework.safety.findings import Hazard
@@ -20,6 +20,9 @@ from rework.safety.trial import edited
 
 #: The ways to so many hazards, the first, are looked along, and no more places than this are tried.
 _MOST_WAYS, _MOST_PLACES = 2, 80
+#: Kinds that are metal and nothing else, and kinds that may be on the line or anywhere else.
+_METAL = frozenset({"chassis", "earth"})
+_ANYWHERE = frozenset({"resistor", "capacitor", "choke", "lamp"})
 #: A part with more leads than this has none exchanged.
 _MOST_LEADS = 12
 #: Kinds whose leads are never moved: those of a tube are a matter of its socket.
@@ -49,34 +52,79 @@ def _places(survey: Survey, hazards: Sequence[Hazard]) -> Iterator[tuple[Action,
 
 
 def _leads_on_the_way(survey: Survey, hazard: Hazard) -> Iterator[tuple[Part, str]]:
-    """Yield the leads on the way to a hazard, those first where it leaves the line; then the earth
-    of the plug, without which metal counts as tied.
+    """Yield the leads on the way to a hazard: first those that are of the line or of metal by their
+    kind and are not among such, last those where the way leaves the line. Where insulation is on
+    the way the leads of the earth come between, for only metal without its earth counts as tied.
     """
     leaves = next(
         (place for place, step in enumerate(hazard.path) if is_hazard(survey, step.node)), 0
     )
-    for _, step in sorted(enumerate(hazard.path), key=lambda each: abs(each[0] - leaves)):
-        part = survey.circuit.by_name[step.part]
-        for pin in dict.fromkeys((step.out_of, step.into)):
-            if part.kind not in _STAY and part.node(pin) is not None:
-                yield part, pin
-    yield from ((plug, "earth") for plug in survey.plugs if plug.node("earth") is not None)
+    leads = [
+        (part, pin)
+        for _, step in sorted(enumerate(hazard.path), key=lambda each: abs(each[0] - leaves))
+        for part in [survey.circuit.by_name[step.part]]
+        for pin in dict.fromkeys((step.out_of, step.into))
+        if part.kind not in _STAY and part.node(pin) is not None
+    ]
+    yield from (lead for lead in leads if _is_among_others(survey, *lead))
+    if any(step.out_of in METALWORK for step in hazard.path):
+        yield from _earth_leads(survey)
+    yield from (lead for lead in leads if not _is_among_others(survey, *lead))
+
+
+def _is_among_others(survey: Survey, part: Part, pin: str) -> bool:
+    """Return whether a lead of the line, or of metal, is with leads that are never of its kind."""
+    point = survey.point[part.at(pin)]
+    at = [
+        (other, there)
+        for node in survey.circuit.nodes
+        if survey.point[node] == point
+        for other, there in survey.circuit.at[node]
+        if other != part and not other.is_conductor and other.kind != "connector"
+    ]
+    if pin in METALWORK:
+        return bool(at) and not any(
+            other.kind in _METAL or there in METALWORK for other, there in at
+        )
+    return (
+        not part.is_conductor
+        and _is_of_the_line(part, pin)
+        and any(
+            not _is_of_the_line(other, there) and other.kind not in _ANYWHERE for other, there in at
+        )
+    )
+
+
+def _earth_leads(survey: Survey) -> Iterator[tuple[Part, str]]:
+    """Yield the earth pins of the plugs, and the ends of the conductors that are on such a pin."""
+    for plug in survey.plugs:
+        if plug.node("earth") is None:
+            continue
+        yield plug, "earth"
+        earth = survey.point[plug.at("earth")]
+        for part in survey.circuit.parts:
+            for run in strands(part) if part.is_conductor else ():
+                if any(survey.point[part.at(end)] == earth for end in run):
+                    yield from ((part, end) for end in run)
 
 
 def _moved(
     survey: Survey, part: Part, pin: str, ends: Sequence[Sequence[str]]
 ) -> Iterator[tuple[Action, ...]]:
-    """Yield edits that connect one lead to the ends of the line, or to the chassis, where no other
+    """Yield edits that connect one lead to the ends of the line, or to a chassis, where no other
     lead of the part is.
     """
     prefix = part.name.rpartition("/")[0]
-    chassis = [[node for metal in survey.of_kind("chassis") for _, node in metal.pins]]
     is_metal = pin in METALWORK or pin.startswith("shield")
-    places = [*(chassis if is_metal or part.is_conductor else ()), *(() if is_metal else ends)]
+    chassis = [node for metal in survey.of_kind("chassis") for _, node in metal.pins]
+    chassis.sort(key=lambda node: node.rpartition("/")[0] != prefix)
+    for node in chassis if is_metal or part.is_conductor else ():
+        if all(node != at for _, at in part.pins):
+            yield reconnected(part, {pin: node})
     taken = {survey.point[node] for _, node in part.pins}
-    for nodes in places:
+    for nodes in () if is_metal else ends:
         near = [node for node in nodes if node.rpartition("/")[0] == prefix]
-        node = next(iter([*near, *nodes]), part.at(pin))
+        node = next(iter([*near, *nodes]))
         if survey.point[node] not in taken:
             yield reconnected(part, {pin: node})
 

@@ -106,6 +106,8 @@ class _Cuts:
     def __init__(self, survey: Survey, trials: Trials) -> None:
         self.survey, self.trials = survey, trials
         self._without: dict[tuple[Action, ...], frozenset[str]] = {}
+        #: What remedies say whose edits alone do not say it.
+        self._words: dict[tuple[Action, ...], str] = {}
 
     # all hazards at once
 
@@ -164,17 +166,19 @@ class _Cuts:
 
     def of_a_lead(self, hazards: tuple[Hazard, ...]) -> tuple[tuple[Action, ...], ...] | None:
         """Return the edits that put the one lead in the wrong place where it belongs, so that every
-        primary is fed: those that clear most, for a lead may also be put past fuse and switch.
+        primary is fed: those that clear most and leave most working, for a lead may also be put
+        past fuse and switch, or where it is out of the way.
         """
-        keys, best = [_key(hazard) for hazard in hazards], None
+        keys, most = [_key(hazard) for hazard in hazards], len(self.trials.keys)
+        cleared: list[tuple[int, int, tuple[Action, ...]]] = []
         for edits in relocations(self.survey, hazards):
             trial = self.trials.trial(edits)
             if trial is not None and trial.clears(keys) and not _is_dead(trial):
-                if len(trial.gone) == len(self.trials.keys):
-                    return (edits,)
-                if best is None or len(trial.gone) > len(best[1].gone):
-                    best = edits, trial
-        return None if best is None else (best[0],)
+                left, fails = most - len(trial.gone), len(trial.function.fails)
+                cleared.append((left, fails, edits))
+                if not (left or fails):
+                    break
+        return (min(cleared, key=lambda each: each[:2])[2],) if cleared else None
 
     def of_one(self, hazards: tuple[Hazard, ...]) -> tuple[tuple[Action, ...], ...] | None:
         """Return the edits on the way to one of the first hazards that clear them all: the cut
@@ -185,6 +189,7 @@ class _Cuts:
         for hazard in plain[:_MOST_FIRST]:
             for remedy in self.single(hazard):
                 if self.trials.clears(remedy.edits, keys):
+                    self._words[remedy.edits] = remedy.words
                     return (remedy.edits,)
         return None
 
@@ -333,6 +338,8 @@ class _Cuts:
         ]
 
     def _told(self, edits: tuple[Action, ...]) -> tuple[Remedy, ...]:
+        if edits in self._words:
+            return (Remedy(self._words[edits], edits),)
         trial = self.trials.trial(edits)
         words = " ".join(edit_words(self.survey, edit) for edit in _without_repeats(edits))
         also = afterwards(trial, edits) if trial is not None else ""

@@ -6,6 +6,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
+from itertools import islice
 from math import log10
 
 import numpy as np
@@ -14,6 +15,7 @@ from rework.anatomy.amplifier import of
 from rework.anatomy.function_row import Aspect, FunctionRow, Working
 from rework.anatomy.heaters import HEATER_LIMIT
 from rework.anatomy.heating import Heating, Warmth
+from rework.anatomy.lost import removed
 from rework.circuit.circuit import Circuit
 from rework.circuit.edits import EditError, FitPart, apply_edit
 from rework.circuit.place import Problem
@@ -32,6 +34,8 @@ from rework.solve.tables import CapacitorRow, tube_rows
 
 #: A fall of gain or watts by this is told with its cause (half the power; own choice, no source).
 FALL_DB = 3.0
+#: Kinds that may pass the signal on, the likeliest first; no more parts than this are put back.
+_PASSING, _MOST_CAUSES = ("capacitor", "electrolytic", "resistor"), 8
 #: A fuse may carry this share of its rating in use (common practice, no source: three quarters of a
 #: rating is what a fuse is chosen for; over its rating it ages and blows).
 FUSE_SHARE = 1.0
@@ -302,11 +306,21 @@ def compared(
 
 
 def _cause(before: Circuit, after: Circuit, now: Performance, lost: Iterable[FunctionRow]) -> str:
-    """Return the part that was not put back, and that brings back half the fall when it is."""
+    """Return the part that was not put back, and that brings the gain back most when it is: what
+    is known to be missed first, then any other that was taken out.
+    """
     best, cause = now.gain or 0.0, ""
-    for row in lost:
-        part = before.part(row.part) if row.aspect is Aspect.LOST and row.part else None
-        if part is None or not all(node in after.at for _, node in part.pins):
+    missed = [
+        part
+        for row in lost
+        if row.aspect is Aspect.LOST and (part := before.part(row.part)) is not None
+    ]
+    passing = sorted(
+        (part for part in removed(before, after) if part.kind in _PASSING),
+        key=lambda part: _PASSING.index(part.kind),
+    )
+    for part in islice(dict.fromkeys([*missed, *passing]), _MOST_CAUSES):
+        if not all(node in after.at for _, node in part.pins):
             continue
         try:
             fitted = apply_edit(

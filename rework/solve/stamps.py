@@ -185,7 +185,7 @@ def _signal_source(draft: StampDraft, part: Part) -> None:
 
 def _choke(draft: StampDraft, part: Part) -> None:
     henries, amps = part.value("inductance"), part.value("current")
-    ohms = part.value("resistance") or part.value("resistance", role="dcr")
+    ohms = part.value("resistance")
     assumed = []
     if henries is None:
         henries = choke_henries(ohms, amps, field="field-coil" in part.words)

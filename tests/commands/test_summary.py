@@ -226,6 +226,14 @@ def test_a_screen_capacitor_not_put_back_is_named_as_the_cause_of_the_fall():
     assert glances["after"].exit_status == 1
 
 
+def test_a_coupling_capacitor_not_put_back_is_named_where_no_signal_gets_through():
+    about = subject(str(CIRCUITS / "pager" / "pager.job"))
+    after = apply_edit(about.circuits["after"], RemovePart("C4"))
+    assert about.run is not None
+    rows = lost(about.circuits["before"], after, about.run.edits)
+    assert [(row.subject, row.place, row.part) for row in rows] == [("J1", "signal way", "C4")]
+
+
 def test_the_worst_comes_first_and_the_screen_stays_one_screen():
     glances = glances_without("pager", "WS1", "R9", "C3", "R12", "C7", "W7", "W8")
     text = summary_text("pager", glances, file="pager.job")
@@ -242,6 +250,14 @@ def test_a_set_that_works_and_is_tied_is_first_told_to_be_unsafe(tmp_path, capsy
     assert main(["summary", str(path)]) == 1
     told = capsys.readouterr().out.splitlines()[1]
     assert told.startswith("The set is not safe to touch. It works")
+
+
+def test_a_set_that_only_a_single_fault_makes_unsafe_is_told_as_that(capsys):
+    """Plate to grid of V1, for the jack is on the grid."""
+    case = CIRCUITS.parent / "tests/cases/ordinary-input-stage.circuit"
+    assert main(["summary", str(case)]) == 1
+    told = capsys.readouterr().out.splitlines()[1]
+    assert told.startswith("The set is not safe to touch after 1 of 66 single faults. It works")
 
 
 def test_a_heater_off_its_volts_is_told_once(tmp_path, capsys):

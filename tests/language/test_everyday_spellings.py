@@ -70,6 +70,7 @@ READ = [
     ("PU1 phono pickup crystal : signal=A, shield=B", "PU1 pickup crystal : signal=A, shield=B"),
     ("D1 bridge rectifier 1 A : ac1=A, ac2=B, plus=C, minus=D", None),
     ("S1 toggle switch SPST : A -- B", "S1 switch SPST : A -- B"),
+    ("L1 choke 8 H dcr 250 ohm : A -- B", "L1 choke 8 H 250 ohm : A -- B"),
     (
         "V1 tube 25Z6GT : plate1=A, cathode1=B, plate2=C, cathode2=D, heater1=E, heater2=F, unused 1 6",
         "V1 tube 25Z6GT : diode1.plate=A, diode1.cathode=B, diode2.plate=C, diode2.cathode=D,"
