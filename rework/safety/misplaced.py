@@ -74,25 +74,21 @@ def _leads_on_the_way(survey: Survey, hazard: Hazard) -> Iterator[tuple[Part, st
 
 def _is_among_others(survey: Survey, part: Part, pin: str) -> bool:
     """Return whether a lead of the line, or of metal, is with leads that are never of its kind."""
-    point = survey.point[part.at(pin)]
-    at = [
-        (other, there)
-        for node in survey.circuit.nodes
-        if survey.point[node] == point
-        for other, there in survey.circuit.at[node]
-        if other != part and not other.is_conductor and other.kind != "connector"
-    ]
+    circuit, node = survey.circuit, part.at(pin)
     if pin in METALWORK:
+        nodes = [other for other in circuit.nodes if survey.point[other] == survey.point[node]]
+        at = [lead for other in nodes for lead in circuit.at[other] if _counts(lead[0], part)]
         return bool(at) and not any(
             other.kind in _METAL or there in METALWORK for other, there in at
         )
-    return (
-        not part.is_conductor
-        and _is_of_the_line(part, pin)
-        and any(
-            not _is_of_the_line(other, there) and other.kind not in _ANYWHERE for other, there in at
-        )
-    )
+    at = [lead for lead in circuit.at[node] if _counts(lead[0], part)]
+    strange = (not _is_of_the_line(*lead) and lead[0].kind not in _ANYWHERE for lead in at)
+    return not part.is_conductor and _is_of_the_line(part, pin) and any(strange)
+
+
+def _counts(other: Part, part: Part) -> bool:
+    """Return whether a part says something of the place of another."""
+    return other != part and not other.is_conductor and other.kind != "connector"
 
 
 def _earth_leads(survey: Survey) -> Iterator[tuple[Part, str]]:
