@@ -49,7 +49,7 @@ SLIPS = (
     Slip("pager", "plate=PL3", "1=PL3", PROBLEM, "bound twice"),
     Slip("rink", "7=H1, 8=B1", "7=B1, 8=H1", WIRING, "no B+ at the plate of V2"),
     Slip(
-        "pager", "plate=PL1, screen=SC1", "plate=SC1, screen=PL1", WIRING, "no signal way from J1"
+        "pager", "plate=PL1, screen=SC1", "plate=SC1, screen=PL1", WIRING, "no signal path from J1"
     ),
     Slip(
         "pager",
@@ -58,7 +58,9 @@ SLIPS = (
         WIRING,
         "no signal reaches SP1",
     ),
-    Slip("pager", "grid=G1, suppressor", "grid=CATH1, suppressor", WIRING, "no signal way from J1"),
+    Slip(
+        "pager", "grid=G1, suppressor", "grid=CATH1, suppressor", WIRING, "no signal path from J1"
+    ),
     Slip(
         "hostel",
         "triode1.plate=PL1, triode1.grid=G1, triode1.cathode=CATH1, triode2.plate=PL2",
@@ -93,7 +95,7 @@ SLIPS = (
         "C7   capacitor .01 uF 400 V paper 20%  : PL2 -- G3\n",
         "",
         WIRING,
-        "no signal way from J1",
+        "no signal path from J1",
     ),
     Slip(
         "pager",
@@ -116,7 +118,7 @@ SLIPS = (
         "B1 -- PL3,\n                                secondary load 8 ohm dcr 0.7 ohm = SP -- COMMON",
         "SP -- COMMON,\n                                secondary load 8 ohm dcr 0.7 ohm = B1 -- PL3",
         WIRING,
-        "no signal way from J1",
+        "no signal path from J1",
     ),
     Slip("pager", "B1 -- B2", "B2 -- B1", SAME),
     Slip("pager", "= B1 -- PL3", "= PL3 -- B1", SAME),
@@ -132,9 +134,9 @@ SLIPS = (
         "only V3.1 is on the node CATH3",
     ),
     Slip("pager", "G3 -- COMMON", "G2 -- COMMON", WIRING, "grid of V3 (pin 2) has no return"),
-    Slip("pager", "plate=PL2", "plate=PL1", WIRING, "no signal way from J1"),
+    Slip("pager", "plate=PL2", "plate=PL1", WIRING, "no signal path from J1"),
     Slip("pager", "IN -- G1", "IN -- G2", WIRING, "no input reaches the grid of V1"),
-    Slip("pager", "WIPER -- G2", "WIPER -- G1", WIRING, "no signal way from J1"),
+    Slip("pager", "WIPER -- G2", "WIPER -- G1", WIRING, "no signal path from J1"),
     Slip("pager", "G2 -- COMMON", "G1 -- COMMON", WIRING, "grid of V2 (pin 1) has no return"),
     Slip("pager", "3=H1, 4=L3, 5=LP", "3=L3, 4=L3, 5=LP", CHECK, "V4"),
     Slip("rink", "COMMON -- BMINUS", "COMMON -- COMMON", PROBLEM, "both ends of R8 are on"),
@@ -149,8 +151,8 @@ SLIPS = (
     Slip("pager", "TAP -- LP", "TAP -- LQ", PROBLEM, "LQ"),
     # a wrong decade
     Slip("pager", "R11  resistor 200 ohm", "R11  resistor 20 ohm", FIGURES, "plate dissipation"),
-    Slip("pager", "R4  resistor 100k", "R4  resistor 10k", FIGURES, "look at its resistors"),
-    Slip("pager", "R4  resistor 100k", "R4  resistor 1M", FIGURES, "look at its resistors"),
+    Slip("pager", "R4  resistor 100k", "R4  resistor 10k", FIGURES, "check its resistors"),
+    Slip("pager", "R4  resistor 100k", "R4  resistor 1M", FIGURES, "check its resistors"),
     Slip("pager", "R16  resistor 150 ohm", "R16  resistor 1.5k", WIRING, "V4 gets"),
     Slip("hostel", "R16  resistor 360 ohm", "R16  resistor 36 ohm", WIRING, "V2 gets"),
     Slip("pager", "R15  resistor 22 ohm", "R15  resistor 22k", WIRING, "no alternating current"),

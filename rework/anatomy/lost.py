@@ -73,7 +73,7 @@ def _signal(was: Anatomy, now: Anatomy) -> Iterator[FunctionRow]:
     for part in removed(was.circuit, now.circuit) if lost else ():
         back = lost & _heard(of(now.circuit.with_parts((*now.circuit.parts, part))))
         for port in sorted(back):
-            yield FunctionRow(Aspect.LOST, port, Working.FAULT, place="signal way", part=part.name)
+            yield FunctionRow(Aspect.LOST, port, Working.FAULT, place="signal path", part=part.name)
         lost -= back
 
 

@@ -107,7 +107,7 @@ _SENTENCES: dict[Aspect, Callable[[FunctionRow], str]] = {
         f"{row.subject} has no bias: its grid{_at(row)} is at the voltage of its cathode"
     ),
     Aspect.RETURN: _return,
-    Aspect.SIGNAL: lambda row: f"no signal way from {row.subject} to a load",
+    Aspect.SIGNAL: lambda row: f"no signal path from {row.subject} to a load",
     Aspect.INPUT_RETURN: lambda row: f"return of {row.subject} ({row.place}) is not on common",
     Aspect.LOAD: lambda row: f"no signal reaches {row.subject}",
     Aspect.POLARITY: lambda row: (
@@ -125,14 +125,14 @@ _SENTENCES: dict[Aspect, Callable[[FunctionRow], str]] = {
     ),
     Aspect.VALUE: _odd_value,
     Aspect.POINT: lambda row: (
-        f"plate of {row.subject} at {shown(row.value, 'V')} of {shown(row.rated, 'V')}: look at its"
-        " resistors again"
+        f"plate of {row.subject} at {shown(row.value, 'V')} of {shown(row.rated, 'V')}: check its"
+        " resistors"
     ),
     Aspect.LOST: _lost,
     Aspect.PORT: lambda row: f"port {row.subject} of {row.part} is not connected",
     Aspect.HANGING: lambda row: f"{row.subject} is open at terminal {row.place}",
     Aspect.IDLE: lambda row: f"{row.subject} no longer does anything",
-    Aspect.NAME: lambda row: f"{row.subject}: a part taken out and a new part",
+    Aspect.NAME: lambda row: f"{row.subject} names a part that was taken out and a new part",
     Aspect.RATING: _rating,
     Aspect.CURRENT: lambda row: f"{row.subject} draws no plate current",
     Aspect.FUSE: _fuse,

@@ -70,9 +70,9 @@ _TOPICS = (
     _Topic(
         "signal",
         (Aspect.SIGNAL, Aspect.INPUT_RETURN, Aspect.LOAD),
-        "ways whole",
+        "paths complete",
         "signal",
-        "way whole",
+        "path complete",
     ),
     _Topic(
         "ratings", (Aspect.RATING, Aspect.CURRENT, Aspect.FUSE, Aspect.NUMBERS), "kept", "volts"

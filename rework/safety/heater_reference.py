@@ -127,9 +127,9 @@ def _resistive_reach(
 def _floating(survey: Survey, transformer: Part, winding: str, fed: list[Part]) -> Caution:
     return Caution(
         "heater-floating",
-        f"Nothing holds the {winding} winding of {transformer.name}, which heats"
-        f" {listed(tube.name for tube in fed)}, to common: its heaters may float to any voltage"
-        " against their cathodes, and hum.",
+        f"The {winding} winding of {transformer.name}, which heats"
+        f" {listed(tube.name for tube in fed)}, is not connected to common: its heaters may float"
+        " to any voltage against their cathodes, and hum.",
         transformer.name,
         winding,
         "",

@@ -64,7 +64,7 @@ def _lost(survey: Survey, name: str, lost: list[_Metal], still: frozenset[str]) 
                 "",
                 lost[0][0],
                 measure(
-                    "Use a connector whose earth contact opens last, and lead no other line"
+                    "Use a connector whose earth contact opens last, and run no other line"
                     " conductor to that chassis."
                 ),
                 "mind",

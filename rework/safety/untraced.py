@@ -26,10 +26,7 @@ def untraced(survey: Survey) -> tuple[Finding, ...]:
             name,
             blanks[0][0],
             blanks[0][1],
-            write(
-                "Write what is connected there; open NODE, where nothing is and nothing belongs"
-                " there."
-            ),
+            write("Write what is connected there. If nothing belongs there, write open NODE."),
         )
         for name, blanks in pins.items()
     )

@@ -231,7 +231,7 @@ def test_a_coupling_capacitor_not_put_back_is_named_where_no_signal_gets_through
     after = apply_edit(about.circuits["after"], RemovePart("C4"))
     assert about.run is not None
     rows = lost(about.circuits["before"], after, about.run.edits)
-    assert [(row.subject, row.place, row.part) for row in rows] == [("J1", "signal way", "C4")]
+    assert [(row.subject, row.place, row.part) for row in rows] == [("J1", "signal path", "C4")]
 
 
 def test_the_worst_comes_first_and_the_screen_stays_one_screen():
