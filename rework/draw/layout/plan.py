@@ -162,13 +162,14 @@ def _groups(nets: Netlist, role_of: Mapping[str, Role]) -> dict[str, str]:
 
 def _at_tap(heater: Piece, nets: Netlist) -> list[Piece]:
     """Return the parts of two ends at the tap of a heater, such as what feeds the plate of the same
-    bulb from there.
+    bulb from there; none where the tap is on common.
     """
     unit = heater.bulb_unit
     taps = [pin for name in HEATER_TAPS for pin in unit.pins.get(name, ())] if unit else []
     return [
         piece
         for net in {heater.node(pin) for pin in taps} - {None}
+        if nets.shown(net or "") == "wire"
         for piece in nets.on[net or ""]
         if piece.is_two_ended and not piece.part.is_conductor
     ]
