@@ -49,7 +49,9 @@ def roles(circuit: Circuit) -> dict[str, Role]:
     by_node: dict[str, set[Role]] = {}
     for place, role in (*_of_units(anatomy), *_of_pins(anatomy)):
         by_node.setdefault(place, set()).add(role)
-    for line in anatomy.line:
+    mains = circuit.mains
+    direct = anatomy.rail if mains is not None and not mains.hertz else frozenset()
+    for line in anatomy.line - direct:  # on direct current the line itself can be B+
         by_node.setdefault(line, set()).add("line")
     for common in anatomy.common:
         by_node.setdefault(common, set()).discard("line")

@@ -117,6 +117,14 @@ class Flow:
         nets = self.reached(net, "")
         return any(map(self.has_grid, nets)) and not any(map(self.is_plate, nets))
 
+    def feeds_back(self, net: str, far: str) -> bool:
+        """True where what lies between two nets comes back from a load: from a winding of the
+        transformer that a plate drives by another.
+        """
+        loads = [piece for piece in self.sketch.nets.on[far] if piece.kind in TRANSFORMERS]
+        driven = any(self.is_plate(node) for piece in loads for node in piece.nodes)
+        return driven and not self.is_plate(far) and all(net not in p.nodes for p in loads)
+
     def downstream(self, net: str) -> set[str]:
         """Return the nets that the signal on a net reaches, through tubes and transformers too."""
         seen, waiting = {net}, [net]

@@ -337,12 +337,12 @@ def _signs(
         if part.kind == "electrolytic" and role_of.get(part.node("plus") or "") == "b-plus"
     }
     known = "common" in role_of.values()
-    returns = {part.node("sleeve") for part in parts if part.kind == "jack" and not known}
+    returns = {part.node("sleeve") for part in parts if part.kind == "jack"}
     for node, on in pins.items():
         if node in signs:
             continue
         role = role_of.get(node)
-        if node in returns and len(on) > 2:
+        if node in returns and len(on) > (_RETURN_PINS if known else 2):
             signs[node] = "common"
         if (role == "common" and len(on) > 2) or (
             len(on) >= _RETURN_PINS and (role == "chassis" or node in minus)

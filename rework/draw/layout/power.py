@@ -217,12 +217,14 @@ class PowerBand:
             if node is not None and self.sketch.nets.shown(node) != "sign":
                 winding = lead.terminals[0].partition(".")[0]
                 windings.setdefault(winding, []).append((node, spot.y + lead.y))
-        tops = sorted(
+        feet = [max(row for _, row in ends) for ends in windings.values()]
+        tops = [
             min(row for _, row in ends)
             for name, ends in windings.items()
             if not name.startswith("rectifier")
-        )
-        self.lowest = min([self.lowest, *(top - _DROP for top in tops if top > tops[0])])
+        ]
+        under = [top for top in tops if top > min(feet, default=0)]
+        self.lowest = min([self.lowest, *(top - _DROP for top in under)])
         for ends in windings.values():
             self.below |= {node: max(row for _, row in ends) for node, _ in ends}
             self.lead_rows |= dict(ends)

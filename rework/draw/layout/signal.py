@@ -149,7 +149,7 @@ class SignalBand:
             far = flow.far(piece, net)
             if piece.key in self.sketch.spots:
                 continue
-            if far in flow.done:
+            if far in flow.done or flow.feeds_back(net, far):
                 self.bridges[piece.key] = piece
                 continue
             at = self._lane(lane) if used and flow.reach(piece, net) else lane
@@ -233,7 +233,7 @@ class SignalBand:
             if key in self.sketch.spots or piece.bulb_unit is None:
                 continue
             grid = flow.element_net(piece, "grid")
-            lane = self._lane(0) if self._has_tubes() else 0
+            lane = self._lane(0) if self._has_tubes() and piece.pins else 0
             if grid and grid not in flow.done and flow.shown(grid) == "wire":
                 self.walk(grid, flow.row_of(grid), lane)
             if key not in self.sketch.spots:
@@ -263,7 +263,20 @@ class SignalBand:
         if near and self.flow.has_grid(left):
             self.sketch.put(piece, hanging(piece, left), band, SHUNT, column)
         else:
+            band = self._lowest_between(*places.values())
             self.sketch.put(piece, lying(piece, left), band, FEEDBACK, column)
+
+    def _lowest_between(self, *ends: int) -> str:
+        """Return the lowest band that has a tube from one place in the order to another: a bridge
+        lies under all that it spans.
+        """
+        place = {column: number for number, column in enumerate(self.sketch.order)}
+        lanes = [
+            int(spot.band.removeprefix("signal"))
+            for spot in self.sketch.spots.values()
+            if spot.piece.bulb_unit is not None and min(ends) <= place[spot.column] <= max(ends)
+        ]
+        return f"signal{max(lanes, default=0)}"
 
     def _in_flow(self) -> None:
         """Hold what a coupling leads to right of the coupling, and what hangs on a net left of what
