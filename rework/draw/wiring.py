@@ -187,6 +187,8 @@ def _heater_trunks(draft: Draft, tasks: list[Task]) -> None:
         if len(level) > 2 and not above and not below:
             above, below = ([], level) if taken else (level, [])
             taken = True
+        if len(level) > 1 and len(below) > 1 and not above:
+            below += level  # twin tubes whose halves are in parallel, beside other heaters
         upper = min([row - 6, *(end.y for end in above)])
         for near, y in ((above, upper), (below, row + 6)):
             xs = [end.x for end in near]

@@ -25,6 +25,8 @@ from rework.draw.symbols.pen import AHEAD, Box, Side, around
 _WIDE = 0.02
 #: Weight that draws the plug to the left edge, and what else stands there.
 _ANCHOR = 1.5
+#: Weight of each u by which a wire of the supply turns back on its way.
+_TURN = 1.0
 #: Half the width that a rail on its way up takes, u.
 _RISER = 0.2
 _LEFTMOST = ("plug", "outlet", "jack", "pickup", "microphone")
@@ -95,6 +97,9 @@ def _closed_up(
             for other in above
             if box.left - 1.5 < other.right and other.left - 1.5 < box.right
         ]
+        if band == "heaters" and above and boxes:  # at the foot of the sheet, beside nothing
+            lowest = max(box.bottom for box in boxes)
+            needed.append(max(box.bottom for box in above) - lowest)
         closed_up[band] = min(heights[band], math.ceil(max(needed))) if needed else heights[band]
         above += [box.moved(0, closed_up[band]) for box in boxes]
     return closed_up
@@ -146,9 +151,11 @@ def _columns(sketch: Sketch, heights: Mapping[str, int], spacing: Spacing) -> Ma
         begins = min(lead.x for lead in far.symbol.leads) + far.dx
         rows.append((index[near.column], index[far.column], ends - begins + gap))
     spans = _spans(sketch, index, heights, spacing)
+    turns = _turns(sketch, index, heights) if spacing.ahead else []
     count = len(sketch.order)
     anchored = {index[spot.column] for spot in every if spot.piece.kind in _LEFTMOST}
-    solution = _solve(count, rows, spans, boxes, [index[it.column] for it in taken], anchored)
+    kept = [index[it.column] for it in taken]
+    solution = _solve(count, rows, spans, turns, boxes, kept, anchored)
     return {column: round(solution[number]) for column, number in index.items()}
 
 
@@ -234,10 +241,36 @@ def _spans(
     return spans
 
 
+def _turns(
+    sketch: Sketch, index: Mapping[int, int], heights: Mapping[str, int]
+) -> list[tuple[int, int, int]]:
+    """Return pairs of columns between which a net of supply and heaters goes from a lead at the
+    right of one part to a lead at the left of another in another row, each with the distance at
+    which its wire need not turn back.
+    """
+    turns = []
+    for net in sketch.nets.nets.values():
+        if net.shown != "wire":
+            continue
+        right, left = [], []
+        for key, terminal in net.pins:
+            spot = sketch.variants.get(key) or sketch.spots.get(key)
+            lead = spot.symbol.lead(terminal) if spot else None
+            if spot is None or lead is None or spot.band.startswith("signal"):
+                continue
+            end = (index[spot.column], spot.dx + lead.x, heights[spot.band] + spot.y + lead.y)
+            {"right": right, "left": left}.get(lead.side, []).append(end)
+        if right:
+            first, x, row = min(right)
+            turns += [(first, column, x - at + 2) for column, at, y in left if y != row]
+    return turns
+
+
 def _solve(
     count: int,
     rows: list[tuple[int, int, float]],
     spans: list[list[tuple[int, int]]],
+    turns: list[tuple[int, int, int]],
     boxes: list[Box],
     columns: list[int],
     anchored: set[int],
@@ -245,7 +278,7 @@ def _solve(
     """Return the x of each column: short nets, then everything as far left as it goes."""
     if not count:
         return []
-    total = count + 2 * len(spans)
+    total = count + 2 * len(spans) + len(turns)
     data: list[tuple[int, int, float]] = []
     bounds: list[float] = []
 
@@ -266,7 +299,13 @@ def _solve(
         for column, offset in pins:
             at_least(low, column, -float(offset))
             at_least(column, high, float(offset))
+    for number, (first, second, gap) in enumerate(turns):
+        back = total - len(turns) + number  # by how much the wire turns back
+        cost[back] = _TURN
+        data.append((len(bounds), back, -1.0))
+        at_least(first, second, gap)
     limits: list[tuple[float | None, float | None]] = [(None, None)] * total
+    limits[total - len(turns) :] = [(0.0, None)] * len(turns)
     for box, column in zip(boxes, columns, strict=True):
         low_x = limits[column][0]
         least = math.ceil(-box.left)

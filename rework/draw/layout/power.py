@@ -37,6 +37,8 @@ _IN_ROW = (FLAG, "shielded cable")
 _NEVER_HANG = ("switch", "fuse", "breaker")
 #: Units between two capacitors in series that hang under one another.
 _SERIES_APART = 7
+#: So many loads on one side of the line hang from the other to it.
+_LOADS = 3
 #: What is kept for the right edge.
 _LAST = ("connector",)
 
@@ -251,15 +253,34 @@ class PowerBand:
 
     def _weight(self, net: str, start: Piece, nets: Iterable[str]) -> int:
         """Return a rank of a net, seen from a part: what has little behind it is placed first, of
-        nets that lead to one block the one with the longer way.
+        nets that lead to one block the one with the longer way; at a winding, what is tied there.
         """
+        if start.kind in WINDINGS:
+            return -int(self._is_tied(net))
         if start.kind not in _STARTS:
             return 0
+        if self._is_return(net, nets):
+            return _MANY
         block, outward = self._block_behind(net, start)
         if block and any(self._block_behind(n, start)[0] == block for n in nets if n != net):
             return _MANY - outward
         return max(
             (self._reach(piece, net) for piece in self._here(net) if piece is not start), default=0
+        )
+
+    def _is_return(self, net: str, nets: Iterable[str]) -> bool:
+        """True for the one of a plug's nets that most of the loads across the line end at."""
+        count = {n: sum(p.is_two_ended for p in self._here(n)) for n in nets}
+        return count[net] >= _LOADS and all(count[net] > count[n] for n in nets if n != net)
+
+    def _is_tied(self, net: str) -> bool:
+        """True where conductors lead from a net to signs and nothing else is on it: they lie right
+        at the winding, out of the way of what the other leads go to.
+        """
+        here = [p for p in self._here(net) if p.kind not in WINDINGS]
+        return bool(here) and all(
+            piece.part.is_conductor and self.sketch.nets.shown(self._far(piece, net)) == "sign"
+            for piece in here
         )
 
     def _block_behind(self, net: str, start: Piece) -> tuple[str, int]:
