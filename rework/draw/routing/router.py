@@ -188,20 +188,22 @@ class Router:
         self._prune(number)
 
     def _trunk(self, number: int, points: list[int]) -> None:
-        """Lay the free runs of a trunk."""
-        run: list[int] = []
+        """Lay the free runs of a trunk; of an upright one, which wires across would cut, all or
+        nothing.
+        """
         grid = self.grid
+        runs: list[list[int]] = [[]]
         for point in points:
             node = grid.node[point]
-            free = not (grid.closed[point] or grid.level[point] or (node and node != number))
-            if free and (not grid.upright[point]):
-                run.append(point)
-                continue
+            taken = grid.closed[point] or grid.level[point] or grid.upright[point]
+            if taken or (node and node != number):
+                runs.append([])
+            else:
+                runs[-1].append(point)
+        is_upright = abs(points[-1] - points[0]) >= grid.width
+        for run in runs if len(runs) == 1 or not is_upright else []:
             if len(run) > 1:
                 grid.lay(number, run)
-            run = []
-        if len(run) > 1:
-            grid.lay(number, run)
 
     def _join(self, number: int, groups: list[set[int]], chosen: list[set[int]]) -> bool:
         """Join the first of the chosen groups that can be to another."""
