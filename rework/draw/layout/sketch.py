@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from functools import cached_property
 from itertools import pairwise
 
 from rework.draw.layout.netlist import DrawnNet, Netlist, Piece
@@ -29,7 +30,7 @@ class PiecePlace:
     y: int
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Spot:
     """One piece in the plan: column, x off the column, band and y in the band."""
 
@@ -45,7 +46,7 @@ class Spot:
     #: The x of a lead at the left of a tube that goes up to a rail beside it, around the origin.
     riser: int | None = None
 
-    @property
+    @cached_property
     def boxes(self) -> tuple[Box, ...]:
         """Body, signs, label, leads and the room for a riser, each by itself, around the origin."""
         body = self.symbol.body
@@ -76,7 +77,7 @@ class Spot:
                 boxes.append(Box(min(x, far), low, max(x, far), high))
         return boxes
 
-    @property
+    @cached_property
     def box(self) -> Box:
         """What the piece takes up with leads, signs and label, around its origin."""
         return around(self.boxes)
