@@ -328,6 +328,13 @@ def _leads(sheet):
     return {(p.part, terminal): at for p in sheet.placed for terminal, at, _ in p.leads()}
 
 
+def _apart(found):
+    """Wires of two nets are 2 mm apart on either paper (acceptance criteria, geometry)."""
+    for sheet in found.values():
+        unit = min(measure.unit_mm(sheet.box, paper) for paper in measure.PAPERS)
+        assert unit >= 2.0 or measure.side_by_side(sheet) == []
+
+
 @pytest.mark.parametrize("name", DEMOS)
 def test_before_and_after_can_be_read(name):
     run, (before, after) = both(name)
@@ -336,6 +343,7 @@ def test_before_and_after_can_be_read(name):
         _clear(found)
         _readable(found)
         _straight(found)
+        _apart(found)
 
 
 @pytest.mark.parametrize("name", DEMOS)

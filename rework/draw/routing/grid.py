@@ -143,6 +143,17 @@ class Grid:
             crossings += bool(level and upright and level != upright)
         return crossings
 
+    def close_by(self, net: int) -> int:
+        """Return at how many points a straight wire of a net runs beside one of another."""
+        count = 0
+        for point, mask in self.wires[net].arms.items() if net in self.wires else ():
+            if mask in (5, 10):
+                along, side = (self.level, self.width) if mask == 5 else (self.upright, 1)
+                first = along[point + side] or self.node[point + side]
+                second = along[point - side] or self.node[point - side]
+                count += bool((first and first != net) or (second and second != net))
+        return count
+
     def bends(self, net: int) -> int:
         """Return at how many points a net turns."""
         arms = self.wires[net].arms if net in self.wires else {}

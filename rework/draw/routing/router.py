@@ -80,6 +80,7 @@ class Router:
                 for task in order
                 if task.name in self.failed
                 or self.grid.crossings(task.number)
+                or self.grid.close_by(task.number)
                 or (self.grid.bends(task.number) and self.cost(task) > _least(task, self.costs))
             ]
             better = sum(self._again(task) for task in again)
@@ -143,6 +144,7 @@ class Router:
             self.grid.length(number)
             + self.costs.bend * self.grid.bends(number)
             + self.costs.crossing * self.grid.crossings(number)
+            + self.costs.beside * self.grid.close_by(number)
             + sum(self.grid.text[point] for point in self.grid.wires[number].arms)
             + (1000.0 if task.name in self.failed else 0.0)
         )

@@ -67,7 +67,8 @@ def cheapest(
         crossed = others[point]
         if closed[point] or node[point] or along[point] or crossed == net:
             continue
-        first, second = along[point + side], along[point - side]
+        first = along[point + side] or node[point + side]
+        second = along[point - side] or node[point - side]
         close = (first and first != net) or (second and second != net)
         straight = best[state] + _STEP * (1 + text[point]) + (beside if close else 0)
         straight += crossing if crossed else 0
