@@ -11,7 +11,7 @@ from rework.draw.draft import Draft
 from rework.draw.graph.roles import roles
 from rework.draw.layout import rails
 from rework.draw.layout.columns import PLAIN_SPACING, Spacing, places
-from rework.draw.layout.netlist import Netlist, PieceSides, netlist
+from rework.draw.layout.netlist import Netlist, PieceSides, netlist, reservoirs
 from rework.draw.layout.plan import add_to, plan
 from rework.draw.layout.sketch import PiecePlace, Sketch, Spot
 from rework.draw.overlay import Overlay
@@ -81,7 +81,8 @@ def netlists(subject: DrawnSubject, cut: SheetCut = WHOLE) -> tuple[Netlist, ...
     ):
         nets = netlist(circuit, roles(circuit), sides.pieces(number), cut.keys, cut.goes_on)
         lists.append(overlay.on(nets))
-    return tuple(lists)
+    raw = frozenset().union(*(reservoirs(nets) for nets in lists))
+    return tuple(nets.drawn_as_wires(raw) for nets in lists)
 
 
 @dataclass(slots=True)

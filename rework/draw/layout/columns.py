@@ -180,7 +180,7 @@ def _risers(sketch: Sketch, taken: list[_Taken], heights: Mapping[str, int]) -> 
 
 def _outline(spot: Spot, heights: Mapping[str, int], spacing: Spacing) -> list[Box]:
     """Return what a piece keeps others away from, off its column: all of it, or box by box."""
-    boxes = spot.boxes if spacing.nested else (spot.box,)
+    boxes = spot.boxes if spacing.nested else spot.outline
     return [box.moved(spot.dx, heights[spot.band] + spot.y) for box in boxes]
 
 

@@ -7,11 +7,12 @@ chassis or earth, shown by the sign at every pin.
 
 from __future__ import annotations
 
-from collections.abc import Container, Mapping
+from collections.abc import Collection, Container, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Literal
 
+from rework.anatomy.rectifiers import rectifies
 from rework.circuit.circuit import Circuit
 from rework.circuit.parts import Part, strands
 from rework.draw.colours import Role
@@ -136,6 +137,45 @@ class Netlist:
     def shown(self, node: str) -> Shown:
         """Return how a node is shown."""
         return self.nets[node].shown
+
+    def drawn_as_wires(self, nodes: Collection[str]) -> Netlist:
+        """Return the netlist with rails that are drawn as wires of the supply."""
+        wires = {
+            name: replace(net, shown="wire")
+            for name, net in self.nets.items()
+            if name in nodes and net.shown == "rail"
+        }
+        return replace(self, nets={**self.nets, **wires}) if wires else self
+
+
+def reservoirs(nets: Netlist) -> frozenset[str]:
+    """Return the rails of an amplifier that nothing takes from but the filter: between a rectifier,
+    capacitors and bleeders to a sign, and what leads to the next rail. They are drawn beside the
+    rectifier.
+    """
+    units = (piece.bulb_unit for piece in nets.pieces.values())
+    if not any(unit is not None and "grid" in unit.pins for unit in units):
+        return frozenset()
+    return frozenset(
+        name for name, net in nets.nets.items() if net.shown == "rail" and _is_raw(nets, name)
+    )
+
+
+def _is_raw(nets: Netlist, name: str) -> bool:
+    filters = fed = False
+    for piece in nets.on[name]:
+        fars = [node for node in piece.nodes if node != name]
+        if piece.unit == "rectifier" or rectifies(piece.part):
+            fed = True
+        elif piece.kind == bulb.HEATER_UNIT or piece.kind == "transformer":
+            continue  # of a rectifier that is its own cathode
+        elif not piece.is_two_ended or not fars:
+            return False
+        elif nets.shown(fars[0]) == "rail" and not piece.part.is_conductor:
+            filters = filters or piece.kind in ("resistor", "choke")
+        elif nets.shown(fars[0]) != "sign":
+            return False
+    return fed and filters
 
 
 def _letter(number: int) -> str:

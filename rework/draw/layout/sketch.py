@@ -82,6 +82,14 @@ class Spot:
         """What the piece takes up with leads, signs and label, around its origin."""
         return around(self.boxes)
 
+    @cached_property
+    def outline(self) -> tuple[Box, ...]:
+        """What the piece takes up: one box; of a tube in the signal, whose label is at a corner, two."""
+        if not (self.band.startswith("signal") and self.piece.bulb_unit and self.label.lines):
+            return (self.box,)
+        label = self.label.box
+        return (around([box for box in self.boxes if box != label]), label)
+
 
 @dataclass(slots=True)
 class Sketch:
