@@ -252,18 +252,63 @@ def _turns(
     for net in sketch.nets.nets.values():
         if net.shown != "wire":
             continue
-        right, left = [], []
+        ends: dict[Side, list[tuple[int, int, int]]] = {}
         for key, terminal in net.pins:
             spot = sketch.variants.get(key) or sketch.spots.get(key)
             lead = spot.symbol.lead(terminal) if spot else None
             if spot is None or lead is None or spot.band.startswith("signal"):
                 continue
             end = (index[spot.column], spot.dx + lead.x, heights[spot.band] + spot.y + lead.y)
-            {"right": right, "left": left}.get(lead.side, []).append(end)
-        if right:
-            first, x, row = min(right)
-            turns += [(first, column, x - at + 2) for column, at, y in left if y != row]
+            ends.setdefault(lead.side, []).append(end)
+        if "right" in ends:
+            first, x, row = min(ends["right"])
+            entered = ends.get("left", ())
+            turns += [(first, column, x - at + 2) for column, at, y in entered if y != row]
     return turns
+
+
+@dataclass(slots=True)
+class _Program:
+    """A linear program over the x of ``count`` columns and some more variables that are made up as
+    they are needed: what it costs, and the least distances it holds.
+    """
+
+    count: int
+    cost: list[float]
+    limits: list[tuple[float | None, float | None]]
+    data: list[tuple[int, int, float]]
+    bounds: list[float]
+
+    def variable(self, cost: float, least: float | None = None) -> int:
+        """Return the number of a new variable."""
+        self.cost.append(cost)
+        self.limits.append((least, None))
+        return len(self.cost) - 1
+
+    def at_least(self, first: int, second: int, gap: float, less: int | None = None) -> None:
+        """Hold x[second] - x[first] >= gap, or as much less as another variable says."""
+        row = len(self.bounds)
+        self.data += [(row, first, 1.0), (row, second, -1.0)]
+        self.data += [(row, less, -1.0)] if less is not None else []
+        self.bounds.append(-gap)
+
+    def solved(self) -> list[float]:
+        """Return the x of each column."""
+        if not self.bounds:
+            return [float(low or 0.0) for low, _ in self.limits[: self.count]]
+        taken = np.array(self.data)
+        matrix = coo_array(
+            (taken[:, 2], (taken[:, 0].astype(int), taken[:, 1].astype(int))),
+            shape=(len(self.bounds), len(self.cost)),
+        )
+        found = linprog(
+            np.array(self.cost),
+            A_ub=matrix.tocsr(),
+            b_ub=self.bounds,
+            bounds=self.limits,
+            method="highs-ds",
+        )
+        return [float(value) for value in found.x[: self.count]]
 
 
 def _solve(
@@ -278,47 +323,19 @@ def _solve(
     """Return the x of each column: short nets, then everything as far left as it goes."""
     if not count:
         return []
-    total = count + 2 * len(spans) + len(turns)
-    data: list[tuple[int, int, float]] = []
-    bounds: list[float] = []
-
-    def at_least(first: int, second: int, gap: float) -> None:
-        """Hold x[other] - x[one] >= gap, as x[one] - x[other] <= -gap."""
-        row = len(bounds)
-        data.extend(((row, first, 1.0), (row, second, -1.0)))
-        bounds.append(-gap)
-
+    least = [0.0] * count
+    for column in set(columns):
+        own = (box for box, at in zip(boxes, columns, strict=True) if at == column)
+        least[column] = max(math.ceil(-box.left) for box in own)
+    cost = [_ANCHOR if number in anchored else _WIDE for number in range(count)]
+    program = _Program(count, cost, [(low, None) for low in least], [], [])
     for first, second, gap in rows:
-        at_least(first, second, gap)
-    cost = np.full(total, 0.0)
-    cost[:count] = _WIDE
-    cost[list(anchored)] = _ANCHOR
-    for number, pins in enumerate(spans):
-        low, high = count + 2 * number, count + 2 * number + 1
-        cost[low], cost[high] = -1.0, 1.0
+        program.at_least(first, second, gap)
+    for pins in spans:
+        low, high = program.variable(-1.0), program.variable(1.0)
         for column, offset in pins:
-            at_least(low, column, -float(offset))
-            at_least(column, high, float(offset))
-    for number, (first, second, gap) in enumerate(turns):
-        back = total - len(turns) + number  # by how much the wire turns back
-        cost[back] = _TURN
-        data.append((len(bounds), back, -1.0))
-        at_least(first, second, gap)
-    limits: list[tuple[float | None, float | None]] = [(None, None)] * total
-    limits[total - len(turns) :] = [(0.0, None)] * len(turns)
-    for box, column in zip(boxes, columns, strict=True):
-        low_x = limits[column][0]
-        least = math.ceil(-box.left)
-        limits[column] = (max(least, low_x if low_x is not None else least), None)
-    for number in range(count):
-        if limits[number][0] is None:
-            limits[number] = (0.0, None)
-    if not bounds:
-        return [float(limits[number][0] or 0.0) for number in range(count)]
-    taken = np.array(data)
-    matrix = coo_array(
-        (taken[:, 2], (taken[:, 0].astype(int), taken[:, 1].astype(int))),
-        shape=(len(bounds), total),
-    )
-    solved = linprog(cost, A_ub=matrix.tocsr(), b_ub=bounds, bounds=limits, method="highs-ds")
-    return [float(value) for value in solved.x[:count]]
+            program.at_least(low, column, -float(offset))
+            program.at_least(column, high, float(offset))
+    for first, second, distance in turns:
+        program.at_least(first, second, distance, less=program.variable(_TURN, 0.0))
+    return program.solved()

@@ -84,7 +84,7 @@ class Spot:
 
     @cached_property
     def outline(self) -> tuple[Box, ...]:
-        """What the piece takes up: one box; of a tube in the signal, whose label is at a corner, two."""
+        """What the piece takes up: one box; for a tube in the signal two, its label at a corner."""
         if not (self.band.startswith("signal") and self.piece.bulb_unit and self.label.lines):
             return (self.box,)
         label = self.label.box
