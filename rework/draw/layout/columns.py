@@ -26,7 +26,7 @@ _WIDE = 0.02
 #: Weight that draws the plug to the left edge, and what else stands there.
 _ANCHOR = 1.5
 #: Weight of each u by which a wire of the supply turns back on its way.
-_TURN = 1.0
+_TURN = 1.5
 #: Half the width that a rail on its way up takes, u.
 _RISER = 0.2
 _LEFTMOST = ("plug", "outlet", "jack", "pickup", "microphone")

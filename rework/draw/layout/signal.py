@@ -303,7 +303,7 @@ class SignalBand:
             for entered in (spot for spot, side in sides if side == "left"):
                 for spot in hung:
                     if place[spot.column] < place[entered.column]:
-                        gap = _before(entered)
+                        gap = max(_before(entered), _beside_signs(entered))
                         sketch.followers.append((spot.piece.key, entered.piece.key, gap))
 
     # a second circuit in the same places
@@ -344,6 +344,14 @@ def _before(entered: Spot) -> int:
     if entered.piece.bulb_unit is None:
         return 0
     return 1 if entered.riser is None else _RISER
+
+
+def _beside_signs(entered: Spot) -> int:
+    """Return how far before the leads of a jack or a speaker something hangs: clear of its signs."""
+    if entered.piece.kind not in ("jack", "speaker"):
+        return 0
+    left = min(lead.x for lead in entered.symbol.leads)
+    return max((math.ceil(left - tag.box.left) for tag in entered.tags), default=0)
 
 
 def signal_band(sketch: Sketch, pieces: frozenset[str]) -> SignalBand:
