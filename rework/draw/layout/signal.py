@@ -347,7 +347,7 @@ def _before(entered: Spot) -> int:
 
 
 def _beside_signs(entered: Spot) -> int:
-    """Return how far before the leads of a jack or a speaker something hangs: clear of its signs."""
+    """Return how far before a jack or a speaker something hangs: clear of its signs."""
     if entered.piece.kind not in ("jack", "speaker"):
         return 0
     left = min(lead.x for lead in entered.symbol.leads)
