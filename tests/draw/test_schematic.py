@@ -117,7 +117,9 @@ BENCHES = sorted((ROOT / "tests" / "draw" / "benches").glob("*.circuit"))
 
 @pytest.mark.parametrize("path", BENCHES, ids=lambda path: path.stem)
 def test_a_set_of_another_kind_is_drawn_right(path):
-    """A gramophone with a can of two sections, an intercom, a doubler on a transformer."""
+    """A gramophone with a can of two sections, an intercom, a doubler on a transformer, a battery
+    set, cans and a choke on the chassis, halves of a heater between winding and common.
+    """
     circuit, found = drawn(path)
     assert readback.faults(tuple(found.values()), circuit) == []
     assert len(found) == 1

@@ -8,6 +8,7 @@ from each import each
 
 from rework.circuit.kinds import KINDS
 from rework.circuit.parts import Part
+from rework.draw.layout.netlist import CASED
 from rework.draw.symbols import bulb, tube
 from rework.draw.symbols.pen import turned
 from rework.draw.symbols.table import BY_UNIT, SYMBOLS, symbol_of
@@ -42,6 +43,15 @@ def test_every_kind_has_a_symbol_that_leads_every_terminal_out(kind, style):
             for y in range(int(symbol.body.top) + 1, int(symbol.body.bottom))
         ]
         assert outside, f"{kind}: the lead of {lead.terminals} ends inside the symbol"
+
+
+@each("style", ["us", "iec"])
+@each("kind", sorted(CASED))
+def test_a_case_tied_to_the_chassis_is_drawn_around_the_symbol(kind, style):
+    part = part_of(kind)
+    symbol = symbol_of(part, style)
+    assert [lead.side for lead in symbol.leads] == ["left", "down", "right"]
+    assert any(stroke.dashed for stroke in symbol.strokes)
 
 
 def test_kinds_without_a_symbol_of_their_own_are_few_and_drawn_as_boxes():

@@ -14,6 +14,7 @@ from typing import Literal
 
 from rework.anatomy.rectifiers import rectifies
 from rework.circuit.circuit import Circuit
+from rework.circuit.kinds import METALWORK
 from rework.circuit.parts import Part, strands
 from rework.draw.colours import Role
 from rework.draw.symbols import bulb
@@ -50,15 +51,23 @@ class Piece:
 
     @property
     def nodes(self) -> tuple[str, ...]:
-        """The nodes the piece is on, each once, in the order of its pins."""
-        return tuple(dict.fromkeys(node for _, node in self.pins))
+        """The nodes the piece is on, each once, in the order of its pins; that of its case, which
+        hangs on no wire, left out.
+        """
+        return tuple(dict.fromkeys(node for _, node in self._ends))
 
     @property
     def is_two_ended(self) -> bool:
-        """True for a symbol with two leads on one axis."""
-        return len(self.pins) == 2 and (
+        """True for a symbol with two leads on one axis, beside a lead of its case."""
+        return len(self._ends) == 2 and (
             self.kind in TWO_ENDED or self.part.is_conductor or self.kind == bulb.HEATER_UNIT
         )
+
+    @property
+    def _ends(self) -> tuple[tuple[str, str], ...]:
+        if self.kind not in CASED:
+            return self.pins
+        return tuple(pin for pin in self.pins if pin[0] not in METALWORK)
 
 
 def flag(node: str, word: str) -> Piece:
@@ -67,6 +76,8 @@ def flag(node: str, word: str) -> Piece:
     return Piece(part.name, part, FLAG, part.pins)
 
 
+#: Kinds of two leads on one axis with a case that can be tied to the chassis.
+CASED = frozenset({"capacitor", "electrolytic", "choke", "fuse", "breaker"})
 #: Kinds whose symbol has two leads on one axis.
 TWO_ENDED = frozenset(
     {
@@ -209,7 +220,11 @@ def pieces_of(part: Part) -> tuple[Piece, ...]:
             )
             for number, run in enumerate(strands(part))
         )
-    return (Piece(part.name, part, "", part.pins),)
+    return (Piece(part.name, part, "", tuple(sorted(part.pins, key=_is_metal))),)
+
+
+def _is_metal(pin: tuple[str, str]) -> bool:
+    return pin[0] in METALWORK
 
 
 @dataclass(frozen=True)

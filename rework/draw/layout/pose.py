@@ -73,7 +73,7 @@ def hanging(piece: Piece, top: str) -> Pose:
 
 
 def _first_is_left(piece: Piece) -> bool:
-    return len(piece.pins) == 2
+    return piece.is_two_ended
 
 
 def posed(piece: Piece, pose: Pose, style: Style) -> Symbol:

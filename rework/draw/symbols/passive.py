@@ -6,8 +6,10 @@ Lead ``1`` is at the left, at (-3, 0), lead ``2`` at the right, at (3, 0). From 
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from dataclasses import astuple, replace
 
+from rework.circuit.kinds import METALWORK
 from rework.circuit.parts import Part
 from rework.draw.symbols.pen import (
     Box,
@@ -25,6 +27,8 @@ from rework.draw.symbols.pen import (
 
 #: Half the distance between the ends of a part of two ends.
 REACH = 3
+#: Half the length of a case along the axis, at least.
+_CASE = 1.0
 
 
 def two_ended(
@@ -42,6 +46,21 @@ def two_ended(
     )
     stubs = (line((-REACH, 0), (-half, 0)), line((half, 0), (REACH, 0)))
     return Symbol(leads, (*stubs, *strokes), Box(-half, -high, half, high), words)
+
+
+def cased(symbol: Symbol, metal: Sequence[str]) -> Symbol:
+    """Return a symbol of two leads in its case, dashed, with a lead from there to the metalwork."""
+    body = symbol.body
+    left, right = min(body.left, -_CASE) - 0.3, max(body.right, _CASE) + 0.3
+    case = Box(left, body.top - 0.3, right, body.bottom + 0.5)
+    outline = rectangle(*astuple(case), weight="thin", dashed=True)
+    first, last = symbol.leads
+    return replace(
+        symbol,
+        leads=(first, Lead(tuple(metal), 0, REACH, "down"), last),
+        strokes=(*symbol.strokes, outline, line((0, case.bottom), (0, REACH))),
+        body=case,
+    )
 
 
 def _zigzag(style: Style) -> tuple[Stroke, ...]:
@@ -242,7 +261,7 @@ def gas_regulator(part: Part, style: Style) -> Symbol:
 
 def ends_of(part: Part, order: tuple[str, ...] = ()) -> tuple[str, str]:
     """Return the two terminals of a part, ``order`` first; the kind's own names where unbound."""
-    named = [terminal for terminal, _ in part.pins]
+    named = [terminal for terminal, _ in part.pins if terminal not in METALWORK]
     named += [terminal for terminal in (*part.unused, "1", "2") if terminal not in named]
     if order and set(order) <= set(named):
         return order[0], order[1]

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from rework.circuit.circuit import Circuit
+from rework.circuit.kinds import METALWORK
 from rework.circuit.parts import Part
 from rework.draw.symbols import ends, magnetic, passive, rectifying
 from rework.draw.symbols.pen import Style, Symbol
@@ -76,6 +77,9 @@ def symbol_of(part: Part, style: Style) -> Symbol:
             symbol = make(part, style)
         except (IndexError, KeyError, ValueError):
             return ends.box(terminals)
-        if all(symbol.lead(terminal) for terminal in terminals):
+        rest = [terminal for terminal in terminals if symbol.lead(terminal) is None]
+        if not rest:
             return symbol
+        if METALWORK.issuperset(rest) and len(symbol.leads) == 2:
+            return passive.cased(symbol, rest)
     return ends.box(terminals)
