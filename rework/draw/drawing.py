@@ -41,12 +41,12 @@ _SUPPLY = Costs(crossing=22.0)
 #: pieces levelled or not, a step ahead of leads or none, columns for risers or none, and what wires
 #: cost (None: as at first).
 _OTHERS = (
+    (False, True, True, _ROUND),
     (True, True, True, None),
     (False, True, False, None),
     (False, False, True, None),
     (False, True, True, _ACROSS),
     (True, True, True, _ACROSS),
-    (False, True, True, _ROUND),
 )
 #: What is tried where it does not say what it should, or words cover something.
 _WIDER = (
