@@ -55,7 +55,7 @@ _WIDER = (
     (Spacing(gap=5, bands=9, level=True), _ACROSS),
 )
 #: A crossing counts as so many bends.
-_CROSSING = 3
+_CROSSING = 5
 #: So many units by which wires run far round what they could cross count as a bend.
 _FURTHER = 4
 #: A bend above what there may be counts as so many more.

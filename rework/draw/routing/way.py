@@ -18,7 +18,7 @@ class Costs:
 
     bend: float = 3.0
     crossing: float = 90.0
-    beside: float = 4.0
+    beside: float = 3.5
     most: float = 4000.0
 
 
