@@ -13,8 +13,8 @@ from rework.tubes.tubetype import TubeType
 #: A part that burns more than this share of its watts is close to them (common practice, no source:
 #: twice the watts).
 WATTS_SHARE = 0.6
-#: A heater further than this from its volts is told of, and a lamp or motor so far over its own
-#: (common practice; makers of tubes print five to ten per cent).
+#: A heater further than this from its volts is told of, a lamp or motor so far over its own, and a
+#: field coil so far under its watts (common practice; makers of tubes print five to ten per cent).
 HEATER_SHARE = 0.10
 #: A winding may be over its amps or a transformer over its volt-amperes by this, which rounding of
 #: the written values explains.
@@ -27,7 +27,7 @@ class Verdict(StrEnum):
     """How a stress compares with its rating."""
 
     OVER = "over"
-    UNDER = "under"  # a heater that is starved
+    UNDER = "under"  # a heater or a field coil that is starved
     NEAR = "near"
     BAND = "band"  # within it as drawn, over at the edge of the band
     CORNER = "corner"  # within it over the band, over in the worst corner
@@ -69,7 +69,9 @@ class Stress:
             limit = self.rating * (1 + HEATER_SHARE)
         if self.amount > limit:
             return Verdict.OVER
-        if self.key == "heater_volts" and self.amount < self.rating * (1 - HEATER_SHARE):
+        # of chokes only field coils state watts: with less they hardly magnetise
+        has_least = self.key == "heater_volts" or (self.kind, self.key) == ("choke", "watts")
+        if has_least and self.amount < self.rating * (1 - HEATER_SHARE):
             return Verdict.UNDER
         share = self.amount / self.rating
         watts_share = share**2 if (self.kind, self.key) == ("pot", "amps") else share
