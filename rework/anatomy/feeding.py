@@ -56,6 +56,12 @@ class Feeding:
         """Return the ports of the circuit that no other circuit is joined to yet."""
         return tuple(name for name, _ in self.circuit.ports if "/" not in name)
 
+    @property
+    def is_direct(self) -> bool:
+        """Whether the line of the set is direct current."""
+        mains = self.circuit.mains
+        return mains is not None and mains.hertz == 0
+
     @cached_property
     def blades(self) -> dict[str, int]:
         """Every blade's point with a number for its side of the line."""
@@ -76,10 +82,10 @@ class Feeding:
 
     def is_fed(self, part: Part, ways: DirectWays) -> bool:
         """Return whether both blades reach the two ends of a primary or a motor, one each; of an
-        autotransformer any two points of its winding.
+        autotransformer any two points of its winding. Direct current feeds no transformer.
         """
         ends = self.line_ends(part)
-        if ends is None:
+        if ends is None or (self.is_direct and part.kind != "motor"):
             return False
         at = [ways.point(part.at(end)) for end in ends]
         if part.kind == "autotransformer":
@@ -215,8 +221,7 @@ class Feeding:
             for section in self.fed_rectifiers
             if section.cathode is not None
         }
-        mains = self.circuit.mains
-        if mains is not None and mains.hertz == 0:
+        if self.is_direct:
             starts |= set(self.blades) - self.closed(self.anatomy.common)
         starts |= self.closed(frozenset(self._from_outside()))
         return self.ways.ohms_from(starts - self.low, stop=self.low, most=_TO_A_PLATE)
@@ -238,8 +243,7 @@ class Feeding:
                 poles |= anodes
             else:
                 poles |= self._beyond(anodes)
-        mains = self.circuit.mains
-        if mains is not None and mains.hertz == 0:
+        if self.is_direct:
             poles |= set(self.blades)
         return frozenset(poles)
 

@@ -90,7 +90,8 @@ class _Function:
             if self.feeding.line_ends(part) is not None and not is_rated:
                 fed = self.feeding.is_fed(part, self.ways)
                 working = Working.WORKS if fed else self._bad()
-                yield FunctionRow(Aspect.PRIMARY, part.name, working)
+                why = "direct" if self.feeding.is_direct and part.kind != "motor" else ""
+                yield FunctionRow(Aspect.PRIMARY, part.name, working, place=why)
 
     def positions(self) -> Iterator[FunctionRow]:
         """Yield the primaries that a position of a switch leaves off, or leaves on when OFF."""

@@ -93,7 +93,11 @@ def amount(value: float | None, row: FunctionRow) -> str:
 
 
 _SENTENCES: dict[Aspect, Callable[[FunctionRow], str]] = {
-    Aspect.PRIMARY: lambda row: f"{row.subject} is not connected to the line",
+    Aspect.PRIMARY: lambda row: (
+        f"{row.subject} is a transformer on direct current"
+        if row.place == "direct"
+        else f"{row.subject} is not connected to the line"
+    ),
     Aspect.POSITION: lambda row: f"{row.subject} is off while {row.part} is at {row.place}",
     Aspect.RECTIFIER: _rectifier,
     Aspect.HEATER: _warmth,

@@ -45,13 +45,22 @@ def line_capacitors(survey: Survey) -> tuple[Finding, ...]:
         earthed = [node for node in nodes if node in survey.ties.earthed]
         if not earthed or not any(node in survey.before_earth for node in nodes):
             continue
-        if survey.conduction_tied(earthed[0]) and survey.primary.line.isdisjoint(nodes):
-            continue  # a filter or bypass capacitor in a set whose common is tied past it
+        if survey.conduction_tied(earthed[0]) and _is_past(survey, nodes, earthed[0]):
+            continue
         if part.setting("class") in Y_CLASSES:
             of_class_y.append((part, earthed[0]))
         else:
             findings.append(_wrong_class(survey, part, earthed[0]))
     return (*findings, *_too_large(survey, of_class_y))
+
+
+def _is_past(survey: Survey, nodes: list[str], earthed: str) -> bool:
+    """Return whether a capacitor is not what ties an earthed node: one of the filter or a bypass,
+    or one across the line in a set whose earth a conductor joins to it.
+    """
+    live = [node for node in nodes if node not in survey.ties.earthed]
+    line = survey.primary.line
+    return line.isdisjoint(live or nodes) or earthed in line
 
 
 def largest_y(circuit: Circuit) -> float:

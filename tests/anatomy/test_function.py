@@ -101,6 +101,22 @@ def bench_set(*slips: tuple[str, str], add: str = "") -> Circuit:
     return read(f"{text}{add}")
 
 
+def test_a_transformer_on_direct_current_feeds_nothing():
+    found = faults(bench_set(("mains 117 V 60 Hz", "mains 117 V DC")))
+    assert {("primary", "T1"), ("rectifier", "D1"), ("heater", "V1"), ("plate", "V2")} <= found
+
+
+def test_a_rectifier_with_a_plate_on_the_other_end_of_its_filament_is_wired_to_itself():
+    """Of a 5Y3 the filament is the cathode: pin 2 as well as pin 8."""
+    rectifier = "V9 tube 5Y3GT : 2=BF, 8=BA, 4={}, 6=A2\n"
+    windings = ("heater 6.3 V", "rectifier 5 V 2 A = BF -- BA, heater 6.3 V")
+    bridge = ("D1 bridge silicon 1 A 800 V : ac1=A1, ac2=A2, plus=BA, minus=COM\n", "")
+    for plate, wrong in (("A1", False), ("BF", True)):
+        more = rectifier.format(plate) + ("open A1\n" if wrong else "")
+        circuit = bench_set(windings, bridge, add=more)
+        assert (("rectifier", "V9") in faults(circuit)) is wrong
+
+
 def test_a_bridge_with_both_inputs_on_one_end_gives_no_b_plus():
     found = faults(bench_set(("ac2=A2", "ac2=A1"), add="open A2\n"))
     assert {("rectifier", "D1"), ("plate", "V1"), ("plate", "V2")} <= found

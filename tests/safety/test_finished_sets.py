@@ -88,6 +88,19 @@ def test_behind_a_line_filter_fuse_and_switch_are_asked_for_as_ever(line_filter)
     ]
 
 
+def test_filter_and_bypass_capacitors_need_no_class_where_the_earthed_common_is_tied():
+    """An autotransformer in place of the isolating one: B+ and common are both on the mains."""
+    report = checked(
+        clean(
+            ("hv 150 V 100 mA = HV1 -- HV2,\n", "\n"),
+            more="AT1 autotransformer 60 VA : winding 234 V = HV1 -- L3 -- N1\n"
+            "W20 wire : HV2 -- N1\nW21 wire : N1 -- COMMON\n",
+        )
+    )
+    assert report.hazards
+    assert "not-class-y" not in {caution.key for caution in report.cautions}
+
+
 def test_a_set_without_a_fuse():
     assert "There is no fuse in the line conductor between P1 and T1." in must(
         (FUSE, "W8 wire : L1 -- L2"), (SWITCH, "W9 wire : L2 -- L3")
