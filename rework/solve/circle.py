@@ -14,6 +14,8 @@ from rework.solve.network import Network
 #: Volts around the circle may leave so much of the links between instants, as a share of what they
 #: are; else the arcs are joined by rotations.
 LEFT = 1e-9
+#: Times that the rows and columns of what is stored are brought to one size.
+EQUILIBRATIONS = 6
 #: A step is put right at most so often, until what it leaves of the equations is this share of
 #: them; else every instant gets a matrix of its own.
 ROUNDS, RESIDUAL = 2, 1e-7
@@ -254,7 +256,18 @@ def _joined(carried: Floats) -> Floats:
 
 
 def storage(network: Network, dt: float) -> tuple[Floats, Floats]:
-    """Return u (n, rank) and v (rank, n), u v = C / dt, of the rank of C: the storage states."""
-    u, sizes, v = np.linalg.svd(network.c / dt)
+    """Return u (n, rank) and v (rank, n), u v = C / dt, of the rank of C: the storage states.
+
+    Rows and columns are brought to one size first (D. Ruiz, report RAL-TR-2001-034): beside the
+    henries of a core the picofarads of a stray would be taken for nothing.
+    """
+    c = network.c / dt
+    down, along = np.ones(len(c)), np.ones(len(c))
+    for _ in range(EQUILIBRATIONS):
+        scaled = np.abs(c / down[:, None] / along)
+        rows, columns = scaled.max(1, initial=0.0), scaled.max(0, initial=0.0)
+        down *= np.sqrt(np.where(rows > 0, rows, 1.0))
+        along *= np.sqrt(np.where(columns > 0, columns, 1.0))
+    u, sizes, v = np.linalg.svd(c / down[:, None] / along)
     rank = int((sizes > sizes[0] * 1e-13).sum()) if len(sizes) and sizes[0] > 0 else 0
-    return u[:, :rank] * sizes[:rank], v[:rank]
+    return down[:, None] * u[:, :rank] * sizes[:rank], v[:rank] * along

@@ -36,6 +36,11 @@ MOST, MOST_ROUNDED, ENOUGH, UNSETTLED = 80, 40, 1e-7, 1e-4
 #: Largest change of a controlling voltage in one step, volts; and the shares of a step that are
 #: tried where the whole of it leaves more of the equations than there was.
 STEP, SHARES = 150.0, (0.5, 0.25, 0.1, 0.03)
+#: After so many steps of the least share a whole one is taken all the same: it may lead past what
+#: stands in the way (R. M. Chamberlain et al., Math. Programming Study 16, 1-17, 1982).
+PATIENCE = 3
+#: Steps of fewer volts that no longer halve are rounding: the steady state is reached.
+DIGITS = 1e-5
 #: Corner widths of the rectifiers on the way to their own, volts: a short way, and a long one as
 #: the last.
 SOFTER, SOFTEST = (10.0, 1.0, 0.0), (30.0, 10.0, 3.0, 1.0, 0.3, 0.1, 0.03, 0.01, 0.003, 0.0)
@@ -258,35 +263,42 @@ class _Newton:
         network = self.equations.network
         step = np.zeros_like(x)
         slopes, excess = self._excess(x)
+        creeping = 0
         while self.count < most and self.moved >= enough:
             self.count += 1
             step = self.turn.step(slopes, excess)
             controls = np.abs(network.across(step))
+            before = self.moved
             self.moved = float(controls.max() if controls.size else np.abs(step).max())
-            if self.moved < enough:
+            if self.moved < enough or (self.moved < DIGITS and self.moved > before / 2):
                 x = x - step  # the last one: what it leaves is all digits
                 break
             whole = min(1.0, STEP / self.moved)
-            x, slopes, excess = self._shortened(x, whole * step, slopes, excess)
+            if creeping >= PATIENCE:
+                creeping, x = 0, x - whole * step
+                slopes, excess = self._excess(x)
+                continue
+            x, slopes, excess, share = self._shortened(x, whole * step, slopes, excess)
+            creeping = creeping + 1 if share <= SHARES[-1] else 0
         self.worst = int(network.node_at[np.abs(step[:, network.node_at]).max(0).argmax()])
         return x
 
     def _shortened(
         self, x: Floats, step: Floats, slopes: Floats, excess: Floats
-    ) -> tuple[Floats, Floats, Floats]:
-        """Return x, slopes and excess after the share of a step that leaves least of the equations:
-        the whole of it where that leaves less than there was.
+    ) -> tuple[Floats, Floats, Floats, float]:
+        """Return x, slopes and excess after the share of a step that leaves least of the equations,
+        and that share: the whole of it where that leaves less than there was.
 
         Diodes that take turns in being on make whole steps go round in circles.
         """
         before, nearest = float(np.linalg.norm(excess)), np.inf
-        best = x - step, slopes, excess
+        best = x - step, slopes, excess, 1.0
         for share in (1.0, *SHARES):
             there = x - share * step
             new = self._excess(there)
             left = float(np.linalg.norm(new[1]))
             if left < nearest:
-                best, nearest = (there, *new), left
+                best, nearest = (there, *new, share), left
             if nearest < before:
                 break
         return best

@@ -27,6 +27,9 @@ CLIPPING, COMPRESSED = 0.10, 10 ** (-1 / 20)
 HARMONICS = 11
 #: Where a sine is not reached from its neighbour it is climbed to from rest, by these shares of it.
 CLIMB = (0.15, 0.3, 0.45, 0.6, 0.7, 0.8, 0.9, 1.0)
+#: So many steady states are kept to begin others from; between two whose volts are within this
+#: ratio, on a straight line.
+KNOWN, BETWEEN = 6, 1.5
 #: Inputs of a sweep as shares of the one at the onset of clipping.
 SWEEP = (0.05, 0.1, 0.2, 0.4, 0.7, 0.85, 1.0, 1.15, 1.35, 1.6)
 #: The search for clipping begins where so many watts come out, by this factor, so often; the onset
@@ -86,7 +89,8 @@ class Driver:
         """``scales`` (devices) are on the currents of the tubes, where they are not as printed."""
         self.scales = scales
         self.rest, self.source, self.back, self.ends, self.load = rest, source, back, ends, load
-        self._x, self._peak = rest.point, 0.0
+        #: The last steady states by their peaks, the last one first; at rest there is none.
+        self._known: tuple[tuple[float, Floats], ...] = ((0.0, rest.point),)
 
     def _steady(self, peak: float) -> Steady:
         network = self.rest.network
@@ -107,16 +111,27 @@ class Driver:
             )
 
         try:
-            # A sine much like the last one: the same, larger or smaller.
-            near = peak / self._peak if peak >= self._peak / 3 > 0 else 0.0
-            steady = from_(self.rest.point + near * (self._x - self.rest.point))
+            steady = from_(self._near(peak))
         except CannotSolve:
             x = self.rest.point
             for share in CLIMB:
                 steady = from_(x, share)
                 x = steady.x
-        self._x, self._peak = steady.x, peak
+        self._known = ((peak, steady.x), *self._known)[:KNOWN]
         return steady
+
+    def _near(self, peak: float) -> Floats:
+        """Return about what a sine of ``peak`` volts makes: the last one, larger or smaller, or
+        between those on both sides of it.
+        """
+        last, x = self._known[0]
+        below = max((each for each in self._known if each[0] <= peak), key=_peak, default=None)
+        above = min((each for each in self._known if each[0] > peak), key=_peak, default=None)
+        if below and above and above[0] < BETWEEN * below[0]:
+            share = (peak - below[0]) / (above[0] - below[0])
+            return below[1] + share * (above[1] - below[1])
+        near = peak / last if peak >= last / 3 > 0 else 0.0
+        return self.rest.point + near * (x - self.rest.point)
 
     def at(self, peak: float) -> Power:
         """Return what comes out for a sine of ``peak`` volts."""
@@ -244,6 +259,10 @@ class Driver:
             _short(rest[grid]),
             (_short(moving[:, grid].min()), _short(moving[:, grid].max())),
         )
+
+
+def _peak(known: tuple[float, Floats]) -> float:
+    return known[0]
 
 
 def _short(value: float) -> float:
