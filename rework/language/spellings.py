@@ -37,6 +37,7 @@ KIND_NAMES: dict[str, tuple[str, tuple[str, ...]]] = {
     "line-cord resistor": ("resistor", ("line-cord",)),
     "res": ("resistor", ()),
     "candohm": ("resistor", ("wirewound",)),
+    "wire wound": ("resistor", ("wirewound",)),
     "mosfet": ("transistor", ("MOSFET",)),
     "input jack": ("jack", ("input",)),
     "headphone jack": ("jack", ()),
