@@ -6,7 +6,7 @@ from itertools import chain
 
 from rework.anatomy.wiring import Wiring
 from rework.circuit.circuit import Circuit
-from rework.circuit.kinds import KINDS
+from rework.circuit.kinds import KINDS, Law
 
 #: Names by which drawings call the circuit's own negative, a real common before a bare B-: a set
 #: with back bias has both, and its common is not its B-.
@@ -38,13 +38,30 @@ def earthed(wiring: Wiring) -> frozenset[str]:
 
 def to_earth(circuit: Circuit) -> str | None:
     """Return the node of the metal that takes the earth of a new cord: the chassis, else the frame
-    of a motor, the frame, core, shell or can of another part, or what the file says can be touched;
-    None where the circuit as written has no metal, as in a wooden case.
+    of a motor, the frame, core, shell or can of another part, or what the file says can be touched
+    and is no end of a winding or of a speaker, nor the tip of a jack; None where the circuit as
+    written has no metal, as in a wooden case.
     """
     first = ("chassis", "motor")
     parts = sorted(circuit.parts, key=lambda part: (*first, part.kind).index(part.kind))
     bodies = (node for part in parts for end, node in part.pins if end in _BODIES)
-    return next(chain(bodies, sorted(circuit.touchable)), None)
+    named = (node for node in sorted(circuit.touchable) if not _is_signal(circuit, node))
+    return next(chain(bodies, named), None)
+
+
+def _is_signal(circuit: Circuit, node: str) -> bool:
+    """Return whether a node that can be touched is no metal of the set: the hot lug of a speaker,
+    the hot end of a winding or the tip of a jack, with nothing else than feedback on it.
+    """
+    pins = circuit.at.get(node, ())
+    signal = [
+        terminal in ("tip", "ring")
+        or part.kind in ("speaker", "headphones")
+        or KINDS[part.kind].law is Law.WINDINGS
+        for part, terminal in pins
+    ]
+    feedback = [part.kind in ("resistor", "capacitor") for part, _ in pins]
+    return any(signal) and all(map(any, zip(signal, feedback, strict=True)))
 
 
 def named_common(wiring: Wiring) -> frozenset[str]:

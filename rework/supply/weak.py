@@ -10,7 +10,9 @@ from rework.supply.amplifier import Amplifier
 from rework.supply.needs import aimed
 from rework.supply.stiff import StiffAmplifier
 
-#: How far over its B+ a supply goes with cold tubes on a high line (common practice, no source).
+#: How far over its B+ a supply goes with cold tubes on a high line, of which a tenth is the line: a
+#: guess before any supply is chosen (common practice, no source; 1.25 to 1.56 with the supplies of
+#: one set). What a supply that is designed does to each capacitor is solved with it.
 COLD_RISE = 1.25
 
 

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from rework.anatomy import amplifier
 from rework.anatomy.function import function
+from rework.anatomy.grounds import to_earth
 from rework.circuit.circuit import Circuit
 from rework.language.resolve import read_circuit
 from rework.solve.assemble import assemble
@@ -42,3 +43,15 @@ def test_a_bonded_frame_brings_the_line_to_no_other_point():
 
 def test_a_can_is_no_plate_of_its_capacitor():
     assert abs(bplus(read(CANNERY)) - bplus(read(BARE))) < 0.1
+
+
+def test_a_hot_lug_of_the_speaker_is_no_metal_for_the_earth():
+    """Bonded to the chassis it would short its winding; a sleeve on the common is metal."""
+    text = (
+        'circuit "in a wooden case"\ntouchable SP, BACK\n'
+        "T1 output transformer 5k : 4 : primary = B1 -- P1, secondary = SP -- BACK\n"
+        "LS1 speaker 4 ohm : SP -- BACK\nR1 resistor 1k : SP -- P1\n"
+        "R2 resistor 1k : B1 -- BACK\nC1 electrolytic 8 uF 350 V : B1 -- BACK\n"
+    )
+    assert to_earth(read(text)) == "BACK"
+    assert to_earth(read(text.replace("SP, BACK", "SP"))) is None

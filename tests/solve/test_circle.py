@@ -6,7 +6,9 @@ import numpy as np
 import pytest
 import scipy.linalg
 
-from rework.solve.circle import around
+from rework.language.resolve import read_circuit
+from rework.solve.assemble import assemble
+from rework.solve.circle import Circle, around
 
 
 def dense(linked, free):
@@ -41,3 +43,32 @@ def test_circuits_side_by_side_are_solved_each_by_itself():
 
 def test_without_storage_there_is_nothing_to_link():
     assert around(np.zeros((8, 0, 0)), np.zeros((8, 0, 2))).shape == (8, 0, 2)
+
+
+#: A core of henries beside picofarads: what is stored spans sixteen decades.
+WIDE = """circuit "core and strays"
+mains 220 V 50 Hz
+P1 plug two-blade : line=L, neutral=N
+T1 transformer 4 VA : primary 220 V = L -- N, secondary 20 V = A -- N
+R1 resistor 1M : A -- B
+C1 capacitor 22 pF : B -- N
+C2 capacitor 10 pF : A -- B
+R2 resistor 10M : B -- N
+"""
+
+
+def test_a_step_beside_a_core_keeps_what_strays_store():
+    """Held to one dense solution of all instants; a stray that is lost leaves a step too short."""
+    circuit, problems = read_circuit(WIDE, file="wide.circuit")
+    assert circuit is not None, problems
+    network = assemble(circuit)
+    instants, n = 8, network.n
+    circle = Circle(network, instants, 1e-3 / 64)
+    assert circle.u @ circle.v == pytest.approx(circle.c, rel=1e-6, abs=1e-18)
+    whole = np.kron(np.eye(instants), circle.fixed)
+    for back, weight in ((1, -2.0), (2, 0.5)):
+        whole += np.kron(np.roll(np.eye(instants), back, 0), weight * circle.c)
+    excess = np.random.default_rng(3).normal(size=(instants, n)) * 1e-6
+    step = circle.step(np.zeros((instants, len(network.entries[0]))), excess)
+    expected = scipy.linalg.solve(whole, excess.ravel()).reshape(instants, n)
+    assert step == pytest.approx(expected, rel=1e-4, abs=1e-6 * np.abs(expected).max())
