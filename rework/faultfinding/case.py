@@ -21,7 +21,7 @@ from rework.solve.dense import LARGE
 from rework.solve.draft import LEAST_OHMS
 from rework.solve.heated import cold_by_line, cold_by_wave, rectified
 from rework.solve.linear import Linear, linearised
-from rework.solve.many import Resting, Wanted, resting_points, steady_states
+from rework.solve.many import NEAR, RAISED, SOFTENED, Resting, Wanted, resting_points, steady_states
 from rework.solve.network import CannotSolve, Network
 from rework.solve.periodic import INSTANTS as FINE
 from rework.solve.periodic import Steady, mains_steady
@@ -242,13 +242,16 @@ def _from_sound(
 ) -> Sequence[Steady | CannotSolve | None]:
     small = [n for n in networks if n.n < LARGE and n.hertz]
     starts = _starts(small, sound, instants) if small else ()
-    wanted = [Wanted(network, 1.0, start) for network, start in zip(small, starts, strict=True)]
-    quick = steady_states(wanted)
-    left = [
-        case for case, steady in zip(wanted, quick, strict=True) if isinstance(steady, CannotSolve)
-    ]
-    slow = iter(steady_states(left, careful=True))
-    done = iter([next(slow) if isinstance(steady, CannotSolve) else steady for steady in quick])
+    results: list[Steady | CannotSolve] = [CannotSolve()] * len(small)
+    for way in (NEAR, SOFTENED, RAISED):
+        left = [n for n, steady in enumerate(results) if isinstance(steady, CannotSolve)]
+        wanted = [
+            Wanted(small[n], 1.0, starts[n] if way is not RAISED else np.zeros_like(starts[n]))
+            for n in left
+        ]
+        for n, steady in zip(left, steady_states(wanted, way), strict=True):
+            results[n] = steady
+    done = iter(results)
     return [next(done) if n.n < LARGE and n.hertz else None for n in networks]
 
 

@@ -79,10 +79,21 @@ def _slopes(
     for n, (law, start) in enumerate(zip(laws, network.starts, strict=True)):
         if isinstance(law, Averaged):
             pushes -= np.outer(network.reads[start], shifts[n] / law.ohms)
+    resistors = [k for k, knob in enumerate(knobs) if knob.kind == "ohms"]
+    pushes[:, resistors] += _of_ohms(network, x, [knobs[k].at for k in resistors])
     for k, knob in enumerate(knobs):
-        pushes[:, k] += _push(network, x, laws, knob)
+        if knob.kind != "ohms":
+            pushes[:, k] += _push(network, x, laws, knob)
     jacobian = network.g + network.reads.T @ device @ network.reads
     return np.asarray(-np.linalg.solve(jacobian, pushes), np.float64)
+
+
+def _of_ohms(network: Network, x: Floats, places: Sequence[int]) -> Floats:
+    """Return the derivative (n, places) of the direct-current equations by some resistances."""
+    at = network.ohmic_at[list(places)]
+    ohms = np.array([network.ohmic[place].value for place in places])
+    pushes: Floats = -(at @ x / ohms) * at.T
+    return pushes
 
 
 def _push(network: Network, x: Floats, laws: Sequence[DeviceLaw], knob: Knob) -> Floats:
@@ -91,9 +102,6 @@ def _push(network: Network, x: Floats, laws: Sequence[DeviceLaw], knob: Knob) ->
     match knob.kind:
         case "line" if not network.hertz:
             push -= network.direct_source()
-        case "ohms":
-            place = network.ohmic_at[knob.at]
-            push += -float(x @ place) / network.ohmic[knob.at].value * place
         case "coil ohms":
             coil = network.coils[knob.at]
             row = network.rows[coil.row]

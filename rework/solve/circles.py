@@ -101,12 +101,21 @@ class Circles:
 
     def _at_ports(self, at: Ints, squares: Floats, right: Floats) -> Floats:
         """Return the steps (rows, instants, n), not a number where these are not exact enough."""
-        answer = np.full(right.shape, np.nan)
         try:
-            ports = self._ports(at, squares)
+            return self._corrected(at, squares, right)
         except np.linalg.LinAlgError:
-            return answer
-        step, left = np.zeros_like(right), right
+            if len(at) == 1:
+                return np.full(right.shape, np.nan)
+        rows = [slice(row, row + 1) for row in range(len(at))]
+        return np.concatenate([self._at_ports(at[k], squares[k], right[k]) for k in rows])
+
+    def _corrected(self, at: Ints, squares: Floats, right: Floats) -> Floats:
+        """Return the same, each step put right until it leaves nothing of the equations.
+
+        Raises LinAlgError where a matrix of any of them has no inverse.
+        """
+        ports = self._ports(at, squares)
+        answer, step, left = np.full(right.shape, np.nan), np.zeros_like(right), right
         most, rows = RESIDUAL * np.abs(right).max((1, 2)), np.arange(len(at))
         for _ in range(1 + ROUNDS):
             step[rows] += ports.solved(left[rows], rows)

@@ -6,6 +6,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -19,10 +20,12 @@ from rework.solve.newton import ALIKE, ALIKE_VOLTS
 from rework.solve.newton import STEP as STEP_AT_REST
 from rework.solve.periodic import (
     ENOUGH,
+    RAISES,
     SHARES,
     SOFTER,
     STEP,
     UNSETTLED,
+    WARMTH,
     Steady,
     finished,
     flow,
@@ -30,14 +33,37 @@ from rework.solve.periodic import (
     mains_steady,
 )
 
-#: Looks at the equations after which one that has not settled is given up: from a near start it
-#: takes five; and where every step is made sure of.
-MOST, MOST_CAREFUL = 25, 150
+#: Looks at the equations, for each stage of the way, after which one that has not settled is given
+#: up: from a near start it takes five.
+MOST = 25
 #: A step this small, volts, and a tenth of the one before it, is taken as the last: what is left is
 #: then of the order of its square.
 LAST, FALLS = 1e-4, 0.1
 #: The same of a point at rest.
 MOST_AT_REST = 30
+
+
+#: Volts that a step moves, under which a stage without rounded corners is left for the next.
+ON_THE_WAY = 1e-3
+
+
+class Stage(NamedTuple):
+    """What is solved on the way to a steady state: with so great a ``share`` of the line, the
+    corners of the laws ``warmth`` times as round, those of the rectifiers ``width`` volts.
+    """
+
+    share: float = 1.0
+    warmth: float = 1.0
+    width: float = 0.0
+
+
+#: From a near start; over rounded corners of the rectifiers; and by way of the line.
+NEAR = (Stage(),)
+SOFTENED = tuple(Stage(width=width) for width in SOFTER)
+RAISED = (
+    *(Stage(share, WARMTH[0], 1.0) for share in RAISES),
+    *(Stage(warmth=warmth) for warmth in WARMTH),
+)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -52,24 +78,22 @@ class Wanted:
 class _Row:
     """One circuit of the stack with what does not change from step to step."""
 
-    def __init__(self, wanted: Wanted, instants: int, *, careful: bool) -> None:
+    def __init__(self, wanted: Wanted, instants: int, way: Sequence[Stage]) -> None:
         self.network, self.x = wanted.network, wanted.start.copy()
-        self.dt = dt = 1 / wanted.network.hertz / instants
-        self.source = mains_source(wanted.network, instants, factor=wanted.factor)
-        self.c = wanted.network.c / dt
-        #: Corner widths of the rectifiers that are still to come, volts.
-        self.widths = list(SOFTER if careful else (0.0,))
-        self.search = LineSearch() if careful else None
+        self.dt = 1 / wanted.network.hertz / instants
+        self.whole = mains_source(wanted.network, instants, factor=wanted.factor)
+        self.c = wanted.network.c / self.dt
+        #: The stages that are still to come.
+        self.way = list(way)
+        self.search = LineSearch() if len(way) > 1 else None
         self.settled = False
         self._begin()
 
     def _begin(self) -> None:
-        """Begin with the next corner width."""
-        self.width = self.widths.pop(0)
-        self.laws = tuple(
-            device.law.softer(self.width) if isinstance(device.law, Rectifier) else device.law
-            for device in self.network.ordered
-        )
+        """Begin with the next stage."""
+        self.stage = self.way.pop(0)
+        self.source = self.stage.share * self.whole
+        self.laws = tuple(_on_the_way(device.law, self.stage) for device in self.network.ordered)
         self.step = np.zeros_like(self.x)
         self.moved = self.last = float("inf")
 
@@ -94,13 +118,13 @@ class _Row:
         """
         controls = np.abs(step @ self.network.reads.T)
         self.moved = float(controls.max()) if controls.size else float(np.abs(step).max())
-        if self.widths and self.moved < self.width / 3:
+        if self.way and self.moved < (self.stage.width / 3 or ON_THE_WAY):
             self.x = self.x - step
             self._begin()
             self.search = LineSearch()
             return
         enough = LAST if self.moved < FALLS * self.last else ENOUGH
-        self.settled = not self.widths and self.moved < enough
+        self.settled = not self.way and self.moved < enough
         pull = 1.0 if self.search or self.moved < 0.7 * self.last else 0.6
         self.step = step * min(pull, STEP / max(self.moved, 1e-12))
         self.x, self.last = self.x - self.step, self.moved
@@ -115,6 +139,11 @@ class _Row:
             return CannotSolve(Problem(failure, hint="look at the values of the parts"))
         period = 1 / self.network.hertz
         return finished(self.network, self.source, self.x, period, currents=currents, count=count)
+
+
+def _on_the_way(law: DeviceLaw, stage: Stage) -> DeviceLaw:
+    warm = law if stage.warmth == 1 else law.warmer(stage.warmth)
+    return warm.softer(stage.width) if isinstance(warm, Rectifier) else warm
 
 
 class LineSearch:
@@ -148,13 +177,13 @@ class LineSearch:
 
 
 def steady_states(
-    wanted: Sequence[Wanted], *, careful: bool = False
+    wanted: Sequence[Wanted], way: Sequence[Stage] = NEAR
 ) -> tuple[Steady | CannotSolve, ...]:
     """Return the steady state of each, or why it has none.
 
-    All have the same number of instants; the line alternates. ``careful`` begins with rounded
-    corners of the rectifiers and takes no step that leaves more of the equations than there was:
-    it settles more, and takes several times as many steps.
+    All have the same number of instants; the line alternates. A ``way`` of several stages settles
+    more, and takes several times as long: no step is then taken that leaves more of the equations
+    than another share of it.
 
     Circuits of other sizes are filled up with unknowns that stay nothing. Large ones go one after
     the other.
@@ -164,10 +193,10 @@ def steady_states(
     if max(network.network.n for network in wanted) >= LARGE:
         return tuple(_singly(network) for network in wanted)
     instants = len(wanted[0].start)
-    rows = [_Row(network, instants, careful=careful) for network in wanted]
+    rows = [_Row(network, instants, way) for network in wanted]
     circles = Circles([row.network for row in rows], instants, [row.dt for row in rows])
     active, failed, count = list(range(len(rows))), dict[int, str](), 0
-    while active and count < (MOST_CAREFUL if careful else MOST):
+    while active and count < MOST * len(way):
         count += 1
         for number in _round(rows, active, circles):
             failed[number] = (
@@ -175,7 +204,7 @@ def steady_states(
             )
         active = [number for number in active if number not in failed and not rows[number].settled]
     for number in active:
-        if rows[number].widths or not rows[number].moved < UNSETTLED:
+        if rows[number].way or not rows[number].moved < UNSETTLED:
             failed[number] = (
                 "the steady state does not settle; it still moves by"
                 f" {rows[number].moved:.3g} V a step"

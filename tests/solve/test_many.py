@@ -11,7 +11,8 @@ import pytest
 
 from rework.language.resolve import read_circuit
 from rework.solve.assemble import assemble
-from rework.solve.many import Wanted, steady_states
+from rework.solve.circles import Circles
+from rework.solve.many import NEAR, RAISED, SOFTENED, Wanted, steady_states
 from rework.solve.network import CannotSolve
 from rework.solve.periodic import mains_steady
 
@@ -76,6 +77,26 @@ def test_one_that_hangs_in_the_air_or_does_not_settle_is_told_alone():
     assert "connected to nothing that fixes its volts" in str(found[1])
     assert isinstance(found[2], CannotSolve)
     assert found[2].problems[0].hint
+
+
+def test_the_longer_ways_come_from_nothing_to_where_the_short_one_comes_from_near():
+    network = supply(2000)
+    steady = mains_steady(network, instants=32)
+    for way, start in ((NEAR, steady.x * 0.97), (SOFTENED, 0 * steady.x), (RAISED, 0 * steady.x)):
+        (found,) = steady_states([Wanted(network, 1.0, start)], way)
+        assert np.abs(found.x - steady.x).max() < 1e-5, way
+
+
+def test_one_without_an_answer_leaves_the_steps_of_the_others_as_they_are():
+    good, bad = supply(2000), supply(2000)
+    circles = Circles([good, bad], 32, [1 / 60 / 32] * 2)
+    circles.g[1] = circles.c[1] = circles.reads[1] = 0.0
+    slopes = np.broadcast_to(1e-3 * np.eye(len(good.reads)), (32, *good.reads.shape[:1] * 2))
+    excess = np.ones((32, good.n))
+    step, none = circles.steps([0, 1], [slopes, slopes], [excess, excess])
+    (alone,) = circles.steps([0], [slopes], [excess])
+    assert none is None
+    assert np.abs(step - alone).max() < 1e-6 * np.abs(alone).max()
 
 
 def test_nothing_wanted_is_nothing_found():
