@@ -47,7 +47,7 @@ MOST_AT_REST = 30
 ON_THE_WAY = 1e-3
 
 
-class Stage(NamedTuple):
+class ContinuationStage(NamedTuple):
     """What is solved on the way to a steady state: with so great a ``share`` of the line, the
     corners of the laws ``warmth`` times as round, those of the rectifiers ``width`` volts.
     """
@@ -58,11 +58,11 @@ class Stage(NamedTuple):
 
 
 #: From a near start; over rounded corners of the rectifiers; and by way of the line.
-NEAR = (Stage(),)
-SOFTENED = tuple(Stage(width=width) for width in SOFTER)
+NEAR = (ContinuationStage(),)
+SOFTENED = tuple(ContinuationStage(width=width) for width in SOFTER)
 RAISED = (
-    *(Stage(share, WARMTH[0], 1.0) for share in RAISES),
-    *(Stage(warmth=warmth) for warmth in WARMTH),
+    *(ContinuationStage(share, WARMTH[0], 1.0) for share in RAISES),
+    *(ContinuationStage(warmth=warmth) for warmth in WARMTH),
 )
 
 
@@ -78,7 +78,7 @@ class Wanted:
 class _Row:
     """One circuit of the stack with what does not change from step to step."""
 
-    def __init__(self, wanted: Wanted, instants: int, way: Sequence[Stage]) -> None:
+    def __init__(self, wanted: Wanted, instants: int, way: Sequence[ContinuationStage]) -> None:
         self.network, self.x = wanted.network, wanted.start.copy()
         self.dt = 1 / wanted.network.hertz / instants
         self.whole = mains_source(wanted.network, instants, factor=wanted.factor)
@@ -141,7 +141,7 @@ class _Row:
         return finished(self.network, self.source, self.x, period, currents=currents, count=count)
 
 
-def _on_the_way(law: DeviceLaw, stage: Stage) -> DeviceLaw:
+def _on_the_way(law: DeviceLaw, stage: ContinuationStage) -> DeviceLaw:
     warm = law if stage.warmth == 1 else law.warmer(stage.warmth)
     return warm.softer(stage.width) if isinstance(warm, Rectifier) else warm
 
@@ -177,7 +177,7 @@ class LineSearch:
 
 
 def steady_states(
-    wanted: Sequence[Wanted], way: Sequence[Stage] = NEAR
+    wanted: Sequence[Wanted], way: Sequence[ContinuationStage] = NEAR
 ) -> tuple[Steady | CannotSolve, ...]:
     """Return the steady state of each, or why it has none.
 
