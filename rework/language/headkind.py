@@ -43,8 +43,10 @@ def kind_of(line: PartLine, report: Report) -> tuple[Kind | None, tuple[Token, .
     if noun is not None:
         words = tuple(Token.new_borrow_pos("WORD", word, head[0]) for word in noun.said)
         return KINDS[noun.kind], (*words, *(head[at] for at in noun.kept), *head[noun.end :]), True
-    if (known := _known_type(head[0])) is not None:
-        return KINDS[known.kind], (*known.said(head[0]), *head[1:]), True
+    for count in (1, 2):  # V1 50C5, V1 ECC 83
+        typed = Token.new_borrow_pos(head[0].type, "".join(map(str, head[:count])), head[0])
+        if len(head) >= count and (known := _known_type(typed)) is not None:
+            return KINDS[known.kind], (*known.said(typed), *head[count:]), True
     word = str(head[0])
     if head[0].type == "STRING":
         report(

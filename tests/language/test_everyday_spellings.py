@@ -272,6 +272,7 @@ READ = [
         "V1 tube 50C5 : 1=B, 2=A, 3=A, 4=B, 6=B, 7=A",
     ),
     ("S1 spst : A -- B", "S1 switch SPST : A -- B"),
+    ("V3 UY 41 : 1=A, 8=B, 2=C, 7=D", "V3 tube UY41 : 1=A, 8=B, 2=C, 7=D"),
     ("R1 resistor 220k : A \u2013 B", "R1 resistor 220k : A -- B"),
     ("R1 resistor 220k : A -> B", "R1 resistor 220k : A -- B"),
     (
