@@ -52,9 +52,10 @@ def _places(survey: Survey, hazards: Sequence[Hazard]) -> Iterator[tuple[Action,
 
 
 def _leads_on_the_way(survey: Survey, hazard: Hazard) -> Iterator[tuple[Part, str]]:
-    """Yield the leads on the way to a hazard: first those that are of the line or of metal by their
-    kind and are not among such, last those where the way leaves the line. Where insulation is on
-    the way the leads of the earth come between, for only metal without its earth counts as tied.
+    """Yield the leads on the way to a hazard: first metal on its node, then those that are of the
+    line or of metal by their kind and are not among such, last those where the way leaves the
+    line. Where insulation is on the way the leads of the earth come between, for only metal
+    without its earth counts as tied.
     """
     leaves = next(
         (place for place, step in enumerate(hazard.path) if is_hazard(survey, step.node)), 0
@@ -66,6 +67,7 @@ def _leads_on_the_way(survey: Survey, hazard: Hazard) -> Iterator[tuple[Part, st
         for pin in dict.fromkeys((step.out_of, step.into))
         if part.kind not in _STAY and part.node(pin) is not None
     ]
+    yield from (lead for lead in survey.strangers(hazard.node) if lead[1] in METALWORK)
     yield from (lead for lead in leads if _is_among_others(survey, *lead))
     if any(step.out_of in METALWORK for step in hazard.path):
         yield from _earth_leads(survey)
@@ -114,8 +116,9 @@ def _moved(
     is_metal = pin in METALWORK or pin.startswith("shield")
     chassis = [node for metal in survey.of_kind("chassis") for _, node in metal.pins]
     chassis.sort(key=lambda node: node.rpartition("/")[0] != prefix)
+    run = next((run for run in strands(part) if pin in run), ()) if part.is_conductor else ()
     for node in chassis if is_metal or part.is_conductor else ():
-        if all(node != at for _, at in part.pins):
+        if all(node != at for end, at in part.pins if end in run or not part.is_conductor):
             yield reconnected(part, {pin: node})
     taken = {survey.point[node] for _, node in part.pins}
     for nodes in () if is_metal else ends:
