@@ -40,8 +40,8 @@ from rework.draw.symbols.pen import (
 from rework.draw.tags import as_attributes
 from rework.draw.tags import plain as escape
 
-#: Widths of lines in u: 0.35 mm and 0.5 mm at 2.3 mm a unit, and thin.
-WIDTHS = {"line": 0.155, "bold": 0.26, "thin": 0.11}
+#: Widths of lines in u: on the fullest sheet, of 1.85 mm a unit, 0.3 mm, 0.48 mm and 0.26 mm.
+WIDTHS = {"line": 0.165, "bold": 0.26, "thin": 0.14}
 #: Rails and the line are never the thinnest.
 _HEAVY: tuple[Role, ...] = ("b-plus", "line")
 #: Pixels of the SVG a unit.
@@ -180,7 +180,7 @@ def _wires(sheet: Schematic, inks: Inks) -> list[str]:
 
 
 def _wire(start: tuple[float, float], stop: tuple[float, float], role: Role, inks: Inks) -> str:
-    thick = 0.2 if role in _HEAVY else WIDTHS["line"]
+    thick = 0.21 if role in _HEAVY else WIDTHS["line"]
     (x1, y1), (x2, y2) = start, stop
     return (
         f'<path d="M{px(x1)} {px(y1)}L{px(x2)} {px(y2)}" stroke="{inks.of(role)}"'
