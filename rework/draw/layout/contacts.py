@@ -12,6 +12,8 @@ from rework.draw.layout.sketch import Sketch
 BAND = "supply"
 #: Units by which a connector is moved to the row of what goes to its first contact, at most.
 _NEAR = 4
+#: What joins two contacts from the row of the upper one, where others hang.
+_LIES = ("switch", "fuse", "breaker")
 
 
 @dataclass(slots=True)
@@ -116,8 +118,8 @@ class Contacts:
                     self.sketch.put(other, Pose(mirrored=True), BAND, spot.y + lead.y, at)
 
     def _across(self, connector: Piece, column: int) -> None:
-        """Place what lies across two contacts, such as a bleeder, below the row of the upper one,
-        before the wires of both.
+        """Place what lies across two contacts, such as a bleeder, below or in the row of the upper
+        one, before the wires of both.
         """
         rows = self._behind(connector)
         firsts = [column, *(self.sketch.spots[p.key].column for p in self._wires(connector))]
@@ -128,7 +130,10 @@ class Contacts:
                 across = piece.is_two_ended and rows.get(far, row) > row
                 if across and piece.key in self.pieces:
                     at = self.sketch.column(before=first)
-                    self.sketch.put(piece, hanging(piece, net), BAND, row + 3, at)
+                    if piece.kind in _LIES:
+                        self.sketch.put(piece, lying(piece, far), BAND, row, at)
+                    else:
+                        self.sketch.put(piece, hanging(piece, net), BAND, row + 3, at)
 
     def _behind(self, connector: Piece) -> dict[str, int]:
         """Return the row of each net that a contact leads to, through its wire if it has one."""
