@@ -421,10 +421,10 @@ class PowerBand:
         return len(met)
 
     def _rest(self) -> None:
-        """Walk from whatever has no place yet."""
-        for key in sorted(self.pieces):
-            piece = self.sketch.nets.pieces[key]
-            if key in self.sketch.spots or piece.kind == bulb.HEATER_UNIT:
+        """Walk from whatever has no place yet, from rectifiers first."""
+        pieces = (self.sketch.nets.pieces[key] for key in sorted(self.pieces))
+        for piece in sorted(pieces, key=lambda piece: piece.bulb_unit is None):
+            if piece.key in self.sketch.spots or piece.kind == bulb.HEATER_UNIT:
                 continue
             self._isolated(piece)
 
