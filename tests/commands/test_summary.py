@@ -328,7 +328,7 @@ def test_what_a_supply_alone_does_not_have_is_not_asked_for(tmp_path, capsys):
 
 
 def test_what_is_felt_is_the_same_without_a_second_process(monkeypatch):
-    about = subject(str(CIRCUITS / "skihut" / "skihut.job"))
+    about = subject(str(CIRCUITS.parent / "tests/cases/two-tube-bench-set.circuit"))
     beside = glances(about)
     monkeypatch.setattr("rework.commands.beside._cores", lambda: 1)
     alone = glances(about)

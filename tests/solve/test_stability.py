@@ -69,7 +69,7 @@ def released(found, seconds: float):
     start[network.node_of["G1"]] += 1e-3
     at = np.linspace(0, seconds, 4000)
     run = solve_ivp(
-        slope, (0, seconds), start, method="Radau", jac=jacobian, rtol=1e-4, atol=1e-5, t_eval=at
+        slope, (0, seconds), start, method="Radau", jac=jacobian, rtol=1e-3, atol=1e-4, t_eval=at
     )
     assert run.success
     return at, run.y[network.node_of["PL3"]] - found.point[network.node_of["PL3"]]
