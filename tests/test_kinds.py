@@ -100,3 +100,16 @@ def test_solve_has_an_equation_for_it_or_says_that_it_has_none(name):
     named |= {device.name for device in network.devices}
     stamped = {one.partition(".")[0] for one in named} & {part.name, "line"}
     assert (part.name in stamped) != (KINDS[name].law in UNSTAMPED) or name == "plug", named
+
+
+@ALL
+def test_draw_has_a_symbol_for_it_or_a_box_with_its_words(name):
+    """A module is a box in the standards too; of the unlisted nothing is known; a tube is drawn
+    unit by unit, a cable core by core.
+    """
+    from rework.draw.symbols.ends import box
+    from rework.draw.symbols.table import BY_UNIT, symbol_of
+
+    _, part = example(name)
+    boxed = symbol_of(part, "us") == box([terminal for terminal, _ in part.pins])
+    assert boxed == (name in ("module", "unlisted part", "socket", *BY_UNIT))

@@ -12,7 +12,8 @@ from rework.draw.routing.router import along
 from rework.draw.schematic import At, Schematic
 from rework.draw.symbols.pen import AHEAD
 
-#: How far the way of a hazard goes into the plug and into what a hand touches, u.
+#: How far the way of a hazard goes into the plug and into what a hand touches, u, where that is so
+#: deep.
 _INSIDE = 5
 
 
@@ -24,7 +25,15 @@ def ways_of(sheet: Schematic, ways: tuple[Way, ...]) -> tuple[tuple[At, ...], ..
         for terminal, (x, y), side in placed.leads():
             at.setdefault(f"{placed.part}.{terminal}", []).append((x, y))
             dx, dy = AHEAD[side]
-            inner[x, y] = (x - _INSIDE * dx, y - _INSIDE * dy)
+            body = placed.body
+            deep = max(
+                (x - body.left) * dx,
+                (x - body.right) * dx,
+                (y - body.top) * dy,
+                (y - body.bottom) * dy,
+            )
+            inside = min(_INSIDE, int(deep))
+            inner[x, y] = (x - inside * dx, y - inside * dy)
     lines: list[tuple[At, ...]] = []
     for way in sorted(ways, key=lambda way: (way.rank, len(way.steps)))[:1]:
         reached = ""

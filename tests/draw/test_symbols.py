@@ -54,9 +54,41 @@ def test_a_case_tied_to_the_chassis_is_drawn_around_the_symbol(kind, style):
     assert any(stroke.dashed for stroke in symbol.strokes)
 
 
-def test_kinds_without_a_symbol_of_their_own_are_few_and_drawn_as_boxes():
-    boxed = set(KINDS) - set(SYMBOLS) - set(BY_UNIT)
-    assert boxed.isdisjoint({"resistor", "capacitor", "electrolytic", "pot", "jack", "speaker"})
+#: What has no symbol in the standards but a box with words, and what no part is of.
+BOXED = {"module", "unlisted part", "socket", "winding"}
+
+
+def test_kinds_without_a_symbol_of_their_own_are_few():
+    shown = {row.symbol for row in KINDS.values()} - set(SYMBOLS) - set(BY_UNIT)
+    assert shown <= BOXED, shown - BOXED
+
+
+@each(
+    ("words", "pins", "is_open"),
+    [
+        (("MOSFET", "N-channel"), ("source", "gate", "drain"), True),
+        (("MOSFET", "P-channel"), ("source", "gate", "drain", "case"), True),
+        (("JFET",), ("source", "gate", "drain"), False),
+        (("PNP",), ("emitter", "base", "collector", "case"), False),
+    ],
+)
+def test_a_transistor_is_drawn_by_what_controls_it(words, pins, is_open):
+    """The channel under an insulated gate is in three pieces, that of a junction in one."""
+    part = Part("Q1", "transistor", words=words, pins=tuple((pin, f"N{pin}") for pin in pins))
+    symbol = symbol_of(part, "us")
+    assert {t for lead in symbol.leads for t in lead.terminals} >= set(pins)
+    assert not symbol.words
+    assert sum(stroke.weight == "bold" for stroke in symbol.strokes) == (3 if is_open else 1)
+
+
+@each("poles", [("1", "2"), ("a.1", "a.2", "b.1", "b.2"), ("pole", "throw1", "throw2")])
+def test_the_coil_of_a_relay_is_under_its_contacts_and_joined_to_them(poles):
+    names = (*poles, "coil1", "coil2")
+    part = Part("K1", "relay", pins=tuple((name, f"N{name}") for name in names))
+    symbol = symbol_of(part, "iec")
+    at = {lead.terminals[0]: lead.at for lead in symbol.leads}
+    assert at["coil1"][1] == at["coil2"][1] > max(at[name][1] for name in poles)
+    assert any(stroke.dashed for stroke in symbol.strokes)
 
 
 @each("type_", library.types())

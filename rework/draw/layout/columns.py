@@ -29,7 +29,7 @@ _ANCHOR = 1.5
 _TURN = 1.5
 #: Half the width that a rail on its way up takes, u.
 _RISER = 0.2
-_LEFTMOST = ("plug", "outlet", "jack", "pickup", "microphone")
+_LEFTMOST = ("plug", "jack", "pickup", "microphone")
 
 
 @dataclass(frozen=True, slots=True)

@@ -30,7 +30,8 @@ _STACKED = 3
 _MANY = 10_000
 #: Units by which a side branch lies lower than the net it leaves.
 _DROP = 9
-_STARTS = ("plug", "outlet", "battery", "inlet filter")
+#: What a supply begins with, in this order: what is met on the way from one is no start.
+_STARTS = ("plug", "battery", "inlet filter")
 #: What may lie in a row beside parts of two ends.
 _IN_ROW = (FLAG, "shielded cable")
 #: What opens a lead of the line, and lies in it.
@@ -75,7 +76,7 @@ class PowerBand:
             for spot in sorted(here, key=lambda spot: spot.piece.key):
                 self._outward(spot)
             self.added = self.sketch.column(before=self.sketch.order[0])
-        for kinds in (_STARTS, WINDINGS):
+        for kinds in (*((kind,) for kind in _STARTS), WINDINGS):
             for key in sorted(self.pieces):
                 piece = nets.pieces[key]
                 if piece.kind in kinds and key not in self.sketch.spots:

@@ -50,6 +50,25 @@ def plug(part: Part, style: Style) -> Symbol:
     return Symbol(tuple(leads), tuple(strokes), Box(-3, -1, 0.7, bottom), tuple(words), stands=True)
 
 
+def outlet(part: Part, style: Style) -> Symbol:
+    """A box with the slots that blades go into: a load, so its leads are at the left."""
+    del style
+    rows = [(0, "line", "L"), (3, "neutral", "N"), (6, "earth", "E")]
+    rows = rows if part.node("earth") is not None else rows[:2]
+    bottom = rows[-1][0] + 1
+    strokes = [rectangle(-0.8, -1, 2.4, bottom)]
+    for y, name, _ in rows:
+        slot = circle(1.4, y, 0.35) if name == "earth" else rectangle(0.8, y - 0.2, 2, y + 0.2)
+        strokes += [slot, line((-3, y), (-0.8, y))]
+    return Symbol(
+        tuple(Lead((name,), -3, y, "left") for y, name, _ in rows),
+        tuple(strokes),
+        Box(-0.8, -1, 2.4, bottom),
+        tuple(Word(letter, -0.1, y, 0.9) for y, _, letter in rows),
+        stands=True,
+    )
+
+
 def jack(part: Part, style: Style) -> Symbol:
     """The sleeve as a bar, the tip's arm with its bend, ring and break contact where there are."""
     del style

@@ -1,4 +1,5 @@
-"""Transformers of every sort, upright: windings on both sides of the core, a tap every 3 u.
+"""Transformers of every sort, upright: windings on both sides of the core, a tap every 3 u; line
+filters and relays.
 
 The first winding is at the left with any other primary, the others at the right; the core has two
 lines (US) or one (IEC); a screen is a dashed line beside it. A dot is at the start of each winding,
@@ -8,7 +9,10 @@ its volts are between its leads. From memory of IEEE 315-1975 and IEC
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from rework.circuit.parts import Part, strands
+from rework.draw.symbols.ends import switch
 from rework.draw.symbols.pen import (
     Box,
     Lead,
@@ -19,6 +23,7 @@ from rework.draw.symbols.pen import (
     circle,
     humps,
     line,
+    rectangle,
     turned,
 )
 
@@ -132,15 +137,54 @@ def _height(part: Part, group: list[tuple[str, ...]]) -> int:
     return sum(_long(part, run) for run in group) + _BETWEEN * max(0, len(group) - 1)
 
 
-def relay_coil(first: str, second: str) -> Symbol:
-    """The coil of a relay: a box on the axis."""
-    return Symbol(
-        (Lead((first,), -3, 0, "left"), Lead((second,), 3, 0, "right")),
-        (
-            line((-3, 0), (-1.5, 0)),
-            line((1.5, 0), (3, 0)),
-            line((-1.5, -1), (1.5, -1), (1.5, 1), (-1.5, 1), (-1.5, -1)),
-            line((-0.7, 1), (0.7, -1)),
+def relay(part: Part, style: Style) -> Symbol:
+    """The contacts of a switch over the coil that moves them, a box with a slanted line, joined by
+    the dashed line of the armature.
+    """
+    coil = ("coil1", "coil2")
+    contacts = switch(
+        replace(
+            part,
+            pins=tuple(pin for pin in part.pins if pin[0] not in (*coil, "frame")),
+            unused=tuple(name for name in part.unused if name not in coil),
         ),
-        Box(-1.5, -1, 1.5, 1),
+        style,
     )
+    y = max(lead.y for lead in contacts.leads) + 3
+    return Symbol(
+        (*contacts.leads, Lead(("coil1",), -3, y, "left"), Lead(("coil2",), 3, y, "right")),
+        (
+            *contacts.strokes,
+            line((0, -0.6), (0, y - 1), weight="thin", dashed=True),
+            rectangle(-1.5, y - 1, 1.5, y + 1),
+            line((-0.7, y + 1), (0.7, y - 1)),
+            line((-3, y), (-1.5, y)),
+            line((1.5, y), (3, y)),
+        ),
+        replace(contacts.body, bottom=y + 1),
+        stands=True,
+    )
+
+
+def inlet_filter(part: Part, style: Style) -> Symbol:
+    """Two coils on one core in a case, the line at the left and what is filtered at the right."""
+    del style
+    has_earth = part.node("earth") is not None
+    bottom = 7.0 if has_earth else 4.0
+    strokes = [rectangle(-3.2, -1, 3.2, bottom)]
+    strokes += [line((-1.5, y), (1.5, y)) for y in (1.35, 1.65)]
+    leads: list[Lead] = []
+    for y, name in ((0, "line"), (3, "neutral")):
+        strokes += [
+            line((-4, y), (-1.5, y)),
+            humps(-1.5, y, 3, 0.5, up=y == 0),
+            line((1.5, y), (4, y)),
+        ]
+        leads += [Lead((name,), -4, y, "left"), Lead((f"{name}-out",), 4, y, "right")]
+    words = [Word("L", -2.5, 0.7, 0.85), Word("N", -2.5, 3.7, 0.85)]
+    if has_earth:
+        strokes.append(line((-4, 6), (-3.2, 6)))
+        leads.append(Lead(("earth",), -4, 6, "left"))
+        words.append(Word("E", -2.5, 6, 0.85))
+    body = Box(-3.2, -1, 3.2, bottom)
+    return Symbol(tuple(leads), tuple(strokes), body, tuple(words), stands=True)
