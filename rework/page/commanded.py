@@ -58,6 +58,7 @@ async def answer(command: str, job: Path) -> Story:
     finally:
         with contextlib.suppress(ProcessLookupError):
             process.kill()
+        await process.wait()
 
 
 def _stopped(why: str) -> Story:

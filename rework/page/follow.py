@@ -390,9 +390,11 @@ class Follower:
         if name in self._tasks:
             self._tasks[name].cancel()
 
-    def stop(self) -> None:
-        """Stop what is still being done."""
+    async def stop(self) -> None:
+        """Stop what is still being done, and wait until it is gone."""
         for task in self._tasks.values():
             task.cancel()
-        self._numbers.stop()
-        self._troubles.stop()
+        await asyncio.gather(*self._tasks.values(), return_exceptions=True)
+        for process in (self._numbers, self._troubles):
+            process.stop()
+            await process.ended()

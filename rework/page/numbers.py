@@ -35,6 +35,7 @@ class NumbersProcess:
 
     def __init__(self) -> None:
         self._child: asyncio.subprocess.Process | None = None
+        self._killed: list[asyncio.subprocess.Process] = []
 
     async def of(self, name: str, circuit: Circuit, meter: Voltmeter) -> Worked:
         """Return the result of one sum and no problems, or None and why there is none."""
@@ -103,7 +104,15 @@ class NumbersProcess:
         """End the process, whatever it is at."""
         if self._child is not None and self._child.returncode is None:
             self._child.kill()
+            self._killed.append(self._child)
         self._child = None
+
+    async def ended(self) -> None:
+        """Wait until every process that was stopped is gone, and its pipes with it: the loop may be
+        closed after that.
+        """
+        while self._killed:
+            await self._killed.pop().communicate()
 
 
 def worked_out(name: str, circuit: Circuit, meter: Voltmeter = DIGITAL) -> object:

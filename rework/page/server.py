@@ -67,8 +67,8 @@ async def _serve(path: str, at: socket.socket, ready: Callable[[str], None]) -> 
         ready(f"http://127.0.0.1:{port}/{kept.token}/")
     await serving
     following.cancel()
-    follower.stop()
     await asyncio.gather(following, return_exceptions=True)
+    await follower.stop()
     failure = None if following.cancelled() else following.exception()
     if failure:
         raise failure
