@@ -27,7 +27,7 @@ from rework.touch.faults import faults
 from rework.touch.outcomes import VERDICTS, FaultReport
 from rework.touch.stored import AfterUnplugging
 from rework.touch.stored_words import charge_words, stored_table
-from rework.touch.words import NOTHING_TOUCHABLE, assumed_table, milliamperes
+from rework.touch.words import NOTHING_TOUCHABLE, assumed_table, gap_words, milliamperes
 
 EXAMPLE = "rework faults pager.job"
 
@@ -136,7 +136,7 @@ def faults_text(
     blocks += _building(report)
     blocks += _overloads(report)
     blocks += _stored(after)
-    blocks += [wrapped(f"missing: {words}", "  ") for words in report.unknown]
+    blocks += [wrapped(words, "  ") for words in gap_words(report)]
     blocks += [wrapped(report.varied), text(assumed_table(report.assumed))] if every else []
     return "\n\n".join([*blocks, "\n".join(map(wrapped, report.notes))])
 

@@ -30,6 +30,7 @@ from rework.touch.words import (
     NOTHING_TOUCHABLE,
     TOLERANCES,
     assumed_table,
+    gap_words,
     limits_table,
     listed_touches,
     side_by_side,
@@ -164,7 +165,7 @@ def touch_text(
     if len(touches) < len(report.touches):
         hidden = len(report.touches) - len(touches)
         when.append(f"  pairs under the limit: {hidden:,}; --all prints them")
-    when += [wrapped(f"missing: {words}", "  ") for words in report.unknown]
+    when += [wrapped(words, "  ") for words in gap_words(report)]
     unproved = unproved_words(report)
     blocks = [
         "\n".join(head),

@@ -25,7 +25,7 @@ from rework.touch.outcomes import FaultReport
 from rework.touch.stored import AfterUnplugging
 from rework.touch.stored_words import charge_words, stored_table
 from rework.touch.touch import TouchReport
-from rework.touch.words import touch_table
+from rework.touch.words import gap_words, touch_table
 
 #: The sums, the most wanted first: name, and what the page calls it.
 SUMS = {
@@ -124,20 +124,18 @@ def _touch(report: TouchReport, _: Mapping[str, float]) -> Block:
         f"Limit {report.limit_words}. {report.line}; {report.states:,} states; measured through"
         f" {report.network.words}."
     )
-    unknown = [f"Missing: {words}" for words in report.unknown]
     return {
         "tables": [replace(touch_table(report), lead=note)],
-        "notes": [*unknown, *report.notes],
+        "notes": [*gap_words(report), *report.notes],
     }
 
 
 def _faults(result: tuple[FaultReport, AfterUnplugging], _: Mapping[str, float]) -> Block:
     report, after = result
     charge = stored_table(after.capacitors)
-    missing = (f"Missing: {words}" for words in report.unknown)
     return {
         "tables": [faults_table(report), *([charge] if charge.rows else [])],
-        "notes": [*missing, *charge_words(after), *report.notes],
+        "notes": [*gap_words(report), *charge_words(after), *report.notes],
     }
 
 

@@ -9,7 +9,7 @@ from rework.anatomy.motor_taps import MotorTap, motor_tap
 from rework.circuit.kinds import Law
 from rework.circuit.parts import Part
 from rework.solve import holding_stamps
-from rework.solve.defaults import (
+from rework.anatomy.defaults import (
     POWER_FACTOR,
     SPEAKER_OHMS,
     SPREAD,

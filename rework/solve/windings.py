@@ -9,7 +9,7 @@ from math import pi
 
 from rework.circuit.parts import Part, strands
 from rework.circuit.taps import tap_shares
-from rework.solve.defaults import (
+from rework.anatomy.defaults import (
     SPREAD,
     VOLT_AMPERES,
     output_henries,

@@ -7,6 +7,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 from functools import cached_property
 
+from rework.anatomy.defaults import SPREAD
 from rework.circuit.circuit import Circuit
 from rework.circuit.parts import Part
 from rework.safety.net import State
@@ -19,6 +20,8 @@ TO_METAL = EitherWay("insulation", "to unearthed metal")
 LEAST_OHMS = 1e-3
 #: The largest tolerance that is taken at its word: beyond it a resistance would reach nought.
 MOST_TOLERANCE = 0.99
+#: How far the ohms of a part of its size may be off, either way: two standard deviations.
+USUAL_TOLERANCE = 2 * SPREAD
 
 
 class Builder:
@@ -33,6 +36,7 @@ class Builder:
         self.variants: list[Variant] = []
         self.unknown: list[str] = []
         self.unproved: list[str] = []
+        self.usual: list[str] = []
 
     @cached_property
     def earthed(self) -> frozenset[str]:
@@ -106,6 +110,21 @@ class Builder:
         return self.maybe(
             element, EitherWay("unknown", element.part), ohms=self.assumed["short_ohm"]
         )
+
+    def as_usual(
+        self, part: Part, first: str, second: str, name: str, ohms: float, henries: float = 0.0
+    ) -> Element:
+        """Return a path of the ohms that parts of its size have, because none are written: at the
+        end of their spread that passes more, and at the other.
+        """
+        words = f"{ohms:.3g} ohm" + (f" and {henries:.2g} H" if henries else "")
+        self.usual.append(
+            f"{part.name} has no resistance written: taken as {words}, as parts of its size have,"
+            f" and {USUAL_TOLERANCE:.0%} less or more, whichever is worse"
+        )
+        least = ohms * (1 - USUAL_TOLERANCE)
+        missing = slack(USUAL_TOLERANCE)
+        return self.pair(part, first, second, 1 / least, name, henries=henries, slack=missing)
 
     def insulated(self, part: Part, terminal: str, metal_part: Part, metal: str) -> Element:
         """Return the insulation from a part to metalwork.

@@ -99,6 +99,7 @@ def report(judge: Judge) -> FaultReport:
         study.open_conductors,
         setting(study),
         f"{BODY_PERCENT} %, dry",
+        study.model.usual,
     )
 
 

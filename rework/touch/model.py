@@ -22,7 +22,8 @@ class Model:
     value was not written.
 
     ``unproved`` names insulation that no standard vouches for: it is tried whole and broken down,
-    whichever is worse.
+    whichever is worse. ``usual`` says which parts were taken at the figure that parts of their size
+    have.
     """
 
     circuit: Circuit
@@ -30,6 +31,7 @@ class Model:
     variants: tuple[Variant, ...]
     unknown: tuple[str, ...]
     unproved: tuple[str, ...]
+    usual: tuple[str, ...] = ()
 
     @cached_property
     def axes(self) -> tuple[EitherWay, ...]:
@@ -50,7 +52,14 @@ def model(circuit: Circuit, assumed: Mapping[str, float], held: Collection[str] 
     )
     _note_plugs(build, elements)
     variants = tuple(variant for variant in build.variants if variant.nodes[0] != variant.nodes[1])
-    return Model(circuit, elements, variants, tuple(build.unknown), tuple(build.unproved))
+    return Model(
+        circuit,
+        elements,
+        variants,
+        tuple(build.unknown),
+        tuple(build.unproved),
+        tuple(build.usual),
+    )
 
 
 def _contacts(build: Builder) -> Iterator[Element]:

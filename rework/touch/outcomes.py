@@ -120,6 +120,7 @@ class FaultReport:
     open_conductors: bool
     setting: Setting
     body: str = ""
+    usual: tuple[str, ...] = ()
 
     @property
     def notes(self) -> tuple[str, ...]:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from itertools import chain, pairwise
 
+from rework.anatomy.defaults import SPEAKER_OHMS, choke_henries, choke_ohms, motor
 from rework.anatomy.links import closed_contacts, groups, positions
 from rework.circuit.kinds import KINDS, METALWORK, Law
 from rework.circuit.parts import Part, strands
@@ -115,6 +116,8 @@ def _resistive(build: Builder, part: Part) -> Iterator[Element]:
             path = build.pair(part, first, second, name=name)
             axis = EitherWay("conducts", part.name)
             yield build.maybe(path, axis, ohms=build.assumed["short_ohm"])
+        elif hot is None and (usual := _usual_load(build, part)):
+            yield build.as_usual(part, first, second, name, *usual)
         elif hot is None:
             yield build.not_written(build.pair(part, first, second, name=name), "resistance")
         elif part.kind in ("resistor", "speaker", "dummy load"):
@@ -129,6 +132,17 @@ def _resistive(build: Builder, part: Part) -> Iterator[Element]:
                 name,
                 cold=0.0 if cold == hot else 1 / max(cold, LEAST_OHMS),
             )
+
+
+def _usual_load(build: Builder, part: Part) -> tuple[float, float] | None:
+    """Return the ohms and henries that a speaker or motor usually has; None for other parts."""
+    if part.kind == "speaker":
+        return SPEAKER_OHMS, 0.0
+    mains = build.circuit.mains
+    if part.kind != "motor" or mains is None:
+        return None
+    amps, watts = part.value("current"), part.value("power")
+    return motor(part.value("voltage") or mains.volts, amps, watts, None, mains.hertz)
 
 
 def _is_neon(part: Part) -> bool:
@@ -229,7 +243,9 @@ def _capacitor(build: Builder, part: Part) -> Iterator[Element]:
 def _choke(build: Builder, part: Part) -> Iterator[Element]:
     ohms, henries = part.value("resistance"), part.value("inductance")
     if ohms is None:
-        yield build.not_written(build.pair(part, "1", "2", name=part.name), "resistance")
+        amps, field = part.value("current"), "field-coil" in part.words
+        ohms = choke_ohms(henries or choke_henries(None, amps, field=field), amps)
+        yield build.as_usual(part, "1", "2", part.name, ohms, henries or 0.0)
     else:
         siemens, missing = build.low(part, ohms)
         yield build.pair(part, "1", "2", siemens, part.name, henries=henries or 0.0, slack=missing)

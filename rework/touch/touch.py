@@ -88,7 +88,7 @@ class TouchReport:
 
     ``body`` says whose impedance the body has (not exceeded by so many percent of people),
     ``varied`` how what varies part by part was tried, ``unproved`` which insulation counts as
-    broken down as well.
+    broken down as well, ``usual`` which parts were taken at a figure usual for their size.
     """
 
     title: str
@@ -105,6 +105,7 @@ class TouchReport:
     unproved: tuple[str, ...] = ()
     assumed: Mapping[str, float] = field(default_factory=dict)
     body: str = ""
+    usual: tuple[str, ...] = ()
 
     @property
     def worst(self) -> Touch | None:
@@ -195,6 +196,7 @@ def touch(
         study.model.unproved,
         study.assumed,
         f"{body} %{', wet' if wet else ', dry'}",
+        study.model.usual,
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 
 from rework.report.table import Cell, Column, Mark, Table
+from rework.touch.outcomes import FaultReport
 from rework.touch.person import feels, limit, limits, why_assumed
 from rework.touch.touch import Touch, TouchReport
 
@@ -166,6 +167,14 @@ def _ends(less: Sequence[tuple[str, str]]) -> str:
 def between(touch: Touch) -> str:
     """Return the node, or the pair of nodes."""
     return f"{touch.node} to {touch.other}" if touch.other else touch.node
+
+
+def gap_words(report: TouchReport | FaultReport) -> list[str]:
+    """Return a sentence for every value that is not written, and for every part that is taken as
+    parts of its size are.
+    """
+    missing = [f"Missing: {words}" for words in report.unknown]
+    return missing + [f"Assumed: {words}" for words in report.usual]
 
 
 def unproved_words(report: TouchReport) -> str:

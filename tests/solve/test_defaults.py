@@ -5,7 +5,7 @@ written.
 import pytest
 
 from rework.language.resolve import read_circuit
-from rework.solve import defaults
+from rework.anatomy import defaults
 from rework.solve.assemble import assemble
 
 BENCH = """mains 117 V 60 Hz

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import pytest
+from each import each
 
 from rework.circuit.circuit import Circuit
 from rework.circuit.parts import Part, Value
+from rework.language.resolve import read_circuit
 from rework.touch.builder import LEAST_OHMS, Builder, slack
 from rework.touch.model import model
 from rework.touch.person import assumed
@@ -60,3 +62,29 @@ def test_what_is_missing_is_said_once():
     built = model(Circuit(parts=(motor,)), assumed())
     assert sum("M1" in words for words in built.unknown) == 1
     assert any("no blade" in words for words in built.unknown)
+
+
+@each(
+    ("line", "ohms", "henries"),
+    [
+        ("L9 choke 10 H 60 mA : A -- B", 8.1 * 10**0.44 * 0.06**-0.93, 10.0),
+        ("L9 choke 60 mA : A -- B", 8.1 * 8**0.44 * 0.06**-0.93, 0.0),
+        ("L9 choke field-coil : A -- B", 8.1 * 8**0.44 * 0.075**-0.93, 0.0),
+        ("SP9 speaker : A -- B", 4.0, 0.0),
+        ("M9 motor 117 V 0.2 A : A -- B", 585.0, 0.0),
+        ("M9 motor 117 V : A -- B", 0.6 * 0.6 * 117**2 / 12, None),
+    ],
+)
+def test_what_usual_parts_have_is_taken_at_either_end_of_its_spread(line, ohms, henries):
+    """The choke by 8.1 H^0.44 A^-0.93 (ten types), less than anything written: never "not known"."""
+    circuit, problems = read_circuit(f"mains 117 V 60 Hz\nopen A, B\n{line}\n")
+    assert circuit, problems
+    built = model(circuit, assumed())
+    path = next(element for element in built.elements if element.part.endswith("9"))
+    written = not built.usual
+    assert path.siemens == pytest.approx(1 / (ohms if written else ohms * 0.4), rel=0.01)
+    assert path.siemens * (1 - path.slack) == pytest.approx(
+        1 / (ohms * (1 if written else 1.6)), rel=0.01
+    )
+    assert henries is None or path.henries == henries
+    assert not any("9" in words for words in built.unknown)

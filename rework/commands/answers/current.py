@@ -52,6 +52,7 @@ class Touches:
     assumed: dict[str, float]
     body: str
     unknown: tuple[str, ...]
+    usual: tuple[str, ...]
     unproved: tuple[str, ...]
     notes: tuple[str, ...]
     touches: tuple[Felt, ...]
@@ -193,6 +194,7 @@ class Faults:
     varied: str
     assumed: dict[str, float]
     unknown: tuple[str, ...]
+    usual: tuple[str, ...]
     notes: tuple[str, ...]
     count: dict[str, int]
     outcomes: tuple[Failure, ...]
@@ -217,6 +219,7 @@ def touch_answer(report: TouchReport, after: AfterUnplugging, at: Mapping[str, s
         assumed=dict(report.assumed),
         body=report.body,
         unknown=report.unknown,
+        usual=report.usual,
         unproved=report.unproved,
         notes=(FELT, BOTH_TOLD, *report.notes),
         touches=tuple(extended(touch, Felt, feels=feeling(touch)) for touch in report.touches),
@@ -238,6 +241,7 @@ def faults_answer(report: FaultReport, after: AfterUnplugging, at: Mapping[str, 
         varied=report.varied,
         assumed=dict(report.assumed),
         unknown=report.unknown,
+        usual=report.usual,
         notes=report.notes,
         count={
             verdict: sum(outcome.verdict == verdict for outcome in report.outcomes)
