@@ -5,10 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from rework.anatomy.amplifier import of
-from rework.anatomy.motor_taps import MotorTap, motor_tap
-from rework.circuit.kinds import Law
-from rework.circuit.parts import Part
-from rework.solve import holding_stamps
 from rework.anatomy.defaults import (
     POWER_FACTOR,
     SPEAKER_OHMS,
@@ -17,6 +13,10 @@ from rework.anatomy.defaults import (
     choke_ohms,
     motor,
 )
+from rework.anatomy.motor_taps import MotorTap, motor_tap
+from rework.circuit.kinds import Law
+from rework.circuit.parts import Part
+from rework.solve import holding_stamps
 from rework.solve.devices import GERMANIUM, SELENIUM, SILICON, Rectifier
 from rework.solve.draft import LEAST_OHMS, Current, Stamp, StampDraft
 from rework.solve.network import Coil

@@ -7,8 +7,6 @@ from dataclasses import dataclass
 from itertools import pairwise
 from math import pi
 
-from rework.circuit.parts import Part, strands
-from rework.circuit.taps import tap_shares
 from rework.anatomy.defaults import (
     SPREAD,
     VOLT_AMPERES,
@@ -16,6 +14,8 @@ from rework.anatomy.defaults import (
     output_ohms,
     winding_ohms,
 )
+from rework.circuit.parts import Part, strands
+from rework.circuit.taps import tap_shares
 
 #: Tolerance of the ohms of a winding or choke that are written (common practice, no source).
 WINDING_TOLERANCE = 0.10

@@ -4,8 +4,8 @@ written.
 
 import pytest
 
-from rework.language.resolve import read_circuit
 from rework.anatomy import defaults
+from rework.language.resolve import read_circuit
 from rework.solve.assemble import assemble
 
 BENCH = """mains 117 V 60 Hz
