@@ -10,6 +10,9 @@ from pathlib import Path
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 # Sentences are wrapped to the terminal's width: tests that look for words in them are run at one.
 os.environ["COLUMNS"] = "100"
+# Processes of their own run what is installed, as the tests themselves do, not the checkout they
+# are started in.
+os.environ["PYTHONSAFEPATH"] = "1"
 
 import pytest
 from hypothesis import HealthCheck, settings

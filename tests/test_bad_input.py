@@ -478,11 +478,7 @@ class TestAsAProcess:
             cwd=folder,
             capture_output=True,
             check=False,
-            env={
-                **os.environ,
-                "PYTHONIOENCODING": "ascii",
-                "PYTHONPATH": str(Path(__file__).parent.parent),
-            },
+            env={**os.environ, "PYTHONIOENCODING": "ascii"},
         )
         assert done.returncode == 2
         assert b"alone does not say" in done.stderr

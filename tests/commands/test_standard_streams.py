@@ -29,7 +29,6 @@ def rework(*arguments: str, cwd: Path, **streams: object) -> subprocess.Complete
     return subprocess.run(
         [sys.executable, "-m", "rework", *arguments],
         cwd=cwd,
-        env={**os.environ, "PYTHONPATH": str(ROOT)},
         capture_output=True,
         check=False,
         **streams,
@@ -64,7 +63,6 @@ def test_an_empty_or_closed_standard_input_is_refused(command: str, bench: Path)
     closed = subprocess.run(
         ["sh", "-c", f'exec "$0" -m rework {command} - <&-', sys.executable],
         cwd=bench,
-        env={**os.environ, "PYTHONPATH": str(ROOT)},
         capture_output=True,
         check=False,
     )
