@@ -8,6 +8,7 @@ from collections import deque
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import product
 
 from rework.anatomy.blocks import Edge, on_the_way
 from rework.anatomy.units import TubeUnit
@@ -293,11 +294,12 @@ def passing_pairs(part: Part) -> Iterator[tuple[str, str]]:
     if law in _PASSES and len(bound) == 2:
         yield bound[0], bound[1]
     elif law == Law.TRACK:
-        for first, second in (("ccw", "wiper"), ("wiper", "cw"), ("ccw", "cw")):
-            if first in bound and second in bound and (first, second) != ("ccw", "cw"):
-                yield first, second
-        if "wiper" not in bound and "ccw" in bound and "cw" in bound:
-            yield "ccw", "cw"
+        inner = [lug for lug in ("wiper", "tap") if lug in bound]
+        ends = [lug for lug in ("ccw", "cw") if lug in bound]
+        yield from product(inner, ends)
+        for lugs in (inner, ends if not inner else []):
+            if len(lugs) > 1:
+                yield lugs[0], lugs[1]
     elif law == Law.POLES:
         for pole in switch_style(part).contacts:
             for throw in pole[1:]:

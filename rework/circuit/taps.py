@@ -1,6 +1,9 @@
-"""Where along a winding its taps are, as far as the file states it: by volts, turns or per cent."""
+"""Where along a winding or the track of a pot its taps are, as far as the file states it."""
 
 from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
 
 from rework.circuit.parts import Part, Value
 
@@ -28,6 +31,55 @@ def tap_shares(part: Part, winding: str) -> tuple[float | None, ...]:
     by_role = {value.role: value for value in stated}
     numbers = [int(tap.removeprefix(f"{winding}.tap") or 1) for tap in taps]
     return tuple(_share(by_role.get(role(number)), whole) for number in numbers)
+
+
+#: Where the tap of a pot is taken to be on its track where the file does not say (own choice, no
+#: source).
+TRACK_TAP = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class TrackPiece:
+    """A piece of the track of a pot: ``ccw`` or ``cw`` where it ends there, else ``tap``; the two
+    terminals it is between, and which share of the whole track it is.
+    """
+
+    name: str
+    first: str
+    second: str
+    share: float
+
+
+def track_tap(part: Part) -> float | None:
+    """Return which share of the track of a pot is between ccw and its tap; None where the file does
+    not state it.
+    """
+    fraction, ohms = part.value("fraction", role=ROLE), part.value("resistance", role=ROLE)
+    track = part.value("resistance")
+    if fraction is not None:
+        return fraction
+    return ohms / track if ohms is not None and track else None
+
+
+def track(part: Part, wiper: float) -> tuple[TrackPiece, ...]:
+    """Return the pieces of the track of a pot from ccw to cw, between what is connected, with its
+    wiper at a share of the track.
+    """
+    stated = track_tap(part)
+    tap = TRACK_TAP if stated is None else stated
+    places = {"ccw": 0.0, "wiper": wiper, "tap": tap, "cw": 1.0}
+    lugs = sorted(
+        (lug for lug in places if part.node(lug) is not None), key=lambda lug: places[lug]
+    )
+    return tuple(
+        TrackPiece(
+            "ccw" if first == "ccw" else "cw" if second == "cw" else "tap",
+            first,
+            second,
+            places[second] - places[first],
+        )
+        for first, second in pairwise(lugs)
+    )
 
 
 def _share(value: Value | None, whole: dict[str, float]) -> float | None:

@@ -9,7 +9,7 @@ from rework.circuit.kinds import KINDS, WINDING_NAMES, Form, Kind
 from rework.circuit.place import Problem
 from rework.commands.arguments import takes_json
 from rework.language.files import Refusal
-from rework.language.head import roles_of
+from rework.language.leading_words import roles_of
 from rework.language.mistakes import nearest
 from rework.language.nouns import noun_in
 from rework.language.spellings import KIND_NAMES

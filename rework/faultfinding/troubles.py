@@ -102,7 +102,7 @@ def _fuse(_: Circuit, part: Part) -> Iterator[SingleTrouble]:
 
 
 def _pot(circuit: Circuit, part: Part) -> Iterator[SingleTrouble]:
-    for terminal in ("wiper", "ccw", "cw"):
+    for terminal in ("wiper", "ccw", "cw", "tap"):
         yield from lead_off(circuit, part, terminal, TroubleKind.POT)
 
 

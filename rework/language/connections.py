@@ -13,7 +13,8 @@ from lark import Token
 from rework.circuit import taps
 from rework.circuit.kinds import WINDING_NAMES, Form, Kind, Law, Passes
 from rework.circuit.parts import Value, chain_terminals, in_order, switch_style
-from rework.language.head import ROLES, Report, attributes
+from rework.language.head import Report, attributes
+from rework.language.leading_words import ROLES
 from rework.language.loads import OUTPUT_WINDING, WINDING, ask_for_load
 from rework.language.mistakes import a_or_an, nearest
 from rework.language.syntax import Connection, PartLine, span
@@ -192,6 +193,8 @@ class Connections:
                 f"write ccw={first}, wiper={second}, cw={third} where {second} is on the wiper and"
                 f" {first} where it is turned down"
             )
+        if self.kind.name == "plug" and len(nodes) == len(("line", "neutral")):
+            return f"write line={nodes[0]}, neutral={nodes[1]}"
         if self.kind.name == "tube" and len(nodes) > 1 and nodes[0].isdigit():
             return f"write {nodes[0]}={nodes[1]}"
         written = self.line.connections if self.line else ()

@@ -8,7 +8,8 @@ import unicodedata
 from lark import Token
 from lark.exceptions import UnexpectedCharacters, UnexpectedInput
 
-from rework.language.mistakes import JOB_MISTAKES, MISTAKES, nearest
+from rework.language.job_mistakes import JOB_MISTAKES
+from rework.language.mistakes import MISTAKES, nearest
 from rework.language.quantity import begun
 from rework.language.stumble import Explanation, Stumble
 
@@ -51,7 +52,7 @@ def explain(
         return token, strange
     for mistake in (*MISTAKES, *JOB_MISTAKES):
         if mistake.applies(at):
-            return token, mistake.told(at)
+            return _token(code, position - _digits_before(at)), mistake.told(at)
     wanted = sorted({_WORDS[name] for name in accepted if name in _WORDS})
     seen = re.match(r"\S+", at.rest)
     message = f"{seen.group()} is not expected here" if seen else "the line ends too soon"
@@ -67,6 +68,13 @@ def _position(error: UnexpectedInput, code: str) -> int:
     if not isinstance(token, Token) or token.type == "$END" or token.start_pos is None:
         return len(code)
     return token.start_pos
+
+
+def _digits_before(at: Stumble) -> int:
+    """Return how many characters before the place belong to one word of numbers (20-20)."""
+    number = re.search(r"[0-9.]+$", at.before)
+    joined = at.start == "part" and ":" not in at.before and re.match(r"[-+/][0-9.]", at.rest)
+    return len(number.group()) if joined and number else 0
 
 
 def _token(code: str, position: int) -> Token:

@@ -15,53 +15,30 @@ from rework.circuit import taps
 from rework.circuit.kinds import Kind, Law
 from rework.circuit.parts import Value
 from rework.circuit.switches import style_named
+from rework.language.leading_words import ROLES, SETTINGS, roles_of
 from rework.language.mistakes import a_or_an
 from rework.language.nouns import is_type, kind_named, says_nothing, word_of_kind
-from rework.language.quantity import QuantityError, bare_dimension, mark_is_of, meant, read_value
-from rework.language.questions import coded, is_marked, is_value, question, strange_word
+from rework.language.quantity import (
+    QuantityError,
+    bare_dimension,
+    is_value,
+    mark_is_of,
+    meant,
+    read_value,
+)
+from rework.language.questions import coded, is_marked, question, strange_word
 from rework.language.spellings import CENTRE_TAPPED, DRAWN_AT, LAMPS
 from rework.language.units import EXAMPLES, UNITS
 
-#: Words before a value that say which of a part's values it is.
-ROLES = {
-    "dcr": "resistance",
-    "load": "resistance",
-    "at": "fraction",
-    "peak": "voltage",
-    "cold": "resistance",
-    "hot": "resistance",
-    "leakage": "inductance",
-    "drop": "voltage",
-    "to-primary": "capacitance",
-    "to-core": "capacitance",
-    "heater": "voltage",
-}
 #: Words behind a number that count the poles or the positions of a switch.
 _COUNTED = {"pole": "poles", "position": "throws", "way": "throws", "throw": "throws"}
-_RECTIFIERS = ("diode", "selenium", "bridge")
-#: The kinds of which each of them is said; where none is named, of windings alone.
-_ROLE_KINDS: dict[str, tuple[str, ...]] = {
-    "dcr": ("choke", "motor", "speaker", "headphones", "winding"),
-    "at": ("pot",),
-    "peak": _RECTIFIERS,
-    "cold": ("thermistor", "lamp"),
-    "hot": ("thermistor", "lamp"),
-    "drop": ("tube", *_RECTIFIERS),
-    "heater": ("tube",),
-}
-#: Settings: words that take another word after them.
-SETTINGS = ("on", "mates", "ganged", "class", "type", "in")
-#: What says where a tap of a winding is.
+#: What says where a tap of a winding is, and one of a track.
 _OF_A_TAP = ("voltage", "turns", "fraction")
+_OF_A_TRACK = ("resistance", "fraction")
 #: Called with the token at fault, the message, and ``expected``, ``hint`` and ``near`` by name.
 Report = Callable[..., None]
 
 read_cached = lru_cache(maxsize=8192)(read_value)
-
-
-def roles_of(kind: Kind) -> tuple[str, ...]:
-    """Return the words that may stand before a value of a kind."""
-    return tuple(role for role in ROLES if kind.name in _ROLE_KINDS.get(role, ("winding",)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,6 +81,7 @@ class _Head:
     def __init__(self, kind: Kind, rest: tuple[Token, ...], report: Report) -> None:
         self.kind, self._report = kind, report
         self.unread_value = False
+        self.last: Token | None = None
         self.tokens = deque(_without_inches(rest) if "in" in kind.settings else rest)
         self.values: list[Value] = []
         self.words: list[str] = []
@@ -117,19 +95,18 @@ class _Head:
             self._report(token, message, **more)
 
     def read(self) -> Attributes:
-        last: Token | None = None
         while self.tokens:
             token = self.tokens.popleft()
             if not (self.kind.is_switch and self._counted(token)):
-                self._take(token, last)
-            last = token
+                self._take(token)
+            self.last = token
         self._style()
         return Attributes(
             tuple(self.values), tuple(map(str, self.words)), tuple(self.settings), self.whole
         )
 
-    def _take(self, token: Token, last: Token | None) -> None:
-        kind = self.kind
+    def _take(self, token: Token) -> None:
+        kind, last = self.kind, self.last
         if self._asked(token) or self._told_alone(token):
             pass
         elif kind.name == "winding" and token.lower() in CENTRE_TAPPED:
@@ -165,8 +142,7 @@ class _Head:
 
     def _asked(self, token: Token) -> bool:
         """Ask about a word that may mean two things; return whether it is one."""
-        following = str(self.tokens[0]) if self.tokens else ""
-        asked = question(self.kind, str(token), following)
+        asked = question(self.kind, str(token), tuple(map(str, self.tokens)))
         if asked is not None:
             self.tell(token, asked.message, expected=asked.expected, hint=asked.hint)
             self.lost = self.lost or asked.hides
@@ -227,7 +203,11 @@ class _Head:
         if token in SETTINGS and token in kind.settings and kind.name != "tube":
             self._setting(token)
         elif token == taps.ROLE and (kind.name == "winding" or kind.law is Law.MOTOR):
-            self._tap(token)
+            self._tap(token, _OF_A_TAP)
+        elif token in (taps.ROLE, "tapped") and kind.law is Law.TRACK:
+            if self.tokens and self.tokens[0] == "at":
+                self.tokens.popleft()
+            self._tap(token, _OF_A_TRACK)
         elif token in roles_of(kind):
             self._role(token)
         else:
@@ -296,7 +276,8 @@ class _Head:
         following = self.tokens.popleft() if self.tokens else None
         if following is not None and following not in SETTINGS and following not in ROLES:
             return following
-        self.tell(token, f"the word {token} needs {what} after it", expected=expected)
+        hint = f"write {token} {last}" if (last := self.last) and last.type == "VALUE" else ""
+        self.tell(token, f"the word {token} needs {what} after it", expected=expected, hint=hint)
         self.lost = True
         return None
 
@@ -311,15 +292,15 @@ class _Head:
         _add_value(self.kind.name, (dimension,), following, role, self.values, self.tell)
         self.lost = self.lost or (following.type == "WORD" and len(self.values) == count)
 
-    def _tap(self, token: Token) -> None:
-        """Take where a tap of a winding is; the next one written is the next one in its chain."""
-        following = self._argument(token, "a value", "the volts, turns or per cent of the tap")
-        if following is not None and not self._is_misspelled(_OF_A_TAP, following):
-            self._tap_at(following)
+    def _tap(self, token: Token, dimensions: tuple[str, ...]) -> None:
+        """Take where a tap is; the next one written is the next one in the chain of a winding."""
+        following = self._argument(token, "a value", _wanted("tap", dimensions))
+        if following is not None and not self._is_misspelled(dimensions, following):
+            self._tap_at(following, dimensions)
 
-    def _tap_at(self, following: Token) -> None:
+    def _tap_at(self, following: Token, dimensions: tuple[str, ...] = _OF_A_TAP) -> None:
         number = sum(value.role.startswith(taps.ROLE) for value in self.values) + 1
-        _add_value("tap", _OF_A_TAP, following, taps.role(number), self.values, self.tell)
+        _add_value("tap", dimensions, following, taps.role(number), self.values, self.tell)
 
     def _drawn(self, token: Token) -> bool:
         """Take the position that a switch is drawn in where it is not said by ``in``: open, closed,

@@ -67,13 +67,13 @@ def kind_of(line: PartLine, report: Report) -> tuple[Kind | None, tuple[Token, .
     both = " ".join(map(str, head[:2])).lower()
     other = OFTEN_MEANT.get(both) or OFTEN_MEANT.get(word.lower(), "")
     # a word that is said of some kind is no misspelled kind: the kind itself is missing
-    said = other or any(word in kind.words for kind in KINDS.values())
+    said = other or " or ".join(name for name, kind in KINDS.items() if word in kind.words)
     misspelled = "" if said else nearest(word.lower(), (name for name in KINDS if " " not in name))
     report(
         head[0],
         f"there is no kind of part called {word}",
         expected="a kind that rework kinds lists",
-        near=lambda: other or misspelled,
+        near=lambda: said or misspelled,
     )
     return (KINDS[misspelled], head[1:], False) if misspelled else (None, (), False)
 

@@ -48,10 +48,10 @@ def loads_of(kind: Kind, line: PartLine, head: tuple[Token, ...], report: Report
     if kind.name == "transformer" and (volts := _volts_of(line, head)) is not None:
         return volts
     if kind.name != "output transformer" or not head:
-        explanation = SECOND_COLON
-        report(
-            line.ratio[0], explanation.message, expected=explanation.expected, hint=explanation.hint
-        )
+        explanation, hint = SECOND_COLON, SECOND_COLON.hint
+        if kind.form is Form.WINDINGS:
+            hint = "state the volts of each winding, as in primary 117 V = A -- B"
+        report(line.ratio[0], explanation.message, expected=explanation.expected, hint=hint)
         return None
     plates = [at for at, token in enumerate(head) if _ohms(token) is not None]
     plate_at = plates[-1] if plates else 0

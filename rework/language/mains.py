@@ -16,6 +16,7 @@ from rework.language.syntax import PlainLine
 EXPECTED = "mains VOLTS HERTZ, as in mains 117 V 60 Hz, or mains 220 V DC"
 #: What says that the mains do not alternate.
 _DIRECT = ("DC", "=")
+_ALTERNATING = "AC"
 #: Volts and hertz without a blank between them.
 _JOINED = re.compile(r"([0-9.]+)\s*V([0-9.]+)\s*Hz", re.IGNORECASE)
 _MOST_VOLTS, _MOST_HERTZ = 1000.0, 1000.0
@@ -28,6 +29,8 @@ def read_mains(shape: PlainLine, report: Report) -> Mains | None:
     for token, following in zip_longest(shape.words, shape.words[1:]):
         if str(token).replace(".", "").upper() in _DIRECT and "frequency" not in amounts:
             amounts["frequency"] = 0.0
+            continue
+        if str(token).replace(".", "").upper() == _ALTERNATING:
             continue
         try:
             value = read_cached(str(token))

@@ -23,11 +23,13 @@ from rework.language.stumble import (
     amount,
     is_before_colon,
     joined_by_hyphen,
+    no_unit,
     point_written,
     slashed,
     spelled,
     starts,
     tapped,
+    two_pins,
     unhyphened,
     whole,
 )
@@ -82,6 +84,13 @@ MISTAKES = (
         whole=True,
     ),
     Mistake(
+        lambda at: at.start == "part" and bool(re.match(r"\.[Oo][0-9]", at.rest)),
+        "the letter O is where a nought belongs",
+        "a value such as .05 uF",
+        lambda at: f"did you mean .0{at.rest[2:].split()[0]}?",
+        ("C1 capacitor .O5 uF : A -- B",),
+    ),
+    Mistake(
         lambda at: bool(amount(at).more),
         "two values are written as one",
         "one value",
@@ -96,10 +105,20 @@ MISTAKES = (
         ("C1 electrolytic 100f : A -- B",),
     ),
     Mistake(
+        lambda at: (
+            bool(re.search(r"[0-9]$", at.before + re.sub(r'".*', "", at.rest, flags=re.S)))
+            and at.rest.count('"') == 1
+        ),
+        "a quotation mark behind a number says inches, and the size of a part is not asked for",
+        'text between two "',
+        'leave it out, or put it into a remark between two " at the end of the line',
+        ('LS1 4" PM speaker 3.2 ohm : A -- B', 'J1 1/4" jack : tip=A, sleeve=B'),
+    ),
+    Mistake(
         lambda at: "/" in amount(at).number,
         lambda at: f"{amount(at).number} has no unit that is known here",
         "a value such as 1/2 W",
-        "write the unit behind the number",
+        no_unit,
         ("R1 resistor 1k 1/2 : A -- B", "R1 resistor 1k 1/2 Q : A -- B"),
     ),
     Mistake(
@@ -175,7 +194,7 @@ MISTAKES = (
         ),
         "a sign is no terminal",
         "TERMINAL=NODE with the terminal's name",
-        "write plus and minus, anode and cathode, or ac1 and ac2 of a bridge",
+        "write plus and minus, anode and cathode, ac1 and ac2 of a bridge, or A -- B for a speaker",
         ("D1 diode : +=A, -=B", "D1 bridge : ~=A, ~=B, +=C, -=D"),
     ),
     Mistake(
@@ -205,7 +224,11 @@ MISTAKES = (
         ),
         "a hyphen joins nothing here",
         "words and values with blanks between them",
-        lambda at: f"leave the hyphen out: {unhyphened(at)}",
+        lambda at: (
+            f"leave the hyphen out: {unhyphened(at)}"
+            if re.search(r"\b(tube|valve)\b", at.before)
+            else 'put it into a remark between two " at the end of the line'
+        ),
         ("V1 tube 50L6-GT : 1=A, 2=B",),
     ),
     Mistake(
@@ -255,6 +278,15 @@ MISTAKES = (
             "for the title of the set write circuit " + at.before[at.before.index('"') :].strip()
         ),
         ('title "my amplifier"', 'amplifier "as found"', 'set "as found"'),
+    ),
+    Mistake(
+        lambda at: (
+            at.start == "part" and bool(re.match(r"\s*(line|supply|power)\s+[0-9]", at.code))
+        ),
+        "no statement begins so in a circuit",
+        "mains VOLTS HERTZ, as in mains 117 V 60 Hz",
+        "write mains for the line that the set is on",
+        ("line 117 V", "line 117 V 60 Hz"),
     ),
     Mistake(
         lambda at: at.rest == "" and ":" not in at.code and "COLON" in at.accepted,
@@ -329,6 +361,13 @@ MISTAKES = (
         ("V1 tube 12AU6 : 1==A", "V1 tube 12AU6 : 1=A=B"),
     ),
     Mistake(
+        lambda at: bool(two_pins(at)),
+        "two pins are before one =",
+        "PIN=NODE for each pin",
+        two_pins,
+        ("V1 tube 12AU7 : 1=A, 4+5=B",),
+    ),
+    Mistake(
         lambda at: "=" in at.before and bool(re.match(r"[\w.+?]", at.rest)),
         "there is no comma between two connections",
         "a comma between connections",
@@ -368,45 +407,6 @@ MISTAKES = (
         ("R1 resistor 1k : A -- B : C", "R1 resistor 1k : A : B : C"),
     ),
 )
-
-#: The same for what only a job can say.
-JOB_MISTAKES = (
-    Mistake(
-        lambda at: at.start == "apply" and at.rest.startswith("?"),
-        "variables belong in a rule, not in a job",
-        "a plain name",
-        "write the name itself",
-        ("apply exchange-tube : ?tube=V1",),
-    ),
-    Mistake(
-        lambda at: at.start == "apply",
-        "apply is not written like this",
-        "apply RULE : NAME=VALUE, ...",
-        "write it as in apply exchange-tube : tube=V1, type=6AU6",
-        (
-            "apply",
-            "apply reuse-power-switch switch=S1",
-            "apply exchange-tube : tube V1",
-            "apply exchange-tube : tube=",
-            "apply exchange-tube : =V1",
-        ),
-    ),
-    Mistake(
-        lambda at: at.start == "reading" and at.rest[:1] in (":", "="),
-        "a reading has no sign between its place and what the meter showed",
-        "reading PART.terminal VALUE",
-        "write it as in reading V1.plate 241 V",
-        ("reading V1.plate: 241 V", "reading V1.plate = 241 V", "reading B1 : 180 V"),
-    ),
-    Mistake(
-        lambda at: at.start == "reading",
-        "a reading needs a place and a value with its unit",
-        "reading PART.terminal VALUE",
-        "write it as in reading V1.plate 241 V",
-        ("reading V1.plate 241", "reading V1.plate", "reading 241 V"),
-    ),
-)
-
 
 #: Of so many possible names at most the nearest is looked for, so that one typing mistake in a
 #: large file costs little.

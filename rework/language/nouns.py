@@ -71,7 +71,11 @@ def noun_in(words: tuple[str, ...]) -> Noun | None:
             said, end = (*said, *more), end + count
         if name == "capacitor" and "electrolytic" in map(str.lower, words[end:]):
             name = "electrolytic"
-        kept = tuple(at for at in range(start) if words[at].lower() not in DUTIES)
+        kept = tuple(
+            at
+            for at in range(start)
+            if words[at].lower() not in DUTIES or word_of_kind(words[at], KINDS[name]) is not None
+        )
         return Noun(name, said, end, kept)
     return None
 
@@ -141,6 +145,7 @@ def says_nothing(text: str, kind: Kind) -> bool:
     of_kind = {Law.LAMP: ("no.", "nr.", "no"), Law.CAPACITANCE: ("dc", "d.c.")}
     return (
         word in SILENT
+        or word in DUTIES
         or word in of_kind.get(kind.law, ())
         or (text.startswith("#") and kind.law is Law.LAMP)
     )
@@ -151,7 +156,7 @@ def kind_named(words: tuple[str, ...]) -> tuple[str, tuple[str, ...], int]:
     how many words it takes; an empty kind where they name none.
     """
     for count in (2, 1):
-        name = " ".join(words[:count])
+        name = " ".join(words[:count]).rstrip(".")
         if len(words) < count:
             continue
         if count == 1 and name.lower().replace("-", " ") in _HYPHENED:

@@ -7,6 +7,7 @@ from functools import partial
 
 from lark import Token
 
+from rework.circuit import taps
 from rework.circuit.kinds import KINDS, Kind, Law
 from rework.circuit.parts import Value
 from rework.circuit.switches import style_named
@@ -95,6 +96,8 @@ def _part(line: PartLine, kind: Kind, rest: tuple[Token, ...], report: Report) -
     )
     shaped = kind.form not in ("poles", "windings") or head.is_whole
     Connections(draft, kind, report, head_read=shaped).read(line)
+    if kind.law is Law.TRACK:
+        _check_tap(draft, report)
     if loads is not None and not draft.lost:
         wound = dict.fromkeys(terminal.partition(".")[0] for terminal, _ in draft.pins)
         draft.windings = loaded(wound, dict(draft.windings), loads, partial(report, draft.token))
@@ -128,6 +131,34 @@ def _checked_values(
         hint="its other figures are those of the tube library",
     )
     return ()
+
+
+def _check_tap(draft: PartDraft, report: Report) -> None:
+    """Report a tap that is beyond the track it is on, or that is stated and not connected."""
+    if any(value.role == taps.role(2) for value in draft.values):
+        report(
+            draft.token,
+            f"{draft.name} has a second tap on its track",
+            expected="one tap",
+            hint="leave the second one out with what is on it, and say so in a remark",
+        )
+    stated = {value.dimension: value.amount for value in draft.values if value.role == taps.ROLE}
+    whole = {value.dimension: value.amount for value in draft.values if not value.role}
+    whole["fraction"] = 1.0
+    for dimension, amount in stated.items():
+        if not 0 < amount < whole.get(dimension, amount + 1):
+            report(
+                draft.token,
+                f"the tap of {draft.name} is not between the ends of its track",
+                expected="fewer ohms than the whole track has, or less than 100%, from ccw",
+            )
+    if stated and not draft.lost and "tap" not in {*dict(draft.pins), *draft.unused}:
+        report(
+            draft.token,
+            f"the tap of {draft.name} is stated and nothing is on it",
+            expected="tap=NODE behind the colon",
+            hint="or write unused tap",
+        )
 
 
 def _lamp_number(rest: tuple[Token, ...]) -> str:

@@ -95,6 +95,15 @@ def read_value(text: str, *, bare: str = "", role: str = "") -> Value:
     return Value(dimension, _amount(number, power, factor, text), role, text)
 
 
+def is_value(text: str) -> bool:
+    """Return whether a text is a value with its unit."""
+    try:
+        read_value(text)
+    except QuantityError:
+        return False
+    return True
+
+
 def _unit(text: str, number: re.Match[str]) -> str:
     """Return the unit behind a number as the tables spell it: ``k Ω`` is kΩ, ``Mfd.`` is mfd.
 

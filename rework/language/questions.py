@@ -5,59 +5,49 @@ in a line: what is asked about each.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Sequence
 
 from lark import Token
 
 from rework.circuit.kinds import Kind, Law
 from rework.circuit.parts import Value
+from rework.language.doubtful import DOUBTFUL, Asks, Question
 from rework.language.mistakes import a_or_an, nearest
-from rework.language.quantity import QuantityError, begun, read_value, spaced, write_value
+from rework.language.quantity import begun, is_value, read_value, spaced, write_value
 from rework.language.stumble import EACH_SECTION, capacitance_and_volts
 from rework.language.units import EXAMPLES
-
-
-@dataclass(frozen=True, slots=True)
-class Question:
-    """What is asked about a word: the message, what was expected, and what to write instead.
-
-    ``hides`` is whether the words behind it are no more than its rest.
-    """
-
-    message: str
-    expected: str
-    hint: str
-    hides: bool = False
-
+from rework.language.winding_questions import OF_WINDINGS
 
 #: Three digits, and the unit behind them.
 _GROUP = re.compile(r"[0-9]{3}\s*[a-zA-Zµμ\u03a9\u2126]")
-#: Resistors by old European drawings (470E), capacitors by their three digits (473K), a turns ratio
-#: or loads that are not split by a colon, and two halves of a winding.
+#: Resistors by old European drawings (470E), capacitors by their three digits (473K).
 _OHMS = re.compile(r"(\d+)[eE](\d*)")
 _CODE = re.compile(r"(\d\d)([1-6])\s*([JKMjkm]?)")
-_SLASHED = re.compile(r"(\d[\w.]*)/(\d[\w.]*)")
-_THOUSANDS = re.compile(r"\d+\.?\d*\s*[kK]\d*")
-_TWICE = re.compile(r"2[x*](\d+)(?:\s*V)?", re.IGNORECASE)
+#: A ballast by its RMA code: letters for its lamps, the volts in all, the circuit's letter.
+_BALLAST = re.compile(r"B?[KLM]X?([0-9]{2})[A-Z]")
 _TOLERANCES = {"": "", "J": " 5%", "K": " 10%", "M": " 20%"}
 _METAL = frozenset(("metal", "bushing", "body", "case", "holder", "frame", "bonded"))
+_POSITIONS = {
+    **dict.fromkeys(("half", "half-way", "halfway", "mid", "middle", "centre", "center"), "50%"),
+    **dict.fromkeys(("full", "max", "up"), "100%"),
+    **dict.fromkeys(("min", "zero", "down"), "0%"),
+}
+_BLADES = {"2": "two-blade", "two": "two-blade", "3": "three-pin", "three": "three-pin"}
 _TAPERS = {"a": "audio or linear", "b": "linear or audio", "c": "reverse-audio"}
 
 
-def question(kind: Kind, text: str, following: str = "") -> Question | None:
+def question(kind: Kind, text: str, following: Sequence[str] = ()) -> Question | None:
     """Return what to ask about a word that may be none of a kind; None where it is only strange.
 
-    ``following`` is the word behind it.
+    ``following`` are the words behind it.
     """
     asks = _OF_KIND.get(kind.name)
     if asks is None:
-        asks = _OF_KIND[kind.name] = tuple(ask for of, ask in _ASKED if of(kind))
-    told = (ask(kind, text) for ask in asks)
-    asked = next((each for each in told if each is not None), None)
-    if asked and not asked.hint and kind.name == "output transformer" and is_value(following):
-        return replace(asked, hint=f"write {text} : {following}")
-    return asked or _thousands(kind, text, following)
+        asks = _OF_KIND[kind.name] = tuple(
+            ask for of, ask in (*_ASKED, *OF_WINDINGS, *DOUBTFUL) if of(kind)
+        )
+    told = (ask(kind, text, following) for ask in asks)
+    return next((each for each in told if each is not None), None)
 
 
 def coded(text: str) -> str:
@@ -71,27 +61,27 @@ def coded(text: str) -> str:
     return write_value(Value("capacitance", farads)) + _TOLERANCES[code[3].upper()]
 
 
-def _thousands(kind: Kind, text: str, following: str) -> Question | None:
+def _thousands(kind: Kind, text: str, following: Sequence[str]) -> Question | None:
     """Ask about a number with a blank between thousands (``10 000 pF``), or with its two loads one
     behind the other.
     """
     first = {"resistance", "capacitance"}.intersection(kind.dimensions)
-    group = _GROUP.match(following)
-    if not first or group is None or not re.fullmatch(r"[1-9][0-9]?[0-9]?", text):
+    behind = following[0] if following else ""
+    if not first or not _GROUP.match(behind) or not re.fullmatch(r"[1-9][0-9]?[0-9]?", text):
         return None
-    joined = f"{text}{following}"
+    joined = f"{text}{behind}"
     if not is_value(joined) or read_value(joined).dimension not in first:
         return None
     return Question(
-        f"{text} {following} may be one value with a blank between thousands, or two",
+        f"{text} {behind} may be one value with a blank between thousands, or two",
         EXAMPLES[next(iter(first))],
         f"write {spaced(joined)} if it is one",
         hides=True,
     )
 
 
-def _switched(_kind: Kind, text: str) -> Question | None:
-    if text.lower() not in ("with", "w/switch", "with-switch", "switch", "switched"):
+def _switched(_kind: Kind, text: str, _following: Sequence[str]) -> Question | None:
+    if text.lower() not in ("with", "w/", "w/switch", "with-switch", "switch", "switched"):
         return None
     return Question(
         "the switch on a pot is a part of its own",
@@ -101,7 +91,7 @@ def _switched(_kind: Kind, text: str) -> Question | None:
     )
 
 
-def _centimetres(_kind: Kind, text: str) -> Question | None:
+def _centimetres(_kind: Kind, text: str, _following: Sequence[str]) -> Question | None:
     length = re.fullmatch(r"([0-9]+)\s*cm", text)
     if length is None:
         return None
@@ -113,13 +103,13 @@ def _centimetres(_kind: Kind, text: str) -> Question | None:
     )
 
 
-def _sections(_kind: Kind, text: str) -> Question | None:
+def _sections(_kind: Kind, text: str, _following: Sequence[str]) -> Question | None:
     if not re.fullmatch(r"[0-9]+[xX*][0-9.]+[a-zA-Zµμ]*", text):
         return None
     return Question("two values are written as one", "one value", EACH_SECTION, hides=True)
 
 
-def _timed(_kind: Kind, text: str) -> Question | None:
+def _timed(_kind: Kind, text: str, _following: Sequence[str]) -> Question | None:
     timed = re.fullmatch(r"(?P<value>[0-9.]+\s*m?A)[ /]?(?P<speed>[TF])", text)
     if timed is None:
         return None
@@ -131,7 +121,7 @@ def _timed(_kind: Kind, text: str) -> Question | None:
     )
 
 
-def _taper(_kind: Kind, text: str) -> Question | None:
+def _taper(_kind: Kind, text: str, _following: Sequence[str]) -> Question | None:
     if text.lower() not in _TAPERS:
         return None
     return Question(
@@ -142,19 +132,47 @@ def _taper(_kind: Kind, text: str) -> Question | None:
     )
 
 
-def _tapped(_kind: Kind, text: str) -> Question | None:
-    if text.lower() not in ("tapped", "tap"):
+def _tapped(_kind: Kind, text: str, following: Sequence[str]) -> Question | None:
+    word, behind = text.lower(), [*map(str.lower, following), ""]
+    loudness = word in ("with", "w/", "loudness") and any("tap" in each for each in behind[:3])
+    at = behind[1] if behind[0] == "at" else behind[0]
+    if not loudness and (word not in ("tap", "tapped") or at[:1].isdigit() or at[:1] == "."):
         return None
     return Question(
-        "a pot has no tap here",
-        "ccw=NODE, wiper=NODE, cw=NODE",
-        "leave the tap out with what is on it and say so in a remark, or write part unlisted with"
-        " its pins",
+        "where the tap of a pot is on its track is said by the word tap and ohms or per cent",
+        "the ohms from ccw to the tap, as in pot 1M tap 250k, and tap=NODE behind the colon",
+        "write tap OHMS, or tap PERCENT, and tap=NODE",
         hides=True,
     )
 
 
-def _old_ohms(_kind: Kind, text: str) -> Question | None:
+def _turned(_kind: Kind, text: str, following: Sequence[str]) -> Question | None:
+    word = following[0] if text == "at" and following else text
+    percent = _POSITIONS.get(word.lower())
+    if percent is None:
+        return None
+    return Question(
+        f"{word} is no position of a pot here",
+        "the word at and per cent of its turn from ccw",
+        f"write at {percent}",
+        hides=True,
+    )
+
+
+def _gangs(_kind: Kind, text: str, _following: Sequence[str]) -> Question | None:
+    if text.lower() not in ("dual", "tandem", "ganged", "twin") and not re.fullmatch(
+        r"[0-9]+[xX*].+|[0-9]+-gang", text
+    ):
+        return None
+    return Question(
+        f"{text} is more than one pot on one shaft",
+        "a line for each gang",
+        "give each gang a line of its own, as in R9A and R9B",
+        hides=True,
+    )
+
+
+def _old_ohms(_kind: Kind, text: str, _following: Sequence[str]) -> Question | None:
     ohms = _OHMS.fullmatch(text)
     if ohms is None:
         return None
@@ -166,7 +184,7 @@ def _old_ohms(_kind: Kind, text: str) -> Question | None:
     )
 
 
-def _code(_kind: Kind, text: str) -> Question | None:
+def _code(_kind: Kind, text: str, _following: Sequence[str]) -> Question | None:
     if not text[-1:].isalpha() or not coded(text):
         return None
     return Question(
@@ -176,7 +194,7 @@ def _code(_kind: Kind, text: str) -> Question | None:
     )
 
 
-def _volts_too(_kind: Kind, text: str) -> Question | None:
+def _volts_too(_kind: Kind, text: str, _following: Sequence[str]) -> Question | None:
     if "/" not in text or not (meant := capacitance_and_volts(text)):
         return None
     return Question(
@@ -186,45 +204,7 @@ def _volts_too(_kind: Kind, text: str) -> Question | None:
     )
 
 
-def _loads(_kind: Kind, text: str) -> Question | None:
-    expected = "the loads at the plates and at the speaker, as in output transformer 5k : 4"
-    if (both := _SLASHED.fullmatch(text)) is not None:
-        return Question(
-            f"{text} may be two loads or a fraction",
-            expected,
-            f"write {both[1]} : {both[2]}",
-            hides=True,
-        )
-    if _THOUSANDS.fullmatch(text) is not None:
-        return Question(
-            f"the load {text} is stated at its winding, or before a second colon",
-            expected,
-            "",
-            hides=True,
-        )
-    if text.lower() != "ratio":
-        return None
-    return Question(
-        "the ratio of an output transformer does not say what it is made for",
-        expected,
-        "a ratio of 40 to 1 with 4 ohm behind it is 40 x 40 x 4 ohm: write 6.4k : 4",
-        hides=True,
-    )
-
-
-def _halves(_kind: Kind, text: str) -> Question | None:
-    half = _TWICE.fullmatch(text)
-    if half is None:
-        return None
-    return Question(
-        f"{text} is not how two halves of a winding are written",
-        f"volts such as {half[1]}-0-{half[1]} V",
-        f"write {half[1]}-0-{half[1]} V = START -- TAP -- FINISH",
-        hides=True,
-    )
-
-
-def _metal(kind: Kind, text: str) -> Question | None:
+def _metal(kind: Kind, text: str, _following: Sequence[str]) -> Question | None:
     terminal = next((name for name in ("frame", "can") if name in kind.optional), "")
     if text.lower() not in _METAL or not terminal:
         return None
@@ -236,7 +216,7 @@ def _metal(kind: Kind, text: str) -> Question | None:
     )
 
 
-def _position(_kind: Kind, text: str) -> Question | None:
+def _position(_kind: Kind, text: str, _following: Sequence[str]) -> Question | None:
     if text.lower() not in ("position", "pos"):
         return None
     return Question(
@@ -247,7 +227,7 @@ def _position(_kind: Kind, text: str) -> Question | None:
     )
 
 
-def _one_contact(kind: Kind, text: str) -> Question | None:
+def _one_contact(kind: Kind, text: str, _following: Sequence[str]) -> Question | None:
     style = re.fullmatch(r"(SPST|DPST)-?(NO|NC)", text.upper())
     if style is None:
         return None
@@ -259,34 +239,89 @@ def _one_contact(kind: Kind, text: str) -> Question | None:
     )
 
 
+def _field(_kind: Kind, text: str, _following: Sequence[str]) -> Question | None:
+    if text.lower() not in ("field", "field-coil"):
+        return None
+    return Question(
+        "the field coil of a speaker is a part of its own",
+        "a line for the coil, as in L1 field coil 450 ohm : B1 -- B2",
+        "write the field coil on a line of its own",
+        hides=True,
+    )
+
+
+def _blades(_kind: Kind, text: str, following: Sequence[str]) -> Question | None:
+    behind = following[0].lower() if following else ""
+    if text.lower() not in _BLADES or not behind.startswith(("prong", "pin", "blade", "wire")):
+        return None
+    return Question(
+        f"{text} {behind} is no word for a plug",
+        "two-blade, polarised or three-pin",
+        f"write {_BLADES[text.lower()]}",
+        hides=True,
+    )
+
+
+def _closed_circuit(_kind: Kind, text: str, _following: Sequence[str]) -> Question | None:
+    if text.lower() not in ("closed", "closed-circuit", "switching", "shorting"):
+        return None
+    return Question(
+        "the contact that a plug opens is a terminal of the jack",
+        "break=NODE behind the colon",
+        "leave the word out and write break= and the node that the contact is on",
+        hides=True,
+    )
+
+
+def _mated(_kind: Kind, text: str, _following: Sequence[str]) -> Question | None:
+    if text != "mates":
+        return None
+    return Question(
+        "a socket is one of a tube; one that another half mates is a connector",
+        "a connector, as in X1 connector socket mates X2",
+        "write connector socket mates and the other half",
+        hides=True,
+    )
+
+
+def _ballast_code(_kind: Kind, text: str, _following: Sequence[str]) -> Question | None:
+    code = _BALLAST.fullmatch(text)
+    if code is None:
+        return None
+    return Question(
+        f"{text} is the code of a ballast, and its ohms are not stated",
+        "its ohms, as in resistor ballast 150 ohm 10 W",
+        f"its {code[1]} V in all, divided by the amperes of the string, are its ohms with those of"
+        " any lamp on it",
+        hides=True,
+    )
+
+
 #: What asks about a word, and of which kinds it may be.
-_ASKED: tuple[tuple[Callable[[Kind], bool], Callable[[Kind, str], Question | None]], ...] = (
+_ASKED: tuple[tuple[Callable[[Kind], bool], Asks], ...] = (
     (lambda kind: kind.law is Law.TRACK, _taper),
     (lambda kind: kind.law is Law.TRACK, _tapped),
     (lambda kind: kind.law is Law.TRACK, _switched),
+    (lambda kind: kind.law is Law.TRACK, _turned),
+    (lambda kind: kind.law is Law.TRACK, _gangs),
+    (lambda kind: kind.name == "resistor", _ballast_code),
+    (lambda kind: kind.name == "speaker", _field),
+    (lambda kind: kind.name == "plug", _blades),
+    (lambda kind: kind.name == "jack", _closed_circuit),
+    (lambda kind: kind.name == "socket", _mated),
     (lambda kind: kind.law is Law.CAPACITANCE, _centimetres),
     (lambda kind: kind.law is Law.CAPACITANCE, _sections),
     (lambda kind: "slow" in kind.words, _timed),
     (lambda kind: kind.law is Law.RESISTANCE, _old_ohms),
     (lambda kind: kind.law is Law.CAPACITANCE, _code),
     (lambda kind: kind.law is Law.CAPACITANCE, _volts_too),
-    (lambda kind: kind.name == "output transformer", _loads),
-    (lambda kind: kind.name == "winding", _halves),
     (lambda kind: bool({"frame", "can"} & {*kind.optional}), _metal),
     (lambda kind: kind.is_switch, _position),
     (lambda kind: kind.is_switch, _one_contact),
+    (lambda kind: bool(kind.dimensions), _thousands),
 )
 #: Those of each kind, by its name, kept as kinds are met.
-_OF_KIND: dict[str, tuple[Callable[[Kind, str], Question | None], ...]] = {}
-
-
-def is_value(text: str) -> bool:
-    """Return whether a text is a value with its unit."""
-    try:
-        read_value(text)
-    except QuantityError:
-        return False
-    return True
+_OF_KIND: dict[str, tuple[Asks, ...]] = {}
 
 
 def is_marked(token: Token, dimensions: tuple[str, ...]) -> bool:

@@ -121,10 +121,19 @@ def point_written(number: str) -> str:
 
 
 def unhyphened(at: Stumble) -> str:
-    """Return the word at which the parser stopped without its hyphen."""
+    """Return the word at which the parser stopped without its hyphens."""
     before = re.search(r"[A-Za-z0-9]*$", at.before)
-    after = re.match(r"-([A-Za-z0-9]*)", at.rest)
-    return (before.group() if before else "") + (after[1] if after else "")
+    after = re.match(r"-[A-Za-z0-9-]*", at.rest)
+    return (before.group() if before else "") + (after.group().replace("-", "") if after else "")
+
+
+def two_pins(at: Stumble) -> str:
+    """Return what to write for two pins before one ``=`` (``4+5=H1``), or an empty string."""
+    first = re.search(r"[:,]\s*([0-9]+)\s*$", at.before)
+    second = re.match(r"[+&/]\s*([0-9]+)\s*=\s*(\S+?)\s*(?:,|$)", at.rest)
+    if at.start != "part" or first is None or second is None:
+        return ""
+    return f"write {first[1]}={second[2]}, {second[1]}={second[2]}"
 
 
 #: A capacitance and its volts, joined as they are printed on the part.
@@ -190,6 +199,14 @@ def joined_by_hyphen(at: Stumble) -> str:
         return f"write {number} {unit} or {other} {unit}".rstrip()
     is_small = float(number) < 1 <= float(other.strip("."))
     return f"did you mean {number} uF {other} V?" if is_small else EACH_SECTION
+
+
+def no_unit(at: Stumble) -> str:
+    """Return what to write for two numbers with a slash and no unit (``25/25`` on a capacitor)."""
+    first, _, second = amount(at).number.partition("/")
+    if not _CAPACITOR.search(at.before):
+        return "write the unit behind the number"
+    return f"write {first} uF {second} V, or a line for each section of a can"
 
 
 #: Several loads of a winding.

@@ -24,6 +24,10 @@ _OF_A_WINDING = re.compile(r"[A-Za-z0-9_]+(\.(start|finish|tap\d*|\d+))?")
 _OF_A_UNIT = re.compile(r"(plate|anode|cathode|grid)([1-9])")
 #: A pin by its number, as in ``pin4``.
 _PIN = re.compile(r"pin(\d+)")
+#: What the two ends of a track are called by people, by the side they lie on or by what is there.
+_ENDS_OF_A_TRACK = frozenset(
+    ("top", "bottom", "hot", "cold", "high", "low", "left", "right", "end", "input", "ground")
+)
 #: What stands on a pin that carries no electrode.
 _EMPTY = ("none", "absent", "internal")
 
@@ -150,6 +154,11 @@ class Terminals:
             return (
                 "write wiper for the middle lug, ccw for the lug it is turned down to, and cw for"
                 " the other"
+            )
+        if self.kind.law is Law.TRACK and text.lower() in _ENDS_OF_A_TRACK:
+            return (
+                "cw is the end that the wiper is at with the knob fully clockwise, in a volume"
+                " control the signal's; ccw is the other"
             )
         if self.kind.terminals[:2] == ("anode", "cathode") and text in ("plus", "minus"):
             return "the end of a rectifier that is marked + is its cathode, where B+ comes out"

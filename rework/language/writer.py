@@ -15,7 +15,7 @@ from rework.circuit.circuit import Circuit
 from rework.circuit.kinds import KINDS
 from rework.circuit.parts import Part, chain_terminals, switch_style
 from rework.circuit.place import Problem, errors
-from rework.language.head import SETTINGS
+from rework.language.leading_words import SETTINGS
 from rework.language.mains import write_mains
 from rework.language.quantity import spaced, write_value
 from rework.language.reader import Line, Problems, statements

@@ -11,8 +11,8 @@ from pathlib import Path
 
 from rework.circuit.kinds import KINDS, OF_A_WINDING, WINDING_NAMES, Form, Kind
 from rework.circuit.switches import style_of
-from rework.language.head import ROLES, SETTINGS, roles_of
 from rework.language.headkind import HALF_KINDS
+from rework.language.leading_words import ROLES, SETTINGS, roles_of
 from rework.language.nouns import NO_NOUN, noun_in
 from rework.language.spellings import KIND_NAMES
 from rework.language.units import BARE

@@ -8,7 +8,7 @@ import json
 import re
 
 from rework.circuit.kinds import KINDS
-from rework.language.head import ROLES, SETTINGS
+from rework.language.leading_words import ROLES, SETTINGS
 from rework.language.spellings import KIND_NAMES
 from rework.language.syntax import circuit_parser
 from rework.lsp.scan import KEYWORDS, FileKind

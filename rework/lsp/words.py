@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from rework.circuit.kinds import KINDS, Form, Kind
-from rework.language.head import ROLES, SETTINGS
+from rework.language.leading_words import ROLES, SETTINGS
 from rework.language.nouns import NO_NOUN, kind_named, noun_in
 from rework.lsp.scan import KEYWORDS, FileKind, Statement, Token, statements, tokens_of
 from rework.rules.syntax import STARTS

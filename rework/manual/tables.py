@@ -8,8 +8,8 @@ from rework.circuit.kinds import KINDS, Form
 from rework.commands.answers.shape import SHAPES, schema
 from rework.commands.parser import EXIT_STATUSES, GROUPS, module_of
 from rework.compare.sentences import called
-from rework.language.head import ROLES, SETTINGS
 from rework.language.job import JOB_KEYWORDS
+from rework.language.leading_words import ROLES, SETTINGS
 from rework.language.reader import CIRCUIT_KEYWORDS
 from rework.language.spellings import KIND_NAMES, LAMPS, OFTEN_MEANT, WORDS
 from rework.language.units import BARE, EXAMPLES, PREFIXES, UNITS

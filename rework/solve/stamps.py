@@ -16,6 +16,7 @@ from rework.anatomy.defaults import (
 from rework.anatomy.motor_taps import MotorTap, motor_tap
 from rework.circuit.kinds import Law
 from rework.circuit.parts import Part
+from rework.circuit.taps import TRACK_TAP, track, track_tap
 from rework.solve import holding_stamps
 from rework.solve.devices import GERMANIUM, SELENIUM, SILICON, Rectifier
 from rework.solve.draft import LEAST_OHMS, Current, Stamp, StampDraft
@@ -70,15 +71,18 @@ def _pot(draft: StampDraft, part: Part) -> None:
         return
     share = wiper(part, draft.condition.rotation.get(part.name))
     least = max(ohms * END_SHARE, END_OHMS)
-    for end, ends, piece in (
-        ("ccw", ("ccw", "wiper"), share),
-        ("cw", ("wiper", "cw"), 1 - share),
-    ):
+    if part.node("tap") is not None and track_tap(part) is None:
+        middle = TRACK_TAP * ohms
+        draft.notes.append(
+            f"the tap of {part.name} does not state its place: taken as {middle:g} ohm from ccw;"
+            " write it, as in tap 250k"
+        )
+    for piece in track(part, share):
         draft.resistance(
             part,
-            (part.node(ends[0]), part.node(ends[1])),
-            max(piece * ohms, least),
-            name=f"{part.name}.{end}",
+            (part.node(piece.first), part.node(piece.second)),
+            max(piece.share * ohms, least),
+            name=f"{part.name}.{piece.name}",
         )
 
 

@@ -95,7 +95,7 @@ class Direct:
                     for axis in self.study.axes
                 )
                 for conducting in kinds
-                for end in ("", "pot")
+                for end in ("", "pot", "tap")
             )
         )
 

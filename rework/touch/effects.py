@@ -98,7 +98,7 @@ def void(study: Study, faults: Sequence[Fault], combos: tuple[Combo, ...]) -> ND
         gone = [
             study.axes.index(variant.axis)
             for variant in study.variants
-            if variant.axis.kind != "pot" and variant.name in names
+            if variant.axis.kind not in ("pot", "tap") and variant.name in names
         ]
         voided[:, number] = [any(combo[axis] for axis in gone) for combo in combos]
     return voided

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 #: The kinds of axes, in the order in which they are reported.
-AxisKind = Literal["conducts", "grid", "unknown", "pot", "insulation"]
+AxisKind = Literal["conducts", "grid", "unknown", "pot", "tap", "insulation"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +52,8 @@ class EitherWay:
 
     ``kind``: ``conducts`` (a tube from plate and screen, a rectifier, a pickup: not, or in either
     direction), ``grid`` (a grid to its cathode), ``unknown`` (a value that is not written: open, or
-    a short), ``pot`` (ccw, cw), ``insulation`` (holds, or has broken down).
+    a short), ``pot`` (ccw, cw), ``tap`` (the wiper of a pot
+    not at its tap, or at it), ``insulation`` (holds, or has broken down).
     """
 
     kind: AxisKind

@@ -13,6 +13,7 @@ from rework.anatomy.defaults import SPEAKER_OHMS, choke_henries, choke_ohms, mot
 from rework.anatomy.links import closed_contacts, groups, positions
 from rework.circuit.kinds import KINDS, METALWORK, Law
 from rework.circuit.parts import Part, strands
+from rework.circuit.taps import track
 from rework.touch import assemblies
 from rework.touch.builder import LEAST_OHMS, Builder, slack
 from rework.touch.electrodes import tube
@@ -171,29 +172,45 @@ def _fuse(build: Builder, part: Part) -> Iterator[Element]:
 
 
 def _pot(build: Builder, part: Part) -> Iterator[Element]:
-    bound = [terminal for terminal in ("ccw", "wiper", "cw") if part.node(terminal) is not None]
     turn = part.value("fraction", role="at") if part.name in build.held else None
-    if "wiper" in bound and turn is not None:
-        for end, share in (("ccw", turn), ("cw", 1 - turn)):
-            if end in bound:
-                yield _track(build, part, end, "wiper", share)
-    elif "wiper" in bound:
-        for position, end in enumerate(("ccw", "cw")):
-            if end in bound:
-                track = _track(build, part, end, "wiper")
-                build.variants.append(
-                    Variant(
-                        EitherWay("pot", part.name),
-                        position,
-                        part.name,
-                        track.name,
-                        track.ends,
-                        1 / build.assumed["conductor_ohm"],
-                    )
+    if part.node("wiper") is None or turn is not None:
+        for piece in track(part, turn or 0.0):
+            yield _track(build, part, piece.first, piece.second, piece.share)
+        return
+    for position, end in enumerate(("ccw", "cw")):
+        if part.node(end) is not None:
+            path = _track(build, part, end, "wiper")
+            build.variants.append(
+                Variant(
+                    EitherWay("pot", part.name),
+                    position,
+                    part.name,
+                    path.name,
+                    path.ends,
+                    1 / build.assumed["conductor_ohm"],
                 )
-                yield track
-    elif len(bound) == 2:
-        yield _track(build, part, bound[0], bound[1])
+            )
+            yield path
+    yield from _from_the_tap(build, part)
+
+
+def _from_the_tap(build: Builder, part: Part) -> Iterator[Element]:
+    """Yield the track from a tap to its ends, which beside the wiper's passes more than there is
+    and never less, and the wiper at the tap.
+    """
+    if part.node("tap") is None:
+        return
+    for piece in track(part, 0.0):
+        ends = {piece.first, piece.second} - {"tap"}
+        if len(ends) == 1:
+            end = "ccw" if ends == {"wiper"} else ends.pop()
+            if part.node(end) is not None:
+                yield _track(build, part, end, "tap", piece.share)
+    yield build.maybe(
+        build.pair(part, "tap", "wiper"),
+        EitherWay("tap", part.name),
+        ohms=build.assumed["conductor_ohm"],
+    )
 
 
 def _track(build: Builder, part: Part, first: str, second: str, share: float = 1.0) -> Element:

@@ -391,5 +391,6 @@ def combination_words(axes: tuple[EitherWay, ...], combo: Combo) -> str:
     words += [f"grid of {name} conducting" for name in named("grid")]
     words += [f"{name} a short" for name in named("unknown")]
     words += [f"{', '.join(named('pot'))} at cw"] if named("pot") else []
+    words += [f"wiper of {name} at its tap" for name in named("tap")]
     words += [f"insulation {name} broken down" for name in named("insulation")]
     return "; ".join(words)

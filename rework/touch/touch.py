@@ -281,6 +281,7 @@ _VARIES: dict[AxisKind, str] = {
     "grid": "grid conducting or not",
     "unknown": "missing value open or short",
     "pot": "wiper at either end",
+    "tap": "wiper at the tap of its track or not",
     "insulation": "unproved insulation whole or broken down",
 }
 

@@ -10,7 +10,7 @@ from rework.circuit.circuit import Circuit, Mains
 from rework.circuit.kinds import KINDS, WINDING_NAMES, Kind
 from rework.circuit.parts import Part, Value, chain_terminals, in_order
 from rework.circuit.switches import style_named, style_of
-from rework.language.head import ROLES, roles_of
+from rework.language.leading_words import ROLES, roles_of
 from rework.language.loads import WINDING
 from rework.language.quantity import read_value
 from rework.tubes import library
@@ -47,7 +47,9 @@ def values(
     leaves them.
     """
     slots = [(dimension, "") for dimension in dimensions] + [
-        (ROLES[role], role) for role in roles_of(kind) if ROLES[role] in dimensions
+        (ROLES[role], role)
+        for role in roles_of(kind)
+        if ROLES[role] in dimensions and (role, kind.name) != ("dcr", "choke")  # read as its ohms
     ]
     chosen = draw(st.lists(st.sampled_from(slots), unique=True, max_size=3)) if slots else []
     found = []

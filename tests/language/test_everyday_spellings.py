@@ -9,6 +9,7 @@ import pytest
 from rework.circuit.parts import Part
 from rework.language.resolve import read_circuit
 from rework.language.writer import tidy, write_circuit
+from tests.each import each
 
 #: As written on the bench, and as the file would state it.
 READ = [
@@ -380,7 +381,7 @@ ASKED = [
     ("C1 safety capacitor 2.2 nF : A -- B", "capacitor class Y2"),
     ("R1 resistor 470E 1 W : A -- B", "did you mean 470 ohm?"),
     ("R1 pot 500k A : ccw=A, wiper=B, cw=C", "write audio or linear"),
-    ("R1 pot 1M tapped 250k : ccw=A, wiper=B, cw=C", "leave the tap out"),
+    ("R1 pot 1M tapped 250k : ccw=A, wiper=B, cw=C", "write unused tap"),
     ("T1 transformer : primary 0-110-220 V = A -- B -- C", "write 220 V tap 110 V = START"),
     ("T1 transformer : primary 117 V = A -- B, secondary 2x250 V = C -- D -- E", "250-0-250 V"),
     (
@@ -407,6 +408,100 @@ ASKED = [
     ("mains 115/230 V 50 Hz", "write the line that it is on now"),
     ("mains 110 V AC/DC", "write the line that it is on now"),
     ("mains 240V~50Hz", "write volts and hertz with a blank"),
+]
+#: More of both, as drawings of the time and notes in a margin have them.
+ALSO_READ = [
+    ("R1 resistor 4M7 : A -- B", "R1 resistor 4.7 megohm : A -- B"),
+    ("R1 resistor 10M 1/2 W : A -- B", "R1 resistor 10 megohm 1/2 W : A -- B"),
+    ("R1 resistor 250MΩ : A -- B", "R1 resistor 250 megohm : A -- B"),
+    ("R1 res. 47k : A -- B", "R1 resistor 47k : A -- B"),
+    ("R1 adjustable resistor 150 ohm 25 W : A -- B", "R1 resistor 150 ohm 25 W : A -- B"),
+    ("R1 resistance cord 160 ohm : A -- B", "R1 resistor line-cord 160 ohm : A -- B"),
+    ("R9 pot 1/2 meg : ccw=A, wiper=B, cw=C", "R9 pot 500k : ccw=A, wiper=B, cw=C"),
+    (
+        "R9 pot 2 meg audio taper tapped at 500k : ccw=A, wiper=B, cw=C, tap=D",
+        "R9 pot audio 2M tap 500k : ccw=A, wiper=B, cw=C, tap=D",
+    ),
+    ("R9 pot 1M antilog : ccw=A, arm=B, cw=C", "R9 pot reverse-audio 1M : ccw=A, wiper=B, cw=C"),
+    ("R9 preset 1k reverse log : ccw=A, slider=B, cw=C", None),
+    (
+        "C1 electrolytic 8 mfd 450V non-polarized : A -- B",
+        "C1 electrolytic bipolar 8 uF 450 V : A -- B",
+    ),
+    ("C1 capacitor .00025 mfd mica : A -- B", "C1 capacitor mica 250 pF : A -- B"),
+    ("PL1 dial lamp type 47 bayonet base : A -- B", "PL1 lamp pilot type 47 6.3 V 150 mA : A -- B"),
+    ("S1 DPST toggle : A -- B, C -- D", "S1 switch DPST : A -- B, C -- D"),
+    (
+        "S1 talk-listen switch DPDT : A -- B -- C, D -- E -- F",
+        "S1 switch DPDT : A -- B -- C, D -- E -- F",
+    ),
+    ("F1 fuse 1A 250V fast acting : A -- B", "F1 fuse fast 1 A 250 V : A -- B"),
+    ("D1 diode 1N4007 : band=A, anode=B", "D1 diode type 1N4007 : B -- A"),
+    ("J1 mic input : tip=A, sleeve=B", "J1 jack mic : tip=A, sleeve=B"),
+    ("J1 output jack : tip=A, sleeve=B", "J1 jack output : tip=A, sleeve=B"),
+    ("J1 speaker jack : tip=A, sleeve=B", "J1 jack speaker : tip=A, sleeve=B"),
+    ("J1 jack : tip=A, sleeve=B, switch=C", "J1 jack : tip=A, sleeve=B, break=C"),
+    ("LS1 dynamic speaker voice coil 3.2 ohm : A -- B", "LS1 speaker 3.2 ohm : 1=A, 2=B"),
+    ("LS1 speaker 4 ohm PM : A -- B", "LS1 speaker 4 ohm : 1=A, 2=B"),
+    ("W1 hookup wire black 6 inches 22 ga : A -- B", "W1 wire black 22 AWG 6 in : A -- B"),
+    ("V1 output tube 50C5 : 1=B, 2=A, 3=A, 4=B, 6=B, 7=A", None),
+    (
+        "T1 output transformer 10k CT : 8 : primary = A -- B -- C, secondary = D -- E",
+        "T1 output transformer push-pull : primary load 10k = A -- B -- C, secondary load 8 ohm = D -- E",
+    ),
+    ("mains 115 volts ac 60 cps", "mains 115 V 60 Hz"),
+]
+ALSO_ASKED = [
+    ("R1 resistor 500M : A -- B", "write 500k or 500 megohm"),
+    ("R1 resistor 50 M ohm : A -- B", "write 50k or 50 megohm"),
+    ("R9 pot 250M : ccw=A, wiper=B, cw=C", "250 thousand ohms"),
+    ("R1 resistor 10M 10 W : A -- B", "write 10k or 10 megohm"),
+    ("R1 resistor 500m : A -- B", "write 0.5 ohm, 500k or 500 megohm"),
+    ("R1 resistor 47O k 1/2 W : A -- B", "did you mean 470k?"),
+    ("R1 resistor 1OO ohm : A -- B", "did you mean 100 ohm?"),
+    ("R1 resistor 47O : A -- B", "write 47 ohm or 470 ohm"),
+    ("C1 electrolytic 50 uF 15OV : A -- B", "did you mean 150 V?"),
+    ("C1 capacitor .O5 uF : A -- B", "did you mean .05?"),
+    ("R1 resistor 1k5W : A -- B", "write 1k 5 W or 1k5"),
+    ("R1 resistor 1K5 W : A -- B", "write 1K 5 W or 1K5"),
+    ("R1 resistor 150ohm10W : A -- B", "did you mean 150 ohm 10 W?"),
+    ("R1 resistor yellow violet orange gold : A -- B", "did you mean 47k 5%?"),
+    ("R1 resistor red-red-brown : A -- B", "did you mean 220 ohm?"),
+    ("R1 resistor 47k J : A -- B", "write 5%"),
+    ("R1 resistor 47k silver : A -- B", "write 10%"),
+    ("R1 resistor 22k half watt : A -- B", "write 1/2 W"),
+    ("R1 ballast K55B : A -- B", "55 V in all"),
+    ("R1 carbon 47k : A -- B", "did you mean resistor?"),
+    ("PL1 lamp 6V3 150mA : A -- B", "did you mean 6.3 V?"),
+    ("F1 fuse 1A5 : A -- B", "did you mean 1.5 A?"),
+    ("C1 capacitor 5 k : A -- B", "write 5000 pF"),
+    ("C1 electrolytic 25/25 : A -- B", "25 uF 25 V, or a line for each section"),
+    ("R9 pot 500k at half : ccw=A, wiper=B, cw=C", "write at 50%"),
+    ("R9 stereo pot 2x500k : ccw=A, wiper=B, cw=C", "a line for each gang"),
+    ("R9 dual pot 500k : ccw=A, wiper=B, cw=C", "a line for each gang"),
+    ("R9 pot 500k with loudness tap : ccw=A, wiper=B, cw=C", "tap=NODE"),
+    ("R9 pot 1M tap 2M : ccw=A, wiper=B, cw=C, tap=D", "between the ends"),
+    ("R9 pot 1M tap 250k tap 500k : ccw=A, wiper=B, cw=C, tap=D", "second tap"),
+    ("R9 pot 500k : hot=A, arm=B, cold=C", "cw is the end"),
+    ("V1 tube 12AU7 : 1=A, 2=B, 3=C, 4+5=D, 6=E", "write 4=D, 5=D"),
+    ("V1 tube 35-W-4 : 1=A", "leave the hyphen out: 35W4"),
+    ("T1 power transformer 240-0-240V 60 mA, 6.3V 2A : primary 117 V = A -- B", "at that winding"),
+    ("T1 transformer 117 V to 6.3 V 1A : primary = A -- B, secondary = C -- D", "117 V : 6.3 V"),
+    ("T1 isolation transformer 1:1 : primary = A -- B, secondary = C -- D", "state the volts"),
+    ("T1 autotransformer 110/220 V : winding = A -- B -- C", "winding 220 V tap 110 V"),
+    (
+        "T1 output transformer 2500 ohm to 3.2 ohm : primary = A -- B, secondary = C -- D",
+        "write 2500 ohm : 3.2 ohm",
+    ),
+    ("LS1 speaker 3.2 ohm field 450 ohm : A -- B", "a line of its own"),
+    ('LS1 4" PM speaker 3.2 ohm : A -- B', "leave it out"),
+    ("RT1 NTC 100 ohm cold : A -- B", "write cold 100 ohm"),
+    ("P1 ac plug : A -- B", "write line=A, neutral=B"),
+    ("P1 plug two wire : line=A, neutral=B", "write two-blade"),
+    ("J1 jack closed circuit : tip=A, sleeve=B", "break=NODE"),
+    ("X1 octal socket mates X2 : 1=A, 2=B", "write connector socket"),
+    ("D1 selenium 5-plate 75 mA : A -- B", "put it into a remark"),
+    ("line 117 V", "write mains"),
 ]
 
 
@@ -439,6 +534,23 @@ def test_what_may_mean_two_things_is_asked_about_once(written, question):
     assert circuit is None
     assert len(problems) == 1, problems
     assert question in f"{problems[0].message} {problems[0].expected} {problems[0].hint}"
+
+
+@each(("written", "meant"), ALSO_READ)
+def test_this_is_read_too(written, meant):
+    circuit = only(written)
+    assert circuit == only(meant or written)
+    assert read_circuit(write_circuit(circuit), file="bench.circuit")[0] == circuit
+
+
+@each(("written", "question"), ALSO_ASKED)
+def test_this_is_asked_about_once_too(written, question):
+    test_what_may_mean_two_things_is_asked_about_once(written, question)
+
+
+def test_two_values_in_one_are_pointed_at_from_the_first():
+    _, (problem,) = read("C1 electrolytic 20-20 uF 150 V : A -- B")
+    assert problem.text[problem.place.column - 1 :].startswith("20-20")
 
 
 def test_a_number_of_a_lamp_is_no_comment_and_a_comment_is_no_lamp():

@@ -13,7 +13,8 @@ from each import each
 from rework.circuit.place import Problem, errors
 from rework.language.files import read_circuit_file
 from rework.language.job import Money, read_job
-from rework.language.mistakes import JOB_MISTAKES, MISTAKES
+from rework.language.job_mistakes import JOB_MISTAKES
+from rework.language.mistakes import MISTAKES
 from rework.language.quantity import meant, read_value
 from rework.language.resolve import read_circuit
 from rework.language.syntax import circuit_parser
@@ -414,10 +415,7 @@ def test_five_mistakes_on_five_lines_are_five_problems_in_the_order_of_the_lines
         (5, "12AU66 is not in the tube library"),
         (
             6,
-            (
-                "10 k has no unit, and k alone does not say what it means here; write the unit, as"
-                " in 10 k F"
-            ),
+            "10 k on a capacitor has no unit; drawings of the time print k for a thousand picofarads",
         ),
         (8, "R4 is used twice; the first time in line 7"),
     ]

@@ -51,6 +51,26 @@ def test_a_taper_bends_in_the_middle(taper, turn, share):
     assert wiper(divider(taper).by_name["R1"], turn) == pytest.approx(share)
 
 
+@pytest.mark.parametrize(
+    ("tap", "at", "volts_at_tap", "volts_at_wiper"),
+    [  # 2.5k of a track of 10k, and 2.5k beside it: 1.25k of 8.75k
+        ("tap 2.5k", "50%", 100 * 1.25 / 8.75, 100 * 3.75 / 8.75),
+        ("tap 25%", "10%", 100 * 1.25 / 8.75, 40 * 1.25 / 8.75),
+        ("", "100%", 100 * (5 / 3) / (20 / 3), 100),  # not stated: the middle, 5k
+    ],
+)
+def test_a_tapped_track_divides_at_its_tap_and_at_its_wiper(tap, at, volts_at_tap, volts_at_wiper):
+    text = DIVIDER.format(taper="linear", at=f" {tap} at {at}")
+    text = text.replace("cw=A\n", "cw=A, tap=T\nR2 resistor 2.5k : T -- COMMON\n")
+    circuit, problems = read_circuit(text)
+    assert circuit, problems
+    chart = volts(circuit, samples=20)
+    read = {row.node: row.volts for row in chart.nodes}
+    assert read["T"] == pytest.approx(volts_at_tap, rel=2e-3)
+    assert read["W"] == pytest.approx(volts_at_wiper, rel=2e-3)
+    assert any("tap of R1" in note for note in chart.notes) == (not tap)
+
+
 def test_the_position_of_the_file_is_solved_and_said():
     circuit = divider(at=" at 30%")
     assert at_wiper(circuit) == pytest.approx(30, abs=0.1)

@@ -32,7 +32,7 @@ def with_fault(
     admittance[:, list(fault.opened)] = 0.0
     for number, variant in enumerate(study.variants, len(study.elements)):
         there = at[variant.axis] == variant.position and (
-            variant.axis.kind == "pot" or variant.name not in names
+            variant.axis.kind in ("pot", "tap") or variant.name not in names
         )
         admittance[:, number] = variant.siemens if there else 0.0
     count, turned = 2 if level else None, rows[0].turned

@@ -121,6 +121,17 @@ def test_the_tolerance_of_a_pot_counts_and_one_of_nothing_changes_nothing():
     assert track("0%") == pytest.approx(100e3, rel=1e-3)
 
 
+def test_the_wiper_of_a_tapped_pot_is_also_tried_at_its_tap():
+    """With the tap on a blade, 250 kohm are between it and either end of the wiper's turn."""
+    pot = "R1 pot 1M 0% tap 250k : ccw=M, wiper=K, cw=N, tap=L"
+    circuit = tied(pot, "R2 resistor 10M 0% : M -- N", touchable="K")
+    (touched,) = touch(circuit, changes=(*BARE, ("line_ohm", 1.0))).touches
+    assert touched.ohms < 2
+    circuit = tied(pot.replace("wiper=K", "unused wiper").replace("ccw=M", "ccw=K"), touchable="K")
+    (touched,) = touch(circuit, changes=BARE).touches
+    assert touched.ohms == pytest.approx(250e3, rel=1e-3)
+
+
 def test_a_capacitor_beside_the_hand_is_at_its_low_end():
     circuit = tied(
         "T1 transformer : primary 120 V 1 ohm = L -- N, secondary 120 V 1 ohm = HV -- M",

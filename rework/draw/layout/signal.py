@@ -89,20 +89,24 @@ class SignalBand:
             wiper = piece.node("wiper") or ""
             below = flow.row_of(wiper) if wiper and wiper != net else row
             pose = Pose(quarters=2) if piece.node("ccw") == net != piece.node("cw") else Pose()
+            tap = piece.node("tap")
+            beside = self.sketch.column() if tap and tap != net else 0
             spot = self.sketch.put(piece, pose, f"signal{lane}", below, self.sketch.column())
             for node in self.sketch.others(piece, net):
                 if node != wiper and flow.shown(node) == "wire" and node not in flow.done:
-                    self._under_pot(node, spot)
+                    self._under_pot(node, spot, beside if node == tap else spot.column)
             for node in self.sketch.others(piece, net):
                 self.walk(node, below, lane)
 
-    def _under_pot(self, net: str, spot: Spot) -> None:
-        """Place what lies between the lower end of a pot and a sign under the pot."""
+    def _under_pot(self, net: str, spot: Spot, first: int) -> None:
+        """Place what lies between the lower end or the tap of a pot and a sign lower than the pot,
+        in a ``first`` column and in new ones.
+        """
         hangers = [p for p in self.flow.here(net) if self.flow.leads_nowhere(p, net)]
         if hangers:
             self.flow.done.add(net)
         for number, piece in enumerate(hangers):
-            column = spot.column if not number else self.sketch.column()
+            column = first if not number else self.sketch.column()
             self.branches.hang(piece, net, spot.y + 4, spot.band, column)
 
     def stage(self, piece: Piece, lane: int) -> None:

@@ -300,12 +300,17 @@ def pot(part: Part, style: Style) -> Symbol:
         Lead(("ccw",), 0, 3, "down"),
     ]
     box = Box(-0.9, -2, 1.7, 2)
+    tapped = part.node("tap") is not None
+    if tapped:
+        strokes += [line((-3, 1), (-0.7, 1)), circle(-0.7, 1, 0.25, filled=True)]
+        leads.append(Lead(("tap",), -3, 1, "left"))
     if part.node("shaft") is not None:
+        at = -1 if tapped else 0
         strokes += [
-            line((-1.2, 0), (-2, 0), weight="thin", dashed=True),
-            line((-2, -0.7), (-2, 0.7), weight="thin"),
-            line((-2, 0), (-3, 0), weight="thin"),
+            line((-1.2, at), (-2, at), weight="thin", dashed=True),
+            line((-2, at - 0.7), (-2, at + 0.7), weight="thin"),
+            line((-2, at), (-3, at), weight="thin"),
         ]
-        leads.append(Lead(("shaft",), -3, 0, "left"))
+        leads.append(Lead(("shaft",), -3, at, "left"))
         box = Box(-2.1, -2, 1.7, 2)
     return Symbol(tuple(leads), tuple(strokes), box, (Word("CW", 1.35, -1.75, 0.8),), stands=True)
