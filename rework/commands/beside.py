@@ -1,4 +1,4 @@
-"""What a person would feel, computed beside the operating points by a process of its own.
+"""What a person would feel, computed beside the operating points by processes of their own.
 
 The work is cut in pieces, one a circuit and question, and each process takes the next piece when it
 has time: the numbers of the pieces wait in a pipe, and who reads one does it.
@@ -8,15 +8,20 @@ from __future__ import annotations
 
 import multiprocessing
 import os
-from collections.abc import Callable, Collection, Iterator, Mapping
-from contextlib import suppress
+import pickle
+import struct
+import tempfile
+from collections.abc import Callable, Collection, Iterator
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from multiprocessing.connection import Connection
-from typing import TYPE_CHECKING, TypeAlias
+from multiprocessing.process import BaseProcess
+from typing import TYPE_CHECKING, NamedTuple, TypeAlias
 
 from rework.circuit.circuit import Circuit
 
 if TYPE_CHECKING:
+    from rework.supply.options import Begin
     from rework.touch.faults import FaultCount
     from rework.touch.touch import WorstTouch
 
@@ -46,133 +51,168 @@ class Touched:
 #: The number of a piece of work and its result.
 Results: TypeAlias = "dict[int, WorstTouch | FaultCount]"
 
+#: No more processes than there are large pieces of work: two of each circuit of a job.
+MOST_PROCESSES = 4
+#: How a piece waits in the pipe: its number, and where in the file its circuit is and how long.
+_PIECE = struct.Struct("=BQQ")
 
-@dataclass(frozen=True, slots=True)
-class _Pieces:
-    """The pieces of work by number: of every circuit, with its key, its faults and its touch
-    currents.
-    """
 
-    circuits: tuple[tuple[str, Circuit], ...]
-    held: Collection[str]
+class _Worker(NamedTuple):
+    """A process of its own and the end of the pipe that its results come from."""
 
-    @property
-    def count(self) -> int:
-        """How many pieces there are."""
-        return 2 * len(self.circuits)
-
-    def done(self, number: int) -> WorstTouch | FaultCount:
-        """Return the result of one piece."""
-        from rework.touch.faults import fault_count
-        from rework.touch.touch import worst_touch
-
-        place, question = divmod(number, 2)
-        _, circuit = self.circuits[place]
-        return (fault_count, worst_touch)[question](circuit, self.held)
-
-    def touched(self, results: Results) -> dict[str, Touched]:
-        """Return what a person feels; pieces without a result are done now."""
-        from rework.touch.faults import FaultCount
-        from rework.touch.touch import WorstTouch
-
-        every = [results.get(number) or self.done(number) for number in range(self.count)]
-        touched: dict[str, Touched] = {}
-        for (key, _), count, felt in zip(self.circuits, every[::2], every[1::2], strict=True):
-            assert isinstance(count, FaultCount)
-            assert isinstance(felt, WorstTouch)
-            touched[key] = Touched(
-                felt.reading,
-                felt.place,
-                felt.limit_amps,
-                felt.verdict,
-                count.tried,
-                count.over,
-                count.unknown,
-            )
-        return touched
+    process: BaseProcess
+    pipe: Connection
 
 
 class Beside:
-    """The process of its own.
+    """Processes of their own, as many as there are cores beside this one.
 
-    It is begun before the files are read, and loads what it computes with meanwhile. Where
-    processes cannot be forked, or there is one core, the work is done when asked for. It ends with
-    the block that it is used in, whether or not it was asked anything.
+    They are begun before the files are read, and load what they compute with meanwhile. Where
+    processes cannot be forked, or there is one core, the work is done when asked for. They end with
+    the block that they are used in, whether or not they were asked anything.
     """
 
     def __init__(self) -> None:
-        self._pipe: Connection | None = None
-        #: The ends of the pipe in which the numbers of the pieces wait.
+        self._circuits: list[Circuit] = []
+        self._held: tuple[str, ...] = ()
+        #: The ends of the pipe in which the pieces wait, and the file that has their circuits: a
+        #: pipe that is full would wait for a process that is busy.
         self._next, self._given = os.pipe()
-        if "fork" not in multiprocessing.get_all_start_methods() or _cores() < 2:
+        self._file = tempfile.TemporaryFile()  # noqa: SIM115  closed with the block
+        self._workers: list[_Worker] = []
+        if "fork" not in multiprocessing.get_all_start_methods():
             return
         context = multiprocessing.get_context("fork")
-        self._pipe, there = context.Pipe()
-        ends = self._pipe, self._given
-        context.Process(target=_serve, args=(there, self._next, *ends), daemon=True).start()
-        there.close()
+        for _ in range(min(_cores(), MOST_PROCESSES) - 1):
+            pipe, there = context.Pipe()
+            process = context.Process(
+                target=_serve,
+                args=(there, self._next, self._given, self._file.fileno()),
+                daemon=True,
+            )
+            process.start()
+            there.close()
+            self._workers.append(_Worker(process, pipe))
 
     def __enter__(self) -> Beside:
         return self
 
     def __exit__(self, *_: object) -> None:
-        if self._pipe is not None:
-            self._pipe.close()
-        os.close(self._next)
         self._close_given()
+        os.close(self._next)
+        self._file.close()
+        for worker in self._workers:
+            worker.pipe.close()
+            # What it is at is for nobody: a refused job would wait for it.
+            worker.process.terminate()
 
     def _close_given(self) -> None:
         if self._given >= 0:
             os.close(self._given)
             self._given = -1
 
-    def begin(
-        self, circuits: Mapping[str, Circuit], held: Collection[str]
-    ) -> Callable[[], dict[str, Touched]]:
-        """Begin with some circuits; return what helps with what is left to do, then waits for the
-        result.
+    def begin(self, circuit: Circuit, held: Collection[str] = ()) -> None:
+        """Begin with a circuit, unless it was begun with before; controls and switches that are
+        ``held`` stay where they are drawn.
         """
-        # The last, a finished set, has the most states and comes first.
-        pieces, pipe = _Pieces((*reversed([*circuits.items()]),), held), self._pipe
-        os.write(self._given, bytes(range(pieces.count)))
+        if circuit in self._circuits:
+            return
+        first, self._held = 2 * len(self._circuits), tuple(held)
+        self._circuits.append(circuit)
+        data, offset = pickle.dumps((circuit, self._held)), self._file.tell()
+        self._file.write(data)
+        self._file.flush()
+        for number in (first, first + 1):
+            os.write(self._given, _PIECE.pack(number, offset, len(data)))
+
+    def finish(self) -> Callable[[Circuit], Touched]:
+        """Do what is left to do, wait for the others, and return what says what a person feels at a
+        circuit that was begun with.
+        """
         self._close_given()
-        if pipe is not None:
-            pipe.send(pieces)
+        results: Results = {
+            number: _done(number, self._circuits[number // 2], self._held)
+            for number, _, _ in _pieces(self._next)
+        }
+        for worker in self._workers:
+            # Where a process failed, its pieces are done here, so that the error is seen.
+            with suppress(EOFError, OSError):
+                results |= worker.pipe.recv()
 
-        def wait() -> dict[str, Touched]:
-            results = _taken(pieces, self._next)
-            # Where the process failed, its pieces are done here, so that the error is seen.
-            with suppress(EOFError):
-                results |= pipe.recv() if pipe is not None else {}
-            return pieces.touched(results)
+        def touched(circuit: Circuit) -> Touched:
+            first = 2 * self._circuits.index(circuit)
+            count, felt = (
+                results.get(number) or _done(number, circuit, self._held)
+                for number in (first, first + 1)
+            )
+            return _touched(count, felt)
 
-        return wait
+        return touched
 
 
-def _taken(pieces: _Pieces, waiting: int) -> Results:
-    """Return the results of the pieces whose numbers this process gets, one after the other until
-    none is ``waiting``.
+@contextmanager
+def each_beside() -> Iterator[Begin]:
+    """Give what begins with what a person feels at each way to go, in processes of their own where
+    there are cores for them, else when it is asked for.
     """
-    return {number: pieces.done(number) for number in _numbers(waiting)}
+    from concurrent.futures import ProcessPoolExecutor  # a summary needs none of it
+
+    from rework.supply.assess import safe_findings
+    from rework.supply.options import when_asked
+
+    if "fork" not in multiprocessing.get_all_start_methods() or _cores() < 2:
+        yield when_asked
+        return
+    context = multiprocessing.get_context("fork")
+    with ProcessPoolExecutor(min(_cores(), MOST_PROCESSES), mp_context=context) as pool:
+        try:
+            yield lambda option: pool.submit(safe_findings, option).result
+        finally:
+            pool.shutdown(wait=False, cancel_futures=True)
 
 
-def _numbers(waiting: int) -> Iterator[int]:
-    while number := os.read(waiting, 1):
-        yield number[0]
+def _done(number: int, circuit: Circuit, held: Collection[str]) -> WorstTouch | FaultCount:
+    """Return the result of one piece: of each circuit its faults, then its touch currents."""
+    from rework.touch.faults import fault_count
+    from rework.touch.touch import worst_touch
+
+    return (fault_count, worst_touch)[number % 2](circuit, held)
 
 
-def _serve(pipe: Connection, waiting: int, asking: Connection, given: int) -> None:
-    """Answer one question, in the process of its own; none where the other end is closed first."""
-    # The copies that came with the fork would keep this process waiting.
-    asking.close()
-    os.close(given)
+def _touched(count: WorstTouch | FaultCount, felt: WorstTouch | FaultCount) -> Touched:
+    from rework.touch.faults import FaultCount
+    from rework.touch.touch import WorstTouch
+
+    assert isinstance(count, FaultCount)
+    assert isinstance(felt, WorstTouch)
+    return Touched(
+        felt.reading,
+        felt.place,
+        felt.limit_amps,
+        felt.verdict,
+        count.tried,
+        count.over,
+        count.unknown,
+    )
+
+
+def _pieces(waiting: int) -> Iterator[tuple[int, int, int]]:
+    while piece := os.read(waiting, _PIECE.size):
+        yield _PIECE.unpack(piece)
+
+
+def _serve(pipe: Connection, waiting: int, given: int, file: int) -> None:
+    """Do one piece after the other, in a process of its own; none where the other end is closed
+    first.
+    """
+    os.close(given)  # the copy that came with the fork would keep this process waiting
     import rework.touch.faults  # noqa: F401  loaded while the files are read
 
-    try:
-        pieces = pipe.recv()
-    except EOFError:
-        return
-    pipe.send(_taken(pieces, waiting))
+    results: Results = {}
+    for number, offset, length in _pieces(waiting):
+        results[number] = _done(number, *pickle.loads(os.pread(file, length, offset)))
+    with suppress(BrokenPipeError):
+        pipe.send(results)
 
 
 def _cores() -> int:

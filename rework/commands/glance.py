@@ -56,7 +56,8 @@ def glances_of(about: Subject, held: Collection[str], beside: Beside) -> dict[st
     What a person would feel is computed ``beside`` the operating points.
     """
     circuits = about.circuits
-    touched = beside.begin(circuits, held)
+    for circuit in circuits.values():
+        beside.begin(circuit, held)
     from rework.solve.function import compared, performance, solved_rows
 
     reports = {key: check(circuit) for key, circuit in circuits.items()}
@@ -72,7 +73,8 @@ def glances_of(about: Subject, held: Collection[str], beside: Beside) -> dict[st
         gone = lost(before, after, about.run.edits)
         pair = compared(before, figures["before"], after, figures["after"], gone)
         rows["after"] += gone + pair
-    felt = touched()
+    touched = beside.finish()
+    felt = {key: touched(circuit) for key, circuit in circuits.items()}
     return {
         key: Glance(
             circuit,

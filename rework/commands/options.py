@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from rework.circuit.circuit import Circuit
 from rework.circuit.place import Problem
 from rework.commands.arguments import takes_force, takes_json, takes_shelf
+from rework.commands.beside import each_beside
 from rework.commands.subject import Subject, subject
 from rework.language.files import Refusal, circuit_reader, refuse_taken, write_whole
 from rework.language.job import Money
@@ -112,7 +113,7 @@ def _compared(asked: argparse.Namespace, about: Subject) -> _Compared:
     circuit = run.before if run else about.last
     _refuse_without_plug(circuit, asked.file)
     shelf, shelf_file = stock_list(asked.shelf, run.job.prices if run else "", folder)
-    with progress("options", WORK) as bar:
+    with each_beside() as begin, progress("options", WORK) as bar:
         compared = options(
             circuit,
             shelf,
@@ -120,6 +121,7 @@ def _compared(asked: argparse.Namespace, about: Subject) -> _Compared:
             read=circuit_reader(folder) if run else None,
             folder=folder if run else None,
             step=bar.update,
+            begin=begin,
         )
     labour = (run.job.labour, run.job.rate) if run else (None, None)
     return _Compared(compared, run, circuit, shelf_file, labour)

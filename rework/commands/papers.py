@@ -15,6 +15,7 @@ from pathlib import Path
 from rework import __version__
 from rework.circuit.place import Problem
 from rework.commands.arguments import takes_force
+from rework.commands.beside import each_beside
 from rework.draw.graph.render import CannotDraw
 from rework.language.files import Refusal, circuit_reader, refuse_taken
 from rework.papers.drawings import Drawing, Sheet, drawings, sheet_for
@@ -136,7 +137,9 @@ def _options(done: JobRun, shelf: Shelf | None, folder: Path) -> Table:
     from rework.commands.options_words import owner_table
     from rework.supply.options import options
 
-    compared = options(done.before, shelf, run=done, read=circuit_reader(folder), folder=folder)
+    read = circuit_reader(folder)
+    with each_beside() as begin:
+        compared = options(done.before, shelf, run=done, read=read, folder=folder, begin=begin)
     labour = (done.job.labour, done.job.rate)
     return written(owner_table(compared, labour, NO_OPTIONS.title))
 

@@ -55,13 +55,14 @@ class Subject:
             print(problems_text(self.problems, stream=sys.stderr) + "\n", file=sys.stderr)
 
 
-def subject(file: str) -> Subject:
-    """Return what is in the file that the user names.
+def subject(file: str, *, amplifier: Callable[[Circuit], None] | None = None) -> Subject:
+    """Return what is in the file that the user names; ``amplifier`` is given the circuit that a job
+    begins with as soon as it is read.
 
     Raises Refusal where it cannot be read, or a step of the job cannot be taken.
     """
     if is_job(file):
-        run = run_job_file(file)
+        run = run_job_file(file, amplifier=amplifier)
         return Subject(file, {"before": run.before, "after": run.after}, run, ())
     circuit, problems = wanted_circuit(file)
     return Subject(file, {"circuit": circuit}, None, problems)

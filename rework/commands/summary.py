@@ -31,7 +31,8 @@ def story(asked: argparse.Namespace) -> Story:
     """Return the summary in words and a table."""
     at = positions_asked(asked)
     with Beside() as beside:
-        about = positioned_subject(subject(asked.file), at)
+        early = None if at else beside.begin
+        about = positioned_subject(subject(asked.file, amplifier=early), at)
         glances = glances_of(about, tuple(at), beside)
     return summary_story(about.last.title, glances, file=asked.file, stated=stated_words(at))
 
@@ -42,7 +43,8 @@ def run(asked: argparse.Namespace) -> int:
     """
     at = positions_asked(asked)
     with Beside() as beside:
-        about = positioned_subject(subject(asked.file), at)
+        early = None if at else beside.begin
+        about = positioned_subject(subject(asked.file, amplifier=early), at)
         glances = glances_of(about, tuple(at), beside)
     last = [*glances.values()][-1]
     if asked.json:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -27,20 +28,27 @@ def is_job(path: str) -> bool:
     return Path(path).suffix == ".job"
 
 
-def run_job_file(path: str) -> JobRun:
-    """Return how the job in a file went.
+def run_job_file(path: str, *, amplifier: Callable[[Circuit], None] | None = None) -> JobRun:
+    """Return how the job in a file went; ``amplifier`` as in ``try_job_file``.
 
     Raises Refusal where the job cannot be read, or a step of it could not be taken.
     """
-    run = try_job_file(path, [])
+    run = try_job_file(path, [], amplifier=amplifier)
     if not run.done:
         raise Refusal(*run.problems)
     return run
 
 
-def try_job_file(path: str, named: list[Path], *, open_file: ReadBytes | None = None) -> JobRun:
+def try_job_file(
+    path: str,
+    named: list[Path],
+    *,
+    open_file: ReadBytes | None = None,
+    amplifier: Callable[[Circuit], None] | None = None,
+) -> JobRun:
     """Return how far the job in a file went, every circuit file that was asked for added to
-    ``named``; ``open_file`` opens files in the place of the disk.
+    ``named``; ``open_file`` opens files in the place of the disk, and ``amplifier`` is given the
+    circuit that the job begins with as soon as it is read.
 
     Raises Refusal where the job itself cannot be read.
     """
@@ -70,9 +78,10 @@ def try_job_file(path: str, named: list[Path], *, open_file: ReadBytes | None = 
 
     def wrong(job: Job) -> list[Problem]:
         circuit, problems = read(job.circuit_file) if job.circuit_file else (None, ())
-        amplifier = problems if circuit is None else ()
+        if circuit is not None and amplifier is not None:
+            amplifier(circuit)
         return [
-            *_placed(amplifier, job),
+            *(_placed(problems, job) if circuit is None else ()),
             *(
                 problem
                 for problems in step_problems(job, read, folder=folder).values()

@@ -10,7 +10,7 @@ from dataclasses import replace
 from rework.circuit.circuit import Circuit
 from rework.safety.check import check
 from rework.solve.network import CannotSolve
-from rework.solve.signal import loudest
+from rework.solve.signal import Loudest, loudest
 from rework.supply.behaviour import over_ratings, solved_rows
 from rework.supply.findings import Findings, Option
 from rework.supply.stock import Shelf
@@ -34,31 +34,38 @@ def assess(
     before: Circuit,
     shelf: Shelf | None,
     *,
+    safe: Callable[[], Findings],
     stops: Mapping[str, float] | None = None,
     step: Callable[[int], None] | None = None,
 ) -> tuple[Findings, Mapping[str, float] | None]:
     """Return the findings of an option and the loudest position of its controls, so that the next
-    need not look for them.
+    need not look for them; ``safe`` waits for its ``safe_findings``.
     """
     circuit = option.circuit
     if circuit is None:
         if step:
             step(STEPS)
         return Findings(option), stops
-    findings = _safe(Findings(option), circuit)
-    if step:
-        step(1)
+    played: Loudest | None = None
     missing: dict[str, str] = {}
     try:
         played = loudest(circuit, stops=stops)
         stops = played.stops
-        findings = solved_rows(findings, circuit, played)
-        if findings.bplus:
-            findings = replace(findings, over=over_ratings(option, circuit, findings.bplus, played))
     except CannotSolve as error:
-        why = "; ".join(problem.message for problem in error.problems)
-        rows = _SOLVED if findings.bplus is None else ("over",)
-        missing |= dict.fromkeys(rows, why)
+        missing = dict.fromkeys(_SOLVED, _why(error))
+    if step:
+        step(1)
+    # It may come from another process, with a copy of the option.
+    findings = replace(safe(), option=option)
+    if played is not None:
+        try:
+            findings = solved_rows(findings, circuit, played)
+            if findings.bplus:
+                over = over_ratings(option, circuit, findings.bplus, played)
+                findings = replace(findings, over=over)
+        except CannotSolve as error:
+            rows = _SOLVED if findings.bplus is None else ("over",)
+            missing = dict.fromkeys(rows, _why(error))
     if step:
         step(1)
     findings = work_rows(findings, circuit, before, shelf)
@@ -67,8 +74,17 @@ def assess(
     return replace(findings, missing=missing), stops
 
 
-def _safe(findings: Findings, circuit: Circuit) -> Findings:
-    """Return the findings with the rows of the mains check, of touch and of faults."""
+def _why(error: CannotSolve) -> str:
+    return "; ".join(problem.message for problem in error.problems)
+
+
+def safe_findings(option: Option) -> Findings:
+    """Return the findings of an option that its wiring alone decides: of the mains check, of touch
+    and of faults.
+    """
+    findings, circuit = Findings(option), option.circuit
+    if circuit is None:
+        return findings
     report = check(circuit)
     hand, single = touch(circuit), faults(circuit)
     unknown = tuple(dict.fromkeys((*hand.unknown, *single.unknown)))

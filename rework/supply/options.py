@@ -6,7 +6,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
+from typing import TypeAlias
 
 from rework.circuit.circuit import Circuit
 from rework.language.job import Attach, Job
@@ -14,7 +16,7 @@ from rework.rules.run import JobRun, ReadCircuit
 from rework.solve.network import CannotSolve
 from rework.solve.stability import MOTORBOATING
 from rework.supply.amplifier import Amplifier, NoSupply, amplifier
-from rework.supply.assess import STEPS, assess
+from rework.supply.assess import STEPS, assess, safe_findings
 from rework.supply.choose import choice_of
 from rework.supply.draft import draft
 from rework.supply.evaluate import Candidate, evaluate
@@ -48,6 +50,13 @@ LESS = 0.8
 STRING = 20.0
 #: How often ``options`` calls its ``step``.
 WORK = len(TITLES) * STEPS + 3
+#: Begins with the ``safe_findings`` of an option; what it returns waits for them.
+Begin: TypeAlias = Callable[[Option], Callable[[], Findings]]
+
+
+def when_asked(option: Option) -> Callable[[], Findings]:
+    """Return what computes the ``safe_findings`` of an option when it is called."""
+    return partial(safe_findings, option)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -72,12 +81,14 @@ def options(
     read: ReadCircuit | None = None,
     folder: Path | str | None = None,
     step: Callable[[int], None] | None = None,
+    begin: Begin = when_asked,
 ) -> Options:
     """Return what may be done with an amplifier, side by side.
 
-    ``run`` is its job as it went, ``read`` reads the circuits that names.
+    ``run`` is its job as it went, ``read`` reads the circuits that names. ``begin`` may compute
+    what a person feels beside the rest.
     """
-    comparison = _Comparison(circuit, shelf, run, read, folder, step)
+    comparison = _Comparison(circuit, shelf, run, read, folder, step, begin)
     findings = comparison.findings()
     compared = tuple(findings[kind] for kind in TITLES)
     return Options(
@@ -113,9 +124,10 @@ class _Comparison:
         read: ReadCircuit | None,
         folder: Path | str | None,
         step: Callable[[int], None] | None,
+        begin: Begin,
     ) -> None:
         self.circuit, self.shelf, self.run = circuit, shelf, run
-        self.step = step
+        self.step, self.begin = step, begin
         self.stops: Mapping[str, float] | None = None
         self.notes: list[str] = []
         self.refused: tuple[str, ...] = ()
@@ -151,10 +163,21 @@ class _Comparison:
         if self.step:
             self.step(1)
 
-    def _look(self, option: Option) -> Findings:
-        findings, self.stops = assess(
-            option, self.circuit, self.shelf, stops=self.stops, step=self.step
-        )
+    def _looked_at(self, every: Mapping[str, Option]) -> dict[str, Findings]:
+        """Return the findings of some options by their kinds; what a person feels at all of them
+        is begun with first.
+        """
+        begun = {kind: self.begin(option) for kind, option in every.items()}
+        findings = {}
+        for kind, option in every.items():
+            findings[kind], self.stops = assess(
+                option,
+                self.circuit,
+                self.shelf,
+                safe=begun[kind],
+                stops=self.stops,
+                step=self.step,
+            )
         return findings
 
     def findings(self) -> dict[str, Findings]:
@@ -162,20 +185,20 @@ class _Comparison:
         feed, basis = self.feed, self.basis
         rail, back = (feed.rail, feed.back) if feed else ("", "")
         leave = Option("leave", TITLES["leave"], self.circuit, (), rail, back)
-        findings = {"leave": self._look(leave)}
-        load = None
+        every, load = {"leave": leave}, None
         for kind in ("isolate", "bridge"):
-            option, load = _isolated(self.circuit, feed, self.shelf, kind, load)
-            findings[kind] = self._look(option)
+            every[kind], load = _isolated(self.circuit, feed, self.shelf, kind, load)
         if self.own is not None and self.run is not None and basis.amp is not None:
-            findings[self.own] = self._look(_own_option(self.own, self.run, basis.amp))
+            every[self.own] = _own_option(self.own, self.run, basis.amp)
+        findings = self._looked_at(every)
         needs, why = self._needs(findings)
         self._done()
+        supplied = {}
         for kind in ("silicon", "tube"):
             if kind != self.own:
-                findings[kind] = self._look(self._supplied(kind, needs, why))
+                supplied[kind] = self._supplied(kind, needs, why)
             self._done()
-        return findings
+        return findings | self._looked_at(supplied)
 
     def _needs(self, findings: Mapping[str, Findings]) -> tuple[Needs | None, tuple[str, ...]]:
         """Return what a new supply has to give, or why that is not known."""

@@ -6,6 +6,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -102,6 +103,31 @@ def void(study: Study, faults: Sequence[Fault], combos: tuple[Combo, ...]) -> ND
         ]
         voided[:, number] = [any(combo[axis] for axis in gone) for combo in combos]
     return voided
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class DirectEffects:
+    """Direct current under some faults: ``volts`` at the person's ports and ``amps`` through a
+    person, (rows, combinations, faults, ports, feeds); amperes of fuses and blades, ``carried``, in
+    place of ports; the ``watts`` of all rectifiers, without ports; and what each of these gives,
+    ``given`` (rows, combinations, faults, feeds, rectifiers), no number where one is off.
+    """
+
+    volts: Floats
+    amps: Floats
+    carried: Floats
+    watts: Floats
+    given: Floats
+
+    def some(self, chosen: Integers) -> DirectEffects:
+        """Return that of some of the faults."""
+        return DirectEffects(
+            self.volts[:, :, chosen],
+            self.amps[:, :, chosen],
+            self.carried[:, :, chosen],
+            self.watts[:, :, chosen],
+            self.given[:, :, chosen],
+        )
 
 
 class Effects:
@@ -236,11 +262,9 @@ class Effects:
         feeds: list[int],
         load: float,
         opened: int | None = None,
-    ) -> tuple[Floats, Floats, Floats, Floats, Floats] | None:
-        """Return direct volts at the person's ports and amperes through ``load`` ohms, (rows,
-        combinations, faults, ports, feeds); amperes of fuses and blades in place of ports; the
-        watts of all rectifiers, without ports; and what each of these gives, (rows, combinations,
-        faults, feeds, rectifiers), no number where one is off. None where nothing rectifies.
+    ) -> DirectEffects | None:
+        """Return what direct current does at the person's ports, with ``load`` ohms there; None
+        where nothing rectifies.
 
         ``opened`` is the place of a fuse that is open as well.
         """
@@ -268,7 +292,8 @@ class Effects:
         volts = _volts(pieces)
         amps = np.concatenate([piece.amps[..., :people, :] for piece in pieces], axis=1)
         watts = np.concatenate([piece.watts for piece in pieces], axis=1)
-        return volts[..., :people, :], amps, volts[..., people:, :] / UNIT, watts, _given(pieces)
+        carried = volts[..., people:, :] / UNIT
+        return DirectEffects(volts[..., :people, :], amps, carried, watts, _given(pieces))
 
 
 def _given(pieces: Sequence[DrivenState]) -> Floats:

@@ -25,7 +25,7 @@ from rework.touch.verdicts import Judge
 #: it, each alone.
 MOST_COMBINATIONS = 32
 #: Figures worked out at a time.
-MOST_FIGURES = 3_000_000
+MOST_FIGURES = 600_000
 
 
 def faults(
@@ -69,7 +69,7 @@ class FaultCount:
 def fault_count(circuit: Circuit, held: Collection[str] = ()) -> FaultCount:
     """Return how many of the ``faults`` of a circuit have which verdict; ``held`` as there."""
     study = Study(circuit, assumed(), open_conductors=False, umbilicals=False, held=held)
-    judge = _judged(study, networks()["iec"], limit("0.5"))
+    judge = _judged(study, networks()["iec"], limit("0.5"), figures=False)
     turn(judge, figures=False)
     verdicts = [
         ruling(judge, number).verdict
@@ -84,7 +84,7 @@ def shocking_nodes(circuit: Circuit, held: Collection[str] = ()) -> frozenset[st
     current than the limit; ``held`` as there.
     """
     study = Study(circuit, assumed(), open_conductors=False, umbilicals=False, held=held)
-    judge = _judged(study, networks()["iec"], limit("0.5"))
+    judge = _judged(study, networks()["iec"], limit("0.5"), figures=False)
     turn(judge, figures=False)
     over = [
         judge.direct.rank[number] == Rank.OVER
@@ -104,13 +104,15 @@ def _judged(
     person: MeasuringNetwork,
     least: Limit,
     step: Callable[[float], None] | None = None,
+    *,
+    figures: bool = True,
 ) -> Judge:
-    """Return the judge who has seen every fault in every state."""
+    """Return the judge who has seen every fault in every state; ``figures`` as there."""
     whole, every = Probe(study), single_faults(study)
     # Bare contacts are within reach under one fault each, and they are many.
     probe = Probe(study, [port for port in whole.ports if not port.pulled] or whole.ports)
     combos = study.combinations(MOST_COMBINATIONS, study.but_insulation)
-    judge = Judge(whole, person, least, every, combos)
+    judge = Judge(whole, person, least, every, combos, figures=figures)
     if probe.ports and every:
         pulled = [number for number, fault in enumerate(every) if fault.kind == "umbilical"]
         each = {
@@ -123,13 +125,12 @@ def _judged(
         }
         many = [number for number, fault in enumerate(every) if fault.changes > 1]
         steady = Direct(study) if study.rectifiers else None
-        figures = len(combos) * len(every) * (len(probe.patterns) + len(FEEDS))
-        for rows, admittance, solved in study.blocks(each=figures // 4):
+        count = len(combos) * len(every) * (len(probe.patterns) + len(FEEDS))
+        for rows, admittance, solved in study.blocks(each=count // 4):
             effects = Effects(probe, every, rows, admittance, solved, combos, steady)
             judge.healthy(rows, effects)
-            size = max(
-                1, MOST_FIGURES // (len(rows) * len(combos) * len(FEEDS) * len(probe.seen_ports))
-            )
+            of_fault = len(rows) * len(combos) * len(FEEDS) * len(probe.seen_ports)
+            size = max(1, MOST_FIGURES // of_fault)
             for numbers in each.values():
                 for start in range(0, len(numbers), size):
                     judge.weigh(

@@ -7,19 +7,19 @@ impedance), so it never enters the matrix.
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from rework.circuit.circuit import Circuit
 from rework.touch.corners import ends
 from rework.touch.element import AxisKind
+from rework.touch.felt import Felt, FeltJudge, place_words
 from rework.touch.network import STIFF
 from rework.touch.notes import Setting, notes, setting
 from rework.touch.person import Limit, MeasuringNetwork, assumed, body_amps, limit, networks
 from rework.touch.port_state import Found, Worst
-from rework.touch.ports import Port, not_paired, touch_ports
+from rework.touch.ports import not_paired, touch_ports
 from rework.touch.route import route
 from rework.touch.search import Search
 from rework.touch.study import MOST_SINGLE, Combo, Study, combination_words
@@ -77,7 +77,7 @@ class Touch:
     @property
     def place(self) -> str:
         """Where it is touched: one node, or two."""
-        return f"{self.node} and {self.other}" if self.other else self.node
+        return place_words(self.node, self.other)
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,12 +110,12 @@ class TouchReport:
     @property
     def worst(self) -> Touch | None:
         """The largest reading of all: the one figure of a set that every command and paper has."""
-        return worst_of(self.touches)
+        return max(self.touches, key=lambda touch: touch.reading, default=None)
 
     @property
     def verdict(self) -> str:
         """The worst verdict of all; ``not known`` where nothing is said to be in reach."""
-        return worst_verdict(self.touches)
+        return worst_verdict(touch.verdict for touch in self.touches)
 
     @property
     def notes(self) -> tuple[str, ...]:
@@ -131,15 +131,10 @@ class TouchReport:
         return int(self.verdict != "under")
 
 
-def worst_of(touches: Sequence[Touch]) -> Touch | None:
-    """Return the one with the largest reading."""
-    return max(touches, key=lambda touch: touch.reading, default=None)
-
-
-def worst_verdict(touches: Sequence[Touch]) -> str:
-    """Return the worst verdict; ``not known`` without any."""
-    verdicts = {touch.verdict for touch in touches} or {"not known"}
-    return next(verdict for verdict in ("over", "not known", "under") if verdict in verdicts)
+def worst_verdict(verdicts: Iterable[str]) -> str:
+    """Return the worst of some verdicts; ``not known`` without any."""
+    each = {*verdicts} or {"not known"}
+    return next(verdict for verdict in ("over", "not known", "under") if verdict in each)
 
 
 def touch(
@@ -219,13 +214,18 @@ def worst_touch(circuit: Circuit, held: Collection[str] = ()) -> WorstTouch:
     searched = _searched(circuit, "iec", "0.5", (), held)
     search = searched.search
     turned = search.turned(search.deciding()) if search.ports else []
-    touches = _touches(searched, turned, BODY_PERCENT, wet=False)
-    worst = worst_of(touches)
+    judge = FeltJudge(searched.study, searched.person, searched.least, bool(_unknown(searched)))
+    every = [
+        judge.felt(port, worst, *both)
+        for port, worst, both in zip(search.ports, search.worst, turned, strict=True)
+    ]
+    shown = [each for each in every if each.is_shown]
+    worst = max(shown, key=lambda each: each.reading, default=None)
     return WorstTouch(
         worst.reading if worst else 0.0,
         worst.place if worst else "",
         searched.least.rms_amps,
-        worst_verdict(touches),
+        worst_verdict(each.verdict for each in shown),
     )
 
 
@@ -268,12 +268,16 @@ def _touches(
     are many.
     """
     study, search, person, least = searched
-    judge = _Judge(study, person, least, body, wet, bool(_unknown(searched)))
+    judge = FeltJudge(study, person, least, bool(_unknown(searched)))
     every = (
-        judge.touch(port, worst, *both)
+        (judge.felt(port, worst, *both), worst, both)
         for port, worst, both in zip(search.ports, search.worst, turned, strict=True)
     )
-    return tuple(row for row in every if row.verdict != "under" or not row.pulled)
+    return tuple(
+        _reported(study, felt, worst, *both, body=body, wet=wet)
+        for felt, worst, both in every
+        if felt.is_shown
+    )
 
 
 _VARIES: dict[AxisKind, str] = {
@@ -323,87 +327,40 @@ def _named(study: Study, places: Sequence[int]) -> str:
     return ", ".join(f"{_VARIES[kind]} ({number})" for kind, number in numbers.items() if number)
 
 
-@dataclass(frozen=True, slots=True)
-class _Judge:
-    """Turns the worst found at a port into a verdict."""
-
-    study: Study
-    person: MeasuringNetwork
-    least: Limit
-    body: int
-    wet: bool
-    missing: bool
-
-    def touch(self, port: Port, worst: Worst, found: Found | None, steady: Found | None) -> Touch:
-        """Return what is reported of one port."""
-        assert found is not None
-        study, person, state = self.study, self.person, found.state
-        farads, hertz = study.assumed["person_farad"], study.hertz
-        stray = 1 / (2j * math.pi * hertz * farads) if farads else math.inf
-        ohms = person.impedance(hertz)
-        amps = abs(found.volts / (found.ohms + ohms))
-        reading = person.reading(amps, hertz)
-        counted = amps if counts(found.volts) else 0.0
-        unproved = person.reading(max(worst.unproved, counted), hertz)
-        dc_volts, dc_amps = (abs(steady.volts), self._direct_amps(steady)) if steady else (0.0, 0.0)
-        together = max(worst.together, self._together(found, reading, steady, dc_amps))
-        alone = (reading > self.least.rms_amps and counts(found.volts)) or is_direct_over(
-            dc_amps, dc_volts
-        )
-        over = alone or together > 1
-        open_ = self.missing or unproved > self.least.rms_amps or math.isnan(dc_amps)
-        return Touch(
-            port.node,
-            "" if port.to_earth else port.other,
-            amps,
-            reading,
-            abs(found.volts),
-            abs(found.ohms),
-            state.row.words(state.feed, study.earth_pin),
-            combination_words(study.axes, state.combo),
-            route(study, state.row, state.combo, state.feed, port.nodes),
-            dc_amps,
-            dc_volts,
-            steady.state.row.words(steady.state.feed, study.earth_pin) if steady else "",
-            together,
-            together > 1 and not alone,
-            worst.together_state,
-            abs(found.volts / (found.ohms + ohms + stray)) if port.to_earth else 0.0,
-            unproved,
-            *body_amps(abs(found.volts), found.ohms, percent=self.body, wet=self.wet),
-            ends(study, found.less),
-            ends(study, steady.less) if steady else (),
-            port.pulled,
-            "over" if over else "not known" if open_ else "under",
-        )
-
-    def _direct_amps(self, steady: Found) -> float:
-        return abs(steady.volts) / (steady.ohms.real + self.person.impedance(0.0).real)
-
-    def _together(
-        self, worst: Found, reading: float, steady: Found | None, dc_amps: float
-    ) -> float:
-        """Return the sum of the shares of both limits at their corners, where they are in one
-        state, and nothing where they are not.
-        """
-        if steady is None:
-            return 0.0
-        port_state, other = worst.state, steady.state
-        if (port_state.row, port_state.feed) != (other.row, other.feed):
-            return 0.0
-        volts = abs(worst.volts) * math.sqrt(2) / limit("35 V peak").volts
-        volts += abs(steady.volts) / limit("60 V DC").volts
-        share = reading / self.least.rms_amps + dc_amps / limit("2 DC").amps
-        return share if volts > 1 else 0.0
-
-
-def counts(volts: complex) -> bool:
-    """Return whether so many volts rms open circuit are held to a current at all: more than 35 V
-    peak (IEC 60065).
-    """
-    return abs(volts) * math.sqrt(2) > limit("35 V peak").volts
-
-
-def is_direct_over(amps: float, volts: float) -> bool:
-    """Return whether a direct current is over its limit: 2 mA, from more than 60 V (IEC 60065)."""
-    return amps > limit("2 DC").amps and volts > limit("60 V DC").volts
+def _reported(
+    study: Study,
+    felt: Felt,
+    worst: Worst,
+    found: Found | None,
+    steady: Found | None,
+    *,
+    body: int,
+    wet: bool,
+) -> Touch:
+    """Return what is reported of one port."""
+    assert found is not None
+    port, state, ohms = felt.port, found.state, found.ohms
+    return Touch(
+        port.node,
+        "" if port.to_earth else port.other,
+        felt.amps,
+        felt.reading,
+        abs(found.volts),
+        abs(ohms),
+        state.row.words(state.feed, study.earth_pin),
+        combination_words(study.axes, state.combo),
+        route(study, state.row, state.combo, state.feed, port.nodes),
+        felt.dc_amps,
+        felt.dc_volts,
+        steady.state.row.words(steady.state.feed, study.earth_pin) if steady else "",
+        felt.together,
+        felt.together > 1 and not felt.alone,
+        worst.together_state,
+        felt.insulated_amps,
+        felt.unproved,
+        *body_amps(abs(found.volts), ohms, percent=body, wet=wet),
+        ends(study, found.less),
+        ends(study, steady.less) if steady else (),
+        port.pulled,
+        felt.verdict,
+    )

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from rework.touch.effects import Effects, Probe, void
+from rework.touch.effects import DirectEffects, Effects, Probe, void
 from rework.touch.failures import Fault
 from rework.touch.fault_case import WRONG, DirectShares, FaultCase, FaultEnding, fed_under
 from rework.touch.fault_states import FaultStates
@@ -43,8 +43,12 @@ class Judge:
         least: Limit,
         every: Sequence[Fault],
         combos: tuple[Combo, ...],
+        *,
+        figures: bool = True,
     ) -> None:
         self.probe, self.study, self.person, self.least = probe, probe.study, person, least
+        #: Whether the figures of faults are asked for as well, not their verdicts alone.
+        self.figures = figures
         self.every, self.combos = every, combos
         study, count = probe.study, len(probe.ports)
         self.worst, self.direct = WorstOfFaults(len(every), count), WorstOfFaults(len(every), count)
@@ -142,11 +146,18 @@ class Judge:
         """
         case = self._case(rows, effects, numbers, places)
         seen, ohms = effects.alternating(places, case.feeds)
+        solved = effects.direct(places, case.feeds, self.direct_ohms)
         people = len(case.at)
+        if not self.figures:
+            some = self._that_may_matter(case, abs(seen[..., :people, :]), ohms, solved)
+            if not some.size:
+                return
+            case, seen, ohms = case.some(some), seen[:, :, some], ohms[:, :, some]
+            solved = solved and solved.some(some)
         volts = abs(seen[..., :people, :]) * self.study.volts
         carried = abs(seen[..., people:, :]) * (self.study.volts / UNIT)
         ending = self.ending(case.faults, carried, case.feeds)
-        steady = self._weigh_direct(case, ending)
+        steady = self._weigh_direct(case, ending, solved)
         share = volts * self.peak_share
         if (
             near := np.flatnonzero((case.there & (share > LEAST_SHARE)).any(axis=(0, 1, 3, 4)))
@@ -162,6 +173,25 @@ class Judge:
             self._weigh_alternating(*parts, volts[:, :, some], ohms[:, :, some])
         if (some := np.flatnonzero(~loud)).size:
             self._keep_quiet(case.some(some), ending.some(some), volts, ohms)
+
+    def _that_may_matter(
+        self, case: FaultCase, seen: Floats, ohms: Numbers, solved: DirectEffects | None
+    ) -> Integers:
+        """Return the faults of which a current comes so near a limit that tolerances may bring it
+        there; of the others the largest currents are kept, and that they are under.
+        """
+        volts, states = seen * self.study.volts, (0, 1, 4)
+        flow = self._flow(volts, ohms) * case.there
+        # What is no number may be anything.
+        near = ~(flow.max(axis=states) < LEAST_SHARE * self.most).all(axis=1)
+        steady = np.zeros((1, 1, *flow.shape[2:])) if solved is None else solved.amps * case.fed
+        near |= ~(steady.max(axis=states) < LEAST_SHARE * limit("2 DC").amps).all(axis=1)
+        if (some := np.flatnonzero(~near)).size:
+            cells, under = case.some(some).cells, np.zeros((1, 1, len(some), len(case.at), 1), int)
+            for kept, amps in ((self.worst, flow), (self.direct, steady)):
+                most = amps[:, :, some].max(axis=states)[None, None, ..., None]
+                kept.keep(cells, under, most, np.zeros(under.shape))
+        return np.flatnonzero(near)
 
     def _case(
         self, rows: tuple[Row, ...], effects: Effects, numbers: Sequence[int], places: Sequence[int]
@@ -304,23 +334,25 @@ class Judge:
             in_fuses, opens, drawn, np.asarray(drawn >= self.study.assumed["breaker_ampere"])
         )
 
-    def _weigh_direct(self, case: FaultCase, ending: FaultEnding) -> DirectShares:
+    def _weigh_direct(
+        self, case: FaultCase, ending: FaultEnding, solved: DirectEffects | None
+    ) -> DirectShares:
         """Keep the worst direct current; fuse and breaker count where they surely end it."""
         effects, feeds, there = case.effects, case.feeds, case.fed
-        if (solved := effects.direct(case.places, feeds, self.direct_ohms)) is None:
+        if solved is None:
             nothing = np.zeros((1, 1, len(case.numbers), len(case.at), 1))
             return DirectShares(nothing, nothing, nothing, nothing > 0, nothing > 0)
-        opens, trips = self._surely_ended(case.faults, *solved[2:4], feeds, ending)
+        opens, trips = self._surely_ended(case.faults, solved.carried, solved.watts, feeds, ending)
         least, most = limit("60 V DC").volts, limit("2 DC").amps
-        volts, flow = solved[0] * there, solved[1] * there
+        volts, flow = solved.volts * there, solved.amps * there
         amps = np.where(volts > least, flow, 0.0)
-        self._keep_states(self.direct_states, case.cells, feeds, flow, volts / least, solved[4])
+        self._keep_states(self.direct_states, case.cells, feeds, flow, volts / least, solved.given)
         left, lasting = amps.copy(), flow.copy()
         over: Flags = np.any(amps > most, axis=(1, 3), keepdims=True)[:, :, :, 0]
         for place, some in _opening(opens, over):
             then = effects.direct(case.places[some], feeds, self.direct_ohms, place)
             assert then is not None
-            then_volts, then_flow = (each * there[:, :, some] for each in then[:2])
+            then_volts, then_flow = (each * there[:, :, some] for each in (then.volts, then.amps))
             opened = opens[:, :, some, place, None, :]
             kept = np.where(then_volts > least, then_flow, 0.0)
             left[:, :, some] = np.where(

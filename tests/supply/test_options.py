@@ -4,7 +4,7 @@ gap with its reason.
 
 import json
 import re
-from dataclasses import replace
+from dataclasses import asdict, replace
 from functools import cache
 from pathlib import Path
 
@@ -19,14 +19,17 @@ from rework.circuit.preferred import VOLT_AMPS
 from rework.cli import main
 from rework.commands.answers.shape import json_text, schema
 from rework.commands.answers.supply import compared_answer
+from rework.commands.beside import each_beside
 from rework.language.files import read_circuit_file, wanted_circuit
 from rework.language.job import Money, read_job
 from rework.rules.job_file import run_job_file
 from rework.rules.run import run_job
 from rework.safety.check import check
 from rework.supply.amplifier import amplifier
+from rework.supply.assess import safe_findings
 from rework.supply.draft import draft, draft_text
 from rework.supply.feed import feed_of
+from rework.supply.findings import Option
 from rework.supply.isolate import isolated, to_order
 from rework.supply.options import TITLES, options
 from rework.supply.stock_reader import read_shelf
@@ -319,6 +322,14 @@ def test_a_capacitor_of_more_volts_never_costs_less(farads, volts):
 
     low, high = price(volts), price(volts * 1.3)
     assert high is None or (low is not None and low <= high)
+
+
+def test_what_is_felt_is_the_same_computed_beside():
+    circuit = wanted_circuit(SETS / "nursery" / "nursery.circuit")[0]
+    option = Option("leave", "leave it", circuit)
+    with each_beside() as begin:
+        beside = begin(option)()
+    assert asdict(replace(beside, option=option)) == asdict(safe_findings(option))
 
 
 # the command

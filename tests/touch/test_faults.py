@@ -91,7 +91,7 @@ def compared(circuit, *, open_conductors, every_nth):
                 yield fault, *pair, np.zeros(1), np.zeros(1)
                 continue
             level = number % len(steady.combos)
-            volts, amps, *_ = effects.direct([place], ALL_FEEDS, LOAD)
+            amps = effects.direct([place], ALL_FEEDS, LOAD).amps
             slow = [
                 driven_afresh(study, steady, probe, fault, rows, steady.combos[level], dry)
                 for dry in steady.admittances(rows)

@@ -10,7 +10,8 @@ import pytest
 from handworked import BARE, tied
 from nodal import person_ohm
 
-from rework.touch.touch import counts, is_direct_over, touch
+from rework.touch.felt import counts, is_direct_over
+from rework.touch.touch import touch
 
 #: A line whose upper tolerance is known to the volt: 132 V.
 LINE = 132.0
