@@ -16,7 +16,8 @@ from rework.supply.findings import Findings, Option
 from rework.supply.stock import Shelf
 from rework.supply.work import work_rows
 from rework.touch.faults import faults
-from rework.touch.touch import touch
+from rework.touch.outcomes import FaultReport
+from rework.touch.touch import TouchReport, touch
 
 #: Volts peak below which a node is no shock whatever its current (IEC 60065, hazardous live test;
 #: see touch/limits.toml).
@@ -97,38 +98,42 @@ def safe_findings(option: Option) -> Findings:
         mind=tuple(each.message for each in report.cautions if each.weight != "must"),
         unknown=unknown,
     )
-    if hand.touches:
-        worst = max(
-            hand.touches,
-            key=lambda each: (
-                each.verdict != "under",
-                each.volts * 2**0.5 > _FELT,
-                each.reading,
-            ),
-        )
-        findings = replace(
-            findings,
-            touch=worst.reading,
-            touch_volts=worst.volts,
-            touch_where=f"{worst.node} to {worst.other or 'earth'}, {worst.state}",
-            touch_over=any(each.verdict == "over" for each in hand.touches),
-        )
+    return _with_fault(_with_touch(findings, hand), single)
+
+
+def _with_touch(findings: Findings, hand: TouchReport) -> Findings:
+    if not hand.touches:
+        return findings
+    worst = max(
+        hand.touches,
+        key=lambda each: (each.verdict != "under", each.volts * 2**0.5 > _FELT, each.reading),
+    )
+    return replace(
+        findings,
+        touch=worst.reading,
+        touch_volts=worst.volts,
+        touch_where=f"{worst.node} to {worst.other or 'earth'}, {worst.state}",
+        touch_over=any(each.verdict == "over" for each in hand.touches),
+    )
+
+
+def _with_fault(findings: Findings, single: FaultReport) -> Findings:
     outcomes = [outcome for outcome in single.outcomes if outcome.fault.kind != "outlet"]
-    if outcomes:
-        fault = max(
-            outcomes,
-            key=lambda each: (
-                _ENDED.index(each.verdict),
-                max(each.reading, each.dc_amps * each.dc_is_over),
-            ),
-        )
-        direct = fault.dc_is_over and fault.dc_amps > fault.reading
-        findings = replace(
-            findings,
-            fault=fault.dc_amps if direct else fault.reading,
-            fault_what=fault.fault.what,
-            fault_direct=direct,
-            fault_over=fault.verdict == "over",
-            fault_verdict=fault.verdict,
-        )
-    return findings
+    if not outcomes:
+        return findings
+    fault = max(
+        outcomes,
+        key=lambda each: (
+            _ENDED.index(each.verdict),
+            max(each.reading, each.dc_amps * each.dc_is_over),
+        ),
+    )
+    direct = fault.dc_is_over and fault.dc_amps > fault.reading
+    return replace(
+        findings,
+        fault=fault.dc_amps if direct else fault.reading,
+        fault_what=fault.fault.what,
+        fault_direct=direct,
+        fault_over=fault.verdict == "over",
+        fault_verdict=fault.verdict,
+    )

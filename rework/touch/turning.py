@@ -56,10 +56,10 @@ def turn(judge: Judge, *, figures: bool = True) -> None:
         return
     turning = _Turning(judge, figures=figures)
     for number in range(len(judge.every)):
-        ruled = ruling(judge, number) if figures else None
-        for port in turning.alternating_ports(number, ruled.port if ruled else -1):
+        port_shown, steady_shown = turning.shown(number)
+        for port in turning.alternating_ports(number, port_shown):
             turning.alternating(number, port)
-        for port in turning.direct_ports(number, ruled.steady if ruled else -1):
+        for port in turning.direct_ports(number, steady_shown):
             turning.direct(number, port)
         turning.together(number)
 
@@ -68,7 +68,7 @@ class _Turning:
     """The worst corners of the faults that a judge has weighed."""
 
     def __init__(self, judge: Judge, *, figures: bool) -> None:
-        self.judge, self.study = judge, judge.study
+        self.judge, self.study, self.figures = judge, judge.study, figures
         self.steady = Direct(judge.study) if judge.study.rectifiers else None
         #: The most of every fault at every port, (faults, ports).
         self.amps, self.direct_amps = (
@@ -76,9 +76,7 @@ class _Turning:
             for both in (judge.states, judge.direct_states)
         )
         looked_at = [
-            number
-            for number in range(len(judge.every))
-            if figures or self.alternating_ports(number, -1) or self.direct_ports(number, -1)
+            number for number in range(len(judge.every)) if figures or self._is_open(number)
         ]
         self.matrices = FaultMatrices(judge.probe, judge.every, judge.rows, judge.combos, looked_at)
         self.person_ohms = judge.person.impedance(judge.study.hertz)
@@ -89,6 +87,24 @@ class _Turning:
         self._corners: dict[tuple[object, ...], tuple[FaultMatrix, PortCorner]] = {}
 
     # which ports
+
+    def shown(self, number: int) -> tuple[int, int]:
+        """Return the ports whose figures a fault is reported with; -1 where nothing hangs on them:
+        no figures are asked for, and the fault is over as it stands.
+        """
+        ruled = ruling(self.judge, number)
+        if not self.figures and (ruled.rank is Rank.OVER or not self._is_over_somewhere(number)):
+            return -1, -1
+        return ruled.port, ruled.steady
+
+    def _is_over_somewhere(self, number: int) -> bool:
+        worst, direct = self.judge.worst.rank[number], self.judge.direct.rank[number]
+        return bool(max(worst.max(), direct.max()) == Rank.OVER)
+
+    def _is_open(self, number: int) -> bool:
+        """Return whether tolerances may change the verdict on a fault."""
+        port, steady = self.shown(number)
+        return bool(self.alternating_ports(number, port) or self.direct_ports(number, steady))
 
     def alternating_ports(self, number: int, shown: int) -> list[int]:
         """Return the ports at which tolerances may change the verdict on a fault, and the one

@@ -24,7 +24,9 @@ def test_the_worst_touch_is_that_of_the_report(name):
     assert (brief.limit_amps, brief.verdict) == (whole.limit_amps, whole.verdict)
 
 
-@pytest.mark.parametrize("name", ["big-y-capacitor", "bridged-isolation-a", "line-on-male-pins"])
+@pytest.mark.parametrize(
+    "name", ["big-y-capacitor", "bridged-isolation-a", "line-on-male-pins", "patched-to-a-hot-set"]
+)
 def test_the_faults_counted_are_those_of_the_report(name):
     circuit, _ = wanted_circuit(str(CASES / f"{name}.circuit"))
     verdicts = [outcome.verdict for outcome in faults(circuit).outcomes]
