@@ -12,7 +12,7 @@ from rework.touch.study import Study
 
 
 @dataclass(frozen=True, slots=True)
-class Felt:
+class PortFelt:
     """What a person feels at one port, as ``Touch`` has it, without the words."""
 
     port: Port
@@ -38,7 +38,7 @@ class Felt:
 
 
 @dataclass(frozen=True, slots=True)
-class FeltJudge:
+class TouchJudge:
     """Turns the worst found at a port into a verdict."""
 
     study: Study
@@ -46,7 +46,7 @@ class FeltJudge:
     least: Limit
     missing: bool
 
-    def felt(self, port: Port, worst: Worst, found: Found | None, steady: Found | None) -> Felt:
+    def felt(self, port: Port, worst: Worst, found: Found | None, steady: Found | None) -> PortFelt:
         """Return what is felt at one port."""
         assert found is not None
         study, person = self.study, self.person
@@ -65,7 +65,7 @@ class FeltJudge:
         over = alone or together > 1
         open_ = self.missing or unproved > self.least.rms_amps or math.isnan(dc_amps)
         verdict = "over" if over else "not known" if open_ else "under"
-        return Felt(
+        return PortFelt(
             port,
             amps,
             reading,

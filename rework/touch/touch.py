@@ -14,7 +14,7 @@ from typing import NamedTuple
 from rework.circuit.circuit import Circuit
 from rework.touch.corners import ends
 from rework.touch.element import AxisKind
-from rework.touch.felt import Felt, FeltJudge, place_words
+from rework.touch.felt import PortFelt, TouchJudge, place_words
 from rework.touch.network import STIFF
 from rework.touch.notes import Setting, notes, setting
 from rework.touch.person import Limit, MeasuringNetwork, assumed, body_amps, limit, networks
@@ -214,7 +214,7 @@ def worst_touch(circuit: Circuit, held: Collection[str] = ()) -> WorstTouch:
     searched = _searched(circuit, "iec", "0.5", (), held)
     search = searched.search
     turned = search.turned(search.deciding()) if search.ports else []
-    judge = FeltJudge(searched.study, searched.person, searched.least, bool(_unknown(searched)))
+    judge = TouchJudge(searched.study, searched.person, searched.least, bool(_unknown(searched)))
     every = [
         judge.felt(port, worst, *both)
         for port, worst, both in zip(search.ports, search.worst, turned, strict=True)
@@ -268,7 +268,7 @@ def _touches(
     are many.
     """
     study, search, person, least = searched
-    judge = FeltJudge(study, person, least, bool(_unknown(searched)))
+    judge = TouchJudge(study, person, least, bool(_unknown(searched)))
     every = (
         (judge.felt(port, worst, *both), worst, both)
         for port, worst, both in zip(search.ports, search.worst, turned, strict=True)
@@ -329,7 +329,7 @@ def _named(study: Study, places: Sequence[int]) -> str:
 
 def _reported(
     study: Study,
-    felt: Felt,
+    felt: PortFelt,
     worst: Worst,
     found: Found | None,
     steady: Found | None,
