@@ -71,7 +71,7 @@ class Hot:
         steps = self.heat.way(node, self.heat.tried.state(self.circuit, row))
         return {
             "words": way_words(steps),
-            "worst": way_words(self.heat.ties.path(node)),
+            "worst": way_words(self.heat.path(node)),
             "nodes": [step.node for step in steps],
             "parts": list(
                 dict.fromkeys(name for step in steps for name in (step.part, step.mate) if name)

@@ -31,7 +31,7 @@ def tied_nodes(survey: Survey) -> tuple[Finding, ...]:
                     parts,
                     node in survey.circuit.within_reach,
                     survey.ties.tied[node],
-                    survey.ties.path(node),
+                    survey.heat.path(node),
                     survey.heat.when(node),
                     bridges.get(survey.point[node], ()),
                 )

@@ -139,6 +139,9 @@ class _Cuts:
                 edits = reconnected(part, {end: node})
                 if node != part.at(end) and self.trials.clears(edits, keys):
                     return (edits,)
+        for part, contact in self._misplaced_contacts():
+            if self._does(edits := (LiftPin(part.name, contact),), keys):
+                return (edits,)
         for _ in range(_MOST_CUTS):
             cut = smallest_cut(self.survey, kept, most=MOST_PARTS)
             if cut is None or not cut.elements:
@@ -208,6 +211,19 @@ class _Cuts:
                 on_line = [end for end in run if self._is_line(part.at(end))]
                 if len(on_line) == 1:
                     yield from ((part, end) for end in run if (end in on_line) == is_fed)
+
+    def _misplaced_contacts(self) -> Iterator[tuple[Part, str]]:
+        """Yield the contacts on the line of a switch that also serves what is not on the line: one
+        that changes signals over, with a lead in the wrong place.
+        """
+        line_ends = {
+            node
+            for node in self.survey.ties.tied
+            if self._is_line(node) and not self.survey.strangers(node)
+        }
+        for part in self.survey.of_kind("switch"):
+            serves = any(self.survey.strangers(node) for _, node in part.pins)
+            yield from ((part, pin) for pin, node in part.pins if serves and node in line_ends)
 
     def _is_line(self, node: str) -> bool:
         """Return whether a plug, a fuse, a switch or a primary is on a node by its line pins."""

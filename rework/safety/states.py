@@ -316,6 +316,20 @@ class Heat:
             )
         )
 
+    def path(self, node: str) -> tuple[WayStep, ...]:
+        """Return the way from a blade to a tied node: the most direct one, or where that needs a
+        switch in two positions at once, the one in the first state in which the node is hot.
+        """
+        path = self.ties.path(node)
+        if node not in self._place or _is_walkable(self.circuit, path):
+            return path
+        rows = self._rows(self._place[node], ())
+        states = [self.tried.state(self.circuit, row) for _, row in rows[:1]]
+        enough = len(self._traces) >= MOST_TRACES and not self._is_small
+        if not states or (enough and states[0] not in self._traces):
+            return path
+        return self.way(node, states[0]) or path
+
     def way(self, node: str, state: State) -> tuple[WayStep, ...]:
         """Return the way from the hot blade to a node in one state, part by part; nothing where it
         has none in that state.
@@ -336,6 +350,25 @@ class Heat:
             joined[node] for node in hot
         }
         return [node for node, group in joined.items() if group in cold]
+
+
+def _is_walkable(circuit: Circuit, path: Iterable[WayStep]) -> bool:
+    """Return whether every switch on a way, and all of its gang, joins the contacts on it in one
+    position.
+    """
+    left: dict[str, set[int]] = {}
+    for step in path:
+        part = circuit.by_name[step.part]
+        if not part.traits.is_switch or not step.into or step.out_of in METALWORK:
+            continue
+        joined = {
+            number
+            for number, position in enumerate(positions(part))
+            if any({step.into, step.out_of} <= {*run} for run in closed_contacts(part, position))
+        }
+        gang = part.setting("ganged") or part.name
+        left[gang] = left.get(gang, joined) & joined
+    return all(left.values())
 
 
 def _islands(ties: Ties) -> tuple[dict[str, int], tuple[dict[int, dict[int, None]], ...]]:
