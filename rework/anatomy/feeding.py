@@ -6,7 +6,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from functools import cached_property
-from itertools import combinations, permutations
+from itertools import combinations
 
 from rework.anatomy.amplifier import Anatomy
 from rework.anatomy.direct import DirectWays
@@ -77,12 +77,31 @@ class Feeding:
         """Return the two terminals of a part by which it is on the line: a motor's, a primary's."""
         if part.kind == "motor":
             return ("1", "2") if part.node("1") and part.node("2") else None
-        signal = part.name in {part.name for part in self.anatomy.signal.transformers}
-        return None if signal else primary_ends(part)
+        return None if part.name in self._signal_transformers else primary_ends(part)
+
+    @cached_property
+    def _signal_transformers(self) -> frozenset[str]:
+        return frozenset(part.name for part in self.anatomy.signal.transformers)
+
+    def has_lifted_primary(self, part: Part) -> bool:
+        """Return whether a transformer of the supply has a primary of which a lead is on nothing."""
+        return (
+            part.kind == "transformer"
+            and part.name not in self._signal_transformers
+            and any(name.startswith("primary") for name, _ in part.windings)
+            and primary_ends(part) is None
+        )
 
     def is_fed(self, part: Part, ways: DirectWays) -> bool:
-        """Return whether both blades reach the two ends of a primary or a motor, one each; of an
+        """Return whether alternating current reaches the two ends of a primary or a motor: one each
+        from the two blades, or from the two ends of a winding that is itself fed; of an
         autotransformer any two points of its winding. Direct current feeds no transformer.
+        """
+        return self._is_fed(part, ways, frozenset())
+
+    def _is_fed(self, part: Part, ways: DirectWays, behind: frozenset[str]) -> bool:
+        """Return whether a primary is fed other than from the windings of the parts ``behind``
+        it.
         """
         ends = self.line_ends(part)
         if ends is None or (self.is_direct and part.kind != "motor"):
@@ -92,13 +111,64 @@ class Feeding:
             at = [
                 ways.point(part.at(end)) for run in strands(part) if ends[0] in run for end in run
             ]
+        return any(
+            near in first and far in second
+            for first, second in self._sources(part, ways, behind)
+            for here, there in combinations(at, 2)
+            for near, far in ((here, there), (there, here))
+        )
+
+    def half_wave(self, part: Part) -> tuple[str, str] | None:
+        """Return the rectifier through which alone current reaches a primary or a motor, and the
+        end that is on its direct side; None where it is fed, or not at all.
+        """
+        ends = self.line_ends(part)
+        if ends is None or self.is_direct or self.is_fed(part, self.ways):
+            return None
+        at = [self.ways.point(part.at(end)) for end in ends]
+        for sides in self._sources(part, self.ways, frozenset()):
+            for near, far in (sides, sides[::-1]):
+                for here in (0, 1):
+                    for section in self.anatomy.rectifiers if at[here] in near else ():
+                        for poles, inputs in self._sides_of(section):
+                            if at[1 - here] in poles and not inputs.isdisjoint(far):
+                                return section.part, ends[1 - here]
+        return None
+
+    def _sides_of(
+        self, section: RectifierSection
+    ) -> tuple[tuple[frozenset[str], frozenset[str]], ...]:
+        """Return the points on one side of a rectifier with those on the other, both ways about;
+        of a bridge both poles are on one side.
+        """
+        anodes = self.closed(frozenset(section.anodes))
+        poles = self.closed(frozenset(filter(None, (section.cathode, section.minus))))
+        return (
+            ((poles, anodes),) if section.form == "bridge" else ((poles, anodes), (anodes, poles))
+        )
+
+    def _sources(
+        self, part: Part, ways: DirectWays, behind: frozenset[str]
+    ) -> Iterator[tuple[set[str], set[str]]]:
+        """Yield what the two ends of each source of alternating current reach: blades, then the
+        windings of fed transformers.
+        """
         blades = list(dict.fromkeys(ways.closed(point) for point in self.blades))
         reach = {blade: self._through_the_line(blade, ways, part.name) for blade in blades}
-        return any(
-            near in reach[first] and far in reach[second]
-            for first, second in permutations(blades, 2)
-            for near, far in combinations(at, 2)
-        )
+        yield from ((reach[first], reach[second]) for first, second in combinations(blades, 2))
+        known = behind | {part.name}
+        for other in self.circuit.parts:
+            if other.kind != "transformer" or other.name in known:
+                continue
+            runs = [run for run in strands(other) if len(run) > 1]
+            if len(runs) < 2 or not self._is_fed(other, ways, known):
+                continue
+            for run in runs:
+                for first, second in combinations(run, 2) if not _is_primary(run) else ():
+                    yield (
+                        self._through_the_line(ways.point(other.at(first)), ways, part.name),
+                        self._through_the_line(ways.point(other.at(second)), ways, part.name),
+                    )
 
     def _through_the_line(self, blade: str, ways: DirectWays, without: str) -> set[str]:
         """Return what a blade reaches through chokes, lamps, thermistors and other resistances of
@@ -272,3 +342,7 @@ class Feeding:
     def closed(self, points: frozenset[str]) -> frozenset[str]:
         """Return what points of the wiring are with fuses and closed switches as conductors."""
         return frozenset(self.ways.closed(point) for point in points)
+
+
+def _is_primary(run: tuple[str, ...]) -> bool:
+    return run[0].startswith("primary")

@@ -86,12 +86,15 @@ class _Function:
     def primaries(self) -> Iterator[FunctionRow]:
         """Yield whether each primary, and each motor that states no volts, is on the line."""
         for part in self.circuit.parts:
+            if self.feeding.has_lifted_primary(part):
+                yield FunctionRow(Aspect.PRIMARY, part.name, self._bad())
             is_rated = part.kind == "motor" and part.value("voltage") is not None
             if self.feeding.line_ends(part) is not None and not is_rated:
                 fed = self.feeding.is_fed(part, self.ways)
                 working = Working.WORKS if fed else self._bad()
                 why = "direct" if self.feeding.is_direct and part.kind != "motor" else ""
-                yield FunctionRow(Aspect.PRIMARY, part.name, working, place=why)
+                rectifier, end = (not fed and self.feeding.half_wave(part)) or ("", why)
+                yield FunctionRow(Aspect.PRIMARY, part.name, working, place=end, part=rectifier)
 
     def positions(self) -> Iterator[FunctionRow]:
         """Yield the primaries that a position of a switch leaves off, or leaves on when OFF."""
@@ -142,7 +145,8 @@ class _Function:
             row = rows.get(part.name)
             if row is not None:
                 working = self._warm_enough(row)
-                yield FunctionRow(aspects[row.kind], part.name, working, row.volts, row.rated)
+                aspect, through = aspects[row.kind], row.rectifier
+                yield FunctionRow(aspect, part.name, working, row.volts, row.rated, part=through)
             elif part.name in self.anatomy.heaters.wired:
                 yield FunctionRow(Aspect.HEATER, part.name, self._bad(), 0.0)
 

@@ -197,7 +197,10 @@ class Heaters:
 
     def point(self, node: str) -> str:
         """Return the point of a node, fuses and closed switches counted as conductors."""
-        point = self.wiring.point(node)
+        return self.closed(self.wiring.point(node))
+
+    def closed(self, point: str) -> str:
+        """Return what a point of the wiring is with fuses and closed switches as conductors."""
         return self._closed.get(point, point)
 
     @cached_property

@@ -9,7 +9,7 @@ taps is left out.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
@@ -18,6 +18,7 @@ from typing import Literal
 from rework.anatomy.heaters import NO_HEATER_CURRENT, Heaters
 from rework.anatomy.motor_taps import MotorTap, motor_tap
 from rework.anatomy.rectifiers import rectifiers
+from rework.anatomy.resistive import DrivenWinding, Resistance, solved
 from rework.anatomy.units import tube_of
 from rework.circuit.graph import Merged
 from rework.circuit.parts import Part, strands
@@ -25,8 +26,6 @@ from rework.circuit.taps import tap_shares
 from rework.tubes.elements import HEATER
 from rework.tubes.tubetype import TubeType
 
-#: Siemens from every point to nothing, so that a part of the network on no source has volts: zero.
-_LEAK = 1e-9
 #: Ohms of a source of which no resistance is stated.
 _STIFF = 1e-3
 #: Ohms that a primary is taken to draw through what stands before it.
@@ -45,9 +44,10 @@ _OHMIC = frozenset({"resistor", "thermistor", "choke"})
 class Warmth:
     """The volts RMS of one heater, lamp or motor, and those it is rated for.
 
-    ``volts`` is None where it is on something whose volts are not stated, or is ``rectified``: fed
-    through a rectifier alone. ``tapped`` is whether anything is on the heater's tap, or the part
-    itself on one.
+    ``volts`` is None where it is on something whose volts are not stated. ``rectifier`` names the
+    one through which alone it is fed; then the volts are those of its half waves, None where what
+    comes of them the wiring alone does not tell. ``tapped`` is whether anything is on the heater's
+    tap, or the part itself on one.
     """
 
     part: str
@@ -55,14 +55,7 @@ class Warmth:
     volts: float | None
     rated: float
     tapped: bool = False
-    rectified: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class _Resistance:
-    one: str
-    other: str
-    ohms: float
+    rectifier: str = ""
 
 
 def _places(part: Part, winding: str, count: int) -> tuple[float, ...]:
@@ -74,17 +67,6 @@ def _places(part: Part, winding: str, count: int) -> tuple[float, ...]:
         taps = (0.5,)
     known = tuple(share for share in taps if share is not None)
     return (0.0, *known, 1.0) if len(known) == count - 2 else ()
-
-
-@dataclass(frozen=True, slots=True)
-class _Winding:
-    """A source of ``volts`` behind ``ohms``, for every volt per volt on its primary."""
-
-    part: str
-    one: str
-    other: str
-    volts: float
-    ohms: float
 
 
 class Heating:
@@ -106,17 +88,56 @@ class Heating:
         Lamps in the line itself (a limiter) are left out, and so are neon lamps, and heaters of
         which one end is on nothing.
         """
-        rows = self._warmth(self._volts())
-        if any(_is_dark(row) for row in rows) and (passing := [*self._rectified()]):
-            # What only a rectifier feeds gets volts that the wiring alone does not tell.
-            lit = {row.part for row in self._warmth(self._volts(passing)) if not _is_dark(row)}
-            rows = [
-                replace(row, volts=None, rectified=True)
-                if _is_dark(row) and row.part in lit
-                else row
-                for row in rows
-            ]
+        still = self._volts()
+        rows = self._warmth(still)
+        if any(map(_is_dark, rows)) and (passing := self._rectified()):
+            behind = self._behind_rectifiers(still, passing)
+            rows = [behind.get(row.part, row) if _is_dark(row) else row for row in rows]
         return tuple(self._unless_unknown(row) for row in rows)
+
+    def _behind_rectifiers(
+        self, still: dict[str, float], passing: dict[Resistance, str]
+    ) -> dict[str, Warmth]:
+        """Return what gets volts through rectifiers alone, by name: the half waves of each, where
+        one at a time is a closed way and no capacitor smooths them. What a transformer on half
+        waves gives is not known: its core is saturated.
+        """
+        lit = {row.part: row for row in self._warmth(self._volts(passing)) if not _is_dark(row)}
+        dead = {part.name for part in self._wound() if self._is_off(part, still)}
+        squares: dict[str, float] = {}
+        through: dict[str, str] = {}
+        for passage, name in passing.items():
+            volts = self._volts((passage,), without=dead)
+            if not self._is_smoothed(volts):
+                for row in self._warmth(volts):
+                    if not _is_dark(row):
+                        squares[row.part] = squares.get(row.part, 0.0) + (row.volts or 0.0) ** 2 / 2
+                        through.setdefault(row.part, name)
+        first = next(iter(passing.values()))
+        return {
+            name: replace(
+                row,
+                volts=squares[name] ** 0.5 if name in squares else None,
+                rectifier=through.get(name, first),
+            )
+            for name, row in lit.items()
+        }
+
+    def _is_off(self, part: Part, volts: dict[str, float]) -> bool:
+        first, second = self._primary(part)
+        return abs(volts.get(first, 0.0) - volts.get(second, 0.0)) < 1.0
+
+    def _is_smoothed(self, volts: dict[str, float]) -> bool:
+        """Return whether a capacitor is across points of the network at different volts."""
+        ends = (
+            [volts.get(self.heaters.point(node)) for node in part.ends]
+            for part in self.circuit.parts
+            if part.kind == "electrolytic" and len(part.ends) == 2
+        )
+        return any(
+            plus is not None and minus is not None and abs(plus - minus) > 1.0
+            for plus, minus in ends
+        )
 
     def _warmth(self, volts: dict[str, float]) -> list[Warmth]:
         on = {name for names in self.heaters.on_taps.values() for name in names}
@@ -204,51 +225,58 @@ class Heating:
 
     # the network
 
-    def _volts(self, more: Iterable[_Resistance] = ()) -> dict[str, float]:
-        """Return the volts of every point, against no point in particular, with ``more`` in."""
+    def _volts(
+        self, more: Iterable[Resistance] = (), *, without: Collection[str] = ()
+    ) -> dict[str, float]:
+        """Return the volts of every point, against no point in particular, with ``more`` in and
+        nothing from the windings of the parts named in ``without``.
+        """
         resistances = [*self._resistances(), *more]
         sources = [
-            _Winding("", *source.ends, source.volts, _STIFF)
+            DrivenWinding("", *source.ends, source.volts, _STIFF)
             for source in self.heaters.sources
             if source.part is None
         ]
         for part in self._wound():
             first, second = self._primary(part)
-            resistances.append(_Resistance(first, second, _PRIMARY))
-        volts = _solved(resistances, sources)
+            resistances.append(Resistance(first, second, _PRIMARY))
+        volts = solved(resistances, sources)
         if self.circuit.mains is not None and self.circuit.mains.hertz == 0:
             return volts
         for _ in range(_DEEPEST):
-            driven = [*sources, *self._windings(volts)]
-            again = _solved(resistances, driven)
+            windings = (turn for turn in self._windings(volts) if turn.part not in without)
+            driven = [*sources, *windings]
+            again = solved(resistances, driven)
             if all(abs(again[point] - volts.get(point, 0.0)) < 1e-6 for point in again):
                 return again
             volts = again
         return volts
 
-    def _resistances(self) -> Iterator[_Resistance]:
+    def _resistances(self) -> Iterator[Resistance]:
         for part in self.circuit.parts:
             at = {terminal: self.heaters.point(node) for terminal, node in part.pins}
             if part.kind == "tube":
                 tube = tube_of(part)
                 if tube is not None:
                     for first, second, ohms, _ in _sections(tube, at):
-                        yield _Resistance(first, second, ohms)
+                        yield Resistance(first, second, ohms)
             elif part.kind == "motor" and "tap" in at:
                 continue
             else:
                 rated = ohms_of(part)
                 ends = [at[end] for end in at if end != "frame"][:2]
                 if rated is not None and len(ends) == 2 and ends[0] != ends[1]:
-                    yield _Resistance(ends[0], ends[1], max(rated, _STIFF))
+                    yield Resistance(ends[0], ends[1], max(rated, _STIFF))
 
-    def _rectified(self) -> Iterator[_Resistance]:
-        """Yield every rectifier that is no tube as if it were a wire."""
-        for section in rectifiers(self.heaters.wiring, ()):
-            for end in (section.cathode, section.minus):
-                for anode in section.anodes:
-                    if end is not None and end != anode:
-                        yield _Resistance(anode, end, _STIFF)
+    def _rectified(self) -> dict[Resistance, str]:
+        """Return every rectifier that is no tube as if it were a wire, with its name."""
+        return {
+            Resistance(self.heaters.closed(anode), self.heaters.closed(end), _STIFF): section.part
+            for section in rectifiers(self.heaters.wiring, ())
+            for end in (section.cathode, section.minus)
+            for anode in section.anodes
+            if end is not None and end != anode
+        }
 
     def _wound(self) -> Iterator[Part]:
         """Yield the parts whose other windings follow their primary: transformers,
@@ -292,17 +320,17 @@ class Heating:
         on = [terminal for terminal in run if self.heaters.point(part.at(terminal)) in line]
         return (on[0], on[-1]) if len(on) > 1 else ()
 
-    def _windings(self, volts: dict[str, float]) -> Iterator[_Winding]:
+    def _windings(self, volts: dict[str, float]) -> Iterator[DrivenWinding]:
         """Yield the windings as sources at the volts that their primaries have now."""
         for part in self._wound():
             first, second = self._primary(part)
             across = volts.get(first, 0.0) - volts.get(second, 0.0)
             for winding in self._turns(part):
-                yield _Winding(
+                yield DrivenWinding(
                     part.name, winding.one, winding.other, winding.volts * across, winding.ohms
                 )
 
-    def _turns(self, part: Part) -> Iterator[_Winding]:
+    def _turns(self, part: Part) -> Iterator[DrivenWinding]:
         """Yield each piece of winding with its volts for one volt on the primary.
 
         A single tap of which nothing is stated halves; nothing is fed from a winding of several
@@ -311,7 +339,7 @@ class Heating:
         if (tap := self._motor_tap(part)) is not None:
             ends = self.heaters.point(tap.tap), self.heaters.point(tap.back)
             turned = self.heaters.point(tap.front) != self._primary(part)[0]
-            yield _Winding(part.name, *ends, -tap.share if turned else tap.share, _STIFF)
+            yield DrivenWinding(part.name, *ends, -tap.share if turned else tap.share, _STIFF)
         values = {
             name: {value.dimension: value.amount for value in said if not value.role}
             for name, said in part.windings
@@ -339,7 +367,7 @@ class Heating:
                 if start != stop:
                     share = (far - near) * volts / rated
                     piece = max((far - near) * ohms, _STIFF)
-                    yield _Winding(part.name, start, stop, share, piece)
+                    yield DrivenWinding(part.name, start, stop, share, piece)
 
 
 def _is_dark(row: Warmth) -> bool:
@@ -412,38 +440,3 @@ def _judged(tube: TubeType, at: dict[str, str]) -> Iterator[tuple[str, str, floa
     first, second = _pin(tube, at, HEATER[0]), _pin(tube, at, HEATER[1])
     if first is not None and second is not None:
         yield first[1], second[1], 0.0, tube.heater.volts.value
-
-
-def _solved(resistances: Iterable[_Resistance], sources: Iterable[_Winding]) -> dict[str, float]:
-    """Return the volts of every point of a network of resistances and sources behind ohms (node
-    equations by Gaussian elimination; a heater circuit has a few dozen points).
-    """
-    driven = list(sources)
-    edges = [(edge.one, edge.other, 1 / edge.ohms) for edge in resistances]
-    edges += [(source.one, source.other, 1 / source.ohms) for source in driven]
-    names = sorted({point for first, second, _ in edges for point in (first, second)})
-    row = {name: number for number, name in enumerate(names)}
-    size = len(names)
-    table = [[0.0] * (size + 1) for _ in names]
-    for number in range(size):
-        table[number][number] = _LEAK
-    for first, second, siemens in edges:
-        for here, there in ((row[first], row[second]), (row[second], row[first])):
-            table[here][here] += siemens
-            table[here][there] -= siemens
-    for source in driven:
-        table[row[source.one]][size] += source.volts / source.ohms
-        table[row[source.other]][size] -= source.volts / source.ohms
-    for number in range(size):
-        pivot = max(range(number, size), key=lambda r: abs(table[r][number]))
-        table[number], table[pivot] = table[pivot], table[number]
-        lead = table[number]
-        for r in range(number + 1, size):
-            if table[r][number]:
-                factor = table[r][number] / lead[number]
-                table[r] = [a - factor * b for a, b in zip(table[r], lead, strict=True)]
-    volts = [0.0] * size
-    for number in reversed(range(size)):
-        rest = sum(table[number][k] * volts[k] for k in range(number + 1, size))
-        volts[number] = (table[number][size] - rest) / table[number][number]
-    return dict(zip(names, volts, strict=True))

@@ -38,10 +38,19 @@ def _at(row: FunctionRow) -> str:
     return f" (pin {row.place})" if row.place else ""
 
 
+def _primary(row: FunctionRow) -> str:
+    if row.part:
+        return f"{row.subject} gets half-wave direct current: {row.place} is behind {row.part}"
+    if row.place == "direct":
+        return f"{row.subject} is a transformer on direct current"
+    return f"{row.subject} is not connected to the line"
+
+
 def _warmth(row: FunctionRow) -> str:
     if not row.value or row.rated is None or row.value < 0.01 * row.rated:
         return f"{row.subject} gets no voltage ({row.aspect})"
-    return f"{row.subject} gets {shown(row.value, 'V')}, rated {shown(row.rated, 'V')}"
+    half = f": half-wave, through {row.part}" if row.part else ""
+    return f"{row.subject} gets {shown(row.value, 'V')}, rated {shown(row.rated, 'V')}{half}"
 
 
 def _rectifier(row: FunctionRow) -> str:
@@ -93,11 +102,7 @@ def amount(value: float | None, row: FunctionRow) -> str:
 
 
 _SENTENCES: dict[Aspect, Callable[[FunctionRow], str]] = {
-    Aspect.PRIMARY: lambda row: (
-        f"{row.subject} is a transformer on direct current"
-        if row.place == "direct"
-        else f"{row.subject} is not connected to the line"
-    ),
+    Aspect.PRIMARY: _primary,
     Aspect.POSITION: lambda row: f"{row.subject} is off while {row.part} is at {row.place}",
     Aspect.RECTIFIER: _rectifier,
     Aspect.HEATER: _warmth,

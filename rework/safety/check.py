@@ -26,7 +26,7 @@ from rework.safety.heater_volts import heater_volts
 from rework.safety.insulation import lone_insulation
 from rework.safety.line_order import line_order
 from rework.safety.protection import fuses
-from rework.safety.ratings import half_wave_load, tube_pins
+from rework.safety.ratings import half_wave_load, half_wave_primaries, tube_pins
 from rework.safety.remedies import with_remedies
 from rework.safety.shafts import shafts
 from rework.safety.shorted import shorted_line
@@ -169,5 +169,6 @@ CHECKS = (
     heater_volts,
     heater_reference,
     half_wave_load,
+    half_wave_primaries,
     tube_pins,
 )

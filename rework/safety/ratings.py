@@ -4,9 +4,14 @@ accounted for.
 
 from __future__ import annotations
 
-from rework.anatomy.rectifiers import shares_bulb
+from collections.abc import Iterator
+
+from rework.anatomy.feeding import Feeding
+from rework.anatomy.rectifiers import rectifies, shares_bulb
+from rework.circuit.edits import FitPart
 from rework.circuit.parts import Part, strands
-from rework.safety.findings import Caution, Finding, measure, write
+from rework.safety.cord import moved_leads, reconnected
+from rework.safety.findings import Caution, Finding, Remedy, measure, write
 from rework.safety.survey import Survey, listed
 from rework.tubes import library
 
@@ -30,10 +35,12 @@ def half_wave_load(survey: Survey) -> tuple[Finding, ...]:
         if len(run) > 1 and not run[0].startswith("primary")
     ]
     rectifiers = _rectifiers(survey) if windings else {}
+    returns = _returns(survey) if rectifiers else frozenset()
     for part, run in windings:
         loads = {
             (index, direction): name
             for index, terminal in enumerate(run)
+            if any(survey.rail[part.at(end)] in returns for end in run if end != terminal)
             for name, direction in rectifiers.get(survey.rail[part.at(terminal)], ())
         }
         if (
@@ -54,6 +61,66 @@ def half_wave_load(survey: Survey) -> tuple[Finding, ...]:
                 )
             )
     return tuple(findings)
+
+
+def _returns(survey: Survey) -> frozenset[str]:
+    """Return the rails by which rectified current may come back to a winding: common, metal and
+    capacitors. One with heaters alone on its other end carries none.
+    """
+    body = survey.anatomy
+    nodes = {*body.common, *body.b_minus, *body.chassis}
+    nodes |= {node for part in survey.of_kind("capacitor", "electrolytic") for node in part.ends}
+    return frozenset(survey.rail[node] for node in nodes)
+
+
+def half_wave_primaries(survey: Survey) -> tuple[Finding, ...]:
+    """Return a caution for every primary and motor of which one end is on the direct side of a
+    rectifier: what an old line lead leaves on the minus of a new bridge.
+
+    The winding gets half waves of one direction, whose direct current only its ohms limit.
+    """
+    poles = {
+        survey.rail[node]
+        for part in survey.of_kind("diode", "selenium", "bridge", "tube")
+        if rectifies(part)
+        for terminal, node in part.pins
+        if not terminal.startswith("ac")
+    }
+    wound = [
+        part
+        for part in survey.of_kind("transformer", "autotransformer", "motor")
+        if any(survey.rail[node] in poles for _, node in part.pins)
+    ]
+    if not wound:
+        return ()
+    feeding = Feeding(survey.anatomy)
+    findings: list[Finding] = []
+    for part in wound:
+        rectifier, end = feeding.half_wave(part) or ("", "")
+        if rectifier:
+            findings.append(
+                Caution(
+                    "half-wave-primary",
+                    f"{survey.pin(part, end)} is on the direct-current side of {rectifier}:"
+                    f" half-wave direct current magnetises {part.name}, which hums and overheats.",
+                    part.name,
+                    end,
+                    "",
+                    tuple(_onto_the_inputs(survey, part, end, rectifier)),
+                )
+            )
+    return tuple(findings)
+
+
+def _onto_the_inputs(survey: Survey, part: Part, end: str, rectifier: str) -> Iterator[Remedy]:
+    """Yield the end of a winding put on a node where the rectifier gets its alternating current."""
+    by_name = survey.circuit.by_name
+    taken = {survey.rail[node] for _, node in part.pins}
+    for terminal, node in by_name[rectifier].pins:
+        if terminal not in ("plus", "minus") and survey.rail[node] not in taken:
+            edits = reconnected(part, {end: node})
+            moved = next(edit.part for edit in edits if isinstance(edit, FitPart))
+            yield Remedy(moved_leads(part, moved), edits)
 
 
 def _for_half_wave(rectifier: Part) -> str:

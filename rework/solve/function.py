@@ -185,7 +185,7 @@ def _over(circuit: Circuit, now: Performance) -> Iterator[FunctionRow]:
     of one that is off its volts by the wiring alone, a lamp or a motor, nothing more is told.
     """
     warmth = Heating(of(circuit).heaters).warmth()
-    unheated = {row.part for row in warmth if row.volts is None and not row.rectified}
+    unheated = {row.part for row in warmth if row.volts is None and not row.rectifier}
     shown = {row.part for row in warmth if row.volts is not None and not _is_warm(row)}
     for stress in now.stresses:
         if stress.key in ("heater_volts", "volts") and stress.part in shown:

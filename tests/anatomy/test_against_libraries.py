@@ -11,7 +11,7 @@ from each import each
 
 from rework.anatomy.blocks import on_the_way
 from rework.anatomy.direct import DirectWays
-from rework.anatomy.heating import _Resistance, _solved, _Winding
+from rework.anatomy.resistive import DrivenWinding, Resistance, solved
 from rework.anatomy.wiring import Wiring
 from rework.circuit.circuit import Circuit
 from rework.circuit.parts import Part, Value
@@ -68,8 +68,8 @@ def test_the_heater_network_is_solved_as_numpy_solves_it(seed):
     """Node equations put together here once more, solved by numpy.linalg.solve (LAPACK gesv)."""
     rng = random.Random(seed)
     listed = edges(seed, 7, 10)
-    resistances = [_Resistance(one, other, rng.uniform(1, 500)) for _, one, other in listed]
-    source = _Winding("", listed[0][1], listed[0][2], 117.0, 0.5)
+    resistances = [Resistance(one, other, rng.uniform(1, 500)) for _, one, other in listed]
+    source = DrivenWinding("", listed[0][1], listed[0][2], 117.0, 0.5)
     names = sorted({p for edge in (*resistances, source) for p in (edge.one, edge.other)})
     row = {name: number for number, name in enumerate(names)}
     table, right = np.eye(len(names)) * 1e-9, np.zeros(len(names))
@@ -80,7 +80,7 @@ def test_the_heater_network_is_solved_as_numpy_solves_it(seed):
         if edge is source:
             right += incidence * source.volts / source.ohms
     wanted = np.linalg.solve(table, right)
-    volts = _solved(resistances, [source])
+    volts = solved(resistances, [source])
     base = names[0]
     assert [volts[name] - volts[base] for name in names] == pytest.approx(
         list(wanted - wanted[0]), abs=1e-5

@@ -9,6 +9,7 @@ from dataclasses import replace
 import benches
 import pytest
 from benches import ROOT, SETS, read, set_named
+from each import each
 
 from rework.anatomy.function import function
 from rework.anatomy.function_row import Aspect, Working
@@ -86,6 +87,46 @@ def test_a_dropper_bridged_at_220_volts_burns_the_heaters():
     text = text_of("skihut").replace("L3 -- H1", "L3 -- H1\nW9 wire : L3 -- H1")
     found = faults(read(text))
     assert {("heater", "V1"), ("heater", "V2")} <= found
+
+
+ISOLATED = """mains 117 V 60 Hz
+P1 plug two-blade : line=L1, neutral=N1
+T1 transformer 60 VA : primary 117 V = L1 -- N1, secondary 117 V 0.5 A = A -- B
+D1 bridge 2 A 600 V : ac1=A, ac2=B, plus=B1, minus=COM
+C1 electrolytic 47 uF 250 V : B1 -- COM
+R1 resistor 22k 2 W : B1 -- COM
+"""
+#: A load of 117 V by its two ends, with what of it is lost; 0.707 is the root of one half, half the
+#: cycle in which a resistance gets no volts.
+HALF_WAVES = {
+    "A -- COM": 0.707,
+    "B1 -- B": 0.707,
+    "A -- B": 1.0,
+    "A9 -- B\nD9 diode 1 A 600 V : anode=A, cathode=A9": 0.707,
+    "A9 -- B\nD9 diode 1 A 600 V : anode=A, cathode=A9\nC9 electrolytic 1000 uF 250 V : A9 -- B": None,
+    "A9 -- B\nD9 diode 1 A 600 V : anode=A, cathode=A9\nD8 diode 1 A 600 V : anode=A, cathode=A9": (
+        0.707
+    ),
+}
+
+
+@each("ends", HALF_WAVES)
+def test_a_lamp_behind_a_rectifier_gets_half_the_waves(ends):
+    rows = function(read(f"{ISOLATED}LP1 lamp 117 V 40 W : {ends}\n"))
+    (lamp,) = [row for row in rows if row.aspect is Aspect.LAMP]
+    share = HALF_WAVES[ends]
+    assert lamp.value == (None if share is None else pytest.approx(share * 117, rel=0.01))
+    assert bool(lamp.part) == (share != 1.0)
+
+
+def test_a_primary_on_the_winding_of_a_fed_transformer_is_fed():
+    circuit = read(
+        f"{ISOLATED}T3 transformer 5 VA : primary 117 V = A -- B, heater 6.3 V 0.6 A = H1 -- H2\n"
+        "LP1 lamp 6.3 V 0.15 A : H1 -- H2\n"
+    )
+    assert faults(circuit) == set()
+    off = apply_edit(circuit, LiftPin("T1", "primary.start"))
+    assert {("primary", "T1"), ("primary", "T3"), ("lamp", "LP1")} <= faults(off)
 
 
 def test_a_rectifier_section_wired_to_itself_is_no_rectifier():

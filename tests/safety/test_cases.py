@@ -6,6 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from each import each
 from hot_sets import hazards, keys, read
 
 from rework.circuit.edits import CutConductor, FitPart, RemovePart, RunWire
@@ -63,6 +64,7 @@ FOUND = {
     "big-y-capacitor": ("y-too-large", "C8", 2),
     "fuse-ten-amps": ("fuse-too-large", "F1", 1),
     "fuse-without-rating": ("fuse-unrated", "F1", 1),
+    "heater-transformer-on-the-minus": ("half-wave-primary", "T3", 1),
 }
 
 
@@ -74,6 +76,61 @@ def test_bad_practice_is_found_once_and_makes_the_exit_status_one(name):
     assert keys(report) == [(key, part)]
     assert len(report.cautions[0].remedies) == remedies
     assert report.exit_status == 1
+
+
+FOUR_DIODES = """D1 diode 1 A 600 V : anode=A, cathode=B1
+D2 diode 1 A 600 V : anode=B, cathode=B1
+D3 diode 1 A 600 V : anode=COMMON, cathode=A
+D4 diode 1 A 600 V : anode=COMMON, cathode=B
+"""
+#: What stands between the inputs of a rectifier and its direct side, by what is changed in the case,
+#: with the part that is told, its end, and the node that it belongs on; nothing where all is well.
+ON_HALF_WAVES = {
+    "on the plus": (("= A -- COMMON, heater", "= A -- B1, heater"), ("T3", "primary.finish", "B")),
+    "by an old lead": (
+        ("T3  ", "W9 wire : OLD -- COMMON\nT3  "),
+        ("= A -- COMMON, heater", "= OLD -- A, heater"),
+        ("T3", "primary.start", "B"),
+    ),
+    "four diodes": (
+        ("D1  bridge silicon 2 A 600 V  : ac1=A, ac2=B, plus=B1, minus=COMMON\n", FOUR_DIODES),
+        ("T3", "primary.finish", "B"),
+    ),
+    "a motor": (
+        ("= A -- COMMON, heater", "= A -- B, heater"),
+        ("T3  ", "M1 motor 117 V 20 W : 1=B, 2=COMMON\nT3  "),
+        ("M1", "2", "A"),
+    ),
+    "behind a diode": (
+        ("= A -- COMMON, heater", "= A9 -- B, heater"),
+        ("T3  ", "D9 diode 1 A 600 V : anode=A, cathode=A9\nT3  "),
+        ("T3", "primary.start", "A"),
+    ),
+    "across the winding": (("= A -- COMMON, heater", "= A -- B, heater"), None),
+    "a half-wave rectifier beside it": (
+        ("D1  bridge silicon 2 A 600 V  : ac1=A, ac2=B, plus=B1, minus=COMMON\n", ""),
+        ("T3  ", "D1 diode 1 A 600 V : anode=A, cathode=B1\nW9 wire : B -- COMMON\nT3  "),
+        None,
+    ),
+}
+
+
+@each("name", ON_HALF_WAVES)
+def test_a_winding_between_the_inputs_of_a_rectifier_and_its_direct_side(name):
+    *changes, told = ON_HALF_WAVES[name]
+    text = (CASES / "heater-transformer-on-the-minus.circuit").read_text(encoding="utf-8")
+    for old, new in changes:
+        assert old in text
+        text = text.replace(old, new)
+    report = check(read(text))
+    assert not report.hazards
+    cautions = [caution for caution in report.cautions if caution.key == "half-wave-primary"]
+    assert [(caution.part, caution.pin) for caution in cautions] == ([told[:2]] if told else [])
+    for caution in cautions:
+        (remedy,) = caution.remedies
+        assert remedy.edits[-1].part.at(caution.pin) == told[2]
+    halves = [caution.part for caution in report.cautions if caution.key == "half-wave"]
+    assert halves == (["T1"] if "beside" in name else [])
 
 
 def test_the_bleeder_keeps_the_time_constant_under_a_second():
