@@ -15,8 +15,10 @@ from rework.anatomy.units import tube_of
 from rework.anatomy.usual_values import UsualSpan, usual_spans
 from rework.circuit.parts import Part, Value
 
-#: An output stage whose load is so many times off every printed row is told of.
-_LOAD_OFF = 1.9
+#: So many times off every printed load an output stage is told of: its watts are down 3 dB, the
+#: fall that a set is told of. A class-A stage that fills the volts and the current of its point at
+#: the load R gives I^2 r / 2 into a smaller r and V^2 / 2r into a larger one, less in proportion.
+_LOAD_OFF = 10**0.3
 #: What a neon lamp draws, amperes (an NE-2 is for 0.3 to 0.7 mA, an NE-2H for 1.9: from memory).
 _NEON_AMPS = (1e-4, 2e-2)
 #: What the primary of an output transformer may be loaded with, and any winding's ohms by meter.

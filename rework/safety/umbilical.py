@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from rework.circuit.circuit import Circuit
-from rework.circuit.edits import RunWire
+from rework.circuit.edits import FitPart, RunWire
 from rework.circuit.graph import Merged
-from rework.circuit.parts import Part
+from rework.circuit.parts import Part, strands
+from rework.safety.cord import moved_leads, reconnected
 from rework.safety.earthing import metal
 from rework.safety.findings import Caution, Finding, Remedy, measure
 from rework.safety.net import State
@@ -39,7 +40,8 @@ def earth_through_umbilical(survey: Survey) -> tuple[Finding, ...]:
 
 def _lost(survey: Survey, name: str, lost: list[_Metal], still: frozenset[str]) -> list[Finding]:
     """Return what is reported of metal that one connector takes the earth from."""
-    nodes = listed(node for node, _, _ in lost)
+    names = list(dict.fromkeys(node for node, _, _ in lost))
+    nodes, have = listed(names), "has" if len(names) == 1 else "have"
     tied = survey.ties_pulled(State(connectors=((name, "pulled"),))).tied
     near = _line_beside(survey, lost, (node for node in tied if node not in survey.ties.earthed))
     findings: list[Finding] = []
@@ -47,19 +49,19 @@ def _lost(survey: Survey, name: str, lost: list[_Metal], still: frozenset[str]) 
         findings.append(
             Caution(
                 "earth-lost",
-                f"With {name} unplugged, {nodes} has no earth while the line is still at"
+                f"With {name} unplugged, {nodes} {have} no earth while the line is still at"
                 f" {listed(near)}.",
                 name,
                 "",
                 lost[0][0],
-                _bond_to_kept(survey, lost, still),
+                _bonds_to_kept(survey, lost, still),
             )
         )
     else:
         findings.append(
             Caution(
                 "earth-lost",
-                f"With {name} unplugged, {nodes} has no earth.",
+                f"With {name} unplugged, {nodes} {have} no earth.",
                 name,
                 "",
                 lost[0][0],
@@ -88,24 +90,37 @@ def _lost(survey: Survey, name: str, lost: list[_Metal], still: frozenset[str]) 
     return findings
 
 
-def _bond_to_kept(survey: Survey, lost: list[_Metal], still: frozenset[str]) -> tuple[Remedy, ...]:
-    """Return bonds from the metal that loses its earth to metal in the same case that keeps it."""
-    kept = [
-        node
-        for node, _, _ in metal(survey)
-        if node in still and _shares_case(survey, node, lost[0][0])
-    ]
+def _bonds_to_kept(survey: Survey, lost: list[_Metal], still: frozenset[str]) -> tuple[Remedy, ...]:
+    """Return what joins the metal that loses its earth to metal that keeps it: a bond in the same
+    case; else a core of a cable between the cases that is on the kept metal with both its ends;
+    else a wire along such a cable.
+    """
     apart = list(dict.fromkeys(survey.point[node] for node, _, _ in lost))
-    if not kept or len(apart) != 1:
+    if len(apart) != 1:
         return ()
-    wire = Part(
-        survey.circuit.free_part_name("W"),
-        "wire",
-        words=("green-yellow",),
-        pins=(("1", lost[0][0]), ("2", kept[0])),
-    )
-    words = f"Bond {lost[0][0]} to {kept[0]} by a green-yellow wire: {kept[0]} keeps its earth."
-    return (Remedy(words, (RunWire(wire),)),)
+    here = lost[0][0]
+    for node, _, _ in metal(survey):
+        if node in still and _shares_case(survey, node, here):
+            words = f"Bond {here} to {node} by a green-yellow wire: {node} keeps its earth."
+            return (Remedy(words, (RunWire(_wire(survey, here, node)),)),)
+    for cable in survey.of_kind("shielded cable"):
+        kept = [end for end, node in cable.pins if node in still]
+        if not kept:
+            continue
+        idle = next((run for run in strands(cable) if len(run) == 2 and {*run} <= {*kept}), None)
+        if idle:
+            edits = reconnected(cable, {idle[1]: here})
+            moved = next(edit.part for edit in edits if isinstance(edit, FitPart))
+            return (Remedy(moved_leads(cable, moved), edits),)
+        far = cable.at(kept[0])
+        words = f"Run a green-yellow wire along {cable.name}, from {here} to {far}."
+        return (Remedy(words, (RunWire(_wire(survey, here, far)),)),)
+    return ()
+
+
+def _wire(survey: Survey, first: str, second: str) -> Part:
+    name = survey.circuit.free_part_name("W")
+    return Part(name, "wire", words=("green-yellow",), pins=(("1", first), ("2", second)))
 
 
 def _line_beside(survey: Survey, lost: list[_Metal], tied: Iterable[str]) -> list[str]:
