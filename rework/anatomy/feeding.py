@@ -84,7 +84,7 @@ class Feeding:
         return frozenset(part.name for part in self.anatomy.signal.transformers)
 
     def has_lifted_primary(self, part: Part) -> bool:
-        """Return whether a transformer of the supply has a primary of which a lead is on nothing."""
+        """Return whether a transformer of the supply has a primary with a lead on nothing."""
         return (
             part.kind == "transformer"
             and part.name not in self._signal_transformers
