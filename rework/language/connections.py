@@ -142,6 +142,8 @@ class Connections:
                 near=refusal.near,
             )
             tube = self.terminals.tube
+            # The other node of heater=A, B is the same mistake.
+            self.misplaced = self.misplaced or token == "heater"
             self.refused = self.kind.name != "tube" or bool(tube and tube.units)
         return named
 

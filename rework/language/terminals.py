@@ -136,7 +136,7 @@ class Terminals:
             return replace(
                 plain,
                 message=f"the heater of {self.part.name} has two ends",
-                hint="write heater1 and heater2, or the pin numbers",
+                hint="write heater=A -- B with its two nodes, or heater1 and heater2",
                 near=None,
             )
         if text.isdigit() or text == "cap":
