@@ -187,6 +187,12 @@ def test_a_job_without_a_circuit_says_so():
             "heater1 and heater2",
         ),
         (
+            PENTODE.replace("3=A, 4=B", "heater=A, B"),
+            "the heater of V1 has two ends",
+            "heater",
+            "write heater=A -- B",
+        ),
+        (
             PENTODE.replace("12AU6", "12AU8"),
             "12AU8 is not in the tube library",
             "12AU8",
