@@ -22,12 +22,13 @@ def main(arguments: Sequence[str] | None = None) -> int:
     if not words:
         parser().print_help()
         return 2
-    if not words[0].startswith("-") and words[0] not in COMMANDS:
-        return _no_such_command(words[0])
+    named = [word for word in words if not word.startswith("-")][:1]
+    if named and named[0] not in COMMANDS:
+        return _no_such_command(named[0])
     # Stacks of small matrices: threads of the algebra library only wait for one another, the more
     # so on a busy machine. It is asked before any command is imported, for numpy comes with it.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-    asked = parser(next((word for word in words if word in COMMANDS), "")).parse_args(words)
+    asked = parser(*named).parse_args(words)
     from rework.language.files import Refusal
 
     try:

@@ -130,7 +130,11 @@ def module_of(name: str) -> ModuleType:
 
 
 def parser(*names: str) -> argparse.ArgumentParser:
-    """Return the argument parser; of the commands, those in ``names`` have their arguments."""
+    """Return the argument parser, which takes the commands in ``names``; its help lists them all.
+
+    argparse looks for a translation of its own words with every parser: one for each command took a
+    tenth of the start of any.
+    """
     top = argparse.ArgumentParser(
         prog="rework",
         usage="rework [-h] [--version] [--traceback] COMMAND ...",
@@ -154,14 +158,15 @@ def parser(*names: str) -> argparse.ArgumentParser:
     commands = top.add_subparsers(
         dest="command", metavar="COMMAND", required=True, prog="rework", help=argparse.SUPPRESS
     )
-    for name, command in COMMANDS.items():
+    for name in names:
+        module, does = module_of(name), COMMANDS[name].does
         below = commands.add_parser(
-            name, help=command.does, description=command.does[0].upper() + command.does[1:] + "."
+            name,
+            help=does,
+            description=does[0].upper() + does[1:] + ".",
+            epilog=f"Example: {module.EXAMPLE}",
         )
-        if name in names:
-            module = module_of(name)
-            below.epilog = f"Example: {module.EXAMPLE}"
-            module.arguments(below)
+        module.arguments(below)
     return top
 
 
