@@ -32,6 +32,14 @@ def main(arguments: Sequence[str] | None = None) -> int:
     # Files are read into many small values and hardly a circle of them: to look for circles after
     # every 700 takes a sixteenth of a command.
     gc.set_threshold(100_000, 20, 20)
+    try:
+        return _run(words, named)
+    except KeyboardInterrupt:  # while a command is loaded, too
+        print("\nstopped", file=sys.stderr)
+        return 2
+
+
+def _run(words: Sequence[str], named: Sequence[str]) -> int:
     asked = parser(*named).parse_args(words)
     from rework.language.files import Refusal
 
@@ -44,9 +52,6 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return 2
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return 2
-    except KeyboardInterrupt:
-        print("\nstopped", file=sys.stderr)
         return 2
     except Exception as error:
         if asked.traceback:

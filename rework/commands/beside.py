@@ -9,6 +9,7 @@ from __future__ import annotations
 import multiprocessing
 import os
 import pickle
+import signal
 import struct
 import tempfile
 from collections.abc import Callable, Collection, Iterator
@@ -164,7 +165,8 @@ def each_beside() -> Iterator[Begin]:
         yield when_asked
         return
     context = multiprocessing.get_context("fork")
-    with ProcessPoolExecutor(min(_cores(), MOST_PROCESSES), mp_context=context) as pool:
+    count = min(_cores(), MOST_PROCESSES)
+    with ProcessPoolExecutor(count, context, initializer=_leave_interrupts) as pool:
         try:
             yield lambda option: pool.submit(safe_findings, option).result
         finally:
@@ -206,6 +208,7 @@ def _serve(pipe: Connection, waiting: int, given: int, file: int) -> None:
     first.
     """
     os.close(given)  # the copy that came with the fork would keep this process waiting
+    _leave_interrupts()
     import rework.touch.faults  # noqa: F401  loaded while the files are read
 
     results: Results = {}
@@ -213,6 +216,11 @@ def _serve(pipe: Connection, waiting: int, given: int, file: int) -> None:
         results[number] = _done(number, *pickle.loads(os.pread(file, length, offset)))
     with suppress(BrokenPipeError):
         pipe.send(results)
+
+
+def _leave_interrupts() -> None:
+    """Leave Ctrl-C, which every process of a terminal gets, to the one that was asked."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
 
 
 def _cores() -> int:
