@@ -274,6 +274,15 @@ def test_no_command_is_answered_with_help_and_a_wrong_one_with_the_nearest(capsy
     assert "did you mean rework check?" in err
 
 
+def test_a_command_that_is_stopped_while_it_loads_says_so_without_a_traceback(monkeypatch, capsys):
+    def interrupted(_: str) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("rework.cli.parser", interrupted)
+    assert main(["check", "any.circuit"]) == 2
+    assert capsys.readouterr().err == "\nstopped\n"
+
+
 def test_tidy_says_what_it_wrote_and_takes_jobs_too(bench, capsys):
     status, out, _ = run(capsys, "tidy", "pager/pager.circuit", "--in-place")
     assert status == 0
