@@ -26,6 +26,7 @@ def installed(tmp_path_factory: pytest.TempPathFactory) -> Path:
             "pip",
             "wheel",
             "--no-deps",
+            "--no-build-isolation",
             "--disable-pip-version-check",
             "-q",
             "-w",
@@ -36,8 +37,6 @@ def installed(tmp_path_factory: pytest.TempPathFactory) -> Path:
         text=True,
         check=False,
     )
-    if done.returncode and ("hatchling" in done.stderr or "connection" in done.stderr.lower()):
-        pytest.skip("no wheel can be built here: hatchling cannot be fetched")
     assert done.returncode == 0, done.stderr
     with zipfile.ZipFile(next(folder.glob("*.whl"))) as wheel:
         wheel.extractall(folder / "site")

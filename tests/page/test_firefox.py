@@ -4,6 +4,7 @@ and 200 % zoom as its user sets it.
 
 from __future__ import annotations
 
+import os
 import shutil
 
 import pytest
@@ -14,16 +15,22 @@ READY = "return document.querySelector('[data-pane=after] .sheet [data-part=R4]'
 
 @pytest.fixture(scope="module")
 def firefox(tmp_path_factory):
-    """Return a headless Firefox; the test is skipped where there is none, or nothing to drive it."""
+    """Return a headless Firefox; where there is none, or nothing to drive it, the test is skipped,
+    but not where REWORK_FIREFOX says that there must be one.
+    """
+    missing = pytest.fail if os.environ.get("REWORK_FIREFOX") == "required" else pytest.skip
     if FIREFOX is None:
-        pytest.skip("no Firefox on this machine: apt-get install firefox-esr")
-    driver = pytest.importorskip("marionette_driver.marionette")
+        missing("no Firefox on this machine: apt-get install firefox-esr")
+    try:
+        from marionette_driver import marionette as driver
+    except ImportError:
+        missing("nothing here drives Firefox: pip install '.[firefox]'")
     log = str(tmp_path_factory.mktemp("firefox") / "log")
     browser = driver.Marionette(bin=FIREFOX, headless=True, startup_timeout=120, gecko_log=log)
     try:
         browser.start_session()
     except (OSError, driver.errors.MarionetteException) as error:
-        pytest.skip(f"Firefox does not start on this machine: {error}")
+        missing(f"Firefox does not start on this machine: {error}")
     browser.timeout.script = browser.timeout.page_load = 60
     yield browser
     browser.delete_session()

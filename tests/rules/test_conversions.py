@@ -11,6 +11,7 @@ from rework.circuit.circuit import Circuit
 from rework.rules.catalogue import load
 from rework.rules.known import Known
 from rework.rules.rewrite import Applied, NothingToDo, Refused, plan
+from rework.safety.check import check
 from rework.safety.ties import trace_ties
 
 OFF = [
@@ -70,7 +71,6 @@ def test_nothing_in_the_amplifier_is_tied_to_the_mains_but_the_lugs_of_the_old_s
 
 @pytest.mark.parametrize("name", JOBS)
 def test_the_check_finds_no_hazard_after_the_whole_job(name):
-    check = pytest.importorskip("rework.safety.check").check
     assert check(circuit(JOBS[name][0])).hazards, "as found it is a hazard"
     assert check(after(name)).hazards == ()
 

@@ -181,7 +181,6 @@ def test_a_circuit_without_numbers_exits_2_naming_the_part(tmp_path, capsys):
 
 
 def test_plots_are_written(tmp_path):
-    pytest.importorskip("matplotlib")
     out = tmp_path / "curves.svg"
     assert main(["fit-tube", "6AQ5", "--plot", str(out)]) == 0
     assert out.stat().st_size > 5000
