@@ -42,8 +42,6 @@ TIRES = 1.35
 BREAKER_AMPS, BREAKER = 100.0, "the breaker of the outlet"
 #: Ohms of a wire or solder bridge where an ideal one would be a short of a winding or of the line.
 COPPER = 0.02
-#: Circuits in one stack.
-STACK = 48
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -221,19 +219,15 @@ def _settled(
     """Return the steady state of each network: in stacks, from near the sound set; alone and from
     nothing where that does not settle.
     """
+    networks = [posed.network for posed in drafts if isinstance(posed.network, Network)]
+    near = iter(_from_sound(networks, sound, instants) if sound else [None] * len(networks))
     results: list[Steady | CannotSolve] = []
-    for start in range(0, len(drafts), STACK):
-        some = drafts[start : start + STACK]
-        networks = [posed.network for posed in some if isinstance(posed.network, Network)]
-        near = iter(_from_sound(networks, sound, instants) if sound else [None] * len(networks))
-        for posed in some:
-            if not isinstance(posed.network, Network):
-                results.append(posed.network)
-                continue
-            steady = next(near)
-            results.append(
-                steady if isinstance(steady, Steady) else _alone(posed.network, instants)
-            )
+    for posed in drafts:
+        if not isinstance(posed.network, Network):
+            results.append(posed.network)
+            continue
+        steady = next(near)
+        results.append(steady if isinstance(steady, Steady) else _alone(posed.network, instants))
     return results
 
 

@@ -8,12 +8,10 @@ from __future__ import annotations
 
 import numpy as np
 
+from rework.solve.arcs import Arcs
 from rework.solve.arrays import Floats
 from rework.solve.network import Network
 
-#: Volts around the circle may leave so much of the links between instants, as a share of what they
-#: are; else the arcs are joined by rotations.
-LEFT = 1e-9
 #: Times that the rows and columns of what is stored are brought to one size.
 EQUILIBRATIONS = 6
 #: A step is put right at most so often, until what it leaves of the equations is this share of
@@ -91,7 +89,8 @@ class Circle:
         inverse = np.linalg.inv(self.fixed + reads.T @ mean @ reads)
         ports, sees = inverse @ reads.T, reads @ inverse
         pull = np.linalg.solve(np.eye(len(reads)) + off @ (reads @ ports), off)
-        self.linked: Floats = self.v @ inverse @ self.u - self.v @ ports @ (pull @ (sees @ self.u))
+        self.linked = self.v @ inverse @ self.u - self.v @ ports @ (pull @ (sees @ self.u))
+        self.arcs: Arcs | None = None
         #: All turned over, so that every instant and column is a row of one product.
         self.inverse, self.ports, self.sees = inverse.T.copy(), ports.T.copy(), sees.T.copy()
         self.pull: Floats = np.swapaxes(pull, 1, 2)
@@ -99,7 +98,8 @@ class Circle:
     def solve(self, right: Floats) -> Floats:
         """Return y for every column of ``right``, both (instants, columns, n)."""
         free = np.swapaxes(self._still(right) @ self.v.T, 1, 2)
-        states = np.swapaxes(around(self.linked, free), 1, 2)
+        self.arcs = self.arcs or Arcs(self.linked)
+        states = np.swapaxes(self.arcs.solved(free), 1, 2)
         pushed = (2 * np.roll(states, 1, 0) - 0.5 * np.roll(states, 2, 0)) @ self.u.T
         return self._still(right + pushed)
 
@@ -109,7 +109,7 @@ class Circle:
         """
         free = np.swapaxes(self._still_transposed(right) @ self.u, 1, 2)
         linked = np.swapaxes(self.linked, 1, 2)
-        states = np.swapaxes(around(linked[::-1], free[::-1])[::-1], 1, 2)
+        states = np.swapaxes(Arcs(linked[::-1]).solved(free[::-1])[::-1], 1, 2)
         pushed = (2 * np.roll(states, -1, 0) - 0.5 * np.roll(states, -2, 0)) @ self.v
         return self._still_transposed(right + pushed)
 
@@ -140,119 +140,9 @@ def circle(jac: Floats, right: Floats, u: Floats, v: Floats) -> Floats:
         jac, np.concatenate([np.broadcast_to(u, (*right.shape[:-1], rank)), right], -1)
     )
     spread, plain = solved[..., :rank], solved[..., rank:]
-    states = around(v @ spread, v @ plain)
+    states = Arcs(v @ spread).solved(v @ plain)
     y: Floats = plain + spread @ (2 * np.roll(states, 1, -3) - 0.5 * np.roll(states, 2, -3))
     return y
-
-
-def around(linked: Floats, free: Floats) -> Floats:
-    """Return y with y[k] = free[k] + linked[k] (2 y[k-1] - y[k-2]/2) around the circle, for every
-    column of ``free`` (..., instants, rank, columns).
-
-    Arcs of the circle are gone through side by side, then joined. In a set that swings by itself
-    what is carried on grows until its digits are lost: that shows in what is left of the links,
-    and the answer then comes by rotations, which lose none.
-    """
-    if free.shape[-2] == 0:
-        return free
-    with np.errstate(over="ignore", invalid="ignore"):
-        y = _by_arcs(linked, free)
-        left = y - free - linked @ (2 * np.roll(y, 1, -3) - 0.5 * np.roll(y, 2, -3))
-        most = np.abs(left).max((-3, -2, -1)), LEFT * np.abs(y).max((-3, -2, -1))
-    lost = ~(most[0] <= most[1])
-    if lost.any():
-        y[lost] = _by_rotations(linked[lost], free[lost])
-    return y
-
-
-def _by_rotations(linked: Floats, free: Floats) -> Floats:
-    """Return the same as ``around`` for any growth: neighbours in turn lose the states between them
-    by an orthogonal factorization (S. J. Wright, SIAM J. Sci. Stat. Comput. 13, 742-764, 1992).
-    """
-    *_, rank, _ = free.shape
-    one, nothing = np.broadcast_to(np.eye(rank), linked.shape), np.zeros(linked.shape)
-    begins = np.concatenate(
-        [np.concatenate([-2 * linked, 0.5 * linked], -1), np.concatenate([-one, nothing], -1)], -2
-    )
-    ends = np.broadcast_to(np.eye(2 * rank), begins.shape)
-    right = np.concatenate([free, np.zeros(free.shape)], -2)
-    return _ends(begins, ends, right)[..., :rank, :]
-
-
-def _ends(begins: Floats, ends: Floats, right: Floats) -> Floats:
-    """Return z at the end of every arc of a circle, (..., arcs, states, columns), where begins z
-    (at the beginning) + ends z (at the end) = right.
-    """
-    *_, arcs, states, _ = begins.shape
-    joined = np.empty(right.shape)
-    if arcs == 1:
-        joined[...] = np.linalg.solve(begins + ends, right)
-        return joined
-    pairs = arcs // 2
-    #: The first and the second of every pair, and one that is left over.
-    first, second, alone = slice(0, 2 * pairs, 2), slice(1, 2 * pairs, 2), slice(2 * pairs, None)
-
-    def take(blocks: Floats, which: slice) -> Floats:
-        return blocks[..., which, :, :]
-
-    between = np.concatenate([take(ends, first), take(begins, second)], -2)
-    turned, upper = np.linalg.qr(between, mode="complete")
-    turned = np.swapaxes(turned, -1, -2)
-    before = turned[..., :states] @ take(begins, first)
-    after = turned[..., states:] @ take(ends, second)
-    given = turned @ np.concatenate([take(right, first), take(right, second)], -2)
-    z = _ends(
-        np.concatenate([before[..., states:, :], take(begins, alone)], -3),
-        np.concatenate([after[..., states:, :], take(ends, alone)], -3),
-        np.concatenate([given[..., states:, :], take(right, alone)], -3),
-    )
-    joined[..., second, :, :] = z[..., :pairs, :, :]
-    joined[..., alone, :, :] = z[..., pairs:, :, :]
-    known = (
-        before[..., :states, :] @ np.roll(z, 1, -3)[..., :pairs, :, :]
-        + after[..., :states, :] @ z[..., :pairs, :, :]
-    )
-    joined[..., first, :, :] = np.linalg.solve(
-        upper[..., :states, :], given[..., :states, :] - known
-    )
-    return joined
-
-
-def _by_arcs(linked: Floats, free: Floats) -> Floats:
-    """Return the same as ``around``, quickly where nothing grows."""
-    *front, instants, rank, columns = free.shape
-    arcs = max(divisor for divisor in range(1, int(instants**0.5) + 1) if instants % divisor == 0)
-    linked = linked.reshape(*front, arcs, -1, rank, rank)
-    free = free.reshape(*front, arcs, -1, rank, columns)
-    #: The last two states of each arc as its first two make them, and what is added on the way.
-    carried = np.zeros((*front, arcs, 2 * rank, 2 * rank + columns))
-    carried[..., : 2 * rank] = np.eye(2 * rank)
-    history = np.empty((*free.shape[:-1], 2 * rank + columns))
-    for k in range(instants // arcs):
-        new = linked[..., k, :, :] @ (2 * carried[..., :rank, :] - 0.5 * carried[..., rank:, :])
-        new[..., 2 * rank :] += free[..., k, :, :]
-        carried = np.concatenate([new, carried[..., :rank, :]], -2)
-        history[..., k, :, :] = new
-    begin = _joined(carried)[..., None, :, :]
-    y: Floats = history[..., : 2 * rank] @ begin + history[..., 2 * rank :]
-    return y.reshape(*front, instants, rank, columns)
-
-
-def _joined(carried: Floats) -> Floats:
-    """Return the two states before each arc (..., arcs, states, columns) for what each makes of
-    its own, (..., arcs, states, states and columns).
-    """
-    *front, arcs, states, width = carried.shape
-    whole = np.zeros((*front, states, width))
-    whole[..., :states] = np.eye(states)
-    before = np.empty_like(carried)
-    for arc in range(arcs):
-        before[..., arc, :, :] = whole
-        whole = carried[..., arc, :, :states] @ whole
-        whole[..., states:] += carried[..., arc, :, states:]
-    first = np.linalg.solve(np.eye(states) - whole[..., :states], whole[..., states:])
-    begin: Floats = before[..., :states] @ first[..., None, :, :] + before[..., states:]
-    return begin
 
 
 def storage(network: Network, dt: float) -> tuple[Floats, Floats]:

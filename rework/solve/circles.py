@@ -9,35 +9,36 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from rework.solve.arcs import ALL, Arcs
 from rework.solve.arrays import Bools, Floats, Ints
-from rework.solve.circle import RESIDUAL, ROUNDS, around, circle, storage
+from rework.solve.circle import RESIDUAL, ROUNDS, circle, storage
 from rework.solve.network import Network
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Ports:
     """What circuits answer at the ports of their devices: ``pull`` (circuits, instants, m, m) what
-    each instant adds there, ``linked`` (circuits, instants, rank, rank) how an instant goes on from
-    the two before it; all else is turned over, (circuits, rows, columns).
+    each instant adds there, ``arcs`` how an instant goes on from the two before it; all else is turned over, (circuits, rows, columns).
     """
 
     pull: Floats
-    linked: Floats
+    arcs: Arcs
     inverse: Floats
     sees: Floats
     ports: Floats
     u: Floats
     v: Floats
 
-    def solved(self, right: Floats, at: Ints) -> Floats:
+    def solved(self, right: Floats, at: Ints | slice) -> Floats:
         """Return y (some, instants, n) around the circle of some of the circuits, at these places,
         for their ``right`` (some, instants, n).
         """
-        states = around(self.linked[at], (self._still(right, at) @ self.v[at])[..., None])[..., 0]
+        free = (self._still(right, at) @ self.v[at])[..., None]
+        states = self.arcs.solved(free, at)[..., 0]
         pushed = 2 * np.roll(states, 1, 1) - 0.5 * np.roll(states, 2, 1)
         return self._still(right + pushed @ self.u[at], at)
 
-    def _still(self, right: Floats, at: Ints) -> Floats:
+    def _still(self, right: Floats, at: Ints | slice) -> Floats:
         """Return what each instant by itself answers."""
         pulled = (self.pull[at] @ (right @ self.sees[at])[..., None])[..., 0]
         answer: Floats = right @ self.inverse[at] - pulled @ self.ports[at]
@@ -116,7 +117,8 @@ class Circles:
         """
         ports = self._ports(at, squares)
         answer, step, left = np.full(right.shape, np.nan), np.zeros_like(right), right
-        most, rows = RESIDUAL * np.abs(right).max((1, 2)), np.arange(len(at))
+        most = RESIDUAL * np.abs(right).max((1, 2))
+        rows: Ints | slice = ALL
         for _ in range(1 + ROUNDS):
             step[rows] += ports.solved(left[rows], rows)
             left = right - self._made(at, step, squares)
@@ -141,7 +143,7 @@ class Circles:
         through = (v @ ports)[:, None] @ (pull @ (sees @ u)[:, None])
         linked = (v @ inverse @ u)[:, None] - through
         turned = (np.swapaxes(matrix, 1, 2) for matrix in (inverse, sees, ports, u, v))
-        return _Ports(pull, linked, *turned)
+        return _Ports(pull, Arcs(linked), *turned)
 
     def _made(self, at: Ints, step: Floats, squares: Floats) -> Floats:
         """Return the currents (rows, instants, n) that steps make."""
