@@ -20,7 +20,7 @@ from rework.solve.bias import Bias, bias
 from rework.solve.dense import LARGE
 from rework.solve.draft import LEAST_OHMS
 from rework.solve.heated import cold_by_line, cold_by_wave, rectified
-from rework.solve.linear import Linear, linearised
+from rework.solve.linear import Linear
 from rework.solve.many import NEAR, RAISED, SOFTENED, Resting, Wanted, resting_points, steady_states
 from rework.solve.network import CannotSolve, Network
 from rework.solve.periodic import INSTANTS as FINE
@@ -48,14 +48,16 @@ COPPER = 0.02
 class Case:
     """A circuit under one trouble, solved.
 
-    ``off`` is the circuit without power; ``linear`` the small signals around the point at rest, and
-    ``into`` (n) the current that a volt of the generator drives in (None without an input).
+    ``device`` (m, m) are the slopes of its devices at rest; ``off`` is the circuit without power;
+    ``linear`` the small signals around the point at rest, and ``into`` (n) the current that a volt
+    of the generator drives in (None without an input).
     ``blown`` names the fuses that opened: everything else is then reported with these out.
     """
 
     trouble: SingleTrouble
     circuit: Circuit
     bias: Bias
+    device: Floats
     off: Network
     linear: Linear | None
     into: Floats | None
@@ -105,9 +107,9 @@ def refined(case: Case) -> Case:
         return case
     times = max(FINE // len(coarse), 1)
     steady = mains_steady(network, instants=FINE, start=np.repeat(coarse, times, axis=0))
-    rest = nearby(network, steady, case.bias)
-    linear, into = _driven(case.circuit, rest)
-    return replace(case, bias=rest, linear=linear, into=into)
+    rest, device = nearby(network, steady, case.bias)
+    linear, into = _driven(case.circuit, rest, device)
+    return replace(case, bias=rest, device=device, linear=linear, into=into)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -314,13 +316,21 @@ def _case(
             blown = (*blown, BREAKER)
             network = replace(network, volts_peak=0.0, cold=_heated(circuit))
             steady = mains_steady(network, instants=instants)
-        rest = bias(network, steady) if sound is None else nearby(network, steady, sound.bias)
+        rest, device = _at_rest(network, steady, sound)
         near = patched(circuit, sound.circuit, sound.off) if sound is not None else None
         off = near or assemble(circuit, powered=False, reference=network.reference)
     except CannotSolve as error:
         return UnsolvedTrouble(draft.trouble, error.problems)
-    linear, into = _driven(circuit, rest)
-    return Case(draft.trouble, circuit, rest, off, linear, into, blown)
+    linear, into = _driven(circuit, rest, device)
+    return Case(draft.trouble, circuit, rest, device, off, linear, into, blown)
+
+
+def _at_rest(network: Network, steady: Steady, sound: Case | None) -> tuple[Bias, Floats]:
+    """Return a circuit at rest and the slopes (m, m) of its devices there."""
+    if sound is not None:
+        return nearby(network, steady, sound.bias)
+    rest = bias(network, steady)
+    return rest, network.device_currents(rest.point, laws=rest.laws)[1]
 
 
 def _by_rectifiers(draft: _Posed, steady: Steady) -> tuple[str, ...] | None:
@@ -363,13 +373,14 @@ def _heated(circuit: Circuit) -> tuple[str, ...]:
     return tuple(part.name for part in circuit.parts if part.kind == "tube")
 
 
-def _driven(circuit: Circuit, rest: Bias) -> tuple[Linear | None, Floats | None]:
+def _driven(circuit: Circuit, rest: Bias, device: Floats) -> tuple[Linear | None, Floats | None]:
     """Return the small signals with a generator at the input, and the current of one volt of it."""
     try:
         path = path_of(circuit)
     except CannotSolve:
         return None, None
-    linear = linearised(rest)
+    network = rest.network
+    linear = Linear(network, network.g + network.reads.T @ device @ network.reads, network.c)
     into = linear.column(path.source, path.back)
     g = linear.g + np.outer(into, into) / GENERATOR
     return replace(linear, g=g), into / GENERATOR

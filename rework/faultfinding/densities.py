@@ -52,11 +52,10 @@ def normal_below(z: Floats) -> Floats:
     """
     t = 1 / (1 + 0.2316419 * np.abs(z))
     series = t * (
-        0.319381530
-        + t * (-0.356563782 + t * (1.781477937 + t * (-1.821255978 + t * 1.330274429)))
+        0.319381530 + t * (-0.356563782 + t * (1.781477937 + t * (-1.821255978 + t * 1.330274429)))
     )
     beyond = np.exp(-0.5 * z**2) / (2 * pi) ** 0.5 * series
-    return np.where(z > 0, 1 - beyond, beyond)
+    return np.asarray(np.where(z > 0, 1 - beyond, beyond), np.float64)
 
 
 def bits(shares: Floats) -> Floats:

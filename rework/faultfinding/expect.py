@@ -264,7 +264,7 @@ def _identity(suspect: Suspect) -> tuple[str, str]:
 #: The knob of how bad a trouble is.
 SEVERITY = "severity"
 #: Circuits that are solved between two steps of progress.
-CHUNK = 256
+CHUNK = 1024
 
 
 def _lamped(circuit: Circuit, watts: float, line: float | None) -> Circuit:

@@ -199,7 +199,7 @@ def _probe(case: Case, held: Sequence[_Held]) -> _Probe:
     network = rest.network
     rows = _ends(network, held)
     free = rows @ rest.steady.mean
-    _, device = network.device_currents(rest.point, laws=rest.laws)
+    device = case.device
     jacobian: Floats = network.g + network.reads.T @ device @ network.reads
     inverse = np.asarray(np.linalg.inv(jacobian), np.float64)
     fed = np.abs(np.einsum("fn,nf->f", rows, inverse @ rows.T))

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from rework.solve.arrays import Floats
-from rework.solve.bias import Averaged, Bias, Knob, grid_slope, knobs_of
+from rework.solve.bias import Averaged, Bias, Knob, knobs_of
 from rework.solve.devices import DeviceLaw, Rectifier
 from rework.solve.network import Network
 from rework.solve.periodic import Steady
@@ -16,8 +16,9 @@ from rework.solve.periodic import Steady
 OHMS = 200.0
 
 
-def nearby(network: Network, steady: Steady, known: Bias) -> Bias:
-    """Return a circuit at rest, from its steady state and the bias of a circuit near to it.
+def nearby(network: Network, steady: Steady, known: Bias) -> tuple[Bias, Floats]:
+    """Return a circuit at rest, from its steady state and the bias of a circuit near to it, and the
+    slopes (m, m) of its devices there.
 
     The means are its own. What its rectifiers do to their volts as the load, the line or a part of
     the supply changes is taken over from the known circuit, so that slopes cost one solution of
@@ -43,8 +44,8 @@ def nearby(network: Network, steady: Steady, known: Bias) -> Bias:
         laws.append(law)
         shifts.append(shift)
     moved = np.array(shifts).reshape(len(laws), len(knobs))
-    slopes = _slopes(network, steady.mean, laws, knobs, moved)
-    return Bias(
+    slopes, slopes_of_devices = _slopes(network, steady.mean, laws, knobs, moved)
+    rest = Bias(
         network=network,
         laws=tuple(laws),
         source=network.direct_source(),
@@ -55,6 +56,7 @@ def nearby(network: Network, steady: Steady, known: Bias) -> Bias:
         shifts=moved,
         ripples=np.zeros_like(slopes),
     )
+    return rest, slopes_of_devices
 
 
 def _here(network: Network, knob: Knob) -> Knob | None:
@@ -72,20 +74,33 @@ def _slopes(
     laws: Sequence[DeviceLaw],
     knobs: Sequence[Knob],
     shifts: Floats,
-) -> Floats:
-    """Return how the unknowns (n, knobs) move with each knob under direct current: -A^-1 dF/dp."""
-    _, device = network.device_currents(x, laws=laws)
+) -> tuple[Floats, Floats]:
+    """Return how the unknowns (n, knobs) move with each knob under direct current, -A^-1 dF/dp, and
+    the slopes (m, m) of the devices.
+    """
+    tubes = {
+        k: knob.at
+        for k, knob in enumerate(knobs)
+        if knob.kind == "tube" and not isinstance(laws[knob.at], Averaged)
+    }
+    scales = np.ones((2, len(laws)))  # each tube as it is, and with twice its emission
+    scales[1, list(tubes.values())] = 2.0
+    currents, entries = network.device_entries(np.stack([x, x]), scales=scales, laws=laws)
+    device, gained = network.squares(entries[0]), currents[1] - currents[0]
     pushes = np.zeros((network.n, len(knobs)))
     for n, (law, start) in enumerate(zip(laws, network.starts, strict=True)):
         if isinstance(law, Averaged):
             pushes -= np.outer(network.reads[start], shifts[n] / law.ohms)
     resistors = [k for k, knob in enumerate(knobs) if knob.kind == "ohms"]
     pushes[:, resistors] += _of_ohms(network, x, [knobs[k].at for k in resistors])
+    for k, at in tubes.items():
+        rows = slice(network.starts[at], network.starts[at] + laws[at].controls)
+        pushes[:, k] += gained[rows] @ network.reads[rows]
     for k, knob in enumerate(knobs):
-        if knob.kind != "ohms":
-            pushes[:, k] += _push(network, x, laws, knob)
+        if knob.kind in ("line", "coil ohms", "contact"):
+            pushes[:, k] += _push(network, x, device, knob)
     jacobian = network.g + network.reads.T @ device @ network.reads
-    return np.asarray(-np.linalg.solve(jacobian, pushes), np.float64)
+    return np.asarray(-np.linalg.solve(jacobian, pushes), np.float64), device
 
 
 def _of_ohms(network: Network, x: Floats, places: Sequence[int]) -> Floats:
@@ -96,8 +111,10 @@ def _of_ohms(network: Network, x: Floats, places: Sequence[int]) -> Floats:
     return pushes
 
 
-def _push(network: Network, x: Floats, laws: Sequence[DeviceLaw], knob: Knob) -> Floats:
-    """Return the derivative (n) of the direct-current equations by one knob."""
+def _push(network: Network, x: Floats, device: Floats, knob: Knob) -> Floats:
+    """Return the derivative (n) of the direct-current equations by the line, a winding's ohms or a
+    contact potential.
+    """
     push: Floats = np.zeros(network.n)
     match knob.kind:
         case "line" if not network.hertz:
@@ -108,11 +125,5 @@ def _push(network: Network, x: Floats, laws: Sequence[DeviceLaw], knob: Knob) ->
             push[row] = -coil.ohms * x[row]
         case "contact":
             grid = network.starts[knob.at] + network.ordered[knob.at].law.controls - 1
-            push += float(grid_slope(network, x, knob.at, laws)) * network.reads[grid]
-        case "tube" if not isinstance(laws[knob.at], Averaged):
-            law, start = laws[knob.at], network.starts[knob.at]
-            rows = slice(start, start + law.controls)
-            volts = network.across(x)[rows]
-            gained = law.currents(volts, 2.0)[0] - law.currents(volts, 1.0)[0]
-            push += gained @ network.reads[rows]
+            push += device[grid, grid] * network.reads[grid]
     return push

@@ -30,7 +30,7 @@ class Arcs:
         self.arcs = max(
             divisor for divisor in range(1, int(instants**0.5) + 1) if instants % divisor == 0
         )
-        self.steps = linked.reshape(*front, self.arcs, -1, rank, rank)
+        self.steps = linked.reshape(*front, self.arcs, instants // self.arcs, rank, rank)
         #: How the last two states before an arc come through it, (..., arcs, steps, rank, 2 rank),
         #: and through all arcs before each, (..., arcs, 2 rank, 2 rank).
         self.history = np.empty((*self.steps.shape[:-1], 2 * rank))
@@ -80,7 +80,7 @@ class Arcs:
             for every in (self.steps, self.history, self.through, self.before, self.closed)
         )
         *front, instants, rank, columns = free.shape
-        free = free.reshape(*front, self.arcs, -1, rank, columns)
+        free = free.reshape(*front, self.arcs, instants // self.arcs, rank, columns)
         latest = np.zeros((*front, self.arcs, rank, columns))
         last, added = latest, np.empty(free.shape)
         for k in range(instants // self.arcs):
@@ -100,8 +100,8 @@ class Arcs:
 
 
 def _by_rotations(linked: Floats, free: Floats) -> Floats:
-    """Return the states around a circle for any growth of what is linked: neighbours in turn lose the states between them
-    by an orthogonal factorization (S. J. Wright, SIAM J. Sci. Stat. Comput. 13, 742-764, 1992).
+    """Return the states around a circle for any growth of what is linked: neighbours in turn lose
+    the states between them by an orthogonal factorization (S. J. Wright, SIAM J. Sci. Stat. Comput. 13, 742-764, 1992).
     """
     *_, rank, _ = free.shape
     one, nothing = np.broadcast_to(np.eye(rank), linked.shape), np.zeros(linked.shape)
